@@ -1,0 +1,1 @@
+"""The personal library of motifs, in SQLite."""

@@ -1,0 +1,101 @@
+"""Everything Hingeleaf refuses, as one tree.
+
+HingeleafError                   what went wrong, where, and what to do next
+├── ArtworkError                 a file could not become artwork
+│   ├── UnreadableArtworkError   missing, not a drawing, truncated, wrong encoding
+│   ├── HostileArtworkError      a file built (or broken) to exhaust the machine
+│   └── NothingToCutError        a drawing with no shape that could be cut
+├── PaperError                   a cut sheet that cannot be reckoned
+│   └── BridgeError              a bridge that cannot stand where it was asked for
+├── FieldError                   no field could be made
+│   ├── FontError                a font file that is missing, unreadable or lacks a letter
+│   └── FieldTooSmallError       no motif of the pool fits at its smallest size
+├── CatalogueError               the library file cannot be used
+│   ├── NotALibraryError         a file that is not one of ours
+│   ├── NewerLibraryError        written by a newer Hingeleaf
+│   ├── LibraryWriteError        disk full, read-only, locked by another program
+│   └── UnknownNameError         no motif, panel, card … of that name
+├── ExportError                  a file could not be written
+└── UsageError                   a value that is out of range or cannot be understood
+
+Every error carries one plain sentence and, where there is one, a remedy; the command line and
+the screens print both and nothing else. None of them is raised after data has been changed.
+"""
+
+from __future__ import annotations
+
+
+class HingeleafError(Exception):
+    """Base of the tree: `message` says what went wrong and where, `remedy` what to do next."""
+
+    def __init__(self, message: str, remedy: str = "") -> None:
+        super().__init__(message)
+        self.message = message
+        self.remedy = remedy
+
+    def __str__(self) -> str:
+        return f"{self.message} {self.remedy}".rstrip()
+
+
+class ArtworkError(HingeleafError):
+    """A file could not become artwork."""
+
+
+class UnreadableArtworkError(ArtworkError):
+    """The file is missing, is no drawing, is truncated or wrongly encoded."""
+
+
+class HostileArtworkError(ArtworkError):
+    """The file would exhaust the machine: too deep, too large, or it refers to itself."""
+
+
+class NothingToCutError(ArtworkError):
+    """The drawing holds no shape that could be cut."""
+
+
+class PaperError(HingeleafError):
+    """A cut sheet that cannot be reckoned."""
+
+
+class BridgeError(PaperError):
+    """A bridge that cannot stand where it was asked for."""
+
+
+class FieldError(HingeleafError):
+    """No field could be made."""
+
+
+class FontError(FieldError):
+    """A font file is missing or unreadable, or lacks a letter."""
+
+
+class FieldTooSmallError(FieldError):
+    """No motif of the pool fits the field at its smallest size."""
+
+
+class CatalogueError(HingeleafError):
+    """The library file cannot be used."""
+
+
+class NotALibraryError(CatalogueError):
+    """The file is not a Hingeleaf library."""
+
+
+class NewerLibraryError(CatalogueError):
+    """The library was written by a newer Hingeleaf."""
+
+
+class LibraryWriteError(CatalogueError):
+    """The library could not be written: disk full, read-only, or locked."""
+
+
+class UnknownNameError(CatalogueError):
+    """No motif, panel, card or source of that name."""
+
+
+class ExportError(HingeleafError):
+    """A file could not be written."""
+
+
+class UsageError(HingeleafError):
+    """A value is out of range or cannot be understood."""

@@ -1,0 +1,1 @@
+"""Panels as files at true size."""

@@ -1,0 +1,1 @@
+"""Shapes to fill: letters, words, frame borders, outlines."""

@@ -1,0 +1,1 @@
+"""Filling a field with motifs, evenly and at least a gap apart."""

@@ -1,0 +1,265 @@
+"""The words of the trade as frozen data.
+
+Lengths are millimetres, angles degrees. The x axis points right and the y axis *down*, as on a
+screen and in SVG; a positive turn is clockwise as seen. A motif is drawn about the origin: the
+centre of its artwork's bounding box is (0, 0). Sizes of motifs are the longest side of that box.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from typing import TypeVar
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiLineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+Geometry = TypeVar("Geometry", bound=BaseGeometry)
+XY = tuple[float, float]
+
+NO_WINDOWS = MultiPolygon()
+NO_LINES = MultiLineString()
+
+
+class HoldStyle(StrEnum):
+    """How bridges are planned, and with that what lifts."""
+
+    RIGID = "rigid"
+    """Bridges spread evenly; nothing lifts."""
+    DOOR = "door"
+    """Two bridges on one side; the rest lifts."""
+    SPINE = "spine"
+    """Bridges at both ends of the mirror axis; both wings lift, the body stays flat."""
+    POINTS = "points"
+    """A bridge at every re-entrant corner; each arm lifts."""
+    TONGUE = "tongue"
+    """A cut open at one stretch; the piece hinges across its own mouth."""
+    FLAT = "flat"
+    """Windows only; inner islands are tied rigidly."""
+
+
+class BridgeScaling(StrEnum):
+    """What happens to a bridge's width when its motif is used at another size."""
+
+    FIXED = "fixed"
+    """The width in mm stays: small motifs keep bridges that hold."""
+    SCALED = "scaled"
+    """The width shrinks with the motif, but never under the card's least web."""
+
+
+class MaySell(StrEnum):
+    """Whether work made from a source may be sold."""
+
+    YES = "yes"
+    NO = "no"
+    UNKNOWN = "unknown"
+
+
+class Severity(StrEnum):
+    """How much a finding matters."""
+
+    FAULT = "fault"
+    """The panel would fail: something falls out, tears, or does not fit."""
+    CAUTION = "caution"
+    """It can be cut, but look first."""
+    NOTE = "note"
+    """Worth knowing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something a check found: what, how grave, where, and what to do about it."""
+
+    kind: str
+    severity: Severity
+    message: str
+    at: XY | None = None
+    remedy: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """Sheet stock. `least_web` and `least_window` are starting values until measured by trial."""
+
+    name: str
+    grammage: float
+    """g/m² (ISO 536)."""
+    caliper: float
+    """Thickness (ISO 534)."""
+    least_web: float
+    """The narrowest paper between two cuts that does not tear."""
+    least_window: float
+    """The narrowest opening that a blade cuts cleanly."""
+    measured: bool = False
+    """True once the two limits come from the user's own trials."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where artwork came from and what may be done with it."""
+
+    maker: str = ""
+    title: str = ""
+    origin: str = ""
+    """Where it was got: a shop, a person, an address."""
+    receipt: str = ""
+    licence: str = ""
+    """An SPDX identifier or free words."""
+    may_sell: MaySell = MaySell.UNKNOWN
+    copies_limit: int | None = None
+    credit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """One painted shape as read from a file, in file order: area paints, lines are open paths."""
+
+    name: str
+    area: MultiPolygon
+    lines: MultiLineString = NO_LINES
+    """The centre lines of an unfilled stroke, for those who want a slit instead of a window."""
+    layer: str = ""
+    colour: str = ""
+    """`#rrggbb`, or empty where the file names none."""
+    line_number: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Artwork:
+    """The shapes of one file, before bridges. `findings` says what was left out or guessed."""
+
+    name: str
+    shapes: tuple[Shape, ...]
+    width: float
+    height: float
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Cuts:
+    """What the blade does, at a size of use: closed windows, open slits, and lines to fold."""
+
+    windows: MultiPolygon = NO_WINDOWS
+    slits: MultiLineString = NO_LINES
+    folds: MultiLineString = NO_LINES
+
+
+@dataclass(frozen=True, slots=True)
+class Bridge:
+    """An uncut strip across a window, or the gap it leaves in a slit.
+
+    The strip is a rectangle about `at`, `reach` long in `direction` and `width` wide, in the
+    coordinates of the motif as drawn. Its ends lie in the paper on either side.
+    """
+
+    at: XY
+    direction: float
+    """Degrees from the x axis, clockwise as seen."""
+    reach: float
+    width: float
+    pinned: bool = False
+    """Set by hand: planning works around it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Motif:
+    """One design: artwork and bridges kept apart, so that bridges can be re-cut at any size."""
+
+    name: str
+    windows: MultiPolygon
+    slits: MultiLineString
+    footprint: Polygon
+    """The outer shape that the motif takes up, for spacing."""
+    size: float
+    """Longest side of the artwork as drawn."""
+    bridges: tuple[Bridge, ...] = ()
+    hold: HoldStyle = HoldStyle.RIGID
+    scaling: BridgeScaling = BridgeScaling.FIXED
+    turn_limit: float = 180.0
+    """Degrees it may be turned either way: 180 is free, 0 stays upright."""
+    may_mirror: bool = True
+    tags: tuple[str, ...] = ()
+    notes: str = ""
+    source: Source = field(default_factory=Source)
+    revision: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """Where a motif stands: its origin at (x, y), mirrored, then turned, `size` mm long."""
+
+    x: float
+    y: float
+    turn: float
+    size: float
+    mirrored: bool = False
+
+    def matrix(self, drawn_size: float) -> tuple[float, float, float, float, float, float]:
+        """(a, b, d, e, x, y) for shapely: x' = a·x + b·y + xoff, y' = d·x + e·y + yoff."""
+        scale = self.size / drawn_size
+        cosine = math.cos(math.radians(self.turn)) * scale
+        sine = math.sin(math.radians(self.turn)) * scale
+        flip = -1.0 if self.mirrored else 1.0
+        return (cosine * flip, -sine, sine * flip, cosine, self.x, self.y)
+
+    def place(self, geometry: Geometry, drawn_size: float) -> Geometry:
+        """The geometry of a motif that was drawn `drawn_size` mm long, at this pose."""
+        a, b, d, e, x, y = self.matrix(drawn_size)
+        linear = np.array([[a, d], [b, e]])
+
+        def move(points: NDArray[np.float64]) -> NDArray[np.float64]:
+            moved_points: NDArray[np.float64] = points @ linear + (x, y)
+            return moved_points
+
+        moved: Geometry = shapely.transform(geometry, move)
+        return moved
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """A revision of a motif at a pose."""
+
+    motif: str
+    revision: int
+    pose: Pose
+    pinned: bool = False
+
+    def moved(self, pose: Pose) -> Placement:
+        """The same motif at another pose."""
+        return replace(self, pose=pose)
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """The shape to be filled, and the outline that goes with it."""
+
+    kind: str
+    """letter, word, border or outline."""
+    label: str
+    """What it shows: the letters, or a name for the shape."""
+    area: MultiPolygon
+    """Where motifs may lie (holes and keep-out areas already taken off)."""
+    outline: MultiPolygon
+    """The letter or frame itself, if its edge is to be cut."""
+    axis: tuple[XY, XY] | None = None
+    """A mirror axis, where the field has one."""
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRange:
+    """Smallest to largest size, both included."""
+
+    smallest: float
+    largest: float
+
+    def __contains__(self, size: float) -> bool:
+        return self.smallest <= size <= self.largest
+
+    def meet(self, other: SizeRange) -> SizeRange | None:
+        """What both allow, or None."""
+        low, high = max(self.smallest, other.smallest), min(self.largest, other.largest)
+        return SizeRange(low, high) if low <= high else None

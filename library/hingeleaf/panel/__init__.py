@@ -1,0 +1,1 @@
+"""A filled field as one sheet: composed, then checked."""

@@ -1,0 +1,43 @@
+"""Long work as generators: each step yields where it is, and dropping the generator stops it.
+
+A task never starts threads and never prints. Whoever runs it (a command, a screen's worker)
+decides what to show; `close()` on the generator stops the work at its next step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator
+from dataclasses import dataclass
+from typing import Generic, TypeAlias, TypeVar
+
+Result = TypeVar("Result")
+
+
+@dataclass(frozen=True, slots=True)
+class Progress(Generic[Result]):
+    """Where a task is: `done` of `total` steps, in words, and the best result so far if any."""
+
+    done: int
+    total: int
+    says: str = ""
+    so_far: Result | None = None
+
+    @property
+    def share(self) -> float:
+        """Progress from 0 to 1."""
+        return self.done / self.total if self.total else 0.0
+
+
+Task: TypeAlias = Generator[Progress[Result], None, Result]
+
+
+def finish(task: Task[Result], report: Callable[[Progress[Result]], None] | None = None) -> Result:
+    """Run a task to its end and return its result, telling `report` of every step."""
+    while True:
+        try:
+            progress = next(task)
+        except StopIteration as end:
+            result: Result = end.value
+            return result
+        if report is not None:
+            report(progress)

@@ -1,0 +1,63 @@
+"""Lengths as people write them. Code keeps millimetres; people may type and read inches."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from hingeleaf.errors import UsageError
+
+MM_PER_INCH = 25.4
+"""Exact since the international yard of 1959 (ISO 31-1, CSS Values 4)."""
+
+MM_PER_UNIT = {
+    "": 1.0,
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": MM_PER_INCH,
+    '"': MM_PER_INCH,
+    "pt": MM_PER_INCH / 72,
+    "pc": MM_PER_INCH / 6,
+    "px": MM_PER_INCH / 96,
+}
+
+_NUMBER = r"(\d+(?:[.,]\d+)?|[.,]\d+)"
+_LENGTH = re.compile(rf"^\s*{_NUMBER}\s*(mm|cm|m|in|\"|pt|pc|px)?\s*$", re.IGNORECASE)
+_AREA = re.compile(
+    rf"^\s*{_NUMBER}\s*(mm|cm|in|\")?\s*[x×]\s*{_NUMBER}\s*(mm|cm|in|\")?\s*$", re.IGNORECASE
+)
+
+
+def parse_length(text: str) -> float:
+    """Millimetres of a written length: `60`, `60mm`, `2.5in`, `7,5 cm`. No unit means mm.
+
+    Raises UsageError if it cannot be understood.
+    """
+    match = _LENGTH.match(text)
+    if not match:
+        raise UsageError(f"{text!r} is not a length.", "Write for example 60mm, 6cm or 2.5in.")
+    return _mm(match[1], match[2])
+
+
+def parse_size(text: str) -> tuple[float, float]:
+    """Width and height in mm of `8x10in`, `200x250`, `20cm x 10in`; a unit counts for both sides.
+
+    Raises UsageError if it cannot be understood.
+    """
+    match = _AREA.match(text)
+    if not match:
+        raise UsageError(f"{text!r} is not a size.", "Write for example 200x250mm or 8x10in.")
+    last = match[4] or match[2]
+    return _mm(match[1], match[2] or last), _mm(match[3], last)
+
+
+def format_mm(value: float) -> str:
+    """A length for people: `60 mm`, `7.5 mm`, `0.25 mm`."""
+    if not math.isfinite(value):
+        return "no limit"
+    return f"{value:.2f}".rstrip("0").rstrip(".") + " mm"
+
+
+def _mm(number: str, unit: str | None) -> float:
+    return float(number.replace(",", ".")) * MM_PER_UNIT[(unit or "").lower()]

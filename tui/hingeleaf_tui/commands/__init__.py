@@ -1,0 +1,1 @@
+"""The command line: the headless twin of everything the screens do."""

@@ -1,0 +1,57 @@
+"""`hingeleaf`: the app when called alone, else one command. Modules load only when they are run."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from typing import Any
+
+import click
+
+from hingeleaf import __version__
+from hingeleaf.errors import HingeleafError
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    # name: (module that defines a click command of that name, one line of help)
+}
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported when they are asked for, so that help stays quick."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands in the order of the table, which is the order of the work."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"hingeleaf_tui.commands.{COMMANDS[cmd_name][0]}")
+        command: click.Command = getattr(module, cmd_name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands from the table, importing none."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, says) for name, (_, says) in COMMANDS.items()])
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; a refusal becomes one plain sentence and exit code 2."""
+        try:
+            return super().invoke(ctx)
+        except HingeleafError as error:
+            click.echo(f"hingeleaf: {error}", err=True)
+            sys.exit(2)
+
+
+@click.group(cls=LazyGroup, invoke_without_command=True)
+@click.version_option(__version__, prog_name="hingeleaf")
+@click.pass_context
+def main(ctx: click.Context) -> None:
+    """Bridged paper-cut motifs: from artwork to a checked panel at true size.
+
+    Called alone it opens the terminal app.
+    """
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())

@@ -1,0 +1,1 @@
+"""Geometry drawn in terminal cells."""
