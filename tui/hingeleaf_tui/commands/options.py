@@ -15,7 +15,7 @@ from hingeleaf.units import parse_length, parse_size
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-class Length(click.ParamType):
+class Length(click.ParamType[float]):
     """A length with its unit; plain numbers are mm."""
 
     name = "length"
@@ -25,7 +25,7 @@ class Length(click.ParamType):
         return value if isinstance(value, float) else parse_length(str(value))
 
 
-class Size(click.ParamType):
+class Size(click.ParamType[tuple[float, float]]):
     """A width and a height, as in 8x10in."""
 
     name = "size"
