@@ -1,1 +1,1 @@
-"""Geometry drawn in terminal cells."""
+"""Geometry to cells: pure functions of shapely shapes, no screens."""

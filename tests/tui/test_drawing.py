@@ -1,0 +1,142 @@
+"""Shapes to characters: against GEOS point by point, and by the letters of small pictures."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hingeleaf.model import Cuts
+from hingeleaf_tui.drawing import raster, small
+from hingeleaf_tui.drawing.canvas import STYLES, Canvas
+from hingeleaf_tui.drawing.ink import Ink, signs
+from hingeleaf_tui.drawing.view import View, bounds_of
+
+ROUND = shapely.Point(0, 0).buffer(10)
+RING = ROUND.difference(shapely.Point(2, 1).buffer(5))
+
+
+@given(
+    x=st.floats(-8, 8),
+    y=st.floats(-8, 8),
+    dot=st.floats(0.11, 1.3),
+    turn=st.floats(0, 360),
+)
+def test_fill_takes_exactly_the_dots_whose_centres_geos_finds_inside(
+    x: float, y: float, dot: float, turn: float
+) -> None:
+    shape = shapely.affinity.rotate(shapely.union(RING, shapely.box(12, -3, 14.3, 9)), turn)
+    view = View((x, y), dot, 37, 23)
+    columns, rows = np.meshgrid(np.arange(37) + 0.5, np.arange(23) + 0.5)
+    across = (columns - 37 / 2) * dot + x
+    down = (rows - 23 / 2) * dot + y
+    edge = shapely.distance(shapely.boundary(shape), shapely.points(across, down)) < 1e-9
+    expected = shapely.contains_xy(shape, across, down)
+    assert (raster.fill(shape, view) == expected)[~edge].all()
+
+
+@given(x=st.floats(-30, 30), y=st.floats(-30, 30), dot=st.floats(0.05, 2))
+def test_every_dot_of_a_line_touches_the_line(x: float, y: float, dot: float) -> None:
+    view = View((x, y), dot, 40, 30)
+    rows, columns = np.nonzero(raster.trace(RING, view))
+    left, top, _, _ = view.bounds
+    centres = shapely.points(left + (columns + 0.5) * dot, top + (rows + 0.5) * dot)
+    assert (shapely.distance(RING.boundary, centres) <= dot * 0.7072).all()
+
+
+def test_a_line_has_no_gaps_even_where_most_of_it_is_out_of_sight() -> None:
+    view = View((0, 0), 0.1, 40, 40)
+    dots = raster.trace(shapely.LineString([(-5000, -0.05), (9000, -0.05)]), view)
+    assert dots[19].all()
+    assert dots.sum() == 40
+
+
+def test_a_dashed_line_shows_half_of_its_dots() -> None:
+    view = View((0, 0), 1, 60, 3)
+    whole = shapely.LineString([(-30, 0), (30, 0)])
+    assert raster.trace(whole, view, dash=3).sum() == pytest.approx(30, abs=3)
+
+
+def test_nothing_drawn_is_blank() -> None:
+    assert small.draw(Cuts(), 6, 2).strip() == ""
+    assert small.draw(Cuts(), 6, 2).count("\n") == 1
+
+
+def test_collections_are_drawn_through_to_their_parts() -> None:
+    nested = shapely.GeometryCollection(
+        [shapely.GeometryCollection([ROUND, shapely.Point(3, 3)]), shapely.LineString()]
+    )
+    view = View((0, 0), 1, 30, 30)
+    assert (raster.fill(nested, view) == raster.fill(ROUND, view)).all()
+
+
+def test_braille_follows_unicodes_numbering_of_dots() -> None:
+    """Unicode 16, block U+2800: dots 1-2-3-7 run down the left side, 4-5-6-8 down the right."""
+    dots = np.zeros((4, 2), dtype=np.uint8)
+    shown = {}
+    for number, (row, column) in enumerate(
+        [(0, 0), (1, 0), (2, 0), (0, 1), (1, 1), (2, 1), (3, 0), (3, 1)]
+    ):
+        one = dots.copy()
+        one[row, column] = 1
+        shown[number] = signs(one, Ink.BRAILLE)[0][0, 0]
+    assert shown == {number: chr(0x2800 + (1 << number)) for number in range(8)}
+
+
+def test_a_shared_character_takes_the_more_telling_style() -> None:
+    canvas = Canvas(2, 1, View((2, 2), 1, 4, 4))
+    canvas.area(shapely.box(0, 0, 4, 4), "window")
+    canvas.line(shapely.LineString([(3.5, 0), (3.5, 4)]), "hinge")
+    assert canvas.picture().runs(0) == [("⣿", "window", ""), ("⣿", "hinge", "")]
+
+
+def test_half_blocks_keep_two_styles_in_one_character() -> None:
+    canvas = Canvas(3, 1, View((1.5, 1), 1, 3, 2), Ink.BLOCKS)
+    canvas.area(shapely.box(0, 0, 2, 1), "window")
+    canvas.area(shapely.box(1, 1, 3, 2), "loose")
+    assert canvas.picture().runs(0) == [
+        ("▀", "window", ""),
+        ("▀", "window", "loose"),
+        ("▄", "loose", ""),
+    ]
+
+
+def test_ascii_shows_only_ascii_and_the_form_of_a_square() -> None:
+    drawn = small.draw(
+        Cuts(windows=shapely.MultiPolygon([shapely.box(0, 0, 8, 8)])), 8, 4, Ink.ASCII
+    )
+    assert drawn.isascii()
+    assert drawn.splitlines() == ["########"] * 4
+
+
+def test_labels_lie_on_top_and_are_cut_at_the_edge() -> None:
+    canvas = Canvas.fit((0, 0, 10, 10), 10, 5)
+    canvas.area(shapely.box(0, 0, 10, 10), "window")
+    canvas.label((5, 5), "B2")
+    canvas.write(9, 0, "long")
+    lines = canvas.picture().text().splitlines()
+    assert "B2" in lines[2]
+    assert lines[0].endswith("l")
+    assert len(lines[0]) == 10
+
+
+@given(columns=st.integers(1, 60), rows=st.integers(1, 30))
+def test_a_fitted_view_shows_everything(columns: int, rows: int) -> None:
+    view = View.fit(bounds_of([RING]), columns * 2, rows * 4)
+    left, top, right, bottom = view.bounds
+    assert left <= -10
+    assert top <= -10
+    assert right >= 10
+    assert bottom >= 10
+
+
+def test_zoom_and_shift_keep_what_they_should() -> None:
+    view = View((5, 5), 0.5, 20, 10)
+    assert view.zoomed(2).bounds == (2.5, 3.75, 7.5, 6.25)
+    assert view.shifted(0.5, 0).centre == (10, 5)
+
+
+def test_style_numbers_fit_the_dots() -> None:
+    assert len(set(STYLES)) == len(STYLES) < 256

@@ -1,0 +1,128 @@
+"""A sheet of dots to draw on, and the picture of styled characters that comes of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf_tui.drawing import raster
+from hingeleaf_tui.drawing.ink import Cells, Ink, Signs, signs
+from hingeleaf_tui.drawing.view import XY, Bounds, View
+
+STYLES = (
+    "",
+    "paper",
+    "field",
+    "flap",
+    "window",
+    "pinned",
+    "slit",
+    "fold",
+    "bridge",
+    "hinge",
+    "loose",
+    "chosen",
+    "finding",
+    "label",
+)
+"""Style names from the least to the most telling: a character that has two shows the later."""
+
+_NUMBER = {name: number for number, name in enumerate(STYLES)}
+
+Run = tuple[str, str, str]
+"""Characters that share a front and a back style: (text, front, back)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Characters with the numbers of their front and back styles, each (rows, columns)."""
+
+    signs: Signs
+    front: Cells
+    back: Cells
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Columns and rows."""
+        rows, columns = self.signs.shape
+        return columns, rows
+
+    def runs(self, row: int) -> list[Run]:
+        """One row as the fewest runs of equal style; blanks take the style beside them."""
+        shown, front, back = self.signs[row], self.front[row], self.back[row]
+        found: list[Run] = []
+        start = 0
+        for column in range(1, len(shown) + 1):
+            if column == len(shown) or (front[column], back[column]) != (front[start], back[start]):
+                found.append(
+                    ("".join(shown[start:column]), STYLES[front[start]], STYLES[back[start]])
+                )
+                start = column
+        return found
+
+    def text(self) -> str:
+        """The characters alone, with no blanks at the ends of lines."""
+        return "\n".join("".join(row).rstrip() for row in self.signs)
+
+
+class Canvas:
+    """Draws shapes in mm into `columns` × `rows` characters. What is drawn later lies on top."""
+
+    def __init__(self, columns: int, rows: int, view: View, ink: Ink = Ink.BRAILLE) -> None:
+        self.columns, self.rows, self.ink, self.view = columns, rows, ink, view
+        self._dots = np.zeros((view.height, view.width), dtype=np.uint8)
+        self._labels: list[tuple[int, int, str, str]] = []
+
+    @classmethod
+    def fit(
+        cls, bounds: Bounds, columns: int, rows: int, ink: Ink = Ink.BRAILLE, margin: int = 1
+    ) -> Canvas:
+        """A canvas that shows all of `bounds` as large as it goes."""
+        across, down = ink.dots
+        view = View.fit(bounds, columns * across, rows * down, margin)
+        return cls(columns, rows, view, ink)
+
+    def area(self, shape: BaseGeometry, style: str, hatch: int = 0) -> None:
+        """Fill an area; with `hatch` n, only one slanted line in n dots."""
+        dots = raster.fill(shape, self.view)
+        self._paint(raster.hatch(dots, hatch) if hatch else dots, style)
+
+    def clear(self, shape: BaseGeometry) -> None:
+        """Make an area blank again."""
+        self._paint(raster.fill(shape, self.view), "")
+
+    def line(self, shape: BaseGeometry, style: str, dash: int = 0) -> None:
+        """Draw lines, or the outlines of areas; `dash` as in `raster.trace`."""
+        self._paint(raster.trace(shape, self.view, dash), style)
+
+    def label(self, at: XY, text: str, style: str = "label") -> None:
+        """Write a word with its middle at a point in mm; it lies on top of every shape."""
+        across, down = self.ink.dots
+        x, y = self.view.dots(np.array([at], dtype=float))[0]
+        self.write(round(x / across - len(text) / 2), int(y // down), text, style)
+
+    def write(self, column: int, row: int, text: str, style: str = "label") -> None:
+        """Write a word from a character cell on; what is off the canvas is not shown."""
+        self._labels.append((column, row, text, style))
+
+    def picture(self) -> Picture:
+        """What has been drawn."""
+        shown, front, back = signs(self._dots, self.ink)
+        front, back = front.copy(), back.copy()
+        for column, row, text, style in self._labels:
+            for place, letter in enumerate(text, column):
+                if 0 <= row < self.rows and 0 <= place < self.columns:
+                    shown[row, place] = letter
+                    front[row, place], back[row, place] = _NUMBER[style], 0
+        return Picture(shown, front, back)
+
+    def _paint(self, dots: raster.Dots, style: str) -> None:
+        self._dots[dots] = _NUMBER[style]
+
+
+def rows_of(picture: Picture) -> Iterable[list[Run]]:
+    """The rows of a picture from the top down."""
+    return (picture.runs(row) for row in range(picture.size[1]))

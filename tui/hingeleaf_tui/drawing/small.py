@@ -1,0 +1,30 @@
+"""Plain drawings of cuts for the command line and for lists: no colours, only characters."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from hingeleaf_tui.drawing.canvas import Canvas, Picture
+from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.view import bounds_of
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Cuts
+
+
+def draw(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> str:
+    """Windows filled, slits and folds as lines, as large as `columns` × `rows` allow.
+
+    Lines end in no blanks; the drawing stands in the middle.
+    """
+    return picture(cuts, columns, rows, ink).text()
+
+
+def picture(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> Picture:
+    """The same drawing with its styles."""
+    bounds = bounds_of((cuts.windows, cuts.slits, cuts.folds))
+    canvas = Canvas.fit(bounds, columns, rows, ink, margin=0)
+    canvas.area(cuts.windows, "window")
+    canvas.line(cuts.slits, "slit")
+    canvas.line(cuts.folds, "fold", dash=2)
+    return canvas.picture()

@@ -1,0 +1,72 @@
+"""Where a picture looks: which millimetres fall on which dot."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import reduce
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+XY = tuple[float, float]
+Bounds = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A window of `width` × `height` square dots, each `dot` mm wide, about `centre` (mm)."""
+
+    centre: XY
+    dot: float
+    width: int
+    height: int
+
+    @classmethod
+    def fit(cls, bounds: Bounds, width: int, height: int, margin: int = 1) -> View:
+        """The closest view that shows all of `bounds` (left, top, right, bottom in mm).
+
+        `margin` dots stay free on every side.
+        """
+        left, top, right, bottom = bounds
+        across = max(right - left, 1e-9) / max(width - 2 * margin, 1)
+        down = max(bottom - top, 1e-9) / max(height - 2 * margin, 1)
+        return cls(((left + right) / 2, (top + bottom) / 2), max(across, down), width, height)
+
+    def dots(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Points (n, 2) in mm as fractional (column, row) of dots, the corner of dot 0 at 0."""
+        corner = np.array([self.width / 2, self.height / 2])
+        placed: NDArray[np.float64] = (points - np.asarray(self.centre)) / self.dot + corner
+        return placed
+
+    @property
+    def bounds(self) -> Bounds:
+        """What is in sight, in mm."""
+        across, down = self.width * self.dot / 2, self.height * self.dot / 2
+        x, y = self.centre
+        return (x - across, y - down, x + across, y + down)
+
+    def zoomed(self, factor: float) -> View:
+        """The same centre, `factor` times closer."""
+        return replace(self, dot=self.dot / factor)
+
+    def shifted(self, across: float, down: float) -> View:
+        """Moved by shares of the view's own width and height."""
+        x, y = self.centre
+        return replace(
+            self,
+            centre=(x + across * self.width * self.dot, y + down * self.height * self.dot),
+        )
+
+
+def bounds_of(shapes: Iterable[BaseGeometry]) -> Bounds:
+    """The common bounds of all shapes that are not empty; a unit square if all are."""
+    boxes: list[Bounds] = [shape.bounds for shape in shapes if not shape.is_empty]
+    if not boxes:
+        return (-0.5, -0.5, 0.5, 0.5)
+    return reduce(_hull, boxes)
+
+
+def _hull(a: Bounds, b: Bounds) -> Bounds:
+    return (min(a[0], b[0]), min(a[1], b[1]), max(a[2], b[2]), max(a[3], b[3]))
