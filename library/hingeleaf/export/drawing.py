@@ -1,0 +1,129 @@
+"""The drawing that every writer writes: strokes in mm from the sheet's top left corner, by kind.
+
+Writers know nothing of panels, and this module nothing of file formats.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+Points = NDArray[np.float64]
+
+
+class Kind(StrEnum):
+    """The kinds of line, in the order in which they are worked: what loosens paper comes last."""
+
+    GUIDES = "guides"
+    """To see, not to cut."""
+    FOLDS = "folds"
+    SLITS = "slits"
+    WINDOWS = "windows"
+    EDGE = "edge"
+
+
+TITLES = {
+    Kind.GUIDES: "Guides: not cut",
+    Kind.FOLDS: "Folds: scored or perforated",
+    Kind.SLITS: "Slits: cut, nothing falls away",
+    Kind.WINDOWS: "Windows: cut, the paper inside falls away",
+    Kind.EDGE: "Edge of the sheet: cut last",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One path of the tool: from `start` along segments, each its further points.
+
+    A segment of shape (1, 2) is a straight line to that point, one of shape (3, 2) a cubic Bézier
+    curve with two control points and its end. A closed stroke ends where it starts.
+    """
+
+    start: Points
+    segments: tuple[Points, ...]
+    closed: bool
+
+    @property
+    def end(self) -> Points:
+        """Where the tool lifts."""
+        end: Points = self.segments[-1][-1]
+        return end
+
+    @property
+    def nodes(self) -> int:
+        """The on-curve points a machine has to pass."""
+        return len(self.segments) + (not self.closed)
+
+    def flattened(self, tolerance: float) -> Points:
+        """Points (n, 2) along the stroke, nowhere further than `tolerance` from it."""
+        runs = [self.start[None, :]]
+        here = self.start
+        for segment in self.segments:
+            runs.append(segment if len(segment) == 1 else _flatten(here, segment, tolerance))
+            here = segment[-1]
+        return np.concatenate(runs)
+
+    def reversed(self) -> Stroke:
+        """The same path the other way round."""
+        here, back = self.start, []
+        for segment in self.segments:
+            back.append(np.vstack([segment[-2::-1], here]) if len(segment) > 1 else here[None, :])
+            here = segment[-1]
+        return Stroke(here, tuple(back[::-1]), self.closed)
+
+    def starting_at(self, index: int) -> Stroke:
+        """A closed stroke begun at the end of its segment `index - 1`."""
+        if index == 0:
+            return self
+        turned = self.segments[index:] + self.segments[:index]
+        return Stroke(self.segments[index - 1][-1], turned, self.closed)
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What belongs together on the sheet: an outer ring with its holes, or a single line."""
+
+    strokes: tuple[Stroke, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """All shapes of one kind, in the order in which they are cut."""
+
+    kind: Kind
+    shapes: tuple[Shape, ...]
+
+    @property
+    def strokes(self) -> tuple[Stroke, ...]:
+        """Every stroke, in order."""
+        return tuple(stroke for shape in self.shapes for stroke in shape.strokes)
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A sheet's layers, in the order in which they are worked."""
+
+    name: str
+    width: float
+    height: float
+    layers: tuple[Layer, ...]
+
+    @property
+    def nodes(self) -> int:
+        """On-curve points of the whole drawing."""
+        return sum(stroke.nodes for layer in self.layers for stroke in layer.strokes)
+
+
+def _flatten(here: Points, segment: Points, tolerance: float) -> Points:
+    control = np.vstack([here, segment])
+    bend = np.abs(np.linalg.norm(np.diff(control, 2, axis=0), axis=1)).max()
+    steps = max(1, int(np.ceil(np.sqrt(0.75 * bend / tolerance))))
+    t = np.linspace(0.0, 1.0, steps + 1)[1:, None]
+    s = 1.0 - t
+    points: Points = s**3 * control[0] + 3 * s * s * t * control[1]
+    points = points + 3 * s * t * t * control[2] + t**3 * control[3]
+    points[-1] = control[3]
+    return points

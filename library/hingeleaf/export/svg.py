@@ -1,0 +1,95 @@
+"""SVG at true size: width and height in mm, one user unit to the mm, one group per kind of line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TextIO
+from xml.sax.saxutils import escape, quoteattr
+
+from hingeleaf.export.draw import TOLERANCE, draw
+from hingeleaf.export.drawing import TITLES, Drawing, Layer, Points, Shape, Stroke
+from hingeleaf.export.files import replacing
+from hingeleaf.export.style import STYLE, LineStyle, Style
+from hingeleaf.panel.compose import Panel
+
+DECIMALS = 4
+"""0.1 µm: far below what a blade can follow, and windows stay simple."""
+
+
+def write_svg(
+    panel: Panel | Drawing,
+    target: Path | TextIO,
+    *,
+    tolerance: float = TOLERANCE,
+    style: Style = STYLE,
+) -> None:
+    """Write a panel, or a drawing made of one, as SVG.
+
+    A file at `target` is replaced only once the new one is whole; ExportError if it cannot be.
+    """
+    drawing = draw(panel, tolerance=tolerance) if isinstance(panel, Panel) else panel
+    text = "\n".join(_document(drawing, style)) + "\n"
+    if isinstance(target, Path):
+        with replacing(target) as stream:
+            stream.write(text.encode())
+    else:
+        target.write(text)
+
+
+def _document(drawing: Drawing, style: Style) -> Iterator[str]:
+    width, height = _number(drawing.width), _number(drawing.height)
+    yield '<?xml version="1.0" encoding="UTF-8"?>'
+    yield (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm"'
+        f' viewBox="0 0 {width} {height}">'
+    )
+    yield f"<title>{escape(drawing.name)}</title>"
+    for layer in drawing.layers:
+        yield from _group(layer, style[layer.kind])
+    yield "</svg>"
+
+
+def _group(layer: Layer, style: LineStyle) -> Iterator[str]:
+    yield f'<g id="{layer.kind}" {_attributes(style)}>'
+    yield f"<title>{escape(TITLES[layer.kind])}</title>"
+    for shape in layer.shapes:
+        yield f'<path d="{_data(shape)}"/>'
+    yield "</g>"
+
+
+def _attributes(style: LineStyle) -> str:
+    painted = {"fill": style.fill or "none", "fill-rule": "evenodd" if style.fill else ""}
+    if style.colour:
+        painted |= {
+            "stroke": style.colour,
+            "stroke-width": _number(style.width),
+            "stroke-dasharray": " ".join(map(_number, style.dash)),
+        }
+    return " ".join(f"{name}={quoteattr(value)}" for name, value in painted.items() if value)
+
+
+def _data(shape: Shape) -> str:
+    return "".join(_path(stroke) for stroke in shape.strokes)
+
+
+def _path(stroke: Stroke) -> str:
+    words = [f"M{_points(stroke.start[None, :])}"]
+    segments = stroke.segments
+    if stroke.closed and len(segments[-1]) == 1:
+        segments = segments[:-1]
+    command = "M"
+    for segment in segments:
+        letter = "L" if len(segment) == 1 else "C"
+        words.append(f"{' ' if letter == command else letter}{_points(segment)}")
+        command = letter
+    return "".join(words) + ("Z" if stroke.closed else "")
+
+
+def _points(points: Points) -> str:
+    return " ".join(f"{_number(x)} {_number(y)}" for x, y in points.tolist())
+
+
+def _number(value: float) -> str:
+    text = f"{value:.{DECIMALS}f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text

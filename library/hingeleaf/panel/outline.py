@@ -1,0 +1,66 @@
+"""The cut outline of a letter or frame, tied so that neither it nor its counters drop out."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely import LinearRing, LineString, MultiLineString, MultiPolygon
+from shapely.ops import substring
+
+from hingeleaf.model import NO_LINES, Card
+
+TIE_SPACING = 60.0
+"""Outline between two ties, at most."""
+FEWEST_TIES = 3
+"""Three ties hold a piece flat; two would let it swing."""
+TIE_WEBS = 2.0
+"""A tie is this many least webs wide, since it carries more than its neighbours."""
+
+
+def tied_outline(
+    outline: MultiPolygon, card: Card, spacing: float = TIE_SPACING
+) -> MultiLineString:
+    """The rings of `outline` as slits with evenly spread ties left uncut.
+
+    Every ring, counters included, gets at least three ties `TIE_WEBS` least webs wide, moved
+    within their stretch to where the outline runs straightest. A ring too short for three ties
+    is not cut at all.
+    """
+    slits: list[LineString] = []
+    width = TIE_WEBS * card.least_web
+    for polygon in shapely.get_parts(outline):
+        for ring in (polygon.exterior, *polygon.interiors):
+            slits.extend(_tied(ring, width, spacing))
+    return MultiLineString(slits) if slits else NO_LINES
+
+
+def _tied(ring: LinearRing, width: float, spacing: float) -> list[LineString]:
+    count = max(FEWEST_TIES, round(ring.length / spacing))
+    if ring.length < 2 * width * count:
+        return []
+    middles = _straightest(ring, count, width)
+    starts = middles + width / 2
+    ends = np.roll(middles, -1) - width / 2
+    ends[-1] += ring.length
+    return [_stretch(ring, start, end) for start, end in zip(starts, ends, strict=True)]
+
+
+def _straightest(ring: LinearRing, count: int, width: float, tries: int = 9) -> np.ndarray:
+    """Where along the ring each tie stands: the straightest place of the middle half of a stretch.
+
+    A tie over a corner would leave the corner's paper hanging on both arms.
+    """
+    stretch = ring.length / count
+    offsets = np.linspace(-0.25, 0.25, tries) * stretch
+    offsets = offsets[np.argsort(np.abs(offsets), kind="stable")]
+    places = (np.arange(count)[:, None] + 0.5) * stretch + offsets[None, :]
+    before = shapely.line_interpolate_point(ring, (places - width / 2) % ring.length)
+    after = shapely.line_interpolate_point(ring, (places + width / 2) % ring.length)
+    bend = np.round(width - shapely.distance(before, after), 3)
+    return places[np.arange(count), np.argmin(bend, axis=1)]
+
+
+def _stretch(ring: LinearRing, start: float, end: float) -> LineString:
+    """The ring from `start` to `end` along it; `end` may lie beyond the seam."""
+    twice = LineString(np.vstack([ring.coords[:-1], ring.coords]))
+    return substring(twice, start, end)
