@@ -1,0 +1,192 @@
+"""Font files: the built-in face, those on the machine, and any other TrueType or OpenType file."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from hingeleaf.errors import FontError
+
+ENDINGS = frozenset({".ttf", ".otf", ".ttc", ".otc"})
+REGULAR = 400.0
+"""The weight class of an ordinary face (OpenType, OS/2 usWeightClass)."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class FontFace:
+    """One face of a font file. Weights run from 1 to 1000, 400 regular, 700 bold (OpenType)."""
+
+    family: str
+    style: str
+    file: Path
+    index: int = 0
+    """Which face of a collection (TTC, OTC); 0 in an ordinary file."""
+    weight: float = REGULAR
+    weights: tuple[float, float] | None = None
+    """Lightest to heaviest, where the weight is variable."""
+    italic: bool = False
+
+    @property
+    def name(self) -> str:
+        """Family and style, as in `Example Serif Bold`."""
+        return f"{self.family} {self.style}".strip()
+
+
+def built_in() -> FontFace:
+    """The face that comes with Hingeleaf: broad, rounded strokes that leave room for motifs."""
+    import font_fredoka_one
+
+    return open_font(Path(font_fredoka_one.FredokaOne))
+
+
+def open_font(file: Path, index: int = 0) -> FontFace:
+    """The face at `index` of a TTF, OTF or TTC file.
+
+    Raises FontError if the file is missing, unreadable, no font, or has no such face.
+    """
+    faces = read_faces(Path(file))
+    if not 0 <= index < len(faces):
+        raise FontError(f"{file} has {len(faces)} faces, so there is no face {index}.")
+    return faces[index]
+
+
+def read_faces(file: Path) -> tuple[FontFace, ...]:
+    """Every face in a font file. Raises FontError as `open_font` does."""
+    first = _harfbuzz_face(file, 0)
+    return tuple(_describe(file, index) for index in range(max(1, first.count)))
+
+
+def find_fonts(folders: Iterable[Path] | None = None) -> list[FontFace]:
+    """The faces in `folders` (default: where this machine keeps fonts), by family and weight.
+
+    Files that cannot be read as fonts are passed over. The built-in face is always among them.
+    """
+    found = {built_in()}
+    for file in _font_files(font_folders() if folders is None else folders):
+        try:
+            found.update(read_faces(file))
+        except FontError:
+            continue
+    return sorted(found, key=lambda face: (face.family.casefold(), face.italic, face.weight, face))
+
+
+def find_font(
+    wanted: str, weight: float | None = None, folders: Iterable[Path] | None = None
+) -> FontFace:
+    """The face called `wanted`: a font file, a family, or family and style.
+
+    Of a family's faces the upright one nearest to `weight` (default 400) is taken. Raises
+    FontError if there is none.
+    """
+    if Path(wanted).suffix.lower() in ENDINGS:
+        return open_font(Path(wanted).expanduser())
+    plain = wanted.strip().casefold()
+    faces = find_fonts(folders)
+    exact = [face for face in faces if face.name.casefold() == plain]
+    family = [face for face in faces if face.family.casefold() == plain]
+    if not (exact or family):
+        raise FontError(
+            f"No font called {wanted!r} was found on this machine.",
+            "Run `hingeleaf fonts` for the names, or give a font file.",
+        )
+    aim = REGULAR if weight is None else weight
+    return min(family or exact, key=lambda face: (face.italic, _distance(face, aim), face.name))
+
+
+def font_folders() -> list[Path]:
+    """Where fonts are kept on Linux, macOS or Windows; folders that do not exist are left out."""
+    home = Path.home()
+    if sys.platform == "darwin":
+        folders = [home / "Library/Fonts", Path("/Library/Fonts"), Path("/System/Library/Fonts")]
+    elif sys.platform == "win32":
+        local = os.environ.get("LOCALAPPDATA", str(home / "AppData/Local"))
+        windows = Path(os.environ.get("WINDIR", "C:/Windows"))
+        folders = [windows / "Fonts", Path(local) / "Microsoft/Windows/Fonts"]
+    else:
+        # XDG Base Directory Specification, with the older ~/.fonts beside it.
+        user = os.environ.get("XDG_DATA_HOME") or str(home / ".local/share")
+        shared = os.environ.get("XDG_DATA_DIRS") or "/usr/local/share:/usr/share"
+        data = [user, *shared.split(":")]
+        folders = [home / ".fonts", *(Path(folder) / "fonts" for folder in data if folder)]
+    return [folder for folder in folders if folder.is_dir()]
+
+
+def harfbuzz_font(face: FontFace, weight: float | None = None) -> Any:
+    """A uharfbuzz Font of the face in its own units, set to `weight` where that is variable.
+
+    Raises FontError if the face cannot be had in that weight.
+    """
+    import uharfbuzz
+
+    font = uharfbuzz.Font(_harfbuzz_face(face.file, face.index))
+    if weight is None:
+        return font
+    if face.weights is None:
+        if weight != face.weight:
+            raise FontError(
+                f"{face.name} comes in weight {face.weight:g} only, not {weight:g}.",
+                "Leave the weight out, or make the letters bolder by an offset.",
+            )
+        return font
+    lightest, heaviest = face.weights
+    if not lightest <= weight <= heaviest:
+        raise FontError(
+            f"{face.name} has weights from {lightest:g} to {heaviest:g}, not {weight:g}."
+        )
+    font.set_variations({"wght": float(weight)})
+    return font
+
+
+def _distance(face: FontFace, weight: float) -> float:
+    lightest, heaviest = face.weights or (face.weight, face.weight)
+    return max(lightest - weight, weight - heaviest, 0.0)
+
+
+def _font_files(folders: Iterable[Path]) -> Iterator[Path]:
+    for folder in folders:
+        for place, _, names in os.walk(folder):
+            yield from (Path(place, name) for name in names if Path(name).suffix.lower() in ENDINGS)
+
+
+@lru_cache(maxsize=16)
+def _harfbuzz_face(file: Path, index: int) -> Any:
+    import uharfbuzz
+
+    if not file.is_file():
+        raise FontError(f"There is no font file {file}.", "Check the name and the folder.")
+    try:
+        face = uharfbuzz.Face(uharfbuzz.Blob.from_file_path(file), index)
+    except (OSError, uharfbuzz.HarfBuzzError) as problem:
+        raise FontError(f"The font file {file} could not be read.") from problem
+    if not face.glyph_count or not face.unicodes:
+        raise FontError(
+            f"{file} is not a font that can be read.", "Give a TTF, OTF or TTC file with outlines."
+        )
+    return face
+
+
+def _describe(file: Path, index: int) -> FontFace:
+    import uharfbuzz
+
+    face = _harfbuzz_face(file, index)
+    font = uharfbuzz.Font(face)
+    axes = [axis for axis in face.axis_infos if axis.tag == "wght"]
+    return FontFace(
+        family=_name(face, 16) or _name(face, 1) or file.stem,
+        style=_name(face, 17) or _name(face, 2),
+        file=file,
+        index=index,
+        weight=round(font.get_style_value(uharfbuzz.StyleTag.WEIGHT), 3),
+        weights=(axes[0].min_value, axes[0].max_value) if axes else None,
+        italic=bool(font.get_style_value(uharfbuzz.StyleTag.ITALIC)),
+    )
+
+
+def _name(face: Any, number: int) -> str:
+    """A string of the `name` table (OpenType: 1 family, 2 style, 16 and 17 typographic ones)."""
+    return (face.get_name(number) or "").strip()

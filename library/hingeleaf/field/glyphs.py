@@ -1,0 +1,216 @@
+"""Text to outlines: shaping with kerning, exact bounds, and curves flattened within a tolerance.
+
+Everything here is in the font's own units with the y axis up, as fonts have it.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from hingeleaf.errors import FieldError, FontError
+from hingeleaf.field.fonts import FontFace, harfbuzz_font
+from hingeleaf.field.winding import Points
+
+Bounds = tuple[float, float, float, float]
+CAPITALS = "HIEXTZ"
+"""Letters whose top and bottom are flat in most faces, the first one there is counts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Glyphs:
+    """The glyphs of one cluster (a letter with its marks, or a ligature) at its place in a line.
+
+    `contours` are closed; each is a sequence of Bézier segments, a segment being the 2, 3 or 4
+    points of a line, a quadratic or a cubic curve.
+    """
+
+    text: str
+    contours: tuple[tuple[Points, ...], ...]
+    start: float
+    """Where the cluster begins along the line; its `advance` leads to the next."""
+    advance: float
+
+    def flattened(self, tolerance: float) -> list[Points]:
+        """The contours as polygons' points, nowhere further than `tolerance` from the curve.
+
+        The outermost points of every curve are among them, so that bounds are exact.
+        """
+        return [
+            np.concatenate([flatten(segment, tolerance) for segment in contour])
+            for contour in self.contours
+        ]
+
+
+@dataclass(frozen=True, slots=True)
+class Writer:
+    """A face ready to write with, at one weight."""
+
+    face: FontFace
+    font: Any
+
+    @classmethod
+    def open(cls, face: FontFace, weight: float | None = None) -> Writer:
+        """Raises FontError if the face cannot be had in that weight."""
+        return cls(face, harfbuzz_font(face, weight))
+
+    def write(self, text: str) -> list[Glyphs]:
+        """The clusters of one line of text, kerned and ligated as the font says.
+
+        Raises FontError if the font lacks a letter or draws nothing for it.
+        """
+        import uharfbuzz
+
+        text = " ".join(unicodedata.normalize("NFC", text).split())
+        buffer = uharfbuzz.Buffer()
+        buffer.add_str(text)
+        buffer.guess_segment_properties()
+        uharfbuzz.shape(self.font, buffer)
+        self._check_letters(text, buffer.glyph_infos)
+        clusters = list(self._clusters(text, buffer.glyph_infos, buffer.glyph_positions))
+        for cluster in clusters:
+            if not cluster.contours and cluster.text.strip():
+                raise FontError(f"{self.face.name} has no outline for {cluster.text!r}.")
+        return clusters
+
+    def capital_bounds(self) -> tuple[float, float]:
+        """Bottom and top of a flat capital letter.
+
+        Raises FontError if the face has no capital letters to measure.
+        """
+        for letter in CAPITALS:
+            if self.font.get_nominal_glyph(ord(letter)):
+                _, bottom, _, top = bounds(self.write(letter))
+                return bottom, top
+        raise FontError(
+            f"{self.face.name} has no capital letters to measure.",
+            "Measure the height by the ink instead.",
+        )
+
+    def _check_letters(self, text: str, infos: Any) -> None:
+        """Glyph 0 stands for every letter that a font does not have (OpenType, .notdef)."""
+        missing = [text[info.cluster] for info in infos if info.codepoint == 0]
+        if missing:
+            raise FontError(
+                f"{self.face.name} has no letter {missing[0]!r} (U+{ord(missing[0]):04X}).",
+                "Choose another font or another letter.",
+            )
+
+    def _clusters(self, text: str, infos: Any, positions: Any) -> Iterator[Glyphs]:
+        starts = [*sorted({info.cluster for info in infos}), len(text)]
+        ends = dict(pairwise(starts))
+        pen = 0.0
+        begun, cluster, contours = pen, None, []
+        for info, position in zip(infos, positions, strict=True):
+            if cluster is not None and info.cluster != cluster:
+                yield Glyphs(text[cluster : ends[cluster]], tuple(contours), begun, pen - begun)
+                begun, contours = pen, []
+            cluster = info.cluster
+            place = (pen + position.x_offset, position.y_offset)
+            contours += draw(self.font, info.codepoint, place)
+            pen += position.x_advance
+        if cluster is not None:
+            yield Glyphs(text[cluster : ends[cluster]], tuple(contours), begun, pen - begun)
+
+
+def draw(font: Any, glyph: int, place: tuple[float, float]) -> list[tuple[Points, ...]]:
+    """The closed contours of one glyph, moved to `place`."""
+    import uharfbuzz
+
+    contours: list[list[Points]] = []
+    here = start = place
+
+    def point(x: float, y: float) -> tuple[float, float]:
+        return (x + place[0], y + place[1])
+
+    def move(x: float, y: float, _: Any) -> None:
+        nonlocal here, start
+        here = start = point(x, y)
+        contours.append([])
+
+    def segment(*points: tuple[float, float]) -> None:
+        nonlocal here
+        if any(other != here for other in points):
+            contours[-1].append(np.array([here, *points], dtype=float))
+        here = points[-1]
+
+    def line(x: float, y: float, _: Any) -> None:
+        segment(point(x, y))
+
+    def quadratic(x1: float, y1: float, x: float, y: float, _: Any) -> None:
+        segment(point(x1, y1), point(x, y))
+
+    def cubic(x1: float, y1: float, x2: float, y2: float, x: float, y: float, _: Any) -> None:
+        segment(point(x1, y1), point(x2, y2), point(x, y))
+
+    def close(_: Any) -> None:
+        segment(start)
+
+    functions = uharfbuzz.DrawFuncs()
+    functions.set_move_to_func(move)
+    functions.set_line_to_func(line)
+    functions.set_quadratic_to_func(quadratic)
+    functions.set_cubic_to_func(cubic)
+    functions.set_close_path_func(close)
+    font.draw_glyph(glyph, functions)
+    return [tuple(contour) for contour in contours if contour]
+
+
+def flatten(segment: Points, tolerance: float) -> Points:
+    """Points along a Bézier segment of 2, 3 or 4 points, its last point left out.
+
+    A chord over a step h of the parameter stays within h²·max|B''|/8 of the curve; the points
+    outermost in x and y are added.
+    """
+    degree = len(segment) - 1
+    if degree == 1:
+        return segment[:1]
+    bend = np.hypot(*np.diff(segment, n=2, axis=0).T).max() * degree * (degree - 1)
+    steps = max(1, int(np.ceil(np.sqrt(bend / (8 * tolerance)))))
+    even = np.arange(steps) / steps
+    return bezier(segment, np.union1d(even, _outermost(segment)))
+
+
+def bezier(segment: Points, t: Points) -> Points:
+    """Points of a Bézier segment at parameters `t` (de Casteljau)."""
+    t = t[:, None, None]
+    level = np.broadcast_to(segment, (len(t), *segment.shape))
+    while level.shape[1] > 1:
+        level = (1 - t) * level[:, :-1] + t * level[:, 1:]
+    points: Points = level[:, 0]
+    return points
+
+
+def bounds(clusters: Sequence[Glyphs]) -> Bounds:
+    """Left, bottom, right and top of the ink. Raises FieldError if there is none."""
+    ends = [
+        bezier(segment, np.append(_outermost(segment), [0.0, 1.0]))
+        for cluster in clusters
+        for contour in cluster.contours
+        for segment in contour
+    ]
+    if not ends:
+        raise FieldError("There is no letter to fill.", "Give at least one letter.")
+    points = np.concatenate(ends)
+    (left, bottom), (right, top) = points.min(axis=0), points.max(axis=0)
+    return float(left), float(bottom), float(right), float(top)
+
+
+def _outermost(segment: Points) -> Points:
+    """Parameters within (0, 1) at which a Bézier segment turns back in x or y."""
+    if len(segment) == 2:
+        return np.empty(0)
+    slope = np.diff(segment, axis=0)
+    if len(segment) == 3:
+        powers = np.array([slope[1] - slope[0], slope[0]])
+    else:
+        first, second, third = slope
+        powers = np.array([first - 2 * second + third, 2 * (second - first), first])
+    roots = np.concatenate([np.roots(column) for column in powers.T])
+    real = roots[np.abs(roots.imag) < 1e-12].real
+    return real[(real > 0) & (real < 1)]

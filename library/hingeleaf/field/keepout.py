@@ -1,0 +1,64 @@
+"""Areas that motifs keep away from: a name in the middle of a panel, a shape, a hole."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import shapely
+from shapely import MultiPolygon
+
+from hingeleaf.errors import FieldError
+from hingeleaf.field.letters import Lettering, set_text, split_lines
+from hingeleaf.field.measures import check_length
+from hingeleaf.field.symmetry import upright_axis
+from hingeleaf.field.winding import as_multipolygon
+from hingeleaf.model import XY, Field
+
+
+def keep_out(field: Field, shape: MultiPolygon, *, margin: float = 0.0) -> Field:
+    """The field without `shape` and a margin of so many mm around it.
+
+    Raises FieldError if nothing is left to fill, UsageError for an absurd margin.
+    """
+    check_length("The margin", margin, zero=True)
+    around = shape.buffer(margin) if margin else shape
+    area = as_multipolygon(field.area.difference(around))
+    if area.is_empty:
+        raise FieldError(
+            "What is to be kept free leaves nothing to fill.",
+            "Make it smaller or the field larger.",
+        )
+    return replace(field, area=area, axis=upright_axis(area))
+
+
+def keep_out_text(
+    field: Field,
+    lines: str,
+    style: Lettering,
+    *,
+    margin: float = 0.0,
+    middle: XY | None = None,
+    counters: bool = False,
+) -> Field:
+    """The field without a text, set about `middle` (default: the middle of the field's box).
+
+    With `counters` motifs may lie within letters' counters too; else these are kept free as well.
+    Raises what `set_text` and `keep_out` raise.
+    """
+    text = text_shape(field, lines, style, middle)
+    if not counters:
+        text = MultiPolygon([shapely.Polygon(part.exterior) for part in text.geoms])
+    return keep_out(field, text, margin=margin)
+
+
+def text_shape(
+    field: Field, lines: str, style: Lettering, middle: XY | None = None
+) -> MultiPolygon:
+    """A text set about a point of the field, as `keep_out_text` leaves it free."""
+    letters = set_text(split_lines(lines), style)
+    text = as_multipolygon(shapely.union_all([letter.shape for letter in letters]))
+    left, top, right, bottom = field.area.bounds
+    x, y = middle or ((left + right) / 2, (top + bottom) / 2)
+    _, _, width, height = text.bounds
+    shift = (x - width / 2, y - height / 2)
+    return shapely.transform(text, lambda points: points + shift)

@@ -1,0 +1,265 @@
+"""Letters and words as fields.
+
+Heights are what a ruler measures on the finished letter, offset included. A letter's height is
+that of its ink, from its lowest to its highest point, however round or low it is. A word's height
+is that of its capitals, so that names cut as a set have letters of one size. Either can be asked
+for by the other measure.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+
+from hingeleaf.errors import FieldError
+from hingeleaf.field.fonts import FontFace, built_in, open_font
+from hingeleaf.field.glyphs import Glyphs, Writer, bounds
+from hingeleaf.field.measures import check_length, check_tolerance
+from hingeleaf.field.symmetry import upright_axis
+from hingeleaf.field.winding import as_multipolygon, nonzero_area
+from hingeleaf.model import Field
+from hingeleaf.units import format_mm
+
+Row = list[Glyphs]
+
+
+class Measure(StrEnum):
+    """What a height is the height of."""
+
+    INK = "ink"
+    """All that is drawn, from its lowest to its highest point; of several lines the tallest."""
+    CAPITALS = "capitals"
+    """A flat capital letter of the font, such as H."""
+
+
+class Align(StrEnum):
+    """How the lines of a text stand to one another."""
+
+    LEFT = "left"
+    CENTRE = "centre"
+    RIGHT = "right"
+
+
+@dataclass(frozen=True, slots=True)
+class Lettering:
+    """How text is set. Lengths in mm."""
+
+    height: float
+    measure: Measure = Measure.CAPITALS
+    font: FontFace | Path | None = None
+    """A face, a font file, or None for the built-in face."""
+    weight: float | None = None
+    """1 to 1000, for a variable font."""
+    bolder: float = 0.0
+    """How far every stroke is thickened on either side; letters move apart by as much."""
+    align: Align = Align.CENTRE
+    line_spacing: float = 1.4
+    """From one baseline to the next, as a multiple of the height."""
+    letter_spacing: float = 0.0
+    """Extra space between letters; may be negative."""
+    widest: float | None = None
+    """Where the text would be wider than this, it is set smaller than `height`."""
+    tolerance: float = 0.02
+    """How far a flattened curve may lie from the true one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """A letter (with its marks; or a ligature) and its shape where it stands."""
+
+    text: str
+    shape: MultiPolygon
+
+
+def letter_field(
+    text: str,
+    height: float,
+    *,
+    font: FontFace | Path | None = None,
+    weight: float | None = None,
+    bolder: float = 0.0,
+    tolerance: float = 0.02,
+    measure: Measure = Measure.INK,
+    cut_outline: bool = False,
+) -> Field:
+    """One letter, or a few side by side with kerning, as one field, `height` mm high.
+
+    The field's box begins at (0, 0); y points down; counters are holes. `bolder` thickens strokes
+    by so many mm on either side, within the height. The outline is there only if it is to be cut.
+
+    Raises FontError (a letter the font lacks, a bad font), FieldError (no letter; a counter that
+    closes; strokes thicker than the letter is high) or UsageError (an absurd length).
+    """
+    style = Lettering(height, measure, font, weight, bolder, tolerance=tolerance)
+    return _field("letter", text.strip(), set_text([text], style), cut_outline)
+
+
+def word_field(lines: str | Sequence[str], style: Lettering, *, cut_outline: bool = False) -> Field:
+    """A word, or several lines of text, as one field. Errors as for `letter_field`."""
+    texts = split_lines(lines)
+    return _field("word", " ".join(texts), set_text(texts, style), cut_outline)
+
+
+def letter_fields(
+    lines: str | Sequence[str], style: Lettering, *, cut_outline: bool = False
+) -> tuple[Field, ...]:
+    """Each letter of a text as its own field, all in the coordinates of the whole text."""
+    letters = set_text(split_lines(lines), style)
+    return tuple(_field("letter", letter.text, [letter], cut_outline) for letter in letters)
+
+
+def split_lines(lines: str | Sequence[str]) -> list[str]:
+    """The lines that say something, without space at their ends."""
+    parts = lines.splitlines() if isinstance(lines, str) else lines
+    return [part.strip() for part in parts if part.strip()]
+
+
+def set_text(lines: Sequence[str], style: Lettering) -> list[Letter]:
+    """Set lines of text: every letter's shape in mm, y down, the whole beginning at (0, 0).
+
+    Errors as for `letter_field`.
+    """
+    _check(style)
+    writer = Writer.open(_face(style), style.weight)
+    rows = [row for row in map(writer.write, lines) if any(part.contours for part in row)]
+    if not rows:
+        raise FieldError("There is no letter to fill.", "Give at least one letter.")
+    units = _units(writer, rows, style)
+    scale = min(_scale(style, units), *(_widest_scale(row, style) for row in rows))
+    pitch = style.line_spacing * (scale * units + 2 * style.bolder)
+    letters = [
+        letter
+        for number, row in enumerate(rows)
+        for letter in _set_row(row, scale, number * pitch, style)
+    ]
+    return _from_origin(letters)
+
+
+def _check(style: Lettering) -> None:
+    check_length("The height", style.height)
+    check_length("The offset that makes letters bolder", style.bolder, zero=True)
+    check_length("The space between letters", abs(style.letter_spacing), zero=True)
+    check_length("The line spacing", style.line_spacing)
+    check_tolerance(style.tolerance)
+    if style.widest is not None:
+        check_length("The greatest width", style.widest)
+
+
+def _face(style: Lettering) -> FontFace:
+    if style.font is None:
+        return built_in()
+    return style.font if isinstance(style.font, FontFace) else open_font(style.font)
+
+
+def _units(writer: Writer, rows: Sequence[Row], style: Lettering) -> float:
+    """The height to be matched, in the font's units."""
+    if style.measure is Measure.CAPITALS:
+        bottom, top = writer.capital_bounds()
+        return top - bottom
+    heights = (top - bottom for _, bottom, _, top in map(bounds, rows))
+    return max(heights)
+
+
+def _scale(style: Lettering, units: float) -> float:
+    scale = (style.height - 2 * style.bolder) / units
+    if scale <= 0:
+        raise FieldError(
+            f"Letters {format_mm(style.height)} high cannot be made "
+            f"{format_mm(style.bolder)} bolder on every side.",
+            "Make them higher or less bold.",
+        )
+    return scale
+
+
+def _widest_scale(row: Row, style: Lettering) -> float:
+    """The largest scale at which a row keeps within the greatest width."""
+    if style.widest is None:
+        return math.inf
+    left, right = _row_edges(row)
+    apart = np.subtract.outer(np.arange(len(row)), np.arange(len(row))) * _tracking(style)
+    room = style.widest - 2 * style.bolder - apart
+    reach = np.subtract.outer(right, left)
+    counts = reach > 0
+    scale = float((room[counts] / reach[counts]).min())
+    if scale <= 0:
+        raise FieldError(
+            f"The text does not fit a width of {format_mm(style.widest)}.",
+            "Allow more width, or make the letters less bold.",
+        )
+    return scale
+
+
+def _row_edges(row: Row) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Left and right edges of the ink of every cluster; NaN where there is none."""
+    edges = [
+        (box[0], box[2]) if part.contours and (box := bounds([part])) else (np.nan, np.nan)
+        for part in row
+    ]
+    left, right = np.array(edges).T
+    return left, right
+
+
+def _tracking(style: Lettering) -> float:
+    return style.letter_spacing + 2 * style.bolder
+
+
+def _set_row(row: Row, scale: float, baseline: float, style: Lettering) -> list[Letter]:
+    shifts = np.arange(len(row)) * _tracking(style)
+    left, right = _row_edges(row)
+    begins, ends = np.nanmin(left * scale + shifts), np.nanmax(right * scale + shifts)
+    share = {Align.LEFT: 0.0, Align.CENTRE: 0.5, Align.RIGHT: 1.0}[style.align]
+    anchor = begins + share * (ends - begins)
+    return [
+        Letter(part.text, _shape(part, scale, (shift - anchor, baseline), style))
+        for part, shift in zip(row, shifts, strict=True)
+        if part.contours
+    ]
+
+
+def _shape(
+    part: Glyphs, scale: float, place: tuple[float, float], style: Lettering
+) -> MultiPolygon:
+    """One cluster in mm. Raises FieldError if a counter closes when strokes are thickened."""
+    contours = part.flattened(style.tolerance / scale)
+    thin = nonzero_area([points * (scale, -scale) + place for points in contours])
+    if not style.bolder:
+        return thin
+    bold = thicken(thin, style.bolder, style.tolerance)
+    if count_holes(bold) < count_holes(thin):
+        raise FieldError(
+            f"Made {format_mm(style.bolder)} bolder, a counter of {part.text!r} closes.",
+            "Make the letters less bold or higher.",
+        )
+    return bold
+
+
+def thicken(shape: MultiPolygon, offset: float, tolerance: float) -> MultiPolygon:
+    """The shape grown by `offset` mm, its outer corners rounded within `tolerance`."""
+    turn = math.acos(max(0.0, 1 - tolerance / (4 * offset)))
+    return as_multipolygon(shape.buffer(offset, quad_segs=max(8, math.ceil(math.pi / 4 / turn))))
+
+
+def count_holes(shape: MultiPolygon) -> int:
+    """How many holes a shape has: 1 for O, 2 for B."""
+    return int(shapely.get_num_interior_rings(shapely.get_parts(shape)).sum())
+
+
+def _from_origin(letters: Sequence[Letter]) -> list[Letter]:
+    left, top, _, _ = shapely.total_bounds([letter.shape for letter in letters])
+    return [
+        Letter(letter.text, shapely.transform(letter.shape, lambda points: points - (left, top)))
+        for letter in letters
+    ]
+
+
+def _field(kind: str, label: str, letters: Sequence[Letter], cut_outline: bool) -> Field:
+    area = as_multipolygon(shapely.union_all([letter.shape for letter in letters]))
+    return Field(kind, label, area, area if cut_outline else MultiPolygon(), upright_axis(area))

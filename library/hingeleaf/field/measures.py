@@ -1,0 +1,34 @@
+"""Checks on lengths that people type, shared by every kind of field."""
+
+from __future__ import annotations
+
+import math
+
+from hingeleaf.errors import UsageError
+from hingeleaf.units import format_mm
+
+LONGEST = 5000.0
+"""No field is larger: five metres, beyond any cutting area (common practice, no source)."""
+
+
+def check_length(name: str, value: float, *, zero: bool = False) -> float:
+    """`value` if it is a length that a field can have, in mm.
+
+    Raises UsageError if it is not a number, negative, zero (unless `zero` is allowed) or over
+    LONGEST; `name` starts the sentence, as in "The height".
+    """
+    least = "0 mm or more" if zero else "more than 0 mm"
+    if not math.isfinite(value) or value < 0 or (value == 0 and not zero):
+        raise UsageError(f"{name} must be {least}, not {value:g} mm.")
+    if value > LONGEST:
+        raise UsageError(
+            f"{name} of {format_mm(value)} is too large.", f"Use {format_mm(LONGEST)} or less."
+        )
+    return value
+
+
+def check_tolerance(value: float) -> float:
+    """`value` if curves can be flattened within it: 0.0001 to 10 mm, else UsageError."""
+    if not 1e-4 <= value <= 10:
+        raise UsageError(f"The tolerance must lie between 0.0001 and 10 mm, not {value:g} mm.")
+    return value

@@ -1,0 +1,58 @@
+"""Any outline as a field."""
+
+from __future__ import annotations
+
+import shapely
+from shapely import MultiPolygon
+
+from hingeleaf.errors import FieldError
+from hingeleaf.field.measures import check_length
+from hingeleaf.field.symmetry import upright_axis
+from hingeleaf.field.winding import as_multipolygon
+from hingeleaf.model import Field
+
+
+def outline_field(
+    shape: MultiPolygon,
+    *,
+    label: str = "outline",
+    height: float | None = None,
+    width: float | None = None,
+    margin: float = 0.0,
+    cut_outline: bool = False,
+) -> Field:
+    """A shape as a field, moved so that its box begins at (0, 0), y down; holes stay holes.
+
+    It keeps its size unless `height` or `width` (mm) asks for another; with both it is fitted
+    into them, never stretched. Motifs stay `margin` mm away from its edges, holes included.
+
+    Raises FieldError if there is no area or the margin leaves none, UsageError for absurd lengths.
+    """
+    outline = _placed(as_multipolygon(shapely.make_valid(shape)), width, height)
+    check_length("The margin", margin, zero=True)
+    area = as_multipolygon(outline.buffer(-margin)) if margin else outline
+    if area.is_empty:
+        raise FieldError(
+            f"A margin of {margin:g} mm leaves nothing to fill.", "Make the margin smaller."
+        )
+    kept = outline if cut_outline else MultiPolygon()
+    return Field("outline", label, area, kept, upright_axis(area))
+
+
+def _placed(shape: MultiPolygon, width: float | None, height: float | None) -> MultiPolygon:
+    if shape.is_empty:
+        raise FieldError("The outline encloses no area.", "Give a closed, filled shape.")
+    left, top, right, bottom = shape.bounds
+    scales = [
+        check_length(name, length) / side
+        for name, length, side in (
+            ("The width", width, right - left),
+            ("The height", height, bottom - top),
+        )
+        if length is not None
+    ]
+    scale = min(scales, default=1.0)
+    placed = shapely.transform(shape, lambda points: (points - (left, top)) * scale)
+    check_length("The width of the outline", placed.bounds[2])
+    check_length("The height of the outline", placed.bounds[3])
+    return placed
