@@ -1,0 +1,169 @@
+"""Bridges laid over cuts: windows and slits at a size of use, with the paper strips left in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiLineString, MultiPolygon, Polygon
+
+from hingeleaf.errors import UsageError
+from hingeleaf.model import Bridge, Card, Cuts, Finding, Motif, Severity
+from hingeleaf.paper.sheets import (
+    SPECK,
+    Geometries,
+    clean,
+    lines_of,
+    polygons_of,
+    slits_of,
+    windows_of,
+)
+from hingeleaf.paper.strips import axes, is_drawable, resize, strip_corners
+from hingeleaf.paper.strips import strip as strip
+
+_SNAP = 1e-7
+"""mm: the grid on which a spared nick is joined to its window again."""
+
+
+def recut(motif: Motif, size: float, card: Card) -> Cuts:
+    """What is cut when a motif is used at `size` mm on a card.
+
+    Its windows and slits at that size, minus its bridges re-cut for that size: as wide in mm as
+    drawn, or scaled, as the motif says, and never narrower than the card's least web. A bridge
+    spares every window and slit that its centre line does not cross. Fold lines are the hinges
+    of the motif's flaps. Raises UsageError if the size is not a positive number.
+    """
+    artwork, bridges = at_size(motif, size, card)
+    cuts, _ = clean(artwork)
+    return lay_bridges(cuts, bridges)
+
+
+def at_size(motif: Motif, size: float, card: Card) -> tuple[Cuts, tuple[Bridge, ...]]:
+    """A motif's artwork and its bridges at `size` mm, the bridges not yet laid."""
+    if not (np.isfinite(size) and size > 0 and motif.size > 0):
+        raise UsageError(f"{size} mm is not a size.", "Give a length above zero.")
+    scale = size / motif.size
+
+    def grow(points: NDArray[np.float64]) -> NDArray[np.float64]:
+        return points * scale
+
+    windows = shapely.transform(motif.windows, grow)
+    slits = shapely.transform(motif.slits, grow)
+    bridges = tuple(
+        resize(bridge, scale, motif.scaling, card.least_web) for bridge in motif.bridges
+    )
+    return Cuts(windows, slits), bridges
+
+
+def lay_bridges(cuts: Cuts, bridges: Sequence[Bridge]) -> Cuts:
+    """The cuts without what lies under the bridges; a bridge that crosses nothing does nothing.
+
+    A strip takes from a window only the pieces that its centre line crosses from paper to
+    paper. It may reach half its width deeper than drawn, where its sides meet a bent or slanted
+    edge later than its middle. The cuts must be valid (see `sheets.clean`).
+    """
+    drawable = [bridge for bridge in bridges if is_drawable(bridge)]
+    if not drawable:
+        return cuts
+    strips = shapely.polygons(strip_corners([_deeper(bridge) for bridge in drawable]))
+    middles = axes(drawable)
+    return Cuts(
+        _bridged_windows(cuts.windows, strips, middles),
+        _bridged_slits(cuts.slits, strips, middles),
+        cuts.folds,
+    )
+
+
+def check_bridges(cuts: Cuts, bridges: Sequence[Bridge]) -> tuple[Finding, ...]:
+    """A finding for every bridge that ties nothing: off every cut, or ending inside a window."""
+    findings = []
+    for bridge in bridges:
+        if not is_drawable(bridge):
+            findings.append(_idle(bridge, "has no width or no length"))
+            continue
+        (middle,) = axes([bridge])
+        start, end = shapely.get_point(middle, [0, -1])
+        if shapely.intersects(cuts.windows, [start, end]).any():
+            findings.append(_idle(bridge, "ends inside a window"))
+        elif not (
+            shapely.intersects(middle, cuts.windows) or shapely.intersects(middle, cuts.slits)
+        ):
+            findings.append(_idle(bridge, "crosses no window and no slit"))
+    return tuple(findings)
+
+
+def _idle(bridge: Bridge, why: str) -> Finding:
+    return Finding(
+        "idle-bridge",
+        Severity.CAUTION,
+        f"A bridge {why}, so it ties nothing.",
+        bridge.at if all(np.isfinite(bridge.at)) else None,
+        "Move it across a cut, or delete it.",
+    )
+
+
+def _deeper(bridge: Bridge) -> Bridge:
+    return replace(bridge, reach=bridge.reach + bridge.width)
+
+
+def _bridged_windows(
+    windows: MultiPolygon, strips: Geometries, middles: Geometries
+) -> MultiPolygon:
+    polygons = shapely.get_parts(windows)
+    over, under = shapely.STRtree(polygons).query(strips, predicate="intersects")
+    if not len(over):
+        return windows
+    bitten = [
+        _bridged_window(
+            polygons[index], strips[over[under == index]], middles[over[under == index]]
+        )
+        for index in np.unique(under)
+    ]
+    whole = np.delete(polygons, np.unique(under))
+    return windows_of([*whole, *bitten])
+
+
+def _bridged_window(window: Polygon, strips: Geometries, middles: Geometries) -> MultiPolygon:
+    spared: list[Polygon] = []
+    crossing = []
+    for strip_, middle in zip(strips, middles, strict=True):
+        bites = polygons_of(shapely.intersection(window, strip_))
+        crossed = _crossed(bites, middle)
+        if crossed.any():
+            crossing.append(strip_)
+            spared.extend(bites[~crossed])
+    if not crossing:
+        return MultiPolygon([window])
+    left = shapely.difference(window, shapely.union_all(crossing))
+    if spared:
+        left = shapely.union_all([left, *spared], grid_size=_SNAP)
+    return windows_of(left)
+
+
+def _crossed(bites: Geometries, middle: shapely.LineString) -> NDArray[np.bool_]:
+    """Which pieces of a window under a strip its centre line crosses from paper to paper."""
+    ends = shapely.get_point(middle, [0, -1])
+    run = shapely.length(shapely.intersection(bites, middle))
+    inside = shapely.intersects(bites, ends[0]) | shapely.intersects(bites, ends[1])
+    crossed: NDArray[np.bool_] = (run > SPECK) & ~inside
+    return crossed
+
+
+def _bridged_slits(
+    slits: MultiLineString, strips: Geometries, middles: Geometries
+) -> MultiLineString:
+    if slits.is_empty or not shapely.intersects(slits, strips).any():
+        return slits
+    left = slits
+    for strip_, middle in zip(strips, middles, strict=True):
+        bites = lines_of(shapely.intersection(left, strip_))
+        crossed = shapely.intersects(bites, middle)
+        if crossed.any():
+            spared = bites[~crossed]
+            left = slits_of(
+                shapely.geometrycollections([shapely.difference(left, strip_), *spared])
+            )
+    return left

@@ -1,0 +1,89 @@
+"""Footprints: the outer shape that a motif takes up, for spacing."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import shapely
+from shapely import MultiLineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.model import Cuts
+from hingeleaf.paper.sheets import Geometries, clean, polygons_of
+
+_HAIR = 0.05
+"""mm: half the width that stands for a slit, which has none."""
+_STEPS = (0.01, 0.02, 0.04, 0.08)
+"""Radii that close gaps, as shares of the longest side: a gap is closed up to twice its radius."""
+
+
+def find_footprint(windows: MultiPolygon, slits: MultiLineString) -> Polygon:
+    """A simple polygon without holes that covers all cuts and hugs their outline.
+
+    Small gaps are closed step by step; pieces farther apart are joined to their nearest
+    neighbour by the hull of the two edges that face each other; the convex hull is the last
+    resort. It has the bounding box of the cuts (a slit along the box gets a hair's width).
+    No cuts give an empty polygon.
+    """
+    cuts, _ = clean(Cuts(windows, slits))
+    solid = _solid(cuts)
+    if solid.is_empty:
+        return Polygon()
+    span = max(solid.bounds[2] - solid.bounds[0], solid.bounds[3] - solid.bounds[1])
+    shape = solid
+    for share in _STEPS:
+        shape = _closed(solid, share * span)
+        if isinstance(shape, Polygon):
+            return shape
+    joined = _closed(_joined(polygons_of(shape)), _STEPS[0] * span)
+    return joined if isinstance(joined, Polygon) else Polygon(solid.convex_hull.exterior)
+
+
+def _solid(cuts: Cuts) -> BaseGeometry:
+    """Everything that is cut or lies enclosed by cuts."""
+    lines = shapely.get_parts(cuts.slits)
+    mouths = [
+        shapely.make_valid(Polygon([*line.coords, line.coords[0]]))
+        for line in lines
+        if len(line.coords) > 2
+    ]
+    hairs = shapely.buffer(cuts.slits, _HAIR, cap_style="square", join_style="bevel")
+    area = _filled(shapely.union_all([cuts.windows, hairs, *mouths]))
+    box = shapely.box(*shapely.total_bounds(np.array([cuts.windows, cuts.slits], dtype=object)))
+    return shapely.intersection(area, box) if box.area > 0 else area
+
+
+def _filled(area: BaseGeometry) -> BaseGeometry:
+    outlines = shapely.get_exterior_ring(polygons_of(area))
+    return shapely.union_all(shapely.polygons(outlines)) if len(outlines) else Polygon()
+
+
+def _closed(area: BaseGeometry, radius: float) -> BaseGeometry:
+    """The area with every gap filled that a disc of `radius` cannot enter."""
+    wide = shapely.buffer(area, radius)
+    closed = _filled(shapely.union(shapely.buffer(wide, -radius), area))
+    return shapely.intersection(closed, shapely.box(*area.bounds))
+
+
+def _joined(pieces: Geometries) -> BaseGeometry:
+    """All pieces, each tied to its nearest neighbour so that one polygon is left."""
+    groups = list(pieces)
+    while len(groups) > 1:
+        pairs = list(itertools.combinations(range(len(groups)), 2))
+        first, second = np.array(pairs).T
+        pieces = np.array(groups, dtype=object)
+        one, two = pairs[int(np.argmin(shapely.distance(pieces[first], pieces[second])))]
+        tied = _tied(groups[one], groups[two])
+        groups = [group for index, group in enumerate(groups) if index not in (one, two)]
+        groups.append(tied)
+    return groups[0]
+
+
+def _tied(one: Polygon, two: Polygon) -> BaseGeometry:
+    gap = shapely.distance(one, two)
+    facing = [
+        shapely.intersection(a, shapely.buffer(b, 1.5 * gap)) for a, b in ((one, two), (two, one))
+    ]
+    joint = shapely.union_all(facing).convex_hull
+    return _filled(shapely.union_all([one, two, joint]))

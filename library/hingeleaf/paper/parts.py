@@ -1,0 +1,201 @@
+"""Parts: the connected pieces of paper that windows and slits leave, held or loose."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from hingeleaf.model import XY, Bridge, Cuts, Finding, Severity
+from hingeleaf.paper.sheets import (
+    SPECK,
+    Geometries,
+    boundary_lines,
+    clean,
+    polygons_of,
+    sheet_around,
+)
+from hingeleaf.paper.strips import axes, is_drawable
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """Where a bridge ties a part to another: `at` is where its centre line meets the part."""
+
+    bridge: int
+    """Index of the bridge."""
+    other: int
+    """Index of the part at the bridge's other end."""
+    at: XY
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A connected piece of paper. Held: it is the sheet, or tied to it by bridges."""
+
+    polygon: Polygon
+    held: bool
+    ties: tuple[Tie, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """All parts of a cut sheet, the sheet's own first, then by area, largest first."""
+
+    parts: tuple[Part, ...]
+    sheet: Polygon
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def held(self) -> tuple[Part, ...]:
+        """Parts that stay."""
+        return tuple(part for part in self.parts if part.held)
+
+    @property
+    def loose(self) -> tuple[Part, ...]:
+        """Parts that fall out."""
+        return tuple(part for part in self.parts if not part.held)
+
+
+def find_parts(
+    cuts: Cuts,
+    sheet: Polygon | None = None,
+    *,
+    kerf: float = 0.2,
+    bridges: Sequence[Bridge] = (),
+) -> Parts:
+    """The parts of a cut sheet; without a sheet, a rectangle around the cuts stands for it.
+
+    `kerf` is the width that a cut takes away at most: a web narrower than it counts as cut, and
+    paper narrower than it everywhere is no part. Paper that touches only at a point is not
+    tied. `bridges` are strips that the cuts do not know of yet, in the same coordinates: they
+    tie the parts at their ends. Broken cuts are repaired and told of in the findings.
+    """
+    cuts, findings = clean(cuts)
+    sheet = sheet if sheet is not None else sheet_around(cuts)
+    faces = _apart_under(kerf, _faces(cuts, sheet), cuts)
+    own = _share_border(faces, sheet, kerf)
+    order = np.lexsort((-shapely.area(faces), ~own))
+    faces, own = faces[order], own[order]
+    ties = _ties(faces, bridges)
+    held = _reach(own, ties)
+    parts = tuple(
+        Part(face, bool(holds), tuple(tied))
+        for face, holds, tied in zip(faces, held, ties, strict=True)
+    )
+    return Parts(parts, sheet, (*findings, *_tell_loose(parts)))
+
+
+def _faces(cuts: Cuts, sheet: Polygon) -> Geometries:
+    """The paper as polygons: exact, by overlay, or by noding and polygonizing with slits."""
+    paper = shapely.difference(sheet, cuts.windows)
+    if cuts.slits.is_empty:
+        return polygons_of(paper)
+    lines = [*boundary_lines(polygons_of(paper)), *shapely.get_parts(cuts.slits)]
+    noded = shapely.get_parts(shapely.union_all(lines))
+    faces = polygons_of(shapely.polygonize(noded))
+    inside = shapely.point_on_surface(faces)
+    shapely.prepare(paper)
+    papery: Geometries = faces[shapely.contains(paper, inside)]
+    return papery
+
+
+def _apart_under(kerf: float, faces: Geometries, cuts: Cuts) -> Geometries:
+    """Faces taken apart where their webs are narrower than the kerf."""
+    if kerf <= 0:
+        return faces
+    cores = shapely.buffer(faces, -kerf / 2)
+    if not cuts.slits.is_empty:
+        cores = shapely.difference(cores, shapely.buffer(cuts.slits, kerf / 2))
+    pieces = [polygons_of(core) for core in cores]
+    if all(len(of_face) == 1 for of_face in pieces):
+        return faces
+    apart = [_take_apart(face, of_face, kerf) for face, of_face in zip(faces, pieces, strict=True)]
+    together: Geometries = np.concatenate(apart)
+    return together
+
+
+def _take_apart(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
+    """One polygon per core: what lies about it, with the corners that erosion rounded off."""
+    if len(cores) < 2:
+        return np.array([face] if len(cores) else [], dtype=object)
+    grown = shapely.intersection(shapely.buffer(cores, kerf / 2 + SPECK), face)
+    rest = polygons_of(shapely.difference(face, shapely.union_all(grown)))
+    touching, core_at = shapely.STRtree(grown).query(rest, predicate="intersects")
+    pieces: list[list[Polygon]] = [[polygon] for polygon in grown]
+    alone = np.bincount(touching, minlength=len(rest)) == 1
+    for piece, core in zip(touching, core_at, strict=True):
+        if alone[piece]:
+            pieces[core].append(rest[piece])
+    whole = [polygons_of(shapely.union_all(piece, grid_size=SPECK)) for piece in pieces]
+    return np.array([max(parts, key=lambda part: part.area) for parts in whole], dtype=object)
+
+
+def _share_border(faces: Geometries, sheet: Polygon, kerf: float) -> NDArray[np.bool_]:
+    border = sheet.exterior
+    own: NDArray[np.bool_] = shapely.intersects(faces, border)
+    for index in np.flatnonzero(own):
+        own[index] = shapely.length(shapely.intersection(faces[index], border)) > kerf
+    return own
+
+
+def _ties(faces: Geometries, bridges: Sequence[Bridge]) -> list[list[Tie]]:
+    """The ties of every face: a bridge ties the faces that follow each other along it."""
+    ties: list[list[Tie]] = [[] for _ in faces]
+    drawable = [index for index, bridge in enumerate(bridges) if is_drawable(bridge)]
+    if not drawable:
+        return ties
+    lines = axes([bridges[index] for index in drawable])
+    which, face = shapely.STRtree(faces).query(lines, predicate="intersects")
+    stretches, of_pair = shapely.get_parts(
+        shapely.intersection(lines[which], faces[face]), return_index=True
+    )
+    real = shapely.length(stretches) > SPECK
+    stretches, of_pair = stretches[real], of_pair[real]
+    starts = shapely.line_locate_point(lines[which[of_pair]], shapely.get_point(stretches, 0))
+    ends = shapely.line_locate_point(lines[which[of_pair]], shapely.get_point(stretches, -1))
+    order = np.lexsort((np.minimum(starts, ends), which[of_pair]))
+    for one, two in itertools.pairwise(order):
+        line, first, second = which[of_pair[one]], face[of_pair[one]], face[of_pair[two]]
+        if line != which[of_pair[two]] or first == second:
+            continue
+        bridge = drawable[line]
+        leaves = lines[line].interpolate(max(starts[one], ends[one]))
+        enters = lines[line].interpolate(min(starts[two], ends[two]))
+        ties[first].append(Tie(bridge, int(second), (leaves.x, leaves.y)))
+        ties[second].append(Tie(bridge, int(first), (enters.x, enters.y)))
+    return ties
+
+
+def _reach(own: NDArray[np.bool_], ties: list[list[Tie]]) -> NDArray[np.bool_]:
+    """Which parts can be reached from the sheet over ties."""
+    held = own.copy()
+    to_visit = [int(index) for index in np.flatnonzero(own)]
+    while to_visit:
+        for tie in ties[to_visit.pop()]:
+            if not held[tie.other]:
+                held[tie.other] = True
+                to_visit.append(tie.other)
+    return held
+
+
+def _tell_loose(parts: Sequence[Part]) -> list[Finding]:
+    findings = []
+    for part in parts:
+        if not part.held:
+            place = part.polygon.representative_point()
+            findings.append(
+                Finding(
+                    "loose-part",
+                    Severity.FAULT,
+                    f"A part of {part.polygon.area:.1f} mm² falls out.",
+                    (place.x, place.y),
+                    "Tie it with a bridge, or make it part of the window.",
+                )
+            )
+    return findings

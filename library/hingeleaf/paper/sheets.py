@@ -1,0 +1,177 @@
+"""Cuts made fit to reckon with: repaired where they are broken, and a sheet to lie in."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiLineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.model import NO_LINES, NO_WINDOWS, XY, Cuts, Finding, Severity
+
+Geometries = NDArray[np.object_]
+
+SPECK = 1e-9
+"""mm, mm²: less than this is arithmetic, not paper."""
+
+_PLACE = re.compile(r"\[(\S+) (\S+)\]")
+
+
+def clean(cuts: Cuts) -> tuple[Cuts, tuple[Finding, ...]]:
+    """The same cuts without self-crossings, overlaps, NaN and zero areas, and what was wrong.
+
+    Windows that overlap or share an edge become one; a slit's stretch inside a window is
+    dropped, since there is no paper to cut.
+    """
+    findings: list[Finding] = []
+    windows = cuts.windows
+    if not windows.is_valid:
+        windows = _repair(windows, findings)
+    slits = cuts.slits
+    if not slits.is_empty:
+        slits = _paper_slits(slits, windows, findings)
+    if windows is cuts.windows and slits is cuts.slits:
+        return cuts, ()
+    return Cuts(windows, slits, cuts.folds), tuple(findings)
+
+
+def sheet_around(cuts: Cuts) -> Polygon:
+    """A rectangle with a margin of a fifth of the cuts' longest side, and 10 mm at least."""
+    bounds = shapely.total_bounds(np.array([cuts.windows, cuts.slits], dtype=object))
+    if not np.isfinite(bounds).all():
+        return shapely.box(-10.0, -10.0, 10.0, 10.0)
+    west, north, east, south = bounds
+    margin = max(10.0, 0.2 * max(east - west, south - north))
+    return shapely.box(west - margin, north - margin, east + margin, south + margin)
+
+
+def polygons_of(geometry: BaseGeometry) -> Geometries:
+    """The polygons in any geometry, however nested, without zero areas."""
+    return _of_type(geometry, "Polygon", shapely.area)
+
+
+def lines_of(geometry: BaseGeometry) -> Geometries:
+    """The lines in any geometry, however nested, without zero lengths."""
+    return _of_type(geometry, "LineString", shapely.length)
+
+
+def windows_of(geometry: BaseGeometry | Sequence[BaseGeometry]) -> MultiPolygon:
+    """The polygons of one or several geometries as windows."""
+    if not isinstance(geometry, BaseGeometry):
+        geometry = shapely.geometrycollections(list(geometry))
+    polygons = polygons_of(geometry)
+    return MultiPolygon(list(polygons)) if len(polygons) else NO_WINDOWS
+
+
+def slits_of(geometry: BaseGeometry) -> MultiLineString:
+    """The lines of a geometry as slits, joined where they run on into each other."""
+    lines = lines_of(geometry)
+    if not len(lines):
+        return NO_LINES
+    merged = shapely.line_merge(MultiLineString(list(lines)))
+    return merged if isinstance(merged, MultiLineString) else MultiLineString([merged])
+
+
+def boundary_lines(polygons: Iterable[Polygon]) -> Geometries:
+    """The outer and inner rings of polygons, as lines."""
+    rings: Geometries = shapely.get_rings(np.array(list(polygons), dtype=object))
+    return rings
+
+
+def _of_type(geometry: BaseGeometry, kind: str, measure: np.ufunc) -> Geometries:
+    pieces: Geometries = shapely.get_parts(geometry)
+    while any(hasattr(piece, "geoms") for piece in pieces):
+        pieces = shapely.get_parts(pieces)
+    alike = np.array([piece.geom_type in (kind, "LinearRing") for piece in pieces], dtype=bool)
+    if kind == "Polygon":
+        alike = np.array([piece.geom_type == kind for piece in pieces], dtype=bool)
+    pieces = pieces[alike] if len(pieces) else pieces
+    return pieces[measure(pieces) > SPECK] if len(pieces) else pieces
+
+
+def _repair(windows: MultiPolygon, findings: list[Finding]) -> MultiPolygon:
+    sound: list[BaseGeometry] = []
+    for window in shapely.get_parts(windows):
+        if not np.isfinite(shapely.get_coordinates(window)).all():
+            findings.append(
+                Finding("broken-window", Severity.FAULT, "A window has no finite outline.")
+            )
+        elif window.is_valid:
+            sound.append(window)
+        else:
+            findings.append(_broken(window))
+            sound.append(_valid_area(window))
+    merged = windows_of(shapely.union_all(sound)) if sound else NO_WINDOWS
+    if not findings:
+        findings.append(
+            Finding(
+                "overlapping-windows",
+                Severity.NOTE,
+                "Windows overlap or share an edge; they were joined.",
+                invalid_at(windows),
+            )
+        )
+    return merged
+
+
+def _valid_area(window: Polygon) -> BaseGeometry:
+    valid: BaseGeometry = shapely.make_valid(window, method="structure", keep_collapsed=False)
+    return valid
+
+
+def _broken(window: Polygon) -> Finding:
+    at = invalid_at(window)
+    if _valid_area(window).area <= SPECK:
+        return Finding("empty-window", Severity.CAUTION, "A window has no area.", at)
+    return Finding(
+        "self-crossing",
+        Severity.CAUTION,
+        "A window's outline crosses or touches itself.",
+        at,
+        "Redraw the outline without crossings if the cut is not what you expect.",
+    )
+
+
+def invalid_at(geometry: BaseGeometry) -> XY | None:
+    """Where GEOS finds a geometry invalid."""
+    match = _PLACE.search(str(shapely.is_valid_reason(geometry)))
+    return (float(match[1]), float(match[2])) if match else None
+
+
+def _paper_slits(
+    slits: MultiLineString, windows: MultiPolygon, findings: list[Finding]
+) -> MultiLineString:
+    lines = shapely.get_parts(slits)
+    finite = np.array([np.isfinite(shapely.get_coordinates(line)).all() for line in lines])
+    finite &= shapely.length(lines) > SPECK
+    if not finite.all():
+        gone = shapely.get_coordinates(lines[~finite])
+        at = gone[np.isfinite(gone).all(axis=1)][:1]
+        findings.append(
+            Finding(
+                "empty-slit",
+                Severity.CAUTION,
+                "A slit has no length.",
+                (float(at[0, 0]), float(at[0, 1])) if len(at) else None,
+            )
+        )
+        slits = MultiLineString(list(lines[finite])) if finite.any() else NO_LINES
+    if slits.is_empty or windows.is_empty or not shapely.intersects(slits, windows):
+        return slits
+    idle = shapely.intersection(slits, windows)
+    if idle.length <= SPECK:
+        return slits
+    place = lines_of(idle)[0].interpolate(0.5, normalized=True)
+    findings.append(
+        Finding(
+            "slit-in-window",
+            Severity.NOTE,
+            "A slit runs through a window, where there is no paper to cut.",
+            (place.x, place.y),
+        )
+    )
+    return slits_of(shapely.difference(slits, windows))
