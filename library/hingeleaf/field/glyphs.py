@@ -212,5 +212,6 @@ def _outermost(segment: Points) -> Points:
         first, second, third = slope
         powers = np.array([first - 2 * second + third, 2 * (second - first), first])
     roots = np.concatenate([np.roots(column) for column in powers.T])
-    real = roots[np.abs(roots.imag) < 1e-12].real
-    return real[(real > 0) & (real < 1)]
+    real: Points = roots[np.abs(roots.imag) < 1e-12].real
+    within: Points = real[(real > 0) & (real < 1)]
+    return within
