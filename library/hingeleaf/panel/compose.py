@@ -14,8 +14,8 @@ from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import NO_LINES, Card, Cuts, Field, Motif, Placement
-from hingeleaf.paper.bridges import recut
 from hingeleaf.panel.outline import tied_outline
+from hingeleaf.paper.bridges import recut
 
 MARGIN = 15.0
 """Paper left around a field when no sheet is named."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import LinearRing, LineString, MultiLineString, MultiPolygon
 from shapely.ops import substring
 
@@ -45,7 +46,7 @@ def _tied(ring: LinearRing, width: float, spacing: float) -> list[LineString]:
     return [_stretch(ring, start, end) for start, end in zip(starts, ends, strict=True)]
 
 
-def _straightest(ring: LinearRing, count: int, width: float, tries: int = 9) -> np.ndarray:
+def _straightest(ring: LinearRing, count: int, width: float, tries: int = 9) -> NDArray[np.float64]:
     """Where along the ring each tie stands: the straightest place of the middle half of a stretch.
 
     A tie over a corner would leave the corner's paper hanging on both arms.
@@ -57,7 +58,8 @@ def _straightest(ring: LinearRing, count: int, width: float, tries: int = 9) -> 
     before = shapely.line_interpolate_point(ring, (places - width / 2) % ring.length)
     after = shapely.line_interpolate_point(ring, (places + width / 2) % ring.length)
     bend = np.round(width - shapely.distance(before, after), 3)
-    return places[np.arange(count), np.argmin(bend, axis=1)]
+    straightest: NDArray[np.float64] = places[np.arange(count), np.argmin(bend, axis=1)]
+    return straightest
 
 
 def _stretch(ring: LinearRing, start: float, end: float) -> LineString:

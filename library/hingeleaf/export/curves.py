@@ -1,0 +1,157 @@
+"""Flattened lines become strokes of few curves: corners stay sharp, nothing strays or tangles.
+
+Cutting machines slow down at every node and some refuse files with too many, so a ring of two
+thousand points should leave as some thirty curves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from hingeleaf.export.corners import Chains, chains
+from hingeleaf.export.cubics import Indices, Points, Runs, fit
+from hingeleaf.export.drawing import Stroke
+
+PARTS = 3
+"""Every chord is fitted at its ends and at this many less one points between them."""
+EXACT = 1e-4
+"""Points nearer than this to a straight line between their neighbours say nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Pieces:
+    """Curves or chords, each from one point of the chains to a later one."""
+
+    first: Indices
+    last: Indices
+    controls: Points
+
+    def sorted(self) -> _Pieces:
+        order = np.argsort(self.first)
+        return _Pieces(self.first[order], self.last[order], self.controls[order])
+
+
+def fit_strokes(lines: Sequence[Points], tolerance: Points) -> list[Stroke]:
+    """A stroke for every line (n, 2) of mm; rings repeat their first point.
+
+    No point of a stroke is further than `tolerance` (one for each line) from its line, but for
+    what the line itself sags between its points.
+    """
+    thin = [_thinned(line) for line in lines]
+    closed = np.array([bool(np.array_equal(line[0], line[-1])) for line in thin])
+    if not len(thin):
+        return []
+    marked = chains(thin, closed, tolerance)
+    pieces = _merged(marked, _split(marked, tolerance), tolerance)
+    return _strokes(marked, pieces, closed)
+
+
+def straight_stroke(line: Points) -> Stroke:
+    """The stroke that follows a line exactly, point by point."""
+    return Stroke(line[0], tuple(line[1:, None, :]), bool(np.array_equal(line[0], line[-1])))
+
+
+def _thinned(line: Points) -> Points:
+    kept = shapely.simplify(shapely.linestrings(line), EXACT, preserve_topology=True)
+    points: Points = shapely.get_coordinates(kept)
+    return points
+
+
+def _samples(marked: Chains) -> Points:
+    """The chains' points with every chord parted; point i is sample i × PARTS."""
+    share = np.arange(PARTS) / PARTS
+    step = np.diff(marked.points, axis=0, append=marked.points[-1:])
+    between = marked.points[:, None, :] + share[None, :, None] * step[:, None, :]
+    samples: Points = between.reshape(-1, 2)[: PARTS * (len(marked.points) - 1) + 1]
+    return samples
+
+
+def _runs(marked: Chains, first: Indices, last: Indices) -> Runs:
+    """Runs over the samples; only a break that need not be smooth leaves the direction free."""
+    sharp = marked.breaks & ~marked.smooth
+    return Runs(
+        first * PARTS,
+        last * PARTS,
+        marked.heading[first],
+        -marked.heading[last],
+        sharp[first],
+        sharp[last],
+    )
+
+
+def _split(marked: Chains, tolerance: Points) -> _Pieces:
+    """Fit every run between breaks, and part those that do not fit where they stray most."""
+    at = np.flatnonzero(marked.breaks)
+    same = marked.owner[at[:-1]] == marked.owner[at[1:]]
+    first, last = at[:-1][same], at[1:][same]
+    samples = _samples(marked)
+    done = [_chords(marked, first[last - first == 1])]
+    first, last = first[last - first > 1], last[last - first > 1]
+    while len(first):
+        fitted = fit(samples, _runs(marked, first, last))
+        good = fitted.error <= tolerance[marked.owner[first]]
+        done.append(_Pieces(first[good], last[good], fitted.controls[good]))
+        first, last, worst = first[~good], last[~good], fitted.worst[~good]
+        middle = np.clip(np.round(worst / PARTS).astype(np.intp), first + 1, last - 1)
+        first, last = np.concatenate([first, middle]), np.concatenate([middle, last])
+        done.append(_chords(marked, first[last - first == 1]))
+        first, last = first[last - first > 1], last[last - first > 1]
+    return _joined(done)
+
+
+def _chords(marked: Chains, first: Indices) -> _Pieces:
+    start, end = marked.points[first], marked.points[first + 1]
+    third = (end - start) / 3
+    return _Pieces(first, first + 1, np.stack([start, start + third, end - third, end], axis=1))
+
+
+def _joined(pieces: Sequence[_Pieces]) -> _Pieces:
+    return _Pieces(
+        np.concatenate([each.first for each in pieces]),
+        np.concatenate([each.last for each in pieces]),
+        np.concatenate([each.controls for each in pieces]),
+    ).sorted()
+
+
+def _merged(marked: Chains, pieces: _Pieces, tolerance: Points) -> _Pieces:
+    """Join neighbours again where one curve does for both: parting at the worst point is greedy."""
+    samples = _samples(marked)
+    parity, idle = 0, 0
+    while idle < 2:
+        left = np.arange(parity, len(pieces.first) - 1, 2)
+        joins = pieces.last[left] == pieces.first[left + 1]
+        left = left[joins & ~marked.breaks[pieces.last[left]]]
+        parity ^= 1
+        idle += 1
+        if not len(left):
+            continue
+        first, last = pieces.first[left], pieces.last[left + 1]
+        fitted = fit(samples, _runs(marked, first, last))
+        good = fitted.error <= tolerance[marked.owner[first]]
+        if not good.any():
+            continue
+        idle = 0
+        gone = np.zeros(len(pieces.first), bool)
+        gone[left[good]] = gone[left[good] + 1] = True
+        kept = _Pieces(pieces.first[~gone], pieces.last[~gone], pieces.controls[~gone])
+        pieces = _joined([kept, _Pieces(first[good], last[good], fitted.controls[good])])
+    return pieces
+
+
+def _strokes(marked: Chains, pieces: _Pieces, closed: NDArray[np.bool_]) -> list[Stroke]:
+    owner = marked.owner[pieces.first]
+    bounds = np.searchsorted(owner, np.arange(len(closed) + 1))
+    chord = (pieces.last - pieces.first) == 1
+    strokes = []
+    for ring, start, stop in zip(closed, bounds[:-1], bounds[1:], strict=True):
+        segments = tuple(
+            pieces.controls[i, 3:] if chord[i] else pieces.controls[i, 1:]
+            for i in range(start, stop)
+        )
+        strokes.append(Stroke(pieces.controls[start, 0], segments, bool(ring)))
+    return strokes
