@@ -14,9 +14,12 @@ HingeleafError                   what went wrong, where, and what to do next
 │   ├── NotALibraryError         a file that is not one of ours
 │   ├── NewerLibraryError        written by a newer Hingeleaf
 │   ├── LibraryWriteError        disk full, read-only, locked by another program
+│   ├── DamagedLibraryError      the file's content is broken
+│   ├── ChangedElsewhereError    another program changed it since it was read
 │   └── UnknownNameError         no motif, panel, card … of that name
 ├── ExportError                  a file could not be written
 └── UsageError                   a value that is out of range or cannot be understood
+    └── QueryError               a search that cannot be understood, and which word it is
 
 Every error carries one plain sentence and, where there is one, a remedy; the command line and
 the screens print both and nothing else. None of them is raised after data has been changed.
@@ -89,6 +92,14 @@ class LibraryWriteError(CatalogueError):
     """The library could not be written: disk full, read-only, or locked."""
 
 
+class DamagedLibraryError(CatalogueError):
+    """The library file's content is broken."""
+
+
+class ChangedElsewhereError(CatalogueError):
+    """Another program, or another screen, changed this since it was read."""
+
+
 class UnknownNameError(CatalogueError):
     """No motif, panel, card or source of that name."""
 
@@ -99,3 +110,12 @@ class ExportError(HingeleafError):
 
 class UsageError(HingeleafError):
     """A value is out of range or cannot be understood."""
+
+
+class QueryError(UsageError):
+    """A search cannot be understood: the word is `query[start:end]`."""
+
+    def __init__(self, message: str, remedy: str, *, start: int, end: int) -> None:
+        super().__init__(message, remedy)
+        self.start = start
+        self.end = end

@@ -1,1 +1,1 @@
-"""The personal library of motifs, in SQLite."""
+"""The personal library of motifs: one SQLite file that lasts."""

@@ -1,0 +1,63 @@
+"""Sheet stock that the user keeps."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+from hingeleaf.catalogue.change import Change
+from hingeleaf.catalogue.database import Database
+from hingeleaf.errors import UnknownNameError, UsageError
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Card
+
+_COLUMNS = "name, grammage, caliper, least_web, least_window, measured"
+
+
+def everything(db: Database) -> list[Card]:
+    """All cards, lightest first."""
+    from hingeleaf.model import Card
+
+    rows = db.rows(f"SELECT {_COLUMNS} FROM card ORDER BY grammage, name")
+    return [Card(*values, measured=bool(measured)) for *values, measured in rows]
+
+
+def read(db: Database, name: str) -> Card:
+    """A card by its name. Raises UnknownNameError."""
+    for card in everything(db):
+        if card.name == name:
+            return card
+    raise UnknownNameError(f"No card is called {name!r}.", "`hingeleaf cards` lists them.")
+
+
+def put(change: Change, card: Card) -> None:
+    """Add a card, or change the one of that name. Raises UsageError for lengths below zero."""
+    row = asdict(card) | {"measured": int(card.measured)}
+    if not card.name.strip():
+        raise UsageError("A card needs a name.", "For example --name ivory-220.")
+    for quantity in ("grammage", "caliper", "least_web", "least_window"):
+        if not 0 < row[quantity] < 1e4:
+            raise UsageError(
+                f"The {quantity.replace('_', ' ')} of card {card.name} cannot be "
+                f"{row[quantity]:g}.",
+                "It must be above 0.",
+            )
+    found = _id(change, card.name)
+    if found is None:
+        change.insert("card", row)
+    else:
+        change.update("card", (found,), row)
+
+
+def remove(change: Change, name: str) -> None:
+    """Take a card away. Raises UnknownNameError."""
+    found = _id(change, name)
+    if found is None:
+        raise UnknownNameError(f"No card is called {name!r}.", "`hingeleaf cards` lists them.")
+    change.delete("card", (found,))
+
+
+def _id(change: Change, name: str) -> int | None:
+    row = change.connection.execute("SELECT id FROM card WHERE name = ?", (name,)).fetchone()
+    return None if row is None else int(row[0])

@@ -1,0 +1,187 @@
+"""A change and the images that undo it.
+
+For every row that a change touches, the history keeps how the row was before (nothing, for a row
+that was added). Undoing puts the images back and keeps, in their stead, what they replaced: that
+is what redo puts back. Undo and redo run strictly last-in first-out over all programs that write
+to the file, so an image always meets the row as the change left it.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+KEYS = {
+    "motif": ("id",),
+    "source": ("id",),
+    "tag": ("id",),
+    "motif_tag": ("motif_id", "tag_id"),
+    "card": ("id",),
+    "panel": ("id",),
+    "placement": ("panel_id", "place"),
+}
+"""The tables that undo covers, and what identifies a row. All others are only ever added to."""
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Image:
+    """How one row was: `row` is None where there was none."""
+
+    table: str
+    key: tuple[Any, ...]
+    row: Row | None
+
+
+class Change:
+    """The writing side of a transaction."""
+
+    def __init__(self, connection: sqlite3.Connection, says: str, at: str) -> None:
+        self.connection = connection
+        self.says = says
+        self.at = at
+        self._images: list[Image] = []
+
+    def insert(self, table: str, row: Row) -> int:
+        """Add a row and return its id."""
+        row_id = _insert(self.connection, table, row)
+        names = KEYS[table]
+        key = (row_id,) if names == ("id",) else tuple(row[name] for name in names)
+        self._images.append(Image(table, key, None))
+        return row_id
+
+    def update(self, table: str, key: Sequence[Any], values: Row) -> None:
+        """Set some columns of a row that exists."""
+        self._images.append(self._image(table, key))
+        _update(self.connection, table, key, values)
+
+    def delete(self, table: str, key: Sequence[Any]) -> None:
+        """Take a row away; the history still holds it."""
+        self._images.append(self._image(table, key))
+        _delete(self.connection, table, key)
+
+    def add_only(self, table: str, row: Row) -> int:
+        """Add a row that undo leaves in place: geometry and originals, which are never lost."""
+        return _insert(self.connection, table, row)
+
+    @contextmanager
+    def part(self) -> Iterator[None]:
+        """A change within this one: if it fails, only it is taken back."""
+        mark = len(self._images)
+        self.connection.execute("SAVEPOINT part")
+        try:
+            yield
+        except BaseException:
+            del self._images[mark:]
+            if self.connection.in_transaction:
+                self.connection.execute("ROLLBACK TO part")
+                self.connection.execute("RELEASE part")
+            raise
+        self.connection.execute("RELEASE part")
+
+    def record(self) -> None:
+        """Write the history entry; what had been undone can no longer be redone."""
+        if not self._images:
+            return
+        self.connection.execute("DELETE FROM history WHERE undone = 1")
+        self.connection.execute(
+            "INSERT INTO history (at, says, images) VALUES (?, ?, ?)",
+            (self.at, self.says, _pack(self._images)),
+        )
+
+    def _image(self, table: str, key: Sequence[Any]) -> Image:
+        return Image(table, tuple(key), read_row(self.connection, table, key))
+
+
+def undo(connection: sqlite3.Connection) -> str | None:
+    """Take the newest change back, within the caller's transaction. Returns what it was."""
+    return _swap_newest(connection, "SELECT max(id) FROM history WHERE undone = 0", undone=1)
+
+
+def redo(connection: sqlite3.Connection) -> str | None:
+    """Do again what was undone last. Returns what it was."""
+    return _swap_newest(connection, "SELECT min(id) FROM history WHERE undone = 1", undone=0)
+
+
+def _swap_newest(connection: sqlite3.Connection, which: str, undone: int) -> str | None:
+    (change_id,) = connection.execute(which).fetchone()
+    if change_id is None:
+        return None
+    says, images = connection.execute(
+        "SELECT says, images FROM history WHERE id = ?", (change_id,)
+    ).fetchone()
+    connection.execute("PRAGMA defer_foreign_keys = ON")
+    replaced = [_swap(connection, image) for image in reversed(_unpack(images))]
+    connection.execute(
+        "UPDATE history SET undone = ?, images = ? WHERE id = ?",
+        (undone, _pack(replaced), change_id),
+    )
+    return str(says)
+
+
+def _swap(connection: sqlite3.Connection, image: Image) -> Image:
+    """Put an image in its row's place; return the image of what it replaced."""
+    current = read_row(connection, image.table, image.key)
+    if image.row is None:
+        _delete(connection, image.table, image.key)
+    elif current is None:
+        _insert(connection, image.table, image.row)
+    else:
+        _update(connection, image.table, image.key, image.row)
+    return Image(image.table, image.key, current)
+
+
+def read_row(connection: sqlite3.Connection, table: str, key: Sequence[Any]) -> Row | None:
+    """A row by its key, as column → value."""
+    cursor = connection.execute(f"SELECT * FROM {table} WHERE {_matches(table)}", tuple(key))
+    values = cursor.fetchone()
+    if values is None:
+        return None
+    return {column[0]: value for column, value in zip(cursor.description, values, strict=True)}
+
+
+def _insert(connection: sqlite3.Connection, table: str, row: Row) -> int:
+    holes = ", ".join("?" * len(row))
+    cursor = connection.execute(
+        f"INSERT INTO {table} ({', '.join(row)}) VALUES ({holes})", tuple(row.values())
+    )
+    return int(cursor.lastrowid or 0)
+
+
+def _update(connection: sqlite3.Connection, table: str, key: Sequence[Any], row: Row) -> None:
+    sets = ", ".join(f"{column} = ?" for column in row)
+    connection.execute(f"UPDATE {table} SET {sets} WHERE {_matches(table)}", (*row.values(), *key))
+
+
+def _delete(connection: sqlite3.Connection, table: str, key: Sequence[Any]) -> None:
+    connection.execute(f"DELETE FROM {table} WHERE {_matches(table)}", tuple(key))
+
+
+def _matches(table: str) -> str:
+    return " AND ".join(f"{column} = ?" for column in KEYS[table])
+
+
+def _pack(images: Sequence[Image]) -> str:
+    rows = [[image.table, image.key, image.row] for image in images]
+    return json.dumps(rows, separators=(",", ":"), ensure_ascii=False, default=_wrap_bytes)
+
+
+def _unpack(text: str) -> list[Image]:
+    rows = json.loads(text, object_hook=_unwrap_bytes)
+    return [Image(table, tuple(key), row) for table, key, row in rows]
+
+
+def _wrap_bytes(value: object) -> dict[str, str]:
+    if isinstance(value, bytes):
+        return {"base64": base64.b64encode(value).decode("ascii")}
+    raise TypeError(f"{type(value).__name__} is no column value")
+
+
+def _unwrap_bytes(found: dict[str, Any]) -> Any:
+    return base64.b64decode(found["base64"]) if found.keys() == {"base64"} else found

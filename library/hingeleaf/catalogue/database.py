@@ -1,0 +1,220 @@
+"""One SQLite file: opening it safely, reading, and writing in whole changes.
+
+Only creating and migrating load sqlite-utils; a plain open needs the standard library alone.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Self
+
+from hingeleaf.catalogue.change import Change
+from hingeleaf.catalogue.faults import plainly, writing_files
+from hingeleaf.catalogue.identity import SCHEMA_VERSION, read_header, refuse_newer
+from hingeleaf.catalogue.shares import is_network_share
+from hingeleaf.errors import LibraryWriteError, NotALibraryError
+
+PATIENCE = 5.0
+"""Seconds to wait for another program's write to end."""
+
+Clock = Callable[[], datetime]
+
+
+def _utc_now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Database:
+    """A library's connection. One thread only: another thread opens its own."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection, *, writable: bool) -> None:
+        self.path = path
+        self.writable = writable
+        self.clock: Clock = _utc_now
+        self.connection = connection
+        self._change: Change | None = None
+
+    @classmethod
+    def open(cls, path: Path, *, create: bool = True, patience: float = PATIENCE) -> Self:
+        """Open a library file, making a new one where there is none and `create` allows it.
+
+        Raises NotALibraryError, NewerLibraryError or LibraryWriteError; a file that is refused
+        is left as it was.
+        """
+        path = Path(path).expanduser().absolute()
+        if create and (not path.exists() or (path.is_file() and path.stat().st_size == 0)):
+            _create(path)
+        header = read_header(path)
+        if header is None:
+            raise NotALibraryError(f"{path} is empty.", "Name a library file with --library.")
+        with plainly(path):
+            connection, writable = _connect(path, header.write_ahead, patience)
+            try:
+                database = cls(path, connection, writable=writable)
+                database._bring_up_to_date()
+            except BaseException:
+                connection.close()
+                raise
+        return database
+
+    def close(self) -> None:
+        """Close the file; what was written is in it."""
+        self.connection.close()
+
+    def now(self) -> str:
+        """The time in UTC, as it is stored: `2026-11-25T10:32:45+00:00`."""
+        return self.clock().astimezone(UTC).isoformat(timespec="seconds")
+
+    def rows(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[tuple[Any, ...]]:
+        """All rows of a question."""
+        with plainly(self.path):
+            return self.connection.execute(sql, values).fetchall()
+
+    def row(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> tuple[Any, ...] | None:
+        """The first row, or None."""
+        with plainly(self.path):
+            row: tuple[Any, ...] | None = self.connection.execute(sql, values).fetchone()
+            return row
+
+    def value(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> Any:
+        """The first value of the first row, or None."""
+        row = self.row(sql, values)
+        return None if row is None else row[0]
+
+    def column(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[Any]:
+        """The first value of every row."""
+        return [row[0] for row in self.rows(sql, values)]
+
+    @contextmanager
+    def write(self, says: str) -> Iterator[Change]:
+        """One change: all of it is kept, or none, and `undo` takes it back as one.
+
+        A change within a change joins it. Raises LibraryWriteError where the file cannot take it.
+        """
+        if self._change is not None:
+            with self._change.part():
+                yield self._change
+            return
+        with plainly(self.path), self.transaction():
+            self._change = Change(self.connection, says, self.now())
+            try:
+                yield self._change
+                self._change.record()
+            finally:
+                self._change = None
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """All or nothing, seen by nobody else before its end."""
+        if not self.writable:
+            raise LibraryWriteError(
+                f"{self.path} is read-only.", "Make the file and its folder writable first."
+            )
+        self.connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self.connection.execute("COMMIT")
+        except BaseException:
+            if self.connection.in_transaction:
+                self.connection.execute("ROLLBACK")
+            raise
+
+    def keep(self, sql: str, values: Iterable[Sequence[Any]]) -> None:
+        """Write what can be reckoned again, outside the history: caches."""
+        with plainly(self.path):
+            if self._change is not None:
+                self.connection.executemany(sql, values)
+                return
+            with self.transaction():
+                self.connection.executemany(sql, values)
+
+    def _bring_up_to_date(self) -> None:
+        version = self.value("PRAGMA user_version")
+        refuse_newer(self.path, version)
+        if version == SCHEMA_VERSION:
+            return
+        from sqlite_utils import Database as Tables
+
+        from hingeleaf.catalogue import migrations
+
+        with self.transaction():
+            migrations.apply(Tables(self.connection, execute_plugins=False))
+
+
+def _create(path: Path) -> None:
+    """Build a new library beside its place, then put it there whole: never half a file."""
+    building = path.with_name(f".{path.name}.{os.getpid()}.new")
+    with plainly(path), writing_files(path):
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            building.unlink(missing_ok=True)
+            connection = sqlite3.connect(building, isolation_level=None)
+            try:
+                database = Database(building, connection, writable=True)
+                database._bring_up_to_date()
+            finally:
+                connection.close()
+            _put_in_place(building, path)
+        finally:
+            with suppress(OSError):
+                building.unlink(missing_ok=True)
+
+
+def _put_in_place(building: Path, path: Path) -> None:
+    """Give the file its name, unless another program made one meanwhile."""
+    if path.exists() and path.stat().st_size == 0:
+        building.replace(path)
+        return
+    try:
+        os.link(building, path)
+    except FileExistsError:
+        return
+    except OSError:  # a file system without links
+        if not path.exists():
+            building.replace(path)
+
+
+def _connect(path: Path, write_ahead: bool, patience: float) -> tuple[sqlite3.Connection, bool]:
+    """A connection, and whether it may write."""
+    share = is_network_share(path)
+    connection = _plain_connection(path, "mode=rw", patience)
+    try:
+        if share and write_ahead:
+            connection.execute("PRAGMA locking_mode = EXCLUSIVE")  # reads the log without memory
+            connection.execute("PRAGMA journal_mode = DELETE")
+            connection.execute("PRAGMA locking_mode = NORMAL")
+        elif not share and not write_ahead:
+            with suppress(sqlite3.OperationalError):  # kept by a reader: the next opening does it
+                connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    except sqlite3.OperationalError as error:
+        connection.close()
+        if not _is_read_only(error):
+            raise
+        return _read_only_connection(path, patience), False
+    return connection, os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+
+
+def _read_only_connection(path: Path, patience: float) -> sqlite3.Connection:
+    """For a medium that takes no lock files either: nobody else can be writing there."""
+    mode = "mode=ro" if path.with_name(path.name + "-wal").exists() else "mode=ro&immutable=1"
+    return _plain_connection(path, mode, patience)
+
+
+def _plain_connection(path: Path, mode: str, patience: float) -> sqlite3.Connection:
+    connection = sqlite3.connect(
+        f"{path.as_uri()}?{mode}", uri=True, timeout=patience, isolation_level=None
+    )
+    connection.execute("PRAGMA foreign_keys = ON")
+    return connection
+
+
+def _is_read_only(error: sqlite3.OperationalError) -> bool:
+    kind = error.sqlite_errorcode & 0xFF
+    return kind in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)

@@ -1,0 +1,83 @@
+"""SQLite's errors in plain sentences."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from hingeleaf.errors import CatalogueError, DamagedLibraryError, LibraryWriteError
+
+_FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
+    sqlite3.SQLITE_FULL: (
+        LibraryWriteError,
+        "The disk is full: nothing was written to {path}.",
+        "Free some room and try again.",
+    ),
+    sqlite3.SQLITE_READONLY: (
+        LibraryWriteError,
+        "{path} is read-only.",
+        "Make the file and its folder writable first.",
+    ),
+    sqlite3.SQLITE_CANTOPEN: (
+        LibraryWriteError,
+        "{path} cannot be opened.",
+        "Look whether its folder exists and is writable.",
+    ),
+    sqlite3.SQLITE_PERM: (
+        LibraryWriteError,
+        "{path} may not be opened by you.",
+        "Look at who may write to the file.",
+    ),
+    sqlite3.SQLITE_BUSY: (
+        LibraryWriteError,
+        "{path} is being written to by another program.",
+        "Wait until it is done and try again.",
+    ),
+    sqlite3.SQLITE_LOCKED: (
+        LibraryWriteError,
+        "{path} is being written to by another program.",
+        "Wait until it is done and try again.",
+    ),
+    sqlite3.SQLITE_IOERR: (
+        LibraryWriteError,
+        "The disk would not read or write {path}.",
+        "Look whether the disk or the network share is well, then try again.",
+    ),
+    sqlite3.SQLITE_CORRUPT: (
+        DamagedLibraryError,
+        "{path} is damaged.",
+        "Run `hingeleaf doctor`, or go back to a backup.",
+    ),
+    sqlite3.SQLITE_NOTADB: (
+        DamagedLibraryError,
+        "{path} is damaged: its content is no database.",
+        "Go back to a backup.",
+    ),
+}
+
+
+@contextmanager
+def plainly(path: Path) -> Iterator[None]:
+    """Turn what SQLite says about the file at `path` into errors of our tree."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        kind = _FAULTS.get(getattr(error, "sqlite_errorcode", 0) & 0xFF)
+        if kind is None:
+            raise
+        fault, says, remedy = kind
+        raise fault(says.format(path=path), remedy) from error
+
+
+@contextmanager
+def writing_files(path: Path) -> Iterator[None]:
+    """Turn what the file system says while `path` is made into LibraryWriteError."""
+    try:
+        yield
+    except OSError as error:
+        raise LibraryWriteError(
+            f"{path} cannot be written ({error.strerror or error}).",
+            "Look whether its folder exists, is writable and has room.",
+        ) from error

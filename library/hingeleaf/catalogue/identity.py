@@ -1,0 +1,67 @@
+"""How a library file is told from any other: two numbers in SQLite's own header."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from hingeleaf.errors import LibraryWriteError, NewerLibraryError, NotALibraryError
+
+APPLICATION_ID = 0x48_4C_66_31
+"""`HLf1` in ASCII, at byte 68 of the file (SQLite file format, section 1.3)."""
+
+SCHEMA_VERSION = 5
+"""How many steps migrations.py holds."""
+
+_MAGIC = b"SQLite format 3\0"
+_HEADER_BYTES = 100
+_ANOTHER = "Name another file with --library, or leave it out to use your own."
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """What the first hundred bytes say."""
+
+    version: int
+    write_ahead: bool
+
+
+def read_header(path: Path) -> Header | None:
+    """The header of a library file, or None where the file is empty.
+
+    Reads a hundred bytes and opens nothing, so a refused file is never touched. Raises
+    NotALibraryError, NewerLibraryError, or LibraryWriteError where the file may not be read.
+    """
+    try:
+        with path.open("rb") as file:
+            head = file.read(_HEADER_BYTES)
+    except FileNotFoundError as error:
+        raise NotALibraryError(f"There is no library at {path}.", _ANOTHER) from error
+    except IsADirectoryError as error:
+        raise NotALibraryError(f"{path} is a folder, not a library file.", _ANOTHER) from error
+    except OSError as error:
+        raise LibraryWriteError(
+            f"{path} cannot be read ({error.strerror}).", "Look at who may open the file."
+        ) from error
+    if not head:
+        return None
+    if len(head) < _HEADER_BYTES or not head.startswith(_MAGIC):
+        raise NotALibraryError(f"{path} is not a Hingeleaf library.", _ANOTHER)
+    if _number(head, 68) != APPLICATION_ID:
+        raise NotALibraryError(f"{path} is the database of another program.", _ANOTHER)
+    refuse_newer(path, _number(head, 60))
+    return Header(version=_number(head, 60), write_ahead=head[18] == 2)
+
+
+def refuse_newer(path: Path, version: int) -> None:
+    """Raise NewerLibraryError if a file went through steps that this program does not know."""
+    if version > SCHEMA_VERSION:
+        raise NewerLibraryError(
+            f"{path} was written by a newer Hingeleaf (library version {version}, "
+            f"this program knows {SCHEMA_VERSION}).",
+            "Update Hingeleaf and try again; nothing was changed.",
+        )
+
+
+def _number(head: bytes, offset: int) -> int:
+    return int.from_bytes(head[offset : offset + 4], "big")

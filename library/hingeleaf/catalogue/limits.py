@@ -1,0 +1,35 @@
+"""What was reckoned about a revision on a card, kept so that filling need not reckon it again.
+
+A cache: not part of the history, and safe to empty. `settings` names the card's figures and the
+way of reckoning; the values are plain data of the caller's own.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from hingeleaf.catalogue.database import Database
+
+
+def read(db: Database, settings: str) -> dict[tuple[str, int], Any]:
+    """All values under these settings, by motif name and revision."""
+    rows = db.rows(
+        "SELECT m.name, l.revision, l.value FROM limits l JOIN motif m ON m.id = l.motif_id "
+        "WHERE l.settings = ?",
+        (settings,),
+    )
+    return {(name, revision): json.loads(value) for name, revision, value in rows}
+
+
+def keep(db: Database, settings: str, values: Mapping[tuple[str, int], Any]) -> None:
+    """Keep values under these settings, by motif name and revision."""
+    db.keep(
+        "INSERT OR REPLACE INTO limits (motif_id, revision, settings, value) "
+        "SELECT id, ?, ?, ? FROM motif WHERE name = ?",
+        [
+            (revision, settings, json.dumps(value, separators=(",", ":")), name)
+            for (name, revision), value in values.items()
+        ],
+    )

@@ -1,0 +1,238 @@
+"""The schema, as the steps that made it. A step that was released is never edited: add another.
+
+`user_version` counts the steps that a file has been through, so that opening need not load
+sqlite-utils to see that nothing is pending. Steps only ever add: the history keeps images of rows
+by column name, and a column that vanished would break an old undo.
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database, Migrations
+
+from hingeleaf.catalogue.identity import APPLICATION_ID, SCHEMA_VERSION
+
+migrations = Migrations("hingeleaf")
+
+
+def apply(db: Database) -> None:
+    """Bring a library, or an empty file, to the newest schema.
+
+    The caller holds the transaction: either all pending steps are taken or none.
+    """
+    migrations.apply(db)
+
+
+@migrations()
+def motifs(db: Database) -> None:
+    """Motifs and their revisions; geometry and originals are only ever added, never changed."""
+    _run(
+        db,
+        """
+        CREATE TABLE source (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            maker TEXT NOT NULL DEFAULT '',
+            title TEXT NOT NULL DEFAULT '',
+            origin TEXT NOT NULL DEFAULT '',
+            receipt TEXT NOT NULL DEFAULT '',
+            licence TEXT NOT NULL DEFAULT '',
+            may_sell TEXT NOT NULL DEFAULT 'unknown' CHECK (may_sell IN ('yes', 'no', 'unknown')),
+            copies_limit INTEGER,
+            credit TEXT NOT NULL DEFAULT ''
+        )
+        """,
+        """
+        CREATE TABLE motif (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            name TEXT NOT NULL UNIQUE,
+            revision INTEGER NOT NULL,
+            hold TEXT NOT NULL,
+            size REAL NOT NULL,
+            turn_limit REAL NOT NULL DEFAULT 180,
+            may_mirror INTEGER NOT NULL DEFAULT 1,
+            notes TEXT NOT NULL DEFAULT '',
+            source_id INTEGER REFERENCES source (id),
+            added TEXT NOT NULL,
+            removed TEXT
+        )
+        """,
+        "CREATE INDEX motif_source ON motif (source_id)",
+        """
+        CREATE TABLE original (
+            id INTEGER PRIMARY KEY,
+            sha256 BLOB NOT NULL UNIQUE,
+            content BLOB NOT NULL
+        )
+        """,
+        """
+        CREATE TABLE revision (
+            motif_id INTEGER NOT NULL,
+            number INTEGER NOT NULL,
+            made TEXT NOT NULL,
+            size REAL NOT NULL,
+            hold TEXT NOT NULL,
+            scaling TEXT NOT NULL,
+            bridges TEXT NOT NULL,
+            original_id INTEGER REFERENCES original (id),
+            original_name TEXT NOT NULL DEFAULT '',
+            windows BLOB NOT NULL,
+            slits BLOB NOT NULL,
+            footprint BLOB NOT NULL,
+            UNIQUE (motif_id, number)
+        )
+        """,
+        """
+        CREATE TABLE likeness (
+            motif_id INTEGER NOT NULL,
+            revision INTEGER NOT NULL,
+            vector BLOB NOT NULL,
+            PRIMARY KEY (motif_id, revision)
+        ) WITHOUT ROWID
+        """,
+        """
+        CREATE TABLE limits (
+            motif_id INTEGER NOT NULL,
+            revision INTEGER NOT NULL,
+            settings TEXT NOT NULL,
+            value TEXT NOT NULL,
+            PRIMARY KEY (settings, motif_id, revision)
+        ) WITHOUT ROWID
+        """,
+    )
+    _mark(db, 1)
+
+
+@migrations()
+def tags(db: Database) -> None:
+    """Tags; `hedgerow/birds` lies within `hedgerow`."""
+    _run(
+        db,
+        "CREATE TABLE tag (id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL UNIQUE)",
+        """
+        CREATE TABLE motif_tag (
+            motif_id INTEGER NOT NULL REFERENCES motif (id),
+            tag_id INTEGER NOT NULL REFERENCES tag (id),
+            PRIMARY KEY (motif_id, tag_id)
+        ) WITHOUT ROWID
+        """,
+        "CREATE INDEX motif_tag_by_tag ON motif_tag (tag_id, motif_id)",
+    )
+    _mark(db, 2)
+
+
+@migrations()
+def panels(db: Database) -> None:
+    """Cards, and panels with their recipe and placements."""
+    _run(
+        db,
+        """
+        CREATE TABLE card (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            name TEXT NOT NULL UNIQUE,
+            grammage REAL NOT NULL,
+            caliper REAL NOT NULL,
+            least_web REAL NOT NULL,
+            least_window REAL NOT NULL,
+            measured INTEGER NOT NULL DEFAULT 0
+        )
+        """,
+        """
+        CREATE TABLE panel (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            name TEXT NOT NULL UNIQUE,
+            made TEXT NOT NULL,
+            changed TEXT NOT NULL,
+            recipe TEXT NOT NULL,
+            field TEXT NOT NULL DEFAULT '',
+            area BLOB,
+            outline BLOB
+        )
+        """,
+        """
+        CREATE TABLE placement (
+            panel_id INTEGER NOT NULL REFERENCES panel (id),
+            place INTEGER NOT NULL,
+            motif_id INTEGER NOT NULL REFERENCES motif (id),
+            revision INTEGER NOT NULL,
+            x REAL NOT NULL,
+            y REAL NOT NULL,
+            turn REAL NOT NULL,
+            size REAL NOT NULL,
+            mirrored INTEGER NOT NULL,
+            pinned INTEGER NOT NULL,
+            PRIMARY KEY (panel_id, place)
+        ) WITHOUT ROWID
+        """,
+        "CREATE INDEX placement_motif ON placement (motif_id, panel_id)",
+    )
+    _mark(db, 3)
+
+
+@migrations()
+def history(db: Database) -> None:
+    """What was done, each with the images that undo it."""
+    _run(
+        db,
+        """
+        CREATE TABLE history (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            at TEXT NOT NULL,
+            says TEXT NOT NULL,
+            undone INTEGER NOT NULL DEFAULT 0,
+            images TEXT NOT NULL
+        )
+        """,
+        "CREATE INDEX history_undone ON history (undone, id)",
+    )
+    _mark(db, 4)
+
+
+@migrations()
+def words(db: Database) -> None:
+    """Full-text indexes over names and notes, tags, and sources, kept by triggers."""
+    for table, columns in WORDS.items():
+        _index_words(db, table, columns)
+    _mark(db, 5)
+
+
+WORDS = {
+    "motif": ("name", "notes"),
+    "tag": ("name",),
+    "source": ("maker", "title", "origin", "receipt", "licence", "credit"),
+}
+"""The columns that plain words are looked for in."""
+
+
+def _index_words(db: Database, table: str, columns: tuple[str, ...]) -> None:
+    """An index without its own copy of the text, and the three triggers that keep it true."""
+    names = ", ".join(columns)
+    new = ", ".join(f"new.{column}" for column in columns)
+    old = ", ".join(f"old.{column}" for column in columns)
+    add = f"INSERT INTO {table}_words (rowid, {names}) VALUES (new.id, {new});"
+    drop = (
+        f"INSERT INTO {table}_words ({table}_words, rowid, {names}) "
+        f"VALUES ('delete', old.id, {old});"
+    )
+    _run(
+        db,
+        f"""
+        CREATE VIRTUAL TABLE {table}_words USING fts5 (
+            {names}, content='{table}', content_rowid='id', prefix='1 2',
+            tokenize='unicode61 remove_diacritics 2'
+        )
+        """,
+        f"INSERT INTO {table}_words ({table}_words) VALUES ('rebuild')",
+        f"CREATE TRIGGER {table}_words_add AFTER INSERT ON {table} BEGIN {add} END",
+        f"CREATE TRIGGER {table}_words_drop AFTER DELETE ON {table} BEGIN {drop} END",
+        f"CREATE TRIGGER {table}_words_change AFTER UPDATE OF {names} ON {table} "
+        f"BEGIN {drop} {add} END",
+    )
+
+
+def _run(db: Database, *statements: str) -> None:
+    for statement in statements:
+        db.conn.execute(statement)
+
+
+def _mark(db: Database, version: int) -> None:
+    assert version <= SCHEMA_VERSION
+    _run(db, f"PRAGMA user_version = {version}", f"PRAGMA application_id = {APPLICATION_ID}")

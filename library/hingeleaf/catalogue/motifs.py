@@ -1,0 +1,313 @@
+"""Motifs and their revisions: the facts may change in place, the geometry only by a new revision.
+
+Everything a cut depends on lies in the revision: windows, slits, footprint, bridges, drawn size,
+hold style and how bridges scale. A motif's own row repeats the newest hold style and size, so that
+lists need not read geometry.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from hingeleaf.catalogue import sources, tags
+from hingeleaf.catalogue.change import Change
+from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.names import slug
+from hingeleaf.errors import ChangedElsewhereError, DamagedLibraryError, UnknownNameError
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Motif
+
+GEOMETRY = ("size", "hold", "scaling", "bridges", "windows", "slits", "footprint")
+"""The columns of a revision that a cut depends on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Revision:
+    """One entry of a motif's past."""
+
+    number: int
+    made: str
+    size: float
+    hold: str
+    original_name: str
+    """The file it was read from; empty for one that was made by editing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Original:
+    """The file that a revision was read from, as it was."""
+
+    name: str
+    sha256: str
+    content: bytes
+
+
+def add(
+    change: Change, motif: Motif, original: bytes | None, original_name: str
+) -> tuple[int, str]:
+    """File a motif under a free short name. Returns its id and that name."""
+    name = free_name(change, motif.name)
+    source_id = sources.find_or_add(change, motif.source)
+    facts = _facts(motif) | {"source_id": source_id, "added": change.at}
+    motif_id = change.insert("motif", {"name": name, "revision": 1} | facts)
+    _add_revision(change, motif_id, 1, motif, original, original_name)
+    tags.put_on(change, [motif_id], motif.tags)
+    return motif_id, name
+
+
+def update(
+    change: Change,
+    db: Database,
+    motif: Motif,
+    *,
+    expected_revision: int,
+    base: Motif | None,
+    original: bytes | None,
+    original_name: str,
+) -> int:
+    """Keep an edited motif; a change of geometry makes a new revision. Returns its number.
+
+    Raises ChangedElsewhereError if the stored motif is no longer the one the edit began from.
+    """
+    motif_id = identify(db, motif.name)
+    stored = read(db, motif.name)
+    if stored.revision != expected_revision:
+        raise ChangedElsewhereError(
+            f"{motif.name} is at revision {stored.revision} now; "
+            f"the edit began from revision {expected_revision}.",
+            "Look at the newer revision, then make the edit again.",
+        )
+    if base is not None and stored != base:
+        raise ChangedElsewhereError(
+            f"{motif.name} was changed elsewhere since it was read.",
+            "Look at it as it is now, then make the edit again.",
+        )
+    number = stored.revision
+    if _geometry(motif) != _geometry(stored):
+        number = 1 + db.value("SELECT max(number) FROM revision WHERE motif_id = ?", (motif_id,))
+        _add_revision(change, motif_id, number, motif, original, original_name)
+    _set_facts(change, db, motif_id, motif, number)
+    return number
+
+
+def _set_facts(change: Change, db: Database, motif_id: int, motif: Motif, number: int) -> None:
+    change.update("motif", (motif_id,), _facts(motif) | {"revision": number})
+    sources.give(change, db, motif_id, motif.source)
+    tags.set_on(change, motif_id, motif.tags)
+
+
+def bring_back(change: Change, db: Database, name: str, number: int) -> int:
+    """Make an old revision the newest again, as a revision of its own. Returns its number."""
+    current = read(db, name)
+    old = read(db, name, number)
+    back = replace(
+        current,
+        windows=old.windows,
+        slits=old.slits,
+        footprint=old.footprint,
+        size=old.size,
+        bridges=old.bridges,
+        hold=old.hold,
+        scaling=old.scaling,
+    )
+    return update(
+        change,
+        db,
+        back,
+        expected_revision=current.revision,
+        base=None,
+        original=None,
+        original_name="",
+    )
+
+
+def remove(change: Change, motif_id: int) -> None:
+    """Put a motif out of sight; panels that use it keep it, and its name stays taken."""
+    change.update("motif", (motif_id,), {"removed": change.at})
+
+
+def put_back(change: Change, motif_id: int) -> None:
+    """Bring a removed motif back."""
+    change.update("motif", (motif_id,), {"removed": None})
+
+
+def rename(change: Change, motif_id: int, name: str) -> str:
+    """Give a motif another short name, made free. Panels follow. Returns the name used."""
+    name = free_name(change, name)
+    change.update("motif", (motif_id,), {"name": name})
+    return name
+
+
+def identify(db: Database, name: str) -> int:
+    """The id of a motif, removed or not. Raises UnknownNameError."""
+    found = db.value("SELECT id FROM motif WHERE name = ?", (name,))
+    if found is None:
+        raise UnknownNameError(
+            f"No motif is called {name!r}.", "`hingeleaf list` shows the names there are."
+        )
+    return int(found)
+
+
+def read(db: Database, name: str, number: int | None = None) -> Motif:
+    """A motif at a revision, the newest if none is named.
+
+    Raises UnknownNameError for an unknown name or revision, DamagedLibraryError.
+    """
+    from hingeleaf.catalogue.geometry import bridges_from_text, from_blob
+    from hingeleaf.model import BridgeScaling, HoldStyle, Motif
+
+    motif_id = identify(db, name)
+    row = db.row(
+        """
+        SELECT m.turn_limit, m.may_mirror, m.notes, m.source_id, r.number, r.size, r.hold,
+            r.scaling, r.bridges, r.windows, r.slits, r.footprint
+        FROM motif m JOIN revision r ON r.motif_id = m.id
+        WHERE m.id = ? AND r.number = coalesce(?, m.revision)
+        """,
+        (motif_id, number),
+    )
+    if row is None:
+        raise _no_revision(name, number)
+    turn_limit, may_mirror, notes, source_id, found, size, hold, scaling, bridges, *blobs = row
+    try:
+        windows, slits, footprint = map(from_blob, blobs)
+    except ValueError as error:
+        raise DamagedLibraryError(
+            f"Revision {found} of {name} is damaged.", "Run `hingeleaf doctor`."
+        ) from error
+    return Motif(
+        name=name,
+        windows=windows,
+        slits=slits,
+        footprint=footprint,
+        size=size,
+        bridges=bridges_from_text(bridges),
+        hold=HoldStyle(hold),
+        scaling=BridgeScaling(scaling),
+        turn_limit=turn_limit,
+        may_mirror=bool(may_mirror),
+        tags=tags.of_motif(db, motif_id),
+        notes=notes,
+        source=sources.read(db, source_id),
+        revision=found,
+    )
+
+
+def _no_revision(name: str, number: int | None) -> UnknownNameError | DamagedLibraryError:
+    if number is None:
+        return DamagedLibraryError(f"The geometry of {name} is missing.", "Run `hingeleaf doctor`.")
+    return UnknownNameError(
+        f"{name} has no revision {number}.", f"`hingeleaf show {name}` lists them."
+    )
+
+
+def revisions(db: Database, motif_id: int) -> list[Revision]:
+    """All revisions of a motif, oldest first."""
+    rows = db.rows(
+        "SELECT number, made, size, hold, original_name FROM revision "
+        "WHERE motif_id = ? ORDER BY number",
+        (motif_id,),
+    )
+    return [Revision(*row) for row in rows]
+
+
+def original(db: Database, motif_id: int, number: int) -> Original | None:
+    """The file a revision was read from, or None. Raises DamagedLibraryError."""
+    from hingeleaf.catalogue.geometry import inflate
+
+    row = db.row(
+        "SELECT r.original_name, o.sha256, o.content FROM revision r "
+        "JOIN original o ON o.id = r.original_id WHERE r.motif_id = ? AND r.number = ?",
+        (motif_id, number),
+    )
+    if row is None:
+        return None
+    name, sha256, packed = row
+    try:
+        content = inflate(packed)
+    except (ValueError, zlib.error):
+        content = b""
+    if hashlib.sha256(content).digest() != sha256:
+        raise DamagedLibraryError(
+            f"The original file {name} is damaged: its checksum differs.",
+            "Go back to a backup, or add the file again.",
+        )
+    return Original(name, sha256.hex(), content)
+
+
+def free_name(change: Change, wanted: str) -> str:
+    """The short name of `wanted`, numbered from 2 if it is taken."""
+    base = slug(wanted)
+    if not _taken(change, base):
+        return base
+    number = 2
+    while _taken(change, f"{base}-{number}"):
+        number *= 2
+    low, high = number // 2, number  # the lowest free number lies in between, or gaps do
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if _taken(change, f"{base}-{middle}") else (low, middle)
+    return f"{base}-{high}"
+
+
+def _taken(change: Change, name: str) -> bool:
+    found = change.connection.execute("SELECT 1 FROM motif WHERE name = ?", (name,)).fetchone()
+    return found is not None
+
+
+def _facts(motif: Motif) -> dict[str, Any]:
+    """What the motif's own row says, but for its source and revision."""
+    return {
+        "hold": str(motif.hold),
+        "size": float(motif.size),
+        "turn_limit": float(motif.turn_limit),
+        "may_mirror": int(motif.may_mirror),
+        "notes": motif.notes,
+    }
+
+
+def _geometry(motif: Motif) -> dict[str, Any]:
+    from hingeleaf.catalogue.geometry import bridges_to_text, to_blob
+
+    return {
+        "size": float(motif.size),
+        "hold": str(motif.hold),
+        "scaling": str(motif.scaling),
+        "bridges": bridges_to_text(motif.bridges),
+        "windows": to_blob(motif.windows),
+        "slits": to_blob(motif.slits),
+        "footprint": to_blob(motif.footprint),
+    }
+
+
+def _add_revision(
+    change: Change,
+    motif_id: int,
+    number: int,
+    motif: Motif,
+    original: bytes | None,
+    original_name: str,
+) -> None:
+    row = _geometry(motif) | {
+        "motif_id": motif_id,
+        "number": number,
+        "made": change.at,
+        "original_id": None if original is None else _keep_original(change, original),
+        "original_name": original_name,
+    }
+    change.add_only("revision", row)
+
+
+def _keep_original(change: Change, content: bytes) -> int:
+    digest = hashlib.sha256(content).digest()
+    found = change.connection.execute(
+        "SELECT id FROM original WHERE sha256 = ?", (digest,)
+    ).fetchone()
+    if found:
+        return int(found[0])
+    packed = zlib.compress(content, 9)
+    return change.add_only("original", {"sha256": digest, "content": packed})

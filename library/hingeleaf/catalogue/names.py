@@ -1,0 +1,35 @@
+"""Short names that can be typed: lower-case letters and digits with single hyphens."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+from hingeleaf.errors import UsageError
+
+LONGEST = 48
+_NO_WORD = re.compile(r"[\W_]+")
+
+
+def slug(text: str, otherwise: str = "motif") -> str:
+    """The short name of any text: `Oak Leaf (2)` becomes `oak-leaf-2`."""
+    plain = unicodedata.normalize("NFKC", text).casefold()
+    return _NO_WORD.sub("-", plain).strip("-")[:LONGEST].strip("-") or otherwise
+
+
+def tag_name(text: str) -> str:
+    """The tag that was written: `Hedgerow / Small Birds` becomes `hedgerow/small-birds`.
+
+    Raises UsageError where no letter or digit is left.
+    """
+    parts = [slug(part, "") for part in text.split("/")]
+    name = "/".join(part for part in parts if part)
+    if not name:
+        raise UsageError(f"{text!r} is not a tag.", "A tag needs a letter or a digit.")
+    return name
+
+
+def ancestors(tag: str) -> list[str]:
+    """The tags that a tag lies within, outermost first: `a`, `a/b` for `a/b/c`."""
+    parts = tag.split("/")
+    return ["/".join(parts[:count]) for count in range(1, len(parts))]

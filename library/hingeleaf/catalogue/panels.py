@@ -1,0 +1,157 @@
+"""Panels: the recipe that makes one again, where each motif stands, and the field if given."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from hingeleaf.catalogue import motifs
+from hingeleaf.catalogue.change import Change
+from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.names import slug
+from hingeleaf.errors import UnknownNameError
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Field, Placement
+
+
+@dataclass(frozen=True, slots=True)
+class SavedPanel:
+    """A panel as it was saved."""
+
+    name: str
+    made: str
+    changed: str
+    recipe: dict[str, Any]
+    placements: tuple[Placement, ...]
+    field: Field | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PanelRow:
+    """A panel in a list."""
+
+    name: str
+    made: str
+    changed: str
+    count: int
+    """How many motifs stand on it."""
+
+
+def save(
+    change: Change,
+    db: Database,
+    name: str,
+    recipe: dict[str, Any],
+    placements: Sequence[Placement],
+    field: Field | None,
+) -> str:
+    """Save a panel under its short name, in place of one of that name. Returns the name."""
+    name = slug(name, "panel")
+    row = _row(name, change.at, recipe, field)
+    found = db.row("SELECT id, made FROM panel WHERE name = ?", (name,))
+    if found is None:
+        panel_id = change.insert("panel", row)
+    else:
+        panel_id, made = found
+        _clear(change, db, panel_id)
+        change.update("panel", (panel_id,), row | {"made": made})
+    for place, placement in enumerate(placements):
+        change.insert("placement", _placement_row(db, panel_id, place, placement))
+    return name
+
+
+def read(db: Database, name: str) -> SavedPanel:
+    """A panel by its name. Raises UnknownNameError."""
+    from hingeleaf.catalogue.geometry import from_blob
+    from hingeleaf.model import Field
+
+    panel_id = identify(db, name)
+    row = db.row(
+        "SELECT name, made, changed, recipe, field, area, outline FROM panel WHERE id = ?",
+        (panel_id,),
+    )
+    assert row is not None
+    found, made, changed, recipe, facts, area, outline = row
+    field = None
+    if facts:
+        kind, label, axis = json.loads(facts)
+        ends = None if axis is None else (tuple(axis[0]), tuple(axis[1]))
+        field = Field(kind, label, from_blob(area), from_blob(outline), ends)
+    return SavedPanel(found, made, changed, json.loads(recipe), _placements(db, panel_id), field)
+
+
+def everything(db: Database) -> list[PanelRow]:
+    """All panels, the last changed first."""
+    rows = db.rows(
+        "SELECT name, made, changed, (SELECT count(*) FROM placement WHERE panel_id = panel.id) "
+        "FROM panel ORDER BY changed DESC, id DESC"
+    )
+    return [PanelRow(*row) for row in rows]
+
+
+def remove(change: Change, db: Database, name: str) -> None:
+    """Take a panel away; undo brings it back. Raises UnknownNameError."""
+    panel_id = identify(db, name)
+    _clear(change, db, panel_id)
+    change.delete("panel", (panel_id,))
+
+
+def identify(db: Database, name: str) -> int:
+    """The id of a panel. Raises UnknownNameError."""
+    found = db.value("SELECT id FROM panel WHERE name = ?", (name,))
+    if found is None:
+        raise UnknownNameError(
+            f"No panel is called {name!r}.", "`hingeleaf list --panels` shows the names there are."
+        )
+    return int(found)
+
+
+def _clear(change: Change, db: Database, panel_id: int) -> None:
+    for place in db.column("SELECT place FROM placement WHERE panel_id = ?", (panel_id,)):
+        change.delete("placement", (panel_id, place))
+
+
+def _row(name: str, at: str, recipe: dict[str, Any], field: Field | None) -> dict[str, Any]:
+    from hingeleaf.catalogue.geometry import to_blob
+
+    row: dict[str, Any] = {"name": name, "made": at, "changed": at, "recipe": json.dumps(recipe)}
+    if field is None:
+        return row | {"field": "", "area": None, "outline": None}
+    return row | {
+        "field": json.dumps([field.kind, field.label, field.axis]),
+        "area": to_blob(field.area),
+        "outline": to_blob(field.outline),
+    }
+
+
+def _placement_row(db: Database, panel_id: int, place: int, placement: Placement) -> dict[str, Any]:
+    pose = placement.pose
+    return {
+        "panel_id": panel_id,
+        "place": place,
+        "motif_id": motifs.identify(db, placement.motif),
+        "revision": placement.revision,
+        "x": float(pose.x),
+        "y": float(pose.y),
+        "turn": float(pose.turn),
+        "size": float(pose.size),
+        "mirrored": int(pose.mirrored),
+        "pinned": int(placement.pinned),
+    }
+
+
+def _placements(db: Database, panel_id: int) -> tuple[Placement, ...]:
+    from hingeleaf.model import Placement, Pose
+
+    rows = db.rows(
+        "SELECT m.name, p.revision, p.x, p.y, p.turn, p.size, p.mirrored, p.pinned "
+        "FROM placement p JOIN motif m ON m.id = p.motif_id WHERE p.panel_id = ? ORDER BY p.place",
+        (panel_id,),
+    )
+    return tuple(
+        Placement(name, revision, Pose(x, y, turn, size, bool(mirrored)), bool(pinned))
+        for name, revision, x, y, turn, size, mirrored, pinned in rows
+    )

@@ -1,0 +1,84 @@
+"""The query language: plain words and `key:value`, all of which must hold.
+
+Parsing knows the form only; search.py knows what each key means.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hingeleaf.errors import QueryError
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One condition. A plain word has the key ''. Several values: any of them will do."""
+
+    key: str
+    values: tuple[str, ...]
+    negated: bool
+    start: int
+    end: int
+    """The term is `text[start:end]` of the query."""
+
+    def refuse(self, message: str, remedy: str) -> QueryError:
+        """An error that points at this term."""
+        return QueryError(message, remedy, start=self.start, end=self.end)
+
+
+def parse(text: str) -> tuple[Term, ...]:
+    """The conditions of a query, in order. Raises QueryError, which points at the word."""
+    terms = []
+    place = 0
+    while place < len(text):
+        if text[place].isspace():
+            place += 1
+            continue
+        term, place = _term(text, place)
+        terms.append(term)
+    return tuple(terms)
+
+
+def _term(text: str, start: int) -> tuple[Term, int]:
+    negated = text[start] == "-" and start + 1 < len(text) and not text[start + 1].isspace()
+    place = start + negated
+    key = _key(text, place)
+    if key:
+        place += len(key) + 1
+    values = []
+    while True:
+        value, place = _value(text, place, split=bool(key))
+        values.append(value)
+        if not (key and place < len(text) and text[place] == ","):
+            break
+        place += 1
+    term = Term(key.lower(), tuple(values), negated, start, place)
+    if key and not all(values):
+        raise term.refuse(f"{text[start:place]!r} names nothing after the colon.", "Add a value.")
+    return term, place
+
+
+def _key(text: str, start: int) -> str:
+    """The letters before a colon, or ''."""
+    end = start
+    while end < len(text) and text[end].isalpha():
+        end += 1
+    return text[start:end] if end > start and text[end : end + 1] == ":" else ""
+
+
+def _value(text: str, start: int, *, split: bool) -> tuple[str, int]:
+    """A bare or a quoted value, and where it ends; a bare one in a key's list ends at a comma."""
+    if text[start : start + 1] == '"':
+        end = text.find('"', start + 1)
+        if end < 0:
+            raise QueryError(
+                "A quotation mark is opened and not closed.",
+                'Close it, as in "oak leaf".',
+                start=start,
+                end=len(text),
+            )
+        return text[start + 1 : end], end + 1
+    end = start
+    while end < len(text) and not text[end].isspace() and not (split and text[end] == ","):
+        end += 1
+    return text[start:end], end

@@ -1,0 +1,83 @@
+"""Where motifs came from. A source is a value: equal sources are one row."""
+
+from __future__ import annotations
+
+from dataclasses import astuple
+from typing import TYPE_CHECKING, Any
+
+from hingeleaf.catalogue.change import Change
+from hingeleaf.catalogue.database import Database
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Source
+
+COLUMNS = (
+    "maker",
+    "title",
+    "origin",
+    "receipt",
+    "licence",
+    "may_sell",
+    "copies_limit",
+    "credit",
+)
+
+
+def read(db: Database, source_id: int | None) -> Source:
+    """The source of that id; nothing known for None."""
+    from hingeleaf.model import MaySell, Source
+
+    if source_id is None:
+        return Source()
+    row = db.row(f"SELECT {', '.join(COLUMNS)} FROM source WHERE id = ?", (source_id,))
+    if row is None:
+        return Source()
+    values = dict(zip(COLUMNS, row, strict=True))
+    return Source(**{**values, "may_sell": MaySell(values["may_sell"])})
+
+
+def find_or_add(change: Change, source: Source) -> int | None:
+    """The id of an equal source, added if need be; None where nothing is known."""
+    if source == type(source)():
+        return None
+    values: list[Any] = [None if value is None else _plain(value) for value in astuple(source)]
+    found = change.connection.execute(
+        f"SELECT id FROM source WHERE {' AND '.join(f'{column} IS ?' for column in COLUMNS)}",
+        values,
+    ).fetchone()
+    if found:
+        return int(found[0])
+    return change.insert("source", dict(zip(COLUMNS, values, strict=True)))
+
+
+def drop_unused(change: Change, source_id: int | None) -> None:
+    """Let go of a source that no motif names any more."""
+    if source_id is None:
+        return
+    used = change.connection.execute(
+        "SELECT 1 FROM motif WHERE source_id = ? LIMIT 1", (source_id,)
+    ).fetchone()
+    if not used:
+        change.delete("source", (source_id,))
+
+
+def _plain(value: Any) -> Any:
+    return value if isinstance(value, int) else str(value)
+
+
+def give(change: Change, db: Database, motif_id: int, source: Source) -> None:
+    """Say where a motif came from."""
+    before = db.value("SELECT source_id FROM motif WHERE id = ?", (motif_id,))
+    after = find_or_add(change, source)
+    if before != after:
+        change.update("motif", (motif_id,), {"source_id": after})
+        drop_unused(change, before)
+
+
+def everything(db: Database) -> list[tuple[Source, int]]:
+    """Every source with how many motifs (in sight) came from it."""
+    rows = db.rows(
+        "SELECT s.id, (SELECT count(*) FROM motif m WHERE m.source_id = s.id "
+        "AND m.removed IS NULL) FROM source s ORDER BY s.maker, s.title, s.id"
+    )
+    return [(read(db, source_id), used) for source_id, used in rows]

@@ -1,0 +1,327 @@
+"""The library: one object that everything else talks to. Each idea has a module of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self
+
+from hingeleaf.catalogue import (
+    cards,
+    change,
+    likeness,
+    limits,
+    motifs,
+    panels,
+    search,
+    sources,
+    tags,
+)
+from hingeleaf.catalogue.database import PATIENCE, Database
+from hingeleaf.catalogue.motifs import Original, Revision
+from hingeleaf.catalogue.names import slug
+from hingeleaf.catalogue.panels import PanelRow, SavedPanel
+from hingeleaf.catalogue.search import MotifRow
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Card, Field, Motif, Placement, Source
+
+
+class Library:
+    """A personal library of motifs in one file. Use it as a context manager, from one thread.
+
+    Every writing method is one change that `undo` takes back, also after a restart, and returns
+    only once the change is on the disk. All raise LibraryWriteError where the file cannot be
+    written and DamagedLibraryError where it is broken; the library is then as it was.
+    """
+
+    def __init__(self, db: Database) -> None:
+        self.db = db
+
+    @classmethod
+    def open(cls, path: Path, *, create: bool = True, patience: float = PATIENCE) -> Self:
+        """Open a library file, making one where there is none and `create` allows it.
+
+        `patience` is how many seconds to wait while another program writes. Raises
+        NotALibraryError, NewerLibraryError, LibraryWriteError; never changes a refused file.
+        """
+        return cls(Database.open(path, create=create, patience=patience))
+
+    def another(self) -> Self:
+        """The same file opened again, for another thread."""
+        return type(self).open(self.path, create=False)
+
+    @property
+    def path(self) -> Path:
+        """Where the file is."""
+        return self.db.path
+
+    @property
+    def writable(self) -> bool:
+        """Whether changes can be kept."""
+        return self.db.writable
+
+    def close(self) -> None:
+        """Close the file."""
+        self.db.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def stamp(self) -> int:
+        """A number that differs once another program has written to the file."""
+        return int(self.db.value("PRAGMA data_version"))
+
+    # Changes
+
+    @contextmanager
+    def change(self, says: str) -> Iterator[None]:
+        """Make several changes one: kept, and undone, together. Also much faster for many."""
+        with self.db.write(says):
+            yield
+
+    def undo(self) -> str | None:
+        """Take the newest change back. Returns what it was, or None if there is none."""
+        with self.db.transaction():
+            return change.undo(self.db.connection)
+
+    def redo(self) -> str | None:
+        """Do again what was undone last. Returns what it was, or None."""
+        with self.db.transaction():
+            return change.redo(self.db.connection)
+
+    def history(self, limit: int = 20) -> list[tuple[str, str, bool]]:
+        """The newest changes first: when (UTC), what, and whether it is undone."""
+        rows = self.db.rows(
+            "SELECT at, says, undone FROM history ORDER BY id DESC LIMIT ?", (limit,)
+        )
+        return [(at, says, bool(undone)) for at, says, undone in rows]
+
+    # Motifs
+
+    def add(
+        self,
+        motif: Motif,
+        *,
+        original: bytes | None = None,
+        original_name: str = "",
+        likeness: Sequence[float] = (),
+    ) -> str:
+        """File a motif. Returns the short name it got: `motif.name` made typable and free."""
+        from hingeleaf.catalogue.likeness import keep
+
+        with self.db.write(f"Add {slug(motif.name)}") as change:
+            motif_id, name = motifs.add(change, motif, original, original_name)
+            keep(change, motif_id, 1, likeness)
+        return name
+
+    def motif(self, name: str, revision: int | None = None) -> Motif:
+        """A motif, removed or not, as it is or as a revision was. Raises UnknownNameError."""
+        return motifs.read(self.db, name, revision)
+
+    def motifs(self, query: str = "") -> list[Motif]:
+        """Every motif that a query finds, in order of name. Raises QueryError."""
+        return [motifs.read(self.db, name) for name in search.names(self.db, query)]
+
+    def update(
+        self,
+        motif: Motif,
+        *,
+        expected_revision: int,
+        base: Motif | None = None,
+        original: bytes | None = None,
+        original_name: str = "",
+        likeness: Sequence[float] = (),
+    ) -> int:
+        """Keep an edited motif; a change of geometry makes a new revision. Returns its number.
+
+        `expected_revision` is the one that the edit began from. Give the whole motif that it began
+        from as `base` to guard notes, tags and the rest as well. Raises ChangedElsewhereError
+        instead of writing over somebody else's change, and UnknownNameError. Without a new
+        `likeness` the shape counts as unchanged.
+        """
+        from hingeleaf.catalogue.likeness import keep, keep_unchanged
+
+        with self.db.write(f"Edit {motif.name}") as change:
+            number = motifs.update(
+                change,
+                self.db,
+                motif,
+                expected_revision=expected_revision,
+                base=base,
+                original=original,
+                original_name=original_name,
+            )
+            if number != expected_revision:
+                motif_id = motifs.identify(self.db, motif.name)
+                if likeness:
+                    keep(change, motif_id, number, likeness)
+                else:
+                    keep_unchanged(change, motif_id, number, expected_revision)
+        return number
+
+    def revisions(self, name: str) -> list[Revision]:
+        """A motif's past, oldest first. Raises UnknownNameError."""
+        return motifs.revisions(self.db, motifs.identify(self.db, name))
+
+    def bring_back(self, name: str, revision: int) -> int:
+        """Make an old revision the newest again, as a new one. Returns its number."""
+        with self.db.write(f"Bring back revision {revision} of {name}") as change:
+            return motifs.bring_back(change, self.db, name, revision)
+
+    def original(self, name: str, revision: int | None = None) -> Original | None:
+        """The file that a revision was read from, byte for byte, or None if it was not kept."""
+        motif_id = motifs.identify(self.db, name)
+        number = revision or self.db.value("SELECT revision FROM motif WHERE id = ?", (motif_id,))
+        return motifs.original(self.db, motif_id, number)
+
+    def remove(self, name: str) -> None:
+        """Put a motif out of sight. Panels that use it keep it; `put_back` or undo restores it."""
+        with self.db.write(f"Remove {name}") as change:
+            motifs.remove(change, motifs.identify(self.db, name))
+
+    def put_back(self, name: str) -> None:
+        """Bring a removed motif back."""
+        with self.db.write(f"Put back {name}") as change:
+            motifs.put_back(change, motifs.identify(self.db, name))
+
+    def rename(self, name: str, new: str) -> str:
+        """Give a motif another short name; panels follow. Returns the name it got."""
+        with self.db.write(f"Rename {name} to {new}") as change:
+            return motifs.rename(change, motifs.identify(self.db, name), new)
+
+    # Finding
+
+    def search(
+        self, query: str = "", *, limit: int | None = None, offset: int = 0
+    ) -> list[MotifRow]:
+        """The motifs that a query finds, in order of name. Raises QueryError."""
+        return search.search(self.db, query, limit, offset)
+
+    def count(self, query: str = "") -> int:
+        """How many motifs a query finds. Raises QueryError."""
+        return search.count(self.db, query)
+
+    def names(self, query: str = "") -> list[str]:
+        """The names of the motifs that a query finds. Raises QueryError."""
+        return search.names(self.db, query)
+
+    def like(self, vector: Sequence[float], *, limit: int = 5) -> list[tuple[str, float]]:
+        """The motifs nearest in shape: name and distance, nearest first."""
+        near = likeness.nearest(self.db, vector, limit)
+        return [
+            (self.db.value("SELECT name FROM motif WHERE id = ?", (motif_id,)), distance)
+            for motif_id, distance in near
+        ]
+
+    # Tags
+
+    def tags(self) -> list[tuple[str, int]]:
+        """Every tag with how many motifs have it or a tag within it, in order of name."""
+        return tags.counts(self.db)
+
+    def tag(
+        self, names: Sequence[str], *, add: Sequence[str] = (), remove: Sequence[str] = ()
+    ) -> None:
+        """Put tags on motifs and take tags off. Raises UnknownNameError, UsageError."""
+        marks = [f"+{tag}" for tag in add] + [f"-{tag}" for tag in remove]
+        which = names[0] if len(names) == 1 else f"{len(names)} motifs"
+        with self.db.write(f"Tag {which} {' '.join(marks)}") as change:
+            motif_ids = [motifs.identify(self.db, name) for name in names]
+            tags.take_off(change, motif_ids, remove)
+            tags.put_on(change, motif_ids, add)
+
+    def rename_tag(self, old: str, new: str) -> None:
+        """Rename a tag and those within it; where `new` exists, the two become one."""
+        with self.db.write(f"Rename tag {old} to {new}") as change:
+            tags.rename(change, old, new)
+
+    def merge_tags(self, olds: Sequence[str], new: str) -> None:
+        """Make several tags one."""
+        with self.db.write(f"Merge tags {', '.join(olds)} into {new}") as change:
+            tags.merge(change, olds, new)
+
+    # Sources
+
+    def set_source(self, names: Sequence[str], source: Source) -> None:
+        """Say where motifs came from. Raises UnknownNameError."""
+        which = names[0] if len(names) == 1 else f"{len(names)} motifs"
+        with self.db.write(f"Set the source of {which}") as change:
+            for name in names:
+                motif_id = motifs.identify(self.db, name)
+                sources.give(change, self.db, motif_id, source)
+
+    def sources(self) -> list[tuple[Source, int]]:
+        """Every source with how many motifs came from it, in order of maker and title."""
+        return sources.everything(self.db)
+
+    # Cards
+
+    def cards(self) -> list[Card]:
+        """The user's own cards, lightest first."""
+        return cards.everything(self.db)
+
+    def card(self, name: str) -> Card:
+        """One of the user's own cards. Raises UnknownNameError."""
+        return cards.read(self.db, name)
+
+    def set_card(self, card: Card) -> None:
+        """Keep a card, in place of one of that name. Raises UsageError."""
+        with self.db.write(f"Set card {card.name}") as change:
+            cards.put(change, card)
+
+    def remove_card(self, name: str) -> None:
+        """Take a card away; its trials stay. Raises UnknownNameError."""
+        with self.db.write(f"Remove card {name}") as change:
+            cards.remove(change, name)
+
+    # Panels
+
+    def save_panel(
+        self,
+        name: str,
+        recipe: dict[str, Any],
+        placements: Sequence[Placement],
+        *,
+        field: Field | None = None,
+    ) -> str:
+        """Save a panel, in place of one of that name (undo brings that back).
+
+        `recipe` is the caller's own plain data. Returns the short name. Raises UnknownNameError
+        for a motif that is not in the library.
+        """
+        with self.db.write(f"Save panel {name}") as change:
+            return panels.save(change, self.db, name, recipe, placements, field)
+
+    def panel(self, name: str) -> SavedPanel:
+        """A panel. Raises UnknownNameError."""
+        return panels.read(self.db, name)
+
+    def panels(self) -> list[PanelRow]:
+        """All panels, the last changed first."""
+        return panels.everything(self.db)
+
+    def remove_panel(self, name: str) -> None:
+        """Take a panel away; undo brings it back. Raises UnknownNameError."""
+        with self.db.write(f"Remove panel {name}") as change:
+            panels.remove(change, self.db, name)
+
+    # What was reckoned
+
+    def limits(self, settings: str) -> dict[tuple[str, int], Any]:
+        """What was reckoned under these settings: (motif name, revision) → plain data."""
+        return limits.read(self.db, settings)
+
+    def set_limits(self, settings: str, values: Mapping[tuple[str, int], Any]) -> None:
+        """Keep what was reckoned, for the next time."""
+        limits.keep(self.db, settings, values)

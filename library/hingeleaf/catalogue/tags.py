@@ -1,0 +1,160 @@
+"""Tags: on and off, renamed, merged, and counted. A slash writes a tag within a tag."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from hingeleaf.catalogue.change import Change
+from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.names import ancestors, tag_name
+from hingeleaf.errors import UnknownNameError, UsageError
+
+
+def counts(db: Database) -> list[tuple[str, int]]:
+    """Every tag with how many motifs have it or a tag within it, in order of name."""
+    return [
+        (name, count)
+        for name, count in db.rows(
+            """
+            SELECT t.name, (
+                SELECT count(DISTINCT mt.motif_id)
+                FROM tag u
+                JOIN motif_tag mt ON mt.tag_id = u.id
+                JOIN motif m ON m.id = mt.motif_id AND m.removed IS NULL
+                WHERE u.id = t.id OR (u.name > t.name || '/' AND u.name < t.name || '0')
+            ) AS used
+            FROM tag t
+            WHERE used > 0
+            ORDER BY t.name
+            """
+        )
+    ]
+
+
+def of_motif(db: Database, motif_id: int) -> tuple[str, ...]:
+    """A motif's tags in order of name."""
+    return tuple(
+        db.column(
+            "SELECT t.name FROM motif_tag mt JOIN tag t ON t.id = mt.tag_id "
+            "WHERE mt.motif_id = ? ORDER BY t.name",
+            (motif_id,),
+        )
+    )
+
+
+def put_on(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> None:
+    """Tag motifs; tags that are there already stay."""
+    tag_ids = [_find_or_add(change, tag_name(tag)) for tag in tags]
+    for motif_id in motif_ids:
+        there = _ids_on(change, motif_id)
+        for tag_id in dict.fromkeys(tag_ids):
+            if tag_id not in there:
+                change.insert("motif_tag", {"motif_id": motif_id, "tag_id": tag_id})
+
+
+def take_off(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> None:
+    """Untag motifs; a tag that nothing has any more goes away."""
+    tag_ids = [tag_id for tag in tags if (tag_id := _id(change, tag_name(tag))) is not None]
+    for motif_id in motif_ids:
+        there = _ids_on(change, motif_id)
+        for tag_id in dict.fromkeys(tag_ids):
+            if tag_id in there:
+                change.delete("motif_tag", (motif_id, tag_id))
+    drop_unused(change)
+
+
+def set_on(change: Change, motif_id: int, tags: Iterable[str]) -> None:
+    """Give a motif these tags and no others."""
+    wanted = {_find_or_add(change, tag_name(tag)) for tag in tags}
+    there = _ids_on(change, motif_id)
+    for tag_id in sorted(there - wanted):
+        change.delete("motif_tag", (motif_id, tag_id))
+    for tag_id in sorted(wanted - there):
+        change.insert("motif_tag", {"motif_id": motif_id, "tag_id": tag_id})
+    if there - wanted:
+        drop_unused(change)
+
+
+def rename(change: Change, old: str, new: str) -> None:
+    """Rename a tag and the tags within it; where the new name exists, the two become one.
+
+    Raises UnknownNameError for an unknown tag, UsageError for a tag put within itself.
+    """
+    old, new = tag_name(old), tag_name(new)
+    if _id(change, old) is None:
+        raise UnknownNameError(f"No tag is called {old!r}.", "`hingeleaf tags` lists them.")
+    if new.startswith(f"{old}/"):
+        raise UsageError(f"{old} cannot lie within itself.", "Choose another name.")
+    if new == old:
+        return
+    for tag_id, name in _with_those_within(change, old):
+        _move(change, tag_id, new + name[len(old) :])
+    drop_unused(change)
+
+
+def merge(change: Change, olds: Sequence[str], new: str) -> None:
+    """Make several tags one."""
+    _find_or_add(change, tag_name(new))
+    for old in olds:
+        rename(change, old, new)
+
+
+def drop_unused(change: Change) -> None:
+    """Let go of tags that neither a motif nor a tag within them needs, innermost first."""
+    unused = """
+        SELECT t.id FROM tag t
+        WHERE NOT EXISTS (SELECT 1 FROM motif_tag mt WHERE mt.tag_id = t.id)
+        AND NOT EXISTS (
+            SELECT 1 FROM tag u WHERE u.name > t.name || '/' AND u.name < t.name || '0'
+        )
+    """
+    while found := change.connection.execute(unused).fetchall():
+        for (tag_id,) in found:
+            change.delete("tag", (tag_id,))
+
+
+def _move(change: Change, tag_id: int, name: str) -> None:
+    """Give a tag another name, or its motifs to the tag that has that name already."""
+    target = _id(change, name)
+    if target is None:
+        for outer in ancestors(name):
+            _find_or_add(change, outer)
+        change.update("tag", (tag_id,), {"name": name})
+        return
+    having = change.connection.execute(
+        "SELECT motif_id FROM motif_tag WHERE tag_id = ?", (tag_id,)
+    ).fetchall()
+    for (motif_id,) in having:
+        change.delete("motif_tag", (motif_id, tag_id))
+        if target not in _ids_on(change, motif_id):
+            change.insert("motif_tag", {"motif_id": motif_id, "tag_id": target})
+
+
+def _with_those_within(change: Change, name: str) -> list[tuple[int, str]]:
+    return change.connection.execute(
+        "SELECT id, name FROM tag WHERE name = :name "
+        "OR (name > :name || '/' AND name < :name || '0') ORDER BY name",
+        {"name": name},
+    ).fetchall()
+
+
+def _find_or_add(change: Change, name: str) -> int:
+    found = _id(change, name)
+    if found is not None:
+        return found
+    for outer in ancestors(name):
+        if _id(change, outer) is None:
+            change.insert("tag", {"name": outer})
+    return change.insert("tag", {"name": name})
+
+
+def _id(change: Change, name: str) -> int | None:
+    row = change.connection.execute("SELECT id FROM tag WHERE name = ?", (name,)).fetchone()
+    return None if row is None else int(row[0])
+
+
+def _ids_on(change: Change, motif_id: int) -> set[int]:
+    rows = change.connection.execute(
+        "SELECT tag_id FROM motif_tag WHERE motif_id = ?", (motif_id,)
+    ).fetchall()
+    return {row[0] for row in rows}
