@@ -11,9 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from hingeleaf.export.cubics import Indices, Points, unit
+from hingeleaf.export.cubics import Complex, Flags, Floats, Indices, unit
 
 ALWAYS_CORNER = np.radians(50)
 NEVER_CORNER = np.radians(12)
@@ -31,21 +30,28 @@ class Chains:
     both must head in the same direction, `heading` the unit direction of travel at every point.
     """
 
-    points: Points
+    points: Complex
     owner: Indices
     """Which line each point is of."""
-    breaks: NDArray[np.bool_]
-    smooth: NDArray[np.bool_]
-    heading: Points
+    breaks: Flags
+    smooth: Flags
+    heading: Complex
 
 
-def chains(lines: Sequence[Points], closed: NDArray[np.bool_], tolerance: Points) -> Chains:
-    """Lines (n, 2), rings with their first point repeated, ready to be fitted.
+def chains(
+    lines: Sequence[Complex],
+    closed: Flags,
+    tolerance: Floats,
+    pinned: Sequence[Flags],
+) -> Chains:
+    """Lines of complex points, rings with their first point repeated, ready to be fitted.
 
-    A ring is turned so that it begins at a break where it has one. `tolerance` is per line.
+    A ring is turned so that it begins at a break where it has one. `tolerance` is per line;
+    `pinned` marks points of each line that must stay where they are.
     """
     bare = [line[:-1] if ring else line for line, ring in zip(lines, closed, strict=True)]
-    flat = _marked(bare, closed, tolerance)
+    stay = np.concatenate([pins[: len(line)] for line, pins in zip(bare, pinned, strict=True)])
+    flat = _marked(bare, closed, tolerance, stay)
     order = _from_a_break(bare, closed, flat.breaks)
     last = np.cumsum([len(line) + ring for line, ring in zip(bare, closed, strict=True)]) - 1
     first = np.concatenate([[0], last[:-1] + 1])
@@ -57,17 +63,18 @@ def chains(lines: Sequence[Points], closed: NDArray[np.bool_], tolerance: Points
     return Chains(flat.points[order], flat.owner[order], breaks, smooth, flat.heading[order])
 
 
-def _marked(bare: Sequence[Points], closed: NDArray[np.bool_], tolerance: Points) -> Chains:
+def _marked(
+    bare: Sequence[Complex],
+    closed: Flags,
+    tolerance: Floats,
+    stay: Flags,
+) -> Chains:
     points = np.concatenate(bare)
     owner = np.repeat(np.arange(len(bare)), [len(line) for line in bare])
     before, after = _neighbours(bare, closed)
     into, out = points - points[before], points[after] - points
-    arriving, leaving = np.hypot(*into.T), np.hypot(*out.T)
-    turn = np.abs(
-        np.arctan2(
-            into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0], np.einsum("ij,ij->i", into, out)
-        )
-    )
+    arriving, leaving = np.abs(into), np.abs(out)
+    turn = np.abs(np.angle(out * into.conj()))
     beside = np.maximum(turn[before], turn[after])
     corner = (turn > ALWAYS_CORNER) | ((turn > NEVER_CORNER) & (turn > STANDS_OUT * beside))
     corner |= (arriving == 0) | (leaving == 0)
@@ -76,14 +83,14 @@ def _marked(bare: Sequence[Points], closed: NDArray[np.bool_], tolerance: Points
     sag = leaving * np.maximum(gentle, gentle[after]) / 8
     straight = sag > SAGS * tolerance[owner]
     touches = straight | straight[before]
-    heading = unit(unit(into) * leaving[:, None] + unit(out) * arriving[:, None])
-    heading = np.where((straight[before] & ~straight)[:, None], unit(into), heading)
-    heading = np.where((straight & ~straight[before])[:, None], unit(out), heading)
-    smooth = touches & ~corner & ~(straight & straight[before])
-    return Chains(points, owner, corner | touches, smooth, heading)
+    heading = unit(unit(into) * leaving + unit(out) * arriving)
+    heading = np.where(straight[before] & ~straight, unit(into), heading)
+    heading = np.where(straight & ~straight[before], unit(out), heading)
+    smooth = (touches | stay) & ~corner & ~(straight & straight[before])
+    return Chains(points, owner, corner | touches | stay, smooth, heading)
 
 
-def _neighbours(bare: Sequence[Points], closed: NDArray[np.bool_]) -> tuple[Indices, Indices]:
+def _neighbours(bare: Sequence[Complex], closed: Flags) -> tuple[Indices, Indices]:
     """The index before and after every point; an open line's end is its own neighbour."""
     last = np.cumsum([len(line) for line in bare]) - 1
     first = np.concatenate([[0], last[:-1] + 1])
@@ -93,9 +100,7 @@ def _neighbours(bare: Sequence[Points], closed: NDArray[np.bool_]) -> tuple[Indi
     return before, after
 
 
-def _from_a_break(
-    bare: Sequence[Points], closed: NDArray[np.bool_], breaks: NDArray[np.bool_]
-) -> Indices:
+def _from_a_break(bare: Sequence[Complex], closed: Flags, breaks: Flags) -> Indices:
     """The order of points in which every ring begins, and ends again, at a break if it has one."""
     order, start = [], 0
     for line, ring in zip(bare, closed, strict=True):

@@ -4,6 +4,8 @@ The method is Schneider's (An Algorithm for Automatically Fitting Digitized Curv
 1990), with two changes. All runs are fitted together as flat arrays, so that three hundred motifs
 cost about as much as one. And an end that need not join smoothly takes its direction from the
 unconstrained fit instead of from its first points.
+
+Points are complex numbers here, x + iy: the dot product of a and b is the real part of a·b*.
 """
 
 from __future__ import annotations
@@ -13,11 +15,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Points = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+Flags = NDArray[np.bool_]
 
 ROUNDS = 5
 """Times that the points' parameters are improved; more gains next to nothing."""
+HOPELESS = 15.0
+"""A run that strays this many tolerances at first is not improved: it must be parted anyway."""
+ENOUGH = 64
+"""Points of a run that are looked at; a curve cannot wiggle between so many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,15 +38,15 @@ class Runs:
 
     first: Indices
     last: Indices
-    leaving: Points
-    arriving: Points
-    leaving_free: NDArray[np.bool_]
-    arriving_free: NDArray[np.bool_]
+    leaving: Complex
+    arriving: Complex
+    leaving_free: Flags
+    arriving_free: Flags
 
     def __len__(self) -> int:
         return len(self.first)
 
-    def __getitem__(self, keep: NDArray[np.bool_] | Indices) -> Runs:
+    def __getitem__(self, keep: Indices) -> Runs:
         return Runs(
             self.first[keep],
             self.last[keep],
@@ -49,132 +57,145 @@ class Runs:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Fit:
-    """Curves (n, 4, 2), their greatest distance from a point, and the index of that point."""
+    """Curves (n, 4), their greatest distance from a point, and the index of that point."""
 
-    controls: Points
-    error: Points
+    controls: Complex
+    error: Floats
     worst: Indices
 
 
-def fit(points: Points, runs: Runs) -> Fit:
-    """The best cubic for every run."""
-    count = runs.last - runs.first + 1
-    begins = np.concatenate([[0], np.cumsum(count)[:-1]])
-    owner = np.repeat(np.arange(len(runs)), count)
-    index = np.arange(count.sum()) - begins[owner] + runs.first[owner]
-    here = points[index]
-    u = _by_length(points, runs, index, owner)
+@dataclass(slots=True)
+class _Samples:
+    """The points of some runs, run after run, each with its parameter on its run's curve."""
 
-    best = Fit(np.zeros((len(runs), 4, 2)), np.full(len(runs), np.inf), runs.first.copy())
+    index: Indices
+    owner: Indices
+    begins: Indices
+    at: Complex
+    u: Floats
+
+    def __getitem__(self, keep: Flags) -> _Samples:
+        """The samples of the runs to keep."""
+        mine = keep[self.owner]
+        owner = (np.cumsum(keep) - 1)[self.owner[mine]]
+        begins = np.searchsorted(owner, np.arange(np.count_nonzero(keep)))
+        return _Samples(self.index[mine], owner, begins, self.at[mine], self.u[mine])
+
+
+def fit(points: Complex, runs: Runs, tolerance: Floats) -> Fit:
+    """The best cubic for every run; the search ends early once it is within its tolerance."""
+    best = Fit(np.zeros((len(runs), 4), complex), np.full(len(runs), np.inf), runs.first.copy())
+    open_ = np.arange(len(runs))
+    samples = _sampled(points, runs)
     for _ in range(ROUNDS):
-        controls = _solve(here, u, begins, owner, points[runs.first], points[runs.last], runs)
-        curve = evaluate(controls[owner], u)
-        strayed = np.einsum("ij,ij->i", curve - here, curve - here)
-        error = np.sqrt(np.maximum.reduceat(strayed, begins))
-        worst = index[_first_peak(strayed, begins, owner)]
-        better = error < best.error
-        best = Fit(
-            np.where(better[:, None, None], controls, best.controls),
-            np.where(better, error, best.error),
-            np.where(better, worst, best.worst),
-        )
-        u = _nearer(controls[owner], u, curve - here)
+        here = runs[open_]
+        controls = _solve(samples, points[here.first], points[here.last], here)
+        away = evaluate(controls[samples.owner], samples.u) - samples.at
+        strayed = np.abs(away)
+        error = np.maximum.reduceat(strayed, samples.begins)
+        better = error < best.error[open_]
+        best.controls[open_[better]] = controls[better]
+        best.error[open_[better]] = error[better]
+        best.worst[open_[better]] = _worst(samples, strayed, error)[better]
+        going = (best.error[open_] > tolerance[open_]) & (error < HOPELESS * tolerance[open_])
+        if not going.any():
+            break
+        samples.u = _nearer(controls[samples.owner], samples.u, away)
+        samples, open_ = samples[going], open_[going]
     return best
 
 
-def evaluate(controls: Points, u: Points) -> Points:
-    """Points (n, 2) on curves (n, 4, 2) at parameters (n,)."""
-    t, s = u[:, None], 1.0 - u[:, None]
-    ends = s**3 * controls[:, 0] + t**3 * controls[:, 3]
-    middle: Points = 3 * s * t * (s * controls[:, 1] + t * controls[:, 2])
-    return ends + middle
+def evaluate(controls: Complex, u: Floats) -> Complex:
+    """Points (n,) on curves (n, 4) at parameters (n,)."""
+    s = 1.0 - u
+    middle: Complex = 3 * s * u * (s * controls[:, 1] + u * controls[:, 2])
+    return s**3 * controls[:, 0] + middle + u**3 * controls[:, 3]
 
 
-def unit(vectors: Points) -> Points:
+def unit(vectors: Complex) -> Complex:
     """The vectors at length 1; a vector of no length stays as it is."""
-    length = np.hypot(vectors[:, 0], vectors[:, 1])[:, None]
+    length = np.abs(vectors)
     return np.divide(vectors, length, out=np.zeros_like(vectors), where=length > 0)
 
 
-def _by_length(points: Points, runs: Runs, index: Indices, owner: Indices) -> Points:
-    """First parameters: the share of the run's length up to each point."""
-    steps = np.hypot(*np.diff(points, axis=0).T)
-    along = np.concatenate([[0.0], np.cumsum(steps)])
-    from_first = along[index] - along[runs.first][owner]
-    share: Points = from_first / (along[runs.last] - along[runs.first])[owner]
-    return share
+def dot(one: Complex, other: Complex) -> Floats:
+    """The dot products of two arrays of vectors."""
+    product: Floats = one.real * other.real + one.imag * other.imag
+    return product
 
 
-def _first_peak(values: Points, begins: Indices, owner: Indices) -> Indices:
-    """Where each run reaches its greatest value first."""
-    peak = np.flatnonzero(values == np.maximum.reduceat(values, begins)[owner])
-    _, first = np.unique(owner[peak], return_index=True)
-    return peak[first]
+def _sampled(points: Complex, runs: Runs) -> _Samples:
+    """Up to ENOUGH points of every run, evenly spread, at the share of its length before them."""
+    whole = runs.last - runs.first
+    count = np.minimum(whole + 1, ENOUGH)
+    begins = np.concatenate([[0], np.cumsum(count)[:-1]])
+    owner = np.repeat(np.arange(len(runs)), count)
+    nth = np.arange(len(owner)) - begins[owner]
+    index = runs.first[owner] + nth * whole[owner] // (count[owner] - 1)
+    along = np.concatenate([[0.0], np.cumsum(np.abs(np.diff(points)))])
+    start = along[runs.first]
+    u = (along[index] - start[owner]) / (along[runs.last] - start)[owner]
+    return _Samples(index, owner, begins, points[index], u)
 
 
-def _solve(
-    here: Points, u: Points, begins: Indices, owner: Indices, start: Points, end: Points, runs: Runs
-) -> Points:
-    """Control points that bring the curves nearest to the points at parameters `u`."""
+def _worst(samples: _Samples, strayed: Floats, error: Floats) -> Indices:
+    """The point of each run that its curve misses most, the first if there are several."""
+    peak = np.flatnonzero(strayed == error[samples.owner])
+    _, first = np.unique(samples.owner[peak], return_index=True)
+    return samples.index[peak[first]]
+
+
+def _solve(samples: _Samples, start: Complex, end: Complex, runs: Runs) -> Complex:
+    """Control points that bring the curves nearest to the samples at their parameters."""
+    u, owner = samples.u, samples.owner
     s = 1.0 - u
     b1, b2 = 3 * u * s * s, 3 * u * u * s
-    near_start = (s**3 + b1)[:, None] * start[owner]
-    rest = here - near_start - (u**3 + b2)[:, None] * end[owner]
-    sums = np.add.reduceat(
-        np.column_stack([b1 * b1, b1 * b2, b2 * b2, b1[:, None] * rest, b2[:, None] * rest]),
-        begins,
-    )
-    a, b, c, first, second = sums[:, 0], sums[:, 1], sums[:, 2], sums[:, 3:5], sums[:, 5:7]
+    rest = samples.at - (s**3 + b1) * start[owner] - (u**3 + b2) * end[owner]
+    a, b, c = (np.add.reduceat(term, samples.begins) for term in (b1 * b1, b1 * b2, b2 * b2))
+    first, second = (np.add.reduceat(term * rest, samples.begins) for term in (b1, b2))
     chord = end - start
     leaving, arriving = _directions(a, b, c, first, second, chord, runs)
 
-    b = b * np.einsum("ij,ij->i", leaving, arriving)
-    x = np.einsum("ij,ij->i", first, leaving)
-    y = np.einsum("ij,ij->i", second, arriving)
-    alpha, beta = _two_by_two(a, b, c, x, y)
-    third = np.hypot(chord[:, 0], chord[:, 1]) / 3
+    across = b * dot(leaving, arriving)
+    x, y = dot(first, leaving), dot(second, arriving)
+    third = np.abs(chord) / 3
+    alpha, beta = _two_by_two(a, across, c, x, y)
     astray = (alpha < 1e-3 * third) | (beta < 1e-3 * third)
     alpha, beta = np.where(astray, third, alpha), np.where(astray, third, beta)
-    return np.stack(
-        [start, start + alpha[:, None] * leaving, end + beta[:, None] * arriving, end], axis=1
-    )
+    return np.stack([start, start + alpha * leaving, end + beta * arriving, end], axis=1)
 
 
 def _directions(
-    a: Points, b: Points, c: Points, first: Points, second: Points, chord: Points, runs: Runs
-) -> tuple[Points, Points]:
+    a: Floats, b: Floats, c: Floats, first: Complex, second: Complex, chord: Complex, runs: Runs
+) -> tuple[Complex, Complex]:
     """The given end directions, and for free ends those of the unconstrained fit."""
-    x = _two_by_two(a, b, c, first[:, 0], second[:, 0])
-    y = _two_by_two(a, b, c, first[:, 1], second[:, 1])
-    leaving = unit(np.column_stack([x[0], y[0]]))
-    arriving = unit(np.column_stack([x[1], y[1]]))
-    leaving = np.where(np.any(leaving, axis=1)[:, None], leaving, unit(chord))
-    arriving = np.where(np.any(arriving, axis=1)[:, None], arriving, unit(-chord))
+    p, q = _two_by_two(a, b, c, first, second)
+    leaving = np.where(p == 0, unit(chord), unit(p))
+    arriving = np.where(q == 0, -unit(chord), unit(q))
     return (
-        np.where(runs.leaving_free[:, None], leaving, runs.leaving),
-        np.where(runs.arriving_free[:, None], arriving, runs.arriving),
+        np.where(runs.leaving_free, leaving, runs.leaving),
+        np.where(runs.arriving_free, arriving, runs.arriving),
     )
 
 
-def _two_by_two(a: Points, b: Points, c: Points, x: Points, y: Points) -> tuple[Points, Points]:
+def _two_by_two(
+    a: Floats, b: Floats, c: Floats, x: NDArray[np.inexact], y: NDArray[np.inexact]
+) -> tuple[NDArray[np.inexact], NDArray[np.inexact]]:
     """Solve [[a, b], [b, c]] · (p, q) = (x, y); zeros where that cannot be done."""
     determinant = a * c - b * b
     sound = np.abs(determinant) > 1e-12 * a * c
-    divisor = np.where(sound, determinant, 1.0)
-    p: Points = np.where(sound, (x * c - b * y) / divisor, 0.0)
-    q: Points = np.where(sound, (a * y - b * x) / divisor, 0.0)
-    return p, q
+    share = np.divide(1.0, determinant, out=np.zeros_like(determinant), where=sound)
+    return (x * c - y * b) * share, (y * a - x * b) * share
 
 
-def _nearer(controls: Points, u: Points, away: Points) -> Points:
+def _nearer(controls: Complex, u: Floats, away: Complex) -> Floats:
     """One Newton step of every parameter towards the foot of its point on the curve."""
-    t, s = u[:, None], 1.0 - u[:, None]
+    s = 1.0 - u
     one, two, three = (3 * (controls[:, i + 1] - controls[:, i]) for i in range(3))
-    speed = s * s * one + 2 * s * t * two + t * t * three
-    bend = 2 * (s * (two - one) + t * (three - two))
-    slope = np.einsum("ij,ij->i", speed, speed) + np.einsum("ij,ij->i", away, bend)
-    step = np.einsum("ij,ij->i", away, speed) / np.where(np.abs(slope) > 1e-12, slope, np.inf)
-    nearer: Points = np.clip(u - step, 0.0, 1.0)
-    return nearer
+    speed = s * s * one + 2 * s * u * two + u * u * three
+    bend = 2 * (s * (two - one) + u * (three - two))
+    slope = dot(speed, speed) + dot(away, bend)
+    step = dot(away, speed) / np.where(np.abs(slope) > 1e-12, slope, np.inf)
+    return np.clip(u - step, 0.0, 1.0)

@@ -10,17 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
-from numpy.typing import NDArray
 
 from hingeleaf.export.corners import Chains, chains
-from hingeleaf.export.cubics import Indices, Points, Runs, fit
-from hingeleaf.export.drawing import Stroke
+from hingeleaf.export.cubics import Complex, Fit, Flags, Floats, Indices, Runs, fit
+from hingeleaf.export.drawing import Points, Stroke
 
-PARTS = 3
-"""Every chord is fitted at its ends and at this many less one points between them."""
-EXACT = 1e-4
-"""Points nearer than this to a straight line between their neighbours say nothing."""
+PARTS = 2
+"""Every chord is fitted at its ends and in the middle."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,46 +25,35 @@ class _Pieces:
 
     first: Indices
     last: Indices
-    controls: Points
+    controls: Complex
 
     def sorted(self) -> _Pieces:
         order = np.argsort(self.first)
         return _Pieces(self.first[order], self.last[order], self.controls[order])
 
 
-def fit_strokes(lines: Sequence[Points], tolerance: Points) -> list[Stroke]:
+def fit_strokes(
+    lines: Sequence[Points], tolerance: Floats, pinned: Sequence[Flags]
+) -> list[Stroke]:
     """A stroke for every line (n, 2) of mm; rings repeat their first point.
 
     No point of a stroke is further than `tolerance` (one for each line) from its line, but for
-    what the line itself sags between its points.
+    what the line itself sags between its points. Points that are `pinned` are kept.
     """
-    thin = [_thinned(line) for line in lines]
-    closed = np.array([bool(np.array_equal(line[0], line[-1])) for line in thin])
-    if not len(thin):
+    if not len(lines):
         return []
-    marked = chains(thin, closed, tolerance)
+    closed = np.array([bool(np.array_equal(line[0], line[-1])) for line in lines])
+    complex_lines = [line[:, 0] + 1j * line[:, 1] for line in lines]
+    marked = chains(complex_lines, closed, tolerance, pinned)
     pieces = _merged(marked, _split(marked, tolerance), tolerance)
     return _strokes(marked, pieces, closed)
 
 
-def straight_stroke(line: Points) -> Stroke:
-    """The stroke that follows a line exactly, point by point."""
-    return Stroke(line[0], tuple(line[1:, None, :]), bool(np.array_equal(line[0], line[-1])))
-
-
-def _thinned(line: Points) -> Points:
-    kept = shapely.simplify(shapely.linestrings(line), EXACT, preserve_topology=True)
-    points: Points = shapely.get_coordinates(kept)
-    return points
-
-
-def _samples(marked: Chains) -> Points:
-    """The chains' points with every chord parted; point i is sample i × PARTS."""
-    share = np.arange(PARTS) / PARTS
-    step = np.diff(marked.points, axis=0, append=marked.points[-1:])
-    between = marked.points[:, None, :] + share[None, :, None] * step[:, None, :]
-    samples: Points = between.reshape(-1, 2)[: PARTS * (len(marked.points) - 1) + 1]
-    return samples
+def _samples(marked: Chains) -> Complex:
+    """The chains' points and the middles between them: point i is sample i × PARTS."""
+    samples = np.repeat(marked.points, PARTS)
+    samples[1:-1:2] = (marked.points[1:] + marked.points[:-1]) / 2
+    return samples[:-1]
 
 
 def _runs(marked: Chains, first: Indices, last: Indices) -> Runs:
@@ -84,7 +69,7 @@ def _runs(marked: Chains, first: Indices, last: Indices) -> Runs:
     )
 
 
-def _split(marked: Chains, tolerance: Points) -> _Pieces:
+def _split(marked: Chains, tolerance: Floats) -> _Pieces:
     """Fit every run between breaks, and part those that do not fit where they stray most."""
     at = np.flatnonzero(marked.breaks)
     same = marked.owner[at[:-1]] == marked.owner[at[1:]]
@@ -93,7 +78,7 @@ def _split(marked: Chains, tolerance: Points) -> _Pieces:
     done = [_chords(marked, first[last - first == 1])]
     first, last = first[last - first > 1], last[last - first > 1]
     while len(first):
-        fitted = fit(samples, _runs(marked, first, last))
+        fitted = _fit(marked, samples, first, last, tolerance)
         good = fitted.error <= tolerance[marked.owner[first]]
         done.append(_Pieces(first[good], last[good], fitted.controls[good]))
         first, last, worst = first[~good], last[~good], fitted.worst[~good]
@@ -118,7 +103,7 @@ def _joined(pieces: Sequence[_Pieces]) -> _Pieces:
     ).sorted()
 
 
-def _merged(marked: Chains, pieces: _Pieces, tolerance: Points) -> _Pieces:
+def _merged(marked: Chains, pieces: _Pieces, tolerance: Floats) -> _Pieces:
     """Join neighbours again where one curve does for both: parting at the worst point is greedy."""
     samples = _samples(marked)
     parity, idle = 0, 0
@@ -131,7 +116,7 @@ def _merged(marked: Chains, pieces: _Pieces, tolerance: Points) -> _Pieces:
         if not len(left):
             continue
         first, last = pieces.first[left], pieces.last[left + 1]
-        fitted = fit(samples, _runs(marked, first, last))
+        fitted = _fit(marked, samples, first, last, tolerance)
         good = fitted.error <= tolerance[marked.owner[first]]
         if not good.any():
             continue
@@ -143,15 +128,17 @@ def _merged(marked: Chains, pieces: _Pieces, tolerance: Points) -> _Pieces:
     return pieces
 
 
-def _strokes(marked: Chains, pieces: _Pieces, closed: NDArray[np.bool_]) -> list[Stroke]:
+def _fit(marked: Chains, samples: Complex, first: Indices, last: Indices, tolerance: Floats) -> Fit:
+    return fit(samples, _runs(marked, first, last), tolerance[marked.owner[first]])
+
+
+def _strokes(marked: Chains, pieces: _Pieces, closed: Flags) -> list[Stroke]:
     owner = marked.owner[pieces.first]
     bounds = np.searchsorted(owner, np.arange(len(closed) + 1))
     chord = (pieces.last - pieces.first) == 1
+    controls = np.stack([pieces.controls.real, pieces.controls.imag], axis=2)
     strokes = []
     for ring, start, stop in zip(closed, bounds[:-1], bounds[1:], strict=True):
-        segments = tuple(
-            pieces.controls[i, 3:] if chord[i] else pieces.controls[i, 1:]
-            for i in range(start, stop)
-        )
-        strokes.append(Stroke(pieces.controls[start, 0], segments, bool(ring)))
+        segments = tuple(controls[i, 3 if chord[i] else 1 :] for i in range(start, stop))
+        strokes.append(Stroke(controls[start, 0], segments, bool(ring)))
     return strokes

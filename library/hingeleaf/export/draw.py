@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from itertools import islice
 
 import numpy as np
 import shapely
-from shapely import Polygon
 
-from hingeleaf.export.drawing import Drawing, Kind, Layer, Points, Shape, Stroke
+from hingeleaf.export.drawing import Drawing, Kind, Layer, Points, Shape
+from hingeleaf.export.trace import trace
 from hingeleaf.panel.compose import Panel
 
 TOLERANCE = 0.02
@@ -18,29 +18,31 @@ TOLERANCE = 0.02
 def draw(panel: Panel, *, tolerance: float = TOLERANCE) -> Drawing:
     """The panel's lines by kind, in mm from the sheet's top left corner."""
     width, height = panel.size
-    origin = np.array(panel.origin)
-    found = {
-        Kind.GUIDES: _lines(panel.guides, origin),
-        Kind.FOLDS: _lines(panel.cuts.folds, origin),
-        Kind.SLITS: _lines(panel.cuts.slits, origin),
-        Kind.WINDOWS: _areas(panel.cuts.windows, origin),
-        Kind.EDGE: _areas(panel.sheet, origin),
+    found: dict[Kind, list[list[Points]]] = {
+        Kind.GUIDES: _lines(panel.guides),
+        Kind.FOLDS: _lines(panel.cuts.folds),
+        Kind.SLITS: _lines(panel.cuts.slits),
+        Kind.WINDOWS: _rings(panel.cuts.windows),
+        Kind.EDGE: _rings(panel.sheet),
     }
-    layers = (Layer(kind, tuple(shapes)) for kind, shapes in found.items())
-    return Drawing(panel.name, width, height, tuple(layer for layer in layers if layer.shapes))
+    origin = np.array(panel.origin)
+    lines = [line - origin for shapes in found.values() for shape in shapes for line in shape]
+    strokes = iter(trace(lines, tolerance))
+    layers = tuple(
+        Layer(kind, tuple(Shape(tuple(islice(strokes, len(shape)))) for shape in shapes))
+        for kind, shapes in found.items()
+        if shapes
+    )
+    return Drawing(panel.name, width, height, layers)
 
 
-def _lines(geometry: shapely.Geometry, origin: Points) -> Iterable[Shape]:
-    for line in shapely.get_parts(geometry):
-        yield Shape((_stroke(shapely.get_coordinates(line) - origin, line.is_closed),))
+def _lines(geometry: shapely.Geometry) -> list[list[Points]]:
+    return [[shapely.get_coordinates(line)] for line in shapely.get_parts(geometry)]
 
 
-def _areas(geometry: shapely.Geometry, origin: Points) -> Iterable[Shape]:
-    for area in shapely.get_parts(geometry):
-        if isinstance(area, Polygon):
-            rings = (*area.interiors, area.exterior)
-            yield Shape(tuple(_stroke(np.asarray(ring.coords) - origin, True) for ring in rings))
-
-
-def _stroke(points: Points, closed: bool) -> Stroke:
-    return Stroke(points[0], tuple(points[1:, None, :]), closed)
+def _rings(geometry: shapely.Geometry) -> list[list[Points]]:
+    """Holes before the ring around them: inside cuts come first."""
+    return [
+        [shapely.get_coordinates(ring) for ring in (*area.interiors, area.exterior)]
+        for area in shapely.get_parts(geometry)
+    ]

@@ -1,0 +1,103 @@
+"""Lines of a sheet traced with curves, without changing what hangs together.
+
+A curve may stray by the tolerance, so two lines that lie closer than that could come to cross.
+Lines near each other get a tighter tolerance, lines that meet keep the place where they meet, and
+a stroke that tangles with itself all the same follows its line exactly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from hingeleaf.export.cubics import Indices
+from hingeleaf.export.curves import fit_strokes
+from hingeleaf.export.drawing import Points, Stroke
+
+EXACT = 1e-4
+"""Points nearer than this to a straight line between their neighbours say nothing."""
+KEEP_APART = 3.0
+"""A line's tolerance is at most its clearance from the next line, divided by this."""
+
+
+def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
+    """A stroke for every line (n, 2) of mm, rings with their first point repeated."""
+    if not len(lines):
+        return []
+    if tolerance <= 0:
+        return [exact_stroke(line) for line in lines]
+    geometries = shapely.simplify(_geometries(lines), EXACT)
+    allowed = np.full(len(lines), float(tolerance))
+    meetings = _meetings(geometries, allowed)
+    thin = [shapely.get_coordinates(geometry) for geometry in geometries]
+    pinned = [np.zeros(len(points), bool) for points in thin]
+    for index, places in meetings.items():
+        thin[index], pinned[index] = _with_points(thin[index], geometries[index], places)
+    strokes = fit_strokes(thin, allowed, pinned)
+    for index in _tangled(geometries, strokes, tolerance):
+        strokes[index] = exact_stroke(thin[index])
+    return strokes
+
+
+def exact_stroke(line: Points) -> Stroke:
+    """The stroke that follows a line from point to point."""
+    return Stroke(line[0], tuple(line[1:, None, :]), bool(np.array_equal(line[0], line[-1])))
+
+
+def _geometries(lines: Sequence[Points]) -> NDArray[np.object_]:
+    owner = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
+    geometries: NDArray[np.object_] = shapely.linestrings(np.concatenate(lines), indices=owner)
+    return geometries
+
+
+def _meetings(geometries: NDArray[np.object_], allowed: Points) -> dict[int, Points]:
+    """Where lines meet others, by line; tightens what is `allowed` near others."""
+    reach = KEEP_APART * allowed.max()
+    one, other = shapely.STRtree(geometries).query(geometries, predicate="dwithin", distance=reach)
+    one, other = one[one < other], other[one < other]
+    clearance = shapely.distance(geometries[one], geometries[other])
+    apart = clearance > EXACT
+    for side in (one, other):
+        np.minimum.at(allowed, side[apart], clearance[apart] / KEEP_APART)
+    return _shared_points(geometries, one[~apart], other[~apart])
+
+
+def _shared_points(
+    geometries: NDArray[np.object_], one: Indices, other: Indices
+) -> dict[int, Points]:
+    """Points where pairs of lines meet: crossings, shared stretches' ends, ends that touch."""
+    shared = shapely.intersection(geometries[one], geometries[other])
+    nearest = shapely.shortest_line(geometries[one], geometries[other])
+    places = np.where(shapely.is_empty(shared), nearest, shared)
+    found: dict[int, list[Points]] = {}
+    for left, right, place in zip(one, other, places, strict=True):
+        for side in (int(left), int(right)):
+            found.setdefault(side, []).append(shapely.get_coordinates(place))
+    return {index: np.concatenate(points) for index, points in found.items()}
+
+
+def _with_points(
+    line: Points, geometry: shapely.LineString, places: Points
+) -> tuple[Points, NDArray[np.bool_]]:
+    """The line with points at `places`, and which of its points those are."""
+    steps = np.hypot(*np.diff(line, axis=0).T)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    wanted = np.unique(shapely.line_locate_point(geometry, shapely.points(places)))
+    nearest = np.abs(along[:, None] - wanted[None, :])
+    there = nearest.min(axis=1) < EXACT
+    new = wanted[nearest.min(axis=0) >= EXACT]
+    points = np.vstack([line, shapely.get_coordinates(geometry.interpolate(new))])
+    order = np.argsort(np.concatenate([along, new]), kind="stable")
+    pinned = np.concatenate([there, np.ones(len(new), bool)])
+    return points[order], pinned[order]
+
+
+def _tangled(
+    geometries: NDArray[np.object_], strokes: Sequence[Stroke], tolerance: float
+) -> Indices:
+    """Strokes that cross themselves although their lines do not."""
+    flat = _geometries([stroke.flattened(tolerance / 4) for stroke in strokes])
+    return np.flatnonzero(shapely.is_simple(geometries) & ~shapely.is_simple(flat))
