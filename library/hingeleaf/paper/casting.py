@@ -1,0 +1,94 @@
+"""Straight lines cast through a cut sheet: where they meet its cuts, in order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+
+MOST_PAIRS = 65_536
+"""Lines times cut points worked on at once: what fits a processor's cache."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hits:
+    """Where lines meet cuts, ordered by line and then along it.
+
+    `line`, `at` (signed distance from the line's origin) and `edge` (index of the cut edge) are
+    (k,); the hits of line i are those from `first[i]` up to `first[i + 1]`.
+    """
+
+    line: Ints
+    at: Floats
+    edge: Ints
+    first: Ints
+
+    def beyond(self, places: Floats) -> Ints:
+        """Index of the first hit of every line farther along than its place (n,).
+
+        The index is `first[i + 1]` if there is none.
+        """
+        passed = self.at <= places[self.line]
+        count = np.bincount(self.line[passed], minlength=len(places))
+        index: Ints = self.first[:-1] + count
+        return index
+
+    def distance(self, index: Ints) -> Floats:
+        """`at` of one hit per line, infinite where the index is off that line's hits."""
+        lines = np.arange(len(self.first) - 1)
+        before, behind = index < self.first[lines], index >= self.first[lines + 1]
+        if not len(self.at):
+            return np.full(len(lines), np.inf)
+        found = self.at[np.clip(index, 0, len(self.at) - 1)]
+        return np.where(before, -np.inf, np.where(behind, np.inf, found))
+
+    def edge_of(self, index: Ints) -> Ints:
+        """The cut edge of one hit per line, -1 where the index is off that line's hits."""
+        lines = np.arange(len(self.first) - 1)
+        off = (index < self.first[lines]) | (index >= self.first[lines + 1])
+        if not len(self.edge):
+            return np.full(len(lines), -1)
+        return np.where(off, -1, self.edge[np.clip(index, 0, len(self.edge) - 1)])
+
+
+class CutEdges:
+    """The edges of outlines and lines: edge i runs from point i to point i + 1 if `joined[i]`."""
+
+    def __init__(self, lines: NDArray[np.object_]) -> None:
+        points, self.source = shapely.get_coordinates(lines, return_index=True)
+        self.points: Floats = points
+        self.joined: Bools = np.append(self.source[1:] == self.source[:-1], [False])[: len(points)]
+
+    def cast(self, origins: Floats, directions: Floats) -> Hits:
+        """Meet every cut with endless lines through origins (n, 2) along unit vectors (n, 2)."""
+        rows = max(1, MOST_PAIRS // max(1, len(self.points)))
+        found = [
+            self._cast(origins[low : low + rows], directions[low : low + rows], low)
+            for low in range(0, len(origins), rows)
+        ]
+        line, at, edge = (
+            (np.concatenate(column) for column in zip(*found, strict=True))
+            if found
+            else (np.zeros(0, np.intp), np.zeros(0), np.zeros(0, np.intp))
+        )
+        first = np.searchsorted(line, np.arange(len(origins) + 1))
+        return Hits(line, at, edge, first)
+
+    def _cast(self, origins: Floats, directions: Floats, low: int) -> tuple[Ints, Floats, Ints]:
+        x, y = directions[:, 0], directions[:, 1]
+        side = x[:, None] * self.points[:, 1] - y[:, None] * self.points[:, 0]
+        side -= (x * origins[:, 1] - y * origins[:, 0])[:, None]
+        right = side >= 0
+        line, edge = np.nonzero((right[:, 1:] != right[:, :-1]) & self.joined[:-1])
+        here, there = side[line, edge], side[line, edge + 1]
+        step = self.points[edge + 1] - self.points[edge]
+        points = self.points[edge] + step * (here / (here - there))[:, None]
+        at = ((points - origins[line]) * directions[line]).sum(axis=1)
+        order = np.lexsort((at, line))
+        return line[order] + low, at[order], edge[order]

@@ -1,0 +1,157 @@
+"""A plan in the making: the bridges taken so far, what they tie, and what may still be taken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.model import Bridge, Card, Finding
+from hingeleaf.paper.bridges import strip
+from hingeleaf.paper.casting import Bools, Ints
+from hingeleaf.paper.crossings import (
+    Crossings,
+    Starts,
+    edge_starts,
+    find_crossings,
+    strips,
+)
+from hingeleaf.paper.ground import Ground
+from hingeleaf.paper.sheets import polygons_of
+
+NARROWER = 0.8
+"""Where a width finds no clean place, the next one tried is this share of it."""
+
+SPACING = 0.2
+"""Distance between the places tried along a cut, in widths; 0.6 mm at least."""
+
+
+class Draft:
+    """Bridges taken one group at a time, with every check that needs exact geometry."""
+
+    def __init__(self, ground: Ground, pinned: Sequence[Bridge] = ()) -> None:
+        self.ground = ground
+        self.bridges: list[Bridge] = []
+        self.strips: list[Polygon] = []
+        self.joins: list[tuple[int, int]] = []
+        self.tied: set[int] = set(ground.sheet)
+        self.findings: list[Finding] = []
+        self._crossings: dict[float, Crossings] = {}
+        self._sound: dict[tuple[float, int], bool] = {}
+        for bridge in pinned:
+            self._pin(bridge)
+
+    @property
+    def card(self) -> Card:
+        """The card that the plan is for."""
+        return self.ground.card
+
+    @property
+    def pending(self) -> list[int]:
+        """Parts that nothing ties yet, largest first."""
+        return [part for part in self.ground.loose if part not in self.tied]
+
+    def widths(self, width: float) -> Iterator[float]:
+        """The width asked for and narrower ones, down to the card's least web."""
+        least = min(width, self.card.least_web)
+        while width > least * 1.05:
+            yield width
+            width *= NARROWER
+        yield least
+
+    def crossings(self, width: float) -> Crossings:
+        """Every clean place for a strip of this width between two parts, cheapest first."""
+        if width not in self._crossings:
+            starts: Starts = edge_starts(self.ground, max(0.6, SPACING * width))
+            self._crossings[width] = find_crossings(self.ground, starts, width)
+        return self._crossings[width]
+
+    def free(self, crossings: Crossings, rows: Ints) -> Bools:
+        """Which rows, with their images, keep clear of every strip already taken."""
+        clear = np.ones(len(rows), dtype=bool)
+        if not self.strips or not len(rows):
+            return clear
+        taken = shapely.union_all(self.strips)
+        twins = np.where(crossings.twin[rows] >= 0, crossings.twin[rows], rows)
+        for group in (rows, twins):
+            clear &= ~shapely.dwithin(strips(crossings.take(group)), taken, self.gap)
+        return clear
+
+    @property
+    def gap(self) -> float:
+        """The least distance between two bridges, so that the window between them can be cut."""
+        return max(self.card.least_window, 1.0)
+
+    def sound(self, crossings: Crossings, row: int) -> bool:
+        """Whether a strip crosses one cut only, from side to side, by exact overlay."""
+        key = (float(crossings.width[row]), row)
+        if key not in self._sound:
+            self._sound[key] = self._crosses_once(strips(crossings.take(np.array([row])))[0])
+        return self._sound[key]
+
+    def _crosses_once(self, rectangle: Polygon) -> bool:
+        ground = self.ground
+        touched = ground.window_tree.query(rectangle, predicate="intersects")
+        slits = shapely.intersection(ground.slits, rectangle)
+        if len(touched) == 0:
+            return bool(slits.length > 0)
+        if len(touched) > 1 or slits.length > 0:
+            return False
+        return len(polygons_of(shapely.intersection(ground.window_list[touched[0]], rectangle))) == 1
+
+    def take(self, crossings: Crossings, rows: Sequence[int]) -> None:
+        """Take strips and their images; the parts at their ends are tied from now on."""
+        group: list[int] = []
+        for row in rows:
+            for one in (row, int(crossings.twin[row])):
+                if one >= 0 and one not in group:
+                    group.append(one)
+        for row in group:
+            bridge = crossings.bridge(row)
+            first, second = (int(part) for part in crossings.parts[row])
+            self._add(bridge, first, second)
+
+    def _add(self, bridge: Bridge, first: int, second: int) -> None:
+        self.bridges.append(bridge)
+        self.strips.append(strip(bridge))
+        self.joins.append((first, second))
+        self._spread()
+
+    def _spread(self) -> None:
+        """Let being tied spread over all joins."""
+        changed = True
+        while changed:
+            changed = False
+            for first, second in self.joins:
+                if (first in self.tied) != (second in self.tied):
+                    self.tied |= {first, second}
+                    changed = True
+
+    def _pin(self, bridge: Bridge) -> None:
+        rectangle = strip(bridge)
+        ends = shapely.points(np.array(rectangle.exterior.coords)[:4])
+        parts = {int(part) for part in self.ground.tree.query(ends, predicate="intersects")[1]}
+        pair = sorted(parts)
+        if len(pair) == 2:
+            self._add(bridge, pair[0], pair[1])
+        else:
+            self.bridges.append(bridge)
+            self.strips.append(rectangle)
+
+    def ties_of(self, part: int) -> int:
+        """How many bridges already end on a part."""
+        return sum(part in join for join in self.joins)
+
+
+def outline_points(part: Polygon, count: int) -> NDArray[np.float64]:
+    """`count` points (n, 2) evenly along a part's outer edge."""
+    edge: BaseGeometry = part.exterior
+    places = (np.arange(count) + 0.5) / count
+    points: NDArray[np.float64] = shapely.get_coordinates(
+        shapely.line_interpolate_point(edge, places, normalized=True)
+    )
+    return points

@@ -1,0 +1,128 @@
+"""The ground that bridges are planned on: cuts, the parts they leave, and who lies where."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiLineString, MultiPolygon, Polygon
+
+from hingeleaf.model import Card, Cuts, Finding
+from hingeleaf.paper.casting import CutEdges, Floats, Ints
+from hingeleaf.paper.parts import Parts, find_parts
+from hingeleaf.paper.sheets import clean
+from hingeleaf.paper.symmetry import MirrorAxis, find_axis
+
+BESIDE = 2e-3
+"""mm off an edge at which is asked whose paper lies there."""
+
+NOBODY = -1
+
+
+@dataclass(frozen=True)
+class Ground:
+    """Cuts without bridges, their parts, and every cut edge with the parts beside it."""
+
+    windows: MultiPolygon
+    slits: MultiLineString
+    card: Card
+    parts: Parts
+    findings: tuple[Finding, ...]
+
+    @classmethod
+    def of(cls, windows: MultiPolygon, slits: MultiLineString, card: Card) -> Ground:
+        """Clean the cuts and find their parts; outlines turn so that windows lie on the left."""
+        cuts, findings = clean(Cuts(windows, slits))
+        polygons = shapely.orient_polygons(shapely.get_parts(cuts.windows), exterior_cw=False)
+        windows = MultiPolygon(list(polygons))
+        parts = find_parts(Cuts(windows, cuts.slits))
+        return cls(windows, cuts.slits, card, parts, findings)
+
+    @cached_property
+    def polygons(self) -> NDArray[np.object_]:
+        """The paper of every part."""
+        return np.array([part.polygon for part in self.parts.parts], dtype=object)
+
+    @cached_property
+    def sheet(self) -> frozenset[int]:
+        """Indices of the parts that are held without any bridge."""
+        return frozenset(i for i, part in enumerate(self.parts.parts) if part.held)
+
+    @cached_property
+    def loose(self) -> tuple[int, ...]:
+        """Indices of the parts to be tied, largest first."""
+        return tuple(i for i, part in enumerate(self.parts.parts) if not part.held)
+
+    @cached_property
+    def window_list(self) -> NDArray[np.object_]:
+        """The windows one by one."""
+        windows: NDArray[np.object_] = shapely.get_parts(self.windows)
+        return windows
+
+    @cached_property
+    def window_tree(self) -> shapely.STRtree:
+        """The windows by place."""
+        return shapely.STRtree(self.window_list)
+
+    @cached_property
+    def tree(self) -> shapely.STRtree:
+        """The parts by place."""
+        return shapely.STRtree(self.polygons)
+
+    @cached_property
+    def rings(self) -> tuple[NDArray[np.object_], Ints]:
+        """The outlines of all windows, and the window that each belongs to."""
+        rings, window = shapely.get_rings(self.window_list, return_index=True)
+        return rings, window
+
+    @cached_property
+    def cut(self) -> CutEdges:
+        """The outlines of the windows, then the slits."""
+        return CutEdges(np.append(self.rings[0], shapely.get_parts(self.slits)))
+
+    @cached_property
+    def window_of(self) -> Ints:
+        """The window of every cut edge, NOBODY for slits."""
+        slits = len(shapely.get_parts(self.slits))
+        of_line = np.append(self.rings[1], np.full(slits, NOBODY)).astype(np.intp)
+        return of_line[self.cut.source]
+
+    @cached_property
+    def beside(self) -> tuple[Ints, Ints]:
+        """The part to the left and to the right of every cut edge, NOBODY inside a window."""
+        points = self.cut.points
+        step = np.roll(points, -1, axis=0) - points
+        length = np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-12)[:, None]
+        left = np.stack([-step[:, 1], step[:, 0]], axis=1) / length * BESIDE
+        middle = points + step / 2
+        return self.owner(middle + left), self.owner(middle - left)
+
+    def owner(self, points: Floats) -> Ints:
+        """The part that each point (n, 2) lies on, or NOBODY."""
+        owner = np.full(len(points), NOBODY)
+        point, part = self.tree.query(shapely.points(points), predicate="intersects")
+        owner[point] = part
+        return owner
+
+    @cached_property
+    def axis(self) -> MirrorAxis | None:
+        """The mirror axis of the whole artwork."""
+        if not self.windows.is_empty:
+            return find_axis(self.windows)
+        return find_axis(MultiPolygon(list(self.polygons[list(self.loose)])))
+
+    @cached_property
+    def length(self) -> float:
+        """The longest side of the artwork."""
+        west, north, east, south = shapely.total_bounds(
+            np.array([self.windows, self.slits], dtype=object)
+        )
+        return float(max(east - west, south - north))
+
+    def part(self, index: int) -> Polygon:
+        """The paper of one part."""
+        polygon: Polygon = self.polygons[index]
+        return polygon

@@ -1,0 +1,139 @@
+"""Mirror axes: where a shape can be folded onto itself.
+
+A mirror about an axis through the centroid at angle θ turns the angular moment c_n of a shape
+into e^(-2inθ)·conj(c_n) (own derivation). So the agreement of a shape with its mirror image is a
+short Fourier sum over θ; only its peaks are tried for real, by overlap.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.model import XY
+
+Floats = NDArray[np.float64]
+
+HARMONICS = np.arange(1, 33)
+ANGLES = np.arange(0.0, math.pi, math.pi / 360)
+UPRIGHT = math.pi / 2
+MOST_TRIED = 4
+
+
+@dataclass(frozen=True, slots=True)
+class MirrorAxis:
+    """A line through `point` at `direction` degrees (0 to 180, 90 is upright).
+
+    `overlap` is the share of the shape that its mirror image covers: the area of their
+    intersection over the area of their union.
+    """
+
+    point: XY
+    direction: float
+    overlap: float = 1.0
+
+    @property
+    def along(self) -> Floats:
+        """The unit vector (2,) of the axis."""
+        angle = math.radians(self.direction)
+        return np.array([math.cos(angle), math.sin(angle)])
+
+    def side(self, points: Floats) -> Floats:
+        """Signed distance (…) of points (…, 2) from the axis."""
+        x, y = self.along
+        offset: Floats = (points - self.point) @ np.array([-y, x])
+        return offset
+
+    def mirror(self, points: Floats) -> Floats:
+        """The mirror images (…, 2) of points."""
+        return self.mirror_vectors(points - self.point) + self.point
+
+    def mirror_vectors(self, vectors: Floats) -> Floats:
+        """The mirror images (…, 2) of directions."""
+        along = self.along
+        mirrored: Floats = 2 * (vectors @ along)[..., None] * along - vectors
+        return mirrored
+
+
+def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis | None:
+    """The mirror axis of an area with the largest overlap, or None.
+
+    Where several are as good (a square, a disc), the one nearest to upright.
+    """
+    if shape.is_empty or not shape.area > 0:
+        return None
+    centre = shape.centroid
+    moments = _angular_moments(shape, (centre.x, centre.y))
+    best: MirrorAxis | None = None
+    for angle in _likely_angles(moments):
+        axis = _tried(shape, (centre.x, centre.y), angle)
+        if axis.overlap >= least_overlap and (best is None or axis.overlap > best.overlap + 0.005):
+            best = axis
+    return best
+
+
+def _angular_moments(shape: BaseGeometry, centre: XY) -> NDArray[np.complex128]:
+    """∬ r² e^(-inφ) dA about the centre for each harmonic n, by the edges of the outline."""
+    starts, ends = _outline_edges(shape, centre)
+    cross = starts[:, 0] * ends[:, 1] - starts[:, 1] * ends[:, 0]
+    total = np.zeros(len(HARMONICS), dtype=np.complex128)
+    for share in (0.5 - math.sqrt(1 / 12), 0.5 + math.sqrt(1 / 12)):  # two Gauss nodes
+        points = starts + (ends - starts) * share
+        radius = np.hypot(points[:, 0], points[:, 1])
+        turn = np.where(radius > 0, (points[:, 0] - 1j * points[:, 1]) / np.maximum(radius, 1e-12), 0)
+        powers = np.cumprod(np.broadcast_to(turn, (len(HARMONICS), len(turn))), axis=0)
+        total += powers @ (cross * radius**2 / 8)
+    size = math.sqrt(shape.area)
+    normalised: NDArray[np.complex128] = total / size**4
+    return normalised
+
+
+def _outline_edges(shape: BaseGeometry, centre: XY) -> tuple[Floats, Floats]:
+    """Starts and ends (n, 2) of the outline's edges, long ones subdivided; area on the left."""
+    polygons = shapely.orient_polygons(shapely.get_parts(shape), exterior_cw=False)
+    rings = shapely.get_rings(polygons)
+    longest = max(shape.bounds[2] - shape.bounds[0], shape.bounds[3] - shape.bounds[1])
+    points, ring = shapely.get_coordinates(
+        shapely.segmentize(rings, longest / 24), return_index=True
+    )
+    points = points - centre
+    joined = ring[1:] == ring[:-1]
+    return points[:-1][joined], points[1:][joined]
+
+
+def _likely_angles(moments: NDArray[np.complex128]) -> list[float]:
+    """Axis angles in radians that agree best, at most MOST_TRIED, nearest to upright first."""
+    strength = float((np.abs(moments) ** 2).sum())
+    if strength < 1e-12:  # a disc or a ring: every axis will do
+        return [UPRIGHT]
+    squares = moments**2 / strength
+    agreement = (squares @ np.exp(2j * HARMONICS[:, None] * ANGLES)).real
+    peak = (agreement >= np.roll(agreement, 1)) & (agreement > np.roll(agreement, -1))
+    found = np.flatnonzero(peak & (agreement > 0.9))
+    best = found[np.argsort(-agreement[found].round(3), kind="stable")][: 2 * MOST_TRIED]
+    angles = sorted((_refined(squares, ANGLES[i]) for i in best), key=lambda a: abs(a - UPRIGHT))
+    return angles[:MOST_TRIED]
+
+
+def _refined(squares: NDArray[np.complex128], angle: float) -> float:
+    """The exact peak near a grid angle, by Newton's method on the sum's derivative."""
+    for _ in range(6):
+        terms = squares * np.exp(2j * HARMONICS * angle)
+        slope = -2 * (HARMONICS * terms.imag).sum()
+        bend = -4 * (HARMONICS**2 * terms.real).sum()
+        if bend >= 0:
+            break
+        angle -= max(-0.005, min(0.005, slope / bend))
+    return float(angle % math.pi)
+
+
+def _tried(shape: BaseGeometry, centre: XY, angle: float) -> MirrorAxis:
+    axis = MirrorAxis(centre, math.degrees(angle))
+    image = shapely.transform(shape, axis.mirror)
+    shared = shapely.intersection(shape, image).area
+    return MirrorAxis(centre, axis.direction, shared / (2 * shape.area - shared))
