@@ -30,6 +30,8 @@ class FontFace:
     weights: tuple[float, float] | None = None
     """Lightest to heaviest, where the weight is variable."""
     italic: bool = False
+    width: float = 100.0
+    """Per cent of the normal width: 75 is condensed."""
 
     @property
     def name(self) -> str:
@@ -80,11 +82,12 @@ def find_font(
 ) -> FontFace:
     """The face called `wanted`: a font file, a family, or family and style.
 
-    Of a family's faces the upright one nearest to `weight` (default 400) is taken. Raises
-    FontError if there is none.
+    Of a family's faces the upright one of normal width nearest to `weight` (default 400) is
+    taken. Raises FontError if there is none.
     """
-    if Path(wanted).suffix.lower() in ENDINGS:
-        return open_font(Path(wanted).expanduser())
+    file = Path(wanted).expanduser()
+    if file.suffix.lower() in ENDINGS or file.is_file():
+        return open_font(file)
     plain = wanted.strip().casefold()
     faces = find_fonts(folders)
     exact = [face for face in faces if face.name.casefold() == plain]
@@ -95,7 +98,11 @@ def find_font(
             "Run `hingeleaf fonts` for the names, or give a font file.",
         )
     aim = REGULAR if weight is None else weight
-    return min(family or exact, key=lambda face: (face.italic, _distance(face, aim), face.name))
+
+    def oddity(face: FontFace) -> tuple[bool, float, float, str]:
+        return face.italic, abs(face.width - 100), _distance(face, aim), face.name
+
+    return min(family or exact, key=oddity)
 
 
 def font_folders() -> list[Path]:
@@ -184,6 +191,7 @@ def _describe(file: Path, index: int) -> FontFace:
         weight=round(font.get_style_value(uharfbuzz.StyleTag.WEIGHT), 3),
         weights=(axes[0].min_value, axes[0].max_value) if axes else None,
         italic=bool(font.get_style_value(uharfbuzz.StyleTag.ITALIC)),
+        width=round(font.get_style_value(uharfbuzz.StyleTag.WIDTH), 3),
     )
 
 

@@ -67,6 +67,8 @@ class Writer:
         import uharfbuzz
 
         text = " ".join(unicodedata.normalize("NFC", text).split())
+        if not text:
+            return []
         buffer = uharfbuzz.Buffer()
         buffer.add_str(text)
         buffer.guess_segment_properties()

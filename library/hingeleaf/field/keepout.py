@@ -10,6 +10,7 @@ from shapely import MultiPolygon
 from hingeleaf.errors import FieldError
 from hingeleaf.field.letters import Lettering, set_text, split_lines
 from hingeleaf.field.measures import check_length
+from hingeleaf.field.offsets import with_margin
 from hingeleaf.field.symmetry import upright_axis
 from hingeleaf.field.winding import as_multipolygon
 from hingeleaf.model import XY, Field
@@ -21,8 +22,7 @@ def keep_out(field: Field, shape: MultiPolygon, *, margin: float = 0.0) -> Field
     Raises FieldError if nothing is left to fill, UsageError for an absurd margin.
     """
     check_length("The margin", margin, zero=True)
-    around = shape.buffer(margin) if margin else shape
-    area = as_multipolygon(field.area.difference(around))
+    area = as_multipolygon(field.area.difference(with_margin(shape, margin)))
     if area.is_empty:
         raise FieldError(
             "What is to be kept free leaves nothing to fill.",

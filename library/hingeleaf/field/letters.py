@@ -23,6 +23,7 @@ from hingeleaf.errors import FieldError
 from hingeleaf.field.fonts import FontFace, built_in, open_font
 from hingeleaf.field.glyphs import Glyphs, Writer, bounds
 from hingeleaf.field.measures import check_length, check_tolerance
+from hingeleaf.field.offsets import thicken
 from hingeleaf.field.symmetry import upright_axis
 from hingeleaf.field.winding import as_multipolygon, nonzero_area
 from hingeleaf.model import Field
@@ -239,12 +240,6 @@ def _shape(
             "Make the letters less bold or higher.",
         )
     return bold
-
-
-def thicken(shape: MultiPolygon, offset: float, tolerance: float) -> MultiPolygon:
-    """The shape grown by `offset` mm, its outer corners rounded within `tolerance`."""
-    turn = math.acos(max(0.0, 1 - tolerance / (4 * offset)))
-    return as_multipolygon(shape.buffer(offset, quad_segs=max(8, math.ceil(math.pi / 4 / turn))))
 
 
 def count_holes(shape: MultiPolygon) -> int:

@@ -7,6 +7,7 @@ from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError
 from hingeleaf.field.measures import check_length
+from hingeleaf.field.offsets import without_margin
 from hingeleaf.field.symmetry import upright_axis
 from hingeleaf.field.winding import as_multipolygon
 from hingeleaf.model import Field
@@ -30,7 +31,7 @@ def outline_field(
     """
     outline = _placed(as_multipolygon(shapely.make_valid(shape)), width, height)
     check_length("The margin", margin, zero=True)
-    area = as_multipolygon(outline.buffer(-margin)) if margin else outline
+    area = without_margin(outline, margin)
     if area.is_empty:
         raise FieldError(
             f"A margin of {margin:g} mm leaves nothing to fill.", "Make the margin smaller."

@@ -127,11 +127,12 @@ def _arc(
 ) -> Points:
     """Points on an arc of an ellipse from `start` to `end` degrees, clockwise as seen.
 
-    A chord over the angle a leaves a circle by r·(1 - cos a/2) at most; the quarters are met.
+    A chord over the angle a leaves a circle by r·(1 - cos a/2) at most. Every multiple of 45°
+    from `start` is met, so that the outermost points are.
     """
     flat = min(1.0, tolerance / max(radii))
-    quarter = max(4, math.ceil(math.pi / 4 / math.acos(1 - flat)))
-    steps = max(1, round(quarter * (end - start) / 90))
+    eighth = max(2, math.ceil(math.pi / 8 / math.acos(1 - flat)))
+    steps = round(eighth * (end - start) / 45)
     angles = np.radians(np.linspace(start, end, steps + 1))
     return np.column_stack(
         [centre[0] + radii[0] * np.cos(angles), centre[1] + radii[1] * np.sin(angles)]
