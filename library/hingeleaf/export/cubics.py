@@ -11,6 +11,7 @@ Points are complex numbers here, x + iy: the dot product of a and b is the real 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ Complex = NDArray[np.complex128]
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
+Solved = TypeVar("Solved", Floats, Complex)
 
 ROUNDS = 5
 """Times that the points' parameters are improved; more gains next to nothing."""
@@ -180,9 +182,7 @@ def _directions(
     )
 
 
-def _two_by_two(
-    a: Floats, b: Floats, c: Floats, x: NDArray[np.inexact], y: NDArray[np.inexact]
-) -> tuple[NDArray[np.inexact], NDArray[np.inexact]]:
+def _two_by_two(a: Floats, b: Floats, c: Floats, x: Solved, y: Solved) -> tuple[Solved, Solved]:
     """Solve [[a, b], [b, c]] · (p, q) = (x, y); zeros where that cannot be done."""
     determinant = a * c - b * b
     sound = np.abs(determinant) > 1e-12 * a * c

@@ -2,38 +2,67 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from itertools import islice
+from typing import TypedDict
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
-from hingeleaf.export.drawing import Drawing, Kind, Layer, Points, Shape
+from hingeleaf.export.cubics import Indices
+from hingeleaf.export.drawing import Drawing, Kind, Layer, Points, Shape, Stroke
+from hingeleaf.export.folds import SCORE, Folding, fold_lines
+from hingeleaf.export.order import begun, enclosed, in_order
+from hingeleaf.export.overcut import overcut
 from hingeleaf.export.trace import trace
 from hingeleaf.panel.compose import Panel
 
 TOLERANCE = 0.02
 """How far a curve may stray from the panel's geometry."""
+CLEAR = 2.0
+"""A cut begins at least so far from a bridge where it can: its start is its weakest place."""
 
 
-def draw(panel: Panel, *, tolerance: float = TOLERANCE) -> Drawing:
-    """The panel's lines by kind, in mm from the sheet's top left corner."""
+class How(TypedDict, total=False):
+    """What every writer can be told about the lines it writes; see `draw`."""
+
+    tolerance: float
+    folding: Folding
+    overcut_by: float
+
+
+def draw(
+    panel: Panel,
+    *,
+    tolerance: float = TOLERANCE,
+    folding: Folding = SCORE,
+    overcut_by: float = 0.0,
+) -> Drawing:
+    """The panel's lines by kind, in mm from the sheet's top left corner, in cutting order.
+
+    Curves stray at most `tolerance`. `overcut_by` lets closed cuts run on past their start, for
+    drag knives, whose tip trails behind.
+    """
     width, height = panel.size
     found: dict[Kind, list[list[Points]]] = {
         Kind.GUIDES: _lines(panel.guides),
-        Kind.FOLDS: _lines(panel.cuts.folds),
+        Kind.FOLDS: [[line] for line in fold_lines(_flat(_lines(panel.cuts.folds)), folding)],
         Kind.SLITS: _lines(panel.cuts.slits),
         Kind.WINDOWS: _rings(panel.cuts.windows),
         Kind.EDGE: _rings(panel.sheet),
     }
     origin = np.array(panel.origin)
-    lines = [line - origin for shapes in found.values() for shape in shapes for line in shape]
+    lines = [line - origin for shapes in found.values() for line in _flat(shapes)]
     strokes = iter(trace(lines, tolerance))
-    layers = tuple(
-        Layer(kind, tuple(Shape(tuple(islice(strokes, len(shape)))) for shape in shapes))
+    shapes_of = {
+        kind: [Shape(tuple(islice(strokes, len(shape)))) for shape in shapes]
         for kind, shapes in found.items()
-        if shapes
-    )
-    return Drawing(panel.name, width, height, layers)
+    }
+    layers = _worked(shapes_of, _ties(panel, origin))
+    if overcut_by > 0:
+        layers = [overcut(layer, overcut_by) for layer in layers]
+    return Drawing(panel.name, width, height, tuple(layers))
 
 
 def _lines(geometry: shapely.Geometry) -> list[list[Points]]:
@@ -46,3 +75,52 @@ def _rings(geometry: shapely.Geometry) -> list[list[Points]]:
         [shapely.get_coordinates(ring) for ring in (*area.interiors, area.exterior)]
         for area in shapely.get_parts(geometry)
     ]
+
+
+def _flat(shapes: Iterable[list[Points]]) -> list[Points]:
+    return [line for shape in shapes for line in shape]
+
+
+def _ties(panel: Panel, origin: Points) -> NDArray[np.object_]:
+    ties: NDArray[np.object_] = shapely.get_parts([piece.ties for piece in panel.pieces])
+    if len(ties):
+        ties = shapely.transform(ties, lambda points: points - origin)
+    return ties
+
+
+def _worked(shapes: dict[Kind, list[Shape]], ties: NDArray[np.object_]) -> list[Layer]:
+    """Layers in the order of work, and each layer's shapes in theirs."""
+    layers, at = [], 0j
+    for kind in _kinds_in_order(shapes):
+        ordered = in_order(shapes[kind], at)
+        strokes = [stroke for shape in ordered for stroke in shape.strokes]
+        turned = iter(begun(strokes, _starts(strokes, ties), at))
+        ordered = [Shape(tuple(islice(turned, len(shape.strokes)))) for shape in ordered]
+        if ordered:
+            layers.append(Layer(kind, tuple(ordered)))
+            at = complex(*layers[-1].strokes[-1].end)
+    return layers
+
+
+def _kinds_in_order(shapes: dict[Kind, list[Shape]]) -> Sequence[Kind]:
+    """Slits before windows, unless more windows lie within slits than slits within windows."""
+    slits, windows = shapes[Kind.SLITS], shapes[Kind.WINDOWS]
+    if enclosed(windows, slits) > enclosed(slits, windows):
+        return (Kind.GUIDES, Kind.FOLDS, Kind.WINDOWS, Kind.SLITS, Kind.EDGE)
+    return tuple(Kind)
+
+
+def _starts(strokes: Sequence[Stroke], ties: NDArray[np.object_]) -> list[Indices]:
+    """The nodes of every closed stroke that are clear of bridges, else the one that is farthest."""
+    nodes = [np.vstack([stroke.start, *(seg[-1] for seg in stroke.segments)]) for stroke in strokes]
+    if not len(ties) or not strokes:
+        return [np.arange(len(points) - 1) for points in nodes]
+    points = shapely.points(np.concatenate(nodes))
+    near = shapely.STRtree(ties).query_nearest(points, return_distance=True, all_matches=False)
+    splits = np.cumsum([len(points) for points in nodes])[:-1]
+    return [_clear(distance[:-1]) for distance in np.split(near[1], splits)]
+
+
+def _clear(distance: Points) -> Indices:
+    clear = np.flatnonzero(distance >= CLEAR)
+    return clear if len(clear) else np.array([int(np.argmax(distance))])

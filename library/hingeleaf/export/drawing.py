@@ -5,6 +5,7 @@ Writers know nothing of panels, and this module nothing of file formats.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -57,14 +58,14 @@ class Stroke:
         """The on-curve points a machine has to pass."""
         return len(self.segments) + (not self.closed)
 
+    @property
+    def points(self) -> Points:
+        """Nodes and control points, in order."""
+        return np.vstack([self.start, *self.segments])
+
     def flattened(self, tolerance: float) -> Points:
         """Points (n, 2) along the stroke, nowhere further than `tolerance` from it."""
-        runs = [self.start[None, :]]
-        here = self.start
-        for segment in self.segments:
-            runs.append(segment if len(segment) == 1 else _flatten(here, segment, tolerance))
-            here = segment[-1]
-        return np.concatenate(runs)
+        return flatten([self], tolerance)[0]
 
     def reversed(self) -> Stroke:
         """The same path the other way round."""
@@ -117,13 +118,33 @@ class Drawing:
         return sum(stroke.nodes for layer in self.layers for stroke in layer.strokes)
 
 
-def _flatten(here: Points, segment: Points, tolerance: float) -> Points:
-    control = np.vstack([here, segment])
-    bend = np.abs(np.linalg.norm(np.diff(control, 2, axis=0), axis=1)).max()
-    steps = max(1, int(np.ceil(np.sqrt(0.75 * bend / tolerance))))
-    t = np.linspace(0.0, 1.0, steps + 1)[1:, None]
+def flatten(strokes: Sequence[Stroke], tolerance: float) -> list[Points]:
+    """Points (n, 2) along every stroke, nowhere further than `tolerance` from it.
+
+    The steps of a curve follow from its second differences (Wang's bound).
+    """
+    controls = np.concatenate([_as_curves(stroke) for stroke in strokes])
+    bend = np.linalg.norm(np.diff(controls, 2, axis=1), axis=2).max(axis=1)
+    steps = np.maximum(1, np.ceil(np.sqrt(0.75 * bend / tolerance))).astype(np.intp)
+    owner = np.repeat(np.arange(len(controls)), steps)
+    begins = np.cumsum(steps) - steps
+    t = ((np.arange(len(owner)) - begins[owner] + 1) / steps[owner])[:, None]
+    a, b, c, d = (controls[owner, i] for i in range(4))
     s = 1.0 - t
-    points: Points = s**3 * control[0] + 3 * s * s * t * control[1]
-    points = points + 3 * s * t * t * control[2] + t**3 * control[3]
-    points[-1] = control[3]
-    return points
+    points = s**3 * a + 3 * s * s * t * b + 3 * s * t * t * c + t**3 * d
+    ends = np.cumsum(steps)[np.cumsum([len(stroke.segments) for stroke in strokes]) - 1]
+    runs = np.split(points, ends[:-1])
+    return [np.vstack([each.start, run]) for each, run in zip(strokes, runs, strict=True)]
+
+
+def _as_curves(stroke: Stroke) -> Points:
+    """Every segment as the four points of a cubic (n, 4, 2)."""
+    nodes = [stroke.start, *(segment[-1] for segment in stroke.segments)]
+    return np.array(
+        [
+            [here, here + (to[0] - here) / 3, to[0] - (to[0] - here) / 3, to[0]]
+            if len(to) == 1
+            else [here, *to]
+            for here, to in zip(nodes, stroke.segments, strict=False)
+        ]
+    )

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TextIO
+from typing import TextIO, Unpack
 from xml.sax.saxutils import escape, quoteattr
 
-from hingeleaf.export.draw import TOLERANCE, draw
+from hingeleaf.export.draw import How, draw
 from hingeleaf.export.drawing import TITLES, Drawing, Layer, Points, Shape, Stroke
 from hingeleaf.export.files import replacing
 from hingeleaf.export.style import STYLE, LineStyle, Style
@@ -21,14 +21,14 @@ def write_svg(
     panel: Panel | Drawing,
     target: Path | TextIO,
     *,
-    tolerance: float = TOLERANCE,
     style: Style = STYLE,
+    **how: Unpack[How],
 ) -> None:
-    """Write a panel, or a drawing made of one, as SVG.
+    """Write a panel, or a drawing made of one, as SVG; `how` goes to `draw`.
 
     A file at `target` is replaced only once the new one is whole; ExportError if it cannot be.
     """
-    drawing = draw(panel, tolerance=tolerance) if isinstance(panel, Panel) else panel
+    drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
     text = "\n".join(_document(drawing, style)) + "\n"
     if isinstance(target, Path):
         with replacing(target) as stream:

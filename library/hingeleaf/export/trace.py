@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Indices
 from hingeleaf.export.curves import fit_strokes
-from hingeleaf.export.drawing import Points, Stroke
+from hingeleaf.export.drawing import Points, Stroke, flatten
 
 EXACT = 1e-4
 """Points nearer than this to a straight line between their neighbours say nothing."""
@@ -99,5 +99,5 @@ def _tangled(
     geometries: NDArray[np.object_], strokes: Sequence[Stroke], tolerance: float
 ) -> Indices:
     """Strokes that cross themselves although their lines do not."""
-    flat = _geometries([stroke.flattened(tolerance / 4) for stroke in strokes])
+    flat = _geometries(flatten(strokes, tolerance / 4))
     return np.flatnonzero(shapely.is_simple(geometries) & ~shapely.is_simple(flat))

@@ -13,9 +13,10 @@ import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.errors import UnknownNameError, UsageError
-from hingeleaf.model import NO_LINES, Card, Cuts, Field, Motif, Placement
+from hingeleaf.model import NO_LINES, NO_WINDOWS, Card, Cuts, Field, Motif, Placement
 from hingeleaf.panel.outline import tied_outline
 from hingeleaf.paper.bridges import recut
+from hingeleaf.paper.strips import is_drawable, resize, strip_corners
 
 MARGIN = 15.0
 """Paper left around a field when no sheet is named."""
@@ -38,6 +39,8 @@ class Piece:
     motif: Motif
     cuts: Cuts
     footprint: Polygon
+    ties: MultiPolygon = NO_WINDOWS
+    """The strips of its bridges."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +155,19 @@ def _pieces(
             motif=motif,
             cuts=_posed(cut_at[key], placement),
             footprint=placement.pose.place(motif.footprint, motif.size),
+            ties=placement.pose.place(_ties(motif, size, card), size),
         )
+
+
+def _ties(motif: Motif, size: float, card: Card) -> MultiPolygon:
+    """The strips of a motif's bridges at its size of use."""
+    scale = size / motif.size
+    laid = [
+        resize(bridge, scale, motif.scaling, card.least_web)
+        for bridge in motif.bridges
+        if is_drawable(bridge)
+    ]
+    return MultiPolygon(list(shapely.polygons(strip_corners(laid)))) if laid else NO_WINDOWS
 
 
 def _posed(cuts: Cuts, placement: Placement) -> Cuts:

@@ -1,0 +1,118 @@
+"""A short path through many places: nearest neighbour, then 2-opt and or-opt over near places.
+
+The two improvements are Croes' (A Method for Solving Traveling-Salesman Problems, 1958) and Or's
+(1976), looking only at each place's nearest neighbours, so that the work grows about linearly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from scipy.spatial import KDTree
+
+from hingeleaf.export.cubics import Complex
+
+NEAR = 8
+"""Neighbours that are tried as the next place."""
+SWEEPS = 20
+"""Times the path is gone over at most; it is rarely more than ten."""
+CARRIED = 3
+"""Places that are moved together at most."""
+GAIN = 1e-9
+
+
+def tour(places: Complex, start: complex = 0j) -> list[int]:
+    """The order of a short open path from `start` through all places."""
+    path = _Path(np.concatenate([[start], places]))
+    for _ in range(SWEEPS):
+        improved = [path.improve(place) for place in list(path.order)]
+        if not any(improved):
+            break
+    return [place - 1 for place in path.order[1:]]
+
+
+class _Path:
+    """An open path whose first place stays first."""
+
+    def __init__(self, places: Complex) -> None:
+        self.at: list[complex] = places.tolist()
+        self.near = _neighbours(places)
+        self.order = _nearest_first(places)
+        self.position = [0] * len(self.order)
+        self._count_from(0, len(self.order))
+
+    def improve(self, place: int) -> bool:
+        """Try to bring the path from `place` straight to one of its near places."""
+        for near in self.near[place]:
+            low, high = sorted((self.position[place], self.position[near]))
+            if self._turn(low + 1, high) or self._turn(low, high - 1):
+                return True
+        return any(self._move(place, near) for near in self.near[place])
+
+    def _step(self, one: int, two: int) -> float:
+        """The length from position `one` to position `two`; there is none past the end."""
+        if two >= len(self.order):
+            return 0.0
+        return abs(self.at[self.order[one]] - self.at[self.order[two]])
+
+    def _turn(self, first: int, last: int) -> bool:
+        """Run positions `first` to `last` backwards if that shortens the path."""
+        if not 0 < first < last:
+            return False
+        before = self._step(first - 1, first) + self._step(last, last + 1)
+        after = self._step(first - 1, last) + self._step(first, last + 1)
+        if after > before - GAIN:
+            return False
+        self.order[first : last + 1] = self.order[first : last + 1][::-1]
+        self._count_from(first, last + 1)
+        return True
+
+    def _move(self, place: int, near: int) -> bool:
+        """Carry a short stretch that begins at `place` to the far side of `near`."""
+        first, target = self.position[place], self.position[near]
+        if first == 0:
+            return False
+        for last in range(first, min(first + CARRIED, len(self.order))):
+            if first - 1 <= target <= last:
+                continue
+            freed = self._step(first - 1, first) + self._step(last, last + 1)
+            freed -= self._step(first - 1, last + 1)
+            added = self._step(target, first) + self._step(last, target + 1)
+            added -= self._step(target, target + 1)
+            if added < freed - GAIN:
+                self._carry(first, last, target)
+                return True
+        return False
+
+    def _carry(self, first: int, last: int, target: int) -> None:
+        stretch = self.order[first : last + 1]
+        del self.order[first : last + 1]
+        to = target + 1 if target < first else target + 1 - len(stretch)
+        self.order[to:to] = stretch
+        self._count_from(min(first, to), max(last, target) + 1)
+
+    def _count_from(self, start: int, stop: int) -> None:
+        for index in range(start, stop):
+            self.position[self.order[index]] = index
+
+
+def _neighbours(places: Complex) -> list[list[int]]:
+    points = np.column_stack([places.real, places.imag])
+    count = min(NEAR + 1, len(places))
+    _, near = KDTree(points).query(points, k=count)
+    return [list(_others(row, index)) for index, row in enumerate(near.reshape(-1, count).tolist())]
+
+
+def _others(row: list[int], index: int) -> Iterator[int]:
+    return (place for place in row if place != index)
+
+
+def _nearest_first(places: Complex) -> list[int]:
+    """From each place to the nearest that is left."""
+    order, left = [0], np.arange(1, len(places))
+    while len(left):
+        nearest = int(np.argmin(np.abs(places[left] - places[order[-1]])))
+        order.append(int(left[nearest]))
+        left = np.delete(left, nearest)
+    return order
