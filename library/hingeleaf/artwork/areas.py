@@ -1,0 +1,106 @@
+"""From inks to areas on the page: flattening, filling, outlining, clipping."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely import MultiLineString, MultiPolygon
+
+from hingeleaf.artwork.fills import fill, polygons_of, valid
+from hingeleaf.artwork.ink import Clip, Ink
+from hingeleaf.artwork.matrices import Points, apply, stretch
+from hingeleaf.artwork.paths import rings
+from hingeleaf.artwork.strokes import centre_lines, outline
+from hingeleaf.model import NO_LINES, NO_WINDOWS
+
+HALF = 0.5
+"""A mask lets through what is at least half bright."""
+
+
+class Areas:
+    """Works out areas within one tolerance (mm on the page), each clip only once."""
+
+    def __init__(self, tolerance: float) -> None:
+        self.tolerance = tolerance
+        self._clips: dict[Clip, MultiPolygon] = {}
+
+    def area(self, ink: Ink) -> MultiPolygon:
+        """What an ink paints on the page."""
+        area = self._outlined(ink) if ink.stroke else self._filled(ink)
+        for clip in ink.clips:
+            area = self._clipped(area, clip)
+        return area
+
+    def lines(self, ink: Ink) -> MultiLineString:
+        """The centre lines of a stroke whose path is not filled, for slits."""
+        if ink.stroke is None or ink.also_filled:
+            return NO_LINES
+        fine = self.tolerance / stretch(ink.matrix)
+        points = [apply(ink.matrix, line) for line in centre_lines(ink.path, ink.stroke, fine)]
+        lines = MultiLineString(points)
+        for clip in ink.clips:
+            region = self.region(clip)
+            if not shapely.covers(region, lines):
+                parts = shapely.get_parts(shapely.intersection(lines, region))
+                lines = MultiLineString(
+                    [part for part in parts if isinstance(part, shapely.LineString)]
+                )
+        return lines
+
+    def region(self, clip: Clip) -> MultiPolygon:
+        """What a clip lets through."""
+        if clip not in self._clips:
+            region = self._bright(clip) if clip.is_mask else self._union(clip)
+            shapely.prepare(region)
+            self._clips[clip] = region
+        return self._clips[clip]
+
+    def _filled(self, ink: Ink) -> MultiPolygon:
+        path = ink.path.transformed(ink.matrix)
+        return fill(rings(path, self.tolerance), ink.even_odd)
+
+    def _outlined(self, ink: Ink) -> MultiPolygon:
+        assert ink.stroke is not None
+        area = outline(ink.path, ink.stroke, self.tolerance / stretch(ink.matrix))
+
+        def move(points: Points) -> Points:
+            return apply(ink.matrix, points)
+
+        return valid(shapely.transform(area, move))
+
+    def _clipped(self, area: MultiPolygon, clip: Clip) -> MultiPolygon:
+        region = self.region(clip)
+        if area.is_empty or region.is_empty:
+            return NO_WINDOWS
+        if shapely.covers(region, area):
+            return area
+        return polygons_of(shapely.intersection(area, region))
+
+    def _union(self, clip: Clip) -> MultiPolygon:
+        return polygons_of(shapely.union_all([self.area(ink) for ink in clip.inks]))
+
+    def _bright(self, clip: Clip) -> MultiPolygon:
+        """A mask's bright region: later paint covers earlier paint, dark paint darkens."""
+        bright: MultiPolygon = NO_WINDOWS
+        for ink in clip.inks:
+            area = self.area(ink)
+            light = 1.0 if clip.by_alpha else ink.colour.luminance
+            if ink.colour.alpha < HALF:
+                continue
+            join = shapely.union if light >= HALF else shapely.difference
+            bright = polygons_of(join(bright, area))
+        return bright
+
+
+def bounds(inks: list[Ink]) -> tuple[float, float, float, float] | None:
+    """Left, top, right, bottom in mm that the inks reach at most; None if there are none."""
+    boxes = []
+    for ink in inks:
+        left, top, right, bottom = ink.path.transformed(ink.matrix).bounds()
+        grow = ink.stroke.width / 2 * stretch(ink.matrix) if ink.stroke else 0.0
+        boxes.append((left - grow, top - grow, right + grow, bottom + grow))
+    if not boxes:
+        return None
+    table = np.array(boxes)
+    low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])

@@ -1,0 +1,76 @@
+"""Paint as CSS writes it: none, a colour, or a reference to a gradient or pattern."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+import tinycss2.color4
+
+_REFERENCE = re.compile(r"url\(\s*[\"']?#([^\"')]*)[\"']?\s*\)\s*(.*)$", re.DOTALL)
+_OTHER_SPACE = re.compile(r"\s*\b(icc-color|device-\w+)\(.*$")
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """An sRGB colour, each channel from 0 to 1, and how opaque it is."""
+
+    red: float
+    green: float
+    blue: float
+    alpha: float = 1.0
+
+    @property
+    def hex(self) -> str:
+        """`#rrggbb`."""
+        channels = (self.red, self.green, self.blue)
+        return "#" + "".join(f"{round(255 * min(max(c, 0), 1)):02x}" for c in channels)
+
+    @property
+    def luminance(self) -> float:
+        """How bright it is (the weights of ITU-R BT.709, as SVG masks use them)."""
+        return 0.2126 * self.red + 0.7152 * self.green + 0.0722 * self.blue
+
+
+BLACK = Colour(0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """Paint that another element defines, and what to use if there is no such element."""
+
+    target: str
+    otherwise: str
+
+
+@lru_cache(maxsize=4096)
+def parse_colour(text: str) -> Colour | str | None:
+    """A colour, the word `currentcolor`, or None if it is neither."""
+    text = _OTHER_SPACE.sub("", text.strip())
+    try:
+        parsed = tinycss2.color4.parse_color(text)
+        if parsed is None or isinstance(parsed, str):
+            return parsed
+        red, green, blue = parsed.to("srgb").coordinates
+        return Colour(float(red), float(green), float(blue), float(parsed.alpha))
+    except (NotImplementedError, TypeError, ValueError):
+        return None
+
+
+@lru_cache(maxsize=4096)
+def parse_paint(text: str) -> Colour | Reference | str | None:
+    """A colour, a reference, `none`, `currentcolor`, `context-fill` …; None if invalid."""
+    text = text.strip()
+    reference = _REFERENCE.match(text)
+    if reference:
+        return Reference(reference[1].strip(), reference[2].strip())
+    if text in ("none", "context-fill", "context-stroke"):
+        return text
+    return parse_colour(text)
+
+
+def hex_colour(text: str) -> str | None:
+    """`#rrggbb` of any colour as CSS writes it, or None."""
+    colour = parse_colour(text)
+    return colour.hex if isinstance(colour, Colour) else None

@@ -1,0 +1,200 @@
+"""What stands between a file from outside and everything else.
+
+A file is refused before any of it is drawn if it is larger, deeper or more tangled than any
+drawing is, if it wants something from outside, or if it is no XML. Entities that a file defines
+for itself (editors abbreviate namespaces with them) are allowed while they stay small.
+"""
+
+from __future__ import annotations
+
+import codecs
+import gzip
+import io
+import re
+import zlib
+from collections.abc import Iterable
+
+from lxml import etree
+
+from hingeleaf.errors import HostileArtworkError, UnreadableArtworkError
+
+MAX_BYTES = 32 << 20
+MAX_ELEMENTS = 200_000
+MAX_DEPTH = 200
+MAX_DATA = 8 << 20
+"""Characters of path data and point lists in one file."""
+MAX_EXPANSION = 1 << 20
+"""Characters that entities may add."""
+
+_CHUNK = 1 << 16
+_BOMS = (
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF32_LE, "utf-32-le"),
+    (codecs.BOM_UTF32_BE, "utf-32-be"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"),
+    (codecs.BOM_UTF16_BE, "utf-16-be"),
+)
+_DECLARED = re.compile(rb"^\s*<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)[\"']")
+_DECLARATION = re.compile(r"^\s*<\?xml[^>]*\?>")
+_DOCTYPE = re.compile(r"<!DOCTYPE\s[^\[>]*(\[.*?\]\s*)?>", re.DOTALL)
+_ENTITY = re.compile(r"<!ENTITY\s+(%\s+)?([\w.:-]+)\s+(\w+\s+)?[\"']")
+_ENTITY_VALUE = re.compile(r"<!ENTITY\s+([\w.:-]+)\s+(?:\"([^\"]*)\"|'([^']*)')\s*>")
+_REFERENCE = re.compile(r"&([\w.:-]+);")
+_SIMPLER = "Open it in its editor and save it again as plain SVG, in smaller pieces if need be."
+
+
+def open_svg(data: bytes, name: str) -> etree._Element:
+    """The root element of an SVG or SVGZ file.
+
+    Raises HostileArtworkError for what would exhaust the machine, UnreadableArtworkError for
+    what is no drawing.
+    """
+    text = decode(unpacked(data, name), name)
+    root = _parse(_without_entities(text, name), name)
+    if not isinstance(root.tag, str) or etree.QName(root).localname != "svg":
+        raise UnreadableArtworkError(f"{name} is no SVG drawing: its root element is not svg.")
+    return root
+
+
+def unpacked(data: bytes, name: str) -> bytes:
+    """The bytes, unzipped if they were zipped, never more than MAX_BYTES of them."""
+    if data[:2] == b"\x1f\x8b":
+        try:
+            with gzip.GzipFile(fileobj=io.BytesIO(data)) as packed:
+                data = packed.read(MAX_BYTES + 1)
+        except (OSError, EOFError, zlib.error) as error:
+            raise UnreadableArtworkError(
+                f"{name} is a damaged compressed drawing.", "Fetch or export it again."
+            ) from error
+    if len(data) > MAX_BYTES:
+        raise HostileArtworkError(f"{name} is larger than {MAX_BYTES >> 20} MB.", _SIMPLER)
+    return data
+
+
+def decode(data: bytes, name: str) -> str:
+    """The text of an XML file by its byte order mark, its declaration, or UTF-8."""
+    for mark, encoding in _BOMS:
+        if data.startswith(mark):
+            return _decoded(data[len(mark) :], encoding, name)
+    if data[:4] == b"<\0?\0":
+        return _decoded(data, "utf-16-le", name)
+    if data[:4] == b"\0<\0?":
+        return _decoded(data, "utf-16-be", name)
+    declared = _DECLARED.match(data[:300])
+    return _decoded(data, declared[1].decode("ascii") if declared else "utf-8", name)
+
+
+def _decoded(data: bytes, encoding: str, name: str) -> str:
+    try:
+        return data.decode(encoding)
+    except (LookupError, UnicodeDecodeError, ValueError) as error:
+        raise UnreadableArtworkError(
+            f"{name} is not written in {encoding}, as it claims to be.",
+            "Save it again with the encoding UTF-8.",
+        ) from error
+
+
+def _without_entities(text: str, name: str) -> str:
+    """The text with its own entities written out and its document type blanked."""
+    text = _DECLARATION.sub(_blank, text, count=1)
+    doctype = _DOCTYPE.search(text[:MAX_EXPANSION])
+    if not doctype:
+        return text
+    values = _entities(doctype[1] or "", name)
+    body = text[: doctype.start()] + _blank(doctype) + text[doctype.end() :]
+    if not values:
+        return body
+    budget = MAX_EXPANSION
+
+    def expand(match: re.Match[str]) -> str:
+        nonlocal budget
+        value = values.get(match[1])
+        if value is None:
+            return match[0]
+        budget -= len(value)
+        if budget < 0:
+            raise HostileArtworkError(f"{name} abbreviates far too much with entities.", _SIMPLER)
+        return value
+
+    return _REFERENCE.sub(expand, body)
+
+
+def _entities(subset: str, name: str) -> dict[str, str]:
+    """The entities of an internal subset: flat text only."""
+    for match in _ENTITY.finditer(subset):
+        if match[1] or match[3]:
+            raise HostileArtworkError(
+                f"{name} asks for something from outside itself (entity {match[2]!r}).", _SIMPLER
+            )
+    values = {match[1]: match[2] or match[3] or "" for match in _ENTITY_VALUE.finditer(subset)}
+    for key, value in values.items():
+        if any(reference in values for reference in _REFERENCE.findall(value)):
+            raise HostileArtworkError(f"{name} nests entities (entity {key!r}).", _SIMPLER)
+    return values
+
+
+def _blank(match: re.Match[str]) -> str:
+    """Line ends only, so that line numbers stay true."""
+    return "\n" * match[0].count("\n")
+
+
+def _parse(text: str, name: str) -> etree._Element:
+    parser = etree.XMLPullParser(
+        events=("start", "end"),
+        encoding="utf-8",
+        resolve_entities=False,
+        no_network=True,
+        load_dtd=False,
+        remove_comments=True,
+        remove_pis=True,
+        huge_tree=True,
+    )
+    data = text.encode("utf-8", "replace")
+    extent = _Extent(name)
+    try:
+        for start in range(0, len(data), _CHUNK):
+            parser.feed(data[start : start + _CHUNK])
+            extent.follow(parser.read_events())
+        return parser.close()
+    except etree.XMLSyntaxError as error:
+        if "depth" in str(error).lower():
+            raise HostileArtworkError(f"{name} nests its groups too deeply.", _SIMPLER) from error
+        raise UnreadableArtworkError(
+            f"{name} is damaged or cut short: {_reason(error)}.", "Fetch or export it again."
+        ) from error
+
+
+def _reason(error: etree.XMLSyntaxError) -> str:
+    words = str(error).partition(" (<string>")[0].rstrip(".")
+    return words if "line" in words else f"{words}, line {error.lineno}"
+
+
+class _Extent:
+    """Counts a tree while it is parsed, and refuses it as soon as it is too much."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.depth = self.elements = self.data = 0
+
+    def follow(self, events: Iterable[tuple[str, etree._Element]]) -> None:
+        """Take note of elements that opened and closed."""
+        for event, element in events:
+            if event == "end":
+                self.depth -= 1
+                continue
+            self.depth += 1
+            self.elements += 1
+            self.data += len(element.get("d") or "") + len(element.get("points") or "")
+            self._check()
+
+    def _check(self) -> None:
+        if self.depth > MAX_DEPTH:
+            raise HostileArtworkError(f"{self.name} nests its groups too deeply.", _SIMPLER)
+        if self.elements > MAX_ELEMENTS:
+            raise HostileArtworkError(
+                f"{self.name} has more than {MAX_ELEMENTS:,} elements.", _SIMPLER
+            )
+        if self.data > MAX_DATA:
+            raise HostileArtworkError(
+                f"{self.name} has more than {MAX_DATA >> 20} MB of path data.", _SIMPLER
+            )

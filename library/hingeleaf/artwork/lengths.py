@@ -1,0 +1,80 @@
+"""Lengths and coordinates as SVG and CSS write them, in px of 1/96 inch (CSS Values 4)."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
+MM_PER_PX = 25.4 / 96
+FARTHEST = 1e9
+"""A coordinate beyond this is a mistake or an attack, never a drawing."""
+
+_LENGTH = re.compile(rf"\s*({NUMBER})\s*(%|[a-zA-Z]*)\s*$")
+_NUMBERS = re.compile(NUMBER)
+_PX_PER_UNIT = {
+    "": 1.0,
+    "px": 1.0,
+    "in": 96.0,
+    "cm": 96 / 2.54,
+    "mm": 96 / 25.4,
+    "q": 96 / 101.6,
+    "pt": 96 / 72,
+    "pc": 16.0,
+}
+_FONT_SIZES_PER_UNIT = {"em": 1.0, "rem": 1.0, "ex": 0.5, "ch": 0.5}
+
+
+class BadNumberError(ValueError):
+    """A number that is not finite, or too far away to be part of a drawing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Viewport:
+    """What percentages refer to: width and height of the nearest viewport, in its own units."""
+
+    width: float = 100.0
+    height: float = 100.0
+
+    @property
+    def diagonal(self) -> float:
+        """The reference of lengths that are neither along x nor along y (SVG 2, section 8.9)."""
+        return math.hypot(self.width, self.height) / math.sqrt(2)
+
+
+def checked(value: float) -> float:
+    """The value itself; raises BadNumberError where no drawing reaches."""
+    if not abs(value) <= FARTHEST:
+        raise BadNumberError(value)
+    return value
+
+
+def parse_length(text: str | None, percent_of: float, font_size: float = 16.0) -> float | None:
+    """Px of a length, or None if there is none or it breaks the grammar.
+
+    Raises BadNumberError for values out of every range.
+    """
+    match = _LENGTH.match(text) if text else None
+    if not match:
+        return None
+    value, unit = float(match[1]), match[2].lower()
+    if unit == "%":
+        return checked(value * percent_of / 100)
+    if unit in _FONT_SIZES_PER_UNIT:
+        return checked(value * font_size * _FONT_SIZES_PER_UNIT[unit])
+    return checked(value * _PX_PER_UNIT[unit]) if unit in _PX_PER_UNIT else None
+
+
+def parse_numbers(text: str | None) -> list[float]:
+    """All numbers in a list separated by spaces or commas; raises BadNumberError."""
+    return [checked(float(token)) for token in _NUMBERS.findall(text or "")]
+
+
+def parse_share(text: str | None, otherwise: float = 1.0) -> float:
+    """An opacity: a number or a percentage, held between 0 and 1."""
+    match = _LENGTH.match(text) if text else None
+    if not match:
+        return otherwise
+    value = float(match[1]) / (100 if match[2] == "%" else 1)
+    return min(max(value, 0.0), 1.0)

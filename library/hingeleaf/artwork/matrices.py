@@ -1,0 +1,146 @@
+"""Affine transforms as SVG writes them: x' = a·x + c·y + e, y' = b·x + d·y + f."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import numpy as np
+from numpy.typing import NDArray
+
+Matrix = tuple[float, float, float, float, float, float]
+Points = NDArray[np.float64]
+
+IDENTITY: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
+
+_NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
+_FUNCTION = re.compile(r"[\s,]*([a-zA-Z]+)\s*\(([^()]*)\)")
+_ARGUMENT = re.compile(rf"[\s,]*({_NUMBER})([a-zA-Z%]*)")
+_DEGREES_PER_UNIT = {"rad": math.degrees(1.0), "grad": 0.9, "turn": 360.0}
+
+
+def translation(x: float, y: float) -> Matrix:
+    """A move by (x, y)."""
+    return (1.0, 0.0, 0.0, 1.0, x, y)
+
+
+def scaling(x: float, y: float) -> Matrix:
+    """A stretch about the origin."""
+    return (x, 0.0, 0.0, y, 0.0, 0.0)
+
+
+def multiply(outer: Matrix, inner: Matrix) -> Matrix:
+    """The transform that does `inner` first and `outer` after."""
+    a, b, c, d, e, f = outer
+    g, h, i, j, k, m = inner
+    return (
+        a * g + c * h,
+        b * g + d * h,
+        a * i + c * j,
+        b * i + d * j,
+        a * k + c * m + e,
+        b * k + d * m + f,
+    )
+
+
+def apply(matrix: Matrix, points: Points) -> Points:
+    """Transform an array of points whose last axis is (x, y)."""
+    a, b, c, d, e, f = matrix
+    moved: Points = points @ np.array([[a, b], [c, d]]) + (e, f)
+    return moved
+
+
+def determinant(matrix: Matrix) -> float:
+    """The area that a unit square becomes; 0 where the transform flattens everything."""
+    return matrix[0] * matrix[3] - matrix[1] * matrix[2]
+
+
+def stretch(matrix: Matrix) -> float:
+    """The most that any length grows: the largest singular value."""
+    a, b, c, d = matrix[:4]
+    return (math.hypot(a + d, b - c) + math.hypot(a - d, b + c)) / 2
+
+
+def invert(matrix: Matrix) -> Matrix:
+    """The way back; the matrix must be usable."""
+    a, b, c, d, e, f = matrix
+    whole = determinant(matrix)
+    return (
+        d / whole,
+        -b / whole,
+        -c / whole,
+        a / whole,
+        (c * f - d * e) / whole,
+        (b * e - a * f) / whole,
+    )
+
+
+def is_usable(matrix: Matrix) -> bool:
+    """Whether the transform is finite and leaves an area an area."""
+    return all(map(math.isfinite, matrix)) and abs(determinant(matrix)) > 1e-18
+
+
+def parse_transform(text: str) -> Matrix | None:
+    """The matrix of a transform list in SVG or CSS notation; None if it breaks the grammar."""
+    matrix, position = IDENTITY, 0
+    text = text.strip()
+    if text in ("", "none"):
+        return IDENTITY
+    while position < len(text):
+        match = _FUNCTION.match(text, position)
+        step = _function(match[1].lower(), match[2]) if match else None
+        if match is None or step is None:
+            return IDENTITY if not text[position:].strip(" ,\t\r\n") and position else None
+        matrix, position = multiply(matrix, step), match.end()
+    return matrix
+
+
+def _arguments(text: str) -> list[float] | None:
+    values, position = [], 0
+    text = text.strip()
+    while position < len(text):
+        match = _ARGUMENT.match(text, position)
+        if not match:
+            return None
+        values.append(float(match[1]) * _DEGREES_PER_UNIT.get(match[2].lower(), 1.0))
+        position = match.end()
+    return values
+
+
+def _function(name: str, text: str) -> Matrix | None:
+    values = _arguments(text)
+    if not values:
+        return None
+    build = _BUILDERS.get((name, len(values)))
+    return build(*values) if build else None
+
+
+def _rotate(angle: float, x: float = 0.0, y: float = 0.0) -> Matrix:
+    cosine, sine = math.cos(math.radians(angle)), math.sin(math.radians(angle))
+    turn = (cosine, sine, -sine, cosine, 0.0, 0.0)
+    return multiply(multiply(translation(x, y), turn), translation(-x, -y))
+
+
+def _skew_x(angle: float) -> Matrix:
+    return (1.0, 0.0, math.tan(math.radians(angle)), 1.0, 0.0, 0.0)
+
+
+def _skew_y(angle: float) -> Matrix:
+    return (1.0, math.tan(math.radians(angle)), 0.0, 1.0, 0.0, 0.0)
+
+
+_BUILDERS = {
+    ("matrix", 6): lambda *values: values,
+    ("translate", 1): lambda x: translation(x, 0.0),
+    ("translate", 2): translation,
+    ("translatex", 1): lambda x: translation(x, 0.0),
+    ("translatey", 1): lambda y: translation(0.0, y),
+    ("scale", 1): lambda s: scaling(s, s),
+    ("scale", 2): scaling,
+    ("scalex", 1): lambda s: scaling(s, 1.0),
+    ("scaley", 1): lambda s: scaling(1.0, s),
+    ("rotate", 1): _rotate,
+    ("rotate", 3): _rotate,
+    ("skewx", 1): _skew_x,
+    ("skewy", 1): _skew_y,
+}

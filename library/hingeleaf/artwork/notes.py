@@ -1,0 +1,46 @@
+"""What reading has to say: collected while a file is read, told once per kind."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from hingeleaf.model import Finding, Severity
+
+SHOWN = 4
+"""So many places are named in a finding; the rest is counted."""
+
+
+@dataclass(slots=True)
+class Notes:
+    """Gathers remarks by kind and sentence, with the places they are about."""
+
+    _places: dict[tuple[str, Severity, str, str], list[str]] = field(default_factory=dict)
+
+    def add(
+        self,
+        kind: str,
+        sentence: str,
+        place: str = "",
+        severity: Severity = Severity.CAUTION,
+        remedy: str = "",
+    ) -> None:
+        """Remark on one place; the same remark again only adds the place."""
+        places = self._places.setdefault((kind, severity, sentence, remedy), [])
+        if place and place not in places:
+            places.append(place)
+
+    def findings(self) -> tuple[Finding, ...]:
+        """One finding for each remark, its places named."""
+        return tuple(
+            Finding(kind, severity, _with_places(sentence, places), remedy=remedy)
+            for (kind, severity, sentence, remedy), places in self._places.items()
+        )
+
+
+def _with_places(sentence: str, places: list[str]) -> str:
+    if not places:
+        return sentence
+    named = ", ".join(places[:SHOWN])
+    more = len(places) - SHOWN
+    tail = f" and {more} more" if more > 0 else ""
+    return f"{sentence.rstrip('.')}: {named}{tail}."

@@ -1,0 +1,280 @@
+"""From artwork to windows and slits: which shapes, what kind of border, how large."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from fnmatch import fnmatchcase
+
+import numpy as np
+import shapely
+from shapely import MultiLineString, MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.artwork.cleaning import clean
+from hingeleaf.artwork.colours import hex_colour
+from hingeleaf.artwork.fills import polygons_of
+from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.picture import is_sheet, picture, silhouette
+from hingeleaf.errors import NothingToCutError, UsageError
+from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Severity, Shape
+
+
+class Border(StrEnum):
+    """What is cut for a shape."""
+
+    WINDOW = "window"
+    """The shape itself is cut out."""
+    BAND = "band"
+    """A window of even width follows the shape's edge; the shape stays."""
+    LINE = "line"
+    """A slit follows the shape's edge, or the middle of an unfilled stroke."""
+
+
+class Side(StrEnum):
+    """Where a band lies."""
+
+    OUTSIDE = "outside"
+    INSIDE = "inside"
+
+
+class Taking(StrEnum):
+    """How shapes that lie over each other are taken."""
+
+    PICTURE = "picture"
+    """As painted: sheet-coloured paint over other paint is a hole."""
+    EACH = "each"
+    """Every shape by itself, whatever its colour."""
+
+
+@dataclass(frozen=True, slots=True)
+class Preparation:
+    """The user's choices. Lengths are mm at the real size.
+
+    `keep` and `ignore` name parts by name, layer or colour; `*` stands for anything, and
+    `layer:`, `colour:` or `name:` in front says which is meant.
+    """
+
+    size: float | None = None
+    """Longest side of what is cut; None keeps the size that the file states."""
+    keep: tuple[str, ...] = ()
+    ignore: tuple[str, ...] = ()
+    border: Border = Border.WINDOW
+    borders: tuple[tuple[str, Border], ...] = ()
+    """Other borders for some parts; the first that names a shape counts."""
+    band: float = 3.0
+    side: Side = Side.OUTSIDE
+    taking: Taking = Taking.PICTURE
+    sheet: str = "#ffffff"
+    """The colour that stands for bare sheet."""
+    least: float = 0.2
+    """Windows and paper specks that are nowhere wider than this are removed."""
+    smoothing: float = 0.0
+    """How far a smoothed outline may lie from the one in the file."""
+    join: float = 0.0
+    """Shapes nearer to each other than this become one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """What a motif is made of, drawn about the origin."""
+
+    windows: MultiPolygon
+    slits: MultiLineString
+    size: float
+    findings: tuple[Finding, ...] = ()
+
+
+def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
+    """Windows and slits of the chosen parts at their real size, centred on the origin.
+
+    Raises UsageError if a choice names no part or a length is impossible, NothingToCutError if
+    nothing is left to cut.
+    """
+    _check(preparation)
+    notes = Notes()
+    shapes = chosen(artwork.shapes, preparation.keep, preparation.ignore)
+    scale = _first_scale(shapes, preparation)
+    windows, slits = _cuts(shapes, preparation, scale, notes)
+    for _ in range(3):
+        size = _longest((windows, slits))
+        if preparation.size is None or abs(size - preparation.size) < 1e-6 * preparation.size:
+            break
+        grown = size - scale * _drawn_size(shapes)
+        scale = max(preparation.size - grown, scale * 0.1) / _drawn_size(shapes)
+        notes = Notes()
+        windows, slits = _cuts(shapes, preparation, scale, notes)
+    if windows.is_empty and slits.is_empty:
+        raise NothingToCutError(
+            f"Nothing of {artwork.name} is left to cut.", "Choose other parts or a larger size."
+        )
+    windows, slits = _centred(windows, slits)
+    return Prepared(windows, slits, _longest((windows, slits)), notes.findings())
+
+
+def chosen(
+    shapes: Sequence[Shape], keep: Sequence[str] = (), ignore: Sequence[str] = ()
+) -> tuple[Shape, ...]:
+    """The shapes that are kept, in paint order. Raises UsageError if a name fits no shape."""
+    for pattern in (*keep, *ignore):
+        if not any(names(pattern, shape) for shape in shapes):
+            raise UsageError(
+                f"No part is called {pattern!r}.", "See the parts with `hingeleaf inspect`."
+            )
+    return tuple(
+        shape
+        for shape in shapes
+        if (not keep or any(names(pattern, shape) for pattern in keep))
+        and not any(names(pattern, shape) for pattern in ignore)
+    )
+
+
+def names(pattern: str, shape: Shape) -> bool:
+    """Whether a pattern means this shape, by its name, its layer or its colour."""
+    kind, colon, rest = pattern.partition(":")
+    if colon and kind in ("name", "layer", "colour"):
+        return _MEANS[kind](rest, shape)
+    return any(means(pattern, shape) for means in _MEANS.values())
+
+
+def _means_name(pattern: str, shape: Shape) -> bool:
+    return fnmatchcase(shape.name.casefold(), pattern.casefold())
+
+
+def _means_layer(pattern: str, shape: Shape) -> bool:
+    layers = (shape.layer, *shape.layer.split("/"))
+    return any(layer and fnmatchcase(layer.casefold(), pattern.casefold()) for layer in layers)
+
+
+def _means_colour(pattern: str, shape: Shape) -> bool:
+    colour = hex_colour(pattern)
+    return colour is not None and colour == shape.colour
+
+
+_MEANS = {"name": _means_name, "layer": _means_layer, "colour": _means_colour}
+
+
+def _check(preparation: Preparation) -> None:
+    if preparation.size is not None and not 0 < preparation.size < 1e5:
+        raise UsageError("The size must be a length above 0.", "Write for example 60mm.")
+    if not 0 < preparation.band < 1e4:
+        raise UsageError("The band must be a width above 0.", "Write for example 3mm.")
+    for value in (preparation.least, preparation.smoothing, preparation.join):
+        if not 0 <= value < 1e4:
+            raise UsageError("Lengths for cleaning must be 0 or more.", "Write for example 0.5mm.")
+    if hex_colour(preparation.sheet) is None:
+        raise UsageError(f"{preparation.sheet!r} is not a colour.", "Write for example #ffffff.")
+
+
+def _first_scale(shapes: Sequence[Shape], preparation: Preparation) -> float:
+    if preparation.size is None:
+        return 1.0
+    return preparation.size / _drawn_size(shapes)
+
+
+def _drawn_size(shapes: Iterable[Shape]) -> float:
+    return _longest([geometry for shape in shapes for geometry in (shape.area, shape.lines)])
+
+
+def _longest(geometries: Iterable[BaseGeometry]) -> float:
+    """The longest side of the box around all geometries; tiny where there are none."""
+    left, top, right, bottom = shapely.total_bounds(list(geometries))
+    longest = max(right - left, bottom - top)
+    return float(longest) if longest > 0 else 1e-9
+
+
+def _cuts(
+    shapes: Sequence[Shape], preparation: Preparation, scale: float, notes: Notes
+) -> tuple[MultiPolygon, MultiLineString]:
+    """Windows and slits with the drawing enlarged `scale` times."""
+    shapes = _visible([_scaled(shape, scale) for shape in shapes], preparation, notes)
+    windows, slits = NO_WINDOWS, NO_LINES
+    for border in Border:
+        area = _painted(shapes, preparation, border)
+        if border is Border.LINE:
+            slits = _slits(shapes, preparation, area)
+            continue
+        area = clean(area, preparation.join, preparation.smoothing, preparation.least, notes)
+        if border is Border.BAND:
+            area = _band(area, preparation.band, preparation.side)
+        windows = polygons_of(shapely.union(windows, area))
+    return windows, slits
+
+
+def _scaled(shape: Shape, scale: float) -> Shape:
+    def move(points: np.ndarray) -> np.ndarray:
+        return points * scale
+
+    return replace(
+        shape,
+        area=shapely.transform(shape.area, move),
+        lines=shapely.transform(shape.lines, move),
+    )
+
+
+def _visible(shapes: list[Shape], preparation: Preparation, notes: Notes) -> list[Shape]:
+    """The shapes; if all have the colour of the sheet, they are taken as dark."""
+    if preparation.taking is Taking.EACH or not shapes:
+        return shapes
+    if all(is_sheet(shape.colour, preparation.sheet) for shape in shapes):
+        notes.add(
+            "sheet-colour",
+            "Everything has the colour of the sheet; each shape is taken as it is.",
+            severity=Severity.NOTE,
+        )
+        return [replace(shape, colour="") for shape in shapes]
+    return shapes
+
+
+def _border_of(shape: Shape, preparation: Preparation) -> Border:
+    for pattern, border in preparation.borders:
+        if names(pattern, shape):
+            return border
+    return preparation.border
+
+
+def _painted(shapes: Iterable[Shape], preparation: Preparation, border: Border) -> MultiPolygon:
+    """The visible area of all shapes that get this border."""
+    mine = (
+        shape
+        for shape in shapes
+        if _border_of(shape, preparation) is border
+        or (preparation.taking is Taking.PICTURE and is_sheet(shape.colour, preparation.sheet))
+    )
+    if preparation.taking is Taking.EACH:
+        return silhouette(mine)
+    return picture(mine, preparation.sheet)
+
+
+def _band(area: MultiPolygon, width: float, side: Side) -> MultiPolygon:
+    if side is Side.OUTSIDE:
+        grown = shapely.buffer(area, width, quad_segs=32)
+        return polygons_of(shapely.difference(grown, area))
+    shrunk = shapely.buffer(area, -width, quad_segs=32)
+    return polygons_of(shapely.difference(area, shrunk))
+
+
+def _slits(
+    shapes: Iterable[Shape], preparation: Preparation, area: MultiPolygon
+) -> MultiLineString:
+    """Outlines of filled shapes, and the middles of unfilled strokes."""
+    mine = [shape for shape in shapes if _border_of(shape, preparation) is Border.LINE]
+    strokes = [shape for shape in mine if not shape.lines.is_empty]
+    if strokes:
+        area = _painted([s for s in shapes if s.lines.is_empty], preparation, Border.LINE)
+    merged = shapely.line_merge(
+        shapely.union_all([shapely.boundary(area), *(shape.lines for shape in strokes)])
+    )
+    parts = [part for part in shapely.get_parts(merged) if isinstance(part, shapely.LineString)]
+    return MultiLineString(parts)
+
+
+def _centred(windows: MultiPolygon, slits: MultiLineString) -> tuple[MultiPolygon, MultiLineString]:
+    left, top, right, bottom = shapely.total_bounds([windows, slits])
+    centre = np.array([(left + right) / 2, (top + bottom) / 2])
+
+    def move(points: np.ndarray) -> np.ndarray:
+        return points - centre
+
+    return shapely.transform(windows, move), shapely.transform(slits, move)

@@ -1,0 +1,136 @@
+"""The basic shapes of SVG 2, chapter 10, as paths."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from lxml import etree
+
+from hingeleaf.artwork.lengths import Viewport, parse_length, parse_numbers
+from hingeleaf.artwork.path_data import parse_path_data
+from hingeleaf.artwork.paths import Path, PathBuilder, polygon_path
+
+EMPTY = PathBuilder().path()
+
+
+class Measures:
+    """Reads the lengths of one element against its viewport and font size."""
+
+    def __init__(self, element: etree._Element, viewport: Viewport, font_size: float) -> None:
+        self.element = element
+        self.viewport = viewport
+        self.font_size = font_size
+
+    def across(self, name: str) -> float | None:
+        """A length along x."""
+        return parse_length(self.element.get(name), self.viewport.width, self.font_size)
+
+    def down(self, name: str) -> float | None:
+        """A length along y."""
+        return parse_length(self.element.get(name), self.viewport.height, self.font_size)
+
+    def any_way(self, name: str) -> float | None:
+        """A length that belongs to neither axis."""
+        return parse_length(self.element.get(name), self.viewport.diagonal, self.font_size)
+
+
+def shape_path(tag: str, measures: Measures) -> tuple[Path, bool]:
+    """The path of a shape element, and whether all of its data could be read.
+
+    Raises BadNumberError if a coordinate is out of every range.
+    """
+    if tag == "path":
+        return parse_path_data(measures.element.get("d") or "")
+    return _SHAPES[tag](measures), True
+
+
+def is_shape(tag: str) -> bool:
+    """Whether an element of this name draws by itself."""
+    return tag == "path" or tag in _SHAPES
+
+
+def _rect(measures: Measures) -> Path:
+    x, y = measures.across("x") or 0.0, measures.down("y") or 0.0
+    width, height = measures.across("width") or 0.0, measures.down("height") or 0.0
+    if width <= 0 or height <= 0:
+        return EMPTY
+    rx, ry = _radii(measures.across("rx"), measures.down("ry"))
+    return rounded_rectangle(x, y, width, height, min(rx, width / 2), min(ry, height / 2))
+
+
+def rounded_rectangle(
+    x: float, y: float, width: float, height: float, rx: float, ry: float
+) -> Path:
+    """A rectangle whose corners are quarters of an ellipse."""
+    right, bottom = x + width, y + height
+    if not rx or not ry:
+        return polygon_path([(x, y), (right, y), (right, bottom), (x, bottom)], True)
+    pen = PathBuilder()
+    pen.move(x + rx, y)
+    pen.line(right - rx, y)
+    pen.arc(rx, ry, 0, False, True, right, y + ry)
+    pen.line(right, bottom - ry)
+    pen.arc(rx, ry, 0, False, True, right - rx, bottom)
+    pen.line(x + rx, bottom)
+    pen.arc(rx, ry, 0, False, True, x, bottom - ry)
+    pen.line(x, y + ry)
+    pen.arc(rx, ry, 0, False, True, x + rx, y)
+    pen.close()
+    return pen.path()
+
+
+def _radii(rx: float | None, ry: float | None) -> tuple[float, float]:
+    """One radius stands in for a missing or impossible other."""
+    rx = None if rx is None or rx < 0 else rx
+    ry = None if ry is None or ry < 0 else ry
+    first = rx if rx is not None else ry
+    second = ry if ry is not None else rx
+    return first or 0.0, second or 0.0
+
+
+def _circle(measures: Measures) -> Path:
+    radius = measures.any_way("r") or 0.0
+    return ellipse(measures.across("cx") or 0.0, measures.down("cy") or 0.0, radius, radius)
+
+
+def _ellipse(measures: Measures) -> Path:
+    rx, ry = _radii(measures.across("rx"), measures.down("ry"))
+    return ellipse(measures.across("cx") or 0.0, measures.down("cy") or 0.0, rx, ry)
+
+
+def ellipse(x: float, y: float, rx: float, ry: float) -> Path:
+    """A closed ellipse about (x, y); nothing if it has no extent."""
+    if rx <= 0 or ry <= 0:
+        return EMPTY
+    pen = PathBuilder()
+    pen.move(x + rx, y)
+    pen.arc(rx, ry, 0, False, True, x - rx, y)
+    pen.arc(rx, ry, 0, False, True, x + rx, y)
+    pen.close()
+    return pen.path()
+
+
+def _line(measures: Measures) -> Path:
+    start = (measures.across("x1") or 0.0, measures.down("y1") or 0.0)
+    end = (measures.across("x2") or 0.0, measures.down("y2") or 0.0)
+    return polygon_path([start, end], False)
+
+
+def _polyline(measures: Measures, closed: bool = False) -> Path:
+    numbers = parse_numbers(measures.element.get("points"))
+    points = list(zip(numbers[::2], numbers[1::2], strict=False))
+    return polygon_path(points, closed) if len(points) > 1 else EMPTY
+
+
+def _polygon(measures: Measures) -> Path:
+    return _polyline(measures, closed=True)
+
+
+_SHAPES: dict[str, Callable[[Measures], Path]] = {
+    "rect": _rect,
+    "circle": _circle,
+    "ellipse": _ellipse,
+    "line": _line,
+    "polyline": _polyline,
+    "polygon": _polygon,
+}

@@ -1,0 +1,169 @@
+"""Strokes as areas: width, caps, joins, mitre limit and dashes (SVG 2, section 13.5).
+
+GEOS draws the body with its buffer, whose own mitres follow another rule than SVG's; so the body
+gets bevelled or round joins, and the mitre tips that the limit allows are added to it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from shapely import MultiLineString, MultiPolygon, Polygon
+
+from hingeleaf.artwork.fills import check_tangle, polygons_of
+from hingeleaf.artwork.matrices import Points
+from hingeleaf.artwork.paths import Path, Polyline, flatten
+from hingeleaf.model import NO_WINDOWS
+
+MAX_DASHES = 20_000
+_CAPS = {"round": "round", "square": "square"}
+_STRAIGHT = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """How a line is drawn, in the units of its own coordinate system."""
+
+    width: float
+    cap: str = "butt"
+    join: str = "miter"
+    miter_limit: float = 4.0
+    dashes: tuple[float, ...] = ()
+    offset: float = 0.0
+
+    @property
+    def is_dashed(self) -> bool:
+        """Whether the line has gaps."""
+        return bool(self.dashes) and sum(self.dashes) > 0 and min(self.dashes) >= 0
+
+
+def outline(path: Path, stroke: Stroke, tolerance: float) -> MultiPolygon:
+    """The area that a stroke paints, each edge within `tolerance` of the true one."""
+    half = stroke.width / 2
+    lines = flatten(path, tolerance, half)
+    if stroke.is_dashed:
+        lines = [piece for line in lines for piece in dashed(line, stroke)]
+    check_tangle([line.points for line in lines])
+    parts: list[shapely.Geometry] = []
+    bodies = []
+    for line in lines:
+        points, corners = _without_repeats(line)
+        if len(points) < 2:
+            parts += _dot(points[0], stroke)
+        else:
+            bodies.append(shapely.linestrings(points))
+            if stroke.join not in ("round", "bevel"):
+                parts += _mitre_tips(points, corners, line.closed, half, stroke.miter_limit)
+    if bodies:
+        parts.append(
+            shapely.buffer(
+                MultiLineString(bodies),
+                half,
+                quad_segs=_quarter_steps(half, tolerance),
+                cap_style=_CAPS.get(stroke.cap, "flat"),
+                join_style="round" if stroke.join == "round" else "bevel",
+            )
+        )
+    if not parts:
+        return NO_WINDOWS
+    return polygons_of(parts[0] if len(parts) == 1 else shapely.union_all(parts))
+
+
+def centre_lines(path: Path, stroke: Stroke, tolerance: float) -> list[Points]:
+    """The middle of a stroke as polylines, dashes left out of account."""
+    lines = (_without_repeats(line)[0] for line in flatten(path, tolerance, stroke.width / 2))
+    return [points for points in lines if len(points) > 1]
+
+
+def dashed(line: Polyline, stroke: Stroke) -> list[Polyline]:
+    """The pieces of a line that a dash pattern leaves; the whole line if they are too many."""
+    steps = np.hypot(*np.diff(line.points, axis=0).T)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    pattern = np.array(stroke.dashes * (1 + len(stroke.dashes) % 2))
+    period = pattern.sum()
+    rounds = math.ceil(along[-1] / period) + 1
+    if rounds * len(pattern) > MAX_DASHES:
+        return [line]
+    begin = -(stroke.offset % period)
+    ends = begin + np.cumsum(np.tile(pattern, rounds + 1))
+    starts = np.concatenate([[begin], ends[:-1]])
+    return [
+        _stretch_of(line, along, max(start, 0.0), min(end, along[-1]))
+        for start, end in zip(starts[::2], ends[::2], strict=False)
+        if end >= 0 and start <= along[-1] and (end > 0 or start == end == 0)
+    ]
+
+
+def _stretch_of(line: Polyline, along: Points, start: float, end: float) -> Polyline:
+    inside = (along > start) & (along < end)
+    edges = np.array([start, end])
+    cuts = np.column_stack([np.interp(edges, along, line.points[:, axis]) for axis in (0, 1)])
+    points = np.concatenate([cuts[:1], line.points[inside], cuts[1:]])
+    corners = np.concatenate([[True], line.corners[inside], [True]])
+    return Polyline(points, corners, closed=False)
+
+
+def scaled_dashes(stroke: Stroke, path: Path, path_length: float, tolerance: float) -> Stroke:
+    """The stroke with dashes measured in a path's own stated length."""
+    true = sum(np.hypot(*np.diff(line.points, axis=0).T).sum() for line in flatten(path, tolerance))
+    scale = float(true) / path_length
+    return replace(
+        stroke, dashes=tuple(d * scale for d in stroke.dashes), offset=stroke.offset * scale
+    )
+
+
+def _without_repeats(line: Polyline) -> tuple[Points, Points]:
+    """Points and corner marks without steps of no length (a corner mark is kept)."""
+    moved = np.append(True, (np.diff(line.points, axis=0) != 0).any(axis=1))
+    if moved.all():
+        return line.points, line.corners
+    group = np.cumsum(moved) - 1
+    corners = np.bincount(group, line.corners) > 0
+    return line.points[moved], corners
+
+
+def _dot(point: Points, stroke: Stroke) -> list[Polygon]:
+    """What a line of no length paints: its caps."""
+    half = stroke.width / 2
+    x, y = point
+    if stroke.cap == "round":
+        return [shapely.Point(x, y).buffer(half, quad_segs=16)]
+    if stroke.cap == "square":
+        return [shapely.box(x - half, y - half, x + half, y + half)]
+    return []
+
+
+def _quarter_steps(radius: float, tolerance: float) -> int:
+    """Pieces of a quarter circle whose sagitta is within the tolerance."""
+    if radius <= tolerance:
+        return 2
+    return min(256, max(2, math.ceil(math.pi / 4 / math.acos(1 - tolerance / radius))))
+
+
+def _mitre_tips(
+    points: Points, corners: Points, closed: bool, half: float, limit: float
+) -> Sequence[Polygon]:
+    """The tips beyond the bevels of a line's corners, where the mitre limit allows them."""
+    steps = np.diff(points, axis=0)
+    directions = steps / np.hypot(*steps.T)[:, None]
+    if closed and (points[0] == points[-1]).all():
+        before, after, at = np.roll(directions, 1, axis=0), directions, points[:-1]
+        marked = corners[:-1]
+    else:
+        before, after, at, marked = directions[:-1], directions[1:], points[1:-1], corners[1:-1]
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    dot = (before * after).sum(axis=1)
+    half_angle = np.sqrt(np.clip((1 + dot) / 2, 0, 1))
+    sharp = marked & (np.abs(cross) > _STRAIGHT) & (half_angle * limit >= 1)
+    side = -np.sign(cross[sharp])[:, None] * half
+    first = side * np.column_stack([-before[sharp, 1], before[sharp, 0]])
+    second = side * np.column_stack([-after[sharp, 1], after[sharp, 0]])
+    tip = (first + second) / (1 + dot[sharp])[:, None]
+    corner = at[sharp]
+    tips = np.stack([corner, corner + first, corner + tip, corner + second, corner], axis=1)
+    polygons: Sequence[Polygon] = list(shapely.polygons(tips))
+    return polygons

@@ -1,0 +1,204 @@
+"""The cascade: presentation attributes, style sheets, style attributes, inheritance (CSS 2.2)."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from functools import lru_cache
+
+import cssselect2
+import tinycss2
+from lxml import etree
+
+from hingeleaf.artwork.colours import parse_paint
+from hingeleaf.artwork.notes import Notes
+
+Style = dict[str, str]
+Declaration = tuple[str, str, bool]
+"""Name, value, and whether it is marked `!important`."""
+
+INHERITED = frozenset(
+    """fill fill-rule fill-opacity stroke stroke-width stroke-opacity stroke-linecap
+    stroke-linejoin stroke-miterlimit stroke-dasharray stroke-dashoffset visibility clip-rule
+    color paint-order marker-start marker-mid marker-end font-size font-family font-weight
+    font-style font-variant letter-spacing word-spacing text-anchor writing-mode direction
+    white-space""".split()
+)
+OWN = frozenset(
+    """opacity display clip-path mask overflow transform transform-origin transform-box filter
+    stop-color stop-opacity vector-effect mask-type baseline-shift dominant-baseline
+    mix-blend-mode text-decoration""".split()
+)
+PROPERTIES = INHERITED | OWN
+_PAINTS = ("fill", "stroke", "color", "stop-color")
+_MARKERS = ("marker-start", "marker-mid", "marker-end")
+_NOT_INHERITABLE_WORDS = ("inherit", "unset")
+_SIMPLE = re.compile(r"[^\"'(){}\\/!@]*$")
+_VARIABLE = re.compile(r"var\(\s*(--[\w-]+)\s*(?:,\s*((?:[^()]|\([^()]*\))*))?\)")
+_MEDIA = re.compile(r"\b(all|screen)\b")
+MAX_RULES = 20_000
+MAX_COMBINATORS = 8
+MAX_VALUE = 1000
+
+
+class StyleSheet:
+    """All rules of a document, matched once against its tree."""
+
+    def __init__(self, root: etree._Element, notes: Notes) -> None:
+        self._matched: dict[etree._Element, list[Declaration]] = {}
+        self._notes = notes
+        self._matcher = cssselect2.Matcher()
+        sheets = [e for e in root.iter("{*}style") if (e.get("type") or "text/css") == "text/css"]
+        for sheet in sheets:
+            text = "".join(sheet.itertext())
+            self._add(tinycss2.parse_stylesheet(text, skip_comments=True, skip_whitespace=True))
+        if self._matcher.order:
+            self._match(root)
+
+    def declarations(self, element: etree._Element) -> list[Declaration]:
+        """What the sheets say about an element, weakest first."""
+        return self._matched.get(element, [])
+
+    def _add(self, rules: list[object]) -> None:
+        for rule in rules:
+            kind = getattr(rule, "type", "")
+            if kind == "qualified-rule":
+                self._add_rule(rule)
+            elif kind == "at-rule":
+                self._add_at_rule(rule)
+
+    def _add_at_rule(self, rule: object) -> None:
+        keyword = rule.lower_at_keyword  # type: ignore[attr-defined]
+        if keyword == "media" and rule.content is not None:  # type: ignore[attr-defined]
+            if _MEDIA.search(tinycss2.serialize(rule.prelude)):  # type: ignore[attr-defined]
+                self._add(tinycss2.parse_rule_list(rule.content, True, True))  # type: ignore[attr-defined]
+        elif keyword in ("import", "font-face"):
+            self._notes.add("style", f"A style sheet's @{keyword} is not followed.")
+
+    def _add_rule(self, rule: object) -> None:
+        declarations = _declarations(rule.content)  # type: ignore[attr-defined]
+        if not declarations:
+            return
+        prelude = rule.prelude  # type: ignore[attr-defined]
+        text = tinycss2.serialize(prelude)
+        try:
+            selectors = cssselect2.compile_selector_list(prelude)
+        except cssselect2.SelectorError:
+            self._notes.add("style", f"The selector {text.strip()[:40]!r} is not understood.")
+            return
+        if self._matcher.order + len(selectors) > MAX_RULES or any(
+            len(re.findall(r"[\s>+~]+", part.strip())) > MAX_COMBINATORS for part in text.split(",")
+        ):
+            self._notes.add("style", "A style sheet is too large or too tangled to follow whole.")
+            return
+        for selector in selectors:
+            self._matcher.add_selector(selector, declarations)
+
+    def _match(self, root: etree._Element) -> None:
+        for wrapper in cssselect2.ElementWrapper.from_xml_root(root).iter_subtree():
+            matches = self._matcher.match(wrapper)
+            if matches:
+                self._matched[wrapper.etree_element] = [
+                    declaration
+                    for _, _, pseudo, declarations in matches
+                    if pseudo is None
+                    for declaration in declarations
+                ]
+
+
+def computed(element: etree._Element, parent: Mapping[str, str], sheet: StyleSheet) -> Style:
+    """The style of an element below one whose style is `parent`.
+
+    Properties that are not inherited are present only if the element sets them itself; custom
+    properties (`--name`) are inherited.
+    """
+    style = {k: v for k, v in parent.items() if k in INHERITED or k.startswith("--")}
+    for name, value in _cascade(element, sheet):
+        if value in _NOT_INHERITABLE_WORDS:
+            if name in parent and (value == "inherit" or name in INHERITED):
+                style[name] = parent[name]
+            continue
+        if value == "initial":
+            style.pop(name, None)
+            continue
+        value = _substituted(value, style)
+        if name not in _PAINTS or parse_paint(value) is not None:
+            style[name] = value
+    return style
+
+
+def _cascade(element: etree._Element, sheet: StyleSheet) -> list[tuple[str, str]]:
+    """Every property set on an element, weakest first."""
+    weak = [(name, value.strip()) for name, value in element.attrib.items() if name in PROPERTIES]
+    rules = sheet.declarations(element)
+    own = parse_declarations(element.get("style") or "")
+    important = [(n, v) for n, v, strong in (*rules, *own) if strong]
+    normal = [(n, v) for n, v, strong in (*rules, *own) if not strong]
+    return weak + normal + important
+
+
+@lru_cache(maxsize=4096)
+def parse_declarations(text: str) -> tuple[Declaration, ...]:
+    """The declarations of a style attribute."""
+    if not text:
+        return ()
+    if _SIMPLE.match(text):
+        pairs = (part.partition(":") for part in text.split(";"))
+        named = ((name.strip().lower(), value.strip()) for name, _, value in pairs)
+        return _expanded([(name, value, False) for name, value in named if name and value])
+    return _declarations(text)
+
+
+def _declarations(content: object) -> tuple[Declaration, ...]:
+    parsed = tinycss2.parse_blocks_contents(content, skip_comments=True, skip_whitespace=True)
+    return _expanded(
+        [
+            (
+                item.name if item.name.startswith("--") else item.lower_name,
+                tinycss2.serialize(item.value).strip(),
+                bool(item.important),
+            )
+            for item in parsed
+            if item.type == "declaration"
+        ]
+    )
+
+
+def _expanded(declarations: list[Declaration]) -> tuple[Declaration, ...]:
+    """What matters to drawing, with the shorthand for markers written out."""
+    kept: list[Declaration] = []
+    for name, value, important in declarations:
+        if name == "marker":
+            kept += [(marker, value, important) for marker in _MARKERS]
+        elif name == "font":
+            kept += [(n, v, important) for n, v in _font_shorthand(value)]
+        elif name in PROPERTIES or name.startswith("--"):
+            kept.append((name, value, important))
+    return tuple(kept)
+
+
+_FONT = re.compile(r"(.*?)([\d.]+(?:px|pt|em|mm|cm|in|pc|%)?)(?:\s*/\s*\S+)?\s+(\S.*)$", re.DOTALL)
+
+
+def _font_shorthand(value: str) -> list[tuple[str, str]]:
+    match = _FONT.match(value)
+    if not match:
+        return []
+    words = match[1].split()
+    return [
+        ("font-size", match[2]),
+        ("font-family", match[3]),
+        ("font-style", next((w for w in words if w in ("italic", "oblique")), "normal")),
+        ("font-weight", next((w for w in words if w == "bold" or w.isdigit()), "normal")),
+    ]
+
+
+def _substituted(value: str, style: Style) -> str:
+    """The value with custom properties put in; at most a few levels of them."""
+    for _ in range(4):
+        match = _VARIABLE.search(value) if "var(" in value and len(value) < MAX_VALUE else None
+        if not match:
+            break
+        inner = style.get(match[1], (match[2] or "").strip())
+        value = value[: match.start()] + inner + value[match.end() :]
+    return value

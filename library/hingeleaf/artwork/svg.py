@@ -1,0 +1,123 @@
+"""SVG and SVGZ to artwork in millimetres."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from lxml import etree
+
+from hingeleaf.artwork.areas import Areas, bounds
+from hingeleaf.artwork.document import Document
+from hingeleaf.artwork.guard import open_svg
+from hingeleaf.artwork.ink import Ink
+from hingeleaf.artwork.lengths import MM_PER_PX, Viewport, parse_length
+from hingeleaf.artwork.matrices import IDENTITY, Matrix, multiply, scaling
+from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.viewports import Box, fit, parse_view_box
+from hingeleaf.artwork.walk import Walker, rectangle_clip
+from hingeleaf.errors import NothingToCutError
+from hingeleaf.model import Artwork, Severity, Shape
+
+FAINT = 0.5
+"""Paint less opaque than this is taken for a shade and not for a shape."""
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The root viewport: its size in px, the transform of its contents, and their viewport."""
+
+    width: float | None
+    height: float | None
+    matrix: Matrix
+    viewport: Viewport
+
+
+def read_svg(
+    data: bytes, name: str, tolerance: float, largest_use: float, beyond_page: bool
+) -> Artwork:
+    """The shapes of an SVG file.
+
+    Raises HostileArtworkError, UnreadableArtworkError or NothingToCutError.
+    """
+    notes = Notes()
+    root = open_svg(data, name)
+    page = _page(root)
+    inks = Walker(Document(root, notes)).page(
+        multiply(scaling(MM_PER_PX, MM_PER_PX), page.matrix), page.viewport
+    )
+    reach = bounds(inks)
+    if reach is None:
+        raise NothingToCutError(f"{name} draws nothing that can be cut.", _why(notes))
+    longest = max(reach[2] - reach[0], reach[3] - reach[1])
+    fine = tolerance * longest / max(longest, largest_use)
+    shapes = tuple(_shapes(_on_page(inks, page, beyond_page), Areas(fine), notes))
+    if not shapes:
+        raise NothingToCutError(f"{name} draws nothing that can be cut.", _why(notes))
+    width = page.width * MM_PER_PX if page.width else max(reach[2], 0.0)
+    height = page.height * MM_PER_PX if page.height else max(reach[3], 0.0)
+    return Artwork(name, shapes, width, height, notes.findings())
+
+
+def _why(notes: Notes) -> str:
+    findings = notes.findings()
+    return findings[0].message if findings else "It may hold only text, pictures or hidden layers."
+
+
+def _page(root: etree._Element) -> Page:
+    """The page by width, height and viewBox; a missing side follows from the viewBox."""
+    view = parse_view_box(root.get("viewBox"))
+    width = _side(root.get("width"), view.width if view else None)
+    height = _side(root.get("height"), view.height if view else None)
+    if view is None:
+        return Page(width, height, IDENTITY, Viewport(width or 100.0, height or 100.0))
+    if width is None:
+        width = height * view.width / view.height if height else view.width
+    if height is None:
+        height = width * view.height / view.width
+    matrix = fit(view, Box(0.0, 0.0, width, height), root.get("preserveAspectRatio"))
+    return Page(width, height, matrix, view.viewport)
+
+
+def _side(text: str | None, whole: float | None) -> float | None:
+    """Px of a stated width or height; a percentage of the page is as good as none."""
+    if text is None or "%" in text and whole is None:
+        return None
+    length = parse_length(text, whole or 100.0)
+    return length if length is not None and length > 0 else None
+
+
+def _on_page(inks: list[Ink], page: Page, beyond_page: bool) -> Iterator[Ink]:
+    if beyond_page or not page.width or not page.height:
+        yield from inks
+        return
+    clip = rectangle_clip(Box(0.0, 0.0, page.width, page.height), scaling(MM_PER_PX, MM_PER_PX))
+    for ink in inks:
+        yield ink.clipped(clip)
+
+
+def _shapes(inks: Iterator[Ink], areas: Areas, notes: Notes) -> Iterator[Shape]:
+    """The inks as shapes; faint ones are left out with a note."""
+    for number, ink in enumerate(inks, 1):
+        if ink.colour.alpha < FAINT:
+            notes.add(
+                "faint",
+                "Left out, because it is more see-through than solid",
+                _where(ink, number),
+                Severity.NOTE,
+            )
+            continue
+        area = areas.area(ink)
+        lines = areas.lines(ink)
+        if area.is_empty and lines.is_empty:
+            continue
+        yield Shape(_name(ink, number), area, lines, ink.layer, ink.colour.hex, ink.line_number)
+
+
+def _name(ink: Ink, number: int) -> str:
+    name = ink.name or f"shape {number}"
+    return f"{name} outline" if ink.stroke and ink.also_filled else name
+
+
+def _where(ink: Ink, number: int) -> str:
+    return f"{_name(ink, number)} in line {ink.line_number}"
