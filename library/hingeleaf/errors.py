@@ -115,7 +115,13 @@ class UsageError(HingeleafError):
 class QueryError(UsageError):
     """A search cannot be understood: the word is `query[start:end]`."""
 
-    def __init__(self, message: str, remedy: str, *, start: int, end: int) -> None:
+    def __init__(self, message: str, remedy: str, *, query: str, start: int, end: int) -> None:
         super().__init__(message, remedy)
+        self.query = query
         self.start = start
         self.end = end
+
+    @property
+    def pointer(self) -> str:
+        """The query, and below it marks under the word."""
+        return f"{self.query}\n{' ' * self.start}{'^' * (self.end - self.start)}"

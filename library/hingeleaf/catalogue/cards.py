@@ -20,7 +20,10 @@ def everything(db: Database) -> list[Card]:
     from hingeleaf.model import Card
 
     rows = db.rows(f"SELECT {_COLUMNS} FROM card ORDER BY grammage, name")
-    return [Card(*values, measured=bool(measured)) for *values, measured in rows]
+    return [
+        Card(name, grammage, caliper, least_web, least_window, bool(measured))
+        for name, grammage, caliper, least_web, least_window, measured in rows
+    ]
 
 
 def read(db: Database, name: str) -> Card:

@@ -17,13 +17,14 @@ class Term:
     key: str
     values: tuple[str, ...]
     negated: bool
+    query: str
     start: int
     end: int
-    """The term is `text[start:end]` of the query."""
+    """The term is `query[start:end]`."""
 
     def refuse(self, message: str, remedy: str) -> QueryError:
         """An error that points at this term."""
-        return QueryError(message, remedy, start=self.start, end=self.end)
+        return QueryError(message, remedy, query=self.query, start=self.start, end=self.end)
 
 
 def parse(text: str) -> tuple[Term, ...]:
@@ -52,7 +53,7 @@ def _term(text: str, start: int) -> tuple[Term, int]:
         if not (key and place < len(text) and text[place] == ","):
             break
         place += 1
-    term = Term(key.lower(), tuple(values), negated, start, place)
+    term = Term(key.lower(), tuple(values), negated, text, start, place)
     if key and not all(values):
         raise term.refuse(f"{text[start:place]!r} names nothing after the colon.", "Add a value.")
     return term, place
@@ -74,6 +75,7 @@ def _value(text: str, start: int, *, split: bool) -> tuple[str, int]:
             raise QueryError(
                 "A quotation mark is opened and not closed.",
                 'Close it, as in "oak leaf".',
+                query=text,
                 start=start,
                 end=len(text),
             )

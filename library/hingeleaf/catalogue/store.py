@@ -241,6 +241,10 @@ class Library:
             tags.take_off(change, motif_ids, remove)
             tags.put_on(change, motif_ids, add)
 
+    def motif_tags(self, name: str) -> tuple[str, ...]:
+        """A motif's tags in order of name, without reading its geometry."""
+        return tags.of_motif(self.db, motifs.identify(self.db, name))
+
     def rename_tag(self, old: str, new: str) -> None:
         """Rename a tag and those within it; where `new` exists, the two become one."""
         with self.db.write(f"Rename tag {old} to {new}") as change:

@@ -9,10 +9,19 @@ from typing import Any
 import click
 
 from hingeleaf import __version__
-from hingeleaf.errors import HingeleafError
+from hingeleaf.errors import HingeleafError, QueryError
 
 COMMANDS: dict[str, tuple[str, str]] = {
     # name: (module that defines a click command of that name, one line of help)
+    "list": ("library", "list motifs; find them by words and facts"),
+    "show": ("library", "show one motif: picture, facts, past revisions"),
+    "tag": ("filing", "put tags on motifs and take them off"),
+    "tags": ("filing", "list, rename and merge tags"),
+    "source": ("filing", "say where motifs came from and whether they may be sold"),
+    "rename": ("filing", "give a motif another short name"),
+    "remove": ("filing", "take motifs out of sight, or put them back"),
+    "undo": ("filing", "take the newest change back, or list the latest"),
+    "redo": ("filing", "do again what was undone last"),
 }
 
 
@@ -28,8 +37,8 @@ class LazyGroup(click.Group):
         if cmd_name not in COMMANDS:
             return None
         module = importlib.import_module(f"hingeleaf_tui.commands.{COMMANDS[cmd_name][0]}")
-        command: click.Command = getattr(module, cmd_name)
-        return command
+        commands = (item for item in vars(module).values() if isinstance(item, click.Command))
+        return next(command for command in commands if command.name == cmd_name)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands from the table, importing none."""
@@ -41,6 +50,8 @@ class LazyGroup(click.Group):
         try:
             return super().invoke(ctx)
         except HingeleafError as error:
+            if isinstance(error, QueryError):
+                click.echo(error.pointer, err=True)
             click.echo(f"hingeleaf: {error}", err=True)
             sys.exit(2)
 

@@ -1,0 +1,200 @@
+"""`tag`, `tags`, `remove`, `rename`, `source`, `undo`, `redo`: keeping the library in order."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import click
+
+from hingeleaf.errors import UsageError
+from hingeleaf_tui.commands.options import json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import day, plural, say_table
+
+
+@click.command(context_settings={"ignore_unknown_options": True})
+@click.argument("words", nargs=-1, required=True, metavar="MOTIF... +TAG -TAG")
+@click.option("--with", "query", help="Tag every motif that this query finds.")
+@library_option
+@json_option
+def tag(words: tuple[str, ...], query: str | None, library_file: Path, as_json: bool) -> None:
+    """Put tags on motifs (+TAG) and take tags off (-TAG).
+
+    A slash writes a tag within a tag: +hedgerow/birds
+    """
+    from hingeleaf.catalogue.store import Library
+
+    names = [word for word in words if word[0] not in "+-"]
+    add = [word[1:] for word in words if word[0] == "+"]
+    remove = [word[1:] for word in words if word[0] == "-"]
+    if not (add or remove):
+        raise UsageError("No tag was given.", "Write for example: hingeleaf tag wren +bird -flat")
+    with Library.open(library_file, create=False) as library:
+        if query is not None:
+            names += library.names(query)
+        if not names:
+            raise UsageError("No motif was given.", "Name one, or find some with --with QUERY.")
+        library.tag(names, add=add, remove=remove)
+        tagged = {name: library.motif_tags(name) for name in names}
+    if as_json:
+        say_json({"motifs": [{"name": name, "tags": [*tags]} for name, tags in tagged.items()]})
+    elif len(tagged) > 1:
+        click.echo(f"Tagged {plural(len(tagged), 'motif')}.")
+    else:
+        click.echo(f"{names[0]}: {' '.join(tagged[names[0]]) or 'no tags'}")
+
+
+@click.command()
+@click.option("--rename", nargs=2, metavar="OLD NEW", help="Rename a tag and those within it.")
+@click.option(
+    "--merge", nargs=2, multiple=True, metavar="TAG INTO", help="Make one tag of two (repeatable)."
+)
+@library_option
+@json_option
+def tags(
+    rename: tuple[str, str] | None,
+    merge: tuple[tuple[str, str], ...],
+    library_file: Path,
+    as_json: bool,
+) -> None:
+    """List the tags with how many motifs have them; rename and merge tags."""
+    from hingeleaf.catalogue.store import Library
+
+    with Library.open(library_file, create=False) as library:
+        if rename:
+            library.rename_tag(*rename)
+        for old, into in merge:
+            library.merge_tags([old], into)
+        counts = library.tags()
+    if as_json:
+        say_json({"tags": [{"name": name, "motifs": count} for name, count in counts]})
+    elif counts:
+        say_table(("tag", "motifs"), [(n, f"{c:,}") for n, c in counts], right=("motifs",))
+    else:
+        click.echo("No motif has a tag.")
+
+
+@click.command()
+@click.argument("motifs", nargs=-1, required=True)
+@click.option("--back", is_flag=True, help="Put removed motifs back.")
+@library_option
+@json_option
+def remove(motifs: tuple[str, ...], back: bool, library_file: Path, as_json: bool) -> None:
+    """Take MOTIFS out of sight. Panels that use them keep them; --back or `undo` restores them."""
+    from hingeleaf.catalogue.store import Library
+
+    verb = "Put back" if back else "Remove"
+    with Library.open(library_file, create=False) as library:
+        says = f"{verb} {motifs[0] if len(motifs) == 1 else plural(len(motifs), 'motif')}"
+        with library.change(says):
+            for name in motifs:
+                library.put_back(name) if back else library.remove(name)
+    if as_json:
+        say_json({"motifs": [*motifs], "removed": not back})
+    else:
+        hint = "" if back else f" `hingeleaf remove --back {' '.join(motifs)}` undoes it."
+        click.echo(f"{'Put back' if back else 'Removed'} {', '.join(motifs)}.{hint}")
+
+
+@click.command()
+@click.argument("motif")
+@click.argument("new")
+@library_option
+@json_option
+def rename(motif: str, new: str, library_file: Path, as_json: bool) -> None:
+    """Give MOTIF the short name NEW. Panels follow."""
+    from hingeleaf.catalogue.store import Library
+
+    with Library.open(library_file, create=False) as library:
+        name = library.rename(motif, new)
+    if as_json:
+        say_json({"name": name, "was": motif})
+    else:
+        click.echo(f"{motif} is called {name} now.")
+
+
+@click.command()
+@click.argument("motifs", nargs=-1, required=True)
+@click.option("--maker", help="Who made it.")
+@click.option("--title", help="What they call it.")
+@click.option("--origin", help="Where you got it.")
+@click.option("--receipt", help="Order or receipt number.")
+@click.option("--licence", help="SPDX identifier or your own words.")
+@click.option("--may-sell", type=click.Choice(["yes", "no", "unknown"]), help="May work be sold?")
+@click.option("--copies", type=click.IntRange(min=0), help="At most so many copies may be sold.")
+@click.option("--credit", help="The line that names the maker.")
+@library_option
+@json_option
+def source(
+    motifs: tuple[str, ...],
+    may_sell: str | None,
+    copies: int | None,
+    library_file: Path,
+    as_json: bool,
+    **texts: str | None,
+) -> None:
+    """Say where MOTIFS came from and whether they may be sold. What is not named stays."""
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import MaySell
+
+    told: dict[str, Any] = {name: text for name, text in texts.items() if text is not None}
+    if may_sell is not None:
+        told["may_sell"] = MaySell(may_sell)
+    if copies is not None:
+        told["copies_limit"] = copies
+    if not told:
+        raise UsageError("Nothing to change was named.", "For example: --maker 'Ann Alder'.")
+    says = f"Set the source of {', '.join(motifs)}"
+    with Library.open(library_file, create=False) as library, library.change(says):
+        for name in motifs:
+            library.set_source([name], replace(library.motif(name).source, **told))
+    if as_json:
+        say_json({"motifs": [*motifs], "set": told})
+    else:
+        click.echo(f"Set {', '.join(sorted(told))} of {plural(len(motifs), 'motif')}.")
+
+
+@click.command()
+@click.option("--list", "listed", is_flag=True, help="Show the latest changes; undo nothing.")
+@library_option
+@json_option
+def undo(listed: bool, library_file: Path, as_json: bool) -> None:
+    """Take the newest change of the library back, also after a restart."""
+    from hingeleaf.catalogue.store import Library
+
+    with Library.open(library_file, create=False) as library:
+        if listed:
+            _say_history(library.history(), as_json)
+            return
+        says = library.undo()
+    _say_done("Undone", says, as_json)
+
+
+@click.command()
+@library_option
+@json_option
+def redo(library_file: Path, as_json: bool) -> None:
+    """Do again what was undone last."""
+    from hingeleaf.catalogue.store import Library
+
+    with Library.open(library_file, create=False) as library:
+        says = library.redo()
+    _say_done("Done again", says, as_json)
+
+
+def _say_done(what: str, says: str | None, as_json: bool) -> None:
+    if as_json:
+        say_json({"change": says})
+    else:
+        click.echo(f"{what}: {says}." if says else "There is nothing left to take back.")
+
+
+def _say_history(entries: list[tuple[str, str, bool]], as_json: bool) -> None:
+    if as_json:
+        say_json({"changes": [{"at": a, "change": s, "undone": u} for a, s, u in entries]})
+        return
+    say_table(
+        ("day", "change", ""),
+        [(day(at), says, "undone" if undone else "") for at, says, undone in entries],
+    )

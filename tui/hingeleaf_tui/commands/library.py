@@ -1,0 +1,222 @@
+"""`list` and `show`: what the library holds."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.options import json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import day, plural, say_facts, say_table
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.search import MotifRow
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import Motif
+
+PICTURE = (44, 16)
+"""Columns and rows of the drawing in `show`."""
+
+
+@click.command("list")
+@click.argument("query", nargs=-1)
+@click.option("--limit", type=click.IntRange(min=1), help="Show the first so many only.")
+@click.option("--queries", is_flag=True, help="Explain what can be written as a query.")
+@library_option
+@json_option
+def list_motifs(
+    query: tuple[str, ...], limit: int | None, queries: bool, library_file: Path, as_json: bool
+) -> None:
+    """List the motifs that QUERY finds, or all.
+
+    A query is words and key:value, such as: oak tag:hedgerow hold:door
+    """
+    from hingeleaf.catalogue.store import Library
+
+    if queries:
+        _explain_queries()
+        return
+    text = " ".join(query)
+    with Library.open(library_file, create=False) as library:
+        total = library.count(text)
+        found = library.search(text, limit=limit)
+    if as_json:
+        say_json({"query": text, "count": total, "motifs": [_row(row) for row in found]})
+        return
+    if not found:
+        click.echo("No motif matches." if text else "The library is empty.")
+        return
+    say_table(
+        ("name", "hold", "size", "rev", "may sell", "tags"),
+        [
+            (
+                row.name,
+                row.hold,
+                format_mm(row.size),
+                str(row.revision),
+                row.may_sell,
+                " ".join(row.tags),
+            )
+            for row in found
+        ],
+        right=("size", "rev"),
+    )
+    shown = "" if len(found) == total else f", the first {len(found)} shown"
+    click.echo(f"\n{plural(total, 'motif')}{shown}")
+
+
+@click.command()
+@click.argument("motif")
+@click.option("--revision", type=click.IntRange(min=1), help="As it was at that revision.")
+@click.option(
+    "--original",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write the file it was read from, byte for byte ('-' is standard output).",
+)
+@library_option
+@json_option
+def show(
+    motif: str, revision: int | None, original: Path | None, library_file: Path, as_json: bool
+) -> None:
+    """Show one MOTIF: its picture, its facts and its past."""
+    from hingeleaf.catalogue.store import Library
+
+    with Library.open(library_file, create=False) as library:
+        if original is not None:
+            _write_original(library, motif, revision, original)
+            return
+        found = library.motif(motif, revision)
+        if as_json:
+            say_json(_facts(library, found))
+            return
+        click.echo(_picture(library, found))
+        click.echo()
+        say_facts(_told(library, found))
+
+
+def _row(row: MotifRow) -> dict[str, Any]:
+    return {
+        "name": row.name,
+        "hold": row.hold,
+        "size_mm": row.size,
+        "revision": row.revision,
+        "may_sell": row.may_sell,
+        "tags": [*row.tags],
+        "added": row.added,
+    }
+
+
+def _facts(library: Library, motif: Motif) -> dict[str, Any]:
+    source = motif.source
+    return {
+        "name": motif.name,
+        "revision": motif.revision,
+        "hold": str(motif.hold),
+        "size_mm": motif.size,
+        "bridges": len(motif.bridges),
+        "windows": len(motif.windows.geoms),
+        "slits": len(motif.slits.geoms),
+        "turn_limit": motif.turn_limit,
+        "may_mirror": motif.may_mirror,
+        "tags": [*motif.tags],
+        "notes": motif.notes,
+        "source": {
+            "maker": source.maker,
+            "title": source.title,
+            "origin": source.origin,
+            "receipt": source.receipt,
+            "licence": source.licence,
+            "may_sell": str(source.may_sell),
+            "copies_limit": source.copies_limit,
+            "credit": source.credit,
+        },
+        "revisions": [
+            {
+                "number": past.number,
+                "made": past.made,
+                "size_mm": past.size,
+                "hold": past.hold,
+                "original": past.original_name,
+            }
+            for past in library.revisions(motif.name)
+        ],
+    }
+
+
+def _told(library: Library, motif: Motif) -> list[tuple[str, str]]:
+    source = motif.source
+    turning = {180.0: "freely", 0.0: "not at all"}.get(
+        motif.turn_limit, f"up to {motif.turn_limit:g}° either way"
+    )
+    limit = f", at most {source.copies_limit} copies" if source.copies_limit is not None else ""
+    return [
+        ("name", f"{motif.name}, revision {motif.revision}"),
+        ("size", f"{format_mm(motif.size)} as drawn"),
+        ("hold", f"{motif.hold}, {plural(len(motif.bridges), 'bridge')}"),
+        ("turns", turning + ("" if motif.may_mirror else ", never mirrored")),
+        ("tags", " ".join(motif.tags)),
+        ("notes", motif.notes),
+        ("maker", source.maker),
+        ("title", source.title),
+        ("from", source.origin),
+        ("receipt", source.receipt),
+        ("licence", source.licence),
+        ("may sell", f"{source.may_sell}{limit}"),
+        ("credit", source.credit),
+        ("revisions", "\n".join(_past(library, motif.name))),
+    ]
+
+
+def _past(library: Library, name: str) -> list[str]:
+    return [
+        f"{past.number}  {day(past.made)}  {format_mm(past.size)}  {past.hold}"
+        + (f"  from {past.original_name}" if past.original_name else "")
+        for past in library.revisions(name)
+    ]
+
+
+def _picture(library: Library, motif: Motif) -> str:
+    from hingeleaf.paper.bridges import recut
+    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.drawing.small import draw
+    from hingeleaf_tui.terminal import look
+
+    cuts = recut(motif, motif.size, find_card(library, None))
+    return draw(cuts, *PICTURE, ink=Ink(look().ink))
+
+
+def _write_original(library: Library, name: str, revision: int | None, out: Path) -> None:
+    from hingeleaf.errors import UnknownNameError, UsageError
+
+    kept = library.original(name, revision)
+    if kept is None:
+        raise UnknownNameError(
+            f"No original file was kept for {name}.", "Only motifs read from a file have one."
+        )
+    if str(out) == "-":
+        sys.stdout.buffer.write(kept.content)
+        return
+    try:
+        with out.open("xb") as file:
+            file.write(kept.content)
+    except FileExistsError as error:
+        raise UsageError(f"{out} exists already.", "Name a new file.") from error
+    except OSError as error:
+        raise UsageError(
+            f"{out} cannot be written ({error.strerror}).", "Name a file in a folder of yours."
+        ) from error
+    click.echo(f"Wrote {out}, the file {name} was read from ({kept.name}).")
+
+
+def _explain_queries() -> None:
+    from hingeleaf.catalogue.search import KEYS
+
+    say_table(("write", "to find motifs"), [(key.example, key.says) for key in KEYS.values()])
+    click.echo(
+        "\nAll must hold. A comma means or: tag:fern,moth. A hyphen before a word or key means\n"
+        'not: -tag:flat. Quote what has blanks: "oak leaf", source:"spring fair".'
+    )

@@ -1,0 +1,32 @@
+"""The cards there are: common stock to start from, and the user's own in its place."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from hingeleaf.errors import UnknownNameError
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import Card
+
+
+def all_cards(library: Library | None) -> list[Card]:
+    """Every card, lightest first; a card of the user's own hides the common one of its name."""
+    from hingeleaf.paper.cards import PRESETS
+
+    cards = dict(PRESETS)
+    if library is not None:
+        cards.update((card.name, card) for card in library.cards())
+    return sorted(cards.values(), key=lambda card: (card.grammage, card.name))
+
+
+def find_card(library: Library | None, name: str | None) -> Card:
+    """The card of that name, or the usual one for None. Raises UnknownNameError."""
+    from hingeleaf.paper.cards import DEFAULT
+
+    wanted = name or DEFAULT.name
+    cards = {card.name: card for card in all_cards(library)}
+    if wanted not in cards:
+        raise UnknownNameError(f"No card is called {wanted!r}.", f"There are {', '.join(cards)}.")
+    return cards[wanted]

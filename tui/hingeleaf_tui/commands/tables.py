@@ -1,0 +1,56 @@
+"""Short tables for people: aligned columns, no frames; cut to the terminal, whole when piped."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import click
+
+_UNBOUNDED = 10_000
+
+
+def say_table(
+    headings: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[str] = ()
+) -> None:
+    """Print rows under headings; the columns named in `right` are set to the right."""
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    console = Console(highlight=False)
+    if not console.is_terminal:
+        console = Console(highlight=False, width=_UNBOUNDED)
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, header_style="bold")
+    for heading in headings:
+        side: Literal["left", "right"] = "right" if heading in right else "left"
+        table.add_column(heading, justify=side, no_wrap=True, overflow="ellipsis")
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))
+    with console.capture() as printed:
+        console.print(table, crop=False)
+    click.echo("\n".join(line.rstrip() for line in printed.get().splitlines()))
+
+
+def say_facts(facts: Sequence[tuple[str, str]]) -> None:
+    """Print name and value, one a line; facts with nothing to say are left out."""
+    told = [(name, value) for name, value in facts if value]
+    width = max((len(name) for name, _ in told), default=0)
+    for name, value in told:
+        first, *more = value.splitlines()
+        click.echo(f"{click.style(name.ljust(width), bold=True)}  {first}")
+        for line in more:
+            click.echo(f"{' ' * width}  {line}")
+
+
+def plural(count: int, one: str, many: str = "") -> str:
+    """`1 motif`, `3 motifs`."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def day(moment: str) -> str:
+    """The day of a stored moment, in the user's own time zone."""
+    from datetime import datetime
+
+    return datetime.fromisoformat(moment).astimezone().date().isoformat()
