@@ -21,6 +21,7 @@ from PIL import Image
 from scipy.ndimage import binary_erosion
 from shapely import MultiPolygon
 
+from hingeleaf.field.fonts import open_font
 from hingeleaf.field.letters import Lettering, Measure, letter_field, set_text, word_field
 
 FREDOKA = Path(font_fredoka_one.FredokaOne)
@@ -64,7 +65,7 @@ def test_text_looks_as_another_renderer_sets_it(font: Path, family: str, text: s
         f"{words}</text>"
     )
     theirs = ink(body, 4500, 1000, font)
-    style = Lettering(theirs.shape[0], measure=Measure.INK, font=font)
+    style = Lettering(theirs.shape[0], measure=Measure.INK, font=open_font(font))
     area = word_field(text, style).area
     ours = ink(f'<path fill-rule="evenodd" d="{path_data(area)}"/>', area.bounds[2] + 2, 1000)
     assert ours.shape == pytest.approx(theirs.shape, abs=4)
@@ -112,7 +113,9 @@ def test_capitals_are_as_high_as_asked_by_the_fonts_own_figures(font: Path) -> N
         pen = BoundsPen(glyphs)
         glyphs[opened.getBestCmap()[ord(letter)]].draw(pen)
         heights[letter] = pen.bounds[3] - pen.bounds[1]
-    shapes = {each.text: each.shape for each in set_text(["Hx"], Lettering(90, font=font))}
+    shapes = {
+        each.text: each.shape for each in set_text(["Hx"], Lettering(90, font=open_font(font)))
+    }
     measured = {text: np.ptp(shapely.get_coordinates(s)[:, 1]) for text, s in shapes.items()}
     assert measured["H"] == pytest.approx(90, abs=0.01)
     assert measured["x"] == pytest.approx(90 * heights["x"] / heights["H"], abs=0.01)

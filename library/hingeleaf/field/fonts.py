@@ -126,10 +126,13 @@ def font_folders() -> list[Path]:
 def harfbuzz_font(face: FontFace, weight: float | None = None) -> Any:
     """A uharfbuzz Font of the face in its own units, set to `weight` where that is variable.
 
-    Raises FontError if the face cannot be had in that weight.
+    A face whose file is gone, as when a recipe comes from another machine, is looked for by its
+    name. Raises FontError if the face cannot be had, or not in that weight.
     """
     import uharfbuzz
 
+    if not face.file.is_file():
+        face = find_font(face.name)
     font = uharfbuzz.Font(_harfbuzz_face(face.file, face.index))
     if weight is None:
         return font

@@ -55,8 +55,8 @@ class Lettering:
 
     height: float
     measure: Measure = Measure.CAPITALS
-    font: FontFace | Path | None = None
-    """A face, a font file, or None for the built-in face."""
+    font: FontFace | None = None
+    """None is the built-in face."""
     weight: float | None = None
     """1 to 1000, for a variable font."""
     bolder: float = 0.0
@@ -99,14 +99,14 @@ def letter_field(
     Raises FontError (a letter the font lacks, a bad font), FieldError (no letter; a counter that
     closes; strokes thicker than the letter is high) or UsageError (an absurd length).
     """
-    style = Lettering(height, measure, font, weight, bolder, tolerance=tolerance)
-    return _field("letter", text.strip(), set_text([text], style), cut_outline)
+    face = open_font(font) if isinstance(font, Path) else font
+    style = Lettering(height, measure, face, weight, bolder, tolerance=tolerance)
+    return text_field("letter", [text], style, cut_outline=cut_outline)
 
 
 def word_field(lines: str | Sequence[str], style: Lettering, *, cut_outline: bool = False) -> Field:
     """A word, or several lines of text, as one field. Errors as for `letter_field`."""
-    texts = split_lines(lines)
-    return _field("word", " ".join(texts), set_text(texts, style), cut_outline)
+    return text_field("word", split_lines(lines), style, cut_outline=cut_outline)
 
 
 def letter_fields(
@@ -115,6 +115,14 @@ def letter_fields(
     """Each letter of a text as its own field, all in the coordinates of the whole text."""
     letters = set_text(split_lines(lines), style)
     return tuple(_field("letter", letter.text, [letter], cut_outline) for letter in letters)
+
+
+def text_field(
+    kind: str, lines: Sequence[str], style: Lettering, *, cut_outline: bool = False
+) -> Field:
+    """Lines of text as one field of the given kind. Errors as for `letter_field`."""
+    label = " ".join(line.strip() for line in lines)
+    return _field(kind, label, set_text(lines, style), cut_outline)
 
 
 def split_lines(lines: str | Sequence[str]) -> list[str]:
@@ -129,7 +137,7 @@ def set_text(lines: Sequence[str], style: Lettering) -> list[Letter]:
     Errors as for `letter_field`.
     """
     _check(style)
-    writer = Writer.open(_face(style), style.weight)
+    writer = Writer.open(style.font or built_in(), style.weight)
     rows = [row for row in map(writer.write, lines) if any(part.contours for part in row)]
     if not rows:
         raise FieldError("There is no letter to fill.", "Give at least one letter.")
@@ -152,12 +160,6 @@ def _check(style: Lettering) -> None:
     check_tolerance(style.tolerance)
     if style.widest is not None:
         check_length("The greatest width", style.widest)
-
-
-def _face(style: Lettering) -> FontFace:
-    if style.font is None:
-        return built_in()
-    return style.font if isinstance(style.font, FontFace) else open_font(style.font)
 
 
 def _units(writer: Writer, rows: Sequence[Row], style: Lettering) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import font_manrope
@@ -156,3 +157,11 @@ def test_where_each_system_keeps_a_users_fonts(
     assert [tmp_path / place for place in places] == [
         folder for folder in folders if tmp_path in folder.parents
     ]
+
+
+def test_a_face_whose_file_moved_is_found_by_its_name(folder: Path) -> None:
+    """As when a recipe comes from another machine."""
+    face = replace(built_in(), file=folder / "elsewhere.ttf")
+    assert harfbuzz_font(face).face.glyph_count == harfbuzz_font(built_in()).face.glyph_count
+    with pytest.raises(FontError, match="No font called"):
+        harfbuzz_font(replace(face, family="Harbour Sans"))

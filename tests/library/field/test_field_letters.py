@@ -112,7 +112,9 @@ def test_kerning_is_applied() -> None:
 
 
 def test_a_ligature_and_a_marked_letter_stay_one_letter() -> None:
-    accented = letter_fields("e\u0301", Lettering(100, font=SANS / "SourceSansPro-Bold.otf"))
+    accented = letter_fields(
+        "e\u0301", Lettering(100, font=open_font(SANS / "SourceSansPro-Bold.otf"))
+    )
     assert [field.label for field in accented] == ["é"]
     ligature = Writer.open(built_in()).write("fi")
     assert [cluster.text for cluster in ligature] == ["fi"]
@@ -140,7 +142,7 @@ def test_ink_may_be_measured_instead() -> None:
 
 
 def test_letters_of_a_word_are_its_parts() -> None:
-    style = Lettering(80, font=VARIABLE, weight=600)
+    style = Lettering(80, font=open_font(VARIABLE), weight=600)
     word = word_field("Gull, Wren", style)
     letters = letter_fields("Gull, Wren", style)
     assert "".join(letter.label for letter in letters) == "Gull,Wren"

@@ -1,0 +1,135 @@
+"""What a field is made from, as data: so that it can be kept and made again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shapely import MultiPolygon
+
+from hingeleaf.field.frames import border_field
+from hingeleaf.field.keepout import keep_out_text
+from hingeleaf.field.letters import Lettering, text_field
+from hingeleaf.field.outlines import outline_field
+from hingeleaf.field.shapes import Outline, outline_shape
+from hingeleaf.model import XY, Field
+
+
+@dataclass(frozen=True, slots=True)
+class LetterSpec:
+    """One letter, or a few as one field."""
+
+    text: str
+    style: Lettering
+
+    def build(self, cut_outline: bool = False) -> Field:
+        """The field. Raises FieldError, FontError, UsageError."""
+        return text_field("letter", [self.text], self.style, cut_outline=cut_outline)
+
+
+@dataclass(frozen=True, slots=True)
+class WordSpec:
+    """A word or several lines of text as one field."""
+
+    lines: tuple[str, ...]
+    style: Lettering
+
+    def build(self, cut_outline: bool = False) -> Field:
+        """The field. Raises FieldError, FontError, UsageError."""
+        return text_field("word", self.lines, self.style, cut_outline=cut_outline)
+
+
+@dataclass(frozen=True, slots=True)
+class BorderSpec:
+    """A border between a frame's outer edge and its opening; see `border_field`."""
+
+    outer: tuple[float, float]
+    inner: tuple[float, float]
+    shape: Outline = Outline.RECTANGLE
+    inner_shape: Outline | None = None
+    corner: float = 10.0
+    inner_corner: float | None = None
+    raised: float = 0.0
+
+    def build(self, cut_outline: bool = False) -> Field:
+        """The field. Raises FieldError, UsageError."""
+        return border_field(
+            self.outer,
+            self.inner,
+            shape=self.shape,
+            inner_shape=self.inner_shape,
+            corner=self.corner,
+            inner_corner=self.inner_corner,
+            raised=self.raised,
+            cut_outline=cut_outline,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ShapeSpec:
+    """A plain shape, such as a heart, filled as a whole; see `outline_shape`."""
+
+    shape: Outline
+    size: tuple[float, float]
+    corner: float = 10.0
+
+    def build(self, cut_outline: bool = False) -> Field:
+        """The field. Raises UsageError."""
+        shape = MultiPolygon([outline_shape(self.shape, *self.size, corner=self.corner)])
+        return outline_field(shape, label=str(self.shape), cut_outline=cut_outline)
+
+
+@dataclass(frozen=True, slots=True)
+class OutlineSpec:
+    """Any outline. It is kept itself, not the name of the file that it was read from."""
+
+    shape: MultiPolygon
+    label: str = "outline"
+    width: float | None = None
+    height: float | None = None
+    margin: float = 0.0
+
+    def build(self, cut_outline: bool = False) -> Field:
+        """The field. Raises FieldError, UsageError."""
+        return outline_field(
+            self.shape,
+            label=self.label,
+            width=self.width,
+            height=self.height,
+            margin=self.margin,
+            cut_outline=cut_outline,
+        )
+
+
+FieldSpec = LetterSpec | WordSpec | BorderSpec | ShapeSpec | OutlineSpec
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFree:
+    """A text that motifs keep away from; see `keep_out_text`."""
+
+    text: str
+    style: Lettering
+    margin: float = 3.0
+    middle: XY | None = None
+    counters: bool = False
+
+    def take_from(self, field: Field) -> Field:
+        """The field without it. Raises FieldError, FontError, UsageError."""
+        return keep_out_text(
+            field,
+            self.text,
+            self.style,
+            margin=self.margin,
+            middle=self.middle,
+            counters=self.counters,
+        )
+
+
+def build_field(
+    spec: FieldSpec, kept_free: tuple[KeptFree, ...] = (), *, cut_outline: bool = False
+) -> Field:
+    """The field that a spec stands for, less what is kept free."""
+    field = spec.build(cut_outline)
+    for text in kept_free:
+        field = text.take_from(field)
+    return field

@@ -1,0 +1,196 @@
+"""Recipes: everything that is needed to make a panel again, as data that lasts as JSON."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import shapely
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.errors import HingeleafError, UsageError
+from hingeleaf.field.specs import FieldSpec, KeptFree
+from hingeleaf.fill.rules import Rules
+from hingeleaf.model import Card
+from hingeleaf.panel.compose import MARGIN, Frame
+
+if TYPE_CHECKING:
+    from cattrs import Converter
+
+VERSION = 1
+"""Goes up when an older program could no longer read what a newer one writes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Favour:
+    """Motifs that a query finds, wanted so many times as often as others."""
+
+    query: str
+    times: float
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Which motifs a panel may use and how, before the field and the rules have their say."""
+
+    query: str = ""
+    """In the catalogue's language; empty for every motif."""
+    favours: tuple[Favour, ...] = ()
+    kinds: int = 40
+    """At most so many different motifs, drawn by the seed where the query finds more."""
+    smallest: float | None = None
+    largest: float | None = None
+    """The user's own limits, within what a motif allows on the card."""
+    proven: bool = False
+    """Only sizes between trials that held; a motif without trials is left out."""
+    turn_limit: float = 180.0
+    """Degrees either way, where a motif's own limit is not closer: 0 is upright."""
+    may_mirror: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """A panel's field, motifs, rules and paper. Equal recipes, motifs and versions: equal panels,
+    unless a time limit ended the filling."""
+
+    field: FieldSpec
+    card: Card
+    choice: Choice = dataclasses.field(default_factory=Choice)
+    rules: Rules = dataclasses.field(default_factory=Rules)
+    kept_free: tuple[KeptFree, ...] = ()
+    cut_outline: bool = False
+    """Whether the letter or frame is cut out, or only suggested by its motifs."""
+    sheet: tuple[float, float] | None = None
+    margin: float = MARGIN
+    frame: Frame = dataclasses.field(default_factory=Frame)
+
+
+def recipe_to_data(recipe: Recipe) -> dict[str, Any]:
+    """The recipe as what JSON knows: objects, lists, texts, numbers, true, false, null."""
+    data: dict[str, Any] = json.loads(json.dumps(_converter().unstructure(recipe)))
+    return {"recipe": VERSION, **data}
+
+
+def recipe_from_data(data: object) -> Recipe:
+    """The recipe that `recipe_to_data` made data of.
+
+    Raises UsageError for anything else, naming the place.
+    """
+    import cattrs
+
+    if not isinstance(data, Mapping) or "recipe" not in data:
+        raise UsageError("This is not a recipe.")
+    if data["recipe"] != VERSION:
+        raise UsageError(
+            f"This recipe is of version {data['recipe']}, this program knows {VERSION}.",
+            "Update Hingeleaf and try again.",
+        )
+    try:
+        made: Recipe = _converter().structure(
+            {name: value for name, value in data.items() if name != "recipe"}, Recipe
+        )
+    except cattrs.BaseValidationError as problem:
+        says, _, place = cattrs.transform_error(problem, format_exception=_told)[0].partition(" @ ")
+        raise UsageError(
+            f"The recipe cannot be read: {place.lstrip('$.') or 'it'} {says}."
+        ) from problem
+    return made
+
+
+@lru_cache(maxsize=1)
+def _converter() -> Converter:
+    """A converter that refuses what it does not know, texts for numbers, and numbers beyond all."""
+    import cattrs
+    from cattrs.strategies import configure_tagged_union
+
+    converter = cattrs.Converter(forbid_extra_keys=True)
+    converter.register_structure_hook(float, _number)
+    converter.register_structure_hook(int, _whole_number)
+    converter.register_structure_hook(bool, _exactly(bool))
+    converter.register_structure_hook(str, _exactly(str))
+    converter.register_structure_hook(StrEnum, _one_of)
+    converter.register_structure_hook(Path, lambda value, _: Path(_exactly(str)(value, str)))
+    for kind in (Polygon, MultiPolygon):
+        converter.register_unstructure_hook(kind, shapely.geometry.mapping)
+        converter.register_structure_hook(kind, _area)
+    converter.register_structure_hook(Polygon | MultiPolygon | None, _area_or_none)
+    configure_tagged_union(
+        FieldSpec, converter, tag_name="kind", tag_generator=lambda spec: _kind(spec.__name__)
+    )
+    return converter
+
+
+def _told(problem: BaseException, kind: type | None) -> str:
+    """What is wrong with a value, to follow its place."""
+    import cattrs
+
+    if isinstance(problem, HingeleafError):
+        return f"makes no sense ({problem.message.rstrip('.')})"
+    if isinstance(problem, cattrs.ForbiddenExtraKeysError):
+        return f"knows no {', '.join(sorted(problem.extra_fields))}"
+    if isinstance(problem, KeyError):
+        return "is missing or unknown"
+    return str(problem) if isinstance(problem, _RefusedError) else "is of the wrong kind"
+
+
+class _RefusedError(ValueError):
+    """A value that is not what it should be; says what it should be."""
+
+
+def _kind(name: str) -> str:
+    return name.removesuffix("Spec").lower()
+
+
+_NAMES = {str: "a text", bool: "true or false"}
+
+
+def _exactly(kind: type) -> Any:
+    def take(value: object, _: type) -> Any:
+        if type(value) is not kind:
+            raise _RefusedError(f"should be {_NAMES[kind]}, not {value!r}")
+        return value
+
+    return take
+
+
+def _one_of(value: object, kind: type[StrEnum]) -> StrEnum:
+    try:
+        return kind(str(value))
+    except ValueError as problem:
+        choices = ", ".join(str(choice.value) for choice in kind)
+        raise _RefusedError(f"should be one of {choices}, not {value!r}") from problem
+
+
+def _number(value: object, _: type) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise _RefusedError(f"should be a number, not {value!r}")
+    return float(value)
+
+
+def _whole_number(value: object, _: type) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise _RefusedError(f"should be a whole number, not {value!r}")
+    return value
+
+
+def _area(value: Any, _: object) -> BaseGeometry:
+    """Polygons written as in GeoJSON (RFC 7946, section 3.1), in mm."""
+    try:
+        area: BaseGeometry = shapely.geometry.shape(value)
+    except Exception as problem:
+        raise _RefusedError("should be a shape") from problem
+    if not isinstance(area, Polygon | MultiPolygon) or not area.is_valid:
+        raise _RefusedError("should be a valid shape")
+    return area
+
+
+def _area_or_none(value: Any, kind: object) -> BaseGeometry | None:
+    return None if value is None else _area(value, kind)

@@ -1,0 +1,153 @@
+"""Recipes survive the way through JSON, and nothing else passes for one."""
+
+from __future__ import annotations
+
+import copy
+import json
+from collections.abc import Callable
+from enum import Enum
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import MultiPolygon, Point, box
+
+from hingeleaf.errors import UsageError
+from hingeleaf.field.fonts import built_in
+from hingeleaf.field.letters import Align, Lettering, Measure
+from hingeleaf.field.shapes import Outline
+from hingeleaf.field.specs import (
+    BorderSpec,
+    KeptFree,
+    LetterSpec,
+    OutlineSpec,
+    ShapeSpec,
+    WordSpec,
+    build_field,
+)
+from hingeleaf.fill.rules import Budget, Feet, Rules, Spread
+from hingeleaf.model import Card
+from hingeleaf.panel.compose import Frame
+from hingeleaf.panel.recipe import Choice, Favour, Recipe, recipe_from_data, recipe_to_data
+
+CARD = Card("ivory", 220, 0.28, 1.5, 1.0)
+RING = MultiPolygon([box(0, 0, 90, 90).difference(Point(45, 45).buffer(1 / 3)), box(99, 0, 120, 9)])
+SPECS = (
+    LetterSpec("B", Lettering(200, measure=Measure.INK, font=built_in())),
+    WordSpec(("Oak", "Harbour"), Lettering(60, align=Align.LEFT, bolder=2, widest=250)),
+    BorderSpec((203.2, 254), (101.6, 152.4), inner_shape=Outline.HEART, raised=5),
+    ShapeSpec(Outline.HEART, (200, 180)),
+    OutlineSpec(RING, label="ring", height=150, margin=2.5),
+)
+FULL = Recipe(
+    field=SPECS[1],
+    card=CARD,
+    choice=Choice("tag:hedgerow", (Favour("tag:moth", 2.5),), 12, 10, 40, True, 15, False),
+    rules=Rules(
+        gap=1.5,
+        edge=3,
+        seed=7,
+        budget=Budget.THOROUGH,
+        seconds=4.5,
+        lifting_share=0.5,
+        spread=Spread.EVEN,
+        feet=Feet.INWARDS,
+        region=RING,
+    ),
+    kept_free=(KeptFree("Wren", Lettering(20), 2, (40, 50), True),),
+    cut_outline=True,
+    sheet=(300, 200),
+    frame=Frame(5, 20),
+)
+
+
+def through_json(recipe: Recipe) -> Recipe:
+    return recipe_from_data(json.loads(json.dumps(recipe_to_data(recipe))))
+
+
+@pytest.mark.parametrize("spec", SPECS, ids=lambda spec: type(spec).__name__)
+def test_every_kind_of_field_comes_back_and_can_be_made(spec: Any) -> None:
+    recipe = Recipe(spec, CARD)
+    back = through_json(recipe)
+    assert back == recipe
+    assert build_field(back.field).area.equals(build_field(spec).area)
+
+
+def test_a_full_recipe_comes_back_as_it_was() -> None:
+    back = through_json(FULL)
+    assert back == FULL
+    for value in (back.rules.budget, back.rules.spread, back.rules.feet, back.field.style.align):
+        assert isinstance(value, Enum)
+    assert back.rules.region is not None and back.rules.region.equals_exact(RING, 0)
+
+
+@given(
+    gap=st.floats(0, 1e3),
+    seed=st.integers(0, 2**63),
+    text=st.text(max_size=20),
+    size=st.none() | st.floats(1e-3, 1e3),
+)
+@settings(max_examples=40)
+def test_numbers_and_texts_come_back_to_the_last_bit(
+    gap: float, seed: int, text: str, size: float | None
+) -> None:
+    recipe = Recipe(
+        LetterSpec(text, Lettering(gap)), CARD, Choice(text, smallest=size), Rules(gap, seed=seed)
+    )
+    assert through_json(recipe) == recipe
+
+
+def test_what_is_left_out_is_as_usual() -> None:
+    data = recipe_to_data(Recipe(SPECS[0], CARD))
+    for name in ("choice", "rules", "kept_free", "cut_outline", "sheet", "margin", "frame"):
+        del data[name]
+    assert recipe_from_data(data) == Recipe(SPECS[0], CARD)
+
+
+def put(path: str, value: object) -> Callable[[dict[str, Any]], None]:
+    *way, last = path.split(".")
+
+    def change(data: dict[str, Any]) -> None:
+        for step in way:
+            data = data[step]
+        data[last] = value
+
+    return change
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (put("rules.gap", "2"), "rules.gap should be a number, not '2'"),
+        (put("rules.gap", True), "rules.gap should be a number"),
+        (put("rules.gap", float("nan")), "rules.gap should be a number"),
+        (put("rules.gap", -2), "rules makes no sense .A gap of -2"),
+        (put("rules.seed", 1.5), "rules.seed should be a whole number"),
+        (put("rules.budget", "huge"), "rules.budget should be one of quick, normal, thorough"),
+        (put("rules.symmetric", 1), "rules.symmetric should be true or false"),
+        (put("rules.hurry", 1), "rules knows no hurry"),
+        (put("card.name", 5), "card.name should be a text"),
+        (put("field.kind", "poster"), "field is missing or unknown"),
+        (put("field", [1]), "field is of the wrong kind"),
+        (put("sheet", [1]), "sheet is of the wrong kind"),
+        (put("rules.region", {"type": "Point", "coordinates": [0, 0]}), "region should be a valid"),
+        (put("rules.region", "import os"), "region should be a shape"),
+        (put("recipe", 2), "of version 2, this program knows 1"),
+        (lambda data: data.pop("card"), "card is missing"),
+        (lambda data: data.pop("recipe"), "not a recipe"),
+    ],
+)
+def test_what_is_no_recipe_is_refused_with_its_place(
+    change: Callable[[dict[str, Any]], None], says: str
+) -> None:
+    data = copy.deepcopy(recipe_to_data(FULL))
+    change(data)
+    with pytest.raises(UsageError, match=says):
+        recipe_from_data(data)
+
+
+@pytest.mark.parametrize("data", [None, [], "recipe", 5, {}])
+def test_other_data_is_refused(data: object) -> None:
+    with pytest.raises(UsageError, match="not a recipe"):
+        recipe_from_data(data)
