@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
+from pathlib import Path
 from typing import Any
 
 import click
 
 from hingeleaf import __version__
 from hingeleaf.errors import HingeleafError, QueryError
+from hingeleaf_tui.commands.options import library_option
 
 COMMANDS: dict[str, tuple[str, str]] = {
     # name: (module that defines a click command of that name, one line of help)
@@ -58,11 +61,28 @@ class LazyGroup(click.Group):
 
 @click.group(cls=LazyGroup, invoke_without_command=True)
 @click.version_option(__version__, prog_name="hingeleaf")
+@library_option
+@click.option("--no-mouse", is_flag=True, help="Leave the mouse to the terminal.")
 @click.pass_context
-def main(ctx: click.Context) -> None:
+def main(ctx: click.Context, library_file: Path, no_mouse: bool) -> None:
     """Bridged paper-cut motifs: from artwork to a checked panel at true size.
 
     Called alone it opens the terminal app.
     """
-    if ctx.invoked_subcommand is None:
+    if ctx.invoked_subcommand is not None:
+        os.environ["HINGELEAF_LIBRARY"] = str(library_file)
+    elif sys.stdin.isatty() and sys.stdout.isatty():
+        open_app(library_file, mouse=not no_mouse)
+    else:
         click.echo(ctx.get_help())
+
+
+def open_app(library: Path, *, mouse: bool = True) -> None:
+    """Run the terminal app. Textual reads the environment when it is imported, so that is last."""
+    from hingeleaf_tui import terminal
+
+    look = terminal.look()
+    terminal.prepare(look)
+    from hingeleaf_tui.app import Hingeleaf
+
+    Hingeleaf(library, look=look).run(mouse=mouse)

@@ -1,0 +1,160 @@
+"""The terminal app: one library, one panel at work, and the screens that show them.
+
+Importing this module loads Textual and nothing of the geometry: that comes once the first screen
+stands, in the library's own thread.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual.app import App
+from textual.binding import BindingType
+
+from hingeleaf_tui import actions, settings, terminal, themes
+from hingeleaf_tui.bench import Bench
+from hingeleaf_tui.desk import Desk
+from hingeleaf_tui.jobs import Jobs
+from hingeleaf_tui.recipe import Recipe
+from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.motifs import MotifsScreen
+from hingeleaf_tui.widgets.pens import Pens
+
+if TYPE_CHECKING:
+    from textual.screen import Screen
+
+    from hingeleaf_tui.drawing.ink import Ink
+
+log = logging.getLogger("hingeleaf")
+
+
+def _later(module: str, name: str) -> Callable[[], Screen[Any]]:
+    """A screen whose module is loaded when it is first shown."""
+
+    def make() -> Screen[Any]:
+        screen: Screen[Any] = getattr(import_module(f"hingeleaf_tui.screens.{module}"), name)()
+        return screen
+
+    return make
+
+
+class Hingeleaf(App[None]):
+    """Browse motifs, fill panels, check and export them."""
+
+    TITLE = "Hingeleaf"
+    CSS_PATH = "app.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("everywhere")]
+    ENABLE_COMMAND_PALETTE = False
+    SCREENS: ClassVar[dict[str, Callable[[], Screen[Any]]]] = {
+        "motifs": MotifsScreen,
+        "panel": _later("panel", "PanelScreen"),
+        "help": _later("help", "HelpScreen"),
+        "export": _later("export", "ExportScreen"),
+    }
+
+    def __init__(
+        self,
+        library: Path,
+        *,
+        look: terminal.Terminal | None = None,
+        kept: settings.Settings | None = None,
+    ) -> None:
+        self.kept = kept or settings.read()
+        self.look = look or terminal.look()
+        self.ink = self.kept.ink or self.look.ink
+        self.ascii = self.ink == "ascii"
+        super().__init__()
+        for name in themes.PALETTES:
+            self.register_theme(themes.make(name))
+        self.theme = themes.theme_name(self.kept.light, self.look.plain)
+        self.pens = Pens(self.theme)
+        self.set_keymap(self.kept.keys)
+        self.jobs = Jobs(self.call_later, self._crashed)
+        self.desk = Desk(library, self.jobs)
+        self.bench = Bench(Recipe(card=self.kept.card or Recipe().card))
+
+    def on_mount(self) -> None:
+        """Begin with the motifs."""
+        self.push_screen("motifs")
+
+    def on_unmount(self) -> None:
+        """Let running work end."""
+        self.jobs.close()
+
+    def watch_theme(self, theme: str) -> None:
+        """Draw with the new colours."""
+        self.pens = Pens(theme)
+
+    @property
+    def drawing_ink(self) -> Ink:
+        """What drawings are made of."""
+        from hingeleaf_tui.drawing.ink import Ink
+
+        return Ink(self.ink)
+
+    def keys_of(self, action: actions.Action) -> str:
+        """The keys that hold for an action now."""
+        return self.kept.keys.get(action.id, action.keys)
+
+    def actions_here(self) -> Sequence[actions.Action]:
+        """The actions of the focused widget, of the screen, and those that hold everywhere."""
+        places = self.screen.places if isinstance(self.screen, WorkScreen) else ()
+        return [action for place in (*places, "everywhere") for action in actions.at(place)]
+
+    def action_motifs(self) -> None:
+        """Go to the motifs."""
+        self._go("motifs")
+
+    def action_panel(self) -> None:
+        """Go to the panel."""
+        self._go("panel")
+
+    def action_help(self) -> None:
+        """Show what can be done here."""
+        self.push_screen("help")
+
+    def action_light(self) -> None:
+        """Change between light and dark."""
+        self.kept.light = not self.kept.light
+        self.theme = themes.theme_name(self.kept.light, self.look.plain)
+        settings.write(self.kept)
+
+    def say(self, words: str, kind: str = "") -> None:
+        """Show one sentence on the working screen, also from a sheet that lies above it."""
+        for screen in reversed(self.screen_stack):
+            if isinstance(screen, WorkScreen):
+                screen.say(words, kind)
+                return
+
+    def fill_with(self, query: str) -> None:
+        """Go to the panel, to be filled with what a query finds."""
+        self.bench.recipe = replace(self.bench.recipe, motifs=query)
+        self._go("panel")
+
+    async def action_quit(self) -> None:
+        """Leave, after asking where work would be lost."""
+        if not self.bench.unsaved:
+            self.exit()
+            return
+        from hingeleaf_tui.screens.ask import Ask
+
+        question = "The panel is neither kept nor exported. Leave without it?"
+        self.push_screen(
+            Ask(question, {"y": "Leave without it", "n": "Stay"}),
+            lambda answer: self.exit() if answer == "y" else None,
+        )
+
+    def _go(self, place: str) -> None:
+        if isinstance(self.screen, WorkScreen) and place != self.screen.PLACE:
+            self.switch_screen(place)
+
+    def _crashed(self, error: BaseException) -> None:
+        """A fault of the program in a job: the work stays, the log has the rest."""
+        where = settings.log_file()
+        log.error("a job failed", exc_info=error)
+        self.say(f"Something went wrong in Hingeleaf itself; see {where}.", "fault")

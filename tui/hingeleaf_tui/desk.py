@@ -1,0 +1,161 @@
+"""Between the screens and the library: every question to it, asked on the library's own thread.
+
+Nothing here is loaded before it is needed: the first question brings in the geometry, after the
+first screen stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from hingeleaf_tui.jobs import Failed, Jobs
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import Card, Motif
+    from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.widgets.motif_list import Row
+
+Result = TypeVar("Result")
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What a search found, and of how many."""
+
+    names: tuple[str, ...]
+    of: int
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One line beside a motif: a label, its value, and good, caution or fault where it is one."""
+
+    label: str
+    value: str
+    kind: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """One motif as the browsing screen shows it."""
+
+    name: str
+    picture: Picture
+    facts: tuple[Fact, ...]
+
+
+class Desk:
+    """The open library. Answers come back on the app's thread."""
+
+    def __init__(self, path: Path, jobs: Jobs) -> None:
+        self.path = path
+        self._jobs = jobs
+        self._library: Library | None = None
+
+    def ask(
+        self,
+        topic: str | None,
+        work: Callable[[Library], Result],
+        done: Callable[[Result], None] | None,
+        failed: Failed | None,
+    ) -> None:
+        """Run `work` on the library; see `Jobs.ask` for topics."""
+        self._jobs.ask(topic, lambda: work(self._open()), done, failed)
+
+    def search(self, query: str, done: Callable[[Found], None], failed: Failed) -> None:
+        """The names that match, and how many motifs there are in all."""
+        self.ask("search", lambda library: _search(library, query), done, failed)
+
+    def rows(
+        self,
+        names: Sequence[str],
+        size: tuple[int, int],
+        ink: str,
+        done: Callable[[dict[str, Row]], None],
+        failed: Failed,
+    ) -> None:
+        """The list's rows of some motifs, with small drawings of `size` characters."""
+        self.ask(None, lambda library: _rows(library, names, size, ink), done, failed)
+
+    def sight(
+        self,
+        name: str,
+        size: tuple[int, int],
+        ink: str,
+        done: Callable[[Sight], None],
+        failed: Failed,
+    ) -> None:
+        """One motif, drawn large, with its facts."""
+        self.ask("sight", lambda library: _sight(library, name, size, ink), done, failed)
+
+    def _open(self) -> Library:
+        if self._library is None:
+            from hingeleaf.catalogue.store import Library
+
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            self._library = Library.open(self.path)
+        return self._library
+
+
+def _search(library: Library, query: str) -> Found:
+    return Found(tuple(library.names(query)), library.count())
+
+
+def _rows(
+    library: Library, names: Sequence[str], size: tuple[int, int], ink: str
+) -> dict[str, Row]:
+    from hingeleaf.model import Cuts
+    from hingeleaf.units import format_mm
+    from hingeleaf_tui.drawing import small
+    from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.widgets.motif_list import Row
+
+    rows = {}
+    for name in names:
+        motif = library.motif(name)
+        picture = small.picture(Cuts(motif.windows, motif.slits), *size, Ink(ink))
+        rows[name] = Row(name, ", ".join(motif.tags), format_mm(motif.size), picture)
+    return rows
+
+
+def _sight(library: Library, name: str, size: tuple[int, int], ink: str) -> Sight:
+    from hingeleaf.paper.bridges import recut
+    from hingeleaf.paper.cards import DEFAULT
+    from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.drawing.motif import draw_motif
+
+    motif = library.motif(name)
+    cuts = recut(motif, motif.size, DEFAULT)
+    picture = draw_motif(cuts, motif.bridges, *size, Ink(ink))
+    return Sight(name, picture, tuple(_facts(motif, DEFAULT)))
+
+
+def _facts(motif: Motif, card: Card) -> list[Fact]:
+    from hingeleaf.units import format_mm
+
+    source = motif.source
+    may_sell = {"yes": "may be sold", "no": "may not be sold", "unknown": "selling not known"}
+    count = len(motif.bridges)
+    return [
+        Fact("Size", f"{format_mm(motif.size)} as drawn"),
+        Fact("Hold", f"{motif.hold}, {count} bridge{'' if count == 1 else 's'}"),
+        Fact("Turn", _turning(motif)),
+        Fact("Tags", ", ".join(motif.tags) or "none yet"),
+        Fact("Source", ", ".join(filter(None, (source.maker, source.licence))) or "not noted"),
+        Fact("Selling", may_sell[source.may_sell], "caution" if source.may_sell != "yes" else ""),
+        Fact("Notes", motif.notes or "none"),
+    ]
+
+
+def _turning(motif: Motif) -> str:
+    if motif.turn_limit >= 180:
+        turn = "any way up"
+    elif motif.turn_limit == 0:
+        turn = "stays upright"
+    else:
+        turn = f"up to {motif.turn_limit:g}° either way"
+    return turn if motif.may_mirror else f"{turn}, not mirrored"

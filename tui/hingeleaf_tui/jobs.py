@@ -1,0 +1,250 @@
+"""Work beside the screens, so that the keys are never blocked.
+
+Two kinds. A *job* runs a library task in a thread of its own; a newer job of the same group
+stops the older. A *question* runs on the one thread that owns the library file; a newer question
+on the same topic takes the place of one that still waits. Answers reach the screens on the app's
+own thread, and progress that piles up is replaced by the newest.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from hingeleaf.errors import HingeleafError
+
+if TYPE_CHECKING:
+    from hingeleaf.tasks import Progress, Task
+
+Result = TypeVar("Result")
+Deliver = Callable[[Callable[[], None]], object]
+Failed = Callable[[HingeleafError], None]
+
+LEAST_WAIT = 0.08
+"""Seconds between two steps shown: faster than that nobody reads."""
+
+
+class Jobs:
+    """Starts jobs and questions; `deliver` hands a call over to the app's thread.
+
+    `crashed` is told of an exception that is no refusal of ours: a fault of the program.
+    """
+
+    def __init__(self, deliver: Deliver, crashed: Callable[[BaseException], None]) -> None:
+        self.deliver = deliver
+        self.crashed = crashed
+        self._running: dict[str, _Job] = {}
+        self._asker: _Asker | None = None
+
+    def start(
+        self,
+        group: str,
+        make: Callable[[], Task[Result]],
+        *,
+        step: Callable[[Progress[Result], Any], None] | None = None,
+        prepare: Callable[[Result], Any] | None = None,
+        done: Callable[[Result], None] | None = None,
+        failed: Failed | None = None,
+    ) -> None:
+        """Run a task; an older job of the group is stopped and heard of no more.
+
+        `make` is called in the job's thread. So is `prepare`, with the best result of each step
+        that is shown; `step` gets the progress and what `prepare` made of it (else None).
+        """
+        self.drop(group)
+        job = _Job(self, group, make, _Ears(step, prepare, done, failed))
+        self._running[group] = job
+        threading.Thread(target=job.run, name=f"job {group}", daemon=True).start()
+
+    def pause(self, group: str) -> None:
+        """Let a job wait at its next step; that step is shown."""
+        if job := self._running.get(group):
+            job.going.clear()
+
+    def go_on(self, group: str) -> bool:
+        """Let a waiting job go on. Returns False if none waits."""
+        job = self._running.get(group)
+        if job is None or job.going.is_set():
+            return False
+        job.going.set()
+        return True
+
+    def drop(self, group: str) -> None:
+        """Stop a job at its next step and let nothing more be heard of it."""
+        if job := self._running.pop(group, None):
+            job.dropped = True
+            job.going.set()
+
+    def is_running(self, group: str) -> bool:
+        """Whether a job of the group is at work and not waiting."""
+        return group in self._running and self._running[group].going.is_set()
+
+    def is_paused(self, group: str) -> bool:
+        """Whether a job of the group waits to go on."""
+        return group in self._running and not self._running[group].going.is_set()
+
+    def ask(
+        self,
+        topic: str | None,
+        work: Callable[[], Result],
+        done: Callable[[Result], None] | None = None,
+        failed: Failed | None = None,
+    ) -> None:
+        """Run `work` on the library's thread, in the order of asking.
+
+        A question that still waits is replaced by a newer one on its topic. A topic of None is
+        never replaced and never given up, not even when the app closes: it is for writing.
+        """
+        if self._asker is None:
+            self._asker = _Asker(self)
+        self._asker.ask(topic, work, done, failed)
+
+    @property
+    def busy(self) -> bool:
+        """Whether any job runs or any question waits for its answer."""
+        return any(map(self.is_running, self._running)) or bool(self._asker and self._asker.busy)
+
+    def close(self) -> None:
+        """Stop everything; used when the app goes."""
+        for group in list(self._running):
+            self.drop(group)
+        if self._asker:
+            self._asker.close()
+
+    def forget(self, job: _Job) -> None:
+        """A job has ended."""
+        if self._running.get(job.group) is job:
+            del self._running[job.group]
+
+
+@dataclass(frozen=True, slots=True)
+class _Ears:
+    """Who is told of a job's steps and end."""
+
+    step: Callable[[Progress[Any], Any], None] | None
+    prepare: Callable[[Any], Any] | None
+    done: Callable[[Any], None] | None
+    failed: Failed | None
+
+
+class _Job:
+    """One task in its thread."""
+
+    def __init__(self, jobs: Jobs, group: str, make: Callable[[], Task[Any]], ears: _Ears) -> None:
+        self.jobs, self.group, self.make, self.ears = jobs, group, make, ears
+        self.dropped = False
+        self.going = threading.Event()
+        self.going.set()
+        self._latest: tuple[Progress[Any], Any] | None = None
+        self._lock = threading.Lock()
+
+    def run(self) -> None:
+        try:
+            result = self._work()
+        except HingeleafError as error:
+            self._end(self.ears.failed, error)
+        except BaseException as error:
+            self._end(self.jobs.crashed, error)
+        else:
+            self._end(self.ears.done, result)
+
+    def _work(self) -> Any:
+        task, shown = self.make(), 0.0
+        try:
+            while not self.dropped:
+                progress = next(task)
+                paused = not self.going.is_set()
+                if paused or time.monotonic() - shown >= LEAST_WAIT:
+                    self._show(progress)
+                    shown = time.monotonic()
+                self.going.wait()
+        except StopIteration as end:
+            return end.value
+        finally:
+            task.close()
+
+    def _show(self, progress: Progress[Any]) -> None:
+        if self.ears.step is None:
+            return
+        made = None
+        if self.ears.prepare and progress.so_far is not None:
+            made = self.ears.prepare(progress.so_far)
+        with self._lock:
+            waiting, self._latest = self._latest is not None, (progress, made)
+        if not waiting:
+            self.jobs.deliver(self._tell_latest)
+
+    def _tell_latest(self) -> None:
+        with self._lock:
+            latest, self._latest = self._latest, None
+        if self.ears.step and latest and not self.dropped:
+            self.ears.step(*latest)
+
+    def _end(self, callback: Callable[[Any], None] | None, value: Any) -> None:
+        def tell() -> None:
+            self.jobs.forget(self)
+            if callback and not self.dropped:
+                callback(value)
+
+        self.jobs.deliver(tell)
+
+
+class _Asker:
+    """The one thread that owns the library file, with its waiting questions."""
+
+    def __init__(self, jobs: Jobs) -> None:
+        self._jobs = jobs
+        self._waiting: OrderedDict[object, tuple[Callable[[], Any], Any, Any]] = OrderedDict()
+        self._wake = threading.Condition()
+        self._open = True
+        self._unanswered = 0
+        self._thread = threading.Thread(target=self._run, name="library", daemon=True)
+        self._thread.start()
+
+    @property
+    def busy(self) -> bool:
+        return self._unanswered > 0
+
+    def ask(self, topic: str | None, work: Callable[[], Any], done: Any, failed: Any) -> None:
+        key = object() if topic is None else topic
+        with self._wake:
+            if self._waiting.pop(key, None) is None:
+                self._unanswered += 1
+            self._waiting[key] = (work, done, failed)
+            self._wake.notify()
+
+    def close(self) -> None:
+        with self._wake:
+            self._open = False
+            for key in [key for key in self._waiting if isinstance(key, str)]:
+                del self._waiting[key]
+            self._wake.notify()
+        self._thread.join(timeout=10)
+
+    def _run(self) -> None:
+        while True:
+            with self._wake:
+                self._wake.wait_for(lambda: self._waiting or not self._open)
+                if not self._waiting:
+                    return
+                _, (work, done, failed) = self._waiting.popitem(last=False)
+            self._answer(work, done, failed)
+
+    def _answer(self, work: Callable[[], Any], done: Any, failed: Any) -> None:
+        try:
+            callback, value = done, work()
+        except HingeleafError as error:
+            callback, value = failed, error
+        except BaseException as error:
+            callback, value = self._jobs.crashed, error
+
+        def tell() -> None:
+            self._unanswered -= 1
+            if callback:
+                callback(value)
+
+        self._jobs.deliver(tell)

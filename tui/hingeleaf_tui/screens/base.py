@@ -1,0 +1,66 @@
+"""What all working screens share: the head, the sentence, the line of keys."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual.app import ComposeResult
+from textual.screen import Screen
+
+from hingeleaf_tui import actions
+from hingeleaf_tui.widgets.lines import Head, KeysLine, SaysLine
+
+if TYPE_CHECKING:
+    from textual import events
+    from textual.widget import Widget
+
+    from hingeleaf.errors import HingeleafError
+    from hingeleaf_tui.app import Hingeleaf
+
+
+class WorkScreen(Screen[None]):
+    """A screen of one place of the action table."""
+
+    PLACE: ClassVar[str]
+    HORIZONTAL_BREAKPOINTS = [(0, "narrow"), (110, "wide")]  # noqa: RUF012
+
+    @property
+    def hingeleaf(self) -> Hingeleaf:
+        """The app, with its own type."""
+        return cast("Hingeleaf", self.app)
+
+    def compose(self) -> ComposeResult:
+        """Head, work, sentence, keys, from the top down."""
+        yield Head(self.PLACE, actions.SCREENS)
+        yield from self.work()
+        yield SaysLine()
+        yield KeysLine(id="keys")
+
+    def work(self) -> Iterator[Widget]:
+        """What stands between head and foot."""
+        raise NotImplementedError
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """Where the actions of this moment come from: the focused widget's place, then ours."""
+        inner = getattr(self.focused, "PLACE", None)
+        return tuple(dict.fromkeys(place for place in (inner, self.PLACE) if place))
+
+    def say(self, words: str, kind: str = "") -> None:
+        """Show one sentence at the foot."""
+        self.query_one(SaysLine).say(words, kind)
+
+    def refuse(self, error: HingeleafError) -> None:
+        """Show what went wrong and what to do next."""
+        self.say(str(error), "fault")
+
+    def show_library(self, name: str) -> None:
+        """Show which library is open."""
+        head = self.query_one(Head)
+        head.library = name
+        head.refresh()
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        """Other keys may hold now."""
+        self.query_one(KeysLine).refresh()

@@ -1,0 +1,79 @@
+"""What the app remembers between two days: a small TOML file that may be edited by hand."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from dataclasses import asdict, dataclass, field, fields
+from pathlib import Path
+from typing import Any
+
+FILE = "app.toml"
+
+
+@dataclass(slots=True)
+class Settings:
+    """The user's choices. A value that cannot be used is passed over."""
+
+    light: bool = False
+    ink: str = ""
+    """braille, blocks or ascii; empty for what the terminal can."""
+    export_folder: str = ""
+    """Where the last file was written."""
+    card: str = ""
+    """The card that new panels start from."""
+    keys: dict[str, str] = field(default_factory=dict)
+    """Other keys for actions, by the action's id."""
+
+
+def folder() -> Path:
+    """Where the settings lie."""
+    import platformdirs
+
+    return Path(platformdirs.user_config_dir("hingeleaf"))
+
+
+def log_file() -> Path:
+    """Where faults of the program itself are written down."""
+    import platformdirs
+
+    return Path(platformdirs.user_log_dir("hingeleaf")) / "hingeleaf.log"
+
+
+def read(place: Path | None = None) -> Settings:
+    """The settings as they were left; the usual ones where there are none."""
+    try:
+        found = tomllib.loads(((place or folder()) / FILE).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return Settings()
+    usual = Settings()
+    for known in fields(Settings):
+        value = found.get(known.name)
+        if type(value) is type(getattr(usual, known.name)) and _is_usable(known.name, value):
+            setattr(usual, known.name, value)
+    return usual
+
+
+def write(kept: Settings, place: Path | None = None) -> bool:
+    """Keep the settings. Returns False where the folder cannot be written."""
+    values = asdict(kept)
+    keys = values.pop("keys")
+    lines = [f"{name} = {json.dumps(value, ensure_ascii=False)}" for name, value in values.items()]
+    lines += ["", "[keys]", *(f"{json.dumps(id)} = {json.dumps(key)}" for id, key in keys.items())]
+    folder_ = place or folder()
+    try:
+        folder_.mkdir(parents=True, exist_ok=True)
+        beside = folder_ / f"{FILE}.new"
+        beside.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        beside.replace(folder_ / FILE)
+    except OSError:
+        return False
+    return True
+
+
+def _is_usable(name: str, value: Any) -> bool:
+    if name == "ink":
+        return value in ("", "braille", "blocks", "ascii")
+    if name == "keys":
+        return all(isinstance(key, str) and key for key in value.values())
+    return True

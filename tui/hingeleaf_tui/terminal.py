@@ -1,0 +1,68 @@
+"""What the terminal can do, read from its environment before the first line is drawn."""
+
+from __future__ import annotations
+
+import locale
+import os
+from collections.abc import Mapping, MutableMapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Terminal:
+    """Colours, drawing characters and distance of one terminal."""
+
+    colours: int
+    """0 (NO_COLOR), 16, 256 or 16,777,216."""
+    ink: str
+    """The best drawing it can show: braille, blocks or ascii (see `drawing.ink.Ink`)."""
+    remote: bool
+    """Reached over a network: fewer frames are sent."""
+
+    @property
+    def plain(self) -> bool:
+        """Whether the terminal's own sixteen colours, or none, must do."""
+        return self.colours <= 16
+
+
+TRUE_COLOUR = 1 << 24
+_TRUE_COLOUR_TERMS = ("direct", "kitty", "alacritty", "wezterm", "ghostty", "foot")
+
+
+def look(environ: Mapping[str, str] = os.environ, encoding: str | None = None) -> Terminal:
+    """Read what the terminal says of itself."""
+    term = environ.get("TERM", "")
+    return Terminal(
+        colours=_colours(term, environ),
+        ink=_ink(term, encoding or locale.getpreferredencoding(False)),
+        remote=any(name in environ for name in ("SSH_CONNECTION", "SSH_TTY", "MOSH_CONNECTION")),
+    )
+
+
+def prepare(terminal: Terminal, environ: MutableMapping[str, str] = os.environ) -> None:
+    """Set what Textual reads when it is imported: no animations, and few frames when remote.
+
+    What the user has set already stays.
+    """
+    environ.setdefault("TEXTUAL_ANIMATIONS", "none")
+    environ.setdefault("TEXTUAL_SMOOTH_SCROLL", "0")
+    environ.setdefault("TEXTUAL_FPS", "15" if terminal.remote else "30")
+    if terminal.colours in (0, 16):
+        environ.setdefault("TEXTUAL_COLOR_SYSTEM", "standard")
+
+
+def _colours(term: str, environ: Mapping[str, str]) -> int:
+    if environ.get("NO_COLOR"):
+        return 0
+    if environ.get("COLORTERM", "").lower() in ("truecolor", "24bit"):
+        return TRUE_COLOUR
+    if any(name in term for name in _TRUE_COLOUR_TERMS):
+        return TRUE_COLOUR
+    return 256 if "256" in term else 16
+
+
+def _ink(term: str, encoding: str) -> str:
+    if "utf" not in encoding.lower():
+        return "ascii"
+    # The Linux console's font has the half blocks of code page 437 but no braille.
+    return "blocks" if term in ("linux", "cygwin") else "braille"

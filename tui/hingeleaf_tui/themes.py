@@ -1,0 +1,169 @@
+"""Two themes of our own, each in full colour and in the terminal's own sixteen.
+
+Screens use the names below and no other colours. Nothing is told by hue alone: what is chosen is
+also marked with a sign, and cuts, folds, bridges and faults also differ in form.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from textual.theme import Theme
+
+DARK = {
+    "background": "#15191a",
+    "foreground": "#e9e2d0",
+    "quiet": "#93a09a",
+    "rule": "#3c4745",
+    "raised": "#1f2627",
+    "chosen-back": "#2f4a45",
+    "chosen-ink": "#f7f1e1",
+    "accent": "#e0a458",
+    "good": "#8fbf7f",
+    "caution": "#e0a458",
+    "fault": "#f0836f",
+    "window": "#d9d2bf",
+    "pinned": "#9cc7dd",
+    "flap": "#7f9a8b",
+    "field": "#55625f",
+    "slit": "#d9d2bf",
+    "fold": "#9cc7dd",
+    "bridge": "#8fbf7f",
+    "hinge": "#e0a458",
+    "loose": "#f0836f",
+}
+LIGHT = {
+    "background": "#f6f1e6",
+    "foreground": "#22302b",
+    "quiet": "#5b6a63",
+    "rule": "#cabfa8",
+    "raised": "#ece4d3",
+    "chosen-back": "#cfe0d2",
+    "chosen-ink": "#142019",
+    "accent": "#96500f",
+    "good": "#2f6b3c",
+    "caution": "#96500f",
+    "fault": "#a8281c",
+    "window": "#2f4a40",
+    "pinned": "#1f5f86",
+    "flap": "#7c9186",
+    "field": "#b0a68f",
+    "slit": "#2f4a40",
+    "fold": "#1f5f86",
+    "bridge": "#2f7d4b",
+    "hinge": "#96500f",
+    "loose": "#a8281c",
+}
+DARK_16 = {
+    "background": "ansi_default",
+    "foreground": "ansi_default",
+    "quiet": "ansi_white",
+    "rule": "ansi_bright_black",
+    "raised": "ansi_default",
+    "chosen-back": "ansi_cyan",
+    "chosen-ink": "ansi_black",
+    "accent": "ansi_bright_yellow",
+    "good": "ansi_bright_green",
+    "caution": "ansi_bright_yellow",
+    "fault": "ansi_bright_red",
+    "window": "ansi_bright_white",
+    "pinned": "ansi_bright_cyan",
+    "flap": "ansi_white",
+    "field": "ansi_bright_black",
+    "slit": "ansi_bright_white",
+    "fold": "ansi_bright_cyan",
+    "bridge": "ansi_bright_green",
+    "hinge": "ansi_bright_yellow",
+    "loose": "ansi_bright_red",
+}
+LIGHT_16 = {
+    "background": "ansi_default",
+    "foreground": "ansi_default",
+    "quiet": "ansi_bright_black",
+    "rule": "ansi_bright_black",
+    "raised": "ansi_default",
+    "chosen-back": "ansi_cyan",
+    "chosen-ink": "ansi_black",
+    "accent": "ansi_blue",
+    "good": "ansi_green",
+    "caution": "ansi_magenta",
+    "fault": "ansi_red",
+    "window": "ansi_black",
+    "pinned": "ansi_blue",
+    "flap": "ansi_bright_black",
+    "field": "ansi_bright_black",
+    "slit": "ansi_black",
+    "fold": "ansi_blue",
+    "bridge": "ansi_green",
+    "hinge": "ansi_magenta",
+    "loose": "ansi_red",
+}
+PALETTES = {
+    "hingeleaf-dark": DARK,
+    "hingeleaf-light": LIGHT,
+    "hingeleaf-dark-16": DARK_16,
+    "hingeleaf-light-16": LIGHT_16,
+}
+
+EMPHASIS = {
+    "loose": "bold",
+    "finding": "bold reverse",
+    "chosen": "bold reverse",
+    "hinge": "bold",
+    "label": "bold",
+}
+"""What carries the meaning of a style when there are no colours."""
+
+
+def theme_name(light: bool, plain: bool) -> str:
+    """The theme for a light or dark terminal; `plain` for sixteen colours or none."""
+    return f"hingeleaf-{'light' if light else 'dark'}{'-16' if plain else ''}"
+
+
+def make(name: str) -> Theme:
+    """One of our themes as Textual wants it; every name of its palette becomes a variable."""
+    from textual.theme import Theme
+
+    colours = PALETTES[name]
+    return Theme(
+        name=name,
+        primary=colours["accent"],
+        secondary=colours["good"],
+        accent=colours["accent"],
+        warning=colours["caution"],
+        error=colours["fault"],
+        success=colours["good"],
+        foreground=colours["foreground"],
+        background=colours["background"],
+        surface=colours["background"],
+        panel=colours["raised"],
+        dark="dark" in name,
+        ansi=name.endswith("-16"),
+        variables=_variables(colours),
+    )
+
+
+def _variables(colours: dict[str, str]) -> dict[str, str]:
+    return {
+        **{f"hl-{name}": colour for name, colour in colours.items()},
+        "text": colours["foreground"],
+        "text-muted": colours["quiet"],
+        "text-disabled": colours["quiet"],
+        "border": colours["accent"],
+        "border-blurred": colours["rule"],
+        "scrollbar": colours["rule"],
+        "scrollbar-hover": colours["quiet"],
+        "scrollbar-active": colours["accent"],
+        "scrollbar-background": colours["background"],
+        "scrollbar-background-hover": colours["background"],
+        "scrollbar-background-active": colours["background"],
+        "scrollbar-corner-color": colours["background"],
+        "block-cursor-background": colours["chosen-back"],
+        "block-cursor-foreground": colours["chosen-ink"],
+        "block-cursor-blurred-background": colours["raised"],
+        "block-cursor-blurred-foreground": colours["foreground"],
+        "input-cursor-background": colours["accent"],
+        "input-cursor-foreground": colours["background"],
+        "input-selection-background": colours["chosen-back"],
+    }

@@ -1,0 +1,186 @@
+"""A list with a cursor that draws only the rows in sight, however many there are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.segment import Segment
+from textual.binding import BindingType
+from textual.geometry import Size
+from textual.message import Message
+from textual.reactive import reactive
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+
+from hingeleaf_tui import actions
+from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.words import fit, wrap
+
+if TYPE_CHECKING:
+    from textual import events
+
+
+class CursorList(ScrollView, can_focus=True):
+    """Rows of equal height; a subclass says how many there are and draws their lines."""
+
+    PLACE = "list"
+    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("list")]
+    ALLOW_SELECT = False
+
+    cursor = reactive(0, repaint=False)
+
+    @dataclass
+    class Moved(Message):
+        """The cursor stands on another row, or on none."""
+
+        list: CursorList
+
+        @property
+        def control(self) -> CursorList:
+            """The list itself."""
+            return self.list
+
+    @dataclass
+    class Opened(Message):
+        """Enter was pressed on a row."""
+
+        list: CursorList
+
+        @property
+        def control(self) -> CursorList:
+            """The list itself."""
+            return self.list
+
+    def __init__(self, *, id: str | None = None, empty: str = "") -> None:
+        super().__init__(id=id)
+        self.empty = empty
+        """The sentence shown when there are no rows."""
+
+    @property
+    def count(self) -> int:
+        """How many rows there are."""
+        raise NotImplementedError
+
+    @property
+    def row_height(self) -> int:
+        """Lines per row."""
+        return 1
+
+    def row_line(self, place: int, line: int, width: int) -> Strip:
+        """One line of one row, exactly `width` wide."""
+        raise NotImplementedError
+
+    def rows_changed(self, cursor: int) -> None:
+        """There are other rows now: measure and paint anew, the cursor on a given row."""
+        self.virtual_size = Size(0, self.count * self.row_height)
+        self.set_reactive(CursorList.cursor, self.validate_cursor(cursor))
+        self._reveal()
+        self.refresh()
+        self.post_message(self.Moved(self))
+
+    def refresh_row(self, place: int) -> None:
+        """Paint one row anew."""
+        self.refresh_lines(place * self.row_height, self.row_height)
+
+    def validate_cursor(self, cursor: int) -> int:
+        """Keep the cursor on a row."""
+        return max(0, min(cursor, self.count - 1))
+
+    def watch_cursor(self, before: int, after: int) -> None:
+        """Repaint the two rows that changed and tell."""
+        self.refresh_row(before)
+        self.refresh_row(after)
+        self._reveal()
+        self.post_message(self.Moved(self))
+
+    def action_up(self) -> None:
+        """One row up."""
+        self.cursor -= 1
+
+    def action_down(self) -> None:
+        """One row down."""
+        self.cursor += 1
+
+    def action_page_up(self) -> None:
+        """One screenful up."""
+        self.cursor -= self.page
+
+    def action_page_down(self) -> None:
+        """One screenful down."""
+        self.cursor += self.page
+
+    def action_first(self) -> None:
+        """The first row."""
+        self.cursor = 0
+
+    def action_last(self) -> None:
+        """The last row."""
+        self.cursor = self.count - 1
+
+    def action_open(self) -> None:
+        """Open the row under the cursor."""
+        if self.count:
+            self.post_message(self.Opened(self))
+
+    def on_focus(self) -> None:
+        """The row under the cursor looks different with the keys on it."""
+        self.refresh_row(self.cursor)
+
+    def on_blur(self) -> None:
+        """See `on_focus`."""
+        self.refresh_row(self.cursor)
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Rows may have another height now."""
+        self.virtual_size = Size(0, self.count * self.row_height)
+        self._reveal()
+
+    def on_click(self, event: events.Click) -> None:
+        """Choose with the mouse."""
+        self.cursor = int((event.y + self.scroll_offset.y) // self.row_height)
+
+    @property
+    def page(self) -> int:
+        """How many rows are in sight."""
+        return max(1, self.size.height // self.row_height)
+
+    def render_line(self, y: int) -> Strip:
+        """One line of one row, or of the sentence that there is none."""
+        width = self.scrollable_content_region.width
+        if not self.count:
+            return self._no_rows(y, width)
+        place, line = divmod(y + self.scroll_offset.y, self.row_height)
+        if place >= self.count:
+            return Strip.blank(width, host(self).pens())
+        return self.row_line(place, line, width)
+
+    def row_back(self, place: int) -> tuple[str, str]:
+        """Front and back styles of a row: both empty but for the one under the cursor."""
+        if place != self.cursor:
+            return "", ""
+        return ("chosen-ink", "chosen-back") if self.has_focus else ("", "raised")
+
+    def cursor_sign(self, place: int) -> str:
+        """What marks the row under the cursor, so that no colour is needed."""
+        if place != self.cursor:
+            return " "
+        return ">" if host(self).ascii else "▸"
+
+    def _reveal(self) -> None:
+        """Scroll by thirds of a screen, so that most moves repaint two rows only."""
+        top = round(self.scroll_offset.y / self.row_height)
+        third = max(1, self.page // 3)
+        if self.cursor < top:
+            top = self.cursor - third + 1
+        elif self.cursor >= top + self.page:
+            top = self.cursor - self.page + third
+        else:
+            return
+        self.scroll_to(y=max(top, 0) * self.row_height, animate=False, immediate=True)
+
+    def _no_rows(self, y: int, width: int) -> Strip:
+        pens = host(self).pens
+        lines = wrap(self.empty, max(width - 3, 8))
+        line = lines[y] if y < len(lines) else ""
+        return Strip([Segment(fit(f" {line}", width), pens("quiet"))], width)

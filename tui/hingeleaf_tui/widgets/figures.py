@@ -1,0 +1,54 @@
+"""How full a panel is and whether it holds, in three lines."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.segment import Segment
+from textual.strip import Strip
+from textual.widget import Widget
+
+from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.lines import ASCII_SIGNS, SIGNS, bar
+from hingeleaf_tui.widgets.words import fit
+
+if TYPE_CHECKING:
+    from rich.style import Style
+
+    from hingeleaf.fill.filling import Filling
+
+BAR = 12
+
+
+class Figures(Widget):
+    """Coverage, count and gap, and the verdict of the check."""
+
+    ALLOW_SELECT = False
+
+    def __init__(self, *, id: str) -> None:
+        super().__init__(id=id)
+        self._filling: Filling | None = None
+        self._verdict, self._kind = "Nothing is filled yet.", ""
+
+    def show(self, filling: Filling | None, verdict: str, kind: str = "") -> None:
+        """Show a filling, and a sentence that is good, caution or fault."""
+        self._filling, self._verdict, self._kind = filling, verdict, kind
+        self.refresh()
+
+    def render_line(self, y: int) -> Strip:
+        """One of the three lines."""
+        pens, width = host(self).pens, self.size.width
+        pieces: list[tuple[str, Style]] = [(" ", pens())]
+        if y == 0 and self._filling:
+            share = self._filling.coverage
+            pieces += bar(share, BAR, pens, host(self).ascii)
+            pieces += [(f" {share:.0%}", pens(extra="bold")), (" covered", pens("quiet"))]
+        elif y == 1 and self._filling:
+            gap = self._filling.least_gap
+            least = "" if gap is None else f", least gap {gap:.2f} mm"
+            pieces.append((f"{self._filling.count} motifs{least}", pens("quiet")))
+        elif y == 2:
+            sign = (ASCII_SIGNS if host(self).ascii else SIGNS)[self._kind]
+            pieces.append((sign, pens(self._kind, extra="bold")))
+            pieces.append((fit(self._verdict, width - 1 - len(sign)), pens(self._kind)))
+        return Strip([Segment(*piece) for piece in pieces]).adjust_cell_length(width, pens())

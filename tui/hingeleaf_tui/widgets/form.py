@@ -1,0 +1,250 @@
+"""Lines of labels and values, changed with the arrows or by typing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.segment import Segment
+from textual import on
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+from textual.message import Message
+from textual.strip import Strip
+from textual.widget import Widget
+from textual.widgets import Input
+
+from hingeleaf.errors import HingeleafError
+from hingeleaf_tui import actions
+from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.words import fit
+
+if TYPE_CHECKING:
+    from textual import events
+
+LABEL = 10
+"""Columns of the labels."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of a form."""
+
+    key: str
+    label: str
+    choices: tuple[str, ...] = ()
+    """The values that the arrows go through; empty for a value that is typed."""
+    step: float = 0
+    """How far the arrows change a number."""
+    pick: bool = False
+    """Enter shows a list to choose from instead of a line to type in."""
+    says: str = ""
+    """One sentence shown while the line is chosen."""
+
+
+Accept = Callable[[str, str], str]
+"""(key, typed text) → the text to show; raises HingeleafError for what cannot be used."""
+
+
+class FormLine(Widget, can_focus=True):
+    """One label with its value."""
+
+    PLACE = "form"
+    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("form")]
+    ALLOW_SELECT = False
+
+    def __init__(self, entry: Entry, value: str) -> None:
+        super().__init__()
+        self.entry, self.value = entry, value
+
+    @property
+    def form(self) -> Form:
+        """The form that the line belongs to."""
+        assert isinstance(self.parent, Form)
+        return self.parent
+
+    def render_line(self, y: int) -> Strip:
+        """Label and value; signs at the ends show that the arrows change it."""
+        pens, width, app = host(self).pens, self.size.width, host(self)
+        chosen = self.has_focus or self.has_focus_within
+        ink, back = ("chosen-ink", "chosen-back") if chosen else ("", "")
+        turns = chosen and (self.entry.choices or self.entry.step)
+        ends = ("< ", " >") if app.ascii else ("‹ ", " ›")
+        before, after = ends if turns else ("  ", "  ")
+        sign = (">" if app.ascii else "▸") if chosen else " "
+        room = width - LABEL - 6
+        value = self.value or "-"
+        shown = fit(value, room) if len(value) > room else value
+        rest = width - LABEL - 2 - len(before) - len(after) - len(shown)
+        return Strip(
+            [
+                Segment(f"{sign}{fit(self.entry.label, LABEL)} ", pens(ink or "quiet", back)),
+                Segment(before, pens(ink or "accent", back)),
+                Segment(shown, pens(ink, back, "bold" if chosen else "")),
+                Segment(after + " " * max(rest, 0), pens(ink or "accent", back)),
+            ]
+        ).adjust_cell_length(width, pens("", back))
+
+    def action_previous(self) -> None:
+        """To the line above; what is being typed is taken along."""
+        self._go(-1)
+
+    def action_next(self) -> None:
+        """To the line below; what is being typed is taken along."""
+        self._go(1)
+
+    def action_less(self) -> None:
+        """The choice before, or a smaller value."""
+        self._turn(-1)
+
+    def action_more(self) -> None:
+        """The next choice, or a larger value."""
+        self._turn(1)
+
+    def action_edit(self) -> None:
+        """Type a value, or choose from a list."""
+        if self.entry.pick:
+            self.post_message(Form.PickWanted(self.form, self.entry.key))
+        elif self.entry.choices:
+            self._turn(1)
+        elif not self.query(Input):
+            typed = Input(self.value, select_on_focus=True)
+            self.mount(typed)
+            typed.focus()
+
+    def set_value(self, value: str) -> None:
+        """Show another value."""
+        self.value = value
+        self.refresh()
+
+    def on_focus(self) -> None:
+        """Say what the line is about."""
+        self.post_message(Form.Reached(self.form, self.entry))
+
+    @on(Input.Submitted)
+    def _typed(self, event: Input.Submitted) -> None:
+        event.stop()
+        if self.form.offer(self, event.value):
+            self._leave()
+
+    def on_key(self, event: events.Key) -> None:
+        """While typing, Esc gives the typing up."""
+        if event.key == "escape" and self.query(Input):
+            event.stop()
+            self._leave()
+
+    def _go(self, way: int) -> None:
+        typing = self.query(Input)
+        if not typing or self.form.offer(self, typing.first().value):
+            typing.remove()
+            self.form.move(self, way)
+
+    def _leave(self) -> None:
+        self.query(Input).remove()
+        self.focus()
+
+    def _turn(self, way: int) -> None:
+        choices = self.entry.choices
+        if choices:
+            place = choices.index(self.value) if self.value in choices else -way
+            self.form.offer(self, choices[(place + way) % len(choices)])
+        elif self.entry.step:
+            self.form.offer(self, _stepped(self.value, self.entry.step * way))
+
+
+class Form(VerticalScroll, can_focus=False):
+    """A column of lines. What is typed goes through `accept` before it counts."""
+
+    ALLOW_SELECT = False
+
+    @dataclass
+    class Changed(Message):
+        """A line has another value, already accepted."""
+
+        form: Form
+        key: str
+        value: str
+
+        @property
+        def control(self) -> Form:
+            """The form itself."""
+            return self.form
+
+    @dataclass
+    class Refused(Message):
+        """What was typed cannot be used."""
+
+        error: HingeleafError
+
+    @dataclass
+    class PickWanted(Message):
+        """A line wants to be chosen from a list."""
+
+        form: Form
+        key: str
+
+        @property
+        def control(self) -> Form:
+            """The form itself."""
+            return self.form
+
+    @dataclass
+    class Reached(Message):
+        """The keys stand on a line."""
+
+        form: Form
+        entry: Entry
+
+        @property
+        def control(self) -> Form:
+            """The form itself."""
+            return self.form
+
+    def __init__(
+        self, entries: Sequence[Entry], values: dict[str, str], accept: Accept, *, id: str
+    ) -> None:
+        super().__init__(id=id)
+        self.entries, self._values, self._accept = entries, values, accept
+
+    def compose(self) -> Iterator[FormLine]:
+        """One widget for each line."""
+        return (FormLine(entry, self._values.get(entry.key, "")) for entry in self.entries)
+
+    def line(self, key: str) -> FormLine:
+        """The line of a key."""
+        return next(line for line in self.query(FormLine) if line.entry.key == key)
+
+    def show(self, values: dict[str, str], hidden: Sequence[str] = ()) -> None:
+        """Show these values; lines that are `hidden` cannot be reached."""
+        for line in self.query(FormLine):
+            line.display = line.entry.key not in hidden
+            line.set_value(values.get(line.entry.key, line.value))
+
+    def move(self, line: FormLine, way: int) -> None:
+        """Put the keys on the next line in sight; from the ends on to the neighbours."""
+        lines = [each for each in self.query(FormLine) if each.display]
+        place = lines.index(line) + way
+        if 0 <= place < len(lines):
+            lines[place].focus()
+
+    def offer(self, line: FormLine, text: str) -> bool:
+        """Take a typed value if it can be used; say why not otherwise."""
+        try:
+            shown = self._accept(line.entry.key, text)
+        except HingeleafError as error:
+            self.post_message(self.Refused(error))
+            return False
+        line.set_value(shown)
+        self.post_message(self.Changed(self, line.entry.key, shown))
+        return True
+
+
+def _stepped(text: str, step: float) -> str:
+    """A number in front of a unit, changed: `200 mm` by 5 is `205 mm`."""
+    number, _, unit = text.strip().partition(" ")
+    try:
+        value = round(float(number) + step, 6)
+    except ValueError:
+        return text
+    return f"{value:g} {unit}".strip()

@@ -1,0 +1,31 @@
+"""What widgets ask of the app that they live in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Protocol, cast
+
+if TYPE_CHECKING:
+    from textual.widget import Widget
+
+    from hingeleaf_tui.actions import Action
+    from hingeleaf_tui.widgets.pens import Pens
+
+
+class Host(Protocol):
+    """The part of the app that widgets know."""
+
+    pens: Pens
+    ascii: bool
+    """Only ASCII characters may be used."""
+
+    def keys_of(self, action: Action) -> str:
+        """The keys that hold for an action now."""
+
+    def actions_here(self) -> Sequence[Action]:
+        """The actions of the focused widget and the screen."""
+
+
+def host(widget: Widget) -> Host:
+    """The app of a widget."""
+    return cast("Host", widget.app)

@@ -1,0 +1,128 @@
+"""The single lines at the head and foot of every screen."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.cells import cell_len
+from rich.segment import Segment
+from textual.strip import Strip
+from textual.widget import Widget
+
+from hingeleaf_tui import actions
+from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.words import fit, shorten_path
+
+if TYPE_CHECKING:
+    from rich.style import Style
+
+    from hingeleaf_tui.widgets.pens import Pens
+
+
+class OneLine(Widget):
+    """A widget of one line, made of styled pieces."""
+
+    ALLOW_SELECT = False
+
+    def pieces(self, pens: Pens) -> list[tuple[str, Style]]:
+        """The words of the line from left to right."""
+        raise NotImplementedError
+
+    def render_line(self, y: int) -> Strip:
+        """The pieces, filled up to the width."""
+        pens = host(self).pens
+        segments = [Segment(text, style) for text, style in self.pieces(pens)]
+        return Strip(segments).adjust_cell_length(self.size.width, pens())
+
+
+class Head(OneLine):
+    """Where one is, where one can go, and which library is open."""
+
+    def __init__(self, place: str, places: tuple[str, ...]) -> None:
+        super().__init__(id="head")
+        self.place, self.places = place, places
+        self.library = ""
+
+    def pieces(self, pens: Pens) -> list[tuple[str, Style]]:
+        """The places with their keys, then the library's name at the right."""
+        found = [(" Hingeleaf  ", pens("accent", extra="bold"))]
+        for action in actions.at("everywhere"):
+            if action.name not in self.places:
+                continue
+            here = action.name == self.place
+            keys = host(self).keys_of(action)
+            found.append((f" {actions.shown(keys)} ", pens("quiet")))
+            name = f" {action.label} " if here else f"{action.label} "
+            found.append((name, pens("chosen-ink", "chosen-back", "bold") if here else pens()))
+        used = sum(cell_len(text) for text, _ in found)
+        room = self.size.width - used - 2
+        if room > 3:
+            name = shorten_path(self.library, room)
+            found.append((f"{name:>{room + 1}} ", pens("quiet")))
+        return found
+
+
+class KeysLine(OneLine):
+    """The keys that matter here, as many as fit; help has all of them."""
+
+    def pieces(self, pens: Pens) -> list[tuple[str, Style]]:
+        """Keys and labels from the action table; F1 always stands at the right."""
+        app = host(self)
+        help_key = actions.shown(app.keys_of(actions.find("everywhere.help")))
+        room = self.size.width - len(help_key) - len(" Help ")
+        found: list[tuple[str, Style]] = [(" ", pens())]
+        used = 1
+        for action in app.actions_here():
+            key = actions.shown(app.keys_of(action))
+            width = len(key) + len(action.label) + 3
+            if not action.foot or used + width > room:
+                continue
+            found += [(key, pens("accent", extra="bold")), (f" {action.label}  ", pens("quiet"))]
+            used += width
+        found.append((" " * (room - used), pens()))
+        return [*found, (help_key, pens("accent", extra="bold")), (" Help ", pens("quiet"))]
+
+
+SIGNS = {"": "", "good": "✓ ", "caution": "! ", "fault": "✗ "}
+ASCII_SIGNS = {"": "", "good": "ok ", "caution": "! ", "fault": "x "}
+
+
+class SaysLine(OneLine):
+    """One plain sentence about what was done or went wrong, and how far work has come."""
+
+    def __init__(self) -> None:
+        super().__init__(id="says")
+        self._words, self._kind = "", ""
+        self._share: float | None = None
+
+    def say(self, words: str, kind: str = "") -> None:
+        """Show a sentence; `kind` is good, caution or fault."""
+        self._words, self._kind, self._share = words, kind, None
+        self.refresh()
+
+    def progress(self, share: float, words: str) -> None:
+        """Show how far work has come (0 to 1), in words too."""
+        self._words, self._kind, self._share = words, "", share
+        self.refresh()
+
+    def pieces(self, pens: Pens) -> list[tuple[str, Style]]:
+        """A bar where work goes on, then the sentence."""
+        width = self.size.width - 2
+        found: list[tuple[str, Style]] = [(" ", pens())]
+        if self._share is not None:
+            found += bar(self._share, 20, pens, host(self).ascii)
+            found.append((" ", pens()))
+            width -= 21
+        signs = ASCII_SIGNS if host(self).ascii else SIGNS
+        sign = signs[self._kind]
+        if sign:
+            found.append((sign, pens(self._kind, extra="bold")))
+        found.append((fit(self._words, width - len(sign)), pens(self._kind)))
+        return found
+
+
+def bar(share: float, columns: int, pens: Pens, ascii_only: bool) -> list[tuple[str, Style]]:
+    """A bar from 0 to 1, readable without colours."""
+    full = round(max(0.0, min(share, 1.0)) * columns)
+    on, off = ("#", "-") if ascii_only else ("━", "─")
+    return [(on * full, pens("accent")), (off * (columns - full), pens("rule"))]

@@ -1,0 +1,36 @@
+"""From style names to what the terminal is sent."""
+
+from __future__ import annotations
+
+from rich.color import Color as RichColour
+from rich.style import Style
+from textual.color import Color
+
+from hingeleaf_tui.themes import EMPHASIS, PALETTES
+
+
+class Pens:
+    """Rich styles of one theme by name; made once each."""
+
+    def __init__(self, theme: str) -> None:
+        self._colours = {
+            name: Color.parse(colour).rich_color for name, colour in PALETTES[theme].items()
+        }
+        self._made: dict[tuple[str, str, str], Style] = {}
+
+    def __call__(self, front: str = "", back: str = "", extra: str = "") -> Style:
+        """The style that writes `front` on `back` (names of the palette; empty: the ground).
+
+        `extra` adds attributes in Rich's words, such as `bold`.
+        """
+        key = (front, back, extra)
+        if key not in self._made:
+            attributes = f"{EMPHASIS.get(front, '')} {extra}".strip()
+            self._made[key] = Style.parse(attributes or "none") + Style(
+                color=self._colour(front or "foreground"),
+                bgcolor=self._colour(back or "background"),
+            )
+        return self._made[key]
+
+    def _colour(self, name: str) -> RichColour:
+        return self._colours.get(name) or self._colours["foreground"]

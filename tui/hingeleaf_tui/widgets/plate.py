@@ -1,0 +1,113 @@
+"""The place where a picture is shown."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.segment import Segment
+from textual.geometry import Region
+from textual.message import Message
+from textual.strip import Strip
+from textual.widget import Widget
+
+from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.words import fit, wrap
+
+if TYPE_CHECKING:
+    from textual import events
+
+    from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.widgets.pens import Pens
+
+
+class Plate(Widget):
+    """Shows a picture of characters; what did not change is not sent to the terminal again."""
+
+    ALLOW_SELECT = False
+
+    class Resized(Message):
+        """The plate has another size and wants a new picture."""
+
+        def __init__(self, plate: Plate) -> None:
+            self.plate = plate
+            super().__init__()
+
+        @property
+        def control(self) -> Plate:
+            """The plate itself."""
+            return self.plate
+
+    def __init__(self, *, id: str | None = None, says: str = "") -> None:
+        super().__init__(id=id)
+        self._picture: Picture | None = None
+        self._says = says
+        self._strips: dict[int, Strip] = {}
+        self._pens: Pens | None = None
+
+    @property
+    def columns(self) -> int:
+        """Characters across."""
+        return self.content_size.width
+
+    @property
+    def rows(self) -> int:
+        """Characters down."""
+        return self.content_size.height
+
+    def show(self, picture: Picture) -> None:
+        """Show a picture of the plate's own size."""
+        before, self._picture = self._picture, picture
+        if before is None or before.size != picture.size:
+            self._strips.clear()
+            self.refresh()
+            return
+        changed = (
+            (before.signs != picture.signs)
+            | (before.front != picture.front)
+            | (before.back != picture.back)
+        )
+        for row in changed.any(axis=1).nonzero()[0].tolist():
+            self._strips.pop(row, None)
+            columns = changed[row].nonzero()[0]
+            first, last = int(columns[0]), int(columns[-1])
+            self.refresh(Region(first, row, last - first + 1, 1))
+
+    def say(self, words: str) -> None:
+        """Show a sentence instead of a picture: nothing chosen, loading, an error."""
+        self._picture, self._says = None, words
+        self._strips.clear()
+        self.refresh()
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Ask for a picture of the new size."""
+        self._strips.clear()
+        self.post_message(self.Resized(self))
+
+    def notify_style_update(self) -> None:
+        """Forget what was made with other colours."""
+        self._strips.clear()
+        super().notify_style_update()
+
+    def render_line(self, y: int) -> Strip:
+        """One row, from the cache where it is still true."""
+        pens = host(self).pens
+        if pens is not self._pens:
+            self._pens = pens
+            self._strips.clear()
+        if y not in self._strips:
+            self._strips[y] = self._line(y, pens)
+        return self._strips[y]
+
+    def _line(self, y: int, pens: Pens) -> Strip:
+        if self._picture is None:
+            return self._sentence(y, pens)
+        if y >= self._picture.size[1]:
+            return Strip.blank(self.columns, pens())
+        segments = [Segment(text, pens(front, back)) for text, front, back in self._picture.runs(y)]
+        return Strip(segments, self._picture.size[0]).adjust_cell_length(self.columns, pens())
+
+    def _sentence(self, y: int, pens: Pens) -> Strip:
+        lines = wrap(self._says, max(self.columns - 4, 8))
+        place = y - max(self.rows - len(lines), 0) // 2
+        line = lines[place] if 0 <= place < len(lines) else ""
+        return Strip([Segment(fit(line.center(self.columns), self.columns), pens("quiet"))])

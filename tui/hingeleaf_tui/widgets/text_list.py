@@ -1,0 +1,81 @@
+"""A list of plain lines: findings, choices, panels, cards."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rich.segment import Segment
+from textual.strip import Strip
+
+from hingeleaf_tui.widgets.cursor_list import CursorList
+from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.words import fit, wrap
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One row: what is shown, and what stands for it in code."""
+
+    text: str
+    key: str = ""
+    right: str = ""
+    sign: str = ""
+    """One or two characters before the text."""
+    kind: str = ""
+    """good, caution, fault or quiet."""
+
+
+class TextList(CursorList):
+    """Rows of `height` lines; text that needs more than one line goes on in the next."""
+
+    def __init__(self, *, id: str | None = None, empty: str = "", height: int = 1) -> None:
+        super().__init__(id=id, empty=empty)
+        self.lines: Sequence[Line] = ()
+        self._height = height
+
+    @property
+    def count(self) -> int:
+        """How many lines there are."""
+        return len(self.lines)
+
+    @property
+    def row_height(self) -> int:
+        """Lines per row."""
+        return self._height
+
+    @property
+    def chosen(self) -> Line | None:
+        """The line under the cursor."""
+        return self.lines[self.cursor] if self.lines else None
+
+    def show(self, lines: Sequence[Line], empty: str | None = None) -> None:
+        """Show other lines; the cursor stays on the line of the same key."""
+        before = self.chosen.key if self.chosen else None
+        self.lines = lines
+        self.empty = self.empty if empty is None else empty
+        places = [place for place, line in enumerate(lines) if line.key == before]
+        self.rows_changed(places[0] if places else 0)
+
+    def row_line(self, place: int, line: int, width: int) -> Strip:
+        """One line of one row."""
+        row, pens = self.lines[place], host(self).pens
+        ink, back = self.row_back(place)
+        sign = f"{self.cursor_sign(place)}{row.sign} " if line == 0 else " " * (len(row.sign) + 2)
+        right = f" {row.right} " if row.right and line == 0 else " "
+        room = width - len(sign) - len(right)
+        if self.row_height == 1:
+            text = row.text
+        else:
+            pieces = wrap(row.text, room)
+            last = self.row_height - 1
+            whole = [*pieces[:last], " ".join(pieces[last:])]
+            text = whole[line] if line < len(whole) else ""
+        return Strip(
+            [
+                Segment(sign, pens(ink or row.kind or "accent", back, "bold")),
+                Segment(fit(text, room), pens(ink, back)),
+                Segment(right, pens(ink or "quiet", back)),
+            ],
+            width,
+        )
