@@ -1,17 +1,25 @@
-"""Whether a panel can be cut, folded and framed: what falls out, tears, clashes or does not fit."""
+"""Whether a panel can be cut, folded, framed and sold: everything that stands against it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from shapely import Polygon
 
-from hingeleaf.model import Card, Cuts, Finding, Severity
+from hingeleaf.model import Card, Cuts, Finding, Severity, SizeRange
 from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.doubles import clashes, double_cuts
+from hingeleaf.panel.findings import HOLDING, Kind, found
+from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
+from hingeleaf.panel.rights import rights
+from hingeleaf.panel.webs import choking, small_windows, thin_webs, webs_of
+from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.parts import Parts, find_parts
 
-ORDER = (Severity.FAULT, Severity.CAUTION, Severity.NOTE)
+GRAVEST_FIRST = (Severity.FAULT, Severity.CAUTION, Severity.NOTE)
+NO_RANGES: Mapping[str, SizeRange] = {}
+NO_COPIES: Mapping[str, int] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,13 +28,23 @@ class Report:
 
     findings: tuple[Finding, ...]
     parts: Parts
-    narrowest: float | None
-    """Width of the narrowest web between two cuts, None where nothing is cut."""
+    webs: tuple[Neck, ...] = ()
+    """All webs between two cuts, narrowest first."""
+
+    @property
+    def narrowest(self) -> float | None:
+        """Width of the narrowest web, None where nothing is cut."""
+        return self.webs[0].width if self.webs else None
 
     @property
     def holds(self) -> bool:
-        """Whether nothing is found that would spoil the panel."""
-        return not any(finding.severity is Severity.FAULT for finding in self.findings)
+        """Whether the paper holds: nothing falls out, and no web is under the card's least."""
+        return not any(finding.kind in HOLDING for finding in self.findings)
+
+    @property
+    def faults(self) -> tuple[Finding, ...]:
+        """What must be mended before cutting."""
+        return tuple(each for each in self.findings if each.severity is Severity.FAULT)
 
     @property
     def loose_parts(self) -> int:
@@ -34,17 +52,54 @@ class Report:
         return len(self.parts.loose)
 
 
-def check(panel: Panel) -> Report:
-    """Check a panel as a whole."""
-    return check_cuts(panel.cuts, panel.sheet, panel.card)
+def check(
+    panel: Panel,
+    *,
+    frame_depth: float | None = None,
+    cutting_area: tuple[float, float] | None = None,
+    for_sale: bool = False,
+    proven: Mapping[str, SizeRange] = NO_RANGES,
+    reckoned: Mapping[str, SizeRange] = NO_RANGES,
+    copies_made: Mapping[str, int] = NO_COPIES,
+) -> Report:
+    """Check a panel against its card, its frame, the machine and the licences of its motifs.
+
+    `frame_depth` counts instead of the panel's own; ranges and copies are by motif name.
+    """
+    groups = [*(piece.cuts for piece in panel.pieces), Cuts(slits=panel.outline)]
+    paper = _of_paper(panel.cuts, groups, panel.sheet, panel.card)
+    findings = [
+        *paper.findings,
+        *clashes(panel.pieces),
+        *off_sheet(panel),
+        *under_rebate(panel),
+        *sheet_too_large(panel, cutting_area),
+        *unfit_sizes(panel.pieces, proven, reckoned),
+        *rights(panel.pieces, for_sale=for_sale, copies_made=copies_made),
+    ]
+    return Report(_gravest_first(findings), paper.parts, paper.webs)
 
 
 def check_cuts(cuts: Cuts, sheet: Polygon, card: Card) -> Report:
     """Check any cuts in a sheet of card."""
+    return _of_paper(cuts, [cuts], sheet, card)
+
+
+def _of_paper(cuts: Cuts, groups: list[Cuts], sheet: Polygon, card: Card) -> Report:
+    """What the paper itself says; `groups` are the same cuts as they were before being joined."""
     parts = find_parts(cuts, sheet)
-    findings = [*parts.findings]
-    return Report(_gravest_first(findings), parts, None)
+    webs = webs_of(cuts, sheet)
+    findings = [
+        *parts.findings,
+        *choking(part.polygon for part in parts.loose),
+        *thin_webs(webs, card),
+        *small_windows(cuts, card),
+        *double_cuts(groups),
+    ]
+    if cuts.windows.is_empty and cuts.slits.is_empty:
+        findings.append(found(Kind.EMPTY, "Nothing is cut."))
+    return Report(_gravest_first(findings), parts, webs)
 
 
 def _gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    return tuple(sorted(findings, key=lambda finding: ORDER.index(finding.severity)))
+    return tuple(sorted(findings, key=lambda finding: GRAVEST_FIRST.index(finding.severity)))

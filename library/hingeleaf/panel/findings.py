@@ -1,0 +1,83 @@
+"""What a check of a panel can find: its kinds, how grave each is, and what to do about it.
+
+`loose-part` and the kinds that tell of broken cuts come from `hingeleaf.paper`; all others are
+listed here, so that screens, reports and tests share one table.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from hingeleaf.model import XY, Finding, Severity
+
+
+class Kind(StrEnum):
+    """Kinds of finding that concern a whole panel."""
+
+    LOOSE_PART = "loose-part"
+    THIN_WEB = "thin-web"
+    SMALL_WINDOW = "small-window"
+    DOUBLE_CUT = "double-cut"
+    CLASH = "clash"
+    OFF_SHEET = "off-sheet"
+    UNDER_REBATE = "under-rebate"
+    SHEET_TOO_LARGE = "sheet-too-large"
+    UNPROVEN_SIZE = "unproven-size"
+    IMPOSSIBLE_SIZE = "impossible-size"
+    LIFT_TOO_HIGH = "lift-too-high"
+    FLAPS_COLLIDE = "flaps-collide"
+    BLOCKED_HINGE = "blocked-hinge"
+    NOT_FOR_SALE = "not-for-sale"
+    SALE_UNKNOWN = "sale-unknown"
+    COPIES_USED_UP = "copies-used-up"
+    CHOKING = "choking"
+    EMPTY = "empty"
+
+
+TABLE: dict[Kind, tuple[Severity, str]] = {
+    Kind.LOOSE_PART: (Severity.FAULT, "Tie it with a bridge, or make it part of the window."),
+    Kind.THIN_WEB: (
+        Severity.FAULT,
+        "Move the cuts apart, use the motif larger, or take a card with a smaller least web.",
+    ),
+    Kind.SMALL_WINDOW: (
+        Severity.CAUTION,
+        "Use the motif larger, or leave the window out.",
+    ),
+    Kind.DOUBLE_CUT: (Severity.CAUTION, "Delete one of the two lines."),
+    Kind.CLASH: (Severity.FAULT, "Move one of the two motifs, or make it smaller."),
+    Kind.OFF_SHEET: (Severity.FAULT, "Move it inwards, or take a larger sheet."),
+    Kind.UNDER_REBATE: (
+        Severity.FAULT,
+        "Move it inwards, make it smaller, or take a frame with a narrower rebate.",
+    ),
+    Kind.SHEET_TOO_LARGE: (
+        Severity.FAULT,
+        "Take a smaller sheet, or export the panel over several sheets.",
+    ),
+    Kind.UNPROVEN_SIZE: (Severity.CAUTION, "Make a test cut at this size first."),
+    Kind.IMPOSSIBLE_SIZE: (Severity.FAULT, "Use it at a size within its range."),
+    Kind.LIFT_TOO_HIGH: (
+        Severity.FAULT,
+        "Fold it less far, use the motif smaller, or take a deeper frame.",
+    ),
+    Kind.FLAPS_COLLIDE: (Severity.CAUTION, "Turn or move one of the two, or fold one less far."),
+    Kind.BLOCKED_HINGE: (
+        Severity.CAUTION,
+        "Move its bridges so that the line between them is paper.",
+    ),
+    Kind.NOT_FOR_SALE: (Severity.FAULT, "Take other motifs, or ask the maker for leave."),
+    Kind.SALE_UNKNOWN: (Severity.CAUTION, "Look up the licence and note it in the library."),
+    Kind.COPIES_USED_UP: (Severity.FAULT, "Take other motifs, or get a licence for more copies."),
+    Kind.CHOKING: (Severity.CAUTION, "Collect it after cutting and keep it from small children."),
+    Kind.EMPTY: (Severity.CAUTION, "Fill the field, or choose another file."),
+}
+
+HOLDING = frozenset({Kind.LOOSE_PART, Kind.THIN_WEB})
+"""Faults of these kinds mean that the paper itself does not hold."""
+
+
+def found(kind: Kind, message: str, at: XY | None = None) -> Finding:
+    """A finding of this kind, as grave as the table says."""
+    severity, remedy = TABLE[kind]
+    return Finding(kind.value, severity, message, at, remedy)

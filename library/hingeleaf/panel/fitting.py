@@ -1,0 +1,93 @@
+"""Whether a panel fits: its motifs the sheet and the frame, the sheet the machine."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from hingeleaf.model import XY, Finding, SizeRange
+from hingeleaf.panel.compose import Panel, Piece
+from hingeleaf.panel.findings import Kind, found
+from hingeleaf.units import format_mm
+
+
+def off_sheet(panel: Panel) -> Iterator[Finding]:
+    """Motifs that reach the sheet's edge or beyond it."""
+    for piece in _reaching_out_of(panel.sheet, panel.pieces):
+        yield found(Kind.OFF_SHEET, f"{piece.motif.name} runs off the sheet.", _at(piece))
+
+
+def under_rebate(panel: Panel) -> Iterator[Finding]:
+    """Motifs that the frame's rebate would cover in part."""
+    if panel.frame.rebate <= 0:
+        return
+    for piece in _reaching_out_of(panel.opening, panel.pieces):
+        if piece.footprint.within(panel.sheet):
+            yield found(
+                Kind.UNDER_REBATE,
+                f"{piece.motif.name} lies partly under the frame's rebate.",
+                _at(piece),
+            )
+
+
+def sheet_too_large(panel: Panel, area: tuple[float, float] | None) -> Iterator[Finding]:
+    """A sheet that fits the cutting area neither way round."""
+    if area is None:
+        return
+    sides, most = sorted(panel.size), sorted(area)
+    if sides[0] > most[0] + 1e-6 or sides[1] > most[1] + 1e-6:
+        yield found(
+            Kind.SHEET_TOO_LARGE,
+            f"The sheet is {_size(panel.size)}, the cutting area {_size(area)}.",
+        )
+
+
+def unfit_sizes(
+    pieces: Sequence[Piece],
+    proven: Mapping[str, SizeRange],
+    reckoned: Mapping[str, SizeRange],
+) -> Iterator[Finding]:
+    """Motifs used at a size that the geometry does not allow, or that no trial has proven.
+
+    The ranges are by motif name; a motif without a reckoned range is not judged by one, and only
+    motifs with a proven range are held against it.
+    """
+    for piece in pieces:
+        name, size = piece.motif.name, piece.placement.pose.size
+        allowed = reckoned.get(name)
+        tried = proven.get(name)
+        if allowed is not None and not _within(size, allowed):
+            yield found(Kind.IMPOSSIBLE_SIZE, _says(name, size, "can be used", allowed), _at(piece))
+        elif tried is not None and not _within(size, tried):
+            yield found(Kind.UNPROVEN_SIZE, _says(name, size, "is proven", tried), _at(piece))
+
+
+def _reaching_out_of(area: Polygon, pieces: Sequence[Piece]) -> list[Piece]:
+    if not pieces:
+        return []
+    footprints = np.array([piece.footprint for piece in pieces], dtype=object)
+    shapely.prepare(area)
+    inside = shapely.contains_properly(area, footprints)
+    return [piece for piece, within in zip(pieces, inside, strict=True) if not within]
+
+
+def _within(size: float, allowed: SizeRange, slack: float = 0.01) -> bool:
+    return allowed.smallest - slack <= size <= allowed.largest + slack
+
+
+def _says(name: str, size: float, what: str, allowed: SizeRange) -> str:
+    return (
+        f"{name} is {format_mm(size)} here; it {what} from "
+        f"{format_mm(allowed.smallest)} to {format_mm(allowed.largest)}."
+    )
+
+
+def _size(size: tuple[float, float]) -> str:
+    return " × ".join(map(format_mm, size))
+
+
+def _at(piece: Piece) -> XY:
+    return piece.placement.pose.x, piece.placement.pose.y

@@ -1,0 +1,66 @@
+"""Paper that is too narrow, and openings that are too small, anywhere on a sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import shapely
+from shapely import Polygon
+
+from hingeleaf.model import Card, Cuts, Finding
+from hingeleaf.panel.findings import Kind, found
+from hingeleaf.paper.necks import Neck, find_necks
+from hingeleaf.units import format_mm
+
+SIMPLER = 0.01
+"""How far outlines may be simplified before webs are measured: this much a web can be wrong."""
+
+
+def webs_of(cuts: Cuts, sheet: Polygon) -> tuple[Neck, ...]:
+    """All webs of a sheet, narrowest first."""
+    leaner = Cuts(
+        shapely.simplify(cuts.windows, SIMPLER), shapely.simplify(cuts.slits, SIMPLER), cuts.folds
+    )
+    return find_necks(leaner if leaner.windows.is_valid else cuts, sheet)
+
+
+def thin_webs(webs: tuple[Neck, ...], card: Card) -> Iterator[Finding]:
+    """Webs under the card's least web."""
+    for web in webs:
+        if web.width >= card.least_web - 2 * SIMPLER:
+            return
+        hangs = f", and {web.comes_away:.0f} mm² hang on it" if web.comes_away > 0 else ""
+        yield found(
+            Kind.THIN_WEB,
+            f"The paper is only {format_mm(web.width)} wide here{hangs}; "
+            f"{card.name} needs {format_mm(card.least_web)}.",
+            web.at,
+        )
+
+
+def small_windows(cuts: Cuts, card: Card) -> Iterator[Finding]:
+    """Windows in which no circle as wide as the card's least window fits anywhere."""
+    windows = shapely.get_parts(cuts.windows)
+    if not len(windows):
+        return
+    room = shapely.buffer(windows, -card.least_window / 2, quad_segs=4)
+    for window in windows[shapely.is_empty(room)]:
+        width = 2 * shapely.maximum_inscribed_circle(window).length
+        at = window.representative_point()
+        yield found(
+            Kind.SMALL_WINDOW,
+            f"A window is only {format_mm(width)} wide; "
+            f"{card.name} needs {format_mm(card.least_window)}.",
+            (at.x, at.y),
+        )
+
+
+def choking(parts: Iterable[Polygon], widest: float = 31.7) -> Iterator[Finding]:
+    """Loose parts so small that a child could swallow them.
+
+    The test cylinder for small parts is 31.7 mm wide (EN 71-1, 16 CFR 1501.4; from memory).
+    """
+    for part in parts:
+        if 2 * shapely.minimum_bounding_radius(part) < widest:
+            at = part.representative_point()
+            yield found(Kind.CHOKING, "A loose part is small enough to swallow.", (at.x, at.y))
