@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
 from hingeleaf import __version__
 from hingeleaf.errors import HingeleafError, QueryError
@@ -70,7 +71,8 @@ def main(ctx: click.Context, library_file: Path, no_mouse: bool) -> None:
     Called alone it opens the terminal app.
     """
     if ctx.invoked_subcommand is not None:
-        os.environ["HINGELEAF_LIBRARY"] = str(library_file)
+        if ctx.get_parameter_source("library_file") is ParameterSource.COMMANDLINE:
+            os.environ["HINGELEAF_LIBRARY"] = str(library_file)
     elif sys.stdin.isatty() and sys.stdout.isatty():
         open_app(library_file, mouse=not no_mouse)
     else:
