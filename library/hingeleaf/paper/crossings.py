@@ -56,6 +56,8 @@ class Crossings:
     high: Floats
     start: Floats
     end: Floats
+    mouths: Floats
+    """(n, 2, 2, 2): where the two side lines leave the first part, and land on the second."""
     parts: Ints
     width: Floats
     depth: Floats
@@ -96,6 +98,12 @@ class Crossings:
         here = np.where((self.parts[:, 0] == part)[:, None], self.start, np.nan)
         return np.where((self.parts[:, 1] == part)[:, None], self.end, here)
 
+    def edges(self, part: int) -> Floats:
+        """(n, 2, 2): both corners of each strip's mouth on a part, NaN where it has none."""
+        here = (self.parts == part)[:, :, None, None]
+        found = np.where(here[:, 0], self.mouths[:, 0], np.nan)
+        return np.where(here[:, 1], self.mouths[:, 1], found)
+
     def other(self, part: int) -> Ints:
         """(n,): the part at the other end from `part`, NOBODY where the strip does not meet it."""
         other = np.where(self.parts[:, 0] == part, self.parts[:, 1], NOBODY)
@@ -124,19 +132,29 @@ class Starts:
         return Starts(axis.mirror(self.points), axis.mirror_vectors(self.directions))
 
 
-def find_crossings(ground: Ground, starts: Starts, width: float) -> Crossings:
+def find_crossings(
+    ground: Ground, starts: Starts, width: float, *, most_skew: float = MOST_SKEW
+) -> Crossings:
     """The clean strips of `width` mm among those that leave from `starts`, cheapest first.
 
-    With a mirror axis every strip comes with its image, and strips whose image is not clean are
-    left out.
+    With a mirror axis every strip comes with its image, and strips whose image is not clean, or
+    overlaps them, are left out.
     """
-    axis = ground.axis
-    if axis is None:
-        found = _measured(ground, starts, width)
-        return found.take(np.argsort(found.cost, kind="stable"))
-    half = starts.take(axis.side(starts.points) > TOUCH)
-    found = _measured(ground, half.joined(_axis_starts(ground, axis)), width)
-    return _with_images(ground, found, axis)
+    found = _measured(ground, starts, width)
+    found = found.take(found.skew <= most_skew)
+    if ground.axis is not None:
+        return _with_images(ground, found, ground.axis)
+    return found.take(np.argsort(found.cost, kind="stable"))
+
+
+def all_starts(ground: Ground, spacing: float) -> Starts:
+    """Starts about `spacing` mm apart wherever a cut divides parts; of mirror pairs only one."""
+    starts = edge_starts(ground, spacing)
+    if ground.axis is None:
+        return starts
+    half = starts.take(ground.axis.side(starts.points) > TOUCH)
+    across = square_starts(ground, ground.axis)
+    return half.joined(lengthwise_starts(ground, ground.axis)).joined(across)
 
 
 def edge_starts(ground: Ground, spacing: float) -> Starts:
@@ -153,25 +171,31 @@ def edge_starts(ground: Ground, spacing: float) -> Starts:
     return Starts(points, across[edge])
 
 
-def _axis_starts(ground: Ground, axis: MirrorAxis) -> Starts:
-    """Starts of strips that are their own images: along the axis, and square across it."""
+def lengthwise_starts(ground: Ground, axis: MirrorAxis) -> Starts:
+    """Starts of strips that run along an axis, from every cut that it meets."""
     middle, along = np.array([axis.point]), axis.along[None, :]
     hits = ground.cut.cast(middle, along)
-    on_cut = middle + along * hits.at[:, None]
     step = ground.cut.points[hits.edge + 1] - ground.cut.points[hits.edge]
     towards = np.sign(step[:, :1] * along[:, 1:] - step[:, 1:] * along[:, :1])
-    lengthwise = Starts(on_cut, along * np.where(towards == 0, 1.0, towards))
+    directions = along * np.where(towards == 0, 1.0, towards)
+    return Starts(middle + along * hits.at[:, None], directions)
+
+
+def square_starts(ground: Ground, axis: MirrorAxis) -> Starts:
+    """Starts of strips that cross an axis squarely, wherever it runs inside a window."""
+    along = axis.along
+    hits = ground.cut.cast(np.array([axis.point]), along[None, :])
     if not len(hits.at):
-        return lengthwise
+        return Starts(np.zeros((0, 2)), np.zeros((0, 2)))
     places = np.arange(hits.at.min(), hits.at.max(), AXIS_SPACING)[:, None]
-    points = middle + along * places
-    square = np.broadcast_to(np.array([[-along[0, 1], along[0, 0]]]), points.shape)
+    points = np.array(axis.point) + along * places
+    square = np.broadcast_to(np.array([-along[1], along[0]]), points.shape)
     sideways = ground.cut.cast(points, square)
     before = sideways.beyond(np.zeros(len(points))) - 1
-    inside = ground.window_of[sideways.edge_of(before)] != NOBODY
-    inside &= np.isfinite(sideways.distance(before))
-    reach = np.where(inside, sideways.distance(before), 0.0)[:, None]
-    return lengthwise.joined(Starts(points + square * reach, square).take(inside))
+    back = sideways.distance(before)
+    inside = np.isfinite(back) & (ground.window_of[sideways.edge_of(before)] != NOBODY)
+    reach = np.where(inside, back, 0.0)[:, None]
+    return Starts(points + square * reach, square).take(inside)
 
 
 def _dividing(ground: Ground) -> Bools:
@@ -231,7 +255,7 @@ def _swept(
     ground: Ground, starts: Starts, middles: Floats, width: Floats
 ) -> tuple[Crossings, Bools]:
     """The strips whose five lines all cross as their middle line does, and which those were."""
-    count, lines = len(starts.points), len(LINES)
+    lines = len(LINES)
     across = np.stack([-starts.directions[:, 1], starts.directions[:, 0]], axis=1)
     shift = across[:, None, :] * (LINES * width[:, None] / 2)[:, :, None]
     origins = (starts.points[:, None, :] + shift).reshape(-1, 2)
@@ -244,7 +268,7 @@ def _swept(
         nearest = _nearest(hits, before)
         before = np.where(slit, nearest, before)
         beyond = np.where(slit, nearest, beyond)
-    return _rows(ground, starts, hits, (before, beyond), (count, lines), width)
+    return _rows(ground, starts, origins, hits, (before, beyond), width)
 
 
 def _nearest(hits: Hits, before: Ints) -> Ints:
@@ -256,12 +280,13 @@ def _nearest(hits: Hits, before: Ints) -> Ints:
 def _rows(
     ground: Ground,
     starts: Starts,
+    origins: Floats,
     hits: Hits,
     crossing: tuple[Ints, Ints],
-    shape: tuple[int, int],
     width: Floats,
 ) -> tuple[Crossings, Bools]:
     before, beyond = crossing
+    shape = len(width), len(LINES)
     along = np.repeat(starts.directions, shape[1], axis=0)
     leaving, landing = hits.edge_of(before), hits.edge_of(beyond)
     from_part, to_part = (
@@ -283,12 +308,14 @@ def _rows(
         skew = (np.ptp(enter, axis=1) + np.ptp(leave, axis=1)) / width
         depth = np.minimum((enter - back).min(axis=1), (ahead - leave).min(axis=1))
         length = (leave - enter).max(axis=1)
-        clean &= (low_paper > 0.1) & (high_paper > 0.1) & (skew <= MOST_SKEW)
+        clean &= (low_paper > 0.1) & (high_paper > 0.1)
         clean &= length < LONGEST * ground.length
     depth = np.minimum(depth, width)
     shallow = 1 - depth / width
     cost = np.maximum(length, 0.2 * width) * (1 + skew) * (1 + 1.5 * shallow)
     middle = shape[1] // 2
+    sides = origins.reshape(*shape, 2)[:, None, [0, -1]]
+    reached = np.stack([enter[:, [0, -1]], leave[:, [0, -1]]], axis=1)
     parts = np.stack([from_part[:, middle], to_part[:, middle]], axis=1)
     table = Crossings(
         starts.points,
@@ -297,6 +324,7 @@ def _rows(
         leave.max(axis=1) + np.clip(high_paper / 2, 0, OVERLAP),
         starts.points + starts.directions * _finite(enter[:, middle])[:, None],
         starts.points + starts.directions * _finite(leave[:, middle])[:, None],
+        sides + starts.directions[:, None, None, :] * _finite(reached)[..., None],
         parts,
         width,
         depth,

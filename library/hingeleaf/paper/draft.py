@@ -15,8 +15,7 @@ from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.casting import Bools, Ints
 from hingeleaf.paper.crossings import (
     Crossings,
-    Starts,
-    edge_starts,
+    all_starts,
     find_crossings,
     strips,
 )
@@ -42,6 +41,7 @@ class Draft:
         self.findings: list[Finding] = []
         self._crossings: dict[float, Crossings] = {}
         self._sound: dict[tuple[float, int], bool] = {}
+        self._wide: dict[int, bool] = {}
         for bridge in pinned:
             self._pin(bridge)
 
@@ -66,7 +66,7 @@ class Draft:
     def crossings(self, width: float) -> Crossings:
         """Every clean place for a strip of this width between two parts, cheapest first."""
         if width not in self._crossings:
-            starts: Starts = edge_starts(self.ground, max(0.6, SPACING * width))
+            starts = all_starts(self.ground, max(0.6, SPACING * width))
             self._crossings[width] = find_crossings(self.ground, starts, width)
         return self._crossings[width]
 
@@ -80,6 +80,17 @@ class Draft:
         for group in (rows, twins):
             clear &= ~shapely.dwithin(strips(crossings.take(group)), taken, self.gap)
         return clear
+
+    def rows_to_tied(self, crossings: Crossings, part: int) -> Ints:
+        """The free rows that tie a part to one that is tied, cheapest first."""
+        rows = np.flatnonzero(np.isin(crossings.other(part), list(self.tied)))
+        return rows[self.free(crossings, rows)]
+
+    def apart(self, crossings: Crossings, rows: Sequence[int]) -> bool:
+        """Whether strips keep clear of each other."""
+        rectangles = strips(crossings.take(np.array(rows, dtype=np.intp)))
+        near = shapely.dwithin(rectangles[:, None], rectangles[None, :], self.gap)
+        return not np.triu(near, 1).any()
 
     @property
     def gap(self) -> float:
@@ -103,14 +114,39 @@ class Draft:
             return False
         return len(polygons_of(shapely.intersection(ground.window_list[touched[0]], rectangle))) == 1
 
+    def leaves_nibs(self, crossings: Crossings, rows: Sequence[int]) -> bool:
+        """Whether the strips leave a piece of window that is too small to be cut cleanly."""
+        new = strips(crossings.take(np.array(rows, dtype=np.intp)))
+        every = np.append(new, self.strips)
+        over, under = self.ground.window_tree.query(every, predicate="intersects")
+        for index in np.unique(under[over < len(new)]):
+            if self._is_wide(int(index)):
+                window = self.ground.window_list[index]
+                left = shapely.difference(window, shapely.union_all(every[over[under == index]]))
+                if any(self._is_nib(piece) for piece in polygons_of(left)):
+                    return True
+        return False
+
+    def _is_wide(self, index: int) -> bool:
+        if index not in self._wide:
+            self._wide[index] = not self._is_nib(self.ground.window_list[index])
+        return self._wide[index]
+
+    def _is_nib(self, piece: Polygon) -> bool:
+        """Whether a piece is everywhere narrower than the card's least window."""
+        least = self.card.least_window
+        if piece.area >= piece.length * least / 2:  # its inscribed circle is at least area/length
+            return False
+        return bool(shapely.buffer(piece, -least / 2).is_empty)
+
+    def with_images(self, crossings: Crossings, rows: Sequence[int]) -> list[int]:
+        """The rows and their mirror images, each once."""
+        both = [one for row in rows for one in (row, int(crossings.twin[row])) if one >= 0]
+        return list(dict.fromkeys(both))
+
     def take(self, crossings: Crossings, rows: Sequence[int]) -> None:
-        """Take strips and their images; the parts at their ends are tied from now on."""
-        group: list[int] = []
+        """Take strips; the parts at their ends are tied from now on."""
         for row in rows:
-            for one in (row, int(crossings.twin[row])):
-                if one >= 0 and one not in group:
-                    group.append(one)
-        for row in group:
             bridge = crossings.bridge(row)
             first, second = (int(part) for part in crossings.parts[row])
             self._add(bridge, first, second)

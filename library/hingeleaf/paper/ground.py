@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
-from hingeleaf.model import Card, Cuts, Finding
+from hingeleaf.model import XY, Card, Cuts, Finding
 from hingeleaf.paper.casting import CutEdges, Floats, Ints
 from hingeleaf.paper.parts import Parts, find_parts
 from hingeleaf.paper.sheets import clean
@@ -106,6 +106,16 @@ class Ground:
         point, part = self.tree.query(shapely.points(points), predicate="intersects")
         owner[point] = part
         return owner
+
+    def place(self, part: int) -> XY:
+        """A point on a part."""
+        point = self.part(part).representative_point()
+        return point.x, point.y
+
+    def is_main(self, part: int, share: float) -> bool:
+        """Whether a part has at least a share of the largest loose part's area."""
+        largest: float = self.part(self.loose[0]).area
+        return bool(self.part(part).area >= share * largest)
 
     @cached_property
     def axis(self) -> MirrorAxis | None:

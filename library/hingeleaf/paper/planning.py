@@ -2,20 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.model import Bridge, Card, Finding, HoldStyle, Motif, Severity
+from hingeleaf.paper.door import hang_door
 from hingeleaf.paper.draft import Draft
 from hingeleaf.paper.ground import Ground
+from hingeleaf.paper.points import free_arms
 from hingeleaf.paper.rigid import tie_rigidly
+from hingeleaf.paper.spine import fold_wings
+from hingeleaf.paper.tongue import cut_tongue
+from hingeleaf.units import format_mm
+
+LIFT: dict[HoldStyle, Callable[[Draft, int, float], str]] = {
+    HoldStyle.DOOR: hang_door,
+    HoldStyle.SPINE: fold_wings,
+    HoldStyle.POINTS: free_arms,
+    HoldStyle.TONGUE: cut_tongue,
+}
+"""The styles in which a part lifts: each ties one part at one width, or says why it cannot."""
+
+NEAREST = {
+    HoldStyle.POINTS: HoldStyle.SPINE,
+    HoldStyle.SPINE: HoldStyle.DOOR,
+    HoldStyle.TONGUE: HoldStyle.DOOR,
+    HoldStyle.DOOR: HoldStyle.RIGID,
+}
+"""What is planned where a style is impossible."""
+
+DETAIL = 0.1
+"""A part smaller than this share of the largest is a detail: it is tied rigidly, and a door too
+only where doors are asked for."""
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Bridges for one motif, the hold style really reached, and what there is to say about it."""
+    """Bridges for one motif, the hold style really reached, and what there is to say about it.
+
+    The style reached is that of the largest part.
+    """
 
     bridges: tuple[Bridge, ...]
     hold: HoldStyle
@@ -39,8 +67,10 @@ def plan(
     """
     ground = Ground.of(windows, slits, card)
     draft = Draft(ground, pinned)
+    reached = _lift(draft, hold, width) if hold in LIFT else hold
     tie_rigidly(draft, width, ties)
-    return Plan(tuple(draft.bridges), hold, (*ground.findings, *_left_loose(draft)))
+    findings = (*ground.findings, *draft.findings, *_narrower(draft, width), *_left_loose(draft))
+    return Plan(tuple(draft.bridges), reached, findings)
 
 
 def plan_motif(
@@ -65,17 +95,83 @@ def plan_motif(
     return replace(motif, bridges=made.bridges, hold=made.hold)
 
 
-def _left_loose(draft: Draft) -> list[Finding]:
-    findings = []
-    for index in draft.pending:
-        place = draft.ground.part(index).representative_point()
-        findings.append(
-            Finding(
-                "loose-part",
-                Severity.FAULT,
-                f"No clean place for a bridge to a part of {draft.ground.part(index).area:.1f} mm².",
-                (place.x, place.y),
-                "Make the window about it wider, or make it part of the window.",
-            )
+def _lift(draft: Draft, hold: HoldStyle, width: float) -> HoldStyle:
+    """Plan the lifting style for every part that is worth it; the style of the largest part."""
+    reached: dict[int, HoldStyle] = {}
+    reasons: dict[int, str] = {}
+    style = hold
+    while style in LIFT:
+        for each in draft.widths(width):
+            _lift_all(draft, style, each, reached, reasons, details=hold is HoldStyle.DOOR)
+        style = NEAREST[style]
+    for part, reason in reasons.items():
+        if reached.get(part) is not hold:
+            draft.findings.append(_instead(draft, part, hold, reason, reached.get(part)))
+    main = next(iter(draft.ground.loose), None)
+    return hold if main is None else reached.get(main, HoldStyle.RIGID)
+
+
+def _lift_all(
+    draft: Draft,
+    style: HoldStyle,
+    width: float,
+    reached: dict[int, HoldStyle],
+    reasons: dict[int, str],
+    *,
+    details: bool,
+) -> None:
+    """One style at one width, from the sheet inwards, as long as more parts get tied."""
+    progress = True
+    while progress:
+        progress = False
+        for part in draft.pending:
+            if part in draft.tied or not (details or draft.ground.is_main(part, DETAIL)):
+                continue
+            before = set(draft.tied)
+            reason = LIFT[style](draft, part, width)
+            if reason:
+                reasons.setdefault(part, reason)
+                continue
+            progress = True
+            reached.update(dict.fromkeys(draft.tied - before, style))
+
+
+def _instead(
+    draft: Draft, part: int, hold: HoldStyle, reason: str, style: HoldStyle | None
+) -> Finding:
+    instead = style or HoldStyle.RIGID
+    return Finding(
+        "other-hold",
+        Severity.CAUTION,
+        f"A part of {draft.ground.part(part).area:.0f} mm² cannot be held as {hold.value}: "
+        f"{reason}. It was planned as {instead.value}.",
+        draft.ground.place(part),
+    )
+
+
+def _narrower(draft: Draft, width: float) -> list[Finding]:
+    return [
+        Finding(
+            "narrow-bridge",
+            Severity.CAUTION,
+            f"A bridge is {format_mm(bridge.width)} wide instead of {format_mm(width)}: "
+            "there is no room for more.",
+            bridge.at,
         )
-    return findings
+        for bridge in draft.bridges
+        if not bridge.pinned and bridge.width < width
+    ]
+
+
+def _left_loose(draft: Draft) -> list[Finding]:
+    return [
+        Finding(
+            "loose-part",
+            Severity.FAULT,
+            f"A part of {draft.ground.part(index).area:.1f} mm² stays loose: "
+            "no bridge to it finds a clean place.",
+            draft.ground.place(index),
+            "Make the window about it wider, or make the part a piece of the window.",
+        )
+        for index in draft.pending
+    ]

@@ -47,16 +47,14 @@ def _tie_next(draft: Draft, width: float, ties: int) -> bool:
 
 def tie_part(draft: Draft, crossings: Crossings, part: int, ties: int) -> bool:
     """Tie one part to parts that are tied, with the best set of free and sound strips."""
-    other = crossings.other(part)
-    rows = np.flatnonzero(np.isin(other, list(draft.tied)))
-    rows = rows[draft.free(crossings, rows)]
+    rows = draft.rows_to_tied(crossings, part)
     wanted = ties - draft.ties_of(part)
     while len(rows):
         choices = spread_out(crossings, part, rows, MOST_CHOICES)
         chosen = _Choice.of(draft, crossings, part, choices).best(wanted)
         unsound = [row for row in chosen if not draft.sound(crossings, row)]
         if not unsound:
-            draft.take(crossings, chosen)
+            draft.take(crossings, draft.with_images(crossings, chosen))
             return True
         rows = rows[~np.isin(rows, unsound)]
     return False

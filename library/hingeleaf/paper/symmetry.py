@@ -8,7 +8,7 @@ short Fourier sum over θ; only its peaks are tried for real, by overlap.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -77,6 +77,13 @@ def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis
     return best
 
 
+def overlap(shape: BaseGeometry, axis: MirrorAxis) -> float:
+    """The share of an area that its image about an axis covers: intersection over union."""
+    image = shapely.transform(shape, axis.mirror)
+    shared = shapely.intersection(shape, image).area
+    return float(shared / max(2 * shape.area - shared, 1e-12))
+
+
 def _angular_moments(shape: BaseGeometry, centre: XY) -> NDArray[np.complex128]:
     """∬ r² e^(-inφ) dA about the centre for each harmonic n, by the edges of the outline."""
     starts, ends = _outline_edges(shape, centre)
@@ -134,6 +141,4 @@ def _refined(squares: NDArray[np.complex128], angle: float) -> float:
 
 def _tried(shape: BaseGeometry, centre: XY, angle: float) -> MirrorAxis:
     axis = MirrorAxis(centre, math.degrees(angle))
-    image = shapely.transform(shape, axis.mirror)
-    shared = shapely.intersection(shape, image).area
-    return MirrorAxis(centre, axis.direction, shared / (2 * shape.area - shared))
+    return replace(axis, overlap=overlap(shape, axis))

@@ -1,0 +1,110 @@
+"""Points hold: a bridge at every re-entrant corner of a part; each arm between two lifts."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from hingeleaf.paper.casting import Bools, Floats
+from hingeleaf.paper.crossings import Crossings, Starts, find_crossings
+from hingeleaf.paper.draft import Draft
+from hingeleaf.paper.ground import Ground
+from hingeleaf.paper.spine import LEAST_OVERLAP
+from hingeleaf.paper.symmetry import MirrorAxis, overlap
+
+MOST_SKEW = 2.5
+"""A re-entrant corner is a notch: the sides of a strip meet it later than its middle."""
+
+LEAST_TURN = math.radians(25)
+"""How far an outline must turn inwards, over a width either way, to count as a corner."""
+
+SAMPLES_PER_WIDTH = 10
+
+
+def free_arms(draft: Draft, part: int, width: float) -> str:
+    """Tie a part at its re-entrant corners; otherwise say why it cannot be."""
+    corners = corner_starts(draft.ground, part, width)
+    if not len(corners.points):
+        return "the part has no re-entrant corner"
+    crossings = find_crossings(draft.ground, corners, width, most_skew=MOST_SKEW)
+    chosen = _apart(draft, crossings, part)
+    if len(chosen) < 2:
+        return "fewer than two of its re-entrant corners have room for a bridge"
+    draft.take(crossings, chosen)
+    return ""
+
+
+def corner_starts(ground: Ground, part: int, width: float) -> Starts:
+    """Where bridges may leave from the re-entrant corners of a part, sharpest first.
+
+    If the part is its own image about the artwork's axis, corners near the axis are moved onto
+    it, and only those on one side of it are given.
+    """
+    polygon = ground.part(part)
+    points, outward, turn = reentrant_corners(polygon, width)
+    order = np.argsort(-turn, kind="stable")
+    starts = Starts(points[order], outward[order])
+    axis = ground.axis
+    if axis is None or overlap(polygon, axis) < LEAST_OVERLAP:
+        return starts
+    return _one_side(starts, axis, width / 4)
+
+
+def _one_side(starts: Starts, axis: MirrorAxis, near: float) -> Starts:
+    off = axis.side(starts.points)
+    on = np.abs(off) < near
+    along = (starts.directions @ axis.along)[:, None] * axis.along
+    length = np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)[:, None]
+    middle = (starts.points + axis.mirror(starts.points)) / 2
+    points = np.where(on[:, None], middle, starts.points)
+    directions = np.where(on[:, None], along / length, starts.directions)
+    return Starts(points, directions).take(on | (off > 0))
+
+
+def reentrant_corners(polygon: Polygon, width: float) -> tuple[Floats, Floats, Floats]:
+    """Points (n, 2) where an outline turns inwards most, unit vectors out of them, turns (n,)."""
+    ring = shapely.orient_polygons(polygon, exterior_cw=False).exterior
+    pitch = width / SAMPLES_PER_WIDTH
+    count = max(24, int(ring.length / pitch))
+    points = _samples(ring, count)
+    arm = max(1, min(count // 8, round(0.6 * width / (ring.length / count))))
+    before, after = points - np.roll(points, arm, axis=0), np.roll(points, -arm, axis=0) - points
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    turn = -np.arctan2(cross, (before * after).sum(axis=1))
+    found = np.flatnonzero(_peaks(turn, arm) & (turn > LEAST_TURN))
+    chord = (after - before)[found]
+    length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-12)[:, None]
+    return points[found], chord / length, turn[found]
+
+
+def _samples(ring: shapely.LinearRing, count: int) -> Floats:
+    places = np.arange(count) / count
+    points: Floats = shapely.get_coordinates(
+        shapely.line_interpolate_point(ring, places, normalized=True)
+    )
+    return points
+
+
+def _peaks(values: Floats, reach: int) -> Bools:
+    """Which values of a closed sequence are the largest within `reach` places either way."""
+    peak = np.ones(len(values), dtype=bool)
+    for step in range(1, reach + 1):
+        peak &= values >= np.roll(values, step)
+        peak &= values > np.roll(values, -step)
+    return peak
+
+
+def _apart(draft: Draft, crossings: Crossings, part: int) -> list[int]:
+    """The sound strips, with their images, that keep apart from each other; dearest dropped."""
+    rows = draft.rows_to_tied(crossings, part)
+    chosen: list[int] = []
+    for row in rows:
+        group = [one for one in draft.with_images(crossings, [int(row)]) if one not in chosen]
+        if all(draft.sound(crossings, one) for one in group) and draft.apart(
+            crossings, [*chosen, *group]
+        ):
+            chosen += group
+    return chosen

@@ -1,0 +1,66 @@
+"""Tongue hold: one wide bridge, the mouth that a part hinges across."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from hingeleaf.paper.casting import Floats
+from hingeleaf.paper.crossings import Crossings
+from hingeleaf.paper.draft import Draft
+from hingeleaf.paper.hinges import Leaf
+
+MOUTHS = (0.5, 0.4, 0.3, 0.22)
+"""Widths of the mouth that are tried, in square roots of the part's area."""
+
+FLATNESS = 0.5
+"""The most skew of a mouth: a fold wants a straight edge."""
+
+TRIES = 12
+
+BELOW = 0.05
+"""What a mouth at the lower edge counts for: tongues on one sheet open the same way."""
+
+PRICE = 0.02
+"""Weight of a strip's length, in widths."""
+
+
+def cut_tongue(draft: Draft, part: int, width: float) -> str:
+    """Tie a part by one mouth, the widest that is clean; otherwise say why it cannot be."""
+    leaf = Leaf(draft.ground.part(part))
+    mouths = [share * leaf.size for share in MOUTHS if share * leaf.size > width]
+    for mouth in (*mouths, width):
+        crossings = draft.crossings(mouth)
+        row = _best(draft, crossings, part, leaf)
+        if row is not None:
+            draft.take(crossings, draft.with_images(crossings, [row]))
+            return ""
+    return "there is no clean place for a mouth"
+
+
+def _best(draft: Draft, crossings: Crossings, part: int, leaf: Leaf) -> int | None:
+    rows = draft.rows_to_tied(crossings, part)
+    rows = rows[crossings.skew[rows] <= FLATNESS]
+    corners = crossings.edges(part)[rows]
+    held = leaf.holds(corners[:, 0], corners[:, 1]) if len(rows) else np.zeros(0, dtype=bool)
+    rows, corners = rows[held], corners[held]
+    own = np.isin(crossings.twin[rows], rows) & (crossings.twin[rows] != rows)
+    rows, corners = rows[~own], corners[~own]  # a mirror pair would be two mouths
+    if not len(rows):
+        return None
+    order = rows[np.argsort(-_worth(crossings, part, leaf, rows, corners), kind="stable")]
+    for row in order[:TRIES]:
+        group = draft.with_images(crossings, [int(row)])
+        if all(draft.sound(crossings, one) for one in group) and not draft.leaves_nibs(
+            crossings, group
+        ):
+            return int(row)
+    return None
+
+
+def _worth(crossings: Crossings, part: int, leaf: Leaf, rows: Floats, corners: Floats) -> Floats:
+    left = leaf.share(corners[:, 0], corners[:, 1])
+    outward = np.where(
+        (crossings.parts[:, 0] == part)[:, None], crossings.along, -crossings.along
+    )[rows]
+    price = PRICE * crossings.cost[rows] / crossings.width[rows]
+    return np.maximum(left, 1 - left) + BELOW * outward[:, 1] - price - 0.2 * crossings.skew[rows]
