@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapely import Polygon
 
@@ -69,7 +69,6 @@ def check(
     groups = [*(piece.cuts for piece in panel.pieces), Cuts(slits=panel.outline)]
     paper = _of_paper(panel.cuts, groups, panel.sheet, panel.card)
     findings = [
-        *paper.findings,
         *clashes(panel.pieces),
         *off_sheet(panel),
         *under_rebate(panel),
@@ -77,12 +76,17 @@ def check(
         *unfit_sizes(panel.pieces, proven, reckoned),
         *rights(panel.pieces, for_sale=for_sale, copies_made=copies_made),
     ]
-    return Report(_gravest_first(findings), paper.parts, paper.webs)
+    return reported(paper, findings)
 
 
 def check_cuts(cuts: Cuts, sheet: Polygon, card: Card) -> Report:
     """Check any cuts in a sheet of card."""
     return _of_paper(cuts, [cuts], sheet, card)
+
+
+def reported(report: Report, more: Iterable[Finding]) -> Report:
+    """The report with further findings."""
+    return replace(report, findings=_gravest_first([*report.findings, *more]))
 
 
 def _of_paper(cuts: Cuts, groups: list[Cuts], sheet: Polygon, card: Card) -> Report:

@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "rename": ("filing", "give a motif another short name"),
     "remove": ("filing", "take motifs out of sight, or put them back"),
     "undo": ("filing", "take the newest change back, or list the latest"),
+    "check": ("check", "say what would fall out, tear, clash or not fit"),
     "redo": ("filing", "do again what was undone last"),
 }
 

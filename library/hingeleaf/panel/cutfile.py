@@ -1,0 +1,131 @@
+"""Any drawing read as a cut file: filled shapes are windows, unfilled strokes are cut lines.
+
+Groups named as in our own files say more: `folds` and `guides` are not cut, and `edge` is the
+sheet. Without one, the sheet is a rectangle drawn around everything else, or the page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import shapely
+from shapely import MultiLineString, MultiPolygon, Polygon
+
+from hingeleaf.artwork.reading import read
+from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
+from hingeleaf.panel.check import Report, check_cuts, reported
+from hingeleaf.panel.findings import Kind, found
+
+NOT_CUT = frozenset({"guides"})
+SAME = 0.01
+"""Shares of an area: a shape that covers all of the page but this much is its background."""
+
+
+@dataclass(frozen=True, slots=True)
+class CutFile:
+    """What a file cuts, in mm, and from what sheet."""
+
+    cuts: Cuts
+    sheet: Polygon
+    findings: tuple[Finding, ...] = ()
+
+
+def read_cut_file(source: Path | bytes, *, name: str | None = None) -> CutFile:
+    """The cuts of a file. Raises ArtworkError if it cannot be read."""
+    return cut_file(read(source, name=name, beyond_page=True))
+
+
+def check_cut_file(source: Path | bytes, card: Card, *, name: str | None = None) -> Report:
+    """Check a file from anywhere on a card. Raises ArtworkError if it cannot be read."""
+    file = read_cut_file(source, name=name)
+    report = check_cuts(file.cuts, file.sheet, card)
+    beyond = [] if _inside(file.cuts, file.sheet) else [_off_sheet(file)]
+    return reported(report, [*file.findings, *beyond])
+
+
+def cut_file(artwork: Artwork) -> CutFile:
+    """Artwork read as a cut file."""
+    page = shapely.box(0.0, 0.0, artwork.width, artwork.height)
+    shapes = [shape for shape in artwork.shapes if _layer(shape) not in NOT_CUT]
+    shapes, edge = _without_edge(shapes)
+    shapes, backgrounds = _without_backgrounds(shapes, edge or page)
+    cuts = Cuts(
+        windows=_areas(shape.area for shape in shapes if shape.lines.is_empty),
+        slits=_lines(shape.lines for shape in shapes if _layer(shape) != "folds"),
+        folds=_lines(shape.lines for shape in shapes if _layer(shape) == "folds"),
+    )
+    return CutFile(cuts, edge or page, (*artwork.findings, *backgrounds))
+
+
+def _layer(shape: Shape) -> str:
+    return shape.layer.rsplit("/", 1)[-1].casefold()
+
+
+def _without_edge(shapes: list[Shape]) -> tuple[list[Shape], Polygon | None]:
+    """The shapes and the sheet, if one of them is its edge."""
+    named = [shape for shape in shapes if _layer(shape) == "edge"]
+    for shape in named or shapes:
+        outline = _outline(shape)
+        rest = [other for other in shapes if other is not shape]
+        if outline is not None and rest and (named or _surrounds(outline, rest)):
+            return [other for other in rest if other not in named], outline
+    return shapes, None
+
+
+def _outline(shape: Shape) -> Polygon | None:
+    """The area inside a closed cut line."""
+    lines = shapely.get_parts(shape.lines)
+    if len(lines) == 1 and lines[0].is_closed and lines[0].is_simple:
+        return Polygon(lines[0])
+    return None
+
+
+def _surrounds(outline: Polygon, others: Iterable[Shape]) -> bool:
+    """Whether a rectangle lies around all other shapes."""
+    if outline.area < (1 - 1e-6) * outline.envelope.area:
+        return False
+    return all(
+        outline.covers(other.area if other.lines.is_empty else other.lines) for other in others
+    )
+
+
+def _without_backgrounds(shapes: list[Shape], sheet: Polygon) -> tuple[list[Shape], list[Finding]]:
+    """The shapes but for those that paint the whole sheet: a drawing's background."""
+    over = [
+        shape.lines.is_empty and sheet.difference(shape.area).area < SAME * sheet.area
+        for shape in shapes
+    ]
+    findings = [
+        Finding(
+            "background",
+            Severity.NOTE,
+            f"{shape.name} covers the whole sheet; it is taken for a background and not cut.",
+            None,
+            "Delete it from the file to be rid of this note.",
+        )
+        for shape, is_over in zip(shapes, over, strict=True)
+        if is_over
+    ]
+    return [shape for shape, is_over in zip(shapes, over, strict=True) if not is_over], findings
+
+
+def _areas(areas: Iterable[MultiPolygon]) -> MultiPolygon:
+    joined = shapely.union_all(np.array(list(areas), dtype=object))
+    return MultiPolygon([part for part in shapely.get_parts(joined) if isinstance(part, Polygon)])
+
+
+def _lines(lines: Iterable[MultiLineString]) -> MultiLineString:
+    return MultiLineString([line for each in lines for line in each.geoms])
+
+
+def _inside(cuts: Cuts, sheet: Polygon) -> bool:
+    return bool(sheet.covers(cuts.windows) and sheet.covers(cuts.slits))
+
+
+def _off_sheet(file: CutFile) -> Finding:
+    beyond = shapely.difference([file.cuts.windows, file.cuts.slits], file.sheet)
+    place = next(part for part in beyond if not part.is_empty).representative_point()
+    return found(Kind.OFF_SHEET, "A cut runs off the sheet.", (place.x, place.y))

@@ -1,0 +1,147 @@
+"""`check`: whether a panel, or any cut file, can be cut, folded and framed."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.options import LENGTH, SIZE, json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import plural
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import XY, Card, Finding
+    from hingeleaf.panel.check import Report
+
+MARKS = {"fault": "fault", "caution": "look", "note": "note"}
+
+
+@click.command()
+@click.argument("what", metavar="PANEL|FILE.svg")
+@click.option("--card", metavar="CARD", help="Check for another card than the panel's.")
+@click.option("--frame-depth", type=LENGTH, help="Room between the sheet and the glass.")
+@click.option("--cutting-area", type=SIZE, help="What the machine can cut, such as 297x420mm.")
+@click.option("--for-sale", is_flag=True, help="Hold the licences of the motifs against a sale.")
+@library_option
+@json_option
+def check(
+    what: str,
+    card: str | None,
+    frame_depth: float | None,
+    cutting_area: tuple[float, float] | None,
+    for_sale: bool,
+    library_file: Path,
+    as_json: bool,
+) -> None:
+    """Say what would fall out, tear, clash or not fit.
+
+    Checks a panel of the library by its name, or a cut file from anywhere: its filled shapes are
+    windows, its unfilled strokes are cut lines. `-` reads a file from standard input.
+
+    Places are in mm from the sheet's top left corner. Ends with 1 if there are faults.
+    """
+    if _is_file(what):
+        report, origin = _of_file(what, card, library_file), (0.0, 0.0)
+    else:
+        report, origin = _of_panel(
+            what, card, library_file, frame_depth, cutting_area, for_sale=for_sale
+        )
+    if as_json:
+        say_json(_answer(report, origin))
+    else:
+        _tell(report, origin)
+    sys.exit(1 if report.faults else 0)
+
+
+def _is_file(what: str) -> bool:
+    path = Path(what)
+    return what == "-" or path.is_file() or path.suffix.casefold() in (".svg", ".svgz", ".dxf")
+
+
+def _of_file(what: str, card: str | None, library_file: Path) -> Report:
+    from hingeleaf.panel.cutfile import check_cut_file
+
+    stock = _card(card, library_file)
+    if what == "-":
+        return check_cut_file(sys.stdin.buffer.read(), stock, name="the drawing")
+    return check_cut_file(Path(what), stock)
+
+
+def _card(name: str | None, library_file: Path) -> Card:
+    from hingeleaf_tui.commands.stock import find_card
+
+    if not library_file.exists():
+        return find_card(None, name)
+    with _library(library_file) as library:
+        return find_card(library, name)
+
+
+def _library(file: Path) -> Library:
+    from hingeleaf.catalogue.store import Library
+
+    return Library.open(file, create=False)
+
+
+def _of_panel(
+    name: str,
+    card: str | None,
+    library_file: Path,
+    frame_depth: float | None,
+    cutting_area: tuple[float, float] | None,
+    *,
+    for_sale: bool,
+) -> tuple[Report, XY]:
+    from hingeleaf.panel.check import check as check_panel
+    from hingeleaf.panel.recall import recall
+    from hingeleaf_tui.commands.stock import find_card
+
+    with _library(library_file) as library:
+        stock = find_card(library, card) if card else None
+        panel = recall(library, name, card=stock)
+    report = check_panel(
+        panel, frame_depth=frame_depth, cutting_area=cutting_area, for_sale=for_sale
+    )
+    return report, panel.origin
+
+
+def _answer(report: Report, origin: XY) -> dict[str, Any]:
+    return {
+        "holds": report.holds,
+        "loose_parts": report.loose_parts,
+        "narrowest_mm": None if report.narrowest is None else round(report.narrowest, 3),
+        "findings": [_finding(finding, origin) for finding in report.findings],
+    }
+
+
+def _finding(finding: Finding, origin: XY) -> dict[str, Any]:
+    at = _from_corner(finding, origin)
+    return {
+        "kind": finding.kind,
+        "severity": finding.severity.value,
+        "message": finding.message,
+        "at_mm": None if at is None else [round(at[0], 2), round(at[1], 2)],
+        "remedy": finding.remedy,
+    }
+
+
+def _from_corner(finding: Finding, origin: XY) -> XY | None:
+    if finding.at is None:
+        return None
+    return finding.at[0] - origin[0], finding.at[1] - origin[1]
+
+
+def _tell(report: Report, origin: XY) -> None:
+    for finding in report.findings:
+        at = _from_corner(finding, origin)
+        place = "" if at is None else f" (at {at[0]:.1f}, {at[1]:.1f})"
+        click.echo(f"{MARKS[finding.severity]:<6} {finding.message}{place}")
+        if finding.remedy:
+            click.echo(f"       {finding.remedy}")
+    parts = plural(report.loose_parts, "part")
+    click.echo("Nothing falls out." if not report.loose_parts else f"Loose: {parts}.")
+    if report.narrowest is not None:
+        click.echo(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
