@@ -24,6 +24,7 @@ KEYS = {
     "card": ("id",),
     "panel": ("id",),
     "placement": ("panel_id", "place"),
+    "trial": ("id",),
 }
 """The tables that undo covers, and what identifies a row. All others are only ever added to."""
 

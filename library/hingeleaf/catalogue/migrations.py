@@ -194,6 +194,29 @@ def words(db: Database) -> None:
     _mark(db, 5)
 
 
+@migrations()
+def trials(db: Database) -> None:
+    """Recorded test cuts. Cards are kept by name: common stock has no row of its own."""
+    _run(
+        db,
+        """
+        CREATE TABLE trial (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            motif_id INTEGER NOT NULL REFERENCES motif (id),
+            revision INTEGER NOT NULL,
+            card TEXT NOT NULL,
+            size REAL NOT NULL CHECK (size > 0),
+            outcome TEXT NOT NULL CHECK (outcome IN ('held', 'tore', 'fell')),
+            made TEXT NOT NULL,
+            blade TEXT NOT NULL DEFAULT '',
+            remark TEXT NOT NULL DEFAULT ''
+        )
+        """,
+        "CREATE INDEX trial_motif ON trial (motif_id, revision, card, size)",
+    )
+    _mark(db, 6)
+
+
 WORDS = {
     "motif": ("name", "notes"),
     "tag": ("name",),

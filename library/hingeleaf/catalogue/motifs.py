@@ -171,7 +171,7 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
         (motif_id, number),
     )
     if row is None:
-        raise _no_revision(name, number)
+        raise no_revision(name, number)
     turn_limit, may_mirror, notes, source_id, found, size, hold, scaling, bridges, *blobs = row
     try:
         windows, slits, footprint = map(from_blob, blobs)
@@ -197,7 +197,8 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
     )
 
 
-def _no_revision(name: str, number: int | None) -> UnknownNameError | DamagedLibraryError:
+def no_revision(name: str, number: int | None) -> UnknownNameError | DamagedLibraryError:
+    """The error for a revision that is not there; the newest (None) always ought to be."""
     if number is None:
         return DamagedLibraryError(f"The geometry of {name} is missing.", "Run `hingeleaf doctor`.")
     return UnknownNameError(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from types import TracebackType
+from types import MappingProxyType, TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from hingeleaf.catalogue import (
@@ -18,15 +18,18 @@ from hingeleaf.catalogue import (
     search,
     sources,
     tags,
+    trials,
 )
 from hingeleaf.catalogue.database import PATIENCE, Database
 from hingeleaf.catalogue.motifs import Original, Revision
 from hingeleaf.catalogue.names import slug
 from hingeleaf.catalogue.panels import PanelRow, SavedPanel
 from hingeleaf.catalogue.search import MotifRow
+from hingeleaf.catalogue.standing import Standing
+from hingeleaf.catalogue.trials import EarlierProof, Trial
 
 if TYPE_CHECKING:
-    from hingeleaf.model import Card, Field, Motif, Placement, Source
+    from hingeleaf.model import Card, Field, Motif, Placement, SizeRange, Source
 
 
 class Library:
@@ -319,6 +322,103 @@ class Library:
         """Take a panel away; undo brings it back. Raises UnknownNameError."""
         with self.db.write(f"Remove panel {name}") as change:
             panels.remove(change, self.db, name)
+
+    # Trials
+
+    def record_trial(
+        self,
+        name: str,
+        card: str,
+        size: float,
+        outcome: str,
+        *,
+        revision: int | None = None,
+        made: str | None = None,
+        blade: str = "",
+        remark: str = "",
+    ) -> None:
+        """Record a test cut: `outcome` is held, tore or fell; `made` an ISO day, else today."""
+        self.record_trials(
+            name,
+            card,
+            [(size, outcome)],
+            revision=revision,
+            made=made,
+            blade=blade,
+            remark=remark,
+        )
+
+    def record_trials(
+        self,
+        name: str,
+        card: str,
+        outcomes: Sequence[tuple[float, str]],
+        *,
+        revision: int | None = None,
+        made: str | None = None,
+        blade: str = "",
+        remark: str = "",
+    ) -> None:
+        """Record several sizes of a motif in one go, as from a ladder sheet.
+
+        Raises UnknownNameError, UsageError.
+        """
+        sitting = trials.notes(self.db, card, made, blade, remark)
+        with self.db.write(f"Record {len(outcomes)} trials of {name}") as change:
+            trials.record(change, self.db, name, revision, outcomes, sitting)
+
+    def record_panel(
+        self,
+        panel: str,
+        card: str,
+        *,
+        failed: Mapping[int, str] = MappingProxyType({}),
+        made: str | None = None,
+        blade: str = "",
+        remark: str = "",
+    ) -> int:
+        """Record a panel that was cut: all held, but the placements (from 0) in `failed`.
+
+        Returns how many trials that made. Raises UnknownNameError, UsageError.
+        """
+        sitting = trials.notes(self.db, card, made, blade, remark)
+        with self.db.write(f"Record that panel {panel} was cut") as change:
+            return trials.record_panel(change, self.db, panel, failed, sitting)
+
+    def forget_trial(self, trial_id: int) -> None:
+        """Take one trial away; undo brings it back. Raises UnknownNameError."""
+        with self.db.write(f"Forget trial {trial_id}") as change:
+            trials.forget(change, self.db, trial_id)
+
+    def trials(self, name: str | None = None, card: str | None = None) -> list[Trial]:
+        """Trials, newest first, of one motif or all, on one card or all."""
+        return trials.everything(self.db, name, card)
+
+    def standing(self, name: str, card: str, revision: int | None = None) -> Standing:
+        """State, proven spans and contradictions of a revision (the newest) on a card."""
+        return trials.standing(self.db, name, card, revision)
+
+    def standings(self, card: str) -> dict[str, Standing]:
+        """The standing of every motif that was tried on a card as it is now, by name."""
+        return trials.standings(self.db, card)
+
+    def earlier_proof(self, name: str, card: str) -> EarlierProof | None:
+        """What the last older revision with trials proved, which is no proof for this one."""
+        return trials.earlier(self.db, name, card)
+
+    def tried_cards(self, name: str) -> list[str]:
+        """The cards that any revision of a motif was tried on."""
+        return trials.tried_cards(self.db, name)
+
+    def proven_range(self, name: str, card: str, revision: int | None = None) -> SizeRange | None:
+        """The sizes between trials that held with no failed one among them, or None.
+
+        The widest such range, where a failed trial splits them; `standing` has them all.
+        """
+        from hingeleaf.model import SizeRange
+
+        span = self.standing(name, card, revision).proven
+        return None if span is None else SizeRange(*span)
 
     # What was reckoned
 

@@ -1,0 +1,275 @@
+"""What each key of the query language means, as SQL over `motif m`, and how people are told."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from hingeleaf.catalogue import likeness, motifs, panels
+from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.names import tag_name
+from hingeleaf.catalogue.query import Term
+from hingeleaf.catalogue.standing import State
+from hingeleaf.errors import HingeleafError, UsageError
+from hingeleaf.units import parse_length
+
+MOST_ALIKE = 24
+"""How many neighbours `like:` finds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """A piece of SQL over `motif m`, with its values."""
+
+    sql: str
+    values: tuple[Any, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What the meaning of one term may depend on."""
+
+    db: Database
+    cards: tuple[str, ...]
+    """The cards that `state:` and `proven:` speak of; none means any."""
+    tries: bool
+    """Whether the query speaks of states or proven sizes at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A key of the language: what it means, and how it is told to people."""
+
+    means: Callable[[Question, Term, str], Condition]
+    example: str
+    says: str
+
+
+def _word(question: Question, term: Term, word: str) -> Condition:
+    if not re.search(r"[^\W_]", word):
+        raise term.refuse(
+            f"{word!r} has no letter or digit to look for.", "Type a word, or the start of one."
+        )
+    phrase = '"' + word.replace('"', '""') + '"*'
+    return Condition(
+        "m.id IN (SELECT rowid FROM motif_words WHERE motif_words MATCH ? "
+        "UNION SELECT motif_id FROM motif_tag WHERE tag_id IN "
+        "(SELECT rowid FROM tag_words WHERE tag_words MATCH ?) "
+        "UNION SELECT id FROM motif WHERE source_id IN "
+        "(SELECT rowid FROM source_words WHERE source_words MATCH ?))",
+        (phrase, phrase, phrase),
+    )
+
+
+def _tag(question: Question, term: Term, value: str) -> Condition:
+    try:
+        name = tag_name(value)
+    except UsageError as error:
+        raise term.refuse(error.message, error.remedy) from error
+    return Condition(
+        "m.id IN (SELECT motif_id FROM motif_tag WHERE tag_id IN "
+        "(SELECT id FROM tag WHERE name = ? OR (name > ? AND name < ?)))",
+        (name, f"{name}/", f"{name}0"),
+    )
+
+
+def _one_of(column: str, what: str, choices: Sequence[str]) -> Callable[..., Condition]:
+    def means(question: Question, term: Term, value: str) -> Condition:
+        if value.lower() not in choices:
+            raise term.refuse(f"There is no {what} {value!r}.", f"Choose {_listed(choices)}.")
+        return Condition(f"{column} = ?", (value.lower(),))
+
+    return means
+
+
+def _source_text(columns: Sequence[str]) -> Callable[..., Condition]:
+    def means(question: Question, term: Term, value: str) -> Condition:
+        if not re.search(r"[^\W_]", value):
+            raise term.refuse(
+                f"{value!r} has no letter or digit to look for.", "Type the start of a word."
+            )
+        match = "{" + " ".join(columns) + '} : "' + value.replace('"', '""') + '"*'
+        return Condition(
+            "m.source_id IN (SELECT rowid FROM source_words WHERE source_words MATCH ?)", (match,)
+        )
+
+    return means
+
+
+def _size(question: Question, term: Term, value: str) -> Condition:
+    low, high = span(term, value)
+    return Condition("(m.size >= ? AND m.size <= ?)", (low, high))
+
+
+def _panel(question: Question, term: Term, value: str) -> Condition:
+    try:
+        panel_id = panels.identify(question.db, value)
+    except HingeleafError as error:
+        raise term.refuse(error.message, error.remedy) from error
+    return Condition("m.id IN (SELECT motif_id FROM placement WHERE panel_id = ?)", (panel_id,))
+
+
+def _added(question: Question, term: Term, value: str) -> Condition:
+    days = re.fullmatch(r"(\d{1,5})d", value)
+    try:
+        if days:
+            since = question.db.clock().date() - timedelta(days=int(days[1]))
+        else:
+            year, month, day = [*value.split("-"), "1", "1"][:3]
+            since = date(int(year), int(month), int(day))
+    except (ValueError, OverflowError) as error:
+        raise term.refuse(
+            f"{value!r} is not a day.", "Write added:2026-11-25, added:2026-11, or added:30d."
+        ) from error
+    return Condition("m.added >= ?", (since.isoformat(),))
+
+
+def _like(question: Question, term: Term, value: str) -> Condition:
+    try:
+        motif_id = motifs.identify(question.db, value)
+    except HingeleafError as error:
+        raise term.refuse(error.message, error.remedy) from error
+    vector = likeness.of(question.db, motif_id)
+    near = (
+        [found for found, _ in likeness.nearest(question.db, vector, MOST_ALIKE + 1)]
+        if vector
+        else []
+    )
+    others = [found for found in near if found != motif_id][:MOST_ALIKE]
+    return Condition(f"m.id IN ({', '.join(map(str, others))})")
+
+
+def _state(question: Question, term: Term, value: str) -> Condition:
+    if value.lower() not in list(State):
+        raise term.refuse(f"There is no state {value!r}.", f"Choose {_listed(tuple(State))}.")
+    on_card, cards = _on_card("t.card", question)
+    tried = f"""
+        SELECT t.motif_id, t.revision, t.card,
+            min(CASE t.outcome WHEN 'held' THEN t.size END) AS low,
+            max(CASE t.outcome WHEN 'held' THEN t.size END) AS high
+        FROM trial t JOIN motif n ON n.id = t.motif_id AND n.revision = t.revision
+        WHERE {on_card} GROUP BY t.motif_id, t.card
+    """
+    against = """
+        EXISTS (SELECT 1 FROM trial f WHERE f.motif_id = s.motif_id AND f.revision = s.revision
+            AND f.card = s.card AND f.outcome <> 'held' AND f.size BETWEEN s.low AND s.high)
+    """
+    found = {
+        State.UNTRIED: f"m.id NOT IN (SELECT s.motif_id FROM ({tried}) s)",
+        State.FAILED: f"m.id IN (SELECT s.motif_id FROM ({tried}) s WHERE s.low IS NULL)",
+        State.DOUBTFUL: f"m.id IN (SELECT s.motif_id FROM ({tried}) s WHERE {against})",
+        State.PROVEN: f"m.id IN (SELECT s.motif_id FROM ({tried}) s "
+        f"WHERE s.low IS NOT NULL AND NOT {against})",
+    }
+    return Condition(found[State(value.lower())], cards)
+
+
+def _proven(question: Question, term: Term, value: str) -> Condition:
+    """Sizes that the nearest trials that held bracket, with no failed trial among them."""
+    low, high = span(term, value)
+    if not (low > 0 and high < float("inf")):
+        raise term.refuse(f"{value!r} leaves one end open.", "Write proven:40mm or proven:30-50mm.")
+    on_card, cards = _on_card("t.card", question)
+    return Condition(
+        f"""
+        m.id IN (
+            SELECT s.motif_id FROM (
+                SELECT t.motif_id, t.revision, t.card,
+                    max(CASE WHEN t.size <= ? THEN t.size END) AS low,
+                    min(CASE WHEN t.size >= ? THEN t.size END) AS high
+                FROM trial t JOIN motif n ON n.id = t.motif_id AND n.revision = t.revision
+                WHERE t.outcome = 'held' AND {on_card} GROUP BY t.motif_id, t.card
+            ) s
+            WHERE s.low IS NOT NULL AND s.high IS NOT NULL AND NOT EXISTS (
+                SELECT 1 FROM trial f WHERE f.motif_id = s.motif_id AND f.revision = s.revision
+                AND f.card = s.card AND f.outcome <> 'held' AND f.size BETWEEN s.low AND s.high
+            )
+        )
+        """,
+        (low, high, *cards),
+    )
+
+
+def _card(question: Question, term: Term, value: str) -> Condition:
+    """Where states or proven sizes are asked for, it says on which card; else, tried on it."""
+    if question.tries:
+        if term.negated:
+            raise term.refuse("A card that states are asked for cannot be excluded.", "Name it.")
+        return Condition("1")
+    return Condition(
+        "m.id IN (SELECT motif_id FROM trial WHERE card = ? AND revision = m.revision)", (value,)
+    )
+
+
+def _on_card(column: str, question: Question) -> tuple[str, tuple[str, ...]]:
+    if not question.cards:
+        return "1", ()
+    return f"{column} IN ({', '.join('?' * len(question.cards))})", question.cards
+
+
+def _removed(question: Question, term: Term, value: str) -> Condition:
+    if value.lower() not in ("yes", "no"):
+        raise term.refuse(f"removed: takes yes or no, not {value!r}.", "Write removed:yes.")
+    return Condition(f"m.removed IS {'NOT ' if value.lower() == 'yes' else ''}NULL")
+
+
+def span(term: Term, value: str) -> tuple[float, float]:
+    """The lengths of `40`, `40-60mm`, `40-` (at least) or `-60` (at most), in mm."""
+    low, dash, high = value.partition("-")
+    unit = re.sub(r"[\d.,\s]", "", high or low)
+    try:
+        if not dash:
+            return parse_length(value), parse_length(value)
+        least = parse_length(low if re.search(r"[^\d.,\s]", low) else low + unit) if low else 0.0
+        most = parse_length(high) if high else float("inf")
+    except UsageError as error:
+        raise term.refuse(
+            f"{value!r} is not a size.", f"Write {term.key}:40mm, {term.key}:40-60mm or 40-."
+        ) from error
+    if least > most or not (low or high):
+        raise term.refuse(f"{value!r} is an empty range.", f"Write {term.key}:40-60mm.")
+    return least, most
+
+
+def _listed(choices: Sequence[str]) -> str:
+    return f"{', '.join(choices[:-1])} or {choices[-1]}"
+
+
+HOLDS = ("rigid", "door", "spine", "points", "tongue", "flat")
+SELLS = ("yes", "no", "unknown")
+
+KEYS: dict[str, Key] = {
+    "": Key(_word, "oak le", "words, or the starts of words, in names, tags, notes and sources"),
+    "tag": Key(_tag, "tag:hedgerow,harbour", "has one of these tags, or a tag within it"),
+    "hold": Key(_one_of("m.hold", "hold style", HOLDS), "hold:door", "hold style"),
+    "sell": Key(
+        _one_of(
+            "coalesce((SELECT may_sell FROM source WHERE id = m.source_id), 'unknown')",
+            "answer",
+            SELLS,
+        ),
+        "sell:yes",
+        "work made from it may be sold",
+    ),
+    "maker": Key(_source_text(["maker"]), "maker:wren", "who made it"),
+    "licence": Key(_source_text(["licence"]), "licence:cc0", "licence"),
+    "source": Key(
+        _source_text(["title", "origin", "receipt", "credit"]),
+        "source:fair",
+        "title, place, receipt or credit of its source",
+    ),
+    "state": Key(
+        _state, "state:proven", "untried, proven, doubtful or failed as it is now, on any card"
+    ),
+    "proven": Key(_proven, "proven:30-50mm", "trials prove all these sizes, on any card"),
+    "card": Key(_card, "card:card-220", "the card that state: and proven: mean; or, tried on it"),
+    "size": Key(_size, "size:40-60mm", "drawn that long (40- is at least, -60 at most)"),
+    "panel": Key(_panel, "panel:nora", "used in that panel"),
+    "added": Key(_added, "added:30d", "added since a day, or in the last so many days"),
+    "like": Key(_like, "like:fern", "similar in shape"),
+    "removed": Key(_removed, "removed:yes", "taken out of sight"),
+}
+"""Every key there is; the language's help is made from this table."""

@@ -1,0 +1,80 @@
+"""What trials prove: pure reckoning over sizes and outcomes, for one revision on one card."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+Span = tuple[float, float]
+"""Smallest and largest size, mm, both included."""
+
+
+class Outcome(StrEnum):
+    """How a test cut ended."""
+
+    HELD = "held"
+    TORE = "tore"
+    FELL = "fell"
+
+
+class State(StrEnum):
+    """How far a revision can be trusted on a card."""
+
+    UNTRIED = "untried"
+    """No trial of this revision on this card."""
+    PROVEN = "proven"
+    """Some sizes held, and none failed between them."""
+    DOUBTFUL = "doubtful"
+    """Trials contradict: a size failed at or between sizes that held."""
+    FAILED = "failed"
+    """Trials, and none held."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What the trials of one revision on one card say."""
+
+    state: State
+    spans: tuple[Span, ...] = ()
+    """Every run of sizes that held with no failed trial among them, from small to large."""
+    contradictions: tuple[float, ...] = ()
+    """Sizes that failed at or between sizes that held."""
+
+    @property
+    def proven(self) -> Span | None:
+        """The widest span, of equally wide ones that of larger sizes; None if nothing held."""
+        return max(self.spans, key=lambda span: (span[1] - span[0], span[1]), default=None)
+
+
+def stand(trials: Iterable[tuple[float, str]]) -> Standing:
+    """What (size, outcome) pairs say together."""
+    outcomes: dict[float, bool] = {}
+    held: list[float] = []
+    for size, outcome in sorted(trials):
+        good = outcome == Outcome.HELD
+        outcomes[size] = outcomes.get(size, True) and good
+        if good:
+            held.append(size)
+    if not outcomes:
+        return Standing(State.UNTRIED)
+    if not held:
+        return Standing(State.FAILED)
+    against = tuple(
+        size for size, good in outcomes.items() if not good and held[0] <= size <= held[-1]
+    )
+    state = State.DOUBTFUL if against else State.PROVEN
+    return Standing(state, tuple(_runs(outcomes)), against)
+
+
+def _runs(outcomes: dict[float, bool]) -> Iterable[Span]:
+    """The stretches of good sizes, over sizes in ascending order."""
+    start = end = None
+    for size, good in outcomes.items():
+        if good:
+            start, end = size if start is None else start, size
+        elif start is not None and end is not None:
+            yield start, end
+            start = end = None
+    if start is not None and end is not None:
+        yield start, end
