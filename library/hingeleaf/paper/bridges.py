@@ -128,6 +128,7 @@ def _bridged_windows(
 
 def _bridged_window(window: Polygon, strips: Geometries, middles: Geometries) -> MultiPolygon:
     spared: list[Polygon] = []
+    taken: list[Polygon] = []
     crossing = []
     for strip_, middle in zip(strips, middles, strict=True):
         bites = polygons_of(shapely.intersection(window, strip_))
@@ -135,11 +136,13 @@ def _bridged_window(window: Polygon, strips: Geometries, middles: Geometries) ->
         if crossed.any():
             crossing.append(strip_)
             spared.extend(bites[~crossed])
+            taken.extend(bites[crossed])
     if not crossing:
         return MultiPolygon([window])
     left = shapely.difference(window, shapely.union_all(crossing))
-    if spared:
-        left = shapely.union_all([left, *spared], grid_size=_SNAP)
+    if spared:  # what one strip spares another may take
+        nicks = shapely.difference(shapely.union_all(spared), shapely.union_all(taken))
+        left = shapely.union_all([left, *polygons_of(nicks)], grid_size=_SNAP)
     return windows_of(left)
 
 
