@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Indices
 from hingeleaf.export.drawing import Drawing, Kind, Layer, Points, Shape, Stroke
-from hingeleaf.export.folds import SCORE, Folding, fold_lines
+from hingeleaf.export.folds import SCORE, Folding, Perforation, fold_lines
 from hingeleaf.export.order import begun, enclosed, in_order
 from hingeleaf.export.overcut import overcut
 from hingeleaf.export.trace import trace
@@ -62,7 +62,7 @@ def draw(
     layers = _worked(shapes_of, _ties(panel, origin))
     if overcut_by > 0:
         layers = [overcut(layer, overcut_by) for layer in layers]
-    return Drawing(panel.name, width, height, tuple(layers))
+    return Drawing(panel.name, width, height, tuple(layers), isinstance(folding, Perforation))
 
 
 def _lines(geometry: shapely.Geometry) -> list[list[Points]]:

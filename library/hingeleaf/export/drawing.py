@@ -67,6 +67,24 @@ class Stroke:
         """Points (n, 2) along the stroke, nowhere further than `tolerance` from it."""
         return flatten([self], tolerance)[0]
 
+    @property
+    def curves(self) -> Points:
+        """Every segment as the four points of a cubic (n, 4, 2), straight lines too."""
+        nodes = [self.start, *(segment[-1] for segment in self.segments)]
+        return np.array(
+            [
+                [here, here + (to[0] - here) / 3, to[0] - (to[0] - here) / 3, to[0]]
+                if len(to) == 1
+                else [here, *to]
+                for here, to in zip(nodes, self.segments, strict=False)
+            ]
+        )
+
+    @property
+    def straight(self) -> bool:
+        """Whether it has no curves."""
+        return all(len(segment) == 1 for segment in self.segments)
+
     def reversed(self) -> Stroke:
         """The same path the other way round."""
         here, back = self.start, []
@@ -111,11 +129,18 @@ class Drawing:
     width: float
     height: float
     layers: tuple[Layer, ...]
+    perforated: bool = False
+    """Whether fold lines are dashes that are cut through, not scores."""
+
+    @property
+    def strokes(self) -> tuple[Stroke, ...]:
+        """Every stroke, in the order of work."""
+        return tuple(stroke for layer in self.layers for stroke in layer.strokes)
 
     @property
     def nodes(self) -> int:
         """On-curve points of the whole drawing."""
-        return sum(stroke.nodes for layer in self.layers for stroke in layer.strokes)
+        return sum(stroke.nodes for stroke in self.strokes)
 
 
 def flatten(strokes: Sequence[Stroke], tolerance: float) -> list[Points]:
@@ -123,7 +148,7 @@ def flatten(strokes: Sequence[Stroke], tolerance: float) -> list[Points]:
 
     The steps of a curve follow from its second differences (Wang's bound).
     """
-    controls = np.concatenate([_as_curves(stroke) for stroke in strokes])
+    controls = np.concatenate([stroke.curves for stroke in strokes])
     bend = np.linalg.norm(np.diff(controls, 2, axis=1), axis=2).max(axis=1)
     steps = np.maximum(1, np.ceil(np.sqrt(0.75 * bend / tolerance))).astype(np.intp)
     owner = np.repeat(np.arange(len(controls)), steps)
@@ -135,16 +160,3 @@ def flatten(strokes: Sequence[Stroke], tolerance: float) -> list[Points]:
     ends = np.cumsum(steps)[np.cumsum([len(stroke.segments) for stroke in strokes]) - 1]
     runs = np.split(points, ends[:-1])
     return [np.vstack([each.start, run]) for each, run in zip(strokes, runs, strict=True)]
-
-
-def _as_curves(stroke: Stroke) -> Points:
-    """Every segment as the four points of a cubic (n, 4, 2)."""
-    nodes = [stroke.start, *(segment[-1] for segment in stroke.segments)]
-    return np.array(
-        [
-            [here, here + (to[0] - here) / 3, to[0] - (to[0] - here) / 3, to[0]]
-            if len(to) == 1
-            else [here, *to]
-            for here, to in zip(nodes, stroke.segments, strict=False)
-        ]
-    )

@@ -7,7 +7,7 @@ import os
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, TextIO
 
 from hingeleaf.errors import ExportError
 
@@ -35,6 +35,15 @@ def replacing(target: Path) -> Iterator[BinaryIO]:
         raise _refused(target, error) from error
     finally:
         Path(beside).unlink(missing_ok=True)
+
+
+def written(text: str, target: Path | TextIO) -> None:
+    """Write text to a stream, or as a file that replaces an old one only once it is whole."""
+    if isinstance(target, Path):
+        with replacing(target) as stream:
+            stream.write(text.encode())
+    else:
+        target.write(text)
 
 
 def _mode(target: Path) -> int:

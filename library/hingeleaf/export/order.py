@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Complex, Indices
-from hingeleaf.export.drawing import Layer, Shape, Stroke
+from hingeleaf.export.drawing import Shape, Stroke
 from hingeleaf.export.tour import tour
 
 
@@ -61,9 +61,8 @@ def enclosed(inner: Sequence[Shape], outer: Sequence[Shape]) -> int:
     return len(np.unique(found))
 
 
-def travel(layers: Sequence[Layer]) -> float:
+def travel(strokes: Sequence[Stroke]) -> float:
     """How far the tool moves between cuts, from the sheet's top left corner, in mm."""
-    strokes = [stroke for layer in layers for stroke in layer.strokes]
     if not strokes:
         return 0.0
     begins = np.array([stroke.start for stroke in strokes])

@@ -9,7 +9,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 from hingeleaf.export.draw import How, draw
 from hingeleaf.export.drawing import TITLES, Drawing, Layer, Points, Shape, Stroke
-from hingeleaf.export.files import replacing
+from hingeleaf.export.files import written
 from hingeleaf.export.style import STYLE, LineStyle, Style
 from hingeleaf.panel.compose import Panel
 
@@ -29,12 +29,7 @@ def write_svg(
     A file at `target` is replaced only once the new one is whole; ExportError if it cannot be.
     """
     drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
-    text = "\n".join(_document(drawing, style)) + "\n"
-    if isinstance(target, Path):
-        with replacing(target) as stream:
-            stream.write(text.encode())
-    else:
-        target.write(text)
+    written("\n".join(_document(drawing, style)) + "\n", target)
 
 
 def _document(drawing: Drawing, style: Style) -> Iterator[str]:

@@ -1,0 +1,114 @@
+"""DXF R2010 at true size: mm, y up, one layer per kind of line, splines for curves."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO, Unpack
+
+import numpy as np
+
+from hingeleaf.export.draw import How, draw
+from hingeleaf.export.drawing import Drawing, Points, Stroke
+from hingeleaf.export.files import written
+from hingeleaf.export.style import STYLE, LineStyle, Style
+from hingeleaf.panel.compose import Panel
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing as Document
+    from ezdxf.layouts.layout import Modelspace
+
+
+def write_dxf(
+    panel: Panel | Drawing,
+    target: Path | TextIO,
+    *,
+    style: Style = STYLE,
+    **how: Unpack[How],
+) -> None:
+    """Write a panel, or a drawing made of one, as DXF; `how` goes to `draw`.
+
+    A file at `target` is replaced only once the new one is whole; ExportError if it cannot be.
+    """
+    drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
+    written(_text(_document(drawing, style)), target)
+
+
+def _document(drawing: Drawing, style: Style) -> Document:
+    from ezdxf import units
+    from ezdxf.filemanagement import new
+
+    document = new("R2010", units=units.MM)
+    space = document.modelspace()
+    for layer in drawing.layers:
+        name = layer.kind.upper()
+        _add_layer(document, name, style[layer.kind])
+        for stroke in layer.strokes:
+            _add_stroke(space, _upwards(stroke, drawing.height), name)
+    document.header["$MEASUREMENT"] = 1
+    document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
+    document.header["$EXTMAX"] = (drawing.width, drawing.height, 0.0)
+    space.reset_extents((0.0, 0.0, 0.0), (drawing.width, drawing.height, 0.0))
+    return document
+
+
+def _text(document: Document) -> str:
+    """The file's text without times and new identifiers, so that equal panels give equal files."""
+    from ezdxf._options import options
+
+    text = io.StringIO()
+    timeless, options.write_fixed_meta_data_for_testing = (
+        options.write_fixed_meta_data_for_testing,
+        True,
+    )
+    try:
+        document.write(text)
+    finally:
+        options.write_fixed_meta_data_for_testing = timeless
+    return text.getvalue()
+
+
+def _add_layer(document: Document, name: str, style: LineStyle) -> None:
+    from ezdxf.colors import RGB
+
+    layer = document.layers.add(name)
+    layer.rgb = RGB.from_hex(style.colour or style.fill or "#000000")
+    if style.dash:
+        dashes = [length * (1 if index % 2 == 0 else -1) for index, length in enumerate(style.dash)]
+        document.linetypes.add(name, pattern=[sum(style.dash), *dashes])
+        layer.dxf.linetype = name
+
+
+def _upwards(stroke: Stroke, height: float) -> Stroke:
+    def flip(points: Points) -> Points:
+        return np.array([0.0, height]) + points * (1, -1)
+
+    return Stroke(flip(stroke.start), tuple(map(flip, stroke.segments)), stroke.closed)
+
+
+def _add_stroke(space: Modelspace, stroke: Stroke, layer: str) -> None:
+    attributes = {"layer": layer}
+    if stroke.straight:
+        points = stroke.points[:-1] if stroke.closed else stroke.points
+        space.add_lwpolyline(points.tolist(), close=stroke.closed, dxfattribs=attributes)
+        return
+    spline = space.add_spline(dxfattribs={**attributes, "degree": 3})
+    curves = stroke.curves
+    spline.control_points = [(*curves[0, 0], 0.0), *((x, y, 0.0) for x, y in _rest(curves))]
+    spline.knots = list(_knots(len(curves)))
+    spline.closed = stroke.closed
+
+
+def _rest(curves: Points) -> list[list[float]]:
+    """All control points but the first; a curve's end is the next one's start."""
+    points: list[list[float]] = curves[:, 1:].reshape(-1, 2).tolist()
+    return points
+
+
+def _knots(count: int) -> Iterator[float]:
+    """Knots that make a B-spline of cubic Béziers: three at every joint, four at the ends."""
+    yield 0.0
+    for joint in range(count + 1):
+        yield from (float(joint),) * 3
+    yield float(count)

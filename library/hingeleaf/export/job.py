@@ -1,0 +1,68 @@
+"""What a cut takes: the figures of a job, and one line of them for the order list."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hingeleaf.export.drawing import Drawing, Kind, flatten
+from hingeleaf.export.order import travel
+from hingeleaf.panel.compose import Panel
+from hingeleaf.units import format_mm
+
+EXACT = 0.01
+"""Flattening for lengths, in mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """The figures of one cut, lengths in mm."""
+
+    name: str
+    width: float
+    height: float
+    card: str
+    motifs: int
+    nodes: int
+    cut_length: float
+    fold_length: float
+    travel: float
+
+    @property
+    def line(self) -> str:
+        """All of it on one line."""
+        return (
+            f"{self.name}: {format_mm(self.width)} × {format_mm(self.height)}, {self.card}, "
+            f"{self.motifs} motif{'' if self.motifs == 1 else 's'}, {self.nodes} nodes, "
+            f"cut {_metres(self.cut_length)}, fold {_metres(self.fold_length)}, "
+            f"travel {_metres(self.travel)}"
+        )
+
+
+def job(panel: Panel, drawing: Drawing) -> Job:
+    """The figures of a panel as drawn."""
+    cuts = (Kind.SLITS, Kind.WINDOWS, Kind.EDGE)
+    return Job(
+        name=panel.name,
+        width=drawing.width,
+        height=drawing.height,
+        card=panel.card.name,
+        motifs=len(panel.pieces),
+        nodes=drawing.nodes,
+        cut_length=sum(_length(drawing, kind) for kind in cuts),
+        fold_length=_length(drawing, Kind.FOLDS),
+        travel=travel(drawing.strokes),
+    )
+
+
+def _length(drawing: Drawing, kind: Kind) -> float:
+    strokes = [each for layer in drawing.layers if layer.kind is kind for each in layer.strokes]
+    if not strokes:
+        return 0.0
+    steps = (np.hypot(*np.diff(points, axis=0).T) for points in flatten(strokes, EXACT))
+    return float(sum(step.sum() for step in steps))
+
+
+def _metres(length: float) -> str:
+    return f"{length / 1000:.2f} m"

@@ -1,0 +1,166 @@
+"""PDF at true size: one page per sheet, one layer per kind of line, marked with its process.
+
+The layers are optional content (ISO 32000-1, 8.11). Each names its processing step in the way of
+ISO 19593-1 (Structural: Cutting, Creasing, Perforating); conformance to that standard is not
+claimed, since its own text was not at hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO, Unpack
+
+from hingeleaf.errors import ExportError
+from hingeleaf.export.draw import How, draw
+from hingeleaf.export.drawing import TITLES, Drawing, Kind, Layer, Points, Stroke
+from hingeleaf.export.files import replacing
+from hingeleaf.export.style import STYLE, LineStyle, Style
+from hingeleaf.panel.compose import Panel
+from hingeleaf.units import MM_PER_INCH, format_mm
+
+if TYPE_CHECKING:
+    from pikepdf import Object, Pdf
+
+POINTS_PER_MM = 72 / MM_PER_INCH
+"""A unit of a PDF page is 1/72 in (ISO 32000-1, 8.3.2.3)."""
+LARGEST = 14400 / POINTS_PER_MM
+"""Sides of a page are at most 14,400 units (ISO 32000-1, annex C)."""
+STEPS = {
+    Kind.SLITS: "Cutting",
+    Kind.WINDOWS: "Cutting",
+    Kind.EDGE: "Cutting",
+    Kind.FOLDS: "Creasing",
+}
+
+
+def write_pdf(
+    panel: Panel | Drawing | Sequence[Drawing],
+    target: Path | BinaryIO,
+    *,
+    style: Style = STYLE,
+    **how: Unpack[How],
+) -> None:
+    """Write a panel, or drawings made of one, as PDF, a page each; `how` goes to `draw`.
+
+    A file at `target` is replaced only once the new one is whole. ExportError if it cannot be,
+    or if a sheet is larger than a page can be.
+    """
+    if isinstance(panel, Panel):
+        panel = draw(panel, **how)
+    drawings = [panel] if isinstance(panel, Drawing) else list(panel)
+    pdf = _document(drawings, style)
+    if isinstance(target, Path):
+        with replacing(target) as stream:
+            save(pdf, stream)
+    else:
+        save(pdf, target)
+
+
+def save(pdf: Pdf, stream: BinaryIO) -> None:
+    """Write a PDF so that equal pages give equal files."""
+    pdf.save(stream, min_version="1.7", deterministic_id=True)
+
+
+def _document(drawings: Sequence[Drawing], style: Style) -> Pdf:
+    from pikepdf import Array, Dictionary, Name, Pdf, String
+
+    pdf = Pdf.new()
+    groups = {kind: _group(pdf, kind, drawings[0].perforated) for kind in _kinds(drawings)}
+    for drawing in drawings:
+        _add_page(pdf, drawing, groups, style)
+    pdf.Root.OCProperties = Dictionary(
+        OCGs=Array(groups.values()),
+        D=Dictionary(
+            Name=String("All lines"),
+            Order=Array(groups.values()),
+            ON=Array(groups.values()),
+            OFF=Array([]),
+        ),
+    )
+    pdf.Root.PageMode = Name("/UseOC")
+    pdf.docinfo["/Title"] = drawings[0].name
+    return pdf
+
+
+def _kinds(drawings: Sequence[Drawing]) -> list[Kind]:
+    present = {layer.kind for drawing in drawings for layer in drawing.layers}
+    return [kind for kind in Kind if kind in present]
+
+
+def _group(pdf: Pdf, kind: Kind, perforated: bool) -> Object:
+    from pikepdf import Dictionary, Name, String
+
+    group = Dictionary(Type=Name("/OCG"), Name=String(TITLES[kind]))
+    step = "Perforating" if kind is Kind.FOLDS and perforated else STEPS.get(kind)
+    if step:
+        group.GTS_Metadata = Dictionary(
+            GTS_ProcStepsGroup=Name("/Structural"), GTS_ProcStepsType=Name(f"/{step}")
+        )
+    return pdf.make_indirect(group)
+
+
+def _add_page(pdf: Pdf, drawing: Drawing, groups: dict[Kind, Object], style: Style) -> None:
+    from pikepdf import Array, Dictionary
+
+    if max(drawing.width, drawing.height) > LARGEST:
+        raise ExportError(
+            f"A PDF page is at most {format_mm(LARGEST)} long; this sheet is larger.",
+            "Export it over several sheets, or as SVG.",
+        )
+    width, height = drawing.width * POINTS_PER_MM, drawing.height * POINTS_PER_MM
+    page = pdf.add_blank_page(page_size=(width, height))
+    page.obj.TrimBox = Array([0, 0, width, height])
+    page.obj.Resources = Dictionary(
+        Properties=Dictionary({f"/{kind}": group for kind, group in groups.items()})
+    )
+    scale = f"{POINTS_PER_MM:.8f} 0 0 {-POINTS_PER_MM:.8f} 0 {height:.6f} cm"
+    content = "\n".join(
+        f"/OC /{layer.kind} BDC q {scale} {_layer(layer, style[layer.kind])} Q EMC"
+        for layer in drawing.layers
+    )
+    page.obj.Contents = pdf.make_stream(content.encode())
+
+
+def _layer(layer: Layer, style: LineStyle) -> str:
+    shapes = (f"{operators(shape.strokes)} {painted(style)}" for shape in layer.shapes)
+    return "\n".join([look(style), *shapes])
+
+
+def look(style: LineStyle) -> str:
+    """The operators that set colours, width and dashes."""
+    words = []
+    if style.fill:
+        words.append(f"{_rgb(style.fill)} rg")
+    if style.colour:
+        dashes = " ".join(f"{length:g}" for length in style.dash)
+        words.append(f"{_rgb(style.colour)} RG {style.width:g} w [{dashes}] 0 d")
+    return " ".join(words)
+
+
+def painted(style: LineStyle) -> str:
+    """The operator that paints a path: filled by the even-odd rule, stroked, or both."""
+    if style.fill:
+        return "B*" if style.colour else "f*"
+    return "S" if style.colour else "n"
+
+
+def operators(strokes: Iterable[Stroke]) -> str:
+    """The operators that build the paths of strokes, in mm."""
+    return " ".join(_path(stroke) for stroke in strokes)
+
+
+def _path(stroke: Stroke) -> str:
+    words = [f"{_numbers(stroke.start[None, :])} m"]
+    for segment in stroke.segments:
+        words.append(f"{_numbers(segment)} {'l' if len(segment) == 1 else 'c'}")
+    return " ".join(words) + (" h" if stroke.closed else "")
+
+
+def _numbers(points: Points) -> str:
+    return " ".join(f"{value:.4f}" for value in points.reshape(-1).tolist())
+
+
+def _rgb(colour: str) -> str:
+    channels = (int(colour[start : start + 2], 16) / 255 for start in (1, 3, 5))
+    return " ".join(f"{channel:.4g}" for channel in channels)
