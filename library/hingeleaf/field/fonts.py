@@ -173,7 +173,7 @@ def _harfbuzz_face(file: Path, index: int) -> Any:
         face = uharfbuzz.Face(uharfbuzz.Blob.from_file_path(file), index)
     except (OSError, uharfbuzz.HarfBuzzError) as problem:
         raise FontError(f"The font file {file} could not be read.") from problem
-    if not face.glyph_count or not face.unicodes:
+    if not face.glyph_count or "cmap" not in face.table_tags:
         raise FontError(
             f"{file} is not a font that can be read.", "Give a TTF, OTF or TTC file with outlines."
         )

@@ -24,6 +24,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "source": ("filing", "say where motifs came from and whether they may be sold"),
     "rename": ("filing", "give a motif another short name"),
     "remove": ("filing", "take motifs out of sight, or put them back"),
+    "fill": ("fill", "fill a letter, word, border, shape or outline; check it; write it"),
+    "fonts": ("fonts", "list the fonts that letters can be set in"),
     "undo": ("filing", "take the newest change back, or list the latest"),
     "check": ("check", "say what would fall out, tear, clash or not fit"),
     "redo": ("filing", "do again what was undone last"),

@@ -1,0 +1,188 @@
+"""Recipes at work: which motifs of a library a panel may use, and the panel made of a filling.
+
+The topmost layer: it joins the catalogue, the paper, the filler and the panel, for the command
+line and the screens alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from hingeleaf.errors import FieldError, UsageError
+from hingeleaf.field.specs import build_field
+from hingeleaf.fill.pool import PoolItem
+from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, SizeRange
+from hingeleaf.panel.compose import Panel, compose
+from hingeleaf.panel.recipe import Choice, Recipe
+from hingeleaf.tasks import Progress, Task
+from hingeleaf.units import format_mm
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+
+LIFTING = frozenset({HoldStyle.DOOR, HoldStyle.SPINE, HoldStyle.POINTS, HoldStyle.TONGUE})
+"""The hold styles that leave something to fold up."""
+ANY = SizeRange(0.0, float("inf"))
+
+
+@dataclass(frozen=True, slots=True)
+class Pool:
+    """The motifs that a panel may use, as the filler wants them and as they are."""
+
+    items: tuple[PoolItem, ...]
+    motifs: Mapping[str, Motif]
+    left_out: Mapping[str, str]
+    """Motifs that the query found but that cannot be used, and why."""
+
+
+def make_field(recipe: Recipe) -> Field:
+    """The field that a recipe is for.
+
+    Raises FieldError, FontError, UsageError; also where it should be filled symmetrically and
+    has no mirror axis.
+    """
+    field = build_field(recipe.field, recipe.kept_free, cut_outline=recipe.cut_outline)
+    if recipe.rules.symmetric and field.axis is None:
+        raise FieldError(
+            f"{field.label} has no upright mirror axis, so it cannot be filled symmetrically.",
+            "Fill it freely, or choose a symmetric field.",
+        )
+    return field
+
+
+def gather(library: Library, choice: Choice, card: Card, *, seed: int = 0) -> Task[Pool]:
+    """The pool that a choice stands for, every motif with the sizes that the card allows it.
+
+    What was reckoned is kept in the library for the next time. Raises QueryError for a bad query
+    and UsageError if no motif is left.
+    """
+    names = _drawn(library, choice, seed)
+    times = _times(library, choice)
+    items, motifs, left_out = [], {}, {}
+    ranges = library.limits(_settings(card))
+    reckoned = {}
+    for number, name in enumerate(names):
+        yield Progress(number, len(names), f"measuring {name}")
+        motif = library.motif(name)
+        key = (name, motif.revision)
+        if key not in ranges:
+            ranges[key] = reckoned[key] = _reckon(motif, card)
+        proven = library.proven_range(name, card.name, motif.revision) if choice.proven else ANY
+        sizes = _sizes(ranges[key], proven, choice)
+        if isinstance(sizes, str):
+            left_out[name] = sizes
+            continue
+        motifs[name] = motif
+        items.append(_item(motif, sizes, choice, times.get(name, 1.0)))
+    if reckoned:
+        library.set_limits(_settings(card), reckoned)
+    if not items:
+        raise _nothing_left(choice, left_out)
+    return Pool(tuple(items), motifs, left_out)
+
+
+def make_panel(
+    name: str,
+    recipe: Recipe,
+    field: Field,
+    placements: Sequence[Placement],
+    motifs: Mapping[str, Motif],
+) -> Panel:
+    """The panel of a filling made by a recipe; raises what `compose` raises."""
+    return compose(
+        name,
+        field,
+        placements,
+        motifs,
+        recipe.card,
+        sheet=recipe.sheet,
+        cut_outline=recipe.cut_outline,
+        frame=recipe.frame,
+        margin=recipe.margin,
+    )
+
+
+def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
+    """The names that the query finds, or as many of them as wanted, drawn by the seed."""
+    names = library.names(choice.query)
+    if not names:
+        sought = f" for {choice.query!r}" if choice.query else ""
+        raise UsageError(
+            f"The library has no motif{sought}.",
+            "Add some with `hingeleaf add`, or ask for others with --with.",
+        )
+    if choice.kinds < 1:
+        raise UsageError("A panel needs at least one kind of motif.", "Ask for 1 or more.")
+    if len(names) <= choice.kinds:
+        return names
+    return sorted(np.random.default_rng(seed).choice(names, choice.kinds, replace=False).tolist())
+
+
+def _times(library: Library, choice: Choice) -> dict[str, float]:
+    """How often a motif is wanted, compared with others; several favours multiply."""
+    times: dict[str, float] = {}
+    for favour in choice.favours:
+        if not 0 <= favour.times <= 1000:
+            raise UsageError(
+                f"Motifs cannot be wanted {favour.times:g} times as often.", "Give 0 to 1000."
+            )
+        for name in library.names(favour.query):
+            times[name] = times.get(name, 1.0) * favour.times
+    return times
+
+
+def _sizes(
+    reckoned: Sequence[float] | None, proven: SizeRange | None, choice: Choice
+) -> SizeRange | str:
+    """The sizes to use a motif at, or why there are none."""
+    if reckoned is None:
+        return "cannot be cut from this card at any size"
+    if proven is None:
+        return "has no trial that held on this card"
+    sizes = SizeRange(*reckoned) if proven is ANY else proven
+    low, high = choice.smallest or 0.0, choice.largest or float("inf")
+    if low > high:
+        raise UsageError(
+            f"From {format_mm(low)} to {format_mm(high)} leaves no size for a motif.",
+            "The smallest size must not be above the largest.",
+        )
+    wanted = sizes.meet(SizeRange(low, high))
+    if wanted is None:
+        span = f"{format_mm(sizes.smallest)} to {format_mm(sizes.largest)}"
+        return f"holds on this card from {span} only"
+    return wanted
+
+
+def _item(motif: Motif, sizes: SizeRange, choice: Choice, times: float) -> PoolItem:
+    return PoolItem(
+        name=motif.name,
+        revision=motif.revision,
+        footprint=motif.footprint,
+        drawn_size=motif.size,
+        sizes=sizes,
+        turn_limit=min(motif.turn_limit, choice.turn_limit),
+        may_mirror=motif.may_mirror and choice.may_mirror,
+        lifts=motif.hold in LIFTING,
+        weight=times,
+    )
+
+
+def _nothing_left(choice: Choice, left_out: Mapping[str, str]) -> UsageError:
+    name, why = next(iter(left_out.items()))
+    rest = f", nor can {len(left_out) - 1} others be used" if len(left_out) > 1 else ""
+    return UsageError(
+        f"No motif is left to fill with: {name} {why}{rest}.",
+        "Allow other sizes, choose a firmer card, or ask for other motifs.",
+    )
+
+
+def _settings(card: Card) -> str:
+    return f"reckoned {card.least_web:g} {card.least_window:g}"
+
+
+def _reckon(motif: Motif, card: Card) -> list[float] | None:
+    return [motif.size / 5, motif.size]

@@ -1,0 +1,224 @@
+"""`fill`: fill a letter, a word, a border, a shape or any outline with motifs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf.errors import UsageError
+from hingeleaf_tui.commands.fill_options import (
+    FRAME_SIZE,
+    font_options,
+    panel_options,
+    read_lettering,
+    read_recipe,
+    read_result,
+)
+from hingeleaf_tui.commands.options import LENGTH, json_option, library_option
+
+if TYPE_CHECKING:
+    from hingeleaf.field.specs import FieldSpec
+
+SHAPES = ("rectangle", "rounded", "oval", "circle", "heart", "arch")
+
+
+@click.group()
+def fill() -> None:
+    """Fill a field with motifs, evenly and at least a gap apart, and check the panel.
+
+    Lengths are mm unless they say otherwise: 200, 20cm, 8in.
+    """
+
+
+@fill.command()
+@click.argument("text")
+@click.option("--height", type=LENGTH, default="200mm", show_default=True, help="How high.")
+@click.option(
+    "--measure",
+    type=click.Choice(["ink", "capitals"]),
+    default="ink",
+    help="Whether the height is that of the drawn letter or of the font's capitals.",
+)
+@font_options
+@panel_options
+def letter(text: str, height: float, measure: str, **said: Any) -> None:
+    """Fill one letter, or a few as one field: `fill letter B --height 200mm --out b.svg`."""
+    from hingeleaf.field.letters import Measure
+    from hingeleaf.field.specs import LetterSpec
+
+    style = read_lettering(height, said, measure=Measure(measure))
+    _fill_one(text.strip(), LetterSpec(text, style), said)
+
+
+@fill.command()
+@click.argument("lines", nargs=-1, metavar="[LINE]...")
+@click.option(
+    "--height", type=LENGTH, default="80mm", show_default=True, help="How high capitals are."
+)
+@click.option(
+    "--each", "names_file", type=click.Path(path_type=Path), help="One panel for each line of FILE."
+)
+@click.option("--apart", is_flag=True, help="Each letter on a panel of its own.")
+@click.option("--align", type=click.Choice(["left", "centre", "right"]), default="centre")
+@click.option("--line-spacing", type=float, default=1.4, help="Baselines apart, in heights.")
+@click.option("--letter-spacing", type=LENGTH, default="0", help="Extra space between letters.")
+@click.option("--widest", type=LENGTH, help="Set smaller where it would be wider than this.")
+@font_options
+@panel_options
+def word(
+    lines: tuple[str, ...],
+    height: float,
+    names_file: Path | None,
+    apart: bool,
+    align: str,
+    line_spacing: float,
+    letter_spacing: float,
+    widest: float | None,
+    **said: Any,
+) -> None:
+    """Fill a word or a name, each LINE on a line of its own: `fill word Oak Harbour`.
+
+    With --each names.txt one panel is made for each line of the list, and --out is a folder.
+    """
+    from hingeleaf.field.letters import Align
+    from hingeleaf_tui.commands.names import read_names
+
+    if (names_file is None) == (not lines):
+        raise UsageError("Give either a word or a list of names.", "As in --each names.txt.")
+    style = read_lettering(
+        height,
+        said,
+        align=Align(align),
+        line_spacing=line_spacing,
+        letter_spacing=letter_spacing,
+        widest=widest,
+    )
+    texts = [(name,) for name in read_names(names_file)] if names_file else [lines]
+    _fill_words(texts, style, apart, said, several=apart or names_file is not None)
+
+
+@fill.command()
+@click.option("--outer", type=FRAME_SIZE, required=True, help="Outside, as 8x10in or A4.")
+@click.option("--inner", type=FRAME_SIZE, required=True, help="Opening, as 4x6in or 10x15cm.")
+@click.option("--shape", type=click.Choice(SHAPES), default="rectangle", show_default=True)
+@click.option("--inner-shape", type=click.Choice(SHAPES), help="The opening's (as the outside's).")
+@click.option("--corner", type=LENGTH, default="10mm", help="Radius of rounded corners.")
+@click.option("--raised", type=LENGTH, default="0", help="The opening above the middle by this.")
+@panel_options
+def border(
+    outer: tuple[float, float],
+    inner: tuple[float, float],
+    shape: str,
+    inner_shape: str | None,
+    corner: float,
+    raised: float,
+    **said: Any,
+) -> None:
+    """Fill the border around an opening: `fill border --outer 8x10in --inner 4x6in`."""
+    from hingeleaf.field.shapes import Outline
+    from hingeleaf.field.specs import BorderSpec
+
+    spec = BorderSpec(
+        outer,
+        inner,
+        Outline(shape),
+        Outline(inner_shape) if inner_shape else None,
+        corner,
+        raised=raised,
+    )
+    _fill_one("border", spec, said)
+
+
+@fill.command()
+@click.argument("form", type=click.Choice(SHAPES), metavar="FORM")
+@click.option("--size", type=FRAME_SIZE, required=True, help="Width and height.")
+@click.option("--corner", type=LENGTH, default="10mm", help="Radius of rounded corners.")
+@panel_options
+def shape(form: str, size: tuple[float, float], corner: float, **said: Any) -> None:
+    """Fill a plain shape (rectangle, rounded, oval, circle, heart, arch): `fill shape heart`."""
+    from hingeleaf.field.shapes import Outline
+    from hingeleaf.field.specs import ShapeSpec
+
+    _fill_one(form, ShapeSpec(Outline(form), size, corner), said)
+
+
+@fill.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--width", type=LENGTH, help="Scaled to this width.")
+@click.option("--height", type=LENGTH, help="Scaled to this height; with both, fitted into them.")
+@click.option("--margin", type=LENGTH, default="0", help="Kept free along all edges.")
+@panel_options
+def outline(
+    file: Path, width: float | None, height: float | None, margin: float, **said: Any
+) -> None:
+    """Fill the filled shapes of an SVG file; holes stay free: `fill outline boat.svg`."""
+    from hingeleaf.field.specs import OutlineSpec
+    from hingeleaf_tui.commands.outlines import read_outline
+
+    spec = OutlineSpec(read_outline(file), file.stem, width, height, margin)
+    _fill_one(file.stem, spec, said)
+
+
+@fill.command()
+@click.argument("panel")
+@click.option("--seed", type=int, help="Another seed than the panel was made with.")
+@click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library.")
+@click.option("--out", type=click.Path(path_type=Path), help="Write the cut file (SVG).")
+@library_option
+@json_option
+def again(panel: str, seed: int | None, **said: Any) -> None:
+    """Make a PANEL of the library once more from its recipe."""
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.panel.recipe import recipe_from_data
+    from hingeleaf_tui.commands.filling import fill_all, make_jobs
+
+    result = read_result(said)
+    with Library.open(result.library_file, create=False) as library:
+        recipe = recipe_from_data(library.panel(panel).recipe)
+        if seed is not None:
+            recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
+        fill_all(library, make_jobs([(panel, recipe)]), result, several=False)
+
+
+def _fill_one(name: str, spec: FieldSpec, said: dict[str, Any]) -> None:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.commands.filling import fill_all, make_jobs
+
+    result = read_result(said)
+    with Library.open(result.library_file, create=False) as library:
+        jobs = make_jobs([(name, read_recipe(spec, said, library))])
+        fill_all(library, jobs, result, several=False)
+
+
+def _fill_words(
+    texts: Sequence[tuple[str, ...]],
+    style: Any,
+    apart: bool,
+    said: dict[str, Any],
+    *,
+    several: bool,
+) -> None:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.field.letters import letter_fields
+    from hingeleaf.field.specs import LetterSpec, WordSpec
+    from hingeleaf_tui.commands.filling import fill_all, make_jobs
+
+    named: list[tuple[str, FieldSpec]] = []
+    for lines in texts:
+        name = " ".join(lines)
+        if apart:
+            letters = [field.label for field in letter_fields(lines, style)]
+            named += [
+                (f"{name} {number} {text}", LetterSpec(text, style))
+                for number, text in enumerate(letters, start=1)
+            ]
+        else:
+            named.append((name, WordSpec(lines, style)))
+    result = read_result(said)
+    with Library.open(result.library_file, create=False) as library:
+        recipes = [(name, read_recipe(spec, said, library)) for name, spec in named]
+        fill_all(library, make_jobs(recipes), result, several=several)

@@ -1,0 +1,246 @@
+"""The options that all kinds of fields share, and what they say as data."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from hingeleaf.errors import UsageError
+from hingeleaf_tui.commands.options import LENGTH, json_option, library_option
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.field.letters import Lettering
+    from hingeleaf.field.specs import FieldSpec, KeptFree
+    from hingeleaf.fill.rules import Rules
+    from hingeleaf.panel.recipe import Choice, Recipe
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+Decorator = Callable[[Any], Any]
+
+
+class FrameSize(click.ParamType[tuple[float, float]]):
+    """A width and a height, or the name of a common size."""
+
+    name = "size"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[float, float]:
+        """Millimetres of what was typed."""
+        from hingeleaf.field.sizes import named_size
+
+        return value if isinstance(value, tuple) else named_size(str(value))
+
+
+class Share(click.ParamType[float]):
+    """A share from 0 to 1, as 0.4 or 40%."""
+
+    name = "share"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> float:
+        """The share as a number."""
+        text = str(value).strip()
+        try:
+            share = float(text.removesuffix("%")) / (100 if text.endswith("%") else 1)
+        except ValueError:
+            share = -1.0
+        if not 0 <= share <= 1:
+            raise UsageError(f"{text!r} is not a share.", "Write for example 0.4 or 40%.")
+        return share
+
+
+FRAME_SIZE = FrameSize()
+
+MOTIF_OPTIONS: Sequence[Decorator] = (
+    click.option("--with", "query", default="", metavar="QUERY", help="Motifs that QUERY finds."),
+    click.option(
+        "--favour",
+        "favours",
+        multiple=True,
+        metavar="QUERY=TIMES",
+        help="Motifs wanted so many times as often, as in 'tag:moth=3'.",
+    ),
+    click.option("--kinds", default=40, show_default=True, help="Different motifs, at most."),
+    click.option("--min", "smallest", type=LENGTH, help="No motif smaller than this."),
+    click.option("--max", "largest", type=LENGTH, help="No motif larger than this."),
+    click.option("--proven", is_flag=True, help="Only sizes between trials that held."),
+    click.option("--turn", type=float, default=180, metavar="DEGREES", help="Turned at most."),
+    click.option("--upright", is_flag=True, help="Not turned at all."),
+    click.option("--no-mirror", is_flag=True, help="Never mirrored."),
+)
+RULE_OPTIONS: Sequence[Decorator] = (
+    click.option("--gap", type=LENGTH, default="2mm", help="Least distance between two motifs."),
+    click.option("--edge", type=LENGTH, help="Least distance to the field's edge (the gap)."),
+    click.option("--lifting", type=Share(), help="Share of lifting motifs to keep near."),
+    click.option(
+        "--spread",
+        type=click.Choice(["varied", "free", "even"]),
+        default="varied",
+        help="How sizes are mixed.",
+    ),
+    click.option("--alike", is_flag=True, help="Motifs of one kind may be neighbours."),
+    click.option("--symmetric", is_flag=True, help="Mirrored about the field's axis."),
+    click.option(
+        "--feet",
+        type=click.Choice(["outwards", "inwards"]),
+        help="Where motifs in a border have their feet.",
+    ),
+    click.option("--seed", default=0, help="Another seed gives another filling."),
+    click.option(
+        "--budget",
+        type=click.Choice(["quick", "normal", "thorough"]),
+        default="normal",
+        help="How much work to spend.",
+    ),
+    click.option("--seconds", type=float, help="A time limit instead of a budget."),
+)
+PAPER_OPTIONS: Sequence[Decorator] = (
+    click.option("--card", "card_name", metavar="CARD", help="The card to cut."),
+    click.option("--sheet", type=FRAME_SIZE, help="Size of the sheet, as 8x10in or A4."),
+    click.option("--rebate", type=LENGTH, default="0", help="What a frame hides of every edge."),
+    click.option("--frame-depth", type=LENGTH, help="From the sheet to the glass."),
+    click.option("--cut-outline", is_flag=True, help="Cut the field's own outline too."),
+    click.option("--keep-out", metavar="TEXT", help="A name in the middle, kept free of motifs."),
+    click.option("--keep-out-height", type=LENGTH, default="30mm", help="How high it is set."),
+    click.option("--keep-out-margin", type=LENGTH, default="3mm", help="Room around it."),
+)
+RESULT_OPTIONS: Sequence[Decorator] = (
+    click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library."),
+    click.option(
+        "--out",
+        type=click.Path(path_type=Path),
+        help="Write the cut file (SVG; '-' is standard output; a folder for several panels).",
+    ),
+    library_option,
+    json_option,
+)
+FONT_OPTIONS: Sequence[Decorator] = (
+    click.option("--font", metavar="NAME|FILE", help="A font of this machine, or a font file."),
+    click.option("--weight", type=float, help="Weight of the font, 1 to 1000."),
+    click.option("--bolder", type=LENGTH, default="0", help="Thicken strokes on either side."),
+)
+
+
+def options(*groups: Sequence[Decorator]) -> Callable[[Command], Command]:
+    """A decorator that adds groups of options, listed in help in the order given."""
+
+    def decorate(command: Command) -> Command:
+        for option in reversed([option for group in groups for option in group]):
+            command = option(command)
+        return command
+
+    return decorate
+
+
+def font_options(command: Command) -> Command:
+    """What letters look like."""
+    return options(FONT_OPTIONS)(command)
+
+
+def panel_options(command: Command) -> Command:
+    """Everything about a panel but its field."""
+    return options(MOTIF_OPTIONS, RULE_OPTIONS, PAPER_OPTIONS, RESULT_OPTIONS)(command)
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """Where panels go and how they are told."""
+
+    library_file: Path
+    saved_as: str | None
+    out: Path | None
+    as_json: bool
+
+
+def read_result(said: dict[str, Any]) -> Result:
+    """Raises UsageError if a file and an answer would mix on standard output."""
+    result = Result(said["library_file"], said["saved_as"], said["out"], said["as_json"])
+    if result.as_json and result.out is not None and str(result.out) == "-":
+        raise UsageError(
+            "The cut file and the JSON answer cannot both go to standard output.",
+            "Give --out a file name.",
+        )
+    return result
+
+
+def read_recipe(spec: FieldSpec, said: dict[str, Any], library: Library) -> Recipe:
+    """The recipe that the options describe. Raises UsageError, UnknownNameError, FontError."""
+    from hingeleaf.panel.compose import Frame
+    from hingeleaf.panel.recipe import Recipe
+    from hingeleaf_tui.commands.stock import find_card
+
+    return Recipe(
+        field=spec,
+        card=find_card(library, said["card_name"]),
+        choice=_choice(said),
+        rules=_rules(said),
+        kept_free=_kept_free(said),
+        cut_outline=said["cut_outline"],
+        sheet=said["sheet"],
+        frame=Frame(said["rebate"], said["frame_depth"]),
+    )
+
+
+def read_lettering(height: float, said: dict[str, Any], **more: Any) -> Lettering:
+    """The lettering that the font options describe. Raises FontError."""
+    from hingeleaf.field.fonts import find_font
+    from hingeleaf.field.letters import Lettering
+
+    font = find_font(said["font"], said["weight"]) if said.get("font") else None
+    return Lettering(
+        height, font=font, weight=said.get("weight"), bolder=said.get("bolder", 0.0), **more
+    )
+
+
+def _choice(said: dict[str, Any]) -> Choice:
+    from hingeleaf.panel.recipe import Choice, Favour
+
+    turn = 0.0 if said["upright"] else said["turn"]
+    if not 0 <= turn <= 180:
+        raise UsageError(f"Motifs cannot be turned by {turn:g} degrees.", "Give 0 to 180.")
+    favours = []
+    for text in said["favours"]:
+        query, _, times = text.rpartition("=")
+        try:
+            favours.append(Favour(query, float(times)))
+        except ValueError as problem:
+            raise UsageError(f"{text!r} favours nothing.", "Write as in tag:moth=3.") from problem
+    return Choice(
+        query=said["query"],
+        favours=tuple(favours),
+        kinds=said["kinds"],
+        smallest=said["smallest"],
+        largest=said["largest"],
+        proven=said["proven"],
+        turn_limit=turn,
+        may_mirror=not said["no_mirror"],
+    )
+
+
+def _rules(said: dict[str, Any]) -> Rules:
+    from hingeleaf.fill.rules import Budget, Feet, Rules, Spread
+
+    return Rules(
+        gap=said["gap"],
+        edge=said["edge"],
+        seed=said["seed"],
+        budget=Budget(said["budget"]),
+        seconds=said["seconds"],
+        lifting_share=said["lifting"],
+        avoid_neighbours=not said["alike"],
+        spread=Spread(said["spread"]),
+        symmetric=said["symmetric"],
+        feet=Feet(said["feet"]) if said["feet"] else None,
+    )
+
+
+def _kept_free(said: dict[str, Any]) -> tuple[KeptFree, ...]:
+    from hingeleaf.field.specs import KeptFree
+
+    if not said["keep_out"]:
+        return ()
+    style = read_lettering(said["keep_out_height"], {})
+    return (KeptFree(said["keep_out"], style, said["keep_out_margin"]),)

@@ -1,0 +1,233 @@
+"""Fill fields by their recipes, check the panels, write and keep them, and tell of it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf.errors import ExportError, UsageError
+from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.fill_options import Result
+from hingeleaf_tui.commands.names import file_names
+from hingeleaf_tui.commands.options import say_json
+from hingeleaf_tui.commands.progress import ProgressLine, run
+from hingeleaf_tui.commands.tables import plural
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.fill.filling import Filling
+    from hingeleaf.model import XY, Field, Finding, Placement
+    from hingeleaf.panel.check import Report
+    from hingeleaf.panel.compose import Panel
+    from hingeleaf.panel.recipe import Recipe
+    from hingeleaf.tasks import Progress
+    from hingeleaf.workshop import Pool
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One panel to be made."""
+
+    name: str
+    recipe: Recipe
+    field: Field
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """One panel made."""
+
+    job: Job
+    filling: Filling
+    panel: Panel
+    report: Report
+    out: Path | None = None
+    saved_as: str | None = None
+
+
+def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
+    """The jobs of named recipes; every field is made first, so that none fails half-way."""
+    from hingeleaf.workshop import make_field
+
+    return [Job(name, recipe, make_field(recipe)) for name, recipe in named]
+
+
+def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: bool) -> None:
+    """Do the jobs, tell of them, and leave with 1 if a check found faults.
+
+    All jobs draw on the same motifs: those of the first one's recipe.
+    """
+    targets = _targets(jobs, result, several)
+    made = []
+    with ProgressLine() as line:
+        pool = _gather(library, jobs[0].recipe, line)
+        for number, (job, target) in enumerate(zip(jobs, targets, strict=True), start=1):
+            line.title = f"{job.name} ({number} of {len(jobs)}): " if several else ""
+            panel = _keep(library, _fill(job, pool, line), result, several)
+            made.append(_write(panel, target))
+            if not result.as_json:
+                line.clear()
+                _tell(made[-1], several)
+    if result.as_json:
+        told = [_as_data(each) for each in made]
+        say_json({"panels": told} if several else told[0])
+    if any(each.report.faults for each in made):
+        sys.exit(1)
+
+
+def _gather(library: Library, recipe: Recipe, line: ProgressLine) -> Pool:
+    from hingeleaf.workshop import gather
+
+    line.tell("getting ready", 0)
+    return run(gather(library, recipe.choice, recipe.card, seed=recipe.rules.seed), line)
+
+
+def _fill(job: Job, pool: Pool, line: ProgressLine) -> Made:
+    from hingeleaf.fill.filler import fill
+    from hingeleaf.panel.check import check
+    from hingeleaf.workshop import make_panel
+
+    recipe = job.recipe
+    filling = run(fill(job.field, pool.items, recipe.rules), line, _coverage)
+    panel = make_panel(job.name, recipe, job.field, filling.placements, pool.motifs)
+    return Made(job, filling, panel, check(panel))
+
+
+def _coverage(progress: Progress[Filling]) -> str:
+    filling = progress.so_far
+    if filling is None:
+        return progress.says
+    return f"{filling.coverage:.1%} covered by {plural(filling.count, 'motif')}"
+
+
+def _keep(library: Library, made: Made, result: Result, several: bool) -> Made:
+    if result.saved_as is None:
+        return made
+    from hingeleaf.panel.recipe import recipe_to_data
+
+    job = made.job
+    wanted = f"{result.saved_as} {job.name}" if several else result.saved_as
+    data = recipe_to_data(job.recipe)
+    name = library.save_panel(wanted, data, made.filling.placements, field=job.field)
+    return replace(made, saved_as=name)
+
+
+def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | None]:
+    """Where each panel is written; makes the folder for several."""
+    out = result.out
+    if out is None:
+        return [None] * len(jobs)
+    if not several:
+        if not out.absolute().parent.is_dir():
+            raise ExportError(f"There is no folder {out.parent}.", "Make it, or choose another.")
+        return [out]
+    if str(out) == "-":
+        raise UsageError("Several panels need a folder, not standard output.")
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise ExportError(f"{out} is not a folder that files can be written to.") from problem
+    return [out / f"{name}.svg" for name in file_names(job.name for job in jobs)]
+
+
+def _write(made: Made, target: Path | None) -> Made:
+    from hingeleaf.export.svg import write_svg
+
+    if target is None:
+        return made
+    write_svg(made.panel, sys.stdout if str(target) == "-" else target)
+    return replace(made, out=target)
+
+
+def _tell(made: Made, several: bool) -> None:
+    """Sentences for people; on standard error where the cut file goes to standard output."""
+    filling, to_stderr = made.filling, str(made.out) == "-"
+    kinds = len({placement.motif for placement in filling.placements})
+    apart = "" if filling.least_gap is None else f", {format_mm(filling.least_gap)} apart or more"
+    lines = [
+        f"{made.job.name}: {filling.coverage:.1%} covered by {plural(filling.count, 'motif')} "
+        f"of {plural(kinds, 'kind')}{apart}.",
+        *(f"  {sentence}" for sentence in _sentences(made)),
+    ]
+    if not made.report.faults:
+        lines.append("The check found no fault.")
+    if made.saved_as:
+        lines.append(f"Kept in the library as {made.saved_as}.")
+    if made.out and not to_stderr:
+        lines.append(f"Written to {made.out}.")
+    if not (made.out or made.saved_as or several):
+        lines.append("Nothing was written: give --out FILE or --save NAME.")
+    click.echo("\n".join(lines), err=to_stderr)
+
+
+def _sentences(made: Made) -> Iterator[str]:
+    """The first finding of every kind, gravest first, and how many more there are like it."""
+    kinds: dict[tuple[str, str], list[Finding]] = {}
+    for finding in made.report.findings:
+        kinds.setdefault((finding.severity, finding.kind), []).append(finding)
+    for alike in kinds.values():
+        first, more = alike[0], len(alike) - 1
+        at = _from_corner(first.at, made.panel)
+        place = f" at {at[0]:.1f}, {at[1]:.1f} mm" if at else ""
+        also = f" (and {more} more like it)" if more else ""
+        yield f"{first.severity}{place}: {first.message}{also} {first.remedy}".rstrip()
+
+
+def _as_data(made: Made) -> dict[str, Any]:
+    """Stable keys; places are mm from the sheet's top left corner, as in the cut file."""
+    filling, report = made.filling, made.report
+    return {
+        "name": made.job.name,
+        "field": {"kind": made.job.field.kind, "label": made.job.field.label},
+        "sheet_mm": list(made.panel.size),
+        "coverage": filling.coverage,
+        "count": filling.count,
+        "least_gap_mm": filling.least_gap,
+        "largest_gap_mm": filling.largest_gap,
+        "balance": filling.balance,
+        "lifting_share": filling.lifting_share,
+        "seed": made.job.recipe.rules.seed,
+        "steps": filling.steps,
+        "seconds": filling.seconds,
+        "holds": report.holds,
+        "loose_parts": report.loose_parts,
+        "narrowest_mm": report.narrowest,
+        "findings": [_finding_data(finding, made.panel) for finding in report.findings],
+        "saved_as": made.saved_as,
+        "out": None if made.out is None else str(made.out),
+        "placements": [_placement_data(each, made.panel) for each in filling.placements],
+    }
+
+
+def _from_corner(at: XY | None, panel: Panel) -> XY | None:
+    """A place of the field, measured from the sheet's top left corner as in the cut file."""
+    return None if at is None else (at[0] - panel.origin[0], at[1] - panel.origin[1])
+
+
+def _finding_data(finding: Finding, panel: Panel) -> dict[str, Any]:
+    return {
+        "kind": finding.kind,
+        "severity": str(finding.severity),
+        "message": finding.message,
+        "at_mm": _from_corner(finding.at, panel),
+    }
+
+
+def _placement_data(placement: Placement, panel: Panel) -> dict[str, Any]:
+    pose = placement.pose
+    left, top = panel.origin
+    return {
+        "motif": placement.motif,
+        "revision": placement.revision,
+        "x_mm": pose.x - left,
+        "y_mm": pose.y - top,
+        "turn_degrees": pose.turn,
+        "size_mm": pose.size,
+        "mirrored": pose.mirrored,
+        "pinned": placement.pinned,
+    }

@@ -1,0 +1,73 @@
+"""`fonts`: the fonts that letters can be set in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf_tui.commands.options import json_option, say_json
+from hingeleaf_tui.commands.tables import plural, say_table
+
+if TYPE_CHECKING:
+    from hingeleaf.field.fonts import FontFace
+
+
+@click.command()
+@click.argument("words", nargs=-1)
+@click.option(
+    "--folder",
+    "folders",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="Look here instead of where this machine keeps fonts.",
+)
+@json_option
+def fonts(words: tuple[str, ...], folders: tuple[Path, ...], as_json: bool) -> None:
+    """List the fonts of this machine whose names have all the WORDS, and the built-in one."""
+    from hingeleaf.field.fonts import built_in, find_fonts
+
+    sought = [word.casefold() for word in words]
+    faces = [
+        face
+        for face in find_fonts(folders or None)
+        if all(word in face.name.casefold() for word in sought)
+    ]
+    own = built_in()
+    if as_json:
+        say_json({"count": len(faces), "fonts": [_as_data(face, own) for face in faces]})
+        return
+    if not faces:
+        click.echo("No font has that name.")
+        return
+    say_table(
+        ("family", "style", "weight", "file"),
+        [
+            (face.family, face.style, _weight(face), "built in" if face == own else _where(face))
+            for face in faces
+        ],
+        right=("weight",),
+    )
+    click.echo(f"\n{plural(len(faces), 'font')}")
+
+
+def _weight(face: FontFace) -> str:
+    return f"{face.weights[0]:g}-{face.weights[1]:g}" if face.weights else f"{face.weight:g}"
+
+
+def _where(face: FontFace) -> str:
+    return f"{face.file} ({face.index})" if face.index else str(face.file)
+
+
+def _as_data(face: FontFace, own: FontFace) -> dict[str, Any]:
+    return {
+        "family": face.family,
+        "style": face.style,
+        "weight": face.weight,
+        "weights": None if face.weights is None else list(face.weights),
+        "italic": face.italic,
+        "file": str(face.file),
+        "index": face.index,
+        "built_in": face == own,
+    }

@@ -1,0 +1,81 @@
+"""One line on standard error that tells how far long work is, while a person watches."""
+
+from __future__ import annotations
+
+import shutil
+import time
+from collections.abc import Callable
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+import click
+
+from hingeleaf.tasks import Progress, Task
+from hingeleaf_tui.commands.options import is_interactive
+
+Result = TypeVar("Result")
+LEAST_WAIT = 0.1
+"""Seconds between two drawings of the line."""
+
+
+class ProgressLine:
+    """A line that is drawn over itself, and cleared at the end; silent where nobody watches."""
+
+    def __init__(self, *, shown: bool | None = None) -> None:
+        self.shown = is_interactive() if shown is None else shown
+        self.title = ""
+        self._drawn_at = 0.0
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.clear()
+
+    def tell(self, text: str, share: float) -> None:
+        """Draw the line, unless it was drawn a moment ago."""
+        now = time.monotonic()
+        if not self.shown or now - self._drawn_at < LEAST_WAIT:
+            return
+        self._drawn_at = now
+        width = shutil.get_terminal_size().columns - 1
+        line = f"{share:4.0%} {self.title}{text}"[:width]
+        click.echo(f"\r{line.ljust(width)}", err=True, nl=False)
+
+    def clear(self) -> None:
+        """Wipe the line."""
+        if self.shown and self._drawn_at:
+            width = shutil.get_terminal_size().columns - 1
+            click.echo(f"\r{' ' * width}\r", err=True, nl=False)
+
+
+def run(
+    task: Task[Result],
+    line: ProgressLine,
+    says: Callable[[Progress[Result]], str] | None = None,
+) -> Result:
+    """Run a task to its end, telling the line of every step.
+
+    When the user interrupts it and it has a result so far, that is the result.
+    """
+    so_far: Any = None
+    try:
+        while True:
+            progress = next(task)
+            if progress.so_far is not None:
+                so_far = progress.so_far
+            line.tell(says(progress) if says else progress.says, progress.share)
+    except StopIteration as end:
+        result: Result = end.value
+        return result
+    except KeyboardInterrupt:
+        task.close()
+        if so_far is None:
+            raise
+        best: Result = so_far
+        return best
