@@ -154,11 +154,13 @@ def _create(path: Path) -> None:
             path.parent.mkdir(parents=True, exist_ok=True)
             building.unlink(missing_ok=True)
             connection = sqlite3.connect(building, isolation_level=None)
+            connection.execute("PRAGMA synchronous = OFF")  # one wait for the disk, at the end
             try:
-                database = Database(building, connection, writable=True)
-                database._bring_up_to_date()
+                Database(building, connection, writable=True)._bring_up_to_date()
             finally:
                 connection.close()
+            with building.open("rb+") as file:
+                os.fsync(file.fileno())
             _put_in_place(building, path)
         finally:
             with suppress(OSError):

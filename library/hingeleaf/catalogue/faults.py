@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from hingeleaf.errors import CatalogueError, DamagedLibraryError, LibraryWriteError
+from hingeleaf.errors import CatalogueError, DamagedLibraryError, LibraryWriteError, UsageError
 
 _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
     sqlite3.SQLITE_FULL: (
@@ -69,6 +69,10 @@ def plainly(path: Path) -> Iterator[None]:
             raise
         fault, says, remedy = kind
         raise fault(says.format(path=path), remedy) from error
+    except UnicodeEncodeError as error:
+        raise UsageError(
+            f"{error.object!a} holds signs that are no text.", "Type it again."
+        ) from error
 
 
 @contextmanager

@@ -29,6 +29,7 @@ class Term:
 
 def parse(text: str) -> tuple[Term, ...]:
     """The conditions of a query, in order. Raises QueryError, which points at the word."""
+    text = text.replace("\0", " ").encode("utf-8", "replace").decode()  # as long as before
     terms = []
     place = 0
     while place < len(text):
