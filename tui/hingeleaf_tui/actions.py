@@ -120,6 +120,10 @@ SHOWN = {
     "right_square_bracket": "]",
     "question_mark": "?",
     "tab": "Tab",
+    "pageup": "PgUp",
+    "pagedown": "PgDn",
+    "home": "Home",
+    "end": "End",
     "delete": "Del",
 }
 """Keys whose Textual names are not what is printed on them."""

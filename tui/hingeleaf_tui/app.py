@@ -17,10 +17,8 @@ from textual.app import App
 from textual.binding import BindingType
 
 from hingeleaf_tui import actions, settings, terminal, themes
-from hingeleaf_tui.bench import Bench
 from hingeleaf_tui.desk import Desk
 from hingeleaf_tui.jobs import Jobs
-from hingeleaf_tui.recipe import Recipe
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.motifs import MotifsScreen
 from hingeleaf_tui.widgets.pens import Pens
@@ -28,9 +26,11 @@ from hingeleaf_tui.widgets.pens import Pens
 if TYPE_CHECKING:
     from textual.screen import Screen
 
+    from hingeleaf_tui.bench import Bench
     from hingeleaf_tui.drawing.ink import Ink
 
 log = logging.getLogger("hingeleaf")
+log.propagate = False
 
 
 def _later(module: str, name: str) -> Callable[[], Screen[Any]]:
@@ -76,7 +76,7 @@ class Hingeleaf(App[None]):
         self.set_keymap(self.kept.keys)
         self.jobs = Jobs(self.call_later, self._crashed)
         self.desk = Desk(library, self.jobs)
-        self.bench = Bench(Recipe(card=self.kept.card or Recipe().card))
+        self._bench: Bench | None = None
 
     def on_mount(self) -> None:
         """Begin with the motifs."""
@@ -89,6 +89,15 @@ class Hingeleaf(App[None]):
     def watch_theme(self, theme: str) -> None:
         """Draw with the new colours."""
         self.pens = Pens(theme)
+
+    @property
+    def bench(self) -> Bench:
+        """The panel at work; made when it is first asked for, since it loads the geometry."""
+        if self._bench is None:
+            from hingeleaf_tui import bench, recipe_form
+
+            self._bench = bench.Bench(recipe_form.usual())
+        return self._bench
 
     @property
     def drawing_ink(self) -> Ink:
@@ -133,12 +142,13 @@ class Hingeleaf(App[None]):
 
     def fill_with(self, query: str) -> None:
         """Go to the panel, to be filled with what a query finds."""
-        self.bench.recipe = replace(self.bench.recipe, motifs=query)
+        recipe = self.bench.recipe
+        self.bench.recipe = replace(recipe, choice=replace(recipe.choice, query=query))
         self._go("panel")
 
     async def action_quit(self) -> None:
         """Leave, after asking where work would be lost."""
-        if not self.bench.unsaved:
+        if self._bench is None or not self._bench.unsaved:
             self.exit()
             return
         from hingeleaf_tui.screens.ask import Ask
@@ -155,6 +165,6 @@ class Hingeleaf(App[None]):
 
     def _crashed(self, error: BaseException) -> None:
         """A fault of the program in a job: the work stays, the log has the rest."""
-        where = settings.log_file()
+        where = settings.log_to_file(log)
         log.error("a job failed", exc_info=error)
         self.say(f"Something went wrong in Hingeleaf itself; see {where}.", "fault")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -66,6 +67,10 @@ class Desk:
         """Run `work` on the library; see `Jobs.ask` for topics."""
         self._jobs.ask(topic, lambda: work(self._open()), done, failed)
 
+    def warm(self) -> None:
+        """Load what the panel needs, so that going there takes no time."""
+        self._jobs.ask("warm", lambda: import_module("hingeleaf_tui.screens.panel"))
+
     def search(self, query: str, done: Callable[[Found], None], failed: Failed) -> None:
         """The names that match, and how many motifs there are in all."""
         self.ask("search", lambda library: _search(library, query), done, failed)
@@ -109,7 +114,6 @@ def _rows(
     library: Library, names: Sequence[str], size: tuple[int, int], ink: str
 ) -> dict[str, Row]:
     from hingeleaf.model import Cuts
-    from hingeleaf.units import format_mm
     from hingeleaf_tui.drawing import small
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.widgets.motif_list import Row
@@ -118,7 +122,7 @@ def _rows(
     for name in names:
         motif = library.motif(name)
         picture = small.picture(Cuts(motif.windows, motif.slits), *size, Ink(ink))
-        rows[name] = Row(name, ", ".join(motif.tags), format_mm(motif.size), picture)
+        rows[name] = Row(name, ", ".join(motif.tags), whole_mm(motif.size), picture)
     return rows
 
 
@@ -135,13 +139,11 @@ def _sight(library: Library, name: str, size: tuple[int, int], ink: str) -> Sigh
 
 
 def _facts(motif: Motif, card: Card) -> list[Fact]:
-    from hingeleaf.units import format_mm
-
     source = motif.source
     may_sell = {"yes": "may be sold", "no": "may not be sold", "unknown": "selling not known"}
     count = len(motif.bridges)
     return [
-        Fact("Size", f"{format_mm(motif.size)} as drawn"),
+        Fact("Size", f"{whole_mm(motif.size)} as drawn"),
         Fact("Hold", f"{motif.hold}, {count} bridge{'' if count == 1 else 's'}"),
         Fact("Turn", _turning(motif)),
         Fact("Tags", ", ".join(motif.tags) or "none yet"),
@@ -149,6 +151,11 @@ def _facts(motif: Motif, card: Card) -> list[Fact]:
         Fact("Selling", may_sell[source.may_sell], "caution" if source.may_sell != "yes" else ""),
         Fact("Notes", motif.notes or "none"),
     ]
+
+
+def whole_mm(length: float) -> str:
+    """A length to a tenth of a millimetre, which is as much as a ruler shows."""
+    return f"{length:.1f}".removesuffix(".0") + " mm"
 
 
 def _turning(motif: Motif) -> str:

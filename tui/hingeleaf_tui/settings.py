@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import logging
 import tomllib
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
@@ -38,6 +39,20 @@ def log_file() -> Path:
     import platformdirs
 
     return Path(platformdirs.user_log_dir("hingeleaf")) / "hingeleaf.log"
+
+
+def log_to_file(log: logging.Logger) -> Path:
+    """Let a logger write into the log file from now on; where that is."""
+    place = log_file()
+    if not log.handlers:
+        try:
+            place.parent.mkdir(parents=True, exist_ok=True)
+            handler: logging.Handler = logging.FileHandler(place, encoding="utf-8")
+        except OSError:
+            handler = logging.NullHandler()
+        handler.setFormatter(logging.Formatter("%(asctime)s %(message)s"))
+        log.addHandler(handler)
+    return place
 
 
 def read(place: Path | None = None) -> Settings:

@@ -159,6 +159,8 @@ def _variables(colours: dict[str, str]) -> dict[str, str]:
         "scrollbar-background-hover": colours["background"],
         "scrollbar-background-active": colours["background"],
         "scrollbar-corner-color": colours["background"],
+        "ansi-background": colours["background"],
+        "ansi-foreground": colours["foreground"],
         "block-cursor-background": colours["chosen-back"],
         "block-cursor-foreground": colours["chosen-ink"],
         "block-cursor-blurred-background": colours["raised"],

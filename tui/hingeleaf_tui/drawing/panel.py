@@ -10,6 +10,7 @@ from shapely import GeometryCollection
 
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.silhouette import is_outlined, outer_form
 from hingeleaf_tui.drawing.view import XY, View, bounds_of
 
 if TYPE_CHECKING:
@@ -17,14 +18,23 @@ if TYPE_CHECKING:
 
     from hingeleaf.model import Field, Motif, Placement
 
+Mark = tuple[str, XY, bool]
+"""A label, its place in mm, and whether it stands out."""
+
+FINE = 1.0
+"""Up to so many mm per dot the windows themselves are shown, above it the motifs' outer forms."""
+APART = 1.4
+"""Dots between two outer forms, so that they can be told apart."""
+
 
 class PanelPainter:
     """Draws one field with changing placements; shapes are thinned once, to what dots can show."""
 
     def __init__(self, field: Field, motifs: Mapping[str, Motif]) -> None:
         self.field, self.motifs = field, motifs
-        self._thin: dict[str, MultiPolygon] = {}
         self._edge = bounds_of((field.area, field.outline))
+        self._thin: dict[str, MultiPolygon] = {}
+        self._forms: dict[str, MultiPolygon] = {}
 
     def view(self, columns: int, rows: int, ink: Ink) -> View:
         """The view of the whole field."""
@@ -40,31 +50,54 @@ class PanelPainter:
         *,
         view: View | None = None,
         chosen: int | None = None,
-        marks: Sequence[tuple[str, XY, bool]] = (),
+        marks: Sequence[Mark] = (),
     ) -> Picture:
-        """The picture. `chosen` is the number of a placement that stands out.
-
-        `marks` are labels with their places in mm, True for the one that stands out.
-        """
+        """The picture. `chosen` is the number of a placement that stands out."""
         canvas = Canvas(columns, rows, view or self.view(columns, rows, ink), ink)
-        pinned = [self._placed(each) for each in placements if each.pinned]
-        canvas.area(
-            GeometryCollection([self._placed(each) for each in placements if not each.pinned]),
-            "window",
-        )
-        canvas.area(GeometryCollection(pinned), "pinned")
         canvas.line(self.field.area, "field")
+        loose = [each for each in placements if not each.pinned]
+        self._draw(canvas, loose, "window")
+        self._draw(canvas, [each for each in placements if each.pinned], "pinned")
         if chosen is not None and chosen < len(placements):
-            canvas.area(self._placed(placements[chosen]), "chosen")
-        for text, at, stands_out in marks:
+            self._draw(canvas, [placements[chosen]], "chosen")
+        for text, at, stands_out in sorted(marks, key=lambda mark: mark[2]):
             if stands_out:
                 canvas.label(at, f" {text} ", "finding")
             else:
                 canvas.label(at, text, "loose")
         return canvas.picture()
 
-    def _placed(self, placement: Placement) -> MultiPolygon:
-        motif = self.motifs[placement.motif]
-        if motif.name not in self._thin:
-            self._thin[motif.name] = shapely.simplify(motif.windows, motif.size / 200)
-        return placement.pose.place(self._thin[motif.name], motif.size)
+    def _draw(self, canvas: Canvas, placements: Sequence[Placement], style: str) -> None:
+        if not placements:
+            return
+        windows = [self._placed(each, self._windows(each.motif)) for each in placements]
+        if canvas.view.dot <= FINE:
+            canvas.area(GeometryCollection(windows), style)
+            return
+        forms = [self._placed(each, self._form(each.motif)) for each in placements]
+        shrunk = shapely.buffer(forms, -APART / 2 * canvas.view.dot, quad_segs=1)
+        canvas.area(GeometryCollection(shrunk.tolist()), style)
+        canvas.clear(
+            GeometryCollection(
+                [
+                    window
+                    for window, form in zip(windows, forms, strict=True)
+                    if is_outlined(window, form)
+                ]
+            )
+        )
+
+    def _placed(self, placement: Placement, shape: MultiPolygon) -> MultiPolygon:
+        return placement.pose.place(shape, self.motifs[placement.motif].size)
+
+    def _windows(self, name: str) -> MultiPolygon:
+        if name not in self._thin:
+            motif = self.motifs[name]
+            self._thin[name] = shapely.simplify(motif.windows, motif.size / 200)
+        return self._thin[name]
+
+    def _form(self, name: str) -> MultiPolygon:
+        if name not in self._forms:
+            motif = self.motifs[name]
+            self._forms[name] = outer_form(motif.windows, motif.slits)
+        return self._forms[name]

@@ -6,10 +6,14 @@ from typing import TYPE_CHECKING
 
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.silhouette import is_outlined, outer_form
 from hingeleaf_tui.drawing.view import bounds_of
 
 if TYPE_CHECKING:
     from hingeleaf.model import Cuts
+
+TINY = 20
+"""Below so many dots across, thin windows would be a scatter of dots."""
 
 
 def draw(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> str:
@@ -21,9 +25,18 @@ def draw(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> str:
 
 
 def picture(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> Picture:
-    """The same drawing with its styles."""
+    """The same drawing with its styles.
+
+    A tiny drawing of windows that only follow edges shows the paper between them instead.
+    """
     bounds = bounds_of((cuts.windows, cuts.slits, cuts.folds))
     canvas = Canvas.fit(bounds, columns, rows, ink, margin=0)
+    form = outer_form(cuts.windows, cuts.slits)
+    if min(canvas.view.width, canvas.view.height) < TINY and is_outlined(cuts.windows, form):
+        canvas.area(form, "window")
+        canvas.clear(cuts.windows.buffer(-canvas.view.dot / 4))
+        canvas.line(form, "window")
+        return canvas.picture()
     canvas.area(cuts.windows, "window")
     canvas.line(cuts.slits, "slit")
     canvas.line(cuts.folds, "fold", dash=2)

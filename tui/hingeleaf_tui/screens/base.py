@@ -24,6 +24,7 @@ class WorkScreen(Screen[None]):
 
     PLACE: ClassVar[str]
     HORIZONTAL_BREAKPOINTS = [(0, "narrow"), (110, "wide")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "low"), (34, "high")]  # noqa: RUF012
 
     @property
     def hingeleaf(self) -> Hingeleaf:

@@ -14,7 +14,7 @@ from textual.widgets import Input, Static
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf.units import format_mm
-from hingeleaf_tui import bench, settings
+from hingeleaf_tui import bench, recipe_form, settings
 
 if TYPE_CHECKING:
     from hingeleaf_tui.app import Hingeleaf
@@ -58,7 +58,7 @@ class ExportScreen(ModalScreen[None]):
             f"{len(panel.pieces)} motifs; {holds}.\n"
         )
         folder = Path(self.hingeleaf.kept.export_folder or Path.cwd())
-        name = now.name or bench.title(now.recipe)
+        name = now.name or recipe_form.title(now.recipe)
         typed = self.query_one(Input)
         typed.value = str(folder / f"{name}.svg")
         typed.cursor_position = len(typed.value)

@@ -59,7 +59,7 @@ class HelpScreen(ModalScreen[None]):
     def _lines(self) -> Iterator[Line]:
         app = cast("Hingeleaf", self.app)
         below = app.screen_stack[-2]
-        here = below.places if isinstance(below, WorkScreen) else ()
+        here = tuple(reversed(below.places)) if isinstance(below, WorkScreen) else ()
         others = [place for place in actions.PLACES if place not in here]
         for place in (*here, *others):
             for action in actions.at(place):

@@ -57,6 +57,7 @@ class MotifsScreen(WorkScreen):
         """Ask for the list once the screen stands."""
         self.show_library(self.hingeleaf.desk.path.name)
         self.call_after_refresh(self._search)
+        self.call_after_refresh(self.hingeleaf.desk.warm)
 
     @property
     def query_text(self) -> str:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.binding import BindingType
@@ -12,7 +12,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
-from hingeleaf_tui import actions, bench, recipe
+from hingeleaf_tui import actions, bench, recipe_form
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.figures import Figures
@@ -22,10 +22,9 @@ from hingeleaf_tui.widgets.plate import Plate
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
 if TYPE_CHECKING:
-    from hingeleaf.fill.filling import Filling
     from hingeleaf.model import Finding
     from hingeleaf.tasks import Progress
-    from hingeleaf_tui.bench import Pool, Reviewed
+    from hingeleaf_tui.bench import Filled, Reviewed
     from hingeleaf_tui.drawing.canvas import Picture
 
 CLOSE_UP = 3.0
@@ -44,9 +43,9 @@ class PanelScreen(WorkScreen):
         """Recipe, figures and findings; the picture beside them."""
         yield Horizontal(
             Vertical(
-                Form(recipe.ENTRIES, recipe.shown(self.bench.recipe), self._accept, id="recipe"),
+                Form(recipe_form.ENTRIES, self._accept, id="recipe"),
                 Figures(id="figures"),
-                TextList(id="findings", height=2),
+                TextList(id="findings"),
                 id="panel-side",
             ),
             Plate(id="panel-plate", says=FIRST_STEPS),
@@ -62,6 +61,11 @@ class PanelScreen(WorkScreen):
         """Where the panel is drawn."""
         return self.query_one(Plate)
 
+    @property
+    def findings(self) -> TextList:
+        """The list of what the check found."""
+        return self.query_one("#findings", TextList)
+
     def on_mount(self) -> None:
         """Show the recipe as it stands."""
         self.show_library(self.hingeleaf.desk.path.name)
@@ -74,11 +78,11 @@ class PanelScreen(WorkScreen):
     # The recipe
 
     def _accept(self, key: str, text: str) -> str:
-        self.bench.recipe = recipe.changed(self.bench.recipe, key, text)
-        return recipe.shown(self.bench.recipe)[key]
+        self.bench.recipe = recipe_form.changed(self.bench.recipe, key, text)
+        return recipe_form.shown(self.bench.recipe)[key]
 
     def _show_recipe(self) -> None:
-        self.query_one(Form).show(recipe.shown(self.bench.recipe), self.bench.recipe.hidden)
+        self.query_one(Form).show(recipe_form.shown(self.bench.recipe))
 
     @on(Form.Changed, "#recipe")
     def _recipe_changed(self, event: Form.Changed) -> None:
@@ -107,7 +111,7 @@ class PanelScreen(WorkScreen):
 
     def action_another(self) -> None:
         """Fill afresh with the next seed."""
-        self._accept("seed", str(self.bench.recipe.seed + 1))
+        self._accept("seed", str(self.bench.recipe.rules.seed + 1))
         self._show_recipe()
         self._begin()
 
@@ -122,56 +126,38 @@ class PanelScreen(WorkScreen):
     def _begin(self) -> None:
         self.bench.clear()
         self._show_findings(())
+        self.query_one(Figures).show(None, "")
         self.query_one(SaysLine).progress(0, "Gathering the motifs")
-        now = self.bench.recipe
-        self.hingeleaf.desk.ask(
-            "pool", lambda library: bench.gather(library, now), self._gathered, self._not_filled
-        )
-
-    def _gathered(self, pool: Pool) -> None:
-        from hingeleaf_tui.drawing.panel import PanelPainter
-
-        now = self.bench.recipe
-        self.bench.pool = pool
-
-        def make() -> Any:
-            field = bench.make_field(now)
-            self.bench.field = field
-            self.bench.painter = PanelPainter(field, pool.motifs)
-            return bench.fill(now, field, pool, ())
-
+        library, recipe = self.hingeleaf.desk.path, self.bench.recipe
         self.hingeleaf.jobs.start(
             "fill",
-            make,
+            lambda: bench.fill(library, recipe),
             step=self._step,
             prepare=self._paint,
             done=self._filled,
             failed=self._not_filled,
         )
 
-    def _paint(self, filling: Filling) -> Picture | None:
-        painter, plate = self.bench.painter, self.plate
-        if painter is None or plate.columns < 2 or plate.rows < 2:
+    def _paint(self, filled: Filled) -> Picture | None:
+        plate = self.plate
+        if plate.columns < 2 or plate.rows < 2:
             return None
         ink = self.hingeleaf.drawing_ink
-        return painter.paint(filling.placements, plate.columns, plate.rows, ink)
+        return filled.painter.paint(filled.filling.placements, plate.columns, plate.rows, ink)
 
-    def _step(self, progress: Progress[Filling], picture: Picture | None) -> None:
+    def _step(self, progress: Progress[Filled], picture: Picture | None) -> None:
         if progress.so_far is not None:
-            self.bench.filling = progress.so_far
-            self.bench.unsaved = True
+            self.bench.put(progress.so_far)
             self._show_picture(picture)
-            self.query_one(Figures).show(progress.so_far, "Not checked yet.")
+            self.query_one(Figures).show(progress.so_far.filling, "Not checked yet.")
         if self.hingeleaf.jobs.is_paused("fill"):
-            self.say("Stopped. Press g to go on; what is there is being checked.")
             self._review()
         else:
             self.query_one(SaysLine).progress(progress.share, progress.says)
 
-    def _filled(self, filling: Filling) -> None:
-        self.bench.filling = filling
-        self.bench.unsaved = True
-        self._show_picture(self._paint(filling))
+    def _filled(self, filled: Filled) -> None:
+        self.bench.put(filled)
+        self._show_picture(self._paint(filled))
         self._review()
 
     def _not_filled(self, error: HingeleafError) -> None:
@@ -183,32 +169,34 @@ class PanelScreen(WorkScreen):
     # The check
 
     def _review(self) -> None:
-        now = self.bench
-        if now.filling is None or now.pool is None or now.field is None:
+        filled, title = self.bench.filled, self._title
+        if filled is None:
+            self.say("Stopped before anything was placed. Press g to go on.")
             return
-        self.query_one(Figures).show(now.filling, "Checking …")
-        arguments = (now.recipe, self._title, now.field, now.filling.placements, now.pool)
+        self.query_one(Figures).show(filled.filling, "Checking …")
         self.hingeleaf.jobs.start(
             "check",
-            lambda: bench.review(*arguments),
+            lambda: bench.review(title, filled),
             done=self._reviewed,
             failed=self.refuse,
         )
 
     @property
     def _title(self) -> str:
-        return self.bench.name or bench.title(self.bench.recipe)
+        return self.bench.name or recipe_form.title(self.bench.recipe)
 
     def _reviewed(self, reviewed: Reviewed) -> None:
         self.bench.reviewed = reviewed
-        findings = reviewed.report.findings
-        self._show_findings(findings)
+        self._show_findings(reviewed.report.findings)
         verdict, kind = verdict_of(reviewed)
-        self.query_one(Figures).show(self.bench.filling, verdict, kind)
-        self.say(f"{verdict} Press x to export." if kind != "fault" else verdict, kind)
+        if self.bench.filled:
+            self.query_one(Figures).show(self.bench.filled.filling, verdict, kind)
+        go_on = " Stopped: g goes on." if self.hingeleaf.jobs.is_paused("fill") else ""
+        self.say(f"{verdict}{go_on} Press x to export.", kind)
 
-    def _show_findings(self, findings: tuple[Finding, ...]) -> None:
-        self.query_one("#findings", TextList).show(
+    def _show_findings(self, findings: Sequence[Finding]) -> None:
+        self.query_one("#panel-side").set_class(bool(findings), "found")
+        self.findings.show(
             [
                 Line(finding.message, key=str(number), sign=f"{number + 1}", kind=finding.severity)
                 for number, finding in enumerate(findings)
@@ -217,15 +205,14 @@ class PanelScreen(WorkScreen):
 
     def action_findings(self) -> None:
         """Put the keys on the findings."""
-        findings = self.query_one("#findings", TextList)
-        if findings.count:
-            findings.focus()
+        if self.findings.count:
+            self.findings.focus()
         else:
             self.say("There is nothing to look at: the check found nothing.")
 
     @on(CursorList.Opened, "#findings")
     def _back_to_recipe(self) -> None:
-        self.query_one(Form).query(FormLine).first().focus()
+        self.query(FormLine).first().focus()
 
     def on_descendant_blur(self) -> None:
         """Away from the findings the whole panel is shown again."""
@@ -234,28 +221,30 @@ class PanelScreen(WorkScreen):
     @on(CursorList.Moved, "#findings")
     @on(Plate.Resized)
     def _repaint(self) -> None:
-        now, plate = self.bench, self.plate
-        if now.filling is None or now.painter is None or plate.columns < 2 or plate.rows < 2:
+        filled, plate = self.bench.filled, self.plate
+        if filled is None or plate.columns < 2 or plate.rows < 2:
             return
         ink, size = self.hingeleaf.drawing_ink, (plate.columns, plate.rows)
-        findings = self.query_one("#findings", TextList)
-        found = now.reviewed.report.findings if now.reviewed else ()
-        chosen = findings.cursor if findings.has_focus else None
+        found = self.bench.reviewed.report.findings if self.bench.reviewed else ()
+        chosen = self.findings.cursor if self.findings.has_focus and found else None
+        view = filled.painter.view(*size, ink)
+        if chosen is not None:
+            finding = found[chosen]
+            self.say(f"{finding.message} {finding.remedy}", finding.severity)
+            if finding.at is not None:
+                view = replace(view.zoomed(CLOSE_UP), centre=finding.at)
         marks = [
-            (str(number + 1), finding.at, number == chosen)
+            (str(number + 1) if number == chosen else "×", finding.at, number == chosen)
             for number, finding in enumerate(found)
             if finding.at is not None
         ]
-        view = now.painter.view(*size, ink)
-        if chosen is not None and (place := found[chosen].at) is not None:
-            view = replace(view.zoomed(CLOSE_UP), centre=place)
-            self.say(f"{found[chosen].message} {found[chosen].remedy}", found[chosen].severity)
-        self._show_picture(now.painter.paint(now.placements, *size, ink, view=view, marks=marks))
+        placements = filled.filling.placements
+        self._show_picture(filled.painter.paint(placements, *size, ink, view=view, marks=marks))
 
     def action_export(self) -> None:
         """Write the cut file."""
         if self.bench.reviewed is None:
-            self.say("There is no panel to export yet. Press g to fill one.", "caution")
+            self.say("There is no checked panel to export. Press g to fill one.", "caution")
         else:
             self.app.push_screen("export")
 

@@ -48,7 +48,7 @@ class Figures(Widget):
             least = "" if gap is None else f", least gap {gap:.2f} mm"
             pieces.append((f"{self._filling.count} motifs{least}", pens("quiet")))
         elif y == 2:
-            sign = (ASCII_SIGNS if host(self).ascii else SIGNS)[self._kind]
+            sign = (ASCII_SIGNS if host(self).ascii else SIGNS).get(self._kind, "")
             pieces.append((sign, pens(self._kind, extra="bold")))
             pieces.append((fit(self._verdict, width - 1 - len(sign)), pens(self._kind)))
         return Strip([Segment(*piece) for piece in pieces]).adjust_cell_length(width, pens())

@@ -54,9 +54,9 @@ class FormLine(Widget, can_focus=True):
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("form")]
     ALLOW_SELECT = False
 
-    def __init__(self, entry: Entry, value: str) -> None:
+    def __init__(self, entry: Entry) -> None:
         super().__init__()
-        self.entry, self.value = entry, value
+        self.entry, self.value = entry, ""
 
     @property
     def form(self) -> Form:
@@ -201,25 +201,23 @@ class Form(VerticalScroll, can_focus=False):
             """The form itself."""
             return self.form
 
-    def __init__(
-        self, entries: Sequence[Entry], values: dict[str, str], accept: Accept, *, id: str
-    ) -> None:
+    def __init__(self, entries: Sequence[Entry], accept: Accept, *, id: str) -> None:
         super().__init__(id=id)
-        self.entries, self._values, self._accept = entries, values, accept
+        self.entries, self._accept = entries, accept
 
     def compose(self) -> Iterator[FormLine]:
         """One widget for each line."""
-        return (FormLine(entry, self._values.get(entry.key, "")) for entry in self.entries)
+        return map(FormLine, self.entries)
 
     def line(self, key: str) -> FormLine:
         """The line of a key."""
         return next(line for line in self.query(FormLine) if line.entry.key == key)
 
-    def show(self, values: dict[str, str], hidden: Sequence[str] = ()) -> None:
-        """Show these values; lines that are `hidden` cannot be reached."""
+    def show(self, values: dict[str, str]) -> None:
+        """Show these values; lines without one are not seen and cannot be reached."""
         for line in self.query(FormLine):
-            line.display = line.entry.key not in hidden
-            line.set_value(values.get(line.entry.key, line.value))
+            line.display = line.entry.key in values
+            line.set_value(values.get(line.entry.key, ""))
 
     def move(self, line: FormLine, way: int) -> None:
         """Put the keys on the next line in sight; from the ends on to the neighbours."""

@@ -11,7 +11,7 @@ from textual.widget import Widget
 
 from hingeleaf_tui import actions
 from hingeleaf_tui.widgets.host import host
-from hingeleaf_tui.widgets.words import fit, shorten_path
+from hingeleaf_tui.widgets.words import fit, shorten_path, wrap
 
 if TYPE_CHECKING:
     from rich.style import Style
@@ -83,12 +83,21 @@ class KeysLine(OneLine):
         return [*found, (help_key, pens("accent", extra="bold")), (" Help ", pens("quiet"))]
 
 
-SIGNS = {"": "", "good": "✓ ", "caution": "! ", "fault": "✗ "}
-ASCII_SIGNS = {"": "", "good": "ok ", "caution": "! ", "fault": "x "}
+ASCII_SIGNS = {"good": "ok ", "caution": "! ", "fault": "x "}
+BAR = 20
+"""Columns of the bar that shows how far work has come."""
+SIGNS = {"good": "✓ ", "caution": "! ", "fault": "✗ "}
+ASCII_ASCII_SIGNS = {"good": "ok ", "caution": "! ", "fault": "x "}
+BAR = 20
+"""Columns of the bar that shows how far work has come."""
+SIGNS = {"": "", "good": "ok ", "caution": "! ", "fault": "x "}
 
 
 class SaysLine(OneLine):
-    """One plain sentence about what was done or went wrong, and how far work has come."""
+    """What was done or went wrong, in plain words, and how far work has come.
+
+    One line high; two where the words need it.
+    """
 
     def __init__(self) -> None:
         super().__init__(id="says")
@@ -98,27 +107,56 @@ class SaysLine(OneLine):
     def say(self, words: str, kind: str = "") -> None:
         """Show a sentence; `kind` is good, caution or fault."""
         self._words, self._kind, self._share = words, kind, None
-        self.refresh()
+        self._fit_height()
 
     def progress(self, share: float, words: str) -> None:
         """Show how far work has come (0 to 1), in words too."""
         self._words, self._kind, self._share = words, "", share
-        self.refresh()
+        self._fit_height()
 
-    def pieces(self, pens: Pens) -> list[tuple[str, Style]]:
-        """A bar where work goes on, then the sentence."""
-        width = self.size.width - 2
-        found: list[tuple[str, Style]] = [(" ", pens())]
+    def on_resize(self) -> None:
+        """More or fewer words fit on a line."""
+        self._fit_height()
+
+    def pieces(self, pens: Pens, y: int = 0) -> list[tuple[str, Style]]:
+        """A bar where work goes on, then the words."""
+        lead = self._lead(pens) if y == 0 else [(" " * self._indent, pens())]
+        lines = self._lines()
+        words = lines[y] if y < len(lines) else ""
+        return [*lead, (fit(words, self.size.width - self._indent - 1), pens(self._kind))]
+
+    def render_line(self, y: int) -> Strip:
+        """One line of the words."""
+        pens = host(self).pens
+        segments = [Segment(text, style) for text, style in self.pieces(pens, y)]
+        return Strip(segments).adjust_cell_length(self.size.width, pens())
+
+    @property
+    def _sign(self) -> str:
+        return (ASCII_SIGNS if host(self).ascii else SIGNS).get(self._kind, "")
+
+    @property
+    def _indent(self) -> int:
+        return 1 + (BAR + 1 if self._share is not None else len(self._sign))
+
+    def _lead(self, pens: Pens) -> list[tuple[str, Style]]:
         if self._share is not None:
-            found += bar(self._share, 20, pens, host(self).ascii)
-            found.append((" ", pens()))
-            width -= 21
-        signs = ASCII_SIGNS if host(self).ascii else SIGNS
-        sign = signs[self._kind]
-        if sign:
-            found.append((sign, pens(self._kind, extra="bold")))
-        found.append((fit(self._words, width - len(sign)), pens(self._kind)))
-        return found
+            return [
+                (" ", pens()),
+                *bar(self._share, BAR, pens, host(self).ascii),
+                (" ", pens()),
+            ]
+        return [(f" {self._sign}", pens(self._kind, extra="bold"))]
+
+    def _lines(self) -> list[str]:
+        lines = wrap(self._words, self.size.width - self._indent - 1)
+        return lines if len(lines) < 3 else [lines[0], " ".join(lines[1:])]
+
+    def _fit_height(self) -> None:
+        height = len(self._lines()) if self.size.width else 1
+        if self.styles.height is None or self.styles.height.value != height:
+            self.styles.height = height
+        self.refresh()
 
 
 def bar(share: float, columns: int, pens: Pens, ascii_only: bool) -> list[tuple[str, Style]]:

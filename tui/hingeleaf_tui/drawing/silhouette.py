@@ -1,0 +1,45 @@
+"""What is left of a motif when it is drawn very small: its outer form."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import shapely
+from shapely import MultiPolygon, Polygon
+
+if TYPE_CHECKING:
+    from shapely import MultiLineString
+
+SOLID = 0.5
+"""From this share of its outer form on, a drawing's windows are shown as they are."""
+COARSE = 1 / 150
+"""Detail that does not matter, as a share of the longest side."""
+CLOSED = 1 / 14
+"""Gaps narrower than this share of the longest side are closed: bridges, and more."""
+
+
+def outer_form(windows: MultiPolygon, slits: MultiLineString) -> MultiPolygon:
+    """The area that windows and slits enclose, gaps between them closed, holes filled."""
+    size = _longest_side(windows, slits)
+    if size == 0:
+        return MultiPolygon()
+    reach = size * CLOSED / 2
+    thin = shapely.simplify([windows, slits], size * COARSE)
+    grown = shapely.union_all(shapely.buffer(thin, reach, quad_segs=2))
+    whole = MultiPolygon(
+        [Polygon(part.exterior) for part in shapely.get_parts(grown) if isinstance(part, Polygon)]
+    )
+    shrunk = shapely.get_parts(shapely.buffer(whole, -reach, quad_segs=2))
+    return MultiPolygon([part for part in shrunk if not part.is_empty])
+
+
+def is_outlined(windows: MultiPolygon, form: MultiPolygon) -> bool:
+    """Whether the windows mostly follow edges, so that filling them would show only lines."""
+    return bool(windows.area < SOLID * form.area)
+
+
+def _longest_side(windows: MultiPolygon, slits: MultiLineString) -> float:
+    if windows.is_empty and slits.is_empty:
+        return 0.0
+    left, top, right, bottom = shapely.total_bounds([windows, slits])
+    return float(max(right - left, bottom - top))
