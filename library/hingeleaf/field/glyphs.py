@@ -26,24 +26,23 @@ CAPITALS = "HIEXTZ"
 class Glyphs:
     """The glyphs of one cluster (a letter with its marks, or a ligature) at its place in a line.
 
-    `contours` are closed; each is a sequence of Bézier segments, a segment being the 2, 3 or 4
+    `rings` are closed; each is a sequence of Bézier segments, a segment being the 2, 3 or 4
     points of a line, a quadratic or a cubic curve.
     """
 
     text: str
-    contours: tuple[tuple[Points, ...], ...]
+    rings: tuple[tuple[Points, ...], ...]
     start: float
     """Where the cluster begins along the line; its `advance` leads to the next."""
     advance: float
 
     def flattened(self, tolerance: float) -> list[Points]:
-        """The contours as polygons' points, nowhere further than `tolerance` from the curve.
+        """The rings as polygons' points, nowhere further than `tolerance` from the curve.
 
         The outermost points of every curve are among them, so that bounds are exact.
         """
         return [
-            np.concatenate([flatten(segment, tolerance) for segment in contour])
-            for contour in self.contours
+            np.concatenate([flatten(segment, tolerance) for segment in ring]) for ring in self.rings
         ]
 
 
@@ -76,7 +75,7 @@ class Writer:
         self._check_letters(text, buffer.glyph_infos)
         clusters = list(self._clusters(text, buffer.glyph_infos, buffer.glyph_positions))
         for cluster in clusters:
-            if not cluster.contours and cluster.text.strip():
+            if not cluster.rings and cluster.text.strip():
                 raise FontError(f"{self.face.name} has no outline for {cluster.text!r}.")
         return clusters
 
@@ -107,24 +106,24 @@ class Writer:
         starts = [*sorted({info.cluster for info in infos}), len(text)]
         ends = dict(pairwise(starts))
         pen = 0.0
-        begun, cluster, contours = pen, None, []
+        begun, cluster, rings = pen, None, []
         for info, position in zip(infos, positions, strict=True):
             if cluster is not None and info.cluster != cluster:
-                yield Glyphs(text[cluster : ends[cluster]], tuple(contours), begun, pen - begun)
-                begun, contours = pen, []
+                yield Glyphs(text[cluster : ends[cluster]], tuple(rings), begun, pen - begun)
+                begun, rings = pen, []
             cluster = info.cluster
             place = (pen + position.x_offset, position.y_offset)
-            contours += draw(self.font, info.codepoint, place)
+            rings += draw(self.font, info.codepoint, place)
             pen += position.x_advance
         if cluster is not None:
-            yield Glyphs(text[cluster : ends[cluster]], tuple(contours), begun, pen - begun)
+            yield Glyphs(text[cluster : ends[cluster]], tuple(rings), begun, pen - begun)
 
 
 def draw(font: Any, glyph: int, place: tuple[float, float]) -> list[tuple[Points, ...]]:
-    """The closed contours of one glyph, moved to `place`."""
+    """The closed rings of one glyph, moved to `place`."""
     import uharfbuzz
 
-    contours: list[list[Points]] = []
+    rings: list[list[Points]] = []
     here = start = place
 
     def point(x: float, y: float) -> tuple[float, float]:
@@ -133,12 +132,12 @@ def draw(font: Any, glyph: int, place: tuple[float, float]) -> list[tuple[Points
     def move(x: float, y: float, _: Any) -> None:
         nonlocal here, start
         here = start = point(x, y)
-        contours.append([])
+        rings.append([])
 
     def segment(*points: tuple[float, float]) -> None:
         nonlocal here
         if any(other != here for other in points):
-            contours[-1].append(np.array([here, *points], dtype=float))
+            rings[-1].append(np.array([here, *points], dtype=float))
         here = points[-1]
 
     def line(x: float, y: float, _: Any) -> None:
@@ -160,7 +159,7 @@ def draw(font: Any, glyph: int, place: tuple[float, float]) -> list[tuple[Points
     functions.set_cubic_to_func(cubic)
     functions.set_close_path_func(close)
     font.draw_glyph(glyph, functions)
-    return [tuple(contour) for contour in contours if contour]
+    return [tuple(ring) for ring in rings if ring]
 
 
 def flatten(segment: Points, tolerance: float) -> Points:
@@ -193,8 +192,8 @@ def bounds(clusters: Sequence[Glyphs]) -> Bounds:
     ends = [
         bezier(segment, np.append(_outermost(segment), [0.0, 1.0]))
         for cluster in clusters
-        for contour in cluster.contours
-        for segment in contour
+        for ring in cluster.rings
+        for segment in ring
     ]
     if not ends:
         raise FieldError("There is no letter to fill.", "Give at least one letter.")

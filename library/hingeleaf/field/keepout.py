@@ -26,7 +26,7 @@ def keep_out(field: Field, shape: MultiPolygon, *, margin: float = 0.0) -> Field
     if area.is_empty:
         raise FieldError(
             "What is to be kept free leaves nothing to fill.",
-            "Make it smaller or the field larger.",
+            "Use a smaller one, or a larger field.",
         )
     return replace(field, area=area, axis=upright_axis(area))
 

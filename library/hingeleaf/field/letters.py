@@ -138,7 +138,7 @@ def set_text(lines: Sequence[str], style: Lettering) -> list[Letter]:
     """
     _check(style)
     writer = Writer.open(style.font or built_in(), style.weight)
-    rows = [row for row in map(writer.write, lines) if any(part.contours for part in row)]
+    rows = [row for row in map(writer.write, lines) if any(part.rings for part in row)]
     if not rows:
         raise FieldError("There is no letter to fill.", "Give at least one letter.")
     units = _units(writer, rows, style)
@@ -203,7 +203,7 @@ def _widest_scale(row: Row, style: Lettering) -> float:
 def _row_edges(row: Row) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Left and right edges of the ink of every cluster; NaN where there is none."""
     edges = [
-        (box[0], box[2]) if part.contours and (box := bounds([part])) else (np.nan, np.nan)
+        (box[0], box[2]) if part.rings and (box := bounds([part])) else (np.nan, np.nan)
         for part in row
     ]
     left, right = np.array(edges).T
@@ -223,7 +223,7 @@ def _set_row(row: Row, scale: float, baseline: float, style: Lettering) -> list[
     return [
         Letter(part.text, _shape(part, scale, (shift - anchor, baseline), style))
         for part, shift in zip(row, shifts, strict=True)
-        if part.contours
+        if part.rings
     ]
 
 
@@ -231,8 +231,8 @@ def _shape(
     part: Glyphs, scale: float, place: tuple[float, float], style: Lettering
 ) -> MultiPolygon:
     """One cluster in mm. Raises FieldError if a counter closes when strokes are thickened."""
-    contours = part.flattened(style.tolerance / scale)
-    thin = nonzero_area([points * (scale, -scale) + place for points in contours])
+    rings = part.flattened(style.tolerance / scale)
+    thin = nonzero_area([points * (scale, -scale) + place for points in rings])
     if not style.bolder:
         return thin
     bold = thicken(thin, style.bolder, style.tolerance)

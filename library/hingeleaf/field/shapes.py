@@ -112,7 +112,7 @@ def _arch(width: float, height: float, _: float, tolerance: float) -> Points:
     if height < radius:
         raise UsageError(
             f"An arch {format_mm(width)} wide must be at least {format_mm(radius)} high.",
-            "Make it higher, or ask for an oval.",
+            "Use a greater height, or ask for an oval.",
         )
     top = _arc((radius, radius), (radius, radius), 180, 360, tolerance)
     return np.concatenate([top, [(width, height), (0, height)]])

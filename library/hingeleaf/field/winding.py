@@ -1,4 +1,4 @@
-"""Areas from closed contours by the nonzero rule, overlaps and self-crossings included."""
+"""Areas from closed rings by the nonzero rule, overlaps and self-crossings included."""
 
 from __future__ import annotations
 
@@ -12,22 +12,22 @@ from shapely import MultiPolygon, Polygon
 Points = NDArray[np.float64]
 
 
-def nonzero_area(contours: Sequence[Points]) -> MultiPolygon:
+def nonzero_area(rings: Sequence[Points]) -> MultiPolygon:
     """The area wound around at least once, or more often one way than the other.
 
-    `contours` are (n, 2) arrays; their last point is joined to the first. The lines are noded,
+    `rings` are (n, 2) arrays; their last point is joined to the first. The lines are noded,
     every face is asked for its winding number, and faces that count are merged: so overlapping
-    strokes of variable fonts unite, and a contour the other way round is a hole.
+    strokes of variable fonts unite, and a ring the other way round is a hole.
     """
-    rings = [_closed(points) for points in contours if len(points) > 2]
-    if not rings:
+    closed = [_closed(points) for points in rings if len(points) > 2]
+    if not closed:
         return MultiPolygon()
-    noded = shapely.union_all([shapely.linestrings(ring) for ring in rings])
+    noded = shapely.union_all([shapely.linestrings(ring) for ring in closed])
     faces = shapely.get_parts(shapely.polygonize([noded]))
     if not len(faces):
         return MultiPolygon()
     inside = shapely.get_coordinates(shapely.point_on_surface(faces))
-    return as_multipolygon(shapely.union_all(faces[winding_numbers(inside, rings) != 0]))
+    return as_multipolygon(shapely.union_all(faces[winding_numbers(inside, closed) != 0]))
 
 
 def winding_numbers(points: Points, rings: Sequence[Points]) -> NDArray[np.int64]:

@@ -79,13 +79,13 @@ def test_counters_of_other_faces(font: Path, letter: str, counters: int) -> None
     assert count_holes(letter_field(letter, 100, font=font).area) == counters
 
 
-def test_overlapping_contours_of_a_variable_font_leave_no_seam() -> None:
-    """Manrope draws its strokes as contours that overlap; the letter is one piece all the same."""
+def test_overlapping_rings_of_a_variable_font_leave_no_seam() -> None:
+    """Manrope draws its strokes as rings that overlap; the letter is one piece all the same."""
     writer = Writer.open(open_font(VARIABLE), 800)
     overlaps = 0
     for letter in "AKRXaekt4":
-        contours = writer.write(letter)[0].flattened(1.0)
-        pieces = [shapely.make_valid(shapely.Polygon(points)) for points in contours]
+        rings = writer.write(letter)[0].flattened(1.0)
+        pieces = [shapely.make_valid(shapely.Polygon(points)) for points in rings]
         overlaps += sum(one.overlaps(other) for i, one in enumerate(pieces) for other in pieces[:i])
         assert len(letter_field(letter, 100, font=VARIABLE, weight=800).area.geoms) == 1
     assert overlaps > 0

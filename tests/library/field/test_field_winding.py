@@ -1,4 +1,4 @@
-"""The nonzero rule on contours with known answers."""
+"""The nonzero rule on rings with known answers."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ def box(left: float, top: float, right: float, bottom: float, *, back: bool = Fa
     return points[::-1] if back else points
 
 
-def test_overlapping_contours_unite() -> None:
+def test_overlapping_rings_unite() -> None:
     assert nonzero_area([box(0, 0, 10, 10), box(5, 5, 15, 15)]).area == pytest.approx(175)
 
 
-def test_a_contour_the_other_way_round_is_a_hole() -> None:
+def test_a_ring_the_other_way_round_is_a_hole() -> None:
     area = nonzero_area([box(0, 0, 10, 10), box(2, 2, 8, 8, back=True)])
     assert area.area == pytest.approx(64)
     assert len(area.geoms[0].interiors) == 1
 
 
-def test_a_contour_the_same_way_round_is_none() -> None:
+def test_a_ring_the_same_way_round_is_none() -> None:
     area = nonzero_area([box(0, 0, 10, 10), box(2, 2, 8, 8)])
     assert area.area == pytest.approx(100)
     assert not area.geoms[0].interiors
@@ -38,7 +38,7 @@ def test_a_hole_under_another_stroke_is_filled() -> None:
     assert nonzero_area([*ring, box(-5, 4, 15, 6)]).area == pytest.approx(64 + 2 * 6 + 2 * 5 * 2)
 
 
-def test_a_contour_that_crosses_itself() -> None:
+def test_a_ring_that_crosses_itself() -> None:
     eight = np.array([(0, 0), (10, 10), (10, 0), (0, 10)], dtype=float)
     assert nonzero_area([eight]).area == pytest.approx(50)
     pentagram = np.array([(np.sin(4 * np.pi * k / 5), np.cos(4 * np.pi * k / 5)) for k in range(5)])
@@ -70,16 +70,16 @@ coordinates = st.integers(0, 12)
     )
 )
 def test_points_are_in_as_their_winding_number_says(
-    contours: list[list[tuple[int, int]]],
+    rings: list[list[tuple[int, int]]],
 ) -> None:
-    """Against the angle that each contour turns about a point: a sum, not a count of crossings."""
-    area = nonzero_area([np.array(points, dtype=float) for points in contours])
+    """Against the angle that each ring turns about a point: a sum, not a count of crossings."""
+    area = nonzero_area([np.array(points, dtype=float) for points in rings])
     assert area.is_valid
     for x in np.arange(2**0.5 / 3, 12, 2.9):
         for y in np.arange(3**0.5 / 4, 12, 3.1):
             point = np.array([x, y])
             turn = 0.0
-            for points in contours:
+            for points in rings:
                 away = np.array([*points, points[0]], dtype=float) - point
                 angles = np.arctan2(away[:, 1], away[:, 0])
                 turn += np.unwrap(angles)[-1] - angles[0]

@@ -124,7 +124,7 @@ def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | 
         return [None] * len(jobs)
     if not several:
         if not out.absolute().parent.is_dir():
-            raise ExportError(f"There is no folder {out.parent}.", "Make it, or choose another.")
+            raise ExportError(f"There is no folder {out.parent}.", "Create it, or choose another.")
         return [out]
     if str(out) == "-":
         raise UsageError("Several panels need a folder, not standard output.")
