@@ -7,12 +7,15 @@ line and the screens alike.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from shapely import MultiPolygon
 
-from hingeleaf.errors import FieldError, UsageError
+from hingeleaf.errors import FieldError, NothingToCutError, UsageError
+from hingeleaf.field.outlines import filled
 from hingeleaf.field.specs import build_field
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, SizeRange
@@ -37,6 +40,24 @@ class Pool:
     motifs: Mapping[str, Motif]
     left_out: Mapping[str, str]
     """Motifs that the query found but that cannot be used, and why."""
+
+
+def read_outline(file: Path) -> MultiPolygon:
+    """The area that the shapes of an artwork file cover or enclose, in mm, y down.
+
+    Raises ArtworkError: the file is missing, no artwork, hostile, or encloses nothing.
+    """
+    from hingeleaf.artwork.preparing import Preparation, prepare
+    from hingeleaf.artwork.reading import read
+
+    artwork = read(file)
+    shapes = tuple(filled(shape) for shape in artwork.shapes)
+    windows = prepare(replace(artwork, shapes=shapes), Preparation(least=0)).windows
+    if windows.is_empty:
+        raise NothingToCutError(
+            f"{file} has no closed shape to use as an outline.", "Close the outline and save again."
+        )
+    return windows
 
 
 def make_field(recipe: Recipe) -> Field:

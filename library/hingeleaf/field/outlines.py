@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import shapely
 from shapely import MultiPolygon
 
@@ -10,7 +12,7 @@ from hingeleaf.field.measures import check_length
 from hingeleaf.field.offsets import without_margin
 from hingeleaf.field.symmetry import upright_axis
 from hingeleaf.field.winding import as_multipolygon
-from hingeleaf.model import Field
+from hingeleaf.model import NO_LINES, Field, Shape
 
 
 def outline_field(
@@ -38,6 +40,17 @@ def outline_field(
         )
     kept = outline if cut_outline else MultiPolygon()
     return Field("outline", label, area, kept, upright_axis(area))
+
+
+def filled(shape: Shape) -> Shape:
+    """A drawn shape as an outline means it: closed lines without a fill stand for what they
+    enclose, a line within another for a hole. Open lines stay what they paint."""
+    if shape.lines.is_empty:
+        return shape
+    enclosed = as_multipolygon(shapely.build_area(shapely.union_all(shape.lines)))
+    if enclosed.is_empty:
+        return shape
+    return replace(shape, area=enclosed, lines=NO_LINES)
 
 
 def _placed(shape: MultiPolygon, width: float | None, height: float | None) -> MultiPolygon:

@@ -155,9 +155,9 @@ def shape(form: str, size: tuple[float, float], corner: float, **said: Any) -> N
 def outline(
     file: Path, width: float | None, height: float | None, margin: float, **said: Any
 ) -> None:
-    """Fill the filled shapes of an SVG file; holes stay free: `fill outline boat.svg`."""
+    """Fill the shapes of an SVG file; holes stay free: `fill outline boat.svg`."""
     from hingeleaf.field.specs import OutlineSpec
-    from hingeleaf_tui.commands.outlines import read_outline
+    from hingeleaf.workshop import read_outline
 
     spec = OutlineSpec(read_outline(file), file.stem, width, height, margin)
     _fill_one(file.stem, spec, said)
