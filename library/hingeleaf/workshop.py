@@ -6,14 +6,15 @@ line and the screens alike.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Generator, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from shapely import MultiPolygon
 
+from hingeleaf.catalogue.standing import Standing, State
 from hingeleaf.errors import FieldError, NothingToCutError, UsageError
 from hingeleaf.field.outlines import filled
 from hingeleaf.field.specs import build_field
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
 LIFTING = frozenset({HoldStyle.DOOR, HoldStyle.SPINE, HoldStyle.POINTS, HoldStyle.TONGUE})
 """The hold styles that leave something to fold up."""
-ANY = SizeRange(0.0, float("inf"))
+_UNTRIED = Standing(State.UNTRIED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,35 +76,42 @@ def make_field(recipe: Recipe) -> Field:
     return field
 
 
-def gather(library: Library, choice: Choice, card: Card, *, seed: int = 0) -> Task[Pool]:
+def gather(
+    library: Library,
+    choice: Choice,
+    card: Card,
+    *,
+    seed: int = 0,
+    pinned: Sequence[Placement] = (),
+) -> Task[Pool]:
     """The pool that a choice stands for, every motif with the sizes that the card allows it.
 
-    What was reckoned is kept in the library for the next time. Raises QueryError for a bad query
-    and UsageError if no motif is left.
+    A motif that is pinned is there too, in the revision that is pinned, whether it is chosen or
+    not. What was reckoned is kept in the library for the next time. Raises QueryError for a bad
+    query, UnknownNameError for a pinned motif that is gone, and UsageError if no motif is left.
     """
-    names = _drawn(library, choice, seed)
-    times = _times(library, choice)
-    items, motifs, left_out = [], {}, {}
-    ranges = library.limits(_settings(card))
-    reckoned = {}
-    for number, name in enumerate(names):
-        yield Progress(number, len(names), f"measuring {name}")
-        motif = library.motif(name)
-        key = (name, motif.revision)
-        if key not in ranges:
-            ranges[key] = reckoned[key] = _reckon(motif, card)
-        proven = library.proven_range(name, card.name, motif.revision) if choice.proven else ANY
-        sizes = _sizes(ranges[key], proven, choice)
-        if isinstance(sizes, str):
+    held = {placement.motif: placement.revision for placement in pinned}
+    chosen = _drawn(library, choice, seed)
+    times = dict.fromkeys(held, 0.0) | dict.fromkeys(chosen, 1.0)
+    for name, factor in _factors(library, choice):
+        times[name] = times.get(name, 0.0) * factor
+    motifs = {name: library.motif(name, held.get(name)) for name in [*chosen, *held]}
+    ranges = yield from _ranges(library, list(motifs.values()), card)
+    tried = library.standings(card.name)
+    items, left_out = [], {}
+    for name, motif in motifs.items():
+        sizes = _sizes(ranges[name], tried.get(name, _UNTRIED), choice)
+        if isinstance(sizes, SizeRange):
+            items.append(_item(motif, sizes, choice, times[name]))
+        elif name in held:
+            # Only there because it is pinned: never placed anew, whatever its size.
+            items.append(_item(motif, SizeRange(motif.size, motif.size), choice, 0.0))
+        else:
             left_out[name] = sizes
-            continue
-        motifs[name] = motif
-        items.append(_item(motif, sizes, choice, times.get(name, 1.0)))
-    if reckoned:
-        library.set_limits(_settings(card), reckoned)
-    if not items:
-        raise _nothing_left(choice, left_out)
-    return Pool(tuple(items), motifs, left_out)
+    if not any(item.weight > 0 for item in items):
+        raise _nothing_left(left_out)
+    used = {item.name: motifs[item.name] for item in items}
+    return Pool(tuple(items), used, left_out)
 
 
 def make_panel(
@@ -143,34 +151,50 @@ def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
     return sorted(np.random.default_rng(seed).choice(names, choice.kinds, replace=False).tolist())
 
 
-def _times(library: Library, choice: Choice) -> dict[str, float]:
-    """How often a motif is wanted, compared with others; several favours multiply."""
-    times: dict[str, float] = {}
+def _factors(library: Library, choice: Choice) -> Iterator[tuple[str, float]]:
+    """By how much more often a motif is wanted than others; several favours multiply."""
     for favour in choice.favours:
         if not 0 <= favour.times <= 1000:
             raise UsageError(
                 f"Motifs cannot be wanted {favour.times:g} times as often.", "Give 0 to 1000."
             )
         for name in library.names(favour.query):
-            times[name] = times.get(name, 1.0) * favour.times
-    return times
+            yield name, favour.times
 
 
-def _sizes(
-    reckoned: Sequence[float] | None, proven: SizeRange | None, choice: Choice
-) -> SizeRange | str:
+def _ranges(
+    library: Library, motifs: Sequence[Motif], card: Card
+) -> Generator[Progress[Any], None, dict[str, SizeRange | None]]:
+    """The sizes at which each motif can be cut from the card; None where there are none."""
+    settings = f"{card.least_web:g} {card.least_window:g}"
+    known = library.limits(settings)
+    reckoned = {}
+    for number, motif in enumerate(motifs):
+        key = (motif.name, motif.revision)
+        if key not in known:
+            yield Progress(number, len(motifs), f"measuring {motif.name}")
+            known[key] = reckoned[key] = _reckon(motif, card)
+    if reckoned and library.writable:
+        library.set_limits(settings, reckoned)
+    found = {motif.name: known[motif.name, motif.revision] for motif in motifs}
+    return {name: SizeRange(*sizes) if sizes else None for name, sizes in found.items()}
+
+
+def _sizes(reckoned: SizeRange | None, standing: Standing, choice: Choice) -> SizeRange | str:
     """The sizes to use a motif at, or why there are none."""
-    if reckoned is None:
-        return "cannot be cut from this card at any size"
-    if proven is None:
-        return "has no trial that held on this card"
-    sizes = SizeRange(*reckoned) if proven is ANY else proven
     low, high = choice.smallest or 0.0, choice.largest or float("inf")
     if low > high:
         raise UsageError(
             f"From {format_mm(low)} to {format_mm(high)} leaves no size for a motif.",
             "The smallest size must not be above the largest.",
         )
+    if reckoned is None:
+        return "cannot be cut from this card at any size"
+    sizes = reckoned
+    if choice.proven:
+        if standing.proven is None:
+            return "has no trial that held on this card"
+        sizes = SizeRange(*standing.proven)
     wanted = sizes.meet(SizeRange(low, high))
     if wanted is None:
         span = f"{format_mm(sizes.smallest)} to {format_mm(sizes.largest)}"
@@ -192,17 +216,13 @@ def _item(motif: Motif, sizes: SizeRange, choice: Choice, times: float) -> PoolI
     )
 
 
-def _nothing_left(choice: Choice, left_out: Mapping[str, str]) -> UsageError:
-    name, why = next(iter(left_out.items()))
+def _nothing_left(left_out: Mapping[str, str]) -> UsageError:
+    name, why = next(iter(left_out.items()), ("every motif", "is wanted 0 times"))
     rest = f", nor can {len(left_out) - 1} others be used" if len(left_out) > 1 else ""
     return UsageError(
         f"No motif is left to fill with: {name} {why}{rest}.",
         "Allow other sizes, choose a firmer card, or ask for other motifs.",
     )
-
-
-def _settings(card: Card) -> str:
-    return f"reckoned {card.least_web:g} {card.least_window:g}"
 
 
 def _reckon(motif: Motif, card: Card) -> list[float] | None:
