@@ -6,11 +6,18 @@ its own dash or width as well.
 
 from __future__ import annotations
 
+import re
+import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
-from hingeleaf.export.drawing import Kind
+from hingeleaf.errors import UsageError
+from hingeleaf.export.drawing import TITLES, Kind
+
+_COLOUR = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +28,16 @@ class LineStyle:
     width: float = 0.1
     dash: tuple[float, ...] = ()
     fill: str = ""
+
+    def __post_init__(self) -> None:
+        for colour in (self.colour, self.fill):
+            if colour and not _COLOUR.fullmatch(colour):
+                raise UsageError(f"{colour!r} is not a colour.", "Write for example #37424f.")
+        lengths = (self.width, *self.dash)
+        if not all(isinstance(length, int | float) and 0 <= length < 100 for length in lengths):
+            raise UsageError("Widths and dashes of lines are numbers of mm from 0 to 100.")
+        if not (self.colour or self.fill):
+            raise UsageError("A kind of line needs a colour or a fill, or it cannot be seen.")
 
 
 Style = Mapping[Kind, LineStyle]
@@ -35,3 +52,38 @@ STYLE: Style = MappingProxyType(
     }
 )
 """Windows are filled and unstroked: what is painted is exactly what falls away."""
+
+
+def read_style(file: Path) -> Style:
+    """The user's own style: a TOML file with a table for each kind of line that differs.
+
+    Raises UsageError if it cannot be read, or says what is no style.
+    """
+    try:
+        told = tomllib.loads(file.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise UsageError(f"The style file {file.name} cannot be read: {error}.") from error
+    style = dict(STYLE)
+    for name, facts in told.items():
+        if name not in TITLES or not isinstance(facts, dict):
+            raise UsageError(
+                f"{file.name} names {name!r}, which is no kind of line.",
+                f"There are {', '.join(Kind)}.",
+            )
+        style[Kind(name)] = _changed(style[Kind(name)], facts, f"{file.name}, {name}")
+    return MappingProxyType(style)
+
+
+def _changed(style: LineStyle, facts: dict[str, Any], where: str) -> LineStyle:
+    unknown = sorted(set(facts) - {"colour", "width", "dash", "fill"})
+    if unknown:
+        raise UsageError(
+            f"{where}: {unknown[0]!r} is unknown.", "A style has colour, width, dash and fill."
+        )
+    if isinstance(facts.get("dash"), list):
+        facts = {**facts, "dash": tuple(facts["dash"])}
+    try:
+        return replace(style, **facts)
+    except (TypeError, UsageError) as error:
+        says = error.message if isinstance(error, UsageError) else "a value is of the wrong kind."
+        raise UsageError(f"{where}: {says}", getattr(error, "remedy", "")) from error

@@ -92,7 +92,7 @@ def reported(report: Report, more: Iterable[Finding]) -> Report:
 def _of_paper(cuts: Cuts, groups: list[Cuts], sheet: Polygon, card: Card) -> Report:
     """What the paper itself says; `groups` are the same cuts as they were before being joined."""
     parts = find_parts(cuts, sheet)
-    webs = webs_of(cuts, sheet)
+    webs = webs_of(cuts, sheet, card)
     findings = [
         *parts.findings,
         *choking(part.polygon for part in parts.loose),

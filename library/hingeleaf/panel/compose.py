@@ -10,12 +10,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import shapely
-from shapely import LineString, MultiLineString, MultiPolygon, Polygon
+from shapely import MultiLineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Card, Cuts, Field, Motif, Placement
 from hingeleaf.panel.outline import tied_outline
 from hingeleaf.paper.bridges import recut
+from hingeleaf.paper.sheets import lines_of, windows_of
 from hingeleaf.paper.strips import is_drawable, resize, strip_corners
 
 MARGIN = 15.0
@@ -115,7 +117,7 @@ def compose(
         field=field,
         frame=frame,
         outline=outline,
-        guides=_lines([field.outline.boundary]) if mark_outline else NO_LINES,
+        guides=multiline_of(field.outline.boundary) if mark_outline else NO_LINES,
     )
 
 
@@ -182,17 +184,14 @@ def _posed(cuts: Cuts, placement: Placement) -> Cuts:
 def _together(cuts: Sequence[Cuts], outline: MultiLineString) -> Cuts:
     windows = shapely.disjoint_subset_union_all([each.windows for each in cuts])
     return Cuts(
-        windows=_areas(windows),
-        slits=_lines([*(each.slits for each in cuts), outline]),
-        folds=_lines([each.folds for each in cuts]),
+        windows=windows_of(windows),
+        slits=multiline_of([*(each.slits for each in cuts), outline]),
+        folds=multiline_of([each.folds for each in cuts]),
     )
 
 
-def _areas(geometry: shapely.Geometry) -> MultiPolygon:
-    parts = [part for part in shapely.get_parts(geometry) if isinstance(part, Polygon)]
-    return MultiPolygon([part for part in parts if not part.is_empty])
-
-
-def _lines(geometries: Sequence[shapely.Geometry]) -> MultiLineString:
-    parts = [part for geometry in geometries for part in shapely.get_parts(geometry)]
-    return MultiLineString([part for part in parts if isinstance(part, LineString)])
+def multiline_of(geometries: Sequence[BaseGeometry] | BaseGeometry) -> MultiLineString:
+    """The lines in one or several geometries, as they are."""
+    if not isinstance(geometries, BaseGeometry):
+        geometries = shapely.geometrycollections(list(geometries))
+    return MultiLineString(list(lines_of(geometries)))

@@ -10,14 +10,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
 import shapely
-from shapely import MultiLineString, MultiPolygon, Polygon
+from shapely import Polygon
 
 from hingeleaf.artwork.reading import read
 from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
 from hingeleaf.panel.check import Report, check_cuts, reported
+from hingeleaf.panel.compose import multiline_of
 from hingeleaf.panel.findings import Kind, found
+from hingeleaf.paper.sheets import windows_of
 
 NOT_CUT = frozenset({"guides"})
 SAME = 0.01
@@ -53,9 +54,11 @@ def cut_file(artwork: Artwork) -> CutFile:
     shapes, edge = _without_edge(shapes)
     shapes, backgrounds = _without_backgrounds(shapes, edge or page)
     cuts = Cuts(
-        windows=_areas(shape.area for shape in shapes if shape.lines.is_empty),
-        slits=_lines(shape.lines for shape in shapes if _layer(shape) != "folds"),
-        folds=_lines(shape.lines for shape in shapes if _layer(shape) == "folds"),
+        windows=windows_of(
+            shapely.union_all([each.area for each in shapes if each.lines.is_empty])
+        ),
+        slits=multiline_of([each.lines for each in shapes if _layer(each) != "folds"]),
+        folds=multiline_of([each.lines for each in shapes if _layer(each) == "folds"]),
     )
     return CutFile(cuts, edge or page, (*artwork.findings, *backgrounds))
 
@@ -110,15 +113,6 @@ def _without_backgrounds(shapes: list[Shape], sheet: Polygon) -> tuple[list[Shap
         if is_over
     ]
     return [shape for shape, is_over in zip(shapes, over, strict=True) if not is_over], findings
-
-
-def _areas(areas: Iterable[MultiPolygon]) -> MultiPolygon:
-    joined = shapely.union_all(np.array(list(areas), dtype=object))
-    return MultiPolygon([part for part in shapely.get_parts(joined) if isinstance(part, Polygon)])
-
-
-def _lines(lines: Iterable[MultiLineString]) -> MultiLineString:
-    return MultiLineString([line for each in lines for line in each.geoms])
 
 
 def _inside(cuts: Cuts, sheet: Polygon) -> bool:

@@ -2,32 +2,74 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import math
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
+import numpy as np
 import shapely
-from shapely import Polygon
+from shapely import Point, Polygon
 
 from hingeleaf.model import Card, Cuts, Finding
+from hingeleaf.panel.doubles import lines_of
 from hingeleaf.panel.findings import Kind, found
 from hingeleaf.paper.necks import Neck, find_necks
+from hingeleaf.paper.triangulation import Sampling
 from hingeleaf.units import format_mm
 
-SIMPLER = 0.01
-"""How far outlines may be simplified before webs are measured: this much a web can be wrong."""
+SIMPLER = 0.02
+"""Outlines are simplified by so much before webs are sought; their widths are exact again."""
+SAMPLING = Sampling(passes=2)
+"""A whole panel is sampled a little less finely than one motif."""
+ABOUT = 0.1
+"""Webs that come so near to the card's least web are measured again."""
+EXACT = 1e-3
+"""mm: a web is under the least web only if it is so by more than this."""
 
 
-def webs_of(cuts: Cuts, sheet: Polygon) -> tuple[Neck, ...]:
-    """All webs of a sheet, narrowest first."""
+def webs_of(cuts: Cuts, sheet: Polygon, card: Card) -> tuple[Neck, ...]:
+    """All webs of a sheet, narrowest first.
+
+    The narrowest, and all that are about as narrow as the card's least web, are exact; the
+    others may be wrong by twice what outlines were simplified.
+    """
     leaner = Cuts(
         shapely.simplify(cuts.windows, SIMPLER), shapely.simplify(cuts.slits, SIMPLER), cuts.folds
     )
-    return find_necks(leaner if leaner.windows.is_valid else cuts, sheet)
+    if not leaner.windows.is_valid:
+        leaner = cuts
+    webs = find_necks(leaner, sheet, sampling=SAMPLING)
+    if not webs:
+        return ()
+    limit = max(card.least_web + ABOUT, webs[0].width + 4 * SIMPLER)
+    count = bisect_right(webs, limit, key=lambda web: web.width)
+    exact = _measured(webs[:count], cuts, sheet)
+    return tuple(sorted([*exact, *webs[count:]], key=lambda web: web.width))
+
+
+def _measured(webs: Sequence[Neck], cuts: Cuts, sheet: Polygon) -> Iterator[Neck]:
+    """The webs between the cuts as they are, about where they were found."""
+    lines = np.concatenate([lines_of(cuts), [sheet.exterior]])
+    tree = shapely.STRtree(lines)
+    for web in webs:
+        reach = 0.4 * web.width + SIMPLER
+        sides = []
+        for end in (web.start, web.end):
+            around = Point(end).buffer(reach)
+            near = lines[tree.query(around, predicate="intersects")]
+            sides.append(shapely.union_all(shapely.intersection(near, around)))
+        if any(side.is_empty for side in sides):
+            yield web
+            continue
+        start, end = shapely.get_coordinates(shapely.shortest_line(*sides)).tolist()
+        yield replace(web, start=tuple(start), end=tuple(end), width=math.dist(start, end))
 
 
 def thin_webs(webs: tuple[Neck, ...], card: Card) -> Iterator[Finding]:
     """Webs under the card's least web."""
     for web in webs:
-        if web.width >= card.least_web - 2 * SIMPLER:
+        if web.width >= card.least_web - EXACT:
             return
         hangs = f", and {web.comes_away:.0f} mm² hang on it" if web.comes_away > 0 else ""
         yield found(

@@ -17,6 +17,7 @@ from hingeleaf_tui.commands.options import library_option
 
 COMMANDS: dict[str, tuple[str, str]] = {
     # name: (module that defines a click command of that name, one line of help)
+    "demo": ("demo", "see the whole job once, on the starter patterns"),
     "list": ("library", "list motifs; find them by words and facts"),
     "show": ("library", "show one motif: picture, facts, past revisions"),
     "tag": ("filing", "put tags on motifs and take them off"),
@@ -25,10 +26,15 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "rename": ("filing", "give a motif another short name"),
     "remove": ("filing", "take motifs out of sight, or put them back"),
     "fill": ("fill", "fill a letter, word, border, shape or outline; check it; write it"),
-    "fonts": ("fonts", "list the fonts that letters can be set in"),
-    "undo": ("filing", "take the newest change back, or list the latest"),
     "check": ("check", "say what would fall out, tear, clash or not fit"),
+    "export": ("export", "write a saved panel as SVG, DXF or PDF at true size"),
+    "fonts": ("fonts", "list the fonts that letters can be set in"),
+    "cards": ("cards", "list the sheet stock, and keep your own"),
+    "trial": ("trials", "record test cuts, and see what they prove"),
+    "undo": ("filing", "take the newest change back, or list the latest"),
     "redo": ("filing", "do again what was undone last"),
+    "backup": ("upkeep", "copy the library into a new file, also while it is in use"),
+    "doctor": ("upkeep", "look whether the library is sound, and mend it"),
 }
 
 

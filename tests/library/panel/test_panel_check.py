@@ -1,0 +1,252 @@
+"""Every kind of fault, seeded into a good panel, is found at its place; a good panel has none."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pytest
+import shapely
+from shapely import LineString, MultiLineString, MultiPolygon, Point
+
+from hingeleaf.model import (
+    XY,
+    Bridge,
+    BridgeScaling,
+    Cuts,
+    MaySell,
+    Motif,
+    Pose,
+    Severity,
+    SizeRange,
+    Source,
+)
+from hingeleaf.panel.check import Report, check, check_cuts
+from hingeleaf.panel.compose import Frame, Panel
+from hingeleaf.panel.findings import TABLE, Kind
+from hingeleaf.paper.parts import find_parts
+from panel_samples import CARD, grid_panel, one_panel, ring_motif, slit_motif, unbridged
+
+
+def good_motif(name: str = "ring 1") -> Motif:
+    return replace(ring_motif(1), name=name, source=Source(may_sell=MaySell.YES))
+
+
+def good(**how: Any) -> Panel:
+    return one_panel(good_motif("wren"), good_motif("snail"), **how)
+
+
+def with_cuts(panel: Panel, cuts: Cuts) -> Panel:
+    """The panel with more cuts, as a third piece."""
+    piece = replace(
+        panel.pieces[0],
+        motif=replace(panel.pieces[0].motif, name="extra"),
+        cuts=cuts,
+        footprint=shapely.union_all([cuts.windows, cuts.slits]).convex_hull.buffer(1e-3),
+    )
+    together = Cuts(
+        MultiPolygon([*panel.cuts.windows.geoms, *cuts.windows.geoms]),
+        MultiLineString([*panel.cuts.slits.geoms, *cuts.slits.geoms]),
+    )
+    return replace(panel, pieces=(*panel.pieces, piece), cuts=together)
+
+
+def windows(*areas: shapely.Geometry) -> Cuts:
+    return Cuts(windows=MultiPolygon(list(areas)))
+
+
+@dataclass(frozen=True)
+class Seeded:
+    """A fault, the panel it was seeded into, and where it has to be found."""
+
+    kind: Kind
+    panel: Callable[[], Panel]
+    near: XY | None
+    within: float = 3.0
+    how: Mapping[str, Any] = replace  # type: ignore[assignment]
+
+
+def loose() -> Panel:
+    return one_panel(unbridged(good_motif("wren")), good_motif("snail"))
+
+
+def thin_between_neighbours() -> Panel:
+    return with_cuts(good(), windows(shapely.box(55, 5, 59.5, 10), shapely.box(60, 5, 65, 10)))
+
+
+def thin_inside_a_motif() -> Panel:
+    """A bridge narrower than the card wants, as one drawn for a tougher card would be."""
+    thin = windows(shapely.box(2, 2, 5, 8), shapely.box(5.8, 2, 9, 8))
+    return with_cuts(good(), thin)
+
+
+def small_window() -> Panel:
+    return with_cuts(good(), windows(shapely.box(58, 5, 62, 5.6)))
+
+
+def double_cut() -> Panel:
+    twice = MultiLineString([[(56, 3), (66, 3)], [(58, 3.03), (70, 3.03)]])
+    return with_cuts(good(), Cuts(slits=twice))
+
+
+def clash() -> Panel:
+    panel = good()
+    right = panel.pieces[1]
+    over = replace(right, placement=right.placement.moved(Pose(35, 30, 0, 40)))
+    moved = shapely.affinity.translate
+    over = replace(
+        over,
+        cuts=Cuts(windows=moved(right.cuts.windows, -55)),
+        footprint=moved(right.footprint, -55),
+    )
+    return replace(panel, pieces=(panel.pieces[0], over))
+
+
+def off_sheet() -> Panel:
+    return with_cuts(good(), windows(shapely.box(-20, 20, -10, 26)))
+
+
+def with_source(**facts: Any) -> Callable[[], Panel]:
+    def make() -> Panel:
+        owned = replace(good_motif("snail"), source=Source(**facts))
+        return one_panel(good_motif("wren"), owned)
+
+    return make
+
+
+SNAIL = (90.0, 30.0)
+SEEDED = [
+    Seeded(Kind.LOOSE_PART, loose, (30, 30), 12, {}),
+    Seeded(Kind.THIN_WEB, thin_between_neighbours, (59.75, 7.5), 3, {}),
+    Seeded(Kind.THIN_WEB, thin_inside_a_motif, (5.4, 5), 3.2, {}),
+    Seeded(Kind.SMALL_WINDOW, small_window, (60, 5.3), 2, {}),
+    Seeded(Kind.DOUBLE_CUT, double_cut, (62, 3), 4.1, {}),
+    Seeded(Kind.CLASH, clash, (32.5, 30), 25, {}),
+    Seeded(Kind.OFF_SHEET, off_sheet, None, 0, {}),
+    Seeded(Kind.UNDER_REBATE, lambda: good(frame=Frame(rebate=27)), (30, 30), 1, {}),
+    Seeded(Kind.SHEET_TOO_LARGE, good, None, 0, {"cutting_area": (140, 100)}),
+    Seeded(Kind.UNPROVEN_SIZE, good, SNAIL, 1, {"proven": {"snail": SizeRange(20, 39)}}),
+    Seeded(Kind.IMPOSSIBLE_SIZE, good, SNAIL, 1, {"reckoned": {"snail": SizeRange(41, 90)}}),
+    Seeded(Kind.NOT_FOR_SALE, with_source(may_sell=MaySell.NO), SNAIL, 1, {"for_sale": True}),
+    Seeded(Kind.SALE_UNKNOWN, with_source(), SNAIL, 1, {"for_sale": True}),
+    Seeded(
+        Kind.COPIES_USED_UP,
+        with_source(may_sell=MaySell.YES, copies_limit=20),
+        SNAIL,
+        1,
+        {"for_sale": True, "copies_made": {"snail": 20}},
+    ),
+    Seeded(Kind.CHOKING, loose, (30, 30), 12, {}),
+]
+HARSH: dict[str, Any] = {
+    "cutting_area": (150, 90),
+    "for_sale": True,
+    "proven": {"wren": SizeRange(20, 60), "snail": SizeRange(20, 60)},
+    "reckoned": {"wren": SizeRange(10, 90), "snail": SizeRange(10, 90)},
+    "copies_made": {"snail": 3},
+}
+
+
+def kinds(report: Report) -> set[str]:
+    return {finding.kind for finding in report.findings}
+
+
+@pytest.mark.parametrize("seeded", SEEDED, ids=lambda seeded: str(seeded.kind))
+def test_a_seeded_fault_is_found_at_its_place(seeded: Seeded) -> None:
+    report = check(seeded.panel(), **seeded.how)
+    hits = [finding for finding in report.findings if finding.kind == seeded.kind]
+    assert hits, f"{seeded.kind} among {kinds(report)}"
+    assert all(hit.message.endswith(".") and hit.remedy for hit in hits)
+    if seeded.near is not None:
+        places = [Point(hit.at).distance(Point(seeded.near)) for hit in hits if hit.at]
+        assert min(places) <= seeded.within
+
+
+def test_the_good_panel_has_no_finding_under_the_harshest_check() -> None:
+    report = check(good(frame=Frame(rebate=10)), **HARSH)
+    assert report.findings == ()
+    assert report.holds and report.loose_parts == 0
+
+
+def test_seeding_a_fault_adds_no_other_kind_than_its_own() -> None:
+    """A table of fault × found: nothing but the fault, or what cannot be had without it."""
+    follows = {Kind.LOOSE_PART: {Kind.CHOKING}, Kind.CHOKING: {Kind.LOOSE_PART}}
+    follows[Kind.OFF_SHEET] = {Kind.LOOSE_PART, Kind.CHOKING}
+    follows[Kind.CLASH] = {Kind.DOUBLE_CUT}
+    follows[Kind.DOUBLE_CUT] = {Kind.THIN_WEB}
+    for seeded in SEEDED:
+        found = kinds(check(seeded.panel(), **seeded.how))
+        assert found - {seeded.kind} <= follows.get(seeded.kind, set()), seeded.kind
+
+
+def test_every_kind_that_the_table_lists_is_seeded_somewhere() -> None:
+    seeded = {seeded.kind for seeded in SEEDED}
+    assert set(TABLE) - seeded == {Kind.EMPTY}
+    assert kinds(check(one_panel())) == {Kind.EMPTY}
+
+
+def test_a_tight_panel_of_three_hundred_motifs_gives_no_false_alarm() -> None:
+    """Rings whose bulges face each other across 2 mm, on a card that wants 1.5 mm."""
+    panel = grid_panel(15, 20, gap=2.0)
+    footprints = [piece.footprint for piece in panel.pieces]
+    _, distance = shapely.STRtree(footprints).query_nearest(
+        footprints, exclusive=True, return_distance=True
+    )
+    assert len(footprints) == 300 and 2 <= distance.min() < 2.2
+    report = check(panel)
+    assert report.findings == ()
+    assert report.narrowest == pytest.approx(distance.min(), abs=0.02)
+
+
+def test_the_narrowest_web_is_measured_exactly() -> None:
+    """Two windows 2.37 mm apart, by construction."""
+    cuts = windows(shapely.box(0, 0, 10, 10), shapely.box(12.37, 0, 20, 10))
+    report = check_cuts(cuts, shapely.box(-20, -20, 40, 30), CARD)
+    assert report.narrowest == pytest.approx(2.37, abs=1e-3)
+
+
+def test_a_web_to_the_edge_of_the_sheet_counts() -> None:
+    cuts = windows(shapely.box(0.8, 10, 20, 20))
+    report = check_cuts(cuts, shapely.box(0, 0, 60, 60), CARD)
+    assert kinds(report) == {Kind.THIN_WEB}
+    assert not report.holds and report.loose_parts == 0
+
+
+def test_nothing_cut_has_no_narrowest_web() -> None:
+    report = check_cuts(Cuts(), shapely.box(0, 0, 50, 50), CARD)
+    assert report.narrowest is None and kinds(report) == {Kind.EMPTY}
+
+
+def test_faults_come_before_cautions() -> None:
+    order = [Severity.FAULT, Severity.CAUTION, Severity.NOTE]
+    report = check(with_cuts(loose(), windows(shapely.box(58, 5, 62, 5.6))))
+    ranks = [order.index(finding.severity) for finding in report.findings]
+    assert ranks == sorted(ranks) and len(set(ranks)) == 2
+
+
+def test_loose_parts_are_counted_as_the_paper_counts_them() -> None:
+    panel = loose()
+    assert check(panel).loose_parts == len(find_parts(panel.cuts, panel.sheet).loose) == 1
+
+
+def test_a_slit_that_closes_drops_its_inside() -> None:
+    ring = LineString(Point(30, 30).buffer(10).exterior)
+    report = check_cuts(Cuts(slits=MultiLineString([ring])), shapely.box(0, 0, 60, 60), CARD)
+    assert report.loose_parts == 1 and not report.holds
+
+
+def test_a_bridge_that_shrinks_with_its_motif_is_never_under_the_least_web() -> None:
+    motif = replace(good_motif("wren"), scaling=BridgeScaling.SCALED)
+    panel = one_panel(motif, size=18)
+    assert check(panel).holds
+
+
+def test_a_tongue_holds_by_its_mouth() -> None:
+    report = check(one_panel(slit_motif()))
+    assert report.holds and report.loose_parts == 0
+
+
+def test_bridges_drawn_too_thin_are_widened_to_the_least_web() -> None:
+    thin = tuple(Bridge(b.at, b.direction, b.reach, 0.5) for b in good_motif().bridges)
+    assert check(one_panel(replace(good_motif(), bridges=thin))).holds

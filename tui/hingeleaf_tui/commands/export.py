@@ -1,0 +1,193 @@
+"""`export`: a saved panel as a cut file at true size, or as a picture."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf.errors import UsageError
+from hingeleaf_tui.commands.options import LENGTH, SIZE, json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import plural
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from hingeleaf.export.drawing import Drawing
+    from hingeleaf.export.folds import Folding
+    from hingeleaf.export.style import Style
+    from hingeleaf.panel.compose import Panel
+
+FORMATS = ("svg", "dxf", "pdf")
+
+
+@click.command()
+@click.argument("panel")
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The file to write: .svg, .dxf or .pdf, at true size. - writes SVG.",
+)
+@click.option("--card", metavar="CARD", help="Cut another card than the panel was made for.")
+@click.option(
+    "--folds",
+    type=click.Choice(["score", "perforate", "none"]),
+    default="score",
+    show_default=True,
+    help="How fold lines go into the file.",
+)
+@click.option("--dash", type=LENGTH, default=2.0, help="Cut length of a perforation.  [2mm]")
+@click.option("--gap", type=LENGTH, default=1.0, help="Uncut length of a perforation.  [1mm]")
+@click.option("--tolerance", type=LENGTH, default=0.02, help="How far curves may stray.  [0.02mm]")
+@click.option("--overcut", type=LENGTH, default=0.0, help="Run on past the start: drag knives.")
+@click.option("--tile", type=SIZE, help="Cut it from sheets of this size, such as 210x297mm.")
+@click.option("--overlap", type=LENGTH, default=10.0, help="What such sheets share.  [10mm]")
+@click.option(
+    "--style",
+    "style_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="A TOML file with your own colours, widths and dashes of lines.",
+)
+@library_option
+@json_option
+def export(panel: str, out: Path, card: str | None, library_file: Path, **given: Any) -> None:
+    """Write a saved panel at true size.
+
+    A file of that name is replaced only once the new one is whole. Ends with 1 if the panel has
+    faults; the file is written all the same.
+    """
+    from hingeleaf.export.draw import draw
+
+    kind = _format(out)
+    style = _style(given["style_file"])
+    folding = _folding(given["folds"], given["dash"], given["gap"])
+    whole = _open(panel, card, library_file)
+    sheets = _sheets(whole, given["tile"], given["overlap"])
+    drawings = [
+        draw(
+            sheet,
+            tolerance=given["tolerance"],
+            folding=folding,
+            overcut_by=given["overcut"],
+        )
+        for sheet in sheets
+    ]
+    files = _write(kind, drawings, out, style)
+    faults = _faults(whole)
+    if given["as_json"]:
+        say_json(_answer(sheets, drawings, files, faults))
+    elif str(out) != "-":
+        _tell(sheets, drawings, files)
+    if faults:
+        click.echo(
+            f"{whole.name} has {plural(faults, 'fault')}; `hingeleaf check` says which.", err=True
+        )
+        sys.exit(1)
+
+
+def _format(out: Path) -> str:
+    kind = "svg" if str(out) == "-" else out.suffix.removeprefix(".").casefold()
+    if kind not in FORMATS:
+        raise UsageError(
+            f"{out.name} does not say what to write.", f"End its name with .{', .'.join(FORMATS)}."
+        )
+    return kind
+
+
+def _style(file: Path | None) -> Style:
+    from hingeleaf.export.style import STYLE, read_style
+
+    return read_style(file) if file else STYLE
+
+
+def _folding(folds: str, dash: float, gap: float) -> Folding:
+    from hingeleaf.export.folds import SCORE, LeftOut, Perforation
+
+    if folds == "perforate":
+        return Perforation(dash, gap)
+    return LeftOut() if folds == "none" else SCORE
+
+
+def _open(name: str, card: str | None, library_file: Path) -> Panel:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.panel.recall import recall
+    from hingeleaf_tui.commands.stock import find_card
+
+    with Library.open(library_file, create=False) as library:
+        return recall(library, name, card=find_card(library, card) if card else None)
+
+
+def _sheets(panel: Panel, tile: tuple[float, float] | None, overlap: float) -> Sequence[Panel]:
+    from hingeleaf.export.tiles import tiles
+
+    return tiles(panel, tile, overlap=overlap) if tile else [panel]
+
+
+def _write(kind: str, drawings: Sequence[Drawing], out: Path, style: Style) -> list[Path]:
+    """Write the drawings; a PDF holds them all, other files one each, named after their sheet."""
+    if kind == "pdf":
+        from hingeleaf.export.pdf import write_pdf
+
+        write_pdf(drawings, out, style=style)
+        return [out]
+    from hingeleaf.export.dxf import write_dxf
+    from hingeleaf.export.svg import write_svg
+
+    if str(out) == "-":
+        if len(drawings) > 1:
+            raise UsageError("Several sheets need several files.", "Give --out a file name.")
+        write_svg(drawings[0], sys.stdout, style=style)
+        return []
+    write = write_dxf if kind == "dxf" else write_svg
+    files = [out] if len(drawings) == 1 else [_numbered(out, each) for each in drawings]
+    for drawing, file in zip(drawings, files, strict=True):
+        write(drawing, file, style=style)
+    return files
+
+
+def _numbered(out: Path, sheet: Drawing) -> Path:
+    return out.with_stem(f"{out.stem}-{sheet.name.rsplit(' ', 1)[-1]}")
+
+
+def _faults(panel: Panel) -> int:
+    from hingeleaf.panel.check import check
+
+    return len(check(panel).faults)
+
+
+def _answer(
+    sheets: Sequence[Panel], drawings: Sequence[Drawing], files: Sequence[Path], faults: int
+) -> dict[str, Any]:
+    from hingeleaf.export.job import job
+
+    jobs = [job(sheet, drawing) for sheet, drawing in zip(sheets, drawings, strict=True)]
+    return {
+        "files": [str(file) for file in files],
+        "sheets": [
+            {
+                "name": each.name,
+                "width_mm": round(each.width, 3),
+                "height_mm": round(each.height, 3),
+                "card": each.card,
+                "motifs": each.motifs,
+                "nodes": each.nodes,
+                "cut_length_mm": round(each.cut_length, 1),
+                "fold_length_mm": round(each.fold_length, 1),
+                "travel_mm": round(each.travel, 1),
+            }
+            for each in jobs
+        ],
+        "faults": faults,
+    }
+
+
+def _tell(sheets: Sequence[Panel], drawings: Sequence[Drawing], files: Sequence[Path]) -> None:
+    from hingeleaf.export.job import job
+
+    for sheet, drawing in zip(sheets, drawings, strict=True):
+        click.echo(job(sheet, drawing).line)
+    for file in files:
+        click.echo(f"Written: {file}")
