@@ -1,13 +1,110 @@
-"""The starter patterns that come with Hingeleaf, found in a wheel and in a checkout alike."""
+"""The starter patterns that come with Hingeleaf: one SVG and one TOML of facts each."""
 
 from __future__ import annotations
 
+import tomllib
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hingeleaf.artwork.likeness import measure
+from hingeleaf.artwork.preparing import Preparation, prepare
+from hingeleaf.artwork.reading import read
+from hingeleaf.model import Card, HoldStyle, MaySell, Motif, Source
+from hingeleaf.paper.footprints import find_footprint
+from hingeleaf.paper.planning import plan_motif
+from hingeleaf.tasks import Progress, Task
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
 
 _HERE = Path(__file__).resolve().parent
 
 
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """A starter pattern's facts, and where its drawing is."""
+
+    name: str
+    title: str
+    drawing: Path
+    tags: tuple[str, ...]
+    hold: HoldStyle
+    turn_limit: float
+    may_mirror: bool
+    notes: str
+    source: Source
+
+
 def folder() -> Path:
-    """The folder that holds the starter patterns: one SVG and one TOML of facts each."""
+    """The folder of the starter patterns, in a wheel and in a checkout alike."""
     installed = _HERE / "starter_patterns"
     return installed if installed.is_dir() else _HERE.parents[1] / "starter_patterns"
+
+
+def patterns() -> tuple[Pattern, ...]:
+    """All starter patterns, by name."""
+    return tuple(_facts(path) for path in sorted(folder().glob("*.toml")))
+
+
+def bridged(pattern: Pattern, card: Card) -> Motif:
+    """The pattern as a motif, its bridges planned for `card`."""
+    prepared = prepare(read(pattern.drawing), Preparation())
+    motif = Motif(
+        name=pattern.name,
+        windows=prepared.windows,
+        slits=prepared.slits,
+        footprint=find_footprint(prepared.windows, prepared.slits),
+        size=prepared.size,
+        hold=pattern.hold,
+        turn_limit=pattern.turn_limit,
+        may_mirror=pattern.may_mirror,
+        tags=pattern.tags,
+        notes=pattern.notes,
+        source=pattern.source,
+    )
+    return plan_motif(motif, card)
+
+
+def add_patterns(library: Library, card: Card) -> Task[list[str]]:
+    """File all starter patterns that the library does not hold yet, as one change.
+
+    The result is the names that came in.
+    """
+    known = set(library.names())
+    wanted = [pattern for pattern in patterns() if pattern.name not in known]
+    motifs = []
+    for number, pattern in enumerate(wanted):
+        yield Progress(number, len(wanted), f"planning the bridges of {pattern.name}")
+        motifs.append(bridged(pattern, card))
+    with library.change("Add the starter patterns"):
+        return [
+            library.add(
+                motif,
+                original=pattern.drawing.read_bytes(),
+                original_name=pattern.drawing.name,
+                likeness=measure(motif.windows, motif.slits),
+            )
+            for pattern, motif in zip(wanted, motifs, strict=True)
+        ]
+
+
+def _facts(path: Path) -> Pattern:
+    facts = tomllib.loads(path.read_text(encoding="utf-8"))
+    return Pattern(
+        name=path.stem,
+        title=facts["title"],
+        drawing=path.with_suffix(".svg"),
+        tags=tuple(facts["tags"]),
+        hold=HoldStyle(facts["hold"]),
+        turn_limit=float(facts["turn_limit"]),
+        may_mirror=facts["may_mirror"],
+        notes=facts["notes"],
+        source=Source(
+            maker="Hingeleaf",
+            title=facts["title"],
+            origin=facts["source"],
+            licence=facts["licence"],
+            may_sell=MaySell.YES,
+        ),
+    )

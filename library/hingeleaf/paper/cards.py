@@ -21,11 +21,11 @@ PRESETS: Mapping[str, Card] = MappingProxyType(
     {
         card.name: card
         for card in (
-            _stock(160, 0.20, 1.5, 1.0),
-            _stock(200, 0.25, 1.5, 1.0),
-            _stock(220, 0.28, 1.5, 1.0),
-            _stock(250, 0.32, 1.5, 1.2),
-            _stock(300, 0.38, 2.0, 1.5),
+            _stock(160, 0.20, 1.0, 0.8),
+            _stock(200, 0.25, 1.0, 0.8),
+            _stock(220, 0.28, 1.0, 0.8),
+            _stock(250, 0.32, 1.2, 1.0),
+            _stock(300, 0.38, 1.5, 1.2),
         )
     }
 )

@@ -1,0 +1,58 @@
+"""`demo`: the whole job once, on the starter patterns, in a folder of its own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from hingeleaf_tui.commands.options import json_option
+from hingeleaf_tui.commands.tables import plural
+
+FOLDER = Path("hingeleaf-demo")
+NEXT = """
+What to try next:
+  hingeleaf --library {library}                          browse them, fill letters, on screen
+  hingeleaf show wren --library {library}                one motif: picture, facts, sizes
+  hingeleaf fill word Wren --out wren.svg --library {library}
+  hingeleaf --help                                       everything else
+Open {panel} in any program that shows SVG, or send it to your cutting machine.
+Blades cut more than card: keep hands clear while it runs, and follow the machine maker's
+instructions and your local rules. Cut-out scraps are small parts; keep them from children."""
+
+
+@click.command()
+@json_option
+def demo(as_json: bool) -> None:
+    """Make a library of the starter patterns, fill a letter, check it and export it.
+
+    Everything goes into the folder hingeleaf-demo of the current folder. Called again, it keeps
+    what is there and makes the panel anew.
+    """
+    from hingeleaf import starter
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.field.letters import Lettering
+    from hingeleaf.field.specs import LetterSpec
+    from hingeleaf.panel.recipe import Choice, Recipe
+    from hingeleaf.paper.cards import DEFAULT
+    from hingeleaf_tui.commands.fill_options import Result
+    from hingeleaf_tui.commands.filling import fill_all, make_jobs
+    from hingeleaf_tui.commands.progress import ProgressLine, run
+
+    library_file, panel = FOLDER / "library.db", FOLDER / "letter-H.svg"
+    with Library.open(library_file) as library:
+        with ProgressLine() as line:
+            added = run(starter.add_patterns(library, DEFAULT), line)
+        if not as_json:
+            held = plural(library.count(), "motif")
+            click.echo(f"{library_file} holds {held}, {len(added)} of them new.")
+        recipe = Recipe(
+            field=LetterSpec("H", Lettering(200.0)),
+            card=DEFAULT,
+            choice=Choice(smallest=18.0, largest=55.0),
+        )
+        jobs = make_jobs([("letter H", recipe)])
+        result = Result(library_file, "letter H", panel, as_json)
+        fill_all(library, jobs, result, several=False)
+    if not as_json:
+        click.echo(NEXT.format(library=library_file, panel=panel))
