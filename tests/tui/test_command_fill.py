@@ -248,6 +248,41 @@ def test_an_outline_from_a_drawing(run: Run, tmp_path: Path) -> None:
         assert not hole.contains(Point(each["x_mm"], each["y_mm"]))
 
 
+def test_a_drawing_kept_free_at_a_place(run: Run, tmp_path: Path) -> None:
+    drawing = tmp_path / "plate.svg"
+    drawing.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="50mm" height="50mm" viewBox="0 0 50 50">'
+        '<rect width="50" height="50"/></svg>'
+    )
+    told = answer(
+        run(
+            "fill",
+            "shape",
+            "rectangle",
+            "--size",
+            "120x80mm",
+            "--max",
+            "20",
+            "--budget",
+            "quick",
+            "--keep-out-shape",
+            drawing,
+            "--keep-out-height",
+            "40mm",
+            "--keep-out-at",
+            "30,40",
+            "--keep-out-margin",
+            "0",
+            "--json",
+        )
+    )
+    plate = box(15 + 10, 15 + 20, 15 + 50, 15 + 60)
+    spots = [
+        Point(each["x_mm"], each["y_mm"]).buffer(each["size_mm"] / 4) for each in told["placements"]
+    ]
+    assert spots and not any(plate.intersects(spot) for spot in spots)
+
+
 def test_faults_found_by_the_check_end_with_1(run: Run, library: Path) -> None:
     """A loop of window whose middle nothing ties falls out."""
     ring = Point(0, 0).buffer(20).difference(Point(0, 0).buffer(14))
@@ -305,6 +340,7 @@ BAD = [
         ("fill", "letter", "I", "--keep-out", "OAK", "--keep-out-height", "3m"),
         "leaves nothing to fill",
     ),
+    ("no place", ("fill", "letter", "I", "--keep-out", "A", "--keep-out-at", "5"), "not a place"),
     ("two on stdout", ("fill", "letter", "O", "--out", "-", "--json"), "cannot both"),
     ("no drawing", ("fill", "outline", "gone.svg"), "gone.svg"),
     ("no panel", ("fill", "again", "nobody"), "No panel is called 'nobody'"),

@@ -57,8 +57,14 @@ def text_shape(
     """A text set about a point of the field, as `keep_out_text` leaves it free."""
     letters = set_text(split_lines(lines), style)
     text = as_multipolygon(shapely.union_all([letter.shape for letter in letters]))
-    left, top, right, bottom = field.area.bounds
-    x, y = middle or ((left + right) / 2, (top + bottom) / 2)
-    _, _, width, height = text.bounds
-    shift = (x - width / 2, y - height / 2)
-    return shapely.transform(text, lambda points: points + shift)
+    return about_middle(text, field, middle)
+
+
+def about_middle(shape: MultiPolygon, field: Field, middle: XY | None = None) -> MultiPolygon:
+    """A shape moved so that its box lies about a point, by default the middle of the field's."""
+    if middle is None:
+        left, top, right, bottom = field.area.bounds
+        middle = ((left + right) / 2, (top + bottom) / 2)
+    left, top, right, bottom = shape.bounds
+    shift = (middle[0] - (left + right) / 2, middle[1] - (top + bottom) / 2)
+    return shapely.transform(shape, lambda points: points + shift)

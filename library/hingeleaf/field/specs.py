@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from shapely import MultiPolygon
 
 from hingeleaf.field.frames import border_field
-from hingeleaf.field.keepout import keep_out_text
+from hingeleaf.field.keepout import about_middle, keep_out, keep_out_text
 from hingeleaf.field.letters import Lettering, text_field
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import Outline, outline_shape
@@ -104,7 +104,7 @@ FieldSpec = LetterSpec | WordSpec | BorderSpec | ShapeSpec | OutlineSpec
 
 
 @dataclass(frozen=True, slots=True)
-class KeptFree:
+class KeptText:
     """A text that motifs keep away from; see `keep_out_text`."""
 
     text: str
@@ -125,11 +125,29 @@ class KeptFree:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class KeptShape:
+    """A shape that motifs keep away from, set to `height` about `middle` (default: the field's)."""
+
+    shape: MultiPolygon
+    height: float
+    margin: float = 3.0
+    middle: XY | None = None
+
+    def take_from(self, field: Field) -> Field:
+        """The field without it. Raises FieldError, UsageError."""
+        shape = outline_field(self.shape, height=self.height).area
+        return keep_out(field, about_middle(shape, field, self.middle), margin=self.margin)
+
+
+KeptFree = KeptText | KeptShape
+
+
 def build_field(
     spec: FieldSpec, kept_free: tuple[KeptFree, ...] = (), *, cut_outline: bool = False
 ) -> Field:
     """The field that a spec stands for, less what is kept free."""
     field = spec.build(cut_outline)
-    for text in kept_free:
-        field = text.take_from(field)
+    for area in kept_free:
+        field = area.take_from(field)
     return field

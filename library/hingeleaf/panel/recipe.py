@@ -122,9 +122,10 @@ def _converter() -> Converter:
         converter.register_unstructure_hook(kind, shapely.geometry.mapping)
         converter.register_structure_hook(kind, _area)
     converter.register_structure_hook(Polygon | MultiPolygon | None, _area_or_none)
-    configure_tagged_union(
-        FieldSpec, converter, tag_name="kind", tag_generator=lambda spec: _kind(spec.__name__)
-    )
+    for union in (FieldSpec, KeptFree):
+        configure_tagged_union(
+            union, converter, tag_name="kind", tag_generator=lambda kind: _kind(kind.__name__)
+        )
     return converter
 
 
@@ -146,7 +147,8 @@ class _RefusedError(ValueError):
 
 
 def _kind(name: str) -> str:
-    return name.removesuffix("Spec").lower()
+    """`letter` for LetterSpec, `text` for KeptText."""
+    return name.removesuffix("Spec").removeprefix("Kept").lower()
 
 
 _NAMES = {str: "a text", bool: "true or false"}

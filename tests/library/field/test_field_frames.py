@@ -16,6 +16,7 @@ from hingeleaf.field.keepout import keep_out, keep_out_text, text_shape
 from hingeleaf.field.letters import Lettering, count_holes, letter_field
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import outline_shape
+from hingeleaf.field.specs import KeptShape, ShapeSpec, build_field
 from hingeleaf.field.symmetry import upright_axis
 
 SHAPES = list(Outline)
@@ -195,6 +196,20 @@ def test_a_name_in_the_middle_of_a_panel() -> None:
     assert len(counters.area.geoms) > len(around.area.geoms) == 1
     moved = text_shape(field, "Oak", style, middle=(60, 40))
     assert moved.bounds[0] < left
+
+
+def test_a_shape_kept_free_is_set_to_its_height_in_the_middle_or_elsewhere() -> None:
+    panel = ShapeSpec(Outline.RECTANGLE, (200, 100))
+    star = MultiPolygon([STAR])
+    for middle, expected in ((None, (100, 50)), ((40, 30), (40, 30))):
+        field = build_field(panel, (KeptShape(star, 30, margin=0, middle=middle),))
+        taken = box(0, 0, 200, 100).difference(field.area)
+        left, top, right, bottom = taken.bounds
+        assert bottom - top == pytest.approx(30)
+        assert ((left + right) / 2, (top + bottom) / 2) == pytest.approx(expected)
+        assert taken.area == pytest.approx(
+            STAR.area * (30 / (STAR.bounds[3] - STAR.bounds[1])) ** 2
+        )
 
 
 def test_a_name_kept_out_of_a_letter() -> None:

@@ -19,7 +19,8 @@ from hingeleaf.field.letters import Align, Lettering, Measure
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import (
     BorderSpec,
-    KeptFree,
+    KeptShape,
+    KeptText,
     LetterSpec,
     OutlineSpec,
     ShapeSpec,
@@ -55,7 +56,10 @@ FULL = Recipe(
         feet=Feet.INWARDS,
         region=RING,
     ),
-    kept_free=(KeptFree("Wren", Lettering(20), 2, (40, 50), True),),
+    kept_free=(
+        KeptText("Wren", Lettering(20), 2, (40, 50), True),
+        KeptShape(RING, 30),
+    ),
     cut_outline=True,
     sheet=(300, 200),
     frame=Frame(5, 20),

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from hingeleaf.errors import UsageError
+from hingeleaf.units import parse_length
 from hingeleaf_tui.commands.options import LENGTH, json_option, library_option
 
 if TYPE_CHECKING:
@@ -50,6 +51,19 @@ class Share(click.ParamType[float]):
         if not 0 <= share <= 1:
             raise UsageError(f"{text!r} is not a share.", "Write for example 0.4 or 40%.")
         return share
+
+
+class Place(click.ParamType[tuple[float, float]]):
+    """A place in the field: from its left and from its top."""
+
+    name = "place"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[float, float]:
+        """Millimetres of what was typed."""
+        x, comma, y = str(value).partition(",")
+        if not comma:
+            raise UsageError(f"{str(value)!r} is not a place.", "Write for example 60,40mm.")
+        return parse_length(x), parse_length(y)
 
 
 FRAME_SIZE = FrameSize()
@@ -104,6 +118,13 @@ PAPER_OPTIONS: Sequence[Decorator] = (
     click.option("--frame-depth", type=LENGTH, help="From the sheet to the glass."),
     click.option("--cut-outline", is_flag=True, help="Cut the field's own outline too."),
     click.option("--keep-out", metavar="TEXT", help="A name in the middle, kept free of motifs."),
+    click.option(
+        "--keep-out-shape",
+        type=click.Path(path_type=Path),
+        metavar="FILE",
+        help="A drawing in the middle, kept free of motifs.",
+    ),
+    click.option("--keep-out-at", type=Place(), help="Not in the middle but there, as 60,40mm."),
     click.option("--keep-out-height", type=LENGTH, default="30mm", help="How high it is set."),
     click.option("--keep-out-margin", type=LENGTH, default="3mm", help="Room around it."),
 )
@@ -190,9 +211,8 @@ def read_lettering(height: float, said: dict[str, Any], **more: Any) -> Letterin
     from hingeleaf.field.letters import Lettering
 
     font = find_font(said["font"], said["weight"]) if said.get("font") else None
-    return Lettering(
-        height, font=font, weight=said.get("weight"), bolder=said.get("bolder", 0.0), **more
-    )
+    bolder = said.get("bolder", 0.0)
+    return Lettering(height, font=font, weight=said["weight"], bolder=bolder, **more)
 
 
 def _choice(said: dict[str, Any]) -> Choice:
@@ -238,9 +258,15 @@ def _rules(said: dict[str, Any]) -> Rules:
 
 
 def _kept_free(said: dict[str, Any]) -> tuple[KeptFree, ...]:
-    from hingeleaf.field.specs import KeptFree
+    from hingeleaf.field.specs import KeptShape, KeptText
+    from hingeleaf.workshop import read_outline
 
-    if not said["keep_out"]:
-        return ()
-    style = read_lettering(said["keep_out_height"], {})
-    return (KeptFree(said["keep_out"], style, said["keep_out_margin"]),)
+    height, margin = said["keep_out_height"], said["keep_out_margin"]
+    kept: list[KeptFree] = []
+    if said["keep_out"]:
+        style = read_lettering(height, {name: said.get(name) for name in ("font", "weight")})
+        kept.append(KeptText(said["keep_out"], style, margin, said["keep_out_at"]))
+    if said["keep_out_shape"]:
+        shape = read_outline(said["keep_out_shape"])
+        kept.append(KeptShape(shape, height, margin, said["keep_out_at"]))
+    return tuple(kept)
