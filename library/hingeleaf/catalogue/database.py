@@ -8,11 +8,12 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
 
+from hingeleaf.catalogue.backup import copy_to, put_in_place
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.faults import plainly, writing_files
 from hingeleaf.catalogue.identity import SCHEMA_VERSION, read_header, refuse_newer
@@ -142,8 +143,16 @@ class Database:
 
         from hingeleaf.catalogue import migrations
 
+        if version:
+            self._keep_as_it_was(version)
         with self.transaction():
             migrations.apply(Tables(self.connection, execute_plugins=False))
+
+    def _keep_as_it_was(self, version: int) -> None:
+        """A copy of the file as the older program left it, beside it: for an older program."""
+        copy = self.path.with_name(f"{self.path.stem}.v{version}{self.path.suffix}")
+        if self.writable and not copy.exists():
+            copy_to(self.connection, copy)
 
 
 def _create(path: Path) -> None:
@@ -153,32 +162,17 @@ def _create(path: Path) -> None:
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             building.unlink(missing_ok=True)
-            connection = sqlite3.connect(building, isolation_level=None)
-            connection.execute("PRAGMA synchronous = OFF")  # one wait for the disk, at the end
-            try:
+            with closing(sqlite3.connect(building, isolation_level=None)) as connection:
+                connection.execute("PRAGMA synchronous = OFF")  # one wait for the disk, at the end
                 Database(building, connection, writable=True)._bring_up_to_date()
-            finally:
-                connection.close()
-            with building.open("rb+") as file:
-                os.fsync(file.fileno())
-            _put_in_place(building, path)
+            if path.exists() and path.stat().st_size == 0:
+                building.replace(path)
+                return
+            with suppress(LibraryWriteError):  # another program made one meanwhile: use that
+                put_in_place(building, path)
         finally:
             with suppress(OSError):
                 building.unlink(missing_ok=True)
-
-
-def _put_in_place(building: Path, path: Path) -> None:
-    """Give the file its name, unless another program made one meanwhile."""
-    if path.exists() and path.stat().st_size == 0:
-        building.replace(path)
-        return
-    try:
-        os.link(building, path)
-    except FileExistsError:
-        return
-    except OSError:  # a file system without links
-        if not path.exists():
-            building.replace(path)
 
 
 def _connect(path: Path, write_ahead: bool, patience: float) -> tuple[sqlite3.Connection, bool]:

@@ -31,14 +31,17 @@ def from_blob(blob: bytes) -> Any:
     """The geometry of `to_blob`'s bytes. Raises ValueError if they are none."""
     try:
         return shapely.from_wkb(blob if blob[:1] == bytes([_PLAIN]) else inflate(blob))
-    except (shapely.errors.ShapelyError, zlib.error) as error:
+    except shapely.errors.ShapelyError as error:
         raise ValueError("not a geometry") from error
 
 
 def inflate(blob: bytes) -> bytes:
     """Decompress, refusing more than MOST_BYTES. Raises ValueError."""
     inflater = zlib.decompressobj()
-    plain = inflater.decompress(blob, MOST_BYTES)
+    try:
+        plain = inflater.decompress(blob, MOST_BYTES)
+    except zlib.error as error:
+        raise ValueError("not compressed data") from error
     if not inflater.eof:
         raise ValueError("too large or cut short")
     return plain

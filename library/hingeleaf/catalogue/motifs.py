@@ -7,6 +7,7 @@ lists need not read geometry.
 
 from __future__ import annotations
 
+import difflib
 import hashlib
 import zlib
 from dataclasses import dataclass, replace
@@ -146,10 +147,17 @@ def identify(db: Database, name: str) -> int:
     """The id of a motif, removed or not. Raises UnknownNameError."""
     found = db.value("SELECT id FROM motif WHERE name = ?", (name,))
     if found is None:
+        near = difflib.get_close_matches(name, _names_beginning_with(db, name[:1]), n=1)
         raise UnknownNameError(
-            f"No motif is called {name!r}.", "`hingeleaf list` shows the names there are."
+            f"No motif is called {name!r}.",
+            f"Did you mean {near[0]}?" if near else "`hingeleaf list` shows the names there are.",
         )
     return int(found)
+
+
+def _names_beginning_with(db: Database, start: str) -> list[str]:
+    """Enough names to suggest one from."""
+    return db.column("SELECT name FROM motif WHERE name >= ? ORDER BY name LIMIT 2000", (start,))
 
 
 def read(db: Database, name: str, number: int | None = None) -> Motif:
@@ -230,7 +238,7 @@ def original(db: Database, motif_id: int, number: int) -> Original | None:
     name, sha256, packed = row
     try:
         content = inflate(packed)
-    except (ValueError, zlib.error):
+    except ValueError:
         content = b""
     if hashlib.sha256(content).digest() != sha256:
         raise DamagedLibraryError(

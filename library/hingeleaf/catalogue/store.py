@@ -20,6 +20,7 @@ from hingeleaf.catalogue import (
     tags,
     trials,
 )
+from hingeleaf.catalogue.backup import copy_to
 from hingeleaf.catalogue.database import PATIENCE, Database
 from hingeleaf.catalogue.motifs import Original, Revision
 from hingeleaf.catalogue.names import slug
@@ -27,8 +28,10 @@ from hingeleaf.catalogue.panels import PanelRow, SavedPanel
 from hingeleaf.catalogue.search import MotifRow
 from hingeleaf.catalogue.standing import Standing
 from hingeleaf.catalogue.trials import EarlierProof, Trial
+from hingeleaf.tasks import Task
 
 if TYPE_CHECKING:
+    from hingeleaf.catalogue.upkeep import Ailment
     from hingeleaf.model import Card, Field, Motif, Placement, SizeRange, Source
 
 
@@ -419,6 +422,21 @@ class Library:
 
         span = self.standing(name, card, revision).proven
         return None if span is None else SizeRange(*span)
+
+    # Upkeep
+
+    def backup(self, target: Path) -> None:
+        """Copy the library into a new file while it is in use, whole or not at all.
+
+        Raises LibraryWriteError if the file exists already or cannot be written.
+        """
+        copy_to(self.db.connection, target)
+
+    def examine(self, *, repair: bool = False) -> Task[list[Ailment]]:
+        """Look the library over, and mend what is safe to mend; see `upkeep.examine`."""
+        from hingeleaf.catalogue.upkeep import examine
+
+        return examine(self.db, repair=repair)
 
     # What was reckoned
 

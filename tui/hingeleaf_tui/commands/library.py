@@ -11,6 +11,7 @@ import click
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import json_option, library_option, say_json
 from hingeleaf_tui.commands.tables import day, plural, say_facts, say_table
+from hingeleaf_tui.commands.trials import standing_json, standings
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.search import MotifRow
@@ -133,6 +134,10 @@ def _facts(library: Library, motif: Motif) -> dict[str, Any]:
             "copies_limit": source.copies_limit,
             "credit": source.credit,
         },
+        "trials": [
+            {"card": card, **standing_json(library.standing(motif.name, card, motif.revision))}
+            for card in library.tried_cards(motif.name)
+        ],
         "revisions": [
             {
                 "number": past.number,
@@ -166,6 +171,7 @@ def _told(library: Library, motif: Motif) -> list[tuple[str, str]]:
         ("licence", source.licence),
         ("may sell", f"{source.may_sell}{limit}"),
         ("credit", source.credit),
+        ("trials", "\n".join(f"{card}: {says}" for card, says in standings(library, motif.name))),
         ("revisions", "\n".join(_past(library, motif.name))),
     ]
 

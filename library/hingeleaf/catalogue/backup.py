@@ -1,0 +1,55 @@
+"""Copies of a library, made while it is in use."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import closing, suppress
+from pathlib import Path
+
+from hingeleaf.catalogue.faults import plainly, writing_files
+from hingeleaf.errors import LibraryWriteError
+
+PAGES_AT_ONCE = 4096
+
+
+def copy_to(connection: sqlite3.Connection, target: Path) -> None:
+    """Copy a library into a new file by SQLite's online backup, whole or not at all.
+
+    Others may go on writing meanwhile. Raises LibraryWriteError if `target` exists or cannot be
+    written.
+    """
+    building = target.with_name(f".{target.name}.{os.getpid()}.new")
+    with plainly(target), writing_files(target):
+        target.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            with closing(sqlite3.connect(building, isolation_level=None)) as copy:
+                connection.backup(copy, pages=PAGES_AT_ONCE)
+                copy.execute("PRAGMA journal_mode = DELETE")  # one file, no log beside it
+                _check(copy, target)
+            put_in_place(building, target)
+        finally:
+            with suppress(OSError):
+                building.unlink(missing_ok=True)
+
+
+def put_in_place(building: Path, target: Path) -> None:
+    """Give a finished file its name, once it is on the disk, but never over another file."""
+    with building.open("rb+") as file:
+        os.fsync(file.fileno())
+    try:
+        os.link(building, target)
+    except FileExistsError as error:
+        raise LibraryWriteError(f"{target} exists already.", "Name a new file.") from error
+    except OSError as error:  # a file system without links
+        if target.exists():
+            raise LibraryWriteError(f"{target} exists already.", "Name a new file.") from error
+        building.replace(target)
+
+
+def _check(copy: sqlite3.Connection, target: Path) -> None:
+    found = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
+    if found != "ok":
+        raise LibraryWriteError(
+            f"The copy for {target} is not sound: {found}.", "Run `hingeleaf doctor` first."
+        )

@@ -1,0 +1,103 @@
+"""`cards`: the sheet stock there is, and the user's own."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+import click
+
+from hingeleaf.errors import UnknownNameError, UsageError
+from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import say_table
+
+
+@click.command()
+@click.argument("name", required=False)
+@click.option("--grammage", type=click.FloatRange(min=0, min_open=True), help="g/m² (ISO 536).")
+@click.option("--caliper", type=LENGTH, help="Thickness (ISO 534).")
+@click.option("--least-web", type=LENGTH, help="The narrowest paper that does not tear.")
+@click.option("--least-window", type=LENGTH, help="The narrowest opening that cuts cleanly.")
+@click.option("--measured", is_flag=True, help="The two limits come from your own trials.")
+@click.option("--remove", is_flag=True, help="Take your own card of that name away.")
+@library_option
+@json_option
+def cards(
+    name: str | None,
+    measured: bool,
+    remove: bool,
+    library_file: Path,
+    as_json: bool,
+    **lengths: float | None,
+) -> None:
+    """List the cards; with NAME and figures, keep a card of your own or change one."""
+    from hingeleaf.catalogue.store import Library
+
+    told: dict[str, Any] = {key: value for key, value in lengths.items() if value is not None}
+    if measured:
+        told["measured"] = True
+    if name is None and (told or remove):
+        raise UsageError("No card was named.", "Write its name after `cards`.")
+    if name is not None and (told or remove):
+        with Library.open(library_file) as library:
+            library.remove_card(name) if remove else _keep(library, name, told)
+    _list(library_file, as_json)
+
+
+def _keep(library: Any, name: str, told: dict[str, Any]) -> None:
+    from hingeleaf.model import Card
+    from hingeleaf_tui.commands.stock import find_card
+
+    try:
+        card = replace(find_card(library, name), **told)
+    except UnknownNameError:
+        missing = {"grammage", "caliper", "least_web", "least_window"} - set(told)
+        if missing:
+            wanted = ", ".join(f"--{key.replace('_', '-')}" for key in sorted(missing))
+            raise UsageError(f"The new card {name} lacks {wanted}.", "Give all four.") from None
+        card = Card(name, **told)
+    library.set_card(card)
+
+
+def _list(library_file: Path, as_json: bool) -> None:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.commands.stock import all_cards
+
+    own: set[str] = set()
+    if library_file.exists():
+        with Library.open(library_file, create=False) as library:
+            found = all_cards(library)
+            own = {card.name for card in library.cards()}
+    else:
+        found = all_cards(None)
+    if as_json:
+        say_json({"cards": [_json(asdict(card)) | {"own": card.name in own} for card in found]})
+        return
+    say_table(
+        ("card", "grammage", "caliper", "least web", "least window", "from"),
+        [
+            (
+                card.name,
+                f"{card.grammage:g} g/m²",
+                format_mm(card.caliper),
+                format_mm(card.least_web),
+                format_mm(card.least_window),
+                ("measured" if card.measured else "yours") if card.name in own else "common stock",
+            )
+            for card in found
+        ],
+        right=("grammage", "caliper", "least web", "least window"),
+    )
+
+
+def _json(card: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "name": card["name"],
+        "grammage_gsm": card["grammage"],
+        "caliper_mm": card["caliper"],
+        "least_web_mm": card["least_web"],
+        "least_window_mm": card["least_window"],
+        "measured": card["measured"],
+    }

@@ -1,0 +1,217 @@
+"""`trial`: what was cut, on which card, and how it ended."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf.errors import UsageError
+from hingeleaf.units import format_mm, parse_length
+from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import plural, say_facts, say_table
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.standing import Span, Standing
+    from hingeleaf.catalogue.store import Library
+
+FAILURES = ("tore", "fell")
+
+
+@click.command()
+@click.argument("motif", required=False)
+@click.option("--card", help="The card it was cut from.")
+@click.option("--size", type=LENGTH, help="The size it was cut at (longest side).")
+@click.option("--outcome", type=click.Choice(["held", "tore", "fell"]), help="How it ended.")
+@click.option("--held", multiple=True, metavar="SIZES", help="Sizes that held, as in 30,35,40mm.")
+@click.option(
+    "--tore", multiple=True, metavar="SIZES", help="Sizes (of a panel: places) that tore."
+)
+@click.option("--fell", multiple=True, metavar="SIZES", help="Sizes (places) whose parts fell out.")
+@click.option("--panel", help="A panel that was cut: all held, but --tore and --fell.")
+@click.option("--revision", type=click.IntRange(min=1), help="The revision that was cut.")
+@click.option("--date", "made", help="The day, as 2026-11-25; today if left out.")
+@click.option("--blade", default="", help="About the blade: new, dull, its angle.")
+@click.option("--remark", default="", help="Anything else worth knowing.")
+@click.option("--forget", type=int, metavar="NUMBER", help="Take a wrong entry away.")
+@library_option
+@json_option
+def trial(library_file: Path, as_json: bool, **told: Any) -> None:
+    """Record test cuts of MOTIF, or of a whole --panel; without an outcome, list them.
+
+    \b
+    hingeleaf trial wren --card card-220 --size 35mm --outcome held
+    hingeleaf trial wren --card card-220 --tore 20 --held 30,35,40
+    hingeleaf trial --panel nora --card card-220 --tore 7,wren
+    """
+    from hingeleaf.catalogue.store import Library
+
+    with Library.open(library_file, create=False) as library:
+        if told["forget"] is not None:
+            library.forget_trial(told["forget"])
+            _say(as_json, {"forgotten": told["forget"]}, f"Forgot trial {told['forget']}.")
+        elif told["panel"] is not None:
+            _record_panel(library, as_json, told)
+        elif _outcomes(told):
+            _record_motif(library, as_json, told)
+        else:
+            _list(library, as_json, told["motif"], told["card"])
+
+
+def _record_motif(library: Library, as_json: bool, told: dict[str, Any]) -> None:
+    name, card = told["motif"], _card(library, told["card"])
+    if name is None:
+        raise UsageError("No motif was named.", "Write its name after `trial`.")
+    library.record_trials(name, card, _outcomes(told), revision=told["revision"], **_sitting(told))
+    standing = library.standing(name, card, told["revision"])
+    _say(
+        as_json,
+        {"motif": name, "card": card, **standing_json(standing)},
+        f"{name} on {card}: {say_standing(standing)}.",
+    )
+
+
+def _record_panel(library: Library, as_json: bool, told: dict[str, Any]) -> None:
+    panel, card = told["panel"], _card(library, told["card"])
+    placements = library.panel(panel).placements
+    failed: dict[int, str] = {}
+    for outcome in FAILURES:
+        for word in _split(told[outcome]):
+            places = [at for at, placed in enumerate(placements) if placed.motif == word]
+            if word.isdecimal():
+                places = [int(word) - 1]
+            if not places:
+                raise UsageError(
+                    f"Panel {panel} has no motif {word!r}.",
+                    f"Name a motif on it, or a place from 1 to {len(placements)}.",
+                )
+            failed.update(dict.fromkeys(places, outcome))
+    count = library.record_panel(panel, card, failed=failed, **_sitting(told))
+    _say(
+        as_json,
+        {"panel": panel, "card": card, "trials": count, "failed": len(failed)},
+        f"Recorded {plural(count, 'trial')} from {panel}: {count - len(failed)} held.",
+    )
+
+
+def _list(library: Library, as_json: bool, name: str | None, card: str | None) -> None:
+    found = library.trials(name, card)
+    if as_json:
+        say_json(
+            {
+                "trials": [
+                    {
+                        "number": each.id,
+                        "motif": each.motif,
+                        "revision": each.revision,
+                        "card": each.card,
+                        "size_mm": each.size,
+                        "outcome": each.outcome,
+                        "date": each.made,
+                        "blade": each.blade,
+                        "remark": each.remark,
+                    }
+                    for each in found
+                ]
+            }
+        )
+        return
+    if not found:
+        click.echo("No trial is recorded.")
+        return
+    say_table(
+        ("no.", "date", "motif", "rev", "card", "size", "outcome", "blade", "remark"),
+        [
+            (
+                str(each.id),
+                each.made,
+                each.motif,
+                str(each.revision),
+                each.card,
+                format_mm(each.size),
+                each.outcome,
+                each.blade,
+                each.remark,
+            )
+            for each in found
+        ],
+        right=("no.", "rev", "size"),
+    )
+    if name is not None:
+        click.echo()
+        say_facts(standings(library, name))
+
+
+def standings(library: Library, name: str) -> list[tuple[str, str]]:
+    """Card and what the newest revision's trials say, for every card it was tried on."""
+    told = []
+    for card in library.tried_cards(name):
+        says = say_standing(library.standing(name, card))
+        earlier = library.earlier_proof(name, card)
+        if earlier is not None and earlier.standing.proven is not None:
+            says += (
+                f"; revision {earlier.revision} held at {say_span(earlier.standing.proven)}, "
+                "which is no proof for this one"
+            )
+        told.append((card, says))
+    return told
+
+
+def say_standing(standing: Standing) -> str:
+    """`proven 30 to 40 mm`, `doubtful: …`, `untried`."""
+    spans = ", ".join(say_span(span) for span in standing.spans)
+    against = ", ".join(format_mm(size) for size in standing.contradictions)
+    if against:
+        return f"{standing.state}: failed at {against}, held at {spans or 'no size for sure'}"
+    return f"{standing.state} {spans}".rstrip()
+
+
+def say_span(span: Span) -> str:
+    """`30 to 40 mm`, or `30 mm` where both ends are one."""
+    low, high = span
+    return format_mm(low) if low == high else f"{format_mm(low)[:-3]} to {format_mm(high)}"
+
+
+def standing_json(standing: Standing) -> dict[str, Any]:
+    """The stable keys of a standing."""
+    return {
+        "state": str(standing.state),
+        "proven_mm": None if standing.proven is None else [*standing.proven],
+        "spans_mm": [[*span] for span in standing.spans],
+        "contradictions_mm": [*standing.contradictions],
+    }
+
+
+def _outcomes(told: dict[str, Any]) -> list[tuple[float, str]]:
+    """Sizes with outcomes, from --size with --outcome and from --held, --tore and --fell."""
+    found = [
+        (parse_length(size), outcome)
+        for outcome in ("held", *FAILURES)
+        for size in _split(told[outcome])
+    ]
+    size, outcome = told["size"], told["outcome"]
+    if (size is None) != (outcome is None):
+        raise UsageError("--size and --outcome go together.", "Give both, or --held 30,40.")
+    return found if size is None else [*found, (size, outcome)]
+
+
+def _split(values: Sequence[str]) -> list[str]:
+    return [word.strip() for value in values for word in value.split(",") if word.strip()]
+
+
+def _card(library: Library, name: str | None) -> str:
+    from hingeleaf_tui.commands.stock import find_card
+
+    if name is None:
+        raise UsageError("No card was named.", "For example: --card card-220.")
+    return find_card(library, name).name
+
+
+def _sitting(told: dict[str, Any]) -> dict[str, Any]:
+    return {key: told[key] for key in ("made", "blade", "remark")}
+
+
+def _say(as_json: bool, answer: dict[str, Any], sentence: str) -> None:
+    say_json(answer) if as_json else click.echo(sentence)
