@@ -273,12 +273,15 @@ def test_a_drawing_kept_free_at_a_place(run: Run, tmp_path: Path) -> None:
             "30,40",
             "--keep-out-margin",
             "0",
+            "--with",
+            "tag:round",
             "--json",
         )
     )
     plate = box(15 + 10, 15 + 20, 15 + 50, 15 + 60)
     spots = [
-        Point(each["x_mm"], each["y_mm"]).buffer(each["size_mm"] / 4) for each in told["placements"]
+        Point(each["x_mm"], each["y_mm"]).buffer(each["size_mm"] / 2 - 0.1)
+        for each in told["placements"]
     ]
     assert spots and not any(plate.intersects(spot) for spot in spots)
 
