@@ -60,14 +60,18 @@ def _broken(message: str) -> Ailment:
 
 
 def _cure(db: Database, found: list[Ailment]) -> list[Ailment]:
-    curable = [ailment for ailment in found if ailment.cure]
+    """Mend. Where something is missing, what looks like an orphan may be what is left of it."""
+    broken = any(ailment.severity is Severity.FAULT for ailment in found)
+    curable = [
+        ailment for ailment in found if ailment.cure and not (broken and ailment.kind == "orphans")
+    ]
     if not curable:
         return found
     with db.transaction():
         for ailment in curable:
             for sql in ailment.cure:
                 db.connection.execute(sql)
-    return [replace(ailment, cured=bool(ailment.cure)) for ailment in found]
+    return [replace(ailment, cured=ailment in curable) for ailment in found]
 
 
 def _integrity(db: Database) -> Iterator[Ailment]:

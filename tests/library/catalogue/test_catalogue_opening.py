@@ -24,6 +24,7 @@ from hingeleaf.errors import (
     NotALibraryError,
     UsageError,
 )
+from hingeleaf.tasks import finish
 
 FORK = multiprocessing.get_context("fork")
 
@@ -146,20 +147,22 @@ def test_two_that_create_at_once_share_one_library(tmp_path: Path) -> None:
         assert library.names() == ["one", "two"]
 
 
-@pytest.mark.parametrize("at", [0.0, 0.2, 0.5, 0.9])
-def test_a_damaged_library_is_told_apart_from_a_foreign_one(tmp_path: Path, at: float) -> None:
+@pytest.mark.parametrize("page", range(1, 12))
+def test_a_damaged_page_is_never_a_traceback(tmp_path: Path, page: int) -> None:
     path = a_library(tmp_path / "library.db")
     content = bytearray(path.read_bytes())
-    start = 100 + int(at * (len(content) - 4196))
-    content[start : start + 4096] = b"\xa5" * 4096
+    start = max(100, (page - 1) * 4096)
+    content[start : page * 4096] = b"\xa5" * (page * 4096 - start)
     path.write_bytes(content)
-    with pytest.raises(DamagedLibraryError, match="is damaged") as caught:
+    found = []
+    try:
         with Library.open(path) as library:
+            found = finish(library.examine())
             library.tags(), library.search("wr b"), library.motif("wren"), library.panels()
-            library.original("wren")
-            if library.db.column("PRAGMA integrity_check") != ["ok"]:
-                raise DamagedLibraryError(f"{path} is damaged.", "found by the integrity check")
-    assert caught.value.remedy
+    except DamagedLibraryError as error:
+        assert error.remedy
+        return
+    assert found, "if everything can still be read, the doctor knows better"
 
 
 def test_a_library_cut_short_is_damaged(tmp_path: Path) -> None:
@@ -189,11 +192,15 @@ def test_a_full_disk_loses_nothing(tmp_path: Path) -> None:
         pages = library.db.value("PRAGMA page_count")
         library.db.value(f"PRAGMA max_page_count = {pages + 4}")
         before = dump(library)
-        with pytest.raises(LibraryWriteError, match="The disk is full") as caught:
-            with library.change("Add many"):
-                for number in range(200):
-                    library.add(plain_square("square", number), original=os.urandom(3000))
-        assert caught.value.remedy
+        with (
+            pytest.raises(
+                LibraryWriteError,
+                match=r"The disk is full: nothing was written to .* Free some room",
+            ),
+            library.change("Add many"),
+        ):
+            for number in range(200):
+                library.add(plain_square("square", number), original=os.urandom(3000))
         assert dump(library) == before
         with pytest.raises(LibraryWriteError), library.change("Edit"):
             for _ in range(50):

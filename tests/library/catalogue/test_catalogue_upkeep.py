@@ -1,0 +1,179 @@
+"""Backups while in use, and the doctor: what it finds, what it mends, what it leaves alone."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
+from hingeleaf.catalogue.store import Library
+from hingeleaf.catalogue.upkeep import Ailment
+from hingeleaf.errors import LibraryWriteError
+from hingeleaf.model import Placement, Pose, Severity
+from hingeleaf.tasks import finish
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Iterator[Library]:
+    with quick(tmp_path / "library.db") as library:
+        library.add(leaf("wren", tags=("bird",)), original=b"<svg/>" * 9, original_name="wren.svg")
+        library.add(leaf("moth"), likeness=[1, 2])
+        library.save_panel("nora", {}, [Placement("wren", 1, Pose(0, 0, 0, 25))])
+        library.record_trial("wren", "card-220", 25, "held")
+        yield library
+
+
+def examine(library: Library, *, repair: bool = False) -> list[Ailment]:
+    return finish(library.examine(repair=repair))
+
+
+def harm(library: Library, sql: str) -> None:
+    """Change the file behind the catalogue's back."""
+    library.db.connection.execute("PRAGMA foreign_keys = OFF")
+    library.db.connection.execute(sql)
+    library.db.connection.execute("PRAGMA foreign_keys = ON")
+
+
+def test_a_sound_library_has_no_ailment(library: Library) -> None:
+    assert examine(library) == []
+
+
+HARMS = {
+    "references": "UPDATE motif SET source_id = 77",
+    "words": "INSERT INTO motif_words (motif_words, rowid, name, notes) "
+    "VALUES ('delete', 1, 'wren', '')",
+    "numbers": "UPDATE motif SET size = 1, hold = 'flat' WHERE name = 'wren'",
+    "missing": "DELETE FROM revision WHERE motif_id = 2",
+    "geometry": "UPDATE revision SET windows = x'0102' WHERE motif_id = 2",
+    "original": "UPDATE original SET content = x'789c0300000000 01'".replace(" 01", "01"),
+    "orphans": "DELETE FROM history",
+}
+MENDED = {"words", "numbers", "orphans"}
+
+
+@pytest.mark.parametrize("kind", HARMS)
+def test_every_harm_is_found_and_only_what_is_safe_is_mended(library: Library, kind: str) -> None:
+    if kind == "orphans":
+        library.undo()
+        library.add(plain_square("passing", 1), original=b"gone")
+        library.undo()
+    harm(library, HARMS[kind])
+    before = dump(library)
+    found = examine(library)
+    assert kind in {ailment.kind for ailment in found}
+    assert dump(library) == before, "looking changes nothing"
+    mended = examine(library, repair=True)
+    assert {ailment.kind for ailment in mended if ailment.cured} == ({kind} & MENDED)
+    left = {ailment.kind for ailment in examine(library)}
+    assert (kind in left) == (kind not in MENDED)
+    if kind != "numbers":
+        assert dump(library) == before, "what the user made is left alone"
+
+
+def test_repaired_numbers_are_those_of_the_geometry(library: Library) -> None:
+    rows = library.search()
+    harm(library, HARMS["numbers"])
+    assert library.search() != rows
+    examine(library, repair=True)
+    assert library.search() == rows
+
+
+def test_a_repaired_word_index_finds_again(library: Library) -> None:
+    harm(library, HARMS["words"])
+    assert library.names("wren") == []
+    examine(library, repair=True)
+    assert library.names("wren") == ["wren"]
+
+
+def test_what_redo_could_bring_back_is_no_orphan(library: Library) -> None:
+    library.add(leaf("gull"), original=b"gull")
+    library.undo()
+    assert examine(library, repair=True) == []
+    library.redo()
+    assert library.original("gull") is not None
+
+
+def test_old_revisions_are_no_orphans(library: Library) -> None:
+    for _ in range(2):
+        motif = library.motif("moth")
+        library.update(taller(motif), expected_revision=motif.revision)
+    library.undo()
+    assert examine(library, repair=True) == []
+    assert [past.number for past in library.revisions("moth")] == [1, 2, 3]
+
+
+def test_a_page_that_went_bad_is_an_ailment_not_a_crash(library: Library) -> None:
+    path = library.path
+    library.close()
+    content = bytearray(path.read_bytes())
+    root = _page_of(path, "revision")
+    content[root * 4096 : (root + 1) * 4096] = b"\xa5" * 4096
+    path.write_bytes(content)
+    with Library.open(path) as damaged:
+        found = examine(damaged)
+    assert any(
+        ailment.kind == "integrity" and ailment.severity is Severity.FAULT for ailment in found
+    )
+
+
+def _page_of(path: Path, table: str) -> int:
+    with Library.open(path) as library:
+        page = library.db.value("SELECT rootpage FROM sqlite_schema WHERE name = ?", (table,))
+    return int(page) - 1
+
+
+def test_a_copy_left_by_a_stopped_program_is_reported(library: Library) -> None:
+    left = library.path.with_name(".library.db.4711.new")
+    left.touch()
+    (ailment,) = examine(library)
+    assert str(left) in ailment.message and ailment.severity is Severity.NOTE
+    assert left.exists()
+
+
+def test_a_backup_is_the_same_library(library: Library, tmp_path: Path) -> None:
+    library.backup(tmp_path / "copies" / "backup.db")
+    with Library.open(tmp_path / "copies" / "backup.db") as copy:
+        assert dump(copy) == dump(library)
+        for table in ("revision", "original", "likeness", "history"):
+            question = f"SELECT * FROM {table}"
+            assert copy.db.rows(question) == library.db.rows(question)
+        assert copy.undo() == "Record 1 trials of wren"
+    assert is_sound(tmp_path / "copies" / "backup.db")
+
+
+def test_a_backup_never_writes_over_a_file(library: Library, tmp_path: Path) -> None:
+    (tmp_path / "precious").write_text("mine")
+    with pytest.raises(LibraryWriteError, match="exists already"):
+        library.backup(tmp_path / "precious")
+    assert (tmp_path / "precious").read_text() == "mine"
+    assert not list(tmp_path.glob(".*.new"))
+
+
+def test_a_backup_while_another_writes_is_whole(library: Library, tmp_path: Path) -> None:
+    stop = threading.Event()
+    written = []
+
+    def write() -> None:
+        with library.another() as second:
+            second.db.connection.execute("PRAGMA synchronous = OFF")
+            while not stop.is_set():
+                with second.change("Two"):
+                    for _ in range(2):
+                        written.append(second.add(plain_square("square", len(written))))
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    try:
+        for number in range(3):
+            library.backup(tmp_path / f"{number}.db")
+    finally:
+        stop.set()
+        writer.join()
+    assert written
+    for number in range(3):
+        assert is_sound(tmp_path / f"{number}.db")
+        with Library.open(tmp_path / f"{number}.db") as copy:
+            assert copy.count("square") % 2 == 0, "no half change"
