@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO, Unpack
 
@@ -32,7 +33,10 @@ def write_dxf(
     A file at `target` is replaced only once the new one is whole; ExportError if it cannot be.
     """
     drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
-    written(_text(_document(drawing, style)), target)
+    text = io.StringIO()
+    with _timeless():
+        _document(drawing, style).write(text)
+    written(text.getvalue(), target)
 
 
 def _document(drawing: Drawing, style: Style) -> Document:
@@ -53,20 +57,17 @@ def _document(drawing: Drawing, style: Style) -> Document:
     return document
 
 
-def _text(document: Document) -> str:
-    """The file's text without times and new identifiers, so that equal panels give equal files."""
+@contextmanager
+def _timeless() -> Iterator[None]:
+    """No times and no new identifiers in the file, so that equal panels give equal files."""
     from ezdxf._options import options
 
-    text = io.StringIO()
-    timeless, options.write_fixed_meta_data_for_testing = (
-        options.write_fixed_meta_data_for_testing,
-        True,
-    )
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
     try:
-        document.write(text)
+        yield
     finally:
-        options.write_fixed_meta_data_for_testing = timeless
-    return text.getvalue()
+        options.write_fixed_meta_data_for_testing = before
 
 
 def _add_layer(document: Document, name: str, style: LineStyle) -> None:

@@ -1,0 +1,189 @@
+"""Flattened lines become few curves: near the line, sharp at corners, never tangled."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from shapely import LineString, Point, Polygon
+
+from hingeleaf.export.drawing import Stroke, flatten
+from hingeleaf.export.trace import exact_stroke, trace
+
+TOLERANCE = 0.02
+Points = NDArray[np.float64]
+
+
+def ring(radius: NDArray[np.float64]) -> Points:
+    angle = np.linspace(0, 2 * np.pi, len(radius), endpoint=False)
+    points = np.column_stack([radius * np.cos(angle), radius * np.sin(angle)])
+    return np.vstack([points, points[:1]])
+
+
+def wavy(points: int, seed: int = 0, size: float = 40.0) -> Points:
+    waves = np.random.default_rng(seed)
+    angle = np.linspace(0, 2 * np.pi, points, endpoint=False)
+    radius = np.full(points, size)
+    for count in (3, 5, 11):
+        radius += size / count**1.6 * np.cos(count * angle + waves.uniform(0, 6))
+    return ring(radius)
+
+
+def circle(radius: float, tolerance: float) -> Points:
+    """Flattened as coarsely as the tolerance allows."""
+    return ring(np.full(int(np.ceil(np.pi / np.arccos(1 - tolerance / radius))), radius))
+
+
+def apart(stroke: Stroke, line: Points) -> float:
+    """The greatest distance from either one to the other, by dense points."""
+    drawn = stroke.flattened(5e-4)
+    there = shapely.distance(shapely.points(drawn), LineString(line)).max()
+    dense = shapely.get_coordinates(shapely.segmentize(LineString(line), 0.25))
+    back = shapely.distance(shapely.points(dense), LineString(drawn)).max()
+    return float(max(there, back))
+
+
+@pytest.mark.parametrize("points", [500, 2000])
+def test_a_smooth_ring_takes_a_tenth_of_its_points(points: int) -> None:
+    line = wavy(points)
+    (stroke,) = trace([line], TOLERANCE)
+    assert stroke.closed
+    assert stroke.nodes <= min(points // 10, 60)
+    assert apart(stroke, line) <= TOLERANCE + 0.005
+
+
+@pytest.mark.parametrize("radius", [5.0, 20.0, 60.0])
+@pytest.mark.parametrize("flattening", [0.02, 0.005])
+def test_circles_come_back_as_a_few_arcs(radius: float, flattening: float) -> None:
+    line = circle(radius, flattening)
+    (stroke,) = trace([line], TOLERANCE)
+    assert stroke.nodes <= 8
+    assert apart(stroke, line) <= TOLERANCE + 0.005
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    seed=st.integers(0, 10_000),
+    points=st.integers(8, 600),
+    size=st.floats(0.5, 150),
+    tolerance=st.sampled_from([0.005, 0.02, 0.1]),
+)
+def test_any_ring_stays_near_and_simple(
+    seed: int, points: int, size: float, tolerance: float
+) -> None:
+    line = wavy(points, seed, size)
+    (stroke,) = trace([line], tolerance)
+    assert apart(stroke, line) <= tolerance + 0.005
+    if Polygon(line).is_valid:
+        assert Polygon(stroke.flattened(1e-3)).is_valid
+    assert stroke.nodes <= points
+
+
+def test_straight_edges_stay_straight_and_corners_sharp() -> None:
+    square = np.array([[0, 0], [30, 0], [30, 30], [0, 30], [0, 0]], dtype=float)
+    (stroke,) = trace([square], TOLERANCE)
+    assert stroke.straight and stroke.nodes == 4
+    assert {tuple(point) for point in stroke.points.tolist()} == {
+        (0, 0),
+        (30, 0),
+        (30, 30),
+        (0, 30),
+    }
+
+
+def test_a_rounded_rectangle_is_four_lines_and_four_curves() -> None:
+    line = shapely.get_coordinates(shapely.box(0, 0, 40, 30).buffer(3, quad_segs=8).exterior)
+    (stroke,) = trace([line], TOLERANCE)
+    assert sorted(len(segment) for segment in stroke.segments) == [1] * 4 + [3] * 4
+
+
+def test_corners_between_curves_stay_where_they_are() -> None:
+    """A leaf: two arcs that meet at a sharp tip on either end."""
+    lens = Point(0, 0).buffer(30, quad_segs=100) & Point(30, 0).buffer(30, quad_segs=100)
+    line = shapely.get_coordinates(lens.exterior)
+    tips = line[np.abs(np.abs(line[:, 1]) - np.abs(line[:, 1]).max()) < 1e-9]
+    (stroke,) = trace([line], TOLERANCE)
+    nodes = np.vstack([stroke.start, *(segment[-1] for segment in stroke.segments)])
+    for tip in tips:
+        assert np.hypot(*(nodes - tip).T).min() < 1e-9
+    assert stroke.nodes <= 8
+
+
+def test_an_open_line_keeps_its_ends() -> None:
+    t = np.linspace(0, 3, 200)
+    line = np.column_stack([20 * t, 8 * np.sin(2 * t)])
+    (stroke,) = trace([line], TOLERANCE)
+    assert not stroke.closed and stroke.nodes <= 12
+    np.testing.assert_allclose([stroke.start, stroke.end], line[[0, -1]])
+
+
+def test_curves_join_smoothly_where_the_line_is_smooth() -> None:
+    (stroke,) = trace([wavy(2000)], TOLERANCE)
+    curves = stroke.curves
+    out = curves[:, 1] - curves[:, 0]
+    into = np.roll(curves[:, 3] - curves[:, 2], 1, axis=0)
+    cross = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0]
+    turn = np.abs(np.arctan2(cross, (into * out).sum(axis=1)))
+    assert np.degrees(turn).max() < 1.0
+
+
+def test_lines_nearer_than_the_tolerance_do_not_come_to_cross() -> None:
+    """Two rings 0.015 mm apart all the way round."""
+    inner, outer = wavy(400), wavy(400)
+    outer = outer * (1 + 0.015 / np.hypot(*outer.T)[:, None])
+    first, second = flatten(trace([inner, outer], TOLERANCE), 1e-4)
+    assert Polygon(second).contains(Polygon(first))
+
+
+def test_a_slit_that_ends_on_a_window_still_ends_on_it() -> None:
+    window = wavy(300)
+    end = window[37] * 0.5 + window[38] * 0.5
+    slit = np.vstack([end * 1.8, end])
+    first, second = trace([window, slit], TOLERANCE)
+    nodes = np.vstack([segment[-1] for segment in first.segments])
+    assert np.hypot(*(nodes - end).T).min() < 1e-6
+    np.testing.assert_allclose(second.end, end, atol=1e-9)
+
+
+def test_rings_that_touch_at_a_point_still_touch_there() -> None:
+    left, right = circle(10, 0.005), circle(10, 0.005) + np.array([20, 0])
+    first, second = flatten(trace([left, right], TOLERANCE), 1e-3)
+    shared = Polygon(first).intersection(Polygon(second))
+    assert LineString(first).distance(Point(10, 0)) < 1e-6
+    assert shared.area < 0.02
+
+
+def test_a_tolerance_of_zero_keeps_every_point() -> None:
+    line = wavy(100)
+    (stroke,) = trace([line], 0.0)
+    np.testing.assert_array_equal(stroke.points, line)
+
+
+def test_reversing_and_turning_a_stroke_keeps_its_path() -> None:
+    (stroke,) = trace([wavy(300)], TOLERANCE)
+    path = Polygon(stroke.flattened(1e-3))
+    for same in (stroke.reversed(), stroke.starting_at(4), stroke.reversed().starting_at(2)):
+        assert Polygon(same.flattened(1e-3)).symmetric_difference(path).area < 0.05
+        assert same.nodes == stroke.nodes
+
+
+def test_flattening_is_within_what_was_asked() -> None:
+    (stroke,) = trace([circle(50, 0.001)], 0.001)
+    for tolerance in (0.5, 0.05, 0.005):
+        rough = LineString(stroke.flattened(tolerance))
+        fine = shapely.points(stroke.flattened(1e-5))
+        assert shapely.distance(fine, rough).max() <= tolerance
+
+
+def test_exact_strokes_are_the_line() -> None:
+    line = np.array([[0, 0], [5, 1], [9, 4]], dtype=float)
+    stroke = exact_stroke(line)
+    assert stroke.straight and not stroke.closed and stroke.nodes == 3
+
+
+def test_equal_lines_give_equal_strokes() -> None:
+    one, other = trace([wavy(500)], TOLERANCE), trace([wavy(500)], TOLERANCE)
+    np.testing.assert_array_equal(one[0].points, other[0].points)

@@ -1,0 +1,207 @@
+"""Folds, overcut, tiles, DXF, PDF and the figures of a job."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import MultiLineString, Polygon
+
+from hingeleaf.errors import ExportError, UsageError
+from hingeleaf.export.draw import draw
+from hingeleaf.export.drawing import Drawing, Kind, Layer, Shape
+from hingeleaf.export.dxf import write_dxf
+from hingeleaf.export.folds import LeftOut, Perforation, Score, fold_lines
+from hingeleaf.export.job import job
+from hingeleaf.export.overcut import overcut
+from hingeleaf.export.pdf import LARGEST, write_pdf
+from hingeleaf.export.tiles import tiles
+from hingeleaf.export.trace import exact_stroke
+from hingeleaf.model import Cuts
+from hingeleaf.panel.compose import compose
+from hingeleaf.paper.parts import find_parts
+from panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
+
+LINE = np.array([[0.0, 0.0], [30.0, 0.0]])
+
+
+def test_a_score_is_the_line_and_left_out_is_nothing() -> None:
+    assert fold_lines([LINE], Score()) == [LINE]
+    assert fold_lines([LINE], LeftOut()) == []
+
+
+@given(
+    length=st.floats(2, 300),
+    dash=st.floats(0.3, 6),
+    gap=st.floats(0.3, 6),
+)
+def test_a_perforation_keeps_its_strength_and_its_ends(
+    length: float, dash: float, gap: float
+) -> None:
+    """Strength as reckoned: the share of the fold that is not cut."""
+    line = np.array([[0.0, 0.0], [length, 0.0]])
+    perforation = Perforation(dash, gap)
+    dashes = fold_lines([line], perforation)
+    cut = sum(float(np.hypot(*(each[-1] - each[0]))) for each in dashes)
+    assert 1 - cut / length >= perforation.strength - 1e-9
+    first, last = dashes[0][0, 0], length - dashes[-1][-1, 0]
+    assert first == pytest.approx(last, abs=1e-6) and first > 0
+    assert first / (cut / len(dashes)) == pytest.approx(gap / dash, rel=1e-6)
+
+
+def test_a_perforation_of_a_stated_strength() -> None:
+    assert Perforation.of_strength(0.35).strength == pytest.approx(0.35)
+    assert Perforation.of_strength(0.5, dash=3).gap == pytest.approx(3)
+
+
+@pytest.mark.parametrize("strength", [0, 1, -1, 2])
+def test_a_strength_that_cannot_be_is_refused(strength: float) -> None:
+    with pytest.raises(UsageError):
+        Perforation.of_strength(strength)
+
+
+def test_a_perforation_without_dash_is_refused() -> None:
+    with pytest.raises(UsageError):
+        Perforation(0, 1)
+
+
+def folded_panel() -> object:
+    panel = one_panel(ring_motif(0))
+    folds = MultiLineString([[(20, 30), (40, 30)]])
+    return replace(panel, cuts=replace(panel.cuts, folds=folds))
+
+
+def test_perforations_are_strokes_of_the_fold_layer() -> None:
+    drawing = draw(folded_panel(), folding=Perforation(2, 1))  # type: ignore[arg-type]
+    (folds,) = (layer for layer in drawing.layers if layer.kind is Kind.FOLDS)
+    assert len(folds.shapes) == 6 and drawing.perforated
+
+
+def test_overcut_runs_on_past_the_start() -> None:
+    square = exact_stroke(shapely.get_coordinates(shapely.box(0, 0, 10, 10).exterior))
+    layer = Layer(Kind.WINDOWS, (Shape((square,)),))
+    (longer,) = overcut(layer, 1.5).strokes
+    points = longer.points
+    assert not longer.closed
+    np.testing.assert_allclose(points[:5], square.points)
+    assert np.hypot(*(points[-1] - points[-2])) == pytest.approx(1.5)
+    (round_the_corner,) = overcut(layer, 12).strokes
+    np.testing.assert_allclose(round_the_corner.points[5], square.points[1])
+
+
+def test_overcut_of_a_curve_stays_on_it() -> None:
+    panel = one_panel(ring_motif(2))
+    plain, longer = draw(panel), draw(panel, overcut_by=0.8)
+    for one, other in zip(plain.strokes, longer.strokes, strict=True):
+        line = shapely.linestrings(one.flattened(1e-4))
+        added = other.flattened(1e-4)
+        assert shapely.distance(shapely.points(added), line).max() < 1e-3
+        more = shapely.length(shapely.linestrings(added)) - shapely.length(line)
+        assert more == pytest.approx(0.8, abs=0.1)
+
+
+def test_a_panel_that_fits_is_one_tile() -> None:
+    panel = grid_panel(2, 2)
+    assert tiles(panel, (200, 200)) == [panel]
+
+
+def test_tiles_fit_overlap_and_cut_the_same() -> None:
+    panel = grid_panel(5, 4)
+    sheets = tiles(panel, (100, 130), overlap=8)
+    assert len(sheets) > 1
+    assert shapely.union_all([sheet.sheet for sheet in sheets]).equals(panel.sheet)
+    for sheet in sheets:
+        assert min(sheet.size) <= 100 + 1e-9 and max(sheet.size) <= 130 + 1e-9
+        same = panel.cuts.windows.intersection(sheet.sheet)
+        assert same.symmetric_difference(sheet.cuts.windows).area < 1e-9
+    first, second = sheets[0].sheet, sheets[1].sheet
+    shared = first.intersection(second)
+    assert shared.bounds[2] - shared.bounds[0] == pytest.approx(8)
+
+
+def test_marks_of_neighbouring_tiles_lie_on_each_other() -> None:
+    panel = grid_panel(5, 4)
+    sheets = tiles(panel, (100, 130))
+    for sheet in sheets:
+        assert len(sheet.guides.geoms) >= 4
+        others = shapely.union_all([other.guides for other in sheets if other is not sheet])
+        assert others.buffer(1e-6).covers(sheet.guides)
+        assert sheet.cuts.slits.is_empty
+
+
+def test_tiles_are_named_by_row_and_column() -> None:
+    names = [sheet.name.rsplit(" ", 1)[-1] for sheet in tiles(grid_panel(5, 4), (130, 110))]
+    assert names == sorted(names) and names[0] == "A1" and len(set(names)) == len(names)
+
+
+def test_an_overlap_wider_than_the_sheet_is_refused() -> None:
+    with pytest.raises(UsageError, match="overlap"):
+        tiles(grid_panel(5, 4), (30, 20), overlap=10)
+
+
+def test_the_job_line_names_size_card_and_lengths() -> None:
+    panel = one_panel(ring_motif(0), slit_motif())
+    figures = job(panel, draw(panel))
+    edge = panel.sheet.length
+    assert figures.cut_length == pytest.approx(
+        edge + panel.cuts.windows.length + panel.cuts.slits.length, rel=1e-3
+    )
+    assert figures.motifs == 2 and figures.nodes > 8
+    assert "\n" not in figures.line
+    assert all(part in figures.line for part in ("150 mm × 90 mm", "test card", "2 motifs"))
+
+
+def test_a_pdf_page_has_a_largest_size(tmp_path: Path) -> None:
+    target = tmp_path / "big.pdf"
+    with pytest.raises(ExportError, match="PDF page"):
+        write_pdf(Drawing("big", LARGEST + 1, 100, ()), target)
+    assert not target.exists()
+
+
+@pytest.mark.parametrize("suffix", ["dxf", "pdf"])
+def test_equal_panels_give_equal_files(tmp_path: Path, suffix: str) -> None:
+    write = {"dxf": write_dxf, "pdf": write_pdf}[suffix]
+    files = [tmp_path / f"{name}.{suffix}" for name in "ab"]
+    for file in files:
+        write(grid_panel(2, 2), file)  # type: ignore[operator]
+    assert files[0].read_bytes() == files[1].read_bytes()
+
+
+def test_dxf_to_a_stream_is_the_file(tmp_path: Path) -> None:
+    stream, file = io.StringIO(), tmp_path / "a.dxf"
+    write_dxf(grid_panel(1, 1), stream)
+    write_dxf(grid_panel(1, 1), file)
+    assert file.read_text() == stream.getvalue()
+
+
+def test_slits_come_before_windows_unless_windows_lie_within_slits() -> None:
+    ring = Polygon([(10, 10), (50, 10), (50, 50), (10, 50)])
+    slit = MultiLineString([shapely.get_coordinates(ring.exterior)[:-1]])
+    inside = shapely.MultiPolygon([shapely.box(28, 28, 32, 32)])
+    panel = compose("p", box_field(60, 60), [], {}, CARD)
+    within = draw(replace(panel, cuts=Cuts(windows=inside, slits=slit)))
+    kinds = [layer.kind for layer in within.layers]
+    assert kinds.index(Kind.WINDOWS) < kinds.index(Kind.SLITS)
+    beside = draw(one_panel(ring_motif(0), slit_motif()))
+    kinds = [layer.kind for layer in beside.layers]
+    assert kinds.index(Kind.SLITS) < kinds.index(Kind.WINDOWS)
+
+
+def test_drawing_never_changes_how_many_parts_there_are() -> None:
+    panel = grid_panel(4, 3, gap=2)
+    drawing = draw(panel)
+    areas = []
+    for layer in drawing.layers:
+        if layer.kind is Kind.WINDOWS:
+            for shape in layer.shapes:
+                *holes, outer = (stroke.flattened(1e-3) for stroke in shape.strokes)
+                areas.append(Polygon(outer, holes))
+    sheet = shapely.box(0, 0, drawing.width, drawing.height)
+    drawn = find_parts(Cuts(windows=shapely.MultiPolygon(areas)), sheet)
+    assert len(drawn.parts) == len(find_parts(panel.cuts, panel.sheet).parts)

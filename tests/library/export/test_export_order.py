@@ -1,0 +1,121 @@
+"""Cutting order: inside before outside, begun clear of bridges, short ways between."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import Point, Polygon
+
+from hingeleaf.export.draw import CLEAR, draw
+from hingeleaf.export.drawing import Kind, Shape
+from hingeleaf.export.order import begun, enclosed, in_order, travel
+from hingeleaf.export.tour import tour
+from hingeleaf.export.trace import exact_stroke
+from panel_samples import grid_panel, one_panel, ring_motif
+
+
+def square(x: float, y: float, side: float) -> Shape:
+    half = side / 2
+    box = shapely.box(x - half, y - half, x + half, y + half)
+    return Shape((exact_stroke(shapely.get_coordinates(box.exterior)),))
+
+
+def centre(shape: Shape) -> tuple[float, float]:
+    middle = Polygon(shape.strokes[0].points).centroid
+    return round(middle.x, 6), round(middle.y, 6)
+
+
+def length(places: np.ndarray, order: list[int]) -> float:
+    return float(np.abs(np.diff(np.concatenate([[0], places[order]]))).sum())
+
+
+def test_inside_cuts_come_before_the_cut_around_them() -> None:
+    outer, middle, inner = square(50, 50, 60), square(50, 50, 30), square(50, 50, 10)
+    beside = square(150, 50, 20)
+    ordered = in_order([outer, beside, middle, inner])
+    place = {id(shape): index for index, shape in enumerate(ordered)}
+    assert place[id(inner)] < place[id(middle)] < place[id(outer)]
+
+
+def test_what_lies_in_the_bay_of_a_cut_comes_before_it() -> None:
+    """A C-shaped window loosens what it reaches around, although it does not enclose it."""
+    ring = Point(0, 0).buffer(30).difference(Point(0, 0).buffer(20))
+    c_shape = ring.difference(shapely.box(0, -8, 40, 8))
+    outline = Shape((exact_stroke(shapely.get_coordinates(c_shape.exterior)),))
+    inner = square(0, 0, 6)
+    assert in_order([outline, inner]) == [inner, outline]
+    assert enclosed([inner], [outline]) == 1 and enclosed([outline], [inner]) == 0
+
+
+def test_the_tour_goes_along_a_row_of_places() -> None:
+    places = np.array([30, 10, 50, 20, 40]) + 0j
+    assert tour(places) == [1, 3, 0, 4, 2]
+
+
+@settings(max_examples=25, deadline=None)
+@given(seed=st.integers(0, 10_000), count=st.integers(1, 120))
+def test_a_tour_visits_every_place_once(seed: int, count: int) -> None:
+    chance = np.random.default_rng(seed)
+    places = chance.uniform(0, 200, count) + 1j * chance.uniform(0, 200, count)
+    assert sorted(tour(places)) == list(range(count))
+
+
+def test_places_on_top_of_each_other_are_visited_too() -> None:
+    assert sorted(tour(np.zeros(30, complex))) == list(range(30))
+
+
+def test_strokes_begin_where_the_way_is_shortest() -> None:
+    """Along a row of squares the tool enters each at the corner that shortens the whole."""
+    strokes = [square(x, 10, 10).strokes[0] for x in (20, 40, 60)]
+    starts = [np.arange(4)] * 3
+    chosen = begun(strokes, starts, 0j)
+    assert all(stroke.nodes == 4 for stroke in chosen)
+    assert travel(chosen) <= travel(strokes)
+    # From (0, 0) to the far corner (25, 5) of the first, to (35, 5), to (55, 5).
+    assert travel(chosen) == pytest.approx(np.hypot(25, 5) + 10 + 20)
+
+
+def test_open_strokes_may_be_run_backwards() -> None:
+    there = exact_stroke(np.array([[0, 0], [50, 0]], float))
+    back = exact_stroke(np.array([[0, 5], [50, 5]], float))
+    chosen = begun([there, back], [np.arange(1)] * 2, 0j)
+    assert travel(chosen) == pytest.approx(5)
+
+
+def test_only_allowed_nodes_are_starts() -> None:
+    stroke = square(20, 20, 10).strokes[0]
+    for node in range(4):
+        (chosen,) = begun([stroke], [np.array([node])], 0j)
+        np.testing.assert_array_equal(chosen.start, stroke.points[node])
+
+
+def test_cuts_begin_clear_of_bridges() -> None:
+    panel = grid_panel(4, 4)
+    drawing = draw(panel)
+    ties = shapely.union_all([piece.ties for piece in panel.pieces])
+    ties = shapely.affinity.translate(ties, *(-side for side in panel.origin))
+    windows = next(layer for layer in drawing.layers if layer.kind is Kind.WINDOWS)
+    for stroke in windows.strokes:
+        nodes = shapely.points(np.vstack([segment[-1] for segment in stroke.segments]))
+        distance = shapely.distance(nodes, ties)
+        begins = Point(stroke.start).distance(ties)
+        assert begins >= CLEAR or begins == pytest.approx(distance.max())
+
+
+def test_the_edge_is_cut_last() -> None:
+    assert draw(one_panel(ring_motif(0))).layers[-1].kind is Kind.EDGE
+
+
+def test_travel_of_nothing_is_nothing() -> None:
+    assert travel([]) == 0.0 and in_order([]) == [] and begun([], []) == []
+
+
+def test_the_order_takes_little_longer_than_the_tour_alone() -> None:
+    """What nesting and starts away from bridges cost, on forty-eight rings."""
+    drawing = draw(grid_panel(8, 6))
+    windows = next(layer for layer in drawing.layers if layer.kind is Kind.WINDOWS)
+    places = np.array([stroke.start for stroke in windows.strokes]) @ [1, 1j]
+    assert travel(windows.strokes) <= 1.25 * length(places, tour(places))
