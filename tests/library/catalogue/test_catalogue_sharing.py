@@ -112,7 +112,7 @@ class Worker:
         self.told.send(("tag", tag))
 
     def merge(self) -> None:
-        tags = [tag for tag in self.library.motif_tags("base") if tag != "all"][:3]
+        tags = [tag for tag in self.library.motif_tags("base") if tag.startswith("t")][:3]
         self.told.send(("to merge", " ".join(tags)))
         self.library.merge_tags(tags, "all")
         self.told.send(("merged", " ".join(tags)))
@@ -126,7 +126,7 @@ class Worker:
         self.told.send(("trials", ""))
 
     def undo(self) -> None:
-        self.library.tag(["base"], add=["passing"])
+        self.library.tag(["base"], add=[f"passing{self.seed}-{self.number}"])
         self.library.undo()
 
 
