@@ -42,9 +42,8 @@ class Areas:
             region = self.region(clip)
             if not shapely.covers(region, lines):
                 parts = shapely.get_parts(shapely.intersection(lines, region))
-                lines = MultiLineString(
-                    [part for part in parts if isinstance(part, shapely.LineString)]
-                )
+                kinds = shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING
+                lines = MultiLineString(list(parts[kinds & ~shapely.is_empty(parts)]))
         return lines
 
     def region(self, clip: Clip) -> MultiPolygon:

@@ -114,7 +114,10 @@ def _from_faces(linework: BaseGeometry, rings: Sequence[Points], even_odd: bool)
     inner = shapely.get_coordinates(shapely.point_on_surface(faces))
     winding = winding_numbers(inner, rings)
     kept = faces[winding % 2 == 1] if even_odd else faces[winding != 0]
-    return valid(polygons_of(shapely.coverage_union_all(kept)))
+    try:
+        return valid(polygons_of(shapely.coverage_union_all(kept)))
+    except shapely.GEOSException:  # rounding has left faces that overlap by a hair
+        return valid(polygons_of(shapely.union_all(kept)))
 
 
 def _boundary_rings(outlines: NDArray[np.object_]) -> NDArray[np.object_]:

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from lxml import etree
 
 from hingeleaf.artwork.colours import BLACK, Colour, Reference, parse_colour, parse_paint
 from hingeleaf.artwork.document import Document, place, tag_of
-from hingeleaf.artwork.lengths import parse_share
-from hingeleaf.artwork.styles import Style, computed
+from hingeleaf.artwork.gradients import SOLID, Gradient, parse_gradient
+from hingeleaf.artwork.lengths import Viewport, parse_share
+from hingeleaf.artwork.styles import Style
+
+
+@dataclass(frozen=True, slots=True)
+class Paint:
+    """A colour with all that thins it in its alpha; a gradient that is solid only in parts."""
+
+    colour: Colour
+    fading: Gradient | None = None
+    opacity: float = 1.0
+    """What thins the fading gradient."""
 
 
 class Paints:
@@ -17,70 +28,52 @@ class Paints:
 
     def __init__(self, document: Document) -> None:
         self._document = document
-        self._served: dict[etree._Element, Colour | None] = {}
 
-    def resolve(self, kind: str, style: Style, alpha: float, user: etree._Element) -> Colour | None:
-        """The colour of `fill` or `stroke`, its alpha multiplied by all that thins it."""
+    def resolve(
+        self, kind: str, style: Style, alpha: float, user: etree._Element, viewport: Viewport
+    ) -> Paint | None:
+        """The paint of `fill` or `stroke`; None if there is none."""
         value = style.get(kind, "black" if kind == "fill" else "none")
-        colour = self._colour(value, style, user)
-        if colour is None:
-            return None
-        opacity = parse_share(style.get(f"{kind}-opacity"))
-        return replace(colour, alpha=colour.alpha * opacity * alpha)
-
-    def _colour(self, value: str, style: Style, user: etree._Element) -> Colour | None:
+        opacity = parse_share(style.get(f"{kind}-opacity")) * alpha
         paint = parse_paint(value)
         if isinstance(paint, Reference):
             server = self._document.ids.get(paint.target)
-            if server is None:
-                return self._colour(paint.otherwise, style, user) if paint.otherwise else None
-            return self._serve(server, user)
+            if server is not None:
+                return self._served(server, opacity, user, viewport)
+            paint = parse_paint(paint.otherwise)
         if paint == "currentcolor":
             current = parse_colour(style.get("color", "black"))
-            return current if isinstance(current, Colour) else BLACK
+            paint = current if isinstance(current, Colour) else BLACK
         if isinstance(paint, str):
-            return BLACK if paint.startswith("context") else None
-        return paint
-
-    def _serve(self, server: etree._Element, user: etree._Element) -> Colour | None:
-        if server not in self._served:
-            self._served[server] = self._average(server)
-        tag = tag_of(server)
-        words = {"linearGradient": "gradient", "radialGradient": "gradient", "pattern": "pattern"}
-        if tag not in words:
+            paint = BLACK if paint.startswith("context") else None
+        if not isinstance(paint, Colour):
             return None
-        self._document.notes.add(
-            words[tag], f"A {words[tag]} is taken as one solid colour", place(user)
-        )
-        return self._served[server]
+        return Paint(replace(paint, alpha=paint.alpha * opacity))
 
-    def _average(self, server: etree._Element) -> Colour | None:
-        """One colour for a gradient: the mean of its stops. A pattern counts as black."""
-        if tag_of(server) == "pattern":
-            has_content = any(len(link) for link in self._document.chain(server))
-            return BLACK if has_content else None
-        for link in self._document.chain(server):
-            stops = [self._stop(child) for child in link if tag_of(child) == "stop"]
-            if stops:
-                return _mean(stops)
-        return None
-
-    def _stop(self, stop: etree._Element) -> Colour:
-        style = computed(stop, {}, self._document.sheet)
-        value = parse_colour(style.get("stop-color", "black"))
-        if value == "currentcolor":
-            value = parse_colour(style.get("color", "black"))
-        colour = value if isinstance(value, Colour) else BLACK
-        return replace(colour, alpha=colour.alpha * parse_share(style.get("stop-opacity")))
+    def _served(
+        self, server: etree._Element, opacity: float, user: etree._Element, viewport: Viewport
+    ) -> Paint | None:
+        tag, notes = tag_of(server), self._document.notes
+        if tag == "pattern":
+            if not any(len(link) for link in self._document.chain(server)):
+                return None
+            notes.add("pattern", "A pattern is taken as solid", place(user))
+            return Paint(replace(BLACK, alpha=opacity))
+        if tag not in ("linearGradient", "radialGradient"):
+            return None
+        gradient = parse_gradient(server, self._document, viewport)
+        if gradient is None:
+            return None
+        notes.add("gradient", "A gradient is taken as one solid colour", place(user))
+        return _graded(gradient, opacity)
 
 
-def _mean(colours: list[Colour]) -> Colour:
-    """The mean colour, each weighted by its opacity."""
-    weight = sum(colour.alpha for colour in colours)
-    if not weight:
-        return replace(BLACK, alpha=0.0)
-    red, green, blue = (
-        sum(getattr(colour, channel) * colour.alpha for colour in colours) / weight
-        for channel in ("red", "green", "blue")
-    )
-    return Colour(red, green, blue, weight / len(colours))
+def _graded(gradient: Gradient, opacity: float) -> Paint:
+    """A gradient as one colour, and itself if it is solid in some places only."""
+    colour = gradient.mean(opacity)
+    solid = [stop.colour.alpha * opacity >= SOLID for stop in gradient.stops]
+    if all(solid) or not any(solid):
+        return Paint(colour)
+    if gradient.repeats:
+        return Paint(colour)
+    return Paint(replace(colour, alpha=1.0), gradient, opacity)

@@ -103,11 +103,16 @@ def ellipse(x: float, y: float, rx: float, ry: float) -> Path:
     if rx <= 0 or ry <= 0:
         return EMPTY
     pen = PathBuilder()
+    add_ellipse(pen, x, y, rx, ry)
+    return pen.path()
+
+
+def add_ellipse(pen: PathBuilder, x: float, y: float, rx: float, ry: float) -> None:
+    """Draw a closed ellipse about (x, y)."""
     pen.move(x + rx, y)
     pen.arc(rx, ry, 0, False, True, x - rx, y)
     pen.arc(rx, ry, 0, False, True, x + rx, y)
     pen.close()
-    return pen.path()
 
 
 def _line(measures: Measures) -> Path:

@@ -293,26 +293,40 @@ class Walker:
     def _filled(self, element: etree._Element, base: Ink, here: Place) -> list[Ink]:
         if tag_of(element) == "line":
             return []
-        colour = self.paints.resolve("fill", here.style, here.alpha, element)
-        if colour is None or colour.alpha < FAINT:
+        ink = replace(base, even_odd=here.style.get("fill-rule") == "evenodd")
+        return self._inked(element, ink, "fill", here)
+
+    def _inked(self, element: etree._Element, ink: Ink, kind: str, here: Place) -> list[Ink]:
+        """The ink in its colour; nothing if it cannot be seen."""
+        paint = self.paints.resolve(kind, here.style, here.alpha, element, here.viewport)
+        if paint is None or paint.colour.alpha < FAINT:
             return []
-        return [replace(base, colour=colour, even_odd=here.style.get("fill-rule") == "evenodd")]
+        ink = replace(ink, colour=paint.colour)
+        if paint.fading is None:
+            return [ink]
+        gradient, region = paint.fading, paint.fading.solid_region(paint.opacity)
+        space = here.matrix
+        if gradient.in_box:
+            space = multiply(space, _box_matrix(space, [ink]))
+        space = multiply(space, gradient.matrix)
+        if not region or not is_usable(space):
+            return []
+        return [ink.clipped(Clip((Ink(region, space, even_odd=True),)))]
 
     def _stroked(
         self, element: etree._Element, base: Ink, here: Place, also_filled: bool
     ) -> list[Ink]:
-        colour = self.paints.resolve("stroke", here.style, here.alpha, element)
-        if colour is None or colour.alpha < FAINT:
+        if here.style.get("stroke", "none") == "none":
             return []
         stroke = self._stroke(element, base.path, here)
         if stroke.width <= 0:
             return []
-        ink = replace(base, colour=colour, stroke=stroke, also_filled=also_filled)
+        ink = replace(base, stroke=stroke, also_filled=also_filled)
         if here.style.get("vector-effect") == "non-scaling-stroke":
             px = scaling(MM_PER_PX, MM_PER_PX)
             to_px = multiply(invert(px), here.matrix)
             ink = replace(ink, path=base.path.transformed(to_px), matrix=px)
-        return [ink]
+        return self._inked(element, ink, "stroke", here)
 
     def _stroke(self, element: etree._Element, path: Path, here: Place) -> Stroke:
         style, diagonal = here.style, here.viewport.diagonal

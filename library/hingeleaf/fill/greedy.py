@@ -54,6 +54,8 @@ def fill_greedily(
             KEEP,
             CLIMB,
             CONTACT,
+            0.0,
+            0.0,
             state,
         )
         if place[6] <= 0:

@@ -31,6 +31,8 @@ from hingeleaf.fill.samples import (
 Grid = NDArray[np.float32]
 Floats = NDArray[np.float64]
 
+LOOKS = 64
+"""Probes looked at when a place is tried."""
 OUTSIDE = -8.0
 """The value of any point off the grid, mm."""
 X, Y, AX, AY, MIRROR, KIND, SCORE = 0, 1, 2, 3, 4, 5, 6
@@ -117,7 +119,7 @@ def stamp(
                     clearance[row, column] = distance
 
 
-@compiled("f8(f4[:,::1], f8[::1], f8[:,::1], i8, f8, f8, f8, f8, f8, f8, f8)", inline=True)
+@compiled("f8(f4[:,::1], f8[::1], f8[:,::1], i8, f8, f8, f8, f8, f8, f8, f8, f8)", inline=True)
 def largest_size(
     clearance: Grid,
     frame: Floats,
@@ -130,6 +132,7 @@ def largest_size(
     mirror: float,
     smallest: float,
     largest: float,
+    overlap: float,
 ) -> float:
     """The largest size that fits at a place, or 0: sphere tracing towards the origin."""
     size = largest
@@ -140,7 +143,7 @@ def largest_size(
         along = probes[k, 0] * mirror
         right = cos * along - sin * probes[k, 1]
         down = sin * along + cos * probes[k, 1]
-        lack = probes[k, 2] * size - value_at(
+        lack = probes[k, 2] * size - overlap - value_at(
             clearance,
             (x + size * right - frame[0]) * per_step,
             (y + size * down - frame[1]) * per_step,
@@ -190,7 +193,7 @@ def facing_at(facing: Grid, frame: Floats, x: float, y: float) -> float:
 
 
 @compiled(
-    "b1(f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], f8[::1], i8, f8, f8, f8)",
+    "b1(f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], f8[::1], i8, f8, f8, f8, f8)",
     inline=True,
 )
 def _try_pose(
@@ -205,6 +208,7 @@ def _try_pose(
     turn: float,
     size_limit: float,
     contact: float,
+    overlap: float,
 ) -> bool:
     """Grow a motif at pose's place; keep it in `pose` if it scores more than pose does now."""
     row = traits[kind]
@@ -221,10 +225,10 @@ def _try_pose(
         return False
     cos = math.cos(turn)
     sin = math.sin(turn)
-    count = int(row[PROBE_COUNT])
+    count = min(int(row[PROBE_COUNT]), LOOKS)
     size = largest_size(
         clearance, frame, probes[kind], count,
-        pose[X], pose[Y], cos, sin, pose[MIRROR], smallest, largest,
+        pose[X], pose[Y], cos, sin, pose[MIRROR], smallest, largest, overlap,
     )  # fmt: skip
     if size <= 0:
         return False
@@ -250,7 +254,8 @@ def _draw_kind(cumulated: Floats, state: NDArray[np.uint64]) -> int:
 
 
 @compiled(
-    "void(f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], f8[::1], i8, f8, u8[::1])",
+    "void(f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], f8[::1], i8, f8, f8, "
+    "u8[::1])",
     inline=True,
 )
 def _climb(
@@ -263,6 +268,7 @@ def _climb(
     best: Floats,
     steps: int,
     contact: float,
+    overlap: float,
     state: NDArray[np.uint64],
 ) -> None:
     """Shift and turn a pose a little at a time while that lets it grow."""
@@ -279,7 +285,7 @@ def _climb(
         angle += turn * (chance(state) + chance(state) + chance(state) - 1.5) * 2
         if _try_pose(
             clearance, facing, frame, traits, probes, weights,
-            trial, kind, angle, size * 1.12, contact,
+            trial, kind, angle, size * 1.12, contact, overlap,
         ):  # fmt: skip
             best[:] = trial
             shift = min(2.0, shift * 1.3)
@@ -291,7 +297,7 @@ def _climb(
 
 @compiled(
     "f8[::1](f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], i8[:,::1], i8, i8, "
-    "i8, f8, u8[::1])"
+    "i8, f8, f8, f8, u8[::1])"
 )
 def best_place(
     clearance: Grid,
@@ -305,6 +311,8 @@ def best_place(
     keep: int,
     steps: int,
     contact: float,
+    overlap: float,
+    floor: float,
     state: NDArray[np.uint64],
 ) -> Floats:
     """The best pose found for any kind: (x, y, ax, ay, mirror, kind, score), score 0 if none.
@@ -315,6 +323,8 @@ def best_place(
     """
     cumulated = np.cumsum(weights)
     found = np.zeros((keep, 7))
+    found[:, KIND] = -1.0
+    found[:, SCORE] = floor
     trial = np.zeros(7)
     worst = 0
     for _ in range(tries):
@@ -327,15 +337,15 @@ def best_place(
         turn = facing_at(facing, frame, trial[X], trial[Y])
         turn += traits[kind, TURN_LIMIT] * (2 * chance(state) - 1)
         if _try_pose(
-            clearance, facing, frame, traits, probes, weights, trial, kind, turn, 1e9, contact
+            clearance, facing, frame, traits, probes, weights, trial, kind, turn, 1e9, contact, overlap
         ):
             found[worst] = trial
             worst = int(np.argmin(found[:, SCORE]))
     best = np.zeros(7)
     for n in range(keep):
-        if found[n, SCORE] > 0:
+        if found[n, KIND] >= 0:
             _climb(
-                clearance, facing, frame, traits, probes, weights, found[n], steps, contact, state
+                clearance, facing, frame, traits, probes, weights, found[n], steps, contact, overlap, state
             )
             if found[n, SCORE] > best[SCORE]:
                 best[:] = found[n]

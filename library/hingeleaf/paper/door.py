@@ -27,6 +27,9 @@ SHORT = 0.3
 PRICE = 0.02
 """Weight of a pair's cost, in costs of the part's cheapest strip."""
 
+SHALLOW = 0.4
+"""Weight of landing on shallow paper, which would tear beside the bridge."""
+
 BELOW = 0.04
 """What a hinge along the lower edge counts for: doors on one sheet open the same way."""
 
@@ -75,7 +78,7 @@ def hang_door(draft: Draft, part: int, width: float) -> str:
 
 def rated(leaf: Leaf, crossings: Crossings, part: int, rows: Ints) -> Pairs:
     """The pairs (n, 2) that make a hinge inside the part, best first."""
-    start, end = _hinges(crossings.edges(part)[rows])
+    start, end = _hinges(crossings.corners(part)[rows])
     length = np.hypot(*(end - start).T)
     able = length > np.maximum(1.6 * crossings.width[rows[:, 0]], SHORT * leaf.size)
     rows, start, end, length = rows[able], start[able], end[able], length[able]
@@ -86,6 +89,7 @@ def rated(leaf: Leaf, crossings: Crossings, part: int, rows: Ints) -> Pairs:
     score = share * np.minimum(1, length / (LONG * leaf.size))
     if len(rows):
         score -= PRICE * crossings.cost[rows].sum(axis=1) / crossings.cost[rows].min()
+        score -= SHALLOW * crossings.shallow[rows].mean(axis=1)
         other = crossings.other(part)[rows]
         score -= SPLIT * (other[:, 0] != other[:, 1])
         flat = _flat_side(start, end, left)
@@ -114,9 +118,7 @@ def _flat_side(start: Floats, end: Floats, left: Floats) -> Floats:
 
 def _astray(crossings: Crossings, part: int, rows: Ints, flat: Floats) -> Floats:
     """(n,): how many of a pair's bridges lead to the side that lifts."""
-    outward = np.where(
-        (crossings.parts[:, 0] == part)[:, None], crossings.along, -crossings.along
-    )
+    outward = crossings.outward(part)
     towards = (outward[rows] * flat[:, None, :]).sum(axis=2)
     astray: Floats = (towards < -0.3).sum(axis=1).astype(float)
     return astray

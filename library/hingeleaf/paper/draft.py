@@ -13,14 +13,10 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.model import Bridge, Card, Finding
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.casting import Bools, Ints
-from hingeleaf.paper.crossings import (
-    Crossings,
-    all_starts,
-    find_crossings,
-    strips,
-)
+from hingeleaf.paper.crossings import Crossings, find_crossings, strips
 from hingeleaf.paper.ground import Ground
 from hingeleaf.paper.sheets import polygons_of
+from hingeleaf.paper.starts import all_starts
 
 NARROWER = 0.8
 """Where a width finds no clean place, the next one tried is this share of it."""

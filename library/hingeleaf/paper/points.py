@@ -9,10 +9,11 @@ import shapely
 from shapely import Polygon
 
 from hingeleaf.paper.casting import Bools, Floats
-from hingeleaf.paper.crossings import Crossings, Starts, find_crossings
+from hingeleaf.paper.crossings import Crossings, find_crossings
 from hingeleaf.paper.draft import Draft
 from hingeleaf.paper.ground import Ground
 from hingeleaf.paper.spine import LEAST_OVERLAP
+from hingeleaf.paper.starts import Starts
 from hingeleaf.paper.symmetry import MirrorAxis, overlap
 
 MOST_SKEW = 2.5

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.paper.casting import Bools, Floats, Ints
@@ -19,10 +19,16 @@ OUTLINE = 32
 """Points of a part's outline that stand for the whole of it."""
 
 LEVER = 0.5
-"""Weight of the part's centre lying off the line between its ties."""
+"""Weight of the middle of the ties lying off the part's centre: there it would tip."""
 
 PRICE = 0.06
 """Weight of a strip's cost in widths."""
+
+SHALLOW = 0.25, 0.5
+"""Weight of landing on shallow paper, which would tear beside the bridge: at all, and by depth."""
+
+SPARE = 0.05
+"""Weight of a tie more than was asked for."""
 
 
 def tie_rigidly(draft: Draft, width: float, ties: int) -> None:
@@ -38,30 +44,28 @@ def _tie_next(draft: Draft, width: float, ties: int) -> bool:
     tied = np.isin(crossings.parts, list(draft.tied))
     able = np.flatnonzero(tied[:, 0] != tied[:, 1])
     able = able[draft.free(crossings, able)]
-    for row in able:
-        part = int(crossings.parts[row, 0 if tied[row, 1] else 1])
-        if tie_part(draft, crossings, part, ties):
-            return True
-    return False
+    loose = np.where(tied[able, 0], crossings.parts[able, 1], crossings.parts[able, 0])
+    return any(tie_part(draft, crossings, int(part), ties) for part in dict.fromkeys(loose))
 
 
 def tie_part(draft: Draft, crossings: Crossings, part: int, ties: int) -> bool:
     """Tie one part to parts that are tied, with the best set of free and sound strips."""
     rows = draft.rows_to_tied(crossings, part)
-    wanted = ties - draft.ties_of(part)
+    wanted = max(1, ties - draft.ties_of(part))
     while len(rows):
         choices = spread_out(crossings, part, rows, MOST_CHOICES)
         chosen = _Choice.of(draft, crossings, part, choices).best(wanted)
-        unsound = [row for row in chosen if not draft.sound(crossings, row)]
+        group = draft.with_images(crossings, chosen)
+        unsound = [row for row in group if not draft.sound(crossings, row)]
         if not unsound:
-            draft.take(crossings, draft.with_images(crossings, chosen))
+            draft.take(crossings, group)
             return True
         rows = rows[~np.isin(rows, unsound)]
     return False
 
 
 def spread_out(crossings: Crossings, part: int, rows: Ints, most: int) -> Ints:
-    """The cheapest rows whose mouths on the part are a good width apart, one of each mirror pair."""
+    """The cheapest rows whose mouths on a part are a good width apart, one of each mirror pair."""
     mouth = crossings.mouth(part)
     left = rows[np.argsort(crossings.cost[rows], kind="stable")]
     chosen: list[int] = []
@@ -85,113 +89,81 @@ class _Choice:
     count: Ints
     """(g,): ties of the part that each group gives."""
     reach: Floats
-    """(g, p): from each point of the outline to the group's nearest mouth, over the radius."""
-    mouths: list[Floats]
-    centre: Floats
-    radius: float
+    """(g, p): from each point of the outline to the group's nearest mouth, in radii."""
+    pull: Floats
+    """(g, 2): the sum of the group's mouths about the part's centre, in radii."""
     price: Floats
     clash: Bools
+    """(g, g): which groups come too near to each other."""
 
     @classmethod
     def of(cls, draft: Draft, crossings: Crossings, part: int, rows: Ints) -> _Choice:
         """The groups of these rows."""
         mouth = crossings.mouth(part)
-        twins = crossings.twin[rows]
-        pairs = [[row] if twin in (-1, row) else [row, twin] for row, twin in zip(rows, twins)]
-        mouths = [mouth[pair][np.isfinite(mouth[pair]).all(axis=1)] for pair in pairs]
         outline = outline_points(draft.ground.part(part), OUTLINE)
         centre = outline.mean(axis=0)
-        radius = float(np.hypot(*(outline - centre).T).max())
-        reach = np.array(
-            [
-                np.linalg.norm(outline[None] - points[:, None], axis=2).min(axis=0)
-                for points in mouths
-            ]
-        )
+        radius = max(float(np.hypot(*(outline - centre).T).max()), 1e-9)
+        groups = [draft.with_images(crossings, [int(row)]) for row in rows]
+        mouths = [mouth[group][~np.isnan(mouth[group][:, 0])] for group in groups]
+        reach = [
+            np.hypot(*(outline[:, None] - points).transpose(2, 0, 1)).min(axis=1)
+            for points in mouths
+        ]
+        shallow = crossings.shallow[rows]
         price = PRICE * crossings.cost[rows] / crossings.width[rows]
-        count = np.array([len(points) for points in mouths])
+        price += SHALLOW[0] * (shallow > 0.01) + SHALLOW[1] * shallow
         return cls(
             rows,
-            count,
-            reach / radius,
-            mouths,
-            centre,
-            radius,
+            np.array([len(points) for points in mouths]),
+            np.array(reach) / radius,
+            np.array([(points - centre).sum(axis=0) for points in mouths]) / radius,
             price,
-            _clashes(draft, crossings, pairs),
+            _clashes(draft, crossings, groups),
         )
 
     def best(self, wanted: int) -> list[int]:
-        """The rows of the best set that gives at least `wanted` ties, or as many as there are."""
-        chosen = self._greedy(wanted)
-        improved = True
-        while improved:
-            improved = False
-            for place in range(len(chosen)):
-                rest = chosen[:place] + chosen[place + 1 :]
-                better = self._next(rest, self.count[chosen].sum())
-                if better is not None and self.score([*rest, better]) < self.score(chosen) - 1e-9:
-                    chosen, improved = [*rest, better], True
-                    break
+        """The rows of the best set that gives `wanted` ties, or as many as there are."""
+        sets = [self._completed(first, wanted) for first in range(len(self.rows))]
+        ties = np.array([min(self.count[chosen].sum(), wanted) for chosen, _ in sets])
+        scores = np.where(ties == ties.max(), [score for _, score in sets], np.inf)
+        chosen, _ = sets[int(scores.argmin())]
         return [int(self.rows[group]) for group in chosen]
 
-    def _greedy(self, wanted: int) -> list[int]:
-        chosen: list[int] = []
-        while not chosen or self.count[chosen].sum() < wanted:
-            group = self._next(chosen, wanted)
-            if group is None:
+    def _completed(self, first: int, wanted: int) -> tuple[list[int], float]:
+        """A set that starts with one group, always joined by the one that goes best with it."""
+        chosen = [first]
+        score = float(self._scores([], wanted)[first])
+        while self.count[chosen].sum() < wanted:
+            scores = self._scores(chosen, wanted)
+            scores[chosen] = np.inf
+            scores[self.clash[chosen].any(axis=0)] = np.inf
+            group = int(scores.argmin())
+            if not np.isfinite(scores[group]):
                 break
             chosen.append(group)
-        return chosen
+            score = float(scores[group])
+        return chosen, score
 
-    def _next(self, chosen: list[int], wanted: int) -> int | None:
-        """The group that goes best with those chosen."""
-        open_ = [
-            group
-            for group in range(len(self.rows))
-            if group not in chosen and not self.clash[group, chosen].any()
-        ]
-        if not open_:
-            return None
-        return min(open_, key=lambda group: self.score([*chosen, group]))
+    def _scores(self, chosen: list[int], wanted: int) -> Floats:
+        """(g,): how badly the chosen groups hold together with each group.
 
-    def score(self, chosen: list[int]) -> float:
-        """How badly a set holds: how far it leaves the outline alone, off balance, and dear."""
-        alone = self.reach[chosen].min(axis=0).max()
-        mouths = np.concatenate([self.mouths[group] for group in chosen])
-        off = _off_hull(mouths - self.centre) / self.radius
-        return float(alone + LEVER * off + self.price[chosen].mean())
+        That is how far they leave the outline alone, how far off the centre they pull, and how
+        dear they are.
+        """
+        alone = np.minimum(self.reach, self.reach[chosen].min(axis=0, initial=np.inf)).max(axis=1)
+        count = self.count + self.count[chosen].sum()
+        pull = (self.pull + self.pull[chosen].sum(axis=0)) / count[:, None]
+        price = (self.price + self.price[chosen].sum()) / (1 + len(chosen))
+        spare = np.maximum(0, count - wanted)
+        scores: Floats = alone + LEVER * np.hypot(*pull.T) + price + SPARE * spare
+        return scores
 
 
-def _off_hull(mouths: Floats) -> float:
-    """How far the origin lies from the hull of some points."""
-    if len(mouths) == 1:
-        return float(np.hypot(*mouths[0]))
-    if len(mouths) > 2 and _surround(mouths):
-        return 0.0
-    return min(_off_segment(mouths[i], mouths[j]) for i, j in combinations(range(len(mouths)), 2))
-
-
-def _surround(mouths: Floats) -> bool:
-    """Whether no half plane through the origin holds all the points."""
-    angles = np.sort(np.arctan2(mouths[:, 1], mouths[:, 0]))
-    gaps = np.diff(np.append(angles, angles[0] + 2 * np.pi))
-    return bool(gaps.max() <= np.pi)
-
-
-def _off_segment(one: Floats, two: Floats) -> float:
-    step = two - one
-    share = np.clip(-(one @ step) / max(float(step @ step), 1e-12), 0, 1)
-    return float(np.hypot(*(one + step * share)))
-
-
-def _clashes(draft: Draft, crossings: Crossings, pairs: list[list[int]]) -> Bools:
-    """(g, g): which groups come too near to each other."""
-    import shapely
-
-    groups: NDArray[np.object_] = np.array(
-        [shapely.union_all(strips(crossings.take(np.array(pair)))) for pair in pairs], dtype=object
-    )
-    near: Bools = shapely.dwithin(groups[:, None], groups[None, :], draft.gap)
-    np.fill_diagonal(near, False)
-    return near
+def _clashes(draft: Draft, crossings: Crossings, groups: list[list[int]]) -> Bools:
+    every = strips(crossings.take(np.concatenate(groups).astype(np.intp)))
+    group = np.repeat(np.arange(len(groups)), [len(rows) for rows in groups])
+    one, two = shapely.STRtree(every).query(every, predicate="dwithin", distance=draft.gap)
+    clash: NDArray[np.bool_] = np.zeros((len(groups), len(groups)), dtype=bool)
+    clash[group[one], group[two]] = True
+    np.fill_diagonal(clash, False)
+    return clash

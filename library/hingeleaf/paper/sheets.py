@@ -40,12 +40,12 @@ def clean(cuts: Cuts) -> tuple[Cuts, tuple[Finding, ...]]:
 
 
 def sheet_around(cuts: Cuts) -> Polygon:
-    """A rectangle with a margin of a fifth of the cuts' longest side, and 10 mm at least."""
+    """A rectangle with the cuts' longest side as margin around them, and 10 mm at least."""
     bounds = shapely.total_bounds(np.array([cuts.windows, cuts.slits], dtype=object))
     if not np.isfinite(bounds).all():
         return shapely.box(-10.0, -10.0, 10.0, 10.0)
     west, north, east, south = bounds
-    margin = max(10.0, 0.2 * max(east - west, south - north))
+    margin = max(10.0, east - west, south - north)
     return shapely.box(west - margin, north - margin, east + margin, south + margin)
 
 

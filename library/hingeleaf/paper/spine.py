@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from hingeleaf.paper.casting import Floats
-from hingeleaf.paper.crossings import Crossings, find_crossings, lengthwise_starts
+from hingeleaf.paper.crossings import Crossings, find_crossings
 from hingeleaf.paper.draft import Draft
 from hingeleaf.paper.ground import Ground
 from hingeleaf.paper.hinges import Leaf
+from hingeleaf.paper.starts import lengthwise_starts
 from hingeleaf.paper.symmetry import MirrorAxis, find_axis, overlap
 
 MOST_SKEW = 2.0
@@ -67,7 +68,7 @@ def _wings_fold(
     draft: Draft, crossings: Crossings, part: int, axis: MirrorAxis, ends: list[int]
 ) -> bool:
     """Whether both folds, from bridge to bridge beside the axis, run inside the part."""
-    corners = crossings.edges(part)[ends]
+    corners = crossings.corners(part)[ends]
     right = axis.side(corners)
     row = np.arange(2)
     lefts: Floats = corners[row, right.argmin(axis=1)]

@@ -40,7 +40,7 @@ def cut_tongue(draft: Draft, part: int, width: float) -> str:
 def _best(draft: Draft, crossings: Crossings, part: int, leaf: Leaf) -> int | None:
     rows = draft.rows_to_tied(crossings, part)
     rows = rows[crossings.skew[rows] <= FLATNESS]
-    corners = crossings.edges(part)[rows]
+    corners = crossings.corners(part)[rows]
     held = leaf.holds(corners[:, 0], corners[:, 1]) if len(rows) else np.zeros(0, dtype=bool)
     rows, corners = rows[held], corners[held]
     own = np.isin(crossings.twin[rows], rows) & (crossings.twin[rows] != rows)
@@ -59,8 +59,6 @@ def _best(draft: Draft, crossings: Crossings, part: int, leaf: Leaf) -> int | No
 
 def _worth(crossings: Crossings, part: int, leaf: Leaf, rows: Floats, corners: Floats) -> Floats:
     left = leaf.share(corners[:, 0], corners[:, 1])
-    outward = np.where(
-        (crossings.parts[:, 0] == part)[:, None], crossings.along, -crossings.along
-    )[rows]
+    outward = crossings.outward(part)[rows]
     price = PRICE * crossings.cost[rows] / crossings.width[rows]
     return np.maximum(left, 1 - left) + BELOW * outward[:, 1] - price - 0.2 * crossings.skew[rows]

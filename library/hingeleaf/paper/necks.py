@@ -1,0 +1,162 @@
+"""Necks: the places where the paper is locally narrowest, and what hangs on them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import breadth_first_order, connected_components
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.model import XY, Cuts
+from hingeleaf.paper.clearance import Basins, Passes, find_basins, find_passes
+from hingeleaf.paper.sheets import clean, sheet_around
+from hingeleaf.paper.triangulation import (
+    Floats,
+    Ints,
+    Mesh,
+    Sampling,
+    connected,
+    paper_of,
+    triangulate,
+)
+
+_HOPS = 3
+"""Intervals on either side of a sample among which the exact shortest distance is sought."""
+
+
+@dataclass(frozen=True, slots=True)
+class Neck:
+    """A narrowest place between two cuts: `start` on the one, `end` on the other."""
+
+    start: XY
+    end: XY
+    width: float
+    loop: bool
+    """True: a spare path, the paper on both sides is joined elsewhere too."""
+    comes_away: float = 0.0
+    """mm² of paper that hangs on this neck alone; 0 for a loop."""
+
+    @property
+    def at(self) -> XY:
+        """Its middle."""
+        return ((self.start[0] + self.end[0]) / 2, (self.start[1] + self.end[1]) / 2)
+
+
+def find_necks(
+    cuts: Cuts,
+    sheet: Polygon | None = None,
+    *,
+    widest: float = math.inf,
+    least_rise: float = 0.1,
+    sampling: Sampling | None = None,
+) -> tuple[Neck, ...]:
+    """All necks of a cut sheet, narrowest first.
+
+    A neck counts where the paper on both sides opens to a circle whose diameter is at least
+    `least_rise` (a share of the neck's width) larger than the neck, and where two cuts stand
+    nearest to each other on a way round. Necks wider than `widest` mm are left out. Without a
+    sheet, one far around the cuts stands for it, and necks to its edge do not count.
+    """
+    cuts, _ = clean(cuts)
+    own_sheet = sheet is None
+    sheet = sheet if sheet is not None else sheet_around(cuts)
+    paper = paper_of(cuts, sheet)
+    if paper.is_empty:
+        return ()
+    mesh = triangulate(paper, cuts, sampling or Sampling())
+    necks = necks_of(mesh, paper, widest, least_rise, to_border=not own_sheet)
+    return tuple(necks)
+
+
+def necks_of(
+    mesh: Mesh, region: BaseGeometry, widest: float, least_rise: float, *, to_border: bool
+) -> list[Neck]:
+    """The necks of one region of a triangulated sheet, narrowest first."""
+    basins = find_basins(mesh, region)
+    passes = find_passes(mesh, basins)
+    cut = connected(mesh.walls)
+    border = cut[0]
+    real = passes.closes_loop | (passes.rise > least_rise * passes.width)
+    real &= passes.width <= widest
+    if not to_border:
+        real &= (cut[mesh.edge[passes.edge]] != border).all(axis=1)
+    kept = np.flatnonzero(real)
+    if not len(kept):
+        return []
+    edges = passes.edge[kept]
+    starts, ends, widths = _shortest(mesh, edges, passes.width[kept])
+    loop = cut[mesh.edge[edges, 0]] != cut[mesh.edge[edges, 1]]
+    away = np.zeros(len(kept))
+    if not loop.all():
+        at_border = np.unique(basins.of[(cut[mesh.triangles] == border).any(axis=1)])
+        away[~loop] = _hanging(basins, passes, passes.pairs[kept[~loop]], at_border)
+    necks = [
+        Neck((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), float(w), bool(l), float(s))
+        for a, b, w, l, s in zip(starts, ends, widths, loop, away, strict=True)
+    ]
+    return sorted(necks, key=lambda neck: neck.width)
+
+
+def _shortest(mesh: Mesh, edges: Ints, widths: Floats) -> tuple[Floats, Floats, Floats]:
+    """The shortest line between the two cuts about each edge: both ends (n, 2), and lengths."""
+    one, two = mesh.edge[edges].T
+    lines = shapely.shortest_line(_stretches(mesh, one), _stretches(mesh, two))
+    ends = shapely.get_coordinates(lines).reshape(-1, 2, 2)
+    lengths = shapely.length(lines)
+    meeting = lengths < widths / 2
+    ends[meeting] = mesh.walls.points[mesh.edge[edges[meeting]]]
+    lengths = np.where(meeting, widths, lengths)
+    return ends[:, 0], ends[:, 1], lengths
+
+
+def _stretches(mesh: Mesh, samples: Ints) -> NDArray[np.object_]:
+    """The cut about each sample, a few intervals either way."""
+    ways = []
+    for first in (0, 1):
+        before, here = samples, mesh.near[samples, first]
+        here = np.where(here < 0, before, here)
+        way = [here]
+        for _ in range(_HOPS - 1):
+            options = mesh.near[here, :2]
+            following = np.where(options[:, 0] == before, options[:, 1], options[:, 0])
+            before, here = here, np.where(following < 0, here, following)
+            way.append(here)
+        ways.append(way)
+    path = np.stack([*ways[0][::-1], samples, *ways[1]], axis=1)
+    lines: NDArray[np.object_] = shapely.linestrings(mesh.walls.points[path])
+    return lines
+
+
+def _hanging(basins: Basins, passes: Passes, pairs: Ints, at_border: Ints) -> Floats:
+    """The area beyond each pair of basins that only one way joins, seen from the sheet's edge.
+
+    In a part that does not reach the edge it is the smaller of the two sides.
+    """
+    count = len(basins.radius)
+    tree = passes.pairs[~passes.closes_loop]
+    links = coo_array((np.ones(len(tree)), tree.T), shape=(count, count))
+    parts, part = connected_components(links, directed=False)
+    standing = basins.radius.copy()
+    standing[at_border[at_border >= 0]] = np.inf
+    order = np.argsort(standing, kind="stable")
+    roots = np.empty(parts, dtype=np.int64)
+    roots[part[order]] = order
+    top = np.stack([np.full(parts, count), roots], axis=1)
+    rows, columns = np.concatenate([tree, top]).T
+    graph = coo_array((np.ones(len(rows)), (rows, columns)), shape=(count + 1, count + 1))
+    visited, before = breadth_first_order(graph.tocsr(), count, directed=False)
+    total = np.append(basins.area, 0.0)
+    for node in visited[:0:-1].tolist():
+        total[before[node]] += total[node]
+    one, two = pairs.T
+    beyond = np.where(before[one] == two, total[one], total[two])
+    root = roots[part[one]]
+    free = np.isfinite(standing[root])
+    hanging: Floats = np.where(free, np.minimum(beyond, total[root] - beyond), beyond)
+    return hanging

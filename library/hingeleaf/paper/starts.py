@@ -1,0 +1,111 @@
+"""Where bridges may leave: points on cuts that divide parts, and directions across the cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hingeleaf.paper.casting import Bools, Floats, Ints
+from hingeleaf.paper.ground import NOBODY, Ground
+from hingeleaf.paper.sweeping import TOUCH
+from hingeleaf.paper.symmetry import MirrorAxis
+
+AXIS_SPACING = 1.0
+"""mm between the strips that are tried square across a mirror axis."""
+
+MOST_STARTS = 3_000
+"""However much there is to cut, not many more places than this are tried."""
+
+
+@dataclass(frozen=True)
+class Starts:
+    """Points (n, 2) on cuts and unit directions (n, 2) across the cut, into the window."""
+
+    points: Floats
+    directions: Floats
+
+    def joined(self, other: Starts) -> Starts:
+        """Both."""
+        return Starts(
+            np.vstack([self.points, other.points]), np.vstack([self.directions, other.directions])
+        )
+
+    def take(self, rows: Ints | Bools) -> Starts:
+        """Some of them."""
+        return Starts(self.points[rows], self.directions[rows])
+
+
+def all_starts(ground: Ground, spacing: float) -> Starts:
+    """Starts about `spacing` mm apart wherever a cut divides parts; of mirror pairs only one."""
+    starts = edge_starts(ground, spacing)
+    if ground.axis is None:
+        return starts
+    half = starts.take(ground.axis.side(starts.points) > TOUCH)
+    across = square_starts(ground, ground.axis)
+    return half.joined(lengthwise_starts(ground, ground.axis)).joined(across)
+
+
+def edge_starts(ground: Ground, spacing: float) -> Starts:
+    """Starts square to the edges of every cut that has two parts beside it."""
+    cut = ground.cut
+    step = np.roll(cut.points, -1, axis=0) - cut.points
+    length = np.where(dividing(ground), np.hypot(step[:, 0], step[:, 1]), 0.0)
+    spacing = max(spacing, float(length.sum()) / MOST_STARTS)
+    along, place = _spread(length, spacing)
+    points = cut.points[along] + step[along] * place[:, None]
+    across = np.stack([-step[:, 1], step[:, 0]], axis=1)[along] / length[along, None]
+    return Starts(points, across)
+
+
+def _spread(length: Floats, spacing: float) -> tuple[Ints, Floats]:
+    """Edges and shares of them: places about `spacing` apart, short edges counted together."""
+    reach = np.cumsum(length)
+    count = np.ceil(reach / spacing).astype(np.intp) - np.ceil(
+        (reach - length) / spacing
+    ).astype(np.intp)
+    straight = length >= spacing
+    count[straight] = np.round(length[straight] / spacing).astype(np.intp)
+    edge = np.repeat(np.arange(len(length)), count)
+    rank = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    return edge, (rank + 0.5) / count[edge]
+
+
+def lengthwise_starts(ground: Ground, axis: MirrorAxis) -> Starts:
+    """Starts of strips that run along an axis, from every cut that it meets."""
+    middle, along = np.array([axis.point]), axis.along[None, :]
+    hits = ground.cut.cast(middle, along)
+    step = ground.cut.points[hits.edge + 1] - ground.cut.points[hits.edge]
+    towards = np.sign(step[:, :1] * along[:, 1:] - step[:, 1:] * along[:, :1])
+    directions = along * np.where(towards == 0, 1.0, towards)
+    return Starts(middle + along * hits.at[:, None], directions)
+
+
+def square_starts(ground: Ground, axis: MirrorAxis) -> Starts:
+    """Starts of strips that cross an axis squarely, wherever it runs inside a window."""
+    along = axis.along
+    hits = ground.cut.cast(np.array([axis.point]), along[None, :])
+    if not len(hits.at):
+        return Starts(np.zeros((0, 2)), np.zeros((0, 2)))
+    places = np.arange(hits.at.min(), hits.at.max(), AXIS_SPACING)[:, None]
+    points = np.array(axis.point) + along * places
+    square = np.broadcast_to(np.array([-along[1], along[0]]), points.shape)
+    sideways = ground.cut.cast(points, square)
+    before = sideways.beyond(np.zeros(len(points))) - 1
+    back = sideways.distance(before)
+    inside = np.isfinite(back) & (ground.window_of[sideways.edge_of(before)] != NOBODY)
+    reach = np.where(inside, back, 0.0)[:, None]
+    return Starts(points + square * reach, square).take(inside)
+
+
+def dividing(ground: Ground) -> Bools:
+    """Which edges belong to a window or a slit with more than one part beside it."""
+    left, right = ground.beside
+    window, joined = ground.window_of, ground.cut.joined
+    owned = joined & (window != NOBODY) & (right != NOBODY)
+    least = np.full(len(ground.window_list) + 1, len(ground.polygons))
+    most = np.full(len(ground.window_list) + 1, NOBODY)
+    np.minimum.at(least, window[owned], right[owned])
+    np.maximum.at(most, window[owned], right[owned])
+    slit = (left != right) & (left != NOBODY) & (right != NOBODY)
+    return joined & np.where(window == NOBODY, slit, (least < most)[window])

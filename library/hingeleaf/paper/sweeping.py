@@ -1,0 +1,185 @@
+"""Trying strips: seven parallel lines each, that must all cross one cut from part to part.
+
+Five lines run within the strip and must cross as its middle line does. One more on either side
+runs as far off as a window must be wide: where it does not cross the same window, a nib of window
+too narrow to be cut would be left beside the strip.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hingeleaf.paper.casting import Bools, Floats, Hits, Ints
+from hingeleaf.paper.ground import NOBODY, Ground
+
+TOUCH = 1e-7
+"""mm: an origin this near to a cut lies on it."""
+
+GRAZE = 0.02
+"""mm outside a strip at which its sides are tried: a side must not graze a cut."""
+
+LEAST_HOLD = 0.1
+"""mm of paper that there must be at least behind either end."""
+
+LEFT, MIDDLE, RIGHT = 1, 3, 5
+"""The lines that are the sides and the middle of the strip; lines 0 and 6 run beside it."""
+
+INNER = slice(LEFT, RIGHT + 1)
+
+
+@dataclass(frozen=True)
+class Aims:
+    """Middle lines of strips to be tried (n of them): one from each of many starts.
+
+    `origin` and `along` (n, 2); `half_way` (n,) is how far the middle of the cut lies along the
+    line, 0 where the cut is a slit that the origin lies on.
+    """
+
+    origin: Floats
+    along: Floats
+    half_way: Floats
+
+    def take(self, rows: Ints | Bools) -> Aims:
+        """Some of them."""
+        return Aims(self.origin[rows], self.along[rows], self.half_way[rows])
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """What the lines (n, 7) of strips met: where they enter and leave the cut, what is beyond."""
+
+    enter: Floats
+    leave: Floats
+    back: Floats
+    """The last cut met before the line enters: there the paper ends."""
+    ahead: Floats
+    """The next cut met after the line has left."""
+    from_part: Ints
+    to_part: Ints
+    window: Ints
+    same_window: Bools
+
+    @property
+    def clean(self) -> Bools:
+        """(n,): whether the five inner lines all cross the same cut between the same two parts."""
+        one, two, window = self.from_part, self.to_part, self.window
+        same = (one == one[:, [MIDDLE]]) & (two == two[:, [MIDDLE]])
+        same &= (window == window[:, [MIDDLE]]) & self.same_window
+        same &= (one != NOBODY) & (two != NOBODY) & (one != two)
+        clean: Bools = same[:, INNER].all(axis=1)
+        clean &= np.minimum(self.hold_back, self.hold_ahead) > LEAST_HOLD
+        return clean
+
+    @property
+    def hold_back(self) -> Floats:
+        """(n,): the paper behind the strip's start, across its whole width."""
+        return _less(self.enter[:, INNER].min(axis=1), self.back[:, INNER].max(axis=1))
+
+    @property
+    def hold_ahead(self) -> Floats:
+        """(n,): the paper behind the strip's end, across its whole width."""
+        return _less(self.ahead[:, INNER].min(axis=1), self.leave[:, INNER].max(axis=1))
+
+    @property
+    def depth(self) -> Floats:
+        """(n,): the least depth of paper behind either end, on any line that lands there."""
+        lands = (self.from_part == self.from_part[:, [MIDDLE]]) & self.same_window
+        before = np.where(lands, _less(self.enter, self.back), np.inf).min(axis=1)
+        lands = (self.to_part == self.to_part[:, [MIDDLE]]) & self.same_window
+        behind = np.where(lands, _less(self.ahead, self.leave), np.inf).min(axis=1)
+        return np.minimum(before, behind)
+
+    @property
+    def beside(self) -> Bools:
+        """(n,): whether the window goes on far enough on both sides of the strip."""
+        same = (self.window == self.window[:, [MIDDLE]]) & self.same_window
+        beside: Bools = same[:, [0, -1]].all(axis=1)
+        return beside
+
+
+def aim(ground: Ground, points: Floats, directions: Floats, longest: float) -> tuple[Aims, Bools]:
+    """The lines from points on cuts that lead over the cut to another part, and which those are.
+
+    Lines that are longer than `longest` mm over the cut are left out.
+    """
+    hits = ground.cut.cast(points, directions)
+    here = hits.beyond(np.full(len(points), TOUCH)) - 1
+    leaving = hits.edge_of(here)
+    there = np.where(ground.window_of[leaving] == NOBODY, here, here + 1)
+    landing = hits.edge_of(there)
+    from_part, to_part = _parts_of(ground, leaving, landing, directions)
+    length = _less(hits.distance(there), hits.distance(here))
+    leads = (np.abs(hits.distance(here)) < TOUCH) & (length < longest)
+    leads &= (from_part != to_part) & (from_part != NOBODY) & (to_part != NOBODY)
+    return Aims(points[leads], directions[leads], length[leads] / 2), leads
+
+
+def sweep(ground: Ground, aims: Aims, width: Floats) -> Sweep:
+    """Cast the seven lines of every strip; `width` is (n,)."""
+    offsets = _offsets(width, ground.card.least_window)
+    lines = offsets.shape[1]
+    across = np.stack([-aims.along[:, 1], aims.along[:, 0]], axis=1)
+    origins = (aims.origin[:, None] + across[:, None] * offsets[..., None]).reshape(-1, 2)
+    along = np.repeat(aims.along, lines, axis=0)
+    hits = ground.cut.cast(origins, along)
+    leave = hits.beyond(np.repeat(aims.half_way, lines) + TOUCH / 2)
+    enter = leave - 1
+    on_slit = np.repeat(aims.half_way == 0, lines)
+    if on_slit.any():
+        nearest = _nearest(hits, enter)
+        enter, leave = np.where(on_slit, nearest, enter), np.where(on_slit, nearest, leave)
+    return _met(ground, hits, enter, leave, along, offsets.shape)
+
+
+def _offsets(width: Floats, least_window: float) -> Floats:
+    """(n, 7): how far off the middle the lines of each strip run."""
+    half = width[:, None] / 2 + GRAZE
+    inner = half * np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
+    beside = width[:, None] / 2 + least_window
+    return np.hstack([-beside, inner, beside])
+
+
+def _met(
+    ground: Ground, hits: Hits, enter: Ints, leave: Ints, along: Floats, shape: tuple[int, ...]
+) -> Sweep:
+    leaving, landing = hits.edge_of(enter), hits.edge_of(leave)
+    from_part, to_part = _parts_of(ground, leaving, landing, along)
+    window, other = ground.window_of[leaving], ground.window_of[landing]
+    met = (leaving >= 0) & (landing >= 0) & (window == other)
+    places = (hits.distance(index).reshape(shape) for index in (enter, leave, enter - 1, leave + 1))
+    return Sweep(
+        *places,
+        from_part.reshape(shape),
+        to_part.reshape(shape),
+        window.reshape(shape),
+        met.reshape(shape),
+    )
+
+
+def _nearest(hits: Hits, before: Ints) -> Ints:
+    """Of the two hits about each line's origin, the nearer one."""
+    behind, ahead = hits.distance(before), hits.distance(before + 1)
+    return np.where(np.abs(ahead) < np.abs(behind), before + 1, before)
+
+
+def _parts_of(ground: Ground, leaving: Ints, landing: Ints, along: Floats) -> tuple[Ints, Ints]:
+    """The part before the edge where each line leaves, and behind the edge where it lands."""
+    return _side(ground, leaving, -along), _side(ground, landing, along)
+
+
+def _side(ground: Ground, edge: Ints, towards: Floats) -> Ints:
+    """The part beside each edge on the side that a direction points to."""
+    left, right = ground.beside
+    points = ground.cut.points
+    step = points[(edge + 1) % len(points)] - points[edge]
+    leftward = step[:, 0] * towards[:, 1] - step[:, 1] * towards[:, 0] > 0
+    return np.where(edge < 0, NOBODY, np.where(leftward, left[edge], right[edge]))
+
+
+def _less(more: Floats, less: Floats) -> Floats:
+    """The difference of two places, 0 where it is not a number."""
+    with np.errstate(invalid="ignore"):
+        difference = more - less
+    return np.where(np.isnan(difference), 0.0, difference)

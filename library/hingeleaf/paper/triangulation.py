@@ -1,0 +1,234 @@
+"""A Delaunay triangulation of a cut sheet whose edges follow the cuts.
+
+The cuts are sampled so that samples lie closer to each other along a cut than the cut lies to
+its neighbours. Then the centres of the triangles' circumscribed circles trace the medial axis
+(Amenta, Bern, Eppstein 1998), which is what necks are read from.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import Delaunay
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.model import Cuts
+from hingeleaf.paper.sheets import Geometries, boundary_lines, polygons_of
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+_GRID = 1e-7
+"""mm: points closer than this are one."""
+_DEGREE = 4
+"""How many walls are looked at about one sample: two slits that cross make four."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sampling:
+    """How densely cuts are sampled. All lengths in mm."""
+
+    coarse: float = 3.0
+    """Longest interval to begin with."""
+    share: float = 0.6
+    """Longest interval as a share of the local gap."""
+    floor: float = 0.1
+    """No interval is made shorter than this."""
+    passes: int = 3
+    """How often gaps are measured and intervals split."""
+
+
+@dataclass(slots=True)
+class Walls:
+    """Cuts as intervals between samples: `ends` indexes `points`, `parent` the uncut `segments`."""
+
+    points: Floats
+    ends: Ints
+    parent: Ints
+    segments: Floats
+    """(n, 2, 2): the straight stretches as drawn, before sampling."""
+
+    def lengths(self) -> Floats:
+        """The length of every interval."""
+        span = self.points[self.ends[:, 1]] - self.points[self.ends[:, 0]]
+        return np.hypot(span[:, 0], span[:, 1])
+
+    def split(self, counts: Ints) -> Walls:
+        """Every interval cut into `counts` equal ones."""
+        owner = np.repeat(np.arange(len(counts)), counts)
+        step = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
+        last = step == counts[owner] - 1
+        share = ((step + 1) / counts[owner])[~last, None]
+        a, b = self.points[self.ends[owner[~last]]].transpose(1, 0, 2)
+        fresh = np.empty(len(owner), dtype=np.int64)
+        fresh[last] = self.ends[:, 1]
+        fresh[~last] = len(self.points) + np.arange(int((~last).sum()))
+        starts = np.roll(fresh, 1)
+        starts[step == 0] = self.ends[:, 0]
+        points = np.concatenate([self.points, a + (b - a) * share])
+        ends = np.stack([starts, fresh], axis=1)
+        return Walls(points, ends, self.parent[owner], self.segments)
+
+
+@dataclass(slots=True)
+class Mesh:
+    """Triangles over samples, and what each of their edges is."""
+
+    walls: Walls
+    triangles: Ints
+    """(t, 3): samples of each triangle."""
+    across: Ints
+    """(t, 3): the triangle beyond the edge opposite each corner, or -1."""
+    first: Ints
+    second: Ints
+    """(e,): the two triangles of every inner edge."""
+    edge: Ints
+    """(e, 2): its two samples."""
+    is_wall: Bools
+    """(e,): whether it lies on a cut."""
+    near: Ints = field(default_factory=lambda: np.empty((0, _DEGREE), dtype=np.int64))
+    """(n, 4): neighbours of each sample along its cuts, or -1."""
+    around: Ints = field(default_factory=lambda: np.empty((0, _DEGREE), dtype=np.int64))
+    """(n, 4): the segments that each sample lies on, or -1."""
+
+    @property
+    def corners(self) -> Floats:
+        """(t, 3, 2)"""
+        corners: Floats = self.walls.points[self.triangles]
+        return corners
+
+
+def paper_of(cuts: Cuts, sheet: Polygon) -> BaseGeometry:
+    """The sheet without its windows."""
+    paper: BaseGeometry = shapely.difference(sheet, cuts.windows)
+    return paper
+
+
+def triangulate(paper: BaseGeometry, cuts: Cuts, sampling: Sampling) -> Mesh:
+    """Sample the outlines of `paper` and the slits, and triangulate, until gaps are resolved."""
+    walls = _sampled(_noded(paper, cuts), sampling.coarse)
+    mesh = _mesh(walls)
+    for _ in range(sampling.passes):
+        counts = _counts(mesh, sampling)
+        if (counts == 1).all():
+            break
+        mesh = _mesh(mesh.walls.split(counts))
+    return mesh
+
+
+def connected(walls: Walls) -> Ints:
+    """For every sample, the number of the connected cut that it lies on."""
+    count = len(walls.points)
+    links = coo_array(
+        (np.ones(len(walls.ends), dtype=np.int8), (walls.ends[:, 0], walls.ends[:, 1])),
+        shape=(count, count),
+    )
+    labels: Ints = connected_components(links, directed=False)[1].astype(np.int64)
+    return labels
+
+
+def _noded(paper: BaseGeometry, cuts: Cuts) -> Geometries:
+    lines = [*boundary_lines(polygons_of(paper)), *shapely.get_parts(cuts.slits)]
+    noded: Geometries = shapely.get_parts(shapely.union_all(lines))
+    return noded
+
+
+def _sampled(lines: Geometries, coarse: float) -> Walls:
+    coordinates, line = shapely.get_coordinates(lines, return_index=True)
+    points, place = np.unique(np.round(coordinates / _GRID), axis=0, return_inverse=True)
+    place = place.reshape(-1)
+    follows = line[1:] == line[:-1]
+    ends = np.stack([place[:-1][follows], place[1:][follows]], axis=1)
+    ends = np.unique(np.sort(ends[ends[:, 0] != ends[:, 1]], axis=1), axis=0)
+    points = points * _GRID
+    walls = Walls(points, ends, np.arange(len(ends)), points[ends])
+    return walls.split(np.ceil(walls.lengths() / coarse).astype(np.int64).clip(1))
+
+
+def _mesh(walls: Walls) -> Mesh:
+    middle = walls.points.mean(axis=0)
+    delaunay = Delaunay(walls.points - middle)
+    triangles = delaunay.simplices.astype(np.int64)
+    across = delaunay.neighbors.astype(np.int64)
+    first, corner = np.nonzero(across > np.arange(len(triangles))[:, None])
+    edge = np.stack(
+        [triangles[first, (corner + 1) % 3], triangles[first, (corner + 2) % 3]], axis=1
+    )
+    mesh = Mesh(walls, triangles, across, first, across[first, corner], edge, np.empty(0, bool))
+    mesh.is_wall = np.isin(_keys(edge, len(walls.points)), _keys(walls.ends, len(walls.points)))
+    mesh.near, mesh.around = _surroundings(walls)
+    return mesh
+
+
+def _keys(pairs: Ints, count: int) -> Ints:
+    keys: Ints = pairs.min(axis=1) * count + pairs.max(axis=1)
+    return keys
+
+
+def _surroundings(walls: Walls) -> tuple[Ints, Ints]:
+    """The first few neighbours of every sample along its cuts, and the segments it lies on."""
+    start = walls.ends.reshape(-1)
+    other = walls.ends[:, ::-1].reshape(-1)
+    parent = np.repeat(walls.parent, 2)
+    order = np.argsort(start, kind="stable")
+    start, other, parent = start[order], other[order], parent[order]
+    counts = np.bincount(start, minlength=len(walls.points))
+    rank = np.arange(len(start)) - np.repeat(np.cumsum(counts) - counts, counts)
+    kept = rank < _DEGREE
+    near = np.full((len(walls.points), _DEGREE), -1, dtype=np.int64)
+    around = near.copy()
+    near[start[kept], rank[kept]] = other[kept]
+    around[start[kept], rank[kept]] = parent[kept]
+    return near, around
+
+
+def _counts(mesh: Mesh, sampling: Sampling) -> Ints:
+    """Into how many pieces each interval must be cut for the gaps that the mesh shows."""
+    walls = mesh.walls
+    gap = _gaps(mesh)
+    longest = np.maximum(sampling.share * gap[walls.ends].min(axis=1), sampling.floor)
+    lengths = walls.lengths()
+    counts = np.ceil(lengths / longest - 1e-9).astype(np.int64).clip(1)
+    missing = ~np.isin(
+        _keys(walls.ends, len(walls.points)),
+        _keys(mesh.edge[mesh.is_wall], len(walls.points)),
+    )
+    missing &= ~_on_hull(mesh) & (lengths > 2 * sampling.floor)
+    counts[missing] = np.maximum(counts[missing], 2)
+    return counts
+
+
+def _gaps(mesh: Mesh) -> Floats:
+    """For every sample, the shortest edge to a sample that is no close neighbour along a cut."""
+    gaps = np.full(len(mesh.walls.points), np.inf)
+    edge = mesh.edge[~mesh.is_wall]
+    one, two = mesh.near[edge[:, 0], :2], mesh.near[edge[:, 1], :2]
+    shared = ((one[:, :, None] == two[:, None, :]) & (one[:, :, None] >= 0)).any(axis=(1, 2))
+    edge = edge[~shared]
+    span = mesh.walls.points[edge[:, 1]] - mesh.walls.points[edge[:, 0]]
+    lengths = np.hypot(span[:, 0], span[:, 1])
+    np.minimum.at(gaps, edge[:, 0], lengths)
+    np.minimum.at(gaps, edge[:, 1], lengths)
+    return gaps
+
+
+def _on_hull(mesh: Mesh) -> Bools:
+    """Which intervals are edges of the outermost triangles, which have one side only."""
+    triangle, corner = np.nonzero(mesh.across < 0)
+    outer = np.stack(
+        [
+            mesh.triangles[triangle, (corner + 1) % 3],
+            mesh.triangles[triangle, (corner + 2) % 3],
+        ],
+        axis=1,
+    )
+    count = len(mesh.walls.points)
+    on_hull: Bools = np.isin(_keys(mesh.walls.ends, count), _keys(outer, count))
+    return on_hull
