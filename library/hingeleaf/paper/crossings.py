@@ -127,9 +127,7 @@ def find_crossings(
     return found.take(np.argsort(found.cost, kind="stable"))
 
 
-def _clean(
-    ground: Ground, aims: Aims, width: Floats, most_skew: float
-) -> tuple[Crossings, Bools]:
+def _clean(ground: Ground, aims: Aims, width: Floats, most_skew: float) -> tuple[Crossings, Bools]:
     """The clean ones of these strips, and which those were."""
     met = sweep(ground, aims, width)
     table = _table(aims, met, width)
@@ -171,9 +169,7 @@ def _finite(places: Floats) -> Floats:
     return np.where(np.isfinite(places), places, 0.0)
 
 
-def _with_images(
-    ground: Ground, found: Crossings, axis: MirrorAxis, most_skew: float
-) -> Crossings:
+def _with_images(ground: Ground, found: Crossings, axis: MirrorAxis, most_skew: float) -> Crossings:
     """The strips and their images, as long as both are clean, cheapest first."""
     aims = Aims(axis.mirror(found.origin), axis.mirror_vectors(found.along), found.half_way)
     images, clean = _clean(ground, aims, found.width, most_skew)

@@ -108,7 +108,9 @@ class Draft:
             return bool(slits.length > 0)
         if len(touched) > 1 or slits.length > 0:
             return False
-        return len(polygons_of(shapely.intersection(ground.window_list[touched[0]], rectangle))) == 1
+        return (
+            len(polygons_of(shapely.intersection(ground.window_list[touched[0]], rectangle))) == 1
+        )
 
     def leaves_nibs(self, crossings: Crossings, rows: Sequence[int]) -> bool:
         """Whether the strips leave a piece of window that is too small to be cut cleanly."""

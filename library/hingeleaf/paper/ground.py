@@ -88,7 +88,8 @@ class Ground:
         """The window of every cut edge, NOBODY for slits."""
         slits = len(shapely.get_parts(self.slits))
         of_line = np.append(self.rings[1], np.full(slits, NOBODY)).astype(np.intp)
-        return of_line[self.cut.source]
+        window: Ints = of_line[self.cut.source]
+        return window
 
     @cached_property
     def beside(self) -> tuple[Ints, Ints]:

@@ -54,5 +54,6 @@ def _grains(polygon: Polygon) -> Floats:
     )
     inside = shapely.contains_xy(polygon, x, y)
     if not inside.any():
-        return shapely.get_coordinates(polygon.representative_point())
+        point: Floats = shapely.get_coordinates(polygon.representative_point())
+        return point
     return np.stack([x[inside], y[inside]], axis=1)

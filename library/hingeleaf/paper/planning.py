@@ -25,13 +25,16 @@ LIFT: dict[HoldStyle, Callable[[Draft, int, float], str]] = {
 }
 """The styles in which a part lifts: each ties one part at one width, or says why it cannot."""
 
-NEAREST = {
-    HoldStyle.POINTS: HoldStyle.SPINE,
-    HoldStyle.SPINE: HoldStyle.DOOR,
-    HoldStyle.TONGUE: HoldStyle.DOOR,
-    HoldStyle.DOOR: HoldStyle.RIGID,
+NEAREST: dict[HoldStyle, tuple[HoldStyle, ...]] = {
+    HoldStyle.DOOR: (HoldStyle.TONGUE,),
+    HoldStyle.SPINE: (HoldStyle.DOOR, HoldStyle.TONGUE),
+    HoldStyle.POINTS: (HoldStyle.SPINE, HoldStyle.DOOR, HoldStyle.TONGUE),
+    HoldStyle.TONGUE: (HoldStyle.DOOR,),
 }
-"""What is planned where a style is impossible."""
+"""What is planned where a style is impossible, nearest first; rigid where that is too."""
+
+ROOM = 2.5
+"""A part smaller than this, in widths, takes one bridge to hinge on rather than two narrow ones."""
 
 DETAIL = 0.1
 """A part smaller than this share of the largest is a detail: it is tied rigidly, and a door too
@@ -99,11 +102,13 @@ def _lift(draft: Draft, hold: HoldStyle, width: float) -> HoldStyle:
     """Plan the lifting style for every part that is worth it; the style of the largest part."""
     reached: dict[int, HoldStyle] = {}
     reasons: dict[int, str] = {}
-    style = hold
-    while style in LIFT:
+    for style in (hold, *NEAREST[hold]):
         for each in draft.widths(width):
-            _lift_all(draft, style, each, reached, reasons, details=hold is HoldStyle.DOOR)
-        style = NEAREST[style]
+            least = ROOM * width if style is HoldStyle.DOOR and each < width else 0.0
+            parts = [part for part in draft.pending if draft.ground.part(part).area >= least**2]
+            if hold is not HoldStyle.DOOR:
+                parts = [part for part in parts if draft.ground.is_main(part, DETAIL)]
+            _lift_all(draft, style, each, parts, reached, reasons)
     for part, reason in reasons.items():
         if reached.get(part) is not hold:
             draft.findings.append(_instead(draft, part, hold, reason, reached.get(part)))
@@ -115,17 +120,16 @@ def _lift_all(
     draft: Draft,
     style: HoldStyle,
     width: float,
+    parts: Sequence[int],
     reached: dict[int, HoldStyle],
     reasons: dict[int, str],
-    *,
-    details: bool,
 ) -> None:
     """One style at one width, from the sheet inwards, as long as more parts get tied."""
     progress = True
     while progress:
         progress = False
-        for part in draft.pending:
-            if part in draft.tied or not (details or draft.ground.is_main(part, DETAIL)):
+        for part in parts:
+            if part in draft.tied:
                 continue
             before = set(draft.tied)
             reason = LIFT[style](draft, part, width)

@@ -61,9 +61,9 @@ def edge_starts(ground: Ground, spacing: float) -> Starts:
 def _spread(length: Floats, spacing: float) -> tuple[Ints, Floats]:
     """Edges and shares of them: places about `spacing` apart, short edges counted together."""
     reach = np.cumsum(length)
-    count = np.ceil(reach / spacing).astype(np.intp) - np.ceil(
-        (reach - length) / spacing
-    ).astype(np.intp)
+    count = np.ceil(reach / spacing).astype(np.intp) - np.ceil((reach - length) / spacing).astype(
+        np.intp
+    )
     straight = length >= spacing
     count[straight] = np.round(length[straight] / spacing).astype(np.intp)
     edge = np.repeat(np.arange(len(length)), count)

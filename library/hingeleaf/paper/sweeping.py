@@ -89,7 +89,8 @@ class Sweep:
         before = np.where(lands, _less(self.enter, self.back), np.inf).min(axis=1)
         lands = (self.to_part == self.to_part[:, [MIDDLE]]) & self.same_window
         behind = np.where(lands, _less(self.ahead, self.leave), np.inf).min(axis=1)
-        return np.minimum(before, behind)
+        depth: Floats = np.minimum(before, behind)
+        return depth
 
     @property
     def beside(self) -> Bools:
@@ -148,13 +149,15 @@ def _met(
     from_part, to_part = _parts_of(ground, leaving, landing, along)
     window, other = ground.window_of[leaving], ground.window_of[landing]
     met = (leaving >= 0) & (landing >= 0) & (window == other)
-    places = (hits.distance(index).reshape(shape) for index in (enter, leave, enter - 1, leave + 1))
     return Sweep(
-        *places,
-        from_part.reshape(shape),
-        to_part.reshape(shape),
-        window.reshape(shape),
-        met.reshape(shape),
+        enter=hits.distance(enter).reshape(shape),
+        leave=hits.distance(leave).reshape(shape),
+        back=hits.distance(enter - 1).reshape(shape),
+        ahead=hits.distance(leave + 1).reshape(shape),
+        from_part=from_part.reshape(shape),
+        to_part=to_part.reshape(shape),
+        window=window.reshape(shape),
+        same_window=met.reshape(shape),
     )
 
 

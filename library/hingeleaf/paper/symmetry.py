@@ -92,7 +92,9 @@ def _angular_moments(shape: BaseGeometry, centre: XY) -> NDArray[np.complex128]:
     for share in (0.5 - math.sqrt(1 / 12), 0.5 + math.sqrt(1 / 12)):  # two Gauss nodes
         points = starts + (ends - starts) * share
         radius = np.hypot(points[:, 0], points[:, 1])
-        turn = np.where(radius > 0, (points[:, 0] - 1j * points[:, 1]) / np.maximum(radius, 1e-12), 0)
+        turn = np.where(
+            radius > 0, (points[:, 0] - 1j * points[:, 1]) / np.maximum(radius, 1e-12), 0
+        )
         powers = np.cumprod(np.broadcast_to(turn, (len(HARMONICS), len(turn))), axis=0)
         total += powers @ (cross * radius**2 / 8)
     size = math.sqrt(shape.area)

@@ -61,4 +61,7 @@ def _worth(crossings: Crossings, part: int, leaf: Leaf, rows: Floats, corners: F
     left = leaf.share(corners[:, 0], corners[:, 1])
     outward = crossings.outward(part)[rows]
     price = PRICE * crossings.cost[rows] / crossings.width[rows]
-    return np.maximum(left, 1 - left) + BELOW * outward[:, 1] - price - 0.2 * crossings.skew[rows]
+    worth: Floats = (
+        np.maximum(left, 1 - left) + BELOW * outward[:, 1] - price - 0.2 * crossings.skew[rows]
+    )
+    return worth
