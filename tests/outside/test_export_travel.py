@@ -1,0 +1,48 @@
+"""Travel between cuts, against the tours of networkx through the same places."""
+
+from __future__ import annotations
+
+import itertools
+
+import networkx as nx
+import numpy as np
+import pytest
+from networkx.algorithms.approximation import christofides, simulated_annealing_tsp
+from numpy.typing import NDArray
+
+from hingeleaf.export.draw import draw
+from hingeleaf.export.order import travel
+from hingeleaf.export.tour import tour
+from panel_samples import grid_panel
+
+Places = NDArray[np.complex128]
+
+
+def good_tour(places: Places) -> float:
+    """Christofides' tour, annealed, less its longest step, since ours need not come back."""
+    graph = nx.Graph()
+    for one, other in itertools.combinations(range(len(places)), 2):
+        graph.add_edge(one, other, weight=abs(places[one] - places[other]))
+    start = christofides(graph)
+    cycle = simulated_annealing_tsp(graph, start, source=0, seed=1, N_inner=400)
+    steps = [abs(places[a] - places[b]) for a, b in itertools.pairwise(cycle)]
+    return sum(steps) - max(steps)
+
+
+def length(places: Places, order: list[int]) -> float:
+    return float(np.abs(np.diff(places[order])).sum())
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_our_tours_are_as_good_as_theirs_on_random_places(seed: int) -> None:
+    chance = np.random.default_rng(seed)
+    places = chance.uniform(0, 200, 120) + 1j * chance.uniform(0, 200, 120)
+    assert length(places, tour(places)) <= 1.05 * good_tour(places)
+
+
+@pytest.mark.parametrize(("columns", "rows"), [(4, 5), (8, 7)])
+def test_travel_of_a_panel_is_near_a_good_tour_of_its_starts(columns: int, rows: int) -> None:
+    """The whole drawing: windows inside out, started away from bridges, then the edge."""
+    drawing = draw(grid_panel(columns, rows))
+    places = np.array([stroke.start for stroke in drawing.strokes]) @ [1, 1j]
+    assert travel(drawing.strokes) <= 1.25 * good_tour(np.concatenate([[0j], places]))
