@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
 
-from hingeleaf.catalogue.backup import copy_to, put_in_place
+from hingeleaf.catalogue.backup import copy_pages, copy_to, put_in_place
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.faults import plainly, writing_files
 from hingeleaf.catalogue.identity import SCHEMA_VERSION, read_header, refuse_newer
@@ -63,6 +64,29 @@ class Database:
                 raise
         return database
 
+    @classmethod
+    @contextmanager
+    def visiting(cls, path: Path) -> Iterator[Self]:
+        """A library from elsewhere, looked at through a copy: the file itself stays as it is.
+
+        Its schema must be exactly the one that our own steps make, so that no trigger or view of a
+        stranger ever runs. Raises NotALibraryError, NewerLibraryError, DamagedLibraryError.
+        """
+        path = Path(path).expanduser().absolute()
+        if read_header(path) is None:
+            raise NotALibraryError(f"{path} is empty.", "Name a library or a bundle.")
+        with tempfile.TemporaryDirectory(prefix="hingeleaf-") as folder, plainly(path):
+            copy = Path(folder) / "visitor.db"
+            with closing(_read_only_connection(path, PATIENCE)) as connection:
+                refuse_newer(path, connection.execute("PRAGMA user_version").fetchone()[0])
+                refuse_strange_schema(path, connection)
+                copy_pages(connection, copy)
+            visitor = cls.open(copy, create=False)
+            try:
+                yield visitor
+            finally:
+                visitor.close()
+
     def close(self) -> None:
         """Close the file; what was written is in it."""
         self.connection.close()
@@ -101,7 +125,7 @@ class Database:
             with self._change.part():
                 yield self._change
             return
-        with plainly(self.path), self.transaction():
+        with self.transaction():
             self._change = Change(self.connection, says, self.now())
             try:
                 yield self._change
@@ -116,23 +140,23 @@ class Database:
             raise LibraryWriteError(
                 f"{self.path} is read-only.", "Make the file and its folder writable first."
             )
-        self.connection.execute("BEGIN IMMEDIATE")
-        try:
-            yield
-            self.connection.execute("COMMIT")
-        except BaseException:
-            if self.connection.in_transaction:
-                self.connection.execute("ROLLBACK")
-            raise
+        with plainly(self.path):
+            self.connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self.connection.execute("COMMIT")
+            except BaseException:
+                if self.connection.in_transaction:
+                    self.connection.execute("ROLLBACK")
+                raise
 
     def keep(self, sql: str, values: Iterable[Sequence[Any]]) -> None:
         """Write what can be reckoned again, outside the history: caches."""
-        with plainly(self.path):
-            if self._change is not None:
-                self.connection.executemany(sql, values)
-                return
-            with self.transaction():
-                self.connection.executemany(sql, values)
+        if self._change is not None:
+            self.connection.executemany(sql, values)
+            return
+        with self.transaction():
+            self.connection.executemany(sql, values)
 
     def _bring_up_to_date(self) -> None:
         version = self.value("PRAGMA user_version")
@@ -153,6 +177,23 @@ class Database:
         copy = self.path.with_name(f"{self.path.stem}.v{version}{self.path.suffix}")
         if self.writable and not copy.exists():
             copy_to(self.connection, copy)
+
+
+def refuse_strange_schema(path: Path, connection: sqlite3.Connection) -> None:
+    """Raise NotALibraryError unless tables, indexes and triggers are those of our own steps."""
+    from sqlite_utils import Database as Tables
+
+    from hingeleaf.catalogue import migrations
+
+    ours = sqlite3.connect(":memory:", isolation_level=None)
+    with closing(ours):
+        version = connection.execute("PRAGMA user_version").fetchone()[0]
+        migrations.apply(Tables(ours, execute_plugins=False), version)
+        question = "SELECT type, name, tbl_name, sql FROM sqlite_schema"
+        if set(connection.execute(question)) != set(ours.execute(question)):
+            raise NotALibraryError(
+                f"{path} is not built as a Hingeleaf library is.", "Ask for another copy of it."
+            )
 
 
 def _create(path: Path) -> None:

@@ -30,9 +30,14 @@ def to_blob(geometry: BaseGeometry) -> bytes:
 def from_blob(blob: bytes) -> Any:
     """The geometry of `to_blob`'s bytes. Raises ValueError if they are none."""
     try:
-        return shapely.from_wkb(blob if blob[:1] == bytes([_PLAIN]) else inflate(blob))
+        return shapely.from_wkb(plain(blob))
     except shapely.errors.ShapelyError as error:
         raise ValueError("not a geometry") from error
+
+
+def plain(blob: bytes) -> bytes:
+    """The well-known binary in a blob. Raises ValueError."""
+    return blob if blob[:1] == bytes([_PLAIN]) else inflate(blob)
 
 
 def inflate(blob: bytes) -> bytes:

@@ -14,12 +14,13 @@ from hingeleaf.catalogue.identity import APPLICATION_ID, SCHEMA_VERSION
 migrations = Migrations("hingeleaf")
 
 
-def apply(db: Database) -> None:
-    """Bring a library, or an empty file, to the newest schema.
+def apply(db: Database, version: int | None = None) -> None:
+    """Bring a library, or an empty file, to the newest schema, or as far as `version`.
 
     The caller holds the transaction: either all pending steps are taken or none.
     """
-    migrations.apply(db)
+    later = [] if version is None else [step.name for step in migrations.pending(db)[version:]]
+    migrations.apply(db, stop_before=later)
 
 
 @migrations()

@@ -183,7 +183,8 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
     turn_limit, may_mirror, notes, source_id, found, size, hold, scaling, bridges, *blobs = row
     try:
         windows, slits, footprint = map(from_blob, blobs)
-    except ValueError as error:
+        bars = bridges_from_text(bridges)
+    except (ValueError, TypeError) as error:
         raise DamagedLibraryError(
             f"Revision {found} of {name} is damaged.", "Run `hingeleaf doctor`."
         ) from error
@@ -193,7 +194,7 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
         slits=slits,
         footprint=footprint,
         size=size,
-        bridges=bridges_from_text(bridges),
+        bridges=bars,
         hold=HoldStyle(hold),
         scaling=BridgeScaling(scaling),
         turn_limit=turn_limit,
@@ -226,8 +227,6 @@ def revisions(db: Database, motif_id: int) -> list[Revision]:
 
 def original(db: Database, motif_id: int, number: int) -> Original | None:
     """The file a revision was read from, or None. Raises DamagedLibraryError."""
-    from hingeleaf.catalogue.geometry import inflate
-
     row = db.row(
         "SELECT r.original_name, o.sha256, o.content FROM revision r "
         "JOIN original o ON o.id = r.original_id WHERE r.motif_id = ? AND r.number = ?",
@@ -236,16 +235,23 @@ def original(db: Database, motif_id: int, number: int) -> Original | None:
     if row is None:
         return None
     name, sha256, packed = row
+    return Original(name, sha256.hex(), unpack_original(name, sha256, packed))
+
+
+def unpack_original(name: str, sha256: bytes, packed: bytes) -> bytes:
+    """The content of a kept file, checked. Raises DamagedLibraryError."""
+    from hingeleaf.catalogue.geometry import inflate
+
     try:
         content = inflate(packed)
+        if hashlib.sha256(content).digest() == sha256:
+            return content
     except ValueError:
-        content = b""
-    if hashlib.sha256(content).digest() != sha256:
-        raise DamagedLibraryError(
-            f"The original file {name} is damaged: its checksum differs.",
-            "Go back to a backup, or add the file again.",
-        )
-    return Original(name, sha256.hex(), content)
+        pass
+    raise DamagedLibraryError(
+        f"The original file {name} is damaged: its checksum differs.",
+        "Go back to a backup, or add the file again.",
+    )
 
 
 def free_name(change: Change, wanted: str) -> str:
@@ -305,13 +311,14 @@ def _add_revision(
         "motif_id": motif_id,
         "number": number,
         "made": change.at,
-        "original_id": None if original is None else _keep_original(change, original),
+        "original_id": None if original is None else keep_original(change, original),
         "original_name": original_name,
     }
     change.add_only("revision", row)
 
 
-def _keep_original(change: Change, content: bytes) -> int:
+def keep_original(change: Change, content: bytes) -> int:
+    """Keep a file; one that is here already is kept once. Returns its id."""
     digest = hashlib.sha256(content).digest()
     found = change.connection.execute(
         "SELECT id FROM original WHERE sha256 = ?", (digest,)

@@ -27,13 +27,16 @@ def read(db: Database, source_id: int | None) -> Source:
     """The source of that id; nothing known for None."""
     from hingeleaf.model import MaySell, Source
 
-    if source_id is None:
+    found = row(db, source_id)
+    if found is None:
         return Source()
-    row = db.row(f"SELECT {', '.join(COLUMNS)} FROM source WHERE id = ?", (source_id,))
-    if row is None:
-        return Source()
-    values = dict(zip(COLUMNS, row, strict=True))
+    values = dict(zip(COLUMNS, found, strict=True))
     return Source(**{**values, "may_sell": MaySell(values["may_sell"])})
+
+
+def row(db: Database, source_id: int | None) -> tuple[Any, ...] | None:
+    """The columns of a source; None where nothing is known."""
+    return db.row(f"SELECT {', '.join(COLUMNS)} FROM source WHERE id = ?", (source_id,))
 
 
 def find_or_add(change: Change, source: Source) -> int | None:

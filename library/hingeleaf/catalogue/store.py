@@ -31,6 +31,8 @@ from hingeleaf.catalogue.trials import EarlierProof, Trial
 from hingeleaf.tasks import Task
 
 if TYPE_CHECKING:
+    from hingeleaf.catalogue.arrivals import Arrival
+    from hingeleaf.catalogue.restore import Choices
     from hingeleaf.catalogue.upkeep import Ailment
     from hingeleaf.model import Card, Field, Motif, Placement, SizeRange, Source
 
@@ -431,6 +433,36 @@ class Library:
         Raises LibraryWriteError if the file exists already or cannot be written.
         """
         copy_to(self.db.connection, target)
+
+    def bundle(
+        self, target: Path, names: Sequence[str], panels: Sequence[str] = ()
+    ) -> tuple[int, int]:
+        """Write motifs and panels with all that belongs to them into a new file.
+
+        Returns how many of each it holds. Raises UnknownNameError, UsageError where nothing was
+        chosen, LibraryWriteError if the file exists already.
+        """
+        from hingeleaf.catalogue.bundle import write
+
+        return write(self.db, target, names, panels)
+
+    def compare(self, other: Path) -> Task[list[Arrival]]:
+        """What a bundle, a backup or another library would bring: new, same or different."""
+        from hingeleaf.catalogue.bundle import look_into
+
+        return look_into(self.db, other)
+
+    def restore(
+        self, other: Path, found: Sequence[Arrival], choices: Choices
+    ) -> Task[dict[str, str]]:
+        """Take what was chosen among what `compare` found, as one change.
+
+        Without a choice, what is new is taken and what differs is kept as it is here. Returns
+        the names that motifs got here. Raises ChangedElsewhereError, UsageError.
+        """
+        from hingeleaf.catalogue.bundle import restore
+
+        return restore(self.db, other, found, choices)
 
     def examine(self, *, repair: bool = False) -> Task[list[Ailment]]:
         """Look the library over, and mend what is safe to mend; see `upkeep.examine`."""

@@ -80,7 +80,8 @@ def _integrity(db: Database) -> Iterator[Ailment]:
             yield _broken(f"SQLite finds the file damaged: {says}.")
 
 
-def _references(db: Database) -> Iterator[Ailment]:
+def references(db: Database) -> Iterator[Ailment]:
+    """Rows that name a row which is not there."""
     for table, row_id, other, _ in db.rows("PRAGMA foreign_key_check"):
         yield Ailment(
             "references",
@@ -109,7 +110,7 @@ def _words(db: Database) -> Iterator[Ailment]:
             )
 
 
-def _missing(db: Database) -> Iterator[Ailment]:
+def missing(db: Database) -> Iterator[Ailment]:
     """Revisions that something names and that are not there."""
     without = "NOT EXISTS (SELECT 1 FROM revision r WHERE r.motif_id = {0} AND r.number = {1})"
     for name, number in db.rows(
@@ -267,9 +268,9 @@ def _some(names: list[str]) -> str:
 
 LOOKS: tuple[tuple[str, Look], ...] = (
     ("file's integrity", _integrity),
-    ("references", _references),
+    ("references", references),
     ("word indexes", _words),
-    ("revisions", _missing),
+    ("revisions", missing),
     ("sizes and hold styles", _numbers),
     ("geometry", _geometry),
     ("original files", _originals),

@@ -14,10 +14,13 @@ from random import Random
 
 import pytest
 
-from catalogue_motifs import dump, is_sound, leaf, plain_square, taller
+from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
+from hingeleaf.catalogue.arrivals import Kind
+from hingeleaf.catalogue.restore import Choice
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import ChangedElsewhereError
 from hingeleaf.model import Placement, Pose
+from hingeleaf.tasks import finish
 
 FORK = multiprocessing.get_context("fork")
 
@@ -125,6 +128,13 @@ class Worker:
         self.library.record_trials("base", "card", [(10, "held"), (20, "held")])
         self.told.send(("trials", ""))
 
+    def restore(self) -> None:
+        gift = self.library.path.with_name("gift.db")
+        found = finish(self.library.compare(gift))
+        both = {(Kind.MOTIF, name): Choice.COPY for name in ("one-given", "two-given")}
+        names = finish(self.library.restore(gift, found, both))
+        self.told.send(("restored", names["two-given"]))
+
     def undo(self) -> None:
         self.library.tag(["base"], add=[f"passing{self.seed}-{self.number}"])
         self.library.undo()
@@ -142,6 +152,7 @@ DEEDS = (
     Worker.merge,
     Worker.panel,
     Worker.trial,
+    Worker.restore,
     Worker.undo,
 )
 
@@ -175,6 +186,8 @@ def check(path: Path, told: Told) -> None:
         assert library.motif("base").revision >= max(map(int, told["revision"]), default=1)
         trials = len(library.trials())
         assert trials % 2 == 0 and trials >= 2 * len(told["trials"])
+        given = Counter(name[:9] for name in names if name[3:9] == "-given")
+        assert given["one-given"] == given["two-given"] and set(told["restored"]) <= set(names)
         panels = {row.name: row.count for row in library.panels()}
         assert set(panels.values()) <= {3} and set(told["panel"]) <= set(panels)
         state = dump(library)
@@ -186,6 +199,10 @@ def check(path: Path, told: Told) -> None:
 def kill_while_working(folder: Path, times: int) -> None:
     path = folder / "library.db"
     random = Random(11)
+    with quick(folder / "giver.db") as giver:
+        for name in ("one given", "two given"):
+            giver.add(leaf(name), original=name.encode() * 300)
+        giver.bundle(folder / "gift.db", giver.names())
     with Library.open(path) as library:
         library.add(leaf("base"))
     told: Told = defaultdict(list)

@@ -33,6 +33,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "trial": ("trials", "record test cuts, and see what they prove"),
     "undo": ("filing", "take the newest change back, or list the latest"),
     "redo": ("filing", "do again what was undone last"),
+    "bundle": ("bundles", "write a part of the library into one file, to give away or carry"),
+    "restore": ("bundles", "take from a bundle, a backup or another library what you choose"),
     "backup": ("upkeep", "copy the library into a new file, also while it is in use"),
     "doctor": ("upkeep", "look whether the library is sound, and mend it"),
 }

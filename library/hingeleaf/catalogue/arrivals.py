@@ -1,0 +1,191 @@
+"""What another library would bring: each thing new, the same, or different, and in what."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from hingeleaf.catalogue import sources, tags
+from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.upkeep import missing, references
+from hingeleaf.errors import DamagedLibraryError
+from hingeleaf.tasks import Progress, Task
+
+CARD_COLUMNS = ("grammage", "caliper", "least_web", "least_window", "measured")
+TRIAL_COLUMNS = ("card", "size", "outcome", "made", "blade", "remark")
+_PANEL_COLUMNS = ("recipe", "field", "area", "outline")
+_PLACEMENT = "m.name, p.revision, p.x, p.y, p.turn, p.size, p.mirrored, p.pinned"
+
+
+class Kind(StrEnum):
+    """What arrives."""
+
+    CARD = "card"
+    MOTIF = "motif"
+    PANEL = "panel"
+
+
+class News(StrEnum):
+    """How it stands to what is here."""
+
+    NEW = "new"
+    SAME = "same"
+    DIFFERENT = "different"
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """One thing that another library holds."""
+
+    kind: Kind
+    name: str
+    news: News
+    differs: tuple[str, ...] = ()
+    """In what it differs from the one here."""
+    trials: int = 0
+    """Trials that are not recorded here yet."""
+
+
+def compare(ours: Database, theirs: Database) -> Task[list[Arrival]]:
+    """What `theirs` would bring to `ours`. Each step yields what is known so far.
+
+    Raises DamagedLibraryError where something in `theirs` names what is not there.
+    """
+    for ailment in (*references(theirs), *missing(theirs)):
+        raise DamagedLibraryError(
+            f"The file to restore from is damaged: {ailment.message}", "Ask for another copy."
+        )
+    found: list[Arrival] = [_compare_card(ours, theirs, name) for name in _names(theirs, "card")]
+    names = _names(theirs, "motif")
+    for done, name in enumerate(names):
+        if done % 64 == 0:
+            yield Progress(done, len(names), f"Comparing {name}", list(found))
+        found.append(_compare_motif(ours, theirs, name))
+    return found + [_compare_panel(ours, theirs, name) for name in _names(theirs, "panel")]
+
+
+def _names(db: Database, table: str) -> list[str]:
+    return db.column(f"SELECT name FROM {table} ORDER BY name")
+
+
+def _compare_card(ours: Database, theirs: Database, name: str) -> Arrival:
+    question = f"SELECT {', '.join(CARD_COLUMNS)} FROM card WHERE name = ?"
+    mine, other = ours.row(question, (name,)), theirs.row(question, (name,))
+    return _arrival(Kind.CARD, name, mine, [] if mine == other else ["figures"])
+
+
+def _compare_motif(ours: Database, theirs: Database, name: str) -> Arrival:
+    here = motif_id(ours, name)
+    there = motif_id(theirs, name)
+    assert there is not None
+    if here is None:
+        return Arrival(Kind.MOTIF, name, News.NEW, trials=len(list(trials(theirs, there))))
+    mine, other = facts(ours, here), facts(theirs, there)
+    differs = [key for key in mine if mine[key] != other[key]]
+    return _arrival(Kind.MOTIF, name, here, differs, len(new_trials(ours, here, theirs, there)))
+
+
+def _compare_panel(ours: Database, theirs: Database, name: str) -> Arrival:
+    mine, other = panel(ours, name), panel(theirs, name)
+    assert other is not None
+    differs = [] if mine is None else [key for key in mine if mine[key] != other[key]]
+    return _arrival(Kind.PANEL, name, mine, differs)
+
+
+def _arrival(kind: Kind, name: str, here: Any, differs: list[str], trials: int = 0) -> Arrival:
+    if here is None:
+        return Arrival(kind, name, News.NEW, trials=trials)
+    news = News.DIFFERENT if differs else News.SAME
+    return Arrival(kind, name, news, tuple(differs), trials)
+
+
+def motif_id(db: Database, name: str) -> int | None:
+    """The id of a motif, removed or not, or None."""
+    found: int | None = db.value("SELECT id FROM motif WHERE name = ?", (name,))
+    return found
+
+
+def facts(db: Database, motif: int) -> dict[str, Any]:
+    """What makes two motifs the same, by the words that people are told."""
+    row = db.row(
+        "SELECT turn_limit, may_mirror, notes, source_id, removed IS NULL, revision "
+        "FROM motif WHERE id = ?",
+        (motif,),
+    )
+    assert row is not None
+    turn_limit, may_mirror, notes, source_id, in_sight, revision = row
+    return {
+        "geometry": fingerprints(db, motif, revision).get(revision),
+        "turning": (turn_limit, may_mirror),
+        "notes": notes,
+        "tags": tags.of_motif(db, motif),
+        "source": sources.row(db, source_id),
+        "removal": in_sight,
+    }
+
+
+def fingerprints(db: Database, motif: int, number: int | None = None) -> dict[int, bytes]:
+    """What identifies each revision's geometry in any library, by revision number."""
+    from hingeleaf.catalogue.geometry import plain
+
+    rows = db.rows(
+        "SELECT number, size, hold, scaling, bridges, windows, slits, footprint FROM revision "
+        "WHERE motif_id = :motif AND (:number IS NULL OR number = :number) ORDER BY number",
+        {"motif": motif, "number": number},
+    )
+    found = {}
+    for revision, *said, windows, slits, footprint in rows:
+        digest = hashlib.sha256(repr(said).encode())
+        try:
+            for blob in (windows, slits, footprint):
+                digest.update(plain(blob))
+        except (ValueError, TypeError) as error:
+            raise DamagedLibraryError(
+                f"The geometry of a motif in {db.path} cannot be read.",
+                "Ask for another copy, or run `hingeleaf doctor`.",
+            ) from error
+        found[revision] = digest.digest()
+    return found
+
+
+def trials(db: Database, motif: int) -> Iterator[tuple[int, tuple[Any, ...]]]:
+    """Every trial of a motif as (revision, what was noted)."""
+    for revision, *noted in db.rows(
+        f"SELECT revision, {', '.join(TRIAL_COLUMNS)} FROM trial WHERE motif_id = ? ORDER BY id",
+        (motif,),
+    ):
+        yield revision, tuple(noted)
+
+
+def new_trials(
+    ours: Database, here: int, theirs: Database, there: int
+) -> list[tuple[int, tuple[Any, ...]]]:
+    """Their trials that ours lacks, by their revision number. Equal trials match one to one."""
+    mine = fingerprints(ours, here)
+    other = fingerprints(theirs, there)
+    known = [(mine.get(revision), noted) for revision, noted in trials(ours, here)]
+    missing = []
+    for revision, noted in trials(theirs, there):
+        trial = (other.get(revision), noted)
+        if trial in known:
+            known.remove(trial)
+        else:
+            missing.append((revision, noted))
+    return missing
+
+
+def panel(db: Database, name: str) -> dict[str, Any] | None:
+    """What makes two panels the same, or None where there is none of that name."""
+    row = db.row(f"SELECT id, {', '.join(_PANEL_COLUMNS)} FROM panel WHERE name = ?", (name,))
+    if row is None:
+        return None
+    panel_id, recipe, *field = row
+    placements = db.rows(
+        f"SELECT {_PLACEMENT} FROM placement p JOIN motif m ON m.id = p.motif_id "
+        "WHERE p.panel_id = ? ORDER BY p.place",
+        (panel_id,),
+    )
+    return {"recipe": recipe, "field": tuple(field), "placements": placements}

@@ -1,0 +1,128 @@
+"""Bundles: a chosen part of a library as one file, which is itself a small library."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Generator, Sequence
+from contextlib import closing, suppress
+from pathlib import Path
+
+from hingeleaf.catalogue import motifs, panels
+from hingeleaf.catalogue.arrivals import Arrival, compare
+from hingeleaf.catalogue.backup import copy_to
+from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.faults import plainly, writing_files
+from hingeleaf.catalogue.restore import Choices, take
+from hingeleaf.errors import ChangedElsewhereError, UsageError
+from hingeleaf.tasks import Progress, Task
+
+_CHOSEN_MOTIFS = "SELECT id FROM chosen WHERE kind = 'motif'"
+_CHOSEN_PANELS = "SELECT id FROM chosen WHERE kind = 'panel'"
+
+_PARTS = (
+    ("source", f"id IN (SELECT source_id FROM home.motif WHERE id IN ({_CHOSEN_MOTIFS}))"),
+    ("motif", f"id IN ({_CHOSEN_MOTIFS})"),
+    (
+        "original",
+        f"id IN (SELECT original_id FROM home.revision WHERE motif_id IN ({_CHOSEN_MOTIFS}))",
+    ),
+    ("revision", f"motif_id IN ({_CHOSEN_MOTIFS})"),
+    ("likeness", f"motif_id IN ({_CHOSEN_MOTIFS})"),
+    (
+        "tag",
+        "id IN (SELECT outer_tag.id FROM home.tag outer_tag JOIN home.tag inner_tag "
+        "ON inner_tag.id = outer_tag.id "
+        "OR (inner_tag.name > outer_tag.name || '/' AND inner_tag.name < outer_tag.name || '0') "
+        "JOIN home.motif_tag mt ON mt.tag_id = inner_tag.id "
+        f"WHERE mt.motif_id IN ({_CHOSEN_MOTIFS}))",
+    ),
+    ("motif_tag", f"motif_id IN ({_CHOSEN_MOTIFS})"),
+    ("trial", f"motif_id IN ({_CHOSEN_MOTIFS})"),
+    (
+        "card",
+        f"name IN (SELECT card FROM home.trial WHERE motif_id IN ({_CHOSEN_MOTIFS}))",
+    ),
+    ("panel", f"id IN ({_CHOSEN_PANELS})"),
+    ("placement", f"panel_id IN ({_CHOSEN_PANELS})"),
+)
+"""What goes along, in the order of references: panels bring the motifs that stand on them."""
+
+
+def write(
+    db: Database, target: Path, names: Sequence[str], panel_names: Sequence[str]
+) -> tuple[int, int]:
+    """Write motifs and panels, with all that belongs to them, into a new file.
+
+    Returns how many motifs and panels it holds. Raises UnknownNameError, UsageError if nothing
+    was chosen, LibraryWriteError if the file exists already or cannot be written.
+    """
+    panel_ids = [panels.identify(db, name) for name in panel_names]
+    motif_ids = {motifs.identify(db, name) for name in names}
+    for panel_id in panel_ids:
+        motif_ids.update(
+            db.column("SELECT motif_id FROM placement WHERE panel_id = ?", (panel_id,))
+        )
+    if not (motif_ids or panel_ids):
+        raise UsageError("Nothing was chosen for the bundle.", "Name motifs, a query or a panel.")
+    chosen = [("motif", each) for each in sorted(motif_ids)]
+    chosen += [("panel", each) for each in sorted(panel_ids)]
+    building = target.with_name(f".{target.name}.{os.getpid()}.part.new")
+    with writing_files(target):
+        try:
+            with closing(Database.open(building)) as part:
+                _copy(db, part, chosen)
+                copy_to(part.connection, target)
+        finally:
+            for left in ("", "-wal", "-shm"):
+                with suppress(OSError):
+                    building.with_name(building.name + left).unlink(missing_ok=True)
+    return len(motif_ids), len(panel_ids)
+
+
+def _copy(db: Database, part: Database, chosen: Sequence[tuple[str, int]]) -> None:
+    connection = part.connection
+    with plainly(part.path):
+        connection.execute("ATTACH DATABASE ? AS home", (f"{db.path.as_uri()}?mode=ro",))
+        connection.execute("CREATE TEMP TABLE chosen (kind TEXT, id INTEGER)")
+        connection.execute("PRAGMA synchronous = OFF")  # the finished file is waited for
+        with part.transaction():
+            connection.executemany("INSERT INTO chosen VALUES (?, ?)", chosen)
+            for table, which in _PARTS:
+                connection.execute(
+                    f"INSERT INTO main.{table} SELECT * FROM home.{table} WHERE {which}"
+                )
+        connection.execute("DETACH DATABASE home")
+
+
+def restore(
+    db: Database, path: Path, found: Sequence[Arrival], choices: Choices
+) -> Task[dict[str, str]]:
+    """Take from another library what was chosen after `found` was shown; see `restore.take`.
+
+    Raises ChangedElsewhereError if either library changed since.
+    """
+    with Database.visiting(path) as theirs:
+        now = yield from _quietly(compare(db, theirs))
+        if now != list(found):
+            raise ChangedElsewhereError(
+                f"{path} or the library changed since they were compared.",
+                "Compare them again.",
+            )
+        return (yield from take(db, theirs, now, choices, f"Restore from {path.name}"))
+
+
+def look_into(db: Database, path: Path) -> Task[list[Arrival]]:
+    """What another library would bring. Raises NotALibraryError and its kin; changes nothing."""
+    with Database.visiting(path) as theirs:
+        return (yield from compare(db, theirs))
+
+
+def _quietly(task: Task[list[Arrival]]) -> Generator[Progress[dict[str, str]], None, list[Arrival]]:
+    """The steps of a comparison, without its findings, as steps of a restoring."""
+    while True:
+        try:
+            step = next(task)
+        except StopIteration as end:
+            found: list[Arrival] = end.value
+            return found
+        yield Progress(step.done, step.total, step.says)

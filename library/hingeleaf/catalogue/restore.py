@@ -1,0 +1,217 @@
+"""Taking from another library what was chosen. Nothing here is written over silently."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from hingeleaf.catalogue import arrivals, motifs, panels, sources, tags
+from hingeleaf.catalogue.arrivals import CARD_COLUMNS, TRIAL_COLUMNS, Arrival, Kind, News
+from hingeleaf.catalogue.change import Change
+from hingeleaf.catalogue.database import Database
+from hingeleaf.errors import UsageError
+from hingeleaf.tasks import Progress, Task
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Placement
+
+
+class Choice(StrEnum):
+    """What to do about one arrival."""
+
+    TAKE = "take"
+    """Take it. Over one that differs: as a newer revision, with its facts; the old stays below."""
+    COPY = "copy"
+    """Take it beside the one that is here, under a name of its own."""
+    KEEP = "keep"
+    """Leave what is here as it is; trials of revisions that both have are still noted."""
+
+
+Choices = Mapping[tuple[Kind, str], Choice]
+
+
+def usual(arrival: Arrival) -> Choice:
+    """What is done about an arrival that nobody chose for."""
+    return Choice.TAKE if arrival.news is News.NEW else Choice.KEEP
+
+
+def take(
+    ours: Database, theirs: Database, found: Sequence[Arrival], choices: Choices, says: str
+) -> Task[dict[str, str]]:
+    """Take arrivals as chosen, all as one change that undo takes back.
+
+    Returns the names that motifs got here, by their names there. Stopping the task leaves the
+    library as it was. Raises LibraryWriteError, DamagedLibraryError, and UsageError where a panel
+    is taken without a motif that stands on it.
+    """
+    with ours.write(says) as change:
+        guest = _Guest(ours, theirs, change)
+        for done, arrival in enumerate(found):
+            if done % 16 == 0:
+                yield Progress(done, len(found), f"Taking {arrival.name}")
+            choice = choices.get((arrival.kind, arrival.name), usual(arrival))
+            guest.admit(arrival, choice)
+    return guest.names
+
+
+class _Guest:
+    """One restoring: knows under which name and revision each of their motifs stands here."""
+
+    def __init__(self, ours: Database, theirs: Database, change: Change) -> None:
+        self.ours, self.theirs, self.change = ours, theirs, change
+        self.names: dict[str, str] = {}
+        self._revisions: dict[str, dict[int, int]] = {}
+
+    def admit(self, arrival: Arrival, choice: Choice) -> None:
+        """Do what was chosen about one arrival."""
+        doing = {Kind.CARD: self._card, Kind.MOTIF: self._motif, Kind.PANEL: self._panel}
+        doing[arrival.kind](arrival, choice)
+
+    def _card(self, arrival: Arrival, choice: Choice) -> None:
+        if choice is Choice.KEEP or arrival.news is News.SAME:
+            return
+        row = self.theirs.row(
+            f"SELECT {', '.join(CARD_COLUMNS)} FROM card WHERE name = ?", (arrival.name,)
+        )
+        assert row is not None
+        values = dict(zip(CARD_COLUMNS, row, strict=True))
+        card_id = self.ours.value("SELECT id FROM card WHERE name = ?", (arrival.name,))
+        if card_id is None:
+            self.change.insert("card", {"name": arrival.name} | values)
+        elif choice is Choice.COPY:
+            name = self._free("card", arrival.name)
+            self.change.insert("card", {"name": name} | values)
+        else:
+            self.change.update("card", (card_id,), values)
+
+    def _motif(self, arrival: Arrival, choice: Choice) -> None:
+        there = arrivals.motif_id(self.theirs, arrival.name)
+        here = None if choice is Choice.COPY else arrivals.motif_id(self.ours, arrival.name)
+        assert there is not None
+        if here is None:
+            if choice is Choice.KEEP:
+                return
+            here = self._insert_motif(arrival.name, there)
+            self._bring_revisions(here, there)
+            self._bring_facts(here, there)
+        elif choice is Choice.TAKE:
+            self._bring_revisions(here, there)
+            self._bring_facts(here, there)
+        self._note(arrival.name, here, there)
+        self._bring_trials(arrival.name, here, there)
+
+    def _insert_motif(self, name: str, there: int) -> int:
+        row = self._row("motif", there)
+        row |= {
+            "name": motifs.free_name(self.change, name),
+            "source_id": None,
+            "added": self.change.at,
+        }
+        del row["id"]
+        return self.change.insert("motif", row)
+
+    def _bring_revisions(self, here: int, there: int) -> None:
+        """Add the revisions whose geometry is not here yet, after those that are."""
+        known = set(arrivals.fingerprints(self.ours, here).values())
+        number = self.ours.value(
+            "SELECT coalesce(max(number), 0) FROM revision WHERE motif_id = ?", (here,)
+        )
+        for revision, fingerprint in arrivals.fingerprints(self.theirs, there).items():
+            if fingerprint not in known:
+                number += 1
+                known.add(fingerprint)
+                self._bring_revision(here, there, revision, number)
+
+    def _bring_revision(self, here: int, there: int, revision: int, number: int) -> None:
+        name = self.theirs.value("SELECT name FROM motif WHERE id = ?", (there,))
+        motifs.read(self.theirs, name, revision)  # refuses what could not be read back
+        row = _as_dict(self.theirs, "revision", "motif_id = ? AND number = ?", (there, revision))
+        assert row is not None
+        original = motifs.original(self.theirs, there, revision)
+        if original is not None:
+            row["original_id"] = motifs.keep_original(self.change, original.content)
+        self.change.add_only("revision", row | {"motif_id": here, "number": number})
+        vector = self.theirs.value(
+            "SELECT vector FROM likeness WHERE motif_id = ? AND revision = ?", (there, revision)
+        )
+        if vector is not None:
+            likeness = {"motif_id": here, "revision": number, "vector": vector}
+            self.change.add_only("likeness", likeness)
+
+    def _bring_facts(self, here: int, there: int) -> None:
+        row = self._row("motif", there)
+        revision = self._matching(here, there)[row["revision"]]
+        kept = ("hold", "size", "turn_limit", "may_mirror", "notes", "removed")
+        values = {column: row[column] for column in kept} | {"revision": revision}
+        self.change.update("motif", (here,), values)
+        sources.give(self.change, self.ours, here, sources.read(self.theirs, row["source_id"]))
+        tags.set_on(self.change, here, tags.of_motif(self.theirs, there))
+
+    def _bring_trials(self, name: str, here: int, there: int) -> None:
+        for revision, noted in arrivals.new_trials(self.ours, here, self.theirs, there):
+            number = self._revisions[name].get(revision)
+            if number is not None:
+                row = {"motif_id": here, "revision": number}
+                row |= dict(zip(TRIAL_COLUMNS, noted, strict=True))
+                self.change.insert("trial", row)
+
+    def _note(self, name: str, here: int, there: int) -> None:
+        self.names[name] = self.ours.value("SELECT name FROM motif WHERE id = ?", (here,))
+        self._revisions[name] = self._matching(here, there)
+
+    def _matching(self, here: int, there: int) -> dict[int, int]:
+        """Our revision number for each of theirs whose geometry is here."""
+        numbers: dict[bytes, int] = {}
+        for number, fingerprint in arrivals.fingerprints(self.ours, here).items():
+            numbers.setdefault(fingerprint, number)
+        return {
+            revision: numbers[fingerprint]
+            for revision, fingerprint in arrivals.fingerprints(self.theirs, there).items()
+            if fingerprint in numbers
+        }
+
+    def _panel(self, arrival: Arrival, choice: Choice) -> None:
+        if choice is Choice.KEEP or arrival.news is News.SAME:
+            return
+        saved = panels.read(self.theirs, arrival.name)
+        placements = [self._placement(arrival.name, placed) for placed in saved.placements]
+        name = self._free("panel", saved.name) if choice is Choice.COPY else saved.name
+        panels.save(self.change, self.ours, name, saved.recipe, placements, saved.field)
+
+    def _placement(self, panel: str, placed: Placement) -> Placement:
+        """The same placement with our name and revision; brings the revision if need be."""
+        if placed.motif not in self.names:
+            raise UsageError(
+                f"Panel {panel} needs the motif {placed.motif}, which was not taken.",
+                "Take the motif as well, or leave the panel.",
+            )
+        name = self.names[placed.motif]
+        if placed.revision not in self._revisions[placed.motif]:
+            here, there = (
+                motifs.identify(self.ours, name),
+                motifs.identify(self.theirs, placed.motif),
+            )
+            self._bring_revisions(here, there)
+            self._note(placed.motif, here, there)
+        revision = self._revisions[placed.motif][placed.revision]
+        return replace(placed, motif=name, revision=revision)
+
+    def _row(self, table: str, row_id: int) -> dict[str, Any]:
+        row = _as_dict(self.theirs, table, "id = ?", (row_id,))
+        assert row is not None
+        return row
+
+    def _free(self, table: str, name: str) -> str:
+        number, free = 1, name
+        while self.ours.value(f"SELECT 1 FROM {table} WHERE name = ?", (free,)):
+            number += 1
+            free = f"{name}-{number}"
+        return free
+
+
+def _as_dict(db: Database, table: str, which: str, values: Sequence[Any]) -> dict[str, Any] | None:
+    columns = db.column("SELECT name FROM pragma_table_info(?)", (table,))
+    row = db.row(f"SELECT {', '.join(columns)} FROM {table} WHERE {which}", values)
+    return None if row is None else dict(zip(columns, row, strict=True))

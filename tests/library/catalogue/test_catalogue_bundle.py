@@ -1,0 +1,385 @@
+"""Bundles: a part of a library given away, compared, and taken, to the last bit."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from catalogue_motifs import dump, is_sound, leaf, motifs, quick, same_bytes, taller
+from hingeleaf.catalogue.arrivals import Arrival, Kind, News
+from hingeleaf.catalogue.identity import SCHEMA_VERSION
+from hingeleaf.catalogue.restore import Choice, Choices
+from hingeleaf.catalogue.store import Library
+from hingeleaf.errors import (
+    CatalogueError,
+    ChangedElsewhereError,
+    DamagedLibraryError,
+    LibraryWriteError,
+    NewerLibraryError,
+    NotALibraryError,
+    UnknownNameError,
+    UsageError,
+)
+from hingeleaf.model import Card, Field, MaySell, Motif, Placement, Pose, Source
+from hingeleaf.tasks import finish
+
+NONE: Choices = {}
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Iterator[Library]:
+    with quick(tmp_path / "desk.db") as library:
+        source = Source(maker="Hazel Barn", may_sell=MaySell.YES)
+        library.add(
+            leaf("wren", tags=("birds/small", "hedge"), notes="ivy", source=source),
+            original=b"<svg>wren</svg>",
+            original_name="wren.svg",
+            likeness=[1, 2],
+        )
+        library.update(taller(library.motif("wren")), expected_revision=1)
+        library.add(leaf("moth", 30.0, source=source), original=b"<svg>moth</svg>")
+        library.add(leaf("gull", 50.0))
+        library.set_card(Card("thick", 300, 0.4, 2, 1.5, True))
+        library.record_trials("wren", "thick", [(30, "held"), (40, "held")], revision=1)
+        library.record_trial("wren", "card-220", 35, "tore", blade="dull", remark="edge")
+        area = leaf().windows
+        library.save_panel(
+            "nora",
+            {"letter": "N"},
+            [
+                Placement("wren", 1, Pose(1 / 3, 2, 3, 33)),
+                Placement("moth", 1, Pose(9, 2, 3, 22, True), True),
+            ],
+            field=Field("letter", "N", area, area),
+        )
+        yield library
+
+
+@pytest.fixture
+def shed(tmp_path: Path) -> Iterator[Library]:
+    with quick(tmp_path / "shed.db") as library:
+        yield library
+
+
+def compare(library: Library, other: Path) -> list[Arrival]:
+    return finish(library.compare(other))
+
+
+def restore(library: Library, other: Path, choices: Choices = NONE) -> dict[str, str]:
+    return finish(library.restore(other, compare(library, other), choices))
+
+
+def news(found: list[Arrival]) -> dict[str, str]:
+    return {arrival.name: str(arrival.news) for arrival in found}
+
+
+def everything(library: Library, name: str) -> list[object]:
+    """All that matters about a motif, in a form that can be compared between libraries."""
+    past = library.revisions(name)
+    trials = [replace(trial, id=0) for trial in library.trials(name)]
+    return [
+        *(library.motif(name, each.number) for each in past),
+        *(library.original(name, each.number) for each in past),
+        library.motif(name),
+        sorted(trials, key=repr),
+    ]
+
+
+def test_a_bundle_brings_all_that_belongs_to_a_motif(
+    desk: Library, shed: Library, tmp_path: Path
+) -> None:
+    assert desk.bundle(tmp_path / "gift.db", ["wren"]) == (1, 0)
+    assert news(compare(shed, tmp_path / "gift.db")) == {"thick": "new", "wren": "new"}
+    assert restore(shed, tmp_path / "gift.db") == {"wren": "wren"}
+    assert everything(shed, "wren") == everything(desk, "wren")
+    assert same_bytes(shed.motif("wren", 1), desk.motif("wren", 1))
+    assert shed.tags() == [("birds", 1), ("birds/small", 1), ("hedge", 1)]
+    assert shed.like([1, 2]) == desk.like([1, 2], limit=1)
+    assert shed.card("thick") == desk.card("thick")
+    assert shed.names() == ["wren"] and shed.panels() == []
+    assert news(compare(shed, tmp_path / "gift.db")) == {"thick": "same", "wren": "same"}
+
+
+def test_a_panel_brings_the_motifs_that_stand_on_it(
+    desk: Library, shed: Library, tmp_path: Path
+) -> None:
+    assert desk.bundle(tmp_path / "nora.db", [], ["nora"]) == (2, 1)
+    shed.add(leaf("wren", 99.0))  # another motif has that name here
+    restore(shed, tmp_path / "nora.db", {(Kind.MOTIF, "wren"): Choice.COPY})
+    ours, theirs = shed.panel("nora"), desk.panel("nora")
+    assert ours.field == theirs.field and ours.recipe == theirs.recipe
+    assert [placed.pose for placed in ours.placements] == [p.pose for p in theirs.placements]
+    assert [placed.motif for placed in ours.placements] == ["wren-2", "moth"]
+    for placed, there in zip(ours.placements, theirs.placements, strict=True):
+        mine = shed.motif(placed.motif, placed.revision)
+        assert same_bytes(mine, desk.motif(there.motif, there.revision))
+    assert shed.motif("wren").size == 99
+
+
+def test_a_panel_finds_its_old_revision_though_the_motif_is_kept(
+    desk: Library, shed: Library, tmp_path: Path
+) -> None:
+    desk.bundle(tmp_path / "nora.db", [], ["nora"])
+    shed.add(leaf("wren", 99.0))
+    restore(shed, tmp_path / "nora.db")
+    (placed, _) = shed.panel("nora").placements
+    assert placed.motif == "wren" and shed.motif("wren").size == 99
+    assert same_bytes(shed.motif("wren", placed.revision), desk.motif("wren", 1))
+
+
+def test_a_panel_is_not_taken_without_its_motifs(
+    desk: Library, shed: Library, tmp_path: Path
+) -> None:
+    desk.bundle(tmp_path / "nora.db", [], ["nora"])
+    before = dump(shed)
+    with pytest.raises(UsageError, match="Panel nora needs the motif moth"):
+        restore(shed, tmp_path / "nora.db", {(Kind.MOTIF, "moth"): Choice.KEEP})
+    assert dump(shed) == before
+
+
+def test_a_bundle_is_itself_a_library_in_one_file(desk: Library, tmp_path: Path) -> None:
+    gift = tmp_path / "folder" / "gift.db"
+    desk.bundle(gift, desk.names("moth"))
+    assert [item.name for item in gift.parent.iterdir()] == ["gift.db"]
+    with Library.open(gift) as library:
+        assert library.names() == ["moth"]
+        assert library.undo() is None, "the history stays at home"
+        assert finish(library.examine()) == []
+    assert is_sound(gift)
+
+
+def test_a_bundle_is_never_written_over_a_file(desk: Library, tmp_path: Path) -> None:
+    (tmp_path / "mine").write_text("precious")
+    with pytest.raises(LibraryWriteError, match="exists already"):
+        desk.bundle(tmp_path / "mine", ["wren"])
+    assert (tmp_path / "mine").read_text() == "precious"
+    with pytest.raises(UnknownNameError):
+        desk.bundle(tmp_path / "new", ["nobody"])
+    with pytest.raises(UsageError, match="Nothing was chosen"):
+        desk.bundle(tmp_path / "new", [])
+    assert not (tmp_path / "new").exists() and not list(tmp_path.glob(".*"))
+
+
+@pytest.fixture
+def both(desk: Library, shed: Library, tmp_path: Path) -> Path:
+    """The shed has everything, then both go on; the desk's bundle is on its way."""
+    desk.bundle(tmp_path / "first.db", desk.names(), ["nora"])
+    restore(shed, tmp_path / "first.db")
+    desk.update(replace(desk.motif("moth"), notes="night"), expected_revision=1)
+    desk.update(taller(desk.motif("gull")), expected_revision=1)
+    desk.tag(["gull"], add=["harbour"])
+    desk.record_trials("wren", "thick", [(50, "held"), (30, "held")])
+    desk.set_card(replace(desk.card("thick"), least_web=1.8))
+    desk.bundle(tmp_path / "second.db", desk.names(), ["nora"])
+    shed.update(replace(shed.motif("moth"), notes="dusk"), expected_revision=1)
+    return tmp_path / "second.db"
+
+
+def test_what_is_new_the_same_and_different_is_shown(shed: Library, both: Path) -> None:
+    found = {arrival.name: arrival for arrival in compare(shed, both)}
+    assert found["moth"] == Arrival(Kind.MOTIF, "moth", News.DIFFERENT, ("notes",))
+    assert found["gull"] == Arrival(Kind.MOTIF, "gull", News.DIFFERENT, ("geometry", "tags"))
+    assert found["wren"] == Arrival(Kind.MOTIF, "wren", News.SAME, trials=2)
+    assert found["thick"] == Arrival(Kind.CARD, "thick", News.DIFFERENT, ("figures",))
+    assert found["nora"] == Arrival(Kind.PANEL, "nora", News.SAME)
+
+
+def test_without_a_choice_nothing_here_is_changed_but_trials_are_noted(
+    shed: Library, both: Path
+) -> None:
+    before = [everything(shed, name) for name in ("moth", "gull")]
+    cards = shed.cards()
+    restore(shed, both)
+    assert [everything(shed, name) for name in ("moth", "gull")] == before
+    assert shed.cards() == cards
+    assert sorted(trial.size for trial in shed.trials("wren")) == [30, 30, 35, 40, 50]
+    assert compare(shed, both)[-3:] != []
+    assert all(arrival.trials == 0 for arrival in compare(shed, both))
+
+
+def test_taking_what_differs_adds_a_revision_and_keeps_the_old(
+    desk: Library, shed: Library, both: Path
+) -> None:
+    mine = shed.motif("gull")
+    restore(shed, both, {(Kind.MOTIF, "gull"): Choice.TAKE, (Kind.CARD, "thick"): Choice.TAKE})
+    assert shed.motif("gull") == desk.motif("gull")
+    assert shed.motif("gull", 1).size == mine.size
+    assert shed.card("thick").least_web == 1.8
+    assert shed.motif("moth").notes == "dusk"
+
+
+def test_taking_a_copy_leaves_both(desk: Library, shed: Library, both: Path) -> None:
+    mine = shed.motif("gull")
+    names = restore(
+        shed, both, {(Kind.MOTIF, "gull"): Choice.COPY, (Kind.CARD, "thick"): Choice.COPY}
+    )
+    assert names["gull"] == "gull-2"
+    assert shed.motif("gull") == mine
+    assert shed.motif("gull-2") == replace(desk.motif("gull"), name="gull-2")
+    assert {card.name for card in shed.cards()} == {"thick", "thick-2"}
+
+
+def test_restoring_is_one_change(shed: Library, both: Path) -> None:
+    before = dump(shed)
+    restore(
+        shed,
+        both,
+        {(Kind.MOTIF, name): Choice.TAKE for name in ("gull", "moth")}
+        | {(Kind.PANEL, "nora"): Choice.COPY},
+    )
+    after = dump(shed)
+    assert after != before
+    assert shed.undo() == "Restore from second.db"
+    assert dump(shed) == before
+    shed.redo()
+    assert dump(shed) == after
+
+
+def test_stopping_half_way_leaves_the_library_as_it_was(shed: Library, both: Path) -> None:
+    before = dump(shed)
+    task = shed.restore(both, compare(shed, both), {(Kind.MOTIF, "gull"): Choice.TAKE})
+    while not next(task).says.startswith("Taking"):
+        pass
+    task.close()
+    assert dump(shed) == before
+    shed.tag(["gull"], add=["free"])
+
+
+def test_what_changed_since_it_was_shown_is_not_taken(shed: Library, both: Path) -> None:
+    found = compare(shed, both)
+    shed.tag(["wren"], add=["nest"])
+    with pytest.raises(ChangedElsewhereError, match="changed since"):
+        finish(shed.restore(both, found, NONE))
+
+
+def test_a_removed_motif_comes_back_only_when_taken(shed: Library, both: Path) -> None:
+    shed.remove("gull")
+    found = {arrival.name: arrival for arrival in compare(shed, both)}
+    assert found["gull"].differs == ("geometry", "tags", "removal")
+    restore(shed, both)
+    assert "gull" not in shed.names()
+    restore(shed, both, {(Kind.MOTIF, "gull"): Choice.TAKE})
+    assert "gull" in shed.names()
+
+
+@given(given_motifs=st.lists(motifs(), min_size=1, max_size=4), edit=motifs())
+@settings(max_examples=15, deadline=None)
+def test_any_motifs_survive_the_journey(
+    tmp_path_factory: pytest.TempPathFactory, given_motifs: list[Motif], edit: Motif
+) -> None:
+    folder = tmp_path_factory.mktemp("journey")
+    with quick(folder / "desk.db") as desk, quick(folder / "shed.db") as shed:
+        for number, motif in enumerate(given_motifs):
+            desk.add(motif, original=bytes([number]) * number, original_name=f"ä {number}")
+        first = desk.names()[0]
+        desk.update(replace(edit, name=first), expected_revision=1)
+        desk.bundle(folder / "gift.db", desk.names())
+        before = (folder / "gift.db").read_bytes()
+        restore(shed, folder / "gift.db")
+        assert shed.names() == desk.names() and shed.tags() == desk.tags()
+        for name in desk.names():
+            assert everything(shed, name) == everything(desk, name)
+        assert (folder / "gift.db").read_bytes() == before, "the bundle itself is only read"
+        assert set(news(compare(shed, folder / "gift.db")).values()) == {"same"}
+        assert finish(shed.examine()) == []
+
+
+STRANGE = {
+    "a trigger": "CREATE TRIGGER harm AFTER INSERT ON motif BEGIN DELETE FROM trial; END",
+    "a view": "CREATE VIEW motifs AS SELECT * FROM motif",
+    "a table": "CREATE TABLE harm (name TEXT)",
+    "a column": "ALTER TABLE motif ADD COLUMN harm TEXT",
+}
+
+
+@pytest.mark.parametrize("what", STRANGE)
+def test_a_bundle_with_anything_of_a_strangers_is_refused(
+    desk: Library, shed: Library, tmp_path: Path, what: str
+) -> None:
+    desk.bundle(tmp_path / "gift.db", ["wren"])
+    with sqlite3.connect(tmp_path / "gift.db") as connection:
+        connection.execute(STRANGE[what])
+    with pytest.raises(NotALibraryError, match="not built as"):
+        compare(shed, tmp_path / "gift.db")
+
+
+BROKEN = {
+    "geometry cut short": "UPDATE revision SET windows = substr(windows, 1, 20)",
+    "geometry of no kind": "UPDATE revision SET windows = x'01ffffffff'",
+    "an original": "UPDATE original SET content = x'00'",
+    "no revision": "DELETE FROM revision",
+    "bridges": "UPDATE revision SET bridges = '[[1]]'",
+}
+
+
+@pytest.mark.parametrize("what", BROKEN)
+def test_a_broken_bundle_changes_nothing(
+    desk: Library, shed: Library, tmp_path: Path, what: str
+) -> None:
+    desk.bundle(tmp_path / "gift.db", ["wren"])
+    with sqlite3.connect(tmp_path / "gift.db") as connection:
+        connection.execute(BROKEN[what])
+    before = dump(shed)
+    with pytest.raises(DamagedLibraryError) as caught:
+        restore(shed, tmp_path / "gift.db")
+    assert caught.value.remedy
+    assert dump(shed) == before
+
+
+def test_no_bundle_at_all(shed: Library, tmp_path: Path) -> None:
+    (tmp_path / "text").write_text("shopping " * 50)
+    (tmp_path / "empty").touch()
+    for name in ("text", "empty", "none"):
+        with pytest.raises(NotALibraryError):
+            compare(shed, tmp_path / name)
+
+
+def test_a_newer_bundle(desk: Library, shed: Library, tmp_path: Path) -> None:
+    desk.bundle(tmp_path / "gift.db", ["wren"])
+    with sqlite3.connect(tmp_path / "gift.db") as connection:
+        connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION + 1}")
+    with pytest.raises(NewerLibraryError):
+        compare(shed, tmp_path / "gift.db")
+
+
+def test_a_backup_can_be_restored_from(desk: Library, tmp_path: Path) -> None:
+    desk.backup(tmp_path / "backup.db")
+    desk.update(taller(desk.motif("gull")), expected_revision=1)
+    with desk.db.transaction():  # the moth is lost for good
+        for table in ("placement", "motif_tag", "trial", "revision"):
+            desk.db.connection.execute(
+                f"DELETE FROM {table} WHERE motif_id = (SELECT id FROM motif WHERE name = 'moth')"
+            )
+        desk.db.connection.execute("DELETE FROM motif WHERE name = 'moth'")
+    found = compare(desk, tmp_path / "backup.db")
+    assert news(found) == {
+        "thick": "same",
+        "gull": "different",
+        "moth": "new",
+        "wren": "same",
+        "nora": "different",
+    }
+    restore(desk, tmp_path / "backup.db", {(Kind.PANEL, "nora"): Choice.TAKE})
+    with Library.open(tmp_path / "backup.db") as backup:
+        assert everything(desk, "moth") == everything(backup, "moth")
+        assert desk.panel("nora").placements == backup.panel("nora").placements
+    assert desk.motif("gull").size == pytest.approx(62.5)
+
+
+def test_a_full_disk_while_restoring(desk: Library, shed: Library, tmp_path: Path) -> None:
+    for _ in range(30):
+        wren = desk.motif("wren")
+        desk.update(taller(wren, 1.01), expected_revision=wren.revision)
+    desk.bundle(tmp_path / "gift.db", ["wren"])
+    before = dump(shed)
+    pages = shed.db.value("PRAGMA page_count")
+    shed.db.value(f"PRAGMA max_page_count = {pages + 2}")
+    with pytest.raises(CatalogueError, match="The disk is full"):
+        restore(shed, tmp_path / "gift.db")
+    assert dump(shed) == before

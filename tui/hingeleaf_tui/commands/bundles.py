@@ -1,0 +1,201 @@
+"""`bundle` and `restore`: carrying a part of the library elsewhere, and taking one in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf_tui.commands.options import json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import plural, say_table
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.arrivals import Arrival, Kind
+    from hingeleaf.catalogue.restore import Choice
+
+
+@click.command()
+@click.argument("motifs", nargs=-1)
+@click.option("--with", "query", help="Every motif that this query finds, too.")
+@click.option("--panel", "panels", multiple=True, help="A panel with its motifs (repeatable).")
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The new file to write.",
+)
+@library_option
+@json_option
+def bundle(
+    motifs: tuple[str, ...],
+    query: str | None,
+    panels: tuple[str, ...],
+    out: Path,
+    library_file: Path,
+    as_json: bool,
+) -> None:
+    """Write MOTIFS with sources, trials and originals into one file, to give away or carry.
+
+    The file is a small library: `hingeleaf list --library FILE` looks into it.
+    """
+    from hingeleaf.catalogue.store import Library
+
+    with Library.open(library_file, create=False) as library:
+        names = [*motifs, *(library.names(query) if query is not None else ())]
+        motif_count, panel_count = library.bundle(out, names, panels)
+    if as_json:
+        say_json({"file": str(out), "motifs": motif_count, "panels": panel_count})
+    else:
+        also = f" and {plural(panel_count, 'panel')}" if panel_count else ""
+        click.echo(f"Wrote {out} with {plural(motif_count, 'motif')}{also}.")
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--show", is_flag=True, help="Say what it would bring, and take nothing.")
+@click.option("--yes", is_flag=True, help="Take what is new without asking.")
+@click.option(
+    "--different",
+    type=click.Choice(["ask", "keep", "take", "copy"]),
+    default="ask",
+    help="What differs: ask, keep yours, take theirs as a newer revision, or as a copy.",
+)
+@library_option
+@json_option
+def restore(
+    file: Path, show: bool, yes: bool, different: str, library_file: Path, as_json: bool
+) -> None:
+    """Take from a bundle, a backup or another library FILE what you choose.
+
+    Shows what is new, the same and different, and asks. Nothing is written over: a motif that
+    is taken over yours becomes a newer revision of it, and `hingeleaf undo` takes all back.
+    """
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.tasks import finish
+
+    with Library.open(library_file) as library:
+        found = finish(library.compare(file))
+        if show:
+            _say_found(found, as_json)
+            return
+        if not as_json:
+            _say_found(found, as_json)
+        if not (yes or _wants_what_is_new(found)):
+            _say_taken([], {}, {}, as_json)
+            return
+        choices = _choices(found, different)
+        names = finish(library.restore(file, found, choices))
+    _say_taken(found, choices, names, as_json)
+
+
+def _choices(found: Sequence[Arrival], different: str) -> dict[tuple[Kind, str], Choice]:
+    """What to do about each arrival that differs."""
+    from hingeleaf.catalogue.arrivals import News
+    from hingeleaf.catalogue.restore import Choice
+
+    ask: Callable[[Arrival], Choice] = _ask if different == "ask" else lambda _: Choice(different)
+    return {
+        (arrival.kind, arrival.name): ask(arrival)
+        for arrival in found
+        if arrival.news is News.DIFFERENT
+    }
+
+
+def _wants_what_is_new(found: Sequence[Arrival]) -> bool:
+    from hingeleaf.catalogue.arrivals import News
+
+    new = sum(arrival.news is News.NEW for arrival in found)
+    trials = sum(arrival.trials for arrival in found if arrival.news is not News.NEW)
+    parts = [f"{new} new"] if new else []
+    parts += [plural(trials, "more trial")] if trials else []
+    if not parts:
+        return True
+    try:
+        return click.confirm(f"Take {' and '.join(parts)}?", default=True, err=True)
+    except click.Abort:
+        return False
+
+
+def _ask(arrival: Arrival) -> Choice:
+    from hingeleaf.catalogue.restore import Choice
+
+    question = f"{arrival.kind} {arrival.name} differs in {', '.join(arrival.differs)}"
+    try:
+        answer = click.prompt(
+            question, type=click.Choice(list(Choice)), default=str(Choice.KEEP), err=True
+        )
+    except click.Abort:
+        answer = Choice.KEEP
+    return Choice(answer)
+
+
+def _say_found(found: Sequence[Arrival], as_json: bool) -> None:
+    if as_json:
+        say_json({"arrivals": [_arrival_json(arrival) for arrival in found]})
+        return
+    shown = [arrival for arrival in found if arrival.news != "same" or arrival.trials]
+    if shown:
+        say_table(
+            ("what", "name", "is", "differs in", "more trials"),
+            [
+                (
+                    str(arrival.kind),
+                    arrival.name,
+                    str(arrival.news),
+                    ", ".join(arrival.differs),
+                    str(arrival.trials or ""),
+                )
+                for arrival in shown
+            ],
+            right=("more trials",),
+        )
+    click.echo(f"{len(found) - len(shown)} of {len(found)} are the same here.")
+
+
+def _say_taken(
+    found: Sequence[Arrival],
+    choices: dict[tuple[Kind, str], Choice],
+    names: dict[str, str],
+    as_json: bool,
+) -> None:
+    taken = [arrival for arrival in found if _brings(arrival, choices)]
+    if as_json:
+        say_json(
+            {
+                "taken": [_arrival_json(arrival) for arrival in taken],
+                "kept": [
+                    _arrival_json(arrival)
+                    for arrival in found
+                    if arrival.news == "different" and arrival not in taken
+                ],
+                "names": names,
+            }
+        )
+        return
+    renamed = {there: here for there, here in names.items() if there != here}
+    if not taken:
+        click.echo("Nothing was taken.")
+        return
+    for there, here in renamed.items():
+        click.echo(f"{there} is called {here} here.")
+    click.echo(f"Took {len(taken)} of {len(found)}. `hingeleaf undo` takes it back.")
+
+
+def _brings(arrival: Arrival, choices: dict[tuple[Kind, str], Choice]) -> bool:
+    """Whether anything of it was taken: itself, or only trials."""
+    from hingeleaf.catalogue.restore import Choice, usual
+
+    choice = choices.get((arrival.kind, arrival.name), usual(arrival))
+    return choice is not Choice.KEEP or arrival.trials > 0
+
+
+def _arrival_json(arrival: Arrival) -> dict[str, Any]:
+    return {
+        "kind": str(arrival.kind),
+        "name": arrival.name,
+        "news": str(arrival.news),
+        "differs": [*arrival.differs],
+        "new_trials": arrival.trials,
+    }
