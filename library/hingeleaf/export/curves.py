@@ -15,8 +15,26 @@ from hingeleaf.export.corners import Chains, chains
 from hingeleaf.export.cubics import Complex, Fit, Flags, Floats, Indices, Runs, fit
 from hingeleaf.export.drawing import Points, Stroke
 
-PARTS = 2
-"""Every chord is fitted at its ends and in the middle."""
+SPACING = 0.4
+"""Chords are fitted at their ends and in between at least this often, in mm …"""
+PARTS = (2, 6)
+"""… but never at fewer or more parts than these."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Samples:
+    """The chains' points and more points on the chords between them."""
+
+    points: Complex
+    of_point: Indices
+    """Which sample each point of the chains is."""
+
+    def nearest_point(self, sample: Indices) -> Indices:
+        """The point of the chains that a sample is, or lies nearest to along its chord."""
+        after = np.searchsorted(self.of_point, sample).clip(1)
+        before = after - 1
+        nearer = sample - self.of_point[before] < self.of_point[after] - sample
+        return np.where(nearer, before, after)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,19 +67,22 @@ def fit_strokes(
     return _strokes(marked, pieces, closed)
 
 
-def _samples(marked: Chains) -> Complex:
-    """The chains' points and the middles between them: point i is sample i × PARTS."""
-    samples = np.repeat(marked.points, PARTS)
-    samples[1:-1:2] = (marked.points[1:] + marked.points[:-1]) / 2
-    return samples[:-1]
+def _samples(marked: Chains) -> _Samples:
+    step = np.diff(marked.points)
+    parts = np.clip(np.ceil(np.abs(step) / SPACING), *PARTS).astype(np.intp)
+    of_point = np.concatenate([[0], np.cumsum(parts)])
+    chord = np.repeat(np.arange(len(step)), parts)
+    share = (np.arange(len(chord)) - of_point[chord]) / parts[chord]
+    between = marked.points[chord] + share * step[chord]
+    return _Samples(np.append(between, marked.points[-1]), of_point)
 
 
-def _runs(marked: Chains, first: Indices, last: Indices) -> Runs:
+def _runs(marked: Chains, samples: _Samples, first: Indices, last: Indices) -> Runs:
     """Runs over the samples; only a break that need not be smooth leaves the direction free."""
     sharp = marked.breaks & ~marked.smooth
     return Runs(
-        first * PARTS,
-        last * PARTS,
+        samples.of_point[first],
+        samples.of_point[last],
         marked.heading[first],
         -marked.heading[last],
         sharp[first],
@@ -82,7 +103,7 @@ def _split(marked: Chains, tolerance: Floats) -> _Pieces:
         good = fitted.error <= tolerance[marked.owner[first]]
         done.append(_Pieces(first[good], last[good], fitted.controls[good]))
         first, last, worst = first[~good], last[~good], fitted.worst[~good]
-        middle = np.clip(np.round(worst / PARTS).astype(np.intp), first + 1, last - 1)
+        middle = np.clip(samples.nearest_point(worst), first + 1, last - 1)
         first, last = np.concatenate([first, middle]), np.concatenate([middle, last])
         done.append(_chords(marked, first[last - first == 1]))
         first, last = first[last - first > 1], last[last - first > 1]
@@ -128,8 +149,10 @@ def _merged(marked: Chains, pieces: _Pieces, tolerance: Floats) -> _Pieces:
     return pieces
 
 
-def _fit(marked: Chains, samples: Complex, first: Indices, last: Indices, tolerance: Floats) -> Fit:
-    return fit(samples, _runs(marked, first, last), tolerance[marked.owner[first]])
+def _fit(
+    marked: Chains, samples: _Samples, first: Indices, last: Indices, tolerance: Floats
+) -> Fit:
+    return fit(samples.points, _runs(marked, samples, first, last), tolerance[marked.owner[first]])
 
 
 def _strokes(marked: Chains, pieces: _Pieces, closed: Flags) -> list[Stroke]:

@@ -19,6 +19,8 @@ from hingeleaf.export.drawing import Points, Stroke, flatten
 
 EXACT = 1e-4
 """Points nearer than this to a straight line between their neighbours say nothing."""
+SPARE = 0.9
+"""Curves are fitted within this share of the tolerance: between samples they stray further."""
 KEEP_APART = 3.0
 """A line's tolerance is at most its clearance from the next line, divided by this."""
 
@@ -36,7 +38,9 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
     pinned = [np.zeros(len(points), bool) for points in thin]
     for index, places in meetings.items():
         thin[index], pinned[index] = _with_points(thin[index], geometries[index], places)
-    strokes = fit_strokes(thin, allowed, pinned)
+    strokes = fit_strokes(thin, SPARE * allowed, pinned)
+    for index in _astray(geometries, strokes, allowed):
+        (strokes[index],) = fit_strokes([thin[index]], allowed[[index]] / 2, [pinned[index]])
     for index in _tangled(geometries, strokes, tolerance):
         strokes[index] = exact_stroke(thin[index])
     return strokes
@@ -93,6 +97,16 @@ def _with_points(
     order = np.argsort(np.concatenate([along, new]), kind="stable")
     pinned = np.concatenate([there, np.ones(len(new), bool)])
     return points[order], pinned[order]
+
+
+def _astray(geometries: NDArray[np.object_], strokes: Sequence[Stroke], allowed: Points) -> Indices:
+    """Strokes that stray further from their lines than allowed, between samples."""
+    runs = flatten(strokes, allowed.max() / 4)
+    owner = np.repeat(np.arange(len(runs)), [len(run) for run in runs])
+    shapely.prepare(geometries)
+    points = shapely.points(np.concatenate(runs))
+    near = shapely.dwithin(points, geometries[owner], allowed[owner])
+    return np.unique(owner[~near])
 
 
 def _tangled(
