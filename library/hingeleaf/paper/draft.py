@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.model import Bridge, Card, Finding
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.casting import Bools, Ints
-from hingeleaf.paper.crossings import Crossings, find_crossings, strips
+from hingeleaf.paper.crossings import MOST_SKEW, Crossings, find_crossings, strips
 from hingeleaf.paper.ground import Ground
 from hingeleaf.paper.sheets import polygons_of
 from hingeleaf.paper.starts import all_starts
@@ -22,7 +22,10 @@ NARROWER = 0.8
 """Where a width finds no clean place, the next one tried is this share of it."""
 
 SPACING = 0.2
-"""Distance between the places tried along a cut, in widths; 0.6 mm at least."""
+"""Distance between the places tried along a cut, in widths."""
+
+SPACING_RANGE = 0.6, 2.0
+"""mm: the least and the largest such distance."""
 
 
 class Draft:
@@ -35,8 +38,8 @@ class Draft:
         self.joins: list[tuple[int, int]] = []
         self.tied: set[int] = set(ground.sheet)
         self.findings: list[Finding] = []
-        self._crossings: dict[float, Crossings] = {}
-        self._sound: dict[tuple[float, int], bool] = {}
+        self._crossings: dict[tuple[float, float], Crossings] = {}
+        self._sound: dict[Bridge, bool] = {}
         self._wide: dict[int, bool] = {}
         for bridge in pinned:
             self._pin(bridge)
@@ -59,12 +62,13 @@ class Draft:
             width *= NARROWER
         yield least
 
-    def crossings(self, width: float) -> Crossings:
+    def crossings(self, width: float, most_skew: float = MOST_SKEW) -> Crossings:
         """Every clean place for a strip of this width between two parts, cheapest first."""
-        if width not in self._crossings:
-            starts = all_starts(self.ground, max(0.6, SPACING * width))
-            self._crossings[width] = find_crossings(self.ground, starts, width)
-        return self._crossings[width]
+        key = width, most_skew
+        if key not in self._crossings:
+            starts = all_starts(self.ground, float(np.clip(SPACING * width, *SPACING_RANGE)))
+            self._crossings[key] = find_crossings(self.ground, starts, width, most_skew=most_skew)
+        return self._crossings[key]
 
     def free(self, crossings: Crossings, rows: Ints) -> Bools:
         """Which rows, with their images, keep clear of every strip already taken."""
@@ -95,7 +99,7 @@ class Draft:
 
     def sound(self, crossings: Crossings, row: int) -> bool:
         """Whether a strip crosses one cut only, from side to side, by exact overlay."""
-        key = (float(crossings.width[row]), row)
+        key = crossings.bridge(row)
         if key not in self._sound:
             self._sound[key] = self._crosses_once(strips(crossings.take(np.array([row])))[0])
         return self._sound[key]

@@ -27,7 +27,7 @@ PRICE = 0.06
 SHALLOW = 0.25, 0.5
 """Weight of landing on shallow paper, which would tear beside the bridge: at all, and by depth."""
 
-SPARE = 0.4
+SPARE = 0.6
 """Weight of a tie more than was asked for."""
 
 

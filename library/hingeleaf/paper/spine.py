@@ -12,7 +12,7 @@ from hingeleaf.paper.hinges import Leaf
 from hingeleaf.paper.starts import lengthwise_starts
 from hingeleaf.paper.symmetry import MirrorAxis, find_axis, overlap
 
-MOST_SKEW = 2.0
+MOST_SKEW = 3.0
 """An axis often ends in a tip or a notch, where both edges run off at an angle."""
 
 LEAST_OVERLAP = 0.95

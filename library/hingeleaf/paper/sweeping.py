@@ -125,13 +125,37 @@ def sweep(ground: Ground, aims: Aims, width: Floats) -> Sweep:
     origins = (aims.origin[:, None] + across[:, None] * offsets[..., None]).reshape(-1, 2)
     along = np.repeat(aims.along, lines, axis=0)
     hits = ground.cut.cast(origins, along)
-    leave = hits.beyond(np.repeat(aims.half_way, lines) + TOUCH / 2)
-    enter = leave - 1
-    on_slit = np.repeat(aims.half_way == 0, lines)
-    if on_slit.any():
-        nearest = _nearest(hits, enter)
-        enter, leave = np.where(on_slit, nearest, enter), np.where(on_slit, nearest, leave)
+    enter, leave = _follow(hits, aims.half_way, offsets.shape)
     return _met(ground, hits, enter, leave, along, offsets.shape)
+
+
+def _follow(hits: Hits, half_way: Floats, shape: tuple[int, ...]) -> tuple[Ints, Ints]:
+    """The hits where each line enters and leaves the cut, followed from line to line outwards.
+
+    Each line crosses the cut near to where its inner neighbour does, however steep the edges.
+    """
+    place = np.repeat(half_way, shape[1]).reshape(shape)
+    on_slit = np.repeat(half_way == 0, shape[1])
+    enter, leave = _crossing(hits, place.ravel(), on_slit)
+    for step in (1, 2, 3):
+        with np.errstate(invalid="ignore"):
+            middle = ((hits.distance(enter) + hits.distance(leave)) / 2).reshape(shape)
+        for line, inner in ((MIDDLE - step, MIDDLE - step + 1), (MIDDLE + step, MIDDLE + step - 1)):
+            known = np.isfinite(middle[:, inner])
+            place[known, line] = middle[known, inner]
+        enter, leave = _crossing(hits, place.ravel(), on_slit)
+    return enter, leave
+
+
+def _crossing(hits: Hits, place: Floats, on_slit: Bools) -> tuple[Ints, Ints]:
+    """The hits before and beyond a place on each line; on slits, twice the nearer of the two."""
+    leave = hits.beyond(place + TOUCH / 2)
+    enter = leave - 1
+    if not on_slit.any():
+        return enter, leave
+    behind, ahead = _less(place, hits.distance(enter)), _less(hits.distance(leave), place)
+    nearer = np.where(ahead < behind, leave, enter)
+    return np.where(on_slit, nearer, enter), np.where(on_slit, nearer, leave)
 
 
 def _offsets(width: Floats, least_window: float) -> Floats:
@@ -159,12 +183,6 @@ def _met(
         window=window.reshape(shape),
         same_window=met.reshape(shape),
     )
-
-
-def _nearest(hits: Hits, before: Ints) -> Ints:
-    """Of the two hits about each line's origin, the nearer one."""
-    behind, ahead = hits.distance(before), hits.distance(before + 1)
-    return np.where(np.abs(ahead) < np.abs(behind), before + 1, before)
 
 
 def _parts_of(ground: Ground, leaving: Ints, landing: Ints, along: Floats) -> tuple[Ints, Ints]:

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from hingeleaf.paper.casting import Floats
-from hingeleaf.paper.crossings import Crossings
+from hingeleaf.paper.casting import Floats, Ints
+from hingeleaf.paper.crossings import MOST_SKEW, Crossings
 from hingeleaf.paper.draft import Draft
 from hingeleaf.paper.hinges import Leaf
 
 MOUTHS = (0.5, 0.4, 0.3, 0.22)
 """Widths of the mouth that are tried, in square roots of the part's area."""
 
-FLATNESS = 0.5
-"""The most skew of a mouth: a fold wants a straight edge."""
+TIP = 3.0
+"""The most skew of a plain mouth: it may run across a tip, where the edges run off at an angle."""
+
+TILT = 0.3
+"""The most that a mouth may slant, in widths: then its fold is square to the bridge."""
 
 TRIES = 12
 
@@ -27,9 +30,9 @@ PRICE = 0.02
 def cut_tongue(draft: Draft, part: int, width: float) -> str:
     """Tie a part by one mouth, the widest that is clean; otherwise say why it cannot be."""
     leaf = Leaf(draft.ground.part(part))
-    mouths = [share * leaf.size for share in MOUTHS if share * leaf.size > width]
-    for mouth in (*mouths, width):
-        crossings = draft.crossings(mouth)
+    mouths = [(share * leaf.size, MOST_SKEW) for share in MOUTHS if share * leaf.size > width]
+    for mouth, most_skew in (*mouths, (width, TIP)):
+        crossings = draft.crossings(mouth, most_skew)
         row = _best(draft, crossings, part, leaf)
         if row is not None:
             draft.take(crossings, draft.with_images(crossings, [row]))
@@ -39,8 +42,9 @@ def cut_tongue(draft: Draft, part: int, width: float) -> str:
 
 def _best(draft: Draft, crossings: Crossings, part: int, leaf: Leaf) -> int | None:
     rows = draft.rows_to_tied(crossings, part)
-    rows = rows[crossings.skew[rows] <= FLATNESS]
     corners = crossings.corners(part)[rows]
+    square = np.abs(_slant(crossings, part, rows)) <= TILT
+    rows, corners = rows[square], corners[square]
     held = leaf.holds(corners[:, 0], corners[:, 1]) if len(rows) else np.zeros(0, dtype=bool)
     rows, corners = rows[held], corners[held]
     own = np.isin(crossings.twin[rows], rows) & (crossings.twin[rows] != rows)
@@ -57,11 +61,17 @@ def _best(draft: Draft, crossings: Crossings, part: int, leaf: Leaf) -> int | No
     return None
 
 
-def _worth(crossings: Crossings, part: int, leaf: Leaf, rows: Floats, corners: Floats) -> Floats:
+def _slant(crossings: Crossings, part: int, rows: Ints) -> Floats:
+    """(n,): how much farther one corner of a mouth lies along its strip, in widths."""
+    corners = crossings.corners(part)[rows]
+    step = corners[:, 1] - corners[:, 0]
+    slant: Floats = (step * crossings.along[rows]).sum(axis=1) / crossings.width[rows]
+    return slant
+
+
+def _worth(crossings: Crossings, part: int, leaf: Leaf, rows: Ints, corners: Floats) -> Floats:
     left = leaf.share(corners[:, 0], corners[:, 1])
     outward = crossings.outward(part)[rows]
     price = PRICE * crossings.cost[rows] / crossings.width[rows]
-    worth: Floats = (
-        np.maximum(left, 1 - left) + BELOW * outward[:, 1] - price - 0.2 * crossings.skew[rows]
-    )
+    worth: Floats = np.maximum(left, 1 - left) + BELOW * outward[:, 1] - price
     return worth
