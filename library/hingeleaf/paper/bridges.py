@@ -16,7 +16,6 @@ from hingeleaf.paper.sheets import (
     SPECK,
     Geometries,
     clean,
-    lines_of,
     polygons_of,
     slits_of,
     windows_of,
@@ -162,7 +161,7 @@ def _bridged_slits(
         return slits
     left = slits
     for strip_, middle in zip(strips, middles, strict=True):
-        bites = lines_of(shapely.intersection(left, strip_))
+        bites = shapely.get_parts(slits_of(shapely.intersection(left, strip_)))
         crossed = shapely.intersects(bites, middle)
         if crossed.any():
             spared = bites[~crossed]
