@@ -124,7 +124,7 @@ def _ask(arrival: Arrival) -> Choice:
     question = f"{arrival.kind} {arrival.name} differs in {', '.join(arrival.differs)}"
     try:
         answer = click.prompt(
-            question, type=click.Choice(list(Choice)), default=str(Choice.KEEP), err=True
+            question, type=click.Choice([str(each) for each in Choice]), default="keep", err=True
         )
     except click.Abort:
         answer = Choice.KEEP

@@ -9,12 +9,19 @@ from typing import Any
 import click
 
 from hingeleaf.errors import UsageError
-from hingeleaf_tui.commands.options import json_option, library_option, say_json
+from hingeleaf_tui.commands.options import (
+    json_option,
+    library_option,
+    no_stray_options,
+    say_json,
+)
 from hingeleaf_tui.commands.tables import day, plural, say_table
 
 
 @click.command(context_settings={"ignore_unknown_options": True})
-@click.argument("words", nargs=-1, required=True, metavar="MOTIF... +TAG -TAG")
+@click.argument(
+    "words", nargs=-1, required=True, metavar="MOTIF... +TAG -TAG", callback=no_stray_options
+)
 @click.option("--with", "query", help="Tag every motif that this query finds.")
 @library_option
 @json_option
@@ -168,7 +175,7 @@ def undo(listed: bool, library_file: Path, as_json: bool) -> None:
             _say_history(library.history(), as_json)
             return
         says = library.undo()
-    _say_done("Undone", says, as_json)
+    _say_done("Undone", "undo", says, as_json)
 
 
 @click.command()
@@ -180,14 +187,14 @@ def redo(library_file: Path, as_json: bool) -> None:
 
     with Library.open(library_file, create=False) as library:
         says = library.redo()
-    _say_done("Done again", says, as_json)
+    _say_done("Done again", "redo", says, as_json)
 
 
-def _say_done(what: str, says: str | None, as_json: bool) -> None:
+def _say_done(what: str, verb: str, says: str | None, as_json: bool) -> None:
     if as_json:
         say_json({"change": says})
     else:
-        click.echo(f"{what}: {says}." if says else "There is nothing left to take back.")
+        click.echo(f"{what}: {says}." if says else f"There is nothing left to {verb}.")
 
 
 def _say_history(entries: list[tuple[str, str, bool]], as_json: bool) -> None:

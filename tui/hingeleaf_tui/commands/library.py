@@ -9,7 +9,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.options import json_option, library_option, say_json
+from hingeleaf_tui.commands.options import (
+    json_option,
+    library_option,
+    no_stray_options,
+    say_json,
+)
 from hingeleaf_tui.commands.tables import day, plural, say_facts, say_table
 from hingeleaf_tui.commands.trials import standing_json, standings
 
@@ -22,8 +27,8 @@ PICTURE = (44, 16)
 """Columns and rows of the drawing in `show`."""
 
 
-@click.command("list")
-@click.argument("query", nargs=-1)
+@click.command("list", context_settings={"ignore_unknown_options": True})
+@click.argument("query", nargs=-1, callback=no_stray_options)
 @click.option("--limit", type=click.IntRange(min=1), help="Show the first so many only.")
 @click.option("--queries", is_flag=True, help="Explain what can be written as a query.")
 @library_option

@@ -64,6 +64,16 @@ def json_option(command: Command) -> Command:
     return click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")(command)
 
 
+def no_stray_options(
+    ctx: click.Context, param: click.Parameter, words: tuple[str, ...]
+) -> tuple[str, ...]:
+    """For commands whose words may begin with one hyphen: two are still an option."""
+    for word in words:
+        if word.startswith("--"):
+            raise click.NoSuchOption(word, ctx=ctx)
+    return words
+
+
 def say_json(answer: Any) -> None:
     """Print one JSON document to standard output."""
     click.echo(json.dumps(answer, indent=2, ensure_ascii=False))

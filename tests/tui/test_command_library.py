@@ -1,0 +1,368 @@
+"""The library's commands: what they print, their stable keys, and their exit codes."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from catalogue_motifs import leaf, quick, taller
+from hingeleaf.model import HoldStyle, MaySell, Placement, Pose, Source
+from hingeleaf_tui.commands.root import main
+
+Run = Callable[..., Result]
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    with quick(tmp_path / "library.db") as library:
+        library.add(
+            leaf(
+                "wren",
+                tags=("hedgerow/birds", "small"),
+                notes="for the ivy door",
+                hold=HoldStyle.DOOR,
+                source=Source(maker="Hazel Barn", may_sell=MaySell.YES, copies_limit=50),
+            ),
+            original=b"<svg>wren</svg>\n",
+            original_name="wren.svg",
+        )
+        library.add(leaf("moth", 30.0, tags=("small",), turn_limit=0.0, may_mirror=False))
+        library.add(leaf("gull", 50.0))
+        library.save_panel(
+            "nora",
+            {},
+            [Placement("wren", 1, Pose(0, 0, 0, 33)), Placement("moth", 1, Pose(0, 0, 0, 20))],
+        )
+    return tmp_path / "library.db"
+
+
+@pytest.fixture
+def run(file: Path) -> Run:
+    def run(*words: str, exit_code: int = 0, answer: str | None = None) -> Result:
+        result = CliRunner().invoke(
+            main, [*words], input=answer, env={"HINGELEAF_LIBRARY": str(file), "COLUMNS": "100"}
+        )
+        assert result.exit_code == exit_code, result.output
+        assert "Traceback" not in result.output
+        return result
+
+    return run
+
+
+@pytest.fixture
+def ask(run: Run) -> Callable[..., Any]:
+    def ask(*words: str, exit_code: int = 0) -> Any:
+        return json.loads(run(*words, "--json", exit_code=exit_code).stdout)
+
+    return ask
+
+
+def lines(result: Result) -> list[str]:
+    return result.stdout.splitlines()
+
+
+def test_list_shows_a_table_with_columns_aligned(run: Run) -> None:
+    shown = lines(run("list"))
+    assert shown[0].split() == ["name", "hold", "size", "rev", "may", "sell", "tags"]
+    assert [line.split()[0] for line in shown[2:5]] == ["gull", "moth", "wren"]
+    assert {line.find(" mm") for line in shown[2:5]} == {shown[2].find(" mm")}
+    assert shown[-1] == "3 motifs"
+    assert all(line == line.rstrip() for line in shown)
+
+
+def test_list_takes_a_query_of_several_words(run: Run, ask: Callable[..., Any]) -> None:
+    assert lines(run("list", "tag:small", "-hold:door"))[2].startswith("moth")
+    answer = ask("list", "haz", "tag:hedgerow")
+    assert answer == {
+        "query": "haz tag:hedgerow",
+        "count": 1,
+        "motifs": [
+            {
+                "name": "wren",
+                "hold": "door",
+                "size_mm": 40.0,
+                "revision": 1,
+                "may_sell": "yes",
+                "tags": ["hedgerow/birds", "small"],
+                "added": answer["motifs"][0]["added"],
+            }
+        ],
+    }
+
+
+def test_a_misspelt_option_is_not_taken_for_a_word(run: Run) -> None:
+    assert "No such option '--limti'" in run("list", "--limti", "2", exit_code=2).stderr
+    assert "No such option '--wiht'" in run("tag", "wren", "--wiht", "+x", exit_code=2).stderr
+
+
+def test_list_of_the_first_says_how_many_there_are(run: Run) -> None:
+    assert lines(run("list", "--limit", "2"))[-1] == "3 motifs, the first 2 shown"
+    assert run("list", "zebra").stdout == "No motif matches.\n"
+
+
+def test_list_marks_the_word_that_it_cannot_understand(run: Run) -> None:
+    result = run("list", "wren", "hold:dor", exit_code=2)
+    assert result.stderr.splitlines()[:2] == ["wren hold:dor", "     ^^^^^^^^"]
+    assert "There is no hold style 'dor'. Choose" in result.stderr
+
+
+def test_list_explains_the_queries_on_one_screen(run: Run) -> None:
+    shown = lines(run("list", "--queries"))
+    assert len(shown) <= 24 and max(map(len, shown)) <= 100
+    assert any(line.startswith("tag:") for line in shown)
+
+
+def test_show_draws_and_tells(run: Run) -> None:
+    output = run("show", "wren").stdout
+    assert any("\u2800" < letter <= "\u28ff" for letter in output)
+    for fact in ("wren, revision 1", "door, 1 bridge", "Hazel Barn", "yes, at most 50 copies"):
+        assert fact in output
+    assert "not at all, never mirrored" in run("show", "moth").stdout
+
+
+def test_show_has_stable_keys(ask: Callable[..., Any]) -> None:
+    answer = ask("show", "wren")
+    assert {*answer} == {
+        *("name", "revision", "hold", "size_mm", "bridges", "windows", "slits", "turn_limit"),
+        *("may_mirror", "tags", "notes", "source", "trials", "revisions"),
+    }
+    assert answer["source"]["copies_limit"] == 50
+    assert answer["revisions"][0]["original"] == "wren.svg"
+
+
+def test_show_an_old_revision(file: Path, ask: Callable[..., Any]) -> None:
+    with quick(file) as library:
+        library.update(taller(library.motif("gull")), expected_revision=1)
+    assert ask("show", "gull")["size_mm"] == 62.5
+    assert ask("show", "gull", "--revision", "1")["size_mm"] == 50.0
+
+
+def test_show_gives_the_original_back_byte_for_byte(run: Run, tmp_path: Path) -> None:
+    assert run("show", "wren", "--original", "-").stdout_bytes == b"<svg>wren</svg>\n"
+    run("show", "wren", "--original", str(tmp_path / "out.svg"))
+    assert (tmp_path / "out.svg").read_bytes() == b"<svg>wren</svg>\n"
+    assert (
+        "exists already"
+        in run("show", "wren", "--original", str(tmp_path / "out.svg"), exit_code=2).stderr
+    )
+    assert "No original file" in run("show", "moth", "--original", "-", exit_code=2).stderr
+
+
+def test_an_unknown_name_is_answered_with_the_nearest(run: Run) -> None:
+    assert "Did you mean wren?" in run("show", "wrren", exit_code=2).stderr
+
+
+def test_tag_puts_on_and_takes_off(run: Run, ask: Callable[..., Any]) -> None:
+    assert run("tag", "moth", "+Night Flyers", "-small").stdout == "moth: night-flyers\n"
+    answer = ask("tag", "--with", "tag:small", "gull", "+all")
+    assert [motif["name"] for motif in answer["motifs"]] == ["gull", "wren"]
+    assert "No tag was given" in run("tag", "moth", exit_code=2).stderr
+    assert "No motif was given" in run("tag", "+x", exit_code=2).stderr
+
+
+def test_tags_are_listed_renamed_and_merged(run: Run, ask: Callable[..., Any]) -> None:
+    assert ask("tags") == {
+        "tags": [
+            {"name": "hedgerow", "motifs": 1},
+            {"name": "hedgerow/birds", "motifs": 1},
+            {"name": "small", "motifs": 2},
+        ]
+    }
+    run("tags", "--rename", "hedgerow", "lane")
+    answer = ask("tags", "--merge", "lane/birds", "small")
+    assert answer == {"tags": [{"name": "small", "motifs": 2}]}
+    assert "No tag is called 'x'" in run("tags", "--rename", "x", "y", exit_code=2).stderr
+
+
+def test_remove_and_put_back(run: Run, ask: Callable[..., Any]) -> None:
+    assert "Removed moth, gull" in run("remove", "moth", "gull").stdout
+    assert ask("list")["count"] == 1
+    run("remove", "--back", "moth")
+    assert ask("list")["count"] == 2
+    run("remove", "wren", "nobody", exit_code=2)
+    assert ask("list")["count"] == 2, "all or nothing"
+
+
+def test_rename(run: Run, ask: Callable[..., Any]) -> None:
+    assert ask("rename", "gull", "Herring Gull") == {"name": "herring-gull", "was": "gull"}
+    assert ask("list", "herring")["count"] == 1
+
+
+def test_source_changes_only_what_is_named(run: Run, ask: Callable[..., Any]) -> None:
+    run("source", "wren", "moth", "--licence", "CC0-1.0", "--may-sell", "no")
+    assert ask("show", "wren")["source"]["maker"] == "Hazel Barn"
+    assert ask("show", "wren")["source"]["may_sell"] == "no"
+    assert ask("show", "moth")["source"]["licence"] == "CC0-1.0"
+    run("undo")
+    assert ask("show", "moth")["source"]["licence"] == ""
+    run("source", "wren", exit_code=2)
+
+
+def test_undo_redo_and_what_was_done(run: Run, ask: Callable[..., Any]) -> None:
+    run("tag", "gull", "+sea")
+    assert run("undo").stdout == "Undone: Tag gull +sea.\n"
+    assert run("redo").stdout == "Done again: Tag gull +sea.\n"
+    changes = ask("undo", "--list")["changes"]
+    assert (changes[0]["change"], changes[0]["undone"]) == ("Tag gull +sea", False)
+    for _ in range(9):
+        run("undo")
+    assert run("undo").stdout == "There is nothing left to undo.\n"
+    for _ in range(9):
+        run("redo")
+    assert run("redo").stdout == "There is nothing left to redo.\n"
+
+
+def test_cards_are_listed_kept_and_changed(run: Run, ask: Callable[..., Any]) -> None:
+    common = ask("cards")["cards"]
+    assert common and not any(card["own"] for card in common)
+    assert "lacks --caliper" in run("cards", "ivory", "--grammage", "250", exit_code=2).stderr
+    run(
+        *("cards", "ivory", "--grammage", "250", "--caliper", "0.3mm"),
+        *("--least-web", "1.2", "--least-window", "0.05in"),
+    )
+    (ivory,) = [card for card in ask("cards")["cards"] if card["name"] == "ivory"]
+    assert ivory["own"] and ivory["least_window_mm"] == pytest.approx(1.27)
+    run("cards", common[0]["name"], "--least-web", "1.1", "--measured")
+    (changed,) = [c for c in ask("cards")["cards"] if c["name"] == common[0]["name"]]
+    assert changed == common[0] | {"own": True, "measured": True, "least_web_mm": 1.1}
+    run("cards", common[0]["name"], "--remove")
+    assert common[0] in ask("cards")["cards"]
+    run("cards", "--grammage", "3", exit_code=2)
+    run("cards", "ivory", "--least-web", "0", exit_code=2)
+
+
+def test_cards_are_known_before_there_is_a_library(tmp_path: Path) -> None:
+    none = str(tmp_path / "none.db")
+    result = CliRunner().invoke(main, ["cards", "--library", none])
+    assert result.exit_code == 0 and "card-220" in result.output
+    assert not (tmp_path / "none.db").exists(), "looking makes no library"
+
+
+def test_trial_records_and_says_what_it_proves(run: Run, ask: Callable[..., Any]) -> None:
+    run("trial", "wren", "--card", "card-220", "--size", "35mm", "--outcome", "held")
+    answer = ask("trial", "wren", "--card", "card-220", "--tore", "20", "--held", "30,40mm")
+    assert answer == {
+        "motif": "wren",
+        "card": "card-220",
+        "state": "proven",
+        "proven_mm": [30.0, 40.0],
+        "spans_mm": [[30.0, 40.0]],
+        "contradictions_mm": [],
+    }
+    assert "card-220: proven 30 to 40 mm" in run("show", "wren").stdout
+    doubt = run("trial", "wren", "--card", "card-220", "--fell", "38").stdout
+    assert doubt == "wren on card-220: doubtful: failed at 38 mm, held at 30 to 35 mm, 40 mm.\n"
+    assert ask("list", "state:doubtful", "card:card-220")["count"] == 1
+
+
+def test_trial_of_an_older_revision_is_no_proof(file: Path, run: Run) -> None:
+    run("trial", "gull", "--card", "card-220", "--held", "30,40")
+    with quick(file) as library:
+        library.update(taller(library.motif("gull")), expected_revision=1)
+    told = run("show", "gull").stdout
+    assert "untried; revision 1 held at 30 to 40 mm, which is no proof for this one" in told
+
+
+def test_trial_of_a_panel_that_was_cut(run: Run, ask: Callable[..., Any]) -> None:
+    run("trial", "--panel", "nora", "--card", "card-220", "--tore", "moth", "--blade", "old")
+    answer = ask("trial")["trials"]
+    assert [(t["motif"], t["outcome"], t["blade"]) for t in answer] == [
+        ("moth", "tore", "old"),
+        ("wren", "held", "old"),
+    ]
+    run("trial", "--forget", str(answer[0]["number"]))
+    assert len(ask("trial")["trials"]) == 1
+    run("trial", "--panel", "nora", "--card", "card-220", "--fell", "1")
+    assert ask("trial", "wren", "--card", "card-220")["trials"][0]["outcome"] == "fell"
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["wren", "--size", "30", "--outcome", "held"], "No card was named"),
+        (["wren", "--card", "c", "--size", "30", "--outcome", "held"], "No card is called 'c'"),
+        (["wren", "--card", "card-220", "--size", "30"], "go together"),
+        (["--card", "card-220", "--held", "30"], "No motif was named"),
+        (["wren", "--card", "card-220", "--held", "big"], "is not a length"),
+        (["wren", "--card", "card-220", "--held", "30", "--date", "soon"], "is not a day"),
+        (["--panel", "nora", "--card", "card-220", "--tore", "gull"], "has no motif 'gull'"),
+        (["--panel", "nora", "--card", "card-220", "--tore", "9"], "has no placement 9"),
+        (["--panel", "nobody", "--card", "card-220"], "No panel is called 'nobody'"),
+    ],
+)
+def test_trial_refuses_nonsense(
+    run: Run, ask: Callable[..., Any], words: list[str], says: str
+) -> None:
+    assert says in run("trial", *words, exit_code=2).stderr
+    assert ask("trial")["trials"] == []
+
+
+def test_backup_and_doctor(run: Run, ask: Callable[..., Any], file: Path, tmp_path: Path) -> None:
+    answer = ask("backup", "--out", str(tmp_path / "copy.db"))
+    assert answer["motifs"] == 3 and answer["bytes"] == (tmp_path / "copy.db").stat().st_size
+    assert "exists already" in run("backup", "--out", str(tmp_path / "copy.db"), exit_code=2).stderr
+    run("backup")
+    assert len(list(tmp_path.glob("library-20*.db"))) == 1
+    assert run("doctor").stdout == f"{file} is sound.\n"
+    with quick(file) as library, library.db.transaction():
+        library.db.connection.execute("UPDATE motif SET size = 1")
+    answer = ask("doctor", exit_code=1)
+    assert answer["sound"] is False and answer["findings"][0]["repairable"] is True
+    assert "repaired" in run("doctor", "--repair").stdout
+    assert ask("doctor") == {"sound": True, "findings": []}
+
+
+def test_bundle_and_restore(run: Run, ask: Callable[..., Any], tmp_path: Path) -> None:
+    gift, shed = str(tmp_path / "gift.db"), str(tmp_path / "shed.db")
+    assert "2 motifs and 1 panel" in run("bundle", "--panel", "nora", "--out", gift).stdout
+    shown = run("restore", gift, "--show", "--library", shed).stdout
+    assert [line.split()[:3] for line in shown.splitlines()[2:5]] == [
+        ["motif", "moth", "new"],
+        ["motif", "wren", "new"],
+        ["panel", "nora", "new"],
+    ]
+    assert "Nothing was taken" in run("restore", gift, "--library", shed, answer="n\n").stdout
+    assert ask("list", "--library", shed)["count"] == 0
+    assert "Took 3 of 3" in run("restore", gift, "--library", shed, answer="y\n").stdout
+    assert ask("list", "--library", shed)["count"] == 2
+    assert "3 of 3 are the same here" in run("restore", gift, "--library", shed).stdout
+
+
+def test_restore_asks_about_what_differs(run: Run, ask: Callable[..., Any], tmp_path: Path) -> None:
+    gift = str(tmp_path / "gift.db")
+    run("bundle", "--with", "tag:small", "--out", gift)
+    run("tag", "moth", "+mine")
+    assert "differs in tags" in run("restore", gift, answer="keep\n").output
+    assert ask("show", "moth")["tags"] == ["mine", "small"]
+    assert "moth is called moth-2 here" in run("restore", gift, answer="copy\n").stdout
+    answer = ask("restore", gift, "--yes", "--different", "take")
+    assert [each["name"] for each in answer["taken"]] == ["moth"]
+    assert ask("show", "moth")["tags"] == ["small"]
+    run("undo")
+    assert ask("show", "moth")["tags"] == ["mine", "small"]
+
+
+def test_without_a_library_there_is_a_plain_sentence(tmp_path: Path) -> None:
+    for words in (["list"], ["show", "wren"], ["doctor"], ["undo"], ["tags"]):
+        result = CliRunner().invoke(main, [*words, "--library", str(tmp_path / "none.db")])
+        assert result.exit_code == 2
+        assert result.stderr.startswith("hingeleaf: There is no library at")
+        assert len(result.stderr.splitlines()) == 1
+
+
+def test_list_loads_no_geometry(file: Path) -> None:
+    import subprocess
+
+    script = (
+        "import sys\nfrom hingeleaf_tui.commands.root import main\n"
+        f"main(['list', '--library', {str(file)!r}], standalone_mode=False)\n"
+        "print([n for n in ('numpy', 'shapely', 'textual', 'sqlite_utils') if n in sys.modules])"
+    )
+    ran = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert ran.stdout.splitlines()[-1] == "[]"
