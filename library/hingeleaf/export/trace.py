@@ -19,8 +19,9 @@ from hingeleaf.export.drawing import Points, Stroke, flatten
 
 EXACT = 1e-4
 """Points nearer than this to a straight line between their neighbours say nothing."""
-SPARE = 0.9
-"""Curves are fitted within this share of the tolerance: between samples they stray further."""
+AT_MOST = 1.2
+"""Curves are fitted within the tolerance at their samples; between those they may stray so many
+times as far, or are fitted again."""
 KEEP_APART = 3.0
 """A line's tolerance is at most its clearance from the next line, divided by this."""
 
@@ -38,7 +39,7 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
     pinned = [np.zeros(len(points), bool) for points in thin]
     for index, places in meetings.items():
         thin[index], pinned[index] = _with_points(thin[index], geometries[index], places)
-    strokes = fit_strokes(thin, SPARE * allowed, pinned)
+    strokes = fit_strokes(thin, allowed, pinned)
     for index in _astray(geometries, strokes, allowed):
         (strokes[index],) = fit_strokes([thin[index]], allowed[[index]] / 2, [pinned[index]])
     for index in _tangled(geometries, strokes, tolerance):
@@ -105,7 +106,7 @@ def _astray(geometries: NDArray[np.object_], strokes: Sequence[Stroke], allowed:
     owner = np.repeat(np.arange(len(runs)), [len(run) for run in runs])
     shapely.prepare(geometries)
     points = shapely.points(np.concatenate(runs))
-    near = shapely.dwithin(points, geometries[owner], allowed[owner])
+    near = shapely.dwithin(points, geometries[owner], AT_MOST * allowed[owner])
     return np.unique(owner[~near])
 
 
