@@ -13,21 +13,27 @@ from hingeleaf.errors import DamagedLibraryError, LibraryWriteError
 PAGES_AT_ONCE = 4096
 
 
-def copy_to(connection: sqlite3.Connection, target: Path) -> None:
+def copy_to(connection: sqlite3.Connection, target: Path) -> bool:
     """Copy a library into a new file by SQLite's online backup, whole or not at all.
 
-    Others may go on writing meanwhile. Raises LibraryWriteError if `target` exists or cannot be
-    written.
+    Others may go on writing meanwhile. Returns False, and leaves the file that is there, where
+    `target` exists. Raises LibraryWriteError if it cannot be written.
     """
     building = target.with_name(f".{target.name}.{os.getpid()}.new")
     with plainly(target), writing_files(target):
         target.parent.mkdir(parents=True, exist_ok=True)
         try:
             copy_pages(connection, building)
-            put_in_place(building, target)
+            return put_in_place(building, target)
         finally:
             with suppress(OSError):
                 building.unlink(missing_ok=True)
+
+
+def copy_to_new(connection: sqlite3.Connection, target: Path) -> None:
+    """The same; raises LibraryWriteError where `target` exists."""
+    if target.exists() or not copy_to(connection, target):
+        raise LibraryWriteError(f"{target} exists already.", "Name a new file.")
 
 
 def copy_pages(connection: sqlite3.Connection, target: Path) -> None:
@@ -43,15 +49,16 @@ def copy_pages(connection: sqlite3.Connection, target: Path) -> None:
         )
 
 
-def put_in_place(building: Path, target: Path) -> None:
-    """Give a finished file its name, once it is on the disk, but never over another file."""
+def put_in_place(building: Path, target: Path) -> bool:
+    """Give a finished file its name, once it is on the disk. False where the name is taken."""
     with building.open("rb+") as file:
         os.fsync(file.fileno())
     try:
         os.link(building, target)
-    except FileExistsError as error:
-        raise LibraryWriteError(f"{target} exists already.", "Name a new file.") from error
-    except OSError as error:  # a file system without links
+    except FileExistsError:
+        return False
+    except OSError:  # a file system without links
         if target.exists():
-            raise LibraryWriteError(f"{target} exists already.", "Name a new file.") from error
+            return False
         building.replace(target)
+    return True

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from hingeleaf.catalogue import motifs, panels
 from hingeleaf.catalogue.arrivals import Arrival, compare
-from hingeleaf.catalogue.backup import copy_to
+from hingeleaf.catalogue.backup import copy_to_new
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.faults import plainly, writing_files
 from hingeleaf.catalogue.restore import Choices, take
@@ -71,7 +71,7 @@ def write(
         try:
             with closing(Database.open(building)) as part:
                 _copy(db, part, chosen)
-                copy_to(part.connection, target)
+                copy_to_new(part.connection, target)
         finally:
             for left in ("", "-wal", "-shm"):
                 with suppress(OSError):

@@ -209,8 +209,7 @@ def _create(path: Path) -> None:
             if path.exists() and path.stat().st_size == 0:
                 building.replace(path)
                 return
-            with suppress(LibraryWriteError):  # another program made one meanwhile: use that
-                put_in_place(building, path)
+            put_in_place(building, path)  # or use the one that another program made meanwhile
         finally:
             with suppress(OSError):
                 building.unlink(missing_ok=True)

@@ -26,6 +26,8 @@ class Condition:
 
     sql: str
     values: tuple[Any, ...] = ()
+    order: str = ""
+    """SQL to sort by, where the condition has an order of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +141,10 @@ def _like(question: Question, term: Term, value: str) -> Condition:
         else []
     )
     others = [found for found in near if found != motif_id][:MOST_ALIKE]
-    return Condition(f"m.id IN ({', '.join(map(str, others))})")
+    ranks = " ".join(f"WHEN {found} THEN {rank}" for rank, found in enumerate(others))
+    return Condition(
+        f"m.id IN ({', '.join(map(str, others))})", order=f"CASE m.id {ranks} END" if ranks else ""
+    )
 
 
 def _state(question: Question, term: Term, value: str) -> Condition:
@@ -269,7 +274,7 @@ KEYS: dict[str, Key] = {
     "size": Key(_size, "size:40-60mm", "drawn that long (40- is at least, -60 at most)"),
     "panel": Key(_panel, "panel:nora", "used in that panel"),
     "added": Key(_added, "added:30d", "added since a day, or in the last so many days"),
-    "like": Key(_like, "like:fern", "similar in shape"),
+    "like": Key(_like, "like:fern", "similar in shape, the most alike first"),
     "removed": Key(_removed, "removed:yes", "taken out of sight"),
 }
 """Every key there is; the language's help is made from this table."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import dataclass
-from typing import Any
 
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.keys import KEYS, Condition, Question
@@ -32,20 +31,22 @@ class MotifRow:
 
 
 def search(db: Database, query: str, limit: int | None, offset: int) -> list[MotifRow]:
-    """The motifs that a query finds, in order of name. Raises QueryError."""
-    where, values = _where(db, query)
+    """The motifs that a query finds, in its order. Raises QueryError."""
+    found = _compile(db, query)
     rows = db.rows(
         f"""
         SELECT m.id, m.name,
             (SELECT group_concat(t.name, char(31)) FROM motif_tag mt
              JOIN tag t ON t.id = mt.tag_id WHERE mt.motif_id = m.id),
             m.hold, m.size, coalesce(s.may_sell, 'unknown'), m.revision, m.added
-        FROM (SELECT m.id FROM motif m WHERE {where} ORDER BY m.name LIMIT ? OFFSET ?) found
+        FROM (
+            SELECT m.id FROM motif m WHERE {found.sql} ORDER BY {found.order} LIMIT ? OFFSET ?
+        ) found
         JOIN motif m ON m.id = found.id
         LEFT JOIN source s ON s.id = m.source_id
-        ORDER BY m.name
+        ORDER BY {found.order}
         """,
-        (*values, -1 if limit is None else limit, offset),
+        (*found.values, -1 if limit is None else limit, offset),
     )
     return [
         MotifRow(row_id, name, tuple(sorted(tags.split("\x1f"))) if tags else (), *rest)
@@ -55,23 +56,20 @@ def search(db: Database, query: str, limit: int | None, offset: int) -> list[Mot
 
 def count(db: Database, query: str) -> int:
     """How many motifs a query finds. Raises QueryError."""
-    where, values = _where(db, query)
-    return int(db.value(f"SELECT count(*) FROM motif m WHERE {where}", values))
+    found = _compile(db, query)
+    return int(db.value(f"SELECT count(*) FROM motif m WHERE {found.sql}", found.values))
 
 
 def names(db: Database, query: str) -> list[str]:
-    """The names of the motifs that a query finds. Raises QueryError."""
-    where, values = _where(db, query)
-    return db.column(f"SELECT m.name FROM motif m WHERE {where} ORDER BY m.name", values)
+    """The names of the motifs that a query finds, in its order. Raises QueryError."""
+    found = _compile(db, query)
+    return db.column(
+        f"SELECT m.name FROM motif m WHERE {found.sql} ORDER BY {found.order}", found.values
+    )
 
 
-def ids(db: Database, query: str) -> list[int]:
-    """The ids of the motifs that a query finds, in order of name. Raises QueryError."""
-    where, values = _where(db, query)
-    return db.column(f"SELECT m.id FROM motif m WHERE {where} ORDER BY m.name", values)
-
-
-def _where(db: Database, query: str) -> tuple[str, tuple[Any, ...]]:
+def _compile(db: Database, query: str) -> Condition:
+    """All terms of a query as one condition, with the order to list in: by name, or as `like:`."""
     terms = parse(query)
     keys = {term.key for term in terms}
     cards = tuple(value for term in terms if term.key == "card" for value in term.values)
@@ -79,8 +77,12 @@ def _where(db: Database, query: str) -> tuple[str, tuple[Any, ...]]:
     conditions = [_condition(question, term) for term in terms]
     if "removed" not in keys:
         conditions.insert(0, Condition("m.removed IS NULL"))
-    sql = " AND ".join(condition.sql for condition in conditions)
-    return sql, tuple(value for condition in conditions for value in condition.values)
+    orders = [condition.order for condition in conditions if condition.order]
+    return Condition(
+        " AND ".join(condition.sql for condition in conditions),
+        tuple(value for condition in conditions for value in condition.values),
+        ", ".join([*orders, "m.name"]),
+    )
 
 
 def _condition(question: Question, term: Term) -> Condition:
@@ -97,4 +99,5 @@ def _condition(question: Question, term: Term) -> Condition:
     return Condition(
         f"NOT ({sql})" if term.negated else f"({sql})",
         tuple(value for piece in pieces for value in piece.values),
+        "" if term.negated else ", ".join(piece.order for piece in pieces if piece.order),
     )

@@ -20,7 +20,7 @@ from hingeleaf.catalogue import (
     tags,
     trials,
 )
-from hingeleaf.catalogue.backup import copy_to
+from hingeleaf.catalogue.backup import copy_to_new
 from hingeleaf.catalogue.database import PATIENCE, Database
 from hingeleaf.catalogue.motifs import Original, Revision
 from hingeleaf.catalogue.names import slug
@@ -213,7 +213,7 @@ class Library:
     def search(
         self, query: str = "", *, limit: int | None = None, offset: int = 0
     ) -> list[MotifRow]:
-        """The motifs that a query finds, in order of name. Raises QueryError."""
+        """The motifs that a query finds, by name or as `like:` orders. Raises QueryError."""
         return search.search(self.db, query, limit, offset)
 
     def count(self, query: str = "") -> int:
@@ -221,7 +221,7 @@ class Library:
         return search.count(self.db, query)
 
     def names(self, query: str = "") -> list[str]:
-        """The names of the motifs that a query finds. Raises QueryError."""
+        """The names of the motifs that a query finds, in its order. Raises QueryError."""
         return search.names(self.db, query)
 
     def like(self, vector: Sequence[float], *, limit: int = 5) -> list[tuple[str, float]]:
@@ -432,7 +432,7 @@ class Library:
 
         Raises LibraryWriteError if the file exists already or cannot be written.
         """
-        copy_to(self.db.connection, target)
+        copy_to_new(self.db.connection, target)
 
     def bundle(
         self, target: Path, names: Sequence[str], panels: Sequence[str] = ()

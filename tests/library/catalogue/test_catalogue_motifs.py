@@ -169,7 +169,8 @@ def test_the_nearest_shapes_come_first(library: Library) -> None:
     for name, vector in (("a", [0, 0]), ("b", [3, 4]), ("c", [1, 0]), ("odd", [1, 2, 3])):
         library.add(leaf(name), likeness=vector)
     assert library.like([0, 0], limit=3) == [("a", 0.0), ("c", 1.0), ("b", 5.0)]
-    assert library.names("like:a") == ["b", "c"]
+    assert library.names("like:a") == ["c", "b"], "the most alike first"
+    assert [row.name for row in library.search("like:a", offset=1)] == ["b"]
     library.update(replace(library.motif("b"), bridges=()), expected_revision=1)
     assert library.like([3, 4], limit=1) == [("b", 0.0)], "bridges leave the shape as it was"
     library.remove("c")

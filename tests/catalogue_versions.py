@@ -1,0 +1,93 @@
+"""Library files as each step of the schema left them.
+
+`versions/v1.db.xz` and its kin were made by this module when their step was new and are kept as
+they are: they stand for the users' files. For a new step, add its rows here and run
+`python tests/catalogue_versions.py NUMBER`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import lzma
+import sqlite3
+import sys
+import tempfile
+import zlib
+from contextlib import closing
+from pathlib import Path
+
+import shapely
+from shapely import MultiLineString, MultiPolygon, Point
+from sqlite_utils import Database as Tables
+
+from hingeleaf.catalogue import migrations
+
+FOLDER = Path(__file__).parent / "library" / "catalogue" / "versions"
+ORIGINAL = b"<svg xmlns='http://www.w3.org/2000/svg'/>"
+WINDOWS = MultiPolygon([Point(0, 0).buffer(10).difference(Point(1, 0).buffer(4))])
+SLITS = MultiLineString([[(0.1, 0.2), (1 / 3, 4.0)]])
+FOOTPRINT = Point(0, 0).buffer(11)
+
+
+def _packed(geometry: shapely.Geometry) -> bytes:
+    return zlib.compress(shapely.to_wkb(geometry, byte_order=1))
+
+
+def _revision(number: int) -> tuple[object, ...]:
+    made = f"2026-11-2{number}T10:00:00+00:00"
+    geometry = (_packed(WINDOWS), _packed(SLITS), _packed(FOOTPRINT))
+    bridges = "[[1.5,0.25,90.0,6.0,5.0,1]]"
+    return (1, number, made, 20.0, "door", "fixed", bridges, 1, "wren.svg", *geometry)
+
+
+ROWS: dict[int, dict[str, list[tuple[object, ...]]]] = {
+    1: {
+        "source": [(1, "Hazel Barn", "Set one", "fair", "R-7", "CC0-1.0", "yes", 50, "by Hazel")],
+        "motif": [
+            (1, "wren", 2, "door", 20.0, 15.0, 0, "ivy", 1, "2026-11-21T10:00:00+00:00", None),
+        ],
+        "original": [(1, hashlib.sha256(ORIGINAL).digest(), zlib.compress(ORIGINAL))],
+        "revision": [_revision(1), _revision(2)],
+        "likeness": [(1, 2, b"\0\0\x80?\0\0\0@")],
+        "limits": [(1, 2, "card-220", "[12.5,300]")],
+    },
+    2: {"tag": [(1, "birds"), (2, "birds/small")], "motif_tag": [(1, 2)]},
+    3: {
+        "card": [(1, "ivory", 250.0, 0.3, 1.2, 1.0, 1)],
+        "panel": [(1, "nora", "2026-11-22", "2026-11-23", '{"seed": 7}', "", None, None)],
+        "placement": [(1, 0, 1, 1, 1.25, -2.5, 30.0, 17.5, 1, 1)],
+    },
+    4: {
+        "history": [(1, "2026-11-22", "Add wren", 0, '[["motif",[1],null]]')],
+    },
+    5: {},
+    6: {"trial": [(1, 1, 2, "ivory", 17.5, "held", "2026-11-24", "new", "fine")]},
+}
+"""What each step gave room for."""
+
+
+def make(version: int, path: Path) -> None:
+    """A library as step `version` leaves it, with rows in every table there is."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("BEGIN")
+        migrations.apply(Tables(connection, execute_plugins=False), version)
+        for step in range(1, version + 1):
+            for table, rows in ROWS[step].items():
+                holes = ", ".join("?" * len(rows[0]))
+                connection.executemany(f"INSERT INTO {table} VALUES ({holes})", rows)
+        connection.execute("COMMIT")
+
+
+def unpack(version: int, path: Path) -> Path:
+    """The kept file of a version, laid at `path`."""
+    path.write_bytes(lzma.decompress((FOLDER / f"v{version}.db.xz").read_bytes()))
+    return path
+
+
+if __name__ == "__main__":
+    wanted = int(sys.argv[1])
+    with tempfile.TemporaryDirectory() as folder:
+        made = Path(folder) / "library.db"
+        make(wanted, made)
+        FOLDER.mkdir(exist_ok=True)
+        (FOLDER / f"v{wanted}.db.xz").write_bytes(lzma.compress(made.read_bytes(), preset=9))
