@@ -13,14 +13,18 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.paper.triangulation import Bools, Floats, Ints, Mesh
+from hingeleaf.paper.triangulation import Bools, Floats, Ints, Mesh, missing_walls
 
 _OBTUSE = 1 + 1e-9
-_LOOSE = 0.05
+_LOOSE = 0.02
 """How much farther than the nearest a foot may be to count as touching, as a share."""
 _HOPEFUL = 1.03
 """Triangles whose circle is larger than their widest pass by less than this share have no room."""
+_TURN = 0.05
 _ASTRAY = 0.3
+"""How far a circle's centre may move from that through its samples, as a share of the radius."""
+_CHOICES = np.array(list(np.ndindex(2, 2, 2)))
+"""For each of three samples: the nearer of its cuts, or the next."""
 _FLAT = 1e-9
 """mm²: triangles under this have no area."""
 
@@ -72,7 +76,7 @@ def find_basins(mesh: Mesh, region: BaseGeometry) -> Basins:
     bottoms, number = np.unique(bottom[inside], return_inverse=True)
     of = np.full(len(inside), -1)
     of[inside] = number
-    area = np.bincount(number, weights=areas[inside], minlength=len(bottoms))
+    area = np.bincount(number, areas[inside], len(bottoms)).astype(np.float64)
     edges = np.flatnonzero(open_edge & (of[mesh.first] != of[mesh.second]))
     pairs = np.stack([of[mesh.first[edges]], of[mesh.second[edges]]], axis=1)
     widths = _pass_widths(mesh, edges)
@@ -110,38 +114,14 @@ def _root(parent: list[int], node: int) -> int:
 def _open(mesh: Mesh, inside: Bools) -> Bools:
     """Which edges lead from a triangle of the region to another without crossing a cut."""
     is_open = ~mesh.is_wall & inside[mesh.first] & inside[mesh.second]
-    missing = _missing_walls(mesh)
-    if len(missing):
+    missing = missing_walls(mesh)
+    if missing.any():
         edges = np.flatnonzero(is_open)
         lines = shapely.linestrings(mesh.walls.points[mesh.edge[edges]])
-        walls = shapely.linestrings(mesh.walls.points[missing])
+        walls = shapely.linestrings(mesh.walls.points[mesh.walls.ends[missing]])
         crossing, _ = shapely.STRtree(walls).query(lines, predicate="crosses")
         is_open[edges[crossing]] = False
     return is_open
-
-
-def _missing_walls(mesh: Mesh) -> Ints:
-    """Intervals of cuts that are no edge of the mesh."""
-    count = len(mesh.walls.points)
-    edge = mesh.edge[mesh.is_wall]
-    present = edge.min(axis=1) * count + edge.max(axis=1)
-    ends = mesh.walls.ends
-    missing: Ints = ends[~np.isin(ends.min(axis=1) * count + ends.max(axis=1), present)]
-    if len(missing):
-        triangle, corner = np.nonzero(mesh.across < 0)
-        outer = np.sort(
-            np.stack(
-                [
-                    mesh.triangles[triangle, (corner + 1) % 3],
-                    mesh.triangles[triangle, (corner + 2) % 3],
-                ],
-                axis=1,
-            ),
-            axis=1,
-        )
-        hull = outer[:, 0] * count + outer[:, 1]
-        missing = missing[~np.isin(missing.min(axis=1) * count + missing.max(axis=1), hull)]
-    return missing
 
 
 def _flow(mesh: Mesh, sides: Floats, inside: Bools, open_edge: Bools) -> Ints:
@@ -161,14 +141,12 @@ def _flow(mesh: Mesh, sides: Floats, inside: Bools, open_edge: Bools) -> Ints:
         rows, columns = np.nonzero(mesh.across[triangle[open_edge]] == other[open_edge, None])
         passable[triangle[open_edge][rows], columns] = True
     runs = inside & obtuse & passable[np.arange(count), longest]
-    home = np.where(runs, beyond, np.arange(count))
+    home: Ints = np.where(runs, beyond, np.arange(count))
     twins = (home[home] == np.arange(count)) & (home > np.arange(count))
     home[twins] = np.flatnonzero(twins)
-    while True:
-        farther = home[home]
-        if (farther == home).all():
-            return home
-        home = farther
+    for _ in range(count.bit_length()):
+        home = home[home]
+    return home
 
 
 def _pass_widths(mesh: Mesh, edges: Ints) -> Floats:
@@ -176,7 +154,7 @@ def _pass_widths(mesh: Mesh, edges: Ints) -> Floats:
     one, two = mesh.edge[edges].T
     points = mesh.walls.points
     span = points[two] - points[one]
-    widths = np.hypot(span[:, 0], span[:, 1])
+    widths: Floats = np.hypot(span[:, 0], span[:, 1])
     for sample, other in ((one, two), (two, one)):
         _, distances = _feet(mesh, points[sample], mesh.around[other])
         widths = np.minimum(widths, distances.min(axis=1))
@@ -193,44 +171,40 @@ def _radii(mesh: Mesh, bottoms: Ints, least: Floats) -> Floats:
     corners = mesh.walls.points[triangles]
     away = _circumcentres(corners) - corners[:, 0]
     hopeful = np.flatnonzero(np.hypot(away[:, 0], away[:, 1]) > least * _HOPEFUL)
+    around = mesh.around[triangles[hopeful]]
+    forked = (around[:, :, 1] >= 0) & (around[:, :, 1] != around[:, :, 0])
+    row, choice = np.nonzero((_CHOICES[None] <= forked[:, None]).all(axis=2))
     radii = least.copy()
-    if not len(hopeful):
-        return radii
-    for choice in np.ndindex(2, 2, 2):
-        radii[hopeful] = np.maximum(
-            radii[hopeful],
-            _inscribed(mesh, corners[hopeful], mesh.around[triangles[hopeful]], choice),
-        )
+    if len(row):
+        found = _inscribed(mesh, corners[hopeful[row]], around[row], _CHOICES[choice])
+        np.maximum.at(radii, hopeful[row], found)
     return radii
 
 
-def _inscribed(
-    mesh: Mesh, feet: Floats, around: Ints, choice: tuple[int, ...], rounds: int = 3
-) -> Floats:
+def _inscribed(mesh: Mesh, feet: Floats, around: Ints, choice: Ints, rounds: int = 3) -> Floats:
     """The radius of a circle that touches one cut at each of three samples, 0 if none does.
 
-    A sample at a corner lies on two cuts, and `choice` says which is meant. Starting from the
-    circle through the samples, the centre of the circle through the three feet of a centre
-    comes nearer to the true one with the square of the distance. A circle whose feet do not
-    hold it from all around could still grow (in a corner, on the open side): it does not count.
+    A sample at a corner lies on two cuts: `choice` says whether the nearer one is meant or the
+    next. Starting from the circle through the samples, the centre of the circle through the
+    three feet of a centre comes nearer to the true one with the square of the distance. A
+    circle whose feet do not hold it from all around could still grow (in a corner, on the open
+    side): it does not count, and neither does one that has strayed far from its samples.
     """
     count = len(feet)
+    rows, corner = np.arange(count)[:, None], np.arange(3)
     best = np.zeros(count)
-    start = _circumcentres(feet)
-    reach = np.hypot(*(start - feet[:, 0]).T)
+    start = centre = _circumcentres(feet)
+    allowed = _ASTRAY * np.hypot(*(start - feet[:, 0]).T)
     for _ in range(rounds):
-        centre = _circumcentres(feet)
-        astray = np.hypot(*(centre - start).T) > _ASTRAY * reach
         all_feet, distances = _feet(mesh, centre, around.reshape(count, -1))
         clearance = distances.min(axis=1)
-        wider = ~astray & (clearance > best) & _held_around(centre, all_feet, distances, clearance)
+        wider = (clearance > best) & (np.hypot(*(centre - start).T) <= allowed)
+        wider &= _held_around(centre, all_feet, distances, clearance)
         best[wider] = clearance[wider]
-        order = np.argsort(distances.reshape(count, 3, -1), axis=2, kind="stable")
-        chosen = order[:, np.arange(3), choice]
-        picked = all_feet.reshape(count, 3, -1, 2)[np.arange(count)[:, None], np.arange(3), chosen]
-        known = np.isfinite(distances.reshape(count, 3, -1))
-        known = known[np.arange(count)[:, None], np.arange(3), chosen]
-        feet = np.where(known[:, :, None], picked, feet)
+        order = np.argsort(distances.reshape(around.shape), axis=2, kind="stable")
+        nearest = order[rows, corner, choice]
+        feet = all_feet.reshape(*around.shape, 2)[rows, corner, nearest]
+        centre = _circumcentres(feet)
     return best
 
 
@@ -244,7 +218,7 @@ def _held_around(centre: Floats, feet: Floats, distances: Floats, clearance: Flo
     widest_gap = np.maximum(
         np.diff(turns, axis=1).max(axis=1), 2 * np.pi + turns[:, 0] - turns[:, -1]
     )
-    held: Bools = widest_gap < np.pi + 2 * _LOOSE
+    held: Bools = widest_gap < np.pi + 2 * _TURN
     return held
 
 

@@ -70,8 +70,7 @@ def find_necks(
     if paper.is_empty:
         return ()
     mesh = triangulate(paper, cuts, sampling or Sampling())
-    necks = necks_of(mesh, paper, widest, least_rise, to_border=not own_sheet)
-    return tuple(necks)
+    return tuple(necks_of(mesh, paper, widest, least_rise, to_border=not own_sheet))
 
 
 def necks_of(
@@ -96,9 +95,11 @@ def necks_of(
     if not loop.all():
         at_border = np.unique(basins.of[(cut[mesh.triangles] == border).any(axis=1)])
         away[~loop] = _hanging(basins, passes, passes.pairs[kept[~loop]], at_border)
+    found = zip(
+        starts.tolist(), ends.tolist(), widths.tolist(), loop.tolist(), away.tolist(), strict=True
+    )
     necks = [
-        Neck((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), float(w), bool(l), float(s))
-        for a, b, w, l, s in zip(starts, ends, widths, loop, away, strict=True)
+        Neck((a, b), (c, d), width, spare, area) for (a, b), (c, d), width, spare, area in found
     ]
     return sorted(necks, key=lambda neck: neck.width)
 
@@ -134,17 +135,18 @@ def _stretches(mesh: Mesh, samples: Ints) -> NDArray[np.object_]:
 
 
 def _hanging(basins: Basins, passes: Passes, pairs: Ints, at_border: Ints) -> Floats:
-    """The area beyond each pair of basins that only one way joins, seen from the sheet's edge.
+    """The area beyond each pair of basins that only one way joins.
 
-    In a part that does not reach the edge it is the smaller of the two sides.
+    Beyond means away from the widest place at the sheet's edge; in a part that does not reach
+    the edge it is the smaller of the two sides.
     """
     count = len(basins.radius)
     tree = passes.pairs[~passes.closes_loop]
     links = coo_array((np.ones(len(tree)), tree.T), shape=(count, count))
     parts, part = connected_components(links, directed=False)
-    standing = basins.radius.copy()
-    standing[at_border[at_border >= 0]] = np.inf
-    order = np.argsort(standing, kind="stable")
+    on_border = np.zeros(count, dtype=bool)
+    on_border[at_border[at_border >= 0]] = True
+    order = np.lexsort((basins.radius, on_border))
     roots = np.empty(parts, dtype=np.int64)
     roots[part[order]] = order
     top = np.stack([np.full(parts, count), roots], axis=1)
@@ -157,6 +159,5 @@ def _hanging(basins: Basins, passes: Passes, pairs: Ints, at_border: Ints) -> Fl
     one, two = pairs.T
     beyond = np.where(before[one] == two, total[one], total[two])
     root = roots[part[one]]
-    free = np.isfinite(standing[root])
-    hanging: Floats = np.where(free, np.minimum(beyond, total[root] - beyond), beyond)
+    hanging: Floats = np.where(on_border[root], beyond, np.minimum(beyond, total[root] - beyond))
     return hanging

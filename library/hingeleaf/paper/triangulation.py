@@ -27,6 +27,12 @@ Bools = NDArray[np.bool_]
 
 _GRID = 1e-7
 """mm: points closer than this are one."""
+_SHORT = 1e-3
+"""mm: shorter intervals are not halved any more."""
+_REPAIRS = 8
+"""How often intervals that are no edges may be halved."""
+_FAR = 0.25
+"""Longest interval on the sheet's edge as a share of its distance to the nearest cut."""
 _DEGREE = 4
 """How many walls are looked at about one sample: two slits that cross make four."""
 
@@ -35,13 +41,13 @@ _DEGREE = 4
 class Sampling:
     """How densely cuts are sampled. All lengths in mm."""
 
-    coarse: float = 3.0
+    coarse: float = 2.0
     """Longest interval to begin with."""
-    share: float = 0.6
+    share: float = 1.2
     """Longest interval as a share of the local gap."""
     floor: float = 0.1
     """No interval is made shorter than this."""
-    passes: int = 3
+    passes: int = 2
     """How often gaps are measured and intervals split."""
 
 
@@ -112,15 +118,29 @@ def paper_of(cuts: Cuts, sheet: Polygon) -> BaseGeometry:
 
 
 def triangulate(paper: BaseGeometry, cuts: Cuts, sampling: Sampling) -> Mesh:
-    """Sample the outlines of `paper` and the slits, and triangulate, until gaps are resolved."""
-    walls = _sampled(_noded(paper, cuts), sampling.coarse)
-    mesh = _mesh(walls)
-    for _ in range(sampling.passes):
-        counts = _counts(mesh, sampling)
+    """Sample the outlines of `paper` and the slits, and triangulate, until gaps are resolved.
+
+    Intervals that are no edge of the triangulation are halved until they are.
+    """
+    mesh = _mesh(_sampled(_noded(paper, cuts), sampling.coarse))
+    for step in range(sampling.passes + _REPAIRS):
+        counts = np.where(missing_walls(mesh), 2, 1)
+        if step < sampling.passes:
+            counts = np.maximum(counts, _counts(mesh, sampling))
         if (counts == 1).all():
             break
         mesh = _mesh(mesh.walls.split(counts))
     return mesh
+
+
+def missing_walls(mesh: Mesh) -> Bools:
+    """Which intervals of the cuts are no edge of the mesh, though long enough to be one."""
+    count = len(mesh.walls.points)
+    triangle, corner = np.nonzero(mesh.across < 0)
+    outer = mesh.triangles[triangle[:, None], (corner[:, None] + (1, 2)) % 3]
+    present = np.concatenate([_keys(mesh.edge[mesh.is_wall], count), _keys(outer, count)])
+    missing: Bools = ~np.isin(_keys(mesh.walls.ends, count), present)
+    return missing & (mesh.walls.lengths() > _SHORT)
 
 
 def connected(walls: Walls) -> Ints:
@@ -144,12 +164,18 @@ def _sampled(lines: Geometries, coarse: float) -> Walls:
     coordinates, line = shapely.get_coordinates(lines, return_index=True)
     points, place = np.unique(np.round(coordinates / _GRID), axis=0, return_inverse=True)
     place = place.reshape(-1)
-    follows = line[1:] == line[:-1]
+    follows = (line[1:] == line[:-1]) & (place[1:] != place[:-1])
     ends = np.stack([place[:-1][follows], place[1:][follows]], axis=1)
-    ends = np.unique(np.sort(ends[ends[:, 0] != ends[:, 1]], axis=1), axis=0)
     points = points * _GRID
     walls = Walls(points, ends, np.arange(len(ends)), points[ends])
-    return walls.split(np.ceil(walls.lengths() / coarse).astype(np.int64).clip(1))
+    longest = np.full(len(lines), coarse)
+    outer = int(np.argmax(shapely.area(shapely.envelope(lines))))
+    rest = np.delete(lines, outer)
+    if len(rest):
+        gap = shapely.distance(lines[outer], rest).min()
+        longest[outer] = max(coarse, _FAR * gap)
+    counts = np.ceil(walls.lengths() / longest[line[:-1][follows]])
+    return walls.split(counts.astype(np.int64).clip(1))
 
 
 def _mesh(walls: Walls) -> Mesh:
@@ -195,13 +221,7 @@ def _counts(mesh: Mesh, sampling: Sampling) -> Ints:
     gap = _gaps(mesh)
     longest = np.maximum(sampling.share * gap[walls.ends].min(axis=1), sampling.floor)
     lengths = walls.lengths()
-    counts = np.ceil(lengths / longest - 1e-9).astype(np.int64).clip(1)
-    missing = ~np.isin(
-        _keys(walls.ends, len(walls.points)),
-        _keys(mesh.edge[mesh.is_wall], len(walls.points)),
-    )
-    missing &= ~_on_hull(mesh) & (lengths > 2 * sampling.floor)
-    counts[missing] = np.maximum(counts[missing], 2)
+    counts: Ints = np.ceil(lengths / longest - 1e-9).astype(np.int64).clip(1)
     return counts
 
 
@@ -217,18 +237,3 @@ def _gaps(mesh: Mesh) -> Floats:
     np.minimum.at(gaps, edge[:, 0], lengths)
     np.minimum.at(gaps, edge[:, 1], lengths)
     return gaps
-
-
-def _on_hull(mesh: Mesh) -> Bools:
-    """Which intervals are edges of the outermost triangles, which have one side only."""
-    triangle, corner = np.nonzero(mesh.across < 0)
-    outer = np.stack(
-        [
-            mesh.triangles[triangle, (corner + 1) % 3],
-            mesh.triangles[triangle, (corner + 2) % 3],
-        ],
-        axis=1,
-    )
-    count = len(mesh.walls.points)
-    on_hull: Bools = np.isin(_keys(mesh.walls.ends, count), _keys(outer, count))
-    return on_hull
