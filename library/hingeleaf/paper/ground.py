@@ -31,15 +31,19 @@ class Ground:
     card: Card
     parts: Parts
     findings: tuple[Finding, ...]
+    mirrored: bool = True
+    """Whether a mirror axis is looked for."""
 
     @classmethod
-    def of(cls, windows: MultiPolygon, slits: MultiLineString, card: Card) -> Ground:
+    def of(
+        cls, windows: MultiPolygon, slits: MultiLineString, card: Card, *, mirrored: bool = True
+    ) -> Ground:
         """Clean the cuts and find their parts; outlines turn so that windows lie on the left."""
         cuts, findings = clean(Cuts(windows, slits))
         polygons = shapely.orient_polygons(shapely.get_parts(cuts.windows), exterior_cw=False)
         windows = MultiPolygon(list(polygons))
         parts = find_parts(Cuts(windows, cuts.slits))
-        return cls(windows, cuts.slits, card, parts, findings)
+        return cls(windows, cuts.slits, card, parts, findings, mirrored)
 
     @cached_property
     def polygons(self) -> NDArray[np.object_]:
@@ -121,6 +125,8 @@ class Ground:
     @cached_property
     def axis(self) -> MirrorAxis | None:
         """The mirror axis of the whole artwork."""
+        if not self.mirrored:
+            return None
         if not self.windows.is_empty:
             return find_axis(self.windows)
         return find_axis(MultiPolygon(list(self.polygons[list(self.loose)])))

@@ -1,0 +1,184 @@
+"""Counters tied: letters that are cut out whole keep their insides.
+
+Lettering looks right when all bridges of a word run one way and are equally wide. So every
+counter is tied by bridges on one straight line through it, over both of its ends where both are
+clean, and counters above one another share a line.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon
+
+from hingeleaf.model import NO_LINES, Bridge, Card
+from hingeleaf.paper.casting import Floats, Ints
+from hingeleaf.paper.crossings import Crossings, find_crossings
+from hingeleaf.paper.draft import Draft
+from hingeleaf.paper.ground import NOBODY, Ground
+from hingeleaf.paper.rigid import tie_rigidly
+from hingeleaf.paper.starts import Starts
+
+MOST_SKEW = 2.0
+"""The strokes of letters are round: bridges that all run one way meet them askew."""
+
+STROKE_SHARE = 0.25
+"""A bridge is this wide beside the stroke that it crosses, unless a width is given."""
+
+WIDEST = 7.5
+"""mm: no wider than this unless asked for (common practice, no source)."""
+
+LINES = 17
+"""Lines tried through each counter."""
+
+OFF_CENTRE = 1.0
+"""Weight of a line's distance from the counter's middle, in half breadths of the counter."""
+
+PRICE = 0.05
+"""Weight of a bridge's length, in widths."""
+
+ALONE = 0.4
+"""What it counts against a line that it ties only one end of the counter."""
+
+SHARED = 0.35
+"""What it counts for a line that another counter of the letter already uses."""
+
+
+def tie_counters(
+    outline: MultiPolygon,
+    card: Card,
+    *,
+    width: float | None = None,
+    direction: float | None = 90.0,
+) -> tuple[Bridge, ...]:
+    """Bridges over the strokes of letters that are cut out, so that no counter falls out.
+
+    All run in `direction` (degrees, 90 is upright), or where it is None each letter in the one
+    that suits it best. Without a width they are a quarter of the stroke, at least the card's
+    least web and at most 7.5 mm. A counter that has no clean place in that direction is tied
+    across it; one that has none at this width, by a narrower bridge.
+    """
+    ground = Ground.of(outline, NO_LINES, card, mirrored=False)
+    draft = Draft(ground)
+    width = width or usual_width(outline, card)
+    directions = (90.0, 0.0, 45.0, 135.0) if direction is None else (direction,)
+    for each in draft.widths(width):
+        _tie_along(draft, each, directions)
+    tie_rigidly(draft, width, 1)
+    return tuple(draft.bridges)
+
+
+def usual_width(outline: MultiPolygon, card: Card) -> float:
+    """A quarter of the usual stroke in mm: twice a shape's area over its edge is its stroke."""
+    if not outline.length > 0:
+        return card.least_web
+    stroke = 2 * outline.area / outline.length
+    return max(card.least_web, min(WIDEST, STROKE_SHARE * stroke))
+
+
+@dataclass(frozen=True)
+class _Line:
+    """A line through a counter that bridges can lie on: how far off, which strips, how bad."""
+
+    direction: float
+    offset: float
+    crossings: Crossings
+    rows: list[int]
+    badness: float
+
+
+def _tie_along(draft: Draft, width: float, directions: tuple[float, ...]) -> None:
+    """Tie every counter that has a clean line, those next to tied paper first."""
+    used: dict[int, list[tuple[float, float]]] = {}
+    tables: dict[tuple[int, float], Crossings] = {}
+    progress = True
+    while progress:
+        progress = False
+        for counter in draft.pending:
+            lines = [
+                line
+                for direction in directions
+                for line in _lines(draft, counter, width, direction, tables, used)
+            ]
+            if lines:
+                best = min(lines, key=lambda line: line.badness)
+                draft.take(best.crossings, best.rows)
+                letter = _letter(draft.ground, counter)
+                used.setdefault(letter, []).append((best.direction, best.offset))
+                progress = True
+
+
+def _lines(
+    draft: Draft,
+    counter: int,
+    width: float,
+    direction: float,
+    tables: dict[tuple[int, float], Crossings],
+    used: dict[int, list[tuple[float, float]]],
+) -> list[_Line]:
+    """The lines in one direction that clean bridges from the counter to tied paper lie on."""
+    angle = np.radians(direction)
+    along = np.array([np.cos(angle), np.sin(angle)])
+    across = np.array([-along[1], along[0]])
+    outline = shapely.get_coordinates(draft.ground.part(counter).exterior)
+    middle, half = _extent(outline @ across)
+    taken = [
+        place
+        for turn, place in used.get(_letter(draft.ground, counter), ())
+        if turn == direction and abs(place - middle) < half
+    ]
+    if (counter, direction) not in tables:
+        offsets = np.append(middle + half * np.linspace(-0.8, 0.8, LINES), taken)
+        starts = _starts(draft.ground, counter, offsets, along, across)
+        tables[counter, direction] = find_crossings(
+            draft.ground, starts, width, most_skew=MOST_SKEW
+        )
+    crossings = tables[counter, direction]
+    rows = draft.rows_to_tied(crossings, counter)
+    place = crossings.origin[rows] @ across
+    ahead = (crossings.outward(counter)[rows] @ along) > 0
+    lines = []
+    for offset in np.unique(place.round(6)):
+        here = np.abs(place - offset) < 1e-5
+        ends = [_cheapest(draft, crossings, rows[here & side]) for side in (ahead, ~ahead)]
+        both = [row for row in ends if row is not None]
+        if both and draft.apart(crossings, both):
+            price = PRICE * float(crossings.cost[both].max()) / width
+            badness = OFF_CENTRE * abs(offset - middle) / max(half, 1e-9) + price
+            badness += ALONE * (len(both) < 2)
+            badness -= SHARED * any(abs(offset - other) < 1e-5 for other in taken)
+            lines.append(_Line(direction, float(offset), crossings, both, badness))
+    return lines
+
+
+def _extent(places: Floats) -> tuple[float, float]:
+    low, high = float(places.min()), float(places.max())
+    return (low + high) / 2, (high - low) / 2
+
+
+def _starts(ground: Ground, counter: int, offsets: Floats, along: Floats, across: Floats) -> Starts:
+    """Where lines at some offsets leave the counter's outer edge, either way."""
+    points = offsets[:, None] * across
+    directions = np.broadcast_to(along, points.shape)
+    hits = ground.cut.cast(points, directions)
+    step = ground.cut.points[hits.edge + 1] - ground.cut.points[hits.edge]
+    forward = step[:, 0] * along[1] - step[:, 1] * along[0] > 0
+    here = ground.beside[1][hits.edge] == counter
+    on_cut = points[hits.line] + along * hits.at[:, None]
+    towards = np.where(forward[:, None], along, -along)
+    return Starts(on_cut[here], towards[here])
+
+
+def _cheapest(draft: Draft, crossings: Crossings, rows: Ints) -> int | None:
+    for row in rows:
+        if draft.sound(crossings, int(row)):
+            return int(row)
+    return None
+
+
+def _letter(ground: Ground, counter: int) -> int:
+    """The window that surrounds a counter."""
+    beside = ground.window_of[ground.beside[1] == counter]
+    return int(beside[0]) if len(beside) else NOBODY
