@@ -10,8 +10,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
-from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge, Card, Cuts, Finding, Motif, Severity
+from hingeleaf.paper.flaps import find_flaps
 from hingeleaf.paper.sheets import (
     SPECK,
     Geometries,
@@ -20,7 +20,7 @@ from hingeleaf.paper.sheets import (
     slits_of,
     windows_of,
 )
-from hingeleaf.paper.strips import axes, is_drawable, resize, strip_corners
+from hingeleaf.paper.strips import at_size, axes, is_drawable, strip_corners
 from hingeleaf.paper.strips import strip as strip
 
 _SNAP = 1e-7
@@ -37,24 +37,8 @@ def recut(motif: Motif, size: float, card: Card) -> Cuts:
     """
     artwork, bridges = at_size(motif, size, card)
     cuts, _ = clean(artwork)
-    return lay_bridges(cuts, bridges)
-
-
-def at_size(motif: Motif, size: float, card: Card) -> tuple[Cuts, tuple[Bridge, ...]]:
-    """A motif's artwork and its bridges at `size` mm, the bridges not yet laid."""
-    if not (np.isfinite(size) and size > 0 and motif.size > 0):
-        raise UsageError(f"{size} mm is not a size.", "Give a length above zero.")
-    scale = size / motif.size
-
-    def grow(points: NDArray[np.float64]) -> NDArray[np.float64]:
-        return points * scale
-
-    windows = shapely.transform(motif.windows, grow)
-    slits = shapely.transform(motif.slits, grow)
-    bridges = tuple(
-        resize(bridge, scale, motif.scaling, card.least_web) for bridge in motif.bridges
-    )
-    return Cuts(windows, slits), bridges
+    folds = find_flaps(cuts, bridges, motif.hold).folds
+    return replace(lay_bridges(cuts, bridges), folds=folds)
 
 
 def lay_bridges(cuts: Cuts, bridges: Sequence[Bridge]) -> Cuts:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -41,6 +42,8 @@ class Part:
     polygon: Polygon
     held: bool
     ties: tuple[Tie, ...] = ()
+    hops: int = 0
+    """How many bridges lie between it and the sheet, 0 for the sheet itself, -1 if it is loose."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,20 +81,20 @@ def find_parts(
     """
     cuts, findings = clean(cuts)
     sheet = sheet if sheet is not None else sheet_around(cuts)
-    faces = _apart_under(kerf, _faces(cuts, sheet), cuts)
+    faces = _apart_under(kerf, faces_of(cuts, sheet), cuts)
     own = _share_border(faces, sheet, kerf)
     order = np.lexsort((-shapely.area(faces), ~own))
     faces, own = faces[order], own[order]
     ties = _ties(faces, bridges)
-    held = _reach(own, ties)
+    hops = _hops(own, ties)
     parts = tuple(
-        Part(face, bool(holds), tuple(tied))
-        for face, holds, tied in zip(faces, held, ties, strict=True)
+        Part(face, away >= 0, tuple(tied), away)
+        for face, away, tied in zip(faces, hops, ties, strict=True)
     )
     return Parts(parts, sheet, (*findings, *_tell_loose(parts)))
 
 
-def _faces(cuts: Cuts, sheet: Polygon) -> Geometries:
+def faces_of(cuts: Cuts, sheet: Polygon) -> Geometries:
     """The paper as polygons: exact, by overlay, or by noding and polygonizing with slits."""
     paper = shapely.difference(sheet, cuts.windows)
     if cuts.slits.is_empty:
@@ -172,16 +175,17 @@ def _ties(faces: Geometries, bridges: Sequence[Bridge]) -> list[list[Tie]]:
     return ties
 
 
-def _reach(own: NDArray[np.bool_], ties: list[list[Tie]]) -> NDArray[np.bool_]:
-    """Which parts can be reached from the sheet over ties."""
-    held = own.copy()
-    to_visit = [int(index) for index in np.flatnonzero(own)]
+def _hops(own: NDArray[np.bool_], ties: list[list[Tie]]) -> list[int]:
+    """Over how many bridges each part hangs on the sheet, -1 where it does not."""
+    hops = [0 if is_sheet else -1 for is_sheet in own]
+    to_visit = deque(int(index) for index in np.flatnonzero(own))
     while to_visit:
-        for tie in ties[to_visit.pop()]:
-            if not held[tie.other]:
-                held[tie.other] = True
+        here = to_visit.popleft()
+        for tie in ties[here]:
+            if hops[tie.other] < 0:
+                hops[tie.other] = hops[here] + 1
                 to_visit.append(tie.other)
-    return held
+    return hops
 
 
 def _tell_loose(parts: Sequence[Part]) -> list[Finding]:

@@ -11,7 +11,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from hingeleaf.model import Bridge, BridgeScaling
+from hingeleaf.errors import UsageError
+from hingeleaf.model import Bridge, BridgeScaling, Card, Cuts, Motif
 
 Floats = NDArray[np.float64]
 
@@ -35,6 +36,23 @@ def resize(
         reach=bridge.reach * scale,
         width=width_at(bridge, scale, scaling, least_web),
     )
+
+
+def at_size(motif: Motif, size: float, card: Card) -> tuple[Cuts, tuple[Bridge, ...]]:
+    """A motif's artwork and its bridges at `size` mm, the bridges not yet laid."""
+    if not (np.isfinite(size) and size > 0 and motif.size > 0):
+        raise UsageError(f"{size} mm is not a size.", "Give a length above zero.")
+    scale = size / motif.size
+
+    def grow(points: NDArray[np.float64]) -> NDArray[np.float64]:
+        return points * scale
+
+    windows = shapely.transform(motif.windows, grow)
+    slits = shapely.transform(motif.slits, grow)
+    bridges = tuple(
+        resize(bridge, scale, motif.scaling, card.least_web) for bridge in motif.bridges
+    )
+    return Cuts(windows, slits), bridges
 
 
 def strip(

@@ -1,0 +1,191 @@
+import math
+
+import pytest
+import shapely
+from shapely import LineString, MultiLineString, MultiPolygon, Polygon
+
+from hingeleaf.model import Bridge, Cuts, HoldStyle, Motif
+from hingeleaf.paper.bridges import recut
+from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.flaps import find_flaps, motif_flaps
+from paper_shapes import disc, ngon, ring, star, windows
+
+SQUARE = windows(shapely.box(-25, -25, 25, 25).difference(shapely.box(-20, -20, 20, 20)))
+"""A square part of 40 mm in a window 5 mm wide."""
+
+
+def across(x, y, direction, width=5.0, reach=8.0):
+    return Bridge((x, y), direction, reach, width)
+
+
+def lower_side(x, width=5.0):
+    return across(x, 22.5, 90, width)
+
+
+def band(shape, width=4.0):
+    return windows(shape.buffer(width, join_style="mitre").difference(shape))
+
+
+def test_two_bridges_on_one_side_make_a_door():
+    (flap,) = find_flaps(Cuts(SQUARE), (lower_side(-12), lower_side(12)), hold=HoldStyle.DOOR).flaps
+    assert sorted(flap.hinge) == [pytest.approx((-14.5, 20)), pytest.approx((14.5, 20))]
+    assert flap.reach == pytest.approx(40)
+    assert flap.region.area == pytest.approx(1600)
+
+
+def test_bridges_at_both_ends_of_an_axis_leave_a_flat_body_between_two_wings():
+    ends = (across(0, -22.5, 90), across(0, 22.5, 90))
+    left, right = sorted(
+        find_flaps(Cuts(SQUARE), ends, hold=HoldStyle.SPINE).flaps,
+        key=lambda flap: flap.region.centroid.x,
+    )
+    for wing, x in ((left, -2.5), (right, 2.5)):
+        assert [end[0] for end in wing.hinge] == pytest.approx([x, x])
+        assert wing.hinge_length == pytest.approx(40)
+        assert wing.reach == pytest.approx(17.5)
+    assert not left.region.intersects(right.region)
+
+
+def test_a_bridge_at_every_reentrant_corner_frees_every_arm():
+    figure = star(5, 30, 14)
+    corners = [xy for xy in figure.exterior.coords[:-1] if math.hypot(*xy) < 20]
+    bridges = [
+        across(x * 16.4 / 14, y * 16.4 / 14, math.degrees(math.atan2(y, x)), width=3, reach=12)
+        for x, y in corners
+    ]
+    flaps = find_flaps(Cuts(band(figure)), bridges, hold=HoldStyle.POINTS)
+    assert not flaps.findings
+    assert len(flaps.flaps) == 5
+    assert {round(flap.reach, 6) for flap in flaps.flaps} == {round(flaps.flaps[0].reach, 6)}
+    # An arm reaches from the chord between its corners, set off by half a bridge, to its point.
+    chord = 14 * math.cos(math.pi / 5)
+    assert 30 - chord - 2.5 < flaps.flaps[0].reach < 30 - chord
+
+
+def test_one_bridge_is_hinged_across():
+    (flap,) = find_flaps(Cuts(SQUARE), (lower_side(3),)).flaps
+    assert sorted(flap.hinge) == [pytest.approx((0.5, 20)), pytest.approx((5.5, 20))]
+    assert flap.region.area == pytest.approx(1600)
+
+
+@pytest.mark.parametrize("gap", [12, 3, 0.5])
+def test_an_open_slit_hinges_across_its_mouth(gap):
+    tongue = LineString([(-gap / 2, 20), (-15, 20), (-15, -20), (15, -20), (15, 20), (gap / 2, 20)])
+    (flap,) = find_flaps(Cuts(slits=MultiLineString([tongue]))).flaps
+    assert flap.hinge_length == pytest.approx(gap, abs=1e-6)
+    assert flap.reach == pytest.approx(40, abs=1e-6)
+    assert flap.region.area == pytest.approx(1200, abs=1e-3)
+
+
+def test_the_inside_of_a_c_hinges_across_its_mouth():
+    shape = ring(20, 25).difference(shapely.box(0, -4, 40, 4))
+    (flap,) = find_flaps(Cuts(windows(shape)), hold=HoldStyle.TONGUE).flaps
+    assert flap.hinge_length == pytest.approx(8, abs=0.01)
+    assert flap.reach == pytest.approx(20 + math.sqrt(20**2 - 4**2), abs=0.05)
+
+
+@pytest.mark.parametrize("hold", [HoldStyle.RIGID, HoldStyle.FLAT])
+def test_nothing_lifts_that_should_stay_flat(hold):
+    assert find_flaps(Cuts(SQUARE), (lower_side(-12), lower_side(12)), hold=hold).flaps == ()
+
+
+@pytest.mark.parametrize(
+    ("opening", "share"), [(0, 0), (30, 0.5), (45, math.sqrt(0.5)), (60, math.sqrt(0.75)), (90, 1)]
+)
+def test_lift_is_reach_times_the_sine_of_the_opening(opening, share):
+    (flap,) = find_flaps(Cuts(SQUARE), (lower_side(-12), lower_side(12)), hold=HoldStyle.DOOR).flaps
+    assert flap.lift(opening) == pytest.approx(40 * share)
+
+
+def test_past_upright_a_flap_has_been_at_its_highest():
+    (flap,) = find_flaps(Cuts(SQUARE), (lower_side(0),)).flaps
+    assert flap.lift(120) == flap.lift(90) == flap.reach
+
+
+@pytest.mark.parametrize("sides", range(3, 13))
+def test_a_polygon_hinged_along_one_side_reaches_as_the_formula_says(sides):
+    shape = ngon(sides, 20)
+    side = 2 * 20 * math.sin(math.pi / sides)
+    turn = 180 / sides
+    inner = 20 * math.cos(math.pi / sides)
+    outward = (math.cos(math.radians(turn)), math.sin(math.radians(turn)))
+    along = (-outward[1], outward[0])
+    bridges = [
+        across(
+            outward[0] * (inner + 2) + along[0] * shift,
+            outward[1] * (inner + 2) + along[1] * shift,
+            turn,
+            width=side / 8,
+        )
+        for shift in (-side / 4, side / 4)
+    ]
+    (flap,) = find_flaps(Cuts(band(shape)), bridges, hold=HoldStyle.DOOR).flaps
+    # Regular polygon: apothem r·cos(π/n) to a side, and beyond the middle the apothem again for
+    # an even number of sides, the radius for an odd one.
+    beyond = inner if sides % 2 == 0 else 20
+    assert flap.reach == pytest.approx(inner + beyond, abs=1e-6)
+    assert flap.region.area == pytest.approx(sides * 20**2 * math.sin(2 * math.pi / sides) / 2)
+
+
+def test_a_hinge_across_a_window_is_told_and_not_drawn():
+    holed = windows(*SQUARE.geoms, disc(0, 0, 6))
+    flaps = find_flaps(
+        Cuts(holed), (across(0, -22.5, 90), across(0, 22.5, 90)), hold=HoldStyle.SPINE
+    )
+    assert flaps.flaps == ()
+    assert {finding.kind for finding in flaps.findings} == {"blocked-hinge"}
+    assert all("across a window" in finding.message for finding in flaps.findings)
+    assert all(math.hypot(*finding.at) < 6 for finding in flaps.findings)
+
+
+def test_a_hinge_outside_its_part_is_told_and_not_drawn():
+    bent = Polygon(
+        [(-20, -20), (20, -20), (20, 20), (14, 20), (14, -14), (-14, -14), (-14, 20), (-20, 20)]
+    )
+    tips = (across(-17, 22, 90, 3), across(17, 22, 90, 3))
+    flaps = find_flaps(Cuts(band(bent)), tips, hold=HoldStyle.SPINE)
+    assert [finding.message for finding in flaps.findings] != []
+    assert all("outside its part" in finding.message for finding in flaps.findings)
+    assert all(finding.at is not None for finding in flaps.findings)
+
+
+def test_bridges_to_a_hanging_part_do_not_hold_their_own_support():
+    nested = windows(*SQUARE.geoms, ring(5, 9))
+    bridges = (lower_side(-12), lower_side(12), across(7, 0, 0, 3, 6), across(-7, 0, 0, 3, 6))
+    flaps = find_flaps(Cuts(nested), bridges, hold=HoldStyle.DOOR).flaps
+    inner, outer = sorted(flaps, key=lambda flap: flap.reach)
+    assert inner.reach == pytest.approx(5 - 1.5, abs=0.01)
+    assert outer.reach == pytest.approx(40)
+    assert outer.region.area == pytest.approx(1600 - math.pi * 81, rel=1e-3)
+
+
+def test_details_stay_flat_except_as_doors():
+    bridges = (across(0, -22.5, 90), across(0, 22.5, 90), across(12, 3, 90, 1, 4))
+    eyed = shapely.union_all([SQUARE, shapely.affinity.translate(ring(2, 4), 12, 0)])
+    assert len(find_flaps(Cuts(windows(eyed)), bridges, hold=HoldStyle.SPINE).flaps) == 2
+    assert len(find_flaps(Cuts(windows(eyed)), bridges, hold=HoldStyle.DOOR).flaps) == 2
+    assert len(find_flaps(Cuts(SQUARE), bridges[:2], hold=HoldStyle.DOOR).flaps) == 1
+
+
+def test_folds_of_a_recut_motif_are_its_hinges_at_that_size():
+    motif = Motif(
+        "door",
+        SQUARE,
+        MultiLineString(),
+        shapely.box(-25, -25, 25, 25),
+        50,
+        (lower_side(-12), lower_side(12)),
+        HoldStyle.DOOR,
+    )
+    for size in (25.0, 50.0, 75.0):
+        cuts = recut(motif, size, DEFAULT)
+        (flap,) = motif_flaps(motif, size, DEFAULT).flaps
+        scale = size / 50
+        assert cuts.folds.length == pytest.approx(24 * scale + 5)
+        assert shapely.equals(cuts.folds, MultiLineString([flap.hinge]))
+        assert all(y == pytest.approx(20 * scale) for _, y in flap.hinge)
+
+
+def test_no_bridges_no_flaps():
+    assert find_flaps(Cuts(SQUARE), hold=HoldStyle.DOOR).flaps == ()
+    assert find_flaps(Cuts(MultiPolygon())).flaps == ()
