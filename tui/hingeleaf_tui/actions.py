@@ -43,6 +43,7 @@ PLACES = {
     "panel": "Panel",
     "list": "In a list",
     "form": "In a form",
+    "sheet": "In a question",
 }
 """Where actions belong, in the order of help."""
 
@@ -65,6 +66,8 @@ ACTIONS = (
     Action("panel", "stop", "s", "Stop", "Stop and keep the best filling so far."),
     Action("panel", "another", "n", "Another", "Fill afresh with the next seed."),
     Action("panel", "findings", "k", "Findings", "Go to the list of what the check found."),
+    Action("panel", "keep", "w", "Keep", "Keep the panel in the library under a name."),
+    Action("panel", "open_kept", "o", "Open", "Open a panel that was kept."),
     Action("panel", "export", "x", "Export", "Write the cut file at true size."),
     Action("list", "up", "up", "Up", "One line up.", foot=False),
     Action("list", "down", "down", "Down", "One line down.", foot=False),
@@ -78,6 +81,7 @@ ACTIONS = (
     Action("form", "less", "left", "Less", "The choice before, or a smaller value.", foot=False),
     Action("form", "more", "right", "More", "The next choice, or a larger value.", foot=False),
     Action("form", "edit", "enter", "Change", "Type a value, or choose from all."),
+    Action("sheet", "back", "escape,f10", "Back", "Go back without an answer."),
 )
 """The table itself."""
 

@@ -78,9 +78,9 @@ class Hingeleaf(App[None]):
         self.desk = Desk(library, self.jobs)
         self._bench: Bench | None = None
 
-    def on_mount(self) -> None:
+    def get_default_screen(self) -> Screen[Any]:
         """Begin with the motifs."""
-        self.push_screen("motifs")
+        return self.get_screen("motifs")
 
     def on_unmount(self) -> None:
         """Let running work end."""
@@ -160,7 +160,15 @@ class Hingeleaf(App[None]):
         )
 
     def _go(self, place: str) -> None:
-        if isinstance(self.screen, WorkScreen) and place != self.screen.PLACE:
+        """The motifs lie at the bottom for good; every other screen lies on them, one at a time."""
+        here = self.screen.PLACE if isinstance(self.screen, WorkScreen) else place
+        if here == place:
+            return
+        if place == "motifs":
+            self.pop_screen()
+        elif here == "motifs":
+            self.push_screen(place)
+        else:
             self.switch_screen(place)
 
     def _crashed(self, error: BaseException) -> None:

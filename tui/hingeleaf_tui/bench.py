@@ -5,7 +5,7 @@ The functions are tasks for jobs; the class keeps what the screens show.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, TypeVar
 from hingeleaf.tasks import Progress, Task
 
 if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
     from hingeleaf.fill.filling import Filling
-    from hingeleaf.model import Field, Placement
+    from hingeleaf.model import Field, Motif, Placement
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
     from hingeleaf.panel.recipe import Recipe
-    from hingeleaf.workshop import Pool
     from hingeleaf_tui.drawing.panel import PanelPainter
 
 
@@ -32,7 +32,7 @@ class Filled:
 
     recipe: Recipe
     field: Field
-    pool: Pool
+    motifs: Mapping[str, Motif]
     painter: PanelPainter
     filling: Filling
 
@@ -85,15 +85,64 @@ def fill(library: Path, recipe: Recipe, pinned: Sequence[Placement] = ()) -> Tas
 
     field = make_field(recipe)
     with Library.open(library, create=False) as opened:
-        gathering = gather(opened, recipe.choice, recipe.card, seed=recipe.rules.seed)
+        gathering = gather(
+            opened, recipe.choice, recipe.card, seed=recipe.rules.seed, pinned=pinned
+        )
         pool = yield from _shown_as(gathering, lambda _: None)
     painter = PanelPainter(field, pool.motifs)
 
     def filled(filling: Filling) -> Filled:
-        return Filled(recipe, field, pool, painter, filling)
+        return Filled(recipe, field, pool.motifs, painter, filling)
 
     task = filler.fill(field, pool.items, recipe.rules, pinned=pinned)
     return filled((yield from _shown_as(task, filled)))
+
+
+def lay(
+    recipe: Recipe, field: Field, motifs: Mapping[str, Motif], placements: Sequence[Placement]
+) -> Filled:
+    """Placements as a filling, with the figures that tell how good it is."""
+    import shapely
+
+    from hingeleaf.fill.filling import Filling, balance, largest_gap, least_gap
+    from hingeleaf.workshop import LIFTING
+    from hingeleaf_tui.drawing.panel import PanelPainter
+
+    footprints = [
+        each.pose.place(motifs[each.motif].footprint, motifs[each.motif].size)
+        for each in placements
+    ]
+    lifting = sum(motifs[each.motif].hold in LIFTING for each in placements)
+    filling = Filling(
+        placements=tuple(placements),
+        coverage=float(shapely.area(footprints).sum() / field.area.area),
+        least_gap=least_gap(footprints),
+        balance=balance([each.motif for each in placements], len(motifs)),
+        largest_gap=largest_gap(field.area, footprints),
+        lifting_share=lifting / len(placements) if placements else 0.0,
+        steps=0,
+        seconds=0.0,
+    )
+    return Filled(recipe, field, motifs, PanelPainter(field, motifs), filling)
+
+
+def reopen(library: Library, name: str) -> Filled:
+    """A kept panel as it was. Raises UnknownNameError, CatalogueError, UsageError."""
+    from hingeleaf.panel.recall import recall
+    from hingeleaf.panel.recipe import recipe_from_data
+
+    panel = recall(library, name)
+    recipe = recipe_from_data(library.panel(name).recipe)
+    motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
+    return lay(recipe, panel.field, motifs, [piece.placement for piece in panel.pieces])
+
+
+def keep(library: Library, name: str, filled: Filled) -> str:
+    """Keep a panel in the library; the short name that it got. Raises LibraryWriteError."""
+    from hingeleaf.panel.recipe import recipe_to_data
+
+    placements = filled.filling.placements
+    return library.save_panel(name, recipe_to_data(filled.recipe), placements, field=filled.field)
 
 
 def review(name: str, filled: Filled) -> Task[Reviewed]:
@@ -102,8 +151,8 @@ def review(name: str, filled: Filled) -> Task[Reviewed]:
     from hingeleaf.workshop import make_panel
 
     yield Progress(0, 2, "composing the panel")
-    placements, motifs = filled.filling.placements, filled.pool.motifs
-    panel = make_panel(name, filled.recipe, filled.field, placements, motifs)
+    placements = filled.filling.placements
+    panel = make_panel(name, filled.recipe, filled.field, placements, filled.motifs)
     yield Progress(1, 2, "checking that everything holds")
     return Reviewed(panel, check(panel))
 

@@ -51,7 +51,7 @@ LIGHT = {
     "field": "#b0a68f",
     "slit": "#2f4a40",
     "fold": "#1f5f86",
-    "bridge": "#2f7d4b",
+    "bridge": "#2a7345",
     "hinge": "#96500f",
     "loose": "#a8281c",
 }

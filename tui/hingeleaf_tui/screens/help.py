@@ -3,30 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from hingeleaf_tui import actions
 from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.sheet import Sheet
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
-if TYPE_CHECKING:
-    from hingeleaf_tui.app import Hingeleaf
 
+class HelpScreen(Sheet[None]):
+    """Every key with what it does; typing narrows the list."""
 
-class HelpScreen(ModalScreen[None]):
-    """Every key with what it does; typing narrows the list, Enter does what is chosen."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,f1", "back", "Back"),
-        Binding("down", "into_list", show=False),
-    ]
     AUTO_FOCUS = "Input"
 
     def compose(self) -> ComposeResult:
@@ -35,7 +26,7 @@ class HelpScreen(ModalScreen[None]):
             yield Static("What can be done", classes="title")
             yield Input(placeholder="type to search")
             yield TextList(id="help-list", empty="No action is called like that.")
-            yield Static("Esc or F1 goes back.", classes="quiet")
+            yield Static("Esc goes back.", id="sheet-says", classes="quiet")
 
     def on_mount(self) -> None:
         """List everything."""
@@ -48,16 +39,12 @@ class HelpScreen(ModalScreen[None]):
             [line for line in self._lines() if all(word in line.text.lower() for word in wanted)]
         )
 
-    def action_into_list(self) -> None:
+    def key_down(self) -> None:
         """From the search into the list."""
         self.query_one(TextList).focus()
 
-    def action_back(self) -> None:
-        """Back to the work."""
-        self.dismiss()
-
     def _lines(self) -> Iterator[Line]:
-        app = cast("Hingeleaf", self.app)
+        app = self.hingeleaf
         below = app.screen_stack[-2]
         here = tuple(reversed(below.places)) if isinstance(below, WorkScreen) else ()
         others = [place for place in actions.PLACES if place not in here]

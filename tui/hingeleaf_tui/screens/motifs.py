@@ -9,7 +9,6 @@ from textual import on
 from textual.binding import BindingType
 from textual.containers import Container, Horizontal, Vertical
 from textual.widget import Widget
-from textual.widgets import Input, Label
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
@@ -17,6 +16,7 @@ from hingeleaf_tui.desk import Found, Sight
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
+from hingeleaf_tui.widgets.find_line import FindLine
 from hingeleaf_tui.widgets.motif_list import MotifList, Row
 from hingeleaf_tui.widgets.plate import Plate
 
@@ -38,11 +38,7 @@ class MotifsScreen(WorkScreen):
         """List, drawing, facts."""
         yield Horizontal(
             Vertical(
-                Horizontal(
-                    Label("Find", id="find-label"),
-                    Input(id="find", placeholder="words, tags, sizes", select_on_focus=False),
-                    id="find-line",
-                ),
+                FindLine("words, tags, sizes", id="find"),
                 MotifList(id="motif-list"),
                 id="motifs-side",
             ),
@@ -62,13 +58,13 @@ class MotifsScreen(WorkScreen):
     @property
     def query_text(self) -> str:
         """What is typed in the search."""
-        return self.query_one("#find", Input).value.strip()
+        return self.query_one(FindLine).value
 
-    @on(Input.Changed, "#find")
+    @on(FindLine.Changed)
     def _search(self) -> None:
         self.hingeleaf.desk.search(self.query_text, self._found, self._not_found)
 
-    @on(Input.Submitted, "#find")
+    @on(FindLine.Left)
     def action_to_list(self) -> None:
         """From the search to the list."""
         self.query_one(MotifList).focus()
@@ -118,11 +114,12 @@ class MotifsScreen(WorkScreen):
 
     def action_find(self) -> None:
         """Put the keys into the search."""
-        self.query_one("#find", Input).focus()
+        self.query_one(FindLine).open()
 
     def action_clear(self) -> None:
         """Show every motif again."""
-        self.query_one("#find", Input).value = ""
+        self.query_one(FindLine).set("")
+        self.query_one(MotifList).focus()
 
     def action_fill_with(self) -> None:
         """Fill a panel with what is listed."""

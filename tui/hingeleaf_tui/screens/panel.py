@@ -11,9 +11,12 @@ from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
-from hingeleaf.errors import HingeleafError
+from hingeleaf.errors import HingeleafError, UsageError
+from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, bench, recipe_form
+from hingeleaf_tui.commands.stock import all_cards, find_card
 from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.sheet import Pick, TypeIn
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.figures import Figures
 from hingeleaf_tui.widgets.form import Form, FormLine
@@ -22,8 +25,8 @@ from hingeleaf_tui.widgets.plate import Plate
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
 if TYPE_CHECKING:
-    from hingeleaf.model import Finding
-    from hingeleaf.tasks import Progress
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import Card, Finding
     from hingeleaf_tui.bench import Filled, Reviewed
     from hingeleaf_tui.drawing.canvas import Picture
 
@@ -241,6 +244,90 @@ class PanelScreen(WorkScreen):
         placements = filled.filling.placements
         self._show_picture(filled.painter.paint(placements, *size, ink, view=view, marks=marks))
 
+    # Keeping and opening
+
+    def action_keep(self) -> None:
+        """Keep the panel in the library."""
+        if self.bench.filled is None:
+            self.say("There is nothing to keep yet. Press g to fill a panel.", "caution")
+            return
+        ask = TypeIn("Keep the panel under the name", self._title, accept=_some_name)
+        self.app.push_screen(ask, self._keep)
+
+    def _keep(self, name: str | None) -> None:
+        filled = self.bench.filled
+        if name and filled:
+            self.hingeleaf.desk.ask(
+                None, lambda library: bench.keep(library, name, filled), self._kept, self.refuse
+            )
+
+    def _kept(self, name: str) -> None:
+        self.bench.name, self.bench.unsaved = name, False
+        self.say(f"Kept as {name}. Press o to open a kept panel.", "good")
+
+    def action_open_kept(self) -> None:
+        """Open a panel that was kept."""
+        desk = self.hingeleaf.desk
+        pick = Pick(
+            "Open a kept panel",
+            lambda done, failed: desk.ask("panels", _kept_panels, done, failed),
+            self.bench.name,
+            empty="No panel is kept yet. Press w on a filled one to keep it.",
+        )
+        self.app.push_screen(pick, self._open_kept)
+
+    def _open_kept(self, name: str | None) -> None:
+        if name:
+            self.hingeleaf.jobs.drop("fill")
+            self.hingeleaf.desk.ask(
+                "open panel",
+                lambda library: bench.reopen(library, name),
+                lambda filled: self._opened(name, filled),
+                self.refuse,
+            )
+
+    def _opened(self, name: str, filled: Filled) -> None:
+        self.bench.recipe, self.bench.name = filled.recipe, name
+        self._show_recipe()
+        self._filled(filled)
+        self.bench.unsaved = False
+
+    # Choosing from lists
+
+    @on(Form.PickWanted, "#recipe")
+    def _pick(self, event: Form.PickWanted) -> None:
+        desk, jobs = self.hingeleaf.desk, self.hingeleaf.jobs
+        if event.key == "card":
+            pick = Pick(
+                "Choose a card",
+                lambda done, failed: desk.ask("cards", _cards, done, failed),
+                self.bench.recipe.card.name,
+            )
+            self.app.push_screen(pick, self._pick_card)
+        else:
+            pick = Pick(
+                "Choose a font",
+                lambda done, failed: jobs.start("fonts", _fonts, done=done, failed=failed),
+                recipe_form.shown(self.bench.recipe).get("font", ""),
+            )
+            self.app.push_screen(pick, self._pick_font)
+
+    def _pick_card(self, name: str | None) -> None:
+        if name:
+            self.hingeleaf.desk.ask(
+                "card", lambda library: find_card(library, name), self._use_card, self.refuse
+            )
+
+    def _use_card(self, card: Card) -> None:
+        self.bench.recipe = replace(self.bench.recipe, card=card)
+        self._show_recipe()
+        self.say("Press g to fill it anew.")
+
+    def _pick_font(self, name: str | None) -> None:
+        if name:
+            form = self.query_one(Form)
+            form.offer(form.line("font"), name)
+
     def action_export(self) -> None:
         """Write the cut file."""
         if self.bench.reviewed is None:
@@ -251,6 +338,33 @@ class PanelScreen(WorkScreen):
     def _show_picture(self, picture: Picture | None) -> None:
         if picture and picture.size == (self.plate.columns, self.plate.rows):
             self.plate.show(picture)
+
+
+def _some_name(name: str) -> None:
+    if not any(letter.isalnum() for letter in name):
+        raise UsageError("A name needs a letter or a digit.", "Type one.")
+
+
+def _kept_panels(library: Library) -> list[Line]:
+    return [
+        Line(row.name, row.name, right=f"{row.count} motifs, {row.changed[:10]}")
+        for row in library.panels()
+    ]
+
+
+def _cards(library: Library) -> list[Line]:
+    return [
+        Line(card.name, card.name, right=f"{card.grammage:g} g/m², {card.caliper:g} mm")
+        for card in all_cards(library)
+    ]
+
+
+def _fonts() -> Task[list[Line]]:
+    from hingeleaf.field.fonts import find_fonts
+
+    yield Progress(0, 1, "looking for fonts")
+    faces = [Line(recipe_form.BUILT_IN, recipe_form.BUILT_IN)]
+    return [*faces, *(Line(face.name, face.name) for face in find_fonts())]
 
 
 def verdict_of(reviewed: Reviewed) -> tuple[str, str]:

@@ -83,14 +83,10 @@ class KeysLine(OneLine):
         return [*found, (help_key, pens("accent", extra="bold")), (" Help ", pens("quiet"))]
 
 
-ASCII_SIGNS = {"good": "ok ", "caution": "! ", "fault": "x "}
 BAR = 20
 """Columns of the bar that shows how far work has come."""
 SIGNS = {"good": "✓ ", "caution": "! ", "fault": "✗ "}
-ASCII_ASCII_SIGNS = {"good": "ok ", "caution": "! ", "fault": "x "}
-BAR = 20
-"""Columns of the bar that shows how far work has come."""
-SIGNS = {"": "", "good": "ok ", "caution": "! ", "fault": "x "}
+ASCII_SIGNS = {"good": "ok ", "caution": "! ", "fault": "x "}
 
 
 class SaysLine(OneLine):

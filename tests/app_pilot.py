@@ -1,0 +1,128 @@
+"""The terminal app under test: a small library of plain motifs, and helpers to drive it."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+import shapely
+from shapely import MultiPolygon, Point, Polygon, box
+from textual.pilot import Pilot
+
+from hingeleaf.catalogue.store import Library
+from hingeleaf.model import NO_LINES, Bridge, HoldStyle, MaySell, Motif, Source
+from hingeleaf_tui.app import Hingeleaf
+from hingeleaf_tui.settings import Settings
+from hingeleaf_tui.terminal import TRUE_COLOUR, Terminal
+
+WORKSHOP = Source(maker="Wren & Tide", licence="CC0-1.0", may_sell=MaySell.YES)
+
+
+def plain(name: str, window: Polygon, *tags: str, **facts: Any) -> Motif:
+    """One window with the longest side of its box 40 mm."""
+    left, top, right, bottom = window.bounds
+    scale = 40 / max(right - left, bottom - top)
+    centred = shapely.transform(
+        window, lambda points: (points - ((left + right) / 2, (top + bottom) / 2)) * scale
+    )
+    return Motif(
+        name=name,
+        windows=MultiPolygon([centred]),
+        slits=NO_LINES,
+        footprint=Polygon(centred.exterior).buffer(0.5, quad_segs=2),
+        size=40.0,
+        hold=facts.pop("hold", HoldStyle.FLAT),
+        tags=tags,
+        source=WORKSHOP,
+        **facts,
+    )
+
+
+def motifs() -> list[Motif]:
+    """Six motifs of a harbour and a hedgerow; the life-ring's middle is tied by two bridges."""
+    ring = Point(0, 0).buffer(10, quad_segs=16).difference(Point(0, 0).buffer(6, quad_segs=16))
+    bridges = (Bridge((0.0, -32.0 / 2), 90.0, 12.0, 5.0), Bridge((0.0, 32.0 / 2), 90.0, 12.0, 5.0))
+    return [
+        plain("buoy", Point(0, 0).buffer(10, quad_segs=12), "harbour", "round"),
+        plain("sail", Polygon([(0, 0), (30, 40), (0, 40)]), "harbour/boats", may_mirror=False),
+        plain("hull", Polygon([(0, 0), (40, 0), (32, 14), (8, 14)]), "harbour/boats"),
+        plain("gate", box(0, 0, 40, 30).difference(box(4, 12, 36, 30)), "hedgerow"),
+        plain("berry", Point(0, 0).buffer(10, quad_segs=4), "hedgerow", "round"),
+        plain("life-ring", ring, "harbour", bridges=bridges, hold=HoldStyle.RIGID),
+    ]
+
+
+def make_library(folder: Path) -> Path:
+    """A library of `motifs`."""
+    file = folder / "harbour.db"
+    with Library.open(file) as library, library.change("Begin"):
+        for motif in motifs():
+            library.add(motif)
+    return file
+
+
+@asynccontextmanager
+async def running(
+    library: Path,
+    *,
+    size: tuple[int, int] = (80, 24),
+    colours: int = TRUE_COLOUR,
+    ink: str = "braille",
+    kept: Settings | None = None,
+) -> AsyncIterator[Pilot[None]]:
+    """The app, with its first answers in."""
+    app = Hingeleaf(library, look=Terminal(colours, ink, remote=False), kept=kept or Settings())
+    async with app.run_test(size=size) as pilot:
+        await settled(pilot)
+        yield pilot
+
+
+async def settled(pilot: Pilot[None], seconds: float = 60.0) -> None:
+    """Wait until no job runs and every answer is shown."""
+    end = time.monotonic() + seconds
+    await pilot.pause()
+    while ours(pilot).jobs.busy:
+        assert time.monotonic() < end, "the app never came to rest"
+        await asyncio.sleep(0.01)
+        await pilot.pause()
+    await pilot.pause()
+
+
+async def press(pilot: Pilot[None], *keys: str) -> None:
+    """Press keys, then let everything settle."""
+    await pilot.press(*keys)
+    await settled(pilot)
+
+
+async def type_in(pilot: Pilot[None], text: str) -> None:
+    """Type a text into what has the keys, then let everything settle."""
+    for letter in text:
+        await pilot.press(NAMES.get(letter, letter))
+    await settled(pilot)
+
+
+NAMES = {
+    " ": "space",
+    "/": "slash",
+    ".": "full_stop",
+    ":": "colon",
+    "-": "minus",
+    "_": "underscore",
+}
+
+
+def ours(pilot: Pilot[None]) -> Hingeleaf:
+    """The app with its own type."""
+    assert isinstance(pilot.app, Hingeleaf)
+    return pilot.app
+
+
+def seen(pilot: Pilot[None]) -> str:
+    """What the screen shows, as plain lines."""
+    screen = pilot.app.screen
+    lines = screen._compositor.render_strips()
+    return "\n".join(line.text.rstrip() for line in lines)

@@ -1,0 +1,94 @@
+"""A program in a pseudo-terminal of its own: type into it, read what it shows."""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import os
+import pty
+import re
+import select
+import signal
+import struct
+import subprocess
+import termios
+import time
+from collections.abc import Mapping, Sequence
+from types import TracebackType
+from typing import Self
+
+ESCAPES = re.compile(
+    rb"\x1b\[[0-9;?<>=]*[ -/]*[@-~]|\x1b[()][A-Z0-9]|\x1b[=>78]|\x1b\][^\x07]*\x07"
+)
+
+
+class PseudoTerminal:
+    """Runs a command at a given size; a context manager that ends it."""
+
+    def __init__(
+        self, command: Sequence[str], columns: int, rows: int, environ: Mapping[str, str]
+    ) -> None:
+        self._main, side = pty.openpty()
+        fcntl.ioctl(side, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+        self.started = time.perf_counter()
+        self.process = subprocess.Popen(
+            command,
+            stdin=side,
+            stdout=side,
+            stderr=side,
+            env=dict(environ),
+            start_new_session=True,
+            close_fds=True,
+        )
+        os.close(side)
+        self.written = b""
+        """Everything that the program has sent."""
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self.process.poll() is None:
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(self.process.pid, signal.SIGKILL)
+        self.process.wait(10)
+        os.close(self._main)
+
+    def type(self, keys: bytes) -> None:
+        """Send keys as a terminal does."""
+        os.write(self._main, keys)
+
+    def read(self, seconds: float) -> bytes:
+        """What the program sends within a time, or until it ends."""
+        end, got = time.monotonic() + seconds, b""
+        while (left := end - time.monotonic()) > 0:
+            ready, _, _ = select.select([self._main], [], [], left)
+            if not ready:
+                break
+            try:
+                piece = os.read(self._main, 65536)
+            except OSError:
+                break
+            if not piece:
+                break
+            got += piece
+            self.written += piece
+        return got
+
+    def wait_for(self, words: str, seconds: float = 20.0, since: int = 0) -> float:
+        """Read on until the program has written some words; seconds since its start."""
+        end = time.monotonic() + seconds
+        while words not in self.text(since):
+            if time.monotonic() > end:
+                raise AssertionError(f"{words!r} did not come; there was:\n{self.text(since)}")
+            self.read(0.02)
+        return time.perf_counter() - self.started
+
+    def text(self, since: int = 0) -> str:
+        """What was written from a place on, without escape sequences."""
+        return ESCAPES.sub(b"", self.written[since:]).decode(errors="replace")

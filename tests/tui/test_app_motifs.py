@@ -1,0 +1,151 @@
+"""Browsing: the list, the search, the large drawing, and what is said when something is amiss."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from app_pilot import make_library, motifs, ours, press, running, seen, settled, type_in
+from hingeleaf.catalogue.store import Library
+from hingeleaf_tui.widgets.facts import Facts
+from hingeleaf_tui.widgets.motif_list import MotifList
+from hingeleaf_tui.widgets.plate import Plate
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Path:
+    return make_library(tmp_path)
+
+
+async def test_the_list_shows_every_motif_and_the_first_one_large(library: Path) -> None:
+    async with running(library) as pilot:
+        found = pilot.app.screen.query_one(MotifList)
+        assert list(found.keys) == ["berry", "buoy", "gate", "hull", "life-ring", "sail"]
+        shown = seen(pilot)
+        assert "6 motifs" in shown
+        assert "hedgerow, round" in shown
+        assert "40 mm as drawn" in shown
+        assert any(0x2800 < ord(letter) <= 0x28FF for letter in shown)
+
+
+async def test_moving_shows_the_next_motif_with_its_facts(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "end", "up")
+        assert pilot.app.screen.query_one(MotifList).chosen == "life-ring"
+        shown = seen(pilot)
+        assert "rigid, 2 bridges" in shown
+        assert "Wren & Tide, CC0-1.0" in shown
+
+
+async def test_searching_narrows_as_it_is_typed(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "slash")
+        await type_in(pilot, "tag:harbour/boats")
+        assert list(pilot.app.screen.query_one(MotifList).keys) == ["hull", "sail"]
+        assert "2 of 6 motifs" in seen(pilot)
+        await press(pilot, "enter", "down")
+        assert pilot.app.screen.query_one(MotifList).chosen == "sail"
+        await press(pilot, "c")
+        assert pilot.app.screen.query_one(MotifList).count == 6
+        assert pilot.app.screen.query_one(MotifList).chosen == "sail"
+
+
+async def test_letters_typed_in_the_search_are_no_actions(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "slash")
+        await type_in(pilot, "qpc")
+        assert ours(pilot).screen.query_one("#find").value == "qpc"
+        assert ours(pilot).is_running
+
+
+async def test_a_search_without_a_result_says_what_to_do(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "slash")
+        await type_in(pilot, "walrus")
+        shown = seen(pilot)
+        assert "Nothing matches" in shown
+        assert "press c" in shown
+
+
+async def test_a_search_that_cannot_be_understood_is_told_and_the_list_stays(
+    library: Path,
+) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "slash")
+        await pilot.press("quotation_mark")
+        await type_in(pilot, "life ring")
+        assert "A quotation mark is opened and not closed." in seen(pilot)
+        assert pilot.app.screen.query_one(MotifList).count == 6
+
+
+async def test_an_empty_library_says_how_to_begin(tmp_path: Path) -> None:
+    async with running(tmp_path / "new" / "library.db") as pilot:
+        assert "no motif in this library yet" in " ".join(seen(pilot).split())
+        assert (tmp_path / "new" / "library.db").exists()
+
+
+async def test_a_file_that_is_no_library_is_left_alone_and_told(tmp_path: Path) -> None:
+    file = tmp_path / "notes.db"
+    file.write_text("to do: buy card")
+    async with running(file) as pilot:
+        assert "notes.db" in seen(pilot)
+        assert "not a" in " ".join(seen(pilot).split())
+    assert file.read_text() == "to do: buy card"
+
+
+async def test_only_rows_in_sight_are_read(tmp_path: Path) -> None:
+    file = tmp_path / "large.db"
+    with Library.open(file) as library, library.change("Many"):
+        for number in range(400):
+            library.add(replace(motifs()[number % 6], name=f"motif {number:03d}"))
+    async with running(file) as pilot:
+        found = pilot.app.screen.query_one(MotifList)
+        assert found.count == 400
+        assert len(found._rows) < 20
+        await press(pilot, "end")
+        assert "motif-399" in seen(pilot)
+        assert len(found._rows) < 40
+
+
+@pytest.mark.parametrize("ink", ["braille", "blocks", "ascii"])
+async def test_drawings_use_what_the_terminal_has(library: Path, ink: str) -> None:
+    async with running(library, ink=ink) as pilot:
+        plate = pilot.app.screen.query_one(Plate)
+        drawn = "".join(plate.render_line(row).text for row in range(plate.rows))
+        assert drawn.strip()
+        kinds = {
+            "braille": lambda letter: letter == " " or 0x2800 <= ord(letter) <= 0x28FF,
+            "blocks": lambda letter: letter in " ▀▄█",
+            "ascii": lambda letter: letter.isascii(),
+        }
+        assert all(map(kinds[ink], drawn))
+        if ink == "ascii":
+            motif_list = pilot.app.screen.query_one(MotifList)
+            assert all(motif_list.render_line(row).text.isascii() for row in range(8))
+
+
+async def test_no_colour_leaves_signs_that_tell_the_same(library: Path) -> None:
+    async with running(library, colours=0) as pilot:
+        line = pilot.app.screen.query_one(MotifList).render_line(0)
+        assert line.text.startswith("▸")
+        assert ours(pilot).theme == "hingeleaf-dark-16"
+
+
+async def test_light_and_dark_change_in_place(library: Path) -> None:
+    async with running(library) as pilot:
+        dark = pilot.app.screen.query_one(Facts).render_line(0)
+        await press(pilot, "f9")
+        light = pilot.app.screen.query_one(Facts).render_line(0)
+        assert ours(pilot).theme == "hingeleaf-light"
+        assert list(dark)[0].style != list(light)[0].style
+
+
+async def test_a_smaller_and_a_larger_terminal_are_filled(library: Path) -> None:
+    async with running(library, size=(140, 40)) as pilot:
+        assert pilot.app.screen.query_one(MotifList).row_height == 3
+        await pilot.resize_terminal(80, 24)
+        await settled(pilot)
+        assert pilot.app.screen.query_one(MotifList).row_height == 2
+        assert "40 mm as drawn" in seen(pilot)

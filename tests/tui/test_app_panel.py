@@ -1,0 +1,293 @@
+"""Composing: from a letter to a checked cut file, and what is said when something is amiss."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pytest
+import shapely
+from textual.pilot import Pilot
+
+from app_pilot import make_library, ours, press, running, seen, settled, type_in
+from hingeleaf.catalogue.store import Library
+from hingeleaf_tui import settings
+from hingeleaf_tui.screens.ask import Ask
+from hingeleaf_tui.screens.export import ExportScreen
+from hingeleaf_tui.screens.panel import PanelScreen
+from hingeleaf_tui.widgets.form import Form
+from hingeleaf_tui.widgets.text_list import TextList
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Path:
+    return make_library(tmp_path)
+
+
+@pytest.fixture(autouse=True)
+def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
+    monkeypatch.chdir(tmp_path)
+
+
+async def choose(pilot: Pilot[None], key: str, text: str) -> None:
+    """Type a value into a line of the recipe."""
+    pilot.app.screen.query_one(Form).line(key).focus()
+    await press(pilot, "enter")
+    await pilot.press(*["backspace"] * 20)
+    await type_in(pilot, text)
+    await press(pilot, "enter")
+
+
+async def turn_to(pilot: Pilot[None], key: str, value: str) -> None:
+    """Turn a line of the recipe to one of its choices."""
+    line = pilot.app.screen.query_one(Form).line(key)
+    line.focus()
+    while line.value != value:
+        await press(pilot, "right")
+
+
+async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f3")
+        await choose(pilot, "text", "L")
+        await choose(pilot, "height", "12cm")
+        await choose(pilot, "smallest", "14")
+        await turn_to(pilot, "budget", "quick")
+        await press(pilot, "g")
+        bench = ours(pilot).bench
+        assert bench.filled is not None
+        assert bench.filled.field.label == "L"
+        shown = seen(pilot)
+        assert f"{bench.filled.filling.coverage:.0%} covered" in shown
+        assert bench.reviewed is not None
+        assert bench.unsaved
+        await press(pilot, "x")
+        assert "letter-l-120mm.svg" in seen(pilot)
+        await press(pilot, "enter")
+        assert not bench.unsaved
+        target = tmp_path / "letter-l-120mm.svg"
+        assert "Written" in seen(pilot)
+        placements = bench.placements
+    root = ET.parse(target).getroot()
+    assert root.get("height", "").endswith("mm")
+    footprints = [
+        each.pose.place(bench.filled.motifs[each.motif].footprint, 40.0) for each in placements
+    ]
+    tree = shapely.STRtree(footprints)
+    _, distances = tree.query_nearest(footprints, exclusive=True, return_distance=True)
+    assert distances.min() >= 2.0
+
+
+async def test_stopping_keeps_what_is_there_and_going_on_finishes(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f3")
+        await turn_to(pilot, "budget", "thorough")
+        await pilot.press("g")
+        jobs = ours(pilot).jobs
+        while not (ours(pilot).bench.filled or not jobs.busy):
+            await pilot.pause(0.02)
+        await pilot.press("s")
+        await settled(pilot)
+        first = ours(pilot).bench.filled
+        assert first is not None
+        assert jobs.is_paused("fill")
+        assert "g goes on" in seen(pilot)
+        assert ours(pilot).bench.reviewed is not None
+        ours(pilot).jobs.drop("fill")
+
+
+async def test_another_seed_fills_another_way(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f3")
+        await choose(pilot, "height", "90")
+        await turn_to(pilot, "budget", "quick")
+        await press(pilot, "g")
+        first = ours(pilot).bench.placements
+        await press(pilot, "n")
+        assert ours(pilot).bench.recipe.rules.seed == 2
+        assert ours(pilot).bench.placements != first
+
+
+async def test_the_motifs_listed_are_what_a_panel_is_filled_with(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "slash")
+        await type_in(pilot, "tag:hedgerow")
+        await press(pilot, "enter", "p")
+        assert isinstance(pilot.app.screen, PanelScreen)
+        await choose(pilot, "height", "90")
+        await turn_to(pilot, "budget", "quick")
+        await press(pilot, "g")
+        kinds = {placement.motif for placement in ours(pilot).bench.placements}
+        assert kinds
+        assert kinds <= {"gate", "berry"}
+
+
+async def test_the_arrows_change_numbers_and_choices(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f3")
+        form = pilot.app.screen.query_one(Form)
+        form.line("height").focus()
+        await press(pilot, "right", "right", "left")
+        assert form.line("height").value == "205 mm"
+        form.line("kind").focus()
+        await press(pilot, "right", "right", "right")
+        assert form.line("kind").value == "shape"
+        assert not form.line("text").display
+        assert form.line("shape").value == "heart"
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "says"),
+    [
+        ("height", "tall", "'tall' is not a length."),
+        ("height", "0", "A length of 0 is none."),
+        ("seed", "-3", "'-3' is not a seed."),
+        ("smallest", "90mm", "leaves no size"),
+        ("text", "", "There is no letter to fill."),
+        ("gap", "2 miles", "is not a length"),
+        ("lifting", "most", "'most' is not a share."),
+    ],
+)
+async def test_a_value_that_makes_no_sense_is_told_and_not_taken(
+    library: Path, key: str, text: str, says: str
+) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f3")
+        before = ours(pilot).bench.recipe
+        await choose(pilot, key, text)
+        assert says in " ".join(seen(pilot).split())
+        await press(pilot, "escape")
+        assert ours(pilot).bench.recipe == before
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "says"),
+    [
+        ("text", "\N{SNOWMAN}", "no letter"),
+        ("height", "4mm", ""),
+        ("motifs", "walrus", "no motif"),
+        ("motifs", "hold:soggy", "no hold style"),
+    ],
+)
+async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(
+    library: Path, key: str, text: str, says: str
+) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f3")
+        await choose(pilot, key, text)
+        await press(pilot, "g")
+        assert ours(pilot).bench.filled is None
+        assert "Not filled." in seen(pilot)
+        assert says in " ".join(seen(pilot).split())
+
+
+async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f3")
+        await choose(pilot, "height", "90")
+        await choose(pilot, "motifs", "buoy")
+        await turn_to(pilot, "budget", "quick")
+        await press(pilot, "g")
+        whole = seen(pilot)
+        findings = pilot.app.screen.query_one("#findings", TextList)
+        await press(pilot, "k")
+        if findings.count:
+            assert findings.has_focus
+            assert seen(pilot) != whole
+            await press(pilot, "enter")
+            assert not findings.has_focus
+        else:
+            assert "There is nothing to look at" in seen(pilot)
+
+
+async def filled(pilot: Pilot[None]) -> None:
+    await press(pilot, "f3")
+    await choose(pilot, "height", "80")
+    await turn_to(pilot, "budget", "quick")
+    await press(pilot, "g")
+
+
+async def test_an_export_refuses_what_cannot_be_written_and_asks_before_it_replaces(
+    library: Path, tmp_path: Path
+) -> None:
+    async with running(library) as pilot:
+        await filled(pilot)
+        await press(pilot, "x")
+        await pilot.press("end", *["backspace"] * 200)
+        await press(pilot, "enter")
+        assert "Type the name of a file" in seen(pilot)
+        await type_in(pilot, "panel.bmp")
+        await press(pilot, "enter")
+        assert "does not end in" in seen(pilot)
+        await pilot.press(*["backspace"] * 9)
+        await type_in(pilot, "nowhere/panel.svg")
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, ExportScreen)
+        assert ours(pilot).bench.unsaved
+        (tmp_path / "taken.svg").write_text("precious")
+        await pilot.press(*["backspace"] * 20)
+        await type_in(pilot, "taken.svg")
+        await press(pilot, "enter")
+        assert (tmp_path / "taken.svg").read_text() == "precious"
+        assert "Enter again replaces it" in seen(pilot)
+        await press(pilot, "enter")
+        assert (tmp_path / "taken.svg").read_text() != "precious"
+        assert ours(pilot).kept.export_folder == str(tmp_path)
+
+
+async def test_a_panel_is_kept_and_opened_again(library: Path) -> None:
+    async with running(library) as pilot:
+        await filled(pilot)
+        placements = ours(pilot).bench.placements
+        await press(pilot, "w")
+        await pilot.press("end", *["backspace"] * 40)
+        await type_in(pilot, "Nora")
+        await press(pilot, "enter")
+        assert "Kept as nora" in seen(pilot)
+        assert not ours(pilot).bench.unsaved
+    with Library.open(library) as opened:
+        assert opened.panel("nora").placements == placements
+    async with running(library) as pilot:
+        await press(pilot, "f3", "o")
+        assert "nora" in seen(pilot)
+        await press(pilot, "enter")
+        assert ours(pilot).bench.placements == placements
+        assert ours(pilot).bench.name == "nora"
+        assert not ours(pilot).bench.unsaved
+
+
+async def test_fonts_and_cards_are_chosen_from_lists(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f3")
+        form = pilot.app.screen.query_one(Form)
+        form.line("card").focus()
+        await press(pilot, "enter")
+        await type_in(pilot, "300")
+        await press(pilot, "enter")
+        assert ours(pilot).bench.recipe.card.name == "card-300"
+        form.line("font").focus()
+        await press(pilot, "enter")
+        await type_in(pilot, "fredoka")
+        await press(pilot, "enter")
+        assert form.line("font").value.startswith("Fredoka")
+
+
+async def test_leaving_with_an_unkept_panel_asks_first(library: Path) -> None:
+    async with running(library) as pilot:
+        await filled(pilot)
+        await press(pilot, "q")
+        assert isinstance(pilot.app.screen, Ask)
+        await press(pilot, "n")
+        assert isinstance(pilot.app.screen, PanelScreen)
+        await press(pilot, "q")
+        await pilot.press("y")
+        await pilot.pause()
+        assert not ours(pilot).is_running
+
+
+async def test_leaving_with_nothing_to_lose_asks_nothing(library: Path) -> None:
+    async with running(library) as pilot:
+        await pilot.press("q")
+        await pilot.pause()
+        assert not ours(pilot).is_running

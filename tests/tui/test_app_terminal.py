@@ -1,0 +1,108 @@
+"""What the terminal can do, what is remembered, and whether the colours can be read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from textual.color import Color
+
+from hingeleaf_tui import settings, terminal, themes
+from hingeleaf_tui.terminal import TRUE_COLOUR, look
+from hingeleaf_tui.widgets.pens import Pens
+
+
+@pytest.mark.parametrize(
+    ("environ", "colours", "ink"),
+    [
+        ({"TERM": "xterm-256color", "COLORTERM": "truecolor"}, TRUE_COLOUR, "braille"),
+        ({"TERM": "screen-256color"}, 256, "braille"),
+        ({"TERM": "xterm"}, 16, "braille"),
+        ({"TERM": "linux"}, 16, "blocks"),
+        ({"TERM": "xterm-256color", "NO_COLOR": "1"}, 0, "braille"),
+        ({"TERM": "xterm-256color", "NO_COLOR": ""}, 256, "braille"),
+    ],
+)
+def test_terminals_are_told_apart(environ: dict[str, str], colours: int, ink: str) -> None:
+    """NO_COLOR counts when it is not empty (no-color.org)."""
+    seen = look(environ, "UTF-8")
+    assert (seen.colours, seen.ink) == (colours, ink)
+
+
+def test_without_unicode_only_ascii_is_drawn() -> None:
+    assert look({"TERM": "xterm-256color"}, "ANSI_X3.4-1968").ink == "ascii"
+
+
+def test_over_ssh_fewer_frames_are_sent_unless_the_user_says_otherwise() -> None:
+    near: dict[str, str] = {}
+    far: dict[str, str] = {}
+    own = {"TEXTUAL_FPS": "60"}
+    terminal.prepare(look({"TERM": "xterm"}, "UTF-8"), near)
+    terminal.prepare(look({"TERM": "xterm", "SSH_TTY": "/dev/pts/1"}, "UTF-8"), far)
+    terminal.prepare(look({"TERM": "xterm", "SSH_TTY": "/dev/pts/1"}, "UTF-8"), own)
+    assert int(far["TEXTUAL_FPS"]) < int(near["TEXTUAL_FPS"])
+    assert own["TEXTUAL_FPS"] == "60"
+    assert near["TEXTUAL_ANIMATIONS"] == "none"
+
+
+def contrast(one: str, other: str) -> float:
+    """WCAG 2.2, contrast ratio."""
+    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def luminance(colour: str) -> float:
+    """WCAG 2.2, relative luminance."""
+    channels = [channel / 255 for channel in Color.parse(colour).rgb]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+TEXT = ("foreground", "quiet", "accent", "good", "caution", "fault", "bridge", "hinge", "window")
+
+
+@pytest.mark.parametrize("palette", [themes.DARK, themes.LIGHT], ids=["dark", "light"])
+def test_text_stands_out_from_its_ground(palette: dict[str, str]) -> None:
+    """4.5 : 1 is WCAG 2.2's level AA for text."""
+    for name in TEXT:
+        assert contrast(palette[name], palette["background"]) >= 4.5, name
+        assert contrast(palette[name], palette["raised"]) >= 4.0, name
+    assert contrast(palette["chosen-ink"], palette["chosen-back"]) >= 4.5
+
+
+@pytest.mark.parametrize("name", themes.PALETTES)
+def test_every_theme_has_the_same_names(name: str) -> None:
+    assert themes.PALETTES[name].keys() == themes.DARK.keys()
+    assert themes.make(name).name == name
+
+
+@pytest.mark.parametrize("name", ["hingeleaf-dark-16", "hingeleaf-light-16"])
+def test_the_plain_themes_use_only_the_terminals_own_sixteen_colours(name: str) -> None:
+    pens = Pens(name)
+    for ink in themes.PALETTES[name]:
+        style = pens(ink, "chosen-back")
+        for colour in (style.color, style.bgcolor):
+            assert colour is not None
+            assert colour.is_default or (colour.number is not None and colour.number < 16)
+
+
+def test_settings_come_back_as_they_were(tmp_path: Path) -> None:
+    kept = settings.Settings(
+        light=True, ink="ascii", export_folder='C:\\card "one"', keys={"panel.fill": "f"}
+    )
+    assert settings.write(kept, tmp_path)
+    assert settings.read(tmp_path) == kept
+
+
+@pytest.mark.parametrize(
+    "text", ["not toml at all [", 'ink = "crayon"', "light = 3", '[keys]\n"panel.fill" = 7']
+)
+def test_settings_that_cannot_be_used_are_passed_over(tmp_path: Path, text: str) -> None:
+    (tmp_path / settings.FILE).write_text(text)
+    assert settings.read(tmp_path) == settings.Settings()
+
+
+def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+    blocked = tmp_path / "file"
+    blocked.write_text("in the way")
+    assert not settings.write(settings.Settings(), blocked / "folder")

@@ -1,0 +1,5 @@
+"""`python -m hingeleaf_tui` is `hingeleaf`."""
+
+from hingeleaf_tui.commands.root import main
+
+main(prog_name="hingeleaf")

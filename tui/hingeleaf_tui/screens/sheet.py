@@ -1,0 +1,131 @@
+"""What lies over a working screen for a moment: lists to choose from, lines to type in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from hingeleaf.errors import HingeleafError
+from hingeleaf_tui import actions
+from hingeleaf_tui.widgets.cursor_list import CursorList
+from hingeleaf_tui.widgets.text_list import Line, TextList
+
+if TYPE_CHECKING:
+    from hingeleaf_tui.app import Hingeleaf
+
+Answer = TypeVar("Answer")
+
+
+class Sheet(ModalScreen[Answer]):
+    """A small screen over the work; Esc or F10 goes back without an answer."""
+
+    PLACE = "sheet"
+    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("sheet")]
+
+    @property
+    def hingeleaf(self) -> Hingeleaf:
+        """The app, with its own type."""
+        return cast("Hingeleaf", self.app)
+
+    def action_back(self) -> None:
+        """Go back without an answer."""
+        self.dismiss(None)
+
+    def say(self, words: str, kind: str = "quiet") -> None:
+        """Show a sentence at the foot of the sheet."""
+        says = self.query_one("#sheet-says", Static)
+        says.set_classes(kind)
+        says.update(words)
+
+    def refuse(self, error: HingeleafError) -> None:
+        """Show what went wrong and what to do next."""
+        self.say(str(error), "fault")
+
+
+Lines = Sequence[Line]
+Load = Callable[[Callable[[Lines], None], Callable[[HingeleafError], None]], None]
+"""Asks for the lines, to be handed to the first call; what goes wrong to the second."""
+
+
+class Pick(Sheet[str]):
+    """Choose one line of a list that may take a moment to load; typing narrows it."""
+
+    AUTO_FOCUS = "Input"
+
+    def __init__(self, title: str, load: Load, chosen: str = "", empty: str = "") -> None:
+        super().__init__()
+        self._title, self._load, self._chosen = title, load, chosen
+        self._empty = empty or "There is nothing to choose from."
+        self._lines: Lines = ()
+
+    def compose(self) -> ComposeResult:
+        """A line to search in, and the list."""
+        with Vertical(classes="sheet tall"):
+            yield Static(self._title, classes="title", markup=False)
+            yield Input(placeholder="type to narrow the list")
+            yield TextList(id="pick-list", empty="One moment …")
+            yield Static("Enter chooses, Esc goes back.", id="sheet-says", classes="quiet")
+
+    def on_mount(self) -> None:
+        """Ask for the lines."""
+        self._load(self._loaded, self.refuse)
+
+    def _loaded(self, lines: Lines) -> None:
+        self._lines = lines
+        self._narrow()
+        shown = self.query_one(TextList)
+        places = [place for place, line in enumerate(shown.lines) if line.key == self._chosen]
+        if places:
+            shown.cursor = places[0]
+
+    @on(Input.Changed)
+    def _narrow(self) -> None:
+        words = self.query_one(Input).value.lower().split()
+        fitting = [line for line in self._lines if all(word in line.text.lower() for word in words)]
+        nothing = "Nothing in the list is called like that." if self._lines else self._empty
+        self.query_one(TextList).show(fitting, nothing)
+
+    def key_down(self) -> None:
+        """From the search into the list."""
+        self.query_one(TextList).focus()
+
+    @on(Input.Submitted)
+    @on(CursorList.Opened)
+    def _choose(self) -> None:
+        if line := self.query_one(TextList).chosen:
+            self.dismiss(line.key)
+
+
+class TypeIn(Sheet[str]):
+    """Type one line; `accept` says why it cannot be used."""
+
+    AUTO_FOCUS = "Input"
+
+    def __init__(
+        self, title: str, value: str = "", hint: str = "", *, accept: Callable[[str], object]
+    ) -> None:
+        super().__init__()
+        self._title, self._value, self._hint, self._accept = title, value, hint, accept
+
+    def compose(self) -> ComposeResult:
+        """The question, the line, what the keys do."""
+        with Vertical(classes="sheet"):
+            yield Static(self._title, classes="title", markup=False)
+            yield Input(self._value, placeholder=self._hint)
+            yield Static("Enter takes it, Esc goes back.", id="sheet-says", classes="quiet")
+
+    @on(Input.Submitted)
+    def _typed(self, event: Input.Submitted) -> None:
+        try:
+            self._accept(event.value.strip())
+        except HingeleafError as error:
+            self.refuse(error)
+        else:
+            self.dismiss(event.value.strip())

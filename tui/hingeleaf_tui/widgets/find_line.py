@@ -1,0 +1,86 @@
+"""The line to search in. The field to type in is only made when it is wanted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rich.segment import Segment
+from textual.message import Message
+from textual.strip import Strip
+from textual.widget import Widget
+
+from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.words import fit
+
+if TYPE_CHECKING:
+    from textual import events
+    from textual.widgets import Input
+
+LABEL = " Find  "
+
+
+class FindLine(Widget):
+    """Shows what is searched for; `open` lets the user type."""
+
+    ALLOW_SELECT = False
+
+    @dataclass
+    class Changed(Message):
+        """Another query."""
+
+        value: str
+
+    class Left(Message):
+        """Enter, Esc or an arrow: the keys should go to what was found."""
+
+    def __init__(self, hint: str, *, id: str) -> None:
+        super().__init__(id=id)
+        self._hint = hint
+        self._value = ""
+
+    @property
+    def value(self) -> str:
+        """The query."""
+        return self._value
+
+    def open(self) -> None:
+        """Let the user type."""
+        from textual.widgets import Input
+
+        if not self.query(Input):
+            self.mount(Input(self._value, placeholder=self._hint, select_on_focus=False))
+        self.query_one(Input).focus()
+
+    def set(self, value: str) -> None:
+        """Search for something else."""
+        self._value = value
+        self.query("Input").remove()
+        self.post_message(self.Changed(value))
+        self.refresh()
+
+    def render_line(self, y: int) -> Strip:
+        """The label and the query; what may be typed where there is none."""
+        pens, width = host(self).pens, self.size.width
+        words, kind = (self._value, "") if self._value else (self._hint, "quiet")
+        return Strip(
+            [Segment(LABEL, pens("quiet")), Segment(fit(words, width - len(LABEL)), pens(kind))],
+            width,
+        )
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Search as it is typed."""
+        event.stop()
+        self._value = event.value.strip()
+        self.post_message(self.Changed(self._value))
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Enter goes to what was found."""
+        event.stop()
+        self.post_message(self.Left())
+
+    def on_key(self, event: events.Key) -> None:
+        """Esc and the arrows go to the list."""
+        if event.key in ("escape", "down", "up"):
+            event.stop()
+            self.post_message(self.Left())
