@@ -129,7 +129,7 @@ def facts(db: Database, motif: int) -> dict[str, Any]:
 
 def fingerprints(db: Database, motif: int, number: int | None = None) -> dict[int, bytes]:
     """What identifies each revision's geometry in any library, by revision number."""
-    from hingeleaf.catalogue.geometry import plain
+    from hingeleaf.catalogue.geometry import binary_of
 
     rows = db.rows(
         "SELECT number, size, hold, scaling, bridges, windows, slits, footprint FROM revision "
@@ -141,7 +141,7 @@ def fingerprints(db: Database, motif: int, number: int | None = None) -> dict[in
         digest = hashlib.sha256(repr(said).encode())
         try:
             for blob in (windows, slits, footprint):
-                digest.update(plain(blob))
+                digest.update(binary_of(blob))
         except (ValueError, TypeError) as error:
             raise DamagedLibraryError(
                 f"The geometry of a motif in {db.path} cannot be read.",

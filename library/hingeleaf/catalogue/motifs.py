@@ -51,6 +51,9 @@ def add(
     change: Change, motif: Motif, original: bytes | None, original_name: str
 ) -> tuple[int, str]:
     """File a motif under a free short name. Returns its id and that name."""
+    from hingeleaf.catalogue.grid import settle
+
+    motif = settle(motif)
     name = free_name(change, motif.name)
     source_id = sources.find_or_add(change, motif.source)
     facts = _facts(motif) | {"source_id": source_id, "added": change.at}
@@ -74,6 +77,8 @@ def update(
 
     Raises ChangedElsewhereError if the stored motif is no longer the one the edit began from.
     """
+    from hingeleaf.catalogue.grid import settle
+
     motif_id = identify(db, motif.name)
     stored = read(db, motif.name)
     if stored.revision != expected_revision:
@@ -88,6 +93,8 @@ def update(
             "Look at it as it is now, then make the edit again.",
         )
     number = stored.revision
+    if _geometry(motif) != _geometry(stored):
+        motif = settle(motif)
     if _geometry(motif) != _geometry(stored):
         number = 1 + db.value("SELECT max(number) FROM revision WHERE motif_id = ?", (motif_id,))
         _add_revision(change, motif_id, number, motif, original, original_name)

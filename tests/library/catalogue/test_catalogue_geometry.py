@@ -1,0 +1,122 @@
+"""Blobs of geometry: exact, short, and safe to read whatever they hold."""
+
+from __future__ import annotations
+
+import math
+import zlib
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import MultiLineString, MultiPolygon, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from catalogue_motifs import leaf, motifs
+from hingeleaf.catalogue import geometry
+from hingeleaf.catalogue.geometry import (
+    binary_of,
+    bridges_from_text,
+    bridges_to_text,
+    from_blob,
+    inflate,
+    to_blob,
+)
+from hingeleaf.catalogue.grid import STEPS_PER_MM, on_grid, settle
+from hingeleaf.model import Bridge, Motif
+
+
+def shapes(motif: Motif) -> list[BaseGeometry]:
+    return [motif.windows, motif.slits, motif.footprint]
+
+
+@given(motif=motifs())
+@settings(max_examples=150, deadline=None)
+def test_any_geometry_comes_back_to_the_last_bit(motif: Motif) -> None:
+    for shape in [*shapes(motif), *shapes(settle(motif))]:
+        blob = to_blob(shape)
+        assert shapely.to_wkb(from_blob(blob)) == shapely.to_wkb(shape)
+        assert binary_of(blob) == shapely.to_wkb(shape, byte_order=1, output_dimension=2)
+
+
+@given(motif=motifs())
+@settings(max_examples=150, deadline=None)
+def test_settling_moves_nothing_by_more_than_half_a_step(motif: Motif) -> None:
+    settled = settle(motif)
+    assert settle(settled) == settled
+    for shape, kept in zip(shapes(motif), shapes(settled), strict=True):
+        if not shape.is_empty:
+            assert shape.hausdorff_distance(kept) <= math.sqrt(2) / STEPS_PER_MM
+            assert kept.is_valid or not shape.is_valid
+    for bridge, kept_bridge in zip(motif.bridges, settled.bridges, strict=True):
+        assert math.dist(bridge.at, kept_bridge.at) <= 1e-4
+        assert abs(bridge.width - kept_bridge.width) <= 5.1e-5
+
+
+def test_a_shape_that_would_break_on_the_grid_is_kept_as_it_is() -> None:
+    third = 1 / 3 / STEPS_PER_MM
+    narrow = Polygon([(0, 0), (9, third), (9, 5), (8, third * 1.5), (0, 5)])
+    speck = Point(0, 0).buffer(third / 9)
+    for shape in (narrow, speck):
+        assert shape.is_valid and on_grid(shape) == shape
+        assert shapely.to_wkb(from_blob(to_blob(shape))) == shapely.to_wkb(shape)
+
+
+def test_no_minus_nought_is_kept() -> None:
+    settled = settle(leaf())
+    points = shapely.get_coordinates(settled.windows)
+    assert not np.any(np.signbit(points) & (points == 0))
+
+
+@pytest.mark.parametrize(
+    "shape", [MultiPolygon(), MultiLineString(), Polygon(), MultiPolygon([Point(2e8, 0).buffer(9)])]
+)
+def test_what_does_not_suit_the_grid_is_kept_as_plain_binary(shape: BaseGeometry) -> None:
+    assert shapely.to_wkb(from_blob(to_blob(shape))) == shapely.to_wkb(shape)
+
+
+def test_settled_outlines_take_a_fifth_of_the_room() -> None:
+    """The reason for the grid: a smooth outline, as flattening leaves it."""
+    turns = np.linspace(0, 2 * np.pi, 1500)
+    radius = 30 + 3 * np.sin(7 * turns)
+    outline = Polygon(np.column_stack([radius * np.cos(turns), radius * np.sin(turns)]))
+    binary = len(shapely.to_wkb(outline))
+    assert len(zlib.compress(shapely.to_wkb(outline), 9)) > 0.8 * binary
+    assert len(to_blob(on_grid(outline))) < 0.2 * binary
+
+
+@given(blob=st.binary(max_size=60), first=st.sampled_from([b"", b"\x01", b"\x02", b"\x78"]))
+@settings(max_examples=300, deadline=None)
+def test_bytes_of_any_kind_are_read_or_refused(blob: bytes, first: bytes) -> None:
+    for content in (first + blob, first + zlib.compress(blob)):
+        try:
+            from_blob(content)
+        except ValueError:
+            continue
+
+
+@given(
+    numbers=st.lists(st.integers(0, 12) | st.integers(0, 2**32 - 1), min_size=2, max_size=40),
+    kind=st.sampled_from([0, 1, 2, 3, 5, 6, 7, 255]),
+)
+@settings(max_examples=400, deadline=None)
+def test_numbers_of_any_kind_are_read_or_refused(numbers: list[int], kind: int) -> None:
+    planes = np.array([kind, *numbers], dtype="<u4").view(np.uint8).reshape(-1, 4).T
+    try:
+        from_blob(b"\x02" + zlib.compress(planes.tobytes()))
+    except ValueError:
+        return
+
+
+def test_a_small_blob_cannot_grow_without_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    bomb = zlib.compress(bytes(1_000_001), 9)
+    assert len(bomb) < 2000 and len(inflate(bomb)) == 1_000_001
+    monkeypatch.setattr(geometry, "MOST_BYTES", 1_000_000)
+    with pytest.raises(ValueError, match="too large"):
+        inflate(bomb)
+
+
+def test_bridges_come_back_exactly() -> None:
+    bridges = (Bridge((1 / 3, -2e-9), 359.9999999, 1e-3, 7.0, True), Bridge((0, 1), 2, 3, 4))
+    assert bridges_from_text(bridges_to_text(bridges)) == bridges
