@@ -31,7 +31,7 @@ STEP = 40.0
 
 
 def ring_motif(seed: int, *, points: int = 160, bridges: tuple[float, ...] = (0, 40)) -> Motif:
-    """A wavy ring, its inside held by bridges at the given angles."""
+    """A wavy ring around a disc that is held by bridges at the given angles."""
     waves = np.random.default_rng(seed)
     angle = np.linspace(0, 2 * np.pi, points, endpoint=False)
     radius = 30 * (
@@ -40,7 +40,8 @@ def ring_motif(seed: int, *, points: int = 160, bridges: tuple[float, ...] = (0,
         + 0.05 * np.cos(5 * angle + waves.uniform(0, 6))
     )
     outer = np.column_stack([radius * np.cos(angle), radius * np.sin(angle)])
-    ring = Polygon(outer, [outer * 0.6])
+    inner = 17 * np.column_stack([np.cos(angle), np.sin(angle)])
+    ring = Polygon(outer, [inner])
     left, top, right, bottom = ring.bounds
     ring = shapely.affinity.translate(ring, -(left + right) / 2, -(top + bottom) / 2)
     return Motif(
@@ -55,9 +56,10 @@ def ring_motif(seed: int, *, points: int = 160, bridges: tuple[float, ...] = (0,
 
 
 def slit_motif(size: float = 40.0) -> Motif:
-    """A tongue: an open cut line about a half circle."""
-    angle = np.linspace(0, np.pi, 60)
-    arc = np.column_stack([np.cos(angle), np.sin(angle) - 0.5]) * size / 2
+    """A tongue: an open cut line along three quarters of a circle `size` wide."""
+    angle = np.radians(np.linspace(-45, 225, 90))
+    reach = (1 + math.sin(math.radians(45))) / 2
+    arc = np.column_stack([np.cos(angle), np.sin(angle) - 1 + reach]) * size / 2
     return Motif(
         name="tongue",
         windows=NO_WINDOWS,

@@ -27,8 +27,10 @@ from hingeleaf.units import format_mm
 A4 = (210.0, 297.0)
 MARGIN = 14.0
 QUIET, PALE, ACCENT = "#5b6570", "#dfe3e0", "#8a4b2a"
-LINE = 4.4
-"""From one row of the table to the next."""
+LINE, HEAD = 4.4, 12.2
+"""Height of a row of the table, and of what stands above its first row."""
+WORDS = 84.0
+"""Height of the texts between plan and table."""
 LOOKS: dict[Kind, dict[str, Any]] = {
     Kind.GUIDES: {"colour": PALE, "width": 0.15, "dash": (0.8, 0.8)},
     Kind.FOLDS: {"colour": ACCENT, "width": 0.25, "dash": (1.2, 0.8)},
@@ -50,7 +52,7 @@ class Step:
     """One flap to fold, by its number."""
 
     number: int
-    flap: Raised
+    raised: Raised
     motif: str
     at: Points
     """Middle of the flap, from the sheet's top left corner."""
@@ -61,7 +63,7 @@ class Step:
 def steps(panel: Panel, flaps: Sequence[Raised]) -> list[Step]:
     """The flaps in the order of folding."""
     origin = np.array(panel.origin)
-    middles = [np.array(flap.flat.centroid.coords[0]) - origin for flap in flaps]
+    middles = [np.array(flap.flap.region.centroid.coords[0]) - origin for flap in flaps]
     order = sorted(range(len(flaps)), key=lambda i: (middles[i][1] // ROWS, middles[i][0]))
     return [
         Step(
@@ -104,8 +106,8 @@ def write_assembly(
 
 
 def _free_side(flap: Raised) -> str:
-    hinge = np.mean(flap.hinge, axis=0)
-    across = np.array(flap.flat.centroid.coords[0]) - hinge
+    hinge = np.mean(flap.flap.hinge, axis=0)
+    across = np.array(flap.flap.region.centroid.coords[0]) - hinge
     eighth = round(np.degrees(np.arctan2(across[1], across[0])) / 45) % 8
     return SIDES[int(eighth)]
 
@@ -128,7 +130,7 @@ def _heading(page: Page, panel: Panel, drawing: Drawing, todo: Sequence[Step]) -
 
 def _plan(page: Page, drawing: Drawing, todo: Sequence[Step]) -> None:
     """The panel in outline with its flaps numbered."""
-    room_x, room_y = _room(page), 0.55 * page.height
+    room_x, room_y = _room(page), _plan_height(page, len(todo))
     scale = min(1.0, room_x / drawing.width, room_y / drawing.height)
     corner = np.array([(page.width - scale * drawing.width) / 2, page.y])
     for layer in drawing.layers:
@@ -148,21 +150,28 @@ def _plan(page: Page, drawing: Drawing, todo: Sequence[Step]) -> None:
     page.y += 7
 
 
+def _plan_height(page: Page, count: int) -> float:
+    """Room for the plan: less where that lets the table of flaps stay on the same page."""
+    table = HEAD + math.ceil(count / 2) * LINE if count else 0.0
+    left = page.height - page.y - WORDS - table - MARGIN
+    return left if left >= 0.36 * page.height else 0.55 * page.height
+
+
 def _number(page: Page, step: Step, scale: float, corner: Points) -> None:
-    origin = step.at - np.array(step.flap.flat.centroid.coords[0])
-    hinge = (np.array(step.flap.hinge) + origin) * scale + corner
+    origin = step.at - np.array(step.raised.flap.region.centroid.coords[0])
+    hinge = (np.array(step.raised.flap.hinge) + origin) * scale + corner
     middle = step.at * scale + corner
     foot = hinge.mean(axis=0)
     across = middle - foot
     across = across / max(float(np.hypot(*across)), 1e-9)
-    tip = foot + across * step.flap.reach * scale * 0.85
+    tip = foot + across * step.raised.flap.reach * scale * 0.85
     page.line([tuple(point) for point in hinge], colour=ACCENT, width=0.35, dash=(1.2, 0.8))
     page.line([tuple(foot), tuple(tip)], colour=ACCENT, width=0.25)
     side = np.array([-across[1], across[0]])
     barbs = [tip - 1.6 * across + 0.9 * side, tip, tip - 1.6 * across - 0.9 * side]
     page.line([tuple(point) for point in barbs], colour=ACCENT, width=0.25)
     radius = 1.7 if step.number < 100 else 2.2
-    if step.flap.reach * scale < SMALL:
+    if step.raised.flap.reach * scale < SMALL:
         middle = foot - across * (radius + 0.6)
     page.disc(float(middle[0]), float(middle[1]), radius, fill="#ffffff", colour=ACCENT)
     page.text(
@@ -206,7 +215,7 @@ def _needs(panel: Panel, todo: Sequence[Step]) -> list[str]:
     card = panel.card
     needs = [f"One sheet of {card.grammage:g} g/m² card, {format_mm(width)} × {format_mm(height)}."]
     frame = panel.frame
-    highest = max((step.flap.lift for step in todo), default=0.0)
+    highest = max((step.raised.lift for step in todo), default=0.0)
     if frame.depth is not None:
         needs.append(
             f"A frame {format_mm(frame.depth)} deep inside that covers {format_mm(frame.rebate)} "
@@ -268,31 +277,31 @@ def _table(page: Page, todo: Sequence[Step]) -> None:
     """The flaps by number, in as many columns and pages as they take."""
     if not todo:
         return
-    heads = ("no.", "motif", "lift at", "to", "height")
-    stops = (0.0, 9.0, 42.0, 62.0, 73.0)
+    stops = (0.0, 9.0, 42.0, 62.0, 74.0)
+    heads = ("no.", "motif", "lift at", "angle", "height")
     width = (_room(page) - 8) / 2
     waiting = list(todo)
     while waiting:
-        top, rows = _begin_table(page)
-        for column in range(2):
-            x = MARGIN + column * (width + 8)
-            _row(page, x, top, stops, heads, strong=True)
-            for index, step in enumerate(waiting[:rows]):
-                _row(page, x, top + 5.2 + index * LINE, stops, _cells(page, step))
+        top, rows = _begin_table(page, math.ceil(len(waiting) / 2))
+        for x in (MARGIN, MARGIN + width + 8):
+            if waiting:
+                _row(page, x, top, stops, heads, strong=True)
+            for index, step in enumerate(waiting[:rows], start=1):
+                _row(page, x, top + 0.8 + index * LINE, stops, _cells(page, step))
             waiting = waiting[rows:]
 
 
-def _begin_table(page: Page) -> tuple[float, int]:
+def _begin_table(page: Page, wanted: int) -> tuple[float, int]:
     """Where the table begins and how many rows go under it: here, or on a fresh page."""
-    left = page.height - MARGIN - page.y
-    if left < 10 * LINE:
+    room = int((page.height - MARGIN - page.y - HEAD) / LINE)
+    if room < min(wanted, 10):
         page.turn()
         page.y = MARGIN
+        room = int((page.height - MARGIN - page.y - HEAD) / LINE)
     top = page.y + 7
     page.text(MARGIN, page.y + 1, "Flaps in the order of folding", size=10.5, face=STRONG)
-    rows = int((page.height - MARGIN - top - 5.2) / LINE)
     page.y = page.height
-    return top, rows
+    return top, min(room, wanted)
 
 
 def _row(
@@ -316,8 +325,8 @@ def _cells(page: Page, step: Step) -> tuple[str, ...]:
         str(step.number),
         page.fitted(step.motif, 31, size=8.5),
         step.lift_at,
-        f"{step.flap.opening:.0f}°",
-        format_mm(round(step.flap.lift, 1)),
+        f"{step.raised.opening:.0f}°",
+        format_mm(round(step.raised.lift, 1)),
     )
 
 

@@ -24,6 +24,10 @@ CLEAR = 2.0
 """A cut begins at least so far from a bridge where it can: its start is its weakest place."""
 
 
+NOT_CUT = (Kind.GUIDES, Kind.FOLDS)
+"""Where these meet a cut, the cut need not keep that place."""
+
+
 class How(TypedDict, total=False):
     """What every writer can be told about the lines it writes; see `draw`."""
 
@@ -53,16 +57,29 @@ def draw(
         Kind.EDGE: _rings(panel.sheet),
     }
     origin = np.array(panel.origin)
+    cut = [kind for kind in found if kind not in NOT_CUT]
+    shapes_of = _traced({kind: found[kind] for kind in cut}, origin, tolerance)
+    shapes_of |= _traced({kind: found[kind] for kind in NOT_CUT}, origin, tolerance)
+    layers = _worked(shapes_of, _ties(panel, origin))
+    if overcut_by > 0:
+        layers = [_run_on(layer, overcut_by) for layer in layers]
+    return Drawing(panel.name, width, height, tuple(layers), isinstance(folding, Perforation))
+
+
+def _run_on(layer: Layer, by: float) -> Layer:
+    return layer if layer.kind in NOT_CUT else overcut(layer, by)
+
+
+def _traced(
+    found: dict[Kind, list[list[Points]]], origin: Points, tolerance: float
+) -> dict[Kind, list[Shape]]:
+    """Shapes of all kinds, traced together: lines that meet go on meeting."""
     lines = [line - origin for shapes in found.values() for line in _flat(shapes)]
     strokes = iter(trace(lines, tolerance))
-    shapes_of = {
+    return {
         kind: [Shape(tuple(islice(strokes, len(shape)))) for shape in shapes]
         for kind, shapes in found.items()
     }
-    layers = _worked(shapes_of, _ties(panel, origin))
-    if overcut_by > 0:
-        layers = [overcut(layer, overcut_by) for layer in layers]
-    return Drawing(panel.name, width, height, tuple(layers), isinstance(folding, Perforation))
 
 
 def _lines(geometry: shapely.Geometry) -> list[list[Points]]:

@@ -61,12 +61,12 @@ def enclosed(inner: Sequence[Shape], outer: Sequence[Shape]) -> int:
     return len(np.unique(found))
 
 
-def travel(strokes: Sequence[Stroke]) -> float:
-    """How far the tool moves between cuts, from the sheet's top left corner, in mm."""
+def travel(strokes: Sequence[Stroke], at: tuple[float, float] = (0.0, 0.0)) -> float:
+    """How far the tool moves between cuts, coming from `at`, in mm."""
     if not strokes:
         return 0.0
     begins = np.array([stroke.start for stroke in strokes])
-    ends = np.vstack([[0.0, 0.0], [stroke.end for stroke in strokes[:-1]]])
+    ends = np.array([at, *(stroke.end for stroke in strokes[:-1])])
     return float(np.hypot(*(begins - ends).T).sum())
 
 

@@ -97,7 +97,7 @@ def paint(
     from PIL import Image
 
     canvas = _Canvas(panel, dpi)
-    lying = shapely.union_all([flap.flat for flap in flaps])
+    lying = shapely.union_all([flap.flap.region for flap in flaps])
     paper = shapely.difference(shapely.difference(panel.sheet, panel.cuts.windows), lying)
     backing = canvas.filled(palette.backing)
     canvas.shade(backing, [shapely.affinity.translate(paper, *(EDGE * side for side in LIGHT))])

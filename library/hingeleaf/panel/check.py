@@ -12,6 +12,8 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.doubles import clashes, double_cuts
 from hingeleaf.panel.findings import HOLDING, Kind, found
 from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
+from hingeleaf.panel.folding import blocked_hinges, collisions, too_high
+from hingeleaf.panel.lifting import OPENING, raise_flaps
 from hingeleaf.panel.rights import rights
 from hingeleaf.panel.webs import choking, small_windows, thin_webs, webs_of
 from hingeleaf.paper.necks import Neck
@@ -61,18 +63,25 @@ def check(
     proven: Mapping[str, SizeRange] = NO_RANGES,
     reckoned: Mapping[str, SizeRange] = NO_RANGES,
     copies_made: Mapping[str, int] = NO_COPIES,
+    opening: float = OPENING,
 ) -> Report:
     """Check a panel against its card, its frame, the machine and the licences of its motifs.
 
-    `frame_depth` counts instead of the panel's own; ranges and copies are by motif name.
+    `frame_depth` counts instead of the panel's own; ranges and copies are by motif name. Flaps
+    are folded up by `opening` degrees.
     """
-    groups = [*(piece.cuts for piece in panel.pieces), Cuts(slits=panel.outline)]
+    flaps = raise_flaps(panel, opening)
+    depth = panel.frame.depth if frame_depth is None else frame_depth
+    groups = [*(piece.cuts for piece in panel.pieces), Cuts(panel.lettering, panel.outline)]
     paper = _of_paper(panel.cuts, groups, panel.sheet, panel.card)
     findings = [
         *clashes(panel.pieces),
         *off_sheet(panel),
         *under_rebate(panel),
         *sheet_too_large(panel, cutting_area),
+        *too_high(panel, flaps, depth),
+        *collisions(panel, flaps),
+        *blocked_hinges(panel),
         *unfit_sizes(panel.pieces, proven, reckoned),
         *rights(panel.pieces, for_sale=for_sale, copies_made=copies_made),
     ]

@@ -6,19 +6,20 @@ placement; writers move the sheet's top left corner to the origin.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.errors import UnknownNameError, UsageError
+from hingeleaf.errors import UsageError
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Card, Cuts, Field, Motif, Placement
 from hingeleaf.panel.outline import tied_outline
-from hingeleaf.paper.bridges import recut
+from hingeleaf.panel.pieces import Piece, place_pieces
+from hingeleaf.paper.bridges import lay_bridges
 from hingeleaf.paper.sheets import lines_of, windows_of
-from hingeleaf.paper.strips import is_drawable, resize, strip_corners
+from hingeleaf.paper.stencil import tie_counters
 
 MARGIN = 15.0
 """Paper left around a field when no sheet is named."""
@@ -31,18 +32,6 @@ class Frame:
     rebate: float = 0.0
     depth: float | None = None
     """From the sheet to the glass."""
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """One placed motif: its cuts and footprint where they lie on the sheet."""
-
-    placement: Placement
-    motif: Motif
-    cuts: Cuts
-    footprint: Polygon
-    ties: MultiPolygon = NO_WINDOWS
-    """The strips of its bridges."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +48,8 @@ class Panel:
     frame: Frame = Frame()
     outline: MultiLineString = NO_LINES
     """The outline slits with their ties left uncut; they are part of `cuts.slits` too."""
+    lettering: MultiPolygon = NO_WINDOWS
+    """Windows of lettering that is cut out whole; they are part of `cuts.windows` too."""
     guides: MultiLineString = NO_LINES
     """Lines to see but not to cut."""
 
@@ -92,6 +83,7 @@ def compose(
     sheet: tuple[float, float] | None = None,
     cut_outline: bool = False,
     mark_outline: bool = False,
+    stencil: MultiPolygon = NO_WINDOWS,
     frame: Frame | None = None,
     margin: float = MARGIN,
 ) -> Panel:
@@ -99,24 +91,27 @@ def compose(
 
     `sheet` is width × height, centred on the field; without it the sheet is the field's bounds
     and `margin`. `cut_outline` cuts the field's outline too, with ties that keep it in the sheet
-    and its counters in it; `mark_outline` only draws it. Raises UnknownNameError for a placement
+    and its counters in it; `mark_outline` only draws it. `stencil` is lettering to be cut out
+    whole, where it lies on the sheet, its counters tied. Raises UnknownNameError for a placement
     whose motif is not in `motifs`, UsageError for a sheet without area or a rebate that covers it.
     """
     paper = _sheet(field, sheet, margin)
     frame = frame or Frame()
     if 2 * frame.rebate >= min(_sides(paper)):
         raise UsageError("The frame's rebate covers the whole sheet.", "Give a narrower rebate.")
-    pieces = tuple(_pieces(placements, motifs, card))
+    lettering = _lettering(stencil, card)
+    pieces = tuple(place_pieces(placements, motifs, card))
     outline = tied_outline(field.outline, card) if cut_outline else NO_LINES
     return Panel(
         name=name,
         card=card,
         sheet=paper,
-        cuts=_together([piece.cuts for piece in pieces], outline),
+        cuts=_together([*(piece.cuts for piece in pieces), lettering], outline),
         pieces=pieces,
         field=field,
         frame=frame,
         outline=outline,
+        lettering=lettering.windows,
         guides=multiline_of(field.outline.boundary) if mark_outline else NO_LINES,
     )
 
@@ -137,48 +132,10 @@ def _sides(paper: Polygon) -> tuple[float, float]:
     return right - left, bottom - top
 
 
-def _pieces(
-    placements: Sequence[Placement], motifs: Mapping[str, Motif], card: Card
-) -> Iterable[Piece]:
-    cut_at: dict[tuple[str, float], Cuts] = {}
-    for placement in placements:
-        motif = motifs.get(placement.motif)
-        if motif is None:
-            raise UnknownNameError(
-                f"The panel uses a motif {placement.motif!r} that is not at hand.",
-                "Add it again, or take it out of the panel.",
-            )
-        size = placement.pose.size
-        key = (motif.name, size)
-        if key not in cut_at:
-            cut_at[key] = recut(motif, size, card)
-        yield Piece(
-            placement=placement,
-            motif=motif,
-            cuts=_posed(cut_at[key], placement),
-            footprint=placement.pose.place(motif.footprint, motif.size),
-            ties=placement.pose.place(_ties(motif, size, card), size),
-        )
-
-
-def _ties(motif: Motif, size: float, card: Card) -> MultiPolygon:
-    """The strips of a motif's bridges at its size of use."""
-    scale = size / motif.size
-    laid = [
-        resize(bridge, scale, motif.scaling, card.least_web)
-        for bridge in motif.bridges
-        if is_drawable(bridge)
-    ]
-    return MultiPolygon(list(shapely.polygons(strip_corners(laid)))) if laid else NO_WINDOWS
-
-
-def _posed(cuts: Cuts, placement: Placement) -> Cuts:
-    pose = placement.pose
-    return Cuts(
-        windows=pose.place(cuts.windows, pose.size),
-        slits=pose.place(cuts.slits, pose.size),
-        folds=pose.place(cuts.folds, pose.size),
-    )
+def _lettering(stencil: MultiPolygon, card: Card) -> Cuts:
+    if stencil.is_empty:
+        return Cuts()
+    return lay_bridges(Cuts(windows=stencil), tie_counters(stencil, card))
 
 
 def _together(cuts: Sequence[Cuts], outline: MultiLineString) -> Cuts:

@@ -9,8 +9,8 @@ import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.model import XY, Cuts, Finding
-from hingeleaf.panel.compose import Piece
 from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.pieces import Piece
 from hingeleaf.units import format_mm
 
 BESIDE = 0.1

@@ -9,8 +9,9 @@ import shapely
 from shapely import Polygon
 
 from hingeleaf.model import XY, Finding, SizeRange
-from hingeleaf.panel.compose import Panel, Piece
+from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.pieces import Piece
 from hingeleaf.units import format_mm
 
 

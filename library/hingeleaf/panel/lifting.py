@@ -10,7 +10,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from hingeleaf.errors import UsageError
 from hingeleaf.model import XY
+from hingeleaf.panel.compose import Panel
+from hingeleaf.paper.flaps import Flap
 
 OPENING = 60.0
 """Degrees that flaps are folded up when nobody says otherwise."""
@@ -22,28 +25,14 @@ class Raised:
 
     piece: int
     """Index of its motif among the panel's pieces."""
-    flat: Polygon
-    """Where it lies before it is folded."""
-    hinge: tuple[XY, XY]
+    flap: Flap
     opening: float
     """Degrees between the flap and the sheet."""
 
     @property
-    def reach(self) -> float:
-        """How far the flap goes from its hinge."""
-        return float(self.distances(shapely.get_coordinates(self.flat.exterior)).max())
-
-    @property
     def lift(self) -> float:
-        """The height of its highest point above the sheet: reach × sin(opening), up to upright."""
-        return self.reach * math.sin(math.radians(min(self.opening, 90.0)))
-
-    def distances(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """How far points (n, 2) are from the hinge's line."""
-        start, along = self._line()
-        over: NDArray[np.float64] = points - start
-        away: NDArray[np.float64] = np.abs(over[:, 0] * along[1] - over[:, 1] * along[0])
-        return away
+        """The height of its highest point above the sheet."""
+        return self.flap.lift(self.opening)
 
     def seen(self, slant: XY = (0.0, 0.0)) -> Polygon:
         """The flap as seen from above, each point moved by its height times `slant`.
@@ -63,9 +52,24 @@ class Raised:
             )
             return seen
 
-        folded: Polygon = shapely.transform(self.flat, fold)
+        folded: Polygon = shapely.transform(self.flap.region, fold)
         return folded if folded.is_valid else shapely.buffer(folded, 0)
 
     def _line(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        start, end = np.array(self.hinge)
+        start, end = np.array(self.flap.hinge)
         return start, (end - start) / np.hypot(*(end - start))
+
+
+def raise_flaps(panel: Panel, opening: float = OPENING) -> tuple[Raised, ...]:
+    """All flaps of a panel, folded up by `opening` degrees.
+
+    Raises UsageError if that is not between 0 and 180.
+    """
+    if not 0 <= opening <= 180:
+        raise UsageError(f"A flap cannot open by {opening:g}°.", "Give 0 to 180 degrees.")
+    return tuple(
+        Raised(index, flap, opening)
+        for index, piece in enumerate(panel.pieces)
+        for flap in piece.flaps
+        if flap.hinge_length > 0
+    )

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from hingeleaf.model import XY, Finding, MaySell, Motif
-from hingeleaf.panel.compose import Piece
 from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.pieces import Piece
 
 
 def rights(

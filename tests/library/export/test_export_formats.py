@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
+from itertools import compress
 from pathlib import Path
 
 import numpy as np
@@ -98,7 +99,9 @@ def test_overcut_runs_on_past_the_start() -> None:
 def test_overcut_of_a_curve_stays_on_it() -> None:
     panel = one_panel(ring_motif(2))
     plain, longer = draw(panel), draw(panel, overcut_by=0.8)
-    for one, other in zip(plain.strokes, longer.strokes, strict=True):
+    closed = [each.closed for each in plain.strokes]
+    assert sum(closed) >= 3
+    for one, other in compress(zip(plain.strokes, longer.strokes, strict=True), closed):
         line = shapely.linestrings(one.flattened(1e-4))
         added = other.flattened(1e-4)
         assert shapely.distance(shapely.points(added), line).max() < 1e-3

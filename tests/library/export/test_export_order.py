@@ -110,7 +110,9 @@ def test_the_edge_is_cut_last() -> None:
 
 
 def test_travel_of_nothing_is_nothing() -> None:
-    assert travel([]) == 0.0 and in_order([]) == [] and begun([], []) == []
+    assert travel([]) == 0.0
+    assert travel([square(30, 40, 0.1).strokes[0]]) == pytest.approx(50, abs=0.1)
+    assert in_order([]) == [] and begun([], []) == []
 
 
 def test_the_order_takes_little_longer_than_the_tour_alone() -> None:

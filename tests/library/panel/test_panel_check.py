@@ -17,20 +17,21 @@ from hingeleaf.model import (
     Cuts,
     MaySell,
     Motif,
+    Placement,
     Pose,
     Severity,
     SizeRange,
     Source,
 )
 from hingeleaf.panel.check import Report, check, check_cuts
-from hingeleaf.panel.compose import Frame, Panel
+from hingeleaf.panel.compose import Frame, Panel, compose
 from hingeleaf.panel.findings import TABLE, Kind
 from hingeleaf.paper.parts import find_parts
-from panel_samples import CARD, grid_panel, one_panel, ring_motif, slit_motif, unbridged
+from panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif, unbridged
 
 
 def good_motif(name: str = "ring 1") -> Motif:
-    return replace(ring_motif(1), name=name, source=Source(may_sell=MaySell.YES))
+    return replace(ring_motif(1, bridges=(-50, 50)), name=name, source=Source(may_sell=MaySell.YES))
 
 
 def good(**how: Any) -> Panel:
@@ -107,6 +108,26 @@ def off_sheet() -> Panel:
     return with_cuts(good(), windows(shapely.box(-20, 20, -10, 26)))
 
 
+def facing() -> Panel:
+    """Two rings whose hinges face each other: folded right over, their flaps meet."""
+    wren, snail = good_motif("wren"), good_motif("snail")
+    placements = [
+        Placement("wren", 1, Pose(30, 30, 0, 40)),
+        Placement("snail", 1, Pose(72, 30, 0, 40, mirrored=True)),
+    ]
+    motifs = {"wren": wren, "snail": snail}
+    return compose("pair", box_field(104, 60), placements, motifs, CARD)
+
+
+def slit_across_a_hinge() -> Panel:
+    panel = good()
+    (x, y), (to_x, to_y) = panel.pieces[0].flaps[0].hinge
+    middle, along = ((x + to_x) / 2, (y + to_y) / 2), (to_x - x, to_y - y)
+    across = 0.1 * along[1], -0.1 * along[0]
+    ends = [(middle[0] + side * across[0], middle[1] + side * across[1]) for side in (-1, 1)]
+    return with_cuts(panel, Cuts(slits=MultiLineString([ends])))
+
+
 def with_source(**facts: Any) -> Callable[[], Panel]:
     def make() -> Panel:
         owned = replace(good_motif("snail"), source=Source(**facts))
@@ -138,8 +159,13 @@ SEEDED = [
         {"for_sale": True, "copies_made": {"snail": 20}},
     ),
     Seeded(Kind.CHOKING, loose, (30, 30), 12, {}),
+    Seeded(Kind.LIFT_TOO_HIGH, good, SNAIL, 12, {"frame_depth": 10}),
+    Seeded(Kind.FLAPS_COLLIDE, facing, (51, 30), 4, {"opening": 170}),
+    Seeded(Kind.BLOCKED_HINGE, slit_across_a_hinge, (37, 30), 2, {}),
 ]
 HARSH: dict[str, Any] = {
+    "frame_depth": 25,
+    "opening": 90,
     "cutting_area": (150, 90),
     "for_sale": True,
     "proven": {"wren": SizeRange(20, 60), "snail": SizeRange(20, 60)},

@@ -59,7 +59,7 @@ def test_every_piece_keeps_its_own_cuts_and_ties() -> None:
 
 def test_slits_are_part_of_the_panel() -> None:
     panel = one_panel(slit_motif(40), size=20)
-    assert panel.cuts.slits.length == pytest.approx(math.pi * 10, rel=1e-3)
+    assert panel.cuts.slits.length == pytest.approx(0.75 * math.pi * 20, rel=1e-3)
 
 
 def test_an_unknown_motif_is_named() -> None:

@@ -1,0 +1,99 @@
+"""Whether a panel can be folded: heights under the glass, free hinges, room for every flap."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+
+from hingeleaf.model import XY, Finding
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.lifting import Raised
+from hingeleaf.units import format_mm
+
+CLEARANCE = 2.0
+"""Room that must stay between the highest flap and the glass."""
+UPRIGHT = 90.0
+TOUCH = 0.5
+"""mm² of one flap over another that are no collision yet."""
+
+
+def too_high(panel: Panel, flaps: Sequence[Raised], depth: float | None) -> Iterator[Finding]:
+    """Flaps that would press against the glass of a frame `depth` deep."""
+    if depth is None:
+        return
+    for flap in flaps:
+        if flap.lift > depth - CLEARANCE:
+            yield found(
+                Kind.LIFT_TOO_HIGH,
+                f"{_name(panel, flap)} stands {format_mm(round(flap.lift, 1))} high at "
+                f"{flap.opening:g}°; a frame {format_mm(depth)} deep leaves "
+                f"{format_mm(max(depth - CLEARANCE, 0.0))}.",
+                _middle(flap),
+            )
+
+
+def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
+    """Flaps that come to lie over another flap.
+
+    Up to upright a flap stays above the place it was cut from, so only what is folded further,
+    beyond its hinge, can meet a neighbour.
+    """
+    over = [flap for flap in flaps if flap.opening > UPRIGHT]
+    if not over:
+        return
+    seen = np.array([flap.seen() for flap in flaps], dtype=object)
+    one, other = shapely.STRtree(seen).query(
+        np.array([flap.seen() for flap in over], dtype=object), predicate="intersects"
+    )
+    told: set[frozenset[int]] = set()
+    for index, second in zip(one.tolist(), other.tolist(), strict=True):
+        first = flaps.index(over[index])
+        shared = shapely.intersection(seen[first], seen[second])
+        pair = frozenset((first, second))
+        if first == second or pair in told or shared.area <= TOUCH:
+            continue
+        told.add(pair)
+        at = shared.representative_point()
+        yield found(
+            Kind.FLAPS_COLLIDE,
+            f"Flaps of {_name(panel, flaps[first])} and {_name(panel, flaps[second])} meet when "
+            "both are up.",
+            (at.x, at.y),
+        )
+
+
+def blocked_hinges(panel: Panel) -> Iterator[Finding]:
+    """Hinges that leave their part or cross a window of their motif, or another piece's cut."""
+    for piece in panel.pieces:
+        for finding in piece.blocked:
+            yield found(Kind.BLOCKED_HINGE, f"{piece.motif.name}: {finding.message}", finding.at)
+    yield from _cut_by_others(panel)
+
+
+def _cut_by_others(panel: Panel) -> Iterator[Finding]:
+    """Hinges across a cut of another motif, of the outline or of lettering."""
+    folds = [piece.cuts.folds for piece in panel.pieces]
+    hinges, own = shapely.get_parts(folds, return_index=True)
+    if not len(hinges):
+        return
+    cuts = [shapely.union_all([piece.cuts.windows, piece.cuts.slits]) for piece in panel.pieces]
+    cuts += [panel.outline, panel.lettering]
+    hinge, group = shapely.STRtree(cuts).query(hinges, predicate="intersects")
+    foreign = group != own[hinge]
+    for index, other in zip(hinge[foreign].tolist(), group[foreign].tolist(), strict=True):
+        at = shapely.intersection(hinges[index], cuts[other]).representative_point()
+        name = panel.pieces[own[index]].motif.name
+        says = f"A hinge of {name} runs across another cut."
+        yield found(Kind.BLOCKED_HINGE, says, (at.x, at.y))
+
+
+def _name(panel: Panel, flap: Raised) -> str:
+    return panel.pieces[flap.piece].motif.name
+
+
+def _middle(flap: Raised) -> XY:
+    middle = flap.flap.region.representative_point()
+    return middle.x, middle.y

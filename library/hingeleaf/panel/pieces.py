@@ -1,0 +1,99 @@
+"""Placed motifs: what each one cuts, folds and takes up, where it lies on the sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from hingeleaf.errors import UnknownNameError
+from hingeleaf.model import NO_WINDOWS, XY, Card, Cuts, Finding, Motif, Placement, Pose
+from hingeleaf.paper.bridges import lay_bridges
+from hingeleaf.paper.flaps import Flap, Flaps, find_flaps
+from hingeleaf.paper.sheets import clean
+from hingeleaf.paper.strips import at_size, is_drawable, strip_corners
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One placed motif."""
+
+    placement: Placement
+    motif: Motif
+    cuts: Cuts
+    footprint: Polygon
+    ties: MultiPolygon = NO_WINDOWS
+    """The strips of its bridges."""
+    flaps: tuple[Flap, ...] = ()
+    """What of it folds up."""
+    blocked: tuple[Finding, ...] = ()
+    """Hinges that cannot be folded, and why."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Worked:
+    """A motif at a size of use, about its own origin."""
+
+    cuts: Cuts
+    ties: MultiPolygon
+    flaps: Flaps
+
+
+def place_pieces(
+    placements: Sequence[Placement], motifs: Mapping[str, Motif], card: Card
+) -> Iterator[Piece]:
+    """A piece for every placement. Raises UnknownNameError for a motif that is not at hand."""
+    worked: dict[tuple[str, float], _Worked] = {}
+    for placement in placements:
+        motif = motifs.get(placement.motif)
+        if motif is None:
+            raise UnknownNameError(
+                f"The panel uses a motif {placement.motif!r} that is not at hand.",
+                "Add it again, or take it out of the panel.",
+            )
+        key = (motif.name, placement.pose.size)
+        if key not in worked:
+            worked[key] = _work(motif, placement.pose.size, card)
+        yield _placed(placement, motif, worked[key])
+
+
+def _work(motif: Motif, size: float, card: Card) -> _Worked:
+    """What `recut` cuts, and the strips and flaps that it comes by on the way."""
+    artwork, bridges = at_size(motif, size, card)
+    cuts, _ = clean(artwork)
+    flaps = find_flaps(cuts, bridges, motif.hold)
+    strips = [bridge for bridge in bridges if is_drawable(bridge)]
+    ties = MultiPolygon(list(shapely.polygons(strip_corners(strips)))) if strips else NO_WINDOWS
+    return _Worked(replace(lay_bridges(cuts, bridges), folds=flaps.folds), ties, flaps)
+
+
+def _placed(placement: Placement, motif: Motif, worked: _Worked) -> Piece:
+    pose, cuts = placement.pose, worked.cuts
+    return Piece(
+        placement=placement,
+        motif=motif,
+        cuts=Cuts(
+            windows=pose.place(cuts.windows, pose.size),
+            slits=pose.place(cuts.slits, pose.size),
+            folds=pose.place(cuts.folds, pose.size),
+        ),
+        footprint=pose.place(motif.footprint, motif.size),
+        ties=pose.place(worked.ties, pose.size),
+        flaps=tuple(_placed_flap(flap, pose) for flap in worked.flaps.flaps),
+        blocked=tuple(
+            replace(each, at=each.at and _placed_point(each.at, pose))
+            for each in worked.flaps.findings
+        ),
+    )
+
+
+def _placed_flap(flap: Flap, pose: Pose) -> Flap:
+    start, end = (_placed_point(place, pose) for place in flap.hinge)
+    return Flap(pose.place(flap.region, pose.size), (start, end), flap.reach)
+
+
+def _placed_point(place: XY, pose: Pose) -> XY:
+    point = pose.place(shapely.Point(place), pose.size)
+    return point.x, point.y
