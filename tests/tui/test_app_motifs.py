@@ -139,7 +139,7 @@ async def test_light_and_dark_change_in_place(library: Path) -> None:
         await press(pilot, "f9")
         light = pilot.app.screen.query_one(Facts).render_line(0)
         assert ours(pilot).theme == "hingeleaf-light"
-        assert list(dark)[0].style != list(light)[0].style
+        assert next(iter(dark)).style != next(iter(light)).style
 
 
 async def test_a_smaller_and_a_larger_terminal_are_filled(library: Path) -> None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import threading
+import time
 import xml.etree.ElementTree as ET
 from pathlib import Path
+from typing import Any
 
 import pytest
 import shapely
@@ -11,6 +14,9 @@ from textual.pilot import Pilot
 
 from app_pilot import make_library, ours, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
+from hingeleaf.fill import filler
+from hingeleaf.fill.filling import Filling
+from hingeleaf.tasks import Progress, Task, finish
 from hingeleaf_tui import settings
 from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.export import ExportScreen
@@ -34,7 +40,7 @@ async def choose(pilot: Pilot[None], key: str, text: str) -> None:
     """Type a value into a line of the recipe."""
     pilot.app.screen.query_one(Form).line(key).focus()
     await press(pilot, "enter")
-    await pilot.press(*["backspace"] * 20)
+    await pilot.press("delete")  # what was there is selected
     await type_in(pilot, text)
     await press(pilot, "enter")
 
@@ -79,22 +85,38 @@ async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: 
     assert distances.min() >= 2.0
 
 
-async def test_stopping_keeps_what_is_there_and_going_on_finishes(library: Path) -> None:
+async def test_stopping_keeps_what_is_there_and_going_on_finishes(
+    library: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The filler is slowed down to steps that can be stopped between."""
+    real, enough = filler.fill, threading.Event()
+
+    def slow(*arguments: Any, **named: Any) -> Task[Filling]:
+        filling = finish(real(*arguments, **named))
+        step = 0
+        while not enough.is_set():
+            time.sleep(0.01)
+            step += 1
+            yield Progress(min(step, 99), 100, "looking for more", filling)
+        return filling
+
+    monkeypatch.setattr(filler, "fill", slow)
     async with running(library) as pilot:
         await press(pilot, "f3")
-        await turn_to(pilot, "budget", "thorough")
         await pilot.press("g")
-        jobs = ours(pilot).jobs
-        while not (ours(pilot).bench.filled or not jobs.busy):
+        bench, jobs = ours(pilot).bench, ours(pilot).jobs
+        while bench.filled is None:
             await pilot.pause(0.02)
-        await pilot.press("s")
-        await settled(pilot)
-        first = ours(pilot).bench.filled
-        assert first is not None
+        await press(pilot, "s")
         assert jobs.is_paused("fill")
+        assert bench.reviewed is not None
         assert "g goes on" in seen(pilot)
-        assert ours(pilot).bench.reviewed is not None
-        ours(pilot).jobs.drop("fill")
+        await pilot.press("g")
+        assert jobs.is_running("fill")
+        enough.set()
+        await settled(pilot)
+        assert not jobs.is_paused("fill")
+        assert bench.reviewed is not None
 
 
 async def test_another_seed_fills_another_way(library: Path) -> None:
@@ -214,19 +236,19 @@ async def test_an_export_refuses_what_cannot_be_written_and_asks_before_it_repla
     async with running(library) as pilot:
         await filled(pilot)
         await press(pilot, "x")
-        await pilot.press("end", *["backspace"] * 200)
+        await pilot.press("ctrl+u")
         await press(pilot, "enter")
         assert "Type the name of a file" in seen(pilot)
         await type_in(pilot, "panel.bmp")
         await press(pilot, "enter")
         assert "does not end in" in seen(pilot)
-        await pilot.press(*["backspace"] * 9)
+        await pilot.press("ctrl+u")
         await type_in(pilot, "nowhere/panel.svg")
         await press(pilot, "enter")
         assert isinstance(pilot.app.screen, ExportScreen)
         assert ours(pilot).bench.unsaved
         (tmp_path / "taken.svg").write_text("precious")
-        await pilot.press(*["backspace"] * 20)
+        await pilot.press("ctrl+u")
         await type_in(pilot, "taken.svg")
         await press(pilot, "enter")
         assert (tmp_path / "taken.svg").read_text() == "precious"
@@ -241,7 +263,6 @@ async def test_a_panel_is_kept_and_opened_again(library: Path) -> None:
         await filled(pilot)
         placements = ours(pilot).bench.placements
         await press(pilot, "w")
-        await pilot.press("end", *["backspace"] * 40)
         await type_in(pilot, "Nora")
         await press(pilot, "enter")
         assert "Kept as nora" in seen(pilot)

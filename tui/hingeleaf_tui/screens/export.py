@@ -49,7 +49,8 @@ class ExportScreen(Sheet[None]):
         name = now.name or recipe_form.title(now.recipe)
         typed = self.query_one(Input)
         typed.value = str(folder / f"{name}.svg")
-        typed.cursor_position = len(typed.value)
+        typed.cursor_position = 0
+        self.call_after_refresh(typed.action_end)  # scrolls to the name
         self._replaces = None
         self.say("Enter writes it, Esc goes back.")
 
