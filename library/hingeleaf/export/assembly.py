@@ -13,12 +13,13 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 import numpy as np
+import shapely
 
 from hingeleaf.export.draw import draw
 from hingeleaf.export.drawing import Drawing, Kind, Points
 from hingeleaf.export.files import replacing
-from hingeleaf.export.page import STRONG, Page
-from hingeleaf.model import Source
+from hingeleaf.export.instructions import Block, blocks
+from hingeleaf.export.page import PLAIN, STRONG, Page
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
@@ -29,8 +30,10 @@ MARGIN = 14.0
 QUIET, PALE, ACCENT = "#5b6570", "#dfe3e0", "#8a4b2a"
 LINE, HEAD = 4.4, 12.2
 """Height of a row of the table, and of what stands above its first row."""
-WORDS = 84.0
-"""Height of the texts between plan and table."""
+TEXT = 4.3
+"""From one line of words to the next."""
+FEW = 8
+"""With more flaps than this the plan has a page of its own."""
 LOOKS: dict[Kind, dict[str, Any]] = {
     Kind.GUIDES: {"colour": PALE, "width": 0.15, "dash": (0.8, 0.8)},
     Kind.FOLDS: {"colour": ACCENT, "width": 0.25, "dash": (1.2, 0.8)},
@@ -38,8 +41,8 @@ LOOKS: dict[Kind, dict[str, Any]] = {
     Kind.WINDOWS: {"colour": QUIET, "width": 0.1, "fill": PALE},
     Kind.EDGE: {"width": 0.3},
 }
-SMALL = 9.0
-"""A flap drawn smaller than this has its number beside its hinge, not on its arrow."""
+SMALL = 8.0
+"""An arrow shorter than this has its number beside the hinge, not on itself."""
 ROWS = 12.0
 """Flaps within so many mm of height count as one row."""
 SIDES = (
@@ -55,7 +58,9 @@ class Step:
     raised: Raised
     motif: str
     at: Points
-    """Middle of the flap, from the sheet's top left corner."""
+    """A place well inside the flap, from the sheet's top left corner."""
+    origin: Points
+    """That corner, in the coordinates of the flap."""
     lift_at: str
     """The side of the flap that comes up, as it lies on the page."""
 
@@ -63,7 +68,7 @@ class Step:
 def steps(panel: Panel, flaps: Sequence[Raised]) -> list[Step]:
     """The flaps in the order of folding."""
     origin = np.array(panel.origin)
-    middles = [np.array(flap.flap.region.centroid.coords[0]) - origin for flap in flaps]
+    middles = [_inside(flap) - origin for flap in flaps]
     order = sorted(range(len(flaps)), key=lambda i: (middles[i][1] // ROWS, middles[i][0]))
     return [
         Step(
@@ -71,6 +76,7 @@ def steps(panel: Panel, flaps: Sequence[Raised]) -> list[Step]:
             flaps[index],
             panel.pieces[flaps[index].piece].motif.name,
             middles[index],
+            origin,
             _free_side(flaps[index]),
         )
         for number, index in enumerate(order, start=1)
@@ -95,7 +101,8 @@ def write_assembly(
     todo = steps(panel, flaps)
     _heading(page, panel, drawing, todo)
     _plan(page, drawing, todo)
-    _facts(page, panel, report, todo)
+    highest = max((step.raised.lift for step in todo), default=None)
+    _words(page, blocks(panel, highest, report))
     _table(page, todo)
     data = page.finished()
     if isinstance(target, Path):
@@ -105,11 +112,24 @@ def write_assembly(
         target.write(data)
 
 
+def _inside(flap: Raised) -> Points:
+    """The middle of the largest circle in a flap."""
+    circle = shapely.maximum_inscribed_circle(flap.flap.region, tolerance=0.1)
+    middle: Points = shapely.get_coordinates(circle)[0]
+    return middle
+
+
+def _across(flap: Raised) -> Points:
+    """The unit vector square to the hinge, towards the rest of the flap."""
+    start, end = np.array(flap.flap.hinge)
+    along = (end - start) / np.hypot(*(end - start))
+    square: Points = np.array([-along[1], along[0]])
+    return square if square @ (_inside(flap) - start) > 0 else -square
+
+
 def _free_side(flap: Raised) -> str:
-    hinge = np.mean(flap.flap.hinge, axis=0)
-    across = np.array(flap.flap.region.centroid.coords[0]) - hinge
-    eighth = round(np.degrees(np.arctan2(across[1], across[0])) / 45) % 8
-    return SIDES[int(eighth)]
+    x, y = _across(flap)
+    return SIDES[round(math.degrees(math.atan2(y, x)) / 45) % 8]
 
 
 def _heading(page: Page, panel: Panel, drawing: Drawing, todo: Sequence[Step]) -> None:
@@ -129,148 +149,140 @@ def _heading(page: Page, panel: Panel, drawing: Drawing, todo: Sequence[Step]) -
 
 
 def _plan(page: Page, drawing: Drawing, todo: Sequence[Step]) -> None:
-    """The panel in outline with its flaps numbered."""
-    room_x, room_y = _room(page), _plan_height(page, len(todo))
+    """The panel in outline with its flaps numbered; many flaps get a page of their own."""
+    alone = len(todo) > FEW
+    room_x, room_y = _room(page), (0.9 if alone else 0.5) * page.height - page.y
     scale = min(1.0, room_x / drawing.width, room_y / drawing.height)
     corner = np.array([(page.width - scale * drawing.width) / 2, page.y])
     for layer in drawing.layers:
-        look = LOOKS[layer.kind]
         for shape in layer.shapes:
-            page.strokes(shape.strokes, scale, corner, **look)
-    for step in todo:
-        _number(page, step, scale, corner)
-    page.y = float(corner[1]) + scale * drawing.height + 4
+            page.strokes(shape.strokes, scale, corner, **LOOKS[layer.kind])
+    _numbers(page, todo, scale, corner)
+    page.y = float(corner[1]) + scale * drawing.height + 5
     size = "at true size" if scale == 1 else f"at {100 * scale:.0f} % of true size"
-    legend = f"Front side up, drawn {size}. Grey is open."
+    legend = [f"Front side up, drawn {size}. Grey is open."]
     if todo:
-        legend += (
-            " Fold at the dashed lines, towards you; the arrow points to the edge that comes up."
+        legend.append(
+            "Fold at the dashed lines, towards you; the arrow points to the edge that comes up."
         )
-    page.text(page.width / 2, page.y, legend, size=8, colour=QUIET, align="middle")
-    page.y += 7
+    page.text(page.width / 2, page.y, " ".join(legend), size=8, colour=QUIET, align="middle")
+    page.y += 9
+    if alone:
+        page.turn()
+        page.y = MARGIN + 4
 
 
-def _plan_height(page: Page, count: int) -> float:
-    """Room for the plan: less where that lets the table of flaps stay on the same page."""
-    table = HEAD + math.ceil(count / 2) * LINE if count else 0.0
-    left = page.height - page.y - WORDS - table - MARGIN
-    return left if left >= 0.36 * page.height else 0.55 * page.height
+def _numbers(page: Page, todo: Sequence[Step], scale: float, corner: Points) -> None:
+    """Hinges and arrows first, then the numbers, none on top of another where that can be."""
+    arrows = [_arrow(step, scale, corner) for step in todo]
+    for arrow in arrows:
+        arrow.draw(page)
+    radius = 1.7 if len(todo) < 100 else 2.2
+    taken: list[Points] = []
+    for step, arrow in zip(todo, arrows, strict=True):
+        place = arrow.free_place(taken, radius)
+        taken.append(place)
+        x, y = place.tolist()
+        page.disc(x, y, radius, fill="#ffffff", colour=ACCENT)
+        page.text(x, y + 0.85, str(step.number), size=6.5, face=STRONG, align="middle")
 
 
-def _number(page: Page, step: Step, scale: float, corner: Points) -> None:
-    origin = step.at - np.array(step.raised.flap.region.centroid.coords[0])
-    hinge = (np.array(step.raised.flap.hinge) + origin) * scale + corner
-    middle = step.at * scale + corner
-    foot = hinge.mean(axis=0)
-    across = middle - foot
-    across = across / max(float(np.hypot(*across)), 1e-9)
-    tip = foot + across * step.raised.flap.reach * scale * 0.85
-    page.line([tuple(point) for point in hinge], colour=ACCENT, width=0.35, dash=(1.2, 0.8))
-    page.line([tuple(foot), tuple(tip)], colour=ACCENT, width=0.25)
-    side = np.array([-across[1], across[0]])
-    barbs = [tip - 1.6 * across + 0.9 * side, tip, tip - 1.6 * across - 0.9 * side]
-    page.line([tuple(point) for point in barbs], colour=ACCENT, width=0.25)
-    radius = 1.7 if step.number < 100 else 2.2
-    if step.raised.flap.reach * scale < SMALL:
-        middle = foot - across * (radius + 0.6)
-    page.disc(float(middle[0]), float(middle[1]), radius, fill="#ffffff", colour=ACCENT)
-    page.text(
-        float(middle[0]),
-        float(middle[1]) + 0.85,
-        str(step.number),
-        size=6.5,
-        face=STRONG,
-        align="middle",
-    )
+@dataclass(frozen=True, slots=True)
+class _Arrow:
+    """A hinge and the way its flap comes up, in mm of the page."""
+
+    start: Points
+    end: Points
+    across: Points
+    tip: Points
+
+    @property
+    def foot(self) -> Points:
+        """The middle of the hinge."""
+        return (self.start + self.end) / 2
+
+    def draw(self, page: Page) -> None:
+        """The hinge dashed, the arrow thin."""
+        side = np.array([-self.across[1], self.across[0]])
+        neck = self.tip - 1.6 * self.across
+        barbs = [neck + 0.9 * side, self.tip, neck - 0.9 * side]
+        page.line(_pairs([self.start, self.end]), colour=ACCENT, width=0.35, dash=(1.2, 0.8))
+        page.line(_pairs([self.foot, self.tip]), colour=ACCENT, width=0.25)
+        page.line(_pairs(barbs), colour=ACCENT, width=0.25)
+
+    def free_place(self, taken: Sequence[Points], radius: float) -> Points:
+        """Where its number goes: on a long arrow, else beside the hinge; clear of others."""
+        back = radius + 0.6
+        along = np.array([self.across[1], -self.across[0]])
+        behind = self.foot - back * self.across
+        half = float(np.hypot(*(self.end - self.start))) / 2 + back
+        places: list[Points] = [
+            behind,
+            self.foot + half * along,
+            self.foot - half * along,
+            behind - 2 * back * self.across,
+            self.tip + back * self.across,
+        ]
+        if np.hypot(*(self.tip - self.foot)) >= SMALL:
+            places.insert(0, (self.foot + self.tip) / 2)
+        for place in places:
+            if all(np.hypot(*(place - other)) > 2 * radius for other in taken):
+                return place
+        return places[0]
 
 
-def _facts(page: Page, panel: Panel, report: Report | None, todo: Sequence[Step]) -> None:
-    """What is needed, what to do, what to mind, and whose work it is, in two columns."""
+def _arrow(step: Step, scale: float, corner: Points) -> _Arrow:
+    flap, across = step.raised.flap, _across(step.raised)
+    start, end = ((np.array(place) - step.origin) * scale + corner for place in flap.hinge)
+    return _Arrow(start, end, across, (start + end) / 2 + 0.85 * flap.reach * scale * across)
+
+
+def _pairs(points: Sequence[Points]) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in points]
+
+
+def _words(page: Page, blocks: Sequence[Block]) -> None:
+    """Blocks in two columns, and on further pages where they take more."""
     width = (_room(page) - 8) / 2
-    left = [("You need", _needs(panel, todo)), ("What to do", _doing(panel, todo))]
-    right = [("Mind", _cautions(report, todo)), ("Whose work this is", _credits(panel))]
-    top = page.y
-    ends = []
-    for x, blocks in ((MARGIN, left), (MARGIN + width + 8, right)):
-        page.y = top
-        for title, lines in blocks:
-            _block(page, x, width, title, lines)
-        ends.append(page.y)
-    page.y = max(ends)
+    parts = [_rows(page, title, texts, width) for title, texts in blocks]
+    rows = [row for part in parts for row in part]
+    height = _left_column([len(part) for part in parts])
+    while rows:
+        height = min(height, int((page.height - MARGIN - page.y) / TEXT))
+        top = page.y
+        for x in (MARGIN, MARGIN + width + 8):
+            column, rows = _column(rows, height)
+            for index, (face, words) in enumerate(column):
+                page.text(x, top + index * TEXT, words, face=face)
+        page.y = top + height * TEXT + 3
+        height = len(rows)
+        if rows:
+            page.turn()
+            page.y = MARGIN + 4
 
 
-def _block(page: Page, x: float, width: float, title: str, lines: Sequence[str]) -> None:
-    page.text(x, page.y, title, size=10.5, face=STRONG)
-    page.y += 4.8
-    for line in lines:
-        for part in page.wrapped(line, width):
-            page.text(x, page.y, part)
-            page.y += 4.1
-        page.y += 0.6
-    page.y += 2.5
+def _left_column(lengths: Sequence[int]) -> int:
+    """How many lines the left column takes, so that it ends with a block and both are short."""
+    ends = [sum(lengths[:count]) for count in range(1, len(lengths) + 1)]
+    return min(end for end in ends if 2 * end >= ends[-1])
 
 
-def _needs(panel: Panel, todo: Sequence[Step]) -> list[str]:
-    width, height = panel.size
-    card = panel.card
-    needs = [f"One sheet of {card.grammage:g} g/m² card, {format_mm(width)} × {format_mm(height)}."]
-    frame = panel.frame
-    highest = max((step.raised.lift for step in todo), default=0.0)
-    if frame.depth is not None:
-        needs.append(
-            f"A frame {format_mm(frame.depth)} deep inside that covers {format_mm(frame.rebate)} "
-            "of every edge."
-        )
-    elif highest:
-        needs.append(
-            f"A frame with more than {format_mm(math.ceil(highest))} between sheet and glass."
-        )
-    needs.append("A backing sheet in another colour, to show through the openings.")
-    return needs
+def _rows(page: Page, title: str, texts: Sequence[str], width: float) -> list[tuple[str, str]]:
+    """A block as lines, each with its face; an empty one at the end."""
+    lines = [line for text in texts for line in page.wrapped(text, width)]
+    return [(STRONG, title), *((PLAIN, line) for line in lines), (PLAIN, "")]
 
 
-def _doing(panel: Panel, todo: Sequence[Step]) -> list[str]:
-    doing = ["1.  Cut: folds first, then slits and windows, the edge last."]
-    doing.append("2.  Lift the sheet off and press out what is left in the windows.")
-    if todo:
-        doing.append(
-            "3.  Lay it front side up. Fold the flaps in the order of their numbers, from the far "
-            "side towards you. Hold the sheet down along the dashed line with a ruler, and bring "
-            "the flap up to its angle."
-        )
-    doing.append(f"{len(doing) + 1}.  Put the backing behind it and frame it.")
-    return doing
-
-
-def _cautions(report: Report | None, todo: Sequence[Step]) -> list[str]:
-    cautions = [
-        "The blade is sharp: cut away from your hand, and put it away when you stop.",
-        "Pieces that fall out of the windows are small. Collect them; keep them from small "
-        "children and pets.",
-    ]
-    if todo:
-        cautions.append("Raised flaps crush easily: carry the sheet by its edges.")
-    if report is not None:
-        cautions.extend(dict.fromkeys(finding.message for finding in report.faults))
-        if not report.faults and report.narrowest is not None:
-            cautions.append(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
-    return cautions
-
-
-def _credits(panel: Panel) -> list[str]:
-    told: dict[str, list[str]] = {}
-    for piece in panel.pieces:
-        names = told.setdefault(_credit(piece.motif.source), [])
-        if piece.motif.name not in names:
-            names.append(piece.motif.name)
-    return [f"{', '.join(sorted(names))}: {credit}." for credit, names in sorted(told.items())]
-
-
-def _credit(source: Source) -> str:
-    if source.credit:
-        return source.credit.rstrip(".")
-    facts = [source.title, f"by {source.maker}" if source.maker else "", source.licence]
-    return ", ".join(fact for fact in facts if fact) or "source not noted"
+def _column(
+    rows: list[tuple[str, str]], height: int
+) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """What goes into a column of so many lines, and the rest; no title stands last."""
+    while height > 1 and len(rows) > height and rows[height - 1][0] == STRONG:
+        height -= 1
+    rest = rows[height:]
+    while rest and not rest[0][1]:
+        rest = rest[1:]
+    return rows[:height], rest
 
 
 def _table(page: Page, todo: Sequence[Step]) -> None:

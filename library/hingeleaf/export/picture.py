@@ -40,6 +40,8 @@ LIGHT = (0.55, 0.75)
 """How far a shadow falls per mm of height, rightwards and down."""
 EDGE = 1.2
 """mm by which the card stands off its backing."""
+SEAM = 0.06
+"""Where a flap was cut out, no hair of card is left along the cut."""
 SHADE = 0.62
 """What is left of a colour in the shade."""
 
@@ -97,7 +99,7 @@ def paint(
     from PIL import Image
 
     canvas = _Canvas(panel, dpi)
-    lying = shapely.union_all([flap.flap.region for flap in flaps])
+    lying = shapely.buffer(shapely.union_all([flap.flap.region for flap in flaps]), SEAM)
     paper = shapely.difference(shapely.difference(panel.sheet, panel.cuts.windows), lying)
     backing = canvas.filled(palette.backing)
     canvas.shade(backing, [shapely.affinity.translate(paper, *(EDGE * side for side in LIGHT))])

@@ -78,7 +78,7 @@ def check(
         *clashes(panel.pieces),
         *off_sheet(panel),
         *under_rebate(panel),
-        *sheet_too_large(panel, cutting_area),
+        *sheet_too_large(panel.sheet, cutting_area),
         *too_high(panel, flaps, depth),
         *collisions(panel, flaps),
         *blocked_hinges(panel),

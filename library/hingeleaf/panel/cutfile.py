@@ -18,6 +18,7 @@ from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
 from hingeleaf.panel.check import Report, check_cuts, reported
 from hingeleaf.panel.compose import multiline_of
 from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.fitting import sheet_too_large
 from hingeleaf.paper.sheets import windows_of
 
 NOT_CUT = frozenset({"guides"})
@@ -39,12 +40,19 @@ def read_cut_file(source: Path | bytes, *, name: str | None = None) -> CutFile:
     return cut_file(read(source, name=name, beyond_page=True))
 
 
-def check_cut_file(source: Path | bytes, card: Card, *, name: str | None = None) -> Report:
+def check_cut_file(
+    source: Path | bytes,
+    card: Card,
+    *,
+    name: str | None = None,
+    cutting_area: tuple[float, float] | None = None,
+) -> Report:
     """Check a file from anywhere on a card. Raises ArtworkError if it cannot be read."""
     file = read_cut_file(source, name=name)
     report = check_cuts(file.cuts, file.sheet, card)
     beyond = [] if _inside(file.cuts, file.sheet) else [_off_sheet(file)]
-    return reported(report, [*file.findings, *beyond])
+    too_large = sheet_too_large(file.sheet, cutting_area)
+    return reported(report, [*file.findings, *beyond, *too_large])
 
 
 def cut_file(artwork: Artwork) -> CutFile:

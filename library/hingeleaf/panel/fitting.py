@@ -34,15 +34,17 @@ def under_rebate(panel: Panel) -> Iterator[Finding]:
             )
 
 
-def sheet_too_large(panel: Panel, area: tuple[float, float] | None) -> Iterator[Finding]:
+def sheet_too_large(sheet: Polygon, area: tuple[float, float] | None) -> Iterator[Finding]:
     """A sheet that fits the cutting area neither way round."""
     if area is None:
         return
-    sides, most = sorted(panel.size), sorted(area)
+    left, top, right, bottom = sheet.bounds
+    size = right - left, bottom - top
+    sides, most = sorted(size), sorted(area)
     if sides[0] > most[0] + 1e-6 or sides[1] > most[1] + 1e-6:
         yield found(
             Kind.SHEET_TOO_LARGE,
-            f"The sheet is {_size(panel.size)}, the cutting area {_size(area)}.",
+            f"The sheet is {_size(size)}, the cutting area {_size(area)}.",
         )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import CatalogueError
-from hingeleaf.model import Card
+from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import Panel, compose
 from hingeleaf.panel.recipe import recipe_from_data
 
@@ -34,3 +34,15 @@ def recall(library: Library, name: str, *, card: Card | None = None) -> Panel:
         frame=recipe.frame,
         margin=recipe.margin,
     )
+
+
+def proven_sizes(library: Library, panel: Panel) -> dict[str, SizeRange]:
+    """The sizes that trials on the panel's card have proven, by motif name, where there are any."""
+    proven = {}
+    for piece in panel.pieces:
+        name, revision = piece.motif.name, piece.placement.revision
+        if name not in proven:
+            sizes = library.proven_range(name, panel.card.name, revision)
+            if sizes is not None:
+                proven[name] = sizes
+    return proven

@@ -85,7 +85,7 @@ def small_windows(cuts: Cuts, card: Card) -> Iterator[Finding]:
     windows = shapely.get_parts(cuts.windows)
     if not len(windows):
         return
-    room = shapely.buffer(windows, -card.least_window / 2, quad_segs=4)
+    room = shapely.buffer(windows, EXACT - card.least_window / 2, quad_segs=4)
     for window in windows[shapely.is_empty(room)]:
         width = 2 * shapely.maximum_inscribed_circle(window).length
         at = window.representative_point()

@@ -25,18 +25,11 @@ MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 @click.option("--card", metavar="CARD", help="Check for another card than the panel's.")
 @click.option("--frame-depth", type=LENGTH, help="Room between the sheet and the glass.")
 @click.option("--cutting-area", type=SIZE, help="What the machine can cut, such as 297x420mm.")
+@click.option("--opening", type=float, default=60.0, help="Degrees that flaps open.  [60]")
 @click.option("--for-sale", is_flag=True, help="Hold the licences of the motifs against a sale.")
 @library_option
 @json_option
-def check(
-    what: str,
-    card: str | None,
-    frame_depth: float | None,
-    cutting_area: tuple[float, float] | None,
-    for_sale: bool,
-    library_file: Path,
-    as_json: bool,
-) -> None:
+def check(what: str, card: str | None, library_file: Path, as_json: bool, **given: Any) -> None:
     """Say what would fall out, tear, clash or not fit.
 
     Checks a panel of the library by its name, or a cut file from anywhere: its filled shapes are
@@ -45,11 +38,9 @@ def check(
     Places are in mm from the sheet's top left corner. Ends with 1 if there are faults.
     """
     if _is_file(what):
-        report, origin = _of_file(what, card, library_file), (0.0, 0.0)
+        report, origin = _of_file(what, card, library_file, given), (0.0, 0.0)
     else:
-        report, origin = _of_panel(
-            what, card, library_file, frame_depth, cutting_area, for_sale=for_sale
-        )
+        report, origin = _of_panel(what, card, library_file, given)
     if as_json:
         say_json(_answer(report, origin))
     else:
@@ -62,13 +53,14 @@ def _is_file(what: str) -> bool:
     return what == "-" or path.is_file() or path.suffix.casefold() in (".svg", ".svgz", ".dxf")
 
 
-def _of_file(what: str, card: str | None, library_file: Path) -> Report:
+def _of_file(what: str, card: str | None, library_file: Path, given: dict[str, Any]) -> Report:
     from hingeleaf.panel.cutfile import check_cut_file
 
-    stock = _card(card, library_file)
+    stock, area = _card(card, library_file), given["cutting_area"]
     if what == "-":
-        return check_cut_file(sys.stdin.buffer.read(), stock, name="the drawing")
-    return check_cut_file(Path(what), stock)
+        data = sys.stdin.buffer.read()
+        return check_cut_file(data, stock, name="the drawing", cutting_area=area)
+    return check_cut_file(Path(what), stock, cutting_area=area)
 
 
 def _card(name: str | None, library_file: Path) -> Card:
@@ -87,25 +79,17 @@ def _library(file: Path) -> Library:
 
 
 def _of_panel(
-    name: str,
-    card: str | None,
-    library_file: Path,
-    frame_depth: float | None,
-    cutting_area: tuple[float, float] | None,
-    *,
-    for_sale: bool,
+    name: str, card: str | None, library_file: Path, given: dict[str, Any]
 ) -> tuple[Report, XY]:
     from hingeleaf.panel.check import check as check_panel
-    from hingeleaf.panel.recall import recall
+    from hingeleaf.panel.recall import proven_sizes, recall
     from hingeleaf_tui.commands.stock import find_card
 
     with _library(library_file) as library:
         stock = find_card(library, card) if card else None
         panel = recall(library, name, card=stock)
-    report = check_panel(
-        panel, frame_depth=frame_depth, cutting_area=cutting_area, for_sale=for_sale
-    )
-    return report, panel.origin
+        proven = proven_sizes(library, panel)
+    return check_panel(panel, proven=proven, **given), panel.origin
 
 
 def _answer(report: Report, origin: XY) -> dict[str, Any]:
@@ -135,13 +119,18 @@ def _from_corner(finding: Finding, origin: XY) -> XY | None:
 
 
 def _tell(report: Report, origin: XY) -> None:
+    kinds: dict[str, list[Finding]] = {}
     for finding in report.findings:
-        at = _from_corner(finding, origin)
+        kinds.setdefault(finding.kind, []).append(finding)
+    for alike in kinds.values():
+        first, more = alike[0], len(alike) - 1
+        at = _from_corner(first, origin)
         place = "" if at is None else f" (at {at[0]:.1f}, {at[1]:.1f})"
-        click.echo(f"{MARKS[finding.severity]:<6} {finding.message}{place}")
-        if finding.remedy:
-            click.echo(f"       {finding.remedy}")
-    parts = plural(report.loose_parts, "part")
-    click.echo("Nothing falls out." if not report.loose_parts else f"Loose: {parts}.")
+        others = f" And {more} more like it." if more else ""
+        click.echo(f"{MARKS[first.severity]:<6} {first.message}{place}{others}")
+        if first.remedy:
+            click.echo(f"       {first.remedy}")
+    loose = report.loose_parts
+    click.echo(f"{plural(loose, 'part')} would fall out." if loose else "Nothing falls out.")
     if report.narrowest is not None:
         click.echo(f"The narrowest paper is {format_mm(report.narrowest)} wide.")

@@ -1,4 +1,4 @@
-"""`export`: a saved panel as a cut file at true size, or as a picture."""
+"""`export`: a saved panel as a cut file at true size, a picture, or an assembly page."""
 
 from __future__ import annotations
 
@@ -18,9 +18,11 @@ if TYPE_CHECKING:
     from hingeleaf.export.drawing import Drawing
     from hingeleaf.export.folds import Folding
     from hingeleaf.export.style import Style
+    from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
 
-FORMATS = ("svg", "dxf", "pdf")
+OPENING = 60.0
+FORMATS = ("svg", "dxf", "pdf", "png")
 
 
 @click.command()
@@ -29,7 +31,7 @@ FORMATS = ("svg", "dxf", "pdf")
     "--out",
     required=True,
     type=click.Path(path_type=Path, dir_okay=False),
-    help="The file to write: .svg, .dxf or .pdf, at true size. - writes SVG.",
+    help="The file to write: .svg, .dxf or .pdf to cut from, .png to look at. - writes SVG.",
 )
 @click.option("--card", metavar="CARD", help="Cut another card than the panel was made for.")
 @click.option(
@@ -51,41 +53,69 @@ FORMATS = ("svg", "dxf", "pdf")
     type=click.Path(path_type=Path, dir_okay=False),
     help="A TOML file with your own colours, widths and dashes of lines.",
 )
+@click.option("--assembly", is_flag=True, help="Write the page to fold by (.pdf) instead.")
+@click.option("--opening", type=float, help="Degrees that flaps are folded up.  [60]")
+@click.option("--dpi", type=click.FloatRange(10, 1200), help="Resolution of a picture.  [150]")
 @library_option
 @json_option
 def export(panel: str, out: Path, card: str | None, library_file: Path, **given: Any) -> None:
-    """Write a saved panel at true size.
+    """Write a saved panel: a cut file at true size, a picture, or the page to fold it by.
 
     A file of that name is replaced only once the new one is whole. Ends with 1 if the panel has
     faults; the file is written all the same.
     """
-    from hingeleaf.export.draw import draw
+    from hingeleaf.panel.check import check
 
     kind = _format(out)
+    whole = _open(panel, card, library_file)
+    opening = OPENING if given["opening"] is None else given["opening"]
+    report = check(whole, opening=opening)
+    if kind == "png" or given["assembly"]:
+        answer = _show(whole, out, kind, report, opening, given)
+    else:
+        answer = _cut(whole, out, kind, given)
+    answer["faults"] = len(report.faults)
+    _say(answer, as_json=given["as_json"], quiet=str(out) == "-")
+    if report.faults:
+        faults = plural(len(report.faults), "fault")
+        click.echo(f"{whole.name} has {faults}; `hingeleaf check` says which.", err=True)
+        sys.exit(1)
+
+
+def _show(
+    panel: Panel, out: Path, kind: str, report: Report, opening: float, given: dict[str, Any]
+) -> dict[str, Any]:
+    """Write what is looked at: a picture, or the assembly page."""
+    from hingeleaf.panel.lifting import raise_flaps
+
+    flaps = raise_flaps(panel, opening)
+    if not given["assembly"]:
+        from hingeleaf.export.picture import write_png
+
+        write_png(panel, out, flaps=flaps, dpi=given["dpi"])
+    elif kind == "pdf":
+        from hingeleaf.export.assembly import write_assembly
+
+        write_assembly(panel, out, flaps=flaps, report=report)
+    else:
+        raise UsageError("The assembly page is a PDF.", "End the name of --out with .pdf.")
+    return {"files": [str(out)], "flaps": len(flaps)}
+
+
+def _cut(panel: Panel, out: Path, kind: str, given: dict[str, Any]) -> dict[str, Any]:
+    """Write what is cut from, on one sheet or several."""
+    from hingeleaf.export.draw import draw
+
     style = _style(given["style_file"])
     folding = _folding(given["folds"], given["dash"], given["gap"])
-    whole = _open(panel, card, library_file)
-    sheets = _sheets(whole, given["tile"], given["overlap"])
+    sheets = _sheets(panel, given["tile"], given["overlap"])
+    tolerance, overcut = given["tolerance"], given["overcut"]
     drawings = [
-        draw(
-            sheet,
-            tolerance=given["tolerance"],
-            folding=folding,
-            overcut_by=given["overcut"],
-        )
-        for sheet in sheets
+        draw(sheet, tolerance=tolerance, folding=folding, overcut_by=overcut) for sheet in sheets
     ]
     files = _write(kind, drawings, out, style)
-    faults = _faults(whole)
-    if given["as_json"]:
-        say_json(_answer(sheets, drawings, files, faults))
-    elif str(out) != "-":
-        _tell(sheets, drawings, files)
-    if faults:
-        click.echo(
-            f"{whole.name} has {plural(faults, 'fault')}; `hingeleaf check` says which.", err=True
-        )
-        sys.exit(1)
+    jobs = [_job(sheet, drawing) for sheet, drawing in zip(sheets, drawings, strict=True)]
+    return {"files": [str(file) for file in files], "sheets": jobs}
 
 
 def _format(out: Path) -> str:
@@ -152,42 +182,29 @@ def _numbered(out: Path, sheet: Drawing) -> Path:
     return out.with_stem(f"{out.stem}-{sheet.name.rsplit(' ', 1)[-1]}")
 
 
-def _faults(panel: Panel) -> int:
-    from hingeleaf.panel.check import check
-
-    return len(check(panel).faults)
-
-
-def _answer(
-    sheets: Sequence[Panel], drawings: Sequence[Drawing], files: Sequence[Path], faults: int
-) -> dict[str, Any]:
+def _job(sheet: Panel, drawing: Drawing) -> dict[str, Any]:
     from hingeleaf.export.job import job
 
-    jobs = [job(sheet, drawing) for sheet, drawing in zip(sheets, drawings, strict=True)]
+    figures = job(sheet, drawing)
     return {
-        "files": [str(file) for file in files],
-        "sheets": [
-            {
-                "name": each.name,
-                "width_mm": round(each.width, 3),
-                "height_mm": round(each.height, 3),
-                "card": each.card,
-                "motifs": each.motifs,
-                "nodes": each.nodes,
-                "cut_length_mm": round(each.cut_length, 1),
-                "fold_length_mm": round(each.fold_length, 1),
-                "travel_mm": round(each.travel, 1),
-            }
-            for each in jobs
-        ],
-        "faults": faults,
+        "name": figures.name,
+        "width_mm": round(figures.width, 3),
+        "height_mm": round(figures.height, 3),
+        "card": figures.card,
+        "motifs": figures.motifs,
+        "nodes": figures.nodes,
+        "cut_length_mm": round(figures.cut_length, 1),
+        "fold_length_mm": round(figures.fold_length, 1),
+        "travel_mm": round(figures.travel, 1),
+        "line": figures.line,
     }
 
 
-def _tell(sheets: Sequence[Panel], drawings: Sequence[Drawing], files: Sequence[Path]) -> None:
-    from hingeleaf.export.job import job
-
-    for sheet, drawing in zip(sheets, drawings, strict=True):
-        click.echo(job(sheet, drawing).line)
-    for file in files:
-        click.echo(f"Written: {file}")
+def _say(answer: dict[str, Any], *, as_json: bool, quiet: bool) -> None:
+    if as_json:
+        say_json(answer)
+    elif not quiet:
+        for sheet in answer.get("sheets", ()):
+            click.echo(sheet["line"])
+        for file in answer["files"]:
+            click.echo(f"Written to {file}.")

@@ -1,0 +1,103 @@
+"""The words of an assembly page: what is needed, what to do, what to mind, whose work it is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from hingeleaf.model import Finding, Source
+from hingeleaf.panel.check import Report
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.folding import CLEARANCE
+from hingeleaf.units import format_mm
+
+Block = tuple[str, list[str]]
+"""A title and its paragraphs."""
+
+
+def blocks(panel: Panel, highest: float | None, report: Report | None) -> list[Block]:
+    """All blocks; `highest` is the lift of the highest flap in mm, None where nothing is folded."""
+    return [
+        ("You need", _needs(panel, highest)),
+        ("What to do", _doing(highest is not None)),
+        ("Mind", _cautions(highest is not None, report)),
+        ("Whose work this is", _credits(panel)),
+    ]
+
+
+def _needs(panel: Panel, highest: float | None) -> list[str]:
+    width, height = panel.size
+    frame = panel.frame
+    size = f"{format_mm(width)} × {format_mm(height)}"
+    needs = [
+        f"One sheet of {panel.card.grammage:g} g/m² card, {size}.",
+        "A backing sheet in another colour, to show through the openings.",
+    ]
+    if highest is not None:
+        needs.append("A ruler, and something blunt to press the folds with.")
+    if frame.depth is not None:
+        needs.append(f"A frame with {format_mm(frame.depth)} between sheet and glass.")
+    elif highest is not None:
+        room = format_mm(math.ceil(highest + CLEARANCE))
+        needs.append(f"A frame with at least {room} between sheet and glass.")
+    if frame.rebate:
+        needs.append(f"The frame covers {format_mm(frame.rebate)} of every edge.")
+    return needs
+
+
+def _doing(folds: bool) -> list[str]:
+    doing = [
+        "Cut: folds first, then slits and windows, the edge last.",
+        "Lift the sheet off and press out what is left in the windows.",
+    ]
+    if folds:
+        doing += [
+            "Lay it front side up, as on the plan. Fold the flaps in the order of their numbers, "
+            "from the far side towards you, so that your hand never lies on one that is up.",
+            "For each: lay the ruler along the dashed line, lift the edge that the arrow points "
+            "to, and bring the flap up to its angle.",
+        ]
+    doing.append("Put the backing behind it and frame it.")
+    return [f"{number}.  {words}" for number, words in enumerate(doing, start=1)]
+
+
+def _cautions(folds: bool, report: Report | None) -> list[str]:
+    cautions = [
+        "The blade is sharp: cut away from your hand, and put it away when you stop.",
+        "Pieces that fall out of the windows are small. Collect them; keep them from small "
+        "children and pets.",
+    ]
+    if folds:
+        cautions.append("Raised flaps crush easily: carry the sheet by its edges.")
+    if report is not None and report.narrowest is not None:
+        cautions.append(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
+    if report is not None:
+        cautions.extend(_first_of_each(report.faults))
+    return cautions
+
+
+def _first_of_each(faults: Sequence[Finding]) -> list[str]:
+    kinds: dict[str, list[Finding]] = {}
+    for finding in faults:
+        kinds.setdefault(finding.kind, []).append(finding)
+    return [
+        f"The check found: {alike[0].message}"
+        + (f" And {len(alike) - 1} more like it." if len(alike) > 1 else "")
+        for alike in kinds.values()
+    ]
+
+
+def _credits(panel: Panel) -> list[str]:
+    """Every source once, with all that came from it."""
+    told: dict[str, set[str]] = {}
+    for piece in panel.pieces:
+        source = piece.motif.source
+        told.setdefault(_credit(source), set()).add(source.title or piece.motif.name)
+    return [f"{', '.join(sorted(names))}: {credit}." for credit, names in sorted(told.items())]
+
+
+def _credit(source: Source) -> str:
+    if source.credit:
+        return source.credit.rstrip(".")
+    facts = [f"by {source.maker}" if source.maker else "", source.licence]
+    return ", ".join(fact for fact in facts if fact) or "source not noted"
