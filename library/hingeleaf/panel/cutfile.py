@@ -6,7 +6,7 @@ sheet. Without one, the sheet is a rectangle drawn around everything else, or th
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -50,7 +50,7 @@ def check_cut_file(
     """Check a file from anywhere on a card. Raises ArtworkError if it cannot be read."""
     file = read_cut_file(source, name=name)
     report = check_cuts(file.cuts, file.sheet, card)
-    beyond = [] if _inside(file.cuts, file.sheet) else [_off_sheet(file)]
+    beyond = _off_sheet(file)
     too_large = sheet_too_large(file.sheet, cutting_area)
     return reported(report, [*file.findings, *beyond, *too_large])
 
@@ -123,11 +123,8 @@ def _without_backgrounds(shapes: list[Shape], sheet: Polygon) -> tuple[list[Shap
     return [shape for shape, is_over in zip(shapes, over, strict=True) if not is_over], findings
 
 
-def _inside(cuts: Cuts, sheet: Polygon) -> bool:
-    return bool(sheet.covers(cuts.windows) and sheet.covers(cuts.slits))
-
-
-def _off_sheet(file: CutFile) -> Finding:
+def _off_sheet(file: CutFile) -> Iterator[Finding]:
     beyond = shapely.difference([file.cuts.windows, file.cuts.slits], file.sheet)
-    place = next(part for part in beyond if not part.is_empty).representative_point()
-    return found(Kind.OFF_SHEET, "A cut runs off the sheet.", (place.x, place.y))
+    for part in beyond[~shapely.is_empty(beyond)]:
+        place = part.representative_point()
+        yield found(Kind.OFF_SHEET, "A cut runs off the sheet.", (place.x, place.y))

@@ -1,0 +1,92 @@
+"""Any SVG as a cut file: what is a window, a slit, a fold, the sheet."""
+
+from __future__ import annotations
+
+import pytest
+
+from hingeleaf.errors import ArtworkError
+from hingeleaf.panel.cutfile import check_cut_file, read_cut_file
+from hingeleaf.panel.findings import Kind
+from panel_samples import CARD
+
+HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="80mm" viewBox="0 0 100 80">'
+
+
+def svg(body: str) -> bytes:
+    return f"{HEAD}{body}</svg>".encode()
+
+
+def kinds(body: str) -> set[str]:
+    return {finding.kind for finding in check_cut_file(svg(body), CARD, name="x.svg").findings}
+
+
+def test_filled_shapes_are_windows_and_unfilled_strokes_are_slits() -> None:
+    window = '<rect x="10" y="10" width="20" height="20"/>'
+    file = read_cut_file(svg(window + '<path d="M50 20H80" fill="none" stroke="red"/>'))
+    assert file.cuts.windows.area == pytest.approx(400, rel=1e-4)
+    assert file.cuts.slits.length == pytest.approx(30, rel=1e-4)
+    assert file.sheet.bounds == pytest.approx((0, 0, 100, 80))
+
+
+def test_a_ring_drops_its_inside() -> None:
+    ring = '<path fill-rule="evenodd" d="M20 20h40v40h-40zM30 30v20h20v-20z"/>'
+    report = check_cut_file(svg(ring), CARD)
+    assert not report.holds and report.loose_parts == 1
+    (at,) = [each.at for each in report.findings if each.kind == Kind.LOOSE_PART]
+    assert at is not None and 30 < at[0] < 50 and 30 < at[1] < 50
+
+
+def test_a_closed_slit_drops_its_inside_even_when_it_is_alone() -> None:
+    report = check_cut_file(
+        svg('<circle cx="50" cy="40" r="15" fill="none" stroke="black"/>'), CARD
+    )
+    assert report.loose_parts == 1
+
+
+def test_a_thin_web_between_two_windows_is_measured() -> None:
+    pair = (
+        '<rect x="10" y="10" width="20" height="30"/><rect x="30.6" y="10" width="20" height="30"/>'
+    )
+    report = check_cut_file(svg(pair), CARD)
+    assert report.narrowest == pytest.approx(0.6, abs=1e-3)
+    assert {finding.kind for finding in report.findings} == {Kind.THIN_WEB}
+
+
+def test_a_rectangle_around_everything_is_the_sheet() -> None:
+    frame = '<rect x="5" y="5" width="90" height="70" fill="none" stroke="black"/>'
+    file = read_cut_file(svg(frame + '<rect x="20" y="20" width="20" height="20"/>'))
+    assert file.sheet.bounds == pytest.approx((5, 5, 95, 75), abs=1e-3)
+    assert file.cuts.slits.is_empty
+
+
+def test_groups_named_as_ours_say_what_is_not_cut() -> None:
+    named = (
+        '<g id="folds" fill="none" stroke="green"><path d="M10 10H40"/></g>'
+        '<g id="guides" fill="none" stroke="grey"><path d="M10 60H40"/></g>'
+        '<g id="windows"><rect x="50" y="20" width="20" height="20"/></g>'
+    )
+    file = read_cut_file(svg(named))
+    assert file.cuts.folds.length == pytest.approx(30, rel=1e-4)
+    assert file.cuts.slits.is_empty
+
+
+def test_a_background_is_told_and_not_cut() -> None:
+    page = '<rect width="100" height="80" fill="white"/>'
+    assert kinds(page + '<rect x="20" y="20" width="20" height="20"/>') == {"background"}
+
+
+def test_what_runs_off_the_page_is_told() -> None:
+    assert Kind.OFF_SHEET in kinds('<rect x="80" y="20" width="40" height="20"/>')
+
+
+def test_the_cutting_area_counts_for_files_too() -> None:
+    report = check_cut_file(
+        svg('<rect x="20" y="20" width="20" height="20"/>'), CARD, cutting_area=(90, 70)
+    )
+    assert {finding.kind for finding in report.findings} == {Kind.SHEET_TOO_LARGE}
+
+
+@pytest.mark.parametrize("data", [b"", b"no drawing", b"<svg", svg("")])
+def test_what_is_no_cut_file_is_refused(data: bytes) -> None:
+    with pytest.raises(ArtworkError):
+        read_cut_file(data, name="x.svg")
