@@ -11,6 +11,7 @@ from __future__ import annotations
 import base64
 import json
 import sqlite3
+import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -27,6 +28,9 @@ KEYS = {
     "trial": ("id",),
 }
 """The tables that undo covers, and what identifies a row. All others are only ever added to."""
+
+LONG_TEXT = 400
+"""Longer history entries are compressed."""
 
 Row = dict[str, Any]
 
@@ -118,7 +122,7 @@ def _swap_newest(connection: sqlite3.Connection, which: str, undone: int) -> str
         "SELECT says, images FROM history WHERE id = ?", (change_id,)
     ).fetchone()
     connection.execute("PRAGMA defer_foreign_keys = ON")
-    replaced = [_swap(connection, image) for image in reversed(_unpack(images))]
+    replaced = [_swap(connection, image) for image in reversed(unpack(images))]
     connection.execute(
         "UPDATE history SET undone = ?, images = ? WHERE id = ?",
         (undone, _pack(replaced), change_id),
@@ -168,12 +172,16 @@ def _matches(table: str) -> str:
     return " AND ".join(f"{column} = ?" for column in KEYS[table])
 
 
-def _pack(images: Sequence[Image]) -> str:
+def _pack(images: Sequence[Image]) -> str | bytes:
+    """JSON, compressed where it is long."""
     rows = [[image.table, image.key, image.row] for image in images]
-    return json.dumps(rows, separators=(",", ":"), ensure_ascii=False, default=_wrap_bytes)
+    text = json.dumps(rows, separators=(",", ":"), ensure_ascii=False, default=_wrap_bytes)
+    return text if len(text) < LONG_TEXT else zlib.compress(text.encode())
 
 
-def _unpack(text: str) -> list[Image]:
+def unpack(packed: str | bytes) -> list[Image]:
+    """The images of a history entry, in the order in which the rows were touched."""
+    text = packed if isinstance(packed, str) else zlib.decompress(packed)
     rows = json.loads(text, object_hook=_unwrap_bytes)
     return [Image(table, tuple(key), row) for table, key, row in rows]
 

@@ -1,4 +1,4 @@
-"""What is kept lies on a grid of 1/1024 mm: a twentieth of the flattening tolerance of 0.02 mm.
+"""What is kept lies on a grid of 1/512 mm: a tenth of the flattening tolerance of 0.02 mm.
 
 Drawings come as dense outlines with every bit of a double in use, most of it noise. On the grid
 they take a sixth of the room, and whatever has been kept once is kept to the last bit from then on.
@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Bridge, Motif
 
-STEPS_PER_MM = 1024
+STEPS_PER_MM = 512
 BRIDGE_DECIMALS = 4
 """Bridges are kept to 0.0001 mm and 0.0001°."""
 

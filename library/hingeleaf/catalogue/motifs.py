@@ -332,5 +332,5 @@ def keep_original(change: Change, content: bytes) -> int:
     ).fetchone()
     if found:
         return int(found[0])
-    packed = zlib.compress(content, 9)
+    packed = zlib.compress(content)
     return change.add_only("original", {"sha256": digest, "content": packed})

@@ -127,7 +127,7 @@ class Library:
     ) -> str:
         """File a motif. Returns the short name it got: `motif.name` made typable and free.
 
-        Its geometry is kept on a grid of 1/1024 mm (see grid.py), and to the last bit from then
+        Its geometry is kept on a grid of 1/512 mm (see grid.py), and to the last bit from then
         on. `original` is the file it was read from, `likeness` its measure from artwork.likeness.
         """
         from hingeleaf.catalogue.likeness import keep

@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from hingeleaf.catalogue.change import unpack
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.geometry import from_blob, inflate
 from hingeleaf.catalogue.migrations import WORDS
@@ -198,18 +199,20 @@ def _originals(db: Database) -> Iterator[Ailment]:
             )
 
 
-_KNOWN_MOTIFS = """
-    SELECT id FROM motif
-    UNION SELECT json_extract(image.value, '$[1][0]')
-    FROM history, json_each(history.images) image
-    WHERE json_extract(image.value, '$[0]') = 'motif'
-"""
-"""Motifs that are there, or that undo or redo could bring back."""
+def _remembered_motifs(db: Database) -> set[int]:
+    """Motifs that undo or redo could bring back."""
+    return {
+        image.key[0]
+        for (images,) in db.connection.execute("SELECT images FROM history")
+        for image in unpack(images)
+        if image.table == "motif"
+    }
+
 
 _ORPHANS = {
     "revisions that no motif has": (
         "revision",
-        f"motif_id NOT IN ({_KNOWN_MOTIFS})",
+        "motif_id NOT IN (SELECT id FROM motif UNION SELECT id FROM remembered)",
     ),
     "likenesses that no revision has": (
         "likeness",
@@ -230,6 +233,10 @@ _ORPHANS = {
 
 
 def _orphans(db: Database) -> Iterator[Ailment]:
+    db.connection.execute("CREATE TEMP TABLE IF NOT EXISTS remembered (id INTEGER PRIMARY KEY)")
+    db.connection.execute("DELETE FROM remembered")
+    remembered = ((motif_id,) for motif_id in _remembered_motifs(db))
+    db.connection.executemany("INSERT INTO remembered VALUES (?)", remembered)
     for says, (table, which) in _ORPHANS.items():
         count = db.value(f"SELECT count(*) FROM {table} WHERE {which}")
         if count:
