@@ -1,0 +1,168 @@
+"""`check` and `export` from the command line: answers, exit codes, files, refusals."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from hingeleaf.catalogue.store import Library
+from hingeleaf.export.svg import write_svg
+from hingeleaf.field.shapes import Outline
+from hingeleaf.field.specs import ShapeSpec
+from hingeleaf.model import Motif
+from hingeleaf.panel.recipe import Recipe, recipe_to_data
+from hingeleaf_tui.commands.root import main
+from panel_samples import CARD, one_panel, ring_motif, unbridged
+
+RECIPE = Recipe(field=ShapeSpec(Outline.RECTANGLE, (60.0, 60.0)), card=CARD)
+WREN = replace(ring_motif(1, bridges=(-50, 50)), name="wren")
+SNAIL = unbridged(replace(ring_motif(2), name="snail"))
+
+
+def save(library: Library, name: str, motif: Motif) -> None:
+    library.add(motif)
+    panel = one_panel(motif)
+    placements = [piece.placement for piece in panel.pieces]
+    library.save_panel(name, recipe_to_data(RECIPE), placements, field=panel.field)
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Path:
+    file = tmp_path / "library.db"
+    with Library.open(file) as opened:
+        save(opened, "good", WREN)
+        save(opened, "loose", SNAIL)
+    return file
+
+
+def run(library: Path, *words: str, stdin: bytes | None = None) -> Result:
+    return CliRunner().invoke(main, [*words, "--library", str(library)], input=stdin)
+
+
+def test_a_good_panel_passes(library: Path) -> None:
+    result = run(library, "check", "good")
+    assert result.exit_code == 0
+    assert "Nothing falls out." in result.stdout
+
+
+def test_the_answer_in_json_has_its_stable_keys(library: Path) -> None:
+    result = run(library, "check", "loose", "--json")
+    answer = json.loads(result.stdout)
+    assert result.exit_code == 1
+    assert set(answer) == {"holds", "loose_parts", "narrowest_mm", "findings"}
+    assert answer["holds"] is False and answer["loose_parts"] == 1
+    for finding in answer["findings"]:
+        assert set(finding) == {"kind", "severity", "message", "at_mm", "remedy"}
+    (loose,) = (each for each in answer["findings"] if each["kind"] == "loose-part")
+    # The motif stands in the middle of a 60 mm field with 15 mm of paper around it.
+    assert loose["severity"] == "fault"
+    assert loose["at_mm"] == pytest.approx([45, 45], abs=13)
+
+
+def test_what_is_asked_for_is_checked(library: Path) -> None:
+    assert run(library, "check", "good", "--frame-depth", "5mm").exit_code == 1
+    assert run(library, "check", "good", "--cutting-area", "50x50mm").exit_code == 1
+    assert run(library, "check", "good", "--frame-depth", "5cm").exit_code == 0
+
+
+def test_a_file_is_checked_without_any_library(tmp_path: Path) -> None:
+    file = tmp_path / "cut.svg"
+    write_svg(one_panel(SNAIL), file)
+    nowhere = tmp_path / "nowhere.db"
+    assert run(nowhere, "check", str(file)).exit_code == 1
+    assert not nowhere.exists()
+    write_svg(one_panel(WREN), file)
+    assert run(nowhere, "check", str(file)).exit_code == 0
+
+
+def test_a_file_may_come_from_standard_input(tmp_path: Path, library: Path) -> None:
+    file = tmp_path / "cut.svg"
+    write_svg(one_panel(SNAIL), file)
+    result = run(library, "check", "-", "--json", stdin=file.read_bytes())
+    assert json.loads(result.stdout)["loose_parts"] == 1
+
+
+@pytest.mark.parametrize("suffix", ["svg", "dxf", "pdf", "png"])
+def test_every_format_is_written(library: Path, tmp_path: Path, suffix: str) -> None:
+    out = tmp_path / f"panel.{suffix}"
+    result = run(library, "export", "good", "--out", str(out))
+    assert result.exit_code == 0 and str(out) in result.stdout
+    starts = {"svg": b"<?xml", "dxf": b"  0\nSECTION", "pdf": b"%PDF-1.7", "png": b"\x89PNG"}
+    assert out.read_bytes().startswith(starts[suffix])
+
+
+def test_the_assembly_page_is_written(library: Path, tmp_path: Path) -> None:
+    out = tmp_path / "fold.pdf"
+    assert run(library, "export", "good", "--out", str(out), "--assembly").exit_code == 0
+    assert out.read_bytes().startswith(b"%PDF")
+
+
+def test_standard_output_holds_nothing_but_the_drawing(library: Path) -> None:
+    result = run(library, "export", "good", "--out", "-")
+    assert result.stdout.startswith("<?xml") and result.stdout.rstrip().endswith("</svg>")
+
+
+def test_a_panel_with_faults_is_written_and_told(library: Path, tmp_path: Path) -> None:
+    out = tmp_path / "panel.svg"
+    result = run(library, "export", "loose", "--out", str(out))
+    assert result.exit_code == 1 and out.exists()
+    assert "fault" in result.stderr
+
+
+def test_a_large_panel_goes_over_several_sheets(library: Path, tmp_path: Path) -> None:
+    out = tmp_path / "panel.svg"
+    result = run(library, "export", "good", "--out", str(out), "--tile", "60x60mm", "--json")
+    answer = json.loads(result.stdout)
+    assert [Path(file).name for file in answer["files"]] == [
+        "panel-A1.svg",
+        "panel-A2.svg",
+        "panel-B1.svg",
+        "panel-B2.svg",
+    ]
+    assert all(Path(file).exists() for file in answer["files"])
+    assert all(sheet["width_mm"] <= 60 and sheet["nodes"] > 0 for sheet in answer["sheets"])
+
+
+def test_perforations_are_cut_into_dashes(library: Path, tmp_path: Path) -> None:
+    lengths = []
+    for gap in ("1mm", "3mm"):
+        words = ("--folds", "perforate", "--gap", gap, "--json")
+        out = str(tmp_path / "panel.svg")
+        answer = json.loads(run(library, "export", "good", "--out", out, *words).stdout)
+        lengths.append(answer["sheets"][0]["fold_length_mm"])
+    assert lengths[0] > lengths[1] > 0
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("export", "nobody", "--out", "x.svg"), "nobody"),
+        (("export", "good", "--out", "x.foo"), ".svg"),
+        (("export", "good", "--out", "x.svg", "--assembly"), "PDF"),
+        (("export", "good", "--out", "nowhere/x.svg"), "could not be written"),
+        (("export", "good", "--out", "x.svg", "--folds", "perforate", "--gap", "0mm"), "gap"),
+        (("export", "good", "--out", "x.png", "--opening", "200"), "open"),
+        (("export", "good", "--out", "x.svg", "--card", "tissue"), "tissue"),
+        (("export", "good", "--out", "x.svg", "--tile", "10x10mm"), "overlap"),
+        (("check", "nobody"), "nobody"),
+        (("check", "nothere.svg"), "nothere.svg"),
+        (("check", "good", "--opening", "-5"), "open"),
+    ],
+)
+def test_a_refusal_is_one_sentence_and_writes_nothing(
+    library: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    words: tuple[str, ...],
+    says: str,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    before = set(tmp_path.iterdir())
+    result = run(library, *words)
+    assert result.exit_code == 2 and says in result.stderr
+    assert result.stderr.startswith("hingeleaf: ") and result.stderr.count("\n") == 1
+    assert set(tmp_path.iterdir()) == before
