@@ -126,6 +126,8 @@ class Shape:
     colour: str = ""
     """`#rrggbb`, or empty where the file names none."""
     line_number: int | None = None
+    opacity: float = 1.0
+    """How solid the paint is, from 0 to 1."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,8 +21,8 @@ from PIL import Image
 from scipy.ndimage import binary_erosion
 from shapely import MultiPolygon
 
-from hingeleaf.field.fonts import open_font
 from hingeleaf.field.letters import Lettering, Measure, letter_field, set_text, word_field
+from hingeleaf.fonts import open_font
 
 FREDOKA = Path(font_fredoka_one.FredokaOne)
 VARIABLE = Path(font_manrope.__file__).parent / "files" / "Manrope-VariableFont_wght.ttf"

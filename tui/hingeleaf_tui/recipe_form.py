@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.field.fonts import find_font
 from hingeleaf.field.letters import Lettering, Measure
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.sizes import named_size
@@ -23,6 +22,7 @@ from hingeleaf.field.specs import (
     WordSpec,
 )
 from hingeleaf.fill.rules import Budget, Rules, Spread
+from hingeleaf.fonts import find_font
 from hingeleaf.model import Card
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.paper.cards import DEFAULT

@@ -1,8 +1,8 @@
-"""Gradients: one colour, and where they are solid enough to count.
+"""Gradients as pieces of one colour each.
 
-Shadows and shines fade out. A gradient that fades is taken as solid where it is at least half
-opaque, which is between two lines for a linear and between two circles for a radial gradient
-(SVG 2, section 14.2); elsewhere it lets through what lies below.
+Shadows and shines fade out. So a gradient is cut where it passes from faint to solid and from
+white to colour, which is at a line across a linear and at a circle about a radial gradient
+(SVG 2, section 14.2), and each piece is taken as one colour.
 """
 
 from __future__ import annotations
@@ -22,6 +22,9 @@ from hingeleaf.artwork.styles import computed
 
 SOLID = 0.5
 """Paint at least this opaque counts."""
+NEARLY_SHEET = 0.1
+"""Paint this near to white in every channel looks like bare sheet."""
+_STEPS = 256
 _BEYOND = 1e3
 """As far as a last stop reaches, in lengths of the gradient."""
 
@@ -31,6 +34,15 @@ class Stop:
     """A colour at a share of the gradient's way."""
 
     offset: float
+    colour: Colour
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A stretch of a gradient's way, in shares of it, and its mean colour."""
+
+    start: float
+    end: float
     colour: Colour
 
 
@@ -50,39 +62,35 @@ class Gradient:
         """Whether it runs from a point outwards."""
         return len(self.points) == 5
 
-    def mean(self, opacity: float) -> Colour:
-        """The mean colour of what counts as solid; its alpha is the mean of all, thinned."""
-        alpha = sum(stop.colour.alpha for stop in self.stops) / len(self.stops) * opacity
-        solid = [s.colour for s in self.stops if s.colour.alpha * opacity >= SOLID]
-        if not solid:
-            return replace(BLACK, alpha=alpha)
-        red, green, blue = (
-            sum(getattr(colour, channel) for colour in solid) / len(solid)
-            for channel in ("red", "green", "blue")
+    def pieces(self, opacity: float) -> list[Piece]:
+        """The gradient in stretches of one kind each: faint, sheet-white, or coloured.
+
+        The first and the last stretch reach to infinity. `opacity` thins the whole.
+        """
+        shares = np.linspace(0.0, 1.0, _STEPS + 1)
+        samples = np.column_stack(
+            [np.interp(shares, [s.offset for s in self.stops], values) for values in self._table()]
         )
-        return Colour(red, green, blue, alpha)
+        samples[:, 3] *= opacity
+        kinds = np.where(
+            samples[:, 3] < SOLID, 0, np.where((samples[:, :3] > 1 - NEARLY_SHEET).all(axis=1), 1, 2)
+        )
+        changes = np.flatnonzero(np.diff(kinds)) + 1
+        edges = [-np.inf, *((shares[changes] + shares[changes - 1]) / 2), np.inf]
+        return [
+            Piece(start, end, Colour(*map(float, run.mean(axis=0))))
+            for start, end, run in zip(edges, edges[1:], np.split(samples, changes), strict=False)
+        ]
 
-    def solid_stretches(self, opacity: float) -> list[tuple[float, float]]:
-        """From where to where along the gradient's way it is solid; ends may be infinite."""
-        offsets = np.array([stop.offset for stop in self.stops])
-        alphas = np.array([stop.colour.alpha for stop in self.stops]) * opacity
-        edges = [-np.inf]
-        is_solid = alphas[0] >= SOLID
-        starts_solid = bool(is_solid)
-        for i in range(1, len(offsets)):
-            if (alphas[i] >= SOLID) != is_solid:
-                share = (SOLID - alphas[i - 1]) / (alphas[i] - alphas[i - 1])
-                edges.append(offsets[i - 1] + share * (offsets[i] - offsets[i - 1]))
-                is_solid = not is_solid
-        edges.append(np.inf)
-        first = 0 if starts_solid else 1
-        return [(float(a), float(b)) for a, b in zip(edges[first::2], edges[first + 1 :: 2])]
+    def _table(self) -> list[list[float]]:
+        """Red, green, blue and alpha of the stops."""
+        colours = [stop.colour for stop in self.stops]
+        return [[getattr(c, name) for c in colours] for name in ("red", "green", "blue", "alpha")]
 
-    def solid_region(self, opacity: float) -> Path:
-        """Where it is solid, in its own coordinate system, by the rule even-odd."""
+    def region(self, piece: Piece) -> Path:
+        """Where a piece lies, in the gradient's own coordinate system, by the rule even-odd."""
         pen = PathBuilder()
-        for start, end in self.solid_stretches(opacity):
-            (self._rings if self.is_radial else self._strip)(pen, start, end)
+        (self._rings if self.is_radial else self._strip)(pen, piece.start, piece.end)
         return pen.path()
 
     def _strip(self, pen: PathBuilder, start: float, end: float) -> None:

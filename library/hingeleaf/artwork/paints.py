@@ -8,19 +8,19 @@ from lxml import etree
 
 from hingeleaf.artwork.colours import BLACK, Colour, Reference, parse_colour, parse_paint
 from hingeleaf.artwork.document import Document, place, tag_of
-from hingeleaf.artwork.gradients import SOLID, Gradient, parse_gradient
+from hingeleaf.artwork.gradients import Gradient, parse_gradient
 from hingeleaf.artwork.lengths import Viewport, parse_share
 from hingeleaf.artwork.styles import Style
 
 
 @dataclass(frozen=True, slots=True)
 class Paint:
-    """A colour with all that thins it in its alpha; a gradient that is solid only in parts."""
+    """A colour with all that thins it in its alpha, or a gradient that changes its kind."""
 
     colour: Colour
-    fading: Gradient | None = None
+    gradient: Gradient | None = None
     opacity: float = 1.0
-    """What thins the fading gradient."""
+    """What thins the gradient."""
 
 
 class Paints:
@@ -64,16 +64,13 @@ class Paints:
         gradient = parse_gradient(server, self._document, viewport)
         if gradient is None:
             return None
-        notes.add("gradient", "A gradient is taken as one solid colour", place(user))
+        notes.add("gradient", "A gradient is taken as pieces of solid colour", place(user))
         return _graded(gradient, opacity)
 
 
 def _graded(gradient: Gradient, opacity: float) -> Paint:
-    """A gradient as one colour, and itself if it is solid in some places only."""
-    colour = gradient.mean(opacity)
-    solid = [stop.colour.alpha * opacity >= SOLID for stop in gradient.stops]
-    if all(solid) or not any(solid):
-        return Paint(colour)
-    if gradient.repeats:
-        return Paint(colour)
-    return Paint(replace(colour, alpha=1.0), gradient, opacity)
+    """A gradient as one colour if it is of one kind all over or repeats itself."""
+    pieces = gradient.pieces(opacity)
+    if len(pieces) == 1 or gradient.repeats:
+        return Paint(max(pieces, key=lambda piece: piece.colour.alpha).colour)
+    return Paint(BLACK, gradient, opacity)

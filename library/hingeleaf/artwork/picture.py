@@ -16,6 +16,10 @@ NEARLY_SHEET = 0.1
 """A colour this near to the sheet's in every channel counts as bare sheet."""
 
 
+SOLID = 0.9
+"""Sheet-coloured paint less opaque than this is a shine over what lies below, not a hole."""
+
+
 def is_sheet(colour: str, sheet: str) -> bool:
     """Whether paint of this colour looks like the bare sheet."""
     paint, paper = parse_colour(colour or "black"), parse_colour(sheet)
@@ -34,7 +38,8 @@ def is_sheet(colour: str, sheet: str) -> bool:
 def picture(shapes: Iterable[Shape], sheet: str) -> MultiPolygon:
     """What stands out from the sheet: sheet-coloured paint over other paint is a hole."""
     dark = NO_WINDOWS
-    for light, run in groupby(shapes, key=lambda shape: is_sheet(shape.colour, sheet)):
+    visible = (s for s in shapes if s.opacity >= SOLID or not is_sheet(s.colour, sheet))
+    for light, run in groupby(visible, key=lambda shape: is_sheet(shape.colour, sheet)):
         areas = [shape.area for shape in run]
         if light:
             dark = polygons_of(shapely.difference(dark, shapely.union_all(areas)))

@@ -111,7 +111,15 @@ def _shapes(inks: Iterator[Ink], areas: Areas, notes: Notes) -> Iterator[Shape]:
         lines = areas.lines(ink)
         if area.is_empty and lines.is_empty:
             continue
-        yield Shape(_name(ink, number), area, lines, ink.layer, ink.colour.hex, ink.line_number)
+        yield Shape(
+            _name(ink, number),
+            area,
+            lines,
+            ink.layer,
+            ink.colour.hex,
+            ink.line_number,
+            ink.colour.alpha,
+        )
 
 
 def _name(ink: Ink, number: int) -> str:

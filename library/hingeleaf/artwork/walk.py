@@ -301,17 +301,21 @@ class Walker:
         paint = self.paints.resolve(kind, here.style, here.alpha, element, here.viewport)
         if paint is None or paint.colour.alpha < FAINT:
             return []
-        ink = replace(ink, colour=paint.colour)
-        if paint.fading is None:
-            return [ink]
-        gradient, region = paint.fading, paint.fading.solid_region(paint.opacity)
-        space = here.matrix
+        if paint.gradient is None:
+            return [replace(ink, colour=paint.colour)]
+        gradient, space = paint.gradient, here.matrix
         if gradient.in_box:
             space = multiply(space, _box_matrix(space, [ink]))
         space = multiply(space, gradient.matrix)
-        if not region or not is_usable(space):
+        if not is_usable(space):
             return []
-        return [ink.clipped(Clip((Ink(region, space, even_odd=True),)))]
+        return [
+            replace(ink, colour=piece.colour).clipped(
+                Clip((Ink(gradient.region(piece), space, even_odd=True),))
+            )
+            for piece in gradient.pieces(paint.opacity)
+            if piece.colour.alpha >= FAINT
+        ]
 
     def _stroked(
         self, element: etree._Element, base: Ink, here: Place, also_filled: bool

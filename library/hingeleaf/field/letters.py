@@ -20,12 +20,12 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError
-from hingeleaf.field.fonts import FontFace, built_in, open_font
 from hingeleaf.field.glyphs import Glyphs, Writer, bounds
 from hingeleaf.field.measures import check_length, check_tolerance
 from hingeleaf.field.offsets import thicken
 from hingeleaf.field.symmetry import upright_axis
 from hingeleaf.field.winding import as_multipolygon, nonzero_area
+from hingeleaf.fonts import FontFace, built_in, open_font
 from hingeleaf.model import Field
 from hingeleaf.units import format_mm
 

@@ -13,7 +13,7 @@ import pytest
 from fontTools.ttLib import TTCollection, TTFont
 
 from hingeleaf.errors import FontError
-from hingeleaf.field.fonts import (
+from hingeleaf.fonts import (
     built_in,
     find_font,
     find_fonts,

@@ -15,7 +15,6 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError, FontError, HingeleafError, UsageError
-from hingeleaf.field.fonts import built_in, open_font
 from hingeleaf.field.glyphs import Writer, bezier, flatten
 from hingeleaf.field.letters import (
     Align,
@@ -27,6 +26,7 @@ from hingeleaf.field.letters import (
     set_text,
     word_field,
 )
+from hingeleaf.fonts import built_in, open_font
 
 VARIABLE = Path(font_manrope.__file__).parent / "files" / "Manrope-VariableFont_wght.ttf"
 SANS = Path(font_source_sans_pro.__file__).parent / "files"

@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, box
 
 from hingeleaf.errors import UsageError
-from hingeleaf.field.fonts import built_in
 from hingeleaf.field.letters import Align, Lettering, Measure
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import (
@@ -28,6 +27,7 @@ from hingeleaf.field.specs import (
     build_field,
 )
 from hingeleaf.fill.rules import Budget, Feet, Rules, Spread
+from hingeleaf.fonts import built_in
 from hingeleaf.model import Card
 from hingeleaf.panel.compose import Frame
 from hingeleaf.panel.recipe import Choice, Favour, Recipe, recipe_from_data, recipe_to_data

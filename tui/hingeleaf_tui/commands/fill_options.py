@@ -207,8 +207,8 @@ def read_recipe(spec: FieldSpec, said: dict[str, Any], library: Library) -> Reci
 
 def read_lettering(height: float, said: dict[str, Any], **more: Any) -> Lettering:
     """The lettering that the font options describe. Raises FontError."""
-    from hingeleaf.field.fonts import find_font
     from hingeleaf.field.letters import Lettering
+    from hingeleaf.fonts import find_font
 
     font = find_font(said["font"], said["weight"]) if said.get("font") else None
     bolder = said.get("bolder", 0.0)

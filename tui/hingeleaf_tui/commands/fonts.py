@@ -11,7 +11,7 @@ from hingeleaf_tui.commands.options import json_option, say_json
 from hingeleaf_tui.commands.tables import plural, say_table
 
 if TYPE_CHECKING:
-    from hingeleaf.field.fonts import FontFace
+    from hingeleaf.fonts import FontFace
 
 
 @click.command()
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 @json_option
 def fonts(words: tuple[str, ...], folders: tuple[Path, ...], as_json: bool) -> None:
     """List the fonts of this machine whose names have all the WORDS, and the built-in one."""
-    from hingeleaf.field.fonts import built_in, find_fonts
+    from hingeleaf.fonts import built_in, find_fonts
 
     sought = [word.casefold() for word in words]
     faces = [

@@ -16,6 +16,7 @@ from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, bench, recipe_form
 from hingeleaf_tui.commands.stock import all_cards, find_card
 from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.sheet import Pick, TypeIn
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.figures import Figures
@@ -333,7 +334,7 @@ class PanelScreen(WorkScreen):
         if self.bench.reviewed is None:
             self.say("There is no checked panel to export. Press g to fill one.", "caution")
         else:
-            self.app.push_screen("export")
+            self.app.push_screen(ExportScreen())
 
     def _show_picture(self, picture: Picture | None) -> None:
         if picture and picture.size == (self.plate.columns, self.plate.rows):
@@ -360,7 +361,7 @@ def _cards(library: Library) -> list[Line]:
 
 
 def _fonts() -> Task[list[Line]]:
-    from hingeleaf.field.fonts import find_fonts
+    from hingeleaf.fonts import find_fonts
 
     yield Progress(0, 1, "looking for fonts")
     faces = [Line(recipe_form.BUILT_IN, recipe_form.BUILT_IN)]
