@@ -66,7 +66,7 @@ def label(element: etree._Element) -> str:
     """The name a person gave the element: an editor's label, or its id."""
     for key, value in element.attrib.items():
         if key.endswith("}label"):
-            return value.strip()
+            return str(value).strip()
     return (element.get("id") or "").strip()
 
 

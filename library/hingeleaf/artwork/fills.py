@@ -52,15 +52,19 @@ def check_tangle(lines: Sequence[Points]) -> None:
     low = np.concatenate([np.minimum(line[:-1], line[1:]) for line in lines])
     high = np.concatenate([np.maximum(line[:-1], line[1:]) for line in lines])
     chosen = np.linspace(0, len(low) - 1, _SAMPLES).astype(int)
-    meets = (
-        np.count_nonzero(((low <= high[i]) & (high >= low[i])).all(axis=1)) - 3 for i in chosen
-    )
-    crossings = sum(max(0, count) for count in meets) / _SAMPLES * len(low) / 2
+    meets = [_overlaps(low, high, i) for i in chosen]
+    crossings = sum(meets) / _SAMPLES * len(low) / 2
     if total > MAX_POINTS or crossings > MAX_CROSSINGS:
         raise HostileArtworkError(
             "An outline crosses itself too often to be cut.",
             "Simplify the drawing in its editor, or leave that part out.",
         )
+
+
+def _overlaps(low: Points, high: Points, edge: int) -> int:
+    """How many other edges' boxes meet an edge's box, its neighbours left out."""
+    meets = ((low <= high[edge]) & (high >= low[edge])).all(axis=1)
+    return max(0, int(np.count_nonzero(meets)) - 3)
 
 
 def polygons_of(geometry: BaseGeometry) -> MultiPolygon:

@@ -16,7 +16,7 @@ from hingeleaf.artwork.colours import BLACK, Colour, parse_colour
 from hingeleaf.artwork.document import Document, tag_of
 from hingeleaf.artwork.lengths import Viewport, parse_length, parse_share
 from hingeleaf.artwork.matrices import IDENTITY, Matrix, Points, parse_transform
-from hingeleaf.artwork.paths import Path, PathBuilder, polygon_path
+from hingeleaf.artwork.paths import Path, PathBuilder
 from hingeleaf.artwork.shapes import add_ellipse
 from hingeleaf.artwork.styles import computed
 
@@ -73,7 +73,9 @@ class Gradient:
         )
         samples[:, 3] *= opacity
         kinds = np.where(
-            samples[:, 3] < SOLID, 0, np.where((samples[:, :3] > 1 - NEARLY_SHEET).all(axis=1), 1, 2)
+            samples[:, 3] < SOLID,
+            0,
+            np.where((samples[:, :3] > 1 - NEARLY_SHEET).all(axis=1), 1, 2),
         )
         changes = np.flatnonzero(np.diff(kinds)) + 1
         edges = [-np.inf, *((shares[changes] + shares[changes - 1]) / 2), np.inf]

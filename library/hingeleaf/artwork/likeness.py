@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import cache
 
 import numpy as np
 import shapely
@@ -77,7 +77,7 @@ def _moments(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> NDArray[
     falling = [power.conj() for power in rising]
     falling.append(falling[-1] * z.conj())
 
-    @lru_cache(maxsize=None)
+    @cache
     def plain(p: int, q: int) -> complex:
         total = np.sum(rising[p] * falling[q + 1] * dz)
         return complex(-total / (2j * (q + 1)) * -1)
@@ -88,10 +88,11 @@ def _moments(starts: NDArray[np.float64], ends: NDArray[np.float64]) -> NDArray[
         for n in range(2, ORDER + 1)
         for m in range(n % 2, n + 1, 2)
     ]
-    return np.array(values) / (whole / math.pi) ** 0.5
+    measured: NDArray[np.float64] = np.array(values) / (whole / math.pi) ** 0.5
+    return measured
 
 
-@lru_cache(maxsize=None)
+@cache
 def _zernike(n: int, m: int) -> tuple[tuple[float, int, int], ...]:
     """Z_nm as coefficients of z^p w^q."""
     terms = []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -129,7 +130,7 @@ def _skew_y(angle: float) -> Matrix:
     return (1.0, math.tan(math.radians(angle)), 0.0, 1.0, 0.0, 0.0)
 
 
-_BUILDERS = {
+_BUILDERS: dict[tuple[str, int], Callable[..., Matrix]] = {
     ("matrix", 6): lambda *values: values,
     ("translate", 1): lambda x: translation(x, 0.0),
     ("translate", 2): translation,

@@ -222,7 +222,8 @@ def _pieces(segments: Points, tolerance: float, reach: float) -> NDArray[np.intp
         dot = (legs[:, :-1] * legs[:, 1:]).sum(axis=2)
         turn = np.abs(np.arctan2(cross, dot)).sum(axis=1)
         counts = np.maximum(counts, turn / (2 * math.acos(1 - tolerance / reach)))
-    return np.clip(np.ceil(counts), 1, MAX_PIECES).astype(np.intp)
+    pieces: NDArray[np.intp] = np.clip(np.ceil(counts), 1, MAX_PIECES).astype(np.intp)
+    return pieces
 
 
 def _sample(segments: Points, counts: NDArray[np.intp]) -> Points:

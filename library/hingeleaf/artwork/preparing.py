@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.artwork.cleaning import clean
 from hingeleaf.artwork.colours import hex_colour
 from hingeleaf.artwork.fills import polygons_of
+from hingeleaf.artwork.matrices import Points
 from hingeleaf.artwork.notes import Notes
 from hingeleaf.artwork.picture import is_sheet, picture, silhouette
 from hingeleaf.errors import NothingToCutError, UsageError
@@ -203,8 +204,9 @@ def _cuts(
 
 
 def _scaled(shape: Shape, scale: float) -> Shape:
-    def move(points: np.ndarray) -> np.ndarray:
-        return points * scale
+    def move(points: Points) -> Points:
+        scaled: Points = points * scale
+        return scaled
 
     return replace(
         shape,
@@ -274,7 +276,8 @@ def _centred(windows: MultiPolygon, slits: MultiLineString) -> tuple[MultiPolygo
     left, top, right, bottom = shapely.total_bounds([windows, slits])
     centre = np.array([(left + right) / 2, (top + bottom) / 2])
 
-    def move(points: np.ndarray) -> np.ndarray:
-        return points - centre
+    def move(points: Points) -> Points:
+        moved: Points = points - centre
+        return moved
 
     return shapely.transform(windows, move), shapely.transform(slits, move)

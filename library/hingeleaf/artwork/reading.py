@@ -18,12 +18,14 @@ def read(
     tolerance: float = 0.02,
     largest_use: float = 250.0,
     beyond_page: bool = False,
+    faintest: float = 0.5,
 ) -> Artwork:
     """The shapes of an SVG, SVGZ, DXF, PNG or JPEG file, in mm, y down, as large as the file says.
 
     Curves are flattened so finely that they are within `tolerance` mm of the true curve in use,
     up to a longest side of `largest_use` mm. What reaches beyond the page is trimmed, as any
-    viewer shows it, unless `beyond_page`.
+    viewer shows it, unless `beyond_page`. Paint less opaque than `faintest` (0 to 1) is left out
+    as a shade, unless there is nothing else.
 
     Raises UnreadableArtworkError, HostileArtworkError or NothingToCutError.
     """
@@ -32,7 +34,7 @@ def read(
     if kind == "svg":
         from hingeleaf.artwork.svg import read_svg
 
-        return read_svg(data, name, tolerance, largest_use, beyond_page)
+        return read_svg(data, name, tolerance, largest_use, beyond_page, faintest)
     raise UnreadableArtworkError(
         f"{name} is no drawing that can be read.", "Give an SVG, DXF, PNG or JPEG file."
     )

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.artwork.fills import check_tangle, polygons_of
@@ -116,7 +117,7 @@ def scaled_dashes(stroke: Stroke, path: Path, path_length: float, tolerance: flo
     )
 
 
-def _without_repeats(line: Polyline) -> tuple[Points, Points]:
+def _without_repeats(line: Polyline) -> tuple[Points, NDArray[np.bool_]]:
     """Points and corner marks without steps of no length (a corner mark is kept)."""
     moved = np.append(True, (np.diff(line.points, axis=0) != 0).any(axis=1))
     if moved.all():
@@ -145,7 +146,7 @@ def _quarter_steps(radius: float, tolerance: float) -> int:
 
 
 def _mitre_tips(
-    points: Points, corners: Points, closed: bool, half: float, limit: float
+    points: Points, corners: NDArray[np.bool_], closed: bool, half: float, limit: float
 ) -> Sequence[Polygon]:
     """The tips beyond the bevels of a line's corners, where the mitre limit allows them."""
     steps = np.diff(points, axis=0)

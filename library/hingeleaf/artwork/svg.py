@@ -19,9 +19,6 @@ from hingeleaf.artwork.walk import Walker, rectangle_clip
 from hingeleaf.errors import NothingToCutError
 from hingeleaf.model import Artwork, Severity, Shape
 
-FAINT = 0.5
-"""Paint less opaque than this is taken for a shade and not for a shape."""
-
 
 @dataclass(frozen=True, slots=True)
 class Page:
@@ -34,7 +31,12 @@ class Page:
 
 
 def read_svg(
-    data: bytes, name: str, tolerance: float, largest_use: float, beyond_page: bool
+    data: bytes,
+    name: str,
+    tolerance: float,
+    largest_use: float,
+    beyond_page: bool,
+    faintest: float,
 ) -> Artwork:
     """The shapes of an SVG file.
 
@@ -51,7 +53,8 @@ def read_svg(
         raise NothingToCutError(f"{name} draws nothing that can be cut.", _why(notes))
     longest = max(reach[2] - reach[0], reach[3] - reach[1])
     fine = tolerance * longest / max(longest, largest_use)
-    shapes = tuple(_shapes(_on_page(inks, page, beyond_page), Areas(fine), notes))
+    seen = list(_on_page(_solid(inks, faintest, notes), page, beyond_page))
+    shapes = tuple(_shapes(seen, Areas(fine)))
     if not shapes:
         raise NothingToCutError(f"{name} draws nothing that can be cut.", _why(notes))
     width = page.width * MM_PER_PX if page.width else max(reach[2], 0.0)
@@ -81,38 +84,46 @@ def _page(root: etree._Element) -> Page:
 
 def _side(text: str | None, whole: float | None) -> float | None:
     """Px of a stated width or height; a percentage of the page is as good as none."""
-    if text is None or "%" in text and whole is None:
+    if text is None or ("%" in text and whole is None):
         return None
     length = parse_length(text, whole or 100.0)
     return length if length is not None and length > 0 else None
 
 
-def _on_page(inks: list[Ink], page: Page, beyond_page: bool) -> Iterator[Ink]:
-    if beyond_page or not page.width or not page.height:
-        yield from inks
-        return
-    clip = rectangle_clip(Box(0.0, 0.0, page.width, page.height), scaling(MM_PER_PX, MM_PER_PX))
+def _solid(inks: list[Ink], faintest: float, notes: Notes) -> list[Ink]:
+    """The inks that are shapes and not only shades; all of them if every one is faint."""
+    solid = [ink for ink in inks if ink.colour.alpha >= faintest]
+    if not solid:
+        notes.add("faint", "Everything is more see-through than solid; all of it is taken.")
+        return inks
     for ink in inks:
-        yield ink.clipped(clip)
-
-
-def _shapes(inks: Iterator[Ink], areas: Areas, notes: Notes) -> Iterator[Shape]:
-    """The inks as shapes; faint ones are left out with a note."""
-    for number, ink in enumerate(inks, 1):
-        if ink.colour.alpha < FAINT:
+        if ink.colour.alpha < faintest:
             notes.add(
                 "faint",
                 "Left out, because it is more see-through than solid",
-                _where(ink, number),
+                _where(ink),
                 Severity.NOTE,
+                "Take it with --faintest 0.1.",
             )
-            continue
+    return solid
+
+
+def _on_page(inks: list[Ink], page: Page, beyond_page: bool) -> list[Ink]:
+    if beyond_page or not page.width or not page.height:
+        return inks
+    clip = rectangle_clip(Box(0.0, 0.0, page.width, page.height), scaling(MM_PER_PX, MM_PER_PX))
+    return [ink.clipped(clip) for ink in inks]
+
+
+def _shapes(inks: list[Ink], areas: Areas) -> Iterator[Shape]:
+    """The inks as shapes, those that are seen nowhere left out."""
+    for ink in inks:
         area = areas.area(ink)
         lines = areas.lines(ink)
         if area.is_empty and lines.is_empty:
             continue
         yield Shape(
-            _name(ink, number),
+            _name(ink),
             area,
             lines,
             ink.layer,
@@ -122,10 +133,9 @@ def _shapes(inks: Iterator[Ink], areas: Areas, notes: Notes) -> Iterator[Shape]:
         )
 
 
-def _name(ink: Ink, number: int) -> str:
-    name = ink.name or f"shape {number}"
-    return f"{name} outline" if ink.stroke and ink.also_filled else name
+def _name(ink: Ink) -> str:
+    return f"{ink.name} outline" if ink.stroke and ink.also_filled else ink.name
 
 
-def _where(ink: Ink, number: int) -> str:
-    return f"{_name(ink, number)} in line {ink.line_number}"
+def _where(ink: Ink) -> str:
+    return f"{_name(ink)} in line {ink.line_number}"

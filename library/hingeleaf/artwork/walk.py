@@ -47,8 +47,28 @@ FAINT = 0.01
 """Paint more transparent than this is not there."""
 _BLACK_STYLE: Style = {}
 _SILENT = frozenset(
-    """defs symbol clipPath mask marker pattern linearGradient radialGradient filter style metadata
-    title desc script view cursor animate animateTransform animateMotion set""".split()
+    [
+        "defs",
+        "symbol",
+        "clipPath",
+        "mask",
+        "marker",
+        "pattern",
+        "linearGradient",
+        "radialGradient",
+        "filter",
+        "style",
+        "metadata",
+        "title",
+        "desc",
+        "script",
+        "view",
+        "cursor",
+        "animate",
+        "animateTransform",
+        "animateMotion",
+        "set",
+    ]
 )
 
 
@@ -83,6 +103,7 @@ class Walker:
         self.notes = document.notes
         self.paints = Paints(document)
         self._visits = 0
+        self._painted = 0
         self._clips: dict[tuple[etree._Element, Matrix], Clip] = {}
         self._draw: dict[str, Callable[[etree._Element, Place], list[Ink]]] = {
             "svg": self._nested,
@@ -109,7 +130,7 @@ class Walker:
     def walk(self, element: etree._Element, above: Place) -> list[Ink]:
         """The inks of one element and all below it, in paint order."""
         tag = tag_of(element)
-        if not tag or tag in _SILENT and not (tag == "symbol" and above.uses[-1:] == (element,)):
+        if not tag or (tag in _SILENT and not (tag == "symbol" and above.uses[-1:] == (element,))):
             return []
         self._count()
         try:
@@ -276,10 +297,11 @@ class Walker:
 
     def painted(self, element: etree._Element, path: Path, here: Place) -> list[Ink]:
         """The fill and the stroke of a path, in the order they are painted."""
+        self._painted += 1
         base = Ink(
             path,
             here.matrix,
-            name=here.name,
+            name=here.name or f"shape {self._painted}",
             layer=here.layer,
             line_number=element.sourceline,
         )

@@ -18,6 +18,8 @@ from hingeleaf_tui.commands.options import library_option
 COMMANDS: dict[str, tuple[str, str]] = {
     # name: (module that defines a click command of that name, one line of help)
     "demo": ("demo", "see the whole job once, on the starter patterns"),
+    "add": ("artwork", "bring drawings into the library, and plan their bridges"),
+    "inspect": ("artwork", "show what a drawing is made of, and what would be cut"),
     "list": ("library", "list motifs; find them by words and facts"),
     "show": ("library", "show one motif: picture, facts, past revisions"),
     "tag": ("filing", "put tags on motifs and take them off"),

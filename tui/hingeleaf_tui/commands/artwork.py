@@ -1,0 +1,258 @@
+"""`add` and `inspect`: drawings into the library, and what a drawing is made of."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.artwork_options import (
+    Taken,
+    preparing_options,
+    reading_options,
+    source_options,
+)
+from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import plural, say_facts, say_table
+
+if TYPE_CHECKING:
+    from hingeleaf.adding import Report
+    from hingeleaf.model import Artwork, Finding, Shape
+
+PICTURE = (44, 16)
+"""Columns and rows of the drawing in `inspect`."""
+ROWS = 40
+"""So many parts are listed unless all are asked for."""
+
+
+@click.command()
+@click.argument(
+    "places", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path)
+)
+@click.option("--tag", "tags", multiple=True, help="A tag for all of them (repeatable).")
+@click.option("--notes", default="", help="Notes for all of them.")
+@click.option(
+    "--hold",
+    type=click.Choice(["rigid", "door", "spine", "points", "tongue", "flat"]),
+    default="rigid",
+    show_default=True,
+    help="How the bridges hold, and so what lifts.",
+)
+@click.option(
+    "--width", type=LENGTH, default="5mm", show_default=True, help="How wide the bridges are."
+)
+@click.option("--card", help="The card to plan bridges for.")
+@click.option(
+    "--turn",
+    type=click.FloatRange(0, 180),
+    default=180.0,
+    help="Degrees it may be turned either way; 0 stays upright.",
+)
+@click.option("--no-mirror", is_flag=True, help="Never show it mirrored.")
+@click.option("--again", is_flag=True, help="Add a shape although the library holds it already.")
+@preparing_options
+@reading_options
+@source_options
+@library_option
+@json_option
+def add(
+    places: tuple[Path, ...],
+    tags: tuple[str, ...],
+    notes: str,
+    hold: str,
+    width: float,
+    card: str | None,
+    turn: float,
+    no_mirror: bool,
+    again: bool,
+    library_file: Path,
+    as_json: bool,
+    **taken: Any,
+) -> None:
+    """Bring drawings into the library: SVG, DXF, PNG or JPEG files, or folders of them.
+
+    Each becomes a motif named after its file, with bridges planned. A shape that the library
+    holds already, also mirrored, turned or at another size, is not added twice.
+    """
+    from hingeleaf.adding import Choices, add_files, drawings_in
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import HoldStyle
+    from hingeleaf_tui.commands.progress import ProgressLine, run
+    from hingeleaf_tui.commands.stock import find_card
+
+    files = drawings_in(places)
+    choose = Taken(taken)
+    with Library.open(library_file) as library, ProgressLine() as line:
+        line.title = "Adding "
+        choices = Choices(
+            card=find_card(library, card),
+            preparation=choose.preparation(),
+            hold=HoldStyle(hold),
+            bridge_width=width,
+            tags=tags,
+            notes=notes,
+            source=choose.source(),
+            turn_limit=turn,
+            may_mirror=not no_mirror,
+            again=again,
+            **choose.reading(),
+        )
+        reports = run(add_files(library, files, choices), line)
+    if as_json:
+        say_json({"count": _count(reports, "added"), "files": [_report(r) for r in reports]})
+    else:
+        _tell(reports)
+    if len(reports) < len(files) or not _count(reports, "left out"):
+        return
+    sys.exit(2 if _count(reports, "left out") == len(reports) else 1)
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--all", "every", is_flag=True, help=f"List every part, not only the first {ROWS}.")
+@preparing_options
+@reading_options
+@json_option
+def inspect(file: Path, every: bool, as_json: bool, **taken: Any) -> None:
+    """Show what a drawing is made of: its parts with names, layers, colours and areas.
+
+    The picture shows what would be cut out with the options given, which are those of `add`.
+    """
+    from hingeleaf.artwork.preparing import prepare
+    from hingeleaf.artwork.reading import read
+    from hingeleaf.model import Cuts
+
+    choose = Taken(taken)
+    artwork = read(file, **choose.reading())
+    prepared = prepare(artwork, choose.preparation())
+    findings = (*artwork.findings, *prepared.findings)
+    if as_json:
+        say_json(
+            {
+                "file": str(file),
+                "page_mm": [artwork.width, artwork.height],
+                "size_mm": prepared.size,
+                "windows": len(prepared.windows.geoms),
+                "slits": len(prepared.slits.geoms),
+                "window_area_mm2": prepared.windows.area,
+                "parts": [_part(shape) for shape in artwork.shapes],
+                "findings": [_finding(finding) for finding in findings],
+            }
+        )
+        return
+    click.echo(_picture(Cuts(prepared.windows, prepared.slits)))
+    click.echo()
+    say_facts(
+        [
+            ("page", f"{format_mm(artwork.width)} x {format_mm(artwork.height)}"),
+            ("cut out", f"{format_mm(prepared.size)} long, {_cuts(prepared)}"),
+        ]
+    )
+    click.echo()
+    _tell_parts(artwork, every)
+    _tell_findings(findings)
+
+
+def _cuts(prepared: Any) -> str:
+    windows = plural(len(prepared.windows.geoms), "window")
+    slits = len(prepared.slits.geoms)
+    return f"{windows}, {plural(slits, 'slit')}" if slits else windows
+
+
+def _picture(cuts: Any) -> str:
+    from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.drawing.small import draw
+    from hingeleaf_tui.terminal import look
+
+    return draw(cuts, *PICTURE, ink=Ink(look().ink))
+
+
+def _tell_parts(artwork: Artwork, every: bool) -> None:
+    shown = artwork.shapes if every else artwork.shapes[:ROWS]
+    say_table(
+        ("part", "layer", "colour", "area mm²", "line"),
+        [
+            (
+                shape.name,
+                shape.layer,
+                shape.colour,
+                f"{shape.area.area:.1f}",
+                str(shape.line_number or ""),
+            )
+            for shape in shown
+        ],
+        right=("area mm²", "line"),
+    )
+    if len(shown) < len(artwork.shapes):
+        click.echo(f"\n{plural(len(artwork.shapes), 'part')}, the first {ROWS} listed (see --all)")
+
+
+def _tell_findings(findings: tuple[Finding, ...], indent: str = "") -> None:
+    if findings and not indent:
+        click.echo()
+    for finding in findings:
+        click.echo(f"{indent}{finding.severity}: {finding.message} {finding.remedy}".rstrip())
+
+
+def _tell(reports: list[Report]) -> None:
+    """What came in, what was known, what was left out and why."""
+    for report in reports:
+        if report.outcome == "added":
+            bridges = plural(report.bridges, "bridge")
+            click.echo(f"{report.name}: {format_mm(report.size)}, {bridges}")
+            _tell_findings(report.findings, "  ")
+        elif report.outcome == "known":
+            click.echo(f"{report.file.name}: {report.message} {report.remedy}")
+    left_out = [report for report in reports if report.outcome == "left out"]
+    if left_out:
+        click.echo("\nLeft out:", err=True)
+    for report in left_out:
+        click.echo(f"  {report.file}: {report.message} {report.remedy}".rstrip(), err=True)
+    counts = [
+        f"{_count(reports, outcome)} {word}"
+        for outcome, word in (("added", "added"), ("known", "known"), ("left out", "left out"))
+        if _count(reports, outcome)
+    ]
+    if len(reports) != 1:
+        click.echo(f"\n{plural(len(reports), 'file')}: {', '.join(counts)}")
+
+
+def _count(reports: list[Report], outcome: str) -> int:
+    return sum(report.outcome == outcome for report in reports)
+
+
+def _report(report: Report) -> dict[str, Any]:
+    return {
+        "file": str(report.file),
+        "outcome": str(report.outcome),
+        "motif": report.name,
+        "size_mm": report.size,
+        "bridges": report.bridges,
+        "message": f"{report.message} {report.remedy}".strip(),
+        "findings": [_finding(finding) for finding in report.findings],
+    }
+
+
+def _part(shape: Shape) -> dict[str, Any]:
+    return {
+        "name": shape.name,
+        "layer": shape.layer,
+        "colour": shape.colour,
+        "area_mm2": shape.area.area,
+        "line_mm": shape.lines.length,
+        "opacity": shape.opacity,
+        "line": shape.line_number,
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "kind": finding.kind,
+        "severity": str(finding.severity),
+        "message": finding.message,
+        "remedy": finding.remedy,
+        "at_mm": finding.at,
+    }
