@@ -19,19 +19,56 @@ Declaration = tuple[str, str, bool]
 
 INHERITED = frozenset(
     [
-        "fill", "fill-rule", "fill-opacity", "stroke", "stroke-width", "stroke-opacity",
-        "stroke-linecap", "stroke-linejoin", "stroke-miterlimit", "stroke-dasharray", "stroke-
-        dashoffset", "visibility", "clip-rule", "color", "paint-order", "marker-start", "marker-
-        mid", "marker-end", "font-size", "font-family", "font-weight", "font-style", "font-
-        variant", "letter-spacing", "word-spacing", "text-anchor", "writing-mode", "direction",
+        "fill",
+        "fill-rule",
+        "fill-opacity",
+        "stroke",
+        "stroke-width",
+        "stroke-opacity",
+        "stroke-linecap",
+        "stroke-linejoin",
+        "stroke-miterlimit",
+        "stroke-dasharray",
+        "stroke-dashoffset",
+        "visibility",
+        "clip-rule",
+        "color",
+        "paint-order",
+        "marker-start",
+        "marker-mid",
+        "marker-end",
+        "font-size",
+        "font-family",
+        "font-weight",
+        "font-style",
+        "font-variant",
+        "letter-spacing",
+        "word-spacing",
+        "text-anchor",
+        "writing-mode",
+        "direction",
         "white-space",
     ]
 )
 OWN = frozenset(
     [
-        "opacity", "display", "clip-path", "mask", "overflow", "transform", "transform-origin",
-        "transform-box", "filter", "stop-color", "stop-opacity", "vector-effect", "mask-type",
-        "baseline-shift", "dominant-baseline", "mix-blend-mode", "text-decoration",
+        "opacity",
+        "display",
+        "clip-path",
+        "mask",
+        "overflow",
+        "transform",
+        "transform-origin",
+        "transform-box",
+        "filter",
+        "stop-color",
+        "stop-opacity",
+        "vector-effect",
+        "mask-type",
+        "baseline-shift",
+        "dominant-baseline",
+        "mix-blend-mode",
+        "text-decoration",
     ]
 )
 PROPERTIES = INHERITED | OWN
