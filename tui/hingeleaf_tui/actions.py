@@ -43,6 +43,7 @@ PLACES = {
     "panel": "Panel",
     "list": "In a list",
     "form": "In a form",
+    "find": "While searching",
     "sheet": "In a question",
 }
 """Where actions belong, in the order of help."""
@@ -53,10 +54,7 @@ SCREENS = ("motifs", "panel")
 ACTIONS = (
     Action("everywhere", "motifs", "f2", "Motifs", "Go to the motifs.", foot=False),
     Action("everywhere", "panel", "f3", "Panel", "Go to the panel.", foot=False),
-    Action("everywhere", "help", "f1", "Help", "Show what can be done here.", foot=False),
-    Action(
-        "everywhere", "all_actions", "f8", "All actions", "Find any action by name.", foot=False
-    ),
+    Action("everywhere", "help", "f1", "Help", "Show all that can be done, and do it.", foot=False),
     Action("everywhere", "light", "f9", "Light", "Change between light and dark.", foot=False),
     Action("everywhere", "quit", "q,ctrl+q", "Quit", "Leave Hingeleaf."),
     Action("motifs", "find", "slash", "Find", "Type words or tags to narrow the list."),
@@ -81,6 +79,7 @@ ACTIONS = (
     Action("form", "less", "left", "Less", "The choice before, or a smaller value.", foot=False),
     Action("form", "more", "right", "More", "The next choice, or a larger value.", foot=False),
     Action("form", "edit", "enter", "Change", "Type a value, or choose from all."),
+    Action("find", "to_list", "enter,down,up,escape", "To the list", "Go to what was found."),
     Action("sheet", "back", "escape,f10", "Back", "Go back without an answer."),
 )
 """The table itself."""

@@ -13,6 +13,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from textual import events
 from textual.app import App
 from textual.binding import BindingType
 
@@ -53,8 +54,6 @@ class Hingeleaf(App[None]):
     SCREENS: ClassVar[dict[str, Callable[[], Screen[Any]]]] = {
         "motifs": MotifsScreen,
         "panel": _later("panel", "PanelScreen"),
-        "help": _later("help", "HelpScreen"),
-        "export": _later("export", "ExportScreen"),
     }
 
     def __init__(
@@ -81,6 +80,13 @@ class Hingeleaf(App[None]):
     def get_default_screen(self) -> Screen[Any]:
         """Begin with the motifs."""
         return self.get_screen("motifs")
+
+    def on_key(self, event: events.Key) -> None:
+        """Send keys on to a line that was opened while they were on their way elsewhere."""
+        receives = getattr(self.focused, "has_received", None)
+        if self.focused and receives and not receives(event):
+            event.prevent_default()
+            self.focused.post_message(events.Key(event.key, event.character))
 
     def on_unmount(self) -> None:
         """Let running work end."""
@@ -112,8 +118,15 @@ class Hingeleaf(App[None]):
 
     def actions_here(self) -> Sequence[actions.Action]:
         """The actions of the focused widget, of the screen, and those that hold everywhere."""
-        places = self.screen.places if isinstance(self.screen, WorkScreen) else ()
-        return [action for place in (*places, "everywhere") for action in actions.at(place)]
+        if not isinstance(self.screen, WorkScreen):
+            return list(actions.at("everywhere"))
+        places, typing = self.screen.places, self.screen.is_typing
+        return [
+            action
+            for place in (*places, "everywhere")
+            for action in actions.at(place)
+            if not (typing and len(self.keys_of(action).split(",")[0]) == 1)
+        ]
 
     def action_motifs(self) -> None:
         """Go to the motifs."""
@@ -125,7 +138,9 @@ class Hingeleaf(App[None]):
 
     def action_help(self) -> None:
         """Show what can be done here."""
-        self.push_screen("help")
+        from hingeleaf_tui.screens.help import HelpScreen
+
+        self.push_screen(HelpScreen())
 
     def action_light(self) -> None:
         """Change between light and dark."""

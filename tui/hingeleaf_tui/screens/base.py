@@ -44,9 +44,19 @@ class WorkScreen(Screen[None]):
 
     @property
     def places(self) -> tuple[str, ...]:
-        """Where the actions of this moment come from: the focused widget's place, then ours."""
+        """Where the actions of this moment come from: the focused widget's place, then ours.
+
+        While the user types, letters are letters: only the place of what is typed in counts.
+        """
+        if self.is_typing and self.focused:
+            return (str(getattr(self.focused.parent, "PLACE", self.PLACE)),)
         inner = getattr(self.focused, "PLACE", None)
         return tuple(dict.fromkeys(place for place in (inner, self.PLACE) if place))
+
+    @property
+    def is_typing(self) -> bool:
+        """Whether letters go into a line that is typed in."""
+        return bool(self.focused and self.focused.check_consume_key("a", "a"))
 
     def say(self, words: str, kind: str = "") -> None:
         """Show one sentence at the foot."""

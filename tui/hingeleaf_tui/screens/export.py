@@ -12,12 +12,13 @@ from textual.widgets import Input, Static
 from hingeleaf.units import format_mm
 from hingeleaf_tui import bench, recipe_form, settings
 from hingeleaf_tui.screens.sheet import Sheet
+from hingeleaf_tui.widgets.typed_line import TypedLine
 
 
 class ExportScreen(Sheet[None]):
     """Asks for the file and writes it; the folder is remembered."""
 
-    AUTO_FOCUS = "Input"
+    AUTO_FOCUS = "TypedLine"
 
     def __init__(self) -> None:
         super().__init__()
@@ -29,7 +30,7 @@ class ExportScreen(Sheet[None]):
             yield Static("Export the cut file", classes="title")
             yield Static(id="export-facts")
             yield Static("File", classes="quiet")
-            yield Input(id="export-file", select_on_focus=False)
+            yield TypedLine(id="export-file", select_on_focus=False)
             yield Static("Enter writes it, Esc goes back.", id="sheet-says", classes="quiet")
 
     def on_screen_resume(self) -> None:
@@ -47,7 +48,7 @@ class ExportScreen(Sheet[None]):
         )
         folder = Path(self.hingeleaf.kept.export_folder or Path.cwd())
         name = now.name or recipe_form.title(now.recipe)
-        typed = self.query_one(Input)
+        typed = self.query_one(TypedLine)
         typed.value = str(folder / f"{name}.svg")
         typed.cursor_position = 0
         self.call_after_refresh(typed.action_end)  # scrolls to the name

@@ -16,6 +16,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.text_list import Line, TextList
+from hingeleaf_tui.widgets.typed_line import TypedLine
 
 if TYPE_CHECKING:
     from hingeleaf_tui.app import Hingeleaf
@@ -57,7 +58,7 @@ Load = Callable[[Callable[[Lines], None], Callable[[HingeleafError], None]], Non
 class Pick(Sheet[str]):
     """Choose one line of a list that may take a moment to load; typing narrows it."""
 
-    AUTO_FOCUS = "Input"
+    AUTO_FOCUS = "TypedLine"
 
     def __init__(self, title: str, load: Load, chosen: str = "", empty: str = "") -> None:
         super().__init__()
@@ -69,7 +70,7 @@ class Pick(Sheet[str]):
         """A line to search in, and the list."""
         with Vertical(classes="sheet tall"):
             yield Static(self._title, classes="title", markup=False)
-            yield Input(placeholder="type to narrow the list")
+            yield TypedLine(placeholder="type to narrow the list")
             yield TextList(id="pick-list", empty="One moment …")
             yield Static("Enter chooses, Esc goes back.", id="sheet-says", classes="quiet")
 
@@ -87,7 +88,7 @@ class Pick(Sheet[str]):
 
     @on(Input.Changed)
     def _narrow(self) -> None:
-        words = self.query_one(Input).value.lower().split()
+        words = self.query_one(TypedLine).value.lower().split()
         fitting = [line for line in self._lines if all(word in line.text.lower() for word in words)]
         nothing = "Nothing in the list is called like that." if self._lines else self._empty
         self.query_one(TextList).show(fitting, nothing)
@@ -106,7 +107,7 @@ class Pick(Sheet[str]):
 class TypeIn(Sheet[str]):
     """Type one line; `accept` says why it cannot be used."""
 
-    AUTO_FOCUS = "Input"
+    AUTO_FOCUS = "TypedLine"
 
     def __init__(
         self, title: str, value: str = "", hint: str = "", *, accept: Callable[[str], object]
@@ -118,7 +119,7 @@ class TypeIn(Sheet[str]):
         """The question, the line, what the keys do."""
         with Vertical(classes="sheet"):
             yield Static(self._title, classes="title", markup=False)
-            yield Input(self._value, placeholder=self._hint)
+            yield TypedLine(self._value, placeholder=self._hint)
             yield Static("Enter takes it, Esc goes back.", id="sheet-says", classes="quiet")
 
     @on(Input.Submitted)

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from rich.segment import Segment
+from textual.binding import BindingType
 from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
 
+from hingeleaf_tui import actions
 from hingeleaf_tui.widgets.host import host
 from hingeleaf_tui.widgets.words import fit
 
 if TYPE_CHECKING:
-    from textual import events
     from textual.widgets import Input
 
 LABEL = " Find  "
@@ -23,6 +24,8 @@ LABEL = " Find  "
 class FindLine(Widget):
     """Shows what is searched for; `open` lets the user type."""
 
+    PLACE = "find"
+    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("find")]
     ALLOW_SELECT = False
 
     @dataclass
@@ -46,16 +49,16 @@ class FindLine(Widget):
 
     def open(self) -> None:
         """Let the user type."""
-        from textual.widgets import Input
+        from hingeleaf_tui.widgets.typed_line import TypedLine
 
-        if not self.query(Input):
-            self.mount(Input(self._value, placeholder=self._hint, select_on_focus=False))
-        self.query_one(Input).focus()
+        if not self.query(TypedLine):
+            self.mount(TypedLine(self._value, placeholder=self._hint, select_on_focus=False))
+        self.screen.set_focus(self.query_one(TypedLine))  # at once, for what is typed ahead
 
     def set(self, value: str) -> None:
         """Search for something else."""
         self._value = value
-        self.query("Input").remove()
+        self.query("TypedLine").remove()
         self.post_message(self.Changed(value))
         self.refresh()
 
@@ -77,10 +80,8 @@ class FindLine(Widget):
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Enter goes to what was found."""
         event.stop()
-        self.post_message(self.Left())
+        self.action_to_list()
 
-    def on_key(self, event: events.Key) -> None:
-        """Esc and the arrows go to the list."""
-        if event.key in ("escape", "down", "up"):
-            event.stop()
-            self.post_message(self.Left())
+    def action_to_list(self) -> None:
+        """Hand the keys over to what was found."""
+        self.post_message(self.Left())

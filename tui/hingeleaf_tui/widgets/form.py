@@ -18,6 +18,7 @@ from textual.widgets import Input
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
 from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.typed_line import TypedLine
 from hingeleaf_tui.widgets.words import fit
 
 if TYPE_CHECKING:
@@ -108,10 +109,10 @@ class FormLine(Widget, can_focus=True):
             self.post_message(Form.PickWanted(self.form, self.entry.key))
         elif self.entry.choices:
             self._turn(1)
-        elif not self.query(Input):
-            typed = Input(self.value, select_on_focus=True)
+        elif not self.query(TypedLine):
+            typed = TypedLine(self.value, select_on_focus=True)
             self.mount(typed)
-            typed.focus()
+            self.screen.set_focus(typed)  # at once, for what is typed ahead
 
     def set_value(self, value: str) -> None:
         """Show another value."""
@@ -130,19 +131,19 @@ class FormLine(Widget, can_focus=True):
 
     def on_key(self, event: events.Key) -> None:
         """While typing, Esc gives the typing up."""
-        if event.key == "escape" and self.query(Input):
+        if event.key == "escape" and self.query(TypedLine):
             event.stop()
             self._leave()
 
     def _go(self, way: int) -> None:
-        typing = self.query(Input)
+        typing = self.query(TypedLine)
         if not typing or self.form.offer(self, typing.first().value):
             typing.remove()
             self.form.move(self, way)
 
     def _leave(self) -> None:
-        self.query(Input).remove()
-        self.focus()
+        self.query(TypedLine).remove()
+        self.screen.set_focus(self)
 
     def _turn(self, way: int) -> None:
         choices = self.entry.choices
@@ -224,7 +225,7 @@ class Form(VerticalScroll, can_focus=False):
         lines = [each for each in self.query(FormLine) if each.display]
         place = lines.index(line) + way
         if 0 <= place < len(lines):
-            lines[place].focus()
+            self.screen.set_focus(lines[place])
 
     def offer(self, line: FormLine, text: str) -> bool:
         """Take a typed value if it can be used; say why not otherwise."""

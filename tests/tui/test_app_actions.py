@@ -1,0 +1,157 @@
+"""The table of actions: everything in it can be done, by keys that any terminal passes on."""
+
+from __future__ import annotations
+
+import re
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+from textual.binding import Binding
+
+from app_pilot import make_library, ours, press, running, seen, type_in
+from hingeleaf_tui import actions
+from hingeleaf_tui.app import Hingeleaf
+from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.help import HelpScreen
+from hingeleaf_tui.screens.sheet import Sheet
+from hingeleaf_tui.settings import Settings
+from hingeleaf_tui.widgets.text_list import TextList
+
+NEVER = {"ctrl+a", "ctrl+b", "ctrl+h", "ctrl+i", "ctrl+m", "ctrl+s", "shift+enter"}
+"""Taken by terminals, tmux or screen, or not told apart from other keys."""
+
+
+def owners(place: str) -> list[type]:
+    """The classes whose actions belong to a place."""
+    if place == "everywhere":
+        return [Hingeleaf]
+    folder = Path(str(import_module("hingeleaf_tui").__file__)).parent
+    names = [
+        f"hingeleaf_tui.{kind}.{file.stem}"
+        for kind in ("screens", "widgets")
+        for file in sorted((folder / kind).glob("*.py"))
+        if file.stem != "__init__"
+    ]
+    classes = [value for name in names for value in vars(import_module(name)).values()]
+    return [
+        value for value in classes if isinstance(value, type) and vars(value).get("PLACE") == place
+    ]
+
+
+@pytest.mark.parametrize("action", actions.ACTIONS, ids=lambda action: action.id)
+def test_every_action_of_the_table_is_there_and_bound(action: actions.Action) -> None:
+    classes = owners(action.place)
+    assert classes, f"nothing has the place {action.place}"
+    for owner in classes:
+        assert callable(getattr(owner, f"action_{action.name}"))
+        bound = [each for each in owner.BINDINGS if isinstance(each, Binding)]
+        assert [each.key for each in bound if each.id == action.id] == [action.keys]
+    assert action.place in actions.PLACES
+    assert action.says.endswith(".")
+
+
+def test_screens_bind_nothing_that_the_table_does_not_know() -> None:
+    known = {action.id for action in actions.ACTIONS}
+    for place in actions.PLACES:
+        for owner in owners(place):
+            assert {each.id for each in owner.BINDINGS if isinstance(each, Binding)} <= known
+
+
+def test_no_key_means_two_things_at_once() -> None:
+    """A focused widget's keys, its screen's and those that hold everywhere are alive together."""
+    inner = ("list", "form")
+    for screen in actions.SCREENS:
+        for widget in inner:
+            keys = [
+                key
+                for place in ("everywhere", screen, widget)
+                for action in actions.at(place)
+                for key in action.keys.split(",")
+            ]
+            assert len(keys) == len(set(keys)), (screen, widget)
+
+
+def test_keys_pass_through_terminals_and_multiplexers() -> None:
+    plain = re.compile(r"[a-z0-9]|f\d{1,2}|[a-z]+(_[a-z]+)*|shift\+(up|down|left|right)|ctrl\+q")
+    for action in actions.ACTIONS:
+        for key in action.keys.split(","):
+            assert key not in NEVER
+            assert plain.fullmatch(key), key
+
+
+def test_escape_is_never_the_only_way() -> None:
+    for action in actions.ACTIONS:
+        keys = action.keys.split(",")
+        assert keys != ["escape"], action.id
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Path:
+    return make_library(tmp_path)
+
+
+@pytest.mark.parametrize("place", actions.SCREENS)
+async def test_help_lists_every_action_of_the_screen_first(library: Path, place: str) -> None:
+    async with running(library, size=(120, 40)) as pilot:
+        await press(pilot, actions.find(f"everywhere.{place}").keys)
+        await press(pilot, "f1")
+        assert isinstance(pilot.app.screen, HelpScreen)
+        lines = pilot.app.screen.query_one(TextList).lines
+        listed = [line.key for line in lines]
+        assert set(listed) == {action.id for action in actions.ACTIONS}
+        own = [action.id for action in actions.at(place)]
+        assert listed[: len(own)] == own
+        await press(pilot, "escape")
+        assert isinstance(pilot.app.screen, WorkScreen)
+
+
+async def test_help_is_searched_as_it_is_typed(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f1")
+        await type_in(pilot, "cut file")
+        assert [line.key for line in pilot.app.screen.query_one(TextList).lines] == ["panel.export"]
+        assert "true size" in seen(pilot)
+
+
+async def test_help_does_what_is_chosen(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f1")
+        await type_in(pilot, "go to the panel")
+        await press(pilot, "enter")
+        assert isinstance(pilot.app.screen, WorkScreen)
+        assert pilot.app.screen.PLACE == "panel"
+        await press(pilot, "f1")
+        await type_in(pilot, "cut file")
+        await press(pilot, "enter")
+        assert "There is no checked panel to export" in seen(pilot)
+        await press(pilot, "f1")
+        await type_in(pilot, "narrow the list")
+        await press(pilot, "enter")
+        assert "That is for another place: Motifs." in seen(pilot)
+
+
+async def test_the_line_of_keys_follows_what_has_the_keys(library: Path) -> None:
+    async with running(library) as pilot:
+        assert "/ Find" in seen(pilot).splitlines()[-1]
+        await press(pilot, "slash")
+        assert "/ Find" not in seen(pilot).splitlines()[-1]
+        assert "Enter To the list" in seen(pilot).splitlines()[-1]
+
+
+async def test_other_keys_from_the_settings_hold_and_are_shown(library: Path) -> None:
+    async with running(library, kept=Settings(keys={"motifs.find": "y"})) as pilot:
+        assert "y Find" in seen(pilot)
+        await press(pilot, "y")
+        assert ours(pilot).screen.query("#find Input")
+
+
+def test_keys_are_shown_as_they_are_printed() -> None:
+    shown = {key: actions.shown(key) for key in ("f1", "slash", "escape,c", "pageup", "q,ctrl+q")}
+    assert shown == {"f1": "F1", "slash": "/", "escape,c": "Esc", "pageup": "PgUp", "q,ctrl+q": "q"}
+    assert actions.all_shown("q,ctrl+q") == "q Ctrl+Q"
+
+
+def test_sheets_can_be_left_by_two_keys() -> None:
+    assert Sheet.BINDINGS
+    assert len(actions.find("sheet.back").keys.split(",")) == 2
