@@ -30,6 +30,10 @@ if TYPE_CHECKING:
 
 LIFTING = frozenset({HoldStyle.DOOR, HoldStyle.SPINE, HoldStyle.POINTS, HoldStyle.TONGUE})
 """The hold styles that leave something to fold up."""
+LARGEST = 5000.0
+"""mm: no motif is reckoned larger, as no field is."""
+RECKONING = "reckoned 1"
+"""Goes up when sizes are reckoned in another way, so that what was kept is reckoned again."""
 _UNTRIED = Standing(State.UNTRIED)
 
 
@@ -100,7 +104,7 @@ def gather(
     tried = library.standings(card.name)
     items, left_out = [], {}
     for name, motif in motifs.items():
-        sizes = _sizes(ranges[name], tried.get(name, _UNTRIED), choice)
+        sizes = _sizes(motif, ranges[name], tried.get(name, _UNTRIED), choice)
         if isinstance(sizes, SizeRange):
             items.append(_item(motif, sizes, choice, times[name]))
         elif name in held:
@@ -165,41 +169,58 @@ def _factors(library: Library, choice: Choice) -> Iterator[tuple[str, float]]:
 def _ranges(
     library: Library, motifs: Sequence[Motif], card: Card
 ) -> Generator[Progress[Any], None, dict[str, SizeRange | None]]:
-    """The sizes at which each motif can be cut from the card; None where there are none."""
-    settings = f"{card.least_web:g} {card.least_window:g}"
+    """The sizes that geometry allows each motif on the card; None where there are none.
+
+    Newly reckoned ones are kept even if the work is stopped half-way.
+    """
+    settings = f"{RECKONING} web {card.least_web:g} window {card.least_window:g}"
     known = library.limits(settings)
     reckoned = {}
-    for number, motif in enumerate(motifs):
-        key = (motif.name, motif.revision)
-        if key not in known:
-            yield Progress(number, len(motifs), f"measuring {motif.name}")
-            known[key] = reckoned[key] = _reckon(motif, card)
-    if reckoned and library.writable:
-        library.set_limits(settings, reckoned)
+    try:
+        for number, motif in enumerate(motifs):
+            key = (motif.name, motif.revision)
+            if key not in known:
+                yield Progress(number, len(motifs), f"measuring {motif.name}")
+                known[key] = reckoned[key] = _smallest(motif, card)
+    finally:
+        if reckoned and library.writable:
+            library.set_limits(settings, reckoned)
     found = {motif.name: known[motif.name, motif.revision] for motif in motifs}
-    return {name: SizeRange(*sizes) if sizes else None for name, sizes in found.items()}
+    return {name: SizeRange(size, LARGEST) if size else None for name, size in found.items()}
 
 
-def _sizes(reckoned: SizeRange | None, standing: Standing, choice: Choice) -> SizeRange | str:
+def _sizes(
+    motif: Motif, reckoned: SizeRange | None, standing: Standing, choice: Choice
+) -> SizeRange | str:
     """The sizes to use a motif at, or why there are none."""
-    low, high = choice.smallest or 0.0, choice.largest or float("inf")
-    if low > high:
+    if choice.proven:
+        allowed = SizeRange(*standing.proven) if standing.proven else None
+        why = "has no trial that held on this card"
+    else:
+        allowed, why = reckoned, "cannot be cut from this card at any size"
+    if allowed is None:
+        return why
+    low, high = _wished(choice)
+    wanted = allowed.meet(SizeRange(low, high or max(motif.size, low)))
+    if wanted is None:
+        return f"holds on this card {_told(allowed)} only"
+    return wanted
+
+
+def _wished(choice: Choice) -> tuple[float, float | None]:
+    low, high = choice.smallest or 0.0, choice.largest
+    if high is not None and low > high:
         raise UsageError(
             f"From {format_mm(low)} to {format_mm(high)} leaves no size for a motif.",
             "The smallest size must not be above the largest.",
         )
-    if reckoned is None:
-        return "cannot be cut from this card at any size"
-    sizes = reckoned
-    if choice.proven:
-        if standing.proven is None:
-            return "has no trial that held on this card"
-        sizes = SizeRange(*standing.proven)
-    wanted = sizes.meet(SizeRange(low, high))
-    if wanted is None:
-        span = f"{format_mm(sizes.smallest)} to {format_mm(sizes.largest)}"
-        return f"holds on this card from {span} only"
-    return wanted
+    return low, high
+
+
+def _told(sizes: SizeRange) -> str:
+    if sizes.largest >= LARGEST:
+        return f"from {format_mm(sizes.smallest)} upwards"
+    return f"from {format_mm(sizes.smallest)} to {format_mm(sizes.largest)}"
 
 
 def _item(motif: Motif, sizes: SizeRange, choice: Choice, times: float) -> PoolItem:
@@ -225,5 +246,9 @@ def _nothing_left(left_out: Mapping[str, str]) -> UsageError:
     )
 
 
-def _reckon(motif: Motif, card: Card) -> list[float] | None:
-    return [motif.size / 5, motif.size]
+def _smallest(motif: Motif, card: Card) -> float | None:
+    """From which size on a motif is safe on a card; None if it is at none."""
+    from hingeleaf.paper.limits import find_limits
+
+    sizes = find_limits(motif, card, largest=LARGEST, points=0).sizes
+    return sizes.smallest if sizes else None

@@ -7,6 +7,7 @@ import math
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -286,25 +287,28 @@ def test_a_drawing_kept_free_at_a_place(run: Run, tmp_path: Path) -> None:
     assert spots and not any(plate.intersects(spot) for spot in spots)
 
 
-def test_faults_found_by_the_check_end_with_1(run: Run, library: Path) -> None:
-    """A loop of window whose middle nothing ties falls out."""
-    ring = Point(0, 0).buffer(20).difference(Point(0, 0).buffer(14))
-    with Library.open(library) as opened:
-        opened.add(
-            Motif(
-                name="loose-ring",
-                windows=MultiPolygon([ring]),
-                slits=shapely.MultiLineString(),
-                footprint=Polygon(ring.exterior),
-                size=40.0,
-                hold=HoldStyle.FLAT,
-            )
-        )
-    result = run(*QUICK, "--with", "loose-ring", "--json")
+def test_faults_found_by_the_check_end_with_1(run: Run) -> None:
+    """Motifs a hair apart leave webs that the card does not carry."""
+    result = run(*QUICK, "--gap", "0.2mm", "--json")
     told = json.loads(result.stdout)
     assert result.exit_code == 1
-    assert told["loose_parts"] == told["count"] > 0 and not told["holds"]
-    assert told["findings"][0]["severity"] == "fault"
+    assert not told["holds"] and told["narrowest_mm"] < 1
+    assert {(each["kind"], each["severity"]) for each in told["findings"]} >= {
+        ("thin-web", "fault")
+    }
+
+
+def test_what_cannot_be_cut_is_left_out_and_told(run: Run, library: Path) -> None:
+    """A loop of window whose middle nothing ties would fall out at any size."""
+    ring = Point(0, 0).buffer(20).difference(Point(0, 0).buffer(14))
+    with Library.open(library) as opened:
+        opened.add(replace(pebble("loose-ring"), windows=MultiPolygon([ring])))
+    told = answer(run(*QUICK, "--json"))
+    assert told["left_out"] == {"loose-ring": "cannot be cut from this card at any size"}
+    assert "loose-ring" not in {each["motif"] for each in told["placements"]}
+    assert "Not used: loose-ring cannot be cut" in run(*QUICK).stdout
+    alone = run(*QUICK, "--with", "loose-ring")
+    assert alone.exit_code == 2 and "No motif is left to fill with: loose-ring" in alone.stderr
 
 
 def contents(library: Path) -> tuple[object, ...]:

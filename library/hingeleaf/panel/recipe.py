@@ -48,7 +48,8 @@ class Choice:
     """At most so many different motifs, drawn by the seed where the query finds more."""
     smallest: float | None = None
     largest: float | None = None
-    """The user's own limits, within what a motif allows on the card."""
+    """The user's own limits, within what a motif allows on the card. Without the second, no motif
+    is used larger than it is drawn."""
     proven: bool = False
     """Only sizes between trials that held; a motif without trials is left out."""
     turn_limit: float = 180.0

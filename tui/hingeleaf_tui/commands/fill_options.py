@@ -79,7 +79,7 @@ MOTIF_OPTIONS: Sequence[Decorator] = (
     ),
     click.option("--kinds", default=40, show_default=True, help="Different motifs, at most."),
     click.option("--min", "smallest", type=LENGTH, help="No motif smaller than this."),
-    click.option("--max", "largest", type=LENGTH, help="No motif larger than this."),
+    click.option("--max", "largest", type=LENGTH, help="No motif larger than this (than drawn)."),
     click.option("--proven", is_flag=True, help="Only sizes between trials that held."),
     click.option("--turn", type=float, default=180, metavar="DEGREES", help="Turned at most."),
     click.option("--upright", is_flag=True, help="Not turned at all."),

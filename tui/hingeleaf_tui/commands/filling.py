@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
     from hingeleaf.tasks import Progress
     from hingeleaf.workshop import Pool
 
+MOST_LEFT_OUT = 5
+"""Motifs that could not be used are named up to so many."""
+
 
 @dataclass(frozen=True, slots=True)
 class Job:
@@ -46,6 +49,8 @@ class Made:
     filling: Filling
     panel: Panel
     report: Report
+    left_out: Mapping[str, str]
+    """Motifs that were found but could not be used, and why."""
     out: Path | None = None
     saved_as: str | None = None
 
@@ -73,6 +78,8 @@ def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: 
             if not result.as_json:
                 line.clear()
                 _tell(made[-1], several)
+    if not result.as_json:
+        _tell_left_out(pool.left_out, to_stderr=str(result.out) == "-")
     if result.as_json:
         told = [_as_data(each) for each in made]
         say_json({"panels": told} if several else told[0])
@@ -95,7 +102,7 @@ def _fill(job: Job, pool: Pool, line: ProgressLine) -> Made:
     recipe = job.recipe
     filling = run(fill(job.field, pool.items, recipe.rules), line, _coverage)
     panel = make_panel(job.name, recipe, job.field, filling.placements, pool.motifs)
-    return Made(job, filling, panel, check(panel))
+    return Made(job, filling, panel, check(panel), pool.left_out)
 
 
 def _coverage(progress: Progress[Filling]) -> str:
@@ -165,6 +172,14 @@ def _tell(made: Made, several: bool) -> None:
     click.echo("\n".join(lines), err=to_stderr)
 
 
+def _tell_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
+    for name, why in list(left_out.items())[:MOST_LEFT_OUT]:
+        click.echo(f"Not used: {name} {why}.", err=to_stderr)
+    more = len(left_out) - MOST_LEFT_OUT
+    if more > 0:
+        click.echo(f"Nor were {plural(more, 'other')}; --json lists them.", err=to_stderr)
+
+
 def _sentences(made: Made) -> Iterator[str]:
     """The first finding of every kind, gravest first, and how many more there are like it."""
     kinds: dict[tuple[str, str], list[Finding]] = {}
@@ -197,6 +212,7 @@ def _as_data(made: Made) -> dict[str, Any]:
         "holds": report.holds,
         "loose_parts": report.loose_parts,
         "narrowest_mm": report.narrowest,
+        "left_out": dict(made.left_out),
         "findings": [_finding_data(finding, made.panel) for finding in report.findings],
         "saved_as": made.saved_as,
         "out": None if made.out is None else str(made.out),

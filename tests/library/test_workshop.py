@@ -1,0 +1,186 @@
+"""From a choice of motifs to a pool: sizes, wishes, pins, and what is kept for the next time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+import shapely
+from shapely import MultiPolygon, Point, Polygon
+
+from hingeleaf import workshop
+from hingeleaf.catalogue.store import Library
+from hingeleaf.errors import FieldError, QueryError, UsageError
+from hingeleaf.field.letters import Lettering
+from hingeleaf.field.specs import LetterSpec
+from hingeleaf.fill.rules import Rules
+from hingeleaf.model import Card, HoldStyle, Motif, Placement, Pose
+from hingeleaf.panel.recipe import Choice, Favour, Recipe
+from hingeleaf.tasks import finish
+from hingeleaf.workshop import Pool, gather, make_field
+
+CARD = Card("ivory", 220, 0.28, 1.5, 1.0)
+FIRM = replace(CARD, name="firm", least_window=3.0)
+
+
+def slotted(name: str, slot: float, *tags: str, **facts: Any) -> Motif:
+    """A window 40 mm long and `slot` mm wide: its smallest size is least window · 40 / slot."""
+    window = shapely.box(-20, -slot / 2, 20, slot / 2)
+    return Motif(
+        name=name,
+        windows=MultiPolygon([window]),
+        slits=shapely.MultiLineString(),
+        footprint=window,
+        size=40.0,
+        tags=tags,
+        **{"hold": HoldStyle.FLAT} | facts,
+    )
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Iterator[Library]:
+    with Library.open(tmp_path / "library.db") as opened:
+        opened.add(slotted("plank", 4, "boats"))
+        opened.add(slotted("oar", 2, "boats", turn_limit=30.0, may_mirror=False))
+        opened.add(slotted("hatch", 8, "harbour"))
+        yield opened
+
+
+def pool_of(library: Library, card: Card = CARD, seed: int = 0, **choice: Any) -> Pool:
+    return finish(gather(library, Choice(**choice), card, seed=seed))
+
+
+def sizes(pool: Pool) -> dict[str, tuple[float, float]]:
+    return {item.name: (item.sizes.smallest, item.sizes.largest) for item in pool.items}
+
+
+def test_sizes_are_what_the_card_allows_up_to_the_size_as_drawn(library: Library) -> None:
+    """The narrowest window is the slot, so smallest = least window · 40 / slot."""
+    found = sizes(pool_of(library))
+    assert {name: size[0] for name, size in found.items()} == pytest.approx(
+        {"hatch": 5, "oar": 20, "plank": 10}, rel=0.02
+    )
+    assert {size[1] for size in found.values()} == {40}
+    firm = sizes(pool_of(library, FIRM))
+    assert firm["plank"][0] == pytest.approx(30, rel=0.02)
+
+
+def test_the_users_limits_cut_the_sizes_down_and_allow_larger_ones(library: Library) -> None:
+    pool = pool_of(library, smallest=12.0, largest=60.0)
+    assert sizes(pool)["hatch"] == (12, 60)
+    assert sizes(pool)["oar"][0] == pytest.approx(20, rel=0.02)
+    small = pool_of(library, largest=15.0)
+    assert set(sizes(small)) == {"hatch", "plank"}
+    assert small.left_out["oar"].startswith("holds on this card from 19.9")
+    assert set(small.motifs) == {"hatch", "plank"}
+
+
+def test_only_proven_sizes_if_asked(library: Library) -> None:
+    for size, outcome in ((12, "fell"), (18, "held"), (35, "held")):
+        library.record_trial("plank", card="ivory", size=size, outcome=outcome)
+    library.record_trial("oar", card="firm", size=30, outcome="held")
+    pool = pool_of(library, proven=True)
+    assert sizes(pool) == {"plank": (18, 35)}
+    assert pool.left_out["oar"] == "has no trial that held on this card"
+
+
+def test_what_was_reckoned_is_kept(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = pool_of(library)
+
+    def never(*_: object) -> None:
+        raise AssertionError("reckoned again")
+
+    monkeypatch.setattr(workshop, "_smallest", never)
+    assert sizes(pool_of(library)) == sizes(first)
+    with pytest.raises(AssertionError, match="reckoned again"):
+        pool_of(library, FIRM)
+
+
+def test_what_was_reckoned_before_a_stop_is_kept(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    task = gather(library, Choice(), CARD)
+    assert [next(task).says for _ in range(2)] == ["measuring hatch", "measuring oar"]
+    task.close()
+    again = gather(library, Choice(), CARD)
+    assert next(again).says == "measuring oar"
+
+
+def test_a_new_revision_is_reckoned_anew(library: Library) -> None:
+    before = sizes(pool_of(library))["plank"][0]
+    wider = replace(slotted("plank", 8, "boats"))
+    library.update(wider, expected_revision=1)
+    after = pool_of(library)
+    assert sizes(after)["plank"][0] == pytest.approx(before / 2, rel=0.02)
+    assert next(item for item in after.items if item.name == "plank").revision == 2
+
+
+def test_turning_and_mirroring_as_motif_and_user_allow(library: Library) -> None:
+    free = {item.name: (item.turn_limit, item.may_mirror) for item in pool_of(library).items}
+    assert free == {"hatch": (180, True), "oar": (30, False), "plank": (180, True)}
+    held = pool_of(library, turn_limit=45.0, may_mirror=False).items
+    assert {item.name: item.turn_limit for item in held} == {"hatch": 45, "oar": 30, "plank": 45}
+    assert not any(item.may_mirror for item in held)
+
+
+def test_favours_multiply(library: Library) -> None:
+    favours = (Favour("tag:boats", 3), Favour("oar", 0.5), Favour("hatch", 0))
+    pool = pool_of(library, favours=favours)
+    assert {item.name: item.weight for item in pool.items} == {"hatch": 0, "oar": 1.5, "plank": 3}
+    with pytest.raises(UsageError, match="every motif is wanted 0 times"):
+        pool_of(library, favours=(Favour("", 0),))
+
+
+def test_lifting_motifs_are_known_by_their_hold_style(library: Library) -> None:
+    ring = Point(0, 0).buffer(20).difference(Point(0, 0).buffer(14))
+    halves = ring.difference(shapely.box(-3, -30, 3, 30))
+    library.add(
+        Motif(
+            name="door",
+            windows=MultiPolygon(halves.geoms),
+            slits=shapely.MultiLineString(),
+            footprint=Polygon(ring.exterior),
+            size=40.0,
+            hold=HoldStyle.SPINE,
+        )
+    )
+    lifting = {item.name: item.lifts for item in pool_of(library).items}
+    assert lifting == {"door": True, "hatch": False, "oar": False, "plank": False}
+
+
+def test_a_few_kinds_are_drawn_by_the_seed(library: Library) -> None:
+    drawn = [tuple(sizes(pool_of(library, seed=seed, kinds=1))) for seed in range(12)]
+    assert drawn == [tuple(sizes(pool_of(library, seed=seed, kinds=1))) for seed in range(12)]
+    assert {name for names in drawn for name in names} == {"hatch", "oar", "plank"}
+    with pytest.raises(UsageError, match="at least one kind"):
+        pool_of(library, kinds=0)
+
+
+def test_what_is_pinned_is_there_in_its_revision_but_not_placed_anew(library: Library) -> None:
+    library.update(replace(slotted("plank", 5, "boats")), expected_revision=1)
+    pinned = [Placement("plank", 1, Pose(0, 0, 0, 30), pinned=True)]
+    pool = finish(gather(library, Choice("tag:harbour"), CARD, pinned=pinned))
+    found = {item.name: (item.revision, item.weight) for item in pool.items}
+    assert found == {"hatch": (1, 1.0), "plank": (1, 0.0)}
+    assert pool.motifs["plank"].revision == 1
+
+
+def test_choices_that_find_nothing_are_refused(library: Library) -> None:
+    with pytest.raises(UsageError, match="no motif for 'tag:owls'"):
+        pool_of(library, query="tag:owls")
+    with pytest.raises(QueryError):
+        pool_of(library, query="colour:red")
+    with pytest.raises(UsageError, match="From 30 mm to 20 mm leaves no size"):
+        pool_of(library, smallest=30.0, largest=20.0)
+    with pytest.raises(UsageError, match=r"No motif is left .* nor can 2 others be used"):
+        pool_of(library, largest=1.0)
+
+
+def test_a_field_without_an_axis_cannot_be_filled_symmetrically() -> None:
+    recipe = Recipe(LetterSpec("B", Lettering(100)), CARD, rules=Rules(symmetric=True))
+    with pytest.raises(FieldError, match="no upright mirror axis"):
+        make_field(recipe)
+    assert make_field(replace(recipe, field=LetterSpec("A", Lettering(100)))).axis is not None
