@@ -22,11 +22,11 @@ Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 Solved = TypeVar("Solved", Floats, Complex)
 
-ROUNDS = 5
+ROUNDS = 4
 """Times that the points' parameters are improved; more gains next to nothing."""
-HOPELESS = 15.0
+HOPELESS = 5.0
 """A run that strays this many tolerances at first is not improved: it must be parted anyway."""
-ENOUGH = 64
+ENOUGH = 40
 """Points of a run that are looked at; a curve cannot wiggle between so many."""
 
 

@@ -15,10 +15,13 @@ from hingeleaf.export.corners import Chains, chains
 from hingeleaf.export.cubics import Complex, Fit, Flags, Floats, Indices, Runs, fit
 from hingeleaf.export.drawing import Points, Stroke
 
-SPACING = 0.4
+SPACING = 0.3
 """Chords are fitted at their ends and in between at least this often, in mm …"""
-PARTS = (2, 6)
+PARTS = (1, 6)
 """… but never at fewer or more parts than these."""
+
+TRIES = 3
+"""Passes for which a piece counts as new: both its neighbours are tried by then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,28 +128,41 @@ def _joined(pieces: Sequence[_Pieces]) -> _Pieces:
 
 
 def _merged(marked: Chains, pieces: _Pieces, tolerance: Floats) -> _Pieces:
-    """Join neighbours again where one curve does for both: parting at the worst point is greedy."""
+    """Join neighbours again where one curve does for both: parting at the worst point is greedy.
+
+    Every other pair is tried at a time, and a pair again only while one of the two is new.
+    """
     samples = _samples(marked)
-    parity, idle = 0, 0
-    while idle < 2:
+    age = np.zeros(len(pieces.first), np.intp)
+    parity = 0
+    while (age < TRIES).any():
         left = np.arange(parity, len(pieces.first) - 1, 2)
         joins = pieces.last[left] == pieces.first[left + 1]
-        left = left[joins & ~marked.breaks[pieces.last[left]]]
+        fresh = np.minimum(age[left], age[left + 1]) < TRIES
+        left = left[joins & fresh & ~marked.breaks[pieces.last[left]]]
         parity ^= 1
-        idle += 1
+        age += 1
         if not len(left):
             continue
         first, last = pieces.first[left], pieces.last[left + 1]
         fitted = _fit(marked, samples, first, last, tolerance)
         good = fitted.error <= tolerance[marked.owner[first]]
-        if not good.any():
-            continue
-        idle = 0
-        gone = np.zeros(len(pieces.first), bool)
-        gone[left[good]] = gone[left[good] + 1] = True
-        kept = _Pieces(pieces.first[~gone], pieces.last[~gone], pieces.controls[~gone])
-        pieces = _joined([kept, _Pieces(first[good], last[good], fitted.controls[good])])
+        pieces, age = _replaced(
+            pieces, age, left[good], _Pieces(first[good], last[good], fitted.controls[good])
+        )
     return pieces
+
+
+def _replaced(
+    pieces: _Pieces, age: Indices, left: Indices, new: _Pieces
+) -> tuple[_Pieces, Indices]:
+    """The pieces with each of `left` and the one after it replaced by a new one, of no age."""
+    kept = np.ones(len(pieces.first), bool)
+    kept[left] = kept[left + 1] = False
+    old = _Pieces(pieces.first[kept], pieces.last[kept], pieces.controls[kept])
+    ages = np.concatenate([age[kept], np.zeros(len(left), np.intp)])
+    order = np.argsort(np.concatenate([old.first, new.first]))
+    return _joined([old, new]), ages[order]
 
 
 def _fit(

@@ -44,11 +44,24 @@ class _Path:
 
     def improve(self, place: int) -> bool:
         """Try to bring the path from `place` straight to one of its near places."""
-        for near in self.near[place]:
-            low, high = sorted((self.position[place], self.position[near]))
+        near = list(self._worth_trying(place))
+        for other in near:
+            low, high = sorted((self.position[place], self.position[other]))
             if self._turn(low + 1, high) or self._turn(low, high - 1):
                 return True
-        return any(self._move(place, near) for near in self.near[place])
+        return any(self._move(place, other) for other in near)
+
+    def _worth_trying(self, place: int) -> Iterator[int]:
+        """Near places that are nearer than what comes before or after now: others gain nothing."""
+        index = self.position[place]
+        longest = self._step(index, index + 1)
+        if index:
+            longest = max(longest, self._step(index - 1, index))
+        here = self.at[place]
+        for other in self.near[place]:
+            if abs(self.at[other] - here) >= longest:
+                return
+            yield other
 
     def _step(self, one: int, two: int) -> float:
         """The length from position `one` to position `two`; there is none past the end."""

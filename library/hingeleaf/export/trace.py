@@ -18,7 +18,9 @@ from hingeleaf.export.curves import fit_strokes
 from hingeleaf.export.drawing import Points, Stroke, flatten
 
 EXACT = 1e-4
-"""Points nearer than this to a straight line between their neighbours say nothing."""
+"""mm: lines nearer than this meet, and places nearer than this are one."""
+SILENT = 0.1
+"""Points nearer than this share of the tolerance to the line without them say nothing."""
 AT_MOST = 1.2
 """Curves are fitted within the tolerance at their samples; between those they may stray so many
 times as far, or are fitted again."""
@@ -32,7 +34,7 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
         return []
     if tolerance <= 0:
         return [exact_stroke(line) for line in lines]
-    geometries = shapely.simplify(_geometries(lines), EXACT)
+    geometries = shapely.simplify(_geometries(lines), SILENT * tolerance)
     allowed = np.full(len(lines), float(tolerance))
     meetings = _meetings(geometries, allowed)
     thin = [shapely.get_coordinates(geometry) for geometry in geometries]

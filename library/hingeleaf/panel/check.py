@@ -15,7 +15,8 @@ from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, un
 from hingeleaf.panel.folding import blocked_hinges, collisions, too_high
 from hingeleaf.panel.lifting import OPENING, raise_flaps
 from hingeleaf.panel.rights import rights
-from hingeleaf.panel.webs import choking, small_windows, thin_webs, webs_of
+from hingeleaf.panel.webs import narrow_webs
+from hingeleaf.panel.widths import choking, small_windows, thin_webs
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.parts import Parts, find_parts
 
@@ -31,7 +32,7 @@ class Report:
     findings: tuple[Finding, ...]
     parts: Parts
     webs: tuple[Neck, ...] = ()
-    """All webs between two cuts, narrowest first."""
+    """The webs under the card's least web, narrowest first; if there is none, the narrowest."""
 
     @property
     def narrowest(self) -> float | None:
@@ -101,7 +102,7 @@ def reported(report: Report, more: Iterable[Finding]) -> Report:
 def _of_paper(cuts: Cuts, groups: list[Cuts], sheet: Polygon, card: Card) -> Report:
     """What the paper itself says; `groups` are the same cuts as they were before being joined."""
     parts = find_parts(cuts, sheet)
-    webs = webs_of(cuts, sheet, card)
+    webs = narrow_webs(cuts, sheet, card.least_web)
     findings = [
         *parts.findings,
         *choking(part.polygon for part in parts.loose),

@@ -1,108 +1,103 @@
-"""Paper that is too narrow, and openings that are too small, anywhere on a sheet."""
+"""The narrow webs of a whole sheet: between neighbouring cuts, and where a cut nears itself.
+
+Reckoning every neck of a panel takes seconds, and most of them are wide. What matters is what is
+narrower than some limit, and that can be told cheaply: two cuts are as far apart as they are, and
+a cut comes near itself only if growing it by half the limit closes a ring. Only such cuts have
+their necks reckoned.
+"""
 
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator
 
 import numpy as np
 import shapely
-from shapely import Point, Polygon
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from shapely import LineString, Polygon
 
-from hingeleaf.model import Card, Cuts, Finding
-from hingeleaf.panel.doubles import lines_of
-from hingeleaf.panel.findings import Kind, found
+from hingeleaf.model import Cuts
+from hingeleaf.panel.compose import multiline_of
 from hingeleaf.paper.necks import Neck, find_necks
+from hingeleaf.paper.sheets import windows_of
 from hingeleaf.paper.triangulation import Sampling
-from hingeleaf.units import format_mm
 
+TOUCH = 1e-4
+"""mm: cuts nearer than this are one."""
 SIMPLER = 0.02
-"""Outlines are simplified by so much before webs are sought; their widths are exact again."""
-SAMPLING = Sampling(passes=2)
-"""A whole panel is sampled a little less finely than one motif."""
-ABOUT = 0.1
-"""Webs that come so near to the card's least web are measured again."""
-EXACT = 1e-3
-"""mm: a web is under the least web only if it is so by more than this."""
+"""How far outlines may be simplified before it is told which of them near themselves."""
+GROWN = (0.5, 0.25)
+"""Shares of the limit that cuts are grown by: too much would fill the room behind a neck."""
+ROUND = 4
+"""Segments of a quarter circle, when cuts are grown."""
+
+SAMPLING = Sampling(passes=3)
+Geometries = NDArray[np.object_]
 
 
-def webs_of(cuts: Cuts, sheet: Polygon, card: Card) -> tuple[Neck, ...]:
-    """All webs of a sheet, narrowest first.
+def narrow_webs(cuts: Cuts, sheet: Polygon, limit: float) -> tuple[Neck, ...]:
+    """The webs narrower than `limit` mm, narrowest first; if there is none, the narrowest one.
 
-    The narrowest, and all that are about as narrow as the card's least web, are exact; the
-    others may be wrong by twice what outlines were simplified.
+    Of two cuts only the place where they are nearest counts. Nothing cut gives nothing.
     """
-    leaner = Cuts(
-        shapely.simplify(cuts.windows, SIMPLER), shapely.simplify(cuts.slits, SIMPLER), cuts.folds
+    solid: Geometries = np.concatenate(
+        [shapely.get_parts(cuts.windows), shapely.get_parts(cuts.slits)]
     )
-    if not leaner.windows.is_valid:
-        leaner = cuts
-    webs = find_necks(leaner, sheet, sampling=SAMPLING)
-    if not webs:
-        return ()
-    limit = max(card.least_web + ABOUT, webs[0].width + 4 * SIMPLER)
-    count = bisect_right(webs, limit, key=lambda web: web.width)
-    exact = _measured(webs[:count], cuts, sheet)
-    return tuple(sorted([*exact, *webs[count:]], key=lambda web: web.width))
+    found: list[Neck] = []
+    largest = 2 * math.dist(sheet.bounds[:2], sheet.bounds[2:])
+    reach = limit
+    while len(solid) and not found and reach < largest:
+        found = list(_between(solid, sheet, reach))
+        nearest = min((web.width for web in found), default=reach)
+        found += _within(solid, max(limit, nearest))
+        reach *= 2
+    found.sort(key=lambda web: web.width)
+    narrow = [web for web in found if web.width < limit]
+    return tuple(narrow or found[:1])
 
 
-def _measured(webs: Sequence[Neck], cuts: Cuts, sheet: Polygon) -> Iterator[Neck]:
-    """The webs between the cuts as they are, about where they were found."""
-    lines = np.concatenate([lines_of(cuts), [sheet.exterior]])
-    tree = shapely.STRtree(lines)
-    for web in webs:
-        reach = 0.4 * web.width + SIMPLER
-        sides = []
-        for end in (web.start, web.end):
-            around = Point(end).buffer(reach)
-            near = lines[tree.query(around, predicate="intersects")]
-            sides.append(shapely.union_all(shapely.intersection(near, around)))
-        if any(side.is_empty for side in sides):
-            yield web
-            continue
-        start, end = shapely.get_coordinates(shapely.shortest_line(*sides)).tolist()
-        yield replace(web, start=tuple(start), end=tuple(end), width=math.dist(start, end))
-
-
-def thin_webs(webs: tuple[Neck, ...], card: Card) -> Iterator[Finding]:
-    """Webs under the card's least web."""
-    for web in webs:
-        if web.width >= card.least_web - EXACT:
-            return
-        hangs = f", and {web.comes_away:.0f} mm² hang on it" if web.comes_away > 0 else ""
-        yield found(
-            Kind.THIN_WEB,
-            f"The paper is only {format_mm(web.width)} wide here{hangs}; "
-            f"{card.name} needs {format_mm(card.least_web)}.",
-            web.at,
-        )
-
-
-def small_windows(cuts: Cuts, card: Card) -> Iterator[Finding]:
-    """Windows in which no circle as wide as the card's least window fits anywhere."""
-    windows = shapely.get_parts(cuts.windows)
-    if not len(windows):
+def _between(solid: Geometries, sheet: Polygon, limit: float) -> Iterator[Neck]:
+    """Webs between different cuts, and between a cut and the sheet's edge."""
+    cuts: Geometries = np.append(solid, sheet.exterior)
+    tree = shapely.STRtree(cuts)
+    one, other = tree.query(cuts, predicate="dwithin", distance=limit)
+    one, other = one[one < other], other[one < other]
+    lines = shapely.shortest_line(cuts[one], cuts[other])
+    lines = lines[shapely.length(lines) > TOUCH]
+    if not len(lines):
         return
-    room = shapely.buffer(windows, EXACT - card.least_window / 2, quad_segs=4)
-    for window in windows[shapely.is_empty(room)]:
-        width = 2 * shapely.maximum_inscribed_circle(window).length
-        at = window.representative_point()
-        yield found(
-            Kind.SMALL_WINDOW,
-            f"A window is only {format_mm(width)} wide; "
-            f"{card.name} needs {format_mm(card.least_window)}.",
-            (at.x, at.y),
+    met = np.bincount(tree.query(lines, predicate="intersects")[0], minlength=len(lines))
+    for line in lines[met <= 2]:
+        yield _web(line)
+
+
+def _web(line: LineString) -> Neck:
+    (x, y), (to_x, to_y) = line.coords
+    return Neck((x, y), (to_x, to_y), line.length, loop=True)
+
+
+def _within(solid: Geometries, limit: float) -> Iterator[Neck]:
+    """Webs between two stretches of one cut, or of cuts that touch each other."""
+    groups = _touching(solid)
+    simple = shapely.simplify(groups, SIMPLER)
+    closes = np.zeros(len(groups), bool)
+    for share in GROWN:
+        grown = shapely.buffer(simple, share * limit + SIMPLER, quad_segs=ROUND)
+        closes |= shapely.get_num_interior_rings(grown) > 0
+    for group in groups[closes]:
+        yield from find_necks(
+            Cuts(windows_of(group), multiline_of(group)), widest=limit, sampling=SAMPLING
         )
 
 
-def choking(parts: Iterable[Polygon], widest: float = 31.7) -> Iterator[Finding]:
-    """Loose parts so small that a child could swallow them.
-
-    The test cylinder for small parts is 31.7 mm wide (EN 71-1, 16 CFR 1501.4; from memory).
-    """
-    for part in parts:
-        if 2 * shapely.minimum_bounding_radius(part) < widest:
-            at = part.representative_point()
-            yield found(Kind.CHOKING, "A loose part is small enough to swallow.", (at.x, at.y))
+def _touching(solid: Geometries) -> Geometries:
+    """The cuts, those that touch each other put together."""
+    one, other = shapely.STRtree(solid).query(solid, predicate="dwithin", distance=TOUCH)
+    links = coo_array((np.ones(len(one)), (one, other)), shape=(len(solid), len(solid)))
+    count, group = connected_components(links, directed=False)
+    if count == len(solid):
+        return solid
+    members = np.split(solid[np.argsort(group, kind="stable")], np.cumsum(np.bincount(group))[:-1])
+    return np.array([shapely.union_all(each) for each in members], dtype=object)

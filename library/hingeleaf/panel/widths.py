@@ -1,0 +1,56 @@
+"""Paper that is too narrow for a card, openings that are too small, and what could choke."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import shapely
+from shapely import Polygon
+
+from hingeleaf.model import Card, Cuts, Finding
+from hingeleaf.panel.findings import Kind, found
+from hingeleaf.paper.necks import Neck
+from hingeleaf.units import format_mm
+
+EXACT = 2e-3
+"""mm: a width falls short only by more than this, the grain of stored geometry."""
+SMALL_PART = 31.7
+"""Width of the cylinder that small parts of toys fit into (EN 71-1, 16 CFR 1501.4; from memory)."""
+
+
+def thin_webs(webs: Iterable[Neck], card: Card) -> Iterator[Finding]:
+    """Webs under the card's least web."""
+    for web in webs:
+        if web.width < card.least_web - EXACT:
+            hangs = f", and {web.comes_away:.0f} mm² hang on it" if web.comes_away >= 1 else ""
+            yield found(
+                Kind.THIN_WEB,
+                f"The paper is only {format_mm(web.width)} wide here{hangs}; "
+                f"{card.name} needs {format_mm(card.least_web)}.",
+                web.at,
+            )
+
+
+def small_windows(cuts: Cuts, card: Card) -> Iterator[Finding]:
+    """Windows in which no circle as wide as the card's least window fits anywhere."""
+    windows = shapely.get_parts(cuts.windows)
+    if not len(windows):
+        return
+    room = shapely.buffer(windows, EXACT - card.least_window / 2, quad_segs=4)
+    for window in windows[shapely.is_empty(room)]:
+        width = 2 * shapely.maximum_inscribed_circle(window).length
+        at = window.representative_point()
+        yield found(
+            Kind.SMALL_WINDOW,
+            f"A window is only {format_mm(width)} wide; "
+            f"{card.name} needs {format_mm(card.least_window)}.",
+            (at.x, at.y),
+        )
+
+
+def choking(parts: Iterable[Polygon]) -> Iterator[Finding]:
+    """Loose parts so small that a child could swallow them."""
+    for part in parts:
+        if 2 * shapely.minimum_bounding_radius(part) < SMALL_PART:
+            at = part.representative_point()
+            yield found(Kind.CHOKING, "A loose part is small enough to swallow.", (at.x, at.y))

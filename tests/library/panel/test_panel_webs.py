@@ -1,0 +1,103 @@
+"""Narrow webs of whole sheets: against widths known by construction, and the full reckoning."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from shapely import LineString, MultiLineString, MultiPolygon, Point
+
+from hingeleaf.model import Cuts
+from hingeleaf.panel.webs import narrow_webs
+from hingeleaf.paper.necks import find_necks
+from panel_samples import CARD, one_panel, ring_motif
+
+SHEET = shapely.box(-60, -60, 60, 60)
+
+
+def windows(*areas: shapely.Geometry) -> Cuts:
+    return Cuts(windows=MultiPolygon(list(areas)))
+
+
+def slits(*lines: LineString) -> Cuts:
+    return Cuts(slits=MultiLineString(list(lines)))
+
+
+def c_shape(gap: float) -> shapely.Polygon:
+    """A ring open on the right by `gap` mm of paper."""
+    ring = Point(0, 0).buffer(20, quad_segs=64) - Point(0, 0).buffer(14, quad_segs=64)
+    shape = ring - shapely.box(0, -gap / 2, 30, gap / 2)
+    assert isinstance(shape, shapely.Polygon)
+    return shape
+
+
+def horseshoe(mouth: float) -> LineString:
+    """A slit along a circle of radius 15, its ends `mouth` apart."""
+    half = math.asin(mouth / 2 / 15)
+    angle = np.linspace(half, 2 * math.pi - half, 400)
+    return LineString(15 * np.column_stack([np.cos(angle), np.sin(angle)]))
+
+
+@pytest.mark.parametrize("gap", [0.3, 0.8, 1.2])
+def test_a_window_that_nears_itself(gap: float) -> None:
+    (web,) = narrow_webs(windows(c_shape(gap)), SHEET, 1.5)
+    assert web.width == pytest.approx(gap, abs=1e-3)
+    assert 13 < web.at[0] < 21 and abs(web.at[1]) < 0.1
+
+
+@pytest.mark.parametrize("mouth", [0.4, 1.0])
+def test_a_slit_that_nears_itself(mouth: float) -> None:
+    (web,) = narrow_webs(slits(horseshoe(mouth)), SHEET, 1.5)
+    assert web.width == pytest.approx(mouth, abs=1e-3)
+
+
+def test_slits_that_touch_are_one_cut_and_may_near_itself() -> None:
+    """Two halves of a horseshoe, joined at a point: the mouth is between two touching cuts."""
+    points = shapely.get_coordinates(horseshoe(0.7))
+    halves = LineString(points[:200]), LineString(points[199:])
+    assert narrow_webs(slits(*halves), SHEET, 1.5)[0].width == pytest.approx(0.7, abs=1e-3)
+
+
+@pytest.mark.parametrize("width", [0.25, 0.99, 1.49])
+def test_neighbours(width: float) -> None:
+    pair = windows(shapely.box(-20, -5, 0, 5), shapely.box(width, -5, 20, 5))
+    (web,) = narrow_webs(pair, SHEET, 1.5)
+    assert web.width == pytest.approx(width, abs=1e-9)
+
+
+def test_the_sheet_s_edge_is_a_cut_too() -> None:
+    (web,) = narrow_webs(windows(shapely.box(-59.1, 0, -40, 10)), SHEET, 1.5)
+    assert web.width == pytest.approx(0.9)
+
+
+def test_where_nothing_is_narrow_the_narrowest_is_told() -> None:
+    pair = windows(shapely.box(-20, -5, 0, 5), shapely.box(7.3, -5, 20, 5))
+    (web,) = narrow_webs(pair, SHEET, 1.5)
+    assert web.width == pytest.approx(7.3)
+
+
+def test_two_cuts_with_a_window_between_them_are_no_neighbours() -> None:
+    three = windows(
+        shapely.box(-5, -5, -0.2, 5), shapely.box(-0.1, -9, 0.1, 9), shapely.box(0.2, -5, 5, 5)
+    )
+    webs = narrow_webs(three, SHEET, 1.5)
+    assert [round(web.width, 6) for web in webs] == [0.1, 0.1]
+
+
+def test_nothing_cut_has_no_web_and_a_cut_over_the_edge_none_to_it() -> None:
+    assert narrow_webs(Cuts(), SHEET, 1.5) == ()
+    assert narrow_webs(windows(shapely.box(-70, -70, 70, 70)), SHEET, 1.5) == ()
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_narrowest_web_is_that_of_the_full_reckoning(seed: int) -> None:
+    """`find_necks` triangulates the whole sheet; the two share nothing for neighbouring cuts."""
+    turns = np.random.default_rng(seed).uniform(0, 360, 2)
+    motif = ring_motif(seed, bridges=(float(turns[0]), float(turns[0] + 60 + turns[1] / 3)))
+    panel = one_panel(motif, size=30 + seed)
+    (full, *_) = find_necks(panel.cuts, panel.sheet)
+    assert narrow_webs(panel.cuts, panel.sheet, CARD.least_web)[0].width == pytest.approx(
+        full.width, abs=2e-3
+    )
