@@ -18,6 +18,8 @@ from hingeleaf_tui.screens.sheet import Sheet
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.widgets.text_list import TextList
 
+INNER = {"motifs": ("list",), "bridges": ("list",), "panel": ("list", "form")}
+"""The places of the widgets that can have the keys on each screen, while nothing is typed."""
 NEVER = {"ctrl+a", "ctrl+b", "ctrl+h", "ctrl+i", "ctrl+m", "ctrl+s", "shift+enter"}
 """Taken by terminals, tmux or screen, or not told apart from other keys."""
 
@@ -60,9 +62,9 @@ def test_screens_bind_nothing_that_the_table_does_not_know() -> None:
 
 def test_no_key_means_two_things_at_once() -> None:
     """A focused widget's keys, its screen's and those that hold everywhere are alive together."""
-    inner = ("list", "form")
-    for screen in actions.SCREENS:
-        for widget in inner:
+    assert INNER.keys() == set(actions.SCREENS)
+    for screen, widgets in INNER.items():
+        for widget in widgets:
             keys = [
                 key
                 for place in ("everywhere", screen, widget)

@@ -53,6 +53,7 @@ class Hingeleaf(App[None]):
     ENABLE_COMMAND_PALETTE = False
     SCREENS: ClassVar[dict[str, Callable[[], Screen[Any]]]] = {
         "motifs": MotifsScreen,
+        "bridges": _later("bridges", "BridgesScreen"),
         "panel": _later("panel", "PanelScreen"),
     }
 
@@ -76,6 +77,8 @@ class Hingeleaf(App[None]):
         self.jobs = Jobs(self.call_later, self._crashed)
         self.desk = Desk(library, self.jobs)
         self._bench: Bench | None = None
+        self.wanted_motif = ""
+        """The motif whose bridges are to be shown."""
 
     def get_default_screen(self) -> Screen[Any]:
         """Begin with the motifs."""
@@ -132,6 +135,12 @@ class Hingeleaf(App[None]):
         """Go to the motifs."""
         self._go("motifs")
 
+    def action_bridges(self) -> None:
+        """Go to the bridges of the chosen motif."""
+        if isinstance(self.screen, MotifsScreen):
+            self.wanted_motif = self.screen.chosen or self.wanted_motif
+        self._go("bridges")
+
     def action_panel(self) -> None:
         """Go to the panel."""
         self._go("panel")
@@ -155,6 +164,16 @@ class Hingeleaf(App[None]):
                 screen.say(words, kind)
                 return
 
+    @property
+    def card_name(self) -> str:
+        """The card that motifs are looked at on; empty for the usual one."""
+        return self.kept.card
+
+    def motif_changed(self, name: str) -> None:
+        """Read a motif anew where it is shown."""
+        motifs = self.get_screen("motifs", MotifsScreen)
+        motifs.read_again(name)
+
     def fill_with(self, query: str) -> None:
         """Go to the panel, to be filled with what a query finds."""
         recipe = self.bench.recipe
@@ -163,16 +182,27 @@ class Hingeleaf(App[None]):
 
     async def action_quit(self) -> None:
         """Leave, after asking where work would be lost."""
-        if self._bench is None or not self._bench.unsaved:
+        lost = self._unsaved()
+        if not lost:
             self.exit()
             return
         from hingeleaf_tui.screens.ask import Ask
 
-        question = "The panel is neither kept nor exported. Leave without it?"
+        question = f"{' '.join(lost)} Leave all the same?"
         self.push_screen(
-            Ask(question, {"y": "Leave without it", "n": "Stay"}),
+            Ask(question, {"y": "Leave, and lose it", "n": "Stay"}),
             lambda answer: self.exit() if answer == "y" else None,
         )
+
+    def _unsaved(self) -> list[str]:
+        """What would be lost, in sentences."""
+        lost = []
+        if self._bench is not None and self._bench.unsaved:
+            lost.append("The panel is neither kept nor exported.")
+        for screen in self._installed_screens.values():
+            if getattr(screen, "unsaved", False):
+                lost.append("Changed bridges are not kept.")
+        return lost
 
     def _go(self, place: str) -> None:
         """The motifs lie at the bottom for good; every other screen lies on them, one at a time."""

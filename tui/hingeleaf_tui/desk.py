@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -68,8 +69,9 @@ class Desk:
         self._jobs.ask(topic, lambda: work(self._open()), done, failed)
 
     def warm(self) -> None:
-        """Load what the panel needs, so that going there takes no time."""
-        self._jobs.ask("warm", lambda: import_module("hingeleaf_tui.screens.panel"))
+        """Load what the other screens need, so that going there takes no time."""
+        for name in ("bridges", "panel"):
+            self._jobs.ask(name, partial(import_module, f"hingeleaf_tui.screens.{name}"))
 
     def search(self, query: str, done: Callable[[Found], None], failed: Failed) -> None:
         """The names that match, and how many motifs there are in all."""

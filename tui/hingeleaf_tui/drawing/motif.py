@@ -10,7 +10,7 @@ from shapely import LineString, MultiLineString
 
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
-from hingeleaf_tui.drawing.view import View, bounds_of
+from hingeleaf_tui.drawing.view import XY, View, bounds_of
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 HINGE_DASH = 2
 """Dots on and off in a hinge: it reads as a fold even without colour."""
+LOOSE_HATCH, FLAP_HATCH = 3, 6
+"""Loose parts are hatched closely, flaps widely."""
 
 
 def fitted(cuts: Cuts, columns: int, rows: int, ink: Ink, margin: int = 2) -> View:
@@ -37,26 +39,28 @@ def draw_motif(
     *,
     view: View | None = None,
     loose: Sequence[BaseGeometry] = (),
+    flaps: Sequence[BaseGeometry] = (),
     chosen: int | None = None,
+    aim: XY | None = None,
 ) -> Picture:
-    """A motif as it is cut, with its bridges and what falls out.
+    """A motif as it is cut, with its bridges, what falls out, and what lifts.
 
-    `cuts` are already bridged; `bridges` are at the same size. Loose parts are hatched. With
-    `chosen`, the number of a bridge, all bridges are numbered from 1 and that one stands out.
+    `cuts` are already bridged; `bridges` are at the same size. With `chosen`, the number of a
+    bridge, all bridges are numbered from 1 and that one stands out. `aim` is marked by a cross.
     """
     canvas = Canvas(columns, rows, view or fitted(cuts, columns, rows, ink), ink)
+    for flap in flaps:
+        canvas.area(flap, "flap", hatch=FLAP_HATCH)
     for part in loose:
-        canvas.area(part, "loose", hatch=3)
+        canvas.area(part, "loose", hatch=LOOSE_HATCH)
     canvas.area(cuts.windows, "window")
     canvas.line(cuts.slits, "slit")
     canvas.line(cuts.folds, "hinge", dash=HINGE_DASH)
     canvas.line(MultiLineString([axis(bridge) for bridge in bridges]), "bridge")
     if chosen is not None:
-        for number, bridge in enumerate(bridges):
-            if number == chosen:
-                canvas.label(bridge.at, f" {number + 1} ", "chosen")
-            else:
-                canvas.label(bridge.at, str(number + 1), "bridge")
+        _number(canvas, bridges, chosen)
+    if aim is not None:
+        canvas.label(aim, "+" if ink is Ink.ASCII else "┼", "finding")
     return canvas.picture()
 
 
@@ -66,3 +70,12 @@ def axis(bridge: Bridge) -> LineString:
     turn = math.radians(bridge.direction)
     across, down = math.cos(turn) * bridge.reach / 2, math.sin(turn) * bridge.reach / 2
     return LineString([(x - across, y - down), (x + across, y + down)])
+
+
+def _number(canvas: Canvas, bridges: Sequence[Bridge], chosen: int) -> None:
+    """Numbers on the bridges, the chosen one last so that no other hides it."""
+    for number in sorted(range(len(bridges)), key=lambda number: number == chosen):
+        if number == chosen:
+            canvas.label(bridges[number].at, f" {number + 1} ", "chosen")
+        else:
+            canvas.label(bridges[number].at, str(number + 1), "bridge")

@@ -51,6 +51,8 @@ class WorkScreen(Screen[None]):
         if self.is_typing and self.focused:
             return (str(getattr(self.focused.parent, "PLACE", self.PLACE)),)
         inner = getattr(self.focused, "PLACE", None)
+        if inner == "aim":
+            return ("aim",)
         return tuple(dict.fromkeys(place for place in (inner, self.PLACE) if place))
 
     @property

@@ -112,6 +112,20 @@ class MotifsScreen(WorkScreen):
             plate.show(sight.picture)
         self.query_one(Facts).show(sight.name, sight.facts)
 
+    @property
+    def chosen(self) -> str | None:
+        """The motif under the cursor."""
+        return self.query_one(MotifList).chosen
+
+    @on(CursorList.Opened, "#motif-list")
+    def _open_bridges(self) -> None:
+        self.hingeleaf.action_bridges()
+
+    def read_again(self, name: str) -> None:
+        """A motif was changed elsewhere."""
+        self.query_one(MotifList).forget([name])
+        self._look()
+
     def action_find(self) -> None:
         """Put the keys into the search."""
         self.query_one(FindLine).open()

@@ -1,0 +1,461 @@
+"""Bridging: one motif large, its bridges in a list, and what the paper does with them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.widget import Widget
+
+from hingeleaf.paper.flaps import Flaps
+from hingeleaf.paper.limits import Weakness
+from hingeleaf.tasks import Progress
+from hingeleaf_tui import actions, bridging
+from hingeleaf_tui.bridging import AtSize, Bridging, Hand, Standing
+from hingeleaf_tui.desk import Fact, whole_mm
+from hingeleaf_tui.drawing.view import XY, View
+from hingeleaf_tui.screens.ask import Ask
+from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.widgets.aim_plate import AimPlate
+from hingeleaf_tui.widgets.cursor_list import CursorList
+from hingeleaf_tui.widgets.facts import Facts
+from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.text_list import Line, TextList
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.errors import HingeleafError
+    from hingeleaf.model import Bridge
+    from hingeleaf_tui.drawing.canvas import Picture
+
+FINE, COARSE = 0.2, 2.0
+"""mm that one key moves a bridge."""
+OPENING = 60.0
+"""Degrees between flap and sheet that lifts are told for."""
+ZOOM = 1.5
+AIM_STEP = 1 / 40
+"""Share of the motif's size that one key moves the aim."""
+FIRST_TO_GO = {
+    Weakness.LOOSE: "a part comes loose",
+    Weakness.WEB: "a web gets thin",
+    Weakness.WINDOW: "a window closes",
+    Weakness.FLAP: "a flap gets small",
+    Weakness.SIZE: "the least there is",
+}
+"""What happens to a motif that is made smaller than is safe."""
+NO_MOTIF = "Choose a motif first: F2 shows them, Enter opens one here."
+
+
+class BridgesScreen(WorkScreen):
+    """One motif and its bridges."""
+
+    PLACE = "bridges"
+    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("bridges")]
+    AUTO_FOCUS = "#bridge-list"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._hand: Hand | None = None
+        self.now: Bridging | None = None
+        """The bridges as they are shown."""
+        self._kept: Bridging | None = None
+        self._cut_size = 0.0
+        self._view: View | None = None
+        self._flaps = Flaps()
+        self._reckons: AtSize | None = None
+        self._opening = ""
+        self.aim: XY | None = None
+
+    def work(self) -> Iterator[Widget]:
+        """List and facts at the left, the motif at the right."""
+        yield Horizontal(
+            Vertical(
+                Facts(id="bridge-facts"),
+                TextList(id="bridge-list", empty="No bridge yet: a adds one, r plans all."),
+                id="bridge-side",
+            ),
+            AimPlate(id="bridge-plate", says=NO_MOTIF),
+        )
+
+    @property
+    def plate(self) -> AimPlate:
+        """Where the motif is drawn."""
+        return self.query_one(AimPlate)
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether there are edits that the library does not have."""
+        return bool(self.now and self._kept and self.now.motif != self._kept.motif)
+
+    def on_mount(self) -> None:
+        """Show which library is open."""
+        self.show_library(self.hingeleaf.desk.path.name)
+
+    def on_screen_resume(self) -> None:
+        """Open the motif that was asked for, unless it is open already."""
+        wanted = self.hingeleaf.wanted_motif
+        here = self.now.motif.name if self.now else ""
+        if not wanted or wanted in (here, self._opening):
+            return
+        if self.now is None or not self.unsaved:
+            self._load(wanted)
+            return
+        name = self.hingeleaf.wanted_motif = self.now.motif.name
+        question = f"The bridges of {name} are not kept. Open {wanted} all the same?"
+        answers = {"y": f"Open {wanted}", "n": f"Stay with {name}"}
+        self.app.push_screen(
+            Ask(question, answers), lambda answer: self._load(wanted) if answer == "y" else None
+        )
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool:
+        """While a place is aimed at, nothing else is done."""
+        own = {each.name for each in actions.at(self.PLACE)}
+        return self.aim is None or action not in own
+
+    # Opening and keeping
+
+    def _load(self, name: str) -> None:
+        card = self.hingeleaf.card_name
+        self.hingeleaf.wanted_motif = self._opening = name
+        self.plate.say(f"Opening {name} …")
+        self.hingeleaf.desk.ask(
+            "open motif",
+            lambda library: _begin(library, name, card),
+            self._opened,
+            self._not_opened,
+        )
+
+    def _not_opened(self, error: HingeleafError) -> None:
+        self._opening = ""
+        self.plate.say(str(error))
+        self.refuse(error)
+
+    def _opened(self, begun: Bridging) -> None:
+        self._hand, self._kept, self._opening = Hand(begun), begun, ""
+        self._cut_size, self._view, self.aim = begun.motif.size, None, None
+        self.say(f"{begun.motif.name} on {begun.card.name}. Arrows left and right move a bridge.")
+        self._show(begun)
+
+    def action_keep(self) -> None:
+        """Keep the bridges in the library."""
+        if self.now is None or self._kept is None:
+            self.say(NO_MOTIF, "caution")
+        elif not self.unsaved:
+            self.say("Nothing was changed.")
+        else:
+            now, base = self.now, self._kept.motif
+            self.hingeleaf.desk.ask(
+                None,
+                lambda library: library.update(
+                    now.motif, expected_revision=base.revision, base=base
+                ),
+                lambda number: self._was_kept(now, number),
+                self.refuse,
+            )
+
+    def _was_kept(self, kept: Bridging, revision: int) -> None:
+        motif = replace(kept.motif, revision=revision)
+        self._kept = replace(kept, motif=motif)
+        if self.now is not None and self._hand is not None:
+            self.now = replace(self.now, motif=replace(self.now.motif, revision=revision))
+            self._hand.now = self.now
+        self.hingeleaf.motif_changed(motif.name)
+        self.say(f"Kept as revision {revision} of {motif.name}.", "good")
+
+    # Editing
+
+    def _edit(self, change: Callable[[Bridging], Bridging]) -> None:
+        self._do(lambda hand: hand.edit(change))
+
+    def _do(self, act: Callable[[Hand], Bridging]) -> None:
+        hand = self._hand
+        if hand is None:
+            self.say(NO_MOTIF, "caution")
+            return
+        self.hingeleaf.jobs.ask(None, lambda: act(hand), self._show, self.refuse)
+
+    def action_earlier(self) -> None:
+        """Move the chosen bridge back along its edge."""
+        self._edit(lambda now: now.move(-COARSE))
+
+    def action_farther(self) -> None:
+        """Move the chosen bridge on along its edge."""
+        self._edit(lambda now: now.move(COARSE))
+
+    def action_slightly_earlier(self) -> None:
+        """Move it back by a little."""
+        self._edit(lambda now: now.move(-FINE))
+
+    def action_slightly_farther(self) -> None:
+        """Move it on by a little."""
+        self._edit(lambda now: now.move(FINE))
+
+    def action_turn_left(self) -> None:
+        """Turn the chosen bridge against the clock."""
+        self._edit(lambda now: now.turn(-5))
+
+    def action_turn_right(self) -> None:
+        """Turn the chosen bridge with the clock."""
+        self._edit(lambda now: now.turn(5))
+
+    def action_wider(self) -> None:
+        """Make the chosen bridge wider."""
+        self._edit(lambda now: now.widen(0.5))
+
+    def action_narrower(self) -> None:
+        """Make the chosen bridge narrower."""
+        self._edit(lambda now: now.widen(-0.5))
+
+    def action_pin(self) -> None:
+        """Pin the chosen bridge, or let it go."""
+        self._edit(lambda now: now.pin())
+
+    def action_delete(self) -> None:
+        """Take the chosen bridge away."""
+        self._edit(lambda now: now.delete())
+
+    def action_mirror(self) -> None:
+        """Add the chosen bridge's mirror image."""
+        self._edit(lambda now: now.mirror())
+
+    def action_hold(self) -> None:
+        """Plan the bridges in the next hold style."""
+        self._edit(lambda now: now.plan(bridging.next_style(now.motif.hold)))
+
+    def action_plan(self) -> None:
+        """Plan all bridges anew in the same hold style."""
+        self._edit(lambda now: now.plan(now.motif.hold))
+
+    def action_undo(self) -> None:
+        """Take the last edit back."""
+        self._do(lambda hand: hand.undo())
+
+    def action_redo(self) -> None:
+        """Make an edit again."""
+        self._do(lambda hand: hand.redo())
+
+    # Adding a bridge by aiming
+
+    def action_add(self) -> None:
+        """Aim at the place for one more bridge."""
+        if self.now is None:
+            self.say(NO_MOTIF, "caution")
+            return
+        bridges = self.now.motif.bridges
+        self.aim = bridges[self.now.chosen].at if bridges else (0.0, 0.0)
+        self.screen.set_focus(self.plate)
+        self.say("The arrows move the cross. Enter sets a bridge there, c gives up.")
+        self._paint()
+
+    @on(AimPlate.Aimed)
+    def _move_aim(self, event: AimPlate.Aimed) -> None:
+        if self.aim is not None and self.now is not None:
+            step = AIM_STEP * self.now.motif.size
+            x, y = self.aim
+            self.aim = (x + event.across * step, y + event.down * step)
+            self._paint()
+
+    @on(AimPlate.Set)
+    def _set_aim(self) -> None:
+        aim = self.aim
+        self._leave_aim()
+        if aim is not None:
+            self._edit(lambda now: now.add(aim))
+
+    @on(AimPlate.Left)
+    def _leave_aim(self) -> None:
+        self.aim = None
+        self.screen.set_focus(self.query_one("#bridge-list"))
+        self._paint()
+
+    # Looking
+
+    def action_smaller(self) -> None:
+        """See the motif cut smaller."""
+        self._look_at(self._cut_size - _step(self._cut_size))
+
+    def action_larger(self) -> None:
+        """See the motif cut larger."""
+        self._look_at(self._cut_size + _step(self._cut_size))
+
+    def action_as_drawn(self) -> None:
+        """See the motif at its drawn size, whole."""
+        self._view = None
+        if self.now:
+            self._look_at(self.now.motif.size)
+
+    def _look_at(self, size: float) -> None:
+        if self.now is not None:
+            self._cut_size = max(5.0, min(size, bridging.LARGEST))
+            self._view = None
+            self._show(self.now)
+
+    def action_closer(self) -> None:
+        """Look closer at the chosen bridge."""
+        self._zoom(ZOOM)
+
+    def action_wider_view(self) -> None:
+        """Look from farther away."""
+        self._zoom(1 / ZOOM)
+
+    def _zoom(self, factor: float) -> None:
+        at = self._at_size()
+        if at is None:
+            return
+        whole = at.whole_view(self.plate.columns, self.plate.rows, self.hingeleaf.drawing_ink)
+        view = (self._view or whole).zoomed(factor)
+        if self._view is None and at.bridges:
+            view = replace(view, centre=at.bridges[at.bridging.chosen].at)
+        self._view = None if view.dot >= whole.dot else view
+        self._paint()
+
+    def action_pan(self, across: int, down: int) -> None:
+        """Look at what lies beside."""
+        if self._view is not None:
+            self._view = self._view.shifted(across / 4, down / 4)
+            self._paint()
+
+    def action_look_left(self) -> None:
+        """Look farther left."""
+        self.action_pan(-1, 0)
+
+    def action_look_right(self) -> None:
+        """Look farther right."""
+        self.action_pan(1, 0)
+
+    def action_look_up(self) -> None:
+        """Look farther up."""
+        self.action_pan(0, -1)
+
+    def action_look_down(self) -> None:
+        """Look farther down."""
+        self.action_pan(0, 1)
+
+    # Showing
+
+    @on(CursorList.Moved, "#bridge-list")
+    def _choose(self) -> None:
+        number = self.query_one("#bridge-list", TextList).cursor
+        if self.now and self.now.motif.bridges and number != self.now.chosen:
+            self._edit(lambda now: now.choose(min(number, max(len(now.motif.bridges) - 1, 0))))
+
+    def _at_size(self) -> AtSize | None:
+        return None if self.now is None else AtSize(self.now, self._cut_size)
+
+    def _show(self, now: Bridging) -> None:
+        self.now = now
+        self._show_list(now)
+        at = AtSize(now, self._cut_size)
+        if self._reckons is None or not at.is_like(self._reckons):
+            self._reckons, self._flaps = at, Flaps()
+            self.query_one("#bridge-facts", Facts).show(*facts(Standing(at)))
+            self.hingeleaf.jobs.start(
+                "reckon", lambda: bridging.reckon(at), step=self._reckoned, done=self._all_reckoned
+            )
+        self._paint(at)
+
+    def _reckoned(self, progress: Progress[Standing], _: object) -> None:
+        if progress.so_far is not None:
+            self._all_reckoned(progress.so_far)
+
+    def _all_reckoned(self, standing: Standing) -> None:
+        self.query_one("#bridge-facts", Facts).show(*facts(standing))
+        if standing.flaps is not None and standing.flaps != self._flaps:
+            self._flaps = standing.flaps
+            self._paint()
+
+    def _show_list(self, now: Bridging) -> None:
+        listed = self.query_one("#bridge-list", TextList)
+        listed.show([_line(number, bridge) for number, bridge in enumerate(now.motif.bridges)])
+        listed.cursor = now.chosen
+
+    @on(Plate.Resized)
+    def _paint(self, at: AtSize | None = None) -> None:
+        at = at if isinstance(at, AtSize) else self._at_size()
+        plate = self.plate
+        if at is None or plate.columns < 4 or plate.rows < 2:
+            return
+        ink, view, aim, flaps = self.hingeleaf.drawing_ink, self._view, self.aim, self._flaps
+        size = (plate.columns, plate.rows)
+        self.hingeleaf.jobs.ask(
+            "bridge picture",
+            lambda: at.paint(*size, ink, view, aim, flaps),
+            self._painted,
+            self.refuse,
+        )
+
+    def _painted(self, picture: Picture) -> None:
+        if picture.size == (self.plate.columns, self.plate.rows):
+            self.plate.show(picture)
+
+
+def facts(standing: Standing) -> tuple[str, tuple[Fact, ...]]:
+    """What is known so far, for people: the motif's name, then line by line."""
+    at, card = standing.at, standing.at.bridging.card
+    motif = at.bridging.motif
+    drawn = " as drawn" if abs(at.size - motif.size) < 0.05 else f", drawn {whole_mm(motif.size)}"
+    loose = len(at.parts.loose)
+    held = Fact("Parts", "all hold", "good")
+    if loose:
+        held = Fact("Parts", f"{loose} fall{'s' if loose == 1 else ''} out", "fault")
+    lines = [Fact("Size", whole_mm(at.size) + drawn), Fact("Hold", str(motif.hold)), held]
+    lines.append(_narrowest(standing, card.least_web))
+    lines.append(_safe(standing))
+    lines.append(_lifts(standing))
+    return motif.name, tuple(lines)
+
+
+def _narrowest(standing: Standing, least: float) -> Fact:
+    neck = standing.narrowest
+    if standing.flaps is None or (neck is None and standing.limits is None):
+        return Fact("Thinnest", "…")
+    if neck is None:
+        return Fact("Thinnest", "no thin place")
+    words = f"{neck.width:.2f} mm (needs {least:g})"
+    return Fact("Thinnest", words, "good" if neck.width >= least else "fault")
+
+
+def _safe(standing: Standing) -> Fact:
+    limits = standing.limits
+    if limits is None:
+        return Fact("Safe", "…")
+    if limits.sizes is None:
+        return Fact("Safe", f"at no size. {limits.reason.message}", "fault")
+    kind = "good" if limits.sizes.smallest <= standing.at.size else "fault"
+    smallest = whole_mm(limits.sizes.smallest)
+    return Fact("Safe", f"from {smallest}: {FIRST_TO_GO[limits.reason.weakness]}", kind)
+
+
+def _lifts(standing: Standing) -> Fact:
+    if standing.flaps is None:
+        return Fact("Lift", "…")
+    lifts = sorted((flap.lift(OPENING) for flap in standing.flaps.flaps), reverse=True)
+    if not lifts:
+        return Fact("Lift", "nothing lifts")
+    heights = ", ".join(f"{lift:.0f}" for lift in lifts[:3])
+    more = " …" if len(lifts) > 3 else ""
+    return Fact("Lift", f"{heights}{more} mm, opened {OPENING:.0f}°")
+
+
+def _line(number: int, bridge: Bridge) -> Line:
+    return Line(
+        f"{bridge.width:g} mm wide",
+        key=str(number),
+        sign=f"{number + 1}",
+        right="pinned" if bridge.pinned else "",
+    )
+
+
+def _step(size: float) -> float:
+    """How far one key changes the size that is looked at."""
+    return 1.0 if size < 30 else 2.0 if size < 100 else 5.0
+
+
+def _begin(library: Library, name: str, card: str) -> Bridging:
+    from hingeleaf_tui.commands.stock import find_card
+
+    return Bridging.begin(library.motif(name), find_card(library, card or None))

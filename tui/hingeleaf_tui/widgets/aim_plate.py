@@ -1,0 +1,56 @@
+"""A plate that can be aimed on with the arrows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual.binding import BindingType
+from textual.message import Message
+
+from hingeleaf_tui import actions
+from hingeleaf_tui.widgets.plate import Plate
+
+
+class AimPlate(Plate, can_focus=True):
+    """Has the keys only while a place is aimed at."""
+
+    PLACE = "aim"
+    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("aim")]
+
+    @dataclass
+    class Aimed(Message):
+        """Steps to the right and down."""
+
+        across: int
+        down: int
+
+    class Set(Message):
+        """This is the place."""
+
+    class Left(Message):
+        """No place after all."""
+
+    def action_aim_left(self) -> None:
+        """One step left."""
+        self.post_message(self.Aimed(-1, 0))
+
+    def action_aim_right(self) -> None:
+        """One step right."""
+        self.post_message(self.Aimed(1, 0))
+
+    def action_aim_up(self) -> None:
+        """One step up."""
+        self.post_message(self.Aimed(0, -1))
+
+    def action_aim_down(self) -> None:
+        """One step down."""
+        self.post_message(self.Aimed(0, 1))
+
+    def action_set(self) -> None:
+        """Take this place."""
+        self.post_message(self.Set())
+
+    def action_give_up(self) -> None:
+        """Take none."""
+        self.post_message(self.Left())
