@@ -366,3 +366,41 @@ def test_list_loads_no_geometry(file: Path) -> None:
     )
     ran = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert ran.stdout.splitlines()[-1] == "[]"
+
+
+def test_revisions_are_listed_compared_and_brought_back(
+    file: Path, run: Run, ask: Callable[..., Any]
+) -> None:
+    with quick(file) as library:
+        library.update(taller(library.motif("gull")), expected_revision=1)
+    assert [past["size_mm"] for past in ask("revisions", "gull")["revisions"]] == [50.0, 62.5]
+    told = ask("revisions", "gull", "--compare", "1", "2")
+    assert told["differs"] == ["size", "windows", "footprint"] and 0 < told["windows_shared"] < 1
+    assert "They differ in size" in run("revisions", "gull", "--compare", "1", "2").stdout
+    assert ask("revisions", "gull", "--back", "1")["revision"] == 3
+    assert ask("show", "gull")["size_mm"] == 50.0
+    assert "has no revision 9" in run("revisions", "gull", "--back", "9", exit_code=2).stderr
+
+
+def test_ladder_writes_a_sheet_and_says_how_to_record_it(
+    run: Run, ask: Callable[..., Any], tmp_path: Path
+) -> None:
+    for kind in ("svg", "dxf", "pdf"):
+        out = tmp_path / f"ladder.{kind}"
+        answer = ask("ladder", "wren", "--sizes", "20,30mm,2in", "--out", str(out))
+        assert answer["sizes_mm"] == [20.0, 30.0, 50.8]
+        assert out.stat().st_size > 1000
+    told = run("ladder", "wren", "--out", str(tmp_path / "usual.svg")).stdout
+    assert "hingeleaf trial wren --card card-220 --tore" in told
+    assert 'id="guides"' in (tmp_path / "usual.svg").read_text()
+    words = ("ladder", "wren", "--out", str(tmp_path / "ladder.doc"))
+    assert "does not say what to write" in run(*words, exit_code=2).stderr
+
+
+def test_sheet_writes_an_overview(run: Run, ask: Callable[..., Any], tmp_path: Path) -> None:
+    run("trial", "wren", "--card", "card-220", "--held", "30,40")
+    out = str(tmp_path / "wall.pdf")
+    assert ask("sheet", "tag:small", "--out", out) == {"file": out, "motifs": 2, "pages": 1}
+    assert (tmp_path / "wall.pdf").read_bytes().startswith(b"%PDF")
+    assert "No motif matches" in run("sheet", "zebra", "--out", out, exit_code=2).stderr
+    assert "is a PDF" in run("sheet", "--out", str(tmp_path / "a.svg"), exit_code=2).stderr

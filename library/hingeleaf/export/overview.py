@@ -1,0 +1,108 @@
+"""The overview: pages of motifs with their names, tags and sizes, to hang on the wall."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.export.drawing import Stroke
+from hingeleaf.export.files import replacing
+from hingeleaf.export.page import PLAIN, STRONG, Page
+from hingeleaf.export.trace import exact_stroke
+from hingeleaf.model import Cuts
+
+A4 = (210.0, 297.0)
+MARGIN, GUTTER, TOP, FOOT = 12.0, 6.0, 24.0, 12.0
+COLUMNS, ROWS = 4, 5
+LINE, LINES = 3.6, 4
+"""From one line of words under a picture to the next, and how many there may be."""
+QUIET, INK = "#5b6570", "#27343f"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One motif on the wall."""
+
+    name: str
+    cuts: Cuts
+    """As it is cut; any size, it is drawn as large as there is room."""
+    lines: tuple[str, ...] = ()
+    """What else is told, the most telling first."""
+
+
+def write_overview(
+    title: str,
+    entries: Sequence[Entry],
+    target: Path | BinaryIO,
+    *,
+    paper: tuple[float, float] = A4,
+) -> int:
+    """Write the pages as PDF and return how many there are.
+
+    A file at `target` is replaced only once the new one is whole; ExportError if it cannot be.
+    """
+    page = Page(*paper, title)
+    per_page = COLUMNS * ROWS
+    pages = max(1, -(-len(entries) // per_page))
+    for number in range(pages):
+        if number:
+            page.turn()
+        _heading(page, title, f"{number + 1} of {pages}")
+        for place, entry in enumerate(entries[number * per_page : (number + 1) * per_page]):
+            _cell(page, entry, place)
+    data = page.finished()
+    if isinstance(target, Path):
+        with replacing(target) as stream:
+            stream.write(data)
+    else:
+        target.write(data)
+    return pages
+
+
+def _heading(page: Page, title: str, number: str) -> None:
+    room = page.width - 2 * MARGIN - 20
+    page.text(MARGIN, 17, page.fitted(title, room, size=16, face=STRONG), size=16, face=STRONG)
+    page.text(page.width - MARGIN, 17, number, size=9, colour=QUIET, align="right")
+
+
+def _cell(page: Page, entry: Entry, place: int) -> None:
+    width = (page.width - 2 * MARGIN - (COLUMNS - 1) * GUTTER) / COLUMNS
+    height = (page.height - TOP - FOOT) / ROWS
+    left = MARGIN + (place % COLUMNS) * (width + GUTTER)
+    top = TOP + (place // COLUMNS) * height
+    words = (LINES + 1) * LINE
+    _picture(page, entry.cuts, (left, top, width, height - words - GUTTER))
+    y = top + height - words - GUTTER + LINE + 1
+    page.text(left, y, page.fitted(entry.name, width, size=10, face=STRONG), size=10, face=STRONG)
+    lines = [line for told in entry.lines for line in page.wrapped(told, width, size=7.5)]
+    for number, line in enumerate(lines[:LINES], start=1):
+        last = number == LINES and len(lines) > LINES
+        words_here = page.fitted(line + " …" if last else line, width, size=7.5, face=PLAIN)
+        page.text(left, y + number * LINE, words_here, size=7.5, colour=QUIET)
+
+
+def _picture(page: Page, cuts: Cuts, box: tuple[float, float, float, float]) -> None:
+    """Windows dark, slits and folds as lines, in the middle of the box."""
+    parts = [part for part in (cuts.windows, cuts.slits) if not part.is_empty]
+    if not parts:
+        return
+    left, top, width, height = box
+    x0, y0, x1, y1 = shapely.total_bounds(parts)
+    scale = min(width / max(x1 - x0, 1e-9), height / max(y1 - y0, 1e-9))
+    middle = np.array([left + width / 2, top + height / 2])
+    origin = middle - scale * np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+    for window in cuts.windows.geoms:
+        page.strokes(_strokes([window.boundary]), scale, origin, width=0, fill=INK)
+    page.strokes(_strokes([cuts.slits]), scale, origin, colour=INK, width=0.25)
+    page.strokes(_strokes([cuts.folds]), scale, origin, colour=QUIET, width=0.15, dash=(0.8, 0.6))
+
+
+def _strokes(lines: Iterable[BaseGeometry]) -> list[Stroke]:
+    parts = [part for line in lines for part in shapely.get_parts(line)]
+    return [exact_stroke(shapely.get_coordinates(part)) for part in parts]

@@ -1,0 +1,143 @@
+"""A ladder: one motif at a row of sizes on one sheet, to be cut and judged by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiLineString, MultiPolygon
+
+from hingeleaf.errors import UsageError
+from hingeleaf.field.letters import Lettering, text_field
+from hingeleaf.model import Card, Field, Motif, Placement, Pose
+from hingeleaf.panel.compose import Panel, compose
+from hingeleaf.units import format_mm
+
+A4 = (210.0, 297.0)
+MARGIN, GAP = 10.0, 6.0
+"""Paper left at the edges, and between rungs."""
+LETTERS, TITLE = 3.5, 5.0
+"""Heights of capitals."""
+WRITING = 9.0
+"""Room under a rung, from the top of its label to the line to write on."""
+FIRST_ROW = MARGIN + TITLE + 2 * GAP
+BELOW = GAP / 2 + WRITING + GAP
+"""From the lower edge of a row of motifs to the next row."""
+NARROWEST = 34.0
+"""A rung is at least so wide, so that a word can be written beside its size."""
+STEPS = (0.8, 0.9, 1.0, 1.15, 1.35, 1.6)
+"""What a ladder tries, as multiples of the smallest size that was reckoned."""
+
+Texts = list[LineString]
+
+
+@dataclass(frozen=True, slots=True)
+class _Rung:
+    """A motif's size, and the box of its cuts about the motif's origin."""
+
+    size: float
+    left: float
+    top: float
+    width: float
+    height: float
+
+    @property
+    def room(self) -> float:
+        return max(self.width, NARROWEST)
+
+
+def usual_sizes(motif: Motif, smallest: float, sheet: tuple[float, float] = A4) -> list[float]:
+    """Sizes in whole mm about the smallest that geometry allows, as many as the sheet has room for.
+
+    The small ones are meant to fail: between them and the rest lies what is to be found out.
+    """
+    sizes = sorted({max(1.0, float(round(smallest * step))) for step in STEPS})
+    while len(sizes) > 1 and not _fit(_rows(_rungs(motif, sizes), sheet), sheet):
+        sizes.pop()
+    return sizes
+
+
+def ladder(
+    motif: Motif, sizes: Sequence[float], card: Card, sheet: tuple[float, float] = A4
+) -> Panel:
+    """The motif at each size, small to large, in rows from the top, each with its size below.
+
+    Labels, the heading and the lines to write on are guides: seen, not cut. Raises UsageError
+    for a size that is none, or where the rungs need more than the sheet.
+    """
+    if not sizes or not all(np.isfinite(size) and size > 0 for size in sizes):
+        raise UsageError("A ladder needs sizes above zero.", "For example --sizes 20,25,30.")
+    width, height = sheet
+    rows = _rows(_rungs(motif, sizes), sheet)
+    if not _fit(rows, sheet):
+        raise UsageError(
+            f"These sizes need more than a sheet of {format_mm(width)} × {format_mm(height)}.",
+            "Leave some out, or name a larger --sheet.",
+        )
+    heading = f"{motif.name}, revision {motif.revision}, on {card.name}"
+    guides = _text(heading, MARGIN, MARGIN, TITLE, width - 2 * MARGIN)
+    placements = []
+    top = FIRST_ROW
+    for row in rows:
+        bottom = top + max(rung.height for rung in row)
+        left = MARGIN
+        for rung in row:
+            x = left + (rung.room - rung.width) / 2 - rung.left
+            y = bottom - rung.height - rung.top
+            placements.append(Placement(motif.name, motif.revision, Pose(x, y, 0.0, rung.size)))
+            guides += _label(rung, left, bottom + GAP / 2)
+            left += rung.room + GAP
+        top = bottom + BELOW
+    paper = MultiPolygon([shapely.box(0, 0, width, height)])
+    field = Field("outline", "ladder", paper, MultiPolygon())
+    panel = compose(
+        f"{motif.name}-ladder", field, placements, {motif.name: motif}, card, sheet=sheet
+    )
+    return replace(panel, guides=MultiLineString(guides))
+
+
+def _rungs(motif: Motif, sizes: Sequence[float]) -> list[_Rung]:
+    drawn = shapely.total_bounds([motif.windows, motif.slits, motif.footprint])
+    boxes = ((size, drawn * (size / motif.size)) for size in sorted(set(sizes)))
+    return [
+        _Rung(size, float(left), float(top), float(right - left), float(bottom - top))
+        for size, (left, top, right, bottom) in boxes
+    ]
+
+
+def _rows(rungs: Sequence[_Rung], sheet: tuple[float, float]) -> list[list[_Rung]]:
+    """The rungs in rows no wider than the sheet, in order."""
+    rows: list[list[_Rung]] = [[]]
+    used = 0.0
+    for rung in rungs:
+        if rows[-1] and used + rung.room > sheet[0] - 2 * MARGIN:
+            rows.append([])
+            used = 0.0
+        rows[-1].append(rung)
+        used += rung.room + GAP
+    return rows
+
+
+def _fit(rows: Sequence[Sequence[_Rung]], sheet: tuple[float, float]) -> bool:
+    heights = sum(max(rung.height for rung in row) + BELOW for row in rows)
+    widest = max(rung.room for row in rows for rung in row)
+    return FIRST_ROW + heights - GAP <= sheet[1] - MARGIN and widest <= sheet[0] - 2 * MARGIN
+
+
+def _label(rung: _Rung, left: float, top: float) -> Texts:
+    """The size, and beside it a line to write on."""
+    words = _text(format_mm(rung.size), left, top + WRITING - LETTERS, LETTERS, rung.room)
+    right = float(shapely.total_bounds(words)[2])
+    line = top + WRITING
+    return [*words, LineString([(right + 1.5, line), (left + rung.room, line)])]
+
+
+def _text(words: str, left: float, top: float, height: float, widest: float) -> Texts:
+    """The outlines of a line of words."""
+    area = text_field("label", [words], Lettering(height, widest=widest)).area
+    outlines = shapely.get_parts(shapely.boundary(area))
+    corner = np.array([left, top])
+    moved = shapely.transform(outlines, lambda points: points + corner)
+    return [LineString(line) for line in moved]

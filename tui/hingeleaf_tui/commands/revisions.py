@@ -1,0 +1,111 @@
+"""`revisions`: a motif's past: looked at, compared, brought back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.options import json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import day, plural, say_table
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import Motif
+
+PICTURE = (34, 14)
+"""Columns and rows of each of two drawings side by side."""
+
+
+@click.command()
+@click.argument("motif")
+@click.option("--compare", nargs=2, type=click.IntRange(min=1), metavar="A B", help="Show both.")
+@click.option("--back", type=click.IntRange(min=1), help="Make that revision the newest again.")
+@library_option
+@json_option
+def revisions(
+    motif: str, compare: tuple[int, int] | None, back: int | None, library_file: Path, as_json: bool
+) -> None:
+    """List the revisions of MOTIF; compare two, or bring an old one back."""
+    from hingeleaf.catalogue.store import Library
+
+    with Library.open(library_file, create=False) as library:
+        if back is not None:
+            number = library.bring_back(motif, back)
+            answer = {"motif": motif, "brought_back": back, "revision": number}
+            says = f"Revision {back} of {motif} is back, as revision {number}."
+            say_json(answer) if as_json else click.echo(says)
+        elif compare is not None:
+            _compare(library, motif, compare, as_json)
+        else:
+            _list(library, motif, as_json)
+
+
+def _list(library: Library, name: str, as_json: bool) -> None:
+    past = library.revisions(name)
+    if as_json:
+        rows = [
+            {
+                "number": each.number,
+                "made": each.made,
+                "size_mm": each.size,
+                "hold": each.hold,
+                "original": each.original_name,
+            }
+            for each in past
+        ]
+        say_json({"motif": name, "revisions": rows})
+        return
+    say_table(
+        ("rev", "made", "size", "hold", "read from"),
+        [
+            (str(each.number), day(each.made), format_mm(each.size), each.hold, each.original_name)
+            for each in past
+        ],
+        right=("rev", "size"),
+    )
+
+
+def _compare(library: Library, name: str, numbers: tuple[int, int], as_json: bool) -> None:
+    from hingeleaf.catalogue.comparison import compare
+
+    one, other = (library.motif(name, number) for number in numbers)
+    found = compare(one, other)
+    if as_json:
+        answer = {"motif": name, "revisions": [*numbers], "differs": [*found.differs]}
+        say_json(answer | {"windows_shared": round(found.shared, 6)})
+        return
+    left, right = (_picture(library, each) for each in (one, other))
+    for a, b in zip(left, right, strict=True):
+        click.echo(f"{a.ljust(PICTURE[0])}    {b}".rstrip())
+    click.echo()
+    headings = ("", *(f"revision {number}" for number in numbers))
+    rows = zip(_told(one), _told(other), strict=True)
+    say_table(headings, [(what, a, b) for (what, a), (_, b) in rows])
+    differs = ", ".join(found.differs) or "nothing"
+    click.echo(f"\nThey differ in {differs}; their windows share {found.shared:.1%} of their area.")
+
+
+def _told(motif: Motif) -> list[tuple[str, str]]:
+    return [
+        ("size", format_mm(motif.size)),
+        ("hold", str(motif.hold)),
+        ("bridges", plural(len(motif.bridges), "bridge")),
+        ("widths", ", ".join(sorted({format_mm(bridge.width) for bridge in motif.bridges}))),
+        ("windows", plural(len(motif.windows.geoms), "window")),
+        ("slits", plural(len(motif.slits.geoms), "slit")),
+    ]
+
+
+def _picture(library: Library, motif: Motif) -> list[str]:
+    from hingeleaf.paper.bridges import recut
+    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.drawing.small import draw
+    from hingeleaf_tui.terminal import look
+
+    cuts = recut(motif, motif.size, find_card(library, None))
+    lines = draw(cuts, *PICTURE, ink=Ink(look().ink)).split("\n")
+    return [*lines, *[""] * (PICTURE[1] - len(lines))]

@@ -1,0 +1,157 @@
+"""`ladder` and `sheet`: a row of sizes to cut and judge, and an overview for the wall."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from hingeleaf.errors import UsageError
+from hingeleaf.units import format_mm, parse_length
+from hingeleaf_tui.commands.options import (
+    SIZE,
+    json_option,
+    library_option,
+    no_stray_options,
+    say_json,
+)
+from hingeleaf_tui.commands.tables import plural
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.export.overview import Entry
+    from hingeleaf.model import Card, Motif
+    from hingeleaf.panel.compose import Panel
+
+A4 = (210.0, 297.0)
+OUT = click.Path(path_type=Path, dir_okay=False)
+
+
+@click.command()
+@click.argument("motif")
+@click.option("--card", help="The card to cut it from.")
+@click.option("--sizes", help="Sizes as in 20,25,30mm; otherwise some about the smallest.")
+@click.option("--sheet", type=SIZE, default=A4, help="The sheet of card.  [210x297mm]")
+@click.option("--out", required=True, type=OUT, help="The file to write: .svg, .dxf or .pdf.")
+@library_option
+@json_option
+def ladder(
+    motif: str,
+    card: str | None,
+    sizes: str | None,
+    sheet: tuple[float, float],
+    out: Path,
+    library_file: Path,
+    as_json: bool,
+) -> None:
+    """Write MOTIF at a row of sizes on one sheet, labelled, with room to write.
+
+    Cut it, see what held, and record all of it in one go with `hingeleaf trial`.
+    """
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.panel.ladder import ladder as make_ladder
+    from hingeleaf_tui.commands.stock import find_card
+
+    with Library.open(library_file, create=False) as library:
+        stock = find_card(library, card)
+        found = library.motif(motif)
+    wanted = _sizes(sizes) if sizes else _usual(found, stock, sheet)
+    panel = make_ladder(found, wanted, stock, sheet)
+    _write(panel, out)
+    used = [piece.placement.pose.size for piece in panel.pieces]
+    if as_json:
+        say_json({"file": str(out), "motif": motif, "card": stock.name, "sizes_mm": used})
+        return
+    click.echo(f"Wrote {out}: {motif} at {', '.join(map(format_mm, used))}.")
+    first, *rest = [f"{size:g}" for size in used]
+    held = f" --held {','.join(rest)}" if rest else ""
+    click.echo(f"Then, say: hingeleaf trial {motif} --card {stock.name} --tore {first}{held}")
+
+
+@click.command(context_settings={"ignore_unknown_options": True})
+@click.argument("query", nargs=-1, callback=no_stray_options)
+@click.option("--out", required=True, type=OUT, help="The PDF to write.")
+@click.option("--card", help="The card that proven sizes are told for; otherwise all tried.")
+@click.option("--title", help="What stands at the top.")
+@click.option("--paper", type=SIZE, default=A4, help="Size of the page.  [210x297mm]")
+@library_option
+@json_option
+def sheet(
+    query: tuple[str, ...],
+    out: Path,
+    card: str | None,
+    title: str | None,
+    paper: tuple[float, float],
+    library_file: Path,
+    as_json: bool,
+) -> None:
+    """Write an overview of the motifs that QUERY finds, to hang on the wall.
+
+    Each with its picture, name, tags, drawn size and proven sizes.
+    """
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.export.overview import write_overview
+
+    if out.suffix.casefold() != ".pdf":
+        raise UsageError("The overview is a PDF.", "End the name of --out with .pdf.")
+    text = " ".join(query)
+    with Library.open(library_file, create=False) as library:
+        names = library.names(text)
+        if not names:
+            raise UsageError("No motif matches.", "`hingeleaf list` shows what there is.")
+        entries = [_entry(library, name, card) for name in names]
+    heading = title or (f"Motifs: {text}" if text else "All motifs")
+    pages = write_overview(heading, entries, out, paper=paper)
+    if as_json:
+        say_json({"file": str(out), "motifs": len(entries), "pages": pages})
+    else:
+        told = f"{plural(len(entries), 'motif')} on {plural(pages, 'page')}"
+        click.echo(f"Wrote {out}: {told}.")
+
+
+def _entry(library: Library, name: str, card: str | None) -> Entry:
+    from hingeleaf.export.overview import Entry
+    from hingeleaf.paper.bridges import recut
+    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.commands.trials import say_standing
+
+    motif = library.motif(name)
+    tried = library.tried_cards(name)
+    cards = [find_card(library, card).name] if card else tried
+    proven = tuple(f"{each}: {say_standing(library.standing(name, each))}" for each in cards)
+    lines = (f"{motif.hold}, drawn {format_mm(motif.size)}", *proven, " ".join(motif.tags))
+    cuts = recut(motif, motif.size, find_card(library, card))
+    return Entry(name, cuts, tuple(line for line in lines if line))
+
+
+def _sizes(words: str) -> list[float]:
+    return [parse_length(word) for word in words.split(",") if word.strip()]
+
+
+def _usual(motif: Motif, card: Card, sheet: tuple[float, float]) -> list[float]:
+    """Sizes about the smallest that is reckoned; about the drawn one where none holds."""
+    from hingeleaf.panel.ladder import usual_sizes
+    from hingeleaf.paper.limits import find_limits
+
+    sizes = find_limits(motif, card, largest=max(sheet), points=0).sizes
+    return usual_sizes(motif, motif.size if sizes is None else sizes.smallest, sheet)
+
+
+def _write(panel: Panel, out: Path) -> None:
+    """Write a ladder; its guides are lettering, so they are drawn whole."""
+    from hingeleaf.export.drawing import Kind
+    from hingeleaf.export.dxf import write_dxf
+    from hingeleaf.export.pdf import write_pdf
+    from hingeleaf.export.style import STYLE
+    from hingeleaf.export.svg import write_svg
+
+    writers = {".svg": write_svg, ".dxf": write_dxf, ".pdf": write_pdf}
+    write = writers.get(out.suffix.casefold())
+    if write is None:
+        raise UsageError(
+            f"{out.name} does not say what to write.", "End its name with .svg, .dxf or .pdf."
+        )
+    legible = {**STYLE, Kind.GUIDES: replace(STYLE[Kind.GUIDES], dash=())}
+    write(panel, out, style=legible)
