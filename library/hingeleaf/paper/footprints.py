@@ -14,6 +14,8 @@ from hingeleaf.paper.sheets import Geometries, clean, polygons_of
 
 _HAIR = 0.05
 """mm: half the width that stands for a slit, which has none."""
+_GRID = 1e-6
+"""mm: outlines that almost coincide are joined on this grid, or the overlay may lose a corner."""
 _STEPS = (0.01, 0.02, 0.04, 0.08)
 """Radii that close gaps, as shares of the longest side: a gap is closed up to twice its radius."""
 
@@ -27,9 +29,9 @@ def find_footprint(windows: MultiPolygon, slits: MultiLineString) -> Polygon:
     No cuts give an empty polygon.
     """
     cuts, _ = clean(Cuts(windows, slits))
-    solid = _solid(cuts)
-    if solid.is_empty:
+    if cuts.windows.is_empty and cuts.slits.is_empty:
         return Polygon()
+    solid = _solid(cuts)
     span = max(solid.bounds[2] - solid.bounds[0], solid.bounds[3] - solid.bounds[1])
     shape = solid
     for share in _STEPS:
@@ -62,7 +64,7 @@ def _filled(area: BaseGeometry) -> BaseGeometry:
 def _closed(area: BaseGeometry, radius: float) -> BaseGeometry:
     """The area with every gap filled that a disc of `radius` cannot enter."""
     wide = shapely.buffer(area, radius)
-    closed = _filled(shapely.union(shapely.buffer(wide, -radius), area))
+    closed = _filled(shapely.union(shapely.buffer(wide, -radius), area, grid_size=_GRID))
     return shapely.intersection(closed, shapely.box(*area.bounds))
 
 
@@ -81,9 +83,15 @@ def _joined(pieces: Geometries) -> BaseGeometry:
 
 
 def _tied(one: Polygon, two: Polygon) -> BaseGeometry:
-    gap = shapely.distance(one, two)
+    """Both pieces, and the hull of their ends that face each other."""
+    reach = shapely.distance(one, two) + min(_breadth(one), _breadth(two)) / 2
     facing = [
-        shapely.intersection(a, shapely.buffer(b, 1.5 * gap)) for a, b in ((one, two), (two, one))
+        shapely.intersection(a, shapely.buffer(b, reach)) for a, b in ((one, two), (two, one))
     ]
     joint = shapely.union_all(facing).convex_hull
     return _filled(shapely.union_all([one, two, joint]))
+
+
+def _breadth(piece: Polygon) -> float:
+    west, north, east, south = piece.bounds
+    return float(min(east - west, south - north))

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import XY, Bridge, Cuts, Finding, Severity
 from hingeleaf.paper.sheets import (
@@ -22,6 +23,10 @@ from hingeleaf.paper.sheets import (
     sheet_around,
 )
 from hingeleaf.paper.strips import axes, is_drawable
+
+
+_NEAR = 1e-6
+"""mm: a face this near the sheet's edge lies on it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,9 +133,11 @@ def _take_apart(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
     if len(cores) < 2:
         return np.array([face] if len(cores) else [], dtype=object)
     grown = shapely.intersection(shapely.buffer(cores, kerf / 2 + SPECK), face)
+    for index in range(1, len(grown)):
+        grown[index] = shapely.difference(grown[index], shapely.union_all(grown[:index]))
     rest = polygons_of(shapely.difference(face, shapely.union_all(grown)))
     touching, core_at = shapely.STRtree(grown).query(rest, predicate="intersects")
-    pieces: list[list[Polygon]] = [[polygon] for polygon in grown]
+    pieces: list[list[BaseGeometry]] = [[piece] for piece in grown]
     alone = np.bincount(touching, minlength=len(rest)) == 1
     for piece, core in zip(touching, core_at, strict=True):
         if alone[piece]:
@@ -140,10 +147,14 @@ def _take_apart(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
 
 
 def _share_border(faces: Geometries, sheet: Polygon, kerf: float) -> NDArray[np.bool_]:
+    """Which faces lie along the sheet's edge, not only in a point of it."""
     border = sheet.exterior
-    own: NDArray[np.bool_] = shapely.intersects(faces, border)
+    own: NDArray[np.bool_] = shapely.dwithin(faces, border, _NEAR)
     for index in np.flatnonzero(own):
-        own[index] = shapely.length(shapely.intersection(faces[index], border)) > kerf
+        shared = shapely.intersection(faces[index], border).length
+        if shared <= kerf:  # a face that was taken apart may be off by a rounding
+            shared = shapely.intersection(shapely.buffer(faces[index], _NEAR), border).length
+        own[index] = shared > kerf
     return own
 
 
