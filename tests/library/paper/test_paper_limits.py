@@ -1,0 +1,212 @@
+import math
+from dataclasses import replace
+
+import pytest
+import shapely
+from shapely import MultiLineString
+
+from hingeleaf.errors import UsageError
+from hingeleaf.model import Bridge, BridgeScaling, Card, Cuts, HoldStyle, Motif
+from hingeleaf.paper.bridges import recut
+from hingeleaf.paper.cards import DEFAULT, PRESETS
+from hingeleaf.paper.flaps import motif_flaps
+from hingeleaf.paper.holding import clogged, loose_part, torn
+from hingeleaf.paper.limits import Weakness, find_limits
+from paper_shapes import disc, ring, windows
+
+CARD = Card("test", 220, 0.28, least_web=1.0, least_window=0.8)
+EXACT = 0.005
+"""By which share a smallest size may be off."""
+
+
+def motif(shape, *bridges, hold=HoldStyle.RIGID, scaling=BridgeScaling.FIXED):
+    west, north, east, south = shape.bounds
+    size = max(east - west, south - north)
+    outline = shapely.box(*shape.bounds)
+    return Motif("m", shape, MultiLineString(), outline, size, bridges, hold, scaling)
+
+
+def two_bars(web, thick=10.0):
+    """Two windows, 80 mm together, `web` apart."""
+    length = (80 - web) / 2
+    return windows(
+        shapely.box(-40, -thick / 2, -40 + length, thick / 2),
+        shapely.box(40 - length, -thick / 2, 40, thick / 2),
+    )
+
+
+@pytest.mark.parametrize("web", [1.5, 2, 4, 8])
+def test_the_smallest_size_is_where_the_web_is_the_least_web(web):
+    limits = find_limits(motif(two_bars(web, thick=30)), CARD, largest=200, points=0)
+    assert limits.sizes.smallest == pytest.approx(80 * CARD.least_web / web, rel=EXACT)
+    assert limits.sizes.largest == 200
+    assert limits.reason.weakness is Weakness.WEB
+    assert limits.reason.at == pytest.approx((0, limits.reason.at[1]), abs=0.1)
+    assert limits.reason.neck.width == pytest.approx(CARD.least_web, abs=0.01)
+
+
+@pytest.mark.parametrize("thick", [1.2, 2, 5])
+def test_the_smallest_size_is_where_the_window_is_the_least_window(thick):
+    limits = find_limits(motif(two_bars(20, thick)), CARD, largest=200, points=0)
+    assert limits.sizes.smallest == pytest.approx(80 * CARD.least_window / thick, rel=EXACT)
+    assert limits.reason.weakness is Weakness.WINDOW
+
+
+def test_a_motif_too_fine_as_drawn_may_be_used_larger():
+    limits = find_limits(motif(two_bars(0.5, thick=30)), CARD, largest=400, points=0)
+    assert limits.sizes.smallest == pytest.approx(160, rel=EXACT)
+    assert find_limits(motif(two_bars(0.5)), CARD, largest=100, points=0).sizes is None
+
+
+def test_a_motif_that_never_holds_says_so():
+    limits = find_limits(motif(windows(ring(30, 40))), CARD, largest=200)
+    assert limits.sizes is None
+    assert limits.reason.weakness is Weakness.LOOSE
+    assert math.hypot(*limits.reason.at) < 30
+
+
+def across(x, y, direction, width=5.0):
+    return Bridge((x, y), direction, 16, width)
+
+
+RINGED = motif(windows(ring(30, 40)), across(35, 0, 0), across(-35, 0, 0))
+
+
+def test_bridges_at_fixed_width_carry_a_motif_down_to_where_windows_close():
+    limits = find_limits(RINGED, CARD, largest=200, points=0)
+    assert limits.reason.weakness is Weakness.WINDOW
+    # The two bridges, in line, leave caps of the outer circle beyond half a bridge's width.
+    assert limits.sizes.smallest == pytest.approx(2 * (5 / 2 + CARD.least_window), rel=EXACT)
+
+
+def test_the_curve_shows_bridges_keeping_their_width():
+    limits = find_limits(RINGED, CARD, largest=200, points=9)
+    sizes = [size for size, _ in limits.curve]
+    assert sizes == sorted(sizes)
+    assert sizes[-1] == pytest.approx(200)
+    held = [web for size, web in limits.curve if size > 20]
+    assert held == pytest.approx([5.0] * len(held), abs=0.01)
+    scaled = find_limits(replace(RINGED, scaling=BridgeScaling.SCALED), CARD, largest=200, points=9)
+    assert all(
+        web == pytest.approx(max(5 * size / 80, CARD.least_web), abs=0.01)
+        for size, web in scaled.curve
+        if size > 20
+    )
+
+
+def test_flaps_too_small_to_fold_are_the_limit():
+    door = motif(
+        windows(shapely.box(-40, -40, 40, 40).difference(shapely.box(-34, -34, 34, 34))),
+        *(Bridge((x, 37), 90, 10, 5) for x in (-20, 20)),
+        hold=HoldStyle.DOOR,
+    )
+    limits = find_limits(door, CARD, largest=200, points=0, least_reach=20)
+    assert limits.reason.weakness is Weakness.FLAP
+    assert limits.sizes.smallest == pytest.approx(80 * 20 / 68, rel=EXACT)
+    (flap,) = motif_flaps(door, limits.sizes.smallest, CARD).flaps
+    assert flap.reach >= 20
+    flat = find_limits(replace(door, hold=HoldStyle.RIGID), CARD, largest=200, points=0)
+    assert flat.sizes.smallest < limits.sizes.smallest
+
+
+def test_nothing_is_reckoned_below_the_smallest_size_of_all():
+    limits = find_limits(motif(windows(disc(0, 0, 40))), CARD, largest=200, points=0)
+    assert limits.sizes.smallest == pytest.approx(5, rel=0.1)
+    assert limits.reason.weakness is Weakness.SIZE
+
+
+def test_a_size_known_from_before_gives_the_same_answer():
+    for drawn in (motif(two_bars(3, thick=30)), RINGED):
+        limits = find_limits(drawn, CARD, largest=200, points=0)
+        again = find_limits(drawn, CARD, largest=200, points=0, near=limits.sizes.smallest)
+        astray = find_limits(drawn, CARD, largest=200, points=0, near=3 * limits.sizes.smallest)
+        for other in (again, astray):
+            assert other.sizes.smallest == pytest.approx(limits.sizes.smallest, rel=EXACT)
+            assert other.reason.weakness is limits.reason.weakness
+
+
+def test_firmer_cards_allow_smaller_motifs():
+    def smallest(card):
+        return find_limits(motif(two_bars(4)), card, largest=200, points=0).sizes.smallest
+
+    assert smallest(replace(CARD, least_web=0.5)) < smallest(CARD)
+    assert smallest(replace(CARD, least_web=2)) > smallest(CARD)
+
+
+def test_a_card_thicker_than_its_least_web_is_told_of():
+    thick = replace(CARD, caliper=1.2)
+    findings = find_limits(RINGED, thick, largest=200, points=0).findings
+    assert [finding.kind for finding in findings] == ["thick-card"]
+
+
+def test_bridges_off_every_cut_are_told_of():
+    stray = replace(RINGED, bridges=(*RINGED.bridges, across(0, 0, 0)))
+    (finding,) = find_limits(stray, CARD, largest=200, points=0).findings
+    assert finding.kind == "idle-bridge"
+    assert finding.at == (0, 0)
+
+
+@pytest.mark.parametrize("largest", [0, -5, float("nan")])
+def test_impossible_largest_sizes_are_refused(largest):
+    with pytest.raises(UsageError):
+        find_limits(RINGED, CARD, largest=largest)
+
+
+def test_it_holds_at_every_size_of_the_range():
+    limits = find_limits(RINGED, CARD, largest=200, points=0)
+    size = limits.sizes.smallest
+    while size < 200:
+        cuts = recut(RINGED, size, CARD)
+        assert loose_part(cuts) is None
+        assert torn(cuts, CARD.least_web) is None
+        assert clogged(cuts.windows, CARD.least_window) is None
+        size *= 1.1
+
+
+@pytest.mark.parametrize(("web", "tears"), [(0.9, True), (0.99, True), (1.0, False), (1.1, False)])
+def test_paper_tears_where_two_cuts_come_too_near(web, tears):
+    at = torn(Cuts(two_bars(web, thick=30)), 1.0)
+    assert (at is not None) == tears
+    assert not tears or abs(at[0]) < 0.5
+
+
+@pytest.mark.parametrize(("web", "tears"), [(0.9, True), (1.1, False)])
+def test_paper_tears_where_a_piece_hangs_on_too_little(web, tears):
+    c = ring(20, 25).difference(shapely.box(0, -web / 2, 40, web / 2))
+    assert (torn(Cuts(windows(c)), 1.0) is not None) == tears
+
+
+@pytest.mark.parametrize(("width", "tears"), [(0.6, True), (1.1, False)])
+def test_a_long_thin_finger_of_paper_tears(width, tears):
+    finger = shapely.box(-20, -15, 20, 15).difference(shapely.box(-width / 2, -10, width / 2, 15))
+    assert (torn(Cuts(windows(finger)), 1.0) is not None) == tears
+
+
+@pytest.mark.parametrize(("width", "shut"), [(0.5, True), (0.79, True), (0.8, False), (1, False)])
+def test_narrow_windows_and_narrow_tails_are_clogged(width, shut):
+    slot = shapely.box(0, -width / 2, 30, width / 2)
+    assert (clogged(windows(slot), 0.8) is not None) == shut
+    tailed = shapely.union_all([disc(-5, 0, 5.2), slot])
+    assert (clogged(windows(tailed), 0.8) is not None) == shut
+    waist = shapely.union_all(
+        [disc(-2, 0, 2.1), shapely.box(0, -width / 2, 1, width / 2), disc(3, 0, 2.1)]
+    )
+    assert (clogged(windows(waist), 0.8) is not None) == shut
+
+
+def test_pointed_windows_are_not_clogged():
+    wedge = shapely.Polygon([(0, 0), (20, 3), (20, -3)])
+    assert clogged(windows(wedge), 0.8) is None
+
+
+def test_presets_are_told_to_be_starting_values():
+    assert [card.grammage for card in PRESETS.values()] == [160, 200, 220, 250, 300]
+    assert all(name == card.name for name, card in PRESETS.items())
+    assert not any(card.measured for card in PRESETS.values())
+    assert all(card.caliper < card.least_web for card in PRESETS.values())
+    calipers = [card.caliper for card in PRESETS.values()]
+    assert calipers == sorted(calipers)
+    # Common retail charts: 200 µm at 150-160 g/m², 280-300 µm at 210-240, 350-380 µm at 270-290.
+    assert PRESETS["card-160"].caliper == pytest.approx(0.20, abs=0.01)
+    assert 0.28 <= PRESETS["card-220"].caliper <= 0.30
+    assert DEFAULT in PRESETS.values()
