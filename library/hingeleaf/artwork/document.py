@@ -75,3 +75,8 @@ def is_layer(element: etree._Element) -> bool:
     return any(
         key.endswith("}groupmode") and value == "layer" for key, value in element.attrib.items()
     )
+
+
+def reference(value: str) -> str:
+    """The id in `url(#id)`; empty for anything else."""
+    return value.partition("#")[2].partition(")")[0].strip("\"' ") if "url(" in value else ""

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from hingeleaf.artwork.colours import BLACK, Colour
-from hingeleaf.artwork.matrices import Matrix
-from hingeleaf.artwork.paths import Path
+from hingeleaf.artwork.matrices import Matrix, invert, multiply
+from hingeleaf.artwork.paths import Path, flatten, polygon_path
 from hingeleaf.artwork.strokes import Stroke
+from hingeleaf.artwork.viewports import Box
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,3 +45,30 @@ class Clip:
     is_mask: bool = False
     by_alpha: bool = False
     """For a mask: whether it looks at opacity alone and not at brightness."""
+
+
+def rectangle_clip(box: Box, matrix: Matrix) -> Clip:
+    """A clip that lets a rectangle through."""
+    right, bottom = box.x + box.width, box.y + box.height
+    corners = [(box.x, box.y), (right, box.y), (right, bottom), (box.x, bottom)]
+    return Clip((Ink(polygon_path(corners, True), matrix),))
+
+
+def clipped(inks: Iterable[Ink], clip: Clip) -> list[Ink]:
+    """All inks seen through one more clip."""
+    return [ink.clipped(clip) for ink in inks]
+
+
+def box_matrix(matrix: Matrix, inks: list[Ink]) -> Matrix:
+    """From the unit square to the bounding box of what is drawn, in the element's own system."""
+    back = invert(matrix)
+    points = []
+    for ink in inks:
+        path = ink.path.transformed(multiply(back, ink.matrix))
+        left, top, right, bottom = path.bounds()
+        coarse = max(right - left, bottom - top) / 2000
+        points += [line.points for line in flatten(path, coarse or 1.0)]
+    cloud = np.concatenate(points)
+    left, top = cloud.min(axis=0)
+    right, bottom = cloud.max(axis=0)
+    return (float(right - left), 0.0, 0.0, float(bottom - top), float(left), float(top))

@@ -28,18 +28,20 @@ class Path:
 
     `segments` is (n, 4, 2): start, two control points, end of each cubic. `starts` holds the
     index of each subpath's first segment, `closed` whether it ends where it began by intent.
+    `vertices` says which segments end at a point that the file names, and not within an arc.
     """
 
     segments: Points
     starts: NDArray[np.intp]
     closed: NDArray[np.bool_]
+    vertices: NDArray[np.bool_]
 
     def __bool__(self) -> bool:
         return len(self.segments) > 0
 
     def transformed(self, matrix: Matrix) -> Path:
         """The same path in another coordinate system."""
-        return Path(apply(matrix, self.segments), self.starts, self.closed)
+        return Path(apply(matrix, self.segments), self.starts, self.closed, self.vertices)
 
     def bounds(self) -> tuple[float, float, float, float]:
         """Left, top, right, bottom of all control points: never less than the curve's own."""
@@ -65,6 +67,7 @@ class PathBuilder:
         self._numbers = array("d")
         self._starts: list[int] = []
         self._closed: list[bool] = []
+        self._within: list[int] = []
         self._count = 0
         self._open = False
         self.x = self.y = self.start_x = self.start_y = 0.0
@@ -151,6 +154,8 @@ class PathBuilder:
             u1, v1 = math.cos(p) - handle * math.sin(p), math.sin(p) + handle * math.cos(p)
             u3, v3 = math.cos(q), math.sin(q)
             u2, v2 = u3 + handle * v3, v3 - handle * u3
+            if i < count - 1:
+                self._within.append(self._count)
             x, y = end if i == count - 1 else (a * u3 + c * v3 + e, b * u3 + d * v3 + f)
             self.cubic(
                 a * u1 + c * v1 + e,
@@ -170,10 +175,13 @@ class PathBuilder:
 
     def path(self) -> Path:
         """What has been drawn so far."""
+        vertices = np.ones(self._count, dtype=bool)
+        vertices[self._within] = False
         return Path(
             np.array(self._numbers, dtype=np.float64).reshape(-1, 4, 2),
             np.array(self._starts, dtype=np.intp),
             np.array(self._closed, dtype=np.bool_),
+            vertices,
         )
 
 

@@ -92,11 +92,22 @@ def dashed(line: Polyline, stroke: Stroke) -> list[Polyline]:
     begin = -(stroke.offset % period)
     ends = begin + np.cumsum(np.tile(pattern, rounds + 1))
     starts = np.concatenate([[begin], ends[:-1]])
-    return [
+    pieces = [
         _stretch_of(line, along, max(start, 0.0), min(end, along[-1]))
         for start, end in zip(starts[::2], ends[::2], strict=False)
         if end >= 0 and start <= along[-1] and (end > 0 or start == end == 0)
     ]
+    return _joined_at_seam(pieces) if line.closed and len(pieces) > 1 else pieces
+
+
+def _joined_at_seam(pieces: list[Polyline]) -> list[Polyline]:
+    """The pieces of a closed line, the last and the first as one if they meet."""
+    first, last = pieces[0], pieces[-1]
+    if (first.points[0] != last.points[-1]).any():
+        return pieces
+    points = np.concatenate([last.points, first.points[1:]])
+    corners = np.concatenate([last.corners, first.corners[1:]])
+    return [*pieces[1:-1], Polyline(points, corners, closed=False)]
 
 
 def _stretch_of(line: Polyline, along: Points, start: float, end: float) -> Polyline:

@@ -17,59 +17,27 @@ Style = dict[str, str]
 Declaration = tuple[str, str, bool]
 """Name, value, and whether it is marked `!important`."""
 
-INHERITED = frozenset(
-    [
-        "fill",
-        "fill-rule",
-        "fill-opacity",
-        "stroke",
-        "stroke-width",
-        "stroke-opacity",
-        "stroke-linecap",
-        "stroke-linejoin",
-        "stroke-miterlimit",
-        "stroke-dasharray",
-        "stroke-dashoffset",
-        "visibility",
-        "clip-rule",
-        "color",
-        "paint-order",
-        "marker-start",
-        "marker-mid",
-        "marker-end",
-        "font-size",
-        "font-family",
-        "font-weight",
-        "font-style",
-        "font-variant",
-        "letter-spacing",
-        "word-spacing",
-        "text-anchor",
-        "writing-mode",
-        "direction",
-        "white-space",
-    ]
+
+def words(text: str) -> frozenset[str]:
+    """The words of a text, for lists of names."""
+    return frozenset(text.split())
+
+
+INHERITED = words(
+    """
+    fill fill-rule fill-opacity stroke stroke-width stroke-opacity stroke-linecap
+    stroke-linejoin stroke-miterlimit stroke-dasharray stroke-dashoffset visibility clip-rule
+    color paint-order marker-start marker-mid marker-end font-size font-family font-weight
+    font-style font-variant letter-spacing word-spacing text-anchor writing-mode direction
+    white-space
+    """
 )
-OWN = frozenset(
-    [
-        "opacity",
-        "display",
-        "clip-path",
-        "mask",
-        "overflow",
-        "transform",
-        "transform-origin",
-        "transform-box",
-        "filter",
-        "stop-color",
-        "stop-opacity",
-        "vector-effect",
-        "mask-type",
-        "baseline-shift",
-        "dominant-baseline",
-        "mix-blend-mode",
-        "text-decoration",
-    ]
+OWN = words(
+    """
+    opacity display clip-path mask overflow transform transform-origin transform-box filter
+    stop-color stop-opacity vector-effect mask-type baseline-shift dominant-baseline
+    mix-blend-mode text-decoration
+    """
 )
 PROPERTIES = INHERITED | OWN
 _PAINTS = ("fill", "stroke", "color", "stop-color")
@@ -159,6 +127,8 @@ def computed(element: etree._Element, parent: Mapping[str, str], sheet: StyleShe
         if value in _NOT_INHERITABLE_WORDS:
             if name in parent and (value == "inherit" or name in INHERITED):
                 style[name] = parent[name]
+            else:
+                style.pop(name, None)
             continue
         if value == "initial":
             style.pop(name, None)

@@ -10,12 +10,12 @@ from lxml import etree
 from hingeleaf.artwork.areas import Areas, bounds
 from hingeleaf.artwork.document import Document
 from hingeleaf.artwork.guard import open_svg
-from hingeleaf.artwork.ink import Ink
+from hingeleaf.artwork.ink import Ink, rectangle_clip
 from hingeleaf.artwork.lengths import MM_PER_PX, Viewport, parse_length
 from hingeleaf.artwork.matrices import IDENTITY, Matrix, multiply, scaling
 from hingeleaf.artwork.notes import Notes
 from hingeleaf.artwork.viewports import Box, fit, parse_view_box
-from hingeleaf.artwork.walk import Walker, rectangle_clip
+from hingeleaf.artwork.walk import Walker
 from hingeleaf.errors import NothingToCutError
 from hingeleaf.model import Artwork, Severity, Shape
 

@@ -6,93 +6,35 @@ flattened once the size of the whole is known.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import replace
 
-import numpy as np
 from lxml import etree
 
+from hingeleaf.artwork.clipping import Clipper
 from hingeleaf.artwork.document import Document, is_layer, label, place, tag_of
-from hingeleaf.artwork.ink import Clip, Ink
-from hingeleaf.artwork.lengths import (
-    MM_PER_PX,
-    BadNumberError,
-    Viewport,
-    parse_length,
-    parse_numbers,
-    parse_share,
-)
-from hingeleaf.artwork.matrices import (
-    IDENTITY,
-    Matrix,
-    invert,
-    is_usable,
-    multiply,
-    parse_transform,
-    scaling,
-    translation,
-)
-from hingeleaf.artwork.paints import Paints
-from hingeleaf.artwork.paths import Path, flatten, polygon_path
+from hingeleaf.artwork.ink import Ink, clipped, rectangle_clip
+from hingeleaf.artwork.lengths import BadNumberError, Viewport, parse_length, parse_share
+from hingeleaf.artwork.markers import Markers
+from hingeleaf.artwork.matrices import Matrix, is_usable, multiply, translation
+from hingeleaf.artwork.painting import Painter
+from hingeleaf.artwork.place import FAINT, Place
 from hingeleaf.artwork.shapes import Measures, is_shape, shape_path
-from hingeleaf.artwork.strokes import Stroke, scaled_dashes
-from hingeleaf.artwork.styles import Style, computed
+from hingeleaf.artwork.styles import words
+from hingeleaf.artwork.text import Typesetter
+from hingeleaf.artwork.transforms import transform_of
 from hingeleaf.artwork.viewports import Box, fit_optional, parse_view_box
 from hingeleaf.errors import HostileArtworkError
 from hingeleaf.model import Severity
 
 MAX_VISITS = 100_000
 """Elements drawn, those that `use` repeats counted each time."""
-FAINT = 0.01
-"""Paint more transparent than this is not there."""
-_BLACK_STYLE: Style = {}
-_SILENT = frozenset(
-    [
-        "defs",
-        "symbol",
-        "clipPath",
-        "mask",
-        "marker",
-        "pattern",
-        "linearGradient",
-        "radialGradient",
-        "filter",
-        "style",
-        "metadata",
-        "title",
-        "desc",
-        "script",
-        "view",
-        "cursor",
-        "animate",
-        "animateTransform",
-        "animateMotion",
-        "set",
-    ]
+_SILENT = words(
+    """
+    defs symbol clipPath mask marker pattern linearGradient radialGradient filter style metadata
+    title desc script view cursor animate animateTransform animateMotion set
+    """
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where the walk stands: the way to the page and what is inherited."""
-
-    matrix: Matrix
-    viewport: Viewport
-    style: Style = field(default_factory=dict)
-    alpha: float = 1.0
-    layer: str = ""
-    name: str = ""
-    """A name given by a `use` or a group for shapes that have none."""
-    uses: tuple[etree._Element, ...] = ()
-    outlines_only: bool = False
-    """Inside a clipPath: geometry counts and paint doesn't."""
-    space: tuple[str | None, str | None] = (None, None)
-    """Width and height that a `use` gives to the symbol or svg it shows."""
-
-    @property
-    def font_size(self) -> float:
-        """Px, for lengths in em."""
-        return float(self.style.get("font-size", "16"))
 
 
 class Walker:
@@ -101,10 +43,11 @@ class Walker:
     def __init__(self, document: Document) -> None:
         self.document = document
         self.notes = document.notes
-        self.paints = Paints(document)
+        self._painter = Painter(document)
+        self._clipper = Clipper(document, self.walk)
+        self._markers = Markers(document, self.walk)
+        self._typesetter = Typesetter(document)
         self._visits = 0
-        self._painted = 0
-        self._clips: dict[tuple[etree._Element, Matrix], Clip] = {}
         self._draw: dict[str, Callable[[etree._Element, Place], list[Ink]]] = {
             "svg": self._nested,
             "symbol": self._nested,
@@ -121,11 +64,12 @@ class Walker:
         """Everything that the root element draws."""
         start = Place(matrix, viewport)
         root = self.document.root
-        style = self._style(root, start)
+        style = start.style_of(root, self.document.sheet)
         alpha = parse_share(style.get("opacity"))
         if style.get("display") == "none" or alpha < FAINT:
             return []
-        return self._children(root, replace(start, style=style, alpha=alpha))
+        here = replace(start, style=style, alpha=alpha)
+        return self._clipper.through(root, here, self._children(root, here))
 
     def walk(self, element: etree._Element, above: Place) -> list[Ink]:
         """The inks of one element and all below it, in paint order."""
@@ -153,14 +97,14 @@ class Walker:
             )
 
     def _drawn(self, element: etree._Element, tag: str, above: Place) -> list[Ink]:
-        style = self._style(element, above)
+        style = above.style_of(element, self.document.sheet)
         if style.get("display") == "none":
             self._note_hidden(element, above)
             return []
         here = replace(
             above,
             style=style,
-            matrix=multiply(above.matrix, self._transform(element, style)),
+            matrix=multiply(above.matrix, transform_of(element, style, self.document)),
             alpha=above.alpha * parse_share(style.get("opacity")),
             name=label(element) or above.name,
         )
@@ -170,35 +114,11 @@ class Walker:
         if draw is None:
             self.notes.add("unknown", "An unknown element is left out", place(element))
             return []
-        return self._through(element, here, draw(element, here))
-
-    def _style(self, element: etree._Element, above: Place) -> Style:
-        style = computed(element, above.style, self.document.sheet)
-        if "font-size" in style:
-            size = style["font-size"]
-            above_size = above.font_size
-            style["font-size"] = str(_font_size(size, above_size))
-        return style
+        return self._clipper.through(element, here, draw(element, here))
 
     def _note_hidden(self, element: etree._Element, above: Place) -> None:
         if not above.uses and not above.outlines_only:
             self.notes.add("hidden", "Hidden, so left out", place(element), Severity.NOTE)
-
-    def _transform(self, element: etree._Element, style: Style) -> Matrix:
-        text = style.get("transform")
-        if not text:
-            return IDENTITY
-        matrix = parse_transform(text)
-        if matrix is None:
-            self.notes.add(
-                "transform", "A transform cannot be read and is passed over", place(element)
-            )
-            return IDENTITY
-        origin = parse_numbers(style.get("transform-origin", "").replace("%", "x"))
-        if len(origin) == 2 and "%" not in style["transform-origin"]:
-            about = multiply(translation(*origin), matrix)
-            return multiply(about, translation(-origin[0], -origin[1]))
-        return matrix
 
     # --- containers -------------------------------------------------------------------------
 
@@ -241,7 +161,7 @@ class Walker:
         inks = self._children(element, inside)
         if here.style.get("overflow", "hidden") in ("visible", "auto"):
             return inks
-        return _clipped(inks, rectangle_clip(space, here.matrix))
+        return clipped(inks, rectangle_clip(space, here.matrix))
 
     def _extent(self, given: str | None, own: str | None, whole: float, here: Place) -> float:
         for text in (given, own):
@@ -282,7 +202,11 @@ class Walker:
         return []
 
     def _text(self, element: etree._Element, here: Place) -> list[Ink]:
-        return self._left_out(element, here)
+        return [
+            ink
+            for run, path, style in self._typesetter.outlines(element, here)
+            for ink in self._painter.painted(run, path, replace(here, style=style))
+        ]
 
     def _shape(self, element: etree._Element, here: Place) -> list[Ink]:
         if here.style.get("visibility", "visible") != "visible":
@@ -293,211 +217,10 @@ class Walker:
             self.notes.add("path", "Drawn only up to a mistake in its data", place(element))
         if not path:
             return []
-        return self.painted(element, path, here)
-
-    def painted(self, element: etree._Element, path: Path, here: Place) -> list[Ink]:
-        """The fill and the stroke of a path, in the order they are painted."""
-        self._painted += 1
-        base = Ink(
-            path,
-            here.matrix,
-            name=here.name or f"shape {self._painted}",
-            layer=here.layer,
-            line_number=element.sourceline,
-        )
-        if here.outlines_only:
-            return [replace(base, even_odd=here.style.get("clip-rule") == "evenodd")]
-        fill = self._filled(element, base, here)
-        stroke = self._stroked(element, base, here, bool(fill))
-        first_stroke = here.style.get("paint-order", "").split()[:1] == ["stroke"]
-        return stroke + fill if first_stroke else fill + stroke
-
-    def _filled(self, element: etree._Element, base: Ink, here: Place) -> list[Ink]:
-        if tag_of(element) == "line":
-            return []
-        ink = replace(base, even_odd=here.style.get("fill-rule") == "evenodd")
-        return self._inked(element, ink, "fill", here)
-
-    def _inked(self, element: etree._Element, ink: Ink, kind: str, here: Place) -> list[Ink]:
-        """The ink in its colour; nothing if it cannot be seen."""
-        paint = self.paints.resolve(kind, here.style, here.alpha, element, here.viewport)
-        if paint is None or paint.colour.alpha < FAINT:
-            return []
-        if paint.gradient is None:
-            return [replace(ink, colour=paint.colour)]
-        gradient, space = paint.gradient, here.matrix
-        if gradient.in_box:
-            space = multiply(space, _box_matrix(space, [ink]))
-        space = multiply(space, gradient.matrix)
-        if not is_usable(space):
-            return []
-        return [
-            replace(ink, colour=piece.colour).clipped(
-                Clip((Ink(gradient.region(piece), space, even_odd=True),))
-            )
-            for piece in gradient.pieces(paint.opacity)
-            if piece.colour.alpha >= FAINT
-        ]
-
-    def _stroked(
-        self, element: etree._Element, base: Ink, here: Place, also_filled: bool
-    ) -> list[Ink]:
-        if here.style.get("stroke", "none") == "none":
-            return []
-        stroke = self._stroke(element, base.path, here)
-        if stroke.width <= 0:
-            return []
-        ink = replace(base, stroke=stroke, also_filled=also_filled)
-        if here.style.get("vector-effect") == "non-scaling-stroke":
-            px = scaling(MM_PER_PX, MM_PER_PX)
-            to_px = multiply(invert(px), here.matrix)
-            ink = replace(ink, path=base.path.transformed(to_px), matrix=px)
-        return self._inked(element, ink, "stroke", here)
-
-    def _stroke(self, element: etree._Element, path: Path, here: Place) -> Stroke:
-        style, diagonal = here.style, here.viewport.diagonal
-
-        def length(name: str, otherwise: float) -> float:
-            value = parse_length(style.get(name), diagonal, here.font_size)
-            return otherwise if value is None else value
-
-        dashes = [
-            parse_length(part, diagonal, here.font_size)
-            for part in style.get("stroke-dasharray", "none").replace(",", " ").split()
-        ]
-        stroke = Stroke(
-            width=length("stroke-width", 1.0),
-            cap=style.get("stroke-linecap", "butt"),
-            join=style.get("stroke-linejoin", "miter"),
-            miter_limit=length("stroke-miterlimit", 4.0),
-            dashes=() if None in dashes else tuple(d for d in dashes if d is not None),
-            offset=length("stroke-dashoffset", 0.0),
-        )
-        stated = parse_length(element.get("pathLength"), 1.0)
-        if stroke.is_dashed and stated and stated > 0:
-            left, top, right, bottom = path.bounds()
-            stroke = scaled_dashes(stroke, path, stated, max(right - left, bottom - top) / 1000)
-        return stroke
-
-    # --- clips and masks --------------------------------------------------------------------
-
-    def _through(self, element: etree._Element, here: Place, inks: list[Ink]) -> list[Ink]:
-        """The inks as an element's own clip path, mask and filter let them be seen."""
-        if not inks:
-            return inks
-        for kind, tag, clip_of in (
-            ("clip-path", "clipPath", self._clip),
-            ("mask", "mask", self._mask),
-        ):
-            value = here.style.get(kind, "none")
-            if value == "none":
-                continue
-            target = self.document.ids.get(_reference(value))
-            if target is not None and tag_of(target) == tag:
-                inks = _clipped(inks, clip_of(target, element, here, inks))
-            elif target is None and value.startswith("url("):
-                self.notes.add(kind, f"A {kind} leads nowhere and is passed over", place(element))
-            else:
-                self.notes.add(kind, f"A {kind} of this kind is passed over", place(element))
-        if here.style.get("filter", "none") != "none":
-            self.notes.add("filter", "A filter is passed over", place(element))
+        inks = self._painter.painted(element, path, here)
+        if tag in ("path", "line", "polyline", "polygon") and not here.outlines_only:
+            inks += self._markers.drawn(element, path, here)
         return inks
-
-    def _clip(
-        self, target: etree._Element, user: etree._Element, here: Place, inks: list[Ink]
-    ) -> Clip:
-        by_box = target.get("clipPathUnits") == "objectBoundingBox"
-        base = multiply(here.matrix, _box_matrix(here.matrix, inks)) if by_box else here.matrix
-        key = (target, base)
-        if key in self._clips:
-            return self._clips[key]
-        self._clips[key] = Clip(())
-        style = computed(target, _BLACK_STYLE, self.document.sheet)
-        inside = Place(
-            multiply(base, self._transform(target, style)),
-            Viewport(1.0, 1.0) if by_box else here.viewport,
-            style,
-            uses=(*here.uses, target),
-            outlines_only=True,
-        )
-        drawn: list[Ink] = []
-        for child in target:
-            if is_shape(tag_of(child)) or tag_of(child) in ("use", "text"):
-                drawn += self.walk(child, inside)
-        clip = Clip(tuple(self._through(target, replace(inside, style=style), drawn)))
-        self._clips[key] = clip
-        return clip
-
-    def _mask(
-        self, target: etree._Element, user: etree._Element, here: Place, inks: list[Ink]
-    ) -> Clip:
-        self.notes.add("mask", "A mask is taken as a hard edge", place(user))
-        if target in here.uses:
-            return Clip((), is_mask=True)
-        box = multiply(here.matrix, _box_matrix(here.matrix, inks))
-        by_box = target.get("maskContentUnits") == "objectBoundingBox"
-        style = computed(target, _BLACK_STYLE, self.document.sheet)
-        inside = Place(
-            box if by_box else here.matrix,
-            Viewport(1.0, 1.0) if by_box else here.viewport,
-            style,
-            uses=(*here.uses, target),
-        )
-        drawn = self._children(target, inside)
-        region = self._mask_region(target, here, box)
-        by_alpha = style.get("mask-type") == "alpha"
-        clip = Clip(tuple(_clipped(drawn, region)), is_mask=True, by_alpha=by_alpha)
-        if style.get("mask", "none") != "none":
-            return Clip(tuple(self._through(target, inside, list(clip.inks))), True, by_alpha)
-        return clip
-
-    def _mask_region(self, target: etree._Element, here: Place, box: Matrix) -> Clip:
-        """The rectangle beyond which a mask hides everything."""
-        in_box = target.get("maskUnits", "objectBoundingBox") == "objectBoundingBox"
-        viewport = Viewport(1.0, 1.0) if in_box else here.viewport
-        measures = Measures(target, viewport, here.font_size)
-
-        def or_else(value: float | None, share: float, whole: float) -> float:
-            return value if value is not None else share * whole
-
-        region = Box(
-            or_else(measures.across("x"), -0.1, viewport.width),
-            or_else(measures.down("y"), -0.1, viewport.height),
-            or_else(measures.across("width"), 1.2, viewport.width),
-            or_else(measures.down("height"), 1.2, viewport.height),
-        )
-        return rectangle_clip(region, box if in_box else here.matrix)
-
-
-def rectangle_clip(box: Box, matrix: Matrix) -> Clip:
-    """A clip that lets a rectangle through."""
-    right, bottom = box.x + box.width, box.y + box.height
-    corners = [(box.x, box.y), (right, box.y), (right, bottom), (box.x, bottom)]
-    return Clip((Ink(polygon_path(corners, True), matrix),))
-
-
-def _clipped(inks: Iterable[Ink], clip: Clip) -> list[Ink]:
-    return [ink.clipped(clip) for ink in inks]
-
-
-def _reference(value: str) -> str:
-    return value.partition("#")[2].partition(")")[0].strip("\"' ") if "url(" in value else ""
-
-
-def _font_size(text: str, above: float) -> float:
-    size = parse_length(text, above, above)
-    return size if size is not None and size >= 0 else _FONT_SIZES.get(text, above)
-
-
-_FONT_SIZES = {
-    "xx-small": 9.0,
-    "x-small": 10.0,
-    "small": 13.0,
-    "medium": 16.0,
-    "large": 18.0,
-    "x-large": 24.0,
-    "xx-large": 32.0,
-}
 
 
 def _is_chosen(child: etree._Element) -> bool:
@@ -508,18 +231,3 @@ def _is_chosen(child: etree._Element) -> bool:
     if languages is None:
         return True
     return any(part.strip().lower().startswith("en") for part in languages.split(","))
-
-
-def _box_matrix(matrix: Matrix, inks: list[Ink]) -> Matrix:
-    """From the unit square to the bounding box of what is drawn, in the element's own system."""
-    back = invert(matrix)
-    points = []
-    for ink in inks:
-        path = ink.path.transformed(multiply(back, ink.matrix))
-        left, top, right, bottom = path.bounds()
-        coarse = max(right - left, bottom - top) / 2000
-        points += [line.points for line in flatten(path, coarse or 1.0)]
-    cloud = np.concatenate(points)
-    left, top = cloud.min(axis=0)
-    right, bottom = cloud.max(axis=0)
-    return (float(right - left), 0.0, 0.0, float(bottom - top), float(left), float(top))

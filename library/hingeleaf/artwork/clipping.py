@@ -1,0 +1,120 @@
+"""Clip paths and masks: what lets the inks of an element be seen (CSS Masking 1)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from lxml import etree
+
+from hingeleaf.artwork.document import Document, place, reference, tag_of
+from hingeleaf.artwork.ink import Clip, Ink, box_matrix, clipped, rectangle_clip
+from hingeleaf.artwork.lengths import Viewport
+from hingeleaf.artwork.matrices import Matrix, multiply
+from hingeleaf.artwork.place import Place
+from hingeleaf.artwork.shapes import Measures, is_shape
+from hingeleaf.artwork.styles import computed
+from hingeleaf.artwork.transforms import transform_of
+from hingeleaf.artwork.viewports import Box
+
+Walk = Callable[[etree._Element, Place], list[Ink]]
+
+
+class Clipper:
+    """Clips the inks of one document; `walk` draws what is inside a clip path or a mask."""
+
+    def __init__(self, document: Document, walk: Walk) -> None:
+        self._document = document
+        self._walk = walk
+        self._clips: dict[tuple[etree._Element, Matrix], Clip] = {}
+
+    def through(self, element: etree._Element, here: Place, inks: list[Ink]) -> list[Ink]:
+        """The inks as an element's own clip path, mask and filter let them be seen."""
+        if not inks:
+            return inks
+        for kind, tag, clip_of in (
+            ("clip-path", "clipPath", self._clip),
+            ("mask", "mask", self._mask),
+        ):
+            value = here.style.get(kind, "none")
+            if value == "none":
+                continue
+            target = self._document.ids.get(reference(value))
+            if target is not None and tag_of(target) == tag:
+                inks = clipped(inks, clip_of(target, element, here, inks))
+            elif target is None and value.startswith("url("):
+                self._document.notes.add(
+                    kind, f"A {kind} leads nowhere and is passed over", place(element)
+                )
+            else:
+                self._document.notes.add(
+                    kind, f"A {kind} of this kind is passed over", place(element)
+                )
+        if here.style.get("filter", "none") != "none":
+            self._document.notes.add("filter", "A filter is passed over", place(element))
+        return inks
+
+    def _clip(
+        self, target: etree._Element, user: etree._Element, here: Place, inks: list[Ink]
+    ) -> Clip:
+        by_box = target.get("clipPathUnits") == "objectBoundingBox"
+        base = multiply(here.matrix, box_matrix(here.matrix, inks)) if by_box else here.matrix
+        key = (target, base)
+        if key in self._clips:
+            return self._clips[key]
+        self._clips[key] = Clip(())
+        style = computed(target, {}, self._document.sheet)
+        inside = Place(
+            multiply(base, transform_of(target, style, self._document)),
+            Viewport(1.0, 1.0) if by_box else here.viewport,
+            style,
+            uses=(*here.uses, target),
+            outlines_only=True,
+        )
+        drawn: list[Ink] = []
+        for child in target:
+            if is_shape(tag_of(child)) or tag_of(child) in ("use", "text"):
+                drawn += self._walk(child, inside)
+        clip = Clip(tuple(self.through(target, replace(inside, matrix=base), drawn)))
+        self._clips[key] = clip
+        return clip
+
+    def _mask(
+        self, target: etree._Element, user: etree._Element, here: Place, inks: list[Ink]
+    ) -> Clip:
+        self._document.notes.add("mask", "A mask is taken as a hard edge", place(user))
+        if target in here.uses:
+            return Clip((), is_mask=True)
+        box = multiply(here.matrix, box_matrix(here.matrix, inks))
+        by_box = target.get("maskContentUnits") == "objectBoundingBox"
+        style = computed(target, {}, self._document.sheet)
+        inside = Place(
+            box if by_box else here.matrix,
+            Viewport(1.0, 1.0) if by_box else here.viewport,
+            style,
+            uses=(*here.uses, target),
+        )
+        drawn = [ink for child in target for ink in self._walk(child, inside)]
+        region = self._mask_region(target, here, box)
+        by_alpha = style.get("mask-type") == "alpha"
+        clip = Clip(tuple(clipped(drawn, region)), is_mask=True, by_alpha=by_alpha)
+        if style.get("mask", "none") != "none":
+            return Clip(tuple(self.through(target, inside, list(clip.inks))), True, by_alpha)
+        return clip
+
+    def _mask_region(self, target: etree._Element, here: Place, box: Matrix) -> Clip:
+        """The rectangle beyond which a mask hides everything."""
+        in_box = target.get("maskUnits", "objectBoundingBox") == "objectBoundingBox"
+        viewport = Viewport(1.0, 1.0) if in_box else here.viewport
+        measures = Measures(target, viewport, here.font_size)
+
+        def or_else(value: float | None, share: float, whole: float) -> float:
+            return value if value is not None else share * whole
+
+        region = Box(
+            or_else(measures.across("x"), -0.1, viewport.width),
+            or_else(measures.down("y"), -0.1, viewport.height),
+            or_else(measures.across("width"), 1.2, viewport.width),
+            or_else(measures.down("height"), 1.2, viewport.height),
+        )
+        return rectangle_clip(region, box if in_box else here.matrix)

@@ -1,0 +1,172 @@
+"""Markers: what is drawn at the vertices of a line, arrow heads above all (SVG 2, section 13.7)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import numpy as np
+from lxml import etree
+
+from hingeleaf.artwork.document import Document, reference, tag_of
+from hingeleaf.artwork.ink import Ink, clipped, rectangle_clip
+from hingeleaf.artwork.lengths import parse_length
+from hingeleaf.artwork.matrices import (
+    Matrix,
+    apply,
+    is_usable,
+    multiply,
+    parse_transform,
+    scaling,
+    translation,
+)
+from hingeleaf.artwork.painting import stroke_of
+from hingeleaf.artwork.paths import Path
+from hingeleaf.artwork.place import Place
+from hingeleaf.artwork.shapes import Measures
+from hingeleaf.artwork.viewports import Box, fit_optional, parse_view_box
+
+MAX_MARKERS = 5000
+Walk = Callable[[etree._Element, Place], list[Ink]]
+Vertex = tuple[str, tuple[float, float], float]
+"""Which marker property it has, where it is, and its direction in degrees."""
+
+
+class Markers:
+    """Draws the markers of one document's lines."""
+
+    def __init__(self, document: Document, walk: Walk) -> None:
+        self._document = document
+        self._walk = walk
+
+    def drawn(self, element: etree._Element, path: Path, here: Place) -> list[Ink]:
+        """The inks of all markers of a path."""
+        targets = {
+            kind: self._document.ids.get(reference(here.style.get(kind, "none")))
+            for kind in ("marker-start", "marker-mid", "marker-end")
+        }
+        if not any(target is not None for target in targets.values()):
+            return []
+        width = stroke_of(element, path, here).width
+        inks: list[Ink] = []
+        for number, (kind, at, angle) in enumerate(_vertices(path)):
+            target = targets[kind]
+            if target is None or tag_of(target) != "marker" or number > MAX_MARKERS:
+                continue
+            if target not in here.uses:
+                inks += self._marker(target, here, at, _turn(target, kind, angle), width)
+        return inks
+
+    def _marker(
+        self,
+        marker: etree._Element,
+        here: Place,
+        at: tuple[float, float],
+        turn: float,
+        stroke_width: float,
+    ) -> list[Ink]:
+        measures = Measures(marker, here.viewport, here.font_size)
+        size = [
+            3.0 if length is None else length
+            for length in (measures.across("markerWidth"), measures.down("markerHeight"))
+        ]
+        if min(size) <= 0:
+            return []
+        by_width = marker.get("markerUnits", "strokeWidth") == "strokeWidth"
+        scale = stroke_width if by_width else 1.0
+        view, space = parse_view_box(marker.get("viewBox")), Box(0.0, 0.0, *size)
+        fitted = fit_optional(view, space, marker.get("preserveAspectRatio"))
+        reference_point = _reference_point(marker, view or space)
+        x, y = apply(fitted, np.array(reference_point))
+        turned = parse_transform(f"rotate({turn})") or translation(0.0, 0.0)
+        to_line: Matrix = multiply(
+            multiply(multiply(translation(*at), turned), scaling(scale, scale)),
+            translation(-float(x), -float(y)),
+        )
+        matrix = multiply(here.matrix, to_line)
+        if not is_usable(multiply(matrix, fitted)):
+            return []
+        inside = Place(
+            multiply(matrix, fitted),
+            (view or space).viewport,
+            replace(here, style={}).style_of(marker, self._document.sheet),
+            alpha=here.alpha,
+            layer=here.layer,
+            name=here.name,
+            uses=(*here.uses, marker),
+        )
+        inks = [ink for child in marker for ink in self._walk(child, inside)]
+        if inside.style.get("overflow", "hidden") in ("visible", "auto"):
+            return inks
+        return clipped(inks, rectangle_clip(space, matrix))
+
+
+def _reference_point(marker: etree._Element, view: Box) -> tuple[float, float]:
+    """The point of the marker that lies on the vertex, in the marker's own coordinates."""
+    named = {"left": 0.0, "top": 0.0, "center": 0.5, "right": 1.0, "bottom": 1.0}
+
+    def along(name: str, start: float, whole: float) -> float:
+        text = marker.get(name, "0")
+        if text in named:
+            return start + named[text] * whole
+        return parse_length(text, whole) or 0.0
+
+    return along("refX", view.x, view.width), along("refY", view.y, view.height)
+
+
+def _turn(marker: etree._Element, kind: str, angle: float) -> float:
+    orient = marker.get("orient", "0").strip()
+    if orient == "auto-start-reverse":
+        return angle + 180 if kind == "marker-start" else angle
+    if orient == "auto":
+        return angle
+    number = parse_length(orient.removesuffix("deg"), 1.0)
+    return number or 0.0
+
+
+def _vertices(path: Path) -> Iterator[Vertex]:
+    """Every vertex of a path with the mean of the directions before and after it."""
+    ends = np.append(path.starts[1:], len(path.segments))
+    last_subpath = len(path.starts) - 1
+    for number, (start, end) in enumerate(zip(path.starts, ends, strict=True)):
+        runs = path.segments[start:end]
+        named = path.vertices[start:end]
+        closed = bool(path.closed[number])
+        leaving = [_direction(points) for points in runs]
+        arriving = [_direction(points[::-1]) + math.pi for points in runs]
+        first = _mean(arriving[-1], leaving[0]) if closed else leaving[0]
+        yield _kind(number == 0, False), _point(runs[0, 0]), math.degrees(first)
+        for i in range(len(runs)):
+            final = i == len(runs) - 1
+            if not named[i]:
+                continue
+            following = leaving[0] if closed else None
+            angle = arriving[i] if final else _mean(arriving[i], leaving[i + 1])
+            if final and following is not None:
+                angle = _mean(arriving[i], following)
+            kind = _kind(False, final and number == last_subpath)
+            yield kind, _point(runs[i, 3]), math.degrees(angle)
+
+
+def _kind(first: bool, last: bool) -> str:
+    return "marker-start" if first else "marker-end" if last else "marker-mid"
+
+
+def _point(point: np.ndarray) -> tuple[float, float]:
+    return float(point[0]), float(point[1])
+
+
+def _direction(points: np.ndarray) -> float:
+    """The direction in which a cubic leaves its first point."""
+    for point in points[1:]:
+        across, down = point - points[0]
+        if across or down:
+            return math.atan2(down, across)
+    return 0.0
+
+
+def _mean(before: float, after: float) -> float:
+    """The direction half way between two."""
+    x, y = math.cos(before) + math.cos(after), math.sin(before) + math.sin(after)
+    return math.atan2(y, x) if abs(x) > 1e-12 or abs(y) > 1e-12 else after

@@ -1,0 +1,110 @@
+"""Fills and strokes: from a path and its style to inks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from lxml import etree
+
+from hingeleaf.artwork.document import Document, tag_of
+from hingeleaf.artwork.ink import Clip, Ink, box_matrix
+from hingeleaf.artwork.lengths import MM_PER_PX, parse_length
+from hingeleaf.artwork.matrices import invert, is_usable, multiply, scaling
+from hingeleaf.artwork.paints import Paints
+from hingeleaf.artwork.paths import Path
+from hingeleaf.artwork.place import FAINT, Place
+from hingeleaf.artwork.strokes import Stroke, scaled_dashes
+
+
+class Painter:
+    """Paints the paths of one document."""
+
+    def __init__(self, document: Document) -> None:
+        self.paints = Paints(document)
+        self._painted = 0
+
+    def painted(self, element: etree._Element, path: Path, here: Place) -> list[Ink]:
+        """The fill and the stroke of a path, in the order they are painted."""
+        self._painted += 1
+        base = Ink(
+            path,
+            here.matrix,
+            name=here.name or f"shape {self._painted}",
+            layer=here.layer,
+            line_number=element.sourceline,
+        )
+        if here.outlines_only:
+            return [replace(base, even_odd=here.style.get("clip-rule") == "evenodd")]
+        fill = self._filled(element, base, here)
+        stroke = self._stroked(element, base, here, bool(fill))
+        first_stroke = here.style.get("paint-order", "").split()[:1] == ["stroke"]
+        return stroke + fill if first_stroke else fill + stroke
+
+    def _filled(self, element: etree._Element, base: Ink, here: Place) -> list[Ink]:
+        if tag_of(element) == "line":
+            return []
+        ink = replace(base, even_odd=here.style.get("fill-rule") == "evenodd")
+        return self._inked(element, ink, "fill", here)
+
+    def _inked(self, element: etree._Element, ink: Ink, kind: str, here: Place) -> list[Ink]:
+        """The ink in its colour; nothing if it cannot be seen."""
+        paint = self.paints.resolve(kind, here.style, here.alpha, element, here.viewport)
+        if paint is None or paint.colour.alpha < FAINT:
+            return []
+        if paint.gradient is None:
+            return [replace(ink, colour=paint.colour)]
+        gradient, space = paint.gradient, here.matrix
+        if gradient.in_box:
+            space = multiply(space, box_matrix(space, [ink]))
+        space = multiply(space, gradient.matrix)
+        if not is_usable(space):
+            return []
+        return [
+            replace(ink, colour=piece.colour).clipped(
+                Clip((Ink(gradient.region(piece), space, even_odd=True),))
+            )
+            for piece in gradient.pieces(paint.opacity)
+            if piece.colour.alpha >= FAINT
+        ]
+
+    def _stroked(
+        self, element: etree._Element, base: Ink, here: Place, also_filled: bool
+    ) -> list[Ink]:
+        if here.style.get("stroke", "none") == "none":
+            return []
+        stroke = stroke_of(element, base.path, here)
+        if stroke.width <= 0:
+            return []
+        ink = replace(base, stroke=stroke, also_filled=also_filled)
+        if here.style.get("vector-effect") == "non-scaling-stroke":
+            px = scaling(MM_PER_PX, MM_PER_PX)
+            to_px = multiply(invert(px), here.matrix)
+            ink = replace(ink, path=base.path.transformed(to_px), matrix=px)
+        return self._inked(element, ink, "stroke", here)
+
+
+def stroke_of(element: etree._Element, path: Path, here: Place) -> Stroke:
+    """How a path is stroked, by its style."""
+    style, diagonal = here.style, here.viewport.diagonal
+
+    def length(name: str, otherwise: float) -> float:
+        value = parse_length(style.get(name), diagonal, here.font_size)
+        return otherwise if value is None else value
+
+    dashes = [
+        parse_length(part, diagonal, here.font_size)
+        for part in style.get("stroke-dasharray", "none").replace(",", " ").split()
+    ]
+    stroke = Stroke(
+        width=length("stroke-width", 1.0),
+        cap=style.get("stroke-linecap", "butt"),
+        join=style.get("stroke-linejoin", "miter"),
+        miter_limit=length("stroke-miterlimit", 4.0),
+        dashes=() if None in dashes else tuple(d for d in dashes if d is not None),
+        offset=length("stroke-dashoffset", 0.0),
+    )
+    stated = parse_length(element.get("pathLength"), 1.0)
+    if stroke.is_dashed and stated and stated > 0:
+        left, top, right, bottom = path.bounds()
+        stroke = scaled_dashes(stroke, path, stated, max(right - left, bottom - top) / 1000)
+    return stroke

@@ -1,0 +1,60 @@
+"""Where the walk stands in a drawing: the way to the page and what is inherited."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from lxml import etree
+
+from hingeleaf.artwork.lengths import Viewport, parse_length
+from hingeleaf.artwork.matrices import Matrix
+from hingeleaf.artwork.styles import Style, StyleSheet, computed
+
+FAINT = 0.01
+"""Paint more transparent than this is not there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the walk stands: the way to the page and what is inherited."""
+
+    matrix: Matrix
+    viewport: Viewport
+    style: Style = field(default_factory=dict)
+    alpha: float = 1.0
+    layer: str = ""
+    name: str = ""
+    """A name given by a `use` or a group for shapes that have none."""
+    uses: tuple[etree._Element, ...] = ()
+    outlines_only: bool = False
+    """Inside a clipPath: geometry counts and paint doesn't."""
+    space: tuple[str | None, str | None] = (None, None)
+    """Width and height that a `use` gives to the symbol or svg it shows."""
+
+    @property
+    def font_size(self) -> float:
+        """Px, for lengths in em."""
+        return float(self.style.get("font-size", "16"))
+
+    def style_of(self, element: etree._Element, sheet: StyleSheet) -> Style:
+        """The computed style of an element below, its font size in px."""
+        style = computed(element, self.style, sheet)
+        if "font-size" in style:
+            style["font-size"] = str(_font_size(style["font-size"], self.font_size))
+        return style
+
+
+def _font_size(text: str, above: float) -> float:
+    size = parse_length(text, above, above)
+    return size if size is not None and size >= 0 else _FONT_SIZES.get(text, above)
+
+
+_FONT_SIZES = {
+    "xx-small": 9.0,
+    "x-small": 10.0,
+    "small": 13.0,
+    "medium": 16.0,
+    "large": 18.0,
+    "x-large": 24.0,
+    "xx-large": 32.0,
+}

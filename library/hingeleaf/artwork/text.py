@@ -1,0 +1,276 @@
+"""Text as outlines, if its font is on this machine (SVG 2, chapter 11; horizontal lines only)."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import pairwise
+from typing import Any
+
+from lxml import etree
+
+from hingeleaf.artwork.document import Document, place, tag_of
+from hingeleaf.artwork.lengths import parse_length, parse_numbers
+from hingeleaf.artwork.paths import Path, PathBuilder
+from hingeleaf.artwork.place import Place
+from hingeleaf.artwork.styles import Style
+from hingeleaf.errors import FontError
+from hingeleaf.fonts import FontFace, find_fonts, harfbuzz_font
+
+MAX_LETTERS = 20_000
+_SPACES = re.compile(r"[ \t\r\n]+")
+_WEIGHTS = {"normal": 400.0, "bold": 700.0, "bolder": 700.0, "lighter": 300.0}
+_GENERIC = {
+    "sans-serif": ("DejaVu Sans", "Liberation Sans", "Noto Sans", "Arial", "Helvetica"),
+    "serif": ("DejaVu Serif", "Liberation Serif", "Noto Serif", "Times New Roman", "Times"),
+    "monospace": ("DejaVu Sans Mono", "Liberation Mono", "Noto Sans Mono", "Courier New"),
+}
+_INNER = frozenset({"tspan", "a", "textPath", "tref"})
+_ANCHORS = {"middle": 0.5, "end": 1.0}
+
+
+@dataclass(slots=True)
+class Run:
+    """Letters of one element in one style, and where they begin if the file says so."""
+
+    element: etree._Element
+    style: Style
+    text: str
+    x: float | None = None
+    y: float | None = None
+    dx: float = 0.0
+    dy: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A run set in a font: its outlines from the origin on, and how far it reaches."""
+
+    run: Run
+    path: Path
+    advance: float
+
+
+class Typesetter:
+    """Sets the text of one document."""
+
+    def __init__(self, document: Document) -> None:
+        self._document = document
+        self._letters = 0
+
+    def outlines(
+        self, element: etree._Element, here: Place
+    ) -> Iterator[tuple[etree._Element, Path, Style]]:
+        """Each run of a text element as a path in user space, with its element and style."""
+        runs = _collapsed(list(self._runs(element, here)), element)
+        x = y = 0.0
+        for chunk in _chunks(runs):
+            x = chunk[0].x if chunk[0].x is not None else x
+            y = chunk[0].y if chunk[0].y is not None else y
+            written = [line for run in chunk if (line := self._written(run, here)) is not None]
+            width = sum(line.advance + line.run.dx for line in written)
+            x -= width * _ANCHORS.get(chunk[0].style.get("text-anchor", "start"), 0.0)
+            for line in written:
+                x += line.run.dx
+                y += line.run.dy
+                if line.path and line.run.style.get("visibility", "visible") == "visible":
+                    moved = line.path.transformed((1.0, 0.0, 0.0, 1.0, x, y))
+                    yield line.run.element, moved, line.run.style
+                x += line.advance
+
+    def _runs(self, element: etree._Element, here: Place) -> Iterator[Run]:
+        """The runs of an element and those within it, in reading order."""
+        style, notes = here.style, self._document.notes
+        if tag_of(element) == "textPath":
+            notes.add("text", "Text along a path is left out", place(element))
+            return
+        starts = _Starts(element, here)
+        yield from starts.split(Run(element, style, element.text or ""))
+        for child in element:
+            below = here.style_of(child, self._document.sheet)
+            if tag_of(child) in _INNER and below.get("display") != "none":
+                yield from self._runs(child, replace(here, style=below))
+            yield Run(element, style, child.tail or "")
+
+    def _written(self, run: Run, here: Place) -> Written | None:
+        self._letters += len(run.text)
+        if self._letters > MAX_LETTERS:
+            self._document.notes.add("text", "So much text is not set; the rest is left out")
+            return None
+        face = self._face(run)
+        if face is None:
+            return None
+        style, size = run.style, float(run.style.get("font-size", "16"))
+        spacing = parse_length(style.get("letter-spacing"), size, size) or 0.0
+        try:
+            path, advance = _shaped(face, _weight(style), run.text, size, spacing)
+        except FontError as error:
+            self._document.notes.add("text", f"Text is left out: {error}", place(run.element))
+            return None
+        return Written(run, path, advance)
+
+    def _face(self, run: Run) -> FontFace | None:
+        names = [name.strip().strip("\"'") for name in _families(run.style)]
+        italic = run.style.get("font-style", "normal") in ("italic", "oblique")
+        for name in names:
+            for family in _GENERIC.get(name, (name,)):
+                face = _find(family.casefold(), _weight(run.style), italic)
+                if face is None:
+                    continue
+                if name != names[0]:
+                    self._document.notes.add(
+                        "text",
+                        f"The font {names[0]} is not on this machine; {face.family} stands in",
+                        place(run.element),
+                    )
+                return face
+        self._document.notes.add(
+            "text",
+            f"Text is left out, because the font {names[0]} is not on this machine",
+            place(run.element),
+            remedy="Install the font, or turn the text into paths in its editor.",
+        )
+        return None
+
+
+class _Starts:
+    """The x, y, dx and dy lists of one element."""
+
+    def __init__(self, element: etree._Element, here: Place) -> None:
+        viewport = here.viewport
+
+        def lengths(name: str, percent_of: float) -> list[float]:
+            parts = (element.get(name) or "").replace(",", " ").split()
+            values = [parse_length(part, percent_of, here.font_size) for part in parts]
+            return [value for value in values if value is not None]
+
+        self.x, self.y = lengths("x", viewport.width), lengths("y", viewport.height)
+        self.dx, self.dy = lengths("dx", viewport.width), lengths("dy", viewport.height)
+
+    def split(self, run: Run) -> list[Run]:
+        """The run, cut where a letter has a place of its own."""
+        count = max(len(self.x), len(self.y), len(self.dx), len(self.dy))
+        if count == 0:
+            return [run]
+        text = run.text if count == 1 else _SPACES.sub(" ", run.text).strip()
+        cuts = [*range(min(count, max(len(text), 1))), len(text)]
+        return [
+            replace(
+                run,
+                text=text[start:end],
+                x=_at(self.x, start),
+                y=_at(self.y, start),
+                dx=_at(self.dx, start) or 0.0,
+                dy=_at(self.dy, start) or 0.0,
+            )
+            for start, end in pairwise(cuts)
+        ]
+
+
+def _at(values: list[float], index: int) -> float | None:
+    return values[index] if index < len(values) else None
+
+
+def _families(style: Style) -> list[str]:
+    return [name for name in style.get("font-family", "serif").split(",") if name.strip()] or [
+        "serif"
+    ]
+
+
+def _weight(style: Style) -> float:
+    text = style.get("font-weight", "normal")
+    numbers = parse_numbers(text)
+    return numbers[0] if numbers else _WEIGHTS.get(text, 400.0)
+
+
+def _collapsed(runs: list[Run], element: etree._Element) -> list[Run]:
+    """Runs with white space collapsed across their borders, unless the file preserves it."""
+    preserve = element.get("{http://www.w3.org/XML/1998/namespace}space") == "preserve"
+    kept: list[Run] = []
+    after_space = True
+    for run in runs:
+        text = re.sub(r"[\t\r\n]", " ", run.text) if preserve else _SPACES.sub(" ", run.text)
+        if not preserve and after_space:
+            text = text.lstrip(" ")
+        if text or run.x is not None or run.y is not None:
+            kept.append(replace(run, text=text))
+        if text:
+            after_space = text.endswith(" ")
+    if kept and not preserve:
+        kept[-1] = replace(kept[-1], text=kept[-1].text.rstrip(" "))
+    return kept
+
+
+def _chunks(runs: list[Run]) -> Iterator[list[Run]]:
+    """Runs that are anchored together: a place of its own begins a new chunk."""
+    chunk: list[Run] = []
+    for run in runs:
+        if chunk and (run.x is not None or run.y is not None):
+            yield chunk
+            chunk = []
+        chunk.append(run)
+    if chunk:
+        yield chunk
+
+
+@lru_cache(maxsize=1)
+def _faces() -> tuple[FontFace, ...]:
+    return tuple(find_fonts())
+
+
+@lru_cache(maxsize=256)
+def _find(family: str, weight: float, italic: bool) -> FontFace | None:
+    """The face of a family nearest to a weight and slant; None if there is no such family."""
+    mine = [face for face in _faces() if face.family.casefold() == family]
+
+    def oddity(face: FontFace) -> tuple[bool, float, float, str]:
+        lightest, heaviest = face.weights or (face.weight, face.weight)
+        off = max(lightest - weight, weight - heaviest, 0.0)
+        return face.italic != italic, abs(face.width - 100), off, face.name
+
+    return min(mine, key=oddity, default=None)
+
+
+def _shaped(
+    face: FontFace, weight: float, text: str, size: float, spacing: float
+) -> tuple[Path, float]:
+    """Outlines of one run from the origin on, y down, and its advance, in px."""
+    import uharfbuzz
+
+    fitting = face.weights and min(max(weight, face.weights[0]), face.weights[1])
+    font = harfbuzz_font(face, fitting or None)
+    buffer = uharfbuzz.Buffer()
+    buffer.add_str(text)
+    buffer.guess_segment_properties()
+    uharfbuzz.shape(font, buffer)
+    scale = size / font.face.upem
+    pen = PathBuilder()
+    x = 0.0
+    for info, position in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
+        at = (x + position.x_offset * scale, -position.y_offset * scale)
+        _draw_glyph(font, info.codepoint, pen, at, scale)
+        x += position.x_advance * scale + spacing
+    return pen.path(), x
+
+
+def _draw_glyph(
+    font: Any, glyph: int, pen: PathBuilder, at: tuple[float, float], scale: float
+) -> None:
+    import uharfbuzz
+
+    def placed(*numbers: float) -> list[float]:
+        """Font units, y up, to px, y down."""
+        return [
+            at[i % 2] + number * (scale if i % 2 == 0 else -scale)
+            for i, number in enumerate(numbers)
+        ]
+
+    functions = uharfbuzz.DrawFuncs()
+    functions.set_move_to_func(lambda x, y, _: pen.move(*placed(x, y)))
+    functions.set_line_to_func(lambda x, y, _: pen.line(*placed(x, y)))
+    functions.set_quadratic_to_func(lambda *a: pen.quadratic(*placed(*a[:4])))
+    functions.set_cubic_to_func(lambda *a: pen.cubic(*placed(*a[:6])))
+    functions.set_close_path_func(lambda _: pen.close())
+    font.draw_glyph(glyph, functions)
