@@ -22,9 +22,9 @@ Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 Solved = TypeVar("Solved", Floats, Complex)
 
-ROUNDS = 4
+ROUNDS = 5
 """Times that the points' parameters are improved; more gains next to nothing."""
-HOPELESS = 5.0
+HOPELESS = 8.0
 """A run that strays this many tolerances at first is not improved: it must be parted anyway."""
 ENOUGH = 40
 """Points of a run that are looked at; a curve cannot wiggle between so many."""

@@ -35,7 +35,7 @@ class Kind(StrEnum):
 
 
 TABLE: dict[Kind, tuple[Severity, str]] = {
-    Kind.LOOSE_PART: (Severity.FAULT, "Tie it with a bridge, or make it part of the window."),
+    Kind.LOOSE_PART: (Severity.FAULT, "Tie it with a bridge, or let it fall with the window."),
     Kind.THIN_WEB: (
         Severity.FAULT,
         "Move the cuts apart, use the motif larger, or take a card with a smaller least web.",
@@ -45,11 +45,11 @@ TABLE: dict[Kind, tuple[Severity, str]] = {
         "Use the motif larger, or leave the window out.",
     ),
     Kind.DOUBLE_CUT: (Severity.CAUTION, "Delete one of the two lines."),
-    Kind.CLASH: (Severity.FAULT, "Move one of the two motifs, or make it smaller."),
+    Kind.CLASH: (Severity.FAULT, "Move one of the two motifs, or use it smaller."),
     Kind.OFF_SHEET: (Severity.FAULT, "Move it inwards, or take a larger sheet."),
     Kind.UNDER_REBATE: (
         Severity.FAULT,
-        "Move it inwards, make it smaller, or take a frame with a narrower rebate.",
+        "Move it inwards, use it smaller, or take a frame with a narrower rebate.",
     ),
     Kind.SHEET_TOO_LARGE: (
         Severity.FAULT,
