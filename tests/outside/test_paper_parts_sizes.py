@@ -1,0 +1,140 @@
+"""Smallest sizes of planned icons, by really scaling and eroding the paper."""
+
+import pytest
+import shapely
+from shapely import MultiLineString
+
+from hingeleaf import starter
+from hingeleaf.model import Card, HoldStyle, Motif
+from hingeleaf.paper.bridges import recut
+from hingeleaf.paper.limits import Weakness, find_limits
+from hingeleaf.paper.parts import find_parts
+from hingeleaf.paper.planning import plan_motif
+from hingeleaf.paper.sheets import polygons_of
+from hingeleaf.paper.strips import at_size, axes, strip_corners
+from icon_windows import icon_windows
+from icons import all_icons, sample_icons
+
+CARD = Card("test", 220, 0.28, least_web=1.0, least_window=0.8)
+SLACK = 0.01
+"""mm by which a width may be off."""
+
+
+def planned(icon, hold=HoldStyle.RIGID):
+    windows = icon_windows(icon)
+    outline = shapely.box(*windows.bounds)
+    drawn = Motif(icon.slug, windows, MultiLineString(), outline, 80, hold=hold)
+    return plan_motif(drawn, CARD)
+
+
+def weaknesses(motif, size, tighter=0.0):
+    """What is wrong at a size, by eroding paper and windows by half of what the card asks for."""
+    cuts = recut(motif, size, CARD)
+    found = set()
+    if find_parts(cuts).loose:
+        found.add(Weakness.LOOSE)
+    if _comes_apart(cuts, (CARD.least_web + tighter) / 2):
+        found.add(Weakness.WEB)
+    if _closes_up(cuts.windows, (CARD.least_window + tighter) / 2):
+        found.add(Weakness.WINDOW)
+    return found
+
+
+def _comes_apart(cuts, radius):
+    """Whether eroded paper falls into pieces, lets two cuts meet, or loses a long finger."""
+    west, north, east, south = cuts.windows.bounds
+    sheet = shapely.box(west - 20, north - 20, east + 20, south + 20)
+    paper = sheet.difference(cuts.windows)
+    eroded = paper.buffer(-radius, quad_segs=32)
+    pieces = [
+        piece
+        for piece in polygons_of(eroded)
+        if not piece.buffer(-radius / 10).is_empty or piece.area > 100
+    ]
+    separate = len(polygons_of(cuts.windows.buffer(1e-4)))
+    main = max(pieces, key=lambda piece: piece.area)
+    pockets = main.interiors
+    return len(pieces) > 1 or len(pockets) < separate or _long(paper, eroded, radius)
+
+
+def _closes_up(windows, radius):
+    for window in windows.geoms:
+        core = window.buffer(-radius, quad_segs=32)
+        pieces = [p for p in polygons_of(core) if not p.buffer(-radius / 10).is_empty]
+        if core.is_empty or len(pieces) > 1 or _long(window, core, radius):
+            return True
+    return False
+
+
+def _long(whole, core, radius):
+    lost = whole.difference(core.buffer(radius, quad_segs=32))
+    return any(piece.area > 2.5 * (2 * radius) ** 2 for piece in polygons_of(lost))
+
+
+def confirmed(motif):
+    """Whether the motif holds at its smallest size and no longer just below."""
+    limits = find_limits(motif, CARD, largest=400, points=0)
+    if limits.sizes is None:
+        return bool(weaknesses(motif, motif.size))
+    smallest = limits.sizes.smallest
+    holds = not weaknesses(motif, smallest * 1.002, -SLACK)
+    if limits.reason.weakness is Weakness.SIZE:
+        return holds
+    return holds and bool(weaknesses(motif, smallest * 0.985, SLACK))
+
+
+def bridges_keep_their_width(motif, smallest):
+    """Whether no neck across a bridge is narrower than it was set, and nothing falls out."""
+    size = 80.0
+    while size >= smallest:
+        cuts = recut(motif, size, CARD)
+        artwork, bridges = at_size(motif, size, CARD)
+        if find_parts(cuts).loose or not _full_width(artwork.windows, bridges, cuts):
+            return False
+        size *= 0.9
+    return True
+
+
+def _full_width(artwork, bridges, cuts):
+    """Whether the strip of every bridge is paper, where it crosses the window it was laid over."""
+    for bridge in bridges:
+        (middle,) = axes([bridge])
+        (corners,) = strip_corners([bridge])
+        under = polygons_of(shapely.intersection(artwork, shapely.Polygon(corners)))
+        crossed = [piece for piece in under if piece.intersection(middle).length > 1e-6]
+        if any(piece.intersection(cuts.windows).area > 1e-4 for piece in crossed):
+            return False
+    return True
+
+
+@pytest.mark.parametrize("icon", sample_icons(16), ids=lambda icon: icon.slug)
+def test_the_smallest_size_holds_and_no_smaller_one(icon):
+    assert confirmed(planned(icon))
+
+
+@pytest.mark.parametrize("icon", sample_icons(8), ids=lambda icon: icon.slug)
+def test_bridges_keep_their_width_down_to_the_smallest_size(icon):
+    motif = planned(icon)
+    limits = find_limits(motif, CARD, largest=400, points=0)
+    assert limits.sizes is None or bridges_keep_their_width(motif, limits.sizes.smallest)
+
+
+@pytest.mark.whole
+def test_the_smallest_size_is_confirmed_on_999_of_1000_icons():
+    icons = all_icons()
+    wrong = [icon.slug for icon in icons if not confirmed(planned(icon))]
+    print(f"{len(icons) - len(wrong)} of {len(icons)} confirmed; not: {wrong}")  # noqa: T201
+    assert len(wrong) <= len(icons) / 1000
+
+
+@pytest.mark.whole
+def test_bridges_keep_their_width_on_500_icons_and_every_starter_pattern():
+    motifs = [planned(icon) for icon in sample_icons(500)]
+    motifs += [starter.bridged(pattern, CARD) for pattern in starter.patterns()]
+    wrong = []
+    for motif in motifs:
+        limits = find_limits(motif, CARD, largest=400, points=0)
+        if limits.sizes and not bridges_keep_their_width(motif, limits.sizes.smallest):
+            wrong.append(motif.name)
+    print(f"{len(motifs)} motifs, not: {wrong}")  # noqa: T201
+    assert not wrong
