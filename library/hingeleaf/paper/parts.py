@@ -210,7 +210,7 @@ def _tell_loose(parts: Sequence[Part]) -> list[Finding]:
                     Severity.FAULT,
                     f"A part of {part.polygon.area:.1f} mm² falls out.",
                     (place.x, place.y),
-                    "Tie it with a bridge, or make it part of the window.",
+                    "Tie it with a bridge, or let the window take it in.",
                 )
             )
     return findings
