@@ -1,0 +1,117 @@
+"""How fast parts, necks and limits are, and how they grow; ratios against plain shapely."""
+
+import time
+
+import numpy as np
+import pytest
+import shapely
+from shapely import MultiLineString, MultiPolygon
+
+from hingeleaf.model import Card, Cuts, Motif
+from hingeleaf.paper.limits import find_limits
+from hingeleaf.paper.necks import find_necks
+from hingeleaf.paper.parts import find_parts
+from hingeleaf.paper.planning import plan_motif
+from icon_windows import icon_windows
+from icons import sample_icons
+from paper_shapes import disc
+
+CARD = Card("test", 220, 0.28, least_web=1.0, least_window=0.8)
+GROWTH = 1.3
+"""Time may grow with this power of the number of vertices."""
+
+
+@pytest.fixture(scope="module")
+def cuts():
+    return [Cuts(icon_windows(icon)) for icon in sample_icons(60)]
+
+
+def seconds(work, inputs):
+    """The least of three runs over each input: (n,)."""
+    taken = []
+    for given in inputs:
+        runs = []
+        for _ in range(3):
+            start = time.process_time()
+            work(given)
+            runs.append(time.process_time() - start)
+        taken.append(min(runs))
+    return np.array(taken)
+
+
+def eroded_necks(given):
+    """The plain way to all necks up to 20 mm: erode, count pieces and holes, bisect to 0.01 mm.
+
+    It finds widths only: no places, nothing of what hangs on a neck, and corners that pinch off
+    along with necks.
+    """
+    west, north, east, south = given.windows.bounds
+    sheet = shapely.box(west - 80, north - 80, east + 80, south + 80)
+    paper = sheet.difference(given.windows)
+
+    def shape_of(width):
+        pieces = shapely.get_parts(paper.buffer(-width / 2))
+        return len(pieces), sum(shapely.get_num_interior_rings(pieces))
+
+    def changes(low, high, at_low, at_high):
+        if at_low == at_high:
+            return []
+        if high - low <= 0.01:
+            return [high]
+        middle = (low + high) / 2
+        between = shape_of(middle)
+        return changes(low, middle, at_low, between) + changes(middle, high, between, at_high)
+
+    return changes(1e-6, 20.0, shape_of(1e-6), shape_of(20.0))
+
+
+def test_parts(benchmark, cuts):
+    benchmark(lambda: [find_parts(given) for given in cuts])
+
+
+def test_necks(benchmark, cuts):
+    benchmark.pedantic(lambda: [find_necks(given) for given in cuts], rounds=5)
+
+
+def test_limits(benchmark, cuts):
+    motifs = [
+        plan_motif(
+            Motif("icon", given.windows, MultiLineString(), shapely.box(0, 0, 80, 80), 80), CARD
+        )
+        for given in cuts[::3]
+    ]
+    benchmark.pedantic(
+        lambda: [find_limits(motif, CARD, largest=200, points=0) for motif in motifs], rounds=3
+    )
+
+
+def test_necks_with_places_cost_little_more_than_widths_by_erosion(cuts):
+    ours, plain = seconds(find_necks, cuts), seconds(eroded_necks, cuts)
+    print(f"necks {np.median(ours) * 1e3:.1f} ms, erosion {np.median(plain) * 1e3:.1f} ms")  # noqa: T201
+    assert np.median(ours) < 4 * np.median(plain)
+
+
+def test_parts_take_a_small_share_of_erosion_and_bisection(cuts):
+    ours, plain = seconds(find_parts, cuts), seconds(eroded_necks, cuts)
+    print(f"parts {np.median(ours) * 1e3:.2f} ms, erosion {np.median(plain) * 1e3:.1f} ms")  # noqa: T201
+    assert np.median(ours) < 0.3 * np.median(plain)
+
+
+def grid(side):
+    """`side` by `side` round windows with every third of them a ring."""
+    holes = []
+    for number in range(side * side):
+        x, y = 10.0 * (number % side), 10.0 * (number // side)
+        outer = disc(x, y, 3.5 + 0.3 * np.sin(number))
+        holes.append(outer if number % 3 else outer.difference(disc(x, y, 2)))
+    return Cuts(MultiPolygon(holes))
+
+
+@pytest.mark.parametrize("work", [find_parts, find_necks])
+def test_time_grows_hardly_faster_than_the_vertices(work):
+    small, large = grid(5), grid(20)
+    vertices = [shapely.get_num_coordinates(given.windows) for given in (small, large)]
+    taken = seconds(work, [small, large])
+    power = np.log(taken[1] / taken[0]) / np.log(vertices[1] / vertices[0])
+    print(f"{work.__name__}: grows with n^{power:.2f}")  # noqa: T201
+    assert power < GROWTH
