@@ -20,27 +20,27 @@ _CHOSEN_MOTIFS = "SELECT id FROM chosen WHERE kind = 'motif'"
 _CHOSEN_PANELS = "SELECT id FROM chosen WHERE kind = 'panel'"
 
 _PARTS = (
-    ("source", f"id IN (SELECT source_id FROM home.motif WHERE id IN ({_CHOSEN_MOTIFS}))"),
+    ("source", f"id IN (SELECT source_id FROM motif WHERE id IN ({_CHOSEN_MOTIFS}))"),
     ("motif", f"id IN ({_CHOSEN_MOTIFS})"),
     (
         "original",
-        f"id IN (SELECT original_id FROM home.revision WHERE motif_id IN ({_CHOSEN_MOTIFS}))",
+        f"id IN (SELECT original_id FROM revision WHERE motif_id IN ({_CHOSEN_MOTIFS}))",
     ),
     ("revision", f"motif_id IN ({_CHOSEN_MOTIFS})"),
     ("likeness", f"motif_id IN ({_CHOSEN_MOTIFS})"),
     (
         "tag",
-        "id IN (SELECT outer_tag.id FROM home.tag outer_tag JOIN home.tag inner_tag "
+        "id IN (SELECT outer_tag.id FROM tag outer_tag JOIN tag inner_tag "
         "ON inner_tag.id = outer_tag.id "
         "OR (inner_tag.name > outer_tag.name || '/' AND inner_tag.name < outer_tag.name || '0') "
-        "JOIN home.motif_tag mt ON mt.tag_id = inner_tag.id "
+        "JOIN motif_tag mt ON mt.tag_id = inner_tag.id "
         f"WHERE mt.motif_id IN ({_CHOSEN_MOTIFS}))",
     ),
     ("motif_tag", f"motif_id IN ({_CHOSEN_MOTIFS})"),
     ("trial", f"motif_id IN ({_CHOSEN_MOTIFS})"),
     (
         "card",
-        f"name IN (SELECT card FROM home.trial WHERE motif_id IN ({_CHOSEN_MOTIFS}))",
+        f"name IN (SELECT card FROM trial WHERE motif_id IN ({_CHOSEN_MOTIFS}))",
     ),
     ("panel", f"id IN ({_CHOSEN_PANELS})"),
     ("placement", f"panel_id IN ({_CHOSEN_PANELS})"),
@@ -80,18 +80,21 @@ def write(
 
 
 def _copy(db: Database, part: Database, chosen: Sequence[tuple[str, int]]) -> None:
-    connection = part.connection
-    with plainly(part.path):
-        connection.execute("ATTACH DATABASE ? AS home", (f"{db.path.as_uri()}?mode=ro",))
-        connection.execute("CREATE TEMP TABLE chosen (kind TEXT, id INTEGER)")
-        connection.execute("PRAGMA synchronous = OFF")  # the finished file is waited for
-        with part.transaction():
-            connection.executemany("INSERT INTO chosen VALUES (?, ?)", chosen)
+    """Carry the chosen rows over, all as they stood at one moment."""
+    home = db.connection
+    part.connection.execute("PRAGMA synchronous = OFF")  # the finished file is waited for
+    with plainly(db.path), part.transaction():
+        home.execute("CREATE TEMP TABLE chosen (kind TEXT, id INTEGER)")
+        home.executemany("INSERT INTO chosen VALUES (?, ?)", chosen)
+        home.execute("SAVEPOINT bundle")
+        try:
             for table, which in _PARTS:
-                connection.execute(
-                    f"INSERT INTO main.{table} SELECT * FROM home.{table} WHERE {which}"
-                )
-        connection.execute("DETACH DATABASE home")
+                rows = home.execute(f"SELECT * FROM {table} WHERE {which}")
+                holes = ", ".join("?" * len(rows.description))
+                part.connection.executemany(f"INSERT INTO {table} VALUES ({holes})", rows)
+        finally:
+            home.execute("RELEASE bundle")
+            home.execute("DROP TABLE chosen")
 
 
 def restore(

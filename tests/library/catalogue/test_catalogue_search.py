@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalogue_motifs import WORDS, leaf, quick
+from hingeleaf.catalogue import keys
 from hingeleaf.catalogue.keys import KEYS
 from hingeleaf.catalogue.query import parse
 from hingeleaf.catalogue.store import Library
@@ -139,6 +140,18 @@ def test_a_query_means_what_it_says(
     assert library.names(query) == expected
     assert library.count(query) == len(expected)
     assert [row.name for row in library.search(query, limit=3, offset=1)] == expected[1:4]
+
+
+def test_common_and_rare_words_find_the_same(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Both ways of looking for words: collecting all, and filling a list as motifs come by."""
+    queries = ["oa", "le quay", "-fern", "wren tag:oak", "haz -moth hold:door"]
+    collected = {query: library.search(query, limit=20, offset=2) for query in queries}
+    monkeypatch.setattr(keys, "_COMMON", 1)
+    for query in queries:
+        assert library.search(query, limit=20, offset=2) == collected[query]
+        assert library.names(query)[2:22] == [row.name for row in collected[query]]
 
 
 def test_rows_say_what_the_motifs_say(

@@ -66,8 +66,9 @@ def ladder(
         return
     click.echo(f"Wrote {out}: {motif} at {', '.join(map(format_mm, used))}.")
     first, *rest = [f"{size:g}" for size in used]
-    held = f" --held {','.join(rest)}" if rest else ""
-    click.echo(f"Then, say: hingeleaf trial {motif} --card {stock.name} --tore {first}{held}")
+    outcome = f"--tore {first}" + (f" --held {','.join(rest)}" if rest else "")
+    example = f"hingeleaf trial {motif} --card {stock.name} {outcome}"
+    click.echo(f"Then record it, for example: {example}")
 
 
 @click.command(context_settings={"ignore_unknown_options": True})
