@@ -18,7 +18,13 @@ from hingeleaf_tui.screens.sheet import Sheet
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.widgets.text_list import TextList
 
-INNER = {"motifs": ("list",), "bridges": ("list",), "panel": ("list", "form")}
+INNER = {
+    "motifs": ("list",),
+    "bridges": ("list",),
+    "panel": ("list", "form", "placing"),
+    "trials": ("list",),
+    "workshop": ("list", "form"),
+}
 """The places of the widgets that can have the keys on each screen, while nothing is typed."""
 NEVER = {"ctrl+a", "ctrl+b", "ctrl+h", "ctrl+i", "ctrl+m", "ctrl+s", "shift+enter"}
 """Taken by terminals, tmux or screen, or not told apart from other keys."""
@@ -119,7 +125,7 @@ async def test_help_is_searched_as_it_is_typed(library: Path) -> None:
 async def test_help_does_what_is_chosen(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f1")
-        await type_in(pilot, "go to the panel")
+        await type_in(pilot, "to the panel")
         await press(pilot, "enter")
         assert isinstance(pilot.app.screen, WorkScreen)
         assert pilot.app.screen.PLACE == "panel"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.form import Form
+from hingeleaf_tui.widgets.placing_plate import PlacingPlate
 from hingeleaf_tui.widgets.text_list import TextList
 
 
@@ -55,7 +57,7 @@ async def turn_to(pilot: Pilot[None], key: str, value: str) -> None:
 
 async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f3")
+        await press(pilot, "f4")
         await choose(pilot, "text", "L")
         await choose(pilot, "height", "12cm")
         await choose(pilot, "smallest", "14")
@@ -69,8 +71,10 @@ async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: 
         assert bench.reviewed is not None
         assert bench.unsaved
         await press(pilot, "x")
-        assert "letter-l-120mm.svg" in seen(pilot)
-        await press(pilot, "enter")
+        shown = seen(pilot)
+        assert "letter-l-120mm" in shown
+        assert "nodes" in shown
+        await press(pilot, "g")
         assert not bench.unsaved
         target = tmp_path / "letter-l-120mm.svg"
         assert "Written" in seen(pilot)
@@ -102,7 +106,7 @@ async def test_stopping_keeps_what_is_there_and_going_on_finishes(
 
     monkeypatch.setattr(filler, "fill", slow)
     async with running(library) as pilot:
-        await press(pilot, "f3")
+        await press(pilot, "f4")
         await pilot.press("g")
         bench, jobs = ours(pilot).bench, ours(pilot).jobs
         while bench.filled is None:
@@ -121,7 +125,7 @@ async def test_stopping_keeps_what_is_there_and_going_on_finishes(
 
 async def test_another_seed_fills_another_way(library: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f3")
+        await press(pilot, "f4")
         await choose(pilot, "height", "90")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
@@ -147,7 +151,7 @@ async def test_the_motifs_listed_are_what_a_panel_is_filled_with(library: Path) 
 
 async def test_the_arrows_change_numbers_and_choices(library: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f3")
+        await press(pilot, "f4")
         form = pilot.app.screen.query_one(Form)
         form.line("height").focus()
         await press(pilot, "right", "right", "left")
@@ -175,7 +179,7 @@ async def test_a_value_that_makes_no_sense_is_told_and_not_taken(
     library: Path, key: str, text: str, says: str
 ) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f3")
+        await press(pilot, "f4")
         before = ours(pilot).bench.recipe
         await choose(pilot, key, text)
         assert says in " ".join(seen(pilot).split())
@@ -196,7 +200,7 @@ async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(
     library: Path, key: str, text: str, says: str
 ) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f3")
+        await press(pilot, "f4")
         await choose(pilot, key, text)
         await press(pilot, "g")
         assert ours(pilot).bench.filled is None
@@ -206,14 +210,14 @@ async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(
 
 async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f3")
+        await press(pilot, "f4")
         await choose(pilot, "height", "90")
         await choose(pilot, "motifs", "buoy")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
         whole = seen(pilot)
         findings = pilot.app.screen.query_one("#findings", TextList)
-        await press(pilot, "k")
+        await press(pilot, "f")
         if findings.count:
             assert findings.has_focus
             assert seen(pilot) != whole
@@ -224,7 +228,7 @@ async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
 
 
 async def filled(pilot: Pilot[None]) -> None:
-    await press(pilot, "f3")
+    await press(pilot, "f4")
     await choose(pilot, "height", "80")
     await turn_to(pilot, "budget", "quick")
     await press(pilot, "g")
@@ -236,33 +240,48 @@ async def test_an_export_refuses_what_cannot_be_written_and_asks_before_it_repla
     async with running(library) as pilot:
         await filled(pilot)
         await press(pilot, "x")
-        await pilot.press("ctrl+u")
-        await press(pilot, "enter")
-        assert "Type the name of a file" in seen(pilot)
-        await type_in(pilot, "panel.bmp")
-        await press(pilot, "enter")
-        assert "does not end in" in seen(pilot)
-        await pilot.press("ctrl+u")
-        await type_in(pilot, "nowhere/panel.svg")
-        await press(pilot, "enter")
+        for key, text, says in (
+            ("name", "", "is not the name of a file"),
+            ("name", "a/b", "is not the name of a file"),
+            ("folder", "nowhere", "There is no folder nowhere"),
+            ("sheet", "tiny", "is not a size"),
+        ):
+            await choose(pilot, key, text)
+            assert says in seen(pilot)
+            await press(pilot, "escape")
         assert isinstance(pilot.app.screen, ExportScreen)
-        assert ours(pilot).bench.unsaved
         (tmp_path / "taken.svg").write_text("precious")
-        await pilot.press("ctrl+u")
-        await type_in(pilot, "taken.svg")
-        await press(pilot, "enter")
+        await choose(pilot, "name", "taken.svg")
+        await press(pilot, "g")
         assert (tmp_path / "taken.svg").read_text() == "precious"
-        assert "Enter again replaces it" in seen(pilot)
-        await press(pilot, "enter")
+        assert "g again replaces it" in seen(pilot)
+        await press(pilot, "g")
         assert (tmp_path / "taken.svg").read_text() != "precious"
         assert ours(pilot).kept.export_folder == str(tmp_path)
+
+
+async def test_an_export_in_other_formats_with_the_pages_beside_it(
+    library: Path, tmp_path: Path
+) -> None:
+    async with running(library) as pilot:
+        await filled(pilot)
+        await press(pilot, "x")
+        await choose(pilot, "name", "nora")
+        await turn_to(pilot, "format", "dxf")
+        await choose(pilot, "sheet", "80x120mm")
+        await turn_to(pilot, "also", "both")
+        await press(pilot, "g")
+        assert "Written" in seen(pilot)
+    written = sorted(file.name for file in tmp_path.iterdir() if file.name.startswith("nora"))
+    assert {"nora-assembly.pdf", "nora.png"} < set(written)
+    assert sum(name.endswith(".dxf") for name in written) > 1
 
 
 async def test_a_panel_is_kept_and_opened_again(library: Path) -> None:
     async with running(library) as pilot:
         await filled(pilot)
         placements = ours(pilot).bench.placements
-        await press(pilot, "w")
+        await press(pilot, "k")
         await type_in(pilot, "Nora")
         await press(pilot, "enter")
         assert "Kept as nora" in seen(pilot)
@@ -270,7 +289,7 @@ async def test_a_panel_is_kept_and_opened_again(library: Path) -> None:
     with Library.open(library) as opened:
         assert opened.panel("nora").placements == placements
     async with running(library) as pilot:
-        await press(pilot, "f3", "o")
+        await press(pilot, "f4", "o")
         assert "nora" in seen(pilot)
         await press(pilot, "enter")
         assert ours(pilot).bench.placements == placements
@@ -280,7 +299,7 @@ async def test_a_panel_is_kept_and_opened_again(library: Path) -> None:
 
 async def test_fonts_and_cards_are_chosen_from_lists(library: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f3")
+        await press(pilot, "f4")
         form = pilot.app.screen.query_one(Form)
         form.line("card").focus()
         await press(pilot, "enter")
@@ -312,3 +331,44 @@ async def test_leaving_with_nothing_to_lose_asks_nothing(library: Path) -> None:
         await pilot.press("q")
         await pilot.pause()
         assert not ours(pilot).is_running
+
+
+async def test_motifs_are_chosen_pinned_moved_and_filled_around(library: Path) -> None:
+    async with running(library) as pilot:
+        await filled(pilot)
+        bench = ours(pilot).bench
+        before = bench.placements
+        await press(pilot, "a")
+        plate = pilot.app.screen.query_one(PlacingPlate)
+        assert plate.has_focus
+        assert "mm, turned" in seen(pilot)
+        chosen = plate.chosen
+        await press(pilot, "6", "6", "right_square_bracket", "plus")
+        moved = bench.placements[chosen]
+        assert moved.pinned
+        assert moved.pose.x == pytest.approx(before[chosen].pose.x + 2)
+        assert moved.pose.turn == pytest.approx(before[chosen].pose.turn + 5)
+        assert moved.pose.size == pytest.approx(before[chosen].pose.size + 1)
+        await press(pilot, "u", "u", "u", "u")
+        assert bench.placements == before
+        await press(pilot, "i", "r")
+        assert bench.filled is not None
+        assert replace(before[chosen], pinned=True) in bench.placements
+        assert len(bench.placements) > 1
+
+
+async def test_motifs_are_swapped_and_taken_off(library: Path) -> None:
+    async with running(library) as pilot:
+        await filled(pilot)
+        bench = ours(pilot).bench
+        before = bench.placements
+        await press(pilot, "a", "w")
+        chosen = pilot.app.screen.query_one(PlacingPlate).chosen
+        assert bench.placements[chosen].motif != before[chosen].motif
+        await press(pilot, "d")
+        assert len(bench.placements) == len(before) - 1
+        coverage = bench.filled.filling.coverage
+        assert f"{coverage:.0%} covered" in seen(pilot)
+        assert bench.reviewed is not None
+        await press(pilot, "c")
+        assert not pilot.app.screen.query_one(PlacingPlate).has_focus

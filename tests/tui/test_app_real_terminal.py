@@ -132,7 +132,8 @@ def test_from_the_list_to_a_cut_file(tmp_path: Path, environ: dict[str, str]) ->
         screen.wait_for("Press x to export")
         screen.type("x")
         screen.wait_for("Export the cut file")
-        screen.type("Enter")
+        screen.wait_for("nodes")
+        screen.type("g")
         screen.wait_for("Written")
         screen.type("q")
         deadline = time.monotonic() + 20

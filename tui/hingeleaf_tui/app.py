@@ -27,6 +27,7 @@ from hingeleaf_tui.widgets.pens import Pens
 if TYPE_CHECKING:
     from textual.screen import Screen
 
+    from hingeleaf.model import Card
     from hingeleaf_tui.bench import Bench
     from hingeleaf_tui.drawing.ink import Ink
 
@@ -55,6 +56,8 @@ class Hingeleaf(App[None]):
         "motifs": MotifsScreen,
         "bridges": _later("bridges", "BridgesScreen"),
         "panel": _later("panel", "PanelScreen"),
+        "trials": _later("trials", "TrialsScreen"),
+        "workshop": _later("workshop", "WorkshopScreen"),
     }
 
     def __init__(
@@ -137,9 +140,21 @@ class Hingeleaf(App[None]):
 
     def action_bridges(self) -> None:
         """Go to the bridges of the chosen motif."""
+        self._want_chosen()
+        self._go("bridges")
+
+    def action_trials(self) -> None:
+        """Go to the test cuts of the chosen motif."""
+        self._want_chosen()
+        self._go("trials")
+
+    def action_workshop(self) -> None:
+        """Go to the cards and settings."""
+        self._go("workshop")
+
+    def _want_chosen(self) -> None:
         if isinstance(self.screen, MotifsScreen):
             self.wanted_motif = self.screen.chosen or self.wanted_motif
-        self._go("bridges")
 
     def action_panel(self) -> None:
         """Go to the panel."""
@@ -164,15 +179,27 @@ class Hingeleaf(App[None]):
                 screen.say(words, kind)
                 return
 
+    def use_card(self, card: Card) -> None:
+        """Look at motifs, and begin panels, on this card from now on."""
+        self.kept.card = card.name
+        settings.write(self.kept)
+        self.bench.recipe = replace(self.bench.recipe, card=card)
+        self.motif_changed()
+
+    def use_ink(self) -> None:
+        """Draw with what the settings say."""
+        self.ink = self.kept.ink or self.look.ink
+        self.ascii = self.ink == "ascii"
+        self.motif_changed()
+
     @property
     def card_name(self) -> str:
         """The card that motifs are looked at on; empty for the usual one."""
         return self.kept.card
 
-    def motif_changed(self, name: str) -> None:
-        """Read a motif anew where it is shown."""
-        motifs = self.get_screen("motifs", MotifsScreen)
-        motifs.read_again(name)
+    def motif_changed(self, *names: str) -> None:
+        """Read motifs anew where they are shown."""
+        self.get_screen("motifs", MotifsScreen).read_again(*names)
 
     def fill_with(self, query: str) -> None:
         """Go to the panel, to be filled with what a query finds."""

@@ -6,7 +6,7 @@ The functions are tasks for jobs; the class keeps what the screens show.
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -126,6 +126,18 @@ def lay(
     return Filled(recipe, field, motifs, PanelPainter(field, motifs), filling)
 
 
+def with_placements(filled: Filled, placements: Sequence[Placement]) -> Filled:
+    """Other placements at once; their figures are still those of before."""
+    return replace(filled, filling=replace(filled.filling, placements=tuple(placements)))
+
+
+def measure(filled: Filled, placements: Sequence[Placement]) -> Task[Filled]:
+    """Other placements with their own figures."""
+    yield Progress(0, 1, "measuring")
+    laid = lay(filled.recipe, filled.field, filled.motifs, placements)
+    return replace(laid, painter=filled.painter)
+
+
 def reopen(library: Library, name: str) -> Filled:
     """A kept panel as it was. Raises UnknownNameError, CatalogueError, UsageError."""
     from hingeleaf.panel.recall import recall
@@ -155,15 +167,6 @@ def review(name: str, filled: Filled) -> Task[Reviewed]:
     panel = make_panel(name, filled.recipe, filled.field, placements, filled.motifs)
     yield Progress(1, 2, "checking that everything holds")
     return Reviewed(panel, check(panel))
-
-
-def write(panel: Panel, target: Path) -> Task[Path]:
-    """Write a panel as a cut file at true size. Raises ExportError."""
-    from hingeleaf.export.svg import write_svg
-
-    yield Progress(0, 1, f"writing {target.name}")
-    write_svg(panel, target)
-    return target
 
 
 def _shown_as(

@@ -18,6 +18,7 @@ from hingeleaf_tui.jobs import Failed, Jobs
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import Card, Motif
+    from hingeleaf.tasks import Task
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.widgets.motif_list import Row
 
@@ -70,7 +71,7 @@ class Desk:
 
     def warm(self) -> None:
         """Load what the other screens need, so that going there takes no time."""
-        for name in ("bridges", "panel"):
+        for name in ("bridges", "panel", "trials", "workshop"):
             self._jobs.ask(name, partial(import_module, f"hingeleaf_tui.screens.{name}"))
 
     def search(self, query: str, done: Callable[[Found], None], failed: Failed) -> None:
@@ -93,11 +94,12 @@ class Desk:
         name: str,
         size: tuple[int, int],
         ink: str,
+        card: str,
         done: Callable[[Sight], None],
         failed: Failed,
     ) -> None:
-        """One motif, drawn large, with its facts."""
-        self.ask("sight", lambda library: _sight(library, name, size, ink), done, failed)
+        """One motif, drawn large as it is cut from a card, with its facts."""
+        self.ask("sight", lambda library: _sight(library, name, size, ink, card), done, failed)
 
     def _open(self) -> Library:
         if self._library is None:
@@ -128,19 +130,39 @@ def _rows(
     return rows
 
 
-def _sight(library: Library, name: str, size: tuple[int, int], ink: str) -> Sight:
-    from hingeleaf.paper.bridges import recut
+def add_starters(path: Path) -> Task[list[str]]:
+    """Bring in the starter patterns; their names."""
+    from hingeleaf.catalogue.store import Library
     from hingeleaf.paper.cards import DEFAULT
+    from hingeleaf.starter import add_patterns
+
+    with Library.open(path) as library:
+        return (yield from add_patterns(library, DEFAULT))
+
+
+def _sight(library: Library, name: str, size: tuple[int, int], ink: str, card: str) -> Sight:
+    from hingeleaf.paper.bridges import recut
+    from hingeleaf_tui.commands.stock import find_card
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.motif import draw_motif
 
     motif = library.motif(name)
-    cuts = recut(motif, motif.size, DEFAULT)
-    picture = draw_motif(cuts, motif.bridges, *size, Ink(ink))
-    return Sight(name, picture, tuple(_facts(motif, DEFAULT)))
+    stock = find_card(library, card or None)
+    picture = draw_motif(recut(motif, motif.size, stock), motif.bridges, *size, Ink(ink))
+    facts = [*_facts(motif), *_experience(library, motif, stock)]
+    return Sight(name, picture, tuple(facts))
 
 
-def _facts(motif: Motif, card: Card) -> list[Fact]:
+def _experience(library: Library, motif: Motif, card: Card) -> list[Fact]:
+    """What is known from cutting it."""
+    from hingeleaf_tui.commands.trials import say_standing
+
+    standing = library.standing(motif.name, card.name)
+    kinds = {"proven": "good", "untried": "", "doubtful": "caution", "failed": "fault"}
+    return [Fact("Trials", f"{say_standing(standing)} ({card.name})", kinds[standing.state])]
+
+
+def _facts(motif: Motif) -> list[Fact]:
     source = motif.source
     may_sell = {"yes": "may be sold", "no": "may not be sold", "unknown": "selling not known"}
     count = len(motif.bridges)

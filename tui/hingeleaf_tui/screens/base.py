@@ -23,6 +23,8 @@ class WorkScreen(Screen[None]):
     """A screen of one place of the action table."""
 
     PLACE: ClassVar[str]
+    HEAD: ClassVar[str] = ""
+    """The place that the head shows, where it is another."""
     HORIZONTAL_BREAKPOINTS = [(0, "narrow"), (110, "wide")]  # noqa: RUF012
     VERTICAL_BREAKPOINTS = [(0, "low"), (34, "high")]  # noqa: RUF012
 
@@ -33,7 +35,7 @@ class WorkScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Head, work, sentence, keys, from the top down."""
-        yield Head(self.PLACE, actions.SCREENS)
+        yield Head(self.HEAD or self.PLACE, actions.SCREENS)
         yield from self.work()
         yield SaysLine()
         yield KeysLine(id="keys")

@@ -1,84 +1,100 @@
-"""Writing the cut file: where to, and what is in it."""
+"""Writing a panel: which files, where to, and what the cut takes."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import ClassVar
 
 from textual import on
 from textual.app import ComposeResult
+from textual.binding import BindingType
 from textual.containers import Vertical
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
-from hingeleaf.units import format_mm
-from hingeleaf_tui import bench, recipe_form, settings
-from hingeleaf_tui.screens.sheet import Sheet
-from hingeleaf_tui.widgets.typed_line import TypedLine
+from hingeleaf_tui import actions, export_form, settings
+from hingeleaf_tui.bench import Reviewed
+from hingeleaf_tui.screens.sheet import FormSheet
+from hingeleaf_tui.widgets.form import Form
+
+HOW = "g writes it, Esc goes back."
 
 
-class ExportScreen(Sheet[None]):
-    """Asks for the file and writes it; the folder is remembered."""
+class ExportScreen(FormSheet):
+    """Asks how a checked panel is to be written; g writes it."""
 
-    AUTO_FOCUS = "TypedLine"
+    PLACE = "export"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *actions.bindings("sheet"),
+        *actions.bindings("export"),
+    ]
 
-    def __init__(self) -> None:
-        super().__init__()
-        self._replaces: Path | None = None
+    def __init__(self, reviewed: Reviewed, name: str, folder: Path) -> None:
+        super().__init__("Export the cut file", export_form.ENTRIES)
+        self._reviewed = reviewed
+        self.order = export_form.Order(name, folder)
+        self._replaces: list[Path] = []
 
     def compose(self) -> ComposeResult:
-        """What is written, where to, and what the keys do."""
+        """The form, and under it what the cut takes."""
         with Vertical(classes="sheet"):
-            yield Static("Export the cut file", classes="title")
-            yield Static(id="export-facts")
-            yield Static("File", classes="quiet")
-            yield TypedLine(id="export-file", select_on_focus=False)
-            yield Static("Enter writes it, Esc goes back.", id="sheet-says", classes="quiet")
+            yield Static(self.sheet_title, classes="title", markup=False)
+            yield Form(export_form.ENTRIES, self.accept, id="sheet-form")
+            yield Static("", id="export-job", markup=False)
+            yield Static(HOW, id="sheet-says", classes="quiet")
 
-    def on_screen_resume(self) -> None:
-        """Show the panel as it is now."""
-        now = self.hingeleaf.bench
-        if now.reviewed is None:
-            self.dismiss()
-            return
-        panel = now.reviewed.panel
-        width, height = panel.size
-        holds = "nothing falls out" if now.reviewed.report.holds else "the check found faults"
-        self.query_one("#export-facts", Static).update(
-            f"Sheet {format_mm(width)[:-3]} x {format_mm(height)}, {panel.card.name}\n"
-            f"{len(panel.pieces)} motifs; {holds}.\n"
+    def on_mount(self) -> None:
+        """Fill in what is known."""
+        self.show_values()
+        self._look()
+        if not self._reviewed.report.holds:
+            self.say("The check found faults; it can be written all the same.", "caution")
+
+    def values(self) -> dict[str, str]:
+        """The order as it is typed so far."""
+        return export_form.shown(self.order)
+
+    def accept(self, key: str, text: str) -> str:
+        """Take a value if it makes sense."""
+        self.order = export_form.changed(self.order, key, text)
+        self._replaces = []
+        return self.values()[key]
+
+    @on(Form.Changed)
+    def _look(self) -> None:
+        panel, order = self._reviewed.panel, self.order
+        self.hingeleaf.jobs.start(
+            "export",
+            lambda: export_form.look(panel, order),
+            done=self._show_job,
+            failed=self.refuse,
         )
-        folder = Path(self.hingeleaf.kept.export_folder or Path.cwd())
-        name = now.name or recipe_form.title(now.recipe)
-        typed = self.query_one(TypedLine)
-        typed.value = str(folder / f"{name}.svg")
-        typed.cursor_position = 0
-        self.call_after_refresh(typed.action_end)  # scrolls to the name
-        self._replaces = None
-        self.say("Enter writes it, Esc goes back.")
 
-    @on(Input.Submitted)
-    def _write(self, event: Input.Submitted) -> None:
-        target = Path(event.value.strip()).expanduser()
-        if not event.value.strip() or target.is_dir():
-            self.say("Type the name of a file, ending in .svg.", "fault")
-        elif target.suffix.lower() != ".svg":
-            self.say(f"{target.name} does not end in .svg.", "fault")
-        elif target.exists() and target != self._replaces:
-            self._replaces = target
-            self.say("That file exists. Enter again replaces it, Esc goes back.", "caution")
-        elif (reviewed := self.hingeleaf.bench.reviewed) is not None:
-            self.say("Writing …")
-            self.hingeleaf.jobs.start(
-                "export",
-                lambda: bench.write(reviewed.panel, target),
-                done=self._written,
-                failed=self.refuse,
-            )
+    def _show_job(self, lines: list[str]) -> None:
+        shown = lines[:4] + [f"and {len(lines) - 4} sheets more"] * (len(lines) > 4)
+        self.query_one("#export-job", Static).update("\n".join(shown))
 
-    def _written(self, target: Path) -> None:
+    def action_write(self) -> None:
+        """Write it, after asking where a file would be replaced."""
+        there = [target for target in self.order.targets if target.exists()]
+        if there and there != self._replaces:
+            self._replaces = there
+            names = ", ".join(target.name for target in there)
+            self.say(f"{names} exists. g again replaces it, Esc goes back.", "caution")
+            return
+        reviewed, order = self._reviewed, self.order
+        self.say("Writing …")
+        self.hingeleaf.jobs.start(
+            "export",
+            lambda: export_form.write(reviewed.panel, reviewed.report, order),
+            done=self._written,
+            failed=self.refuse,
+        )
+
+    def _written(self, files: list[Path]) -> None:
         app = self.hingeleaf
         app.bench.unsaved = False
-        app.kept.export_folder = str(target.absolute().parent)
+        app.kept.export_folder = str(self.order.folder.absolute())
         settings.write(app.kept)
-        if app.screen is self:
-            self.dismiss()
-        app.say(f"Written: {target}", "good")
+        self.action_back()
+        more = f" and {len(files) - 1} more" if len(files) > 1 else ""
+        app.say(f"Written: {files[0]}{more}", "good")

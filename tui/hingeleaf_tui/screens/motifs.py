@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import ClassVar
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.binding import BindingType
@@ -17,13 +17,21 @@ from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
 from hingeleaf_tui.widgets.find_line import FindLine
+from hingeleaf_tui.widgets.lines import SaysLine
 from hingeleaf_tui.widgets.motif_list import MotifList, Row
 from hingeleaf_tui.widgets.plate import Plate
 
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import Motif
+    from hingeleaf.tasks import Progress
+    from hingeleaf_tui.widgets.text_list import Line
+
 NOTHING_YET = (
-    "There is no motif in this library yet.\n\n"
-    "Type  hingeleaf add FILE.svg  to bring in a drawing of yours, or  hingeleaf demo  to look "
-    "around in a library of starter patterns first."
+    "This library is empty.\n\n"
+    "{starters} brings in the starter patterns\n"
+    "{add} brings in drawings of your own\n"
+    "{help} shows all that can be done"
 )
 
 
@@ -38,7 +46,7 @@ class MotifsScreen(WorkScreen):
         """List, drawing, facts."""
         yield Horizontal(
             Vertical(
-                FindLine("words, tags, sizes", id="find"),
+                FindLine("words, tags, sizes", self._to_list, id="find"),
                 MotifList(id="motif-list"),
                 id="motifs-side",
             ),
@@ -49,82 +57,57 @@ class MotifsScreen(WorkScreen):
             ),
         )
 
-    def on_mount(self) -> None:
-        """Ask for the list once the screen stands."""
-        self.show_library(self.hingeleaf.desk.path.name)
-        self.call_after_refresh(self._search)
-        self.call_after_refresh(self.hingeleaf.desk.warm)
+    @property
+    def motifs(self) -> MotifList:
+        """The list."""
+        return self.query_one(MotifList)
+
+    @property
+    def chosen(self) -> str | None:
+        """The motif under the cursor."""
+        return self.motifs.chosen
 
     @property
     def query_text(self) -> str:
         """What is typed in the search."""
         return self.query_one(FindLine).value
 
+    def on_mount(self) -> None:
+        """Ask for the list once the screen stands."""
+        self.show_library(self.hingeleaf.desk.path.name)
+        self.call_after_refresh(self._search)
+        self.call_after_refresh(self.hingeleaf.desk.warm)
+
+    # Finding
+
     @on(FindLine.Changed)
     def _search(self) -> None:
         self.hingeleaf.desk.search(self.query_text, self._found, self._not_found)
 
-    @on(FindLine.Left)
-    def action_to_list(self) -> None:
-        """From the search to the list."""
-        self.query_one(MotifList).focus()
+    def _to_list(self) -> None:
+        self.set_focus(self.motifs)
 
     def _found(self, found: Found) -> None:
-        motifs = self.query_one(MotifList)
-        show_all = actions.shown(self.hingeleaf.keys_of(actions.find("motifs.clear")))
+        keys = {name: self._key(name) for name in ("starters", "add", "clear")}
         nothing = (
             f"Nothing matches “{self.query_text}”.\n\n"
-            f"Take a word away, or press {show_all} in the list to see every motif."
+            f"Take a word away, or press {keys['clear']} in the list to see every motif."
         )
-        motifs.show(found.names, nothing if found.of else NOTHING_YET)
+        self.motifs.show(found.names, nothing if found.of else "")
         if found.of == 0:
-            self.query_one(Plate).say(NOTHING_YET)
+            help_key = actions.shown(self.hingeleaf.keys_of(actions.find("everywhere.help")))
+            self.query_one(Plate).say(NOTHING_YET.format(**keys, help=help_key))
+            self.query_one(Facts).show("", ())
         count = len(found.names)
         self.say(f"{found.of} motifs" if count == found.of else f"{count} of {found.of} motifs")
 
     def _not_found(self, error: HingeleafError) -> None:
         self.refuse(error)
-        if not self.query_one(MotifList).keys:
+        if not self.motifs.keys:
             self.query_one(Plate).say(str(error))
 
-    @on(MotifList.Wanted)
-    def _read_rows(self, wanted: MotifList.Wanted) -> None:
-        app = self.hingeleaf
-        app.desk.rows(wanted.keys, wanted.picture_size, app.ink, self._know, self.refuse)
-
-    def _know(self, rows: dict[str, Row]) -> None:
-        self.query_one(MotifList).know(rows)
-
-    @on(CursorList.Moved, "#motif-list")
-    @on(Plate.Resized)
-    def _look(self) -> None:
-        plate, name = self.query_one(Plate), self.query_one(MotifList).chosen
-        if name is None or plate.columns < 4 or plate.rows < 2:
-            return
-        app = self.hingeleaf
-        app.desk.sight(name, (plate.columns, plate.rows), app.ink, self._show, self.refuse)
-
-    def _show(self, sight: Sight) -> None:
-        if sight.name != self.query_one(MotifList).chosen:
-            return
-        plate = self.query_one(Plate)
-        if sight.picture.size == (plate.columns, plate.rows):
-            plate.show(sight.picture)
-        self.query_one(Facts).show(sight.name, sight.facts)
-
-    @property
-    def chosen(self) -> str | None:
-        """The motif under the cursor."""
-        return self.query_one(MotifList).chosen
-
-    @on(CursorList.Opened, "#motif-list")
-    def _open_bridges(self) -> None:
-        self.hingeleaf.action_bridges()
-
-    def read_again(self, name: str) -> None:
-        """A motif was changed elsewhere."""
-        self.query_one(MotifList).forget([name])
-        self._look()
+    def _key(self, name: str) -> str:
+        return actions.shown(self.hingeleaf.keys_of(actions.find(f"motifs.{name}")))
 
     def action_find(self) -> None:
         """Put the keys into the search."""
@@ -132,9 +115,212 @@ class MotifsScreen(WorkScreen):
 
     def action_clear(self) -> None:
         """Show every motif again."""
+        self.motifs.marked.clear()
         self.query_one(FindLine).set("")
-        self.query_one(MotifList).focus()
+        self.set_focus(self.motifs)
+
+    def action_narrow(self) -> None:
+        """Choose a tag to narrow the list by."""
+        from hingeleaf_tui.screens.sheet import Pick
+
+        desk = self.hingeleaf.desk
+        pick = Pick(
+            "Show the motifs with the tag",
+            lambda done, failed: desk.ask("tags", _tag_lines, done, failed),
+            empty="No motif has a tag yet.",
+        )
+        self.app.push_screen(pick, self._narrow)
+
+    def _narrow(self, tag: str | None) -> None:
+        if tag:
+            self.query_one(FindLine).set(f"{self.query_text} tag:{tag}".strip())
+
+    # Looking
+
+    @on(MotifList.Wanted)
+    def _read_rows(self, wanted: MotifList.Wanted) -> None:
+        app = self.hingeleaf
+        app.desk.rows(wanted.keys, wanted.picture_size, app.ink, self._know, self.refuse)
+
+    def _know(self, rows: dict[str, Row]) -> None:
+        self.motifs.know(rows)
+
+    @on(CursorList.Moved, "#motif-list")
+    @on(Plate.Resized)
+    def _look(self) -> None:
+        plate, name = self.query_one(Plate), self.chosen
+        if name is None or plate.columns < 4 or plate.rows < 2:
+            return
+        app = self.hingeleaf
+        size = (plate.columns, plate.rows)
+        app.desk.sight(name, size, app.ink, app.card_name, self._show, self.refuse)
+
+    def _show(self, sight: Sight) -> None:
+        if sight.name != self.chosen:
+            return
+        plate = self.query_one(Plate)
+        if sight.picture.size == (plate.columns, plate.rows):
+            plate.show(sight.picture)
+        self.query_one(Facts).show(sight.name, sight.facts)
+
+    @on(CursorList.Opened, "#motif-list")
+    def _open_bridges(self) -> None:
+        self.hingeleaf.action_bridges()
+
+    def action_bridges(self) -> None:
+        """Look at the bridges of the chosen motif."""
+        self.hingeleaf.action_bridges()
+
+    def read_again(self, *names: str) -> None:
+        """Some motifs were changed, here or elsewhere; all of them may be if none is named."""
+        self.motifs.forget(names or None)
+        self._search()
+
+    # Changing
+
+    def action_mark(self) -> None:
+        """Mark the chosen motif, or take its mark away."""
+        self.motifs.toggle_mark()
+        count = len(self.motifs.marked)
+        self.say(f"{count} marked." if count else "None marked.")
+
+    @property
+    def _meant(self) -> list[str]:
+        """The marked motifs, or else the chosen one."""
+        marked = sorted(self.motifs.marked)
+        return marked or ([self.chosen] if self.chosen else [])
+
+    def action_tag(self) -> None:
+        """Put tags on the marked motifs, or take some off."""
+        from hingeleaf_tui.screens.sheet import TypeIn
+
+        if names := self._some():
+            title = f"Tags for {_which(names)}: +tag puts one on, -tag takes one off"
+            ask = TypeIn(title, hint="+hedgerow -autumn", accept=tags_of)
+            self.app.push_screen(ask, lambda text: self._tag(names, text))
+
+    def _tag(self, names: list[str], text: str | None) -> None:
+        if text:
+            on, off = tags_of(text)
+            self._change(
+                lambda library: library.tag(names, add=on, remove=off), f"Tagged {_which(names)}."
+            )
+
+    def action_facts(self) -> None:
+        """Change the facts of the chosen motif."""
+        if name := self.chosen:
+            self.hingeleaf.desk.ask(
+                "facts", lambda library: library.motif(name), self._edit_facts, self.refuse
+            )
+
+    def _edit_facts(self, motif: Motif) -> None:
+        from hingeleaf_tui.screens.motif_facts import FactsSheet
+
+        self.app.push_screen(FactsSheet(motif))
+
+    def action_remove(self) -> None:
+        """Take the marked motifs out of the library."""
+        if names := self._some():
+            self.motifs.marked.clear()
+            undo = self._key("undo")
+            self._change(
+                lambda library: _remove(library, names),
+                f"Removed {_which(names)}. {undo} brings back what was removed.",
+            )
+
+    def action_undo(self) -> None:
+        """Take the last change of the library back."""
+        self._step(lambda library: library.undo(), "Taken back: {}.", "Nothing to take back.")
+
+    def action_redo(self) -> None:
+        """Make the change again that was taken back."""
+        self._step(lambda library: library.redo(), "Done again: {}.", "Nothing to do again.")
+
+    def _step(self, act: Callable[[Library], str | None], says: str, nothing: str) -> None:
+        def done(what: str | None) -> None:
+            self.read_again()
+            self._say_after(says.format(what) if what else nothing)
+
+        self.hingeleaf.desk.ask(None, act, done, self.refuse)
+
+    def _some(self) -> list[str]:
+        if not self._meant:
+            self.say("There is no motif to do that with.", "caution")
+        return self._meant
+
+    def _change(self, act: Callable[[Library], object], says: str) -> None:
+        def done(_: object) -> None:
+            self.read_again()
+            self._say_after(says)
+
+        self.hingeleaf.desk.ask(None, act, done, self.refuse)
+
+    def _say_after(self, words: str) -> None:
+        """Say something once the list that is being read again has said its count."""
+        self.hingeleaf.jobs.ask(None, lambda: None, lambda _: self.say(words, "good"))
+
+    # Bringing in
+
+    def action_starters(self) -> None:
+        """Bring in the starter patterns."""
+        from hingeleaf_tui.desk import add_starters
+
+        path = self.hingeleaf.desk.path
+        self.query_one(SaysLine).progress(0, "Bringing in the starter patterns")
+        self.hingeleaf.jobs.start(
+            "add",
+            lambda: add_starters(path),
+            step=self._adding,
+            done=self._added,
+            failed=self.refuse,
+        )
+
+    def action_add(self) -> None:
+        """Bring in drawings of your own."""
+        from hingeleaf_tui.screens.adding import AddingScreen
+
+        self.app.push_screen(AddingScreen())
+
+    def _adding(self, progress: Progress[list[str]], _: object) -> None:
+        self.query_one(SaysLine).progress(progress.share, progress.says)
+
+    def _added(self, names: list[str]) -> None:
+        self.read_again()
+        count = len(names)
+        self._say_after(
+            f"Brought in {count} motifs. Enter shows the bridges of one, p fills a panel."
+            if count
+            else "All starter patterns are here already."
+        )
 
     def action_fill_with(self) -> None:
         """Fill a panel with what is listed."""
         self.hingeleaf.fill_with(self.query_text)
+
+
+def tags_of(text: str) -> tuple[list[str], list[str]]:
+    """The tags to put on and to take off. Raises UsageError for what is no tag."""
+    from hingeleaf.catalogue.names import tag_name
+    from hingeleaf.errors import UsageError
+
+    words = text.replace(",", " ").split()
+    if not words:
+        raise UsageError("No tag was typed.", "Type for example +hedgerow or -autumn.")
+    named = [(word[0] == "-", tag_name(word.lstrip("+-"))) for word in words]
+    return [tag for off, tag in named if not off], [tag for off, tag in named if off]
+
+
+def _which(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{len(names)} motifs"
+
+
+def _remove(library: Library, names: list[str]) -> None:
+    with library.change(f"Remove {_which(names)}"):
+        for name in names:
+            library.remove(name)
+
+
+def _tag_lines(library: Library) -> list[Line]:
+    from hingeleaf_tui.widgets.text_list import Line
+
+    return [Line(name, name, right=str(count)) for name, count in library.tags()]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -11,10 +12,17 @@ from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
-from hingeleaf.errors import HingeleafError, UsageError
-from hingeleaf.tasks import Progress, Task
+from hingeleaf.errors import HingeleafError
+from hingeleaf.tasks import Progress
 from hingeleaf_tui import actions, bench, recipe_form
-from hingeleaf_tui.commands.stock import all_cards, find_card
+from hingeleaf_tui.commands.stock import find_card
+from hingeleaf_tui.panel_lists import (
+    card_lines,
+    font_lines,
+    kept_panels,
+    some_name,
+    verdict_of,
+)
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.sheet import Pick, TypeIn
@@ -22,14 +30,15 @@ from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.figures import Figures
 from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.lines import SaysLine
+from hingeleaf_tui.widgets.placing_plate import PlacingPlate
 from hingeleaf_tui.widgets.plate import Plate
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
 if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
     from hingeleaf.model import Card, Finding
     from hingeleaf_tui.bench import Filled, Reviewed
     from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.placing import Placements
 
 CLOSE_UP = 3.0
 """How much closer a finding is shown than the whole panel."""
@@ -52,7 +61,7 @@ class PanelScreen(WorkScreen):
                 TextList(id="findings"),
                 id="panel-side",
             ),
-            Plate(id="panel-plate", says=FIRST_STEPS),
+            PlacingPlate(id="panel-plate", says=FIRST_STEPS),
         )
 
     @property
@@ -61,9 +70,9 @@ class PanelScreen(WorkScreen):
         return self.hingeleaf.bench
 
     @property
-    def plate(self) -> Plate:
-        """Where the panel is drawn."""
-        return self.query_one(Plate)
+    def plate(self) -> PlacingPlate:
+        """Where the panel is drawn, and arranged."""
+        return self.query_one(PlacingPlate)
 
     @property
     def findings(self) -> TextList:
@@ -71,9 +80,10 @@ class PanelScreen(WorkScreen):
         return self.query_one("#findings", TextList)
 
     def on_mount(self) -> None:
-        """Show the recipe as it stands."""
+        """Show the recipe as it stands, on the user's card."""
         self.show_library(self.hingeleaf.desk.path.name)
         self._show_recipe()
+        self._pick_card(self.hingeleaf.card_name)
 
     def on_screen_resume(self) -> None:
         """The recipe may have been changed from elsewhere."""
@@ -127,15 +137,16 @@ class PanelScreen(WorkScreen):
         else:
             self.say("Nothing is being filled.")
 
-    def _begin(self) -> None:
+    def _begin(self, pinned: Placements = ()) -> None:
         self.bench.clear()
+        self.plate.take(None)
         self._show_findings(())
         self.query_one(Figures).show(None, "")
         self.query_one(SaysLine).progress(0, "Gathering the motifs")
         library, recipe = self.hingeleaf.desk.path, self.bench.recipe
         self.hingeleaf.jobs.start(
             "fill",
-            lambda: bench.fill(library, recipe),
+            lambda: bench.fill(library, recipe, pinned),
             step=self._step,
             prepare=self._paint,
             done=self._filled,
@@ -155,13 +166,15 @@ class PanelScreen(WorkScreen):
             self._show_picture(picture)
             self.query_one(Figures).show(progress.so_far.filling, "Not checked yet.")
         if self.hingeleaf.jobs.is_paused("fill"):
+            self.plate.take(self.bench.filled)
             self._review()
         else:
             self.query_one(SaysLine).progress(progress.share, progress.says)
 
     def _filled(self, filled: Filled) -> None:
         self.bench.put(filled)
-        self._show_picture(self._paint(filled))
+        self.plate.take(filled)
+        self._repaint()
         self._review()
 
     def _not_filled(self, error: HingeleafError) -> None:
@@ -169,6 +182,54 @@ class PanelScreen(WorkScreen):
         self.plate.say(f"{error.message}\n\n{error.remedy}")
         self.query_one(Figures).show(None, "Not filled.", "fault")
         self.refuse(error)
+
+    # Arranging
+
+    def action_arrange(self) -> None:
+        """Choose motifs on the panel and change them."""
+        if self.bench.filled is None:
+            self.say("There is nothing to arrange yet. Press g to fill a panel.", "caution")
+        elif self.hingeleaf.jobs.is_running("fill"):
+            self.say("It is still being filled. s stops it.", "caution")
+        else:
+            self.set_focus(self.plate)
+
+    @on(PlacingPlate.Left)
+    def _back_to_form(self) -> None:
+        self.set_focus(self.query(FormLine).first())
+
+    @on(PlacingPlate.Looked)
+    def _look(self) -> None:
+        self._repaint()
+        if self.plate.has_focus:
+            self.say(self.plate.says_chosen())
+
+    @on(PlacingPlate.Changed)
+    def _arranged(self, event: PlacingPlate.Changed) -> None:
+        filled = self.bench.filled
+        if filled is None:
+            return
+        self.hingeleaf.jobs.drop("fill")
+        self.bench.put(bench.with_placements(filled, event.placements))
+        self._look()
+        self._show_findings(())
+        self.hingeleaf.jobs.start(
+            "lay",
+            lambda: bench.measure(filled, event.placements),
+            done=self._measured,
+            failed=self.refuse,
+        )
+
+    def _measured(self, filled: Filled) -> None:
+        self.bench.put(filled)
+        self.plate.take(filled)
+        self._review()
+
+    @on(PlacingPlate.Refill)
+    def _refill(self) -> None:
+        pinned = tuple(each for each in self.bench.placements if each.pinned)
+        self._back_to_form()
+        self._begin(pinned)
 
     # The check
 
@@ -195,6 +256,8 @@ class PanelScreen(WorkScreen):
         verdict, kind = verdict_of(reviewed)
         if self.bench.filled:
             self.query_one(Figures).show(self.bench.filled.filling, verdict, kind)
+        if self.plate.has_focus:
+            return
         go_on = " Stopped: g goes on." if self.hingeleaf.jobs.is_paused("fill") else ""
         self.say(f"{verdict}{go_on} Press x to export.", kind)
 
@@ -242,8 +305,14 @@ class PanelScreen(WorkScreen):
             for number, finding in enumerate(found)
             if finding.at is not None
         ]
-        placements = filled.filling.placements
-        self._show_picture(filled.painter.paint(placements, *size, ink, view=view, marks=marks))
+        placements, plate = filled.filling.placements, self.plate
+        if plate.has_focus:
+            view, marks = plate.view or view, []
+        self._show_picture(
+            filled.painter.paint(
+                placements, *size, ink, view=view, marks=marks, chosen=plate.marked
+            )
+        )
 
     # Keeping and opening
 
@@ -252,7 +321,7 @@ class PanelScreen(WorkScreen):
         if self.bench.filled is None:
             self.say("There is nothing to keep yet. Press g to fill a panel.", "caution")
             return
-        ask = TypeIn("Keep the panel under the name", self._title, accept=_some_name)
+        ask = TypeIn("Keep the panel under the name", self._title, accept=some_name)
         self.app.push_screen(ask, self._keep)
 
     def _keep(self, name: str | None) -> None:
@@ -271,7 +340,7 @@ class PanelScreen(WorkScreen):
         desk = self.hingeleaf.desk
         pick = Pick(
             "Open a kept panel",
-            lambda done, failed: desk.ask("panels", _kept_panels, done, failed),
+            lambda done, failed: desk.ask("panels", kept_panels, done, failed),
             self.bench.name,
             empty="No panel is kept yet. Press w on a filled one to keep it.",
         )
@@ -301,14 +370,14 @@ class PanelScreen(WorkScreen):
         if event.key == "card":
             pick = Pick(
                 "Choose a card",
-                lambda done, failed: desk.ask("cards", _cards, done, failed),
+                lambda done, failed: desk.ask("cards", card_lines, done, failed),
                 self.bench.recipe.card.name,
             )
             self.app.push_screen(pick, self._pick_card)
         else:
             pick = Pick(
                 "Choose a font",
-                lambda done, failed: jobs.start("fonts", _fonts, done=done, failed=failed),
+                lambda done, failed: jobs.start("fonts", font_lines, done=done, failed=failed),
                 recipe_form.shown(self.bench.recipe).get("font", ""),
             )
             self.app.push_screen(pick, self._pick_font)
@@ -322,7 +391,6 @@ class PanelScreen(WorkScreen):
     def _use_card(self, card: Card) -> None:
         self.bench.recipe = replace(self.bench.recipe, card=card)
         self._show_recipe()
-        self.say("Press g to fill it anew.")
 
     def _pick_font(self, name: str | None) -> None:
         if name:
@@ -334,49 +402,9 @@ class PanelScreen(WorkScreen):
         if self.bench.reviewed is None:
             self.say("There is no checked panel to export. Press g to fill one.", "caution")
         else:
-            self.app.push_screen(ExportScreen())
+            folder = Path(self.hingeleaf.kept.export_folder or Path.cwd())
+            self.app.push_screen(ExportScreen(self.bench.reviewed, self._title, folder))
 
     def _show_picture(self, picture: Picture | None) -> None:
         if picture and picture.size == (self.plate.columns, self.plate.rows):
             self.plate.show(picture)
-
-
-def _some_name(name: str) -> None:
-    if not any(letter.isalnum() for letter in name):
-        raise UsageError("A name needs a letter or a digit.", "Type one.")
-
-
-def _kept_panels(library: Library) -> list[Line]:
-    return [
-        Line(row.name, row.name, right=f"{row.count} motifs, {row.changed[:10]}")
-        for row in library.panels()
-    ]
-
-
-def _cards(library: Library) -> list[Line]:
-    return [
-        Line(card.name, card.name, right=f"{card.grammage:g} g/m², {card.caliper:g} mm")
-        for card in all_cards(library)
-    ]
-
-
-def _fonts() -> Task[list[Line]]:
-    from hingeleaf.fonts import find_fonts
-
-    yield Progress(0, 1, "looking for fonts")
-    faces = [Line(recipe_form.BUILT_IN, recipe_form.BUILT_IN)]
-    return [*faces, *(Line(face.name, face.name) for face in find_fonts())]
-
-
-def verdict_of(reviewed: Reviewed) -> tuple[str, str]:
-    """What the check comes to, in a sentence, and its kind."""
-    report = reviewed.report
-    loose = report.loose_parts
-    if loose:
-        return f"{loose} part{'s' if loose > 1 else ''} would fall out.", "fault"
-    faults = sum(finding.severity == "fault" for finding in report.findings)
-    if faults:
-        return f"{faults} fault{'s' if faults > 1 else ''} found.", "fault"
-    if report.findings:
-        return "Holds; some places to look at.", "caution"
-    return "Nothing falls out.", "good"

@@ -15,6 +15,7 @@ from textual.widgets import Input, Static
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
 from hingeleaf_tui.widgets.cursor_list import CursorList
+from hingeleaf_tui.widgets.form import Entry, Form
 from hingeleaf_tui.widgets.text_list import Line, TextList
 from hingeleaf_tui.widgets.typed_line import TypedLine
 
@@ -102,6 +103,47 @@ class Pick(Sheet[str]):
     def _choose(self) -> None:
         if line := self.query_one(TextList).chosen:
             self.dismiss(line.key)
+
+
+class FormSheet(Sheet[None]):
+    """Lines to fill in; what is typed counts at once, or with g where a sheet asks for that."""
+
+    AUTO_FOCUS = "FormLine"
+
+    def __init__(self, title: str, entries: Sequence[Entry]) -> None:
+        super().__init__()
+        self.sheet_title, self._entries = title, entries
+
+    def compose(self) -> ComposeResult:
+        """The lines, and a sentence about the chosen one."""
+        with Vertical(classes="sheet"):
+            yield Static(self.sheet_title, classes="title", markup=False)
+            yield Form(self._entries, self.accept, id="sheet-form")
+            yield Static("", id="sheet-says", classes="quiet")
+
+    def values(self) -> dict[str, str]:
+        """What the lines show now."""
+        raise NotImplementedError
+
+    def accept(self, key: str, text: str) -> str:
+        """Take a typed value, and return what the line shows. Raises HingeleafError."""
+        raise NotImplementedError
+
+    def on_mount(self) -> None:
+        """Fill in what is known."""
+        self.show_values()
+
+    def show_values(self) -> None:
+        """Show the values as they are now."""
+        self.query_one(Form).show(self.values())
+
+    @on(Form.Refused)
+    def _refused(self, event: Form.Refused) -> None:
+        self.refuse(event.error)
+
+    @on(Form.Reached)
+    def _say_what_it_is(self, event: Form.Reached) -> None:
+        self.say(event.entry.says)
 
 
 class TypeIn(Sheet[str]):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
@@ -22,7 +23,7 @@ LABEL = " Find  "
 
 
 class FindLine(Widget):
-    """Shows what is searched for; `open` lets the user type."""
+    """Shows what is searched for; `open` lets the user type, `leave` is called at the end."""
 
     PLACE = "find"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("find")]
@@ -34,12 +35,9 @@ class FindLine(Widget):
 
         value: str
 
-    class Left(Message):
-        """Enter, Esc or an arrow: the keys should go to what was found."""
-
-    def __init__(self, hint: str, *, id: str) -> None:
+    def __init__(self, hint: str, leave: Callable[[], None], *, id: str) -> None:
         super().__init__(id=id)
-        self._hint = hint
+        self._hint, self._leave = hint, leave
         self._value = ""
 
     @property
@@ -52,7 +50,11 @@ class FindLine(Widget):
         from hingeleaf_tui.widgets.typed_line import TypedLine
 
         if not self.query(TypedLine):
-            self.mount(TypedLine(self._value, placeholder=self._hint, select_on_focus=False))
+            self.mount(
+                TypedLine(
+                    self._value, take=self._take, placeholder=self._hint, select_on_focus=False
+                )
+            )
         self.screen.set_focus(self.query_one(TypedLine))  # at once, for what is typed ahead
 
     def set(self, value: str) -> None:
@@ -77,11 +79,10 @@ class FindLine(Widget):
         self._value = event.value.strip()
         self.post_message(self.Changed(self._value))
 
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Enter goes to what was found."""
-        event.stop()
-        self.action_to_list()
-
     def action_to_list(self) -> None:
         """Hand the keys over to what was found."""
-        self.post_message(self.Left())
+        self._leave()
+
+    def _take(self, _: str) -> bool:
+        self._leave()
+        return True

@@ -7,13 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.segment import Segment
-from textual import on
 from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
-from textual.widgets import Input
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
@@ -110,7 +108,7 @@ class FormLine(Widget, can_focus=True):
         elif self.entry.choices:
             self._turn(1)
         elif not self.query(TypedLine):
-            typed = TypedLine(self.value, select_on_focus=True)
+            typed = TypedLine(self.value, take=self._take, select_on_focus=True)
             self.mount(typed)
             self.screen.set_focus(typed)  # at once, for what is typed ahead
 
@@ -123,11 +121,11 @@ class FormLine(Widget, can_focus=True):
         """Say what the line is about."""
         self.post_message(Form.Reached(self.form, self.entry))
 
-    @on(Input.Submitted)
-    def _typed(self, event: Input.Submitted) -> None:
-        event.stop()
-        if self.form.offer(self, event.value):
-            self._leave()
+    def _take(self, text: str) -> bool:
+        if not self.form.offer(self, text):
+            return False
+        self._leave()
+        return True
 
     def on_key(self, event: events.Key) -> None:
         """While typing, Esc gives the typing up."""

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from textual.widget import Widget
 
     from hingeleaf_tui.actions import Action
+    from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.widgets.pens import Pens
 
 
@@ -18,6 +19,10 @@ class Host(Protocol):
     pens: Pens
     ascii: bool
     """Only ASCII characters may be used."""
+
+    @property
+    def drawing_ink(self) -> Ink:
+        """What drawings are made of."""
 
     def keys_of(self, action: Action) -> str:
         """The keys that hold for an action now."""

@@ -2,26 +2,43 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from textual import events
 from textual.widgets import Input
 
+Take = Callable[[str], bool]
+"""Gets what was typed when Enter is pressed; whether that is the end of typing."""
+
 
 class TypedLine(Input):
-    """An input without a blinking cursor: an idle screen sends nothing.
+    """An input without a blinking cursor, that keeps keys typed ahead in their order.
 
-    It marks the keys that reach it. When it is opened, keys typed ahead may still be on their way
-    to what had the focus before; the app sends those, which have no mark, here in their order.
+    When it is opened, such keys may still be on their way to what had the focus before; the app
+    sends those here, since they lack the mark of having been here. With `take`, Enter counts at
+    once, and what is typed after it goes on to what has the focus then.
     """
 
-    def __init__(self, value: str = "", **named: Any) -> None:
+    def __init__(self, value: str = "", *, take: Take | None = None, **named: Any) -> None:
         super().__init__(value, **named)
         self.cursor_blink = False
+        self._take = take
+        self._over = False
+
+    def on_focus(self) -> None:
+        """Begin to type, perhaps again."""
+        self._over = False
 
     def on_key(self, event: events.Key) -> None:
-        """Mark a key as received."""
+        """Mark a key as received, and act on Enter."""
         event.received_by = self  # type: ignore[attr-defined]
+        if self._over:
+            event.prevent_default()
+        elif event.key == "enter" and self._take is not None:
+            event.stop()
+            event.prevent_default()
+            self._over = self._take(self.value)
 
     def has_received(self, event: events.Key) -> bool:
         """Whether a key has been here."""

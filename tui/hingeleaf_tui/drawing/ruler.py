@@ -1,0 +1,68 @@
+"""Sizes on a ruler: what is reckoned, what is proven, and every test cut."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from hingeleaf_tui.drawing.canvas import Canvas, Picture
+from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.view import View
+
+LABEL = 10
+"""Columns of the names at the left."""
+ROWS = 4
+
+Span = tuple[float, float]
+
+
+def draw_ruler(
+    columns: int,
+    *,
+    reckoned: Span | None,
+    proven: Sequence[Span],
+    trials: Sequence[tuple[float, bool]],
+    drawn: float,
+    ink: Ink = Ink.BRAILLE,
+) -> Picture:
+    """Four rows: the ruler in mm, reckoned sizes, proven sizes, trials (size, whether it held).
+
+    A span without an end runs to the edge. All differ in form, so no colour is needed.
+    """
+    canvas = Canvas(columns, ROWS, View((0, 0), 1, columns * ink.dots[0], ROWS * ink.dots[1]), ink)
+    line, ends, thick, held, failed = _signs(ink)
+    known = [size for size, _ in trials] + [drawn]
+    known += [end for span in (*proven, *([reckoned] if reckoned else [])) for end in span]
+    top = max((size for size in known if math.isfinite(size) and size < 3 * drawn), default=drawn)
+    room = max(columns - LABEL - 1, 8)
+    step = _step(top, room)
+    scale = room / (math.ceil(top / step) * step)
+
+    def place(size: float) -> int:
+        return LABEL + min(room - 1, max(0, round(size * scale)))
+
+    for mark in range(0, int(top + step) + 1, step):
+        canvas.write(place(mark), 0, str(mark), "slit")
+    canvas.write(0, 0, "mm", "slit")
+    for row, name in enumerate(("reckoned", "proven", "trials"), 1):
+        canvas.write(0, row, name, "slit")
+    if reckoned:
+        start, end = place(reckoned[0]), place(reckoned[1])
+        canvas.write(start, 1, ends[0] + line * max(end - start - 1, 0) + ends[1], "fold")
+    for low, high in proven:
+        canvas.write(place(low), 2, thick * (place(high) - place(low) + 1), "bridge")
+    for size, good in trials:
+        canvas.write(place(size), 3, held if good else failed, "bridge" if good else "loose")
+    return canvas.picture()
+
+
+def _signs(ink: Ink) -> tuple[str, str, str, str, str]:
+    return ("-", "[]", "=", "o", "x") if ink is Ink.ASCII else ("─", "├┤", "━", "●", "×")
+
+
+def _step(top: float, room: int) -> int:
+    """Millimetres between two marks, so that they stand six columns apart at least."""
+    for step in (5, 10, 20, 25, 50, 100, 200, 500):
+        if top / step * 6 <= room:
+            return step
+    return 1000

@@ -1,0 +1,194 @@
+"""How a panel is written, as lines to fill in, and the writing itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hingeleaf.errors import ExportError
+from hingeleaf.tasks import Progress, Task
+from hingeleaf.units import format_mm
+from hingeleaf_tui.widgets.form import Entry
+
+if TYPE_CHECKING:
+    from hingeleaf.export.drawing import Drawing
+    from hingeleaf.export.folds import Folding
+    from hingeleaf.panel.check import Report
+    from hingeleaf.panel.compose import Panel
+
+OPENING = 60.0
+"""Degrees between raised flaps and the sheet, in pictures and pages."""
+WHOLE = "one"
+FORMATS = ("svg", "dxf", "pdf")
+FOLDS = ("score", "perforate", "none")
+ALSO = ("nothing", "assembly page", "picture", "both")
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """Which files are wanted."""
+
+    name: str
+    folder: Path
+    format: str = "svg"
+    folds: str = "score"
+    sheet: tuple[float, float] | None = None
+    """Size of the sheets that it is cut from; None for one that is large enough."""
+    also: str = "nothing"
+
+    @property
+    def target(self) -> Path:
+        """The cut file."""
+        return self.folder / f"{self.name}.{self.format}"
+
+    @property
+    def targets(self) -> list[Path]:
+        """All files whose names are known before anything is written."""
+        files = [self.target]
+        if self.also in ("assembly page", "both"):
+            files.append(self.folder / f"{self.name}-assembly.pdf")
+        if self.also in ("picture", "both"):
+            files.append(self.folder / f"{self.name}.png")
+        return files
+
+
+ENTRIES = (
+    Entry("name", "Name", says="The name of the file; its ending comes by itself."),
+    Entry("folder", "Folder", says="Where it goes; the folder is remembered."),
+    Entry("format", "Format", choices=FORMATS, says="All are at true size, one layer a line kind."),
+    Entry("folds", "Folds", choices=FOLDS, says="How fold lines go into the file."),
+    Entry("sheet", "Sheets", says="One, or the size of the sheets to cut it from: A4, 200x250mm."),
+    Entry("also", "Also", choices=ALSO, says="An assembly page for the folder, a picture."),
+)
+
+
+def shown(order: Order) -> dict[str, str]:
+    """The values of all lines."""
+    width, height = order.sheet or (0.0, 0.0)
+    size = f"{format_mm(width).removesuffix(' mm')}x{format_mm(height)}"
+    return {
+        "name": order.name,
+        "folder": str(order.folder),
+        "format": order.format,
+        "folds": order.folds,
+        "sheet": size if order.sheet else WHOLE,
+        "also": order.also,
+    }
+
+
+def changed(order: Order, key: str, text: str) -> Order:
+    """The order with one value as it was typed. Raises HingeleafError for what makes no sense."""
+    text = text.strip()
+    if key == "name":
+        return replace(order, name=_name(text))
+    if key == "folder":
+        return replace(order, folder=_folder(text))
+    if key == "sheet":
+        return replace(order, sheet=_sheet(text))
+    fields: dict[str, Callable[[], Order]] = {
+        "format": lambda: replace(order, format=text),
+        "folds": lambda: replace(order, folds=text),
+        "also": lambda: replace(order, also=text),
+    }
+    return fields[key]()
+
+
+def _name(text: str) -> str:
+    for ending in FORMATS:
+        text = text.removesuffix(f".{ending}")
+    if not text or Path(text).name != text:
+        raise ExportError(f"{text!r} is not the name of a file.", "Type a name without folders.")
+    return text
+
+
+def _folder(text: str) -> Path:
+    folder = Path(text or ".").expanduser()
+    if not folder.is_dir():
+        raise ExportError(f"There is no folder {folder}.", "Type one that is there.")
+    return folder
+
+
+def _sheet(text: str) -> tuple[float, float] | None:
+    from hingeleaf.field.sizes import named_size
+
+    return None if text in ("", WHOLE) else named_size(text)
+
+
+def look(panel: Panel, order: Order) -> Task[list[str]]:
+    """What the cut takes, one line a sheet."""
+    from hingeleaf.export.job import job
+
+    yield Progress(0, 1, "drawing the lines to cut")
+    sheets, drawings = _drawn(panel, order)
+    return [job(*pair).line for pair in zip(sheets, drawings, strict=True)]
+
+
+def write(panel: Panel, report: Report, order: Order) -> Task[list[Path]]:
+    """Write what was ordered; the files, the cut file first. Raises ExportError."""
+    yield Progress(0, 3, "drawing the lines to cut")
+    _, drawings = _drawn(panel, order)
+    yield Progress(1, 3, f"writing {order.target.name}")
+    files = _write(drawings, order)
+    yield Progress(2, 3, "writing the pages beside it")
+    return files + _write_beside(panel, report, order)
+
+
+def _drawn(panel: Panel, order: Order) -> tuple[list[Panel], list[Drawing]]:
+    from hingeleaf.export.draw import draw
+    from hingeleaf.export.tiles import tiles
+
+    sheets = list(tiles(panel, order.sheet)) if order.sheet else [panel]
+    return sheets, [draw(sheet, folding=_folding(order.folds)) for sheet in sheets]
+
+
+def _folding(folds: str) -> Folding:
+    from hingeleaf.export.folds import SCORE, LeftOut, Perforation
+
+    kinds: dict[str, Folding] = {
+        "score": SCORE,
+        "perforate": Perforation(2.0, 1.0),
+        "none": LeftOut(),
+    }
+    return kinds[folds]
+
+
+def _write(drawings: list[Drawing], order: Order) -> list[Path]:
+    from hingeleaf.export.dxf import write_dxf
+    from hingeleaf.export.pdf import write_pdf
+    from hingeleaf.export.svg import write_svg
+
+    target = order.target
+    if order.format == "pdf":
+        write_pdf(drawings, target)
+        return [target]
+    files = [target]
+    if len(drawings) > 1:
+        files = [
+            target.with_stem(f"{target.stem}-{drawing.name.rsplit(' ', 1)[-1]}")
+            for drawing in drawings
+        ]
+    for drawing, file in zip(drawings, files, strict=True):
+        if order.format == "dxf":
+            write_dxf(drawing, file)
+        else:
+            write_svg(drawing, file)
+    return files
+
+
+def _write_beside(panel: Panel, report: Report, order: Order) -> list[Path]:
+    beside = order.targets[1:]
+    if not beside:
+        return []
+    from hingeleaf.export.assembly import write_assembly
+    from hingeleaf.export.picture import write_png
+    from hingeleaf.panel.lifting import raise_flaps
+
+    flaps = raise_flaps(panel, OPENING)
+    for file in beside:
+        if file.suffix == ".pdf":
+            write_assembly(panel, file, flaps=flaps, report=report)
+        else:
+            write_png(panel, file, flaps=flaps)
+    return beside

@@ -1,0 +1,60 @@
+"""What the panel screen lists and says: kept panels, cards, fonts, the verdict of a check."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from hingeleaf.errors import UsageError
+from hingeleaf.tasks import Progress, Task
+from hingeleaf_tui import recipe_form
+from hingeleaf_tui.commands.stock import all_cards
+from hingeleaf_tui.widgets.text_list import Line
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.bench import Reviewed
+
+
+def some_name(name: str) -> None:
+    """Refuse what is no name."""
+    if not any(letter.isalnum() for letter in name):
+        raise UsageError("A name needs a letter or a digit.", "Type one.")
+
+
+def kept_panels(library: Library) -> list[Line]:
+    """Kept panels, the last changed first."""
+    return [
+        Line(row.name, row.name, right=f"{row.count} motifs, {row.changed[:10]}")
+        for row in library.panels()
+    ]
+
+
+def card_lines(library: Library) -> list[Line]:
+    """Every card, lightest first."""
+    return [
+        Line(card.name, card.name, right=f"{card.grammage:g} g/m², {card.caliper:g} mm")
+        for card in all_cards(library)
+    ]
+
+
+def font_lines() -> Task[list[Line]]:
+    """The built-in letters, then the fonts of this machine."""
+    from hingeleaf.fonts import find_fonts
+
+    yield Progress(0, 1, "looking for fonts")
+    faces = [Line(recipe_form.BUILT_IN, recipe_form.BUILT_IN)]
+    return [*faces, *(Line(face.name, face.name) for face in find_fonts())]
+
+
+def verdict_of(reviewed: Reviewed) -> tuple[str, str]:
+    """What the check comes to, in a sentence, and its kind."""
+    report = reviewed.report
+    loose = report.loose_parts
+    if loose:
+        return f"{loose} part{'s' if loose > 1 else ''} would fall out.", "fault"
+    faults = sum(finding.severity == "fault" for finding in report.findings)
+    if faults:
+        return f"{faults} fault{'s' if faults > 1 else ''} found.", "fault"
+    if report.findings:
+        return "Holds; some places to look at.", "caution"
+    return "Nothing falls out.", "good"

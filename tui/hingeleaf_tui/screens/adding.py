@@ -1,0 +1,229 @@
+"""Bringing drawings in: how at the left, what will be cut at the right, the parts below."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.widget import Widget
+
+from hingeleaf.adding import Outcome, Report, add_files
+from hingeleaf.errors import HingeleafError
+from hingeleaf.tasks import Progress, Task
+from hingeleaf_tui import actions, adding_form
+from hingeleaf_tui.adding_form import Wish
+from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.widgets.cursor_list import CursorList
+from hingeleaf_tui.widgets.form import Form, FormLine
+from hingeleaf_tui.widgets.lines import SaysLine
+from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.text_list import Line, TextList
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Artwork
+    from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.drawing.ink import Ink
+
+FIRST_STEPS = "Press Enter and type where the drawing is,\nor a folder of drawings."
+
+
+class AddingScreen(WorkScreen):
+    """One file, its parts and what is cut of them; or all files of a folder at once."""
+
+    PLACE = "adding"
+    HEAD = "motifs"
+    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("adding")]
+    AUTO_FOCUS = "FormLine"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.wish = Wish()
+        self._artwork: Artwork | None = None
+
+    def work(self) -> Iterator[Widget]:
+        """Form, parts, picture."""
+        yield Horizontal(
+            Vertical(
+                Form(adding_form.ENTRIES, self._accept, id="adding-form"),
+                TextList(id="parts"),
+                id="adding-side",
+            ),
+            Plate(id="adding-plate", says=FIRST_STEPS),
+        )
+
+    @property
+    def plate(self) -> Plate:
+        """Where what will be cut is drawn."""
+        return self.query_one(Plate)
+
+    def on_mount(self) -> None:
+        """Show the form."""
+        self.show_library(self.hingeleaf.desk.path.name)
+        self._show_form()
+
+    def _accept(self, key: str, text: str) -> str:
+        self.wish = adding_form.changed(self.wish, key, text)
+        return adding_form.shown(self.wish).get(key, "")
+
+    def _show_form(self) -> None:
+        self.query_one(Form).show(adding_form.shown(self.wish))
+
+    @on(Form.Changed)
+    def _changed(self, event: Form.Changed) -> None:
+        self._show_form()
+        if event.key == "place":
+            self._read()
+        else:
+            self._draw()
+
+    @on(Form.Refused)
+    def _refused(self, event: Form.Refused) -> None:
+        self.refuse(event.error)
+
+    @on(Form.Reached)
+    def _say_what_it_is(self, event: Form.Reached) -> None:
+        self.say(event.entry.says)
+
+    # Looking at a file
+
+    def _read(self) -> None:
+        self._artwork = None
+        files = self.wish.files
+        if len(files) == 1:
+            self.plate.say(f"Reading {files[0].name} …")
+            self.hingeleaf.jobs.start(
+                "read", lambda: _reading(files[0]), done=self._was_read, failed=self._not_read
+            )
+            return
+        self.query_one("#parts", TextList).show([Line(file.name) for file in files])
+        self.plate.say(f"{len(files)} files. Press g to bring all of them in.")
+
+    def _was_read(self, artwork: Artwork) -> None:
+        self._artwork = artwork
+        self._show_parts()
+        self._draw()
+        cautions = [each for each in artwork.findings if each.severity != "note"]
+        if cautions:
+            self.say(f"{cautions[0].message} {cautions[0].remedy}", "caution")
+        else:
+            self.say("Enter on a part leaves it out or takes it again. g brings it in.")
+
+    def _not_read(self, error: HingeleafError) -> None:
+        self.plate.say(f"{error.message}\n\n{error.remedy}")
+        self.refuse(error)
+
+    def _show_parts(self) -> None:
+        if self._artwork is None:
+            return
+        self.query_one("#parts", TextList).show(
+            [
+                Line(
+                    shape.name,
+                    key=shape.name,
+                    sign="x" if self.wish.takes(shape.name) else "-",
+                    right=shape.layer or shape.colour,
+                )
+                for shape in self._artwork.shapes
+            ]
+        )
+
+    @on(CursorList.Opened, "#parts")
+    def _toggle(self) -> None:
+        line = self.query_one("#parts", TextList).chosen
+        if line and line.key:
+            self.wish = self.wish.toggled(line.key)
+            self._show_parts()
+            self._draw()
+
+    @on(Plate.Resized)
+    def _draw(self) -> None:
+        artwork, plate = self._artwork, self.plate
+        if artwork is None or plate.columns < 4 or plate.rows < 2:
+            return
+        draw = partial(_drawing, artwork, self.wish, plate.columns, plate.rows)
+        ink = self.hingeleaf.drawing_ink
+        self.hingeleaf.jobs.start(
+            "draw", lambda: draw(ink), done=self._drawn, failed=self._not_read
+        )
+
+    def _drawn(self, picture: Picture) -> None:
+        if picture.size == (self.plate.columns, self.plate.rows):
+            self.plate.show(picture)
+
+    # Bringing in
+
+    def action_parts(self) -> None:
+        """Go to the parts, or back to the form."""
+        parts = self.query_one("#parts", TextList)
+        if parts.has_focus:
+            self.set_focus(self.query(FormLine).first())
+        elif parts.count:
+            self.set_focus(parts)
+        else:
+            self.say("Name a file first.", "caution")
+
+    def action_bring_in(self) -> None:
+        """Bring in what was named."""
+        wish, path, card = self.wish, self.hingeleaf.desk.path, self.hingeleaf.card_name
+        if not wish.files:
+            self.say("Name a file first.", "caution")
+            return
+        self.query_one(SaysLine).progress(0, "Planning bridges")
+        self.hingeleaf.jobs.start(
+            "add",
+            lambda: _adding(path, wish, card),
+            step=self._step,
+            done=self._added,
+            failed=self.refuse,
+        )
+
+    def _step(self, progress: Progress[list[Report]], _: object) -> None:
+        self.query_one(SaysLine).progress(progress.share, progress.says)
+
+    def _added(self, reports: list[Report]) -> None:
+        added = [report for report in reports if report.outcome is Outcome.ADDED]
+        others = [report for report in reports if report.outcome is not Outcome.ADDED]
+        self.hingeleaf.motif_changed(*(report.name for report in added))
+        says = f"Brought in {len(added)} of {len(reports)}." if len(reports) > 1 else ""
+        if not says and added:
+            says = f"Brought in as {added[0].name}, with {added[0].bridges} bridges."
+        if others:
+            first = others[0]
+            says = f"{says} {first.file.name}: {first.message} {first.remedy}".strip()
+        self.say(says, "caution" if others else "good")
+
+    def action_leave(self) -> None:
+        """Back to the motifs."""
+        self.hingeleaf.jobs.drop("add")
+        self.dismiss()
+
+
+def _reading(file: Path) -> Task[Artwork]:
+    from hingeleaf.artwork.reading import read
+
+    yield Progress(0, 1, f"reading {file.name}")
+    return read(file)
+
+
+def _drawing(artwork: Artwork, wish: Wish, columns: int, rows: int, ink: Ink) -> Task[Picture]:
+    from hingeleaf.artwork.preparing import prepare
+    from hingeleaf.model import Cuts
+    from hingeleaf_tui.drawing.motif import draw_motif
+
+    yield Progress(0, 1, "drawing")
+    prepared = prepare(artwork, wish.preparation)
+    return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink)
+
+
+def _adding(path: Path, wish: Wish, card: str) -> Task[list[Report]]:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.commands.stock import find_card
+
+    with Library.open(path) as library:
+        choices = wish.choices(find_card(library, card or None))
+        return (yield from add_files(library, list(wish.files), choices))

@@ -1,0 +1,297 @@
+"""Test cuts: what was cut, what held, and what that proves about a motif."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.binding import BindingType
+from textual.containers import Vertical
+from textual.widget import Widget
+
+from hingeleaf.catalogue.standing import Outcome
+from hingeleaf.errors import ExportError, UsageError
+from hingeleaf.tasks import Progress, Task
+from hingeleaf.units import format_mm, parse_length
+from hingeleaf_tui import actions, settings
+from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
+from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.sheet import FormSheet, TypeIn
+from hingeleaf_tui.widgets.form import Entry
+from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.text_list import Line, TextList
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.catalogue.trials import Trial
+
+SIGNS = {"held": ("+", "good"), "tore": ("x", "fault"), "fell": ("x", "fault")}
+SAYS = {"held": "held", "tore": "tore", "fell": "a part fell out"}
+NO_MOTIF = "Choose a motif first: F2 shows them."
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What is known of one motif on one card."""
+
+    motif: str
+    card: str
+    size: float
+    trials: tuple[Trial, ...]
+    proven: tuple[Span, ...]
+    says: str
+    reckoned: Span | None = None
+
+
+class TrialsScreen(WorkScreen):
+    """The trials of the chosen motif."""
+
+    PLACE = "trials"
+    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("trials")]
+    AUTO_FOCUS = "#trial-list"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.record: Record | None = None
+
+    def work(self) -> Iterator[Widget]:
+        """The ruler above, the list below."""
+        yield Vertical(
+            Plate(id="ruler", says=NO_MOTIF),
+            TextList(id="trial-list", empty="No test cut yet: n records one, l writes a ladder."),
+            id="trials-body",
+        )
+
+    @property
+    def plate(self) -> Plate:
+        """Where the ruler is drawn."""
+        return self.query_one(Plate)
+
+    def on_mount(self) -> None:
+        """Show which library is open."""
+        self.show_library(self.hingeleaf.desk.path.name)
+
+    def on_screen_resume(self) -> None:
+        """Show the trials of the motif that was chosen."""
+        self.read()
+
+    def read(self) -> None:
+        """Ask for the trials."""
+        name, card = self.hingeleaf.wanted_motif, self.hingeleaf.card_name
+        if name:
+            self.hingeleaf.desk.ask(
+                "trials", lambda library: _read(library, name, card), self._show, self.refuse
+            )
+
+    def _show(self, record: Record) -> None:
+        self.record = record
+        self.query_one("#trial-list", TextList).show([_line(trial) for trial in record.trials])
+        self._draw()
+        self.say(f"{record.motif} on {record.card}: {record.says}.")
+        path, name, card = self.hingeleaf.desk.path, record.motif, record.card
+        self.hingeleaf.jobs.start(
+            "reckon sizes",
+            lambda: _reckon(path, name, card, record),
+            done=self._reckoned,
+            failed=self.refuse,
+        )
+
+    def _reckoned(self, record: Record) -> None:
+        self.record = record
+        self._draw()
+
+    @on(Plate.Resized)
+    def _draw(self) -> None:
+        record, plate = self.record, self.plate
+        if record is None or plate.columns < 30 or plate.rows < ROWS:
+            return
+        plate.show(
+            draw_ruler(
+                plate.columns,
+                reckoned=record.reckoned,
+                proven=record.proven,
+                trials=[(trial.size, trial.outcome == "held") for trial in record.trials],
+                drawn=record.size,
+                ink=self.hingeleaf.drawing_ink,
+            )
+        )
+
+    def action_record(self) -> None:
+        """Record a test cut."""
+        if self.record is None:
+            self.say(NO_MOTIF, "caution")
+        else:
+            self.app.push_screen(RecordSheet(self.record), lambda _: self._changed())
+
+    def action_forget(self) -> None:
+        """Take a trial away."""
+        line = self.query_one("#trial-list", TextList).chosen
+        if line is None:
+            self.say("There is no trial to take away.", "caution")
+            return
+        self.hingeleaf.desk.ask(
+            None,
+            lambda library: library.forget_trial(int(line.key)),
+            lambda _: self._changed(),
+            self.refuse,
+        )
+
+    def action_ladder(self) -> None:
+        """Write a sheet with the motif at a row of sizes, to cut and judge."""
+        if self.record is None:
+            self.say(NO_MOTIF, "caution")
+            return
+        folder = Path(self.hingeleaf.kept.export_folder or Path.cwd())
+        value = str(folder / f"ladder-{self.record.motif}.svg")
+        ask = TypeIn("Write a ladder of sizes into", value, accept=_cut_file)
+        self.app.push_screen(ask, self._write_ladder)
+
+    def _write_ladder(self, text: str | None) -> None:
+        record, path = self.record, self.hingeleaf.desk.path
+        if text and record:
+            target = Path(text).expanduser()
+            self.hingeleaf.jobs.start(
+                "ladder",
+                lambda: _ladder(path, record, target),
+                done=self._wrote_ladder,
+                failed=self.refuse,
+            )
+
+    def _wrote_ladder(self, wrote: tuple[Path, list[float]]) -> None:
+        target, sizes = wrote
+        self.hingeleaf.kept.export_folder = str(target.absolute().parent)
+        settings.write(self.hingeleaf.kept)
+        listed = ", ".join(f"{size:g}" for size in sizes)
+        self.say(f"Written: {target} at {listed} mm. Cut it, then n records what held.", "good")
+
+    def _changed(self) -> None:
+        self.read()
+        if self.record:
+            self.hingeleaf.motif_changed(self.record.motif)
+
+
+class RecordSheet(FormSheet):
+    """One test cut: size, outcome, blade, remark; g records it."""
+
+    PLACE = "record"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *actions.bindings("sheet"),
+        *actions.bindings("record"),
+    ]
+
+    def __init__(self, record: Record) -> None:
+        super().__init__(f"A test cut of {record.motif} from {record.card}", ENTRIES)
+        self._record = record
+        self._values = {
+            "size": format_mm(round(record.size)),
+            "outcome": "held",
+            "blade": "",
+            "remark": "",
+        }
+
+    def values(self) -> dict[str, str]:
+        """What was typed so far."""
+        return self._values
+
+    def accept(self, key: str, text: str) -> str:
+        """Take a value if it makes sense."""
+        if key == "size":
+            size = parse_length(text)
+            if size <= 0:
+                raise UsageError("A length of 0 is none.", "Write for example 35mm.")
+            text = format_mm(size)
+        self._values[key] = text.strip()
+        return self._values[key]
+
+    def action_record(self) -> None:
+        """Record it."""
+        values, record = self._values, self._record
+        size = parse_length(values["size"])
+        self.hingeleaf.desk.ask(
+            None,
+            lambda library: library.record_trial(
+                record.motif,
+                record.card,
+                size,
+                values["outcome"],
+                blade=values["blade"],
+                remark=values["remark"],
+            ),
+            lambda _: self.action_back(),
+            self.refuse,
+        )
+
+
+ENTRIES = (
+    Entry("size", "Size", step=1, says="How large it was cut. g records the test cut."),
+    Entry("outcome", "Outcome", choices=tuple(Outcome), says="What became of it."),
+    Entry("blade", "Blade", says="Which blade, if that matters."),
+    Entry("remark", "Remark", says="Anything worth knowing."),
+)
+
+
+def _line(trial: Trial) -> Line:
+    sign, kind = SIGNS[trial.outcome]
+    rest = ", ".join(filter(None, (trial.blade, trial.remark)))
+    words = f"{format_mm(trial.size):<9}{SAYS[trial.outcome]}"
+    if rest:
+        words = f"{words}, {rest}"
+    return Line(
+        words, str(trial.id), right=f"revision {trial.revision}, {trial.made}", sign=sign, kind=kind
+    )
+
+
+def _read(library: Library, name: str, card: str) -> Record:
+    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.commands.trials import say_standing
+
+    motif, stock = library.motif(name), find_card(library, card or None)
+    standing = library.standing(name, stock.name)
+    trials: Sequence[Trial] = library.trials(name, stock.name)
+    return Record(
+        name, stock.name, motif.size, tuple(trials), standing.spans, say_standing(standing)
+    )
+
+
+def _reckon(path: Path, name: str, card: str, record: Record) -> Task[Record]:
+    from dataclasses import replace
+
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.paper.limits import find_limits
+    from hingeleaf_tui.bridging import LARGEST
+    from hingeleaf_tui.commands.stock import find_card
+
+    yield Progress(0, 1, "reckoning sizes")
+    with Library.open(path, create=False) as library:
+        motif, stock = library.motif(name), find_card(library, card)
+    sizes = find_limits(motif, stock, largest=LARGEST, points=0).sizes
+    return replace(record, reckoned=(sizes.smallest, sizes.largest) if sizes else None)
+
+
+def _ladder(path: Path, record: Record, target: Path) -> Task[tuple[Path, list[float]]]:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.export.svg import write_svg
+    from hingeleaf.panel.ladder import ladder, usual_sizes
+    from hingeleaf.paper.limits import find_limits
+    from hingeleaf_tui.bridging import LARGEST
+    from hingeleaf_tui.commands.stock import find_card
+
+    yield Progress(0, 1, f"writing {target.name}")
+    with Library.open(path, create=False) as library:
+        motif, stock = library.motif(record.motif), find_card(library, record.card)
+    limits = find_limits(motif, stock, largest=LARGEST, points=0)
+    smallest = limits.sizes.smallest if limits.sizes else motif.size
+    panel = ladder(motif, usual_sizes(motif, smallest), stock)
+    write_svg(panel, target)
+    return target, [piece.placement.pose.size for piece in panel.pieces]
+
+
+def _cut_file(text: str) -> None:
+    target = Path(text).expanduser()
+    if target.suffix.lower() != ".svg":
+        raise ExportError(f"{text} does not end in .svg.", "Type the name of an SVG file.")
+    if not target.parent.is_dir():
+        raise ExportError(f"There is no folder {target.parent}.", "Name one that is there.")

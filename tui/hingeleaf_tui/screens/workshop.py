@@ -1,0 +1,198 @@
+"""The workshop: cards, and how the app looks and behaves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.widget import Widget
+from textual.widgets import Static
+
+from hingeleaf.errors import UsageError
+from hingeleaf_tui import actions, card_form, settings
+from hingeleaf_tui.commands.stock import all_cards
+from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.sheet import FormSheet
+from hingeleaf_tui.widgets.cursor_list import CursorList
+from hingeleaf_tui.widgets.form import Entry, Form, FormLine
+from hingeleaf_tui.widgets.text_list import Line, TextList
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import Card
+
+AUTO = "by itself"
+SETTINGS = (
+    Entry("light", "Colours", choices=("dark", "light"), says="F9 changes it too."),
+    Entry(
+        "ink",
+        "Drawings",
+        choices=(AUTO, "braille", "blocks", "ascii"),
+        says="What drawings are made of; by itself takes the best that the terminal has.",
+    ),
+    Entry("folder", "Files go to", says="The folder that exports begin in."),
+)
+
+
+class WorkshopScreen(WorkScreen):
+    """Cards at the left, settings at the right."""
+
+    PLACE = "workshop"
+    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("workshop")]
+    AUTO_FOCUS = "#cards"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._cards: dict[str, Card] = {}
+
+    def work(self) -> Iterator[Widget]:
+        """Two columns."""
+        yield Horizontal(
+            Vertical(Static("Cards", classes="title"), TextList(id="cards"), id="cards-side"),
+            Vertical(
+                Static("Settings", classes="title"),
+                Form(SETTINGS, self._accept, id="settings"),
+                Static(id="places", classes="quiet"),
+                id="settings-side",
+            ),
+        )
+
+    def on_mount(self) -> None:
+        """Show what is known."""
+        self.show_library(self.hingeleaf.desk.path.name)
+        self.query_one(Form).show(self._values())
+        self.query_one("#places", Static).update(
+            f"Library   {self.hingeleaf.desk.path}\nSettings  {settings.folder() / settings.FILE}\n"
+            f"Log       {settings.log_file()}"
+        )
+
+    def on_screen_resume(self) -> None:
+        """Cards may have been added elsewhere."""
+        self._read()
+
+    def _read(self) -> None:
+        self.hingeleaf.desk.ask("all cards", all_cards, self._show, self.refuse)
+
+    def _show(self, cards: list[Card]) -> None:
+        self._cards = {card.name: card for card in cards}
+        own = self.hingeleaf.card_name
+        self.query_one("#cards", TextList).show(
+            [
+                Line(
+                    card.name,
+                    card.name,
+                    sign="*" if card.name == own else " ",
+                    right=f"{card.grammage:g} g/m²  web {card.least_web:g}  "
+                    f"{'measured' if card.measured else 'assumed'}",
+                )
+                for card in cards
+            ]
+        )
+
+    @property
+    def _chosen(self) -> Card | None:
+        line = self.query_one("#cards", TextList).chosen
+        return self._cards.get(line.key) if line else None
+
+    @on(CursorList.Opened, "#cards")
+    def _edit(self) -> None:
+        if card := self._chosen:
+            self.app.push_screen(CardSheet(card), lambda _: self._read())
+
+    def action_new_card(self) -> None:
+        """Make a card like the chosen one."""
+        if card := self._chosen:
+            copy = replace(card, name=f"{card.name}-2", measured=False)
+            self.app.push_screen(CardSheet(copy), lambda _: self._read())
+
+    def action_use_card(self) -> None:
+        """Use the chosen card from now on."""
+        if card := self._chosen:
+            self.hingeleaf.use_card(card)
+            self._show(list(self._cards.values()))
+            self.say(f"Motifs and new panels are now reckoned for {card.name}.", "good")
+
+    def action_remove_card(self) -> None:
+        """Take one of your own cards away."""
+        if card := self._chosen:
+            self.hingeleaf.desk.ask(
+                None, lambda library: _remove(library, card), lambda _: self._read(), self.refuse
+            )
+
+    def action_settings(self) -> None:
+        """Go to the settings, or back to the cards."""
+        cards = self.query_one("#cards", TextList)
+        self.set_focus(self.query(FormLine).first() if cards.has_focus else cards)
+
+    def _values(self) -> dict[str, str]:
+        kept = self.hingeleaf.kept
+        return {
+            "light": "light" if kept.light else "dark",
+            "ink": kept.ink or AUTO,
+            "folder": kept.export_folder,
+        }
+
+    def _accept(self, key: str, text: str) -> str:
+        kept = self.hingeleaf.kept
+        if key == "light":
+            if (text == "light") != kept.light:
+                self.hingeleaf.action_light()
+        elif key == "ink":
+            kept.ink = "" if text == AUTO else text
+            self.hingeleaf.use_ink()
+        else:
+            kept.export_folder = text.strip()
+        if not settings.write(kept):
+            self.say(f"{settings.folder()} cannot be written; it holds for today only.", "caution")
+        return self._values()[key]
+
+    @on(Form.Refused)
+    def _refused(self, event: Form.Refused) -> None:
+        self.refuse(event.error)
+
+    @on(Form.Reached)
+    def _say_what_it_is(self, event: Form.Reached) -> None:
+        self.say(event.entry.says)
+
+
+class CardSheet(FormSheet):
+    """One card; g keeps it."""
+
+    PLACE = "card"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *actions.bindings("sheet"),
+        *actions.bindings("card"),
+    ]
+
+    def __init__(self, card: Card) -> None:
+        super().__init__("A card (g keeps it)", card_form.ENTRIES)
+        self._card = card
+
+    def values(self) -> dict[str, str]:
+        """The card as it is typed so far."""
+        return card_form.shown(self._card)
+
+    def accept(self, key: str, text: str) -> str:
+        """Take a value if it makes sense."""
+        self._card = card_form.changed(self._card, key, text)
+        return card_form.shown(self._card)[key]
+
+    def action_keep(self) -> None:
+        """Keep the card."""
+        card = self._card
+        self.hingeleaf.desk.ask(
+            None,
+            lambda library: library.set_card(card),
+            lambda _: self.action_back(),
+            self.refuse,
+        )
+
+
+def _remove(library: Library, card: Card) -> None:
+    if card.name not in {own.name for own in library.cards()}:
+        raise UsageError(f"{card.name} comes with Hingeleaf.", "Only your own can be removed.")
+    library.remove_card(card.name)

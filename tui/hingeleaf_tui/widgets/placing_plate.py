@@ -1,0 +1,217 @@
+"""The plate of a panel: with the keys on it, placements are chosen and changed by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import BindingType
+from textual.message import Message
+
+from hingeleaf_tui import actions, placing
+from hingeleaf_tui.drawing.view import View
+from hingeleaf_tui.placing import Placements
+from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.plate import Plate
+
+if TYPE_CHECKING:
+    from hingeleaf_tui.bench import Filled
+
+STEP = 1.0
+"""mm that one key moves or resizes."""
+TURN = 5.0
+ZOOM = 1.5
+
+
+class PlacingPlate(Plate, can_focus=True):
+    """Knows the placements while they are arranged; tells what became of them."""
+
+    PLACE = "placing"
+    BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("placing")]
+
+    class Changed(Message):
+        """The placements are other ones."""
+
+        def __init__(self, placements: Placements) -> None:
+            self.placements = placements
+            super().__init__()
+
+    class Looked(Message):
+        """Another placement is chosen, or the view is another."""
+
+    class Refill(Message):
+        """Fill anew around what is pinned."""
+
+    class Left(Message):
+        """The keys should go back to the recipe."""
+
+    def __init__(self, *, id: str, says: str) -> None:
+        super().__init__(id=id, says=says)
+        self.chosen = 0
+        self.view: View | None = None
+        self._filled: Filled | None = None
+        self._placements: Placements = ()
+        self._before: list[Placements] = []
+
+    def take(self, filled: Filled | None) -> None:
+        """Arrange these placements from now on; earlier steps are forgotten."""
+        if filled is None or filled.filling.placements != self._placements:
+            self._before.clear()
+            self.view = None
+        self._filled = filled
+        self._placements = filled.filling.placements if filled else ()
+        self.chosen = min(self.chosen, max(len(self._placements) - 1, 0))
+
+    @property
+    def marked(self) -> int | None:
+        """The number of the placement that stands out, if any."""
+        return self.chosen if self.has_focus and self._placements else None
+
+    def says_chosen(self) -> str:
+        """The chosen placement in words."""
+        if not self._placements:
+            return "There is nothing to arrange."
+        placement = self._placements[self.chosen]
+        pose = placement.pose
+        pin = ", pinned" if placement.pinned else ""
+        flip = ", mirrored" if pose.mirrored else ""
+        return f"{placement.motif}, {pose.size:.1f} mm, turned {pose.turn:.0f}°{flip}{pin}."
+
+    def on_focus(self) -> None:
+        """Show which placement is chosen."""
+        self.post_message(self.Looked())
+
+    def on_blur(self) -> None:
+        """Show the whole panel again."""
+        self.view = None
+        self.post_message(self.Looked())
+
+    def action_left(self) -> None:
+        """Choose the next to the left."""
+        self._choose(-1, 0)
+
+    def action_right(self) -> None:
+        """Choose the next to the right."""
+        self._choose(1, 0)
+
+    def action_up(self) -> None:
+        """Choose the next above."""
+        self._choose(0, -1)
+
+    def action_down(self) -> None:
+        """Choose the next below."""
+        self._choose(0, 1)
+
+    def action_move_left(self) -> None:
+        """Move it left."""
+        self._move(-STEP, 0)
+
+    def action_move_right(self) -> None:
+        """Move it right."""
+        self._move(STEP, 0)
+
+    def action_move_up(self) -> None:
+        """Move it up."""
+        self._move(0, -STEP)
+
+    def action_move_down(self) -> None:
+        """Move it down."""
+        self._move(0, STEP)
+
+    def action_turn_left(self) -> None:
+        """Turn it against the clock."""
+        if self._placements:
+            self._change(placing.turned(self._placements, self.chosen, -TURN))
+
+    def action_turn_right(self) -> None:
+        """Turn it with the clock."""
+        if self._placements:
+            self._change(placing.turned(self._placements, self.chosen, TURN))
+
+    def action_larger(self) -> None:
+        """Make it larger."""
+        if self._placements:
+            self._change(placing.resized(self._placements, self.chosen, STEP))
+
+    def action_smaller(self) -> None:
+        """Make it smaller."""
+        if self._placements:
+            self._change(placing.resized(self._placements, self.chosen, -STEP))
+
+    def action_mirror(self) -> None:
+        """Mirror it."""
+        if self._placements:
+            self._change(placing.mirrored(self._placements, self.chosen))
+
+    def action_pin(self) -> None:
+        """Pin it, or let it go."""
+        if self._placements:
+            self._change(placing.pinned(self._placements, self.chosen))
+
+    def action_take_off(self) -> None:
+        """Take it off."""
+        if self._placements:
+            self._change(placing.without(self._placements, self.chosen))
+
+    def action_swap(self) -> None:
+        """Put the next motif of the pool in its place."""
+        if self._placements and self._filled:
+            names = sorted(self._filled.motifs)
+            here = self._placements[self.chosen].motif
+            other = self._filled.motifs[names[(names.index(here) + 1) % len(names)]]
+            self._change(placing.swapped(self._placements, self.chosen, other.name, other.revision))
+
+    def action_undo(self) -> None:
+        """Take the last step back."""
+        if self._before:
+            self._placements = self._before.pop()
+            self.chosen = min(self.chosen, max(len(self._placements) - 1, 0))
+            self.post_message(self.Changed(self._placements))
+
+    def action_refill(self) -> None:
+        """Fill anew around what is pinned."""
+        self.post_message(self.Refill())
+
+    def action_closer(self) -> None:
+        """Look closer at it."""
+        self._zoom(ZOOM)
+
+    def action_farther(self) -> None:
+        """Look from farther away."""
+        self._zoom(1 / ZOOM)
+
+    def action_leave(self) -> None:
+        """Back to the recipe."""
+        self.post_message(self.Left())
+
+    def _choose(self, across: int, down: int) -> None:
+        if self._placements:
+            self.chosen = placing.towards(self._placements, self.chosen, across, down)
+            self._follow()
+            self.post_message(self.Looked())
+
+    def _move(self, across: float, down: float) -> None:
+        if self._placements:
+            self._change(placing.moved(self._placements, self.chosen, across, down))
+
+    def _change(self, placements: Placements) -> None:
+        self._before.append(self._placements)
+        self._placements = placements
+        self.chosen = min(self.chosen, max(len(placements) - 1, 0))
+        self._follow()
+        self.post_message(self.Changed(placements))
+
+    def _zoom(self, factor: float) -> None:
+        if self._filled is None:
+            return
+        whole = self._filled.painter.view(self.columns, self.rows, host(self).drawing_ink)
+        view = (self.view or whole).zoomed(factor)
+        self.view = None if view.dot >= whole.dot else view
+        self._follow()
+        self.post_message(self.Looked())
+
+    def _follow(self) -> None:
+        """Keep the chosen placement in the middle of a close view."""
+        if self.view is not None and self._placements:
+            pose = self._placements[self.chosen].pose
+            self.view = replace(self.view, centre=(pose.x, pose.y))
