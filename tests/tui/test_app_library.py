@@ -1,0 +1,257 @@
+"""Filing on screen: bringing in, marking, tagging, facts, removing, undo; trials and cards."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from app_pilot import make_library, ours, press, running, seen, type_in
+from hingeleaf.catalogue.store import Library
+from hingeleaf.model import Card
+from hingeleaf_tui import settings
+from hingeleaf_tui.screens.adding import AddingScreen
+from hingeleaf_tui.screens.motifs import MotifsScreen
+from hingeleaf_tui.screens.trials import RecordSheet
+from hingeleaf_tui.screens.workshop import CardSheet
+from hingeleaf_tui.widgets.form import Form
+from hingeleaf_tui.widgets.motif_list import MotifList
+from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.text_list import TextList
+
+SVG = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'
+    '<rect id="{0}" x="2" y="2" width="30" height="30"/>'
+    '<circle id="dot" cx="50" cy="20" r="8"/></svg>'
+)
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Path:
+    return make_library(tmp_path)
+
+
+@pytest.fixture(autouse=True)
+def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
+    monkeypatch.chdir(tmp_path)
+
+
+async def choose(pilot: Pilot[None], key: str, text: str) -> None:
+    """Type a value into a line of the form."""
+    pilot.app.screen.query_one(Form).line(key).focus()
+    await press(pilot, "enter")
+    await pilot.press("delete")
+    await type_in(pilot, text)
+    await press(pilot, "enter")
+
+
+def names(pilot: Pilot[None]) -> list[str]:
+    return list(ours(pilot).get_screen("motifs", MotifsScreen).query_one(MotifList).keys)
+
+
+async def test_marked_motifs_are_tagged_together_and_it_is_taken_back(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "space", "space", "t")
+        assert "Tags for 2 motifs" in seen(pilot)
+        await type_in(pilot, "+rescue -round")
+        await press(pilot, "enter")
+        assert "Tagged 2 motifs" in seen(pilot)
+        with Library.open(library) as opened:
+            assert opened.names("tag:rescue") == ["berry", "buoy"]
+            assert opened.names("tag:round") == []
+        await press(pilot, "u")
+        assert "Taken back" in seen(pilot)
+        with Library.open(library) as opened:
+            assert opened.names("tag:round") == ["berry", "buoy"]
+        await press(pilot, "y")
+        assert "Done again" in seen(pilot)
+
+
+async def test_no_tag_is_refused_in_place(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "t")
+        await type_in(pilot, "+--")
+        await press(pilot, "enter")
+        assert "is not a tag" in seen(pilot)
+        await press(pilot, "escape")
+        assert isinstance(pilot.app.screen, MotifsScreen)
+
+
+async def test_the_list_is_narrowed_by_a_tag_with_its_count(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "n")
+        assert "harbour/boats" in seen(pilot)
+        await type_in(pilot, "boats")
+        await press(pilot, "enter")
+        assert names(pilot) == ["hull", "sail"]
+
+
+async def test_facts_are_kept_as_they_are_typed(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "e")
+        await choose(pilot, "maker", "Tide Mill")
+        await choose(pilot, "turn", "15")
+        await choose(pilot, "turn", "upside down")
+        assert "is not a turn" in seen(pilot)
+        await press(pilot, "escape")
+        await choose(pilot, "name", "bilberry")
+        await press(pilot, "escape")
+        assert "bilberry" in names(pilot)
+        assert "Tide Mill" in seen(pilot)
+    with Library.open(library) as opened:
+        motif = opened.motif("bilberry")
+    assert (motif.source.maker, motif.turn_limit) == ("Tide Mill", 15.0)
+
+
+async def test_removed_motifs_come_back_with_undo(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "d")
+        assert "berry" not in names(pilot)
+        assert "u brings back" in seen(pilot)
+        await press(pilot, "u")
+        assert "berry" in names(pilot)
+
+
+async def test_three_files_are_brought_in_and_a_part_left_out(tmp_path: Path) -> None:
+    folder = tmp_path / "drawings"
+    folder.mkdir()
+    for name in ("raft", "crate", "oar"):
+        (folder / f"{name}.svg").write_text(SVG.format(name))
+    async with running(tmp_path / "new.db") as pilot:
+        await press(pilot, "a")
+        assert isinstance(pilot.app.screen, AddingScreen)
+        await choose(pilot, "place", "drawings/raft.svg")
+        parts = pilot.app.screen.query_one("#parts", TextList)
+        assert [line.key for line in parts.lines] == ["raft", "dot"]
+        whole = seen(pilot)
+        await press(pilot, "o", "down", "enter")
+        assert parts.lines[1].sign == "-"
+        assert seen(pilot) != whole
+        await press(pilot, "g")
+        assert "Brought in as raft" in seen(pilot)
+        await press(pilot, "o")
+        await choose(pilot, "place", "drawings")
+        assert "3 files" in seen(pilot)
+        await choose(pilot, "tags", "deck")
+        await press(pilot, "g")
+        assert "of 3" in seen(pilot)
+        await press(pilot, "c")
+        assert isinstance(pilot.app.screen, MotifsScreen)
+        assert {"raft", "crate"} <= set(names(pilot))
+
+
+@pytest.mark.parametrize(
+    ("place", "says"),
+    [
+        ("nowhere.svg", "There is no nowhere.svg"),
+        ("", "No file was named"),
+        ("words.svg", "words.svg"),
+        ("empty.svg", "cut"),
+    ],
+)
+async def test_what_cannot_be_brought_in_is_told_in_place(
+    tmp_path: Path, library: Path, place: str, says: str
+) -> None:
+    (tmp_path / "words.svg").write_text("no drawing at all")
+    (tmp_path / "empty.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg"/>')
+    before = library.read_bytes()
+    async with running(library) as pilot:
+        await press(pilot, "a")
+        await choose(pilot, "place", place)
+        assert says in " ".join(seen(pilot).split())
+    assert library.read_bytes() == before
+
+
+async def test_the_starter_patterns_come_into_an_empty_library(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two of them, since planning all takes a while."""
+    from hingeleaf import starter
+
+    few = starter.patterns()[:2]
+    monkeypatch.setattr(starter, "patterns", lambda: few)
+    async with running(tmp_path / "new.db") as pilot:
+        assert "brings in the starter patterns" in seen(pilot)
+        await press(pilot, "s")
+        assert names(pilot) == sorted(pattern.name for pattern in few)
+        assert "p fills a panel" in " ".join(seen(pilot).split())
+        await press(pilot, "s")
+        assert "here already" in seen(pilot)
+
+
+async def test_trials_are_recorded_shown_and_forgotten(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f5")
+        assert "No test cut yet" in seen(pilot)
+        await press(pilot, "n")
+        assert isinstance(pilot.app.screen, RecordSheet)
+        await choose(pilot, "size", "25mm")
+        await press(pilot, "g")
+        await press(pilot, "n")
+        await choose(pilot, "size", "15")
+        pilot.app.screen.query_one(Form).line("outcome").focus()
+        await press(pilot, "right", "g")
+        shown = seen(pilot)
+        assert "25 mm" in shown
+        assert "tore" in shown
+        ruler = pilot.app.screen.query_one(Plate).render_line(3).text
+        assert ruler.count("●") == 1
+        assert ruler.count("×") == 1
+        await press(pilot, "d")
+        with Library.open(library) as opened:
+            assert len(opened.trials("berry")) == 1
+        await press(pilot, "f2")
+        assert "Trials" in seen(pilot)
+
+
+async def test_a_ladder_is_written(library: Path, tmp_path: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f5", "l")
+        await press(pilot, "enter")
+        assert "Written" in seen(pilot)
+    assert b'mm"' in (tmp_path / "ladder-berry.svg").read_bytes()
+
+
+async def test_cards_are_made_used_and_removed(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f6", "n")
+        assert isinstance(pilot.app.screen, CardSheet)
+        await choose(pilot, "name", "ivory-240")
+        await choose(pilot, "least_web", "nothing")
+        assert "is not a length" in seen(pilot)
+        await press(pilot, "escape")
+        await choose(pilot, "least_web", "1.3")
+        await press(pilot, "g")
+        cards = pilot.app.screen.query_one("#cards", TextList)
+        cards.cursor = [line.key for line in cards.lines].index("ivory-240")
+        await press(pilot, "m")
+        assert ours(pilot).kept.card == "ivory-240"
+        assert ours(pilot).bench.recipe.card.least_web == 1.3
+        await press(pilot, "d")
+        assert "ivory-240" not in [line.key for line in cards.lines]
+        await press(pilot, "home", "d")
+        assert "comes with Hingeleaf" in seen(pilot)
+
+
+async def test_settings_hold_at_once_and_are_kept(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f6", "o", "right")
+        assert ours(pilot).theme == "hingeleaf-light"
+        await press(pilot, "down", "right", "right", "right")
+        assert ours(pilot).ink == "ascii"
+        await press(pilot, "f2")
+        row = pilot.app.screen.query_one(MotifList).render_line(0).text
+        assert row.isascii()
+    assert settings.read().ink == "ascii"
+    assert settings.read().light
+
+
+async def test_the_users_own_card_holds_from_the_start(library: Path) -> None:
+    with Library.open(library) as opened:
+        opened.set_card(Card("sail-cloth", 300, 0.5, 2.0, 2.0))
+    async with running(library, kept=settings.Settings(card="sail-cloth")) as pilot:
+        assert "untried (sail-cloth)" in seen(pilot)
+        await press(pilot, "f4")
+        assert ours(pilot).bench.recipe.card.least_web == 2.0
