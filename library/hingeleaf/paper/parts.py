@@ -24,7 +24,6 @@ from hingeleaf.paper.sheets import (
 )
 from hingeleaf.paper.strips import axes, is_drawable
 
-
 _NEAR = 1e-6
 """mm: a face this near the sheet's edge lies on it."""
 

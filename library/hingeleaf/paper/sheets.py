@@ -18,6 +18,8 @@ Geometries = NDArray[np.object_]
 SPECK = 1e-9
 """mm, mm²: less than this is arithmetic, not paper."""
 
+_LINE, _POLYGON, _MULTI = 1, 3, 4
+"""Type numbers of GEOS; all from the last one on are collections."""
 _PLACE = re.compile(r"\[(\S+) (\S+)\]")
 
 
@@ -51,12 +53,12 @@ def sheet_around(cuts: Cuts) -> Polygon:
 
 def polygons_of(geometry: BaseGeometry) -> Geometries:
     """The polygons in any geometry, however nested, without zero areas."""
-    return _of_type(geometry, "Polygon", shapely.area)
+    return _of_type(geometry, _POLYGON, shapely.area)
 
 
 def lines_of(geometry: BaseGeometry) -> Geometries:
     """The lines in any geometry, however nested, without zero lengths."""
-    return _of_type(geometry, "LineString", shapely.length)
+    return _of_type(geometry, _LINE, shapely.length)
 
 
 def windows_of(geometry: BaseGeometry | Sequence[BaseGeometry]) -> MultiPolygon:
@@ -82,15 +84,13 @@ def boundary_lines(polygons: Iterable[Polygon]) -> Geometries:
     return rings
 
 
-def _of_type(geometry: BaseGeometry, kind: str, measure: np.ufunc) -> Geometries:
+def _of_type(geometry: BaseGeometry, kind: int, measure: np.ufunc) -> Geometries:
     pieces: Geometries = shapely.get_parts(geometry)
-    while any(hasattr(piece, "geoms") for piece in pieces):
+    while (shapely.get_type_id(pieces) >= _MULTI).any():
         pieces = shapely.get_parts(pieces)
-    alike = np.array([piece.geom_type in (kind, "LinearRing") for piece in pieces], dtype=bool)
-    if kind == "Polygon":
-        alike = np.array([piece.geom_type == kind for piece in pieces], dtype=bool)
-    pieces = pieces[alike] if len(pieces) else pieces
-    return pieces[measure(pieces) > SPECK] if len(pieces) else pieces
+    real = (shapely.get_type_id(pieces) == kind) & (measure(pieces) > SPECK)
+    kept: Geometries = pieces[real]
+    return kept
 
 
 def _repair(windows: MultiPolygon, findings: list[Finding]) -> MultiPolygon:
