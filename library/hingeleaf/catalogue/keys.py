@@ -75,13 +75,16 @@ _WORD_BY_IDS = f"""
 """
 """Collects all ids first: at once for words that few motifs have."""
 _WORD_LAZILY = f"""
-    (m.source_id IN ({_SOURCES_WITH_WORD})
+    (+m.source_id IN ({_SOURCES_WITH_WORD})
     OR EXISTS (SELECT 1 FROM motif_tag mt
         WHERE mt.motif_id = m.id AND mt.tag_id IN ({_TAGS_WITH_WORD}))
-    OR m.id IN ({_MOTIFS_WITH_WORD}))
+    OR +m.id IN ({_MOTIFS_WITH_WORD}))
 """
-"""Looks at motifs in their order until a list is full: soon for words that many have."""
-_COMMON = 2000
+"""Looks at motifs in their order until a list is full: soon for words that many have.
+
+The plus signs keep SQLite from gathering them by index after all.
+"""
+_COMMON = 10_000
 
 
 def _is_common(db: Database, phrase: str) -> bool:
