@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -14,6 +15,15 @@ Bools = NDArray[np.bool_]
 
 MOST_PAIRS = 65_536
 """Lines times cut points worked on at once: what fits a processor's cache."""
+
+FEW = 256
+"""With no more cut points than this, looking which of them are near costs more than it saves."""
+
+FAR = 1e9
+"""mm: as far as any line reaches."""
+
+BUNCH = 63
+"""Lines that are looked at together where there are many cut points: neighbours, if it may be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,13 +75,26 @@ class CutEdges:
         self.points: Floats = points
         self.joined: Bools = np.append(self.source[1:] == self.source[:-1], [False])[: len(points)]
 
-    def cast(self, origins: Floats, directions: Floats) -> Hits:
-        """Meet every cut with endless lines through origins (n, 2) along unit vectors (n, 2)."""
-        rows = max(1, MOST_PAIRS // max(1, len(self.points)))
-        found = [
-            self._cast(origins[low : low + rows], directions[low : low + rows], low)
-            for low in range(0, len(origins), rows)
-        ]
+    @cached_property
+    def _boxes(self) -> tuple[Floats, Floats]:
+        """The least and the largest corner (m, 2) of every edge."""
+        ends = np.roll(self.points, -1, axis=0)
+        return np.minimum(self.points, ends), np.maximum(self.points, ends)
+
+    def cast(self, origins: Floats, directions: Floats, reach: Floats | float) -> Hits:
+        """Meet the cuts with lines through origins (n, 2) along unit vectors (n, 2).
+
+        Every cut is met that lies within `reach` mm ((n,) or one number) of the origin, either
+        way; cuts farther off may be met or not.
+        """
+        few = len(self.points) <= FEW
+        rows = max(1, MOST_PAIRS // max(1, len(self.points))) if few else BUNCH
+        reach = np.broadcast_to(np.minimum(reach, FAR), len(origins))
+        found = []
+        for low in range(0, len(origins), rows):
+            bunch = slice(low, low + rows)
+            chosen = None if few else self._near(origins[bunch], directions[bunch], reach[bunch])
+            found.append(self._meet(origins[bunch], directions[bunch], chosen, low))
         line, at, edge = (
             (np.concatenate(column) for column in zip(*found, strict=True))
             if found
@@ -80,13 +103,32 @@ class CutEdges:
         first = np.searchsorted(line, np.arange(len(origins) + 1))
         return Hits(line, at, edge, first)
 
-    def _cast(self, origins: Floats, directions: Floats, low: int) -> tuple[Ints, Floats, Ints]:
+    def _near(self, origins: Floats, directions: Floats, reach: Floats) -> Ints:
+        """The edges that lie in the box about some lines."""
+        ends = np.concatenate(
+            [origins - directions * reach[:, None], origins + directions * reach[:, None]]
+        )
+        low, high = self._boxes
+        near = (high >= ends.min(axis=0)).all(axis=1) & (low <= ends.max(axis=0)).all(axis=1)
+        return np.flatnonzero(near & self.joined)
+
+    def _meet(
+        self, origins: Floats, directions: Floats, chosen: Ints | None, low: int
+    ) -> tuple[Ints, Floats, Ints]:
+        """Lines met with the chosen edges, or with all."""
         x, y = directions[:, 0], directions[:, 1]
-        side = x[:, None] * self.points[:, 1] - y[:, None] * self.points[:, 0]
-        side -= (x * origins[:, 1] - y * origins[:, 0])[:, None]
-        right = side >= 0
-        line, edge = np.nonzero((right[:, 1:] != right[:, :-1]) & self.joined[:-1])
-        here, there = side[line, edge], side[line, edge + 1]
+        base = (x * origins[:, 1] - y * origins[:, 0])[:, None]
+        if chosen is None:
+            side = x[:, None] * self.points[:, 1] - y[:, None] * self.points[:, 0] - base
+            right = side >= 0
+            line, edge = np.nonzero((right[:, 1:] != right[:, :-1]) & self.joined[:-1])
+            here, there = side[line, edge], side[line, edge + 1]
+        else:
+            starts, ends = self.points[chosen], self.points[chosen + 1]
+            from_side = x[:, None] * starts[:, 1] - y[:, None] * starts[:, 0] - base
+            to_side = x[:, None] * ends[:, 1] - y[:, None] * ends[:, 0] - base
+            line, which = np.nonzero((from_side >= 0) != (to_side >= 0))
+            here, there, edge = from_side[line, which], to_side[line, which], chosen[which]
         step = self.points[edge + 1] - self.points[edge]
         points = self.points[edge] + step * (here / (here - there))[:, None]
         at = ((points - origins[line]) * directions[line]).sum(axis=1)

@@ -121,14 +121,16 @@ def find_crossings(
     clean, or overlaps them, are left out.
     """
     aims, _ = aim(ground, starts.points, starts.directions, LONGEST * ground.length)
-    found, _ = _clean(ground, aims, np.full(len(aims.half_way), width), most_skew)
+    found, _ = clean_strips(ground, aims, np.full(len(aims.half_way), width), most_skew)
     if ground.axis is not None:
         return _with_images(ground, found, ground.axis, most_skew)
     return found.take(np.argsort(found.cost, kind="stable"))
 
 
-def _clean(ground: Ground, aims: Aims, width: Floats, most_skew: float) -> tuple[Crossings, Bools]:
-    """The clean ones of these strips, and which those were."""
+def clean_strips(
+    ground: Ground, aims: Aims, width: Floats, most_skew: float
+) -> tuple[Crossings, Bools]:
+    """The clean ones of these strips, in the same order without images, and which those were."""
     met = sweep(ground, aims, width)
     table = _table(aims, met, width)
     length = table.high - table.low
@@ -172,7 +174,7 @@ def _finite(places: Floats) -> Floats:
 def _with_images(ground: Ground, found: Crossings, axis: MirrorAxis, most_skew: float) -> Crossings:
     """The strips and their images, as long as both are clean, cheapest first."""
     aims = Aims(axis.mirror(found.origin), axis.mirror_vectors(found.along), found.half_way)
-    images, clean = _clean(ground, aims, found.width, most_skew)
+    images, clean = clean_strips(ground, aims, found.width, most_skew)
     found, images = _as_long(found.take(clean), images)
     own, apart = _overlaps(found, images, axis, ground.card.least_window)
     found, images = found.take(own | apart), images.take(apart)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -14,9 +14,10 @@ from hingeleaf.model import Bridge, Card, Finding
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.casting import Bools, Ints
 from hingeleaf.paper.crossings import MOST_SKEW, Crossings, find_crossings, strips
-from hingeleaf.paper.ground import Ground
+from hingeleaf.paper.ground import NOBODY, Ground
 from hingeleaf.paper.sheets import polygons_of
 from hingeleaf.paper.starts import all_starts
+from hingeleaf.paper.strips import axes, is_drawable
 
 NARROWER = 0.8
 """Where a width finds no clean place, the next one tried is this share of it."""
@@ -31,14 +32,15 @@ SPACING_RANGE = 0.6, 2.0
 class Draft:
     """Bridges taken one group at a time, with every check that needs exact geometry."""
 
-    def __init__(self, ground: Ground, pinned: Sequence[Bridge] = ()) -> None:
+    def __init__(self, ground: Ground, width: float, pinned: Sequence[Bridge] = ()) -> None:
         self.ground = ground
+        self.width = width
         self.bridges: list[Bridge] = []
         self.strips: list[Polygon] = []
         self.joins: list[tuple[int, int]] = []
         self.tied: set[int] = set(ground.sheet)
         self.findings: list[Finding] = []
-        self._crossings: dict[tuple[float, float], Crossings] = {}
+        self._crossings: dict[float, Crossings] = {}
         self._sound: dict[Bridge, bool] = {}
         self._wide: dict[int, bool] = {}
         for bridge in pinned:
@@ -54,21 +56,28 @@ class Draft:
         """Parts that nothing ties yet, largest first."""
         return [part for part in self.ground.loose if part not in self.tied]
 
-    def widths(self, width: float) -> Iterator[float]:
+    def widths(self) -> Iterator[float]:
         """The width asked for and narrower ones, down to the card's least web."""
-        least = min(width, self.card.least_web)
+        least = min(self.width, self.card.least_web)
+        width = min(self.width, max(self.ground.length, least))
         while width > least * 1.05:
             yield width
             width *= NARROWER
         yield least
 
-    def crossings(self, width: float, most_skew: float = MOST_SKEW) -> Crossings:
-        """Every clean place for a strip of this width between two parts, cheapest first."""
-        key = width, most_skew
-        if key not in self._crossings:
-            starts = all_starts(self.ground, float(np.clip(SPACING * width, *SPACING_RANGE)))
-            self._crossings[key] = find_crossings(self.ground, starts, width, most_skew=most_skew)
-        return self._crossings[key]
+    def crossings(self, width: float) -> Crossings:
+        """Every clean place for a strip of this width to a part that is pending, cheapest first."""
+        if width not in self._crossings:
+            self._crossings[width] = self.crossings_of(self.pending, width)
+        return self._crossings[width]
+
+    def crossings_of(
+        self, parts: Collection[int], width: float, most_skew: float = MOST_SKEW
+    ) -> Crossings:
+        """Every clean place for a strip of this width to one of some parts, cheapest first."""
+        spacing = float(np.clip(SPACING * width, *SPACING_RANGE))
+        starts = all_starts(self.ground, spacing, parts)
+        return find_crossings(self.ground, starts, width, most_skew=most_skew)
 
     def free(self, crossings: Crossings, rows: Ints) -> Bools:
         """Which rows, with their images, keep clear of every strip already taken."""
@@ -170,15 +179,16 @@ class Draft:
                     changed = True
 
     def _pin(self, bridge: Bridge) -> None:
-        rectangle = strip(bridge)
-        ends = shapely.points(np.array(rectangle.exterior.coords)[:4])
-        parts = {int(part) for part in self.ground.tree.query(ends, predicate="intersects")[1]}
-        pair = sorted(parts)
-        if len(pair) == 2:
-            self._add(bridge, pair[0], pair[1])
-        else:
-            self.bridges.append(bridge)
-            self.strips.append(rectangle)
+        """Keep a bridge as it is; if it runs from part to part, they are joined."""
+        self.bridges.append(bridge)
+        if not is_drawable(bridge):
+            return
+        self.strips.append(strip(bridge))
+        ends = shapely.get_coordinates(axes([bridge]))
+        parts = sorted({int(part) for part in self.ground.owner(ends)})
+        if len(parts) == 2 and parts[0] != NOBODY:
+            self.joins.append((parts[0], parts[1]))
+            self._spread()
 
     def ties_of(self, part: int) -> int:
         """How many bridges already end on a part."""

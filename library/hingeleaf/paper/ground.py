@@ -112,6 +112,23 @@ class Ground:
         owner[point] = part
         return owner
 
+    @cached_property
+    def neighbours(self) -> tuple[frozenset[int], ...]:
+        """For every part, those on the other sides of the windows and slits beside it."""
+        left, right = (side[self.cut.joined] for side in self.beside)
+        window = self.window_of[self.cut.joined]
+        owned = (window != NOBODY) & (right != NOBODY)
+        found: list[set[int]] = [set() for _ in self.polygons]
+        for index in np.unique(window[owned]):
+            owners = set(right[owned & (window == index)].tolist())
+            for owner in owners:
+                found[owner] |= owners
+        for one, two in zip(left[window == NOBODY], right[window == NOBODY], strict=True):
+            if NOBODY not in (one, two):
+                found[one].add(int(two))
+                found[two].add(int(one))
+        return tuple(frozenset(near) for near in found)
+
     def place(self, part: int) -> XY:
         """A point on a part."""
         point = self.part(part).representative_point()

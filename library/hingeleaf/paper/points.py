@@ -23,6 +23,8 @@ LEAST_TURN = math.radians(25)
 """How far an outline must turn inwards, over a width either way, to count as a corner."""
 
 SAMPLES_PER_WIDTH = 10
+SAMPLES = 24, 2_000
+"""The least and the most points looked at along one outline."""
 
 
 def free_arms(draft: Draft, part: int, width: float) -> str:
@@ -69,7 +71,7 @@ def reentrant_corners(polygon: Polygon, width: float) -> tuple[Floats, Floats, F
     """Points (n, 2) where an outline turns inwards most, unit vectors out of them, turns (n,)."""
     ring = shapely.orient_polygons(polygon, exterior_cw=False).exterior
     pitch = width / SAMPLES_PER_WIDTH
-    count = max(24, int(ring.length / pitch))
+    count = int(np.clip(ring.length / pitch, *SAMPLES))
     points = _samples(ring, count)
     arm = max(1, min(count // 8, round(0.6 * width / (ring.length / count))))
     before, after = points - np.roll(points, arm, axis=0), np.roll(points, -arm, axis=0) - points

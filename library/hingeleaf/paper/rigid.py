@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from hingeleaf.model import Finding, Severity
 from hingeleaf.paper.casting import Bools, Floats, Ints
 from hingeleaf.paper.crossings import Crossings, strips
 from hingeleaf.paper.draft import Draft, outline_points
@@ -31,10 +32,10 @@ SPARE = 0.6
 """Weight of a tie more than was asked for."""
 
 
-def tie_rigidly(draft: Draft, width: float, ties: int) -> None:
+def tie_rigidly(draft: Draft, ties: int) -> None:
     """Tie every pending part, the cheapest first, each with `ties` bridges where they fit."""
     while draft.pending:
-        if not any(_tie_next(draft, each, ties) for each in draft.widths(width)):
+        if not any(_tie_next(draft, each, ties) for each in draft.widths()):
             return
 
 
@@ -58,10 +59,27 @@ def tie_part(draft: Draft, crossings: Crossings, part: int, ties: int) -> bool:
         group = draft.with_images(crossings, chosen)
         unsound = [row for row in group if not draft.sound(crossings, row)]
         if not unsound:
+            before = set(draft.tied)
             draft.take(crossings, group)
+            draft.findings += _fewer(draft, draft.tied - before, ties)
             return True
         rows = rows[~np.isin(rows, unsound)]
     return False
+
+
+def _fewer(draft: Draft, parts: set[int], ties: int) -> list[Finding]:
+    """What there is to say about parts that got fewer ties than asked for."""
+    return [
+        Finding(
+            "few-ties",
+            Severity.NOTE,
+            f"A part of {draft.ground.part(part).area:.0f} mm² has {draft.ties_of(part)} of "
+            f"{ties} ties: there is no room for more.",
+            draft.ground.place(part),
+        )
+        for part in sorted(parts)
+        if draft.ties_of(part) < ties
+    ]
 
 
 def spread_out(crossings: Crossings, part: int, rows: Ints, most: int) -> Ints:

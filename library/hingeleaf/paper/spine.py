@@ -9,7 +9,7 @@ from hingeleaf.paper.crossings import Crossings, find_crossings
 from hingeleaf.paper.draft import Draft
 from hingeleaf.paper.ground import Ground
 from hingeleaf.paper.hinges import Leaf
-from hingeleaf.paper.starts import lengthwise_starts
+from hingeleaf.paper.starts import dividing, lengthwise_starts
 from hingeleaf.paper.symmetry import MirrorAxis, find_axis, overlap
 
 MOST_SKEW = 3.0
@@ -28,7 +28,10 @@ def fold_wings(draft: Draft, part: int, width: float) -> str:
     if axis is None:
         return "the part has no mirror axis"
     crossings = find_crossings(
-        draft.ground, lengthwise_starts(draft.ground, axis), width, most_skew=MOST_SKEW
+        draft.ground,
+        lengthwise_starts(draft.ground, axis, dividing(draft.ground, [part])),
+        width,
+        most_skew=MOST_SKEW,
     )
     ends = _ends(draft, crossings, part, axis)
     if ends is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,21 +37,25 @@ class Starts:
         return Starts(self.points[rows], self.directions[rows])
 
 
-def all_starts(ground: Ground, spacing: float) -> Starts:
-    """Starts about `spacing` mm apart wherever a cut divides parts; of mirror pairs only one."""
-    starts = edge_starts(ground, spacing)
+def all_starts(ground: Ground, spacing: float, parts: Collection[int]) -> Starts:
+    """Starts about `spacing` mm apart along every cut beside these parts that divides parts.
+
+    If the artwork is its own mirror image, they are those of one half, and on the axis.
+    """
+    divides = dividing(ground, parts)
+    starts = edge_starts(ground, spacing, divides)
     if ground.axis is None:
         return starts
     half = starts.take(ground.axis.side(starts.points) > TOUCH)
-    across = square_starts(ground, ground.axis)
-    return half.joined(lengthwise_starts(ground, ground.axis)).joined(across)
+    lengthwise = lengthwise_starts(ground, ground.axis, divides)
+    return half.joined(lengthwise).joined(square_starts(ground, ground.axis, divides))
 
 
-def edge_starts(ground: Ground, spacing: float) -> Starts:
-    """Starts square to the edges of every cut that has two parts beside it."""
+def edge_starts(ground: Ground, spacing: float, divides: Bools) -> Starts:
+    """Starts square to those edges that divide."""
     cut = ground.cut
     step = np.roll(cut.points, -1, axis=0) - cut.points
-    length = np.where(dividing(ground), np.hypot(step[:, 0], step[:, 1]), 0.0)
+    length = np.where(divides, np.hypot(step[:, 0], step[:, 1]), 0.0)
     spacing = max(spacing, float(length.sum()) / MOST_STARTS)
     along, place = _spread(length, spacing)
     points = cut.points[along] + step[along] * place[:, None]
@@ -71,41 +76,48 @@ def _spread(length: Floats, spacing: float) -> tuple[Ints, Floats]:
     return edge, (rank + 0.5) / count[edge]
 
 
-def lengthwise_starts(ground: Ground, axis: MirrorAxis) -> Starts:
-    """Starts of strips that run along an axis, from every cut that it meets."""
+def lengthwise_starts(ground: Ground, axis: MirrorAxis, divides: Bools) -> Starts:
+    """Starts of strips that run along an axis, where it meets an edge that divides."""
     middle, along = np.array([axis.point]), axis.along[None, :]
-    hits = ground.cut.cast(middle, along)
-    step = ground.cut.points[hits.edge + 1] - ground.cut.points[hits.edge]
+    hits = ground.cut.cast(middle, along, np.inf)
+    met = divides[hits.edge]
+    edge, place = hits.edge[met], hits.at[met]
+    step = ground.cut.points[edge + 1] - ground.cut.points[edge]
     towards = np.sign(step[:, :1] * along[:, 1:] - step[:, 1:] * along[:, :1])
     directions = along * np.where(towards == 0, 1.0, towards)
-    return Starts(middle + along * hits.at[:, None], directions)
+    return Starts(middle + along * place[:, None], directions)
 
 
-def square_starts(ground: Ground, axis: MirrorAxis) -> Starts:
+def square_starts(ground: Ground, axis: MirrorAxis, divides: Bools) -> Starts:
     """Starts of strips that cross an axis squarely, wherever it runs inside a window."""
     along = axis.along
-    hits = ground.cut.cast(np.array([axis.point]), along[None, :])
+    hits = ground.cut.cast(np.array([axis.point]), along[None, :], np.inf)
     if not len(hits.at):
         return Starts(np.zeros((0, 2)), np.zeros((0, 2)))
     places = np.arange(hits.at.min(), hits.at.max(), AXIS_SPACING)[:, None]
     points = np.array(axis.point) + along * places
     square = np.broadcast_to(np.array([-along[1], along[0]]), points.shape)
-    sideways = ground.cut.cast(points, square)
+    sideways = ground.cut.cast(points, square, np.inf)
     before = sideways.beyond(np.zeros(len(points))) - 1
-    back = sideways.distance(before)
-    inside = np.isfinite(back) & (ground.window_of[sideways.edge_of(before)] != NOBODY)
+    back, edge = sideways.distance(before), sideways.edge_of(before)
+    inside = np.isfinite(back) & (ground.window_of[edge] != NOBODY) & divides[edge]
     reach = np.where(inside, back, 0.0)[:, None]
     return Starts(points + square * reach, square).take(inside)
 
 
-def dividing(ground: Ground) -> Bools:
-    """Which edges belong to a window or a slit with more than one part beside it."""
+def dividing(ground: Ground, parts: Collection[int]) -> Bools:
+    """Which edges belong to a window or slit that divides one of these parts from another."""
     left, right = ground.beside
     window, joined = ground.window_of, ground.cut.joined
+    wanted = np.zeros(len(ground.polygons) + 1, dtype=bool)  # the last one stands for NOBODY
+    wanted[list(parts)] = True
     owned = joined & (window != NOBODY) & (right != NOBODY)
     least = np.full(len(ground.window_list) + 1, len(ground.polygons))
     most = np.full(len(ground.window_list) + 1, NOBODY)
     np.minimum.at(least, window[owned], right[owned])
     np.maximum.at(most, window[owned], right[owned])
+    asked = np.zeros(len(ground.window_list) + 1, dtype=bool)
+    asked[window[owned & wanted[right]]] = True
     slit = (left != right) & (left != NOBODY) & (right != NOBODY)
-    return joined & np.where(window == NOBODY, slit, (least < most)[window])
+    slit &= wanted[left] | wanted[right]
+    return joined & np.where(window == NOBODY, slit, ((least < most) & asked)[window])

@@ -61,12 +61,11 @@ def tie_counters(
     across it; one that has none at this width, by a narrower bridge.
     """
     ground = Ground.of(outline, NO_LINES, card, mirrored=False)
-    draft = Draft(ground)
-    width = width or usual_width(outline, card)
+    draft = Draft(ground, width or usual_width(outline, card))
     directions = (90.0, 0.0, 45.0, 135.0) if direction is None else (direction,)
-    for each in draft.widths(width):
+    for each in draft.widths():
         _tie_along(draft, each, directions)
-    tie_rigidly(draft, width, 1)
+    tie_rigidly(draft, 1)
     return tuple(draft.bridges)
 
 
@@ -75,7 +74,7 @@ def usual_width(outline: MultiPolygon, card: Card) -> float:
     if not outline.length > 0:
         return card.least_web
     stroke = 2 * outline.area / outline.length
-    return max(card.least_web, min(WIDEST, STROKE_SHARE * stroke))
+    return float(max(card.least_web, min(WIDEST, STROKE_SHARE * stroke)))
 
 
 @dataclass(frozen=True)
@@ -162,7 +161,7 @@ def _starts(ground: Ground, counter: int, offsets: Floats, along: Floats, across
     """Where lines at some offsets leave the counter's outer edge, either way."""
     points = offsets[:, None] * across
     directions = np.broadcast_to(along, points.shape)
-    hits = ground.cut.cast(points, directions)
+    hits = ground.cut.cast(points, directions, np.inf)
     step = ground.cut.points[hits.edge + 1] - ground.cut.points[hits.edge]
     forward = step[:, 0] * along[1] - step[:, 1] * along[0] > 0
     here = ground.beside[1][hits.edge] == counter

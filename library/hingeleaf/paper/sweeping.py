@@ -20,6 +20,9 @@ TOUCH = 1e-7
 GRAZE = 0.02
 """mm outside a strip at which its sides are tried: a side must not graze a cut."""
 
+AROUND = 4.0
+"""How far beyond the cut a strip is looked at, in widths: for the paper behind slanted edges."""
+
 LEAST_HOLD = 0.1
 """mm of paper that there must be at least behind either end."""
 
@@ -63,11 +66,11 @@ class Sweep:
 
     @property
     def clean(self) -> Bools:
-        """(n,): whether the five inner lines all cross the same cut between the same two parts."""
+        """(n,): whether the five inner lines all cross the same cut, from part to part."""
         one, two, window = self.from_part, self.to_part, self.window
         same = (one == one[:, [MIDDLE]]) & (two == two[:, [MIDDLE]])
         same &= (window == window[:, [MIDDLE]]) & self.same_window
-        same &= (one != NOBODY) & (two != NOBODY) & (one != two)
+        same &= (one != NOBODY) & (two != NOBODY)
         clean: Bools = same[:, INNER].all(axis=1)
         clean &= np.minimum(self.hold_back, self.hold_ahead) > LEAST_HOLD
         return clean
@@ -105,16 +108,24 @@ def aim(ground: Ground, points: Floats, directions: Floats, longest: float) -> t
 
     Lines that are longer than `longest` mm over the cut are left out.
     """
-    hits = ground.cut.cast(points, directions)
+    leads, length = _lead(ground, points, directions, longest / 8)
+    far = np.flatnonzero(~np.isfinite(length))
+    leads[far], length[far] = _lead(ground, points[far], directions[far], longest)
+    leads &= length < longest
+    return Aims(points[leads], directions[leads], length[leads] / 2), leads
+
+
+def _lead(ground: Ground, points: Floats, directions: Floats, reach: float) -> tuple[Bools, Floats]:
+    """Whether lines lead over the cut to another part, and how far; as far as they reach."""
+    hits = ground.cut.cast(points, directions, reach)
     here = hits.beyond(np.full(len(points), TOUCH)) - 1
     leaving = hits.edge_of(here)
     there = np.where(ground.window_of[leaving] == NOBODY, here, here + 1)
     landing = hits.edge_of(there)
     from_part, to_part = _parts_of(ground, leaving, landing, directions)
-    length = _less(hits.distance(there), hits.distance(here))
-    leads = (np.abs(hits.distance(here)) < TOUCH) & (length < longest)
+    leads = np.abs(hits.distance(here)) < TOUCH
     leads &= (from_part != to_part) & (from_part != NOBODY) & (to_part != NOBODY)
-    return Aims(points[leads], directions[leads], length[leads] / 2), leads
+    return leads, _less(hits.distance(there), hits.distance(here))
 
 
 def sweep(ground: Ground, aims: Aims, width: Floats) -> Sweep:
@@ -124,7 +135,8 @@ def sweep(ground: Ground, aims: Aims, width: Floats) -> Sweep:
     across = np.stack([-aims.along[:, 1], aims.along[:, 0]], axis=1)
     origins = (aims.origin[:, None] + across[:, None] * offsets[..., None]).reshape(-1, 2)
     along = np.repeat(aims.along, lines, axis=0)
-    hits = ground.cut.cast(origins, along)
+    reach = 2 * aims.half_way + AROUND * width
+    hits = ground.cut.cast(origins, along, np.repeat(reach, lines))
     enter, leave = _follow(hits, aims.half_way, offsets.shape)
     return _met(ground, hits, enter, leave, along, offsets.shape)
 

@@ -30,9 +30,10 @@ PRICE = 0.02
 def cut_tongue(draft: Draft, part: int, width: float) -> str:
     """Tie a part by one mouth, the widest that is clean; otherwise say why it cannot be."""
     leaf = Leaf(draft.ground.part(part))
-    mouths = [(share * leaf.size, MOST_SKEW) for share in MOUTHS if share * leaf.size > width]
+    wide = [share * leaf.size for share in MOUTHS if share * leaf.size > width]
+    mouths = [(mouth, MOST_SKEW) for mouth in wide if width == draft.width]
     for mouth, most_skew in (*mouths, (width, TIP)):
-        crossings = draft.crossings(mouth, most_skew)
+        crossings = draft.crossings_of([part], mouth, most_skew)
         row = _best(draft, crossings, part, leaf)
         if row is not None:
             draft.take(crossings, draft.with_images(crossings, [row]))

@@ -1,0 +1,246 @@
+"""Bridges edited one by one, each answer telling what changed in the paper.
+
+An editor is a motif on a card. Every operation leaves it as it is and returns what was edited,
+with an editor that goes on from there; so undoing is keeping the old one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from hingeleaf.errors import BridgeError
+from hingeleaf.model import XY, Bridge, Card, Cuts, Finding, HoldStyle, Motif
+from hingeleaf.paper.bridges import check_bridges, lay_bridges
+from hingeleaf.paper.flaps import Flaps, find_flaps
+from hingeleaf.paper.ground import Ground
+from hingeleaf.paper.limits import Limits, find_limits
+from hingeleaf.paper.necks import Neck, find_necks
+from hingeleaf.paper.parts import Part, Parts, find_parts
+from hingeleaf.paper.placing import bridge_at, moved, refitted
+from hingeleaf.paper.planning import plan
+from hingeleaf.units import format_mm
+
+EXACT = 0.005
+"""To which share of itself the smallest size is found while editing; its curve is not drawn."""
+
+SAME = 0.1
+"""mm: bridges whose middles lie this near to each other are the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What the paper does with a set of bridges, at the size as drawn."""
+
+    parts: Parts
+    necks: tuple[Neck, ...]
+    flaps: Flaps
+    limits: Limits
+
+
+@dataclass(frozen=True)
+class Editor:
+    """A motif's bridges on a card, to be edited. Its artwork is reckoned once only."""
+
+    motif: Motif
+    card: Card
+    largest: float = 300.0
+    """mm: the longest side that the cutting area allows, for the limits."""
+    near: float | None = None
+    """mm: a smallest size known from before a small change, to be looked at first."""
+
+    @cached_property
+    def ground(self) -> Ground:
+        """The artwork without bridges."""
+        return Ground.of(self.motif.windows, self.motif.slits, self.card)
+
+    @cached_property
+    def standing(self) -> Standing:
+        """What the paper does now."""
+        artwork = Cuts(self.ground.windows, self.ground.slits)
+        bridges = self.motif.bridges
+        cuts = lay_bridges(artwork, bridges)
+        return Standing(
+            find_parts(artwork, bridges=bridges),
+            find_necks(cuts),
+            find_flaps(artwork, bridges, self.motif.hold),
+            find_limits(
+                self.motif,
+                self.card,
+                largest=self.largest,
+                points=0,
+                near=self.near,
+                exact=EXACT,
+            ),
+        )
+
+    def add(self, at: XY, *, width: float = 5.0, direction: float | None = None) -> Edited:
+        """A bridge across the cut at or next to a place, the shortest way or as directed.
+
+        Raises BridgeError where no bridge of that width crosses cleanly.
+        """
+        new = bridge_at(self.ground, at, self._wide_enough(width), direction)
+        bridges = (*self.motif.bridges, replace(new, pinned=True))
+        return self._edited(bridges, len(bridges) - 1)
+
+    def move(self, index: int, by: float) -> Edited:
+        """Move a bridge `by` mm along the edge it leaves from, square to it, to a clean place."""
+        return self._changed(index, lambda bridge: moved(self.ground, bridge, by))
+
+    def turn(self, index: int, by: float) -> Edited:
+        """Turn a bridge `by` degrees about its middle, clockwise as seen."""
+
+        def turned(bridge: Bridge) -> Bridge:
+            return refitted(self.ground, replace(bridge, direction=bridge.direction + by))
+
+        return self._changed(index, turned)
+
+    def widen(self, index: int, by: float) -> Edited:
+        """Make a bridge `by` mm wider, or narrower down to the card's least web."""
+
+        def widened(bridge: Bridge) -> Bridge:
+            width = self._wide_enough(bridge.width + by)
+            return refitted(self.ground, replace(bridge, width=width))
+
+        return self._changed(index, widened)
+
+    def pin(self, index: int, pinned: bool = True) -> Edited:
+        """Pin a bridge, so that planning works around it, or let it go."""
+        return self._changed(index, lambda bridge: replace(bridge, pinned=pinned), pinned=pinned)
+
+    def delete(self, index: int) -> Edited:
+        """Take a bridge away."""
+        self._bridge(index)
+        bridges = self.motif.bridges
+        return self._edited((*bridges[:index], *bridges[index + 1 :]), None)
+
+    def mirror(self, index: int) -> Edited:
+        """Add the mirror image of a bridge on the other side of the artwork's axis.
+
+        Raises BridgeError if the artwork has no mirror axis, or the image is there already.
+        """
+        bridge = self._bridge(index)
+        axis = self.ground.axis
+        if axis is None:
+            raise BridgeError(
+                "The artwork has no mirror axis.", "Add the other bridge where it should be."
+            )
+        x, y = axis.mirror(np.array(bridge.at))
+        image = replace(
+            bridge,
+            at=(float(x), float(y)),
+            direction=2 * axis.direction - bridge.direction,
+            pinned=True,
+        )
+        if any(_near(image, other) for other in self.motif.bridges):
+            raise BridgeError("The bridge has its mirror image already.")
+        bridges = (*self.motif.bridges, refitted(self.ground, image))
+        return self._edited(bridges, len(bridges) - 1)
+
+    def replan(self, *, hold: HoldStyle | None = None, width: float = 5.0, ties: int = 2) -> Edited:
+        """Plan all bridges anew, but for the pinned ones."""
+        motif = self.motif
+        made = plan(
+            motif.windows,
+            motif.slits,
+            self.card,
+            hold=hold or motif.hold,
+            width=width,
+            ties=ties,
+            pinned=[bridge for bridge in motif.bridges if bridge.pinned],
+        )
+        return self._edited(made.bridges, None, hold=made.hold, findings=made.findings)
+
+    def _changed(
+        self, index: int, change: Callable[[Bridge], Bridge], *, pinned: bool = True
+    ) -> Edited:
+        bridges = list(self.motif.bridges)
+        bridges[index] = replace(change(self._bridge(index)), pinned=pinned)
+        return self._edited(tuple(bridges), index)
+
+    def _bridge(self, index: int) -> Bridge:
+        count = len(self.motif.bridges)
+        if not 0 <= index < count:
+            raise BridgeError(f"There is no bridge {index}.", f"The motif has {count}.")
+        return self.motif.bridges[index]
+
+    def _wide_enough(self, width: float) -> float:
+        least = self.card.least_web
+        if not width >= least:
+            raise BridgeError(
+                f"A bridge of {format_mm(width)} is narrower than the card's least web.",
+                f"Give it {format_mm(least)} at least.",
+            )
+        return width
+
+    def _edited(
+        self,
+        bridges: tuple[Bridge, ...],
+        index: int | None,
+        *,
+        hold: HoldStyle | None = None,
+        findings: tuple[Finding, ...] = (),
+    ) -> Edited:
+        motif = replace(self.motif, bridges=bridges, hold=hold or self.motif.hold)
+        sizes = self.standing.limits.sizes
+        editor = Editor(motif, self.card, self.largest, sizes.smallest if sizes else None)
+        editor.__dict__["ground"] = self.ground  # the artwork stays the same
+        idle = check_bridges(Cuts(self.ground.windows, self.ground.slits), bridges)
+        return Edited(editor, index, self.standing, editor.standing, (*findings, *idle))
+
+
+@dataclass(frozen=True)
+class Edited:
+    """The answer to one edit."""
+
+    editor: Editor
+    """To go on from here."""
+    index: int | None
+    """The bridge that was added or changed; None if it is gone, or if all may be others."""
+    before: Standing
+    after: Standing
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def bridges(self) -> tuple[Bridge, ...]:
+        """All bridges as they are now."""
+        return self.editor.motif.bridges
+
+    @property
+    def now_loose(self) -> tuple[Part, ...]:
+        """Parts that were held before and fall out now."""
+        return _missing(self.after.parts.loose, self.before.parts.loose)
+
+    @property
+    def now_held(self) -> tuple[Part, ...]:
+        """Parts that fell out before and are held now."""
+        return _missing(self.before.parts.loose, self.after.parts.loose)
+
+    @property
+    def new_necks(self) -> tuple[Neck, ...]:
+        """Necks that were not there before."""
+        known = {_place(neck) for neck in self.before.necks}
+        return tuple(neck for neck in self.after.necks if _place(neck) not in known)
+
+    @property
+    def gone_necks(self) -> tuple[Neck, ...]:
+        """Necks that are no more."""
+        known = {_place(neck) for neck in self.after.necks}
+        return tuple(neck for neck in self.before.necks if _place(neck) not in known)
+
+
+def _missing(parts: tuple[Part, ...], others: tuple[Part, ...]) -> tuple[Part, ...]:
+    """Parts that are not among others; both are of the same artwork."""
+    known = {part.polygon.wkb for part in others}
+    return tuple(part for part in parts if part.polygon.wkb not in known)
+
+
+def _place(neck: Neck) -> tuple[float, float, float]:
+    return round(neck.at[0], 1), round(neck.at[1], 1), round(neck.width, 2)
+
+
+def _near(one: Bridge, two: Bridge) -> bool:
+    return bool(np.hypot(one.at[0] - two.at[0], one.at[1] - two.at[1]) < SAME)

@@ -1,0 +1,182 @@
+"""One bridge set by hand: across the cut at a place, along its edge, turned, widened."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from hingeleaf.errors import BridgeError
+from hingeleaf.model import XY, Bridge
+from hingeleaf.paper.casting import Floats, Hits, Ints
+from hingeleaf.paper.crossings import Crossings, clean_strips
+from hingeleaf.paper.ground import NOBODY, Ground
+from hingeleaf.paper.sweeping import Aims
+from hingeleaf.units import format_mm
+
+MOST_SKEW = 6.0
+"""Whoever sets a bridge by hand may set it as askew as they like, short of missing the cut."""
+
+FAN = np.radians(np.arange(0.0, 180.0, 5.0))
+"""Directions tried where none is given."""
+
+NEAR = 1e-6
+"""mm: a middle this near to a slit lies on it."""
+
+STEPS = 60
+"""How many steps farther a move looks for the next clean place."""
+
+
+@dataclass(frozen=True)
+class Spans:
+    """Where lines lie over cuts: from `low` to `high` along line `line`, all (k,); slits: equal."""
+
+    line: Ints
+    low: Floats
+    high: Floats
+
+
+def bridge_at(ground: Ground, at: XY, width: float, direction: float | None = None) -> Bridge:
+    """A bridge across the cut at or next to a point, by the shortest clean way.
+
+    A direction in degrees may be given instead. Raises BridgeError where there is no clean way.
+    """
+    place = _on_cut(ground, at)
+    turns = FAN if direction is None else np.radians([direction])
+    along = np.stack([np.cos(turns), np.sin(turns)], axis=1)
+    found = _strips_through(ground, np.broadcast_to(place, along.shape), along, width)
+    if not len(found):
+        raise BridgeError(
+            f"No bridge of {format_mm(width)} crosses the cut cleanly at "
+            f"({at[0]:.1f}, {at[1]:.1f}).",
+            "Try a narrower one, or another place.",
+        )
+    return found.bridge(int(found.cost.argmin()))
+
+
+def moved(ground: Ground, bridge: Bridge, by: float) -> Bridge:
+    """The bridge `by` mm farther along the edge it leaves from, square to that edge.
+
+    Positive is clockwise about a part as seen. Stretches where no strip is clean are stepped
+    over. Raises BridgeError if there is no other clean place on this cut.
+    """
+    edge, place = _edge_under(ground, bridge)
+    steps = by * np.arange(1.0, STEPS + 1)
+    starts, along = _square_off(edge, place + steps, bridge.width)
+    if not _leaves_leftwards(ground, bridge, edge, place):
+        along = -along
+    aims = _aims(ground, starts, along, reach=bridge.width)
+    found = clean_strips(ground, aims, np.full(len(aims.half_way), bridge.width), MOST_SKEW)[0]
+    if not len(found):
+        raise BridgeError(
+            "There is no other clean place along this edge.", "Try a narrower bridge."
+        )
+    return replace(found.bridge(0), pinned=bridge.pinned)
+
+
+def refitted(ground: Ground, bridge: Bridge) -> Bridge:
+    """The bridge with the reach that its cut needs at its place, direction and width.
+
+    Raises BridgeError if it does not cross a cut cleanly there.
+    """
+    angle = math.radians(bridge.direction)
+    along = np.array([[math.cos(angle), math.sin(angle)]])
+    found = _strips_through(ground, np.array([bridge.at]), along, bridge.width)
+    if not len(found):
+        raise BridgeError(
+            f"A bridge of {format_mm(bridge.width)} does not cross the cut cleanly there.",
+            "Turn it less, narrow it, or move it.",
+        )
+    return replace(found.bridge(0), pinned=bridge.pinned)
+
+
+def _on_cut(ground: Ground, at: XY) -> Floats:
+    """The point itself if it lies in a window, else the point on a cut that is nearest to it."""
+    point = shapely.Point(at)
+    if ground.windows.is_empty and ground.slits.is_empty:
+        raise BridgeError("There is no cut to bridge.", "Add a window or a slit first.")
+    if shapely.contains(ground.windows, point):
+        return np.array(at)
+    cuts = shapely.geometrycollections([ground.windows, ground.slits])
+    nearest: Floats = shapely.get_coordinates(shapely.shortest_line(cuts, point))[0]
+    return nearest
+
+
+def _strips_through(ground: Ground, points: Floats, along: Floats, width: float) -> Crossings:
+    """The clean strips whose middle lines run through points in cuts, (n, 2) each."""
+    aims = _aims(ground, points, along, reach=width)
+    return clean_strips(ground, aims, np.full(len(aims.half_way), width), MOST_SKEW)[0]
+
+
+def _aims(ground: Ground, points: Floats, along: Floats, reach: float) -> Aims:
+    """For each line the cut that its point lies in, or within `reach` of it the nearest."""
+    hits = ground.cut.cast(points, along, np.inf)
+    spans = _spans(ground, hits, along)
+    away = np.maximum(0, np.maximum(spans.low, -spans.high))
+    order = np.lexsort((away, spans.line))
+    first = order[np.unique(spans.line[order], return_index=True)[1]]
+    first = first[away[first] <= reach]
+    line, low, high = spans.line[first], spans.low[first], spans.high[first]
+    origin = points[line] + along[line] * low[:, None]
+    return Aims(origin, along[line], (high - low) / 2)
+
+
+def _spans(ground: Ground, hits: Hits, along: Floats) -> Spans:
+    """The stretches of lines that lie over windows, and the points where they cross slits."""
+    step = ground.cut.points[hits.edge + 1] - ground.cut.points[hits.edge]
+    towards = along[hits.line]
+    into = step[:, 0] * towards[:, 1] - step[:, 1] * towards[:, 0] > 0
+    slit = ground.window_of[hits.edge] == NOBODY
+    enters = np.flatnonzero(into & ~slit)
+    enters = enters[enters + 1 < len(hits.line)]
+    enters = enters[hits.line[enters] == hits.line[enters + 1]]
+    slits = np.flatnonzero(slit)
+    return Spans(
+        np.concatenate([hits.line[enters], hits.line[slits]]),
+        np.concatenate([hits.at[enters], hits.at[slits]]),
+        np.concatenate([hits.at[enters + 1], hits.at[slits]]),
+    )
+
+
+def _edge_under(ground: Ground, bridge: Bridge) -> tuple[shapely.LineString, float]:
+    """The outline or slit that a bridge leaves from, and how far along it that is."""
+    angle = math.radians(bridge.direction)
+    along = np.array([[math.cos(angle), math.sin(angle)]])
+    aims = _aims(ground, np.array([bridge.at]), along, reach=bridge.width)
+    if not len(aims.half_way):
+        raise BridgeError("The bridge crosses no cut.", "Delete it, or add one at a cut.")
+    start = shapely.Point(aims.origin[0])
+    lines = np.append(ground.rings[0], shapely.get_parts(ground.slits))
+    edge = lines[int(shapely.distance(lines, start).argmin())]
+    return edge, float(edge.project(start))
+
+
+def _leaves_leftwards(
+    ground: Ground, bridge: Bridge, edge: shapely.LineString, place: float
+) -> bool:
+    """Whether the bridge runs to the left of the direction in which its edge is drawn."""
+    _, square = _square_off(edge, np.array([place]), bridge.width)
+    angle = math.radians(bridge.direction)
+    return bool(square[0] @ (math.cos(angle), math.sin(angle)) >= 0)
+
+
+def _square_off(edge: shapely.LineString, places: Floats, width: float) -> tuple[Floats, Floats]:
+    """Points (n, 2) at places along an edge, and unit vectors square to it, to its left.
+
+    Its direction is that of the chord over the width of a bridge. Closed edges go round.
+    """
+    closed = edge.is_closed or isinstance(edge, shapely.LinearRing)
+    total = edge.length
+
+    def at(where: Floats) -> Floats:
+        where = where % total if closed else np.clip(where, 0, total)
+        points: Floats = shapely.get_coordinates(shapely.line_interpolate_point(edge, where))
+        return points
+
+    if not closed:
+        places = places[(places >= 0) & (places <= total)]
+    chord = at(places + width / 2) - at(places - width / 2)
+    length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-12)[:, None]
+    return at(places), np.stack([-chord[:, 1], chord[:, 0]], axis=1) / length
