@@ -80,7 +80,7 @@ def test_it_plans_in_its_own_hold_style(pattern: Pattern):
 @each_pattern
 def test_it_holds_small_and_large(pattern: Pattern):
     motif = bridged(pattern.name)
-    limits = find_limits(motif, CARD, largest=LARGE, points=0)
+    limits = find_limits(motif, CARD, largest=LARGE, points=0, exact=0.01)
     assert not limits.findings
     assert limits.sizes is not None
     assert limits.sizes.smallest <= needed(pattern), limits.reason.message
