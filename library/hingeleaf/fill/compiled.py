@@ -5,32 +5,67 @@ Importing this module imports numba; nothing in the package does so before a fil
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, TypeVar
+import hashlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, TypeVar, cast
 
 import numba
+import platformdirs
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
+SOURCES = ("columns", "compiled", "distance", "grids", "search", "settle")
+"""The modules that compiled code is made from."""
+
 
 def compiled(signature: str, *, inline: bool = False) -> Callable[[Function], Function]:
-    """Compile at once for one signature; read from numba's cache on disk if it is there.
+    """Compile at once for one signature, or read the machine code from disk if it is there.
 
-    numba keeps its cache beside the module, or in the user's cache folder where the installation
-    is read-only. Where neither can be written the code is compiled for this process only.
-    `inline` marks helpers that only other compiled code calls.
+    Where no folder can be written the code is compiled for this process only. `inline` marks
+    helpers that only other compiled code calls.
     """
     options: dict[str, Any] = {"fastmath": True, "error_model": "numpy", "nogil": True}
     if inline:
         options |= {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 
     def compile_function(function: Function) -> Function:
-        try:
-            result: Function = numba.njit(signature, cache=True, **options)(function)
-        except RuntimeError as error:
-            if "no locator available" not in str(error):
-                raise
-            result = numba.njit(signature, **options)(function)
-        return result
+        with _our_cache():
+            try:
+                result = numba.njit(signature, cache=True, **options)(function)
+            except RuntimeError as error:
+                if "no locator available" not in str(error):
+                    raise
+                result = numba.njit(signature, **options)(function)
+        return cast(Function, result)
 
     return compile_function
+
+
+@contextmanager
+def _our_cache() -> Iterator[None]:
+    """Keep machine code in the user's cache folder, by the sources it was made from.
+
+    Left alone, numba notices a change in the module of a function, but not in one that its
+    helpers or constants come from, and writes beside the installed package.
+    """
+    settings: Any = numba.config
+    before = settings.CACHE_DIR
+    if not before:
+        settings.CACHE_DIR = str(_FOLDER)
+    try:
+        yield
+    finally:
+        settings.CACHE_DIR = before
+
+
+def _folder() -> Path:
+    made_from = hashlib.sha256()
+    for name in SOURCES:
+        made_from.update(Path(__file__).with_name(f"{name}.py").read_bytes())
+    caches = Path(platformdirs.user_cache_dir("hingeleaf", appauthor=False))
+    return caches / "machine_code" / made_from.hexdigest()[:16]
+
+
+_FOLDER = _folder()

@@ -21,7 +21,8 @@ def _squared_distance(lines: Lines, line: int, x: float, y: float) -> float:
     from_y = y - lines[line, 1]
     share = (from_x * along_x + from_y * along_y) / (along_x**2 + along_y**2 + 1e-30)
     share = min(1.0, max(0.0, share))
-    return (from_x - share * along_x) ** 2 + (from_y - share * along_y) ** 2
+    squared: float = (from_x - share * along_x) ** 2 + (from_y - share * along_y) ** 2
+    return squared
 
 
 @compiled("void(f8[:,::1], f8[::1], i4[:,::1], f8[:,::1], i8, i8, i8)", inline=True)
@@ -35,13 +36,9 @@ def _offer(
     line: int,
 ) -> None:
     """Keep `line` for a cell if it is nearer than what the cell knows."""
-    if line < 0 or row < 0 or column < 0 or row >= best.shape[0] or column >= best.shape[1]:
-        return
-    if nearest[row, column] == line:
-        return
-    distance = _squared_distance(
-        lines, line, frame[0] + column * frame[2], frame[1] + row * frame[2]
-    )
+    x = frame[0] + column * frame[2]
+    y = frame[1] + row * frame[2]
+    distance = _squared_distance(lines, line, x, y)
     if distance < best[row, column]:
         best[row, column] = distance
         nearest[row, column] = line
@@ -56,15 +53,37 @@ def _seed(
 ) -> None:
     """Tell the cells along each line about it."""
     step = frame[2]
+    rows, columns = best.shape
     for line in range(lines.shape[0]):
         along_x = lines[line, 2] - lines[line, 0]
         along_y = lines[line, 3] - lines[line, 1]
         stops = int(math.sqrt(along_x**2 + along_y**2) / step) + 1
         for stop in range(stops + 1):
-            column = int((lines[line, 0] + along_x * stop / stops - frame[0]) / step)
-            row = int((lines[line, 1] + along_y * stop / stops - frame[1]) / step)
+            column = math.floor((lines[line, 0] + along_x * stop / stops - frame[0]) / step)
+            row = math.floor((lines[line, 1] + along_y * stop / stops - frame[1]) / step)
             for near in range(4):
-                _offer(lines, frame, nearest, best, row + near // 2, column + near % 2, line)
+                i = row + near // 2
+                j = column + near % 2
+                if 0 <= i < rows and 0 <= j < columns and nearest[i, j] != line:
+                    _offer(lines, frame, nearest, best, i, j, line)
+
+
+@compiled("void(f8[:,::1], f8[::1], i4[:,::1], f8[:,::1], i8, i8, i8, i8)", inline=True)
+def _hand_on(
+    lines: Lines,
+    frame: NDArray[np.float64],
+    nearest: NDArray[np.int32],
+    best: NDArray[np.float64],
+    row: int,
+    column: int,
+    from_row: int,
+    from_column: int,
+) -> None:
+    """Offer a cell the nearest line of another, if there is one and it is news."""
+    if 0 <= from_row < best.shape[0] and 0 <= from_column < best.shape[1]:
+        line = nearest[from_row, from_column]
+        if line >= 0 and line != nearest[row, column]:
+            _offer(lines, frame, nearest, best, row, column, line)
 
 
 @compiled("void(f8[:,::1], f8[::1], i4[:,::1], f8[:,::1])", inline=True)
@@ -80,18 +99,13 @@ def _sweep(
         step = 1 - 2 * turn
         for i in range(rows):
             row = i if turn == 0 else rows - 1 - i
-            behind = row - step
-            if 0 <= behind < rows:
-                for column in range(columns):
-                    for shift in range(-1, 2):
-                        if 0 <= column + shift < columns:
-                            line = nearest[behind, column + shift]
-                            _offer(lines, frame, nearest, best, row, column, line)
-            for column in range(1, columns):
-                _offer(lines, frame, nearest, best, row, column, nearest[row, column - 1])
-            for j in range(1, columns):
-                column = columns - 1 - j
-                _offer(lines, frame, nearest, best, row, column, nearest[row, column + 1])
+            for column in range(columns):
+                for near in range(-1, 2):
+                    _hand_on(lines, frame, nearest, best, row, column, row - step, column + near)
+            for column in range(columns):
+                _hand_on(lines, frame, nearest, best, row, column, row, column - 1)
+            for column in range(columns - 1, -1, -1):
+                _hand_on(lines, frame, nearest, best, row, column, row, column + 1)
 
 
 @compiled("b1[:,::1](f8[:,::1], f8[::1], i8, i8)", inline=True)

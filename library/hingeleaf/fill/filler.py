@@ -2,28 +2,38 @@
 
 from __future__ import annotations
 
+import importlib
+import math
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
-import shapely
-from numpy.typing import NDArray
-from shapely import Polygon
 
-from hingeleaf.errors import FieldTooSmallError, UsageError
-from hingeleaf.fill.filling import Filling, balance, largest_gap, least_gap
-from hingeleaf.fill.finish import footprints_of, grow, mend, pose_of
-from hingeleaf.fill.greedy import fill_greedily
-from hingeleaf.fill.packing import Packing
+from hingeleaf.errors import UsageError
+from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.ledger import Ledger
+from hingeleaf.fill.pace import Counted, Pace, Timed
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.room import Room, lay_grid
-from hingeleaf.fill.rules import Rules
-from hingeleaf.fill.samples import sample_pool
-from hingeleaf.model import Field, Placement
+from hingeleaf.fill.room import Room
+from hingeleaf.fill.rules import Budget, Rules, Spread
+from hingeleaf.fill.symmetry import Axis, may_mirror_about, whole_and_image, within_half
+from hingeleaf.fill.too_small import nothing_fits
+from hingeleaf.model import Field, Placement, SizeRange
 from hingeleaf.tasks import Progress, Task
 
-MOST = 4000
-"""Placements in one filling, at most."""
+STEPS = {Budget.QUICK: 12, Budget.NORMAL: 80, Budget.THOROUGH: 550}
+"""Changes tried for each motif of the first filling."""
+MOST_STEPS_FOR = 600
+"""Motifs that count for the number of steps, at most."""
+ALIKE = 1.15
+"""How far sizes may be from the middle one, as a factor, where all are to be about the same."""
+QUICK_FINISH, LONG_FINISH = 0.005, 0.01
+"""Seconds that the exact finish takes for each motif, about."""
+LONG = 3.0
+"""A time limit, in seconds, from which on the long finish is worth its time."""
+KERNELS = ("distance", "search", "settle")
+"""Modules of compiled code."""
 
 
 def fill(
@@ -42,61 +52,102 @@ def fill(
     Raises UsageError for a pool that cannot be used and FieldTooSmallError where nothing fits.
     """
     started = clock()
-    held = _footprints_of_pinned(pinned, pool)
-    wishes = np.array([max(0.0, item.weight) for item in pool])
-    if not (wishes > 0).any():
-        raise UsageError("There is no motif to fill with.", "Choose some motifs first.")
+    axis = _axis(field, rules)
+    ledger = Ledger(field, _usable(pool, rules, axis), tuple(pinned), axis, rules, clock, started)
+    room = _room(ledger, rules)
+    filling = ledger.filling(np.empty((0, 5)), np.empty(0, np.int64), 0)
+    for done, kernel in enumerate(KERNELS):
+        yield Progress(done, len(KERNELS), "getting ready", filling)
+        importlib.import_module(f"hingeleaf.fill.{kernel}")
+    if room.open.is_empty:
+        raise nothing_fits(room, ledger.pool)
+    from hingeleaf.fill.work import Work
 
-    def filling(numbers: NDArray[np.float64], kinds: NDArray[np.int64], steps: int) -> Filling:
-        new = tuple(
-            Placement(pool[kind].name, pool[kind].revision, pose_of(row, pool[kind]))
-            for row, kind in zip(numbers, kinds, strict=True)
+    work = Work(ledger, room, rules, filling)
+    yield from work.place()
+    if work.placed:
+        yield from work.improve(_pace(rules, work.placed, clock, started))
+        yield from work.finish(long=_is_long(rules))
+    elif not pinned:
+        raise nothing_fits(room, ledger.pool)
+    return replace(work.filling, seconds=clock() - started)
+
+
+def _axis(field: Field, rules: Rules) -> Axis | None:
+    if not rules.symmetric:
+        return None
+    if field.axis is None:
+        raise UsageError(
+            f"{field.label} has no mirror axis to fill about.", "Fill it without symmetry."
         )
-        shapes = [*held, *footprints_of(numbers, kinds, pool)]
-        placements = (*pinned, *new)
-        by_name = {(item.name, item.revision): item for item in pool}
-        lifting = [by_name[p.motif, p.revision].lifts for p in placements]
-        return Filling(
-            placements=placements,
-            coverage=float(shapely.area(shapes).sum() / field.area.area) if shapes else 0.0,
-            least_gap=least_gap(shapes),
-            balance=balance([p.motif for p in placements], int((wishes > 0).sum())),
-            largest_gap=largest_gap(field.area, shapes),
-            lifting_share=sum(lifting) / len(lifting) if lifting else 0.0,
-            steps=steps,
-            seconds=clock() - started,
-        )
-
-    room = Room(field.area, rules.margin, rules.gap, held, rules.region)
-    yield Progress(0, 2, "getting ready")
-    left, top, right, bottom = room.bounds
-    samples = sample_pool(pool, max(right - left, bottom - top))
-    grids = lay_grid(room, min(item.sizes.smallest for item in pool if item.weight > 0))
-    packing = Packing(samples, grids, rules.gap)
-    state = np.array([rules.seed], np.uint64)
-    for count in fill_greedily(packing, wishes, state, MOST):
-        yield Progress(0, 2, f"{count} placed")
-    numbers, kinds = mend(packing.poses, packing.kinds, pool, room)
-    if len(kinds) == 0 and not pinned:
-        raise FieldTooSmallError("No motif of the pool fits.")
-    numbers = grow(numbers, kinds, pool, room)
-    result = filling(numbers, kinds, len(kinds))
-    yield Progress(2, 2, "done", result)
-    return result
+    return Axis.through(field.axis)
 
 
-def _footprints_of_pinned(
-    pinned: Sequence[Placement], pool: Sequence[PoolItem]
-) -> tuple[Polygon, ...]:
-    items = {(item.name, item.revision): item for item in pool}
-    held = []
-    for placement in pinned:
-        item = items.get((placement.motif, placement.revision))
-        if item is None:
+def _usable(pool: Sequence[PoolItem], rules: Rules, axis: Axis | None) -> list[PoolItem]:
+    """The pool as the rules leave it. Raises UsageError for what cannot be used."""
+    for item in pool:
+        _check(item)
+    usable = list(pool)
+    if axis is not None:
+        usable = [
+            item if may_mirror_about(axis, item, rules.feet) else replace(item, weight=0.0)
+            for item in usable
+        ]
+    if not any(item.weight > 0 for item in usable):
+        if any(item.weight > 0 for item in pool):
             raise UsageError(
-                f"The pinned motif {placement.motif} (revision {placement.revision}) is not among "
-                "the motifs to fill with.",
-                "Add it, or take the pin away.",
+                "None of the motifs may be mirrored, so none can stand on both sides of the axis.",
+                "Allow mirroring, or fill without symmetry.",
             )
-        held.append(placement.pose.place(item.footprint, item.drawn_size))
-    return tuple(held)
+        raise UsageError("There is no motif to fill with.", "Choose some motifs first.")
+    return _about_one_size(usable) if rules.spread is Spread.EVEN else usable
+
+
+def _check(item: PoolItem) -> None:
+    low, high = item.sizes.smallest, item.sizes.largest
+    if not 0 < low <= high or not math.isfinite(low):
+        raise UsageError(
+            f"{item.name} has no size between {low} and {high} mm.",
+            "Give it a smallest size above nothing and a largest that is no smaller.",
+        )
+    if not item.drawn_size > 0 or not item.footprint.area > 0:
+        raise UsageError(f"{item.name} takes up no room.", "Take it out of the pool.")
+
+
+def _about_one_size(pool: Sequence[PoolItem]) -> list[PoolItem]:
+    """Ranges cut down to about the middle of all that are placed."""
+    placed = [item.sizes for item in pool if item.weight > 0]
+    low = min(sizes.smallest for sizes in placed)
+    high = min(max(sizes.largest for sizes in placed), 1e6)
+    middle = math.sqrt(low * max(low, high))
+    alike = SizeRange(middle / ALIKE, middle * ALIKE)
+    return [replace(item, sizes=_nearest(item.sizes, alike)) for item in pool]
+
+
+def _nearest(sizes: SizeRange, wanted: SizeRange) -> SizeRange:
+    """What a range has in common with another, or the end of it that is nearer."""
+    end = sizes.smallest if sizes.smallest > wanted.largest else sizes.largest
+    return sizes.meet(wanted) or SizeRange(end, end)
+
+
+def _room(ledger: Ledger, rules: Rules) -> Room:
+    """The room to fill: all of the field, or one half of it."""
+    taken = tuple(ledger.footprints(ledger.held))
+    region = rules.region
+    if ledger.axis is not None:
+        taken = whole_and_image(ledger.axis, taken)
+        region = within_half(ledger.axis, region, ledger.field.area, rules.gap)
+    return Room(ledger.field.area, rules.margin, rules.gap, taken, region)
+
+
+def _pace(rules: Rules, placed: int, clock: Callable[[], float], started: float) -> Pace:
+    if rules.seconds is None:
+        return Counted(STEPS[rules.budget] * min(placed, MOST_STEPS_FOR))
+    finish = (LONG_FINISH if _is_long(rules) else QUICK_FINISH) * placed
+    return Timed(clock, clock(), started + rules.seconds - finish)
+
+
+def _is_long(rules: Rules) -> bool:
+    if rules.seconds is None:
+        return rules.budget is not Budget.QUICK
+    return rules.seconds >= LONG

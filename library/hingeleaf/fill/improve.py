@@ -3,141 +3,205 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.fill.greedy import CONTACT, kind_weights
-from hingeleaf.fill.packing import Packing
-from hingeleaf.fill.samples import AREA, LARGEST
+from hingeleaf.fill.packing import Packing, Window
+from hingeleaf.fill.worth import Wishes
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+OUT = (0.15, 0.55, 0.25, 0.05)
+"""How often none, one, two or three motifs are taken out."""
+TRIES, MORE_TRIES, KEEP = 400, 200, 6
+"""Random poses looked at for the first motif put in and for every other; how many are improved."""
+HEAT = 35.0
+"""How much worse a filling may get at first, in square units."""
+HOPELESS = 80.0
+"""What settling cannot make up for, in square units, besides twice the heat."""
+EXTRA = 150.0
+"""What small motifs beside a new one may add, in square units."""
+OVERLAP = 1.0
+"""How far a motif put in may reach into others before they settle, in units, at most."""
+AROUND = 40.0
+"""How far away motifs settle along, in units."""
+JIGGLE, SHAKEN = 1.5, 0.7
+"""How far motifs are shaken before they settle, in units, and how often where none is out."""
+GROWTH, ROUNDS = 0.006, 25
+"""How motifs grow while they settle."""
+ENOUGH, TOO_MUCH = 0.015, 0.06
+"""Lack of distance at which settling ends, and beyond which it has failed, in units."""
+VARIETY = 0.35
+"""How much chance has a say in which kind is put in."""
 
 
-@dataclass
-class Knobs:
-    tries: int = 1000
-    keep: int = 4
-    climb: int = 50
-    most_out: int = 2
-    overlap: float = 1.0
-    heat: float = 0.003 * 24500
-    power: float = 2.0
-    around: float = 40.0
-    grow_rounds: int = 40
-    rest_rounds: int = 50
-    growth: float = 0.006
-    grow_shrink: float = 0.35
-    rest_shrink: float = 0.35
-    noise: float = 0.35
-    floor: float = 0.5
-    slack: float = 80.0
-    slack_heat: float = 2.0
-    balance: float = 0.03
+@dataclass(frozen=True, slots=True)
+class _Before:
+    """What a change may have to go back to."""
+
+    poses: Floats
+    kinds: Ints
+    window: Window
+    clearance: NDArray[np.float32]
 
 
 class Improver:
-    def __init__(self, packing: Packing, wishes: NDArray[np.float64], area: float, seed: int, knobs: Knobs) -> None:
-        self.p = packing
+    """Tries one change after another and keeps those that are better, or by chance a bit worse.
+
+    Simulated annealing: the `heat` that a change may cost sinks as the caller says. `poses` and
+    `kinds` are the best so far. The same random numbers make the same changes.
+    """
+
+    def __init__(self, packing: Packing, wishes: Wishes, random: np.random.Generator) -> None:
+        self.packing = packing
         self.wishes = wishes
-        self.area = area
-        self.k = knobs
-        self.rng = np.random.default_rng(seed)
-        self.state = np.array([seed + 12345], np.uint64)
-        self.current = self.worth(packing.poses, packing.kinds)
-        self.best = (self.current, packing.poses.copy(), packing.kinds.copy())
-        self.kinds_wanted = (wishes > 0).sum()
-        self.log = []
-        self.n = self.early = self.acc = self.fail = 0
+        self.random = random
+        self.state = random.integers(0, 2**63, 1, np.uint64)
+        self.area_unit = packing.unit**2
+        self.worth = self.best = self._worth(packing.poses)
+        self.poses, self.kinds = packing.poses, packing.kinds
 
-    def worth(self, poses, kinds):
-        t = self.p.samples.traits
-        a = float((t[kinds, AREA] * (poses[:, 2] ** 2 + poses[:, 3] ** 2)).sum())
-        c = np.bincount(kinds, minlength=len(self.wishes))
-        s = c[c > 0] / c.sum()
-        ent = -(s * np.log(s)).sum() / math.log(max(2, len(self.wishes)))
-        return a - self.k.balance * self.area * (1 - ent)
-
-    def hop(self, share: float) -> None:
-        from hingeleaf.fill.search import best_place
-        from hingeleaf.fill.settle import settle
-        p, k, rng = self.p, self.k, self.rng
-        heat = k.heat * max(0.0, 1 - share) ** k.power
-        # where
-        H, W = p.clearance.shape
-        for _ in range(60):
-            r = rng.integers(H); c = rng.integers(W)
-            if p.clearance[r, c] > 0.2:
-                break
-        else:
-            i = rng.integers(len(p.kinds))
-            r = int((p.poses[i, 1] - p.frame[1]) / p.frame[2]); c = int((p.poses[i, 0] - p.frame[0]) / p.frame[2])
-        x, y = p.frame[0] + c * p.frame[2], p.frame[1] + r * p.frame[2]
-        sizes = p.sizes
-        d = np.hypot(p.poses[:, 0] - x, p.poses[:, 1] - y) - 0.35 * sizes
-        n_out = int(rng.integers(0, k.most_out + 1))
-        order = np.argsort(d)
-        out = order[:n_out] if rng.random() < 0.7 or n_out == 0 else rng.choice(order[: 2 * n_out], n_out, replace=False)
-        old_poses, old_kinds = p.poses, p.kinds
-        outp, outk = old_poses[out], old_kinds[out]
-        keepm = np.ones(len(old_kinds), bool); keepm[out] = False
-        p.poses, p.kinds = old_poses[keepm], old_kinds[keepm]
-        spot = np.array([[x, y, 8.0, 0, 1]])
-        boxp = np.vstack([spot, outp]); boxk = np.concatenate([[0], outk])
-        big = p.window(boxp, boxk, 50.0)
-        saved = p.clearance[big[0]:big[1], big[2]:big[3]].copy()
-        p.renew(p.window(boxp, boxk, 7.0))
-        inner = p.window(boxp, boxk, 0.0)
-        n0 = len(p.kinds)
-        rows, cols = slice(inner[0], inner[1]), slice(inner[2], inner[3])
-        over = k.overlap * rng.random() if rng.random() < 0.8 else 0.0
-        thr = 1.2 if n_out else 0.2
-        count = 0
-        floor = k.floor * (p.samples.traits[outk, AREA] * (outp[:, 2] ** 2 + outp[:, 3] ** 2)).max() if n_out else 0.0
-        while count < 2 * n_out + 2:
-            sub = p.clearance[rows, cols]
-            cells = np.ascontiguousarray(np.argwhere(sub > thr) + (inner[0], inner[2]))
-            if not len(cells):
-                break
-            w = kind_weights(p, self.wishes)
-            if k.noise:
-                w = w * np.exp(k.noise * rng.normal(size=len(w))); w /= w.max()
-            if over:
-                grid = p.clearance[big[0]:big[1], big[2]:big[3]]
-            pl = best_place(p.clearance, p.facing, p.frame, p.samples.traits, p.samples.probes, w, cells, k.tries, k.keep, k.climb, CONTACT, over, floor if count == 0 else 0.0, self.state)
-            if pl[6] <= 0:
-                break
-            p.add(pl, int(pl[5])); count += 1
-        self.n += 1
-        if n_out and self.worth(p.poses, p.kinds) < self.current - k.slack_heat * heat - k.slack:
-            p.poses, p.kinds = old_poses, old_kinds
-            p.clearance[big[0]:big[1], big[2]:big[3]] = saved
-            self.early += 1
+    def step(self, heat: float) -> None:
+        """One change; `heat` goes from 1 (bold) to 0 (only better ones are kept)."""
+        cost = heat * HEAT * self.area_unit
+        spot = self._spot()
+        out = self._choose(spot)
+        before = self._take_out(spot, out)
+        taken = before.poses[out], before.kinds[out]
+        self._put_in(spot, taken, cost)
+        bar = self.worth + cost * math.log(max(1e-9, self.random.random()))
+        hopeless = self.worth - 2 * cost - HOPELESS * self.area_unit
+        if len(out) and self._worth(self.packing.poses) < hopeless:
+            self._go_back(before)
             return
-        cc = np.vstack([[x, y], outp[:, :2]])
-        dm = np.hypot(p.poses[:, None, 0] - cc[None, :, 0], p.poses[:, None, 1] - cc[None, :, 1]).min(1)
-        sub = np.flatnonzero(dm < k.around + 85)
-        free = (dm[sub] < k.around + 0.3 * p.sizes[sub]) | (sub >= n0)
-        ps = p.poses[sub].copy(); ks = p.kinds[sub]
-        args = (p.room, p.facing, p.frame, p.samples.fields, p.samples.traits, p.samples.probes, ps, ks, free, p.gap)
-        settle(*args, k.grow_rounds, k.growth, k.grow_shrink, 0.0)
-        left = settle(*args, k.rest_rounds, 0.0, k.rest_shrink, 0.015)
-        self.log.append((n_out, count, self.worth(p.poses, p.kinds) - self.current, self.worth(np.vstack([p.poses[np.setdiff1d(np.arange(len(p.kinds)), sub)], ps]), np.concatenate([p.kinds[np.setdiff1d(np.arange(len(p.kinds)), sub)], ks])) - self.current, left, heat, share))
-        ok = False
-        if left < 0.06:
-            newp = p.poses.copy(); newp[sub] = ps
-            new = self.worth(newp, p.kinds)
-            ok = new >= self.current + heat * math.log(max(1e-9, rng.random()))
-        else:
-            self.fail += 1
-        if ok:
-            ch = np.vstack([boxp, p.poses[sub][free], ps[free]]); chk = np.concatenate([boxk, ks[free], ks[free]])
-            p.poses = newp
-            p.renew(p.window(ch, chk, 7.0))
-            self.current = new; self.acc += 1
-            if new > self.best[0]:
-                self.best = (new, p.poses.copy(), p.kinds.copy())
-        else:
-            p.poses, p.kinds = old_poses, old_kinds
-            p.clearance[big[0]:big[1], big[2]:big[3]] = saved
-            pass
+        poses = self._settled(spot, taken[0], len(before.kinds) - len(out), shake=not len(out))
+        worth = -math.inf if poses is None else self._worth(poses)
+        if poses is None or worth < bar:
+            self._go_back(before)
+            return
+        self._accept(poses, worth, before)
+
+    def _worth(self, poses: Floats) -> float:
+        return self.wishes.worth(self.packing.samples, poses, self.packing.kinds)
+
+    def _spot(self) -> Floats:
+        """A random free place (x, y), or a random motif's where there is hardly any."""
+        packing = self.packing
+        rows, columns = packing.clearance.shape
+        cells = self.random.random((64, 2)) * (rows, columns)
+        cells = cells.astype(int)
+        free = packing.clearance[cells[:, 0], cells[:, 1]] > 0.2 * packing.unit
+        if free.any():
+            row, column = cells[free.argmax()]
+            spot: Floats = packing.frame[:2] + packing.frame[2] * np.array([column, row])
+            return spot
+        return packing.poses[self.random.integers(len(packing.kinds)), :2]
+
+    def _choose(self, spot: Floats) -> Ints:
+        """Which motifs go out: those nearest to the spot, or some of the nearest."""
+        packing = self.packing
+        count = min(int(self.random.choice(len(OUT), p=OUT)), len(packing.kinds))
+        away = np.hypot(*(packing.poses[:, :2] - spot).T) - 0.35 * packing.sizes
+        nearest = np.argsort(away, kind="stable")
+        if count == 0 or self.random.random() < 0.7:
+            return nearest[:count]
+        return self.random.choice(nearest[: 2 * count], count, replace=False)
+
+    def _take_out(self, spot: Floats, out: Ints) -> _Before:
+        packing = self.packing
+        reach = packing.reaches[out].max(initial=0.0) + packing.farthest
+        window = packing.window(np.vstack([spot, packing.poses[out, :2]]), reach)
+        rows, columns = slice(*window[:2]), slice(*window[2:])
+        before = _Before(
+            packing.poses, packing.kinds, window, packing.clearance[rows, columns].copy()
+        )
+        if len(out):
+            stays = np.ones(len(packing.kinds), bool)
+            stays[out] = False
+            gone = packing.window_of(packing.poses[out], packing.kinds[out])
+            packing.poses, packing.kinds = packing.poses[stays], packing.kinds[stays]
+            packing.renew(gone)
+        return before
+
+    def _put_in(self, spot: Floats, taken: tuple[Floats, Ints], cost: float) -> None:
+        """Put motifs in where others were taken out, until nothing more fits."""
+        packing = self.packing
+        reaches, areas = packing.measure(*taken)
+        centres = np.vstack([spot, taken[0][:, :2]])
+        window = packing.window(centres, np.append(8 * packing.unit, reaches))
+        floor = 0.5 * areas.max(initial=0.0)
+        if len(areas) == 1:
+            spare = (HOPELESS + EXTRA) * self.area_unit + 2 * cost
+            floor = max(0.0, areas[0] - spare)
+        overlap = OVERLAP * packing.unit * self.random.random() * (self.random.random() < 0.8)
+        for count in range(2 * len(areas) + 2):
+            weights = self.wishes.weights(packing.kinds)
+            weights = weights * np.exp(VARIETY * self.random.normal(size=len(weights)))
+            place = packing.find(
+                weights / weights.max(),
+                self.state,
+                window,
+                least=(1.2 if len(areas) else 0.2) * packing.unit,
+                tries=MORE_TRIES if count else TRIES,
+                keep=KEEP,
+                overlap=overlap,
+                floor=0.0 if count else floor,
+            )
+            if place is None:
+                break
+            packing.add(*place)
+
+    def _settled(self, spot: Floats, taken: Floats, old: int, *, shake: bool) -> Floats | None:
+        """All poses after those around the change have settled; None if they cannot."""
+        packing = self.packing
+        centres = np.vstack([spot, taken[:, :2]])
+        away = np.hypot(
+            packing.poses[:, None, 0] - centres[:, 0], packing.poses[:, None, 1] - centres[:, 1]
+        ).min(axis=1)
+        free = away < AROUND * packing.unit + 0.3 * packing.sizes
+        free[old:] = True
+        farthest = (away + packing.reaches)[free].max(initial=0.0) + packing.gap
+        some = np.flatnonzero(away - packing.reaches < farthest)
+        free = free[some]
+        start = packing.poses
+        if shake and self.random.random() < SHAKEN:
+            packing.poses = self._shaken(some[free])
+        settled, lack = packing.settle(some, free, GROWTH, ROUNDS, ENOUGH * packing.unit)
+        packing.poses = start
+        if lack > TOO_MUCH * packing.unit:
+            return None
+        poses = packing.poses.copy()
+        poses[some] = settled
+        return poses
+
+    def _shaken(self, motifs: Ints) -> Floats:
+        poses = self.packing.poses.copy()
+        noise = self.random.normal(size=(len(motifs), 3)) * JIGGLE
+        poses[motifs, :2] += noise[:, :2] * self.packing.unit
+        turned = (poses[motifs, 2] + 1j * poses[motifs, 3]) * np.exp(0.1j * noise[:, 2])
+        poses[motifs, 2], poses[motifs, 3] = turned.real, turned.imag
+        return poses
+
+    def _go_back(self, before: _Before) -> None:
+        packing = self.packing
+        packing.poses, packing.kinds = before.poses, before.kinds
+        rows, columns = slice(*before.window[:2]), slice(*before.window[2:])
+        packing.clearance[rows, columns] = before.clearance
+
+    def _accept(self, poses: Floats, worth: float, before: _Before) -> None:
+        packing = self.packing
+        moved = np.flatnonzero((poses != packing.poses).any(axis=1))
+        if len(moved):
+            kinds = packing.kinds[moved]
+            changed = packing.window_of(
+                np.vstack([packing.poses[moved], poses[moved]]), np.concatenate([kinds, kinds])
+            )
+            packing.poses = poses
+            packing.renew(changed)
+        self.worth = worth
+        if worth > self.best:
+            self.best = worth
+            self.poses, self.kinds = packing.poses, packing.kinds

@@ -5,82 +5,190 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.fill.room import Grids
-from hingeleaf.fill.samples import AREA, REACH, Samples
+from hingeleaf.fill.clearance import Grids
+from hingeleaf.fill.columns import AREA, LARGEST, REACH
+from hingeleaf.fill.samples import Samples
+from hingeleaf.fill.search import best_places, stamp
+from hingeleaf.fill.settle import settle
 
-HALO = 7.0
-"""How far from a motif the clearance grid knows about it, mm."""
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Window = tuple[int, int, int, int]
 """First row, end row, first column, end column."""
+
+HALO = 7.0
+"""How far from a motif the clearance grid knows about it, in units (see Packing)."""
+NEARBY = 6.0
+"""From what clearance on an outline lies open, in units."""
+NEAR = 3.0
+"""From what distance on contacts are watched, in units."""
+TOUCH = 0.03
+"""What is kept in excess of the gap, in units, so that the exact finish finds little to mend."""
+CONTACT = 0.35
+"""How much lying close to the surroundings counts, as a share of the area."""
+ROUNDS, GROWTH = 10, 0.08
+"""How a motif is fitted to its place: rounds of growing, and the first one's growth."""
 
 
 class Packing:
     """Poses (n, 5) as (x, y, ax, ay, mirror), their kinds (n,), and the clearance grid.
 
-    `touch` mm are kept in excess of the gap, so that the exact check finds little to mend.
+    `unit` mm stands for the scale of the pool: lengths that only steer the search are in units.
     """
 
-    def __init__(self, samples: Samples, grids: Grids, gap: float, touch: float = 0.03) -> None:
+    def __init__(self, samples: Samples, grids: Grids, gap: float, unit: float) -> None:
         self.samples = samples
+        self.unit = unit
         self.frame = grids.frame
         self.facing = grids.facing
-        self.room = grids.clearance - np.float32(touch)
-        self.gap = gap + touch
+        self.room = grids.clearance - np.float32(TOUCH * unit)
+        self.gap = gap + TOUCH * unit
         self.clearance = self.room.copy()
-        self.poses = np.empty((0, 5))
-        self.kinds = np.empty(0, np.int64)
+        self.poses: Floats = np.empty((0, 5))
+        self.kinds: Ints = np.empty(0, np.int64)
 
     @property
-    def sizes(self) -> NDArray[np.float64]:
+    def sizes(self) -> Floats:
         """Size of every motif, mm."""
-        return np.hypot(self.poses[:, 2], self.poses[:, 3])
+        sizes: Floats = np.hypot(self.poses[:, 2], self.poses[:, 3])
+        return sizes
 
     @property
-    def areas(self) -> NDArray[np.float64]:
-        """Footprint area of every motif, mm²."""
-        areas: NDArray[np.float64] = self.samples.traits[self.kinds, AREA] * self.sizes**2
-        return areas
+    def reaches(self) -> Floats:
+        """How far each motif's outline gets from its origin, mm."""
+        return self.measure(self.poses, self.kinds)[0]
+
+    @property
+    def farthest(self) -> float:
+        """How far from its origin any motif of the pool is felt, mm."""
+        traits = self.samples.traits
+        return float((traits[:, REACH] * traits[:, LARGEST]).max()) + HALO * self.unit
+
+    def measure(self, poses: Floats, kinds: Ints) -> tuple[Floats, Floats]:
+        """Reach in mm and footprint area in mm² of motifs."""
+        sizes = np.hypot(poses[:, 2], poses[:, 3])
+        traits = self.samples.traits[kinds]
+        return traits[:, REACH] * sizes, traits[:, AREA] * sizes**2
 
     @property
     def whole(self) -> Window:
         """The window of the whole grid."""
         return 0, self.room.shape[0], 0, self.room.shape[1]
 
-    def add(self, pose: NDArray[np.float64], kind: int) -> None:
-        """Place one more motif."""
-        self.poses = np.vstack([self.poses, pose[None, :5]])
-        self.kinds = np.append(self.kinds, kind)
-        self._stamp(np.array([len(self.kinds) - 1]), self.whole)
+    def window(self, centres: Floats, reach: Floats | float) -> Window:
+        """The grid window around circles about `centres` (n, 2), `reach` mm in radius."""
+        spread = np.empty((2, len(centres), 2))
+        spread[0] = centres - np.reshape(reach, (-1, 1))
+        spread[1] = centres + np.reshape(reach, (-1, 1))
+        left, top = ((spread[0].min(axis=0) - self.frame[:2]) / self.frame[2]).astype(int)
+        right, bottom = ((spread[1].max(axis=0) - self.frame[:2]) / self.frame[2]).astype(int)
+        rows, columns = self.room.shape
+        return max(0, top), min(rows, bottom + 2), max(0, left), min(columns, right + 2)
 
-    def window(self, poses: NDArray[np.float64], kinds: NDArray[np.int64], halo: float) -> Window:
-        """The grid window around some motifs and `halo` mm more."""
-        reach = np.hypot(poses[:, 2], poses[:, 3]) * self.samples.traits[kinds, REACH] + halo
-        x, y, step = self.frame
-        return (
-            max(0, int((np.min(poses[:, 1] - reach) - y) / step)),
-            min(self.room.shape[0], int((np.max(poses[:, 1] + reach) - y) / step) + 2),
-            max(0, int((np.min(poses[:, 0] - reach) - x) / step)),
-            min(self.room.shape[1], int((np.max(poses[:, 0] + reach) - x) / step) + 2),
+    def window_of(self, poses: Floats, kinds: Ints) -> Window:
+        """The grid window that some motifs have a say in."""
+        return self.window(poses[:, :2], self.measure(poses, kinds)[0] + HALO * self.unit)
+
+    def find(
+        self,
+        weights: Floats,
+        state: NDArray[np.uint64],
+        window: Window,
+        *,
+        least: float,
+        tries: int,
+        keep: int,
+        overlap: float = 0.0,
+        floor: float = 0.0,
+    ) -> tuple[Floats, int] | None:
+        """The best place found for one more motif: its pose (5,) and kind; see `best_places`."""
+        found = np.zeros((keep, 7))
+        best_places(
+            self.clearance,
+            self.facing,
+            self.frame,
+            self.samples.traits,
+            self.samples.probes,
+            weights,
+            np.array(window),
+            least,
+            tries,
+            ROUNDS,
+            GROWTH,
+            CONTACT,
+            NEARBY * self.unit,
+            overlap,
+            floor,
+            state,
+            found,
         )
+        best = found[found[:, 6].argmax()]
+        return (best[:5], int(best[5])) if best[6] > 0 else None
 
-    def renew(self, window: Window | None = None) -> None:
-        """Reckon the clearance anew, in a window or all over."""
-        window = window or self.whole
+    def add(self, pose: Floats, kind: int) -> None:
+        """Place one more motif."""
+        self.poses = np.vstack([self.poses, pose])
+        self.kinds = np.append(self.kinds, kind)
+        self._stamp(self.poses[-1:], self.kinds[-1:], self.whole)
+
+    def renew(self, window: Window) -> None:
+        """Reckon the clearance in a window anew."""
         rows, columns = slice(*window[:2]), slice(*window[2:])
         self.clearance[rows, columns] = self.room[rows, columns]
-        self._stamp(np.arange(len(self.kinds)), window)
+        self._stamp(self.poses, self.kinds, window)
 
-    def _stamp(self, indices: NDArray[np.int64], window: Window) -> None:
-        from hingeleaf.fill.search import stamp
+    def settle(
+        self, some: Ints, free: NDArray[np.bool_], growth: float, rounds: int, enough: float
+    ) -> tuple[Floats, float]:
+        """Poses of `some` motifs after the free ones have grown and given way, and the lack left.
 
+        The packing itself stays as it is. See `settle.settle`.
+        """
+        poses = self.poses[some]
+        kinds = self.kinds[some]
+        upright = self.upright(poses)
+
+        def settled(rounds: int, growth: float) -> float:
+            return settle(
+                self.room,
+                self.frame,
+                self.samples.fields,
+                self.samples.traits,
+                self.samples.probes,
+                poses,
+                kinds,
+                upright,
+                free,
+                self.gap,
+                NEAR * self.unit,
+                rounds,
+                growth,
+                enough,
+            )
+
+        settled(rounds, growth)
+        left = settled(2 * rounds, 0.0)
+        return poses, left
+
+    def upright(self, poses: Floats) -> Floats:
+        """The turn, radians, that counts as upright where each motif stands."""
+        if self.facing.size == 1:
+            return np.full(len(poses), float(self.facing[0, 0]))
+        cells = ((poses[:, :2] - self.frame[:2]) / self.frame[2] + 0.5).astype(int)
+        rows = np.clip(cells[:, 1], 0, self.facing.shape[0] - 1)
+        columns = np.clip(cells[:, 0], 0, self.facing.shape[1] - 1)
+        turns: Floats = self.facing[rows, columns].astype(np.float64)
+        return turns
+
+    def _stamp(self, poses: Floats, kinds: Ints, window: Window) -> None:
         stamp(
             self.clearance,
             self.frame,
             self.samples.fields,
             self.samples.traits,
-            np.ascontiguousarray(self.poses[indices]),
-            np.ascontiguousarray(self.kinds[indices]),
+            poses,
+            kinds,
             self.gap,
-            HALO,
+            HALO * self.unit,
             np.array(window),
         )

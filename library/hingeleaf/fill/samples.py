@@ -11,12 +11,29 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from hingeleaf.fill.clearance import lines_of
+from hingeleaf.fill.columns import (
+    AREA,
+    CIRCLE_COUNT,
+    CORE,
+    EXTENT,
+    INERTIA,
+    LARGEST,
+    MIRRORS,
+    PROBE_COUNT,
+    REACH,
+    SMALLEST,
+    TRAITS,
+    TURN_LIMIT,
+)
+from hingeleaf.fill.distance import signed_distance
 from hingeleaf.fill.pool import PoolItem
 
 GRID = 144
@@ -27,14 +44,6 @@ SPACING = 0.045
 """Distance between outline samples, in sizes of the motif."""
 CIRCLES = 6
 """Circles inside the footprint among the probes."""
-
-AREA, REACH, EXTENT, CIRCLE_COUNT, PROBE_COUNT = 0, 1, 2, 3, 4
-SMALLEST, LARGEST, TURN_LIMIT, MIRRORS, INERTIA = 5, 6, 7, 8, 9
-TRAITS = 10
-"""Columns of the table of traits: area, farthest outline point and half the side of the distance
-field (all for size 1), how many probes are circles and how many there are, range of sizes in mm,
-turn limit in radians, 1 if it may be mirrored, mean square distance of the outline from the
-origin."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,33 +57,45 @@ class Samples:
     """(kinds, GRID, GRID): distance to the footprint for size 1, positive outside."""
 
 
-def sample_pool(pool: Sequence[PoolItem], widest: float) -> Samples:
-    """Tables for a pool; `widest` (mm) caps ranges of sizes that have no upper end of their own."""
-    shapes = [_unit_footprint(item) for item in pool]
-    probes = [_probes(shape) for shape in shapes]
-    table = np.zeros((len(pool), max(map(len, probes)), 3))
+def sample_pool(
+    pool: Sequence[PoolItem], *, least: float, widest: float, turn_limit: float = 180.0
+) -> Samples:
+    """Tables for a pool.
+
+    Sizes under `least` and over `widest` mm are left out of a range that has others; turns more
+    than `turn_limit` degrees from upright are left out for all.
+    """
+    outlines = [_outline(item.footprint, item.drawn_size) for item in pool]
+    table = np.zeros((len(pool), max(len(outline.probes) for outline in outlines), 3))
     traits = np.zeros((len(pool), TRAITS))
-    fields = np.empty((len(pool), GRID, GRID), np.float32)
-    for kind, (item, shape, points) in enumerate(zip(pool, shapes, probes, strict=True)):
-        table[kind, : len(points)] = points
-        traits[kind] = _traits(item, shape, points, widest)
-        fields[kind] = _distance_field(shape, traits[kind, EXTENT])
-    return Samples(traits, table, fields)
+    for kind, (item, outline) in enumerate(zip(pool, outlines, strict=True)):
+        table[kind, : len(outline.probes)] = outline.probes
+        traits[kind] = outline.traits
+        smallest, largest = item.sizes.smallest, item.sizes.largest
+        traits[kind, LARGEST] = max(smallest, min(largest, widest))
+        traits[kind, SMALLEST] = min(max(smallest, least), traits[kind, LARGEST])
+        limit = min(180.0, item.turn_limit, turn_limit)
+        traits[kind, TURN_LIMIT] = math.radians(limit) * (1 - 1e-12)
+        traits[kind, MIRRORS] = item.may_mirror
+    return Samples(traits, table, np.array([outline.field for outline in outlines]))
 
 
-def lines_of(shape: shapely.Geometry) -> NDArray[np.float64]:
-    """All rings of a polygon or multipolygon as lines (x1, y1, x2, y2)."""
-    pieces = []
-    for ring in shapely.get_rings(shapely.get_parts(shape)):
-        points = shapely.get_coordinates(ring)
-        pieces.append(np.hstack([points[:-1], points[1:]]))
-    return np.ascontiguousarray(np.vstack(pieces)) if pieces else np.empty((0, 4))
+@dataclass(frozen=True, slots=True)
+class _Outline:
+    """What does not depend on how a motif may be used."""
+
+    traits: NDArray[np.float64]
+    probes: NDArray[np.float64]
+    field: NDArray[np.float32]
 
 
-def _unit_footprint(item: PoolItem) -> Polygon:
-    shape = shapely.transform(item.footprint, lambda points: points / item.drawn_size)
-    simple: Polygon = shape.simplify(0.001)
-    return simple
+@lru_cache(maxsize=512)
+def _outline(footprint: Polygon, drawn_size: float) -> _Outline:
+    shape = shapely.transform(footprint, lambda points: points / drawn_size)
+    shape = Polygon(shape.simplify(0.001).exterior)
+    probes = _probes(shape)
+    traits = _traits(shape, probes)
+    return _Outline(traits, probes, _distance_field(shape, traits[EXTENT]))
 
 
 def _probes(shape: Polygon) -> NDArray[np.float64]:
@@ -126,28 +147,21 @@ def _farthest_first(points: NDArray[np.float64]) -> NDArray[np.float64]:
     return points[order]
 
 
-def _traits(
-    item: PoolItem, shape: Polygon, points: NDArray[np.float64], widest: float
-) -> NDArray[np.float64]:
+def _traits(shape: Polygon, probes: NDArray[np.float64]) -> NDArray[np.float64]:
     corners = shapely.get_coordinates(shape)
-    square = (points[points[:, 2] == 0, :2] ** 2).sum(axis=1)
+    circles = probes[:, 2] > 0
     row = np.zeros(TRAITS)
     row[AREA] = shape.area
     row[REACH] = math.sqrt((corners**2).sum(axis=1).max())
     row[EXTENT] = np.abs(corners).max() + SURROUND
-    row[CIRCLE_COUNT] = (points[:, 2] > 0).sum()
-    row[PROBE_COUNT] = len(points)
-    row[SMALLEST] = item.sizes.smallest
-    row[LARGEST] = max(item.sizes.smallest, min(item.sizes.largest, widest))
-    row[TURN_LIMIT] = math.radians(min(180.0, item.turn_limit))
-    row[MIRRORS] = item.may_mirror
-    row[INERTIA] = square.mean()
+    row[CIRCLE_COUNT] = circles.sum()
+    row[PROBE_COUNT] = len(probes)
+    row[INERTIA] = (probes[~circles, :2] ** 2).sum(axis=1).mean()
+    row[CORE] = probes[0, 2] - math.hypot(probes[0, 0], probes[0, 1])
     return row
 
 
 def _distance_field(shape: Polygon, extent: float) -> NDArray[np.float32]:
-    from hingeleaf.fill.distance import signed_distance
-
     frame = np.array([-extent, -extent, 2 * extent / (GRID - 1)])
     field: NDArray[np.float32] = -signed_distance(lines_of(shape), frame, GRID, GRID)
     return field

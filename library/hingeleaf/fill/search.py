@@ -1,9 +1,5 @@
 """Compiled search for the best free place in a clearance grid.
 
-A pose is (x, y, ax, ay, mirror): the origin in mm, and the complex number a = size · e^(i·turn),
-so that a probe q of the motif (x negated first where mirror is -1) lies at origin + a·q. Turning
-and growing are one linear thing in it and no angle is ever computed in the inner loops.
-
 A clearance grid holds, for every point, the distance to the nearest thing in the way, less what
 must be kept from it: a motif may lie where the value is ≥ 0 all over its footprint.
 """
@@ -15,27 +11,38 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.fill.compiled import compiled
-from hingeleaf.fill.samples import (
+from hingeleaf.fill.columns import (
     AREA,
+    AX,
+    AY,
     CIRCLE_COUNT,
+    CORE,
     EXTENT,
+    INERTIA,
+    KIND,
     LARGEST,
+    MIRROR,
     MIRRORS,
     PROBE_COUNT,
     REACH,
+    SCORE,
     SMALLEST,
     TURN_LIMIT,
+    X,
+    Y,
 )
+from hingeleaf.fill.compiled import compiled
+from hingeleaf.fill.grids import Floats, Grid, nearest_value, slope_at, value_at
 
-Grid = NDArray[np.float32]
-Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+State = NDArray[np.uint64]
 
 LOOKS = 64
 """Probes looked at when a place is tried."""
-OUTSIDE = -8.0
-"""The value of any point off the grid, mm."""
-X, Y, AX, AY, MIRROR, KIND, SCORE = 0, 1, 2, 3, 4, 5, 6
+TIGHTENINGS = 3
+"""How often a good place is improved at most."""
+YIELDING = 0.35
+"""How readily a growing motif shrinks again rather than moves."""
 FULL_TURN = 2 * math.pi
 
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
@@ -45,7 +52,7 @@ _S30, _S27, _S31, _S11 = np.uint64(30), np.uint64(27), np.uint64(31), np.uint64(
 
 
 @compiled("f8(u8[::1])", inline=True)
-def chance(state: NDArray[np.uint64]) -> float:
+def _chance(state: State) -> float:
     """The next number from 0 to 1 (splitmix64: Steele, Lea and Flood, 2014)."""
     state[0] += _GOLDEN
     mixed = state[0]
@@ -55,20 +62,6 @@ def chance(state: NDArray[np.uint64]) -> float:
     return float(mixed >> _S11) * 2.0**-53
 
 
-@compiled("f8(f4[:,::1], f8, f8)", inline=True)
-def value_at(grid: Grid, column: float, row: float) -> float:
-    """Bilinear value between grid points."""
-    i = int(column)
-    j = int(row)
-    if column < 0 or row < 0 or i >= grid.shape[1] - 1 or j >= grid.shape[0] - 1:
-        return OUTSIDE
-    right = column - i
-    down = row - j
-    upper = grid[j, i] + right * (grid[j, i + 1] - grid[j, i])
-    lower = grid[j + 1, i] + right * (grid[j + 1, i + 1] - grid[j + 1, i])
-    return upper + down * (lower - upper)
-
-
 @compiled("void(f4[:,::1], f8[::1], f4[:,:,::1], f8[:,::1], f8[:,::1], i8[::1], f8, f8, i8[::1])")
 def stamp(
     clearance: Grid,
@@ -76,10 +69,10 @@ def stamp(
     fields: NDArray[np.float32],
     traits: Floats,
     poses: Floats,
-    kinds: NDArray[np.int64],
+    kinds: Ints,
     gap: float,
     halo: float,
-    window: NDArray[np.int64],
+    window: Ints,
 ) -> None:
     """Lower the clearance around motifs, as far as `halo` mm from each, within a window.
 
@@ -95,16 +88,14 @@ def stamp(
         cos = poses[n, AX] / size**2
         sin = poses[n, AY] / size**2
         scale = (points - 1) / (2 * extent)
-        for row in range(
-            max(window[0], math.ceil((poses[n, Y] - reach - frame[1]) / step)),
-            min(window[1], math.floor((poses[n, Y] + reach - frame[1]) / step) + 1),
-        ):
+        first = max(window[0], math.ceil((poses[n, Y] - reach - frame[1]) / step))
+        end = min(window[1], math.floor((poses[n, Y] + reach - frame[1]) / step) + 1)
+        for row in range(first, end):
             y = frame[1] + row * step - poses[n, Y]
             half = math.sqrt(max(0.0, reach**2 - y**2))
-            for column in range(
-                max(window[2], math.ceil((poses[n, X] - half - frame[0]) / step)),
-                min(window[3], math.floor((poses[n, X] + half - frame[0]) / step) + 1),
-            ):
+            left = max(window[2], math.ceil((poses[n, X] - half - frame[0]) / step))
+            right = min(window[3], math.floor((poses[n, X] + half - frame[0]) / step) + 1)
+            for column in range(left, right):
                 x = frame[0] + column * step - poses[n, X]
                 u = (cos * x + sin * y) * poses[n, MIRROR]
                 v = cos * y - sin * x
@@ -119,17 +110,15 @@ def stamp(
                     clearance[row, column] = distance
 
 
-@compiled("f8(f4[:,::1], f8[::1], f8[:,::1], i8, f8, f8, f8, f8, f8, f8, f8, f8)", inline=True)
-def largest_size(
+@compiled("f8(f4[:,::1], f8[::1], f8[:,::1], i8, f8[::1], f8, f8, f8, f8, f8)", inline=True)
+def _largest_size(
     clearance: Grid,
     frame: Floats,
     probes: Floats,
     count: int,
-    x: float,
-    y: float,
+    pose: Floats,
     cos: float,
     sin: float,
-    mirror: float,
     smallest: float,
     largest: float,
     overlap: float,
@@ -140,13 +129,17 @@ def largest_size(
     k = 0
     per_step = 1.0 / frame[2]
     while passed < count:
-        along = probes[k, 0] * mirror
+        along = probes[k, 0] * pose[MIRROR]
         right = cos * along - sin * probes[k, 1]
         down = sin * along + cos * probes[k, 1]
-        lack = probes[k, 2] * size - overlap - value_at(
-            clearance,
-            (x + size * right - frame[0]) * per_step,
-            (y + size * down - frame[1]) * per_step,
+        lack = (
+            probes[k, 2] * size
+            - overlap
+            - value_at(
+                clearance,
+                (pose[X] + size * right - frame[0]) * per_step,
+                (pose[Y] + size * down - frame[1]) * per_step,
+            )
         )
         if lack > 0:
             pace = math.sqrt(right**2 + down**2) + probes[k, 2] + 1e-3
@@ -163,16 +156,16 @@ def largest_size(
 
 
 @compiled("f8(f4[:,::1], f8[::1], f8[:,::1], i8, i8, f8[::1], f8)", inline=True)
-def openness(
+def _openness(
     clearance: Grid,
     frame: Floats,
     probes: Floats,
     first: int,
     count: int,
     pose: Floats,
-    limit: float,
+    nearby: float,
 ) -> float:
-    """How far an outline is from its surroundings on average, as a share of `limit` mm."""
+    """How far an outline is from its surroundings on average, as a share of `nearby` mm."""
     total = 0.0
     per_step = 1.0 / frame[2]
     for k in range(first, count):
@@ -180,173 +173,249 @@ def openness(
         x = pose[X] + pose[AX] * along - pose[AY] * probes[k, 1]
         y = pose[Y] + pose[AY] * along + pose[AX] * probes[k, 1]
         value = value_at(clearance, (x - frame[0]) * per_step, (y - frame[1]) * per_step)
-        total += min(max(value, 0.0), limit)
-    return total / ((count - first) * limit)
-
-
-@compiled("f8(f4[:,::1], f8[::1], f8, f8)", inline=True)
-def facing_at(facing: Grid, frame: Floats, x: float, y: float) -> float:
-    """The turn, radians, that counts as upright at a place: the nearest grid point's."""
-    row = min(facing.shape[0] - 1, max(0, int((y - frame[1]) / frame[2] + 0.5)))
-    column = min(facing.shape[1] - 1, max(0, int((x - frame[0]) / frame[2] + 0.5)))
-    return facing[row, column]
+        total += min(max(value, 0.0), nearby)
+    return total / ((count - first) * nearby)
 
 
 @compiled(
-    "b1(f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], f8[::1], i8, f8, f8, f8, f8)",
+    "b1(f4[:,::1], f4[:,::1], f8[::1], f8[::1], f8[:,::1], f8, f8[::1], f8, f8, f8, f8, f8, f8)",
     inline=True,
 )
-def _try_pose(
+def _fit(
     clearance: Grid,
     facing: Grid,
     frame: Floats,
-    traits: Floats,
+    trait: Floats,
     probes: Floats,
-    weights: Floats,
+    weight: float,
     pose: Floats,
-    kind: int,
     turn: float,
-    size_limit: float,
+    smallest: float,
+    largest: float,
     contact: float,
+    nearby: float,
     overlap: float,
 ) -> bool:
     """Grow a motif at pose's place; keep it in `pose` if it scores more than pose does now."""
-    row = traits[kind]
-    lean = turn - facing_at(facing, frame, pose[X], pose[Y])
+    lean = turn - nearest_value(facing, frame, pose[X], pose[Y])
     lean -= FULL_TURN * math.floor(lean / FULL_TURN + 0.5)
-    if abs(lean) > row[TURN_LIMIT] + 1e-9:
+    if abs(lean) > trait[TURN_LIMIT] + 1e-9:
         return False
-    worth = row[AREA] * weights[kind]
-    smallest = row[SMALLEST]
-    if pose[SCORE] > 0:
-        smallest = max(smallest, math.sqrt(pose[SCORE] / worth))
-    largest = min(row[LARGEST], size_limit)
+    worth = trait[AREA] * weight
+    smallest = max(smallest, math.sqrt(max(0.0, pose[SCORE]) / worth))
     if smallest > largest:
         return False
     cos = math.cos(turn)
     sin = math.sin(turn)
-    count = min(int(row[PROBE_COUNT]), LOOKS)
-    size = largest_size(
-        clearance, frame, probes[kind], count,
-        pose[X], pose[Y], cos, sin, pose[MIRROR], smallest, largest, overlap,
-    )  # fmt: skip
+    count = min(int(trait[PROBE_COUNT]), LOOKS)
+    size = _largest_size(
+        clearance, frame, probes, count, pose, cos, sin, smallest, largest, overlap
+    )
     if size <= 0:
         return False
     pose[AX] = size * cos
     pose[AY] = size * sin
-    first = int(row[CIRCLE_COUNT])
-    open_share = openness(clearance, frame, probes[kind], first, count, pose, 6.0)
-    score = worth * size**2 * (1 - contact * open_share)
+    first = int(trait[CIRCLE_COUNT])
+    score = worth * size**2
+    score *= 1 - contact * _openness(clearance, frame, probes, first, count, pose, nearby)
     if score <= pose[SCORE]:
         return False
-    pose[KIND] = kind
     pose[SCORE] = score
     return True
 
 
+@compiled("void(f4[:,::1], f8[::1], f8[::1], f8[:,::1], f8[::1], i8, f8, f8)", inline=True)
+def _inflate(
+    clearance: Grid,
+    frame: Floats,
+    trait: Floats,
+    probes: Floats,
+    pose: Floats,
+    rounds: int,
+    growth: float,
+    overlap: float,
+) -> None:
+    """Let a motif grow and give way to what it meets: `settle`, for one motif on the grid."""
+    slope = np.empty(2)
+    inertia = trait[INERTIA]
+    for round_ in range(rounds):
+        size = math.sqrt(pose[AX] ** 2 + pose[AY] ** 2)
+        factor = min(1 + growth * (1 - round_ / rounds), trait[LARGEST] / size)
+        pose[AX] *= factor
+        pose[AY] *= factor
+        for k in range(min(int(trait[PROBE_COUNT]), LOOKS)):
+            size = math.sqrt(pose[AX] ** 2 + pose[AY] ** 2)
+            along = probes[k, 0] * pose[MIRROR]
+            right = pose[AX] * along - pose[AY] * probes[k, 1]
+            down = pose[AY] * along + pose[AX] * probes[k, 1]
+            lack = (
+                probes[k, 2] * size
+                - overlap
+                - slope_at(
+                    clearance,
+                    (pose[X] + right - frame[0]) / frame[2],
+                    (pose[Y] + down - frame[1]) / frame[2],
+                    slope,
+                )
+            )
+            if lack <= 0:
+                continue
+            length = math.sqrt(slope[0] ** 2 + slope[1] ** 2) + 1e-12
+            x = slope[0] / length
+            y = slope[1] / length
+            tangential = (right * y - down * x) / size
+            radial = (right * x + down * y) / size - probes[k, 2]
+            push = lack / (1 + (tangential**2 + YIELDING * radial**2) / inertia)
+            pose[X] += push * x
+            pose[Y] += push * y
+            turned = push * tangential / inertia / size
+            grown = push * YIELDING * radial / inertia / size
+            old = pose[AX]
+            pose[AX] += grown * old - turned * pose[AY]
+            pose[AY] += grown * pose[AY] + turned * old
+
+
 @compiled("i8(f8[::1], u8[::1])", inline=True)
-def _draw_kind(cumulated: Floats, state: NDArray[np.uint64]) -> int:
-    wanted = chance(state) * cumulated[-1]
-    kind = 0
-    while kind < len(cumulated) - 1 and cumulated[kind] <= wanted:
-        kind += 1
-    return kind
+def _draw_kind(weights: Floats, state: State) -> int:
+    """A random kind, by weight."""
+    total = 0.0
+    for kind in range(weights.shape[0]):
+        total += weights[kind]
+    left = _chance(state) * total
+    drawn = 0
+    for kind in range(weights.shape[0]):
+        if weights[kind] > 0:
+            drawn = kind
+            left -= weights[kind]
+            if left < 0:
+                break
+    return drawn
+
+
+@compiled("void(f8[:,::1], i8, f8[:,::1], i8)", inline=True)
+def _copy(source: Floats, row: int, target: Floats, to_row: int) -> None:
+    """Copy a row; numba takes seconds to compile the same as an assignment of arrays."""
+    for column in range(source.shape[1]):
+        target[to_row, column] = source[row, column]
+
+
+@compiled("i8(f8[:,::1])", inline=True)
+def _worst(found: Floats) -> int:
+    worst = 0
+    for n in range(1, found.shape[0]):
+        if found[n, SCORE] < found[worst, SCORE]:
+            worst = n
+    return worst
 
 
 @compiled(
-    "void(f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], f8[::1], i8, f8, f8, "
-    "u8[::1])",
+    "void(f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], i8[::1], f8, i8, f8, f8, "
+    "f8, f8, u8[::1], f8[:,::1], f8[:,::1])",
     inline=True,
 )
-def _climb(
+def _good_places(
     clearance: Grid,
     facing: Grid,
     frame: Floats,
     traits: Floats,
     probes: Floats,
     weights: Floats,
-    best: Floats,
-    steps: int,
+    window: Ints,
+    least: float,
+    tries: int,
     contact: float,
+    nearby: float,
     overlap: float,
-    state: NDArray[np.uint64],
+    floor: float,
+    state: State,
+    found: Floats,
+    trials: Floats,
 ) -> None:
-    """Shift and turn a pose a little at a time while that lets it grow."""
-    kind = int(best[KIND])
-    shift = 1.5
-    turn = 0.25
-    trial = best.copy()
-    for _ in range(steps):
-        trial[:] = best
-        size = math.sqrt(best[AX] ** 2 + best[AY] ** 2)
-        trial[X] += shift * (chance(state) + chance(state) + chance(state) - 1.5) * 2
-        trial[Y] += shift * (chance(state) + chance(state) + chance(state) - 1.5) * 2
-        angle = math.atan2(best[AY], best[AX])
-        angle += turn * (chance(state) + chance(state) + chance(state) - 1.5) * 2
-        if _try_pose(
-            clearance, facing, frame, traits, probes, weights,
-            trial, kind, angle, size * 1.12, contact, overlap,
+    """Put the best of `tries` random poses into `found` (keep, 7)."""
+    trial = trials[0]
+    worst = 0
+    left = tries
+    for _ in range(tries * 30):
+        row = window[0] + int(_chance(state) * (window[1] - window[0]))
+        column = window[2] + int(_chance(state) * (window[3] - window[2]))
+        if clearance[row, column] <= least:
+            continue
+        left -= 1
+        if left < 0:
+            break
+        kind = _draw_kind(weights, state)
+        worth = traits[kind, AREA] * weights[kind]
+        smallest = max(traits[kind, SMALLEST], math.sqrt(floor / traits[kind, AREA]))
+        smallest = max(smallest, math.sqrt(found[worst, SCORE] / worth))
+        if traits[kind, CORE] * smallest > clearance[row, column] + overlap + frame[2]:
+            continue
+        trial[X] = frame[0] + (column + 1.5 * (_chance(state) - 0.5)) * frame[2]
+        trial[Y] = frame[1] + (row + 1.5 * (_chance(state) - 0.5)) * frame[2]
+        trial[MIRROR] = -1.0 if traits[kind, MIRRORS] > 0 and _chance(state) < 0.5 else 1.0
+        trial[KIND] = kind
+        trial[SCORE] = found[worst, SCORE]
+        turn = nearest_value(facing, frame, trial[X], trial[Y])
+        turn += traits[kind, TURN_LIMIT] * (2 * _chance(state) - 1)
+        if _fit(
+            clearance, facing, frame, traits[kind], probes[kind], weights[kind], trial, turn,
+            smallest, traits[kind, LARGEST], contact, nearby, overlap,
         ):  # fmt: skip
-            best[:] = trial
-            shift = min(2.0, shift * 1.3)
-            turn = min(0.4, turn * 1.3)
-        else:
-            shift = max(0.04, shift * 0.965)
-            turn = max(0.008, turn * 0.965)
+            _copy(trials, 0, found, worst)
+            worst = _worst(found)
 
 
 @compiled(
-    "f8[::1](f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], i8[:,::1], i8, i8, "
-    "i8, f8, f8, f8, u8[::1])"
+    "void(f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], i8[::1], f8, i8, i8, f8, "
+    "f8, f8, f8, f8, u8[::1], f8[:,::1])"
 )
-def best_place(
+def best_places(
     clearance: Grid,
     facing: Grid,
     frame: Floats,
     traits: Floats,
     probes: Floats,
     weights: Floats,
-    cells: NDArray[np.int64],
+    window: Ints,
+    least: float,
     tries: int,
-    keep: int,
-    steps: int,
+    rounds: int,
+    growth: float,
     contact: float,
+    nearby: float,
     overlap: float,
     floor: float,
-    state: NDArray[np.uint64],
-) -> Floats:
-    """The best pose found for any kind: (x, y, ax, ay, mirror, kind, score), score 0 if none.
+    state: State,
+    found: Floats,
+) -> None:
+    """Find good places for any kind: rows (x, y, ax, ay, mirror, kind, score) of `found`.
 
-    `cells` are the grid points (row, column) to start from, `weights` (kinds,) what each kind's
-    area counts; a kind of weight 0 is never used. Of `tries` random poses the best `keep` are
-    improved for `steps` steps each. `contact` is how much an outline near its surroundings counts.
+    Random poses with the origin in a `window` of the grid, where the clearance is more than
+    `least`, are scored by area · the kind's weight, less up to the share `contact` for lying
+    open (farther than `nearby` mm from everything, all around). Of `tries` poses as many as
+    `found` has rows then grow for `rounds` rounds, first by the share `growth`, and give way to
+    what they meet. A kind of weight 0 is never used; none under `floor` mm² is taken; and
+    `overlap` mm of what must be kept may be missing. `found` comes in zeroed; where the score
+    stays 0 there is no place.
     """
-    cumulated = np.cumsum(weights)
-    found = np.zeros((keep, 7))
-    found[:, KIND] = -1.0
-    found[:, SCORE] = floor
-    trial = np.zeros(7)
-    worst = 0
-    for _ in range(tries):
-        cell = int(chance(state) * cells.shape[0])
-        kind = _draw_kind(cumulated, state)
-        trial[X] = frame[0] + (cells[cell, 1] + 1.5 * (chance(state) - 0.5)) * frame[2]
-        trial[Y] = frame[1] + (cells[cell, 0] + 1.5 * (chance(state) - 0.5)) * frame[2]
-        trial[MIRROR] = -1.0 if traits[kind, MIRRORS] > 0 and chance(state) < 0.5 else 1.0
-        trial[SCORE] = found[worst, SCORE]
-        turn = facing_at(facing, frame, trial[X], trial[Y])
-        turn += traits[kind, TURN_LIMIT] * (2 * chance(state) - 1)
-        if _try_pose(
-            clearance, facing, frame, traits, probes, weights, trial, kind, turn, 1e9, contact, overlap
-        ):
-            found[worst] = trial
-            worst = int(np.argmin(found[:, SCORE]))
-    best = np.zeros(7)
-    for n in range(keep):
-        if found[n, KIND] >= 0:
-            _climb(
-                clearance, facing, frame, traits, probes, weights, found[n], steps, contact, overlap, state
-            )
-            if found[n, SCORE] > best[SCORE]:
-                best[:] = found[n]
-    return best
+    trials = np.zeros((1, 7))
+    trial = trials[0]
+    _good_places(
+        clearance, facing, frame, traits, probes, weights, window, least, tries, contact, nearby,
+        overlap, floor, state, found, trials,
+    )  # fmt: skip
+    for n in range(found.shape[0]):
+        if found[n, SCORE] <= 0:
+            continue
+        kind = int(found[n, KIND])
+        trait = traits[kind]
+        for _ in range(TIGHTENINGS):
+            _copy(found, n, trials, 0)
+            _inflate(clearance, frame, trait, probes[kind], trial, rounds, growth, overlap)
+            size = math.sqrt(trial[AX] ** 2 + trial[AY] ** 2)
+            if not _fit(
+                clearance, facing, frame, trait, probes[kind], weights[kind], trial,
+                math.atan2(trial[AY], trial[AX]), trait[SMALLEST],
+                min(trait[LARGEST], size * 1.1), contact, nearby, overlap,
+            ):  # fmt: skip
+                break
+            _copy(trials, 0, found, n)

@@ -1,0 +1,81 @@
+"""A room as a grid of clearances, which proposes places; GEOS decides on them later."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.fill.distance import signed_distance
+from hingeleaf.fill.room import Room
+from hingeleaf.fill.rules import Feet
+
+STEP = 0.6
+"""Grid step, in units of the pool's scale."""
+MOST_CELLS = 1600
+"""Grid points along the field's longer side, at most."""
+TURNING = 8.0
+"""Within how many units the direction across a border turns at a corner."""
+
+
+@dataclass(frozen=True, slots=True)
+class Grids:
+    """A room on a grid. `frame` is (x, y) of the first grid point and the step, mm."""
+
+    frame: NDArray[np.float64]
+    clearance: NDArray[np.float32]
+    """The distance to whatever is in the way, less what must be kept from it, mm."""
+    facing: NDArray[np.float32]
+    """The turn that counts as upright, radians; a single cell where it is the same all over."""
+
+
+def lay_grid(room: Room, unit: float, feet: Feet | None = None) -> Grids:
+    """The grid of a room for a pool whose scale is `unit` mm."""
+    left, top, right, bottom = room.open.bounds
+    step = max(unit * STEP, max(right - left, bottom - top) / MOST_CELLS)
+    frame = np.array([left - 2 * step, top - 2 * step, step])
+    shape = int((bottom - top) / step) + 5, int((right - left) / step) + 5
+    clearance = _distance(room.area, frame, shape) - np.float32(room.margin)
+    if room.region is not None:
+        clearance = np.minimum(clearance, _distance(room.region, frame, shape))
+    if room.taken:
+        taken = shapely.union_all(room.taken)
+        clearance = np.minimum(clearance, -_distance(taken, frame, shape) - np.float32(room.gap))
+    facing = np.zeros((1, 1), np.float32)
+    if feet is not None:
+        facing = _across(room.area, frame, shape, TURNING * unit / step)
+        if feet is Feet.INWARDS:
+            facing += np.float32(np.pi)
+    return Grids(frame, np.ascontiguousarray(clearance), facing)
+
+
+def lines_of(shape: BaseGeometry) -> NDArray[np.float64]:
+    """All rings of a polygon or multipolygon as lines (x1, y1, x2, y2)."""
+    pieces = [np.empty((0, 4))]
+    for ring in shapely.get_rings(shapely.get_parts(shape)):
+        points = shapely.get_coordinates(ring)
+        pieces.append(np.hstack([points[:-1], points[1:]]))
+    return np.ascontiguousarray(np.vstack(pieces))
+
+
+def _distance(
+    shape: BaseGeometry, frame: NDArray[np.float64], size: tuple[int, int]
+) -> NDArray[np.float32]:
+    grid: NDArray[np.float32] = signed_distance(lines_of(shape), frame, *size)
+    return grid
+
+
+def _across(
+    area: MultiPolygon, frame: NDArray[np.float64], size: tuple[int, int], blur: float
+) -> NDArray[np.float32]:
+    """The turn that points a motif's feet at the nearest outer edge, all over the grid."""
+    outer = shapely.union_all([Polygon(part.exterior) for part in area.geoms])
+    inwards_y, inwards_x = np.gradient(_distance(outer, frame, size))
+    down_x, down_y = -gaussian_filter(inwards_x, blur), -gaussian_filter(inwards_y, blur)
+    turn: NDArray[np.float32] = np.arctan2(-down_x, down_y).astype(np.float32)
+    return turn

@@ -1,0 +1,57 @@
+"""Compiled reading of grids."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hingeleaf.fill.compiled import compiled
+
+Grid = NDArray[np.float32]
+Floats = NDArray[np.float64]
+
+OUTSIDE = -8.0
+"""The value of any point off the grid."""
+
+
+@compiled("f8(f4[:,::1], f8, f8)", inline=True)
+def value_at(grid: Grid, column: float, row: float) -> float:
+    """Bilinear value between grid points."""
+    i = int(column)
+    j = int(row)
+    if column < 0 or row < 0 or i >= grid.shape[1] - 1 or j >= grid.shape[0] - 1:
+        return OUTSIDE
+    right = column - i
+    down = row - j
+    upper = grid[j, i] + right * (grid[j, i + 1] - grid[j, i])
+    lower = grid[j + 1, i] + right * (grid[j + 1, i + 1] - grid[j + 1, i])
+    value: float = upper + down * (lower - upper)
+    return value
+
+
+@compiled("f8(f4[:,::1], f8, f8, f8[::1])", inline=True)
+def slope_at(grid: Grid, column: float, row: float, slope: Floats) -> float:
+    """Bilinear value, clamped to the grid; its gradient per grid step goes to `slope`."""
+    column = min(max(column, 0.0), grid.shape[1] - 1.001)
+    row = min(max(row, 0.0), grid.shape[0] - 1.001)
+    i = int(column)
+    j = int(row)
+    right = column - i
+    down = row - j
+    upper = grid[j, i + 1] - grid[j, i]
+    lower = grid[j + 1, i + 1] - grid[j + 1, i]
+    first = grid[j, i] + right * upper
+    second = grid[j + 1, i] + right * lower
+    slope[0] = upper + down * (lower - upper)
+    slope[1] = second - first
+    value: float = first + down * (second - first)
+    return value
+
+
+@compiled("f8(f4[:,::1], f8[::1], f8, f8)", inline=True)
+def nearest_value(grid: Grid, frame: Floats, x: float, y: float) -> float:
+    """The value of the grid point nearest to (x, y), on the grid or not."""
+    row = min(grid.shape[0] - 1, max(0, int((y - frame[1]) / frame[2] + 0.5)))
+    column = min(grid.shape[1] - 1, max(0, int((x - frame[0]) / frame[2] + 0.5)))
+    value: float = grid[row, column]
+    return value

@@ -1,0 +1,108 @@
+"""From numbers to placements, with their figures and a last exact check."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from hingeleaf.errors import UsageError
+from hingeleaf.fill.filling import Filling, balance, largest_gap, least_gap
+from hingeleaf.fill.finish import pose_of
+from hingeleaf.fill.pool import PoolItem
+from hingeleaf.fill.room import Room, Shapes, too_near
+from hingeleaf.fill.rules import Rules
+from hingeleaf.fill.symmetry import Axis
+from hingeleaf.model import Field, Placement
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """Everything that a filling is made of besides the motifs being placed."""
+
+    field: Field
+    pool: Sequence[PoolItem]
+    held: tuple[Placement, ...]
+    """What stays: pinned placements, and what stands on the axis."""
+    axis: Axis | None
+    rules: Rules
+    clock: Callable[[], float]
+    started: float
+
+    def item(self, placement: Placement) -> PoolItem:
+        """The pool's item of a placement. Raises UsageError if it has none."""
+        for item in self.pool:
+            if (item.name, item.revision) == (placement.motif, placement.revision):
+                return item
+        raise UsageError(
+            f"The pinned motif {placement.motif} (revision {placement.revision}) is not among the "
+            "motifs to fill with.",
+            "Add it to the pool, or take the pin away.",
+        )
+
+    def footprints(self, placements: Sequence[Placement]) -> Shapes:
+        """Footprints as placed."""
+        shapes = np.empty(len(placements), dtype=object)
+        for index, placement in enumerate(placements):
+            item = self.item(placement)
+            shapes[index] = placement.pose.place(item.footprint, item.drawn_size)
+        return shapes
+
+    def counts(self) -> Ints:
+        """How often each kind is among what stays."""
+        kinds = [self.pool.index(self.item(placement)) for placement in self.held]
+        return np.bincount(kinds, minlength=len(self.pool)).astype(np.int64)
+
+    def filling(self, numbers: Floats, kinds: Ints, steps: int) -> Filling:
+        """What stays and rows (n, 5), mirrored where there is an axis, as a filling.
+
+        Checked as a whole: what breaks a rule is left out.
+        """
+        items = [self.pool[int(kind)] for kind in kinds]
+        new = [
+            Placement(item.name, item.revision, pose_of(row, item))
+            for row, item in zip(numbers, items, strict=True)
+        ]
+        if self.axis is not None:
+            new += [self.axis.image_of(placement) for placement in new]
+        held_shapes, shapes = self.footprints(self.held), self.footprints(new)
+        rules = self.rules
+        room = Room(self.field.area, rules.margin, rules.gap, tuple(held_shapes), rules.region)
+        holds = _holding(shapes, room)
+        new = [placement for placement, fine in zip(new, holds, strict=True) if fine]
+        return self._measured((*self.held, *new), [*held_shapes, *shapes[holds]], steps)
+
+    def _measured(
+        self, placements: tuple[Placement, ...], shapes: list[Polygon], steps: int
+    ) -> Filling:
+        lifting = [self.item(placement).lifts for placement in placements]
+        area = self.field.area.area
+        return Filling(
+            placements=placements,
+            coverage=float(shapely.area(shapes).sum() / area) if shapes and area else 0.0,
+            least_gap=least_gap(shapes),
+            balance=balance(
+                [placement.motif for placement in placements],
+                sum(item.weight > 0 for item in self.pool),
+            ),
+            largest_gap=largest_gap(self.field.area, shapes),
+            lifting_share=sum(lifting) / len(lifting) if lifting else 0.0,
+            steps=steps,
+            seconds=self.clock() - self.started,
+        )
+
+
+def _holding(shapes: Shapes, room: Room) -> NDArray[np.bool_]:
+    """Which footprints keep all distances; of two too near each other the first."""
+    holds = room.lack(shapes) <= 0
+    for first, second, _ in too_near(shapes, room.gap):
+        if holds[first]:
+            holds[second] = False
+    return holds

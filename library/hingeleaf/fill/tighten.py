@@ -1,0 +1,233 @@
+"""The last tenths of a millimetre: all motifs at once grow to exact contact.
+
+A linear program finds the small change of all poses that covers most: for each vertex near
+another outline, the distance along their shortest connection must stay at least what the rules
+ask. A vertex's place is linear in its pose (x, y, ax, ay), so only the direction of the shortest
+connection is held constant; solved again with smaller and smaller steps, that error vanishes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.optimize import linprog
+from scipy.sparse import coo_array, hstack, vstack
+from shapely import STRtree
+
+from hingeleaf.fill.finish import footprints_of
+from hingeleaf.fill.pool import PoolItem
+from hingeleaf.fill.room import Room, Shapes
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+QUICK_STEPS = (0.6, 0.4, 0.2, 0.1, 0.05, 0.02, 0.005)
+LONG_STEPS = (1.0, 1.0, 0.6, 0.6, 0.3, 0.3, 0.1, 0.1, 0.03, 0.01, 0.002)
+"""The largest change of a pose's numbers in each round, in units."""
+AIM = 2e-6
+"""What is kept above the least distances, so that rounding breaks none, mm."""
+SPARE = 2e-5
+"""Share by which motifs stay above their smallest size, for the exact check to use."""
+DEBT = 1e5
+"""What a millimetre still too near costs, mm²."""
+CORNER = 0.4
+"""Turn that makes a corner, radians."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What every motif must keep to: (motifs,) each. Sizes in mm, turns in radians."""
+
+    smallest: Floats
+    largest: Floats
+    upright: Floats
+    turn: Floats
+    """How far it may be turned from upright either way; π or more is free."""
+
+    def kept(self, numbers: Floats) -> Floats:
+        """Poses brought back to the limits where rounding has left them."""
+        numbers = numbers.copy()
+        sizes = np.hypot(numbers[:, 2], numbers[:, 3])
+        lean = np.arctan2(numbers[:, 3], numbers[:, 2]) - self.upright
+        lean -= 2 * math.pi * np.round(lean / (2 * math.pi))
+        bent = (np.abs(lean) > self.turn) & (self.turn < math.pi)
+        turn = self.upright + np.clip(lean, -self.turn, self.turn)
+        numbers[bent, 2] = (sizes * np.cos(turn))[bent]
+        numbers[bent, 3] = (sizes * np.sin(turn))[bent]
+        numbers[:, 2:4] *= (np.clip(sizes, self.smallest, self.largest) / sizes)[:, None]
+        return numbers
+
+    def rows(self, numbers: Floats) -> tuple[coo_array, Floats]:
+        """The limits as rows A · change ≤ b of a linear program."""
+        count = len(numbers)
+        sizes = np.hypot(numbers[:, 2], numbers[:, 3])
+        along = numbers[:, 2:4] / sizes[:, None]
+        low = np.minimum(np.minimum(self.smallest * (1 + SPARE), self.largest), sizes)
+        lean = np.arctan2(numbers[:, 3], numbers[:, 2]) - self.upright
+        lean -= 2 * math.pi * np.round(lean / (2 * math.pi))
+        held = np.flatnonzero(self.turn < math.pi)
+        motif = np.concatenate([np.arange(count), np.arange(count), held, held])
+        across = np.column_stack([-along[:, 1], along[:, 0]])[held]
+        values = np.vstack([along, -along, across, -across])
+        row = np.arange(len(motif))
+        matrix = coo_array(
+            (
+                values.T.ravel(),
+                (np.tile(row, 2), np.concatenate([4 * motif + 2, 4 * motif + 3])),
+            ),
+            shape=(len(motif), 4 * count),
+        )
+        spare = np.maximum(0.0, np.concatenate([self.turn - lean, self.turn + lean]))
+        spare = spare.reshape(2, count)[:, held] * sizes[held]
+        return matrix, np.concatenate([self.largest - sizes, sizes - low, *spare])
+
+
+@dataclass(frozen=True, slots=True)
+class _Contacts:
+    """Vertices near another outline. Owners count the motifs; -1 is what cannot move."""
+
+    owner: Ints
+    place: Floats
+    other: Ints
+    other_place: Floats
+    slack: Floats
+
+
+def tighten(
+    numbers: Floats,
+    kinds: Ints,
+    pool: Sequence[PoolItem],
+    room: Room,
+    limits: Limits,
+    steps: Sequence[float],
+) -> Iterator[Floats]:
+    """Poses (n, 5) that cover more and more; the last keep all distances to about AIM.
+
+    `steps` are the largest changes in mm, round by round. It ends early where a program has no
+    solution.
+    """
+    fixed, wanted = _fixed_outlines(room)
+    for step in steps:
+        contacts = _contacts(footprints_of(numbers, kinds, pool), fixed, wanted, room, 3 * step)
+        change = _best_change(numbers, kinds, pool, limits, contacts, step)
+        if change is None:
+            break
+        numbers = numbers.copy()
+        numbers[:, :4] += change
+        numbers = limits.kept(numbers)
+        yield numbers
+
+
+def _fixed_outlines(room: Room) -> tuple[Shapes, Floats]:
+    """Outlines that cannot move, ring by ring, and the distance to keep from each."""
+    rings = list(shapely.get_rings(shapely.get_parts(room.area)))
+    wanted = [room.margin] * len(rings)
+    if room.region is not None:
+        limits = list(shapely.get_rings(shapely.get_parts(room.region)))
+        rings += limits
+        wanted += [0.0] * len(limits)
+    rings += [shape.exterior for shape in room.taken]
+    wanted += [room.gap] * len(room.taken)
+    outlines = np.empty(len(rings), dtype=object)
+    outlines[:] = rings
+    return outlines, np.array(wanted)
+
+
+def _contacts(shapes: Shapes, fixed: Shapes, wanted: Floats, room: Room, reach: float) -> _Contacts:
+    """All vertices within `reach` mm of being too near."""
+    count = len(shapes)
+    outlines = np.concatenate([shapes, fixed])
+    keep = np.concatenate([np.full(count, room.gap), wanted])
+    vertices, owner = shapely.get_coordinates(outlines, return_index=True)
+    points = shapely.points(vertices)
+    sides, side_of = _sides(vertices, owner)
+    vertex, side = STRtree(sides).query(
+        points, predicate="dwithin", distance=np.full(len(points), keep.max() + reach)
+    )
+    other = side_of[side]
+    fine = (owner[vertex] != other) & ((owner[vertex] < count) | (other < count))
+    vertex, other, side = vertex[fine], other[fine], side[fine]
+    ends = shapely.get_coordinates(shapely.shortest_line(points[vertex], sides[side]))
+    ends = ends.reshape(-1, 2, 2)
+    distance = np.hypot(*(ends[:, 0] - ends[:, 1]).T)
+    slack = distance - np.where(other < count, keep[owner[vertex]], keep[other]) - AIM
+    near = (distance > 1e-9) & (slack < reach)
+    owners = np.where(owner[vertex] < count, owner[vertex], -1)[near]
+    others = np.where(other < count, other, -1)[near]
+    return _Contacts(owners, ends[near, 0], others, ends[near, 1], slack[near])
+
+
+def _sides(vertices: Floats, owner: Ints) -> tuple[Shapes, Ints]:
+    """Outlines cut apart at their corners, and whose each side is.
+
+    A vertex in a notch has to keep its distance from both sides of it.
+    """
+    ahead = np.diff(vertices, axis=0)
+    turn = np.arctan2(
+        ahead[:-1, 0] * ahead[1:, 1] - ahead[:-1, 1] * ahead[1:, 0],
+        (ahead[:-1] * ahead[1:]).sum(axis=1),
+    )
+    within = (owner[:-2] == owner[1:-1]) & (owner[1:-1] == owner[2:])
+    corner = 1 + np.flatnonzero(within & (np.abs(turn) > CORNER))
+    begins = np.zeros(len(vertices), np.int64)
+    begins[corner] = 1
+    begins[1:][np.diff(owner) > 0] = 1
+    side = np.cumsum(begins)
+    doubled = np.insert(vertices, corner, vertices[corner], axis=0)
+    sides = shapely.linestrings(doubled, indices=np.insert(side, corner, side[corner] - 1))
+    return sides, owner[np.unique(side, return_index=True)[1]]
+
+
+def _best_change(
+    numbers: Floats,
+    kinds: Ints,
+    pool: Sequence[PoolItem],
+    limits: Limits,
+    contacts: _Contacts,
+    step: float,
+) -> Floats | None:
+    """Change (n, 4) of (x, y, ax, ay), none more than `step`, that adds most area."""
+    areas = np.array([item.footprint.area / item.drawn_size**2 for item in pool])[kinds]
+    gain = np.zeros((len(kinds), 4))
+    gain[:, 2:4] = 2 * areas[:, None] * numbers[:, 2:4]
+    matrix, spare = limits.rows(numbers)
+    broken = np.concatenate([contacts.slack < 0, np.zeros(len(spare), bool)])
+    answer = linprog(
+        np.append(-gain.ravel(), DEBT),
+        A_ub=hstack(
+            [vstack([_approach(numbers, contacts), matrix]), -broken[:, None].astype(float)]
+        ),
+        b_ub=np.concatenate([contacts.slack, spare]),
+        bounds=np.vstack([np.tile([-step, step], (gain.size, 1)), [0, np.inf]]),
+        method="highs-ds",
+    )
+    return None if answer.x is None else answer.x[:-1].reshape(-1, 4)
+
+
+def _approach(numbers: Floats, contacts: _Contacts) -> coo_array:
+    """How much each contact closes per change of each number: (contacts, 4 · motifs)."""
+    away = contacts.place - contacts.other_place
+    away /= np.hypot(away[:, 0], away[:, 1])[:, None]
+    values, rows, columns = [], [], []
+    for owner, place, sign in (
+        (contacts.owner, contacts.place, -1.0),
+        (contacts.other, contacts.other_place, 1.0),
+    ):
+        row = np.flatnonzero(owner >= 0)
+        motif = owner[row]
+        a = numbers[motif, 2] + 1j * numbers[motif, 3]
+        from_origin = place[row] - numbers[motif, :2]
+        probe = (from_origin[:, 0] + 1j * from_origin[:, 1]) / a
+        x, y = sign * away[row, 0], sign * away[row, 1]
+        values += [x, y, x * probe.real + y * probe.imag, y * probe.real - x * probe.imag]
+        rows += [row] * 4
+        columns += [4 * motif + number for number in range(4)]
+    return coo_array(
+        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))),
+        shape=(len(away), 4 * len(numbers)),
+    )

@@ -1,0 +1,133 @@
+"""A filling under way: placed, improved, brought to exact contact."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hingeleaf.fill.clearance import lay_grid
+from hingeleaf.fill.columns import LARGEST, SMALLEST, TURN_LIMIT
+from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.finish import mend
+from hingeleaf.fill.greedy import fill_greedily
+from hingeleaf.fill.improve import Improver
+from hingeleaf.fill.ledger import Ledger
+from hingeleaf.fill.pace import Pace
+from hingeleaf.fill.packing import Packing
+from hingeleaf.fill.room import Room
+from hingeleaf.fill.rules import Rules, Spread
+from hingeleaf.fill.samples import sample_pool
+from hingeleaf.fill.tighten import LONG_STEPS, QUICK_STEPS, Limits, tighten
+from hingeleaf.fill.worth import Wishes
+from hingeleaf.tasks import Progress
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+MOST = 2000
+"""Placements in one filling, at most."""
+FINEST = 1 / 250
+"""The smallest size worth placing, as a share of the field's longer side."""
+UNIT = 23.0
+"""A pool's scale is one unit where its middle size is so many mm."""
+AT_ONCE = 16
+"""Changes between two reports."""
+SHOWINGS = 12
+"""How often a better filling is shown while it is worked on."""
+
+
+class Work:
+    """One filling of one room, step by step. `filling` is the best valid one so far."""
+
+    def __init__(self, ledger: Ledger, room: Room, rules: Rules, filling: Filling) -> None:
+        self.ledger = ledger
+        self.room = room
+        self.rules = rules
+        self.filling = filling
+        self.steps = 0
+        left, top, right, bottom = room.open.bounds
+        longest = max(right - left, bottom - top)
+        samples = sample_pool(
+            ledger.pool,
+            least=longest * FINEST,
+            widest=longest,
+            turn_limit=180.0 if rules.feet is None else rules.feet_sway,
+        )
+        placed = np.array([item.weight > 0 for item in ledger.pool])
+        smallest = samples.traits[placed, SMALLEST].min()
+        largest = samples.traits[placed, LARGEST].max()
+        unit = float(np.sqrt(smallest * largest)) / UNIT
+        self.wishes = _wishes(ledger, rules, smallest, largest)
+        self.packing = Packing(samples, lay_grid(room, unit, rules.feet), rules.gap, unit)
+        self.random = np.random.default_rng(rules.seed)
+
+    @property
+    def placed(self) -> int:
+        """How many motifs have been placed anew."""
+        return len(self.packing.kinds)
+
+    def place(self) -> Iterator[Progress[Filling]]:
+        """A first complete filling."""
+        state = self.random.integers(0, 2**63, 1, np.uint64)
+        for count in fill_greedily(self.packing, self.wishes, state, MOST):
+            yield Progress(0, 1, f"{count} placed", self.filling)
+        if self.placed:
+            self._show(self.packing.poses, self.packing.kinds)
+
+    def improve(self, pace: Pace) -> Iterator[Progress[Filling]]:
+        """Try changes for as long as the pace says."""
+        improver = Improver(self.packing, self.wishes, self.random)
+        shown, due = improver.best, 0.0
+        while (share := pace.share(self.steps)) < 1:
+            if share >= due and improver.best > shown:
+                self._show(improver.poses, improver.kinds)
+                shown, due = improver.best, share + 1 / SHOWINGS
+            yield Progress(int(1000 * share), 1000, "improving", self.filling)
+            for _ in range(AT_ONCE):
+                improver.step(1 - share)
+                self.steps += 1
+        self.packing.poses, self.packing.kinds = improver.poses, improver.kinds
+
+    def finish(self, *, long: bool) -> Iterator[Progress[Filling]]:
+        """Bring all to exact contact."""
+        packing = self.packing
+        poses, kinds = packing.poses, packing.kinds
+        steps = [step * packing.unit for step in (LONG_STEPS if long else QUICK_STEPS)]
+        pool, room = self.ledger.pool, self.room
+        for tighter in tighten(poses, kinds, pool, room, self._limits(poses), steps):
+            poses = tighter
+            yield Progress(1000, 1000, "finishing", self.filling)
+        self._show(poses, kinds)
+
+    def _limits(self, poses: Floats) -> Limits:
+        traits = self.packing.samples.traits[self.packing.kinds]
+        return Limits(
+            traits[:, SMALLEST], traits[:, LARGEST], self.packing.upright(poses),
+            traits[:, TURN_LIMIT],
+        )  # fmt: skip
+
+    def _show(self, poses: Floats, kinds: Ints) -> None:
+        """Make a valid filling of these and keep it if it covers more than the one so far."""
+        numbers, kinds = mend(poses, kinds, self.ledger.pool, self.room)
+        filling = self.ledger.filling(numbers, kinds, self.steps)
+        if filling.coverage > self.filling.coverage:
+            self.filling = filling
+
+
+def _wishes(ledger: Ledger, rules: Rules, smallest: float, largest: float) -> Wishes:
+    weights = np.array([max(0.0, item.weight) for item in ledger.pool])
+    classes = None
+    if rules.spread is Spread.VARIED and largest > 1.5 * smallest:
+        classes = smallest * (largest / smallest) ** np.array([1 / 3, 2 / 3])
+    return Wishes(
+        field_area=ledger.field.area.area,
+        gap=rules.gap,
+        shares=weights / weights.sum(),
+        counts=ledger.counts(),
+        lifts=np.array([item.lifts for item in ledger.pool]),
+        lifting_share=rules.lifting_share,
+        avoid_neighbours=rules.avoid_neighbours,
+        classes=classes,
+    )

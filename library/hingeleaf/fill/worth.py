@@ -1,0 +1,108 @@
+"""What a filling is worth, in mm²: its area, less what the wishes that it misses weigh."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hingeleaf.fill.columns import AREA
+from hingeleaf.fill.samples import Samples
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+EVENNESS = 0.03
+"""What complete imbalance of the kinds costs, as a share of the field."""
+UNEVEN, UNEVENNESS = 0.88, 0.25
+"""Below this balance each missing part costs so much more."""
+LIFTING = 0.3
+"""What missing the lifting share altogether costs, as a share of the field."""
+BESIDE = 0.15
+"""What a pair of one kind side by side costs, as a share of the smaller one's area."""
+CLOSE = 1.3
+"""Two motifs are side by side within this multiple of the sum of their mean radii, and the gap."""
+FEW, FEWNESS = 0.15, 0.1
+"""In a varied filling, the least share of large, middle and small motifs each, and what a
+missing share costs as a share of the field."""
+HOLDING_BACK = 0.15
+"""How strongly the search holds a kind back that is a third of its fair count ahead."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What is wished for besides area. Shares and counts go by kind: (kinds,)."""
+
+    field_area: float
+    gap: float
+    shares: Floats
+    """Wished shares of the placements, 1 in all; 0 is a kind that is never placed."""
+    counts: Ints
+    """What is placed already and stays."""
+    lifts: NDArray[np.bool_]
+    lifting_share: float | None
+    avoid_neighbours: bool
+    classes: Floats | None
+    """Sizes that part small, middle and large motifs; None where any mix will do."""
+
+    def weights(self, kinds: Ints) -> Floats:
+        """What the search should count each kind's area; the largest is 1, a kind not wished 0."""
+        counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
+        wanted = self.shares > 0
+        fair = self.shares * counts.sum()
+        ahead = np.where(wanted, (counts - fair) / np.maximum(1.0, fair / 3), 0.0)
+        score = -HOLDING_BACK * ahead
+        if self.lifting_share is not None and counts.sum() > 0:
+            missing = self.lifting_share - counts[self.lifts].sum() / counts.sum()
+            score += np.where(self.lifts, missing, -missing) * 3
+        weights = np.where(wanted, np.exp(score), 0.0)
+        scaled: Floats = weights / weights.max()
+        return scaled
+
+    def worth(self, samples: Samples, poses: Floats, kinds: Ints) -> float:
+        """The worth of a filling in mm²."""
+        sizes = np.hypot(poses[:, 2], poses[:, 3])
+        areas = samples.traits[kinds, AREA] * sizes**2
+        counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
+        cost = self._imbalance(counts)
+        if self.lifting_share is not None:
+            share = counts[self.lifts].sum() / max(1, counts.sum())
+            cost += LIFTING * abs(share - self.lifting_share)
+        if self.classes is not None and len(sizes) >= 6:
+            by_class = np.bincount(np.searchsorted(self.classes, sizes), minlength=3) / len(sizes)
+            cost += FEWNESS * np.maximum(0, FEW - by_class).sum()
+        worth = float(areas.sum()) - self.field_area * cost
+        if self.avoid_neighbours:
+            worth -= BESIDE * self.beside(poses, kinds, areas)
+        return worth
+
+    def beside(self, poses: Floats, kinds: Ints, areas: Floats) -> float:
+        """Area in mm² of the smaller ones of all pairs of one kind that lie side by side."""
+        radii = np.sqrt(areas / math.pi)
+        total = 0.0
+        order = np.argsort(kinds, kind="stable")
+        starts = np.searchsorted(kinds[order], np.arange(len(self.counts) + 1))
+        for start, end in itertools.pairwise(starts):
+            if end - start < 2:
+                continue
+            same = order[start:end]
+            x, y, r = poses[same, 0], poses[same, 1], radii[same]
+            apart = np.hypot(x[:, None] - x, y[:, None] - y)
+            close = apart < CLOSE * (r[:, None] + r) + self.gap
+            np.fill_diagonal(close, False)
+            total += (np.minimum(areas[same][:, None], areas[same])[close]).sum() / 2
+        return total
+
+    def _imbalance(self, counts: Ints) -> float:
+        """Cost of uneven shares: from the entropy relative to the wished shares."""
+        wanted = self.shares > 0
+        if wanted.sum() < 2 or counts[wanted].sum() == 0:
+            return 0.0
+        shares = counts[wanted] / counts[wanted].sum()
+        present = shares > 0
+        divergence = shares[present] * np.log(shares[present] / self.shares[wanted][present])
+        evenness = 1 - float(divergence.sum()) / math.log(wanted.sum())
+        return EVENNESS * (1 - evenness) + UNEVENNESS * max(0.0, UNEVEN - evenness)
