@@ -17,7 +17,7 @@ from hingeleaf.export.drawing import Points, Stroke
 
 SPACING = 0.3
 """Chords are fitted at their ends and in between at least this often, in mm …"""
-PARTS = (1, 6)
+PARTS = (1, 4)
 """… but never at fewer or more parts than these."""
 
 TRIES = 3

@@ -19,11 +19,12 @@ from hingeleaf.export.drawing import Points, Stroke, flatten
 
 EXACT = 1e-4
 """mm: lines nearer than this meet, and places nearer than this are one."""
-SILENT = 0.1
-"""Points nearer than this share of the tolerance to the line without them say nothing."""
-AT_MOST = 1.2
-"""Curves are fitted within the tolerance at their samples; between those they may stray so many
-times as far, or are fitted again."""
+SILENT = 1e-3
+"""mm: points nearer than this to the line without them say nothing."""
+BETWEEN = 2e-3
+"""mm by which a curve may stray beyond the tolerance between samples, or it is fitted again …"""
+AGAIN = 0.8
+"""… to this share of the tolerance."""
 KEEP_APART = 3.0
 """A line's tolerance is at most its clearance from the next line, divided by this."""
 
@@ -34,7 +35,7 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
         return []
     if tolerance <= 0:
         return [exact_stroke(line) for line in lines]
-    geometries = shapely.simplify(_geometries(lines), SILENT * tolerance)
+    geometries = shapely.simplify(_geometries(lines), min(SILENT, 0.1 * tolerance))
     allowed = np.full(len(lines), float(tolerance))
     meetings = _meetings(geometries, allowed)
     thin = [shapely.get_coordinates(geometry) for geometry in geometries]
@@ -42,11 +43,27 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
     for index, places in meetings.items():
         thin[index], pinned[index] = _with_points(thin[index], geometries[index], places)
     strokes = fit_strokes(thin, allowed, pinned)
-    for index in _astray(geometries, strokes, allowed):
-        (strokes[index],) = fit_strokes([thin[index]], allowed[[index]] / 2, [pinned[index]])
+    _mend(strokes, geometries, thin, allowed, pinned)
     for index in _tangled(geometries, strokes, tolerance):
         strokes[index] = exact_stroke(thin[index])
     return strokes
+
+
+def _mend(
+    strokes: list[Stroke],
+    geometries: NDArray[np.object_],
+    thin: Sequence[Points],
+    allowed: Points,
+    pinned: Sequence[NDArray[np.bool_]],
+) -> None:
+    """Fit strokes that stray again, more tightly; what strays even so follows its line exactly."""
+    again = _astray(geometries, strokes, allowed)
+    for index in again:
+        (strokes[index],) = fit_strokes([thin[index]], AGAIN * allowed[[index]], [pinned[index]])
+    if len(again):
+        refitted = [strokes[index] for index in again]
+        for index in again[_astray(geometries[again], refitted, allowed[again])]:
+            strokes[index] = exact_stroke(thin[index])
 
 
 def exact_stroke(line: Points) -> Stroke:
@@ -104,11 +121,11 @@ def _with_points(
 
 def _astray(geometries: NDArray[np.object_], strokes: Sequence[Stroke], allowed: Points) -> Indices:
     """Strokes that stray further from their lines than allowed, between samples."""
-    runs = flatten(strokes, allowed.max() / 4)
+    runs = flatten(strokes, BETWEEN / 4)
     owner = np.repeat(np.arange(len(runs)), [len(run) for run in runs])
     shapely.prepare(geometries)
     points = shapely.points(np.concatenate(runs))
-    near = shapely.dwithin(points, geometries[owner], AT_MOST * allowed[owner])
+    near = shapely.dwithin(points, geometries[owner], allowed[owner] + BETWEEN)
     return np.unique(owner[~near])
 
 
