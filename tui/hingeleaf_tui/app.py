@@ -7,6 +7,7 @@ stands, in the library's own thread.
 from __future__ import annotations
 
 import logging
+import sys
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from importlib import import_module
@@ -25,12 +26,15 @@ from hingeleaf_tui.screens.motifs import MotifsScreen
 from hingeleaf_tui.widgets.pens import Pens
 
 if TYPE_CHECKING:
+    from textual.driver import Driver
     from textual.screen import Screen
 
     from hingeleaf.model import Card
     from hingeleaf_tui.bench import Bench
     from hingeleaf_tui.drawing.ink import Ink
 
+MOST_WAIT = 0.001
+"""Seconds that a job may keep Python from a key that was pressed."""
 log = logging.getLogger("hingeleaf")
 log.propagate = False
 
@@ -66,18 +70,20 @@ class Hingeleaf(App[None]):
         *,
         look: terminal.Terminal | None = None,
         kept: settings.Settings | None = None,
+        driver: type[Driver] | None = None,
     ) -> None:
         self.kept = kept or settings.read()
         self.look = look or terminal.look()
         self.ink = self.kept.ink or self.look.ink
         self.ascii = self.ink == "ascii"
-        super().__init__()
+        super().__init__(driver_class=driver)
         for name in themes.PALETTES:
             self.register_theme(themes.make(name))
         self.theme = themes.theme_name(self.kept.light, self.look.plain)
         self.pens = Pens(self.theme)
         self.set_keymap(self.kept.keys)
         self.jobs = Jobs(self.call_later, self._crashed)
+        sys.setswitchinterval(MOST_WAIT)
         self.desk = Desk(library, self.jobs)
         self._bench: Bench | None = None
         self.wanted_motif = ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hingeleaf.paper.limits import Weakness
-from hingeleaf_tui.bridging import Standing
+from hingeleaf_tui.bridging import AtSize, Standing
 from hingeleaf_tui.desk import Fact, whole_mm
 
 OPENING = 60.0
@@ -18,36 +18,49 @@ FIRST_TO_GO = {
 """What happens to a motif that is made smaller than is safe."""
 
 
-def facts(standing: Standing) -> tuple[str, tuple[Fact, ...]]:
-    """What is known so far, for people: the motif's name, then line by line."""
-    at, card = standing.at, standing.at.bridging.card
+def facts(standing: Standing, earlier: Standing | None = None) -> tuple[str, tuple[Fact, ...]]:
+    """What is known so far, for people: the motif's name, then line by line.
+
+    What is not reckoned yet is shown as it was in `earlier`, with dots.
+    """
+    before = earlier or Standing(standing.at)
+    at, least = standing.at, standing.at.bridging.card.least_web
     motif = at.bridging.motif
     drawn = " as drawn" if abs(at.size - motif.size) < 0.05 else f", drawn {whole_mm(motif.size)}"
-    loose = len(at.parts.loose)
-    held = Fact("Parts", "all hold", "good")
-    if loose:
-        held = Fact("Parts", f"{loose} fall{'s' if loose == 1 else ''} out", "fault")
-    lines = [Fact("Size", whole_mm(at.size) + drawn), Fact("Hold", str(motif.hold)), held]
-    lines.append(_narrowest(standing, card.least_web))
-    lines.append(_safe(standing))
-    lines.append(_lifts(standing))
+    lines = [
+        Fact("Size", whole_mm(at.size) + drawn),
+        Fact("Hold", str(motif.hold)),
+        _parts(at),
+        _thinnest(standing, least) or _waiting("Thinnest", _thinnest(before, least)),
+        _safe(standing) or _waiting("Safe", _safe(before)),
+        _lifts(standing) or _waiting("Lift", _lifts(before)),
+    ]
     return motif.name, tuple(lines)
 
 
-def _narrowest(standing: Standing, least: float) -> Fact:
+def _waiting(label: str, earlier: Fact | None) -> Fact:
+    return Fact(label, f"{earlier.value} …" if earlier else "…")
+
+
+def _parts(at: AtSize) -> Fact:
+    loose = len(at.parts.loose)
+    if not loose:
+        return Fact("Parts", "all hold", "good")
+    return Fact("Parts", f"{loose} fall{'s' if loose == 1 else ''} out", "fault")
+
+
+def _thinnest(standing: Standing, least: float) -> Fact | None:
     neck = standing.narrowest
-    if standing.flaps is None or (neck is None and standing.limits is None):
-        return Fact("Thinnest", "…")
     if neck is None:
-        return Fact("Thinnest", "no thin place")
+        return None if standing.limits is None else Fact("Thinnest", "no thin place")
     words = f"{neck.width:.2f} mm (needs {least:g})"
     return Fact("Thinnest", words, "good" if neck.width >= least else "fault")
 
 
-def _safe(standing: Standing) -> Fact:
+def _safe(standing: Standing) -> Fact | None:
     limits = standing.limits
     if limits is None:
-        return Fact("Safe", "…")
+        return None
     if limits.sizes is None:
         return Fact("Safe", f"at no size. {limits.reason.message}", "fault")
     kind = "good" if limits.sizes.smallest <= standing.at.size else "fault"
@@ -55,9 +68,9 @@ def _safe(standing: Standing) -> Fact:
     return Fact("Safe", f"from {smallest}: {FIRST_TO_GO[limits.reason.weakness]}", kind)
 
 
-def _lifts(standing: Standing) -> Fact:
+def _lifts(standing: Standing) -> Fact | None:
     if standing.flaps is None:
-        return Fact("Lift", "…")
+        return None
     lifts = sorted((flap.lift(OPENING) for flap in standing.flaps.flaps), reverse=True)
     if not lifts:
         return Fact("Lift", "nothing lifts")

@@ -103,4 +103,9 @@ def open_app(library: Path, *, mouse: bool = True) -> None:
     terminal.prepare(look)
     from hingeleaf_tui.app import Hingeleaf
 
-    Hingeleaf(library, look=look).run(mouse=mouse)
+    if sys.platform == "win32":
+        Hingeleaf(library, look=look).run(mouse=mouse)
+        return
+    from hingeleaf_tui.driver import ThriftyDriver
+
+    Hingeleaf(library, look=look, driver=ThriftyDriver).run(mouse=mouse)

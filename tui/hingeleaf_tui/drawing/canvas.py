@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf_tui.drawing import raster
@@ -32,6 +34,7 @@ STYLES = (
 
 _NUMBER = {name: number for number, name in enumerate(STYLES)}
 
+Row = NDArray[np.uint8]
 Run = tuple[str, str, str]
 """Characters that share a front and a back style: (text, front, back)."""
 
@@ -51,17 +54,15 @@ class Picture:
         return columns, rows
 
     def runs(self, row: int) -> list[Run]:
-        """One row as the fewest runs of equal style; blanks take the style beside them."""
-        shown, front, back = self.signs[row], self.front[row], self.back[row]
-        found: list[Run] = []
-        start = 0
-        for column in range(1, len(shown) + 1):
-            if column == len(shown) or (front[column], back[column]) != (front[start], back[start]):
-                found.append(
-                    ("".join(shown[start:column]), STYLES[front[start]], STYLES[back[start]])
-                )
-                start = column
-        return found
+        """One row as the fewest runs of equal style; blanks take the style before them."""
+        shown, back = self.signs[row], self.back[row]
+        front = _spread_over_blanks(self.front[row], shown == " ")
+        edges = np.flatnonzero((np.diff(front) != 0) | (np.diff(back) != 0)) + 1
+        bounds = [0, *edges.tolist(), len(shown)]
+        return [
+            ("".join(shown[start:end]), STYLES[front[start]], STYLES[back[start]])
+            for start, end in pairwise(bounds)
+        ]
 
     def text(self) -> str:
         """The characters alone, with no blanks at the ends of lines."""
@@ -121,6 +122,13 @@ class Canvas:
 
     def _paint(self, dots: raster.Dots, style: str) -> None:
         self._dots[dots] = _NUMBER[style]
+
+
+def _spread_over_blanks(front: Row, blank: NDArray[np.bool_]) -> Row:
+    """The styles of a row with every blank in that of the last sign before it."""
+    last = np.maximum.accumulate(np.where(blank, -1, np.arange(len(front))))
+    spread: Row = np.where(last >= 0, front[np.maximum(last, 0)], 0).astype(front.dtype)
+    return spread
 
 
 def rows_of(picture: Picture) -> Iterable[list[Run]]:

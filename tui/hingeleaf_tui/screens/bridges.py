@@ -56,6 +56,7 @@ class BridgesScreen(WorkScreen):
         self._view: View | None = None
         self._flaps = Flaps()
         self._reckons: AtSize | None = None
+        self._standing: Standing | None = None
         self._opening = ""
         self.aim: XY | None = None
 
@@ -126,6 +127,7 @@ class BridgesScreen(WorkScreen):
     def _opened(self, begun: Bridging) -> None:
         self._hand, self._kept, self._opening = Hand(begun), begun, ""
         self._cut_size, self._view, self.aim = begun.motif.size, None, None
+        self._standing, self._flaps = None, Flaps()
         self.say(f"{begun.motif.name} on {begun.card.name}. Arrows left and right move a bridge.")
         self._show(begun)
 
@@ -165,7 +167,18 @@ class BridgesScreen(WorkScreen):
         if hand is None:
             self.say(NO_MOTIF, "caution")
             return
-        self.hingeleaf.jobs.ask(None, lambda: act(hand), self._show, self.refuse)
+        paint, size = self._painter(), self._cut_size
+
+        def edit() -> tuple[Bridging, Picture | None]:
+            now = act(hand)
+            return now, paint(AtSize(now, size))
+
+        self.hingeleaf.jobs.ask(None, edit, self._edited, self.refuse)
+
+    def _edited(self, answer: tuple[Bridging, Picture | None]) -> None:
+        now, picture = answer
+        self._painted(picture)
+        self._show(now, paint=False)
 
     def action_earlier(self) -> None:
         """Move the chosen bridge back along its edge."""
@@ -335,24 +348,26 @@ class BridgesScreen(WorkScreen):
     def _at_size(self) -> AtSize | None:
         return None if self.now is None else AtSize(self.now, self._cut_size)
 
-    def _show(self, now: Bridging) -> None:
+    def _show(self, now: Bridging, *, paint: bool = True) -> None:
         self.now = now
         self._show_list(now)
         at = AtSize(now, self._cut_size)
         if self._reckons is None or not at.is_like(self._reckons):
-            self._reckons, self._flaps = at, Flaps()
-            self.query_one("#bridge-facts", Facts).show(*facts(Standing(at)))
+            self._reckons = at
+            self.query_one("#bridge-facts", Facts).show(*facts(Standing(at), self._standing))
             self.hingeleaf.jobs.start(
                 "reckon", lambda: bridging.reckon(at), step=self._reckoned, done=self._all_reckoned
             )
-        self._paint(at)
+        if paint:
+            self._paint()
 
     def _reckoned(self, progress: Progress[Standing], _: object) -> None:
         if progress.so_far is not None:
             self._all_reckoned(progress.so_far)
 
     def _all_reckoned(self, standing: Standing) -> None:
-        self.query_one("#bridge-facts", Facts).show(*facts(standing))
+        self.query_one("#bridge-facts", Facts).show(*facts(standing, self._standing))
+        self._standing = standing
         if standing.flaps is not None and standing.flaps != self._flaps:
             self._flaps = standing.flaps
             self._paint()
@@ -363,22 +378,23 @@ class BridgesScreen(WorkScreen):
         listed.cursor = now.chosen
 
     @on(Plate.Resized)
-    def _paint(self, at: AtSize | None = None) -> None:
-        at = at if isinstance(at, AtSize) else self._at_size()
-        plate = self.plate
-        if at is None or plate.columns < 4 or plate.rows < 2:
-            return
-        ink, view, aim, flaps = self.hingeleaf.drawing_ink, self._view, self.aim, self._flaps
-        size = (plate.columns, plate.rows)
-        self.hingeleaf.jobs.ask(
-            "bridge picture",
-            lambda: at.paint(*size, ink, view, aim, flaps),
-            self._painted,
-            self.refuse,
-        )
+    def _paint(self) -> None:
+        at = self._at_size()
+        if at is not None:
+            paint = self._painter()
+            self.hingeleaf.jobs.ask("bridge picture", lambda: paint(at), self._painted, self.refuse)
 
-    def _painted(self, picture: Picture) -> None:
-        if picture.size == (self.plate.columns, self.plate.rows):
+    def _painter(self) -> Callable[[AtSize], Picture | None]:
+        """Paints as the screen looks now; for the library's thread."""
+        plate = self.plate
+        columns, rows, ink = plate.columns, plate.rows, self.hingeleaf.drawing_ink
+        view, aim, flaps = self._view, self.aim, self._flaps
+        if columns < 4 or rows < 2:
+            return lambda at: None
+        return lambda at: at.paint(columns, rows, ink, view, aim, flaps)
+
+    def _painted(self, picture: Picture | None) -> None:
+        if picture and picture.size == (self.plate.columns, self.plate.rows):
             self.plate.show(picture)
 
 

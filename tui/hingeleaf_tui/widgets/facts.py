@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
+from rich.cells import cell_len
 from rich.segment import Segment
+from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
@@ -16,6 +19,8 @@ if TYPE_CHECKING:
     from hingeleaf_tui.desk import Fact
 
 LABEL = 9
+Entry = tuple[str, str, str]
+"""Label, value, kind."""
 
 
 class Facts(Widget):
@@ -30,9 +35,18 @@ class Facts(Widget):
 
     def show(self, title: str, facts: Sequence[Fact]) -> None:
         """Show other facts."""
-        if (title, tuple(facts)) != (self._title, self._facts):
-            self._title, self._facts = title, tuple(facts)
-            self.refresh()
+        before = self._lines(self.size.width)
+        self._title, self._facts = title, tuple(facts)
+        after = self._lines(self.size.width)
+        for y, (old, new) in enumerate(zip_longest(before, after, fillvalue=("", "", ""))):
+            if old != new:
+                self.refresh(self._region(y, old, new))
+
+    def _region(self, y: int, old: Entry, new: Entry) -> Region:
+        """The part of a line that has to be painted again."""
+        start = 0 if old[0] != new[0] or y == 0 else LABEL
+        longest = max(cell_len(old[1]), cell_len(new[1])) + (LABEL if y else 0)
+        return Region(start, y, max(longest - start, 1), 1)
 
     def render_line(self, y: int) -> Strip:
         """One line of the list."""
@@ -51,7 +65,7 @@ class Facts(Widget):
             width,
         )
 
-    def _lines(self, width: int) -> list[tuple[str, str, str]]:
+    def _lines(self, width: int) -> list[Entry]:
         lines = [("", self._title, "")]
         for fact in self._facts:
             for number, piece in enumerate(wrap(fact.value, width - LABEL)):

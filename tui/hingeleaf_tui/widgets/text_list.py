@@ -51,11 +51,17 @@ class TextList(CursorList):
 
     def show(self, lines: Sequence[Line], empty: str | None = None) -> None:
         """Show other lines; the cursor stays on the line of the same key."""
-        before = self.chosen.key if self.chosen else None
+        before, chosen = self.lines, self.chosen.key if self.chosen else None
         self.lines = lines
         self.empty = self.empty if empty is None else empty
-        places = [place for place, line in enumerate(lines) if line.key == before]
-        self.rows_changed(places[0] if places else 0)
+        places = [place for place, line in enumerate(lines) if line.key == chosen]
+        cursor = places[0] if places else 0
+        if lines and len(lines) == len(before) and cursor == self.cursor:
+            for place, (old, new) in enumerate(zip(before, lines, strict=True)):
+                if old != new:
+                    self.refresh_row(place)
+        else:
+            self.rows_changed(cursor)
 
     def row_line(self, place: int, line: int, width: int) -> Strip:
         """One line of one row."""

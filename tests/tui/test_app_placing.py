@@ -1,0 +1,84 @@
+"""Arranging by hand, and sizes on a ruler: plain functions."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hingeleaf.model import Placement, Pose
+from hingeleaf_tui import placing
+from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.ruler import draw_ruler
+
+
+def at(x: float, y: float) -> Placement:
+    return Placement("leaf", 1, Pose(x, y, 0.0, 30.0))
+
+
+CROSS = (at(0, 0), at(40, 0), at(-40, 5), at(0, -40), at(3, 40), at(80, 0))
+
+
+@pytest.mark.parametrize(
+    ("across", "down", "expected"), [(1, 0, 1), (-1, 0, 2), (0, -1, 3), (0, 1, 4)]
+)
+def test_the_arrows_choose_the_next_motif_that_way(across: int, down: int, expected: int) -> None:
+    assert placing.towards(CROSS, 0, across, down) == expected
+
+
+def test_where_nothing_lies_the_choice_stays() -> None:
+    assert placing.towards(CROSS, 5, 1, 0) == 5
+
+
+def test_what_is_changed_is_pinned_and_nothing_else_is_touched() -> None:
+    for changed in (
+        placing.moved(CROSS, 1, 2, -3),
+        placing.turned(CROSS, 1, 5),
+        placing.resized(CROSS, 1, 4),
+        placing.mirrored(CROSS, 1),
+        placing.swapped(CROSS, 1, "fern", 3),
+    ):
+        assert changed[1].pinned
+        assert changed[1] != CROSS[1]
+        assert changed[:1] + changed[2:] == CROSS[:1] + CROSS[2:]
+    assert placing.without(CROSS, 1) == CROSS[:1] + CROSS[2:]
+    assert placing.pinned(placing.pinned(CROSS, 1), 1) == CROSS
+
+
+@given(turns=st.lists(st.floats(-360, 360), max_size=10))
+def test_turns_stay_within_a_half_turn_either_way(turns: list[float]) -> None:
+    placements = CROSS
+    for by in turns:
+        placements = placing.turned(placements, 0, by)
+    assert -180 <= placements[0].pose.turn <= 180
+
+
+def test_nothing_is_made_smaller_than_can_be_cut() -> None:
+    assert placing.resized(CROSS, 0, -100)[0].pose.size == placing.LEAST_SIZE
+
+
+def test_a_ruler_has_every_trial_at_its_size() -> None:
+    rows = (
+        draw_ruler(
+            70,
+            reckoned=(20.0, 300.0),
+            proven=[(30.0, 50.0)],
+            trials=[(15.0, False), (30.0, True), (50.0, True)],
+            drawn=60.0,
+        )
+        .text()
+        .splitlines()
+    )
+    place = {mark: rows[0].index(f" {mark}") + 1 for mark in ("10", "20", "30", "50")}
+    assert rows[1].index("├") == pytest.approx(place["20"], abs=1)
+    assert rows[2].index("━") == pytest.approx(place["30"], abs=1)
+    assert rows[2].rindex("━") == pytest.approx(place["50"], abs=1)
+    assert place["10"] < rows[3].index("×") < place["20"]
+    assert rows[3].count("●") == 2
+
+
+def test_a_ruler_without_unicode_is_ascii() -> None:
+    drawn = draw_ruler(
+        40, reckoned=None, proven=[(10.0, 20.0)], trials=[(10.0, True)], drawn=30.0, ink=Ink.ASCII
+    )
+    assert drawn.text().isascii()

@@ -1,0 +1,84 @@
+"""How each screen looks, at the smallest and at a roomy size."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from app_pilot import make_library, motifs, ours, press, settled
+from hingeleaf.field.shapes import Outline
+from hingeleaf.field.specs import ShapeSpec, build_field
+from hingeleaf.model import Placement, Pose
+from hingeleaf_tui import bench, recipe_form, settings
+from hingeleaf_tui.app import Hingeleaf
+from hingeleaf_tui.settings import Settings
+from hingeleaf_tui.terminal import TRUE_COLOUR, Terminal
+
+Compare = Callable[..., bool]
+SIZES = [(80, 24), (140, 40)]
+
+
+@pytest.fixture
+def app(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Hingeleaf:
+    monkeypatch.setattr(settings, "folder", lambda: tmp_path)
+    look = Terminal(TRUE_COLOUR, "braille", remote=False)
+    return Hingeleaf(make_library(tmp_path), look=look, kept=Settings())
+
+
+def laid() -> bench.Filled:
+    """Five motifs in a heart, one of them pinned, placed by hand so that nothing is reckoned."""
+    recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
+    spec = recipe.field
+    assert isinstance(spec, ShapeSpec)
+    assert spec.shape is Outline.HEART
+    places = [
+        ("buoy", 60, 70, 0, 40),
+        ("sail", 140, 75, 10, 45),
+        ("gate", 100, 130, 0, 44),
+        ("life-ring", 55, 125, 0, 36),
+        ("hull", 105, 185, -8, 40),
+    ]
+    placements = [
+        Placement(name, 1, Pose(x, y, turn, size), pinned=name == "gate")
+        for name, x, y, turn, size in places
+    ]
+    known = {motif.name: motif for motif in motifs()}
+    return bench.lay(recipe, build_field(spec), known, placements)
+
+
+async def at_motifs(pilot: Pilot[Any]) -> None:
+    await settled(pilot)
+    await press(pilot, "end", "up")
+
+
+async def at_bridges(pilot: Pilot[Any]) -> None:
+    await at_motifs(pilot)
+    await press(pilot, "enter")
+
+
+async def at_panel(pilot: Pilot[Any]) -> None:
+    await settled(pilot)
+    await press(pilot, "f4")
+    filled = laid()
+    ours(pilot).bench.recipe = filled.recipe
+    screen = pilot.app.screen
+    screen._show_recipe()
+    screen._filled(filled)
+    await settled(pilot)
+
+
+async def at_help(pilot: Pilot[Any]) -> None:
+    await settled(pilot)
+    await press(pilot, "f1")
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("go", [at_motifs, at_bridges, at_panel, at_help])
+def test_the_screen_looks_as_it_did(
+    app: Hingeleaf, snap_compare: Compare, size: tuple[int, int], go: Callable[..., Any]
+) -> None:
+    assert snap_compare(app, terminal_size=size, run_before=go)
