@@ -16,7 +16,7 @@ What to try next:
   hingeleaf show wren --library {library}                one motif: picture, facts, sizes
   hingeleaf fill word Wren --out wren.svg --library {library}
   hingeleaf --help                                       everything else
-Open {panel} in any program that shows SVG, or send it to your cutting machine.
+Look at {picture} to see the panel folded; {panel} is the cut file at true size.
 Blades cut more than card: keep hands clear while it runs, and follow the machine maker's
 instructions and your local rules. Cut-out scraps are small parts; keep them from children."""
 
@@ -31,15 +31,18 @@ def demo(as_json: bool) -> None:
     """
     from hingeleaf import starter
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.export.picture import write_png
     from hingeleaf.field.letters import Lettering
     from hingeleaf.field.specs import LetterSpec
+    from hingeleaf.panel.lifting import raise_flaps
     from hingeleaf.panel.recipe import Choice, Recipe
     from hingeleaf.paper.cards import DEFAULT
     from hingeleaf_tui.commands.fill_options import Result
     from hingeleaf_tui.commands.filling import fill_all, make_jobs
     from hingeleaf_tui.commands.progress import ProgressLine, run
 
-    library_file, panel = FOLDER / "library.db", FOLDER / "letter-H.svg"
+    library_file, cut_file = FOLDER / "library.db", FOLDER / "letter-H.svg"
+    picture = cut_file.with_suffix(".png")
     with Library.open(library_file) as library:
         with ProgressLine() as line:
             added = run(starter.add_patterns(library, DEFAULT), line)
@@ -52,7 +55,8 @@ def demo(as_json: bool) -> None:
             choice=Choice(smallest=18.0, largest=55.0),
         )
         jobs = make_jobs([("letter H", recipe)])
-        result = Result(library_file, "letter H", panel, as_json)
-        fill_all(library, jobs, result, several=False)
+        result = Result(library_file, "letter H", cut_file, as_json)
+        panel = fill_all(library, jobs, result, several=False)[0].panel
+    write_png(panel, picture, flaps=raise_flaps(panel))
     if not as_json:
-        click.echo(NEXT.format(library=library_file, panel=panel))
+        click.echo(NEXT.format(library=library_file, panel=cut_file, picture=picture))

@@ -62,8 +62,8 @@ def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
     return [Job(name, recipe, make_field(recipe)) for name, recipe in named]
 
 
-def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: bool) -> None:
-    """Do the jobs, tell of them, and leave with 1 if a check found faults.
+def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: bool) -> list[Made]:
+    """Do the jobs and tell of them; leaves with 1 if a check found faults.
 
     All jobs draw on the same motifs: those of the first one's recipe.
     """
@@ -85,6 +85,7 @@ def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: 
         say_json({"panels": told} if several else told[0])
     if any(each.report.faults for each in made):
         sys.exit(1)
+    return made
 
 
 def _gather(library: Library, recipe: Recipe, line: ProgressLine) -> Pool:
