@@ -24,7 +24,7 @@ from hingeleaf.paper.placing import bridge_at, moved, refitted
 from hingeleaf.paper.planning import plan
 from hingeleaf.units import format_mm
 
-EXACT = 0.005
+EXACT = 0.01
 """To which share of itself the smallest size is found while editing; its curve is not drawn."""
 
 SAME = 0.1
@@ -38,7 +38,6 @@ class Standing:
     parts: Parts
     necks: tuple[Neck, ...]
     flaps: Flaps
-    limits: Limits
 
 
 @dataclass(frozen=True)
@@ -67,14 +66,13 @@ class Editor:
             find_parts(artwork, bridges=bridges),
             find_necks(cuts),
             find_flaps(artwork, bridges, self.motif.hold),
-            find_limits(
-                self.motif,
-                self.card,
-                largest=self.largest,
-                points=0,
-                near=self.near,
-                exact=EXACT,
-            ),
+        )
+
+    @cached_property
+    def limits(self) -> Limits:
+        """Between which sizes the motif is safe now; reckoned when first asked for."""
+        return find_limits(
+            self.motif, self.card, largest=self.largest, points=0, near=self.near, exact=EXACT
         )
 
     def add(self, at: XY, *, width: float = 5.0, direction: float | None = None) -> Edited:
@@ -185,11 +183,12 @@ class Editor:
         findings: tuple[Finding, ...] = (),
     ) -> Edited:
         motif = replace(self.motif, bridges=bridges, hold=hold or self.motif.hold)
-        sizes = self.standing.limits.sizes
-        editor = Editor(motif, self.card, self.largest, sizes.smallest if sizes else None)
+        known = self.__dict__.get("limits")
+        near = known.sizes.smallest if known and known.sizes else self.near
+        editor = Editor(motif, self.card, self.largest, near)
         editor.__dict__["ground"] = self.ground  # the artwork stays the same
         idle = check_bridges(Cuts(self.ground.windows, self.ground.slits), bridges)
-        return Edited(editor, index, self.standing, editor.standing, (*findings, *idle))
+        return Edited(editor, index, self, self.standing, editor.standing, (*findings, *idle))
 
 
 @dataclass(frozen=True)
@@ -200,6 +199,8 @@ class Edited:
     """To go on from here."""
     index: int | None
     """The bridge that was added or changed; None if it is gone, or if all may be others."""
+    earlier: Editor
+    """To go back to."""
     before: Standing
     after: Standing
     findings: tuple[Finding, ...] = ()
@@ -208,6 +209,11 @@ class Edited:
     def bridges(self) -> tuple[Bridge, ...]:
         """All bridges as they are now."""
         return self.editor.motif.bridges
+
+    @property
+    def limits(self) -> tuple[Limits, Limits]:
+        """The limits before and after, reckoned when first asked for."""
+        return self.earlier.limits, self.editor.limits
 
     @property
     def now_loose(self) -> tuple[Part, ...]:
