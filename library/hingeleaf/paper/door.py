@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
+from hingeleaf.model import Bridge
 from hingeleaf.paper.casting import Floats, Ints
 from hingeleaf.paper.crossings import Crossings
 from hingeleaf.paper.draft import Draft
 from hingeleaf.paper.hinges import Leaf
+from hingeleaf.paper.placing import strips_through
 from hingeleaf.paper.rigid import spread_out
 
 MOST_CHOICES = 36
@@ -32,6 +35,8 @@ SHALLOW = 0.4
 
 BELOW = 0.04
 """What a hinge along the lower edge counts for: doors on one sheet open the same way."""
+
+NO_HINGE = "no straight hinge between two clean places runs inside the part"
 
 ASTRAY = 0.3
 """What a bridge on the side that lifts counts against a pair."""
@@ -57,6 +62,11 @@ def hang_door(draft: Draft, part: int, width: float) -> str:
     """Tie a part by the two strips that make the best door; otherwise say why it cannot be."""
     crossings = draft.crossings(width)
     rows = draft.rows_to_tied(crossings, part)
+    pinned = draft.bridges_of(part)
+    if len(pinned) > 1:
+        return ""  # it hinges where it is pinned
+    if pinned:
+        return _beside_pinned(draft, crossings, part, rows, pinned[0])
     if len(rows) < 2:
         return "there are no two clean places for a bridge"
     leaf = Leaf(draft.ground.part(part))
@@ -73,7 +83,25 @@ def hang_door(draft: Draft, part: int, width: float) -> str:
     pairs = rated(leaf, crossings, part, np.stack([choices[first], choices[second]], axis=1))
     if _take_best(draft, crossings, pairs, images=not own.any()):
         return ""
-    return "no straight hinge between two clean places runs inside the part"
+    return NO_HINGE
+
+
+def _beside_pinned(
+    draft: Draft, crossings: Crossings, part: int, rows: Ints, pinned: Bridge
+) -> str:
+    """Take the strip that makes the best door with a pinned bridge."""
+    angle = math.radians(pinned.direction)
+    along = np.array([[math.cos(angle), math.sin(angle)]])
+    there = strips_through(draft.ground, np.array([pinned.at]), along, pinned.width)
+    if len(there) and part in there.parts[0]:
+        both = crossings.joined(there)
+        fixed = np.full(len(rows), len(crossings))
+        pairs = rated(Leaf(draft.ground.part(part)), both, part, np.stack([rows, fixed], axis=1))
+        for row in pairs.rows[:, 0]:
+            if draft.sound(crossings, int(row)):
+                draft.take(crossings, [int(row)])
+                return ""
+    return NO_HINGE
 
 
 def rated(leaf: Leaf, crossings: Crossings, part: int, rows: Ints) -> Pairs:

@@ -39,6 +39,8 @@ class Draft:
         self.strips: list[Polygon] = []
         self.joins: list[tuple[int, int]] = []
         self.tied: set[int] = set(ground.sheet)
+        self.settled: set[int] = set(ground.sheet)
+        """Parts that need no more bridges. One that is only pinned may be tied and not settled."""
         self.findings: list[Finding] = []
         self._crossings: dict[float, Crossings] = {}
         self._sound: dict[Bridge, bool] = {}
@@ -53,8 +55,8 @@ class Draft:
 
     @property
     def pending(self) -> list[int]:
-        """Parts that nothing ties yet, largest first."""
-        return [part for part in self.ground.loose if part not in self.tied]
+        """Parts that still need bridges, largest first."""
+        return [part for part in self.ground.loose if part not in self.settled]
 
     def widths(self) -> Iterator[float]:
         """The width asked for and narrower ones, down to the card's least web."""
@@ -94,6 +96,16 @@ class Draft:
         """The free rows that tie a part to one that is tied, cheapest first."""
         rows = np.flatnonzero(np.isin(crossings.other(part), list(self.tied)))
         return rows[self.free(crossings, rows)]
+
+    def rows_there(self, crossings: Crossings, part: int) -> Ints:
+        """The rows in whose place the part is tied already, by a pinned bridge."""
+        there = [strip(bridge) for bridge in self.bridges_of(part)]
+        rows = np.flatnonzero(np.isin(crossings.other(part), list(self.tied)))
+        if not there or not len(rows):
+            return rows[:0]
+        near = shapely.dwithin(strips(crossings.take(rows)), shapely.union_all(there), self.gap)
+        found: Ints = rows[near]
+        return found
 
     def apart(self, crossings: Crossings, rows: Sequence[int]) -> bool:
         """Whether strips keep clear of each other."""
@@ -156,17 +168,16 @@ class Draft:
         return list(dict.fromkeys(both))
 
     def take(self, crossings: Crossings, rows: Sequence[int]) -> None:
-        """Take strips; the parts at their ends are tied from now on."""
+        """Take strips; the parts at their ends are tied from now on, and settled."""
+        before = set(self.tied)
         for row in rows:
             bridge = crossings.bridge(row)
             first, second = (int(part) for part in crossings.parts[row])
-            self._add(bridge, first, second)
-
-    def _add(self, bridge: Bridge, first: int, second: int) -> None:
-        self.bridges.append(bridge)
-        self.strips.append(strip(bridge))
-        self.joins.append((first, second))
-        self._spread()
+            self.bridges.append(bridge)
+            self.strips.append(strip(bridge))
+            self.joins.append((first, second))
+            self._spread()
+        self.settled |= self.tied - before
 
     def _spread(self) -> None:
         """Let being tied spread over all joins."""
@@ -180,18 +191,25 @@ class Draft:
 
     def _pin(self, bridge: Bridge) -> None:
         """Keep a bridge as it is; if it runs from part to part, they are joined."""
+        join = NOBODY, NOBODY
+        if is_drawable(bridge):
+            self.strips.append(strip(bridge))
+            ends = shapely.get_coordinates(axes([bridge]))
+            parts = sorted({int(part) for part in self.ground.owner(ends)})
+            if len(parts) == 2 and parts[0] != NOBODY:
+                join = parts[0], parts[1]
         self.bridges.append(bridge)
-        if not is_drawable(bridge):
-            return
-        self.strips.append(strip(bridge))
-        ends = shapely.get_coordinates(axes([bridge]))
-        parts = sorted({int(part) for part in self.ground.owner(ends)})
-        if len(parts) == 2 and parts[0] != NOBODY:
-            self.joins.append((parts[0], parts[1]))
-            self._spread()
+        self.joins.append(join)
+        self._spread()
+
+    def bridges_of(self, part: int) -> list[Bridge]:
+        """The bridges that end on a part."""
+        return [
+            bridge for bridge, join in zip(self.bridges, self.joins, strict=True) if part in join
+        ]
 
     def ties_of(self, part: int) -> int:
-        """How many bridges already end on a part."""
+        """How many bridges end on a part."""
         return sum(part in join for join in self.joins)
 
 

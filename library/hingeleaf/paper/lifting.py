@@ -71,17 +71,18 @@ class Lifting:
             progress = False
             for part in parts:
                 near = self.draft.ground.neighbours[part] & self.draft.tied
-                if part not in self.draft.tied and tried.get(part) != near:
+                if part not in self.draft.settled and tried.get(part) != near:
                     tried[part] = near
                     progress |= self._one(style, width, part)
 
     def _one(self, style: HoldStyle, width: float, part: int) -> bool:
-        before = set(self.draft.tied)
+        before = set(self.draft.settled)
         reason = LIFT[style](self.draft, part, width)
         if reason:
             self.reasons.setdefault(part, reason)
             return False
-        self.reached.update(dict.fromkeys(self.draft.tied - before, style))
+        self.draft.settled.add(part)
+        self.reached.update(dict.fromkeys(self.draft.settled - before, style))
         return True
 
     def _instead(self, part: int, reason: str) -> Finding:

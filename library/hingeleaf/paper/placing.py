@@ -46,7 +46,7 @@ def bridge_at(ground: Ground, at: XY, width: float, direction: float | None = No
     place = _on_cut(ground, at)
     turns = FAN if direction is None else np.radians([direction])
     along = np.stack([np.cos(turns), np.sin(turns)], axis=1)
-    found = _strips_through(ground, np.broadcast_to(place, along.shape), along, width)
+    found = strips_through(ground, np.broadcast_to(place, along.shape), along, width)
     if not len(found):
         raise BridgeError(
             f"No bridge of {format_mm(width)} crosses the cut cleanly at "
@@ -83,7 +83,7 @@ def refitted(ground: Ground, bridge: Bridge) -> Bridge:
     """
     angle = math.radians(bridge.direction)
     along = np.array([[math.cos(angle), math.sin(angle)]])
-    found = _strips_through(ground, np.array([bridge.at]), along, bridge.width)
+    found = strips_through(ground, np.array([bridge.at]), along, bridge.width)
     if not len(found):
         raise BridgeError(
             f"A bridge of {format_mm(bridge.width)} does not cross the cut cleanly there.",
@@ -104,7 +104,7 @@ def _on_cut(ground: Ground, at: XY) -> Floats:
     return nearest
 
 
-def _strips_through(ground: Ground, points: Floats, along: Floats, width: float) -> Crossings:
+def strips_through(ground: Ground, points: Floats, along: Floats, width: float) -> Crossings:
     """The clean strips whose middle lines run through points in cuts, (n, 2) each."""
     aims = _aims(ground, points, along, reach=width)
     return clean_strips(ground, aims, np.full(len(aims.half_way), width), MOST_SKEW)[0]

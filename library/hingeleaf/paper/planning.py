@@ -6,14 +6,17 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge, Card, Finding, HoldStyle, Motif, Severity
+from hingeleaf.paper.crossings import SAME
 from hingeleaf.paper.draft import Draft
 from hingeleaf.paper.ground import Ground
 from hingeleaf.paper.lifting import LIFT, Lifting
 from hingeleaf.paper.rigid import tie_rigidly
+from hingeleaf.paper.symmetry import MirrorAxis
 from hingeleaf.units import format_mm
 
 
@@ -54,6 +57,8 @@ def plan(
     if ties < 1:
         raise UsageError(f"{ties} ties hold nothing.", "Ask for one at least.")
     ground = Ground.of(windows, slits, card)
+    if pinned and ground.axis is not None and not _mirrored(pinned, ground.axis):
+        ground = replace(ground, mirrored=False)
     draft = Draft(ground, width, pinned)
     reached = Lifting(draft, hold).plan() if hold in LIFT else hold
     tie_rigidly(draft, ties)
@@ -83,6 +88,14 @@ def plan_motif(
     return replace(motif, bridges=made.bridges, hold=made.hold)
 
 
+def _mirrored(bridges: Sequence[Bridge], axis: MirrorAxis) -> bool:
+    """Whether every bridge has its mirror image among them."""
+    places = np.array([bridge.at for bridge in bridges])
+    images = axis.mirror(places)
+    away = np.hypot(*(images[:, None] - places).transpose(2, 0, 1))
+    return bool((away.min(axis=1) < SAME).all())
+
+
 def _narrower(draft: Draft) -> list[Finding]:
     return [
         Finding(
@@ -107,5 +120,6 @@ def _left_loose(draft: Draft) -> list[Finding]:
             draft.ground.place(index),
             "Make the window about it wider, or make the part a piece of the window.",
         )
-        for index in draft.pending
+        for index in draft.ground.loose
+        if index not in draft.tied
     ]

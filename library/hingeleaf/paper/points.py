@@ -34,7 +34,7 @@ def free_arms(draft: Draft, part: int, width: float) -> str:
         return "the part has no re-entrant corner"
     crossings = find_crossings(draft.ground, corners, width, most_skew=MOST_SKEW)
     chosen = _apart(draft, crossings, part)
-    if len(chosen) < 2:
+    if len(chosen) + draft.ties_of(part) < 2:
         return "fewer than two of its re-entrant corners have room for a bridge"
     draft.take(crossings, chosen)
     return ""

@@ -28,40 +28,49 @@ PRICE = 0.06
 SHALLOW = 0.25, 0.5
 """Weight of landing on shallow paper, which would tear beside the bridge: at all, and by depth."""
 
+ON_AXIS = 0.9
+"""What a strip on the mirror axis counts as cheaper: one there looks better than two beside it."""
+
 SPARE = 0.6
 """Weight of a tie more than was asked for."""
 
 
 def tie_rigidly(draft: Draft, ties: int) -> None:
     """Tie every pending part, the cheapest first, each with `ties` bridges where they fit."""
+    draft.settled |= {part for part in draft.pending if draft.ties_of(part) >= ties}
     while draft.pending:
         if not any(_tie_next(draft, each, ties) for each in draft.widths()):
-            return
+            break
+    for part in draft.ground.loose:
+        if part in draft.tied and part not in draft.settled:
+            draft.findings += _fewer(draft, {part}, ties)
 
 
 def _tie_next(draft: Draft, width: float, ties: int) -> bool:
     """Tie the pending part that is cheapest to tie at this width; False if there is none."""
     crossings = draft.crossings(width)
     tied = np.isin(crossings.parts, list(draft.tied))
-    able = np.flatnonzero(tied[:, 0] != tied[:, 1])
+    pending = np.isin(crossings.parts, draft.pending)
+    able = np.flatnonzero((pending & tied[:, ::-1]).any(axis=1))
     able = able[draft.free(crossings, able)]
-    loose = np.where(tied[able, 0], crossings.parts[able, 1], crossings.parts[able, 0])
-    return any(tie_part(draft, crossings, int(part), ties) for part in dict.fromkeys(loose))
+    first = pending[able, 0] & tied[able, 1]
+    part = np.where(first, crossings.parts[able, 0], crossings.parts[able, 1])
+    return any(tie_part(draft, crossings, int(each), ties) for each in dict.fromkeys(part))
 
 
 def tie_part(draft: Draft, crossings: Crossings, part: int, ties: int) -> bool:
     """Tie one part to parts that are tied, with the best set of free and sound strips."""
     rows = draft.rows_to_tied(crossings, part)
-    wanted = max(1, ties - draft.ties_of(part))
     while len(rows):
         choices = spread_out(crossings, part, rows, MOST_CHOICES)
-        chosen = _Choice.of(draft, crossings, part, choices).best(wanted)
+        chosen = _Choice.of(draft, crossings, part, choices).best(ties)
         group = draft.with_images(crossings, chosen)
         unsound = [row for row in group if not draft.sound(crossings, row)]
         if not unsound:
-            before = set(draft.tied)
+            before = set(draft.settled)
             draft.take(crossings, group)
-            draft.findings += _fewer(draft, draft.tied - before, ties)
+            draft.settled.add(part)
+            draft.findings += _fewer(draft, draft.settled - before, ties)
             return True
         rows = rows[~np.isin(rows, unsound)]
     return False
@@ -85,7 +94,8 @@ def _fewer(draft: Draft, parts: set[int], ties: int) -> list[Finding]:
 def spread_out(crossings: Crossings, part: int, rows: Ints, most: int) -> Ints:
     """The cheapest rows whose mouths on a part are a good width apart, one of each mirror pair."""
     mouth = crossings.mouth(part)
-    left = rows[np.argsort(crossings.cost[rows], kind="stable")]
+    own = crossings.twin[rows] == rows
+    left = rows[np.argsort(crossings.cost[rows] * np.where(own, ON_AXIS, 1.0), kind="stable")]
     chosen: list[int] = []
     while len(left) and len(chosen) < most:
         row = int(left[0])
@@ -113,6 +123,10 @@ class _Choice:
     price: Floats
     clash: Bools
     """(g, g): which groups come too near to each other."""
+    pinned: Floats
+    """(m, 2): mouths of the part's pinned bridges about its centre, in radii."""
+    outline: Floats
+    """(p, 2): points of the part's outline about its centre, in radii."""
 
     @classmethod
     def of(cls, draft: Draft, crossings: Crossings, part: int, rows: Ints) -> _Choice:
@@ -137,21 +151,26 @@ class _Choice:
             np.array([(points - centre).sum(axis=0) for points in mouths]) / radius,
             price,
             _clashes(draft, crossings, groups),
+            (_pinned_mouths(draft, part) - centre) / radius,
+            (outline - centre) / radius,
         )
 
     def best(self, wanted: int) -> list[int]:
         """The rows of the best set that gives `wanted` ties, or as many as there are."""
         sets = [self._completed(first, wanted) for first in range(len(self.rows))]
-        ties = np.array([min(self.count[chosen].sum(), wanted) for chosen, _ in sets])
+        ties = np.array([min(self._ties(chosen), wanted) for chosen, _ in sets])
         scores = np.where(ties == ties.max(), [score for _, score in sets], np.inf)
         chosen, _ = sets[int(scores.argmin())]
         return [int(self.rows[group]) for group in chosen]
+
+    def _ties(self, chosen: list[int]) -> int:
+        return int(self.count[chosen].sum()) + len(self.pinned)
 
     def _completed(self, first: int, wanted: int) -> tuple[list[int], float]:
         """A set that starts with one group, always joined by the one that goes best with it."""
         chosen = [first]
         score = float(self._scores([], wanted)[first])
-        while self.count[chosen].sum() < wanted:
+        while self._ties(chosen) < wanted:
             scores = self._scores(chosen, wanted)
             scores[chosen] = np.inf
             scores[self.clash[chosen].any(axis=0)] = np.inf
@@ -163,18 +182,32 @@ class _Choice:
         return chosen, score
 
     def _scores(self, chosen: list[int], wanted: int) -> Floats:
-        """(g,): how badly the chosen groups hold together with each group.
+        """(g,): how badly the pinned and chosen groups hold together with each group.
 
         That is how far they leave the outline alone, how far off the centre they pull, and how
         dear they are.
         """
-        alone = np.minimum(self.reach, self.reach[chosen].min(axis=0, initial=np.inf)).max(axis=1)
-        count = self.count + self.count[chosen].sum()
-        pull = (self.pull + self.pull[chosen].sum(axis=0)) / count[:, None]
+        already = self.reach[chosen].min(axis=0, initial=np.inf)
+        for mouth in self.pinned:
+            already = np.minimum(already, np.hypot(*(self.outline - mouth).T))
+        alone = np.minimum(self.reach, already).max(axis=1)
+        count = self.count + self._ties(chosen)
+        pull = self.pull + self.pull[chosen].sum(axis=0) + self.pinned.sum(axis=0)
+        off = np.hypot(*pull.T) / count
         price = (self.price + self.price[chosen].sum()) / (1 + len(chosen))
         spare = np.maximum(0, count - wanted)
-        scores: Floats = alone + LEVER * np.hypot(*pull.T) + price + SPARE * spare
+        scores: Floats = alone + LEVER * off + price + SPARE * spare
         return scores
+
+
+def _pinned_mouths(draft: Draft, part: int) -> Floats:
+    """(m, 2): the points of a part next to the middles of the bridges that end on it."""
+    points = shapely.points(
+        np.array([bridge.at for bridge in draft.bridges_of(part)]).reshape(-1, 2)
+    )
+    lines = shapely.shortest_line(draft.ground.part(part), points)
+    mouths: Floats = shapely.get_coordinates(shapely.get_point(lines, 0)).reshape(-1, 2)
+    return mouths
 
 
 def _clashes(draft: Draft, crossings: Crossings, groups: list[list[int]]) -> Bools:

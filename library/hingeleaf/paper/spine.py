@@ -18,7 +18,7 @@ MOST_SKEW = 3.0
 LEAST_OVERLAP = 0.95
 """A part this much like its image counts as mirror-symmetric."""
 
-AT_END = 0.12
+AT_END = 0.35
 """A strip ties an end of the axis if it meets the part this near to it, in lengths of the part."""
 
 
@@ -38,7 +38,8 @@ def fold_wings(draft: Draft, part: int, width: float) -> str:
         return "there is no clean place for a bridge at both ends of its axis"
     if not _wings_fold(draft, crossings, part, axis, ends):
         return "a window or a bay lies across the fold"
-    draft.take(crossings, draft.with_images(crossings, ends))
+    there = draft.rows_there(crossings, part)
+    draft.take(crossings, draft.with_images(crossings, [row for row in ends if row not in there]))
     return ""
 
 
@@ -52,7 +53,8 @@ def part_axis(ground: Ground, part: int) -> MirrorAxis | None:
 
 def _ends(draft: Draft, crossings: Crossings, part: int, axis: MirrorAxis) -> list[int] | None:
     """The strips that tie the part nearest to the two ends of its axis."""
-    rows = draft.rows_to_tied(crossings, part)
+    free = draft.rows_to_tied(crossings, part)
+    rows = np.union1d(free, draft.rows_there(crossings, part))
     rows = rows[[draft.sound(crossings, int(row)) for row in rows]] if len(rows) else rows
     if len(rows) < 2:
         return None
@@ -60,9 +62,7 @@ def _ends(draft: Draft, crossings: Crossings, part: int, axis: MirrorAxis) -> li
     low, high = float(reach.min()), float(reach.max())
     place = (crossings.mouth(part)[rows] - axis.point) @ axis.along
     first, last = int(place.argmin()), int(place.argmax())
-    slack = AT_END * (high - low)
-    depth = place[first] - low, high - place[last]
-    if first == last or place[last] - place[first] < (high - low) / 2 or max(depth) > 3 * slack:
+    if max(place[first] - low, high - place[last]) > AT_END * (high - low):
         return None
     return [int(rows[first]), int(rows[last])]
 

@@ -29,6 +29,8 @@ PRICE = 0.02
 
 def cut_tongue(draft: Draft, part: int, width: float) -> str:
     """Tie a part by one mouth, the widest that is clean; otherwise say why it cannot be."""
+    if draft.ties_of(part):
+        return ""  # it hinges on the bridge that is pinned
     leaf = Leaf(draft.ground.part(part))
     wide = [share * leaf.size for share in MOUTHS if share * leaf.size > width]
     mouths = [(mouth, MOST_SKEW) for mouth in wide if width == draft.width]

@@ -1,0 +1,96 @@
+"""The command `bridge`: what it keeps, what it answers, and its exit codes."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from shapely import MultiPolygon, Point, box
+
+from hingeleaf.catalogue.store import Library
+from hingeleaf.model import NO_LINES, Bridge, Motif
+from hingeleaf_tui.commands.root import main
+
+RING = MultiPolygon([Point(0, 0).buffer(30).difference(Point(0, 0).buffer(24))])
+PINNED = Bridge((27.0, 0.0), 0.0, 8.0, 4.0, pinned=True)
+HAIRLINE = MultiPolygon([box(-5, -5, 5, 5).difference(box(-0.5, -0.5, 0.5, 0.5))])
+"""A window about a part that is narrower than any bridge may be."""
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    with Library.open(tmp_path / "library.db") as library:
+        library.add(Motif("gull", RING, NO_LINES, Point(0, 0).buffer(30), 60.0))
+        library.add(Motif("buoy", RING, NO_LINES, Point(0, 0).buffer(30), 60.0, bridges=(PINNED,)))
+        library.add(Motif("speck", HAIRLINE, NO_LINES, box(-5, -5, 5, 5), 10.0))
+    return tmp_path / "library.db"
+
+
+def run(file: Path, *words: str, exit_code: int = 0) -> str:
+    result = CliRunner().invoke(main, [*words, "--library", str(file)])
+    assert result.exit_code == exit_code, result.output
+    assert "Traceback" not in result.output
+    return result.output
+
+
+def ask(file: Path, *words: str, exit_code: int = 0) -> Any:
+    return json.loads(run(file, *words, "--json", exit_code=exit_code))
+
+
+def test_a_plan_is_kept_as_a_new_revision(file: Path) -> None:
+    answer = ask(file, "bridge", "gull", "--hold", "door", "--width", "4mm")
+    assert answer["hold"] == "door"
+    assert answer["holds"] and answer["loose_parts"] == 0
+    assert answer["flaps"] == 1
+    assert [bridge["width_mm"] for bridge in answer["bridges"]] == [4.0, 4.0]
+    assert answer["revision"] == 2
+    with Library.open(file) as library:
+        kept = library.motif("gull")
+    assert kept.hold == "door" and len(kept.bridges) == 2 and kept.revision == 2
+
+
+def test_a_dry_run_keeps_nothing(file: Path) -> None:
+    answer = ask(file, "bridge", "gull", "--ties", "3", "--dry-run")
+    assert len(answer["bridges"]) == 3 and not answer["kept"]
+    with Library.open(file) as library:
+        assert library.motif("gull").bridges == ()
+
+
+def test_pinned_bridges_stay(file: Path) -> None:
+    answer = ask(file, "bridge", "buoy", "--ties", "2")
+    pinned = [bridge for bridge in answer["bridges"] if bridge["pinned"]]
+    assert len(answer["bridges"]) == 2
+    assert [bridge["width_mm"] for bridge in pinned] == [4.0]
+
+
+def test_a_part_that_stays_loose_is_told_and_ends_in_1(file: Path) -> None:
+    answer = ask(file, "bridge", "speck", exit_code=1)
+    assert not answer["holds"] and answer["loose_parts"] == 1
+    assert {finding["kind"] for finding in answer["findings"]} == {"loose-part"}
+    told = run(file, "bridge", "speck", exit_code=1)
+    assert "1 part would fall out" in told and "stays loose" in told
+
+
+def test_for_people_it_says_what_lifts(file: Path) -> None:
+    told = run(file, "bridge", "gull", "--hold", "spine")
+    assert "spine" in told and "2 flaps" in told
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("bridge", "nobody"),
+        ("bridge", "gull", "--width", "0.2mm"),
+        ("bridge", "gull", "--width", "wide"),
+        ("bridge", "gull", "--ties", "0"),
+        ("bridge", "gull", "--hold", "lid"),
+        ("bridge", "gull", "--card", "nothing"),
+    ],
+)
+def test_bad_input_ends_in_2(file: Path, words: tuple[str, ...]) -> None:
+    run(file, *words, exit_code=2)
+    with Library.open(file) as library:
+        assert library.motif("gull").revision == 1

@@ -1,0 +1,140 @@
+"""`bridge`: plan a motif's bridges anew, in the hold style, width and number asked for."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import plural, say_facts
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Card, Motif
+    from hingeleaf.paper.planning import Plan
+
+
+@click.command()
+@click.argument("motif")
+@click.option(
+    "--hold",
+    type=click.Choice(["rigid", "door", "spine", "points", "tongue", "flat"]),
+    help="How the bridges hold, and so what lifts; as it is now unless given.",
+)
+@click.option(
+    "--width", type=LENGTH, default="5mm", show_default=True, help="How wide the bridges are."
+)
+@click.option(
+    "--ties",
+    type=click.IntRange(min=1, max=12),
+    default=2,
+    show_default=True,
+    help="How many bridges tie each part that does not lift.",
+)
+@click.option("--card", help="The card to plan for.")
+@click.option("--dry-run", is_flag=True, help="Say what would be planned, and keep nothing.")
+@library_option
+@json_option
+def bridge(
+    motif: str,
+    hold: str | None,
+    width: float,
+    ties: int,
+    card: str | None,
+    dry_run: bool,
+    library_file: Path,
+    as_json: bool,
+) -> None:
+    """Plan a motif's bridges anew; those that were set by hand stay.
+
+    Keeps the plan as a new revision. Exit code 1 if a part still falls out.
+    """
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import HoldStyle
+    from hingeleaf.paper.planning import plan
+    from hingeleaf_tui.commands.stock import find_card
+
+    with Library.open(library_file, create=False) as library:
+        found = library.motif(motif)
+        stock = find_card(library, card)
+        made = plan(
+            found.windows,
+            found.slits,
+            stock,
+            hold=HoldStyle(hold) if hold else found.hold,
+            width=width,
+            ties=ties,
+            pinned=[bridge for bridge in found.bridges if bridge.pinned],
+        )
+        planned = replace(found, bridges=made.bridges, hold=made.hold)
+        if not dry_run:
+            revision = library.update(planned, expected_revision=found.revision)
+            planned = replace(planned, revision=revision)
+    answer = _answer(planned, made, stock, kept=not dry_run)
+    say_json(answer) if as_json else _tell(answer)
+    if not answer["holds"]:
+        sys.exit(1)
+
+
+def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, Any]:
+    from hingeleaf.model import Cuts
+    from hingeleaf.paper.flaps import find_flaps
+    from hingeleaf.paper.parts import find_parts
+
+    artwork = Cuts(motif.windows, motif.slits)
+    loose = find_parts(artwork, bridges=made.bridges).loose
+    flaps = find_flaps(artwork, made.bridges, made.hold).flaps
+    return {
+        "motif": motif.name,
+        "revision": motif.revision,
+        "kept": kept,
+        "hold": str(made.hold),
+        "card": card.name,
+        "holds": not loose,
+        "loose_parts": len(loose),
+        "flaps": len(flaps),
+        "bridges": [
+            {
+                "at_mm": [*bridge.at],
+                "direction": bridge.direction,
+                "reach_mm": bridge.reach,
+                "width_mm": bridge.width,
+                "pinned": bridge.pinned,
+            }
+            for bridge in made.bridges
+        ],
+        "findings": [
+            {
+                "kind": finding.kind,
+                "severity": str(finding.severity),
+                "message": finding.message,
+                "at_mm": [*finding.at] if finding.at else None,
+                "remedy": finding.remedy,
+            }
+            for finding in made.findings
+        ],
+    }
+
+
+def _tell(answer: dict[str, Any]) -> None:
+    widths = sorted({bridge["width_mm"] for bridge in answer["bridges"]})
+    lifts = plural(answer["flaps"], "flap") if answer["flaps"] else "nothing"
+    loose = plural(answer["loose_parts"], "part")
+    say_facts(
+        [
+            ("motif", f"{answer['motif']}, revision {answer['revision']}"),
+            ("hold", answer["hold"]),
+            ("bridges", str(len(answer["bridges"]))),
+            ("widths", ", ".join(map(format_mm, widths))),
+            ("lifts", lifts),
+            ("holds", "yes" if answer["holds"] else f"no: {loose} would fall out"),
+        ]
+    )
+    for finding in answer["findings"]:
+        click.echo(f"{finding['severity']}: {finding['message']} {finding['remedy']}".rstrip())
+    if not answer["kept"]:
+        click.echo("Nothing was kept.")
