@@ -28,6 +28,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "revisions": ("revisions", "list, compare and bring back past revisions"),
     "rename": ("filing", "give a motif another short name"),
     "remove": ("filing", "take motifs out of sight, or put them back"),
+    "bridge": ("bridge", "plan a motif's bridges anew: what holds, and what lifts"),
     "fill": ("fill", "fill a letter, word, border, shape or outline; check it; write it"),
     "check": ("check", "say what would fall out, tear, clash or not fit"),
     "export": ("export", "write a saved panel as SVG, DXF or PDF at true size"),
