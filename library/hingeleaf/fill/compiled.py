@@ -16,7 +16,7 @@ import platformdirs
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
-SOURCES = ("columns", "compiled", "distance", "grids", "search", "settle")
+SOURCES = ("columns", "compiled", "distance", "grids", "placed", "search", "settle")
 """The modules that compiled code is made from."""
 
 

@@ -32,7 +32,7 @@ QUICK_FINISH, LONG_FINISH = 0.005, 0.01
 """Seconds that the exact finish takes for each motif, about."""
 LONG = 3.0
 """A time limit, in seconds, from which on the long finish is worth its time."""
-KERNELS = ("distance", "search", "settle")
+KERNELS = ("distance", "placed", "search", "settle")
 """Modules of compiled code."""
 
 

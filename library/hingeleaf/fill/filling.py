@@ -44,8 +44,13 @@ def least_gap(footprints: Sequence[Polygon] | NDArray[np.object_]) -> float | No
     if len(shapes) < 2:
         return None
     tree = STRtree(shapes)
-    _, distances = tree.query_nearest(shapes, exclusive=True, return_distance=True)
-    return float(distances.min())
+    within = 1.0
+    while True:
+        first, second = tree.query(shapes, predicate="dwithin", distance=within)
+        apart = first < second
+        if apart.any():
+            return float(shapely.distance(shapes[first[apart]], shapes[second[apart]]).min())
+        within *= 4
 
 
 def balance(kinds: Iterable[object], kinds_in_pool: int) -> float:

@@ -7,8 +7,9 @@ from numpy.typing import NDArray
 
 from hingeleaf.fill.clearance import Grids
 from hingeleaf.fill.columns import AREA, LARGEST, REACH
+from hingeleaf.fill.placed import stamp
 from hingeleaf.fill.samples import Samples
-from hingeleaf.fill.search import best_places, stamp
+from hingeleaf.fill.search import best_places
 from hingeleaf.fill.settle import settle
 
 Floats = NDArray[np.float64]

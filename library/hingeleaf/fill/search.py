@@ -17,14 +17,12 @@ from hingeleaf.fill.columns import (
     AY,
     CIRCLE_COUNT,
     CORE,
-    EXTENT,
     INERTIA,
     KIND,
     LARGEST,
     MIRROR,
     MIRRORS,
     PROBE_COUNT,
-    REACH,
     SCORE,
     SMALLEST,
     TURN_LIMIT,
@@ -60,54 +58,6 @@ def _chance(state: State) -> float:
     mixed = (mixed ^ (mixed >> _S27)) * _MIX_2
     mixed ^= mixed >> _S31
     return float(mixed >> _S11) * 2.0**-53
-
-
-@compiled("void(f4[:,::1], f8[::1], f4[:,:,::1], f8[:,::1], f8[:,::1], i8[::1], f8, f8, i8[::1])")
-def stamp(
-    clearance: Grid,
-    frame: Floats,
-    fields: NDArray[np.float32],
-    traits: Floats,
-    poses: Floats,
-    kinds: Ints,
-    gap: float,
-    halo: float,
-    window: Ints,
-) -> None:
-    """Lower the clearance around motifs, as far as `halo` mm from each, within a window.
-
-    `window` is (first row, end row, first column, end column).
-    """
-    step = frame[2]
-    points = fields.shape[1]
-    for n in range(poses.shape[0]):
-        kind = kinds[n]
-        extent = traits[kind, EXTENT]
-        size = math.sqrt(poses[n, AX] ** 2 + poses[n, AY] ** 2)
-        reach = size * traits[kind, REACH] + halo
-        cos = poses[n, AX] / size**2
-        sin = poses[n, AY] / size**2
-        scale = (points - 1) / (2 * extent)
-        first = max(window[0], math.ceil((poses[n, Y] - reach - frame[1]) / step))
-        end = min(window[1], math.floor((poses[n, Y] + reach - frame[1]) / step) + 1)
-        for row in range(first, end):
-            y = frame[1] + row * step - poses[n, Y]
-            half = math.sqrt(max(0.0, reach**2 - y**2))
-            left = max(window[2], math.ceil((poses[n, X] - half - frame[0]) / step))
-            right = min(window[3], math.floor((poses[n, X] + half - frame[0]) / step) + 1)
-            for column in range(left, right):
-                x = frame[0] + column * step - poses[n, X]
-                u = (cos * x + sin * y) * poses[n, MIRROR]
-                v = cos * y - sin * x
-                near_u = min(extent * 0.9999, max(-extent, u))
-                near_v = min(extent * 0.9999, max(-extent, v))
-                distance = value_at(
-                    fields[kind], (near_u + extent) * scale, (near_v + extent) * scale
-                )
-                distance += 0.9 * math.sqrt((u - near_u) ** 2 + (v - near_v) ** 2)
-                distance = distance * size - gap
-                if distance < clearance[row, column]:
-                    clearance[row, column] = distance
 
 
 @compiled("f8(f4[:,::1], f8[::1], f8[:,::1], i8, f8[::1], f8, f8, f8, f8, f8)", inline=True)

@@ -19,7 +19,7 @@ from scipy.optimize import linprog
 from scipy.sparse import coo_array, hstack, vstack
 from shapely import STRtree
 
-from hingeleaf.fill.finish import footprints_of
+from hingeleaf.fill.outlines import outline_vertices
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.fill.room import Room, Shapes
 
@@ -37,6 +37,10 @@ DEBT = 1e5
 """What a millimetre still too near costs, mm²."""
 CORNER = 0.4
 """Turn that makes a corner, radians."""
+ROUGH, FINE = 1e-3, 5e-5
+"""How far the outlines may be from the footprints, in sizes, while steps are long, and at last."""
+LAST_STEPS = 2
+"""How many steps are made with the fine outlines, which cover the footprints."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,10 +115,15 @@ def tighten(
     `steps` are the largest changes in mm, round by round. It ends early where a program has no
     solution.
     """
-    fixed, wanted = _fixed_outlines(room)
-    for step in steps:
-        contacts = _contacts(footprints_of(numbers, kinds, pool), fixed, wanted, room, 3 * step)
-        change = _best_change(numbers, kinds, pool, limits, contacts, step)
+    fixed = _fixed_outlines(room)
+    rough = [outline_vertices(item, ROUGH, covers=False) for item in pool]
+    fine = [outline_vertices(item, FINE, covers=True) for item in pool]
+    areas = np.array([item.footprint.area / item.drawn_size**2 for item in pool])[kinds]
+    for count, step in enumerate(steps, 1):
+        outlines = rough if count <= len(steps) - LAST_STEPS else fine
+        lines = _placed(numbers, kinds, outlines, room.gap).joined(fixed)
+        contacts = _contacts(lines, len(kinds), 3 * step)
+        change = _best_change(numbers, areas, limits, contacts, step)
         if change is None:
             break
         numbers = numbers.copy()
@@ -123,8 +132,39 @@ def tighten(
         yield numbers
 
 
-def _fixed_outlines(room: Room) -> tuple[Shapes, Floats]:
-    """Outlines that cannot move, ring by ring, and the distance to keep from each."""
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    """Closed outlines as vertices, whose each is, and the distance to keep from each outline."""
+
+    vertices: Floats
+    owner: Ints
+    keep: Floats
+
+    def joined(self, others: _Lines) -> _Lines:
+        """These and others, which are counted on from these."""
+        return _Lines(
+            np.vstack([self.vertices, others.vertices]),
+            np.concatenate([self.owner, others.owner + len(self.keep)]),
+            np.concatenate([self.keep, others.keep]),
+        )
+
+
+def _placed(
+    numbers: Floats, kinds: Ints, outlines: Sequence[NDArray[np.complex128]], gap: float
+) -> _Lines:
+    """The outlines of motifs where they are."""
+    lengths = [len(outlines[kind]) for kind in kinds]
+    owner = np.repeat(np.arange(len(kinds)), lengths)
+    probes = np.concatenate([outlines[kind] for kind in kinds])
+    probes = np.where(numbers[owner, 4] < 0, -probes.conj(), probes)
+    places = numbers[:, 0] + 1j * numbers[:, 1]
+    places = places[owner] + (numbers[:, 2] + 1j * numbers[:, 3])[owner] * probes
+    vertices = np.column_stack([places.real, places.imag])
+    return _Lines(vertices, owner, np.full(len(kinds), gap))
+
+
+def _fixed_outlines(room: Room) -> _Lines:
+    """Outlines that cannot move, ring by ring."""
     rings = list(shapely.get_rings(shapely.get_parts(room.area)))
     wanted = [room.margin] * len(rings)
     if room.region is not None:
@@ -133,19 +173,15 @@ def _fixed_outlines(room: Room) -> tuple[Shapes, Floats]:
         wanted += [0.0] * len(limits)
     rings += [shape.exterior for shape in room.taken]
     wanted += [room.gap] * len(room.taken)
-    outlines = np.empty(len(rings), dtype=object)
-    outlines[:] = rings
-    return outlines, np.array(wanted)
+    vertices, owner = shapely.get_coordinates(rings, return_index=True)
+    return _Lines(vertices, owner, np.array(wanted))
 
 
-def _contacts(shapes: Shapes, fixed: Shapes, wanted: Floats, room: Room, reach: float) -> _Contacts:
-    """All vertices within `reach` mm of being too near."""
-    count = len(shapes)
-    outlines = np.concatenate([shapes, fixed])
-    keep = np.concatenate([np.full(count, room.gap), wanted])
-    vertices, owner = shapely.get_coordinates(outlines, return_index=True)
-    points = shapely.points(vertices)
-    sides, side_of = _sides(vertices, owner)
+def _contacts(lines: _Lines, count: int, reach: float) -> _Contacts:
+    """All vertices within `reach` mm of being too near; the first `count` outlines can move."""
+    owner, keep = lines.owner, lines.keep
+    points = shapely.points(lines.vertices)
+    sides, side_of = _sides(lines.vertices, owner)
     vertex, side = STRtree(sides).query(
         points, predicate="dwithin", distance=np.full(len(points), keep.max() + reach)
     )
@@ -185,15 +221,13 @@ def _sides(vertices: Floats, owner: Ints) -> tuple[Shapes, Ints]:
 
 def _best_change(
     numbers: Floats,
-    kinds: Ints,
-    pool: Sequence[PoolItem],
+    areas: Floats,
     limits: Limits,
     contacts: _Contacts,
     step: float,
 ) -> Floats | None:
     """Change (n, 4) of (x, y, ax, ay), none more than `step`, that adds most area."""
-    areas = np.array([item.footprint.area / item.drawn_size**2 for item in pool])[kinds]
-    gain = np.zeros((len(kinds), 4))
+    gain = np.zeros((len(numbers), 4))
     gain[:, 2:4] = 2 * areas[:, None] * numbers[:, 2:4]
     matrix, spare = limits.rows(numbers)
     broken = np.concatenate([contacts.slack < 0, np.zeros(len(spare), bool)])

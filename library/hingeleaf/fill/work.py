@@ -14,6 +14,7 @@ from hingeleaf.fill.finish import mend
 from hingeleaf.fill.greedy import fill_greedily
 from hingeleaf.fill.improve import Improver
 from hingeleaf.fill.ledger import Ledger
+from hingeleaf.fill.outlines import outer
 from hingeleaf.fill.pace import Pace
 from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.room import Room
@@ -34,8 +35,11 @@ UNIT = 23.0
 """A pool's scale is one unit where its middle size is so many mm."""
 AT_ONCE = 16
 """Changes between two reports."""
-SHOWINGS = 12
-"""How often a better filling is shown while it is worked on."""
+SHOWINGS, BETWEEN = 12, 5
+"""How often a better filling is shown while it is worked on, and after how many changes for each
+motif at least."""
+ROUGH, FINE = 5e-4, 5e-5
+"""How much larger footprints may be taken for, in sizes, for a showing and in the end."""
 
 
 class Work:
@@ -79,11 +83,12 @@ class Work:
     def improve(self, pace: Pace) -> Iterator[Progress[Filling]]:
         """Try changes for as long as the pace says."""
         improver = Improver(self.packing, self.wishes, self.random)
-        shown, due = improver.best, 0.0
+        best, due, soonest = improver.best, 0.0, BETWEEN * self.placed
         while (share := pace.share(self.steps)) < 1:
-            if share >= due and improver.best > shown:
+            if share >= due and self.steps >= soonest and improver.best > best:
                 self._show(improver.poses, improver.kinds)
-                shown, due = improver.best, share + 1 / SHOWINGS
+                best, due = improver.best, share + 1 / SHOWINGS
+                soonest = self.steps + BETWEEN * self.placed
             yield Progress(int(1000 * share), 1000, "improving", self.filling)
             for _ in range(AT_ONCE):
                 improver.step(1 - share)
@@ -99,7 +104,7 @@ class Work:
         for tighter in tighten(poses, kinds, pool, room, self._limits(poses), steps):
             poses = tighter
             yield Progress(1000, 1000, "finishing", self.filling)
-        self._show(poses, kinds)
+        self._show(poses, kinds, FINE)
 
     def _limits(self, poses: Floats) -> Limits:
         traits = self.packing.samples.traits[self.packing.kinds]
@@ -108,10 +113,10 @@ class Work:
             traits[:, TURN_LIMIT],
         )  # fmt: skip
 
-    def _show(self, poses: Floats, kinds: Ints) -> None:
+    def _show(self, poses: Floats, kinds: Ints, tolerance: float = ROUGH) -> None:
         """Make a valid filling of these and keep it if it covers more than the one so far."""
-        numbers, kinds = mend(poses, kinds, self.ledger.pool, self.room)
-        filling = self.ledger.filling(numbers, kinds, self.steps)
+        covers = [outer(item, tolerance) for item in self.ledger.pool]
+        filling = self.ledger.filling(*mend(poses, kinds, covers, self.room), self.steps)
         if filling.coverage > self.filling.coverage:
             self.filling = filling
 

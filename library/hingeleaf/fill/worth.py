@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from dataclasses import dataclass
 
@@ -10,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hingeleaf.fill.columns import AREA
+from hingeleaf.fill.placed import beside
 from hingeleaf.fill.samples import Samples
 
 Floats = NDArray[np.float64]
@@ -76,25 +76,8 @@ class Wishes:
             cost += FEWNESS * np.maximum(0, FEW - by_class).sum()
         worth = float(areas.sum()) - self.field_area * cost
         if self.avoid_neighbours:
-            worth -= BESIDE * self.beside(poses, kinds, areas)
+            worth -= BESIDE * beside(poses, kinds, areas, CLOSE, self.gap)
         return worth
-
-    def beside(self, poses: Floats, kinds: Ints, areas: Floats) -> float:
-        """Area in mm² of the smaller ones of all pairs of one kind that lie side by side."""
-        radii = np.sqrt(areas / math.pi)
-        total = 0.0
-        order = np.argsort(kinds, kind="stable")
-        starts = np.searchsorted(kinds[order], np.arange(len(self.counts) + 1))
-        for start, end in itertools.pairwise(starts):
-            if end - start < 2:
-                continue
-            same = order[start:end]
-            x, y, r = poses[same, 0], poses[same, 1], radii[same]
-            apart = np.hypot(x[:, None] - x, y[:, None] - y)
-            close = apart < CLOSE * (r[:, None] + r) + self.gap
-            np.fill_diagonal(close, False)
-            total += (np.minimum(areas[same][:, None], areas[same])[close]).sum() / 2
-        return total
 
     def _imbalance(self, counts: Ints) -> float:
         """Cost of uneven shares: from the entropy relative to the wished shares."""

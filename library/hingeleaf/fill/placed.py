@@ -1,0 +1,89 @@
+"""Compiled: what motifs that are placed do to the clearance grid, and to each other."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hingeleaf.fill.columns import AX, AY, EXTENT, MIRROR, REACH, X, Y
+from hingeleaf.fill.compiled import compiled
+from hingeleaf.fill.grids import Floats, Grid, value_at
+
+Ints = NDArray[np.int64]
+
+
+@compiled("f8(f4[:,:,::1], i8, f8, f8, f8)", inline=True)
+def _distance(fields: NDArray[np.float32], kind: int, extent: float, u: float, v: float) -> float:
+    """Distance from a footprint of size 1, a little less than true beyond its field."""
+    scale = (fields.shape[1] - 1) / (2 * extent)
+    near_u = min(extent * 0.9999, max(-extent, u))
+    near_v = min(extent * 0.9999, max(-extent, v))
+    distance = value_at(fields[kind], (near_u + extent) * scale, (near_v + extent) * scale)
+    if near_u != u or near_v != v:
+        distance += 0.9 * math.sqrt((u - near_u) ** 2 + (v - near_v) ** 2)
+    return distance
+
+
+@compiled("void(f4[:,::1], f8[::1], f4[:,:,::1], f8[:,::1], f8[:,::1], i8[::1], f8, f8, i8[::1])")
+def stamp(
+    clearance: Grid,
+    frame: Floats,
+    fields: NDArray[np.float32],
+    traits: Floats,
+    poses: Floats,
+    kinds: Ints,
+    gap: float,
+    halo: float,
+    window: Ints,
+) -> None:
+    """Lower the clearance around motifs, as far as `halo` mm from each, within a window.
+
+    `window` is (first row, end row, first column, end column).
+    """
+    step = frame[2]
+    for n in range(poses.shape[0]):
+        kind = kinds[n]
+        extent = traits[kind, EXTENT]
+        size = math.sqrt(poses[n, AX] ** 2 + poses[n, AY] ** 2)
+        outline = size * traits[kind, REACH]
+        reach = outline + halo
+        cos = poses[n, AX] / size**2
+        sin = poses[n, AY] / size**2
+        first = max(window[0], math.ceil((poses[n, Y] - reach - frame[1]) / step))
+        end = min(window[1], math.floor((poses[n, Y] + reach - frame[1]) / step) + 1)
+        for row in range(first, end):
+            y = frame[1] + row * step - poses[n, Y]
+            half = math.sqrt(max(0.0, reach**2 - y**2))
+            left = max(window[2], math.ceil((poses[n, X] - half - frame[0]) / step))
+            right = min(window[3], math.floor((poses[n, X] + half - frame[0]) / step) + 1)
+            for column in range(left, right):
+                x = frame[0] + column * step - poses[n, X]
+                felt = clearance[row, column] + gap + outline
+                if felt <= 0 or x**2 + y**2 >= felt**2:
+                    continue
+                u = (cos * x + sin * y) * poses[n, MIRROR]
+                v = cos * y - sin * x
+                distance = _distance(fields, kind, extent, u, v) * size - gap
+                if distance < clearance[row, column]:
+                    clearance[row, column] = distance
+
+
+@compiled("f8(f8[:,::1], i8[::1], f8[::1], f8, f8)")
+def beside(poses: Floats, kinds: Ints, areas: Floats, close: float, gap: float) -> float:
+    """Area in mm² of the smaller ones of all pairs of one kind that lie side by side.
+
+    That is, with their origins nearer than `close` times the sum of their mean radii, and the gap.
+    """
+    total = 0.0
+    for n in range(kinds.shape[0]):
+        radius = math.sqrt(areas[n] / math.pi)
+        for m in range(n):
+            if kinds[m] != kinds[n]:
+                continue
+            limit = close * (radius + math.sqrt(areas[m] / math.pi)) + gap
+            away = (poses[n, X] - poses[m, X]) ** 2 + (poses[n, Y] - poses[m, Y]) ** 2
+            if away < limit**2:
+                total += min(areas[n], areas[m])
+    return total
