@@ -19,8 +19,9 @@ MOST_CHOICES = 24
 OUTLINE = 32
 """Points of a part's outline that stand for the whole of it."""
 
-LEVER = 0.5
-"""Weight of the middle of the ties lying off the part's centre: there it would tip."""
+LEVER = 0.8
+"""Weight of the ties' middle lying off the part's centre, as a share of the way to the edge: with
+all ties on one side a part would lift."""
 
 PRICE = 0.06
 """Weight of a strip's cost in widths."""
@@ -31,7 +32,7 @@ SHALLOW = 0.25, 0.5
 ON_AXIS = 0.9
 """What a strip on the mirror axis counts as cheaper: one there looks better than two beside it."""
 
-SPARE = 0.6
+SPARE = 1.5
 """Weight of a tie more than was asked for."""
 
 
@@ -193,10 +194,11 @@ class _Choice:
         alone = np.minimum(self.reach, already).max(axis=1)
         count = self.count + self._ties(chosen)
         pull = self.pull + self.pull[chosen].sum(axis=0) + self.pinned.sum(axis=0)
-        off = np.hypot(*pull.T) / count
+        off = pull / count[:, None]
+        lever = (off**2).sum(axis=1) / np.maximum((self.outline @ off.T).max(axis=0), 1e-9)
         price = (self.price + self.price[chosen].sum()) / (1 + len(chosen))
         spare = np.maximum(0, count - wanted)
-        scores: Floats = alone + LEVER * off + price + SPARE * spare
+        scores: Floats = alone + LEVER * lever + price + SPARE * spare
         return scores
 
 

@@ -1,0 +1,271 @@
+"""The six hold styles on shapes where a person knows where the bridges belong."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+import shapely
+from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon, affinity, box
+
+from hingeleaf.errors import UsageError
+from hingeleaf.model import NO_LINES, NO_WINDOWS, Bridge, Card, Cuts, HoldStyle, Motif, Severity
+from hingeleaf.paper.bridges import lay_bridges, strip
+from hingeleaf.paper.cards import DEFAULT, PRESETS
+from hingeleaf.paper.flaps import find_flaps
+from hingeleaf.paper.parts import find_parts
+from hingeleaf.paper.planning import Plan, plan, plan_motif
+from hingeleaf.paper.symmetry import find_axis
+from planned import band, heart, loose_after, nibs, off_mirror, ring, star
+
+SQUARE = band(box(-25, -25, 25, 25))
+LEAF = band(
+    Polygon(
+        [
+            (12 * np.sin(t) ** 2 * np.sign(t), -30 * np.cos(t))
+            for t in np.linspace(-np.pi, np.pi, 121)[:-1]
+        ]
+    )
+)
+
+
+def planned(windows: MultiPolygon, hold: HoldStyle, **wishes: object) -> Plan:
+    made = plan(windows, NO_LINES, DEFAULT, hold=hold, **wishes)  # type: ignore[arg-type]
+    assert loose_after(windows, made.bridges) == 0
+    assert not nibs(windows, made.bridges)
+    return made
+
+
+def places(made: Plan) -> np.ndarray:
+    return np.array([bridge.at for bridge in made.bridges])
+
+
+@pytest.mark.parametrize("ties", [1, 2, 3, 4, 6])
+def test_rigid_ties_are_as_many_as_asked_for_and_spread(ties: int) -> None:
+    made = planned(ring(), HoldStyle.RIGID, ties=ties)
+    assert made.hold is HoldStyle.RIGID and not made.findings
+    turns = np.sort(np.degrees(np.arctan2(*places(made).T)))
+    gaps = np.diff(np.append(turns, turns[0] + 360))
+    assert len(gaps) == ties
+    assert gaps.min() > 0.55 * 360 / ties
+
+
+def test_rigid_ties_of_a_long_part_do_not_let_it_tip() -> None:
+    made = planned(band(box(-35, -5, 35, 5)), HoldStyle.RIGID)
+    assert np.hypot(*places(made).mean(axis=0)) < 1.0
+
+
+def test_flat_is_planned_like_rigid() -> None:
+    flat, rigid = planned(ring(), HoldStyle.FLAT), planned(ring(), HoldStyle.RIGID)
+    assert flat.hold is HoldStyle.FLAT
+    assert flat.bridges == rigid.bridges
+
+
+def test_a_door_hangs_on_two_bridges_on_one_side() -> None:
+    made = planned(SQUARE, HoldStyle.DOOR)
+    assert made.hold is HoldStyle.DOOR
+    at = places(made)
+    assert len(at) == 2 and (at[:, 1] > 25).all()
+    assert abs(at[0, 0] + at[1, 0]) < 0.1
+    (flap,) = find_flaps(Cuts(SQUARE), made.bridges, made.hold).flaps
+    assert flap.region.area == pytest.approx(50 * 50, rel=0.02)
+
+
+def test_a_door_has_its_hinge_inside_the_part() -> None:
+    crescent = Point(0, 0).buffer(28).difference(Point(0, 14).buffer(24))
+    windows = band(crescent)
+    made = planned(windows, HoldStyle.DOOR)
+    flaps = find_flaps(Cuts(windows), made.bridges, made.hold)
+    assert len(flaps.flaps) == 1 and not flaps.findings
+    assert crescent.buffer(0.15).covers(LineString(flaps.flaps[0].hinge))
+
+
+def test_a_door_does_not_hinge_across_a_window() -> None:
+    windows = shapely.union_all([SQUARE, box(-20, -22, 20, 22)])
+    made = planned(MultiPolygon(list(windows.geoms)), HoldStyle.DOOR)
+    flaps = find_flaps(Cuts(MultiPolygon(list(windows.geoms))), made.bridges, made.hold)
+    assert all(not LineString(flap.hinge).crosses(box(-19, -21, 19, 21)) for flap in flaps.flaps)
+    assert not flaps.findings
+
+
+def test_a_spine_is_bridged_at_both_ends_and_both_wings_lift() -> None:
+    made = planned(LEAF, HoldStyle.SPINE)
+    assert made.hold is HoldStyle.SPINE
+    at = places(made)
+    assert len(at) == 2
+    assert np.abs(at[:, 0]).max() < 1e-6
+    assert at[:, 1].min() < -28 and at[:, 1].max() > 28
+    flaps = find_flaps(Cuts(LEAF), made.bridges, made.hold).flaps
+    assert len(flaps) == 2
+    areas = [flap.region.area for flap in flaps]
+    assert areas[0] == pytest.approx(areas[1], rel=0.01)
+
+
+@pytest.mark.parametrize("turn", [0.0, 30.0, 77.0])
+def test_a_heart_folds_along_its_notch_and_tip_at_any_turn(turn: float) -> None:
+    windows = affinity.rotate(band(heart()), turn, origin=(0, 0))
+    made = planned(windows, HoldStyle.SPINE)
+    assert made.hold is HoldStyle.SPINE and len(made.bridges) == 2
+    for bridge in made.bridges:
+        assert abs((bridge.direction - 90 - turn + 90) % 180 - 90) < 0.1
+
+
+def test_points_are_bridged_at_every_notch_and_each_arm_lifts() -> None:
+    windows = band(star())
+    made = planned(windows, HoldStyle.POINTS)
+    assert made.hold is HoldStyle.POINTS and len(made.bridges) == 5
+    notches = star()[1:-1:2]
+    for bridge in made.bridges:
+        assert np.hypot(*(notches - bridge.at).T).min() < 4.0
+    assert len(find_flaps(Cuts(windows), made.bridges, made.hold).flaps) == 5
+    axis = find_axis(windows)
+    assert axis is not None and off_mirror(made.bridges, axis) < 0.1
+
+
+def test_a_tongue_hinges_across_one_wide_mouth() -> None:
+    made = planned(SQUARE, HoldStyle.TONGUE)
+    (mouth,) = made.bridges
+    assert made.hold is HoldStyle.TONGUE
+    assert mouth.width > 15 and mouth.at[1] > 25
+    assert len(find_flaps(Cuts(SQUARE), made.bridges, made.hold).flaps) == 1
+
+
+@pytest.mark.parametrize(
+    ("windows", "asked", "reached", "why"),
+    [
+        (ring(), HoldStyle.POINTS, HoldStyle.SPINE, "no re-entrant corner"),
+        (
+            band(Polygon([(0, 0), (40, 0), (46, 12), (12, 26), (4, 20)])),
+            HoldStyle.SPINE,
+            HoldStyle.DOOR,
+            "no mirror axis",
+        ),
+        (band(box(-3, -3, 3, 3)), HoldStyle.DOOR, HoldStyle.TONGUE, "no "),
+    ],
+)
+def test_an_impossible_style_says_why_and_takes_the_nearest(
+    windows: MultiPolygon, asked: HoldStyle, reached: HoldStyle, why: str
+) -> None:
+    made = planned(windows, asked)
+    assert made.hold is reached
+    (finding,) = [finding for finding in made.findings if finding.kind == "other-hold"]
+    assert why in finding.message and reached.value in finding.message
+    assert finding.at is not None
+
+
+@pytest.mark.parametrize("hold", list(HoldStyle))
+@pytest.mark.parametrize("shape", [heart(), Polygon(star()), box(-25, -20, 25, 20)])
+def test_mirrored_artwork_gets_mirrored_bridges(shape: Polygon, hold: HoldStyle) -> None:
+    windows = band(shape)
+    axis = find_axis(windows)
+    assert axis is not None
+    assert off_mirror(planned(windows, hold).bridges, axis) < 0.1
+
+
+@pytest.mark.parametrize("hold", list(HoldStyle))
+def test_a_line_cut_gets_gaps(hold: HoldStyle) -> None:
+    slits = MultiLineString([heart().exterior.coords])
+    made = plan(NO_WINDOWS, slits, DEFAULT, hold=hold)
+    cuts = lay_bridges(Cuts(NO_WINDOWS, slits), made.bridges)
+    assert not find_parts(cuts).loose
+    lost = slits.length - cuts.slits.length
+    assert lost >= 0.99 * sum(bridge.width for bridge in made.bridges)
+
+
+def test_parts_in_parts_are_all_tied_from_the_sheet_inwards() -> None:
+    rings = [ring(radius + 4, radius) for radius in (8.0, 20.0, 32.0)]
+    windows = MultiPolygon([piece for each in rings for piece in each.geoms])
+    made = planned(windows, HoldStyle.RIGID)
+    assert len(made.bridges) == 6
+    assert len(planned(windows, HoldStyle.DOOR).bridges) == 6
+
+
+def test_bridges_keep_off_other_windows() -> None:
+    windows = MultiPolygon([*ring().geoms, box(31.0, -25, 38, 25), box(-38, -25, -31.0, 25)])
+    made = planned(windows, HoldStyle.RIGID)
+    others = MultiPolygon(list(windows.geoms)[1:])
+    assert not any(strip(bridge).intersects(others) for bridge in made.bridges)
+
+
+def test_bridges_land_on_deep_paper_if_there_is_some() -> None:
+    """A window just behind the nearer landing would leave a web narrower than the bridge."""
+    windows = MultiPolygon([*ring(30, 26).geoms, *[box(-4, y, 4, y + 6) for y in (-24.5, 18.5)]])
+    made = planned(windows, HoldStyle.RIGID)
+    assert np.abs(places(made)[:, 0]).min() > 6
+
+
+def test_where_there_is_no_room_the_bridge_is_narrower_and_told() -> None:
+    made = planned(band(box(-2, -2, 2, 2), 6.0), HoldStyle.RIGID)
+    assert all(DEFAULT.least_web <= bridge.width < 4 for bridge in made.bridges)
+    told = [finding for finding in made.findings if finding.kind == "narrow-bridge"]
+    assert len(told) == len(made.bridges)
+    assert all(finding.severity is Severity.CAUTION for finding in told)
+
+
+def test_a_speck_stays_loose_and_is_told() -> None:
+    made = plan(band(box(-0.5, -0.5, 0.5, 0.5), 6.0), NO_LINES, DEFAULT, hold=HoldStyle.DOOR)
+    assert made.bridges == ()
+    (finding,) = [finding for finding in made.findings if finding.kind == "loose-part"]
+    assert finding.severity is Severity.FAULT and finding.at == pytest.approx((0, 0), abs=0.5)
+
+
+@pytest.mark.parametrize("hold", list(HoldStyle))
+def test_pinned_bridges_come_first_untouched(hold: HoldStyle) -> None:
+    pinned = Bridge((19.0, 19.0), 45.0, 9.0, 4.0, pinned=True)
+    made = planned(ring(), hold, pinned=[pinned])
+    assert made.bridges[0] == pinned
+    apart = [
+        strip(one).distance(strip(two)) for one, two in itertools.combinations(made.bridges, 2)
+    ]
+    assert all(gap >= DEFAULT.least_window for gap in apart)
+
+
+def test_a_pinned_bridge_counts_as_a_tie() -> None:
+    pinned = Bridge((27.0, 0.0), 0.0, 9.0, 5.0, pinned=True)
+    made = planned(ring(), HoldStyle.RIGID, pinned=[pinned])
+    assert len(made.bridges) == 2
+    assert made.bridges[1].at[0] < -20
+
+
+def test_a_pinned_bridge_off_every_cut_changes_nothing() -> None:
+    astray = Bridge((500.0, 0.0), 0.0, 9.0, 5.0, pinned=True)
+    made = planned(SQUARE, HoldStyle.RIGID, pinned=[astray])
+    assert made.bridges[0] == astray and len(made.bridges) == 3
+
+
+def test_the_same_input_gives_the_same_plan() -> None:
+    for hold in HoldStyle:
+        assert planned(band(heart()), hold) == planned(band(heart()), hold)
+
+
+def test_widths_follow_the_card() -> None:
+    heavy = PRESETS["card-300"]
+    with pytest.raises(UsageError, match="least web"):
+        plan(ring(), NO_LINES, heavy, hold=HoldStyle.RIGID, width=heavy.least_web - 0.1)
+    made = plan(ring(), NO_LINES, heavy, hold=HoldStyle.RIGID, width=heavy.least_web)
+    assert {bridge.width for bridge in made.bridges} == {heavy.least_web}
+
+
+@pytest.mark.parametrize("wishes", [{"width": 0.0}, {"width": float("nan")}, {"ties": 0}])
+def test_wishes_that_make_no_sense_are_refused(wishes: dict[str, float]) -> None:
+    with pytest.raises(UsageError):
+        plan(ring(), NO_LINES, DEFAULT, hold=HoldStyle.RIGID, **wishes)  # type: ignore[arg-type]
+
+
+def test_a_motif_is_planned_in_its_own_style() -> None:
+    motif = Motif("leaf", LEAF, NO_LINES, box(-20, -35, 20, 35), 68.0, hold=HoldStyle.SPINE)
+    made = plan_motif(motif, DEFAULT)
+    assert made.hold is HoldStyle.SPINE and len(made.bridges) == 2
+    assert plan_motif(made, DEFAULT, hold=HoldStyle.DOOR).hold is HoldStyle.DOOR
+
+
+def test_nothing_enclosed_needs_nothing() -> None:
+    for hold in HoldStyle:
+        made = plan(MultiPolygon([box(0, 0, 30, 30)]), NO_LINES, DEFAULT, hold=hold)
+        assert made == Plan((), hold)
+
+
+def test_a_thick_card_with_a_thin_web_is_planned_all_the_same() -> None:
+    card = Card("board", 900, 3.0, 1.0, 1.0)
+    assert plan(ring(), NO_LINES, card, hold=HoldStyle.RIGID).bridges
