@@ -25,8 +25,13 @@ def icon_windows(icon: pack.Icon, size: float = SIZE) -> MultiPolygon:
     return shapely.transform(windows, lambda points: (points - middle) * scale)
 
 
-def rendered(icon: pack.Icon, pixel: float, size: float = SIZE) -> NDArray[np.bool_]:
-    """Which pixels resvg fills when the icon is `size` mm long and a pixel `pixel` mm wide."""
+def rendered(
+    icon: pack.Icon, pixel: float, kerf: float = 0.0, size: float = SIZE
+) -> NDArray[np.bool_]:
+    """Which pixels resvg fills when the icon is `size` mm long and a pixel `pixel` mm wide.
+
+    With a kerf it also draws the outlines, as wide as a blade cuts.
+    """
     _, middle, scale = _measured(icon, size)
     units = 24.0 / read(icon.svg.encode(), name=icon.slug).width
     half = (size / 2 + MARGIN) / scale
@@ -36,6 +41,9 @@ def rendered(icon: pack.Icon, pixel: float, size: float = SIZE) -> NDArray[np.bo
         f'viewBox="{x:.9f} {y:.9f} {side:.9f} {side:.9f}" width="{count}" height="{count}" '
         'shape-rendering="crispEdges"'
     )
+    if kerf:
+        width = kerf / scale * units
+        frame += f' stroke="#000" stroke-width="{width:.9f}" stroke-linejoin="round"'
     svg = re.sub(r'viewBox="[^"]*"', frame, icon.svg, count=1)
     picture = Image.open(io.BytesIO(bytes(resvg_py.svg_to_bytes(svg_string=svg, dpi=96))))
     return np.asarray(picture.getchannel("A")) > 127

@@ -13,33 +13,51 @@ FINE = 0.02
 """mm: the pixel at which the two are held against each other."""
 COARSE = 0.1
 """mm: a pixel that settles nearly all icons at a thirtieth of the cost."""
+KERF = 0.2
+"""mm: webs narrower than this do not hold."""
 SPECK = 0.5
 """mm²: what is smaller may be lost between two pixels."""
+POINTED = ("dropbox", "credit-card-sync")
+"""Icons with windows that meet in a point, or taper to nothing: there the pixels are wrong."""
 
 
-def flooded(icon, pixel):
+def flooded(icon, pixel, kerf=0.0):
     """The areas of paper that the sheet's own does not flow into, edge to edge of pixels."""
-    labels, _ = ndimage.label(~rendered(icon, pixel))
+    labels, _ = ndimage.label(~rendered(icon, pixel, kerf))
     areas = np.bincount(labels.ravel()) * pixel**2
     areas[0] = 0
     areas[np.unique(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]]))] = 0
     return sorted(areas[areas > SPECK].tolist())
 
 
-def loose(icon, pixel):
-    """The areas of the loose parts that we find, with the pixel for a kerf."""
-    parts = find_parts(Cuts(icon_windows(icon)), kerf=pixel).loose
-    return sorted(part.polygon.area for part in parts if part.polygon.area > SPECK)
+def loose(icon, kerf, eaten=0.0):
+    """The areas of the loose parts that we find, less what is eaten from their edges."""
+    parts = find_parts(Cuts(icon_windows(icon)), kerf=kerf).loose
+    areas = [part.polygon.buffer(-eaten / 2).area for part in parts]
+    return sorted(area for area in areas if area > SPECK)
+
+
+def alike(ours, theirs, pixel):
+    return len(ours) == len(theirs) and np.allclose(ours, theirs, rtol=0.03, atol=8 * pixel)
 
 
 def agree(icon, pixel):
-    ours, theirs = loose(icon, pixel), flooded(icon, pixel)
-    return len(ours) == len(theirs) and np.allclose(ours, theirs, rtol=0.03, atol=8 * pixel)
+    """Whether they agree when only what a pixel covers is cut."""
+    return alike(loose(icon, pixel), flooded(icon, pixel), pixel)
+
+
+def agree_along_outlines(icon):
+    """Whether they agree when the renderer draws the outlines too, as a blade cuts them.
+
+    Where windows meet in a point, or get thinner than a pixel, filled pixels leave a way open
+    that no paper has.
+    """
+    return alike(loose(icon, KERF, KERF), flooded(icon, FINE, KERF), FINE)
 
 
 def agree_at_last(icon):
     """Whether they agree at the coarse pixel, or else at the fine one."""
-    return agree(icon, COARSE) or agree(icon, FINE)
+    return agree(icon, COARSE) or agree(icon, FINE) or agree_along_outlines(icon)
 
 
 @pytest.mark.parametrize("icon", sample_icons(40), ids=lambda icon: icon.slug)
@@ -58,9 +76,17 @@ def test_the_picture_is_as_large_as_it_should_be():
     assert round((SIZE + 2 * MARGIN) / FINE) == 4200
 
 
+@pytest.mark.parametrize("icon", [icon for icon in all_icons() if icon.slug in POINTED])
+def test_windows_that_meet_in_a_point_or_sliver_leave_no_way(icon):
+    assert not agree(icon, FINE)
+    assert agree_along_outlines(icon)
+
+
 @pytest.mark.whole
-def test_parts_are_what_a_flood_fill_finds_on_999_of_1000_icons():
+def test_parts_are_what_a_flood_fill_finds_on_all_icons():
     icons = all_icons()
-    apart = [icon.slug for icon in icons if not agree_at_last(icon)]
-    print(f"{len(icons) - len(apart)} of {len(icons)} agree; apart: {apart}")  # noqa: T201
-    assert len(apart) <= len(icons) / 1000
+    apart = [icon for icon in icons if not agree(icon, COARSE) and not agree(icon, FINE)]
+    wrong = [icon.slug for icon in apart if not agree_along_outlines(icon)]
+    print(f"{len(apart)} of {len(icons)} meet in points or slivers; not explained: {wrong}")  # noqa: T201
+    assert len(apart) <= len(icons) / 500
+    assert not wrong

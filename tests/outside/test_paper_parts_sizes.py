@@ -16,6 +16,8 @@ from icon_windows import icon_windows
 from icons import all_icons, sample_icons
 
 CARD = Card("test", 220, 0.28, least_web=1.0, least_window=0.8)
+BELOW = (0.997, 0.99, 0.98)
+"""Shares of the smallest size at which something must be wrong."""
 SLACK = 0.01
 """mm by which a width may be off."""
 
@@ -67,7 +69,8 @@ def _closes_up(windows, radius):
 
 
 def _long(whole, core, radius):
-    lost = whole.difference(core.buffer(radius, quad_segs=32))
+    """Whether more is lost in one piece than at a corner of ten degrees, hairs apart."""
+    lost = whole.difference(core.buffer(radius, quad_segs=32)).buffer(-0.03 * 2 * radius)
     return any(piece.area > 2.5 * (2 * radius) ** 2 for piece in polygons_of(lost))
 
 
@@ -80,7 +83,7 @@ def confirmed(motif):
     holds = not weaknesses(motif, smallest * 1.002, -SLACK)
     if limits.reason.weakness is Weakness.SIZE:
         return holds
-    return holds and bool(weaknesses(motif, smallest * 0.985, SLACK))
+    return holds and any(weaknesses(motif, smallest * share, SLACK) for share in BELOW)
 
 
 def bridges_keep_their_width(motif, smallest):

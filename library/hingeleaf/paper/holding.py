@@ -26,6 +26,9 @@ LONG = 2.5
 Every corner narrows to nothing; one of 10 degrees leaves this much.
 """
 
+HAIR = 0.03
+"""Share of the least width by which slivers are thinned: along bent edges hairs join corners."""
+
 _TOUCH = 1e-4
 """mm: cuts nearer than this are one cut."""
 _ROUND = 16
@@ -88,8 +91,8 @@ def _has_tail(whole: BaseGeometry, blunted: BaseGeometry, least: float) -> bool:
     most = LONG * least**2
     if whole.area - blunted.area <= most:  # the overlay is dear, and seldom needed
         return False
-    lost = polygons_of(shapely.difference(whole, blunted))
-    return bool((shapely.area(lost) > most).any())
+    lost = shapely.buffer(shapely.difference(whole, blunted), -HAIR * least)
+    return bool((shapely.area(polygons_of(lost)) > most).any())
 
 
 def _counting(pieces: Geometries, radius: float) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:

@@ -26,6 +26,8 @@ LEAST_REACH = 4.0
 
 _STEP = 0.93
 """From one size to the next while looking for the smallest."""
+_RELAPSES = (0.01, 0.02, 0.03, 0.045, 0.06)
+"""How far above a smallest size it is tried again whether the motif holds, as shares."""
 _NEAR = 0.01
 """How far on either side of a size known from before is looked first, as a share."""
 _GROWTH = 20.0
@@ -119,6 +121,9 @@ def _smallest(
     if smallest is None:
         return failing, None
     failing, smallest = _close_in(trial.weakness, failing, smallest, exact)
+    for relapse in [size for size in _above(smallest, start) if trial.weakness(size)]:
+        failing, above = _bracket(trial.weakness, relapse, start)
+        failing, smallest = _close_in(trial.weakness, failing, above or start, exact)
     if smallest < start and trial.flaps_lost(smallest):
         return _close_in(trial.flaps_lost, smallest, start, exact)
     return failing, smallest
@@ -127,6 +132,12 @@ def _smallest(
 def narrowest_web(cuts: Cuts, widest: float = math.inf) -> Neck | None:
     """The narrowest neck of some cuts, if any is narrower than `widest` mm."""
     return next(iter(find_necks(cuts, widest=widest)), None)
+
+
+def _above(smallest: float, start: float) -> list[float]:
+    """Sizes a little above one that holds: a tail may come and go between two steps."""
+    sizes = [smallest * (1 + share) for share in _RELAPSES]
+    return [size for size in sizes if size < start * _STEP]
 
 
 def _bracket(
