@@ -160,6 +160,20 @@ def test_keys_are_shown_as_they_are_printed() -> None:
     assert actions.all_shown("q,ctrl+q") == "q Ctrl+Q"
 
 
+def test_the_list_of_keys_for_readers_is_the_table() -> None:
+    rows = actions.key_list().splitlines()
+    for action in actions.ACTIONS:
+        if action.foot:
+            row = next(row for row in rows if row.startswith(f"| {actions.PLACES[action.place]} "))
+            assert f"`{actions.shown(action.keys)}` {action.label.lower()}" in row
+    assert len(rows) == 2 + len({action.place for action in actions.ACTIONS if action.foot})
+
+
+def test_the_readme_lists_the_keys_as_they_are() -> None:
+    readme = Path(__file__).parents[2] / "README.md"
+    assert actions.key_list() in readme.read_text(encoding="utf-8")
+
+
 def test_sheets_can_be_left_by_two_keys() -> None:
     assert Sheet.BINDINGS
     assert len(actions.find("sheet.back").keys.split(",")) == 2

@@ -59,7 +59,7 @@ async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: 
     async with running(library) as pilot:
         await press(pilot, "f4")
         await choose(pilot, "text", "L")
-        await choose(pilot, "height", "12cm")
+        await choose(pilot, "height", "8cm")
         await choose(pilot, "smallest", "14")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
@@ -72,11 +72,11 @@ async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: 
         assert bench.unsaved
         await press(pilot, "x")
         shown = seen(pilot)
-        assert "letter-l-120mm" in shown
+        assert "letter-l-80mm" in shown
         assert "nodes" in shown
         await press(pilot, "g")
         assert not bench.unsaved
-        target = tmp_path / "letter-l-120mm.svg"
+        target = tmp_path / "letter-l-80mm.svg"
         assert "Written" in seen(pilot)
         placements = bench.placements
     root = ET.parse(target).getroot()
@@ -107,6 +107,8 @@ async def test_stopping_keeps_what_is_there_and_going_on_finishes(
     monkeypatch.setattr(filler, "fill", slow)
     async with running(library) as pilot:
         await press(pilot, "f4")
+        await choose(pilot, "height", "70")
+        await turn_to(pilot, "budget", "quick")
         await pilot.press("g")
         bench, jobs = ours(pilot).bench, ours(pilot).jobs
         while bench.filled is None:
@@ -126,7 +128,7 @@ async def test_stopping_keeps_what_is_there_and_going_on_finishes(
 async def test_another_seed_fills_another_way(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
-        await choose(pilot, "height", "90")
+        await choose(pilot, "height", "70")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
         first = ours(pilot).bench.placements
@@ -141,7 +143,7 @@ async def test_the_motifs_listed_are_what_a_panel_is_filled_with(library: Path) 
         await type_in(pilot, "tag:hedgerow")
         await press(pilot, "enter", "p")
         assert isinstance(pilot.app.screen, PanelScreen)
-        await choose(pilot, "height", "90")
+        await choose(pilot, "height", "70")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
         kinds = {placement.motif for placement in ours(pilot).bench.placements}
@@ -211,7 +213,7 @@ async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(
 async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
-        await choose(pilot, "height", "90")
+        await choose(pilot, "height", "70")
         await choose(pilot, "motifs", "buoy")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
@@ -229,7 +231,7 @@ async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
 
 async def filled(pilot: Pilot[None]) -> None:
     await press(pilot, "f4")
-    await choose(pilot, "height", "80")
+    await choose(pilot, "height", "70")
     await turn_to(pilot, "budget", "quick")
     await press(pilot, "g")
 

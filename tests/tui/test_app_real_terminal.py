@@ -17,7 +17,14 @@ import pytest
 from app_pilot import make_library
 from pseudo_terminal import PseudoTerminal
 
-ESCAPED = {"F1": b"\x1bOP", "F3": b"\x1bOR", "F4": b"\x1bOS", "Enter": b"\r", "Down": b"\x1b[B"}
+ESCAPED = {
+    "F1": b"\x1bOP",
+    "F3": b"\x1bOR",
+    "F4": b"\x1bOS",
+    "Enter": b"\r",
+    "Down": b"\x1b[B",
+    "Left": b"\x1b[D",
+}
 
 
 class Screen(Protocol):
@@ -128,6 +135,8 @@ def test_from_the_list_to_a_cut_file(tmp_path: Path, environ: dict[str, str]) ->
         screen.type("Down", "Down", "Enter")
         screen.type("7", "0", "Enter")
         screen.wait_for("70 mm")
+        screen.type(*["Down"] * 8, "Left")
+        screen.wait_for("quick")
         screen.type("g")
         screen.wait_for("Press x to export")
         screen.type("x")

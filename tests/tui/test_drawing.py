@@ -122,6 +122,19 @@ def test_labels_lie_on_top_and_are_cut_at_the_edge() -> None:
     assert len(lines[0]) == 10
 
 
+def test_blanks_take_the_style_before_them_but_never_that_of_a_label() -> None:
+    canvas = Canvas(12, 1, View((12, 2), 1, 24, 4))
+    canvas.area(shapely.box(0, 0, 4, 4), "window")
+    canvas.write(5, 0, " 1 ", "chosen")
+    canvas.area(shapely.box(20, 0, 24, 4), "window")
+    assert canvas.picture().runs(0) == [
+        ("⣿⣿   ", "window", ""),
+        (" 1 ", "chosen", ""),
+        ("  ", "", ""),
+        ("⣿⣿", "window", ""),
+    ]
+
+
 @given(columns=st.integers(1, 60), rows=st.integers(1, 30))
 def test_a_fitted_view_shows_everything(columns: int, rows: int) -> None:
     view = View.fit(bounds_of([RING]), columns * 2, rows * 4)

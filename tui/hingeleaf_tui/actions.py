@@ -240,3 +240,14 @@ def shown(keys: str) -> str:
 def all_shown(keys: str) -> str:
     """All of some keys as a person knows them."""
     return " ".join(shown(key) for key in keys.split(","))
+
+
+def key_list() -> str:
+    """The keys that the README lists: one row for each place, what the lines of keys show."""
+    rows = ["| where | keys |", "|---|---|"]
+    for place, name in PLACES.items():
+        told = [each for each in at(place) if each.foot or each.name in SCREENS]
+        if told:
+            keys = ", ".join(f"`{shown(each.keys)}` {each.label.lower()}" for each in told)
+            rows.append(f"| {name} | {keys} |")
+    return "\n".join(rows)

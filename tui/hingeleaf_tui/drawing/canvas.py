@@ -56,7 +56,7 @@ class Picture:
     def runs(self, row: int) -> list[Run]:
         """One row as the fewest runs of equal style; blanks take the style before them."""
         shown, back = self.signs[row], self.back[row]
-        front = _spread_over_blanks(self.front[row], shown == " ")
+        front = _spread_over_blanks(self.front[row], (shown == " ") & (self.front[row] == 0))
         edges = np.flatnonzero((np.diff(front) != 0) | (np.diff(back) != 0)) + 1
         bounds = [0, *edges.tolist(), len(shown)]
         return [
@@ -125,10 +125,14 @@ class Canvas:
 
 
 def _spread_over_blanks(front: Row, blank: NDArray[np.bool_]) -> Row:
-    """The styles of a row with every blank in that of the last sign before it."""
+    """The styles of a row with every blank in that of the last sign before it.
+
+    Labels are left as they are: theirs may be seen on blanks too.
+    """
     last = np.maximum.accumulate(np.where(blank, -1, np.arange(len(front))))
-    spread: Row = np.where(last >= 0, front[np.maximum(last, 0)], 0).astype(front.dtype)
-    return spread
+    before = np.where(last >= 0, front[np.maximum(last, 0)], 0)
+    spread: Row = np.where(before < _NUMBER["chosen"], before, 0).astype(front.dtype)
+    return np.where(blank, spread, front).astype(front.dtype)
 
 
 def rows_of(picture: Picture) -> Iterable[list[Run]]:

@@ -34,7 +34,7 @@ SETTINGS = (
         choices=(AUTO, "braille", "blocks", "ascii"),
         says="What drawings are made of; by itself takes the best that the terminal has.",
     ),
-    Entry("folder", "Files go to", says="The folder that exports begin in."),
+    Entry("folder", "Folder", says="The folder that exports begin in."),
 )
 
 
@@ -66,8 +66,8 @@ class WorkshopScreen(WorkScreen):
         self.show_library(self.hingeleaf.desk.path.name)
         self.query_one(Form).show(self._values())
         self.query_one("#places", Static).update(
-            f"Library   {self.hingeleaf.desk.path}\nSettings  {settings.folder() / settings.FILE}\n"
-            f"Log       {settings.log_file()}"
+            f"Library\n  {self.hingeleaf.desk.path}\n"
+            f"Settings\n  {settings.folder() / settings.FILE}\nLog\n  {settings.log_file()}"
         )
 
     def on_screen_resume(self) -> None:
@@ -86,8 +86,8 @@ class WorkshopScreen(WorkScreen):
                     card.name,
                     card.name,
                     sign="*" if card.name == own else " ",
-                    right=f"{card.grammage:g} g/m²  web {card.least_web:g}  "
-                    f"{'measured' if card.measured else 'assumed'}",
+                    right=f"{card.grammage:4g} g/m²  web {card.least_web:<4g} "
+                    f"{'measured' if card.measured else 'assumed ':8}",
                 )
                 for card in cards
             ]

@@ -49,18 +49,21 @@ class FindLine(Widget):
         """Let the user type."""
         from hingeleaf_tui.widgets.typed_line import TypedLine
 
-        if not self.query(TypedLine):
-            self.mount(
-                TypedLine(
-                    self._value, take=self._take, placeholder=self._hint, select_on_focus=False
-                )
+        line = TypedLine.within(self)
+        if line is None:
+            line = TypedLine(
+                self._value, take=self._take, placeholder=self._hint, select_on_focus=False
             )
-        self.screen.set_focus(self.query_one(TypedLine))  # at once, for what is typed ahead
+            self.mount(line)
+        self.screen.set_focus(line)  # at once, for what is typed ahead
 
     def set(self, value: str) -> None:
         """Search for something else."""
         self._value = value
-        self.query("TypedLine").remove()
+        from hingeleaf_tui.widgets.typed_line import TypedLine
+
+        if line := TypedLine.within(self):
+            line.retire()
         self.post_message(self.Changed(value))
         self.refresh()
 

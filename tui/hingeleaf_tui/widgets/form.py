@@ -107,7 +107,7 @@ class FormLine(Widget, can_focus=True):
             self.post_message(Form.PickWanted(self.form, self.entry.key))
         elif self.entry.choices:
             self._turn(1)
-        elif not self.query(TypedLine):
+        elif not TypedLine.within(self):
             typed = TypedLine(self.value, take=self._take, select_on_focus=True)
             self.mount(typed)
             self.screen.set_focus(typed)  # at once, for what is typed ahead
@@ -129,18 +129,20 @@ class FormLine(Widget, can_focus=True):
 
     def on_key(self, event: events.Key) -> None:
         """While typing, Esc gives the typing up."""
-        if event.key == "escape" and self.query(TypedLine):
+        if event.key == "escape" and TypedLine.within(self):
             event.stop()
             self._leave()
 
     def _go(self, way: int) -> None:
-        typing = self.query(TypedLine)
-        if not typing or self.form.offer(self, typing.first().value):
-            typing.remove()
+        typing = TypedLine.within(self)
+        if typing is None or self.form.offer(self, typing.value):
+            if typing:
+                typing.retire()
             self.form.move(self, way)
 
     def _leave(self) -> None:
-        self.query(TypedLine).remove()
+        if typing := TypedLine.within(self):
+            typing.retire()
         self.screen.set_focus(self)
 
     def _turn(self, way: int) -> None:

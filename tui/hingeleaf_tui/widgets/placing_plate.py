@@ -129,12 +129,12 @@ class PlacingPlate(Plate, can_focus=True):
             self._change(placing.turned(self._placements, self.chosen, TURN))
 
     def action_larger(self) -> None:
-        """Make it larger."""
+        """Enlarge it."""
         if self._placements:
             self._change(placing.resized(self._placements, self.chosen, STEP))
 
     def action_smaller(self) -> None:
-        """Make it smaller."""
+        """Shrink it."""
         if self._placements:
             self._change(placing.resized(self._placements, self.chosen, -STEP))
 

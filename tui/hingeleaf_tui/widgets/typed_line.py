@@ -6,10 +6,15 @@ from collections.abc import Callable
 from typing import Any
 
 from textual import events
+from textual.widget import Widget
 from textual.widgets import Input
 
 Take = Callable[[str], bool]
 """Gets what was typed when Enter is pressed; whether that is the end of typing."""
+
+
+PATIENCE = 0.5
+"""Seconds that a line stays for keys that are still on their way to it."""
 
 
 class TypedLine(Input):
@@ -24,11 +29,17 @@ class TypedLine(Input):
         super().__init__(value, **named)
         self.cursor_blink = False
         self._take = take
-        self._over = False
+        self._over = self.is_retired = False
 
     def on_focus(self) -> None:
         """Begin to type, perhaps again."""
         self._over = False
+
+    def retire(self) -> None:
+        """Go out of sight now, and away once the keys that are on their way here have passed."""
+        self._over = self.is_retired = True
+        self.display = False
+        self.set_timer(PATIENCE, self.remove)
 
     def on_key(self, event: events.Key) -> None:
         """Mark a key as received, and act on Enter."""
@@ -39,6 +50,11 @@ class TypedLine(Input):
             event.stop()
             event.prevent_default()
             self._over = self._take(self.value)
+
+    @classmethod
+    def within(cls, parent: Widget) -> TypedLine | None:
+        """The line that is typed in there now, if any."""
+        return next((line for line in parent.query(cls) if not line.is_retired), None)
 
     def has_received(self, event: events.Key) -> bool:
         """Whether a key has been here."""

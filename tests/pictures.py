@@ -1,0 +1,60 @@
+"""Makes the README's pictures of the app anew: `python tests/pictures.py FOLDER`.
+
+A library of the starter patterns is filled into a letter; the screens are written as SVG.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import sys
+import tempfile
+from pathlib import Path
+
+from app_pilot import ours, press, running
+from hingeleaf.catalogue.store import Library
+from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.starter import add_patterns
+from hingeleaf.tasks import finish
+from hingeleaf_tui import recipe_form
+from hingeleaf_tui.settings import Settings
+
+SIZE = (120, 36)
+BLANK_BRAILLE = "\N{BRAILLE PATTERN BLANK}"
+
+
+async def make(folder: Path) -> None:
+    with tempfile.TemporaryDirectory() as place:
+        library = Path(place) / "hedgerow.db"
+        with Library.open(library) as opened:
+            finish(add_patterns(opened, DEFAULT))
+        async with running(library, size=SIZE, kept=Settings()) as pilot:
+            await press(pilot, "slash", "w", "r", "e", "n", "enter")
+            write(folder / "motifs.svg", pilot.app.export_screenshot(title="hingeleaf"))
+            await press(pilot, "c", "b")
+            write(folder / "bridges.svg", pilot.app.export_screenshot(title="hingeleaf"))
+        async with running(library, size=SIZE, kept=Settings(light=True)) as pilot:
+            await press(pilot, "f4")
+            bench = ours(pilot).bench
+            bench.recipe = recipe_form.changed(bench.recipe, "budget", "quick")
+            await press(pilot, "g")
+            assert bench.reviewed is not None
+            write(folder / "panel.svg", pilot.app.export_screenshot(title="hingeleaf"))
+
+
+def write(file: Path, picture: str) -> None:
+    """Blanks between braille signs are made as wide as these, whatever font shows them."""
+
+    def even(match: re.Match[str]) -> str:
+        words = match[1]
+        if any("\u2801" <= sign <= "\u28ff" for sign in words):
+            words = words.replace("&#160;", BLANK_BRAILLE)
+        return f">{words}</text>"
+
+    file.write_text(re.sub(r">([^<]*)</text>", even, picture), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    folder = Path(sys.argv[1])
+    folder.mkdir(parents=True, exist_ok=True)
+    asyncio.run(make(folder))
