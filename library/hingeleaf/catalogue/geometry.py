@@ -4,12 +4,14 @@ The first byte of a blob says how it is written:
 
 0x01  well-known binary (OGC 06-103r4), little-endian
 0x78  the same, compressed (zlib, RFC 1950)
-0x02  on the grid of grid.py, compressed: whole numbers of four bytes, written as four planes, the
-      lowest bytes of all first. They are: the geometry's type; the number of levels (points in
-      rings, rings in polygons …); for each level its length and how many each of its members has;
-      then the second differences of all x and of all y in grid steps, zigzag (0, -1, 1, -2 …).
+0x03  on a grid of grid.py: a byte n for 2ⁿ steps per mm, then, compressed, numbers of 7 bits a
+      byte. They are: the geometry's type; the number of levels (points in rings, rings in
+      polygons …); for each level its length and how many each of its members has; then the
+      second differences of all x and of all y in grid steps, zigzag (0, -1, 1, -2 …)
+0x02  the same numbers, 512 steps per mm, as four planes of bytes, the lowest of all first: read
+      where it is found, no longer written
 
-What lies on the grid and reads back as the same bytes is written there, all else compressed,
+What lies on a grid and reads back as the same bytes is written there, all else compressed,
 unless plain is shorter.
 """
 
@@ -24,10 +26,12 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.catalogue.grid import STEPS_PER_MM
+from hingeleaf.catalogue import grid
+from hingeleaf.catalogue.packing import deflate, from_septets, inflate, to_septets
 from hingeleaf.model import Bridge
 
-_PLAIN, _GRID = b"\x01", b"\x02"
+_PLAIN, _PLANES, _GRID = b"\x01", b"\x02", b"\x03"
+_PLANES_STEPS = 512
 _FARTHEST = 2.0**28
 """Grid steps from the origin, about 524 km: second differences stay within four bytes."""
 _KINDS = (
@@ -35,9 +39,6 @@ _KINDS = (
     shapely.GeometryType.MULTIPOLYGON,
     shapely.GeometryType.MULTILINESTRING,
 )
-MOST_BYTES = 256 * 1024 * 1024
-"""No geometry is larger; a file that claims more is damaged or hostile."""
-
 Numbers = NDArray[np.int64]
 
 
@@ -45,7 +46,7 @@ def to_blob(geometry: BaseGeometry) -> bytes:
     """The bytes of a geometry."""
     binary = _binary(geometry)
     shorter = _to_grid(geometry)
-    if shorter is None or _binary(_from_grid(shorter)) != binary:
+    if shorter is None or _binary(from_blob(shorter)) != binary:
         shorter = zlib.compress(binary)
     return min(binary, shorter, key=len)
 
@@ -54,7 +55,9 @@ def from_blob(blob: bytes) -> Any:
     """The geometry of `to_blob`'s bytes. Raises ValueError if they are none."""
     try:
         if blob[:1] == _GRID:
-            return _from_grid(blob)
+            return _from_grid(from_septets(inflate(blob[2:], bare=True)), 2 ** min(blob[1], 31))
+        if blob[:1] == _PLANES:
+            return _from_grid(_from_planes(blob), _PLANES_STEPS)
         return shapely.from_wkb(blob if blob[:1] == _PLAIN else inflate(blob))
     except (shapely.errors.ShapelyError, IndexError, TypeError) as error:
         raise ValueError("not a geometry") from error
@@ -65,43 +68,34 @@ def binary_of(blob: bytes) -> bytes:
     return blob if blob[:1] == _PLAIN else _binary(from_blob(blob))
 
 
-def inflate(blob: bytes) -> bytes:
-    """Decompress, refusing more than MOST_BYTES. Raises ValueError."""
-    inflater = zlib.decompressobj()
-    try:
-        plain = inflater.decompress(blob, MOST_BYTES)
-    except zlib.error as error:
-        raise ValueError("not compressed data") from error
-    if not inflater.eof:
-        raise ValueError("too large or cut short")
-    return plain
-
-
 def _binary(geometry: BaseGeometry) -> bytes:
     binary: bytes = shapely.to_wkb(geometry, byte_order=1, output_dimension=2)
     return binary
 
 
 def _to_grid(geometry: BaseGeometry) -> bytes | None:
-    """As written on the grid, or None for what does not lie on it."""
+    """As written on the coarsest grid it lies on, or None for what lies on none."""
     if geometry.is_empty or geometry.has_z or shapely.get_type_id(geometry) not in _KINDS:
         return None
     kind, points, levels = shapely.to_ragged_array([geometry])
-    steps = points * STEPS_PER_MM
-    if not np.all((np.rint(steps) == steps) & (np.abs(steps) < _FARTHEST)):
+    exponent = next((n for n in range(grid.FINEST + 1) if grid.lies_on(points, n)), None)
+    if exponent is None or np.abs(points).max() * 2**exponent > _FARTHEST:
         return None
-    bends = np.diff(steps.astype(np.int64), n=2, axis=0, prepend=np.zeros((2, 2), np.int64))
+    steps = (points * 2**exponent).astype(np.int64)
+    bends = np.diff(steps, n=2, axis=0, prepend=np.zeros((2, 2), np.int64))
     numbers = [np.array([kind.value, len(levels)])]
     for level in levels:
         numbers += [np.array([len(level) - 1]), np.diff(level)]
     numbers.append(np.where(bends >= 0, 2 * bends, -2 * bends - 1).T.ravel())
-    planes = np.concatenate(numbers).astype("<u4").view(np.uint8).reshape(-1, 4).T
-    return _GRID + zlib.compress(planes.tobytes())
+    return _GRID + bytes([exponent]) + deflate(to_septets(np.concatenate(numbers)))
 
 
-def _from_grid(blob: bytes) -> Any:
-    plain = np.frombuffer(inflate(blob[1:]), dtype=np.uint8)
-    numbers = plain.reshape(4, -1).T.copy().view("<u4").ravel().astype(np.int64)
+def _from_planes(blob: bytes) -> Numbers:
+    planes = np.frombuffer(inflate(blob[1:]), dtype=np.uint8).reshape(4, -1)
+    return planes.T.copy().view("<u4").ravel().astype(np.int64)
+
+
+def _from_grid(numbers: Numbers, steps_per_mm: int) -> Any:
     kind, count = shapely.GeometryType(int(numbers[0])), int(numbers[1])
     if kind not in _KINDS:
         raise ValueError(f"no {kind.name} is ever kept")
@@ -114,7 +108,7 @@ def _from_grid(blob: bytes) -> Any:
     bends = np.where(rest % 2, -(rest + 1) // 2, rest // 2).reshape(2, -1).T
     steps = np.cumsum(np.cumsum(bends, axis=0), axis=0)
     _check_levels(levels, len(steps))
-    points = np.ascontiguousarray(steps / STEPS_PER_MM)
+    points = np.ascontiguousarray(steps / steps_per_mm)
     return shapely.from_ragged_array(kind, points, tuple(levels))[0]
 
 

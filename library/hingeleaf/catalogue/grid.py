@@ -1,21 +1,29 @@
-"""What is kept lies on a grid of 1/512 mm: a tenth of the flattening tolerance of 0.02 mm.
+"""What is kept lies on a grid as fine as its size asks for: cuts on 1/256 mm at 60 mm, for one.
 
-Drawings come as dense outlines with every bit of a double in use, most of it noise. On the grid
-they take a sixth of the room, and whatever has been kept once is kept to the last bit from then on.
+Drawings come as dense outlines, flattened for use at up to 250 mm, with every bit of a double in
+use, most of it noise. On a grid of at most a fifth of that flattening they take an eighth of the
+room, and whatever has been kept once is kept to the last bit from then on. Footprints, which are
+only for spacing, have a grid of twice the step.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any, TypeVar
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Bridge, Motif
 
-STEPS_PER_MM = 512
+STEPS_ALONG = 15_000
+"""At least so many steps go along a motif: 0.017 mm each where it is used at 250 mm."""
+FINEST = 9
+"""Grids have up to 2⁹ steps per mm. What lies on that one stays as it is: it was drawn so, or
+kept by an earlier version."""
 BRIDGE_DECIMALS = 4
 """Bridges are kept to 0.0001 mm and 0.0001°."""
 
@@ -24,23 +32,39 @@ Shape = TypeVar("Shape", bound=BaseGeometry)
 
 def settle(motif: Motif) -> Motif:
     """A motif as it is kept: settling it again changes nothing."""
+    exponent = fineness(motif.size)
     return replace(
         motif,
-        windows=on_grid(motif.windows),
-        slits=on_grid(motif.slits),
-        footprint=on_grid(motif.footprint),
+        windows=on_grid(motif.windows, exponent),
+        slits=on_grid(motif.slits, exponent),
+        footprint=on_grid(motif.footprint, exponent - 1),
         bridges=tuple(map(_settle_bridge, motif.bridges)),
     )
 
 
-def on_grid(shape: Shape) -> Shape:
-    """The shape with its points on the grid; as it is where that would break it."""
+def fineness(size: float) -> int:
+    """The n of the grid of 2ⁿ steps per mm for the cuts of a motif `size` mm long, from 1 to 9."""
+    wanted = math.ceil(math.log2(STEPS_ALONG / size)) if size > 0 else FINEST
+    return min(max(wanted, 1), FINEST)
+
+
+def on_grid(shape: Shape, exponent: int) -> Shape:
+    """The shape on the grid of 2ⁿ steps per mm; as it is where that would break it."""
+    steps_per_mm = 2.0**exponent
 
     def nearest(points: Any) -> Any:
-        return np.rint(points * STEPS_PER_MM) / STEPS_PER_MM + 0.0  # and never minus nought
+        if lies_on(points, FINEST):
+            return points + 0.0  # never minus nought
+        return np.rint(points * steps_per_mm) / steps_per_mm + 0.0
 
     snapped: Shape = shapely.transform(shape, nearest)
     return snapped if shapely.is_valid(snapped) or not shapely.is_valid(shape) else shape
+
+
+def lies_on(points: NDArray[np.float64], exponent: int) -> bool:
+    """Whether points (n, 2) are whole numbers of steps, 2ⁿ of which make a mm."""
+    steps = points * 2.0**exponent
+    return bool(np.all(np.rint(steps) == steps))
 
 
 def _settle_bridge(bridge: Bridge) -> Bridge:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import difflib
 import hashlib
-import zlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -247,7 +246,7 @@ def original(db: Database, motif_id: int, number: int) -> Original | None:
 
 def unpack_original(name: str, sha256: bytes, packed: bytes) -> bytes:
     """The content of a kept file, checked. Raises DamagedLibraryError."""
-    from hingeleaf.catalogue.geometry import inflate
+    from hingeleaf.catalogue.packing import inflate
 
     try:
         content = inflate(packed)
@@ -326,11 +325,13 @@ def _add_revision(
 
 def keep_original(change: Change, content: bytes) -> int:
     """Keep a file; one that is here already is kept once. Returns its id."""
+    from hingeleaf.catalogue.packing import pack_drawing
+
     digest = hashlib.sha256(content).digest()
     found = change.connection.execute(
         "SELECT id FROM original WHERE sha256 = ?", (digest,)
     ).fetchone()
     if found:
         return int(found[0])
-    packed = zlib.compress(content)
-    return change.add_only("original", {"sha256": digest, "content": packed})
+    row = {"sha256": digest, "content": pack_drawing(content)}
+    return change.add_only("original", row)

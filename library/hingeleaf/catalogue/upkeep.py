@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 
 from hingeleaf.catalogue.change import unpack
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.geometry import from_blob, inflate
+from hingeleaf.catalogue.geometry import from_blob
 from hingeleaf.catalogue.migrations import WORDS
+from hingeleaf.catalogue.packing import inflate
 from hingeleaf.catalogue.shares import is_network_share
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.model import Severity

@@ -1,0 +1,83 @@
+"""Bytes and whole numbers made short: deflate, a dictionary for drawings, numbers of 7 bits a byte.
+
+What is read may be damaged or hostile: it is refused with ValueError, and never grows past
+MOST_BYTES.
+"""
+
+from __future__ import annotations
+
+import zlib
+
+import numpy as np
+from numpy.typing import NDArray
+
+MOST_BYTES = 256 * 1024 * 1024
+"""Nothing kept is larger; a file that claims more is damaged or hostile."""
+_RAW = -15
+"""Window bits of zlib for a bare deflate stream (RFC 1951), which has no header and checksum."""
+_MOST_SEPTETS = 5
+"""Numbers of up to 35 bits: second differences on the finest grid need 33."""
+_DRAWING = (
+    b"</text></tspan></style></defs></metadata></title>stroke-dasharray:none;stop-color:#"
+    b'<linearGradient id="<clipPath id="<polygon points="<circle cx="" cy="" r="" rx="" ry=""/>'
+    b'<rect width="" height="" x="" y=""/><ellipse <line x1="" y1="" x2="" y2=""/><polyline '
+    b'<use xlink:href="#xmlns:xlink="http://www.w3.org/1999/xlink"xml:space="preserve"'
+    b'<?xml version="1.0" encoding="UTF-8" standalone="no"?>\n'
+    b'fill-opacity="1" stroke-opacity="1" stroke-width="2" stroke-linecap="round" '
+    b'stroke-linejoin="round" stroke-miterlimit="10" fill-rule="evenodd" clip-rule="evenodd" '
+    b'style="fill:#000000;fill-opacity:1;stroke:none;stroke-width:1px;display:inline" '
+    b'class="" transform="translate(matrix(1,0,0,1,rotate(scale(" fill="#ffffff" stroke="#000000" '
+    b'</g><g id="layer1"><svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="24" '
+    b'height="24" viewBox="0 0 24 24" fill="none" stroke="currentColor" id=""><path d="M12 '
+    b'"/><path d="M"/></g></svg>\n'
+)
+"""Words that drawings begin with anyway. Files are packed with it: never change it."""
+
+
+def deflate(content: bytes) -> bytes:
+    """A bare deflate stream."""
+    packer = zlib.compressobj(9, wbits=_RAW)
+    return packer.compress(content) + packer.flush()
+
+
+def pack_drawing(content: bytes) -> bytes:
+    """A zlib stream (RFC 1950) that leans on the words of drawings."""
+    packer = zlib.compressobj(9, zdict=_DRAWING)
+    return packer.compress(content) + packer.flush()
+
+
+def inflate(blob: bytes, *, bare: bool = False) -> bytes:
+    """The content of a zlib stream, or of a bare one. Raises ValueError."""
+    inflater = zlib.decompressobj(_RAW) if bare else zlib.decompressobj(zdict=_DRAWING)
+    try:
+        content = inflater.decompress(blob, MOST_BYTES)
+    except zlib.error as error:
+        raise ValueError("not compressed data") from error
+    if not inflater.eof:
+        raise ValueError("too large or cut short")
+    return content
+
+
+def to_septets(numbers: NDArray[np.int64]) -> bytes:
+    """Numbers from 0 in as few bytes as they need: 7 bits each, lowest first (LEB128, DWARF 7.6).
+
+    A byte of 128 and more says that another follows.
+    """
+    pieces = numbers[:, None] >> (7 * np.arange(_MOST_SEPTETS))
+    more = pieces >> 7 > 0
+    needed = np.hstack([np.ones((len(numbers), 1), bool), more[:, :-1]])
+    septets = np.where(more, pieces & 127 | 128, pieces & 127)[needed]
+    return bytes(septets.astype(np.uint8))
+
+
+def from_septets(content: bytes) -> NDArray[np.int64]:
+    """The numbers of `to_septets`. Raises ValueError."""
+    septets = np.frombuffer(content, dtype=np.uint8).astype(np.int64)
+    last = septets < 128
+    if not len(septets) or not last[-1]:
+        raise ValueError("cut short")
+    starts = np.flatnonzero(np.concatenate([[True], last[:-1]]))
+    places = np.arange(len(septets)) - np.repeat(starts, np.diff([*starts, len(septets)]))
+    if places.max() >= _MOST_SEPTETS:
+        raise ValueError("a number that is too large")
+    return np.add.reduceat((septets & 127) << (7 * places), starts)
