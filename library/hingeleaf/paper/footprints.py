@@ -18,10 +18,17 @@ _GRID = 1e-6
 """mm: outlines that almost coincide are joined on this grid, or the overlay may lose a corner."""
 _STEPS = (0.01, 0.02, 0.04, 0.08)
 """Radii that close gaps, as shares of the longest side: a gap is closed up to twice its radius."""
+_STAND_OFF = 1 / 1200
+"""How far an outline is moved to have fewer vertices, as a share of the longest side."""
+_WORTH = 0.7
+"""An outline is left as it is unless so small a share of its vertices will do."""
 
 
 def find_footprint(windows: MultiPolygon, slits: MultiLineString) -> Polygon:
     """A simple polygon without holes that covers all cuts and hugs their outline.
+
+    It stands off by about 1/600 of the longest side where that saves vertices: a filler has
+    hundreds of footprints to keep apart, and a library thousands to keep.
 
     Small gaps are closed step by step; pieces farther apart are joined to their nearest
     neighbour by the hull of the two edges that face each other; the convex hull is the last
@@ -33,6 +40,11 @@ def find_footprint(windows: MultiPolygon, slits: MultiLineString) -> Polygon:
         return Polygon()
     solid = _solid(cuts)
     span = max(solid.bounds[2] - solid.bounds[0], solid.bounds[3] - solid.bounds[1])
+    return _simpler(_hugging(solid, span), _STAND_OFF * span)
+
+
+def _hugging(solid: BaseGeometry, span: float) -> Polygon:
+    """One polygon without holes that covers what is solid."""
     shape = solid
     for share in _STEPS:
         shape = _closed(solid, share * span)
@@ -40,6 +52,16 @@ def find_footprint(windows: MultiPolygon, slits: MultiLineString) -> Polygon:
             return shape
     joined = _closed(_joined(polygons_of(shape)), _STEPS[0] * span)
     return joined if isinstance(joined, Polygon) else Polygon(solid.convex_hull.exterior)
+
+
+def _simpler(outline: Polygon, tolerance: float) -> Polygon:
+    """An outline around this one, within its bounding box, if it has far fewer vertices."""
+    wide = shapely.buffer(outline, tolerance, join_style="mitre", mitre_limit=2.0)
+    simple = shapely.simplify(wide, tolerance)
+    inside = shapely.intersection(Polygon(simple.exterior), shapely.box(*outline.bounds))
+    largest = max(shapely.get_parts(inside), key=shapely.area)
+    saves = shapely.get_num_coordinates(largest) < _WORTH * shapely.get_num_coordinates(outline)
+    return largest if saves and shapely.covers(largest, outline) else outline
 
 
 def _solid(cuts: Cuts) -> BaseGeometry:
