@@ -15,8 +15,6 @@ from hingeleaf_tui.widgets.host import host
 from hingeleaf_tui.widgets.words import fit
 
 if TYPE_CHECKING:
-    from textual import events
-
     from hingeleaf_tui.drawing.canvas import Picture
 
 TALL_SCREEN = 34
@@ -106,15 +104,10 @@ class MotifList(CursorList):
             self.refresh_row(self.cursor)
             self.cursor += 1
 
-    def on_resize(self, event: events.Resize) -> None:
-        """Small drawings of the old height are of no use."""
-        if any(row.picture.size != self.picture_size for row in self._rows.values()):
-            self.forget()
-
     def row_line(self, place: int, line: int, width: int) -> Strip:
         """One line of one motif."""
         key = self.keys[place]
-        row = self._rows.get(key)
+        row = self._row(key)
         if row is None:
             self._want()
         sign = "  "
@@ -136,6 +129,11 @@ class MotifList(CursorList):
             segments.append(Segment(f" {fit(under, room)} ", pens(ink or "quiet", back)))
         return Strip(segments, width)
 
+    def _row(self, key: str) -> Row | None:
+        """What is known of a motif. A drawing of the height before a resize is of no use."""
+        row = self._rows.get(key)
+        return row if row and row.picture.size == self.picture_size else None
+
     def _drawing(self, row: Row | None, line: int, ink: str, back: str) -> list[Segment]:
         pens = host(self).pens
         if row is None:
@@ -148,7 +146,7 @@ class MotifList(CursorList):
     def _want(self) -> None:
         first = max(0, self.scroll_offset.y // self.row_height)
         in_sight = self.keys[first : first + self.page + 1]
-        unknown = (key for key in in_sight if key not in self._rows and key not in self._asked)
+        unknown = (key for key in in_sight if not self._row(key) and key not in self._asked)
         if wanted := tuple(unknown):
             self._asked.update(wanted)
             self.post_message(self.Wanted(wanted, self.picture_size))

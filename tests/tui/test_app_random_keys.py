@@ -1,0 +1,67 @@
+"""Keys at random, for seconds in CI and for as long as one likes: nothing crashes, nothing is lost.
+
+Set RANDOM_KEYS_SECONDS to type for longer, RANDOM_KEYS_SEED to type something else.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from app_pilot import make_library, running
+from catalogue_motifs import dump, is_sound
+from hingeleaf.catalogue.store import Library
+from hingeleaf_tui import settings
+from hingeleaf_tui.actions import ACTIONS
+from hingeleaf_tui.settings import Settings
+
+SECONDS = float(os.environ.get("RANDOM_KEYS_SECONDS", "10"))
+SEED = int(os.environ.get("RANDOM_KEYS_SEED", "1"))
+LEAVES = {"q", "ctrl+q"}
+ACTION_KEYS = sorted({key for action in ACTIONS for key in action.keys.split(",")} - LEAVES)
+EDITING = ["enter", "escape", "tab", "shift+tab", "up", "down", "left", "right", "backspace", "end"]
+TEXT = [*"abehlnorst0123456789", "space", "full_stop", "slash", "colon", "minus", "asterisk"]
+
+
+def keys(random: Random) -> list[str]:
+    """A few keys: mostly actions, then what moves and answers, then words."""
+    kind = random.choices((ACTION_KEYS, EDITING, TEXT), (5, 4, 2))[0]
+    return random.choices(kind, k=random.randint(1, 4))
+
+
+@pytest.fixture
+def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Files that get written by chance go into a folder of the test."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
+    return tmp_path
+
+
+async def test_whatever_is_typed_nothing_breaks_and_all_can_be_undone(elsewhere: Path) -> None:
+    library = make_library(elsewhere)
+    with Library.open(library) as before:
+        before.db.connection.execute("DELETE FROM history")  # so that it cannot be undone too
+        begun = dump(before)
+    random = Random(SEED)
+    end = time.monotonic() + SECONDS
+    typed: list[str] = []
+    while time.monotonic() < end:
+        async with running(library, kept=Settings(export_folder=str(elsewhere))) as pilot:
+            size = random.choice(((80, 24), (140, 40), (40, 12)))
+            await pilot.resize_terminal(*size)
+            for _ in range(60):
+                pressed = keys(random)
+                typed += pressed
+                await pilot.press(*pressed)
+                assert pilot.app._exception is None, typed[-40:]
+                if not pilot.app.is_running or time.monotonic() > end:
+                    break
+    assert is_sound(library)
+    with Library.open(library) as after:
+        while after.undo():
+            pass
+        assert dump(after) == begun, typed[-40:]
