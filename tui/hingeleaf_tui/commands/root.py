@@ -46,6 +46,12 @@ COMMANDS: dict[str, tuple[str, str]] = {
 }
 
 
+def command_list() -> str:
+    """The table of commands for readers, in Markdown."""
+    rows = [f"| `{name}` | {says} |" for name, (_, says) in COMMANDS.items()]
+    return "\n".join(["| command | what it does |", "|---|---|", *rows])
+
+
 class LazyGroup(click.Group):
     """A group whose commands are imported when they are asked for, so that help stays quick."""
 
