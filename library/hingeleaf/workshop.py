@@ -1,4 +1,4 @@
-"""Recipes at work: which motifs of a library a panel may use, and the panel made of a filling.
+"""Recipes at work: which motifs of a library a panel may use, and what it knows against a panel.
 
 The topmost layer: it joins the catalogue, the paper, the filler and the panel, for the command
 line and the screens alike.
@@ -6,10 +6,11 @@ line and the screens alike.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Generator, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 import numpy as np
 from shapely import MultiPolygon
@@ -20,7 +21,9 @@ from hingeleaf.field.outlines import filled
 from hingeleaf.field.specs import build_field
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, SizeRange
-from hingeleaf.panel.compose import Panel, compose
+from hingeleaf.panel.check import Demands, Report, check
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.fitting import say_range
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
@@ -31,7 +34,7 @@ if TYPE_CHECKING:
 LIFTING = frozenset({HoldStyle.DOOR, HoldStyle.SPINE, HoldStyle.POINTS, HoldStyle.TONGUE})
 """The hold styles that leave something to fold up."""
 LARGEST = 5000.0
-"""mm: no motif is reckoned larger, as no field is."""
+"""mm: sizes are reckoned up to here, as no field is larger."""
 RECKONING = "reckoned 1"
 """Goes up when sizes are reckoned in another way, so that what was kept is reckoned again."""
 _UNTRIED = Standing(State.UNTRIED)
@@ -118,25 +121,31 @@ def gather(
     return Pool(tuple(items), used, left_out)
 
 
-def make_panel(
-    name: str,
-    recipe: Recipe,
-    field: Field,
-    placements: Sequence[Placement],
-    motifs: Mapping[str, Motif],
-) -> Panel:
-    """The panel of a filling made by a recipe; raises what `compose` raises."""
-    return compose(
-        name,
-        field,
-        placements,
-        motifs,
-        recipe.card,
-        sheet=recipe.sheet,
-        cut_outline=recipe.cut_outline,
-        frame=recipe.frame,
-        margin=recipe.margin,
+def check_panel(library: Library, panel: Panel, **how: Unpack[Demands]) -> Task[Report]:
+    """Check a panel against all that the library knows of its motifs; `how` goes to `check`.
+
+    That is the sizes that geometry and trials allow on the panel's card, and in how many other
+    panels a motif is used whose licence is for so many copies.
+    """
+    motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
+    reckoned = yield from _ranges(library, list(motifs.values()), panel.card)
+    yield Progress(1, 1, "checking that everything holds")
+    return check(
+        panel,
+        reckoned=reckoned,
+        proven=_proven(library, motifs, panel.card),
+        copies_made=library.panels_using(motifs, apart_from=panel.name),
+        **how,
     )
+
+
+def _proven(library: Library, motifs: Mapping[str, Motif], card: Card) -> dict[str, SizeRange]:
+    """The sizes that trials on a card have proven, where there are any."""
+    ranges = {
+        name: library.proven_range(name, card.name, motif.revision)
+        for name, motif in motifs.items()
+    }
+    return {name: sizes for name, sizes in ranges.items() if sizes is not None}
 
 
 def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
@@ -186,7 +195,7 @@ def _ranges(
         if reckoned and library.writable:
             library.set_limits(settings, reckoned)
     found = {motif.name: known[motif.name, motif.revision] for motif in motifs}
-    return {name: SizeRange(size, LARGEST) if size else None for name, size in found.items()}
+    return {name: SizeRange(size, math.inf) if size else None for name, size in found.items()}
 
 
 def _sizes(
@@ -203,7 +212,7 @@ def _sizes(
     low, high = _wished(choice)
     wanted = allowed.meet(SizeRange(low, high or max(motif.size, low)))
     if wanted is None:
-        return f"holds on this card {_told(allowed)} only"
+        return f"holds on this card {say_range(allowed)} only"
     return wanted
 
 
@@ -215,12 +224,6 @@ def _wished(choice: Choice) -> tuple[float, float | None]:
             "The smallest size must not be above the largest.",
         )
     return low, high
-
-
-def _told(sizes: SizeRange) -> str:
-    if sizes.largest >= LARGEST:
-        return f"from {format_mm(sizes.smallest)} upwards"
-    return f"from {format_mm(sizes.smallest)} to {format_mm(sizes.largest)}"
 
 
 def _item(motif: Motif, sizes: SizeRange, choice: Choice, times: float) -> PoolItem:

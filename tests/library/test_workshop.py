@@ -15,12 +15,16 @@ from hingeleaf import workshop
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import FieldError, QueryError, UsageError
 from hingeleaf.field.letters import Lettering
-from hingeleaf.field.specs import LetterSpec
+from hingeleaf.field.shapes import Outline
+from hingeleaf.field.specs import LetterSpec, ShapeSpec
 from hingeleaf.fill.rules import Rules
-from hingeleaf.model import Card, HoldStyle, Motif, Placement, Pose
-from hingeleaf.panel.recipe import Choice, Favour, Recipe
+from hingeleaf.model import Card, HoldStyle, Motif, Placement, Pose, Source
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.findings import Kind
+from hingeleaf.panel.recall import make_panel, recall
+from hingeleaf.panel.recipe import Choice, Favour, Recipe, recipe_to_data
 from hingeleaf.tasks import finish
-from hingeleaf.workshop import Pool, gather, make_field
+from hingeleaf.workshop import Pool, check_panel, gather, make_field
 
 CARD = Card("ivory", 220, 0.28, 1.5, 1.0)
 FIRM = replace(CARD, name="firm", least_window=3.0)
@@ -184,3 +188,54 @@ def test_a_field_without_an_axis_cannot_be_filled_symmetrically() -> None:
     with pytest.raises(FieldError, match="no upright mirror axis"):
         make_field(recipe)
     assert make_field(replace(recipe, field=LetterSpec("A", Lettering(100)))).axis is not None
+
+
+def row_of(library: Library, *placed: tuple[str, float], card: Card = CARD) -> Panel:
+    """A rectangle with motifs side by side, each at its size."""
+    recipe = Recipe(ShapeSpec(Outline.RECTANGLE, (60.0 * len(placed), 60.0)), card)
+    placements = [
+        Placement(name, 1, Pose(60.0 * (place + 0.5), 30.0, 0.0, size))
+        for place, (name, size) in enumerate(placed)
+    ]
+    motifs = {name: library.motif(name) for name, _ in placed}
+    return make_panel("row", recipe, make_field(recipe), placements, motifs)
+
+
+def found_in(library: Library, panel: Panel, **demands: Any) -> set[str]:
+    report = finish(check_panel(library, panel, **demands))
+    return {finding.kind for finding in report.findings}
+
+
+def test_a_panel_is_checked_against_what_geometry_allows(library: Library) -> None:
+    """The slots of plank and oar want 10 and 20 mm; hatch, 40 mm long and 8 wide, wants 5."""
+    assert found_in(library, row_of(library, ("plank", 30), ("hatch", 30))) == set()
+    small = found_in(library, row_of(library, ("plank", 30), ("oar", 15)))
+    assert small == {Kind.IMPOSSIBLE_SIZE, Kind.SMALL_WINDOW}
+
+
+def test_a_size_that_trials_bracket_outweighs_what_was_reckoned(library: Library) -> None:
+    panel = row_of(library, ("oar", 15))
+    library.record_trials("oar", CARD.name, [(12, "held"), (20, "held")])
+    assert Kind.IMPOSSIBLE_SIZE not in found_in(library, panel)
+    library.record_trial("oar", CARD.name, 14, "tore")
+    assert Kind.IMPOSSIBLE_SIZE in found_in(library, panel)
+
+
+def test_a_size_beyond_all_trials_is_told(library: Library) -> None:
+    library.record_trials("hatch", CARD.name, [(20, "held"), (30, "held")])
+    assert found_in(library, row_of(library, ("hatch", 35))) == {Kind.UNPROVEN_SIZE}
+    assert found_in(library, row_of(library, ("hatch", 25))) == set()
+
+
+def test_every_other_panel_with_a_motif_uses_up_a_copy(library: Library) -> None:
+    library.set_source(["hatch"], Source(maker="harbour workshop", copies_limit=2))
+    panel = row_of(library, ("hatch", 25), ("hatch", 30))
+    recipe = recipe_to_data(Recipe(LetterSpec("I", Lettering(60.0)), CARD))
+    placements = [piece.placement for piece in panel.pieces]
+    library.save_panel("row", recipe, placements, field=panel.field)
+    library.save_panel("another", recipe, placements[:1], field=panel.field)
+    panel = recall(library, "row")
+    assert found_in(library, panel) == set()
+    assert found_in(library, panel, copies=2) == {Kind.COPIES_USED_UP}
+    library.save_panel("a third", recipe, placements, field=panel.field)
+    assert found_in(library, panel) == {Kind.COPIES_USED_UP}

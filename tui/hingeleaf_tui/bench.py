@@ -160,7 +160,7 @@ def keep(library: Library, name: str, filled: Filled) -> str:
 def review(name: str, filled: Filled) -> Task[Reviewed]:
     """Compose a panel and check it."""
     from hingeleaf.panel.check import check
-    from hingeleaf.workshop import make_panel
+    from hingeleaf.panel.recall import make_panel
 
     yield Progress(0, 2, "composing the panel")
     placements = filled.filling.placements

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -90,6 +90,17 @@ def everything(db: Database) -> list[PanelRow]:
         "FROM panel ORDER BY changed DESC, id DESC"
     )
     return [PanelRow(*row) for row in rows]
+
+
+def using(db: Database, names: Iterable[str], apart_from: str) -> dict[str, int]:
+    """How many panels each of these motifs stands on, but for the one named `apart_from`."""
+    rows = db.rows(
+        "SELECT m.name, count(DISTINCT p.id) FROM motif m "
+        "JOIN placement s ON s.motif_id = m.id JOIN panel p ON p.id = s.panel_id "
+        "WHERE m.name IN (SELECT value FROM json_each(?)) AND p.name <> ? GROUP BY m.id",
+        (json.dumps(list(names)), apart_from),
+    )
+    return dict(rows)
 
 
 def remove(change: Change, db: Database, name: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import MappingProxyType, TracebackType
@@ -326,6 +326,10 @@ class Library:
     def panels(self) -> list[PanelRow]:
         """All panels, the last changed first."""
         return panels.everything(self.db)
+
+    def panels_using(self, names: Iterable[str], *, apart_from: str = "") -> dict[str, int]:
+        """How many panels each of these motifs stands on, but for one panel."""
+        return panels.using(self.db, names, apart_from)
 
     def remove_panel(self, name: str) -> None:
         """Take a panel away; undo brings it back. Raises UnknownNameError."""

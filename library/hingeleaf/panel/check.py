@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import TypedDict
 
 from shapely import Polygon
 
@@ -55,21 +56,36 @@ class Report:
         return len(self.parts.loose)
 
 
+class Demands(TypedDict, total=False):
+    """What a panel must stand up to, beyond its own card and frame.
+
+    `frame_depth` counts instead of the panel's own. Flaps are folded up by `opening` degrees, and
+    `copies` of the panel are to be cut.
+    """
+
+    frame_depth: float | None
+    cutting_area: tuple[float, float] | None
+    opening: float
+    for_sale: bool
+    copies: int
+
+
 def check(
     panel: Panel,
     *,
+    proven: Mapping[str, SizeRange] = NO_RANGES,
+    reckoned: Mapping[str, SizeRange | None] = NO_RANGES,
+    copies_made: Mapping[str, int] = NO_COPIES,
     frame_depth: float | None = None,
     cutting_area: tuple[float, float] | None = None,
-    for_sale: bool = False,
-    proven: Mapping[str, SizeRange] = NO_RANGES,
-    reckoned: Mapping[str, SizeRange] = NO_RANGES,
-    copies_made: Mapping[str, int] = NO_COPIES,
     opening: float = OPENING,
+    for_sale: bool = False,
+    copies: int = 1,
 ) -> Report:
     """Check a panel against its card, its frame, the machine and the licences of its motifs.
 
-    `frame_depth` counts instead of the panel's own; ranges and copies are by motif name. Flaps
-    are folded up by `opening` degrees.
+    Ranges and the copies made before are by motif name; None stands for no size at all. What
+    else is demanded, `Demands` tells.
     """
     flaps = raise_flaps(panel, opening)
     depth = panel.frame.depth if frame_depth is None else frame_depth
@@ -84,7 +100,7 @@ def check(
         *collisions(panel, flaps),
         *blocked_hinges(panel),
         *unfit_sizes(panel.pieces, proven, reckoned),
-        *rights(panel.pieces, for_sale=for_sale, copies_made=copies_made),
+        *rights(panel.pieces, for_sale=for_sale, copies=copies, copies_made=copies_made),
     ]
     return reported(paper, findings)
 

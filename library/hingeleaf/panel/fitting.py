@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
@@ -51,21 +52,30 @@ def sheet_too_large(sheet: Polygon, area: tuple[float, float] | None) -> Iterato
 def unfit_sizes(
     pieces: Sequence[Piece],
     proven: Mapping[str, SizeRange],
-    reckoned: Mapping[str, SizeRange],
+    reckoned: Mapping[str, SizeRange | None],
 ) -> Iterator[Finding]:
     """Motifs used at a size that the geometry does not allow, or that no trial has proven.
 
-    The ranges are by motif name; a motif without a reckoned range is not judged by one, and only
-    motifs with a proven range are held against it.
+    The ranges are by motif name, None for no size at all; a motif without a range is not judged
+    by it. What a trial has proven outweighs what was reckoned.
     """
     for piece in pieces:
         name, size = piece.motif.name, piece.placement.pose.size
-        allowed = reckoned.get(name)
         tried = proven.get(name)
-        if allowed is not None and not _within(size, allowed):
-            yield found(Kind.IMPOSSIBLE_SIZE, _says(name, size, "can be used", allowed), _at(piece))
-        elif tried is not None and not _within(size, tried):
+        if tried is not None and _within(size, tried):
+            continue
+        if name in reckoned and not _within(size, reckoned[name]):
+            says = _says(name, size, "can be used", reckoned[name])
+            yield found(Kind.IMPOSSIBLE_SIZE, says, _at(piece))
+        elif tried is not None:
             yield found(Kind.UNPROVEN_SIZE, _says(name, size, "is proven", tried), _at(piece))
+
+
+def say_range(sizes: SizeRange) -> str:
+    """The sizes in words: `from 18 mm to 40 mm`, or `from 18 mm upwards`."""
+    if math.isinf(sizes.largest):
+        return f"from {format_mm(sizes.smallest)} upwards"
+    return f"from {format_mm(sizes.smallest)} to {format_mm(sizes.largest)}"
 
 
 def _reaching_out_of(area: Polygon, pieces: Sequence[Piece]) -> list[Piece]:
@@ -77,15 +87,16 @@ def _reaching_out_of(area: Polygon, pieces: Sequence[Piece]) -> list[Piece]:
     return [piece for piece, within in zip(pieces, inside, strict=True) if not within]
 
 
-def _within(size: float, allowed: SizeRange, slack: float = 0.01) -> bool:
+def _within(size: float, allowed: SizeRange | None, slack: float = 0.01) -> bool:
+    if allowed is None:
+        return False
     return allowed.smallest - slack <= size <= allowed.largest + slack
 
 
-def _says(name: str, size: float, what: str, allowed: SizeRange) -> str:
-    return (
-        f"{name} is {format_mm(size)} here; it {what} from "
-        f"{format_mm(allowed.smallest)} to {format_mm(allowed.largest)}."
-    )
+def _says(name: str, size: float, what: str, allowed: SizeRange | None) -> str:
+    if allowed is None:
+        return f"{name} is {format_mm(size)} here; on this card it {what} at no size."
+    return f"{name} is {format_mm(size)} here; it {what} {say_range(allowed)}."
 
 
 def _size(size: tuple[float, float]) -> str:

@@ -1,12 +1,43 @@
-"""A saved panel made again from the library that holds it."""
+"""Panels made by their recipes: of a new filling, or of one that a library keeps."""
 
 from __future__ import annotations
 
-from hingeleaf.catalogue.store import Library
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
 from hingeleaf.errors import CatalogueError
-from hingeleaf.model import Card, SizeRange
+from hingeleaf.model import Card, Field, Motif, Placement
 from hingeleaf.panel.compose import Panel, compose
-from hingeleaf.panel.recipe import recipe_from_data
+from hingeleaf.panel.recipe import Recipe, recipe_from_data
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+
+
+def make_panel(
+    name: str,
+    recipe: Recipe,
+    field: Field,
+    placements: Sequence[Placement],
+    motifs: Mapping[str, Motif],
+    *,
+    card: Card | None = None,
+) -> Panel:
+    """The panel of a filling made by a recipe; raises what `compose` raises.
+
+    `card` takes the place of the card that it was made for.
+    """
+    return compose(
+        name,
+        field,
+        placements,
+        motifs,
+        card or recipe.card,
+        sheet=recipe.sheet,
+        cut_outline=recipe.cut_outline,
+        frame=recipe.frame,
+        margin=recipe.margin,
+    )
 
 
 def recall(library: Library, name: str, *, card: Card | None = None) -> Panel:
@@ -18,31 +49,7 @@ def recall(library: Library, name: str, *, card: Card | None = None) -> Panel:
     saved = library.panel(name)
     if saved.field is None:
         raise CatalogueError(f"Panel {saved.name} was saved without its field.", "Fill it again.")
+    revisions = {each.motif: each.revision for each in saved.placements}
+    motifs = {motif: library.motif(motif, revision) for motif, revision in revisions.items()}
     recipe = recipe_from_data(saved.recipe)
-    motifs = {
-        placement.motif: library.motif(placement.motif, placement.revision)
-        for placement in saved.placements
-    }
-    return compose(
-        saved.name,
-        saved.field,
-        saved.placements,
-        motifs,
-        card or recipe.card,
-        sheet=recipe.sheet,
-        cut_outline=recipe.cut_outline,
-        frame=recipe.frame,
-        margin=recipe.margin,
-    )
-
-
-def proven_sizes(library: Library, panel: Panel) -> dict[str, SizeRange]:
-    """The sizes that trials on the panel's card have proven, by motif name, where there are any."""
-    proven = {}
-    for piece in panel.pieces:
-        name, revision = piece.motif.name, piece.placement.revision
-        if name not in proven:
-            sizes = library.proven_range(name, panel.card.name, revision)
-            if sizes is not None:
-                proven[name] = sizes
-    return proven
+    return make_panel(saved.name, recipe, saved.field, saved.placements, motifs, card=card)

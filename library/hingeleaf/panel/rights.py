@@ -10,11 +10,12 @@ from hingeleaf.panel.pieces import Piece
 
 
 def rights(
-    pieces: Sequence[Piece], *, for_sale: bool, copies_made: Mapping[str, int]
+    pieces: Sequence[Piece], *, for_sale: bool, copies: int, copies_made: Mapping[str, int]
 ) -> Iterator[Finding]:
     """One finding per motif whose source stands against this panel.
 
-    `copies_made` counts, by motif name, the copies made before this one.
+    `copies` are to be made of it; `copies_made` counts, by motif name, those made before. However
+    often a motif stands on a panel, a panel is one copy.
     """
     seen: set[str] = set()
     for piece in pieces:
@@ -25,7 +26,7 @@ def rights(
         at = (piece.placement.pose.x, piece.placement.pose.y)
         if for_sale:
             yield from _for_sale(motif, at)
-        yield from _copies(motif, copies_made.get(motif.name, 0), at)
+        yield from _copies(motif, copies, copies_made.get(motif.name, 0), at)
 
 
 def _for_sale(motif: Motif, at: XY) -> Iterator[Finding]:
@@ -38,12 +39,16 @@ def _for_sale(motif: Motif, at: XY) -> Iterator[Finding]:
         )
 
 
-def _copies(motif: Motif, made: int, at: XY) -> Iterator[Finding]:
+def _copies(motif: Motif, wanted: int, made: int, at: XY) -> Iterator[Finding]:
     limit = motif.source.copies_limit
-    if limit is not None and made >= limit:
-        copies = "1 copy" if limit == 1 else f"{limit} copies"
-        yield found(
-            Kind.COPIES_USED_UP,
-            f"The licence of {motif.name} is for {copies}, and {made} are made.",
-            at,
-        )
+    if limit is None or made + wanted <= limit:
+        return
+    says = f"The licence of {motif.name} is for {_counted(limit)}; "
+    says += f"{made} {'is' if made == 1 else 'are'} made already"
+    if wanted > 1:
+        says += f", and {wanted} more are wanted"
+    yield found(Kind.COPIES_USED_UP, f"{says}.", at)
+
+
+def _counted(copies: int) -> str:
+    return "1 copy" if copies == 1 else f"{copies} copies"

@@ -171,6 +171,7 @@ HARSH: dict[str, Any] = {
     "proven": {"wren": SizeRange(20, 60), "snail": SizeRange(20, 60)},
     "reckoned": {"wren": SizeRange(10, 90), "snail": SizeRange(10, 90)},
     "copies_made": {"snail": 3},
+    "copies": 5,
 }
 
 

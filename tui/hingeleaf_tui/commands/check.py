@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import click
 
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import LENGTH, SIZE, json_option, library_option, say_json
+from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import XY, Card, Finding
-    from hingeleaf.panel.check import Report
+    from hingeleaf.panel.check import Demands, Report
 
 MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 
@@ -27,6 +28,9 @@ MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 @click.option("--cutting-area", type=SIZE, help="What the machine can cut, such as 297x420mm.")
 @click.option("--opening", type=float, default=60.0, help="Degrees that flaps open.  [60]")
 @click.option("--for-sale", is_flag=True, help="Hold the licences of the motifs against a sale.")
+@click.option(
+    "--copies", type=click.IntRange(min=1), default=1, help="How many are to be cut.  [1]"
+)
 @library_option
 @json_option
 def check(what: str, card: str | None, library_file: Path, as_json: bool, **given: Any) -> None:
@@ -40,7 +44,7 @@ def check(what: str, card: str | None, library_file: Path, as_json: bool, **give
     if _is_file(what):
         report, origin = _of_file(what, card, library_file, given), (0.0, 0.0)
     else:
-        report, origin = _of_panel(what, card, library_file, given)
+        report, origin = _of_panel(what, card, library_file, cast("Demands", given))
     if as_json:
         say_json(_answer(report, origin))
     else:
@@ -79,17 +83,16 @@ def _library(file: Path) -> Library:
 
 
 def _of_panel(
-    name: str, card: str | None, library_file: Path, given: dict[str, Any]
+    name: str, card: str | None, library_file: Path, demands: Demands
 ) -> tuple[Report, XY]:
-    from hingeleaf.panel.check import check as check_panel
-    from hingeleaf.panel.recall import proven_sizes, recall
+    from hingeleaf.panel.recall import recall
+    from hingeleaf.workshop import check_panel
     from hingeleaf_tui.commands.stock import find_card
 
-    with _library(library_file) as library:
+    with _library(library_file) as library, ProgressLine() as line:
         stock = find_card(library, card) if card else None
         panel = recall(library, name, card=stock)
-        proven = proven_sizes(library, panel)
-    return check_panel(panel, proven=proven, **given), panel.origin
+        return run(check_panel(library, panel, **demands), line), panel.origin
 
 
 def _answer(report: Report, origin: XY) -> dict[str, Any]:

@@ -10,6 +10,7 @@ import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.options import LENGTH, SIZE, json_option, library_option, say_json
+from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import plural
 
 if TYPE_CHECKING:
@@ -64,12 +65,9 @@ def export(panel: str, out: Path, card: str | None, library_file: Path, **given:
     A file of that name is replaced only once the new one is whole. Ends with 1 if the panel has
     faults; the file is written all the same.
     """
-    from hingeleaf.panel.check import check
-
     kind = _format(out)
-    whole = _open(panel, card, library_file)
     opening = OPENING if given["opening"] is None else given["opening"]
-    report = check(whole, opening=opening)
+    whole, report = _open(panel, card, library_file, opening)
     if kind == "png" or given["assembly"]:
         answer = _show(whole, out, kind, report, opening, given)
     else:
@@ -141,13 +139,16 @@ def _folding(folds: str, dash: float, gap: float) -> Folding:
     return LeftOut() if folds == "none" else SCORE
 
 
-def _open(name: str, card: str | None, library_file: Path) -> Panel:
+def _open(name: str, card: str | None, library_file: Path, opening: float) -> tuple[Panel, Report]:
+    """The panel, checked against all that the library knows."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.recall import recall
+    from hingeleaf.workshop import check_panel
     from hingeleaf_tui.commands.stock import find_card
 
-    with Library.open(library_file, create=False) as library:
-        return recall(library, name, card=find_card(library, card) if card else None)
+    with Library.open(library_file, create=False) as library, ProgressLine() as line:
+        panel = recall(library, name, card=find_card(library, card) if card else None)
+        return panel, run(check_panel(library, panel, opening=opening), line)
 
 
 def _sheets(panel: Panel, tile: tuple[float, float] | None, overlap: float) -> Sequence[Panel]:

@@ -98,7 +98,7 @@ def _gather(library: Library, recipe: Recipe, line: ProgressLine) -> Pool:
 def _fill(job: Job, pool: Pool, line: ProgressLine) -> Made:
     from hingeleaf.fill.filler import fill
     from hingeleaf.panel.check import check
-    from hingeleaf.workshop import make_panel
+    from hingeleaf.panel.recall import make_panel
 
     recipe = job.recipe
     filling = run(fill(job.field, pool.items, recipe.rules), line, _coverage)
