@@ -16,7 +16,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
-from shapely import LineString, Polygon
+from shapely import GeometryType, LineString, Polygon
 
 from hingeleaf.model import Cuts
 from hingeleaf.panel.compose import multiline_of
@@ -40,7 +40,8 @@ Geometries = NDArray[np.object_]
 def narrow_webs(cuts: Cuts, sheet: Polygon, limit: float) -> tuple[Neck, ...]:
     """The webs narrower than `limit` mm, narrowest first; if there is none, the narrowest one.
 
-    Of two cuts only the place where they are nearest counts. Nothing cut gives nothing.
+    Two cuts that near each other in several places have a web in each; places nearer to each other
+    than `limit` count as one. Nothing cut gives nothing.
     """
     solid: Geometries = np.concatenate(
         [shapely.get_parts(cuts.windows), shapely.get_parts(cuts.slits)]
@@ -65,12 +66,36 @@ def _between(solid: Geometries, sheet: Polygon, limit: float) -> Iterator[Neck]:
     one, other = tree.query(cuts, predicate="dwithin", distance=limit)
     one, other = one[one < other], other[one < other]
     lines = shapely.shortest_line(cuts[one], cuts[other])
-    lines = lines[shapely.length(lines) > TOUCH]
-    if not len(lines):
+    apart = shapely.length(lines) > TOUCH
+    if not apart.any():
         return
+    lines, pair = _with_further_places(lines[apart], cuts[one[apart]], cuts[other[apart]], limit)
     met = np.bincount(tree.query(lines, predicate="intersects")[0], minlength=len(lines))
-    for line in lines[met <= 2]:
-        yield _web(line)
+    told: dict[int, list[Neck]] = {}
+    for index in np.flatnonzero(met <= 2):
+        web, others = _web(lines[index]), told.setdefault(int(pair[index]), [])
+        if all(math.dist(web.at, other.at) > limit for other in others):
+            others.append(web)
+            yield web
+
+
+def _with_further_places(
+    lines: Geometries, one: Geometries, other: Geometries, limit: float
+) -> tuple[Geometries, NDArray[np.intp]]:
+    """The shortest line of every pair and, where a pair is near in further stretches, theirs too.
+
+    Narrowest first, and which pair each line is of.
+    """
+    solid = shapely.get_type_id(other) == GeometryType.POLYGON
+    edges = np.where(solid, shapely.boundary(other), other)
+    near = shapely.intersection(edges, shapely.buffer(one, limit))
+    stretches, pair = shapely.get_parts(shapely.line_merge(near), return_index=True)
+    more = shapely.shortest_line(one[pair], stretches)
+    narrow = (shapely.length(more) > TOUCH) & (shapely.length(more) < limit)
+    lines = np.concatenate([lines, more[narrow]])
+    pair = np.concatenate([np.arange(len(one)), pair[narrow]])
+    order = np.argsort(shapely.length(lines), kind="stable")
+    return lines[order], pair[order]
 
 
 def _web(line: LineString) -> Neck:

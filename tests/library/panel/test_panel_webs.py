@@ -67,6 +67,43 @@ def test_neighbours(width: float) -> None:
     assert web.width == pytest.approx(width, abs=1e-9)
 
 
+def comb(*teeth: tuple[float, float]) -> shapely.Polygon:
+    """A bar 10 mm above the x axis with teeth: where each stands, and how far above the axis."""
+    bar = shapely.box(-40, 10, 40, 14)
+    tips = [shapely.box(x - 1, above, x + 1, 11) for x, above in teeth]
+    shape = shapely.union_all([bar, *tips])
+    assert isinstance(shape, shapely.Polygon)
+    return shape
+
+
+def test_two_cuts_that_near_each_other_twice_have_two_webs() -> None:
+    bar = shapely.box(-40, -6, 40, 0)
+    webs = narrow_webs(windows(comb((-30, 0.7), (20, 1.1)), bar), SHEET, 1.5)
+    assert [round(web.width, 6) for web in webs] == [0.7, 1.1]
+    assert [web.at[0] for web in webs] == pytest.approx([-30, 20], abs=1.01)
+    turned = narrow_webs(windows(bar, comb((-30, 0.7), (20, 1.1))), SHEET, 1.5)
+    assert [web.width for web in turned] == pytest.approx([0.7, 1.1])
+
+
+def test_narrow_places_side_by_side_are_one_web() -> None:
+    """Teeth 2 mm wide with 0.4 mm between them: the paper beneath is thin there once."""
+    pair = windows(comb((0, 0.9), (2.4, 0.7)), shapely.box(-40, -6, 40, 0))
+    (web,) = narrow_webs(pair, SHEET, 1.5)
+    assert web.width == pytest.approx(0.7)
+
+
+def test_a_web_thin_along_its_whole_length_is_one() -> None:
+    (web,) = narrow_webs(windows(comb(), shapely.box(-40, -6, 40, 9.2)), SHEET, 1.5)
+    assert web.width == pytest.approx(0.8)
+
+
+def test_a_slit_along_a_window_may_be_near_twice() -> None:
+    """A slit on the window's other side, so that either kind comes first once."""
+    line = LineString([(-40, 0), (40, 0)])
+    cuts = Cuts(MultiPolygon([comb((-30, 1.2), (20, 0.6))]), MultiLineString([line]))
+    assert [round(web.width, 6) for web in narrow_webs(cuts, SHEET, 1.5)] == [0.6, 1.2]
+
+
 def test_the_sheet_s_edge_is_a_cut_too() -> None:
     (web,) = narrow_webs(windows(shapely.box(-59.1, 0, -40, 10)), SHEET, 1.5)
     assert web.width == pytest.approx(0.9)
