@@ -47,13 +47,16 @@ def test_a_good_panel_passes(library: Path) -> None:
     result = run(library, "check", "good")
     assert result.exit_code == 0
     assert "Nothing falls out." in result.stdout
+    assert (
+        "could choke a child" in result.stdout and "machine maker's instructions" in result.stdout
+    )
 
 
 def test_the_answer_in_json_has_its_stable_keys(library: Path) -> None:
     result = run(library, "check", "loose", "--json")
     answer = json.loads(result.stdout)
     assert result.exit_code == 1
-    assert set(answer) == {"holds", "loose_parts", "narrowest_mm", "findings"}
+    assert set(answer) == {"holds", "loose_parts", "narrowest_mm", "findings", "cautions"}
     assert answer["holds"] is False and answer["loose_parts"] == 1
     for finding in answer["findings"]:
         assert set(finding) == {"kind", "severity", "message", "at_mm", "remedy"}

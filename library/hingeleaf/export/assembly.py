@@ -101,8 +101,7 @@ def write_assembly(
     todo = steps(panel, flaps)
     _heading(page, panel, drawing, todo)
     _plan(page, drawing, todo)
-    highest = max((step.raised.lift for step in todo), default=None)
-    _words(page, blocks(panel, highest, report))
+    _words(page, blocks(panel, flaps, report))
     _table(page, todo)
     data = page.finished()
     if isinstance(target, Path):

@@ -6,21 +6,24 @@ import math
 from collections.abc import Sequence
 
 from hingeleaf.model import Finding, Source
+from hingeleaf.panel.cautions import cautions
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.folding import CLEARANCE
+from hingeleaf.panel.lifting import Raised
 from hingeleaf.units import format_mm
 
 Block = tuple[str, list[str]]
 """A title and its paragraphs."""
 
 
-def blocks(panel: Panel, highest: float | None, report: Report | None) -> list[Block]:
-    """All blocks; `highest` is the lift of the highest flap in mm, None where nothing is folded."""
+def blocks(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> list[Block]:
+    """All blocks, for a panel with these flaps to be raised."""
+    highest = max((flap.lift for flap in flaps), default=None)
     return [
         ("You need", _needs(panel, highest)),
         ("What to do", _doing(highest is not None)),
-        ("Mind", _cautions(highest is not None, report)),
+        ("Mind", _cautions(panel, flaps, report)),
         ("Whose work this is", _credits(panel)),
     ]
 
@@ -61,19 +64,15 @@ def _doing(folds: bool) -> list[str]:
     return [f"{number}.  {words}" for number, words in enumerate(doing, start=1)]
 
 
-def _cautions(folds: bool, report: Report | None) -> list[str]:
-    cautions = [
-        "The blade is sharp: cut away from your hand, and put it away when you stop.",
-        "Pieces that fall out of the windows are small. Collect them; keep them from small "
-        "children and pets.",
-    ]
-    if folds:
-        cautions.append("Raised flaps crush easily: carry the sheet by its edges.")
+def _cautions(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> list[str]:
+    told = list(cautions(panel.cuts, flaps))
+    if flaps:
+        told.append("Raised flaps crush easily: carry the sheet by its edges.")
     if report is not None and report.narrowest is not None:
-        cautions.append(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
+        told.append(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
     if report is not None:
-        cautions.extend(_first_of_each(report.faults))
-    return cautions
+        told.extend(_first_of_each(report.faults))
+    return told
 
 
 def _first_of_each(faults: Sequence[Finding]) -> list[str]:

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypedDict
 
 from shapely import Polygon
 
 from hingeleaf.model import Card, Cuts, Finding, Severity, SizeRange
+from hingeleaf.panel.cautions import cautions, choking
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.doubles import clashes, double_cuts
 from hingeleaf.panel.findings import HOLDING, Kind, found
 from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
 from hingeleaf.panel.folding import blocked_hinges, collisions, too_high
-from hingeleaf.panel.lifting import OPENING, raise_flaps
+from hingeleaf.panel.lifting import OPENING, Raised, raise_flaps
 from hingeleaf.panel.rights import rights
 from hingeleaf.panel.webs import narrow_webs
-from hingeleaf.panel.widths import choking, small_windows, thin_webs
+from hingeleaf.panel.widths import small_windows, thin_webs
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.parts import Parts, find_parts
 
@@ -34,6 +35,8 @@ class Report:
     parts: Parts
     webs: tuple[Neck, ...] = ()
     """The webs under the card's least web, narrowest first; if there is none, the narrowest."""
+    cautions: tuple[str, ...] = ()
+    """What to mind with any such cut, even where nothing is wrong with it."""
 
     @property
     def narrowest(self) -> float | None:
@@ -90,7 +93,7 @@ def check(
     flaps = raise_flaps(panel, opening)
     depth = panel.frame.depth if frame_depth is None else frame_depth
     groups = [*(piece.cuts for piece in panel.pieces), Cuts(panel.lettering, panel.outline)]
-    paper = _of_paper(panel.cuts, groups, panel.sheet, panel.card)
+    paper = _of_paper(panel.cuts, groups, panel.sheet, panel.card, flaps)
     findings = [
         *clashes(panel.pieces),
         *off_sheet(panel),
@@ -115,20 +118,22 @@ def reported(report: Report, more: Iterable[Finding]) -> Report:
     return replace(report, findings=_gravest_first([*report.findings, *more]))
 
 
-def _of_paper(cuts: Cuts, groups: list[Cuts], sheet: Polygon, card: Card) -> Report:
+def _of_paper(
+    cuts: Cuts, groups: list[Cuts], sheet: Polygon, card: Card, flaps: Sequence[Raised] = ()
+) -> Report:
     """What the paper itself says; `groups` are the same cuts as they were before being joined."""
     parts = find_parts(cuts, sheet)
     webs = narrow_webs(cuts, sheet, card.least_web)
     findings = [
         *parts.findings,
-        *choking(part.polygon for part in parts.loose),
+        *choking([part.polygon for part in parts.loose], flaps, card),
         *thin_webs(webs, card),
         *small_windows(cuts, card),
         *double_cuts(groups),
     ]
     if cuts.windows.is_empty and cuts.slits.is_empty:
         findings.append(found(Kind.EMPTY, "Nothing is cut."))
-    return Report(_gravest_first(findings), parts, webs)
+    return Report(_gravest_first(findings), parts, webs, cautions(cuts, flaps))
 
 
 def _gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -69,7 +69,10 @@ TABLE: dict[Kind, tuple[Severity, str]] = {
     Kind.NOT_FOR_SALE: (Severity.FAULT, "Take other motifs, or ask the maker for leave."),
     Kind.SALE_UNKNOWN: (Severity.CAUTION, "Look up the licence and note it in the library."),
     Kind.COPIES_USED_UP: (Severity.FAULT, "Take other motifs, or get a licence for more copies."),
-    Kind.CHOKING: (Severity.CAUTION, "Collect it after cutting and keep it from small children."),
+    Kind.CHOKING: (
+        Severity.CAUTION,
+        "Tie it better, or keep it from small children and follow your local rules on small parts.",
+    ),
     Kind.EMPTY: (Severity.CAUTION, "Fill the field, or choose another file."),
 }
 

@@ -1,11 +1,10 @@
-"""Paper that is too narrow for a card, openings that are too small, and what could choke."""
+"""Paper that is too narrow for a card, and openings that are too small."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
 import shapely
-from shapely import Polygon
 
 from hingeleaf.model import Card, Cuts, Finding
 from hingeleaf.panel.findings import Kind, found
@@ -14,8 +13,6 @@ from hingeleaf.units import format_mm
 
 EXACT = 2e-3
 """mm: a width falls short only by more than this, the grain of stored geometry."""
-SMALL_PART = 31.7
-"""Width of the cylinder that small parts of toys fit into (EN 71-1, 16 CFR 1501.4; from memory)."""
 
 
 def thin_webs(webs: Iterable[Neck], card: Card) -> Iterator[Finding]:
@@ -46,11 +43,3 @@ def small_windows(cuts: Cuts, card: Card) -> Iterator[Finding]:
             f"{card.name} needs {format_mm(card.least_window)}.",
             (at.x, at.y),
         )
-
-
-def choking(parts: Iterable[Polygon]) -> Iterator[Finding]:
-    """Loose parts so small that a child could swallow them."""
-    for part in parts:
-        if 2 * shapely.minimum_bounding_radius(part) < SMALL_PART:
-            at = part.representative_point()
-            yield found(Kind.CHOKING, "A loose part is small enough to swallow.", (at.x, at.y))

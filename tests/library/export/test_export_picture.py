@@ -146,8 +146,8 @@ def test_the_assembly_page_tells_everything_that_folding_takes() -> None:
         "Quayside Paper",
         "CC-BY-4.0",
         "source not noted",
-        "blade is sharp",
-        "small",
+        "maker's instructions",
+        "keep",
     ):
         assert expected in text, expected
 

@@ -101,6 +101,7 @@ def _answer(report: Report, origin: XY) -> dict[str, Any]:
         "loose_parts": report.loose_parts,
         "narrowest_mm": None if report.narrowest is None else round(report.narrowest, 3),
         "findings": [_finding(finding, origin) for finding in report.findings],
+        "cautions": list(report.cautions),
     }
 
 
@@ -137,3 +138,5 @@ def _tell(report: Report, origin: XY) -> None:
     click.echo(f"{plural(loose, 'part')} would fall out." if loose else "Nothing falls out.")
     if report.narrowest is not None:
         click.echo(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
+    for caution in report.cautions:
+        click.echo(caution)

@@ -1,0 +1,70 @@
+"""Small parts, wanted or not, and the blade: what to mind with any cut sheet of card.
+
+What is worth a caution in every panel stands beside the findings; what this panel should better
+not have is a finding.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+import shapely
+from shapely import Polygon
+
+from hingeleaf.model import Card, Cuts, Finding
+from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.lifting import Raised
+from hingeleaf.units import format_mm
+
+SMALL_PART = 31.7
+"""Width of the cylinder that small parts of toys fit into (EN 71-1, 16 CFR 1501.4; from memory)."""
+SHORT_FOLD = 3.0
+"""A fold shorter than so many least webs tears soon (common practice, no source)."""
+BLADE = (
+    "Blades cut more than card: keep hands clear while the machine runs, and follow the machine "
+    "maker's instructions and your local rules."
+)
+
+
+def choking(parts: Iterable[Polygon], flaps: Iterable[Raised], card: Card) -> Iterator[Finding]:
+    """Small parts that come away by accident: loose parts, and flaps on folds that soon tear."""
+    for part in parts:
+        if _is_small(part):
+            yield _found(part, "A loose part is small enough to choke on.")
+    for each in flaps:
+        length = each.flap.hinge_length
+        if length < SHORT_FOLD * card.least_web and _is_small(each.flap.region):
+            says = f"A flap hangs on a fold only {format_mm(round(length, 1))} long; "
+            yield _found(each.flap.region, says + "torn off, it is small enough to choke on.")
+
+
+def cautions(cuts: Cuts, flaps: Sequence[Raised] = ()) -> tuple[str, ...]:
+    """What to mind when these cuts are made: small parts, if there are any, and the blade."""
+    if cuts.windows.is_empty and cuts.slits.is_empty:
+        return ()
+    scraps = sum(map(_is_small, cuts.windows.geoms))
+    tearing = sum(_is_small(each.flap.region) for each in flaps)
+    return (*_small_parts(scraps, tearing), BLADE)
+
+
+def _small_parts(scraps: int, tearing: int) -> Iterator[str]:
+    what = [_counted(scraps, "piece", "that the windows drop")] if scraps else []
+    what += [_counted(tearing, "flap", "if torn off")] if tearing else []
+    if what:
+        yield (
+            f"Small parts: {' and '.join(what)} could choke a child. Collect what falls out, keep "
+            "it and the panel from small children, and follow your local rules on small parts."
+        )
+
+
+def _counted(count: int, noun: str, which: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'} {which}"
+
+
+def _is_small(part: Polygon) -> bool:
+    return 2 * float(shapely.minimum_bounding_radius(part)) < SMALL_PART
+
+
+def _found(part: Polygon, says: str) -> Finding:
+    at = part.representative_point()
+    return found(Kind.CHOKING, says, (at.x, at.y))
