@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+import numpy as np
 import shapely
 from shapely import Polygon
 
@@ -26,25 +27,24 @@ BLADE = (
 )
 
 
-def choking(parts: Iterable[Polygon], flaps: Iterable[Raised], card: Card) -> Iterator[Finding]:
+def choking(parts: Iterable[Polygon], flaps: Sequence[Raised], card: Card) -> Iterator[Finding]:
     """Small parts that come away by accident: loose parts, and flaps on folds that soon tear."""
-    for part in parts:
-        if _is_small(part):
-            yield _found(part, "A loose part is small enough to choke on.")
-    for each in flaps:
-        length = each.flap.hinge_length
-        if length < SHORT_FOLD * card.least_web and _is_small(each.flap.region):
-            says = f"A flap hangs on a fold only {format_mm(round(length, 1))} long; "
-            yield _found(each.flap.region, says + "torn off, it is small enough to choke on.")
+    for part in _small(list(parts)):
+        yield _found(part, "A loose part is small enough to choke on.")
+    short = [each.flap for each in flaps if each.flap.hinge_length < SHORT_FOLD * card.least_web]
+    length = {flap.region: format_mm(round(flap.hinge_length, 1)) for flap in short}
+    for region in _small(list(length)):
+        says = f"A flap hangs on a fold only {length[region]} long; "
+        yield _found(region, says + "torn off, it is small enough to choke on.")
 
 
 def cautions(cuts: Cuts, flaps: Sequence[Raised] = ()) -> tuple[str, ...]:
     """What to mind when these cuts are made: small parts, if there are any, and the blade."""
     if cuts.windows.is_empty and cuts.slits.is_empty:
         return ()
-    scraps = sum(map(_is_small, cuts.windows.geoms))
-    tearing = sum(_is_small(each.flap.region) for each in flaps)
-    return (*_small_parts(scraps, tearing), BLADE)
+    scraps = _small(list(cuts.windows.geoms))
+    tearing = _small([each.flap.region for each in flaps])
+    return (*_small_parts(len(scraps), len(tearing)), BLADE)
 
 
 def _small_parts(scraps: int, tearing: int) -> Iterator[str]:
@@ -61,8 +61,19 @@ def _counted(count: int, noun: str, which: str) -> str:
     return f"{count} {noun}{'' if count == 1 else 's'} {which}"
 
 
-def _is_small(part: Polygon) -> bool:
-    return 2 * float(shapely.minimum_bounding_radius(part)) < SMALL_PART
+def _small(parts: Sequence[Polygon]) -> list[Polygon]:
+    """Those that fit into the cylinder; the circle around a part lies between its box's
+    longer side and its diagonal.
+    """
+    left, top, right, bottom = shapely.bounds(np.array(parts, dtype=object)).reshape(-1, 4).T
+    diagonal = np.hypot(right - left, bottom - top).tolist()
+    longer = np.maximum(right - left, bottom - top).tolist()
+    return [
+        part
+        for part, least, most in zip(parts, longer, diagonal, strict=True)
+        if most < SMALL_PART
+        or (least < SMALL_PART and 2 * shapely.minimum_bounding_radius(part) < SMALL_PART)
+    ]
 
 
 def _found(part: Polygon, says: str) -> Finding:

@@ -75,16 +75,16 @@ def blocked_hinges(panel: Panel) -> Iterator[Finding]:
 
 def _cut_by_others(panel: Panel) -> Iterator[Finding]:
     """Hinges across a cut of another motif, of the outline or of lettering."""
-    folds = [piece.cuts.folds for piece in panel.pieces]
-    hinges, own = shapely.get_parts(folds, return_index=True)
-    if not len(hinges):
-        return
-    cuts = [shapely.union_all([piece.cuts.windows, piece.cuts.slits]) for piece in panel.pieces]
-    cuts += [panel.outline, panel.lettering]
-    hinge, group = shapely.STRtree(cuts).query(hinges, predicate="intersects")
-    foreign = group != own[hinge]
-    for index, other in zip(hinge[foreign].tolist(), group[foreign].tolist(), strict=True):
-        at = shapely.intersection(hinges[index], cuts[other]).representative_point()
+    hinges, own = shapely.get_parts([piece.cuts.folds for piece in panel.pieces], return_index=True)
+    cuts = [(index, piece.cuts.windows) for index, piece in enumerate(panel.pieces)]
+    cuts += [(index, piece.cuts.slits) for index, piece in enumerate(panel.pieces)]
+    cuts += [(-1, panel.outline), (-1, panel.lettering)]
+    owner = np.array([index for index, _ in cuts])
+    tree = shapely.STRtree([geometry for _, geometry in cuts])
+    hinge, cut = tree.query(hinges, predicate="intersects")
+    foreign = owner[cut] != own[hinge]
+    for index, other in zip(hinge[foreign].tolist(), cut[foreign].tolist(), strict=True):
+        at = shapely.intersection(hinges[index], cuts[other][1]).representative_point()
         name = panel.pieces[own[index]].motif.name
         says = f"A hinge of {name} runs across another cut."
         yield found(Kind.BLOCKED_HINGE, says, (at.x, at.y))

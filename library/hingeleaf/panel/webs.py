@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -32,9 +33,12 @@ GROWN = (0.5, 0.25)
 """Shares of the limit that cuts are grown by: too much would fill the room behind a neck."""
 ROUND = 4
 """Segments of a quarter circle, when cuts are grown."""
+WIDER = 1.5
+"""Where no web is narrow, the narrowest is sought in so many times the reach, again and again."""
 
 SAMPLING = Sampling(passes=3)
 Geometries = NDArray[np.object_]
+Indices = NDArray[np.intp]
 
 
 def narrow_webs(cuts: Cuts, sheet: Polygon, limit: float) -> tuple[Neck, ...]:
@@ -43,48 +47,96 @@ def narrow_webs(cuts: Cuts, sheet: Polygon, limit: float) -> tuple[Neck, ...]:
     Two cuts that near each other in several places have a web in each; places nearer to each other
     than `limit` count as one. Nothing cut gives nothing.
     """
-    solid: Geometries = np.concatenate(
-        [shapely.get_parts(cuts.windows), shapely.get_parts(cuts.slits)]
-    )
-    found: list[Neck] = []
-    largest = 2 * math.dist(sheet.bounds[:2], sheet.bounds[2:])
-    reach = limit
-    while len(solid) and not found and reach < largest:
-        found = list(_between(solid, sheet, reach))
-        nearest = min((web.width for web in found), default=reach)
-        found += _within(solid, max(limit, nearest))
-        reach *= 2
-    found.sort(key=lambda web: web.width)
-    narrow = [web for web in found if web.width < limit]
-    return tuple(narrow or found[:1])
+    webs = _Webs.of(cuts, sheet)
+    if webs is None:
+        return ()
+    found = [*webs.between(limit), *webs.within(limit)]
+    narrow = [web for web in found if web.width < limit] or webs.narrowest(limit)
+    return tuple(sorted(narrow, key=lambda web: web.width))
 
 
-def _between(solid: Geometries, sheet: Polygon, limit: float) -> Iterator[Neck]:
-    """Webs between different cuts, and between a cut and the sheet's edge."""
-    cuts: Geometries = np.append(solid, sheet.exterior)
-    tree = shapely.STRtree(cuts)
-    one, other = tree.query(cuts, predicate="dwithin", distance=limit)
-    one, other = one[one < other], other[one < other]
-    lines = shapely.shortest_line(cuts[one], cuts[other])
-    apart = shapely.length(lines) > TOUCH
-    if not apart.any():
-        return
-    lines, pair = _with_further_places(lines[apart], cuts[one[apart]], cuts[other[apart]], limit)
-    met = np.bincount(tree.query(lines, predicate="intersects")[0], minlength=len(lines))
-    told: dict[int, list[Neck]] = {}
-    for index in np.flatnonzero(met <= 2):
-        web, others = _web(lines[index]), told.setdefault(int(pair[index]), [])
-        if all(math.dist(web.at, other.at) > limit for other in others):
-            others.append(web)
-            yield web
+@dataclass(frozen=True, slots=True)
+class _Webs:
+    """The cuts of a sheet, its edge last, and those that touch each other put together."""
+
+    cuts: Geometries
+    tree: shapely.STRtree
+    groups: Geometries
+    simple: Geometries
+    """The groups with fewer points."""
+    widest: float
+    """No web of this sheet is wider."""
+
+    @classmethod
+    def of(cls, cuts: Cuts, sheet: Polygon) -> _Webs | None:
+        """None where nothing is cut."""
+        solid: Geometries = np.concatenate(
+            [shapely.get_parts(cuts.windows), shapely.get_parts(cuts.slits)]
+        )
+        if not len(solid):
+            return None
+        groups = _touching(solid)
+        simple = shapely.simplify(groups, SIMPLER, preserve_topology=False)
+        edged: Geometries = np.append(solid, sheet.exterior)
+        diagonal = math.dist(sheet.bounds[:2], sheet.bounds[2:])
+        return cls(edged, shapely.STRtree(edged), groups, simple, 2 * diagonal)
+
+    def between(self, limit: float) -> Iterator[Neck]:
+        """Webs between different cuts, and between a cut and the sheet's edge."""
+        told: dict[int, list[Neck]] = {}
+        one, other, lines = self._pairs(limit)
+        for pair, line in self._clear(*_with_further_places(one, other, lines, limit)):
+            web, others = _web(line), told.setdefault(pair, [])
+            if all(math.dist(web.at, other.at) > limit for other in others):
+                others.append(web)
+                yield web
+
+    def within(self, limit: float) -> Iterator[Neck]:
+        """Webs between two stretches of one cut, or of cuts that touch each other."""
+        closes = np.zeros(len(self.groups), bool)
+        for share in GROWN:
+            grown = shapely.buffer(self.simple, share * limit + SIMPLER, quad_segs=ROUND)
+            closes |= shapely.get_num_interior_rings(grown) > 0
+        for group in self.groups[closes]:
+            yield from find_necks(
+                Cuts(windows_of(group), multiline_of(group)), widest=limit, sampling=SAMPLING
+            )
+
+    def narrowest(self, reach: float) -> list[Neck]:
+        """The narrowest web where all are wider than `reach`; none if the cuts have none."""
+        while reach < self.widest:
+            reach *= WIDER
+            _, _, lines = self._pairs(reach)
+            nearest = [_web(line) for _, line in self._clear(np.arange(len(lines)), lines)][:1]
+            found = [*nearest, *self.within(nearest[0].width if nearest else reach)]
+            if found:
+                return [min(found, key=lambda web: web.width)]
+        return []
+
+    def _pairs(self, limit: float) -> tuple[Geometries, Geometries, Geometries]:
+        """Cuts nearer to each other than `limit` but apart, and the shortest lines between them."""
+        one, other = self.tree.query(self.cuts, predicate="dwithin", distance=limit)
+        one, other = one[one < other], other[one < other]
+        lines = shapely.shortest_line(self.cuts[one], self.cuts[other])
+        apart = shapely.length(lines) > TOUCH
+        return self.cuts[one[apart]], self.cuts[other[apart]], lines[apart]
+
+    def _clear(self, pair: Indices, lines: Geometries) -> Iterator[tuple[int, LineString]]:
+        """The lines that cross no third cut, shortest first, and the pair that each is of."""
+        if not len(lines):
+            return
+        met = np.bincount(self.tree.query(lines, predicate="intersects")[0], minlength=len(lines))
+        for index in np.argsort(shapely.length(lines), kind="stable"):
+            if met[index] <= 2:
+                yield int(pair[index]), lines[index]
 
 
 def _with_further_places(
-    lines: Geometries, one: Geometries, other: Geometries, limit: float
-) -> tuple[Geometries, NDArray[np.intp]]:
-    """The shortest line of every pair and, where a pair is near in further stretches, theirs too.
+    one: Geometries, other: Geometries, lines: Geometries, limit: float
+) -> tuple[Indices, Geometries]:
+    """The shortest lines of pairs and, where a pair nears again elsewhere, those of such places.
 
-    Narrowest first, and which pair each line is of.
+    Each with the pair that it is of.
     """
     solid = shapely.get_type_id(other) == GeometryType.POLYGON
     edges = np.where(solid, shapely.boundary(other), other)
@@ -92,29 +144,13 @@ def _with_further_places(
     stretches, pair = shapely.get_parts(shapely.line_merge(near), return_index=True)
     more = shapely.shortest_line(one[pair], stretches)
     narrow = (shapely.length(more) > TOUCH) & (shapely.length(more) < limit)
-    lines = np.concatenate([lines, more[narrow]])
-    pair = np.concatenate([np.arange(len(one)), pair[narrow]])
-    order = np.argsort(shapely.length(lines), kind="stable")
-    return lines[order], pair[order]
+    owner: Indices = np.concatenate([np.arange(len(lines)), pair[narrow]])
+    return owner, np.concatenate([lines, more[narrow]])
 
 
 def _web(line: LineString) -> Neck:
     (x, y), (to_x, to_y) = line.coords
     return Neck((x, y), (to_x, to_y), line.length, loop=True)
-
-
-def _within(solid: Geometries, limit: float) -> Iterator[Neck]:
-    """Webs between two stretches of one cut, or of cuts that touch each other."""
-    groups = _touching(solid)
-    simple = shapely.simplify(groups, SIMPLER)
-    closes = np.zeros(len(groups), bool)
-    for share in GROWN:
-        grown = shapely.buffer(simple, share * limit + SIMPLER, quad_segs=ROUND)
-        closes |= shapely.get_num_interior_rings(grown) > 0
-    for group in groups[closes]:
-        yield from find_necks(
-            Cuts(windows_of(group), multiline_of(group)), widest=limit, sampling=SAMPLING
-        )
 
 
 def _touching(solid: Geometries) -> Geometries:

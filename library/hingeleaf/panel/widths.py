@@ -33,8 +33,11 @@ def small_windows(cuts: Cuts, card: Card) -> Iterator[Finding]:
     windows = shapely.get_parts(cuts.windows)
     if not len(windows):
         return
-    room = shapely.buffer(windows, EXACT - card.least_window / 2, quad_segs=4)
-    for window in windows[shapely.is_empty(room)]:
+    radius = card.least_window / 2 - EXACT
+    inside = shapely.distance(shapely.point_on_surface(windows), shapely.boundary(windows))
+    doubtful = windows[inside < radius]
+    room = shapely.buffer(doubtful, -radius, quad_segs=4)
+    for window in doubtful[shapely.is_empty(room)]:
         width = 2 * shapely.maximum_inscribed_circle(window).length
         at = window.representative_point()
         yield found(
