@@ -28,6 +28,8 @@ HOPELESS = 8.0
 """A run that strays this many tolerances at first is not improved: it must be parted anyway."""
 ENOUGH = 96
 """Points of a run that are looked at; a curve cannot wiggle between so many."""
+BETWEEN = 0.1, 2e-3
+"""A curve may stray beyond its tolerance half-way between two points: by this share, these mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +63,7 @@ class Runs:
 
 @dataclass(slots=True)
 class Fit:
-    """Curves (n, 4), their greatest distance from a point, and the index of that point."""
+    """Curves (n, 4), how far each strays from its run, and the point that it misses most."""
 
     controls: Complex
     error: Floats
@@ -97,10 +99,15 @@ def fit(points: Complex, runs: Runs, tolerance: Floats) -> Fit:
         away = evaluate(controls[samples.owner], samples.u) - samples.at
         strayed = np.abs(away)
         error = np.maximum.reduceat(strayed, samples.begins)
+        near = error <= tolerance[open_]
+        if near.any():
+            leave = np.minimum(BETWEEN[0] * tolerance[open_[near]], BETWEEN[1])
+            bulge = _bulge(points, controls[near], samples[near])
+            error[near] = np.maximum(error[near], bulge - leave)
         better = error < best.error[open_]
         best.controls[open_[better]] = controls[better]
         best.error[open_[better]] = error[better]
-        best.worst[open_[better]] = _worst(samples, strayed, error)[better]
+        best.worst[open_[better]] = _worst(samples, strayed)[better]
         going = (best.error[open_] > tolerance[open_]) & (error < HOPELESS * tolerance[open_])
         if not going.any():
             break
@@ -142,11 +149,37 @@ def _sampled(points: Complex, runs: Runs) -> _Samples:
     return _Samples(index, owner, begins, points[index], u)
 
 
-def _worst(samples: _Samples, strayed: Floats, error: Floats) -> Indices:
+def _worst(samples: _Samples, strayed: Floats) -> Indices:
     """The point of each run that its curve misses most, the first if there are several."""
-    peak = np.flatnonzero(strayed == error[samples.owner])
+    most = np.maximum.reduceat(strayed, samples.begins)
+    peak = np.flatnonzero(strayed == most[samples.owner])
     _, first = np.unique(samples.owner[peak], return_index=True)
     return samples.index[peak[first]]
+
+
+def _bulge(points: Complex, controls: Complex, samples: _Samples) -> Floats:
+    """How far each curve strays from its run half-way between the samples.
+
+    Of the points between two samples only the middle one is looked at.
+    """
+    ends = np.append(samples.begins[1:], len(samples.u)) - 1
+    here = np.delete(np.arange(len(samples.u)), ends)
+    there = here + 1
+    at = evaluate(controls[samples.owner[here]], (samples.u[here] + samples.u[there]) / 2)
+    middle = points[(samples.index[here] + samples.index[there]) // 2]
+    away = np.minimum(
+        _from_chord(at, samples.at[here], middle), _from_chord(at, middle, samples.at[there])
+    )
+    bulge: Floats = np.maximum.reduceat(away, samples.begins - np.arange(len(samples.begins)))
+    return bulge
+
+
+def _from_chord(at: Complex, start: Complex, end: Complex) -> Floats:
+    """The distances of points from chords; a chord may have no length."""
+    along = end - start
+    length = dot(along, along)
+    share = np.divide(dot(at - start, along), length, out=np.zeros_like(length), where=length > 0)
+    return np.abs(at - start - np.clip(share, 0, 1) * along)
 
 
 def _solve(samples: _Samples, start: Complex, end: Complex, runs: Runs) -> Complex:

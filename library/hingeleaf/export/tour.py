@@ -1,11 +1,13 @@
 """A short path through many places: nearest neighbour, then 2-opt and or-opt over near places.
 
 The two improvements are Croes' (A Method for Solving Traveling-Salesman Problems, 1958) and Or's
-(1976), looking only at each place's nearest neighbours, so that the work grows about linearly.
+(1976), looking only at each place's nearest neighbours, and again only at places whose neighbours
+on the path changed (Bentley's don't-look bits, 1992), so that the work grows about linearly.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator
 
 import numpy as np
@@ -15,8 +17,8 @@ from hingeleaf.export.cubics import Complex
 
 NEAR = 8
 """Neighbours that are tried as the next place."""
-SWEEPS = 20
-"""Times the path is gone over at most; it is rarely more than ten."""
+LOOKS = 20
+"""Times that a place is looked at, at most and on average; it is rarely more than three."""
 CARRIED = 3
 """Places that are moved together at most."""
 GAIN = 1e-9
@@ -25,10 +27,17 @@ GAIN = 1e-9
 def tour(places: Complex, start: complex = 0j) -> list[int]:
     """The order of a short open path from `start` through all places."""
     path = _Path(np.concatenate([[start], places]))
-    for _ in range(SWEEPS):
-        improved = [path.improve(place) for place in list(path.order)]
-        if not any(improved):
+    waiting = deque(path.order)
+    idle = [False] * len(path.order)
+    for _ in range(LOOKS * len(path.order)):
+        if not waiting:
             break
+        place = waiting.popleft()
+        idle[place] = True
+        for moved in path.improve(place):
+            if idle[moved]:
+                idle[moved] = False
+                waiting.append(moved)
     return [place - 1 for place in path.order[1:]]
 
 
@@ -42,14 +51,18 @@ class _Path:
         self.position = [0] * len(self.order)
         self._count_from(0, len(self.order))
 
-    def improve(self, place: int) -> bool:
-        """Try to bring the path from `place` straight to one of its near places."""
+    def improve(self, place: int) -> set[int]:
+        """Try to bring the path from `place` straight to one of its near places.
+
+        The result is the places that have other neighbours now.
+        """
         near = list(self._worth_trying(place))
         for other in near:
             low, high = sorted((self.position[place], self.position[other]))
-            if self._turn(low + 1, high) or self._turn(low, high - 1):
-                return True
-        return any(self._move(place, other) for other in near)
+            moved = self._turn(low + 1, high) or self._turn(low, high - 1)
+            if moved:
+                return moved
+        return next(filter(None, (self._move(place, other) for other in near)), set())
 
     def _worth_trying(self, place: int) -> Iterator[int]:
         """Near places that are nearer than what comes before or after now: others gain nothing."""
@@ -69,23 +82,23 @@ class _Path:
             return 0.0
         return abs(self.at[self.order[one]] - self.at[self.order[two]])
 
-    def _turn(self, first: int, last: int) -> bool:
+    def _turn(self, first: int, last: int) -> set[int]:
         """Run positions `first` to `last` backwards if that shortens the path."""
         if not 0 < first < last:
-            return False
+            return set()
         before = self._step(first - 1, first) + self._step(last, last + 1)
         after = self._step(first - 1, last) + self._step(first, last + 1)
         if after > before - GAIN:
-            return False
+            return set()
         self.order[first : last + 1] = self.order[first : last + 1][::-1]
         self._count_from(first, last + 1)
-        return True
+        return self._at(first - 1, first, last, last + 1)
 
-    def _move(self, place: int, near: int) -> bool:
+    def _move(self, place: int, near: int) -> set[int]:
         """Carry a short stretch that begins at `place` to the far side of `near`."""
         first, target = self.position[place], self.position[near]
         if first == 0:
-            return False
+            return set()
         for last in range(first, min(first + CARRIED, len(self.order))):
             if first - 1 <= target <= last:
                 continue
@@ -94,9 +107,14 @@ class _Path:
             added = self._step(target, first) + self._step(last, target + 1)
             added -= self._step(target, target + 1)
             if added < freed - GAIN:
+                moved = self._at(first - 1, first, last, last + 1, target, target + 1)
                 self._carry(first, last, target)
-                return True
-        return False
+                return moved
+        return set()
+
+    def _at(self, *positions: int) -> set[int]:
+        """The places at those positions of the path that there are."""
+        return {self.order[position] for position in positions if position < len(self.order)}
 
     def _carry(self, first: int, last: int, target: int) -> None:
         stretch = self.order[first : last + 1]

@@ -21,10 +21,6 @@ EXACT = 1e-4
 """mm: lines nearer than this meet, and places nearer than this are one."""
 SILENT = 1e-3
 """mm: points nearer than this to the line without them say nothing."""
-BETWEEN = 2e-3
-"""mm by which a curve may stray beyond the tolerance between samples, or it is fitted again …"""
-AGAIN = 0.8
-"""… to this share of the tolerance."""
 KEEP_APART = 3.0
 """A line's tolerance is at most its clearance from the next line, divided by this."""
 
@@ -43,27 +39,9 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
     for index, places in meetings.items():
         thin[index], pinned[index] = _with_points(thin[index], geometries[index], places)
     strokes = fit_strokes(thin, allowed, pinned)
-    _mend(strokes, geometries, thin, allowed, pinned)
     for index in _tangled(geometries, strokes, tolerance):
         strokes[index] = exact_stroke(thin[index])
     return strokes
-
-
-def _mend(
-    strokes: list[Stroke],
-    geometries: NDArray[np.object_],
-    thin: Sequence[Points],
-    allowed: Points,
-    pinned: Sequence[NDArray[np.bool_]],
-) -> None:
-    """Fit strokes that stray again, more tightly; what strays even so follows its line exactly."""
-    again = _astray(geometries, strokes, allowed)
-    for index in again:
-        (strokes[index],) = fit_strokes([thin[index]], AGAIN * allowed[[index]], [pinned[index]])
-    if len(again):
-        refitted = [strokes[index] for index in again]
-        for index in again[_astray(geometries[again], refitted, allowed[again])]:
-            strokes[index] = exact_stroke(thin[index])
 
 
 def exact_stroke(line: Points) -> Stroke:
@@ -117,16 +95,6 @@ def _with_points(
     order = np.argsort(np.concatenate([along, new]), kind="stable")
     pinned = np.concatenate([there, np.ones(len(new), bool)])
     return points[order], pinned[order]
-
-
-def _astray(geometries: NDArray[np.object_], strokes: Sequence[Stroke], allowed: Points) -> Indices:
-    """Strokes that stray further from their lines than allowed, between samples."""
-    runs = flatten(strokes, BETWEEN / 4)
-    owner = np.repeat(np.arange(len(runs)), [len(run) for run in runs])
-    shapely.prepare(geometries)
-    points = shapely.points(np.concatenate(runs))
-    near = shapely.dwithin(points, geometries[owner], allowed[owner] + BETWEEN)
-    return np.unique(owner[~near])
 
 
 def _tangled(
