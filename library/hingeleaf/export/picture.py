@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 import shapely
-from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
@@ -26,10 +25,10 @@ from hingeleaf.paper.sheets import polygons_of
 from hingeleaf.units import MM_PER_INCH
 
 if TYPE_CHECKING:
-    from PIL import Image
+    from PIL import Image, ImageDraw
 
 FINER = 2
-"""Drawn so many times as large, then made smaller: smooth edges."""
+"""Areas and lines are drawn so many times as large, then made smaller: smooth edges."""
 DPI = 150.0
 """Resolution when nobody names one, as long as the picture stays under …"""
 ENOUGH = 6_000_000
@@ -96,8 +95,6 @@ def paint(
     dpi: float = DPI,
 ) -> Image.Image:
     """The picture itself."""
-    from PIL import Image
-
     canvas = _Canvas(panel, dpi)
     lying = shapely.buffer(shapely.union_all([flap.flap.region for flap in flaps]), SEAM)
     paper = shapely.difference(shapely.difference(panel.sheet, panel.cuts.windows), lying)
@@ -107,10 +104,10 @@ def paint(
     canvas.shade(backing, [flap.seen(LIGHT) for flap in flaps])
     raised = [flap.seen() for flap in sorted(flaps, key=lambda flap: flap.lift)]
     backing.paste(palette.flap, mask=canvas.mask(raised))
-    canvas.draw(backing, shapely.boundary(raised), palette.line, 0.15)
-    canvas.draw(backing, shapely.get_parts(panel.cuts.slits), palette.line, 0.3)
-    canvas.draw(backing, shapely.get_parts(panel.cuts.folds), palette.line, 0.2)
-    return backing.resize(canvas.final, Image.Resampling.BOX)
+    backing.paste(palette.line, mask=canvas.lines(shapely.boundary(raised), 0.15))
+    backing.paste(palette.line, mask=canvas.lines([panel.cuts.slits], 0.3))
+    backing.paste(palette.line, mask=canvas.lines([panel.cuts.folds], 0.2))
+    return backing
 
 
 class _Canvas:
@@ -118,15 +115,13 @@ class _Canvas:
 
     def __init__(self, panel: Panel, dpi: float) -> None:
         width, height = panel.size
-        scale = dpi / MM_PER_INCH
-        self.final = (round(width * scale), round(height * scale))
-        if min(self.final) < 1 or self.final[0] * self.final[1] > LARGEST:
+        self.scale = dpi / MM_PER_INCH
+        self.size = (round(width * self.scale), round(height * self.scale))
+        if min(self.size) < 1 or self.size[0] * self.size[1] > LARGEST:
             raise UsageError(
-                f"A picture of {self.final[0]} × {self.final[1]} points cannot be drawn.",
+                f"A picture of {self.size[0]} × {self.size[1]} points cannot be drawn.",
                 "Choose another resolution.",
             )
-        self.size = (self.final[0] * FINER, self.final[1] * FINER)
-        self.scale = scale * FINER
         self.origin = np.array(panel.origin)
 
     def filled(self, colour: str) -> Image.Image:
@@ -137,18 +132,21 @@ class _Canvas:
 
     def mask(self, areas: Sequence[BaseGeometry]) -> Image.Image:
         """White where the areas are: rings from large to small, holes black."""
-        from PIL import Image, ImageDraw
+        mask, pen = self._fine()
+        parts = np.array(polygons_of(shapely.geometrycollections(list(areas))), dtype=object)
+        rings, owner = shapely.get_rings(parts, return_index=True)
+        hole = np.diff(owner, prepend=-1) == 0
+        for index in np.argsort(-shapely.area(shapely.polygons(rings)), kind="stable"):
+            pen.polygon(self._points(rings[index]), fill=0 if hole[index] else 255)
+        return mask.reduce(FINER)
 
-        mask = Image.new("L", self.size)
-        pen = ImageDraw.Draw(mask)
-        rings = []
-        for area in polygons_of(shapely.geometrycollections(list(areas))):
-            rings.append((area.exterior, 255))
-            rings.extend((hole, 0) for hole in area.interiors)
-        rings.sort(key=lambda ring: -Polygon(ring[0]).area)
-        for ring, value in rings:
-            pen.polygon(self._points(ring), fill=value)
-        return mask
+    def lines(self, lines: Sequence[BaseGeometry], width: float) -> Image.Image:
+        """White where lines `width` mm wide run."""
+        mask, pen = self._fine()
+        for line in shapely.get_parts(list(lines)):
+            points = self._points(line)
+            pen.line(points, fill=255, width=max(1, round(width * self.scale * FINER)))
+        return mask.reduce(FINER)
 
     def shade(self, picture: Image.Image, areas: Sequence[BaseGeometry]) -> None:
         """Darken a picture softly where the areas are."""
@@ -157,20 +155,16 @@ class _Canvas:
         if not areas:
             return
         blur = ImageFilter.GaussianBlur(0.4 * EDGE * self.scale)
-        picture.paste(
-            picture.point(lambda value: value * SHADE), mask=self.mask(areas).filter(blur)
-        )
+        darker = picture.point(lambda value: value * SHADE)
+        picture.paste(darker, mask=self.mask(areas).filter(blur))
 
-    def draw(
-        self, picture: Image.Image, lines: Iterable[BaseGeometry], colour: str, width: float
-    ) -> None:
-        """Lines `width` mm wide."""
-        from PIL import ImageDraw
+    def _fine(self) -> tuple[Image.Image, ImageDraw.ImageDraw]:
+        """A black mask, finer than the picture, and a pen for it."""
+        from PIL import Image, ImageDraw
 
-        pen = ImageDraw.Draw(picture)
-        for line in shapely.get_parts(list(lines)):
-            pen.line(self._points(line), fill=colour, width=max(1, round(width * self.scale)))
+        mask = Image.new("L", (self.size[0] * FINER, self.size[1] * FINER))
+        return mask, ImageDraw.Draw(mask)
 
     def _points(self, line: BaseGeometry) -> list[tuple[float, float]]:
-        points = (shapely.get_coordinates(line) - self.origin) * self.scale
+        points = (shapely.get_coordinates(line) - self.origin) * (self.scale * FINER)
         return [(x, y) for x, y in points.tolist()]
