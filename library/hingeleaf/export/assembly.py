@@ -1,13 +1,13 @@
 """The assembly page: for the person who folds the panel and has never seen it before.
 
-Flaps are numbered from the far side of the sheet towards the near one, row by row, so that the
-hand that folds never lies on a flap that is already up.
+Motifs are taken from the far side of the sheet towards the near one, row by row, and the flaps of
+each together, so that the hand that folds never lies on one that is already up.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -15,11 +15,12 @@ from typing import Any, BinaryIO
 import numpy as np
 import shapely
 
-from hingeleaf.export.draw import draw
+from hingeleaf.export.draw import SKETCHED, sketch
 from hingeleaf.export.drawing import Drawing, Kind, Points
 from hingeleaf.export.files import replacing
 from hingeleaf.export.instructions import Block, blocks
 from hingeleaf.export.page import PLAIN, STRONG, Page
+from hingeleaf.export.trace import exact_stroke
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
@@ -27,8 +28,8 @@ from hingeleaf.units import format_mm
 
 A4 = (210.0, 297.0)
 MARGIN = 14.0
-QUIET, PALE, ACCENT = "#5b6570", "#dfe3e0", "#8a4b2a"
-LINE, HEAD = 4.4, 12.2
+QUIET, PALE, ACCENT, TINT = "#5b6570", "#dfe3e0", "#8a4b2a", "#f7eee3"
+LINE, HEAD = 4.4, 21.0
 """Height of a row of the table, and of what stands above its first row."""
 TEXT = 4.3
 """From one line of words to the next."""
@@ -41,10 +42,14 @@ LOOKS: dict[Kind, dict[str, Any]] = {
     Kind.WINDOWS: {"colour": QUIET, "width": 0.1, "fill": PALE},
     Kind.EDGE: {"width": 0.3},
 }
-SMALL = 8.0
-"""An arrow shorter than this has its number beside the hinge, not on itself."""
-ROWS = 12.0
-"""Flaps within so many mm of height count as one row."""
+SMALL = 7.0
+"""An arrow shorter than this has its number beside it, not on itself."""
+GAP = 0.2
+"""Left between a number and any line, where there is room."""
+WORSE = 100
+"""To cover another number is as bad as to cover so many lines."""
+ROWS = 20.0
+"""Motifs whose flaps lie within so many mm of height count as one row."""
 SIDES = (
     "right", "lower right", "bottom", "lower left", "left", "upper left", "top", "upper right",
 )  # fmt: skip
@@ -69,7 +74,15 @@ def steps(panel: Panel, flaps: Sequence[Raised]) -> list[Step]:
     """The flaps in the order of folding."""
     origin = np.array(panel.origin)
     middles = [_inside(flap) - origin for flap in flaps]
-    order = sorted(range(len(flaps)), key=lambda i: (middles[i][1] // ROWS, middles[i][0]))
+    of_piece: dict[int, list[Points]] = {}
+    for flap, middle in zip(flaps, middles, strict=True):
+        of_piece.setdefault(flap.piece, []).append(middle)
+    places = {piece: np.mean(found, axis=0) for piece, found in of_piece.items()}
+    pieces = _row_by_row(places)
+    order = sorted(
+        range(len(flaps)),
+        key=lambda index: (pieces.index(flaps[index].piece), *middles[index][::-1]),
+    )
     return [
         Step(
             number,
@@ -81,6 +94,16 @@ def steps(panel: Panel, flaps: Sequence[Raised]) -> list[Step]:
         )
         for number, index in enumerate(order, start=1)
     ]
+
+
+def _row_by_row(places: Mapping[int, Points]) -> list[int]:
+    """Rows from the far side, each from left to right; a row is `ROWS` high at most."""
+    rows: list[list[int]] = []
+    for piece in sorted(places, key=lambda piece: float(places[piece][1])):
+        if not rows or places[piece][1] - places[rows[-1][0]][1] > ROWS:
+            rows.append([])
+        rows[-1].append(piece)
+    return [piece for row in rows for piece in sorted(row, key=lambda piece: places[piece][0])]
 
 
 def write_assembly(
@@ -97,7 +120,7 @@ def write_assembly(
     replaced only once the new one is whole; ExportError if it cannot be.
     """
     page = Page(*paper, f"{panel.name}: assembly")
-    drawing = draw(panel)
+    drawing = sketch(panel)
     todo = steps(panel, flaps)
     _heading(page, panel, drawing, todo)
     _plan(page, drawing, todo)
@@ -153,37 +176,68 @@ def _plan(page: Page, drawing: Drawing, todo: Sequence[Step]) -> None:
     room_x, room_y = _room(page), (0.9 if alone else 0.5) * page.height - page.y
     scale = min(1.0, room_x / drawing.width, room_y / drawing.height)
     corner = np.array([(page.width - scale * drawing.width) / 2, page.y])
+    _tint(page, todo, scale, corner)
     for layer in drawing.layers:
+        if todo and layer.kind is Kind.FOLDS:
+            continue  # drawn with their arrows
         for shape in layer.shapes:
             page.strokes(shape.strokes, scale, corner, **LOOKS[layer.kind])
     _numbers(page, todo, scale, corner)
     page.y = float(corner[1]) + scale * drawing.height + 5
     size = "at true size" if scale == 1 else f"at {100 * scale:.0f} % of true size"
-    legend = [f"Front side up, drawn {size}. Grey is open."]
+    legend = [f"Front side up, drawn {size}. Solid lines are cut, grey is open."]
     if todo:
         legend.append(
-            "Fold at the dashed lines, towards you; the arrow points to the edge that comes up."
+            "What is tinted folds up at its dashed line, towards you; the arrow points to the edge "
+            "that comes up."
         )
-    page.text(page.width / 2, page.y, " ".join(legend), size=8, colour=QUIET, align="middle")
-    page.y += 9
+    for line in legend:
+        page.text(page.width / 2, page.y, line, size=8, colour=QUIET, align="middle")
+        page.y += 4
+    page.y += 5
     if alone:
         page.turn()
         page.y = MARGIN + 4
 
 
+def _tint(page: Page, todo: Sequence[Step], scale: float, corner: Points) -> None:
+    """What folds up."""
+    for step in todo:
+        region = shapely.simplify(step.raised.flap.region, SKETCHED)
+        rings = [shapely.get_coordinates(ring) - step.origin for ring in shapely.get_rings(region)]
+        page.strokes(map(exact_stroke, rings), scale, corner, width=0, fill=TINT)
+
+
 def _numbers(page: Page, todo: Sequence[Step], scale: float, corner: Points) -> None:
-    """Hinges and arrows first, then the numbers, none on top of another where that can be."""
+    """Hinges and arrows first, then the numbers, each where it covers nothing if that can be."""
     arrows = [_arrow(step, scale, corner) for step in todo]
     for arrow in arrows:
         arrow.draw(page)
     radius = 1.7 if len(todo) < 100 else 2.2
-    taken: list[Points] = []
-    for step, arrow in zip(todo, arrows, strict=True):
-        place = arrow.free_place(taken, radius)
-        taken.append(place)
+    for step, place in zip(todo, _free_places(arrows, radius), strict=True):
         x, y = place.tolist()
         page.disc(x, y, radius, fill="#ffffff", colour=ACCENT)
         page.text(x, y + 0.85, str(step.number), size=6.5, face=STRONG, align="middle")
+
+
+def _free_places(arrows: Sequence[_Arrow], radius: float) -> Iterator[Points]:
+    """Where the number of each arrow goes: the first place that is clear of other arrows and of
+    the numbers before it, else the clearest.
+    """
+    if not arrows:
+        return
+    tree = shapely.STRtree([arrow.lines for arrow in arrows])
+    taken: list[Points] = []
+    for index, arrow in enumerate(arrows):
+        places = arrow.places(radius)
+        points = shapely.points(places)
+        place_of, other = tree.query(points, predicate="dwithin", distance=radius + GAP)
+        covered = np.bincount(place_of[other != index], minlength=len(places))
+        if taken:
+            steps = np.array(places)[:, None] - np.array(taken)[None]
+            covered += WORSE * (np.hypot(*steps.transpose(2, 0, 1)) < 2 * radius).sum(axis=1)
+        taken.append(places[int(np.argmin(covered))])
+        yield taken[-1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,25 +263,26 @@ class _Arrow:
         page.line(_pairs([self.foot, self.tip]), colour=ACCENT, width=0.25)
         page.line(_pairs(barbs), colour=ACCENT, width=0.25)
 
-    def free_place(self, taken: Sequence[Points], radius: float) -> Points:
-        """Where its number goes: on a long arrow, else beside the hinge; clear of others."""
+    @property
+    def lines(self) -> shapely.MultiLineString:
+        """What a number should not cover."""
+        return shapely.MultiLineString([[self.start, self.end], [self.foot, self.tip]])
+
+    def places(self, radius: float) -> list[Points]:
+        """Where its number may go, best first: on a long arrow, before its tip, by the hinge."""
         back = radius + 0.6
         along = np.array([self.across[1], -self.across[0]])
-        behind = self.foot - back * self.across
         half = float(np.hypot(*(self.end - self.start))) / 2 + back
-        places: list[Points] = [
+        behind = self.foot - back * self.across
+        long = np.hypot(*(self.tip - self.foot)) >= SMALL
+        return [
+            *([(self.foot + self.tip) / 2] if long else []),
+            self.tip + back * self.across,
             behind,
             self.foot + half * along,
             self.foot - half * along,
             behind - 2 * back * self.across,
-            self.tip + back * self.across,
         ]
-        if np.hypot(*(self.tip - self.foot)) >= SMALL:
-            places.insert(0, (self.foot + self.tip) / 2)
-        for place in places:
-            if all(np.hypot(*(place - other)) > 2 * radius for other in taken):
-                return place
-        return places[0]
 
 
 def _arrow(step: Step, scale: float, corner: Points) -> _Arrow:
@@ -245,16 +300,17 @@ def _words(page: Page, blocks: Sequence[Block]) -> None:
     width = (_room(page) - 8) / 2
     parts = [_rows(page, title, texts, width) for title, texts in blocks]
     rows = [row for part in parts for row in part]
-    height = _left_column([len(part) for part in parts])
+    left = _left_column([len(part) for part in parts])
+    height = max(left, len(rows) - left)
     while rows:
-        height = min(height, int((page.height - MARGIN - page.y) / TEXT))
-        top = page.y
-        for x in (MARGIN, MARGIN + width + 8):
-            column, rows = _column(rows, height)
+        room = int((page.height - MARGIN - page.y) / TEXT)
+        top, height = page.y, min(height, room)
+        for x, most in ((MARGIN, min(left, height)), (MARGIN + width + 8, height)):
+            column, rows = _column(rows, most)
             for index, (face, words) in enumerate(column):
                 page.text(x, top + index * TEXT, words, face=face)
         page.y = top + height * TEXT + 3
-        height = len(rows)
+        left = height = len(rows)
         if rows:
             page.turn()
             page.y = MARGIN + 4
@@ -263,7 +319,7 @@ def _words(page: Page, blocks: Sequence[Block]) -> None:
 def _left_column(lengths: Sequence[int]) -> int:
     """How many lines the left column takes, so that it ends with a block and both are short."""
     ends = [sum(lengths[:count]) for count in range(1, len(lengths) + 1)]
-    return min(end for end in ends if 2 * end >= ends[-1])
+    return min(ends, key=lambda end: max(end, ends[-1] - end))
 
 
 def _rows(page: Page, title: str, texts: Sequence[str], width: float) -> list[tuple[str, str]]:
@@ -289,7 +345,7 @@ def _table(page: Page, todo: Sequence[Step]) -> None:
     if not todo:
         return
     stops = (0.0, 9.0, 42.0, 62.0, 74.0)
-    heads = ("no.", "motif", "lift at", "angle", "height")
+    heads = ("no.", "motif", "edge to lift", "angle", "height")
     width = (_room(page) - 8) / 2
     waiting = list(todo)
     while waiting:
@@ -309,10 +365,29 @@ def _begin_table(page: Page, wanted: int) -> tuple[float, int]:
         page.turn()
         page.y = MARGIN
         room = int((page.height - MARGIN - page.y - HEAD) / LINE)
-    top = page.y + 7
+    top = page.y + HEAD - 5
     page.text(MARGIN, page.y + 1, "Flaps in the order of folding", size=10.5, face=STRONG)
+    _from_the_side(page, (page.width + 8) / 2, page.y + 8)
     page.y = page.height
     return top, min(room, wanted)
+
+
+def _from_the_side(page: Page, x: float, y: float) -> None:
+    """What angle and height are: a flap seen from the side, the sheet at `y`."""
+    page.text(x, y, "from the side", size=8, colour=QUIET)
+    hinge, reach, turn = x + 34.0, 11.0, math.radians(60)
+    tip = (hinge + reach * math.cos(turn), y - reach * math.sin(turn))
+    page.line([(x + 22, y), (hinge, y)], width=0.5)
+    page.line([(hinge + reach + 1, y), (hinge + reach + 10, y)], width=0.5)
+    page.line([(hinge, y), tip], colour=ACCENT, width=0.5)
+    arc = [turn * share / 12 for share in range(13)]
+    page.line(
+        [(hinge + 4 * math.cos(at), y - 4 * math.sin(at)) for at in arc], colour=QUIET, width=0.15
+    )
+    page.line([tip, (hinge + reach + 5, tip[1])], colour=QUIET, width=0.15, dash=(0.6, 0.6))
+    page.line([(hinge + reach + 4, tip[1]), (hinge + reach + 4, y)], colour=QUIET, width=0.15)
+    page.text(hinge + 4.6, y - 1.2, "angle", size=7, colour=QUIET)
+    page.text(hinge + reach + 5, y - 4, "height", size=7, colour=QUIET)
 
 
 def _row(

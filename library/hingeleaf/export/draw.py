@@ -15,11 +15,13 @@ from hingeleaf.export.drawing import Drawing, Kind, Layer, Points, Shape, Stroke
 from hingeleaf.export.folds import SCORE, Folding, Perforation, fold_lines
 from hingeleaf.export.order import begun, enclosed, in_order
 from hingeleaf.export.overcut import overcut
-from hingeleaf.export.trace import trace
+from hingeleaf.export.trace import exact_stroke, trace
 from hingeleaf.panel.compose import Panel
 
 TOLERANCE = 0.02
 """How far a curve may stray from the panel's geometry."""
+SKETCHED = 0.03
+"""How far lines may stray that are only looked at."""
 CLEAR = 2.0
 """A cut begins at least so far from a bridge where it can: its start is its weakest place."""
 
@@ -49,13 +51,8 @@ def draw(
     drag knives, whose tip trails behind.
     """
     width, height = panel.size
-    found: dict[Kind, list[list[Points]]] = {
-        Kind.GUIDES: _lines(panel.guides),
-        Kind.FOLDS: [[line] for line in fold_lines(_flat(_lines(panel.cuts.folds)), folding)],
-        Kind.SLITS: _lines(panel.cuts.slits),
-        Kind.WINDOWS: _rings(panel.cuts.windows),
-        Kind.EDGE: _rings(panel.sheet),
-    }
+    found = _found(panel)
+    found[Kind.FOLDS] = [[line] for line in fold_lines(_flat(found[Kind.FOLDS]), folding)]
     origin = np.array(panel.origin)
     cut = [kind for kind in found if kind not in NOT_CUT]
     shapes_of = _traced({kind: found[kind] for kind in cut}, origin, tolerance)
@@ -64,6 +61,30 @@ def draw(
     if overcut_by > 0:
         layers = [_run_on(layer, overcut_by) for layer in layers]
     return Drawing(panel.name, width, height, tuple(layers), isinstance(folding, Perforation))
+
+
+def sketch(panel: Panel, tolerance: float = SKETCHED) -> Drawing:
+    """The panel's lines to look at, in no order of work and without curves."""
+    width, height = panel.size
+    origin = np.array(panel.origin)
+    layers = []
+    for kind, shapes in _found(panel).items():
+        lines = [shapely.LineString(line - origin) for line in _flat(shapes)]
+        simple = iter(shapely.simplify(lines, tolerance, preserve_topology=False))
+        strokes = (exact_stroke(shapely.get_coordinates(line)) for line in simple)
+        made = tuple(Shape(tuple(islice(strokes, len(shape)))) for shape in shapes)
+        layers.append(Layer(kind, made))
+    return Drawing(panel.name, width, height, tuple(layers))
+
+
+def _found(panel: Panel) -> dict[Kind, list[list[Points]]]:
+    return {
+        Kind.GUIDES: _lines(panel.guides),
+        Kind.FOLDS: _lines(panel.cuts.folds),
+        Kind.SLITS: _lines(panel.cuts.slits),
+        Kind.WINDOWS: _rings(panel.cuts.windows),
+        Kind.EDGE: _rings(panel.sheet),
+    }
 
 
 def _run_on(layer: Layer, by: float) -> Layer:

@@ -22,7 +22,7 @@ def blocks(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> list
     highest = max((flap.lift for flap in flaps), default=None)
     return [
         ("You need", _needs(panel, highest)),
-        ("What to do", _doing(highest is not None)),
+        ("What to do", _doing(panel, highest is not None)),
         ("Mind", _cautions(panel, flaps, report)),
         ("Whose work this is", _credits(panel)),
     ]
@@ -48,7 +48,7 @@ def _needs(panel: Panel, highest: float | None) -> list[str]:
     return needs
 
 
-def _doing(folds: bool) -> list[str]:
+def _doing(panel: Panel, folds: bool) -> list[str]:
     doing = [
         "Cut: folds first, then slits and windows, the edge last.",
         "Lift the sheet off and press out what is left in the windows.",
@@ -60,6 +60,11 @@ def _doing(folds: bool) -> list[str]:
             "For each: lay the ruler along the dashed line, lift the edge that the arrow points "
             "to, and bring the flap up to its angle.",
         ]
+    if not panel.outline.is_empty:
+        doing.append(
+            "The outline hangs in the sheet on short ties: leave them, or cut them by hand, last "
+            "of all, to take it out."
+        )
     doing.append("Put the backing behind it and frame it.")
     return [f"{number}.  {words}" for number, words in enumerate(doing, start=1)]
 

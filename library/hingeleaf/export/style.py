@@ -44,7 +44,7 @@ Style = Mapping[Kind, LineStyle]
 
 STYLE: Style = MappingProxyType(
     {
-        Kind.GUIDES: LineStyle("#8a8f98", 0.1, (0.5, 1.5)),
+        Kind.GUIDES: LineStyle("#8a8f98", 0.1, (1.2, 0.4)),
         Kind.FOLDS: LineStyle("#2f6f4f", 0.1, (3.0, 2.0)),
         Kind.SLITS: LineStyle("#1f2933", 0.1),
         Kind.WINDOWS: LineStyle("", 0.0, fill="#37424f"),

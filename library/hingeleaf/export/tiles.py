@@ -12,6 +12,7 @@ from shapely import LineString, MultiLineString, Polygon
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Cuts
 from hingeleaf.panel.compose import Panel, multiline_of
+from hingeleaf.panel.labels import label
 from hingeleaf.paper.sheets import windows_of
 from hingeleaf.units import format_mm
 
@@ -19,6 +20,10 @@ OVERLAP = 10.0
 """Paper that two neighbouring sheets share, for the glue."""
 ARM = 3.0
 """Half the length of a mark's arms."""
+NEAR_END = 0.2
+"""Marks stand so far from either end of a strip, as shares of its length."""
+LETTERS, INSET = 3.0, 2.5
+"""Height of the capitals of a sheet's name, and how far from the edges it stands."""
 Stretch = tuple[float, float]
 
 
@@ -26,8 +31,9 @@ def tiles(panel: Panel, area: tuple[float, float], *, overlap: float = OVERLAP) 
     """The panel as panels that each fit `area`, row by row, named A1, A2 … B1 …
 
     Neighbours share a strip `overlap` wide in which both are cut alike. Two crosses in every
-    strip, guides that are not cut, lie on each other when the sheets are joined. A panel that
-    fits as it is comes back alone. Raises UsageError if the overlap leaves no room.
+    strip, guides that are not cut, lie on each other when the sheets are joined; each sheet bears
+    its name in its top left corner. A panel that fits as it is comes back alone. Raises
+    UsageError if the overlap leaves no room.
     """
     if min(area) <= 2 * overlap:
         raise UsageError(
@@ -93,8 +99,8 @@ def _marks(across: list[Stretch], down: list[Stretch], overlap: float) -> MultiL
 
 
 def _near_ends(stretches: list[Stretch]) -> list[float]:
-    """A fifth from either end of every stretch."""
-    return [first + share * (last - first) for first, last in stretches for share in (0.2, 0.8)]
+    shares = (NEAR_END, 1 - NEAR_END)
+    return [first + share * (last - first) for first, last in stretches for share in shares]
 
 
 def _cross(x: float, y: float) -> tuple[LineString, LineString]:
@@ -105,6 +111,10 @@ def _cross(x: float, y: float) -> tuple[LineString, LineString]:
 
 
 def _tile(panel: Panel, name: str, rectangle: Polygon, marks: MultiLineString) -> Panel:
+    left, top, right, _ = rectangle.bounds
+    guides = shapely.union_all([panel.guides, marks]).intersection(rectangle)
+    room = NEAR_END * (right - left) - ARM - 1.5 * INSET
+    words = label(name, left + INSET, top + INSET, LETTERS, room)
     return replace(
         panel,
         name=name,
@@ -115,5 +125,5 @@ def _tile(panel: Panel, name: str, rectangle: Polygon, marks: MultiLineString) -
             folds=multiline_of(panel.cuts.folds.intersection(rectangle)),
         ),
         pieces=tuple(each for each in panel.pieces if each.footprint.intersects(rectangle)),
-        guides=multiline_of(shapely.union_all([panel.guides, marks]).intersection(rectangle)),
+        guides=multiline_of([guides, *words]),
     )

@@ -10,9 +10,9 @@ import shapely
 from shapely import LineString, MultiLineString, MultiPolygon
 
 from hingeleaf.errors import UsageError
-from hingeleaf.field.letters import Lettering, text_field
 from hingeleaf.model import Card, Field, Motif, Placement, Pose
 from hingeleaf.panel.compose import Panel, compose
+from hingeleaf.panel.labels import label
 from hingeleaf.units import format_mm
 
 A4 = (210.0, 297.0)
@@ -77,7 +77,7 @@ def ladder(
             "Leave some out, or name a larger --sheet.",
         )
     heading = f"{motif.name}, revision {motif.revision}, on {card.name}"
-    guides = _text(heading, MARGIN, MARGIN, TITLE, width - 2 * MARGIN)
+    guides = label(heading, MARGIN, MARGIN, TITLE, width - 2 * MARGIN)
     placements = []
     top = FIRST_ROW
     for row in rows:
@@ -128,16 +128,7 @@ def _fit(rows: Sequence[Sequence[_Rung]], sheet: tuple[float, float]) -> bool:
 
 def _label(rung: _Rung, left: float, top: float) -> Texts:
     """The size, and beside it a line to write on."""
-    words = _text(format_mm(rung.size), left, top + WRITING - LETTERS, LETTERS, rung.room)
+    words = label(format_mm(rung.size), left, top + WRITING - LETTERS, LETTERS, rung.room)
     right = float(shapely.total_bounds(words)[2])
     line = top + WRITING
     return [*words, LineString([(right + 1.5, line), (left + rung.room, line)])]
-
-
-def _text(words: str, left: float, top: float, height: float, widest: float) -> Texts:
-    """The outlines of a line of words."""
-    area = text_field("label", [words], Lettering(height, widest=widest)).area
-    outlines = shapely.get_parts(shapely.boundary(area))
-    corner = np.array([left, top])
-    moved = shapely.transform(outlines, lambda points: points + corner)
-    return [LineString(line) for line in moved]

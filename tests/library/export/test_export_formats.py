@@ -131,11 +131,24 @@ def test_tiles_fit_overlap_and_cut_the_same() -> None:
 def test_marks_of_neighbouring_tiles_lie_on_each_other() -> None:
     panel = grid_panel(5, 4)
     sheets = tiles(panel, (100, 130))
-    for sheet in sheets:
-        assert len(sheet.guides.geoms) >= 4
-        others = shapely.union_all([other.guides for other in sheets if other is not sheet])
-        assert others.buffer(1e-6).covers(sheet.guides)
-        assert sheet.cuts.slits.is_empty
+    marks = [
+        MultiLineString([line for line in sheet.guides.geoms if len(line.coords) == 2])
+        for sheet in sheets
+    ]
+    for index, own in enumerate(marks):
+        assert len(own.geoms) >= 4
+        others = shapely.union_all(marks[:index] + marks[index + 1 :])
+        assert others.buffer(1e-6).covers(own)
+    assert all(sheet.cuts.slits.is_empty for sheet in sheets)
+
+
+def test_every_tile_bears_its_name_in_its_corner() -> None:
+    """The outlines of the words, which no other tile has, stand 2.5 mm from the top left corner."""
+    for sheet in tiles(grid_panel(5, 4), (100, 130)):
+        words = [line for line in sheet.guides.geoms if len(line.coords) > 2]
+        left, top, right, bottom = shapely.total_bounds(words) - np.tile(sheet.origin, 2)
+        assert (left, top) == pytest.approx((2.5, 2.5), abs=0.5)
+        assert right < sheet.size[0] and bottom - top < 5
 
 
 def test_tiles_are_named_by_row_and_column() -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pypdfium2
 import pytest
+import shapely
 from PIL import Image
 
 from hingeleaf.errors import ExportError, UsageError
@@ -116,6 +117,36 @@ def test_flaps_are_numbered_from_the_far_side_to_the_near_one() -> None:
     assert len(todo) >= 9
     heights = [step.at[1] for step in todo]
     assert all(later > earlier - 12 for earlier, later in itertools.pairwise(heights))
+
+
+def test_flaps_of_one_motif_follow_each_other() -> None:
+    both_wings = replace(ring_motif(1, bridges=(-90, 90)), hold=HoldStyle.SPINE, name="moth")
+    panel = one_panel(both_wings, ring_motif(2), replace(both_wings, name="leaf"))
+    assert [step.motif for step in steps(panel, raise_flaps(panel))] == [
+        "moth",
+        "moth",
+        "ring 2",
+        "leaf",
+        "leaf",
+    ]
+
+
+def test_no_number_of_the_plan_lies_on_another() -> None:
+    panel = grid_panel(5, 6, gap=2.0)
+    data = io.BytesIO()
+    write_assembly(panel, data, flaps=raise_flaps(panel))
+    page = pypdfium2.PdfDocument(data.getvalue())[0]
+    words = [each.get_bounds() for each in page.get_objects([pypdfium2.raw.FPDF_PAGEOBJ_TEXT])]
+    numbers = [shapely.box(*box) for box in words if box[2] - box[0] < 10]
+    assert len(numbers) == 30
+    one, other = shapely.STRtree(numbers).query(numbers, predicate="dwithin", distance=1.0)
+    assert (one == other).all()
+
+
+def test_a_letter_on_ties_says_how_to_take_it_out() -> None:
+    tied = one_panel(ring_motif(0), cut_outline=True)
+    assert "short ties" in " ".join(assembly(tied))
+    assert "short ties" not in " ".join(assembly(one_panel(ring_motif(0))))
 
 
 @pytest.mark.parametrize(
