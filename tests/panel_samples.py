@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 import random
 from dataclasses import replace
@@ -22,6 +23,7 @@ from hingeleaf.model import (
     Pose,
 )
 from hingeleaf.panel.compose import Panel, compose
+from hingeleaf.paper.cards import DEFAULT
 
 CARD = Card("test card", grammage=220, caliper=0.28, least_web=1.5, least_window=1.0)
 KINDS = 6
@@ -99,6 +101,37 @@ def grid_panel(columns: int, rows: int, *, seed: int = 0, gap: float = 6.0) -> P
     field = box_field(STEP * columns, STEP * rows)
     by_name = {motif.name: motif for motif in motifs}
     return compose("Hedgerow keepsake", field, placements, by_name, CARD)
+
+
+def dense_panel(count: int, *, seed: int = 0, gap: float = 2.0) -> Panel:
+    """Starter patterns, each turned, mirrored and sized in its own way, in rows of cells of 46 mm.
+
+    As in a real filling no two are of one size, and each is drawn with some seven hundred points.
+    """
+    chance = random.Random(seed)
+    motifs = list(starter_motifs())
+    step, columns = 46.0, round(math.sqrt(count))
+    placements = [
+        _in_cell(
+            chance,
+            motifs,
+            step * (index % columns + 0.5),
+            step * (index // columns + 0.5),
+            chance.uniform(0.92, 1) * (step - gap),
+        )
+        for index in range(count)
+    ]
+    field = box_field(step * columns, step * math.ceil(count / columns))
+    by_name = {motif.name: motif for motif in motifs}
+    return compose("Harbour keepsake", field, placements, by_name, DEFAULT)
+
+
+@functools.cache
+def starter_motifs() -> tuple[Motif, ...]:
+    """The starter patterns with their bridges."""
+    from hingeleaf.starter import bridged, patterns
+
+    return tuple(bridged(pattern, DEFAULT) for pattern in patterns())
 
 
 def _in_cell(

@@ -1,43 +1,78 @@
-"""How the writers grow, measured against themselves in one run."""
+"""How the writers grow, beside other programs that do like work in the same run."""
 
 from __future__ import annotations
 
 import io
-import time
 from collections.abc import Callable
 
+import numpy as np
 import pytest
+import resvg_py
+import shapely
 from pytest_benchmark.fixture import BenchmarkFixture
+from scipy.interpolate import splprep
 
-from hingeleaf.export.draw import draw
+from hingeleaf.export.assembly import write_assembly
+from hingeleaf.export.draw import TOLERANCE, draw
 from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.pdf import write_pdf
-from hingeleaf.export.picture import write_png
+from hingeleaf.export.picture import fitting_dpi, write_png
 from hingeleaf.export.svg import write_svg
 from hingeleaf.panel.compose import Panel
-from panel_samples import grid_panel
+from hingeleaf.panel.lifting import raise_flaps
+from panel_samples import dense_panel
+from timing import growth, seconds
 
+COUNTS = (75, 150, 300, 600)
 WRITERS: dict[str, Callable[[Panel], None]] = {
     "svg": lambda panel: write_svg(panel, io.StringIO()),
     "dxf": lambda panel: write_dxf(panel, io.StringIO()),
     "pdf": lambda panel: write_pdf(panel, io.BytesIO()),
-    "png": lambda panel: write_png(panel, io.BytesIO()),
+    "png": lambda panel: write_png(panel, io.BytesIO(), flaps=raise_flaps(panel)),
+    "assembly": lambda panel: write_assembly(panel, io.BytesIO(), flaps=raise_flaps(panel)),
 }
 
 
-@pytest.mark.parametrize("suffix", WRITERS)
-def test_writing_three_hundred_motifs(suffix: str, benchmark: BenchmarkFixture) -> None:
-    panel = grid_panel(15, 20)
-    benchmark.pedantic(lambda: WRITERS[suffix](panel), rounds=3)
+@pytest.mark.parametrize("kind", WRITERS)
+@pytest.mark.parametrize("count", COUNTS)
+def test_writing(kind: str, count: int, benchmark: BenchmarkFixture) -> None:
+    panel = dense_panel(count)
+    benchmark.pedantic(lambda: WRITERS[kind](panel), rounds=3)
 
 
-def test_drawing_grows_about_linearly() -> None:
-    def seconds(panel: Panel) -> float:
-        best = float("inf")
-        for _ in range(3):
-            start = time.process_time()
-            draw(panel)
-            best = min(best, time.process_time() - start)
-        return best
+@pytest.mark.parametrize("kind", WRITERS)
+def test_writing_grows_about_linearly(kind: str) -> None:
+    panels = {count: dense_panel(count) for count in COUNTS}
+    times = {count: seconds(WRITERS[kind], panels[count]) for count in COUNTS}
+    told = ", ".join(f"{count}: {time:.2f} s" for count, time in times.items())
+    print(f"{kind} {told}; growth {growth(times):.2f}")  # noqa: T201
+    assert growth(times) < 1.2
 
-    assert seconds(grid_panel(20, 20)) / seconds(grid_panel(10, 10)) < 4 * 1.6
+
+def test_curves_are_found_sooner_than_by_fitpack() -> None:
+    """FITPACK (scipy's splprep) smooths every ring alone, with no regard to corners."""
+    panel = dense_panel(150)
+
+    def smooth(panel: Panel) -> None:
+        for ring in shapely.get_rings(shapely.get_parts(panel.cuts.windows)):
+            points = shapely.get_coordinates(ring)
+            splprep(points.T, s=len(points) * (TOLERANCE / 2) ** 2, per=True)
+
+    ours, peer = seconds(draw, panel), seconds(smooth, panel)
+    print(f"draw {ours:.2f} s, FITPACK {peer:.2f} s, {ours / peer:.2f}")  # noqa: T201
+    assert ours < 1.5 * peer
+
+
+def test_a_picture_beside_one_by_resvg() -> None:
+    """resvg draws the cut file at the same size, without light and shadow."""
+    panel = dense_panel(300)
+    svg = io.StringIO()
+    write_svg(panel, svg)
+    dpi = int(np.ceil(fitting_dpi(panel)))
+
+    def peer_draws(svg: str) -> None:
+        resvg_py.svg_to_bytes(svg_string=svg, dpi=dpi)
+
+    ours, peer = seconds(WRITERS["png"], panel), seconds(peer_draws, svg.getvalue())
+    print(f"picture {ours:.2f} s, resvg {peer:.2f} s, {ours / peer:.2f}")  # noqa: T201
+    assert ours < 8 * peer

@@ -1,32 +1,47 @@
-"""How compose and check grow, measured against themselves in one run."""
+"""How compose and check grow, beside a plain reckoning of the same paper in the same run."""
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
-
+import pytest
+import shapely
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from hingeleaf.model import Placement
 from hingeleaf.panel.check import check
-from panel_samples import grid_panel
+from hingeleaf.panel.compose import Panel, compose
+from panel_samples import dense_panel
+from timing import growth, seconds
+
+COUNTS = (75, 150, 300, 600)
 
 
-def seconds(work: Callable[[], object], rounds: int = 3) -> float:
-    """Processor time of the quickest of a few rounds: others use the machine too."""
-    best = float("inf")
-    for _ in range(rounds):
-        start = time.process_time()
-        work()
-        best = min(best, time.process_time() - start)
-    return best
+def composed_and_checked(panel: Panel) -> None:
+    """The whole work, from placements to findings."""
+    motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
+    placements: list[Placement] = [piece.placement for piece in panel.pieces]
+    check(compose(panel.name, panel.field, placements, motifs, panel.card))
 
 
-def test_composing_and_checking_three_hundred_motifs(benchmark: BenchmarkFixture) -> None:
-    report = benchmark.pedantic(lambda: check(grid_panel(15, 20)), rounds=3)
-    assert report.holds
+def opened_by_half_a_web(panel: Panel) -> None:
+    """The least that must be reckoned of thin paper: the sheet, eroded and grown by half a web."""
+    half = panel.card.least_web / 2
+    paper = panel.sheet.difference(panel.cuts.windows)
+    shapely.get_parts(shapely.buffer(shapely.buffer(paper, -half), half))
+
+
+@pytest.mark.parametrize("count", COUNTS)
+def test_composing_and_checking(count: int, benchmark: BenchmarkFixture) -> None:
+    panel = dense_panel(count)
+    benchmark.pedantic(lambda: composed_and_checked(panel), rounds=3)
 
 
 def test_composing_and_checking_grow_about_linearly() -> None:
-    small = seconds(lambda: check(grid_panel(10, 10)))
-    large = seconds(lambda: check(grid_panel(20, 20)))
-    assert large / small < 4 * 1.6
+    panels = {count: dense_panel(count) for count in COUNTS}
+    ours = {count: seconds(composed_and_checked, panels[count]) for count in COUNTS}
+    peer = {count: seconds(opened_by_half_a_web, panels[count]) for count in COUNTS}
+    for count in COUNTS:
+        ratio = ours[count] / peer[count]
+        print(f"{count}: {ours[count]:.2f} s, peer {peer[count]:.2f} s, {ratio:.2f}")  # noqa: T201
+    print(f"growth {growth(ours):.2f}, peer {growth(peer):.2f}")  # noqa: T201
+    assert growth(ours) < 1.2
+    assert ours[300] < 3 * peer[300]

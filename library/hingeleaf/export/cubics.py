@@ -26,7 +26,7 @@ ROUNDS = 5
 """Times that the points' parameters are improved; more gains next to nothing."""
 HOPELESS = 8.0
 """A run that strays this many tolerances at first is not improved: it must be parted anyway."""
-ENOUGH = 96
+ENOUGH = 64
 """Points of a run that are looked at; a curve cannot wiggle between so many."""
 BETWEEN = 0.1, 2e-3
 """A curve may stray beyond its tolerance half-way between two points: by this share, these mm."""

@@ -31,7 +31,7 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
         return []
     if tolerance <= 0:
         return [exact_stroke(line) for line in lines]
-    geometries = shapely.simplify(_geometries(lines), min(SILENT, 0.1 * tolerance))
+    geometries, simple = _thinned(_geometries(lines), min(SILENT, 0.1 * tolerance))
     allowed = np.full(len(lines), float(tolerance))
     meetings = _meetings(geometries, allowed)
     thin = [shapely.get_coordinates(geometry) for geometry in geometries]
@@ -39,7 +39,7 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
     for index, places in meetings.items():
         thin[index], pinned[index] = _with_points(thin[index], geometries[index], places)
     strokes = fit_strokes(thin, allowed, pinned)
-    for index in _tangled(geometries, strokes, tolerance):
+    for index in _tangled(simple, strokes, tolerance):
         strokes[index] = exact_stroke(thin[index])
     return strokes
 
@@ -53,6 +53,22 @@ def _geometries(lines: Sequence[Points]) -> NDArray[np.object_]:
     owner = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
     geometries: NDArray[np.object_] = shapely.linestrings(np.concatenate(lines), indices=owner)
     return geometries
+
+
+def _thinned(
+    lines: NDArray[np.object_], by: float
+) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
+    """The lines without points that say nothing, and which of them do not cross themselves.
+
+    A line that comes to do so, or a ring that collapses, stays as it was.
+    """
+    thin = shapely.simplify(lines, by, preserve_topology=False)
+    flat = shapely.is_closed(lines) & (shapely.get_num_coordinates(thin) < 4)
+    simple: NDArray[np.bool_] = shapely.is_simple(thin) & ~flat
+    spoilt = np.flatnonzero(~simple)
+    thin[spoilt] = lines[spoilt]
+    simple[spoilt] = shapely.is_simple(lines[spoilt])
+    return thin, simple
 
 
 def _meetings(geometries: NDArray[np.object_], allowed: Points) -> dict[int, Points]:
@@ -97,9 +113,7 @@ def _with_points(
     return points[order], pinned[order]
 
 
-def _tangled(
-    geometries: NDArray[np.object_], strokes: Sequence[Stroke], tolerance: float
-) -> Indices:
+def _tangled(simple: NDArray[np.bool_], strokes: Sequence[Stroke], tolerance: float) -> Indices:
     """Strokes that cross themselves although their lines do not."""
     flat = _geometries(flatten(strokes, tolerance / 4))
-    return np.flatnonzero(shapely.is_simple(geometries) & ~shapely.is_simple(flat))
+    return np.flatnonzero(simple & ~shapely.is_simple(flat))
