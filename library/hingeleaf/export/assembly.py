@@ -17,7 +17,7 @@ import shapely
 
 from hingeleaf.export.draw import SKETCHED, sketch
 from hingeleaf.export.drawing import Drawing, Kind, Points
-from hingeleaf.export.files import replacing
+from hingeleaf.export.files import written
 from hingeleaf.export.instructions import Block, blocks
 from hingeleaf.export.page import PLAIN, STRONG, Page
 from hingeleaf.export.trace import exact_stroke
@@ -127,11 +127,7 @@ def write_assembly(
     _words(page, blocks(panel, flaps, report))
     _table(page, todo)
     data = page.finished()
-    if isinstance(target, Path):
-        with replacing(target) as stream:
-            stream.write(data)
-    else:
-        target.write(data)
+    written(data, target)
 
 
 def _inside(flap: Raised) -> Points:

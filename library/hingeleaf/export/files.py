@@ -7,7 +7,7 @@ import os
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
-from typing import BinaryIO, TextIO
+from typing import Any, BinaryIO, TextIO, overload
 
 from hingeleaf.errors import ExportError
 
@@ -37,13 +37,21 @@ def replacing(target: Path) -> Iterator[BinaryIO]:
         Path(beside).unlink(missing_ok=True)
 
 
-def written(text: str, target: Path | TextIO) -> None:
-    """Write text to a stream, or as a file that replaces an old one only once it is whole."""
+@overload
+def written(content: str, target: Path | TextIO) -> None: ...
+
+
+@overload
+def written(content: bytes, target: Path | BinaryIO) -> None: ...
+
+
+def written(content: str | bytes, target: Any) -> None:
+    """Write to a stream, or as a file that replaces an old one only once it is whole."""
     if isinstance(target, Path):
         with replacing(target) as stream:
-            stream.write(text.encode())
+            stream.write(content.encode() if isinstance(content, str) else content)
     else:
-        target.write(text)
+        target.write(content)
 
 
 def _mode(target: Path) -> int:

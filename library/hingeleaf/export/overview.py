@@ -12,7 +12,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.export.drawing import Stroke
-from hingeleaf.export.files import replacing
+from hingeleaf.export.files import written
 from hingeleaf.export.page import PLAIN, STRONG, Page
 from hingeleaf.export.trace import exact_stroke
 from hingeleaf.model import Cuts
@@ -57,11 +57,7 @@ def write_overview(
         for place, entry in enumerate(entries[number * per_page : (number + 1) * per_page]):
             _cell(page, entry, place)
     data = page.finished()
-    if isinstance(target, Path):
-        with replacing(target) as stream:
-            stream.write(data)
-    else:
-        target.write(data)
+    written(data, target)
     return pages
 
 

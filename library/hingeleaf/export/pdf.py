@@ -7,6 +7,7 @@ claimed, since its own text was not at hand.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Unpack
@@ -14,7 +15,7 @@ from typing import TYPE_CHECKING, BinaryIO, Unpack
 from hingeleaf.errors import ExportError
 from hingeleaf.export.draw import How, draw
 from hingeleaf.export.drawing import TITLES, Drawing, Kind, Layer, Points, Stroke
-from hingeleaf.export.files import replacing
+from hingeleaf.export.files import written
 from hingeleaf.export.style import STYLE, LineStyle, Style
 from hingeleaf.panel.compose import Panel
 from hingeleaf.units import MM_PER_INCH, format_mm
@@ -49,17 +50,14 @@ def write_pdf(
     if isinstance(panel, Panel):
         panel = draw(panel, **how)
     drawings = [panel] if isinstance(panel, Drawing) else list(panel)
-    pdf = _document(drawings, style)
-    if isinstance(target, Path):
-        with replacing(target) as stream:
-            save(pdf, stream)
-    else:
-        save(pdf, target)
+    written(_saved(_document(drawings, style)), target)
 
 
-def save(pdf: Pdf, stream: BinaryIO) -> None:
-    """Write a PDF so that equal pages give equal files."""
+def _saved(pdf: Pdf) -> bytes:
+    """The file, equal for equal pages; made in memory, since QPDF aborts where a disk is full."""
+    stream = io.BytesIO()
     pdf.save(stream, min_version="1.7", deterministic_id=True)
+    return stream.getvalue()
 
 
 def _document(drawings: Sequence[Drawing], style: Style) -> Pdf:

@@ -18,7 +18,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.files import replacing
+from hingeleaf.export.files import written
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.paper.sheets import polygons_of
@@ -74,11 +74,7 @@ def write_png(
     dpi = dpi or fitting_dpi(panel)
     data = io.BytesIO()
     paint(panel, flaps=flaps, palette=palette, dpi=dpi).save(data, "PNG", dpi=(dpi, dpi))
-    if isinstance(target, Path):
-        with replacing(target) as stream:
-            stream.write(data.getvalue())
-    else:
-        target.write(data.getvalue())
+    written(data.getvalue(), target)
 
 
 def fitting_dpi(panel: Panel) -> float:

@@ -2,7 +2,7 @@
 
 A curve may stray by the tolerance, so two lines that lie closer than that could come to cross.
 Lines near each other get a tighter tolerance, lines that meet keep the place where they meet, and
-a stroke that tangles with itself all the same follows its line exactly.
+a stroke that tangles with itself all the same is fitted more tightly, or follows its line exactly.
 """
 
 from __future__ import annotations
@@ -24,6 +24,9 @@ SILENT = 1e-3
 KEEP_APART = 3.0
 """A line's tolerance is at most its clearance from the next line, divided by this."""
 
+TIGHTER = 0.25
+"""A stroke that tangles is fitted again to this share of its tolerance."""
+
 
 def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
     """A stroke for every line (n, 2) of mm, rings with their first point repeated."""
@@ -40,7 +43,9 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
         thin[index], pinned[index] = _with_points(thin[index], geometries[index], places)
     strokes = fit_strokes(thin, allowed, pinned)
     for index in _tangled(simple, strokes, tolerance):
-        strokes[index] = exact_stroke(thin[index])
+        (tighter,) = fit_strokes([thin[index]], TIGHTER * allowed[[index]], [pinned[index]])
+        tangled = _tangled(simple[[index]], [tighter], tolerance)
+        strokes[index] = exact_stroke(thin[index]) if len(tangled) else tighter
     return strokes
 
 
