@@ -50,6 +50,8 @@ def _document(drawing: Drawing, style: Style) -> Document:
         _add_layer(document, name, style[layer.kind])
         for stroke in layer.strokes:
             _add_stroke(space, _upwards(stroke, drawing.height), name)
+    for kind in sorted(document.entitydb.dxf_types_in_use()):
+        document.classes.add_class(kind)  # in one order, or they are written in that of a set
     document.header["$MEASUREMENT"] = 1
     document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
     document.header["$EXTMAX"] = (drawing.width, drawing.height, 0.0)

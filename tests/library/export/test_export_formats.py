@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import io
+import os
+import subprocess
+import sys
 from dataclasses import replace
 from itertools import compress
 from pathlib import Path
@@ -187,6 +190,44 @@ def test_equal_panels_give_equal_files(tmp_path: Path, suffix: str) -> None:
     for file in files:
         write(grid_panel(2, 2), file)  # type: ignore[operator]
     assert files[0].read_bytes() == files[1].read_bytes()
+
+
+EVERY_FILE = """
+import hashlib, io
+from hingeleaf.export.assembly import write_assembly
+from hingeleaf.export.dxf import write_dxf
+from hingeleaf.export.pdf import write_pdf
+from hingeleaf.export.picture import write_png
+from hingeleaf.export.svg import write_svg
+from hingeleaf.panel.lifting import raise_flaps
+from panel_samples import grid_panel
+
+panel = grid_panel(2, 2)
+for write in (write_svg, write_dxf):
+    write(panel, text := io.StringIO())
+    print(hashlib.sha256(text.getvalue().encode()).hexdigest())
+for write in (write_pdf, write_png, write_assembly):
+    how = {} if write is write_pdf else {"flaps": raise_flaps(panel)}
+    write(panel, data := io.BytesIO(), **how)
+    print(hashlib.sha256(data.getvalue()).hexdigest())
+"""
+
+
+def test_equal_panels_give_equal_files_in_every_run() -> None:
+    """Sets and hashes come in another order in another process."""
+    tests = str(Path(__file__).parents[2])
+    path = os.pathsep.join([tests, *filter(None, sys.path)])
+    told = {
+        subprocess.run(
+            [sys.executable, "-c", EVERY_FILE],
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": path},
+            capture_output=True,
+            check=True,
+            text=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(told) == 1 and len(next(iter(told)).splitlines()) == 5
 
 
 def test_dxf_to_a_stream_is_the_file(tmp_path: Path) -> None:
