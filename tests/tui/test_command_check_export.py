@@ -140,6 +140,33 @@ def test_perforations_are_cut_into_dashes(library: Path, tmp_path: Path) -> None
     assert lengths[0] > lengths[1] > 0
 
 
+def test_a_perforation_keeps_the_strength_that_is_asked_for(library: Path, tmp_path: Path) -> None:
+    """A fold keeps that share uncut and one gap more, so its dashes are shorter than the rest."""
+
+    def fold_length(*words: str) -> float:
+        out = str(tmp_path / "panel.svg")
+        answer = json.loads(run(library, "export", "good", "--out", out, "--json", *words).stdout)
+        return float(answer["sheets"][0]["fold_length_mm"])
+
+    whole = fold_length()
+    for strength in (0.25, 0.5):
+        cut = fold_length("--folds", "perforate", "--strength", str(strength))
+        assert 0.8 * (1 - strength) * whole < cut < (1 - strength) * whole
+
+
+def test_lines_are_drawn_in_the_users_own_style(
+    library: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file in the settings folder counts always, one that is named comes first."""
+    monkeypatch.setattr("platformdirs.user_config_dir", lambda _: str(tmp_path))
+    (tmp_path / "lines.toml").write_text('[folds]\ncolour = "#123456"\ndash = [4.0, 1.0]\n')
+    (tmp_path / "other.toml").write_text('[windows]\nfill = "#abcdef"\n')
+    drawn = run(library, "export", "good", "--out", "-").stdout
+    assert "#123456" in drawn and 'stroke-dasharray="4 1"' in drawn
+    other = run(library, "export", "good", "--out", "-", "--style", str(tmp_path / "other.toml"))
+    assert "#abcdef" in other.stdout and "#123456" not in other.stdout
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [
@@ -148,6 +175,10 @@ def test_perforations_are_cut_into_dashes(library: Path, tmp_path: Path) -> None
         (("export", "good", "--out", "x.svg", "--assembly"), "PDF"),
         (("export", "good", "--out", "nowhere/x.svg"), "could not be written"),
         (("export", "good", "--out", "x.svg", "--folds", "perforate", "--gap", "0mm"), "gap"),
+        (
+            ("export", "good", "--out", "x.svg", "--folds", "perforate", "--strength", "2"),
+            "strength",
+        ),
         (("export", "good", "--out", "x.png", "--opening", "200"), "open"),
         (("export", "good", "--out", "x.svg", "--card", "tissue"), "tissue"),
         (("export", "good", "--out", "x.svg", "--tile", "10x10mm"), "overlap"),

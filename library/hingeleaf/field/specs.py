@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from shapely import MultiPolygon
 
 from hingeleaf.field.frames import border_field
-from hingeleaf.field.keepout import about_middle, keep_out, keep_out_text
+from hingeleaf.field.keepout import about_middle, keep_out, keep_out_text, text_shape
 from hingeleaf.field.letters import Lettering, text_field
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import Outline, outline_shape
@@ -124,6 +124,10 @@ class KeptText:
             counters=self.counters,
         )
 
+    def shape_in(self, field: Field) -> MultiPolygon:
+        """The text itself, where it stands in the field. Raises FontError, UsageError."""
+        return text_shape(field, self.text, self.style, self.middle)
+
 
 @dataclass(frozen=True, slots=True)
 class KeptShape:
@@ -136,8 +140,12 @@ class KeptShape:
 
     def take_from(self, field: Field) -> Field:
         """The field without it. Raises FieldError, UsageError."""
+        return keep_out(field, self.shape_in(field), margin=self.margin)
+
+    def shape_in(self, field: Field) -> MultiPolygon:
+        """The shape itself, where it stands in the field. Raises FieldError, UsageError."""
         shape = outline_field(self.shape, height=self.height).area
-        return keep_out(field, about_middle(shape, field, self.middle), margin=self.margin)
+        return about_middle(shape, field, self.middle)
 
 
 KeptFree = KeptText | KeptShape

@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+import shapely
+from shapely import MultiPolygon
+
 from hingeleaf.errors import CatalogueError
-from hingeleaf.model import Card, Field, Motif, Placement
+from hingeleaf.model import NO_WINDOWS, Card, Field, Motif, Placement
 from hingeleaf.panel.compose import Panel, compose
 from hingeleaf.panel.recipe import Recipe, recipe_from_data
+from hingeleaf.paper.sheets import windows_of
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -35,9 +39,18 @@ def make_panel(
         card or recipe.card,
         sheet=recipe.sheet,
         cut_outline=recipe.cut_outline,
+        mark_outline=recipe.mark_outline,
+        stencil=_stencil(recipe, field),
         frame=recipe.frame,
         margin=recipe.margin,
     )
+
+
+def _stencil(recipe: Recipe, field: Field) -> MultiPolygon:
+    """What is kept free, where it is to be cut out."""
+    if not recipe.cut_kept:
+        return NO_WINDOWS
+    return windows_of(shapely.union_all([kept.shape_in(field) for kept in recipe.kept_free]))
 
 
 def recall(library: Library, name: str, *, card: Card | None = None) -> Panel:

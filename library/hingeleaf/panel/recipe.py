@@ -69,6 +69,10 @@ class Recipe:
     kept_free: tuple[KeptFree, ...] = ()
     cut_outline: bool = False
     """Whether the letter or frame is cut out, or only suggested by its motifs."""
+    mark_outline: bool = False
+    """Whether its outline is drawn as a guide, to see and not to cut."""
+    cut_kept: bool = False
+    """Whether what is kept free is cut out as a stencil, its counters tied."""
     sheet: tuple[float, float] | None = None
     margin: float = MARGIN
     frame: Frame = dataclasses.field(default_factory=Frame)

@@ -61,6 +61,8 @@ FULL = Recipe(
         KeptShape(RING, 30),
     ),
     cut_outline=True,
+    mark_outline=True,
+    cut_kept=True,
     sheet=(300, 200),
     frame=Frame(5, 20),
 )

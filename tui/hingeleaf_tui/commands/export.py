@@ -26,6 +26,14 @@ OPENING = 60.0
 FORMATS = ("svg", "dxf", "pdf", "png")
 
 
+def usual_style() -> Path | None:
+    """The user's own style file, where there is one."""
+    import platformdirs
+
+    file = Path(platformdirs.user_config_dir("hingeleaf")) / "lines.toml"
+    return file if file.is_file() else None
+
+
 @click.command()
 @click.argument("panel")
 @click.option(
@@ -44,6 +52,7 @@ FORMATS = ("svg", "dxf", "pdf", "png")
 )
 @click.option("--dash", type=LENGTH, default=2.0, help="Cut length of a perforation.  [2mm]")
 @click.option("--gap", type=LENGTH, default=1.0, help="Uncut length of a perforation.  [1mm]")
+@click.option("--strength", type=float, help="Instead of a gap: the share of a fold left uncut.")
 @click.option("--tolerance", type=LENGTH, default=0.02, help="How far curves may stray.  [0.02mm]")
 @click.option("--overcut", type=LENGTH, default=0.0, help="Run on past the start: drag knives.")
 @click.option("--tile", type=SIZE, help="Cut it from sheets of this size, such as 210x297mm.")
@@ -52,7 +61,10 @@ FORMATS = ("svg", "dxf", "pdf", "png")
     "--style",
     "style_file",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="A TOML file with your own colours, widths and dashes of lines.",
+    envvar="HINGELEAF_STYLE",
+    default=usual_style,
+    help="Your own lines, in TOML: tables guides, folds, slits, windows and edge with colour, "
+    "width, dash and fill.  [lines.toml in your settings folder]",
 )
 @click.option("--assembly", is_flag=True, help="Write the page to fold by (.pdf) instead.")
 @click.option("--opening", type=float, help="Degrees that flaps are folded up.  [60]")
@@ -105,7 +117,7 @@ def _cut(panel: Panel, out: Path, kind: str, given: dict[str, Any]) -> dict[str,
     from hingeleaf.export.draw import draw
 
     style = _style(given["style_file"])
-    folding = _folding(given["folds"], given["dash"], given["gap"])
+    folding = _folding(given["folds"], given["dash"], given["gap"], given["strength"])
     sheets = _sheets(panel, given["tile"], given["overlap"])
     tolerance, overcut = given["tolerance"], given["overcut"]
     drawings = [
@@ -131,11 +143,12 @@ def _style(file: Path | None) -> Style:
     return read_style(file) if file else STYLE
 
 
-def _folding(folds: str, dash: float, gap: float) -> Folding:
+def _folding(folds: str, dash: float, gap: float, strength: float | None) -> Folding:
     from hingeleaf.export.folds import SCORE, LeftOut, Perforation
 
     if folds == "perforate":
-        return Perforation(dash, gap)
+        perforation = Perforation(dash, gap)
+        return perforation if strength is None else Perforation.of_strength(strength, dash)
     return LeftOut() if folds == "none" else SCORE
 
 

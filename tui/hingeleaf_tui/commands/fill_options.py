@@ -117,6 +117,7 @@ PAPER_OPTIONS: Sequence[Decorator] = (
     click.option("--rebate", type=LENGTH, default="0", help="What a frame hides of every edge."),
     click.option("--frame-depth", type=LENGTH, help="From the sheet to the glass."),
     click.option("--cut-outline", is_flag=True, help="Cut the field's own outline too."),
+    click.option("--mark-outline", is_flag=True, help="Draw the outline without cutting it."),
     click.option("--keep-out", metavar="TEXT", help="A name in the middle, kept free of motifs."),
     click.option(
         "--keep-out-shape",
@@ -127,6 +128,7 @@ PAPER_OPTIONS: Sequence[Decorator] = (
     click.option("--keep-out-at", type=Place(), help="Not in the middle but there, as 60,40mm."),
     click.option("--keep-out-height", type=LENGTH, default="30mm", help="How high it is set."),
     click.option("--keep-out-margin", type=LENGTH, default="3mm", help="Room around it."),
+    click.option("--cut-kept", is_flag=True, help="Cut it out as a stencil, its insides tied."),
 )
 RESULT_OPTIONS: Sequence[Decorator] = (
     click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library."),
@@ -200,6 +202,8 @@ def read_recipe(spec: FieldSpec, said: dict[str, Any], library: Library) -> Reci
         rules=_rules(said),
         kept_free=_kept_free(said),
         cut_outline=said["cut_outline"],
+        mark_outline=said["mark_outline"],
+        cut_kept=said["cut_kept"],
         sheet=said["sheet"],
         frame=Frame(said["rebate"], said["frame_depth"]),
     )
