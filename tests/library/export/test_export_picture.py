@@ -14,8 +14,9 @@ import shapely
 from PIL import Image
 
 from hingeleaf.errors import ExportError, UsageError
-from hingeleaf.export.assembly import steps, write_assembly
+from hingeleaf.export.assembly import write_assembly
 from hingeleaf.export.picture import PALETTE, Palette, paint, write_png
+from hingeleaf.export.steps import steps
 from hingeleaf.model import HoldStyle, Placement, Pose, Source
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Frame, Panel, compose
@@ -193,6 +194,7 @@ def test_the_frame_is_named_where_there_is_one() -> None:
     panel = one_panel(ring_motif(0), frame=Frame(rebate=5, depth=30))
     text = " ".join(assembly(panel, flaps=raise_flaps(panel)))
     assert "30 mm between sheet and glass" in text and "5 mm of every edge" in text
+    assert "frame begins at the dotted line" in text
 
 
 def test_every_flap_of_a_large_panel_is_in_the_table() -> None:

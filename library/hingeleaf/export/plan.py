@@ -1,0 +1,163 @@
+"""The plan of a panel to be folded: what is cut, its flaps tinted and numbered, a legend."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+
+from hingeleaf.export.draw import SKETCHED, sketch
+from hingeleaf.export.drawing import Kind, Points
+from hingeleaf.export.page import STRONG, Page
+from hingeleaf.export.steps import Step
+from hingeleaf.export.trace import exact_stroke
+from hingeleaf.panel.compose import Panel
+
+QUIET, PALE, ACCENT, TINT = "#5b6570", "#dfe3e0", "#8a4b2a", "#f7eee3"
+LOOKS: dict[Kind, dict[str, Any]] = {
+    Kind.GUIDES: {"colour": QUIET, "width": 0.15, "dash": (0.3, 0.9)},
+    Kind.FOLDS: {"colour": ACCENT, "width": 0.25, "dash": (1.2, 0.8)},
+    Kind.SLITS: {"width": 0.2},
+    Kind.WINDOWS: {"colour": QUIET, "width": 0.1, "fill": PALE},
+    Kind.EDGE: {"width": 0.3},
+}
+SMALL = 7.0
+"""An arrow shorter than this has its number beside it, not on itself."""
+GAP = 0.2
+"""Left between a number and any line, where there is room."""
+WORSE = 100
+"""To cover another number is as bad as to cover so many lines."""
+
+
+def draw_plan(page: Page, panel: Panel, todo: Sequence[Step], room: tuple[float, float]) -> None:
+    """The panel in outline with its flaps numbered, in the middle of the page from its `y` down.
+
+    It is drawn no larger than true size, and than `room` allows: width and height in mm.
+    """
+    drawing, rebate = sketch(panel), panel.frame.rebate
+    scale = min(1.0, room[0] / drawing.width, room[1] / drawing.height)
+    corner = np.array([(page.width - scale * drawing.width) / 2, page.y])
+    _tint(page, todo, scale, corner)
+    for layer in drawing.layers:
+        if todo and layer.kind is Kind.FOLDS:
+            continue  # drawn with their arrows
+        for shape in layer.shapes:
+            page.strokes(shape.strokes, scale, corner, **LOOKS[layer.kind])
+    if rebate:
+        opening = shapely.get_coordinates(panel.opening.exterior) - panel.origin
+        page.strokes([exact_stroke(opening)], scale, corner, **LOOKS[Kind.GUIDES])
+    _numbers(page, todo, scale, corner)
+    page.y = float(corner[1]) + scale * drawing.height + 5
+    for line in _legend(scale, rebate, bool(todo)):
+        page.text(page.width / 2, page.y, line, size=8, colour=QUIET, align="middle")
+        page.y += 4
+    page.y += 5
+
+
+def _legend(scale: float, rebate: float, folds: bool) -> Iterator[str]:
+    size = "at true size" if scale == 1 else f"at {100 * scale:.0f} % of true size"
+    frame = " The frame begins at the dotted line." if rebate else ""
+    yield f"Front side up, drawn {size}. Solid lines are cut, grey is open.{frame}"
+    if folds:
+        yield (
+            "What is tinted folds up at its dashed line, towards you; the arrow points to the edge "
+            "that comes up."
+        )
+
+
+def _tint(page: Page, todo: Sequence[Step], scale: float, corner: Points) -> None:
+    """What folds up."""
+    for step in todo:
+        region = shapely.simplify(step.raised.flap.region, SKETCHED)
+        rings = [shapely.get_coordinates(ring) - step.origin for ring in shapely.get_rings(region)]
+        page.strokes(map(exact_stroke, rings), scale, corner, width=0, fill=TINT)
+
+
+def _numbers(page: Page, todo: Sequence[Step], scale: float, corner: Points) -> None:
+    """Hinges and arrows first, then the numbers, each where it covers nothing if that can be."""
+    arrows = [_arrow(step, scale, corner) for step in todo]
+    for arrow in arrows:
+        arrow.draw(page)
+    radius = 1.7 if len(todo) < 100 else 2.2
+    for step, place in zip(todo, _free_places(arrows, radius), strict=True):
+        x, y = place.tolist()
+        page.disc(x, y, radius, fill="#ffffff", colour=ACCENT)
+        page.text(x, y + 0.85, str(step.number), size=6.5, face=STRONG, align="middle")
+
+
+def _free_places(arrows: Sequence[_Arrow], radius: float) -> Iterator[Points]:
+    """Where the number of each arrow goes: the first place that is clear of other arrows and of
+    the numbers before it, else the clearest.
+    """
+    if not arrows:
+        return
+    tree = shapely.STRtree([arrow.lines for arrow in arrows])
+    taken: list[Points] = []
+    for index, arrow in enumerate(arrows):
+        places = arrow.places(radius)
+        points = shapely.points(places)
+        place_of, other = tree.query(points, predicate="dwithin", distance=radius + GAP)
+        covered = np.bincount(place_of[other != index], minlength=len(places))
+        if taken:
+            steps = np.array(places)[:, None] - np.array(taken)[None]
+            covered += WORSE * (np.hypot(*steps.transpose(2, 0, 1)) < 2 * radius).sum(axis=1)
+        taken.append(places[int(np.argmin(covered))])
+        yield taken[-1]
+
+
+@dataclass(frozen=True, slots=True)
+class _Arrow:
+    """A hinge and the way its flap comes up, in mm of the page."""
+
+    start: Points
+    end: Points
+    across: Points
+    tip: Points
+
+    @property
+    def foot(self) -> Points:
+        """The middle of the hinge."""
+        return (self.start + self.end) / 2
+
+    def draw(self, page: Page) -> None:
+        """The hinge dashed, the arrow thin."""
+        side = np.array([-self.across[1], self.across[0]])
+        neck = self.tip - 1.6 * self.across
+        barbs = [neck + 0.9 * side, self.tip, neck - 0.9 * side]
+        page.line(_pairs([self.start, self.end]), colour=ACCENT, width=0.35, dash=(1.2, 0.8))
+        page.line(_pairs([self.foot, self.tip]), colour=ACCENT, width=0.25)
+        page.line(_pairs(barbs), colour=ACCENT, width=0.25)
+
+    @property
+    def lines(self) -> shapely.MultiLineString:
+        """What a number should not cover."""
+        return shapely.MultiLineString([[self.start, self.end], [self.foot, self.tip]])
+
+    def places(self, radius: float) -> list[Points]:
+        """Where its number may go, best first: on a long arrow, before its tip, by the hinge."""
+        back = radius + 0.6
+        along = np.array([self.across[1], -self.across[0]])
+        half = float(np.hypot(*(self.end - self.start))) / 2 + back
+        behind = self.foot - back * self.across
+        long = np.hypot(*(self.tip - self.foot)) >= SMALL
+        return [
+            *([(self.foot + self.tip) / 2] if long else []),
+            self.tip + back * self.across,
+            behind,
+            self.foot + half * along,
+            self.foot - half * along,
+            behind - 2 * back * self.across,
+        ]
+
+
+def _arrow(step: Step, scale: float, corner: Points) -> _Arrow:
+    flap, across = step.raised.flap, step.across
+    start, end = ((np.array(place) - step.origin) * scale + corner for place in flap.hinge)
+    return _Arrow(start, end, across, (start + end) / 2 + 0.85 * flap.reach * scale * across)
+
+
+def _pairs(points: Sequence[Points]) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in points]
