@@ -10,8 +10,11 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon
 
+from hingeleaf.artwork.preparing import Preparation, prepare
+from hingeleaf.artwork.reading import read
 from hingeleaf.export.drawing import Stroke, flatten
 from hingeleaf.export.trace import exact_stroke, trace
+from hingeleaf.starter import patterns
 
 TOLERANCE = 0.02
 Points = NDArray[np.float64]
@@ -53,6 +56,22 @@ def test_a_smooth_ring_takes_a_tenth_of_its_points(points: int) -> None:
     assert stroke.closed
     assert stroke.nodes <= min(points // 10, 60)
     assert apart(stroke, line) <= TOLERANCE + 0.005
+
+
+def test_the_starter_patterns_take_a_tenth_of_their_points_and_smooth_ones_less() -> None:
+    """As drawn, flattened within 0.02 mm. Lighthouse and hazel leaf are mostly corners."""
+    nodes: dict[str, int] = {}
+    points: dict[str, int] = {}
+    for pattern in patterns():
+        windows = prepare(read(pattern.drawing), Preparation()).windows
+        rings = [shapely.get_coordinates(ring) for ring in shapely.get_rings(windows.geoms)]
+        nodes[pattern.name] = sum(stroke.nodes for stroke in trace(rings, TOLERANCE))
+        points[pattern.name] = sum(len(ring) - 1 for ring in rings)
+    assert sum(nodes.values()) < 0.08 * sum(points.values())
+    assert {name for name in nodes if nodes[name] > 0.1 * points[name]} <= {
+        "hazel-leaf",
+        "lighthouse",
+    }
 
 
 @pytest.mark.parametrize("radius", [5.0, 20.0, 60.0])
