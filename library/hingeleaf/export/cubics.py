@@ -22,7 +22,7 @@ Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 Solved = TypeVar("Solved", Floats, Complex)
 
-ROUNDS = 5
+ROUNDS = 6
 """Times that the points' parameters are improved; more gains next to nothing."""
 HOPELESS = 8.0
 """A run that strays this many tolerances at first is not improved: it must be parted anyway."""
@@ -158,19 +158,31 @@ def _worst(samples: _Samples, strayed: Floats) -> Indices:
 
 
 def _bulge(points: Complex, controls: Complex, samples: _Samples) -> Floats:
-    """How far each curve strays from its run half-way between the samples.
+    """How far each curve strays from its run half-way between all points, sampled or not.
 
-    Of the points between two samples only the middle one is looked at.
+    What belongs to a chord by its parameter may lie over the chord before or after it.
     """
     ends = np.append(samples.begins[1:], len(samples.u)) - 1
     here = np.delete(np.arange(len(samples.u)), ends)
-    there = here + 1
-    at = evaluate(controls[samples.owner[here]], (samples.u[here] + samples.u[there]) / 2)
-    middle = points[(samples.index[here] + samples.index[there]) // 2]
-    away = np.minimum(
-        _from_chord(at, samples.at[here], middle), _from_chord(at, middle, samples.at[there])
+    chords = samples.index[here + 1] - samples.index[here]
+    of = np.repeat(here, chords)
+    nth = np.arange(len(of)) - np.repeat(np.cumsum(chords) - chords, chords)
+    share = (nth + 0.5) / np.repeat(chords, chords)
+    at = evaluate(
+        controls[samples.owner[of]], samples.u[of] + share * (samples.u[of + 1] - samples.u[of])
     )
-    bulge: Floats = np.maximum.reduceat(away, samples.begins - np.arange(len(samples.begins)))
+    chord = samples.index[of] + nth
+    first = samples.index[samples.begins][samples.owner[of]]
+    last = samples.index[ends][samples.owner[of]] - 1
+    away = np.min(
+        [
+            _from_chord(at, points[each], points[each + 1])
+            for each in (chord, np.maximum(chord - 1, first), np.minimum(chord + 1, last))
+        ],
+        axis=0,
+    )
+    whole = samples.index[ends] - samples.index[samples.begins]
+    bulge: Floats = np.maximum.reduceat(away, np.cumsum(whole) - whole)
     return bulge
 
 

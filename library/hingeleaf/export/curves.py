@@ -15,9 +15,9 @@ from hingeleaf.export.corners import Chains, chains
 from hingeleaf.export.cubics import Complex, Fit, Flags, Floats, Indices, Runs, fit
 from hingeleaf.export.drawing import Points, Stroke
 
-SPACING = 1.0
+SPACING = 0.4
 """Chords are fitted at their ends and in between at least this often, in mm …"""
-PARTS = (1, 2)
+PARTS = (1, 4)
 """… but never at fewer or more parts than these."""
 
 TRIES = 3

@@ -43,9 +43,11 @@ def circle(radius: float, tolerance: float) -> Points:
 def apart(stroke: Stroke, line: Points) -> float:
     """The greatest distance from either one to the other, by dense points."""
     drawn = stroke.flattened(5e-4)
-    there = shapely.distance(shapely.points(drawn), LineString(line)).max()
+    one, other = LineString(line), LineString(drawn)
+    shapely.prepare([one, other])
+    there = shapely.distance(shapely.points(drawn), one).max()
     dense = shapely.get_coordinates(shapely.segmentize(LineString(line), 0.25))
-    back = shapely.distance(shapely.points(dense), LineString(drawn)).max()
+    back = shapely.distance(shapely.points(dense), other).max()
     return float(max(there, back))
 
 
@@ -56,6 +58,16 @@ def test_a_smooth_ring_takes_a_tenth_of_its_points(points: int) -> None:
     assert stroke.closed
     assert stroke.nodes <= min(points // 10, 60)
     assert apart(stroke, line) <= TOLERANCE + 0.005
+
+
+@pytest.mark.parametrize("scale", [1.0, 0.47])
+def test_curves_of_real_drawings_stay_near(scale: float) -> None:
+    """Tight bends beside long chords, as drawn at 60 mm and used at 28 mm."""
+    for pattern in patterns():
+        windows = prepare(read(pattern.drawing), Preparation()).windows
+        rings = [scale * shapely.get_coordinates(ring) for ring in shapely.get_rings(windows.geoms)]
+        for stroke, ring in zip(trace(rings, TOLERANCE), rings, strict=True):
+            assert apart(stroke, ring) <= TOLERANCE + 0.004, pattern.name
 
 
 def test_the_starter_patterns_take_a_tenth_of_their_points_and_smooth_ones_less() -> None:
