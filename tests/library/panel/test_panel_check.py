@@ -309,3 +309,32 @@ def test_a_tongue_holds_by_its_mouth() -> None:
 def test_bridges_drawn_too_thin_are_widened_to_the_least_web() -> None:
     thin = tuple(Bridge(b.at, b.direction, b.reach, 0.5) for b in good_motif().bridges)
     assert check(one_panel(replace(good_motif(), bridges=thin))).holds
+
+
+BOW = Polygon([(0, 0), (20, 20), (20, 0), (0, 20)])
+FLAT = Polygon([(0, 0), (10, 0), (20, 0)])
+SQUARE = shapely.box(0, 0, 20, 20)
+
+
+@pytest.mark.parametrize(
+    ("kind", "cuts", "near"),
+    [
+        ("self-crossing", windows(BOW), (10, 10)),
+        ("overlapping-windows", windows(SQUARE, shapely.box(10, 10, 30, 30)), (15, 15)),
+        ("empty-window", windows(FLAT), (10, 0)),
+        (
+            "slit-in-window",
+            Cuts(MultiPolygon([SQUARE]), MultiLineString([[(5, 5), (15, 15)]])),
+            (10, 10),
+        ),
+        (
+            "empty-slit",
+            Cuts(MultiPolygon([SQUARE]), MultiLineString([[(5, 45), (5, 45)]])),
+            (5, 45),
+        ),
+    ],
+)
+def test_broken_cuts_are_told_at_their_place_too(kind: str, cuts: Cuts, near: XY) -> None:
+    report = check_cuts(cuts, shapely.box(-20, -20, 80, 80), CARD)
+    (hit,) = (finding for finding in report.findings if finding.kind == kind)
+    assert hit.at is not None and Point(hit.at).distance(Point(near)) < 8
