@@ -6,8 +6,9 @@ import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon
 
+from hingeleaf.artwork.effort import Effort
 from hingeleaf.artwork.fills import fill, polygons_of, valid
-from hingeleaf.artwork.ink import Clip, Ink
+from hingeleaf.artwork.ink import Clip, Ink, page_bounds
 from hingeleaf.artwork.matrices import Points, apply, stretch
 from hingeleaf.artwork.paths import rings
 from hingeleaf.artwork.strokes import centre_lines, outline
@@ -22,6 +23,7 @@ class Areas:
 
     def __init__(self, tolerance: float) -> None:
         self.tolerance = tolerance
+        self._effort = Effort()
         self._clips: dict[Clip, MultiPolygon] = {}
 
     def area(self, ink: Ink) -> MultiPolygon:
@@ -56,11 +58,13 @@ class Areas:
 
     def _filled(self, ink: Ink) -> MultiPolygon:
         path = ink.path.transformed(ink.matrix)
-        return fill(rings(path, self.tolerance), ink.even_odd)
+        outlines = rings(path, self.tolerance)
+        self._effort.spend_points(sum(map(len, outlines)))
+        return fill(outlines, ink.even_odd, self._effort)
 
     def _outlined(self, ink: Ink) -> MultiPolygon:
         assert ink.stroke is not None
-        area = outline(ink.path, ink.stroke, self.tolerance / stretch(ink.matrix))
+        area = outline(ink.path, ink.stroke, self.tolerance / stretch(ink.matrix), self._effort)
 
         def move(points: Points) -> Points:
             return apply(ink.matrix, points)
@@ -91,15 +95,17 @@ class Areas:
         return bright
 
 
+def reach(ink: Ink) -> tuple[float, float, float, float]:
+    """Left, top, right, bottom in mm that an ink reaches at most, mitres left out."""
+    left, top, right, bottom = page_bounds(ink.path, ink.matrix)
+    grow = ink.stroke.width / 2 * stretch(ink.matrix) if ink.stroke else 0.0
+    return left - grow, top - grow, right + grow, bottom + grow
+
+
 def bounds(inks: list[Ink]) -> tuple[float, float, float, float] | None:
     """Left, top, right, bottom in mm that the inks reach at most; None if there are none."""
-    boxes = []
-    for ink in inks:
-        left, top, right, bottom = ink.path.transformed(ink.matrix).bounds()
-        grow = ink.stroke.width / 2 * stretch(ink.matrix) if ink.stroke else 0.0
-        boxes.append((left - grow, top - grow, right + grow, bottom + grow))
-    if not boxes:
+    if not inks:
         return None
-    table = np.array(boxes)
+    table = np.array([reach(ink) for ink in inks])
     low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])

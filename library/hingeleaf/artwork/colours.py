@@ -9,6 +9,7 @@ from functools import lru_cache
 import tinycss2.color4
 
 _REFERENCE = re.compile(r"url\(\s*[\"']?#([^\"')]*)[\"']?\s*\)\s*(.*)$", re.DOTALL)
+_LONGEST = 200
 _OTHER_SPACE = re.compile(r"\s*\b(icc-color|device-\w+)\(.*$")
 
 
@@ -48,6 +49,8 @@ class Reference:
 def parse_colour(text: str) -> Colour | str | None:
     """A colour, the word `currentcolor`, or None if it is neither."""
     text = _OTHER_SPACE.sub("", text.strip())
+    if len(text) > _LONGEST:
+        return None
     try:
         parsed = tinycss2.color4.parse_color(text)
         if parsed is None or isinstance(parsed, str):

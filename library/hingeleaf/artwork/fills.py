@@ -7,6 +7,7 @@ The rings are noded, the faces between them found, and each face kept by its win
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -14,16 +15,20 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.artwork.effort import Effort
 from hingeleaf.artwork.matrices import Points
-from hingeleaf.errors import HostileArtworkError
 from hingeleaf.model import NO_WINDOWS
 
-MAX_POINTS = 1_500_000
-MAX_CROSSINGS = 3_000_000
-_SAMPLES = 256
+_BLOCK = 2_000_000
+_REPEATING = 0.6
+_WEIGHTS = np.sqrt([2.0, 3.0, 5.0, 7.0])
+LONG = 20_000
+"""Rings with so many points are looked at for crossings before GEOS sees them."""
 
 
-def fill(rings: Sequence[Points], even_odd: bool = False) -> MultiPolygon:
+def fill(
+    rings: Sequence[Points], even_odd: bool = False, effort: Effort | None = None
+) -> MultiPolygon:
     """The area that closed rings ((n, 2), last point = first) paint under a fill rule.
 
     Raises HostileArtworkError where the rings cross themselves beyond measure.
@@ -31,40 +36,22 @@ def fill(rings: Sequence[Points], even_odd: bool = False) -> MultiPolygon:
     rings = [ring for ring in rings if len(ring) > 3]
     if not rings:
         return NO_WINDOWS
+    effort = effort or Effort()
+    if sum(map(len, rings)) > LONG:
+        if _repeats_itself(rings):
+            return _from_faces(rings, even_odd, effort)
+        effort.foresee_crossings(rings)
     if len(rings) == 1:
         polygon = Polygon(rings[0])
         if polygon.is_valid:
             return polygons_of(polygon)
-    check_tangle(rings)
+        effort.foresee_tangle(len(rings[0]))
     outlines = _linear_rings(rings)
     linework = shapely.multilinestrings(outlines)
     if not shapely.is_simple(linework):
-        return _from_faces(linework, rings, even_odd)
+        return _from_faces(rings, even_odd, effort)
     edges = linework if even_odd else shapely.multilinestrings(_boundary_rings(outlines))
     return polygons_of(shapely.build_area(edges))
-
-
-def check_tangle(lines: Sequence[Points]) -> None:
-    """Refuse linework whose crossings could not be worked out in reasonable time and memory."""
-    total = sum(map(len, lines))
-    if total < 2000:
-        return
-    low = np.concatenate([np.minimum(line[:-1], line[1:]) for line in lines])
-    high = np.concatenate([np.maximum(line[:-1], line[1:]) for line in lines])
-    chosen = np.linspace(0, len(low) - 1, _SAMPLES).astype(int)
-    meets = [_overlaps(low, high, i) for i in chosen]
-    crossings = sum(meets) / _SAMPLES * len(low) / 2
-    if total > MAX_POINTS or crossings > MAX_CROSSINGS:
-        raise HostileArtworkError(
-            "An outline crosses itself too often to be cut.",
-            "Simplify the drawing in its editor, or leave that part out.",
-        )
-
-
-def _overlaps(low: Points, high: Points, edge: int) -> int:
-    """How many other edges' boxes meet an edge's box, its neighbours left out."""
-    meets = ((low <= high[edge]) & (high >= low[edge])).all(axis=1)
-    return max(0, int(np.count_nonzero(meets)) - 3)
 
 
 def polygons_of(geometry: BaseGeometry) -> MultiPolygon:
@@ -82,27 +69,57 @@ def valid(area: MultiPolygon) -> MultiPolygon:
     return area if shapely.is_valid(area) else polygons_of(shapely.make_valid(area))
 
 
-def winding_numbers(points: Points, rings: Sequence[Points]) -> NDArray[np.intp]:
+def winding_numbers(
+    points: Points, rings: Sequence[Points], effort: Effort | None = None
+) -> NDArray[np.intp]:
     """How often the rings run around each point, clockwise as seen counted positive.
 
-    A ray is cast from every point to the right; an upright sweep pairs it with the edges that it
-    can meet, so the work grows with the crossings and not with points times edges.
+    A ray is cast from every point, along the axis on which fewer edges lie beside it; a sweep
+    pairs it with the edges that it can meet, so the work grows with the crossings and not with
+    points times edges.
     """
+    effort = effort or Effort()
     start = np.concatenate([ring[:-1] for ring in rings])
     end = np.concatenate([ring[1:] for ring in rings])
-    order = np.argsort(points[:, 1], kind="stable")
-    heights = points[order, 1]
-    low = np.searchsorted(heights, np.minimum(start[:, 1], end[:, 1]), "left")
-    high = np.searchsorted(heights, np.maximum(start[:, 1], end[:, 1]), "left")
-    counts = high - low
-    edge = np.repeat(np.arange(len(start)), counts)
-    step = np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts)
-    point = order[low[edge] + step]
-    x0, y0 = start[edge].T
-    x1, y1 = end[edge].T
-    at = x0 + (points[point, 1] - y0) * (x1 - x0) / (y1 - y0)
-    signs = np.where(at > points[point, 0], np.sign(y1 - y0), 0.0)
-    return np.rint(np.bincount(point, signs, len(points))).astype(np.intp)
+    rightwards = _Sweep(points, start, end)
+    downwards = _Sweep(points[:, ::-1], start[:, ::-1], end[:, ::-1])
+    if rightwards.pairs <= downwards.pairs:
+        effort.spend_pairs(rightwards.pairs)
+        return rightwards.crossings()
+    effort.spend_pairs(downwards.pairs)
+    return -downwards.crossings()
+
+
+class _Sweep:
+    """Points and edges in the order of y, for counting what lies right of each point."""
+
+    def __init__(self, points: Points, start: Points, end: Points) -> None:
+        self.points, self.start, self.end = points, start, end
+        self.order = np.argsort(points[:, 1], kind="stable")
+        heights = points[self.order, 1]
+        self.low = np.searchsorted(heights, np.minimum(start[:, 1], end[:, 1]), "left")
+        high = np.searchsorted(heights, np.maximum(start[:, 1], end[:, 1]), "left")
+        self.counts = high - self.low
+        self.pairs = int(self.counts.sum())
+
+    def crossings(self) -> NDArray[np.intp]:
+        """Edges right of each point, those that run down less those that run up."""
+        total = np.zeros(len(self.points))
+        blocks = np.searchsorted(np.cumsum(self.counts), np.arange(0, self.pairs, _BLOCK))
+        for first, last in pairwise([*np.unique(blocks), len(self.counts)]):
+            total += self._block(slice(first, last))
+        return np.rint(total).astype(np.intp)
+
+    def _block(self, edges: slice) -> Points:
+        counts = self.counts[edges]
+        edge = np.repeat(np.arange(len(counts)), counts)
+        step = np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts)
+        point = self.order[self.low[edges][edge] + step]
+        x0, y0 = self.start[edges][edge].T
+        x1, y1 = self.end[edges][edge].T
+        at = x0 + (self.points[point, 1] - y0) * (x1 - x0) / (y1 - y0)
+        signs = np.where(at > self.points[point, 0], np.sign(y1 - y0), 0.0)
+        return np.bincount(point, signs, len(self.points)).astype(np.float64)
 
 
 def _linear_rings(rings: Sequence[Points]) -> NDArray[np.object_]:
@@ -111,17 +128,45 @@ def _linear_rings(rings: Sequence[Points]) -> NDArray[np.object_]:
     return outlines
 
 
-def _from_faces(linework: BaseGeometry, rings: Sequence[Points], even_odd: bool) -> MultiPolygon:
-    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(shapely.node(linework))))
+def _from_faces(rings: Sequence[Points], even_odd: bool, effort: Effort) -> MultiPolygon:
+    lines = _edges_once(rings) if _repeats_itself(rings) else rings
+    effort.foresee_crossings(lines)
+    owners = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
+    linework = shapely.multilinestrings(shapely.linestrings(np.concatenate(lines), indices=owners))
+    pieces = shapely.get_parts(shapely.node(linework))
+    effort.spend_crossings(max(0, len(pieces) - len(lines)) / 2)
+    faces = shapely.get_parts(shapely.polygonize(pieces))
     if not len(faces):
         return NO_WINDOWS
     inner = shapely.get_coordinates(shapely.point_on_surface(faces))
-    winding = winding_numbers(inner, rings)
+    winding = winding_numbers(inner, rings, effort)
     kept = faces[winding % 2 == 1] if even_odd else faces[winding != 0]
     try:
         return valid(polygons_of(shapely.coverage_union_all(kept)))
     except shapely.GEOSException:  # rounding has left faces that overlap by a hair
         return valid(polygons_of(shapely.union_all(kept)))
+
+
+def _edges(rings: Sequence[Points]) -> Points:
+    """Every edge as x, y, x, y, the end that is further left first."""
+    edges = np.concatenate([np.hstack([ring[:-1], ring[1:]]) for ring in rings])
+    swapped = (edges[:, 0] > edges[:, 2]) | (
+        (edges[:, 0] == edges[:, 2]) & (edges[:, 1] > edges[:, 3])
+    )
+    edges[swapped] = edges[swapped][:, [2, 3, 0, 1]]
+    return edges
+
+
+def _repeats_itself(rings: Sequence[Points]) -> bool:
+    """Whether the rings run over the same edges again and again, which GEOS bears badly."""
+    edges = _edges(rings)
+    marks = (edges * _WEIGHTS).sum(axis=1)  # equal edges, equal marks; others hardly ever
+    return len(np.unique(marks)) < _REPEATING * len(edges)
+
+
+def _edges_once(rings: Sequence[Points]) -> list[Points]:
+    """Each edge once, as a line of its own."""
+    return list(np.unique(_edges(rings), axis=0).reshape(-1, 2, 2))
 
 
 def _boundary_rings(outlines: NDArray[np.object_]) -> NDArray[np.object_]:

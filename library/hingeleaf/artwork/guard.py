@@ -20,6 +20,7 @@ from hingeleaf.errors import HostileArtworkError, UnreadableArtworkError
 
 MAX_BYTES = 32 << 20
 MAX_ELEMENTS = 200_000
+MAX_ATTRIBUTES = 500
 MAX_DEPTH = 200
 MAX_DATA = 8 << 20
 """Characters of path data and point lists in one file."""
@@ -174,7 +175,7 @@ class _Extent:
 
     def __init__(self, name: str) -> None:
         self.name = name
-        self.depth = self.elements = self.data = 0
+        self.depth = self.elements = self.attributes = self.data = 0
 
     def follow(self, events: Iterable[tuple[str, etree._Element]]) -> None:
         """Take note of elements that opened and closed."""
@@ -184,6 +185,7 @@ class _Extent:
                 continue
             self.depth += 1
             self.elements += 1
+            self.attributes = max(self.attributes, len(element.attrib))
             self.data += len(element.get("d") or "") + len(element.get("points") or "")
             self._check()
 
@@ -193,6 +195,10 @@ class _Extent:
         if self.elements > MAX_ELEMENTS:
             raise HostileArtworkError(
                 f"{self.name} has more than {MAX_ELEMENTS:,} elements.", _SIMPLER
+            )
+        if self.attributes > MAX_ATTRIBUTES:
+            raise HostileArtworkError(
+                f"{self.name} has an element with more than {MAX_ATTRIBUTES} attributes.", _SIMPLER
             )
         if self.data > MAX_DATA:
             raise HostileArtworkError(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hingeleaf.artwork.colours import BLACK, Colour
-from hingeleaf.artwork.matrices import Matrix, invert, multiply
+from hingeleaf.artwork.matrices import Matrix, apply, invert, multiply
 from hingeleaf.artwork.paths import Path, flatten, polygon_path
 from hingeleaf.artwork.strokes import Stroke
 from hingeleaf.artwork.viewports import Box
@@ -57,6 +57,15 @@ def rectangle_clip(box: Box, matrix: Matrix) -> Clip:
 def clipped(inks: Iterable[Ink], clip: Clip) -> list[Ink]:
     """All inks seen through one more clip."""
     return [ink.clipped(clip) for ink in inks]
+
+
+def page_bounds(path: Path, matrix: Matrix) -> tuple[float, float, float, float]:
+    """Left, top, right, bottom of the box around a path's own box, moved to the page."""
+    left, top, right, bottom = path.bounds()
+    corners = np.array([(left, top), (right, top), (right, bottom), (left, bottom)])
+    moved = apply(matrix, corners)
+    (left, top), (right, bottom) = moved.min(axis=0), moved.max(axis=0)
+    return float(left), float(top), float(right), float(bottom)
 
 
 def box_matrix(matrix: Matrix, inks: list[Ink]) -> Matrix:

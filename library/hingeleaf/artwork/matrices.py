@@ -9,6 +9,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from hingeleaf.artwork.lengths import FARTHEST
+
 Matrix = tuple[float, float, float, float, float, float]
 Points = NDArray[np.float64]
 
@@ -77,8 +79,8 @@ def invert(matrix: Matrix) -> Matrix:
 
 
 def is_usable(matrix: Matrix) -> bool:
-    """Whether the transform is finite and leaves an area an area."""
-    return all(map(math.isfinite, matrix)) and abs(determinant(matrix)) > 1e-18
+    """Whether the transform stays within reach and leaves an area an area."""
+    return max(map(abs, matrix)) < FARTHEST and abs(determinant(matrix)) > 1e-18
 
 
 def parse_transform(text: str) -> Matrix | None:

@@ -7,8 +7,8 @@ from dataclasses import replace
 from lxml import etree
 
 from hingeleaf.artwork.document import Document, tag_of
-from hingeleaf.artwork.ink import Clip, Ink, box_matrix
-from hingeleaf.artwork.lengths import MM_PER_PX, parse_length
+from hingeleaf.artwork.ink import Clip, Ink, box_matrix, page_bounds
+from hingeleaf.artwork.lengths import FARTHEST, MM_PER_PX, BadNumberError, parse_length
 from hingeleaf.artwork.matrices import invert, is_usable, multiply, scaling
 from hingeleaf.artwork.paints import Paints
 from hingeleaf.artwork.paths import Path
@@ -25,6 +25,8 @@ class Painter:
 
     def painted(self, element: etree._Element, path: Path, here: Place) -> list[Ink]:
         """The fill and the stroke of a path, in the order they are painted."""
+        if max(map(abs, page_bounds(path, here.matrix))) > FARTHEST:
+            raise BadNumberError(path)
         self._painted += 1
         base = Ink(
             path,

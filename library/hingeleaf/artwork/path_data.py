@@ -7,14 +7,22 @@ between an arc's flags, a mistake half way; and they need ten times the memory o
 from __future__ import annotations
 
 import re
+from array import array
 from collections.abc import Callable, Iterator
 
-from hingeleaf.artwork.lengths import NUMBER, BadNumberError, checked
+import numpy as np
+
+from hingeleaf.artwork.lengths import FARTHEST, NUMBER, BadNumberError, checked
+from hingeleaf.artwork.matrices import Points
 from hingeleaf.artwork.paths import Path, PathBuilder
 
 _COMMAND = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*)")
 _NUMBERS = re.compile(NUMBER)
-_LIST = re.compile(rf"[\s,]*(?:{NUMBER}[\s,]*)*")
+_LIST = re.compile(rf"[\s,]*+(?:{NUMBER}[\s,]*+)*+")
+_SEPARATOR = re.compile(r"[\s,]")
+_PORTION = 1 << 16
+"""Characters read at a time, so that long paths need little memory."""
+_MANY = 32
 _SPACE = r"[\s,]*"
 _ARC = re.compile(
     _SPACE + _SPACE.join([f"({NUMBER})"] * 3 + ["([01])"] * 2 + [f"({NUMBER})"] * 2) + _SPACE
@@ -79,13 +87,35 @@ class _Reader:
     def _strokes(self, name: str, arguments: str, relative: bool) -> None:
         numbers, whole = _numbers(arguments)
         arity = _ARITY[name]
-        for i in range(0, len(numbers) - arity + 1, arity):
-            _DRAW[name](self, numbers[i : i + arity], relative)
-            self.previous = name
-            if name == "M":
-                name = "L"
-        if not whole or not numbers or len(numbers) % arity:
+        count = len(numbers) // arity
+        right = whole and len(numbers) > 0 and len(numbers) % arity == 0
+        if name == "M" and count:
+            self.move(list(numbers[:2]), relative)
+            self.previous, name = "M", "L"
+            numbers, count = numbers[2:], count - 1
+        if name in "LC" and count > _MANY:
+            self._many(name, np.array(numbers[: count * arity]), relative)
+        else:
+            for i in range(0, count * arity, arity):
+                _DRAW[name](self, list(numbers[i : i + arity]), relative)
+                self.previous = name
+        if not right:
             raise MistakeError(arguments)
+
+    def _many(self, name: str, numbers: Points, relative: bool) -> None:
+        """A long run of lines or cubics at once."""
+        points = numbers.reshape(-1, 1 if name == "L" else 3, 2)
+        if relative:
+            here = np.array([[self.pen.x, self.pen.y]])
+            ends = here + np.cumsum(points[:, -1], axis=0)
+            starts = np.concatenate([here, ends[:-1]])
+            points = points + starts[:, None]
+        if name == "L":
+            self.pen.lines(points[:, 0])
+        else:
+            self.pen.cubics(points)
+            self.control = float(points[-1, 1, 0]), float(points[-1, 1, 1])
+        self.previous = name
 
     def _arcs(self, arguments: str, relative: bool) -> None:
         position = 0
@@ -159,11 +189,17 @@ _DRAW: dict[str, Callable[[_Reader, list[float], bool], None]] = {
 }
 
 
-def _numbers(text: str) -> tuple[list[float], bool]:
+def _numbers(text: str) -> tuple[array[float], bool]:
     """The numbers at the start of the text, and whether they are all of it."""
     whole = _LIST.match(text)
     good = whole[0] if whole else ""
-    numbers = list(map(float, _NUMBERS.findall(good)))
-    if numbers and (max(numbers) > 1e9 or min(numbers) < -1e9):
+    numbers = array("d")
+    position = 0
+    while position < len(good):
+        gap = _SEPARATOR.search(good, position + _PORTION)
+        end = gap.start() if gap else len(good)
+        numbers.extend(map(float, _NUMBERS.findall(good, position, end)))
+        position = end
+    if numbers and (max(numbers) > FARTHEST or min(numbers) < -FARTHEST):
         raise BadNumberError(text[:20])
     return numbers, len(good) == len(text)

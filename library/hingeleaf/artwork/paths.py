@@ -20,6 +20,7 @@ from hingeleaf.artwork.matrices import Matrix, Points, apply
 MAX_PIECES = 4096
 """No single curve is cut into more pieces than this."""
 _ARC_STEP = math.pi / 4
+_BLOCK = 100_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +92,22 @@ class PathBuilder:
         self._numbers.extend((self.x, self.y, x1, y1, x2, y2, x, y))
         self._count += 1
         self.x, self.y = x, y
+
+    def cubics(self, points: Points) -> None:
+        """Draw many cubic curves: (n, 3, 2) holds two control points and the end of each."""
+        if not self._open:
+            self.cubic(*points[0].ravel())
+            points = points[1:]
+        starts = np.concatenate([[[self.x, self.y]], points[:-1, 2]])
+        self._numbers.frombytes(np.concatenate([starts[:, None], points], axis=1).tobytes())
+        self._count += len(points)
+        self.x, self.y = map(float, points[-1, 2])
+
+    def lines(self, points: Points) -> None:
+        """Draw many straight lines, from where the pen is to each of (n, 2) points in turn."""
+        before = np.concatenate([[[self.x, self.y]], points[:-1]])
+        third = (points - before) / 3
+        self.cubics(np.stack([before + third, points - third, points], axis=1))
 
     def quadratic(self, x1: float, y1: float, x: float, y: float) -> None:
         """Draw a quadratic curve to (x, y)."""
@@ -178,7 +195,7 @@ class PathBuilder:
         vertices = np.ones(self._count, dtype=bool)
         vertices[self._within] = False
         return Path(
-            np.array(self._numbers, dtype=np.float64).reshape(-1, 4, 2),
+            np.frombuffer(self._numbers, dtype=np.float64).reshape(-1, 4, 2),
             np.array(self._starts, dtype=np.intp),
             np.array(self._closed, dtype=np.bool_),
             vertices,
@@ -193,8 +210,10 @@ def flatten(path: Path, tolerance: float, reach: float = 0.0) -> list[Polyline]:
     """
     if not path:
         return []
-    counts = _pieces(path.segments, tolerance, reach)
-    points = _sample(path.segments, counts)
+    blocks = [path.segments[i : i + _BLOCK] for i in range(0, len(path.segments), _BLOCK)]
+    block_counts = [_pieces(block, tolerance, reach) for block in blocks]
+    counts = np.concatenate(block_counts)
+    points = np.concatenate([_sample(*block) for block in zip(blocks, block_counts, strict=True)])
     ends = np.cumsum(counts)
     corners = np.zeros(len(points), dtype=bool)
     corners[ends - 1] = True

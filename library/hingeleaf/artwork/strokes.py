@@ -15,12 +15,12 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
-from hingeleaf.artwork.fills import check_tangle, polygons_of
+from hingeleaf.artwork.effort import Effort, estimated_crossings
+from hingeleaf.artwork.fills import LONG, polygons_of
 from hingeleaf.artwork.matrices import Points
 from hingeleaf.artwork.paths import Path, Polyline, flatten
 from hingeleaf.model import NO_WINDOWS
 
-MAX_DASHES = 20_000
 _CAPS = {"round": "round", "square": "square"}
 _STRAIGHT = 1e-6
 
@@ -42,13 +42,19 @@ class Stroke:
         return bool(self.dashes) and sum(self.dashes) > 0 and min(self.dashes) >= 0
 
 
-def outline(path: Path, stroke: Stroke, tolerance: float) -> MultiPolygon:
-    """The area that a stroke paints, each edge within `tolerance` of the true one."""
+def outline(
+    path: Path, stroke: Stroke, tolerance: float, effort: Effort | None = None
+) -> MultiPolygon:
+    """The area that a stroke paints, each edge within `tolerance` of the true one.
+
+    Raises HostileArtworkError where that is beyond all measure.
+    """
+    effort = effort or Effort()
     half = stroke.width / 2
     lines = flatten(path, tolerance, half)
+    effort.spend_points(sum(len(line.points) for line in lines))
     if stroke.is_dashed:
-        lines = [piece for line in lines for piece in dashed(line, stroke)]
-    check_tangle([line.points for line in lines])
+        lines = [piece for line in lines for piece in dashed(line, stroke, effort)]
     parts: list[shapely.Geometry] = []
     bodies = []
     for line in lines:
@@ -60,9 +66,12 @@ def outline(path: Path, stroke: Stroke, tolerance: float) -> MultiPolygon:
             if stroke.join not in ("round", "bevel"):
                 parts += _mitre_tips(points, corners, line.closed, half, stroke.miter_limit)
     if bodies:
+        body = MultiLineString(bodies)
+        if shapely.get_num_coordinates(body) > LONG or not shapely.is_simple(body):
+            effort.spend_crossings(estimated_crossings([line.points for line in lines]))
         parts.append(
             shapely.buffer(
-                MultiLineString(bodies),
+                body,
                 half,
                 quad_segs=_quarter_steps(half, tolerance),
                 cap_style=_CAPS.get(stroke.cap, "flat"),
@@ -80,15 +89,14 @@ def centre_lines(path: Path, stroke: Stroke, tolerance: float) -> list[Points]:
     return [points for points in lines if len(points) > 1]
 
 
-def dashed(line: Polyline, stroke: Stroke) -> list[Polyline]:
-    """The pieces of a line that a dash pattern leaves; the whole line if they are too many."""
+def dashed(line: Polyline, stroke: Stroke, effort: Effort) -> list[Polyline]:
+    """The pieces of a line that a dash pattern leaves."""
     steps = np.hypot(*np.diff(line.points, axis=0).T)
     along = np.concatenate([[0.0], np.cumsum(steps)])
     pattern = np.array(stroke.dashes * (1 + len(stroke.dashes) % 2))
     period = pattern.sum()
     rounds = math.ceil(along[-1] / period) + 1
-    if rounds * len(pattern) > MAX_DASHES:
-        return [line]
+    effort.spend_dashes(rounds * len(pattern) // 2)
     begin = -(stroke.offset % period)
     ends = begin + np.cumsum(np.tile(pattern, rounds + 1))
     starts = np.concatenate([[begin], ends[:-1]])

@@ -45,9 +45,13 @@ _MARKERS = ("marker-start", "marker-mid", "marker-end")
 _NOT_INHERITABLE_WORDS = ("inherit", "unset")
 _SIMPLE = re.compile(r"[^\"'(){}\\/!@]*$")
 _VARIABLE = re.compile(r"var\(\s*(--[\w-]+)\s*(?:,\s*((?:[^()]|\([^()]*\))*))?\)")
+_BRACKET = re.compile(r"[][(){}]")
+_COMBINATOR = re.compile(r"[\s>+~]+")
 _MEDIA = re.compile(r"\b(all|screen)\b")
-MAX_RULES = 20_000
-MAX_COMBINATORS = 8
+MAX_RULES = 5_000
+MAX_STEPS = 1_000_000
+"""Ways up the tree that one selector may ask for at one element."""
+MAX_NESTING = 20
 MAX_VALUE = 1000
 
 
@@ -58,9 +62,15 @@ class StyleSheet:
         self._matched: dict[etree._Element, list[Declaration]] = {}
         self._notes = notes
         self._matcher = cssselect2.Matcher()
+        self._depth = 1
         sheets = [e for e in root.iter("{*}style") if (e.get("type") or "text/css") == "text/css"]
+        if sheets:
+            self._depth = _depth(root)
         for sheet in sheets:
             text = "".join(sheet.itertext())
+            if is_tangled(text):
+                notes.add("style", "A style sheet nests its brackets too deeply to be followed.")
+                continue
             self._add(tinycss2.parse_stylesheet(text, skip_comments=True, skip_whitespace=True))
         if self._matcher.order:
             self._match(root)
@@ -91,15 +101,16 @@ class StyleSheet:
             return
         prelude = rule.prelude  # type: ignore[attr-defined]
         text = tinycss2.serialize(prelude)
+        if self._matcher.order > MAX_RULES or any(
+            self._depth ** len(_COMBINATOR.findall(part.strip())) > MAX_STEPS
+            for part in text.split(",")
+        ):
+            self._notes.add("style", "A style sheet is too large or too tangled to follow whole.")
+            return
         try:
             selectors = cssselect2.compile_selector_list(prelude)
         except cssselect2.SelectorError:
             self._notes.add("style", f"The selector {text.strip()[:40]!r} is not understood.")
-            return
-        if self._matcher.order + len(selectors) > MAX_RULES or any(
-            len(re.findall(r"[\s>+~]+", part.strip())) > MAX_COMBINATORS for part in text.split(",")
-        ):
-            self._notes.add("style", "A style sheet is too large or too tangled to follow whole.")
             return
         for selector in selectors:
             self._matcher.add_selector(selector, declarations)
@@ -114,6 +125,14 @@ class StyleSheet:
                     if pseudo is None
                     for declaration in declarations
                 ]
+
+
+def _depth(root: etree._Element) -> int:
+    """How deep the tree is nested."""
+    depths = {root: 1}
+    for element in root.iterdescendants():
+        depths[element] = depths[element.getparent()] + 1
+    return max(depths.values())
 
 
 def computed(element: etree._Element, parent: Mapping[str, str], sheet: StyleSheet) -> Style:
@@ -149,10 +168,20 @@ def _cascade(element: etree._Element, sheet: StyleSheet) -> list[tuple[str, str]
     return weak + normal + important
 
 
+def is_tangled(text: str) -> bool:
+    """Whether brackets are nested deeper than any style sheet does."""
+    depth = 0
+    for bracket in _BRACKET.findall(text):
+        depth += 1 if bracket in "([{" else -1
+        if depth > MAX_NESTING:
+            return True
+    return False
+
+
 @lru_cache(maxsize=4096)
 def parse_declarations(text: str) -> tuple[Declaration, ...]:
     """The declarations of a style attribute."""
-    if not text:
+    if not text or is_tangled(text):
         return ()
     if _SIMPLE.match(text):
         pairs = (part.partition(":") for part in text.split(";"))

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 
 from lxml import etree
 
-from hingeleaf.artwork.areas import Areas, bounds
+from hingeleaf.artwork.areas import Areas, bounds, reach
 from hingeleaf.artwork.document import Document
 from hingeleaf.artwork.guard import open_svg
 from hingeleaf.artwork.ink import Ink, rectangle_clip
-from hingeleaf.artwork.lengths import MM_PER_PX, Viewport, parse_length
+from hingeleaf.artwork.lengths import MM_PER_PX, BadNumberError, Viewport, parse_length
 from hingeleaf.artwork.matrices import IDENTITY, Matrix, multiply, scaling
 from hingeleaf.artwork.notes import Notes
 from hingeleaf.artwork.viewports import Box, fit, parse_view_box
 from hingeleaf.artwork.walk import Walker
-from hingeleaf.errors import NothingToCutError
+from hingeleaf.errors import NothingToCutError, UnreadableArtworkError
 from hingeleaf.model import Artwork, Severity, Shape
 
 
@@ -44,21 +44,26 @@ def read_svg(
     """
     notes = Notes()
     root = open_svg(data, name)
-    page = _page(root)
-    inks = Walker(Document(root, notes)).page(
-        multiply(scaling(MM_PER_PX, MM_PER_PX), page.matrix), page.viewport
-    )
-    reach = bounds(inks)
-    if reach is None:
+    try:
+        page = _page(root)
+        inks = Walker(Document(root, notes)).page(
+            multiply(scaling(MM_PER_PX, MM_PER_PX), page.matrix), page.viewport
+        )
+    except BadNumberError as error:
+        raise UnreadableArtworkError(
+            f"The page of {name} has a size out of every range.", "Look at it in its editor."
+        ) from error
+    extent = bounds(inks)
+    if extent is None:
         raise NothingToCutError(f"{name} draws nothing that can be cut.", _why(notes))
-    longest = max(reach[2] - reach[0], reach[3] - reach[1])
+    longest = max(extent[2] - extent[0], extent[3] - extent[1])
     fine = tolerance * longest / max(longest, largest_use)
     seen = list(_on_page(_solid(inks, faintest, notes), page, beyond_page))
     shapes = tuple(_shapes(seen, Areas(fine)))
     if not shapes:
         raise NothingToCutError(f"{name} draws nothing that can be cut.", _why(notes))
-    width = page.width * MM_PER_PX if page.width else max(reach[2], 0.0)
-    height = page.height * MM_PER_PX if page.height else max(reach[3], 0.0)
+    width = page.width * MM_PER_PX if page.width else max(extent[2], 0.0)
+    height = page.height * MM_PER_PX if page.height else max(extent[3], 0.0)
     return Artwork(name, shapes, width, height, notes.findings())
 
 
@@ -112,7 +117,16 @@ def _on_page(inks: list[Ink], page: Page, beyond_page: bool) -> list[Ink]:
     if beyond_page or not page.width or not page.height:
         return inks
     clip = rectangle_clip(Box(0.0, 0.0, page.width, page.height), scaling(MM_PER_PX, MM_PER_PX))
-    return [ink.clipped(clip) for ink in inks]
+    right, bottom = page.width * MM_PER_PX, page.height * MM_PER_PX
+    return [ink if _is_within(ink, right, bottom) else ink.clipped(clip) for ink in inks]
+
+
+def _is_within(ink: Ink, right: float, bottom: float) -> bool:
+    """Whether an ink surely lies on the page; a stroke's mitres may reach beyond its box."""
+    if ink.stroke is not None and ink.stroke.join not in ("round", "bevel"):
+        return False
+    box = reach(ink)
+    return box[0] >= 0 and box[1] >= 0 and box[2] <= right and box[3] <= bottom
 
 
 def _shapes(inks: list[Ink], areas: Areas) -> Iterator[Shape]:

@@ -19,7 +19,7 @@ from hingeleaf.artwork.styles import Style
 from hingeleaf.errors import FontError
 from hingeleaf.fonts import FontFace, find_fonts, harfbuzz_font
 
-MAX_LETTERS = 20_000
+MAX_LETTERS = 5_000
 _SPACES = re.compile(r"[ \t\r\n]+")
 _WEIGHTS = {"normal": 400.0, "bold": 700.0, "bolder": 700.0, "lighter": 300.0}
 _GENERIC = {

@@ -27,8 +27,8 @@ from hingeleaf.artwork.viewports import Box, fit_optional, parse_view_box
 from hingeleaf.errors import HostileArtworkError
 from hingeleaf.model import Severity
 
-MAX_VISITS = 100_000
-"""Elements drawn, those that `use` repeats counted each time."""
+MAX_REPEATS = 5_000
+"""Elements that `use` and markers may draw again."""
 _SILENT = words(
     """
     defs symbol clipPath mask marker pattern linearGradient radialGradient filter style metadata
@@ -47,7 +47,7 @@ class Walker:
         self._clipper = Clipper(document, self.walk)
         self._markers = Markers(document, self.walk)
         self._typesetter = Typesetter(document)
-        self._visits = 0
+        self._repeats = 0
         self._draw: dict[str, Callable[[etree._Element, Place], list[Ink]]] = {
             "svg": self._nested,
             "symbol": self._nested,
@@ -76,7 +76,8 @@ class Walker:
         tag = tag_of(element)
         if not tag or (tag in _SILENT and not (tag == "symbol" and above.uses[-1:] == (element,))):
             return []
-        self._count()
+        if above.uses:
+            self._count()
         try:
             return self._drawn(element, tag, above)
         except BadNumberError:
@@ -89,10 +90,10 @@ class Walker:
             return []
 
     def _count(self) -> None:
-        self._visits += 1
-        if self._visits > MAX_VISITS:
+        self._repeats += 1
+        if self._repeats > MAX_REPEATS:
             raise HostileArtworkError(
-                f"The drawing repeats itself into more than {MAX_VISITS:,} elements.",
+                f"The drawing repeats itself into more than {MAX_REPEATS:,} elements.",
                 "Simplify it in its editor.",
             )
 
