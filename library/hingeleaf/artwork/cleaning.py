@@ -2,13 +2,27 @@
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
 import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import LinearRing, MultiPolygon, Polygon
 
 from hingeleaf.artwork.fills import polygons_of, valid
+from hingeleaf.artwork.matrices import Points
 from hingeleaf.artwork.notes import Notes
 from hingeleaf.model import Severity
 from hingeleaf.units import format_mm
+
+_STEP = 0.25
+_MOVE = 0.75
+_THINNING = 0.1
+"""Shares of the tolerance: the way between two points of an outline (half of it is lost where a
+corner lies between two), how far a point may move, and what leaving points out may cost."""
+_REACH = 20
+"""Steps on either side that count as a point's neighbourhood."""
+_FEWEST_STEPS = 4 * _REACH
+_MOST_STEPS = 2_000_000
 
 
 def clean(
@@ -30,8 +44,48 @@ def joined(area: MultiPolygon, distance: float) -> MultiPolygon:
 
 
 def smoothed(area: MultiPolygon, tolerance: float) -> MultiPolygon:
-    """Outlines with fewer and smoother points, nowhere further off than `tolerance`."""
-    return valid(polygons_of(shapely.simplify(area, tolerance, preserve_topology=True)))
+    """Outlines without raggedness and with few points, nowhere further off than `tolerance`.
+
+    Each point moves towards the mean of its neighbourhood along the outline, weighed by a bell
+    curve, but never far: so corners keep their place, ripples go. Rings shorter than some
+    tolerances, or longer than millions of them, stay as they are.
+    """
+    polygons = [
+        Polygon(
+            _smooth_ring(polygon.exterior, tolerance),
+            [_smooth_ring(hole, tolerance) for hole in polygon.interiors],
+        )
+        for polygon in area.geoms
+    ]
+    return valid(polygons_of(shapely.make_valid(MultiPolygon(polygons))))
+
+
+def _smooth_ring(ring: LinearRing, tolerance: float) -> LinearRing:
+    steps = math.ceil(ring.length / (_STEP * tolerance))
+    if not _FEWEST_STEPS <= steps <= _MOST_STEPS:
+        return ring
+    points = _even_steps(shapely.get_coordinates(ring), steps)
+    move = _local_mean(points) - points
+    far = np.hypot(*move.T)
+    most = tolerance * _MOVE
+    move[far > most] *= (most / far[far > most])[:, None]
+    return shapely.simplify(LinearRing(points + move), tolerance * _THINNING)
+
+
+def _even_steps(corners: Points, steps: int) -> Points:
+    """So many points at even distances along a closed line; the last is not the first again."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))])
+    spots = np.linspace(0.0, along[-1], steps, endpoint=False)
+    return np.column_stack([np.interp(spots, along, corners[:, axis]) for axis in (0, 1)])
+
+
+def _local_mean(points: Points) -> Points:
+    """The mean of every point's neighbourhood on a closed line, weighed by a bell curve."""
+    bell = np.exp(-0.5 * (np.arange(-_REACH, _REACH + 1) / (_REACH / 2.5)) ** 2)
+    around = np.concatenate([points[-_REACH:], points, points[:_REACH]])
+    sums = [np.convolve(around[:, axis], bell, "valid") for axis in (0, 1)]
+    means: Points = np.column_stack(sums) / bell.sum()
+    return means
 
 
 def without_specks(area: MultiPolygon, least: float, notes: Notes) -> MultiPolygon:
@@ -48,14 +102,12 @@ def without_specks(area: MultiPolygon, least: float, notes: Notes) -> MultiPolyg
         kept.append(polygon)
     size = format_mm(least)
     if specks:
-        notes.add(
-            "speck", f"{specks} windows narrower than {size} removed.", severity=Severity.NOTE
-        )
+        counted = "1 window" if specks == 1 else f"{specks} windows"
+        notes.add("speck", f"{counted} narrower than {size} removed.", severity=Severity.NOTE)
     if islands:
+        counted = "1 speck" if islands == 1 else f"{islands} specks"
         notes.add(
-            "speck",
-            f"{islands} specks of paper narrower than {size} removed.",
-            severity=Severity.NOTE,
+            "speck", f"{counted} of paper narrower than {size} removed.", severity=Severity.NOTE
         )
     return MultiPolygon(kept) if specks or islands else area
 

@@ -24,7 +24,7 @@ ORDER = 12
 ALIKE = 0.01
 """Two measures nearer than this are of the same shape."""
 _LINE_WIDTH = 0.01
-"""Slits count as areas this wide, as a share of the longest side."""
+"""Slits count as areas this wide, as a share of the smallest circle around all."""
 
 
 def measure(windows: MultiPolygon, slits: MultiLineString | None = None) -> tuple[float, ...]:
@@ -49,9 +49,8 @@ def distance(first: Sequence[float], second: Sequence[float]) -> float:
 def _as_area(windows: MultiPolygon, slits: MultiLineString | None) -> shapely.Geometry:
     if slits is None or slits.is_empty:
         return windows
-    left, top, right, bottom = shapely.total_bounds([windows, slits])
-    width = _LINE_WIDTH * max(right - left, bottom - top)
-    return shapely.union(windows, shapely.buffer(slits, width / 2, quad_segs=4))
+    radius = shapely.minimum_bounding_radius(shapely.GeometryCollection([windows, slits]))
+    return shapely.union(windows, shapely.buffer(slits, _LINE_WIDTH * radius, quad_segs=4))
 
 
 def _edges(area: shapely.Geometry) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
