@@ -69,7 +69,10 @@ def _smooth_ring(ring: LinearRing, tolerance: float) -> LinearRing:
     far = np.hypot(*move.T)
     most = tolerance * _MOVE
     move[far > most] *= (most / far[far > most])[:, None]
-    return shapely.simplify(LinearRing(points + move), tolerance * _THINNING)
+    even = LinearRing(points + move)
+    thinned = shapely.simplify(even, tolerance * _THINNING, preserve_topology=False)
+    is_whole = isinstance(thinned, LinearRing) and thinned.is_valid
+    return thinned if is_whole else even
 
 
 def _even_steps(corners: Points, steps: int) -> Points:

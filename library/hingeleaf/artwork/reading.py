@@ -8,6 +8,7 @@ from hingeleaf.errors import HostileArtworkError, UnreadableArtworkError
 from hingeleaf.model import Artwork
 
 MAX_FILE = 64 << 20
+BINARY_DXF = b" Binary DXF\r\n"
 SUFFIXES = frozenset({".svg", ".svgz", ".dxf", ".png", ".jpg", ".jpeg"})
 
 
@@ -35,6 +36,18 @@ def read(
         from hingeleaf.artwork.svg import read_svg
 
         return read_svg(data, name, tolerance, largest_use, beyond_page, faintest)
+    if kind == "dxf":
+        if BINARY_DXF in data[:32]:
+            raise UnreadableArtworkError(
+                f"{name} is a binary DXF file.", "Save it as a text DXF in its editor."
+            )
+        from hingeleaf.artwork.dxf import read_dxf
+
+        return read_dxf(data, name, tolerance, largest_use)
+    if kind == "picture":
+        from hingeleaf.artwork.trace import trace
+
+        return trace(data, name)
     raise UnreadableArtworkError(
         f"{name} is no drawing that can be read.", "Give an SVG, DXF, PNG or JPEG file."
     )
@@ -46,7 +59,7 @@ def kind_of(data: bytes) -> str:
         return "picture"
     if data[:2] == b"\x1f\x8b":
         return "svg"
-    if b" Binary DXF\r\n" in data[:32]:
+    if BINARY_DXF in data[:32]:
         return "dxf"
     head = data[:4096].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n")
     if head.startswith(b"<"):

@@ -1,0 +1,275 @@
+"""DXF to artwork: closed outlines become areas, ends that meet are joined, y is turned down."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiLineString, MultiPolygon, Polygon
+
+from hingeleaf.artwork.effort import Effort
+from hingeleaf.artwork.fills import fill
+from hingeleaf.artwork.lengths import FARTHEST
+from hingeleaf.artwork.matrices import Points
+from hingeleaf.artwork.notes import Notes
+from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
+from hingeleaf.model import Artwork, Severity, Shape
+
+MAX_BYTES = 16 << 20
+MAX_ENTITIES = 50_000
+MEET = 1e-4
+"""Ends nearer than this share of the drawing's length are the same point."""
+_CURVES = frozenset({"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE"})
+_AREAS = frozenset({"HATCH", "MPOLYGON", "SOLID", "TRACE"})
+_ARC_PIECES = 24
+"""Cubics for a circle: with the usual four, its radius is off by 3 in 10,000."""
+_SILENT = frozenset({"POINT", "VIEWPORT", "ATTDEF", "XLINE", "RAY"})
+_REMEDY = "Save it again as a plain text DXF in its editor."
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """One outline: a path of the DXF library, and where it belongs."""
+
+    path: Any
+    layer: str
+    colour: str
+    is_area: bool = False
+    """Whether it bounds a hatch or a solid, which is often outlined by other lines as well."""
+
+
+def read_dxf(data: bytes, name: str, tolerance: float, largest_use: float) -> Artwork:
+    """The shapes of a DXF file, in mm by the unit its header states.
+
+    Raises HostileArtworkError, UnreadableArtworkError or NothingToCutError.
+    """
+    if len(data) > MAX_BYTES:
+        raise HostileArtworkError(f"{name} is larger than {MAX_BYTES >> 20} MB.", _REMEDY)
+    notes = Notes()
+    try:
+        document = _document(data)
+        scale = _mm_per_unit(document, notes)
+        curves = list(_curves(document, notes))
+    except HostileArtworkError:
+        raise
+    except RecursionError as error:
+        raise HostileArtworkError(f"The blocks of {name} contain each other.", _REMEDY) from error
+    except Exception as error:  # whatever trips the parser over a damaged file means the same
+        raise UnreadableArtworkError(f"{name} is a damaged DXF file.", _REMEDY) from error
+    shapes = _shapes(curves, scale, tolerance, largest_use, notes)
+    if not shapes:
+        raise NothingToCutError(f"{name} draws nothing that can be cut.", "It has no outlines.")
+    return _on_page(name, shapes, notes)
+
+
+def _document(data: bytes) -> Any:
+    from ezdxf import recover
+
+    document, _ = recover.read(io.BytesIO(data))
+    return document
+
+
+def _mm_per_unit(document: Any, notes: Notes) -> float:
+    from ezdxf import units
+    from ezdxf.enums import InsertUnits
+
+    stated = document.header.get("$INSUNITS", 0)
+    unit = InsertUnits(stated) if stated in iter(InsertUnits) else InsertUnits.Unitless
+    if unit == InsertUnits.Unitless:
+        notes.add("unit", "The file states no unit; it is taken as mm.", severity=Severity.NOTE)
+        return 1.0
+    return float(units.conversion_factor(unit, InsertUnits.Millimeters))
+
+
+def _curves(document: Any, notes: Notes) -> Iterator[Curve]:
+    """Everything visible that can be drawn with a line, blocks taken apart."""
+    from ezdxf.disassemble import recursive_decompose
+
+    hidden = {
+        layer.dxf.name.casefold()
+        for layer in document.layers
+        if layer.is_off() or layer.is_frozen()
+    }
+    for number, entity in enumerate(recursive_decompose(document.modelspace())):
+        if number >= MAX_ENTITIES:
+            raise HostileArtworkError(f"The drawing has over {MAX_ENTITIES:,} entities.", _REMEDY)
+        kind, layer = entity.dxftype(), entity.dxf.get("layer", "0")
+        place = f"{kind} on layer {layer}"
+        if layer.casefold() in hidden or entity.dxf.get("invisible", 0):
+            notes.add("hidden", "Hidden, so left out", place, Severity.NOTE)
+        elif kind in _CURVES | _AREAS:
+            yield from _paths(entity, layer, _colour(document, entity), notes, place)
+        elif kind not in _SILENT:
+            notes.add(
+                "unknown", "Cannot be cut and is left out", place, remedy="Turn it into lines."
+            )
+
+
+def _paths(entity: Any, layer: str, colour: str, notes: Notes, place: str) -> Iterator[Curve]:
+    from ezdxf import path
+
+    try:
+        if entity.dxftype() in ("HATCH", "MPOLYGON"):
+            paths = list(path.from_hatch(entity))
+        else:
+            paths = [path.make_path(entity, segments=_ARC_PIECES)]
+    except (ArithmeticError, TypeError, ValueError):
+        notes.add("damaged", "Cannot be drawn and is left out", place)
+        return
+    for one in paths:
+        if len(one):
+            yield Curve(one, layer, colour, entity.dxftype() in _AREAS)
+
+
+def _colour(document: Any, entity: Any) -> str:
+    """The entity's true colour, or that of its layer, as `#rrggbb`."""
+    from ezdxf import colors
+
+    if entity.dxf.hasattr("true_color"):
+        red, green, blue = colors.int2rgb(entity.dxf.true_color)
+        return f"#{red:02x}{green:02x}{blue:02x}"
+    index = entity.dxf.get("color", colors.BYLAYER)
+    if index in (colors.BYLAYER, colors.BYBLOCK):
+        layers = document.layers
+        name = entity.dxf.get("layer", "0")
+        index = layers.get(name).color if layers.has_entry(name) else 7
+    if not 1 <= index <= 255 or index == 7:
+        return "#000000"  # 7 is the colour that contrasts with the screen
+    red, green, blue = colors.aci2rgb(index)
+    return f"#{red:02x}{green:02x}{blue:02x}"
+
+
+def _shapes(
+    curves: list[Curve], scale: float, tolerance: float, largest_use: float, notes: Notes
+) -> list[Shape]:
+    boxes = [_box(curve) * scale for curve in curves]
+    sound = [curve for curve, box in zip(curves, boxes, strict=True) if _is_sound(box)]
+    if len(sound) < len(curves):
+        notes.add("number", f"{len(curves) - len(sound)} outlines lie out of every range.")
+    boxes = [box for box in boxes if _is_sound(box)]
+    if not boxes:
+        return []
+    low = np.min([box[0] for box in boxes], axis=0)
+    high = np.max([box[1] for box in boxes], axis=0)
+    longest = max(float((high - low).max()), 1e-9)
+    fine = tolerance * longest / max(longest, largest_use)
+    effort = Effort()
+    groups: dict[tuple[str, str, bool], list[Points]] = {}
+    for curve in sound:
+        points = _flattened(curve, scale, fine)
+        effort.spend_points(len(points))
+        groups.setdefault((curve.layer, curve.colour, curve.is_area), []).append(points)
+    return [
+        shape
+        for (layer, colour, _), lines in groups.items()
+        for shape in _layer_shapes(layer, colour, lines, longest * MEET, effort, notes)
+    ]
+
+
+def _box(curve: Curve) -> Points:
+    points = np.array([(v.x, v.y) for v in curve.path.control_vertices()], dtype=np.float64)
+    return np.array([points.min(axis=0), points.max(axis=0)])
+
+
+def _is_sound(box: Points) -> bool:
+    return bool((np.abs(box) < FARTHEST).all())
+
+
+def _flattened(curve: Curve, scale: float, fine: float) -> Points:
+    """The curve in mm, y down."""
+    vertices = islice(curve.path.flattening(fine / scale, segments=2), MAX_ENTITIES * 10)
+    return np.array([(v.x * scale, -v.y * scale) for v in vertices], dtype=np.float64)
+
+
+def _layer_shapes(
+    layer: str, colour: str, lines: list[Points], meet: float, effort: Effort, notes: Notes
+) -> Iterator[Shape]:
+    """The areas that the closed lines of one layer enclose, and its open lines."""
+    closed, loose = _joined(lines, meet)
+    area = fill(_each_once(closed, meet), even_odd=True, effort=effort)
+    for number, polygon in enumerate(area.geoms, 1):
+        name = layer if len(area.geoms) == 1 else f"{layer} {number}"
+        yield Shape(name, MultiPolygon([polygon]), layer=layer, colour=colour)
+    if loose:
+        notes.add(
+            "open",
+            "Open lines enclose nothing, so they can only be slits",
+            f"{len(loose)} on layer {layer}",
+            remedy="Take them with --border line, or close them in the editor.",
+        )
+        yield Shape(
+            f"{layer} lines", MultiPolygon(), MultiLineString(loose), layer=layer, colour=colour
+        )
+
+
+def _joined(lines: Iterable[Points], meet: float) -> tuple[list[Points], list[LineString]]:
+    """Rings of lines that are closed or meet end to end, and what stays open."""
+    closed: list[Points] = []
+    open_lines: list[LineString] = []
+    for line in _meeting(list(lines), meet):
+        if len(line) > 3 and (line[0] == line[-1]).all():
+            closed.append(line)
+        elif len(line) > 1 and (line != line[0]).any():
+            open_lines.append(LineString(line))
+    merged = shapely.line_merge(MultiLineString(open_lines))
+    loose = []
+    for part in shapely.get_parts(merged):
+        if part.is_ring:
+            closed.append(shapely.get_coordinates(part))
+        elif isinstance(part, LineString) and not part.is_empty:
+            loose.append(part)
+    return closed, loose
+
+
+def _each_once(rings: list[Points], meet: float) -> list[Points]:
+    """The rings without those that are drawn over another, which would cancel it."""
+    snapped = shapely.set_precision([Polygon(ring) for ring in rings], meet, mode="pointwise")
+    marks = shapely.to_wkb(shapely.normalize(snapped))
+    return list(dict(zip(marks, rings, strict=True)).values())
+
+
+def _meeting(lines: list[Points], meet: float) -> list[Points]:
+    """The lines, ends that nearly meet moved to the first of them."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import KDTree
+
+    ends = np.concatenate([line[[0, -1]] for line in lines])
+    pairs = KDTree(ends).query_pairs(meet, output_type="ndarray")
+    if not len(pairs):
+        return lines
+    links = coo_array((np.ones(len(pairs)), pairs.T), shape=(len(ends), len(ends)))
+    group = connected_components(links, directed=False)[1]
+    first = np.unique(group, return_index=True)[1]
+    places = ends[first[group]].reshape(-1, 2, 2)
+    return [
+        np.concatenate([place[:1], line[1:-1], place[1:]]) if len(line) > 2 else place
+        for line, place in zip(lines, places, strict=True)
+    ]
+
+
+def _on_page(name: str, shapes: list[Shape], notes: Notes) -> Artwork:
+    """The shapes with the upper left corner of their box at the origin."""
+    geometries = [geometry for shape in shapes for geometry in (shape.area, shape.lines)]
+    left, top, right, bottom = shapely.total_bounds(geometries)
+
+    def move(points: Points) -> Points:
+        moved: Points = points - (left, top)
+        return moved
+
+    placed = tuple(
+        Shape(
+            shape.name,
+            shapely.transform(shape.area, move),
+            shapely.transform(shape.lines, move),
+            shape.layer,
+            shape.colour,
+        )
+        for shape in shapes
+    )
+    return Artwork(name, placed, float(right - left), float(bottom - top), notes.findings())

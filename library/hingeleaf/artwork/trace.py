@@ -1,0 +1,150 @@
+"""A photograph or scan of a dark drawing on light paper, traced.
+
+The light is evened out, a threshold found (N. Otsu, 1979), and the outline drawn between the
+pixels by marching squares (contourpy), which follows soft edges to a fraction of a pixel.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from hingeleaf.artwork.cleaning import smoothed
+from hingeleaf.artwork.fills import valid
+from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.pixels import Grey, open_picture
+from hingeleaf.errors import HostileArtworkError, NothingToCutError
+from hingeleaf.model import Artwork, Severity, Shape
+
+SPECK = 0.004
+"""Spots nowhere longer than this share of the picture are dirt."""
+SMOOTH = 0.5
+"""Pixels by which outlines are smoothed."""
+FAINTEST = 0.1
+"""The least difference between ink and paper, of the whole from black to white."""
+MAX_SPOTS = 5_000
+_BLUR = 0.8
+_ROUNDS = 3
+_FEWEST_PIXELS = 12
+
+
+def trace(data: bytes, name: str) -> Artwork:
+    """The dark shapes of a PNG or JPEG picture, in mm by its resolution.
+
+    Raises HostileArtworkError, UnreadableArtworkError or NothingToCutError.
+    """
+    notes = Notes()
+    picture = open_picture(data, name, notes)
+    ink, level = _dark_on_light(picture.grey, notes)
+    area = _outlined(ink, level, name) if np.ptp(ink) >= FAINTEST else MultiPolygon()
+    area = _cleaned(area, max(ink.shape), notes)
+    if area.is_empty:
+        raise NothingToCutError(
+            f"{name} shows no dark shape on a light ground.", "Take the picture in better light."
+        )
+    area = shapely.transform(smoothed(area, SMOOTH), lambda points: points * picture.pixel)
+    shapes = tuple(
+        Shape(f"piece {number}", MultiPolygon([polygon]), colour="#000000")
+        for number, polygon in enumerate(area.geoms, 1)
+    )
+    height, width = ink.shape
+    return Artwork(name, shapes, width * picture.pixel, height * picture.pixel, notes.findings())
+
+
+def _dark_on_light(grey: Grey, notes: Notes) -> tuple[Grey, float]:
+    """How much ink lies on every pixel, from 0 to 1, and from where on it counts."""
+    ink = 1 - even_light(grey)
+    level = otsu(ink)
+    edge = np.concatenate([ink[0], ink[-1], ink[:, 0], ink[:, -1]])
+    if np.median(edge) <= level:
+        return ink, level
+    notes.add("inverted", "Light on dark, so its light parts are taken.", severity=Severity.NOTE)
+    return 1 - ink, 1 - level
+
+
+def otsu(values: Grey) -> float:
+    """The threshold that parts values from 0 to 1 best into two classes."""
+    counts, edges = np.histogram(values, bins=256, range=(0.0, 1.0))
+    middle = (edges[:-1] + edges[1:]) / 2
+    below = np.cumsum(counts)
+    above = below[-1] - below
+    total = np.cumsum(counts * middle)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        between = (total[-1] * below / below[-1] - total) ** 2 / (below * above)
+    between[~np.isfinite(between)] = 0.0
+    best = np.flatnonzero(between >= between.max() * (1 - 1e-12))
+    return float(edges[1:][best].mean())
+
+
+def even_light(grey: Grey) -> Grey:
+    """The picture divided by the light on its paper, a smooth surface fitted to bright pixels."""
+    step = max(1, max(grey.shape) // 200)
+    sample = grey[::step, ::step]
+    weights = np.array([1.0, 0, 0, 0, 0, 0])
+    for _ in range(_ROUNDS):
+        paper = np.clip(sample / _surface(weights, sample.shape), 0, 1)
+        rows, columns = np.nonzero(paper > otsu(paper))
+        if len(rows) < _FEWEST_PIXELS:
+            break
+        x, y = columns / sample.shape[1], rows / sample.shape[0]
+        terms = np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
+        weights = np.linalg.lstsq(terms, sample[rows, columns], rcond=None)[0]
+    even: Grey = np.clip(grey / _surface(weights, grey.shape), 0.0, 1.0)
+    return even
+
+
+def _surface(weights: Grey, shape: tuple[int, ...]) -> Grey:
+    """A surface of second order over the picture, from its terms 1, x, y, x², xy, y²."""
+    height, width = shape
+    x, y = np.arange(width) / width, np.arange(height)[:, None] / height
+    one, by_x, by_y, by_xx, by_xy, by_yy = weights
+    surface = (one + by_x * x + by_xx * x * x) + (by_y + by_yy * y) * y + by_xy * y * x
+    bright: Grey = np.clip(surface, 0.1, None)
+    return bright
+
+
+def _outlined(ink: Grey, level: float, name: str) -> MultiPolygon:
+    """Where ink exceeds the level, in pixels from the picture's upper left corner."""
+    from contourpy import FillType, contour_generator
+    from scipy import ndimage
+
+    soft = np.pad(ndimage.gaussian_filter(ink, _BLUR), 1)
+    generator = contour_generator(z=soft, fill_type=FillType.OuterOffset)
+    filled: Any = generator.filled(level, np.inf)
+    if sum(len(offsets) - 1 for offsets in filled[1]) > MAX_SPOTS:
+        raise HostileArtworkError(
+            f"{name} is too grainy to be traced: it has more than {MAX_SPOTS:,} spots.",
+            "Take the picture in better light, or clean it in a picture editor.",
+        )
+    middle = 0.5  # a pixel's value stands at its middle; the padding is one pixel
+    polygons = []
+    for points, offsets in zip(*filled, strict=True):
+        rings = [points[start:end] - middle for start, end in pairwise(offsets) if end - start > 3]
+        if rings:
+            polygons.append(Polygon(rings[0], rings[1:]))
+    return valid(MultiPolygon(polygons))
+
+
+def _cleaned(area: MultiPolygon, longest: int, notes: Notes) -> MultiPolygon:
+    """The area without spots and pinholes."""
+    speck = max(3.0, SPECK * longest)
+    kept, removed = [], 0
+    for polygon in area.geoms:
+        if _length(polygon) < speck:
+            removed += 1
+            continue
+        holes = [hole for hole in polygon.interiors if _length(hole) >= speck]
+        removed += len(polygon.interiors) - len(holes)
+        kept.append(Polygon(polygon.exterior, holes))
+    if removed:
+        notes.add("speck", f"{removed} spots and pinholes removed.", severity=Severity.NOTE)
+    return MultiPolygon(kept)
+
+
+def _length(geometry: shapely.Geometry) -> float:
+    left, top, right, bottom = geometry.bounds
+    return float(max(right - left, bottom - top))
