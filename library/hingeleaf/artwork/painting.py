@@ -31,7 +31,7 @@ class Painter:
         base = Ink(
             path,
             here.matrix,
-            name=here.name or f"shape {self._painted}",
+            name=here.used_as or here.name or f"shape {self._painted}",
             layer=here.layer,
             line_number=element.sourceline,
         )

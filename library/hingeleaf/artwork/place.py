@@ -24,7 +24,9 @@ class Place:
     alpha: float = 1.0
     layer: str = ""
     name: str = ""
-    """A name given by a `use` or a group for shapes that have none."""
+    """A name given by a group for shapes that have none."""
+    used_as: str = ""
+    """The name of the `use` that shows all this, whatever its parts are called."""
     uses: tuple[etree._Element, ...] = ()
     outlines_only: bool = False
     """Inside a clipPath: geometry counts and paint doesn't."""

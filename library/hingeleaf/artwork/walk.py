@@ -187,6 +187,7 @@ class Walker:
             here,
             matrix=multiply(here.matrix, move),
             uses=(*here.uses, target),
+            used_as=here.used_as or label(element),
             space=(element.get("width"), element.get("height")),
         )
         return self.walk(target, inside)
