@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from functools import lru_cache
+from typing import Any
 
 import cssselect2
 import tinycss2
@@ -63,6 +64,7 @@ class StyleSheet:
         self._notes = notes
         self._matcher = cssselect2.Matcher()
         self._depth = 1
+        self._namespaces: dict[str | None, str] = {}
         sheets = [e for e in root.iter("{*}style") if (e.get("type") or "text/css") == "text/css"]
         if sheets:
             self._depth = _depth(root)
@@ -92,6 +94,8 @@ class StyleSheet:
         if keyword == "media" and rule.content is not None:  # type: ignore[attr-defined]
             if _MEDIA.search(tinycss2.serialize(rule.prelude)):  # type: ignore[attr-defined]
                 self._add(tinycss2.parse_rule_list(rule.content, True, True))  # type: ignore[attr-defined]
+        elif keyword == "namespace":
+            self._namespaces |= _namespace(rule.prelude)  # type: ignore[attr-defined]
         elif keyword in ("import", "font-face"):
             self._notes.add("style", f"A style sheet's @{keyword} is not followed.")
 
@@ -108,7 +112,7 @@ class StyleSheet:
             self._notes.add("style", "A style sheet is too large or too tangled to follow whole.")
             return
         try:
-            selectors = cssselect2.compile_selector_list(prelude)
+            selectors = cssselect2.compile_selector_list(prelude, self._namespaces)
         except cssselect2.SelectorError:
             self._notes.add("style", f"The selector {text.strip()[:40]!r} is not understood.")
             return
@@ -125,6 +129,13 @@ class StyleSheet:
                     if pseudo is None
                     for declaration in declarations
                 ]
+
+
+def _namespace(prelude: list[Any]) -> dict[str | None, str]:
+    """The prefix, None for the default, and the address that an @namespace rule joins."""
+    address = next((token.value for token in prelude if token.type in ("string", "url")), "")
+    prefix = next((token.value for token in prelude if token.type == "ident"), None)
+    return {prefix: address} if address else {}
 
 
 def _depth(root: etree._Element) -> int:
