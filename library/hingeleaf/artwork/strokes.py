@@ -56,13 +56,13 @@ def outline(
     if stroke.is_dashed:
         lines = [piece for line in lines for piece in dashed(line, stroke, effort)]
     parts: list[shapely.Geometry] = []
-    bodies = []
+    bodies: list[Points] = []
     for line in lines:
         points, corners = _without_repeats(line)
         if len(points) < 2:
             parts += _dot(points[0], stroke)
         else:
-            bodies.append(shapely.linestrings(points))
+            bodies += [points] if line.closed else _with_loose_ends(points)
             if stroke.join not in ("round", "bevel"):
                 parts += _mitre_tips(points, corners, line.closed, half, stroke.miter_limit)
     if bodies:
@@ -144,6 +144,16 @@ def _without_repeats(line: Polyline) -> tuple[Points, NDArray[np.bool_]]:
     group = np.cumsum(moved) - 1
     corners = np.bincount(group, line.corners) > 0
     return line.points[moved], corners
+
+
+def _with_loose_ends(points: Points) -> list[Points]:
+    """An open line; in two if its ends meet, since GEOS would take it for a ring without caps."""
+    if (points[0] != points[-1]).any():
+        return [points]
+    longest = int(np.argmax(np.hypot(*np.diff(points, axis=0).T)))
+    middle = points[longest : longest + 2].mean(axis=0, keepdims=True)
+    before, after = points[: longest + 1], points[longest + 1 :]
+    return [np.concatenate([before, middle]), np.concatenate([middle, after])]
 
 
 def _dot(point: Points, stroke: Stroke) -> list[Polygon]:
