@@ -1,0 +1,157 @@
+"""The commands `add` and `inspect`: what comes in, what is known, what is left out and why."""
+
+from __future__ import annotations
+
+import io
+import json
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import pytest
+from click.testing import CliRunner, Result
+from PIL import Image, ImageDraw
+
+from artwork_drawings import drawing, written
+from hingeleaf.catalogue.store import Library
+from hingeleaf_tui.commands.root import main
+
+LEAF = '<path id="leaf" d="M50 5C90 30 90 60 50 95C30 60 20 30 50 5z"/>'
+BUOY = '<path id="buoy" fill="red" d="M20 90L35 20H65L80 90z"/>'
+GROUND = '<g id="ground"><rect id="quay" y="90" width="100" height="10"/></g>'
+
+
+def invoke(tmp_path: Path, *words: object, exit_code: int = 0) -> Result:
+    arguments = [*map(str, words)]
+    if arguments[0] == "add":
+        arguments += ["--library", str(tmp_path / "library.db")]
+    result = CliRunner().invoke(main, arguments)
+    assert result.exit_code == exit_code, result.output
+    assert "Traceback" not in result.output
+    return result
+
+
+def ask(tmp_path: Path, *words: object, exit_code: int = 0) -> Any:
+    return json.loads(invoke(tmp_path, *words, "--json", exit_code=exit_code).stdout)
+
+
+def stored(tmp_path: Path) -> list[str]:
+    with Library.open(tmp_path / "library.db") as library:
+        return sorted(row.name for row in library.search(""))
+
+
+def dxf(folder: Path) -> Path:
+    document = ezdxf.new("R2010", units=4)
+    document.modelspace().add_circle((0, 0), 20)
+    file = folder / "pebble.dxf"
+    document.saveas(file)
+    return file
+
+
+def scan(folder: Path, name: str, mirrored: bool = False) -> Path:
+    picture = Image.new("L", (600, 500), 245)
+    ImageDraw.Draw(picture).polygon([(60, 60), (540, 200), (300, 450), (200, 300)], fill=20)
+    if mirrored:
+        picture = picture.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    picture.save(folder / name, dpi=(300, 300))
+    return folder / name
+
+
+def test_one_drawing_becomes_a_bridged_motif(tmp_path: Path) -> None:
+    file = written(tmp_path, "oak leaf.svg", LEAF)
+    (added,) = ask(tmp_path, "add", file, "--size", "60mm", "--tag", "hedgerow")["files"]
+    assert (added["outcome"], added["motif"]) == ("added", "oak-leaf")
+    assert added["size_mm"] == pytest.approx(60)
+    with Library.open(tmp_path / "library.db") as library:
+        motif = library.motif("oak-leaf")
+        assert motif.tags == ("hedgerow",)
+        kept = library.original("oak-leaf")
+    assert kept is not None
+    assert kept.content == file.read_bytes()
+
+
+def test_every_kind_of_file_in_one_call_with_a_summary(tmp_path: Path) -> None:
+    folder = tmp_path / "drawings"
+    (folder / "inner").mkdir(parents=True)
+    written(folder, "leaf.svg", LEAF)
+    written(folder / "inner", "buoy.svg", BUOY)
+    written(folder, "again.svg", f'<g transform="translate(100) scale(-1 1)">{LEAF}</g>')
+    (folder / "broken.svg").write_bytes(drawing(LEAF)[:-8])
+    (folder / "notes.txt").write_text("not a drawing")
+    dxf(folder)
+    scan(folder, "scan.png")
+    said = invoke(tmp_path, "add", folder, exit_code=1).output
+    assert "6 files: 4 added, 1 known, 1 left out" in said
+    assert "leaf.svg: The same shape as again" in said
+    assert "broken.svg is damaged or cut short" in said
+    assert stored(tmp_path) == ["again", "buoy", "pebble", "scan"]
+
+
+def test_the_same_picture_mirrored_is_offered_as_known(tmp_path: Path) -> None:
+    first = scan(tmp_path, "gull.png")
+    ask(tmp_path, "add", first)
+    mirrored = scan(tmp_path, "gull2.jpg", mirrored=True)
+    (report,) = ask(tmp_path, "add", mirrored)["files"]
+    assert (report["outcome"], report["motif"]) == ("known", "gull")
+    assert "--again" in report["message"]
+    assert stored(tmp_path) == ["gull"]
+    ask(tmp_path, "add", mirrored, "--again")
+    assert stored(tmp_path) == ["gull", "gull2"]
+
+
+def test_nothing_is_half_stored_when_nothing_can_be_read(tmp_path: Path) -> None:
+    file = tmp_path / "broken.svg"
+    file.write_bytes(drawing(LEAF)[:-8])
+    result = invoke(tmp_path, "add", file, exit_code=2)
+    assert "Left out" in result.stderr
+    assert stored(tmp_path) == []
+
+
+def test_a_missing_file_is_told(tmp_path: Path) -> None:
+    assert "There is no" in invoke(tmp_path, "add", tmp_path / "gone.svg", exit_code=2).output
+
+
+@pytest.mark.parametrize(
+    ("options", "length"),
+    [
+        (("--part", "buoy"), 70),
+        (("--ignore", "layer:ground", "--ignore", "buoy"), 90),
+        (("--part", "colour:red"), 70),
+        ((), 100),
+    ],
+)
+def test_parts_are_picked(tmp_path: Path, options: tuple[str, ...], length: float) -> None:
+    file = written(tmp_path, "quay.svg", LEAF + BUOY + GROUND)
+    facts = ask(tmp_path, "inspect", file, *options)
+    assert facts["size_mm"] == pytest.approx(length, abs=0.05)
+
+
+def test_inspecting_lists_parts_with_layer_colour_area_and_line(tmp_path: Path) -> None:
+    file = written(tmp_path, "quay.svg", f"{LEAF}\n{BUOY}\n{GROUND}")
+    said = invoke(tmp_path, "inspect", file).output
+    rows = {line.split()[0]: line.split()[1:] for line in said.splitlines() if line.strip()}
+    assert rows["buoy"] == ["#ff0000", "3150.0", "2"]
+    assert rows["quay"] == ["ground", "#000000", "1000.0", "3"]
+    facts = ask(tmp_path, "inspect", file)
+    assert [part["name"] for part in facts["parts"]] == ["leaf", "buoy", "quay"]
+    assert facts["page_mm"] == [100, 100]
+
+
+def test_inspecting_tells_what_was_left_out(tmp_path: Path) -> None:
+    file = written(tmp_path, "quay.svg", f'{LEAF}<image id="photo" width="9" height="9"/>')
+    assert "<image> 'photo' in line 1" in invoke(tmp_path, "inspect", file).output
+
+
+@pytest.mark.parametrize("command", ["add", "inspect"])
+def test_a_part_that_is_not_there_is_told(tmp_path: Path, command: str) -> None:
+    file = written(tmp_path, "quay.svg", LEAF)
+    said = invoke(tmp_path, command, file, "--part", "mast", exit_code=2).output
+    assert "No part is called 'mast'" in said
+
+
+def test_a_picture_that_no_decoder_reads_is_left_out(tmp_path: Path) -> None:
+    out = io.BytesIO()
+    Image.new("L", (50, 50)).save(out, "PNG")
+    file = tmp_path / "cut.png"
+    file.write_bytes(out.getvalue()[:60])
+    assert "damaged picture" in invoke(tmp_path, "add", file, exit_code=2).stderr
