@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lxml import etree
 
@@ -62,9 +62,16 @@ def read_svg(
     shapes = tuple(_shapes(seen, Areas(fine)))
     if not shapes:
         raise NothingToCutError(f"{name} draws nothing that can be cut.", _why(notes))
-    width = page.width * MM_PER_PX if page.width else max(extent[2], 0.0)
-    height = page.height * MM_PER_PX if page.height else max(extent[3], 0.0)
-    return Artwork(name, shapes, width, height, notes.findings())
+    return Artwork(name, shapes, *_extent(page, inks), notes.findings())
+
+
+def _extent(page: Page, inks: list[Ink]) -> tuple[float, float]:
+    """Width and height of the page in mm; one that states none ends where its paths end."""
+    extent = bounds([replace(ink, stroke=None) for ink in inks])
+    right, bottom = extent[2:] if extent else (0.0, 0.0)
+    width = page.width * MM_PER_PX if page.width else max(right, 0.0)
+    height = page.height * MM_PER_PX if page.height else max(bottom, 0.0)
+    return width, height
 
 
 def _why(notes: Notes) -> str:

@@ -248,7 +248,8 @@ def _shaped(
     scale = size / font.face.upem
     pen = PathBuilder()
     x = 0.0
-    for info, position in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
+    positions = buffer.glyph_positions or ()  # None where the text is empty
+    for info, position in zip(buffer.glyph_infos, positions, strict=True):
         at = (x + position.x_offset * scale, -position.y_offset * scale)
         _draw_glyph(font, info.codepoint, pen, at, scale)
         x += position.x_advance * scale + spacing
