@@ -1,0 +1,65 @@
+"""Whole sets of real drawings, measured against resvg; fetched for that and never kept."""
+
+from __future__ import annotations
+
+import subprocess
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from artwork_rendering import painted, silhouette_agreement
+from hingeleaf.artwork.guard import decode, unpacked
+from hingeleaf.artwork.reading import read
+from hingeleaf.errors import ArtworkError
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """How well each file of a set was read, from 0 to 1."""
+
+    files: tuple[Path, ...]
+    values: NDArray[np.float64]
+
+    def worst(self, count: int) -> list[tuple[str, float]]:
+        """So many files that were read worst."""
+        order = np.argsort(self.values)[:count]
+        return [(self.files[i].name, round(float(self.values[i]), 4)) for i in order]
+
+
+def measured(files: Sequence[Path]) -> Measured:
+    """Every file that the renderer survives, beside what it paints."""
+    kept, values = [], []
+    pool = ProcessPoolExecutor(1, get_context("spawn"))
+    for file in files:
+        try:
+            values.append(pool.submit(_agreement, file).result())
+            kept.append(file)
+        except BrokenProcessPool:
+            pool = ProcessPoolExecutor(1, get_context("spawn"))
+    pool.shutdown()
+    return Measured(tuple(kept), np.array(values))
+
+
+def _agreement(file: Path) -> float:
+    """As `silhouette_agreement`; a file that is refused agrees only if nothing is painted."""
+    data = file.read_bytes()
+    svg = decode(unpacked(data, file.name), file.name)
+    try:
+        return silhouette_agreement(svg, read(data, name=file.name))
+    except ArtworkError:
+        return float(not (painted(svg) > 0.5).any())
+
+
+def openclipart(into: Path) -> list[Path]:
+    """The drawings of Debian's package openclipart-svg, in order of their paths."""
+    command = ["apt-get", "download", "openclipart-svg"]
+    subprocess.run(command, check=True, cwd=into, capture_output=True, timeout=900)
+    (package,) = into.glob("openclipart-svg*.deb")
+    subprocess.run(["dpkg-deb", "-x", package, into / "openclipart"], check=True, timeout=300)
+    return sorted((into / "openclipart").rglob("*.svg"))
