@@ -24,6 +24,8 @@ MAX_ATTRIBUTES = 500
 MAX_DEPTH = 200
 MAX_DATA = 8 << 20
 """Characters of path data and point lists in one file."""
+MAX_COMMANDS = 600_000
+"""Letters in the path data of one file."""
 MAX_EXPANSION = 1 << 20
 """Characters that entities may add."""
 
@@ -40,6 +42,7 @@ _DECLARATION = re.compile(r"^\s*<\?xml[^>]*\?>")
 _DOCTYPE = re.compile(r"<!DOCTYPE\s[^\[>]*(\[.*?\]\s*)?>", re.DOTALL)
 _ENTITY = re.compile(r"<!ENTITY\s+(%\s+)?([\w.:-]+)\s+(\w+\s+)?[\"']")
 _ENTITY_VALUE = re.compile(r"<!ENTITY\s+([\w.:-]+)\s+(?:\"([^\"]*)\"|'([^']*)')\s*>")
+_LETTER = re.compile("[A-Za-z]")
 _REFERENCE = re.compile(r"&([\w.:-]+);")
 _SIMPLER = "Open it in its editor and save it again as plain SVG, in smaller pieces if need be."
 
@@ -175,7 +178,7 @@ class _Extent:
 
     def __init__(self, name: str) -> None:
         self.name = name
-        self.depth = self.elements = self.attributes = self.data = 0
+        self.depth = self.elements = self.attributes = self.data = self.commands = 0
 
     def follow(self, events: Iterable[tuple[str, etree._Element]]) -> None:
         """Take note of elements that opened and closed."""
@@ -186,7 +189,9 @@ class _Extent:
             self.depth += 1
             self.elements += 1
             self.attributes = max(self.attributes, len(element.attrib))
-            self.data += len(element.get("d") or "") + len(element.get("points") or "")
+            path = element.get("d") or ""
+            self.data += len(path) + len(element.get("points") or "")
+            self.commands += len(_LETTER.findall(path))
             self._check()
 
     def _check(self) -> None:
@@ -200,7 +205,9 @@ class _Extent:
             raise HostileArtworkError(
                 f"{self.name} has an element with more than {MAX_ATTRIBUTES} attributes.", _SIMPLER
             )
-        if self.data > MAX_DATA:
+        if self.data > MAX_DATA or self.commands > MAX_COMMANDS:
             raise HostileArtworkError(
-                f"{self.name} has more than {MAX_DATA >> 20} MB of path data.", _SIMPLER
+                f"{self.name} has too much path data: over {MAX_DATA >> 20} MB, or over "
+                f"{MAX_COMMANDS:,} commands.",
+                _SIMPLER,
             )

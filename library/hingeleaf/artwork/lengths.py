@@ -68,7 +68,10 @@ def parse_length(text: str | None, percent_of: float, font_size: float = 16.0) -
 
 def parse_numbers(text: str | None) -> list[float]:
     """All numbers in a list separated by spaces or commas; raises BadNumberError."""
-    return [checked(float(token)) for token in _NUMBERS.findall(text or "")]
+    numbers = list(map(float, _NUMBERS.findall(text or "")))
+    for extreme in (min(numbers, default=0.0), max(numbers, default=0.0)):
+        checked(extreme)
+    return numbers
 
 
 def parse_share(text: str | None, otherwise: float = 1.0) -> float:

@@ -67,6 +67,8 @@ def read_svg(
 
 def _extent(page: Page, inks: list[Ink]) -> tuple[float, float]:
     """Width and height of the page in mm; one that states none ends where its paths end."""
+    if page.width and page.height:
+        return page.width * MM_PER_PX, page.height * MM_PER_PX
     extent = bounds([replace(ink, stroke=None) for ink in inks])
     right, bottom = extent[2:] if extent else (0.0, 0.0)
     width = page.width * MM_PER_PX if page.width else max(right, 0.0)

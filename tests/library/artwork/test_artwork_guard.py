@@ -7,7 +7,7 @@ import gzip
 import pytest
 
 from artwork_drawings import SPACES, artwork, drawing
-from hingeleaf.artwork import guard
+from hingeleaf.artwork import guard, painting
 from hingeleaf.artwork.reading import kind_of, read
 from hingeleaf.errors import ArtworkError, HostileArtworkError, UnreadableArtworkError
 
@@ -76,6 +76,16 @@ def test_counts_of_elements_attributes_and_data(monkeypatch: pytest.MonkeyPatch)
     assert "attributes" in refused(drawing(f"<g{many}/>"), HostileArtworkError).message
     long = f'<path d="M0 0{"h1" * 500}"/>'
     assert "path data" in refused(drawing(long), HostileArtworkError).message
+    monkeypatch.undo()
+    monkeypatch.setattr(guard, "MAX_COMMANDS", 400)
+    assert "commands" in refused(drawing(long), HostileArtworkError).message
+
+
+def test_shapes_are_counted_each_time_they_are_shown(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(painting, "MAX_PAINTED", 3)
+    assert len(artwork(f'{RECT}<g id="g">{RECT}</g>' + '<use href="#g"/>').shapes) == 3
+    twice = f'{RECT}<g id="g">{RECT}</g>' + '<use href="#g"/>' * 2
+    assert "more than 3 shapes" in refused(drawing(twice), HostileArtworkError).message
 
 
 def test_zipped_drawings_are_unpacked_but_never_without_end() -> None:
