@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import logging
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import islice
@@ -29,6 +30,7 @@ _AREAS = frozenset({"HATCH", "MPOLYGON", "SOLID", "TRACE"})
 _ARC_PIECES = 24
 """Cubics for a circle: with the usual four, its radius is off by 3 in 10,000."""
 _SILENT = frozenset({"POINT", "VIEWPORT", "ATTDEF", "XLINE", "RAY"})
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # it tells every mended number
 _REMEDY = "Save it again as a plain text DXF in its editor."
 
 

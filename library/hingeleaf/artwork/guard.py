@@ -169,8 +169,11 @@ def _parse(text: str, name: str) -> etree._Element:
 
 
 def _reason(error: etree.XMLSyntaxError) -> str:
-    words = str(error).partition(" (<string>")[0].rstrip(".")
-    return words if "line" in words else f"{words}, line {error.lineno}"
+    """What the parser complains about, without the piece of the file that it quotes."""
+    complaint = str(error).partition("\n")[0]
+    for quotation in (" (<string>", ", line ", ": <"):
+        complaint = complaint.partition(quotation)[0]
+    return f"{complaint.rstrip('.')}, line {error.lineno}"
 
 
 class _Extent:

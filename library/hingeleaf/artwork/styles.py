@@ -49,7 +49,7 @@ _VARIABLE = re.compile(r"var\(\s*(--[\w-]+)\s*(?:,\s*((?:[^()]|\([^()]*\))*))?\)
 _BRACKET = re.compile(r"[][(){}]")
 _COMBINATOR = re.compile(r"[\s>+~]+")
 _MEDIA = re.compile(r"\b(all|screen)\b")
-MAX_RULES = 5_000
+MAX_RULES = 3_000
 MAX_STEPS = 1_000_000
 """Ways up the tree that one selector may ask for at one element."""
 MAX_NESTING = 20

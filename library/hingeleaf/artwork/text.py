@@ -20,6 +20,8 @@ from hingeleaf.errors import FontError
 from hingeleaf.fonts import FontFace, find_fonts, harfbuzz_font
 
 MAX_LETTERS = 5_000
+RUN = 2
+"""Letters that take as long to set as the beginning of a new run."""
 _SPACES = re.compile(r"[ \t\r\n]+")
 _WEIGHTS = {"normal": 400.0, "bold": 700.0, "bolder": 700.0, "lighter": 300.0}
 _GENERIC = {
@@ -95,7 +97,7 @@ class Typesetter:
             yield Run(element, style, child.tail or "")
 
     def _written(self, run: Run, here: Place) -> Written | None:
-        self._letters += len(run.text)
+        self._letters += len(run.text) + RUN
         if self._letters > MAX_LETTERS:
             self._document.notes.add("text", "So much text is not set; the rest is left out")
             return None
