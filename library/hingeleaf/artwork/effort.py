@@ -24,6 +24,7 @@ MAX_PAIRS = 50_000_000
 _FEW = 200
 """So few points cannot cross each other too often."""
 _COMPARISONS = 4_000_000
+_FEWEST_SAMPLES, _MOST_SAMPLES = 16, 256
 _HOPELESS = 100 * MAX_CROSSINGS
 _LONGEST = 4
 _REMEDY = "Simplify the drawing in its editor, or leave that part out."
@@ -82,7 +83,8 @@ def estimated_crossings(lines: Sequence[Points]) -> float:
     """
     edges = _Edges(lines)
     count = len(edges.start)
-    samples = np.linspace(0, count - 1, min(count, max(16, _COMPARISONS // count))).astype(int)
+    wanted = min(count, _MOST_SAMPLES, max(_FEWEST_SAMPLES, _COMPARISONS // count))
+    samples = np.linspace(0, count - 1, wanted).astype(int)
     total = 0
     for done, edge in enumerate(samples, 1):
         total += edges.crossings(int(edge))

@@ -18,6 +18,7 @@ from hingeleaf.artwork.lengths import BadNumberError, Viewport, parse_length, pa
 from hingeleaf.artwork.markers import Markers
 from hingeleaf.artwork.matrices import Matrix, is_usable, multiply, translation
 from hingeleaf.artwork.painting import Painter
+from hingeleaf.artwork.paths import Path
 from hingeleaf.artwork.place import FAINT, Place
 from hingeleaf.artwork.shapes import Measures, is_shape, shape_path
 from hingeleaf.artwork.styles import words
@@ -48,6 +49,7 @@ class Walker:
         self._markers = Markers(document, self.walk)
         self._typesetter = Typesetter(document)
         self._repeats = 0
+        self._paths: dict[etree._Element, tuple[Path, bool]] = {}
         self._draw: dict[str, Callable[[etree._Element, Place], list[Ink]]] = {
             "svg": self._nested,
             "symbol": self._nested,
@@ -210,11 +212,20 @@ class Walker:
             for ink in self._painter.painted(run, path, replace(here, style=style))
         ]
 
+    def _path(self, element: etree._Element, tag: str, here: Place) -> tuple[Path, bool]:
+        """The path of a shape; what is shown again and again is read once."""
+        if tag == "path" and element in self._paths:
+            return self._paths[element]
+        found = shape_path(tag, Measures(element, here.viewport, here.font_size))
+        if tag == "path" and here.uses:
+            self._paths[element] = found
+        return found
+
     def _shape(self, element: etree._Element, here: Place) -> list[Ink]:
         if here.style.get("visibility", "visible") != "visible":
             return []
         tag = tag_of(element)
-        path, whole = shape_path(tag, Measures(element, here.viewport, here.font_size))
+        path, whole = self._path(element, tag, here)
         if not whole:
             self.notes.add("path", "Drawn only up to a mistake in its data", place(element))
         if not path:
