@@ -21,6 +21,9 @@ from hingeleaf.artwork.picture import is_sheet, picture, silhouette
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Severity, Shape
 
+_ROUNDS = 4
+_EXACT = 1e-6
+
 
 class Border(StrEnum):
     """What is cut for a shape."""
@@ -94,18 +97,8 @@ def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
     nothing is left to cut.
     """
     _check(preparation)
-    notes = Notes()
     shapes = chosen(artwork.shapes, preparation.keep, preparation.ignore)
-    scale = _first_scale(shapes, preparation)
-    windows, slits = _cuts(shapes, preparation, scale, notes)
-    for _ in range(3):
-        size = _longest((windows, slits))
-        if preparation.size is None or abs(size - preparation.size) < 1e-6 * preparation.size:
-            break
-        grown = size - scale * _drawn_size(shapes)
-        scale = max(preparation.size - grown, scale * 0.1) / _drawn_size(shapes)
-        notes = Notes()
-        windows, slits = _cuts(shapes, preparation, scale, notes)
+    windows, slits, notes = _sized_cuts(shapes, preparation)
     if windows.is_empty and slits.is_empty:
         raise NothingToCutError(
             f"Nothing of {artwork.name} is left to cut.", "Choose other parts or a larger size."
@@ -168,10 +161,27 @@ def _check(preparation: Preparation) -> None:
         raise UsageError(f"{preparation.sheet!r} is not a colour.", "Write for example #ffffff.")
 
 
-def _first_scale(shapes: Sequence[Shape], preparation: Preparation) -> float:
-    if preparation.size is None:
-        return 1.0
-    return preparation.size / _drawn_size(shapes)
+def _sized_cuts(
+    shapes: Sequence[Shape], preparation: Preparation
+) -> tuple[MultiPolygon, MultiLineString, Notes]:
+    """What is cut, with the drawing enlarged so that it comes out at the wanted size.
+
+    Bands add to the drawing's size and the middles of strokes fall short of it, both nearly in a
+    straight line: so the secant method needs few rounds.
+    """
+    wanted, slope = preparation.size, _drawn_size(shapes)
+    scale = 1.0 if wanted is None else wanted / slope
+    windows, slits, notes = _cuts(shapes, preparation, scale)
+    for _ in range(_ROUNDS):
+        size = _longest((windows, slits))
+        if wanted is None or abs(size - wanted) < _EXACT * wanted:
+            break
+        step = max((wanted - size) / slope, -0.9 * scale)
+        scale += step
+        windows, slits, notes = _cuts(shapes, preparation, scale)
+        grown = (_longest((windows, slits)) - size) / step
+        slope = grown if grown > 0 else slope
+    return windows, slits, notes
 
 
 def _drawn_size(shapes: Iterable[Shape]) -> float:
@@ -186,9 +196,10 @@ def _longest(geometries: Iterable[BaseGeometry]) -> float:
 
 
 def _cuts(
-    shapes: Sequence[Shape], preparation: Preparation, scale: float, notes: Notes
-) -> tuple[MultiPolygon, MultiLineString]:
-    """Windows and slits with the drawing enlarged `scale` times."""
+    shapes: Sequence[Shape], preparation: Preparation, scale: float
+) -> tuple[MultiPolygon, MultiLineString, Notes]:
+    """Windows and slits with the drawing enlarged `scale` times, and what there is to say."""
+    notes = Notes()
     shapes = _visible([_scaled(shape, scale) for shape in shapes], preparation, notes)
     windows, slits = NO_WINDOWS, NO_LINES
     for border in Border:
@@ -200,7 +211,7 @@ def _cuts(
         if border is Border.BAND:
             area = _band(area, preparation.band, preparation.side)
         windows = polygons_of(shapely.union(windows, area))
-    return windows, slits
+    return windows, slits, notes
 
 
 def _scaled(shape: Shape, scale: float) -> Shape:

@@ -135,6 +135,16 @@ def test_the_real_size_is_what_is_cut_about_the_origin(border: Border) -> None:
     assert (left + right, top + bottom) == pytest.approx((0, 0), abs=1e-6)
 
 
+@pytest.mark.parametrize("border", Border)
+@pytest.mark.parametrize("size", [12.0, 60.0, 300.0])
+def test_strokes_come_out_at_their_size_whatever_is_cut(border: Border, size: float) -> None:
+    body = (
+        '<path fill="none" stroke="black" stroke-width="9" d="M20 20H70V50"/>'
+        '<circle cx="60" cy="60" r="20" fill="none" stroke="black" stroke-width="2"/>'
+    )
+    assert prepared(body, size=size, border=border).size == pytest.approx(size, rel=1e-5)
+
+
 def test_specks_are_judged_at_the_real_size() -> None:
     body = '<rect width="100" height="40"/><rect y="60" width="1" height="1"/>'
     assert not prepared(body, size=100.0).findings
