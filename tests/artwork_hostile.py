@@ -158,7 +158,11 @@ def hostile_files() -> dict[str, bytes]:
     }
     files = {name: f"{HEAD}{body}</svg>".encode() for name, body in bodies.items()}
     picture = io.BytesIO()
-    Image.new("1", (7000, 7000)).save(picture, "PNG")
+    Image.new("RGB", (6000, 5900)).save(picture, "PNG")
+    layered = io.BytesIO()
+    Image.new("RGBA", (4200, 4200)).save(layered, "PNG")
+    grain = io.BytesIO()
+    Image.effect_noise((2400, 2400), 90).save(grain, "PNG")
     plain = f"{HEAD}{RECT}</svg>"
     files |= {
         "entities that multiply": f"{_bomb(9)}<svg {SPACES}><text>&j;</text></svg>".encode(),
@@ -173,7 +177,9 @@ def hostile_files() -> dict[str, bytes]:
         ),
         "an encoding that unpacks": b'<?xml version="1.0" encoding="zlib_codec"?><svg/>',
         "noise": random.Random(4).randbytes(100_000),
-        "a picture of 49 million pixels": picture.getvalue(),
+        "a picture of 35 million pixels": picture.getvalue(),
+        "a layered picture of 17 million pixels": layered.getvalue(),
+        "a picture of grain": grain.getvalue(),
         "a picture's head": picture.getvalue()[:40],
         "a photograph of nothing": b"\xff\xd8\xff" + b"\0" * 500,
         "a broken plan": b"0\nSECTION\n2\nENTITIES\n0\nCIRCLE\n40\nx\n",

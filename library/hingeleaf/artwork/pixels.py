@@ -17,12 +17,15 @@ from hingeleaf.model import Severity
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-MAX_PIXELS = 60_000_000
-WORKED_ON = 2400
+MAX_PIXELS = 36_000_000
+"""A sheet of A4 at 600 dots per inch; more would take too much memory."""
+WORKED_ON = 2000
 """Pixels of the longest side that is looked at; larger pictures are shrunk to it."""
 DPI = 300.0
 """Assumed where a picture states no resolution, or one that no scanner has."""
 _LEAST_DPI, _MOST_DPI = 20, 4800
+_WITHOUT_ALPHA = ("1", "L", "RGB", "CMYK", "I", "I;16")
+"""No scanner writes other kinds, which take twice the memory."""
 Grey = NDArray[np.float64]
 """Brightness from 0 to 1, in rows."""
 
@@ -70,9 +73,10 @@ def open_picture(data: bytes, name: str, notes: Notes) -> Picture:
 
 def _check_extent(picture: Image, name: str) -> None:
     width, height = picture.size
-    if width * height > MAX_PIXELS:
+    most = MAX_PIXELS if picture.mode in _WITHOUT_ALPHA else MAX_PIXELS // 2
+    if width * height > most:
         raise HostileArtworkError(
-            f"{name} has more than {MAX_PIXELS // 1_000_000} million pixels.",
+            f"{name} has more than {most // 1_000_000} million pixels.",
             "Scan it at a lower resolution.",
         )
 
