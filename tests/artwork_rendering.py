@@ -58,9 +58,10 @@ def agreement(first: Pixels, second: Pixels) -> float:
     return 1.0 if union == 0 else np.count_nonzero(one & other) / union
 
 
-def silhouette_agreement(svg: str, artwork: Artwork) -> float:
+def silhouette_agreement(svg: str, artwork: Artwork, width: int = SIZE) -> float:
     """How well all painted shapes agree with what resvg paints in any colour."""
-    return agreement(painted(svg), painted_areas([shape.area for shape in artwork.shapes], artwork))
+    areas = [shape.area for shape in artwork.shapes]
+    return agreement(painted(svg, width), painted_areas(areas, artwork, width))
 
 
 def picture_agreement(svg: str, artwork: Artwork) -> float:
