@@ -1,8 +1,8 @@
 """Outlines as runs of cubic curves, and their flattening within a tolerance.
 
 Everything drawn becomes cubics: a straight line is one whose control points lie on it, a
-quadratic curve is raised, an arc is split so finely that its cubics are exact to 4e-6 of the
-radius. So one vectorised piece of code transforms and flattens them all.
+quadratic curve is raised, an arc is split (by svgelements) so finely that its cubics are exact to
+3e-6 of the radius. So one vectorised piece of code transforms and flattens them all.
 """
 
 from __future__ import annotations
@@ -14,12 +14,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from svgelements import Arc
 
 from hingeleaf.artwork.matrices import Matrix, Points, apply
 
 MAX_PIECES = 4096
 """No single curve is cut into more pieces than this."""
-_ARC_STEP = math.pi / 4
+_ARC_STEP = math.pi / 6
 _BLOCK = 100_000
 
 
@@ -123,65 +124,21 @@ class PathBuilder:
     def arc(
         self, rx: float, ry: float, turn: float, large: bool, sweep: bool, x: float, y: float
     ) -> None:
-        """Draw an elliptical arc to (x, y) (SVG 2, appendix B.2, with its corrections)."""
+        """Draw an elliptical arc to (x, y) (SVG 2, section 9.5.1)."""
         rx, ry = abs(rx), abs(ry)
         if rx == 0 or ry == 0 or (x == self.x and y == self.y):
             if x != self.x or y != self.y:
                 self.line(x, y)
             return
-        cosine, sine = math.cos(math.radians(turn)), math.sin(math.radians(turn))
-        half_x, half_y = (self.x - x) / 2, (self.y - y) / 2
-        u = (cosine * half_x + sine * half_y) / rx
-        v = (cosine * half_y - sine * half_x) / ry
-        square = u * u + v * v
-        if square > 1:
-            grow = math.sqrt(square)
-            rx, ry, u, v, square = rx * grow, ry * grow, u / grow, v / grow, 1.0
-        lift = math.sqrt(max(0.0, 1 / square - 1)) * (-1 if large == sweep else 1)
-        centre_u, centre_v = lift * v, -lift * u
-        start = math.atan2(v - centre_v, u - centre_u)
-        span = math.atan2(-v - centre_v, -u - centre_u) - start
-        if sweep and span < 0:
-            span += 2 * math.pi
-        elif not sweep and span > 0:
-            span -= 2 * math.pi
-        frame = (cosine * rx, sine * rx, -sine * ry, cosine * ry)
-        middle_x, middle_y = (self.x + x) / 2, (self.y + y) / 2
-        self._unit_arc(
-            (
-                *frame,
-                middle_x + frame[0] * centre_u + frame[2] * centre_v,
-                middle_y + frame[1] * centre_u + frame[3] * centre_v,
-            ),
-            start,
-            span,
-            (x, y),
-        )
-
-    def _unit_arc(
-        self, matrix: Matrix, start: float, span: float, end: tuple[float, float]
-    ) -> None:
-        """Draw an arc of the unit circle, as `matrix` maps it."""
-        a, b, c, d, e, f = matrix
-        count = max(1, math.ceil(abs(span) / _ARC_STEP - 1e-9))
-        step = span / count
-        handle = 4 / 3 * math.tan(step / 4)
-        for i in range(count):
-            p, q = start + i * step, start + (i + 1) * step
-            u1, v1 = math.cos(p) - handle * math.sin(p), math.sin(p) + handle * math.cos(p)
-            u3, v3 = math.cos(q), math.sin(q)
-            u2, v2 = u3 + handle * v3, v3 - handle * u3
-            if i < count - 1:
-                self._within.append(self._count)
-            x, y = end if i == count - 1 else (a * u3 + c * v3 + e, b * u3 + d * v3 + f)
-            self.cubic(
-                a * u1 + c * v1 + e,
-                b * u1 + d * v1 + f,
-                a * u2 + c * v2 + e,
-                b * u2 + d * v2 + f,
-                x,
-                y,
-            )
+        whole = Arc((self.x, self.y), rx, ry, turn, large, sweep, (x, y))
+        count = max(1, math.ceil(abs(whole.sweep) / _ARC_STEP - 1e-9))
+        *within, last = whole.as_cubic_curves(count)
+        for curve in within:
+            self._within.append(self._count)
+            (x1, y1), (x2, y2), (x3, y3) = curve.control1, curve.control2, curve.end
+            self.cubic(x1, y1, x2, y2, x3, y3)
+        (x1, y1), (x2, y2) = last.control1, last.control2
+        self.cubic(x1, y1, x2, y2, x, y)
 
     def close(self) -> None:
         """Draw back to where the subpath began."""
