@@ -30,6 +30,9 @@ NEAREST: dict[HoldStyle, tuple[HoldStyle, ...]] = {
 ROOM = 2.5
 """A part smaller than this, in widths, takes one bridge to hinge on rather than two narrow ones."""
 
+NARROWEST = 0.6
+"""Below this share of the width asked for, another style is better than narrower bridges."""
+
 DETAIL = 0.1
 """Parts smaller than this share of the largest are details: they lift only as doors."""
 
@@ -46,13 +49,18 @@ class Lifting:
     def plan(self) -> HoldStyle:
         """Tie what can be lifted, and tell what cannot; the style that the largest part reached."""
         for style in (self.hold, *NEAREST[self.hold]):
-            for width in self.draft.widths():
+            for width in self._widths(style):
                 self._all(style, width, self._candidates(style, width))
         for part, reason in self.reasons.items():
             if self.reached.get(part) is not self.hold:
                 self.draft.findings.append(self._instead(part, reason))
         main = next(iter(self.draft.ground.loose), None)
         return self.hold if main is None else self.reached.get(main, HoldStyle.RIGID)
+
+    def _widths(self, style: HoldStyle) -> list[float]:
+        """From the width asked for to the narrowest that still carries a fold of this style."""
+        least = 0.0 if style is HoldStyle.TONGUE else NARROWEST * self.draft.width
+        return [width for width in self.draft.widths() if width >= least]
 
     def _candidates(self, style: HoldStyle, width: float) -> list[int]:
         ground, asked = self.draft.ground, self.draft.width

@@ -16,7 +16,7 @@ from hingeleaf.paper.spine import LEAST_OVERLAP
 from hingeleaf.paper.starts import Starts
 from hingeleaf.paper.symmetry import MirrorAxis, overlap
 
-MOST_SKEW = 3.5
+MOST_SKEW = 2.5
 """A re-entrant corner is a notch: the sides of a strip meet it later than its middle."""
 
 LEAST_TURN = math.radians(25)

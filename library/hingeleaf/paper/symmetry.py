@@ -24,6 +24,9 @@ ANGLES = np.arange(0.0, math.pi, math.pi / 360)
 UPRIGHT = math.pi / 2
 MOST_TRIED = 4
 
+ALIKE = 0.02
+"""Axes whose overlaps differ by no more are as good as each other."""
+
 
 @dataclass(frozen=True, slots=True)
 class MirrorAxis:
@@ -72,7 +75,7 @@ def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis
     best: MirrorAxis | None = None
     for angle in _likely_angles(moments):
         axis = _tried(shape, (centre.x, centre.y), angle)
-        if axis.overlap >= least_overlap and (best is None or axis.overlap > best.overlap + 0.005):
+        if axis.overlap >= least_overlap and (best is None or axis.overlap > best.overlap + ALIKE):
             best = axis
     return best
 
