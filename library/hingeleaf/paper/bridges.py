@@ -13,6 +13,7 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 from hingeleaf.model import Bridge, Card, Cuts, Finding, Motif, Severity
 from hingeleaf.paper.flaps import find_flaps
 from hingeleaf.paper.sheets import (
+    GRID,
     SPECK,
     Geometries,
     clean,
@@ -22,9 +23,6 @@ from hingeleaf.paper.sheets import (
 )
 from hingeleaf.paper.strips import at_size, axes, is_drawable, strip_corners
 from hingeleaf.paper.strips import strip as strip
-
-_SNAP = 1e-7
-"""mm: the grid on which a spared nick is joined to its window again."""
 
 
 def recut(motif: Motif, size: float, card: Card) -> Cuts:
@@ -124,8 +122,10 @@ def _bridged_window(window: Polygon, strips: Geometries, middles: Geometries) ->
         return MultiPolygon([window])
     left = shapely.difference(window, shapely.union_all(crossing))
     if spared:  # what one strip spares another may take
-        nicks = shapely.difference(shapely.union_all(spared), shapely.union_all(taken))
-        left = shapely.union_all([left, *polygons_of(nicks)], grid_size=_SNAP)
+        nicks = shapely.difference(
+            shapely.union_all(spared), shapely.union_all(taken), grid_size=GRID
+        )
+        left = shapely.union_all([left, *polygons_of(nicks)], grid_size=GRID)
     return windows_of(left)
 
 

@@ -145,7 +145,7 @@ def _fold(part: Part, parts: Parts, bridges: Sequence[Bridge], most: int) -> Fla
         if blocked:
             findings.append(blocked)
         else:
-            flaps.append(_flap(shapely.intersection(_enclosed(arc), part.polygon), hinge))
+            flaps.append(_flap(_without_holes(_enclosed(arc), part.polygon), hinge))
     return Flaps(tuple(flaps), tuple(findings))
 
 
@@ -195,6 +195,12 @@ def _enclosed(arc: LineString) -> Polygon:
         return Polygon()
     region = Polygon(arc.coords)
     return region if region.is_valid else _largest(shapely.make_valid(region))
+
+
+def _without_holes(region: Polygon, part: Polygon) -> BaseGeometry:
+    """A region bounded by a part's outline, less the part's holes."""
+    holes = shapely.polygons(part.interiors) if part.interiors else []
+    return shapely.difference(region, shapely.union_all(holes)) if len(holes) else region
 
 
 def _blocked(hinge: LineString, part: Polygon) -> Finding | None:

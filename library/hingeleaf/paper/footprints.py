@@ -10,12 +10,10 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Cuts
-from hingeleaf.paper.sheets import Geometries, clean, polygons_of
+from hingeleaf.paper.sheets import GRID, Geometries, clean, polygons_of
 
 _HAIR = 0.05
 """mm: half the width that stands for a slit, which has none."""
-_GRID = 1e-6
-"""mm: outlines that almost coincide are joined on this grid, or the overlay may lose a corner."""
 _STEPS = (0.01, 0.02, 0.04, 0.08)
 """Radii that close gaps, as shares of the longest side: a gap is closed up to twice its radius."""
 _STAND_OFF = 1 / 1200
@@ -86,7 +84,7 @@ def _filled(area: BaseGeometry) -> BaseGeometry:
 def _closed(area: BaseGeometry, radius: float) -> BaseGeometry:
     """The area with every gap filled that a disc of `radius` cannot enter."""
     wide = shapely.buffer(area, radius)
-    closed = _filled(shapely.union(shapely.buffer(wide, -radius), area, grid_size=_GRID))
+    closed = _filled(shapely.union(shapely.buffer(wide, -radius), area, grid_size=GRID))
     return shapely.intersection(closed, shapely.box(*area.bounds))
 
 

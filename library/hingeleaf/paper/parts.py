@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import XY, Bridge, Cuts, Finding, Severity
 from hingeleaf.paper.sheets import (
+    GRID,
     SPECK,
     Geometries,
     boundary_lines,
@@ -133,15 +134,17 @@ def _take_apart(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
         return np.array([face] if len(cores) else [], dtype=object)
     grown = shapely.intersection(shapely.buffer(cores, kerf / 2 + SPECK), face)
     for index in range(1, len(grown)):
-        grown[index] = shapely.difference(grown[index], shapely.union_all(grown[:index]))
-    rest = polygons_of(shapely.difference(face, shapely.union_all(grown)))
+        others = shapely.union_all(grown[:index], grid_size=GRID)
+        grown[index] = shapely.difference(grown[index], others, grid_size=GRID)
+    all_grown = shapely.union_all(grown, grid_size=GRID)
+    rest = polygons_of(shapely.difference(face, all_grown, grid_size=GRID))
     touching, core_at = shapely.STRtree(grown).query(rest, predicate="intersects")
     pieces: list[list[BaseGeometry]] = [[piece] for piece in grown]
     alone = np.bincount(touching, minlength=len(rest)) == 1
     for piece, core in zip(touching, core_at, strict=True):
         if alone[piece]:
             pieces[core].append(rest[piece])
-    whole = [polygons_of(shapely.union_all(piece, grid_size=SPECK)) for piece in pieces]
+    whole = [polygons_of(shapely.union_all(piece, grid_size=GRID)) for piece in pieces]
     return np.array([max(parts, key=lambda part: part.area) for parts in whole], dtype=object)
 
 

@@ -18,6 +18,11 @@ Geometries = NDArray[np.object_]
 SPECK = 1e-9
 """mm, mm²: less than this is arithmetic, not paper."""
 
+GRID = 1e-6
+"""mm: shapes whose edges all but coincide are overlaid on this grid.
+
+Without one GEOS may answer with a region on the wrong side of such edges.
+"""
 _LINE, _POLYGON, _MULTI = 1, 3, 4
 """Type numbers of GEOS; all from the last one on are collections."""
 _PLACE = re.compile(r"\[(\S+) (\S+)\]")
