@@ -122,6 +122,11 @@ def test_bridges_keep_their_width_down_to_the_smallest_size(icon):
     assert limits.sizes is None or bridges_keep_their_width(motif, limits.sizes.smallest)
 
 
+def test_windows_stay_valid_where_spared_nicks_touch_others():
+    (icon,) = (icon for icon in all_icons() if icon.slug == "invoice-text-clock-outline")
+    assert recut(planned(icon), 19.796962870838417, CARD).windows.is_valid
+
+
 @pytest.mark.whole
 def test_the_smallest_size_is_confirmed_on_999_of_1000_icons():
     icons = all_icons()

@@ -104,7 +104,10 @@ def _bridged_windows(
         for index in np.unique(under)
     ]
     whole = np.delete(polygons, np.unique(under))
-    return windows_of([*whole, *bitten])
+    cut = windows_of([*whole, *bitten])
+    if cut.is_valid:
+        return cut
+    return windows_of(shapely.union_all(shapely.get_parts(cut), grid_size=GRID))
 
 
 def _bridged_window(window: Polygon, strips: Geometries, middles: Geometries) -> MultiPolygon:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 import shapely
@@ -21,6 +20,9 @@ FEW = 256
 
 FAR = 1e9
 """mm: as far as any line reaches."""
+
+TINY = 1e-9
+"""mm by which the box about some lines is widened: for roundings."""
 
 BUNCH = 63
 """Lines that are looked at together where there are many cut points: neighbours, if it may be."""
@@ -75,12 +77,6 @@ class CutEdges:
         self.points: Floats = points
         self.joined: Bools = np.append(self.source[1:] == self.source[:-1], [False])[: len(points)]
 
-    @cached_property
-    def _boxes(self) -> tuple[Floats, Floats]:
-        """The least and the largest corner (m, 2) of every edge."""
-        ends = np.roll(self.points, -1, axis=0)
-        return np.minimum(self.points, ends), np.maximum(self.points, ends)
-
     def cast(self, origins: Floats, directions: Floats, reach: Floats | float) -> Hits:
         """Meet the cuts with lines through origins (n, 2) along unit vectors (n, 2).
 
@@ -104,13 +100,19 @@ class CutEdges:
         return Hits(line, at, edge, first)
 
     def _near(self, origins: Floats, directions: Floats, reach: Floats) -> Ints:
-        """The edges that lie in the box about some lines."""
-        ends = np.concatenate(
-            [origins - directions * reach[:, None], origins + directions * reach[:, None]]
-        )
-        low, high = self._boxes
-        near = (high >= ends.min(axis=0)).all(axis=1) & (low <= ends.max(axis=0)).all(axis=1)
-        return np.flatnonzero(near & self.joined)
+        """The edges that lie in the box about some lines, turned to their mean direction."""
+        away = directions * reach[:, None]
+        ends = np.concatenate([origins - away, origins + away])
+        x, y = directions.mean(axis=0)
+        chosen = np.flatnonzero(self.joined)
+        for axis in (np.array([-y, x]), np.array([x, y])):
+            place, box = self.points @ axis, ends @ axis
+            here, there = place[chosen], place[chosen + 1]
+            near = (np.maximum(here, there) >= box.min() - TINY) & (
+                np.minimum(here, there) <= box.max() + TINY
+            )
+            chosen = chosen[near]
+        return chosen
 
     def _meet(
         self, origins: Floats, directions: Floats, chosen: Ints | None, low: int

@@ -131,7 +131,7 @@ def clean_strips(
     ground: Ground, aims: Aims, width: Floats, most_skew: float
 ) -> tuple[Crossings, Bools]:
     """The clean ones of these strips, in the same order without images, and which those were."""
-    met = sweep(ground, aims, width)
+    met = sweep(ground, aims, width, most_skew)
     table = _table(aims, met, width)
     length = table.high - table.low
     clean = met.clean & (table.skew <= most_skew) & (length < ground.length)

@@ -22,11 +22,17 @@ from hingeleaf.paper.strips import axes, is_drawable
 NARROWER = 0.8
 """Where a width finds no clean place, the next one tried is this share of it."""
 
+MOST_WIDTHS = 12
+"""However wide a bridge was asked for, hardly more widths than this are tried."""
+
 SPACING = 0.2
 """Distance between the places tried along a cut, in widths."""
 
 SPACING_RANGE = 0.6, 2.0
 """mm: the least and the largest such distance."""
+
+WIDE = 0.1
+"""What that distance is at least, in widths: wide mouths need no finer one."""
 
 
 class Draft:
@@ -61,10 +67,11 @@ class Draft:
     def widths(self) -> Iterator[float]:
         """The width asked for and narrower ones, down to the card's least web."""
         least = min(self.width, self.card.least_web)
-        width = min(self.width, max(self.ground.length, least))
+        width = min(self.width, max(self.ground.spans.max(initial=0.0), least))
+        step = min(NARROWER, (least / width) ** (1 / MOST_WIDTHS))
         while width > least * 1.05:
             yield width
-            width *= NARROWER
+            width *= step
         yield least
 
     def crossings(self, width: float) -> Crossings:
@@ -77,8 +84,9 @@ class Draft:
         self, parts: Collection[int], width: float, most_skew: float = MOST_SKEW
     ) -> Crossings:
         """Every clean place for a strip of this width to one of some parts, cheapest first."""
-        spacing = float(np.clip(SPACING * width, *SPACING_RANGE))
-        starts = all_starts(self.ground, spacing, parts)
+        spacing = max(float(np.clip(SPACING * width, *SPACING_RANGE)), WIDE * width)
+        roomy = [part for part in parts if self.ground.spans[part] > width]
+        starts = all_starts(self.ground, spacing, roomy)
         return find_crossings(self.ground, starts, width, most_skew=most_skew)
 
     def free(self, crossings: Crossings, rows: Ints) -> Bools:

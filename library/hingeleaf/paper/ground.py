@@ -108,8 +108,10 @@ class Ground:
     def owner(self, points: Floats) -> Ints:
         """The part that each point (n, 2) lies on, or NOBODY."""
         owner = np.full(len(points), NOBODY)
-        point, part = self.tree.query(shapely.points(points), predicate="intersects")
-        owner[point] = part
+        point, part = self.tree.query(shapely.points(points))
+        shapely.prepare(self.polygons)
+        on = shapely.intersects_xy(self.polygons[part], points[point, 0], points[point, 1])
+        owner[point[on]] = part[on]
         return owner
 
     @cached_property
@@ -147,6 +149,14 @@ class Ground:
         if not self.windows.is_empty:
             return find_axis(self.windows)
         return find_axis(MultiPolygon(list(self.polygons[list(self.loose)])))
+
+    @cached_property
+    def spans(self) -> Floats:
+        """(p,): the diagonal of every part's box: nothing wider can end on it; 0 for the sheet."""
+        west, north, east, south = shapely.bounds(self.polygons).T
+        spans: Floats = np.hypot(east - west, south - north)
+        spans[list(self.sheet)] = 0.0
+        return spans
 
     @cached_property
     def length(self) -> float:

@@ -20,8 +20,8 @@ TOUCH = 1e-7
 GRAZE = 0.02
 """mm outside a strip at which its sides are tried: a side must not graze a cut."""
 
-AROUND = 4.0
-"""How far beyond the cut a strip is looked at, in widths: for the paper behind slanted edges."""
+BEYOND = 1.2
+"""How far past slanted edges a strip is looked at, in widths: for the depth of the paper there."""
 
 LEAST_HOLD = 0.1
 """mm of paper that there must be at least behind either end."""
@@ -128,14 +128,14 @@ def _lead(ground: Ground, points: Floats, directions: Floats, reach: float) -> t
     return leads, _less(hits.distance(there), hits.distance(here))
 
 
-def sweep(ground: Ground, aims: Aims, width: Floats) -> Sweep:
-    """Cast the seven lines of every strip; `width` is (n,)."""
+def sweep(ground: Ground, aims: Aims, width: Floats, most_skew: float) -> Sweep:
+    """Cast the seven lines of every strip; `width` is (n,); edges may be `most_skew` askew."""
     offsets = _offsets(width, ground.card.least_window)
     lines = offsets.shape[1]
     across = np.stack([-aims.along[:, 1], aims.along[:, 0]], axis=1)
     origins = (aims.origin[:, None] + across[:, None] * offsets[..., None]).reshape(-1, 2)
     along = np.repeat(aims.along, lines, axis=0)
-    reach = 2 * aims.half_way + AROUND * width
+    reach = 2 * aims.half_way + (most_skew + BEYOND) * width
     hits = ground.cut.cast(origins, along, np.repeat(reach, lines))
     enter, leave = _follow(hits, aims.half_way, offsets.shape)
     return _met(ground, hits, enter, leave, along, offsets.shape)

@@ -32,6 +32,8 @@ def cut_tongue(draft: Draft, part: int, width: float) -> str:
     if draft.ties_of(part):
         return ""  # it hinges on the bridge that is pinned
     leaf = Leaf(draft.ground.part(part))
+    if width > leaf.size:
+        return "a mouth of that width leaves nothing to lift"
     wide = [share * leaf.size for share in MOUTHS if share * leaf.size > width]
     mouths = [(mouth, MOST_SKEW) for mouth in wide if width == draft.width]
     for mouth, most_skew in (*mouths, (width, TIP)):

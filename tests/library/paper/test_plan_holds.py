@@ -37,6 +37,12 @@ def planned(windows: MultiPolygon, hold: HoldStyle, **wishes: object) -> Plan:
     return made
 
 
+def nested(count: int) -> MultiPolygon:
+    """Round windows in each other, 2 mm wide and 2 mm apart."""
+    rings = [ring(4.0 * number + 2, 4.0 * number) for number in range(1, count + 1)]
+    return MultiPolygon([window for one in rings for window in one.geoms])
+
+
 def places(made: Plan) -> np.ndarray:
     return np.array([bridge.at for bridge in made.bridges])
 
@@ -269,3 +275,17 @@ def test_nothing_enclosed_needs_nothing() -> None:
 def test_a_thick_card_with_a_thin_web_is_planned_all_the_same() -> None:
     card = Card("board", 900, 3.0, 1.0, 1.0)
     assert plan(ring(), NO_LINES, card, hold=HoldStyle.RIGID).bridges
+
+
+def test_rings_fifty_deep_are_all_tied() -> None:
+    windows = nested(50)
+    assert loose_after(windows, plan(windows, NO_LINES, DEFAULT, hold=HoldStyle.DOOR).bridges) == 0
+
+
+@pytest.mark.parametrize("hold", [HoldStyle.RIGID, HoldStyle.DOOR, HoldStyle.TONGUE])
+def test_an_absurd_width_comes_down_to_one_that_fits(hold: HoldStyle) -> None:
+    windows = nested(4)
+    made = plan(windows, NO_LINES, DEFAULT, hold=hold, width=1e6)
+    assert loose_after(windows, made.bridges) == 0
+    assert max(bridge.width for bridge in made.bridges) < 40
+    assert {"narrow-bridge"} <= {finding.kind for finding in made.findings}
