@@ -23,8 +23,8 @@ from hingeleaf.model import (
     Motif,
     Severity,
 )
-from hingeleaf.paper.necks import Neck, find_necks
-from hingeleaf.paper.parts import Part, Parts, faces_of, find_parts
+from hingeleaf.paper.mouths import open_tongues
+from hingeleaf.paper.parts import Part, Parts, find_parts
 from hingeleaf.paper.sheets import SPECK, clean, lines_of, polygons_of, sheet_around, slits_of
 from hingeleaf.paper.strips import at_size, strip_corners
 
@@ -34,9 +34,6 @@ LIP = 0.1
 """A stretch whose flap is smaller than this share of its part's largest flap stays flat."""
 DETAIL = 0.1
 """Parts smaller than this share of the largest loose part are details: they stay flat."""
-_REACH_OVER = 1e-6
-"""mm that a neck is drawn longer, so that it surely meets the cuts at both ends."""
-
 _FLAT = (HoldStyle.RIGID, HoldStyle.FLAT)
 
 
@@ -108,7 +105,9 @@ def find_flaps(
         if flaps or findings:
             return Flaps(flaps, findings)
     if hold is HoldStyle.TONGUE:
-        return Flaps(tuple(_open_tongues(cuts, sheet)))
+        sheet = sheet if sheet is not None else sheet_around(cuts)
+        tongues = open_tongues(cuts, sheet, least_share=DETAIL)
+        return Flaps(tuple(_flap(*tongue) for tongue in tongues))
     return Flaps()
 
 
@@ -218,40 +217,6 @@ def _blocked(hinge: LineString, part: Polygon) -> Finding | None:
         (middle.x, middle.y),
         "Move its bridges so that the line between them is paper.",
     )
-
-
-def _open_tongues(cuts: Cuts, sheet: Polygon | None) -> list[Flap]:
-    """What hangs on a single neck, folded across it; of those in each other, the outermost."""
-    sheet = sheet if sheet is not None else sheet_around(cuts)
-    necks = sorted(
-        (neck for neck in find_necks(cuts, sheet) if neck.comes_away > 0),
-        key=lambda neck: -neck.comes_away,
-    )
-    flaps: list[Flap] = []
-    for neck in necks:
-        region = _beyond(neck, cuts, sheet)
-        if region.is_empty or (flaps and region.area < DETAIL * flaps[0].region.area):
-            continue
-        if not any(
-            shapely.intersects(flap.region, region.representative_point()) for flap in flaps
-        ):
-            flaps.append(_flap(region, (neck.start, neck.end)))
-    return flaps
-
-
-def _beyond(neck: Neck, cuts: Cuts, sheet: Polygon) -> Polygon:
-    """The paper that cutting through a neck would set free."""
-    ends = np.array([neck.start, neck.end])
-    onwards = (ends[1] - ends[0]) / neck.width * _REACH_OVER
-    closing = LineString([ends[0] - onwards, ends[1] + onwards])
-    slits = MultiLineString([*cuts.slits.geoms, closing])
-    free = [
-        face
-        for face in faces_of(Cuts(cuts.windows, slits), sheet)
-        if not face.intersects(sheet.exterior)
-    ]
-    near = [face for face in free if face.distance(Point(neck.at)) < _REACH_OVER]
-    return max(near, key=lambda face: face.area, default=Polygon())
 
 
 def _flap(region: BaseGeometry, hinge: tuple[XY, XY]) -> Flap:

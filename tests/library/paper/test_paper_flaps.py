@@ -1,5 +1,6 @@
 import math
 
+import numpy as np
 import pytest
 import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
@@ -82,6 +83,49 @@ def test_the_inside_of_a_c_hinges_across_its_mouth():
     (flap,) = find_flaps(Cuts(windows(shape)), hold=HoldStyle.TONGUE).flaps
     assert flap.hinge_length == pytest.approx(8, abs=0.01)
     assert flap.reach == pytest.approx(20 + math.sqrt(20**2 - 4**2), abs=0.05)
+
+
+@pytest.mark.parametrize("turned", range(100, 341, 30))
+def test_a_round_slit_hinges_across_its_mouth(turned):
+    """Circular segment: chord 2·r·sin(φ/2), and beyond it r·(1 − cos(φ/2)), φ the arc's angle."""
+    turns = np.radians(np.linspace(0, turned, 400))
+    slit = LineString(20 * np.c_[np.cos(turns), np.sin(turns)])
+    (flap,) = find_flaps(Cuts(slits=MultiLineString([slit]))).flaps
+    half = math.radians(turned / 2)
+    assert flap.hinge_length == pytest.approx(40 * math.sin(half), abs=1e-6)
+    assert flap.reach == pytest.approx(20 * (1 - math.cos(half)), abs=0.01)
+
+
+def test_a_slit_with_parallel_sides_hinges_across_its_mouth():
+    slit = LineString([(-15, 20), (-15, -20), (15, -20), (15, 20)])
+    (flap,) = find_flaps(Cuts(slits=MultiLineString([slit]))).flaps
+    assert flap.hinge_length == pytest.approx(30)
+    assert flap.region.area == pytest.approx(1200)
+
+
+def test_a_half_round_window_hinges_across_its_mouth():
+    shape = ring(20, 25).difference(shapely.box(-40, 0, 40, 40))
+    (flap,) = find_flaps(Cuts(windows(shape)), hold=HoldStyle.TONGUE).flaps
+    assert flap.hinge_length == pytest.approx(40, abs=0.01)
+    assert flap.reach == pytest.approx(20, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    "slits",
+    [
+        [[(0, 0), (30, 0)]],
+        [[(0, 0), (15, 3), (30, 0)]],
+        [[(0, 0), (0, 30), (30, 30), (30, 0), (0, 0)]],
+        [[(0, 0), (0, 30), (30, 30), (30, 0)], [(15, -5), (15, 5)]],
+    ],
+    ids=["straight", "bent", "closed", "mouth cut"],
+)
+def test_slits_without_a_tongue(slits):
+    assert find_flaps(Cuts(slits=MultiLineString(slits))).flaps == ()
+
+
+def test_a_star_shaped_window_has_no_tongues_between_its_arms():
+    assert find_flaps(Cuts(windows(star(5, 30, 12)))).flaps == ()
 
 
 @pytest.mark.parametrize("hold", [HoldStyle.RIGID, HoldStyle.FLAT])
