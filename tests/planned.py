@@ -101,7 +101,9 @@ def star(points: int = 5, outer: float = 30.0, inner: float = 14.0) -> np.ndarra
     """The corners (n, 2) of a star that points up, closed."""
     turns = np.arange(2 * points + 1) * np.pi / points
     radii = np.where(np.arange(2 * points + 1) % 2, inner, outer)
-    return np.c_[radii * np.sin(turns), -radii * np.cos(turns)]
+    corners = np.c_[radii * np.sin(turns), -radii * np.cos(turns)]
+    corners[-1] = corners[0]
+    return corners
 
 
 def heart(size: float = 60.0) -> Polygon:

@@ -13,7 +13,7 @@ from hingeleaf.paper.crossings import Crossings, find_crossings
 from hingeleaf.paper.draft import Draft
 from hingeleaf.paper.ground import Ground
 from hingeleaf.paper.spine import LEAST_OVERLAP
-from hingeleaf.paper.starts import Starts
+from hingeleaf.paper.starts import Starts, dividing, lengthwise_starts
 from hingeleaf.paper.symmetry import MirrorAxis, overlap
 
 MOST_SKEW = 2.5
@@ -21,6 +21,9 @@ MOST_SKEW = 2.5
 
 LEAST_TURN = math.radians(25)
 """How far an outline must turn inwards, over a width either way, to count as a corner."""
+
+ON_CORNER = 2.0
+"""How far from a corner near the axis the axis may meet the cut, as a share of how near it is."""
 
 SAMPLES_PER_WIDTH = 10
 SAMPLES = 24, 2_000
@@ -44,7 +47,7 @@ def corner_starts(ground: Ground, part: int, width: float) -> Starts:
     """Where bridges may leave from the re-entrant corners of a part, sharpest first.
 
     If the part is its own image about the artwork's axis, corners near the axis are moved onto
-    it, and only those on one side of it are given.
+    it, and of the others those on one side of it are given.
     """
     polygon = ground.part(part)
     points, outward, turn = reentrant_corners(polygon, width)
@@ -53,18 +56,17 @@ def corner_starts(ground: Ground, part: int, width: float) -> Starts:
     axis = ground.axis
     if axis is None or overlap(polygon, axis) < LEAST_OVERLAP:
         return starts
-    return _one_side(starts, axis, width / 4)
+    return _one_side(ground, part, starts, axis, width / 4)
 
 
-def _one_side(starts: Starts, axis: MirrorAxis, near: float) -> Starts:
+def _one_side(ground: Ground, part: int, starts: Starts, axis: MirrorAxis, near: float) -> Starts:
+    """The corners on one side of an axis, and in place of those near it, where it meets the cut."""
     off = axis.side(starts.points)
-    on = np.abs(off) < near
-    along = (starts.directions @ axis.along)[:, None] * axis.along
-    length = np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)[:, None]
-    middle = (starts.points + axis.mirror(starts.points)) / 2
-    points = np.where(on[:, None], middle, starts.points)
-    directions = np.where(on[:, None], along / length, starts.directions)
-    return Starts(points, directions).take(on | (off > 0))
+    beside = starts.take(off >= near)
+    on_axis = starts.take(np.abs(off) < near)
+    ends = lengthwise_starts(ground, axis, dividing(ground, [part]))
+    away = np.hypot(*(ends.points[:, None] - on_axis.points).transpose(2, 0, 1))
+    return beside.joined(ends.take(away.min(axis=1, initial=np.inf) < ON_CORNER * near))
 
 
 def reentrant_corners(polygon: Polygon, width: float) -> tuple[Floats, Floats, Floats]:

@@ -23,6 +23,8 @@ HARMONICS = np.arange(1, 33)
 ANGLES = np.arange(0.0, math.pi, math.pi / 360)
 UPRIGHT = math.pi / 2
 MOST_TRIED = 4
+"""Axes looked at exactly, and as many again where none of them is one."""
+
 
 ALIKE = 0.02
 """Axes whose overlaps differ by no more are as good as each other."""
@@ -73,7 +75,9 @@ def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis
     centre = shape.centroid
     moments = _angular_moments(shape, (centre.x, centre.y))
     best: MirrorAxis | None = None
-    for angle in _likely_angles(moments):
+    for number, angle in enumerate(_likely_angles(moments)):
+        if best is not None and number >= MOST_TRIED:
+            break
         axis = _tried(shape, (centre.x, centre.y), angle)
         if axis.overlap >= least_overlap and (best is None or axis.overlap > best.overlap + ALIKE):
             best = axis
@@ -119,7 +123,7 @@ def _outline_edges(shape: BaseGeometry, centre: XY) -> tuple[Floats, Floats]:
 
 
 def _likely_angles(moments: NDArray[np.complex128]) -> list[float]:
-    """Axis angles in radians that agree best, at most MOST_TRIED, nearest to upright first."""
+    """Axis angles in radians that agree best, nearest to upright first."""
     strength = float((np.abs(moments) ** 2).sum())
     if strength < 1e-12:  # a disc or a ring: every axis will do
         return [UPRIGHT]
@@ -128,8 +132,7 @@ def _likely_angles(moments: NDArray[np.complex128]) -> list[float]:
     peak = (agreement >= np.roll(agreement, 1)) & (agreement > np.roll(agreement, -1))
     found = np.flatnonzero(peak & (agreement > 0.9))
     best = found[np.argsort(-agreement[found].round(3), kind="stable")][: 2 * MOST_TRIED]
-    angles = sorted((_refined(squares, ANGLES[i]) for i in best), key=lambda a: abs(a - UPRIGHT))
-    return angles[:MOST_TRIED]
+    return sorted((_refined(squares, ANGLES[i]) for i in best), key=lambda a: abs(a - UPRIGHT))
 
 
 def _refined(squares: NDArray[np.complex128], angle: float) -> float:

@@ -289,3 +289,13 @@ def test_an_absurd_width_comes_down_to_one_that_fits(hold: HoldStyle) -> None:
     assert loose_after(windows, made.bridges) == 0
     assert max(bridge.width for bridge in made.bridges) < 40
     assert {"narrow-bridge"} <= {finding.kind for finding in made.findings}
+
+
+@pytest.mark.parametrize("turn", [0.0, 13.0, 90.0])
+@pytest.mark.parametrize("count", [4, 5, 6, 7])
+def test_a_star_is_bridged_at_every_corner_those_on_its_axis_too(count: int, turn: float) -> None:
+    windows = affinity.rotate(band(star(count)), turn, origin=(0, 0))
+    made = planned(windows, HoldStyle.POINTS)
+    axis = find_axis(windows)
+    assert axis is not None and off_mirror(made.bridges, axis) < 0.1
+    assert made.hold is HoldStyle.POINTS and len(made.bridges) == count

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import os
+import string
 from collections import Counter
+from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
 from shapely import MultiPolygon, Point, box
 
-from hingeleaf.field.letters import Lettering, text_field
+from hingeleaf.field.letters import Lettering, Measure, text_field
+from hingeleaf.fonts import open_font
 from hingeleaf.model import NO_LINES, Cuts
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.cards import DEFAULT
@@ -19,6 +23,7 @@ from planned import loose_after, nibs, ring
 
 ENCLOSED = "ABDOPQRabdegopq0689&ÄÖÅäöéê@%"
 OPEN = "CEFGHIJKLMNSTUVWXYZcfhijklmnrstuvwxyz12357"
+FONTS = sorted(Path(os.environ.get("STENCIL_FONTS", "no folder")).glob("*-latin-400-*.ttf"))
 
 
 def letters(text: str, height: float = 60.0) -> MultiPolygon:
@@ -120,3 +125,20 @@ def test_bridges_do_not_nick_the_next_letter() -> None:
 def test_broken_outlines_are_no_error(outline: MultiPolygon) -> None:
     assert tie_counters(outline, DEFAULT) == ()
     assert not find_parts(Cuts(outline, NO_LINES)).loose
+
+
+@pytest.mark.whole
+@pytest.mark.parametrize("file", FONTS, ids=lambda file: file.stem)
+def test_letters_of_stencil_fonts_get_no_bridge(file: Path) -> None:
+    """Fonts drawn with bridges of their own: stardos-stencil, black-ops-one, saira-stencil-one.
+
+    They are in the @fontsource family of the npm registry; STENCIL_FONTS names the folder that
+    holds them as TrueType.
+    """
+    lettering = Lettering(60.0, font=open_font(file), measure=Measure.INK)
+    tied = [
+        letter
+        for letter in string.ascii_letters + string.digits
+        if tie_counters(text_field("word", [letter], lettering).area, DEFAULT)
+    ]
+    assert tied == []
