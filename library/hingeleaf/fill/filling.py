@@ -38,13 +38,18 @@ class Filling:
         return len(self.placements)
 
 
-def least_gap(footprints: Sequence[Polygon] | NDArray[np.object_]) -> float | None:
-    """The smallest distance between any two footprints, mm; None with fewer than two."""
+def least_gap(
+    footprints: Sequence[Polygon] | NDArray[np.object_], about: float = 1.0
+) -> float | None:
+    """The smallest distance between any two footprints, mm; None with fewer than two.
+
+    The nearer it is to `about` mm (which is best a bit more), the sooner it is found.
+    """
     shapes = np.asarray(footprints, dtype=object)
     if len(shapes) < 2:
         return None
     tree = STRtree(shapes)
-    within = 1.0
+    within = about
     while True:
         first, second = tree.query(shapes, predicate="dwithin", distance=within)
         apart = first < second

@@ -39,10 +39,13 @@ def mend(numbers: Floats, kinds: Ints, pool: Sequence[PoolItem], room: Room) -> 
     """Shrink what is too near until all holds exactly; drop what would get smaller than allowed."""
     numbers, kinds = numbers.copy(), kinds.copy()
     smallest = np.array([item.sizes.smallest for item in pool])
+    shapes = footprints_of(numbers, kinds, pool)
+    suspect = np.ones(len(kinds), bool)
     for sweep in range(SWEEPS + 1):
-        factor = _shrinking(footprints_of(numbers, kinds, pool), numbers, room, sweep)
+        factor = _shrinking(shapes, suspect, numbers, room, sweep)
         if (factor == 1).all():
             break
+        suspect = factor < 1
         sizes = np.hypot(numbers[:, 2], numbers[:, 3])
         stays = sizes * factor >= smallest[kinds]
         if sweep == SWEEPS:
@@ -52,17 +55,30 @@ def mend(numbers: Floats, kinds: Ints, pool: Sequence[PoolItem], room: Room) -> 
             stays = np.arange(len(kinds)) != np.where(stays, 2.0, factor).argmin()
             factor = np.maximum(factor, smallest[kinds] / sizes)
         numbers[:, 2:4] *= factor[:, None]
-        numbers, kinds = numbers[stays], kinds[stays]
+        numbers, kinds, shapes, suspect = (
+            numbers[stays],
+            kinds[stays],
+            shapes[stays],
+            suspect[stays],
+        )
+        shapes[suspect] = footprints_of(numbers[suspect], kinds[suspect], pool)
     return numbers, kinds
 
 
-def _shrinking(shapes: Shapes, numbers: Floats, room: Room, sweep: int) -> Floats:
-    """The factor by which each motif must shrink for now; firmer from sweep to sweep."""
+def _shrinking(
+    shapes: Shapes, suspect: NDArray[np.bool_], numbers: Floats, room: Room, sweep: int
+) -> Floats:
+    """The factor by which each motif must shrink for now; firmer from sweep to sweep.
+
+    Only what was too near in the sweep before is looked at again, and what lies beside it.
+    """
+    some = np.flatnonzero(suspect)
     radii = np.hypot(numbers[:, 2], numbers[:, 3]) / 2
-    lack = np.minimum(room.lack(shapes), radii)
-    share = (1.1 + 0.15 * sweep) * lack / radii
-    factor = np.where(lack > 0, 1 - np.minimum(0.2, share), 1.0)
-    for first, second, overlap in too_near(shapes, room.gap):
+    lack = np.minimum(room.lack(shapes[some]), radii[some])
+    share = (1.1 + 0.15 * sweep) * lack / radii[some]
+    factor = np.ones(len(numbers))
+    factor[some] = np.where(lack > 0, 1 - np.minimum(0.2, share), 1.0)
+    for first, second, overlap in too_near(shapes, room.gap, some):
         for index in (first, second):
             push = (0.6 + 0.1 * sweep) * overlap / radii[index]
             factor[index] = min(factor[index], 1 - min(0.2, push))

@@ -87,7 +87,7 @@ class Ledger:
         return Filling(
             placements=placements,
             coverage=float(shapely.area(shapes).sum() / area) if shapes and area else 0.0,
-            least_gap=least_gap(shapes),
+            least_gap=least_gap(shapes, about=self.rules.gap + 0.05),
             balance=balance(
                 [placement.motif for placement in placements],
                 sum(item.weight > 0 for item in self.pool),

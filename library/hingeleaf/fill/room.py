@@ -38,10 +38,12 @@ class Room:
 
         0 or less is well placed; infinite is a footprint that leaves the field or the region.
         """
-        shapely.prepare(self.area)
+        wanted = self.margin + SLACK
         boundary = self.area.boundary
-        shapely.prepare(boundary)
-        lack: NDArray[np.float64] = self.margin + SLACK - shapely.distance(boundary, footprints)
+        shapely.prepare([self.area, boundary])
+        lack = np.zeros(len(footprints))
+        near = shapely.dwithin(boundary, footprints, wanted)
+        lack[near] = wanted - shapely.distance(boundary, footprints[near])
         lack[~shapely.covers(self.area, footprints)] = np.inf
         if self.region is not None:
             shapely.prepare(self.region)
@@ -54,13 +56,18 @@ class Room:
         return lack
 
 
-def too_near(footprints: Sequence[Polygon] | Shapes, gap: float) -> list[tuple[int, int, float]]:
-    """Pairs of footprints less than `gap` mm (and the slack) apart, and by how much, in order."""
+def too_near(
+    footprints: Sequence[Polygon] | Shapes, gap: float, some: NDArray[np.int64] | None = None
+) -> list[tuple[int, int, float]]:
+    """Pairs of footprints less than `gap` mm (and the slack) apart, and by how much, in order.
+
+    With `some` only pairs that one of these footprints is in.
+    """
     shapes = np.asarray(footprints, dtype=object)
-    first, second = STRtree(shapes).query(shapes, predicate="dwithin", distance=gap + SLACK)
-    once = first < second
-    first, second = first[once], second[once]
-    order = np.lexsort((second, first))
-    first, second = first[order], second[order]
+    some = np.arange(len(shapes)) if some is None else some
+    asked, other = STRtree(shapes).query(shapes[some], predicate="dwithin", distance=gap + SLACK)
+    asked = some[asked]
+    pairs = np.unique(np.sort(np.column_stack([asked, other])[asked != other], axis=1), axis=0)
+    first, second = pairs.reshape(-1, 2).T
     lack = gap + SLACK - shapely.distance(shapes[first], shapes[second])
     return [(int(i), int(j), float(d)) for i, j, d in zip(first, second, lack, strict=True)]
