@@ -10,15 +10,21 @@ from dataclasses import replace
 
 import numpy as np
 
-from hingeleaf.errors import UsageError
+from hingeleaf.errors import FieldTooSmallError, UsageError
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.ledger import Ledger
 from hingeleaf.fill.pace import Counted, Pace, Timed
 from hingeleaf.fill.pool import PoolItem
+from hingeleaf.fill.refusals import nothing_fits, without_specks
 from hingeleaf.fill.room import Room
 from hingeleaf.fill.rules import Budget, Rules, Spread
-from hingeleaf.fill.symmetry import Axis, may_mirror_about, whole_and_image, within_half
-from hingeleaf.fill.too_small import nothing_fits
+from hingeleaf.fill.symmetry import (
+    Axis,
+    common_with_image,
+    may_mirror_about,
+    whole_and_image,
+    within_half,
+)
 from hingeleaf.model import Field, Placement, SizeRange
 from hingeleaf.tasks import Progress, Task
 
@@ -53,7 +59,9 @@ def fill(
     """
     started = clock()
     axis = _axis(field, rules)
-    ledger = Ledger(field, _usable(pool, rules, axis), tuple(pinned), axis, rules, clock, started)
+    ledger = Ledger(
+        field, _usable(field, pool, rules, axis), tuple(pinned), axis, rules, clock, started
+    )
     room = _room(ledger, rules)
     filling = ledger.filling(np.empty((0, 5)), np.empty(0, np.int64), 0)
     for done, kernel in enumerate(KERNELS):
@@ -83,10 +91,14 @@ def _axis(field: Field, rules: Rules) -> Axis | None:
     return Axis.through(field.axis)
 
 
-def _usable(pool: Sequence[PoolItem], rules: Rules, axis: Axis | None) -> list[PoolItem]:
+def _usable(
+    field: Field, pool: Sequence[PoolItem], rules: Rules, axis: Axis | None
+) -> list[PoolItem]:
     """The pool as the rules leave it. Raises UsageError for what cannot be used."""
     for item in pool:
         _check(item)
+    if field.area.is_empty:
+        raise FieldTooSmallError("The field is empty.", "Choose another shape to fill.")
     usable = list(pool)
     if axis is not None:
         usable = [
@@ -100,7 +112,9 @@ def _usable(pool: Sequence[PoolItem], rules: Rules, axis: Axis | None) -> list[P
                 "Allow mirroring, or fill without symmetry.",
             )
         raise UsageError("There is no motif to fill with.", "Choose some motifs first.")
-    return _about_one_size(usable) if rules.spread is Spread.EVEN else usable
+    if rules.spread is Spread.EVEN:
+        usable = _about_one_size(usable)
+    return without_specks(field.area, usable)
 
 
 def _check(item: PoolItem) -> None:
@@ -132,12 +146,13 @@ def _nearest(sizes: SizeRange, wanted: SizeRange) -> SizeRange:
 
 def _room(ledger: Ledger, rules: Rules) -> Room:
     """The room to fill: all of the field, or one half of it."""
+    area, region = ledger.field.area, rules.region
     taken = tuple(ledger.footprints(ledger.held))
-    region = rules.region
     if ledger.axis is not None:
         taken = whole_and_image(ledger.axis, taken)
-        region = within_half(ledger.axis, region, ledger.field.area, rules.gap)
-    return Room(ledger.field.area, rules.margin, rules.gap, taken, region)
+        region = within_half(ledger.axis, region, area, rules.gap)
+        area = common_with_image(ledger.axis, area)
+    return Room(area, rules.margin, rules.gap, taken, region)
 
 
 def _pace(rules: Rules, placed: int, clock: Callable[[], float], started: float) -> Pace:

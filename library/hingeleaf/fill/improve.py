@@ -26,8 +26,8 @@ EXTRA = 150.0
 """What small motifs beside a new one may add, in square units."""
 OVERLAP = 1.0
 """How far a motif put in may reach into others before they settle, in units, at most."""
-AROUND = 40.0
-"""How far away motifs settle along, in units."""
+AROUND, ALONG = 40.0, 16
+"""How far away motifs settle along, in units, and how many at most."""
 JIGGLE, SHAKEN = 1.5, 0.7
 """How far motifs are shaken before they settle, in units, and how often where none is out."""
 GROWTH, ROUNDS = 0.006, 25
@@ -72,6 +72,9 @@ class Improver:
         before = self._take_out(spot, out)
         taken = before.poses[out], before.kinds[out]
         self._put_in(spot, taken, cost)
+        if not len(self.packing.kinds):
+            self._go_back(before)
+            return
         bar = self.worth + cost * math.log(max(1e-9, self.random.random()))
         hopeless = self.worth - 2 * cost - HOPELESS * self.area_unit
         if len(out) and self._worth(self.packing.poses) < hopeless:
@@ -162,6 +165,8 @@ class Improver:
             packing.poses[:, None, 0] - centres[:, 0], packing.poses[:, None, 1] - centres[:, 1]
         ).min(axis=1)
         free = away < AROUND * packing.unit + 0.3 * packing.sizes
+        nearest = np.argsort(away - 0.3 * packing.sizes, kind="stable")
+        free[nearest[ALONG:]] = False
         free[old:] = True
         farthest = (away + packing.reaches)[free].max(initial=0.0) + packing.gap
         some = np.flatnonzero(away - packing.reaches < farthest)

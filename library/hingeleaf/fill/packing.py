@@ -18,7 +18,7 @@ Window = tuple[int, int, int, int]
 """First row, end row, first column, end column."""
 
 HALO = 7.0
-"""How far from a motif the clearance grid knows about it, in units (see Packing)."""
+"""How far beyond the gap the clearance grid knows about a motif, in units (see Packing)."""
 NEARBY = 6.0
 """From what clearance on an outline lies open, in units."""
 NEAR = 3.0
@@ -42,6 +42,7 @@ class Packing:
         self.unit = unit
         self.frame = grids.frame
         self.facing = grids.facing
+        self.halo = HALO * unit + gap
         self.room = grids.clearance - np.float32(TOUCH * unit)
         self.gap = gap + TOUCH * unit
         self.clearance = self.room.copy()
@@ -63,7 +64,7 @@ class Packing:
     def farthest(self) -> float:
         """How far from its origin any motif of the pool is felt, mm."""
         traits = self.samples.traits
-        return float((traits[:, REACH] * traits[:, LARGEST]).max()) + HALO * self.unit
+        return float((traits[:, REACH] * traits[:, LARGEST]).max()) + self.halo
 
     def measure(self, poses: Floats, kinds: Ints) -> tuple[Floats, Floats]:
         """Reach in mm and footprint area in mm² of motifs."""
@@ -88,7 +89,7 @@ class Packing:
 
     def window_of(self, poses: Floats, kinds: Ints) -> Window:
         """The grid window that some motifs have a say in."""
-        return self.window(poses[:, :2], self.measure(poses, kinds)[0] + HALO * self.unit)
+        return self.window(poses[:, :2], self.measure(poses, kinds)[0] + self.halo)
 
     def find(
         self,
@@ -190,6 +191,6 @@ class Packing:
             poses,
             kinds,
             self.gap,
-            HALO * self.unit,
+            self.halo,
             np.array(window),
         )

@@ -70,19 +70,29 @@ def stamp(
                     clearance[row, column] = distance
 
 
-@compiled("f8(f8[:,::1], i8[::1], f8[::1], f8, f8)")
-def beside(poses: Floats, kinds: Ints, areas: Floats, close: float, gap: float) -> float:
+@compiled("f8(f8[:,::1], i8[::1], f8[::1], i8[::1], f8, f8)")
+def beside(
+    poses: Floats, kinds: Ints, areas: Floats, order: Ints, close: float, gap: float
+) -> float:
     """Area in mm² of the smaller ones of all pairs of one kind that lie side by side.
 
     That is, with their origins nearer than `close` times the sum of their mean radii, and the gap.
+    `order` is the order of the motifs by x.
     """
+    largest = 0.0
+    for n in range(areas.shape[0]):
+        largest = max(largest, areas[n])
+    widest = 2 * close * math.sqrt(largest / math.pi) + gap
     total = 0.0
-    for n in range(kinds.shape[0]):
-        radius = math.sqrt(areas[n] / math.pi)
-        for m in range(n):
+    for i in range(order.shape[0]):
+        n = order[i]
+        for j in range(i + 1, order.shape[0]):
+            m = order[j]
+            if poses[m, X] - poses[n, X] > widest:
+                break
             if kinds[m] != kinds[n]:
                 continue
-            limit = close * (radius + math.sqrt(areas[m] / math.pi)) + gap
+            limit = close * (math.sqrt(areas[n] / math.pi) + math.sqrt(areas[m] / math.pi)) + gap
             away = (poses[n, X] - poses[m, X]) ** 2 + (poses[n, Y] - poses[m, Y]) ** 2
             if away < limit**2:
                 total += min(areas[n], areas[m])

@@ -8,15 +8,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.fill.rules import Feet
 from hingeleaf.model import XY, Geometry, Placement, Pose
-
-ALIKE = 0.02
-"""How much of its area a footprint may change when mirrored and still stand on the axis."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,17 +82,6 @@ def may_mirror_about(axis: Axis, item: PoolItem, feet: Feet | None) -> bool:
     )
 
 
-def turns_on(axis: Axis, item: PoolItem) -> list[float]:
-    """The turns with which a motif that is its own mirror image may stand on the axis."""
-    box = item.footprint.bounds
-    mirrored = shapely.transform(item.footprint, lambda points: points * [-1, 1])
-    if shapely.symmetric_difference(item.footprint, mirrored).area > ALIKE * item.footprint.area:
-        return []
-    turns = [math.remainder(axis.direction + quarter, 360) for quarter in (-90, 90)]
-    assert box[0] < box[2]
-    return [turn for turn in turns if abs(turn) <= item.turn_limit]
-
-
 def whole_and_image(axis: Axis, shapes: Sequence[Polygon]) -> tuple[Polygon, ...]:
     """Footprints and their mirror images, for one half to keep away from."""
     return (*shapes, *(axis.image(shape) for shape in shapes))
@@ -109,3 +95,10 @@ def within_half(
     if region is None:
         return half
     return shapely.intersection(half, shapely.intersection(region, axis.image(region)))
+
+
+def common_with_image(axis: Axis, area: MultiPolygon) -> MultiPolygon:
+    """What a field and its mirror image have in common: few fields mirror to the last digit."""
+    common = shapely.intersection(area, axis.image(area))
+    parts = [part for part in shapely.get_parts(common) if isinstance(part, Polygon)]
+    return MultiPolygon(parts)

@@ -26,6 +26,7 @@ from hingeleaf.fill.room import Room, Shapes
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+HASTY_STEPS = (0.3, 0.03, 0.003)
 QUICK_STEPS = (0.6, 0.4, 0.2, 0.1, 0.05, 0.02, 0.005)
 LONG_STEPS = (1.0, 1.0, 0.6, 0.6, 0.3, 0.3, 0.1, 0.1, 0.03, 0.01, 0.002)
 """The largest change of a pose's numbers in each round, in units."""
@@ -39,6 +40,8 @@ CORNER = 0.4
 """Turn that makes a corner, radians."""
 ROUGH, FINE = 1e-3, 5e-5
 """How far the outlines may be from the footprints, in sizes, while steps are long, and at last."""
+GROUP = 64
+"""Motifs in one program at most; those around them stand still meanwhile."""
 LAST_STEPS = 2
 """How many steps are made with the fine outlines, which cover the footprints."""
 
@@ -52,6 +55,12 @@ class Limits:
     upright: Floats
     turn: Floats
     """How far it may be turned from upright either way; π or more is free."""
+
+    def of(self, group: Ints) -> Limits:
+        """The limits of some motifs."""
+        return Limits(
+            self.smallest[group], self.largest[group], self.upright[group], self.turn[group]
+        )
 
     def kept(self, numbers: Floats) -> Floats:
         """Poses brought back to the limits where rounding has left them."""
@@ -112,24 +121,37 @@ def tighten(
 ) -> Iterator[Floats]:
     """Poses (n, 5) that cover more and more; the last keep all distances to about AIM.
 
-    `steps` are the largest changes in mm, round by round. It ends early where a program has no
-    solution.
+    `steps` are the largest changes in mm, round by round.
     """
     fixed = _fixed_outlines(room)
     rough = [outline_vertices(item, ROUGH, covers=False) for item in pool]
     fine = [outline_vertices(item, FINE, covers=True) for item in pool]
     areas = np.array([item.footprint.area / item.drawn_size**2 for item in pool])[kinds]
+    numbers = numbers.copy()
     for count, step in enumerate(steps, 1):
         outlines = rough if count <= len(steps) - LAST_STEPS else fine
-        lines = _placed(numbers, kinds, outlines, room.gap).joined(fixed)
-        contacts = _contacts(lines, len(kinds), 3 * step)
-        change = _best_change(numbers, areas, limits, contacts, step)
-        if change is None:
-            break
-        numbers = numbers.copy()
-        numbers[:, :4] += change
-        numbers = limits.kept(numbers)
-        yield numbers
+        for group in _groups(numbers[:, :2]):
+            lines = _placed(numbers, kinds, outlines, room.gap).joined(fixed)
+            contacts = _contacts(lines.near(group, 3 * step), group, 3 * step)
+            change = _best_change(numbers[group], areas[group], limits.of(group), contacts, step)
+            if change is not None:
+                numbers[group, :4] += change
+                numbers[group] = limits.of(group).kept(numbers[group])
+        yield numbers.copy()
+
+
+def _groups(centres: Floats) -> list[Ints]:
+    """Motifs in groups of at most GROUP that lie together: halved until they are small enough."""
+    groups = [np.arange(len(centres))]
+    while len(groups[-1]) > GROUP:
+        halves = []
+        for group in groups:
+            places = centres[group]
+            longer = int(np.ptp(places, axis=0).argmax())
+            order = group[np.argsort(places[:, longer], kind="stable")]
+            halves += np.array_split(order, 2)
+        groups = halves
+    return groups
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +161,19 @@ class _Lines:
     vertices: Floats
     owner: Ints
     keep: Floats
+
+    def near(self, group: Ints, reach: float) -> _Lines:
+        """Only what could come within `reach` mm of being too near a group of the outlines.
+
+        What lies farther is left without vertices; all keep their number.
+        """
+        mine = np.isin(self.owner, group)
+        wide = self.keep.max() + reach
+        low = self.vertices[mine].min(axis=0) - wide
+        high = self.vertices[mine].max(axis=0) + wide
+        within = ((self.vertices >= low) & (self.vertices <= high)).all(axis=1)
+        kept = np.isin(self.owner, np.unique(self.owner[within]))
+        return _Lines(self.vertices[kept], self.owner[kept], self.keep)
 
     def joined(self, others: _Lines) -> _Lines:
         """These and others, which are counted on from these."""
@@ -177,24 +212,30 @@ def _fixed_outlines(room: Room) -> _Lines:
     return _Lines(vertices, owner, np.array(wanted))
 
 
-def _contacts(lines: _Lines, count: int, reach: float) -> _Contacts:
-    """All vertices within `reach` mm of being too near; the first `count` outlines can move."""
+def _contacts(lines: _Lines, group: Ints, reach: float) -> _Contacts:
+    """All vertices within `reach` mm of being too near, where one of the group is concerned.
+
+    Owners are counted within the group; what is not of it does not move.
+    """
     owner, keep = lines.owner, lines.keep
+    member = np.full(len(keep), -1)
+    member[group] = np.arange(len(group))
     points = shapely.points(lines.vertices)
     sides, side_of = _sides(lines.vertices, owner)
     vertex, side = STRtree(sides).query(
         points, predicate="dwithin", distance=np.full(len(points), keep.max() + reach)
     )
     other = side_of[side]
-    fine = (owner[vertex] != other) & ((owner[vertex] < count) | (other < count))
+    fine = (owner[vertex] != other) & ((member[owner[vertex]] >= 0) | (member[other] >= 0))
     vertex, other, side = vertex[fine], other[fine], side[fine]
     ends = shapely.get_coordinates(shapely.shortest_line(points[vertex], sides[side]))
     ends = ends.reshape(-1, 2, 2)
     distance = np.hypot(*(ends[:, 0] - ends[:, 1]).T)
-    slack = distance - np.where(other < count, keep[owner[vertex]], keep[other]) - AIM
+    # Between two motifs both keep the gap; what is fixed has its own distance to be kept.
+    wanted = np.where(member[other] >= 0, keep[owner[vertex]], keep[other])
+    slack = distance - wanted - AIM
     near = (distance > 1e-9) & (slack < reach)
-    owners = np.where(owner[vertex] < count, owner[vertex], -1)[near]
-    others = np.where(other < count, other, -1)[near]
+    owners, others = member[owner[vertex]][near], member[other][near]
     return _Contacts(owners, ends[near, 0], others, ends[near, 1], slack[near])
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,27 +17,26 @@ from hingeleaf.fill.ledger import Ledger
 from hingeleaf.fill.outlines import outer
 from hingeleaf.fill.pace import Pace
 from hingeleaf.fill.packing import Packing
+from hingeleaf.fill.refusals import FINEST, MOST
 from hingeleaf.fill.room import Room
 from hingeleaf.fill.rules import Rules, Spread
 from hingeleaf.fill.samples import sample_pool
-from hingeleaf.fill.tighten import LONG_STEPS, QUICK_STEPS, Limits, tighten
+from hingeleaf.fill.tighten import HASTY_STEPS, LONG_STEPS, QUICK_STEPS, Limits, tighten
 from hingeleaf.fill.worth import Wishes
 from hingeleaf.tasks import Progress
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MOST = 2000
-"""Placements in one filling, at most."""
-FINEST = 1 / 250
-"""The smallest size worth placing, as a share of the field's longer side."""
-UNIT = 23.0
-"""A pool's scale is one unit where its middle size is so many mm."""
+UNIT = 25.0
+"""A pool's scale is one unit where its middle size and the gap make so many mm."""
 AT_ONCE = 16
 """Changes between two reports."""
 SHOWINGS, BETWEEN = 12, 5
 """How often a better filling is shown while it is worked on, and after how many changes for each
 motif at least."""
+MANY = 800
+"""From so many motifs on the exact finish is cut short."""
 ROUGH, FINE = 5e-4, 5e-5
 """How much larger footprints may be taken for, in sizes, for a showing and in the end."""
 
@@ -62,7 +61,7 @@ class Work:
         placed = np.array([item.weight > 0 for item in ledger.pool])
         smallest = samples.traits[placed, SMALLEST].min()
         largest = samples.traits[placed, LARGEST].max()
-        unit = float(np.sqrt(smallest * largest)) / UNIT
+        unit = float(np.sqrt(smallest * largest) + rules.gap) / UNIT
         self.wishes = _wishes(ledger, rules, smallest, largest)
         self.packing = Packing(samples, lay_grid(room, unit, rules.feet), rules.gap, unit)
         self.random = np.random.default_rng(rules.seed)
@@ -99,7 +98,7 @@ class Work:
         """Bring all to exact contact."""
         packing = self.packing
         poses, kinds = packing.poses, packing.kinds
-        steps = [step * packing.unit for step in (LONG_STEPS if long else QUICK_STEPS)]
+        steps = [step * packing.unit for step in _finish_steps(len(kinds), long=long)]
         pool, room = self.ledger.pool, self.room
         for tighter in tighten(poses, kinds, pool, room, self._limits(poses), steps):
             poses = tighter
@@ -119,6 +118,12 @@ class Work:
         filling = self.ledger.filling(*mend(poses, kinds, covers, self.room), self.steps)
         if filling.coverage > self.filling.coverage:
             self.filling = filling
+
+
+def _finish_steps(count: int, *, long: bool) -> Sequence[float]:
+    if count > MANY:
+        return HASTY_STEPS
+    return LONG_STEPS if long else QUICK_STEPS
 
 
 def _wishes(ledger: Ledger, rules: Rules, smallest: float, largest: float) -> Wishes:

@@ -76,7 +76,8 @@ class Wishes:
             cost += FEWNESS * np.maximum(0, FEW - by_class).sum()
         worth = float(areas.sum()) - self.field_area * cost
         if self.avoid_neighbours:
-            worth -= BESIDE * beside(poses, kinds, areas, CLOSE, self.gap)
+            order = np.argsort(poses[:, 0], kind="stable")
+            worth -= BESIDE * beside(poses, kinds, areas, order, CLOSE, self.gap)
         return worth
 
     def _imbalance(self, counts: Ints) -> float:

@@ -1,0 +1,77 @@
+"""What cannot be filled, and what to say then."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import shapely
+from shapely import MultiPolygon
+
+from hingeleaf.errors import FieldTooSmallError, UsageError
+from hingeleaf.fill.pool import PoolItem
+from hingeleaf.fill.room import Room
+from hingeleaf.units import format_mm
+
+MOST = 1500
+"""Motifs in one filling, at most."""
+FINEST = 1 / 150
+"""The smallest size worth placing, as a share of the field's longer side."""
+DENSE = 0.6
+"""Share of a field that motifs cover at least when it is full."""
+REMEDY = "Allow smaller motifs, keep less distance, or make the field larger or its strokes bolder."
+
+
+def without_specks(area: MultiPolygon, pool: Sequence[PoolItem]) -> list[PoolItem]:
+    """The pool with weight 0 for kinds that are always too small to be worth placing.
+
+    Raises UsageError where that is all of them, or far more would be needed than anyone cuts.
+    """
+    left, top, right, bottom = area.bounds
+    least = FINEST * max(right - left, bottom - top)
+    kept = [item if item.sizes.largest >= least else replace(item, weight=0.0) for item in pool]
+    largest = max(
+        (
+            item.footprint.area * (item.sizes.largest / item.drawn_size) ** 2
+            for item in kept
+            if item.weight > 0
+        ),
+        default=0.0,
+    )
+    if DENSE * area.area > MOST * largest:
+        raise UsageError(
+            f"Motifs of that size would be too many for this field: more than {MOST}.",
+            "Allow larger motifs, or make the field smaller.",
+        )
+    return kept
+
+
+def nothing_fits(room: Room, pool: Sequence[PoolItem]) -> FieldTooSmallError:
+    """The error for a room in which no motif was found a place: what the smallest would need."""
+    needs = {
+        2 * _inner_radius(item) * item.sizes.smallest / item.drawn_size: item
+        for item in pool
+        if item.weight > 0
+    }
+    width, item = min(needs.items(), key=lambda need: need[0])
+    free = shapely.difference(room.open, shapely.union_all(room.taken))
+    parts = [part for part in shapely.get_parts(free) if part.area > 0]
+    widest = max((2 * shapely.maximum_inscribed_circle(part).length for part in parts), default=0.0)
+    message = (
+        f"No motif fits. The one that needs least is {item.name}: at its smallest, "
+        f"{_mm(item.sizes.smallest)} long, it takes a place {_mm(width + 2 * room.margin)} wide, "
+        f"with {format_mm(room.margin)} to the edge on either side; the widest place is "
+        f"{_mm(widest)}"
+    )
+    if width + 2 * room.margin < widest:
+        message += " wide, but not long enough or not of a shape that takes it"
+    return FieldTooSmallError(f"{message}.", REMEDY)
+
+
+def _mm(length: float) -> str:
+    """To a tenth, or two figures where it is less."""
+    return format_mm(round(length, 1) if length >= 1 else float(f"{length:.2g}"))
+
+
+def _inner_radius(item: PoolItem) -> float:
+    return float(shapely.maximum_inscribed_circle(item.footprint).length)

@@ -1,0 +1,87 @@
+"""Fillings while they grow: progress, stopping, budgets, time limits, and the same again."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+
+from fill_problems import faults, placed
+from fill_shapes import pool, tile
+from hingeleaf.fill.filler import fill
+from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.rules import Budget, Rules
+from hingeleaf.tasks import Progress, finish
+
+
+def test_a_seed_repeats_to_the_last_bit_and_another_differs() -> None:
+    def result(seed: int) -> Filling:
+        return finish(fill(tile(), pool(), Rules(seed=seed, budget=Budget.QUICK)))
+
+    first, again, other = result(3), result(3), result(4)
+    assert first.placements == again.placements
+    assert first.placements != other.placements
+
+
+def test_every_report_has_a_valid_filling_that_only_gets_better() -> None:
+    field, items, wanted = tile(), pool(), Rules(budget=Budget.NORMAL)
+    seen: list[Progress[Filling]] = []
+    final = finish(fill(field, items, wanted), seen.append)
+    fillings = [progress.so_far for progress in seen if progress.so_far is not None]
+    assert len(fillings) == len(seen)
+    distinct = [each for each, _ in itertools.groupby(fillings)]
+    assert len(distinct) >= 4
+    coverages = [each.coverage for each in [*distinct, final]]
+    assert coverages == sorted(coverages)
+    for each in distinct:
+        assert faults(field, placed(each.placements, items), wanted.gap, wanted.margin) == []
+    shares = [progress.share for progress in seen if progress.says == "improving"]
+    assert shares == sorted(shares)
+
+
+@pytest.mark.parametrize("after", [1, 4, 40, 60])
+def test_it_stops_at_any_step_and_leaves_a_valid_answer(after: int) -> None:
+    field, items, wanted = tile(), pool(), Rules(budget=Budget.THOROUGH)
+    task = fill(field, items, wanted)
+    last = list(itertools.islice(task, after))[-1]
+    task.close()
+    assert last.so_far is not None
+    assert faults(field, placed(last.so_far.placements, items), wanted.gap, wanted.margin) == []
+    with pytest.raises(StopIteration):
+        next(task)
+
+
+class Clock:
+    """A clock that goes on by a fifth of a second each time it is read."""
+
+    def __init__(self) -> None:
+        self.now = 0.0
+
+    def __call__(self) -> float:
+        self.now += 0.2
+        return self.now
+
+
+def test_a_budget_counts_steps_whatever_the_clock_says() -> None:
+    wanted = Rules(budget=Budget.QUICK)
+    slow = finish(fill(tile(), pool(), wanted, clock=Clock()))
+    fast = finish(fill(tile(), pool(), wanted))
+    assert slow.placements == fast.placements
+    assert slow.steps == fast.steps > 0
+
+
+def test_larger_budgets_take_more_steps_and_cover_more() -> None:
+    quick, normal = (
+        finish(fill(tile(), pool(), Rules(budget=budget)))
+        for budget in (Budget.QUICK, Budget.NORMAL)
+    )
+    assert normal.steps > 3 * quick.steps
+    assert normal.coverage > quick.coverage
+
+
+def test_a_time_limit_is_kept_by_the_clock_and_replaces_the_budget() -> None:
+    clock = Clock()
+    filling = finish(fill(tile(), pool(), Rules(seconds=20.0), clock=clock))
+    assert filling.steps > 0
+    assert 15 < clock.now < 25
+    assert filling.seconds <= clock.now

@@ -1,0 +1,110 @@
+"""Whatever the field, the pool and the rules: every filling holds exactly, or says why not."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+import shapely
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from shapely import MultiPolygon, Point, box
+
+from fill_problems import faults, placed
+from fill_shapes import DRAWN, plain_field, star
+from hingeleaf.errors import FieldTooSmallError, UsageError
+from hingeleaf.fill.filler import fill
+from hingeleaf.fill.pool import PoolItem
+from hingeleaf.fill.rules import Budget, Rules, Spread
+from hingeleaf.model import SizeRange
+from hingeleaf.tasks import finish
+
+
+@st.composite
+def areas(draw: st.DrawFn) -> MultiPolygon:
+    """Blobs with holes, strips and islands, some 20 to 150 mm across."""
+    size = draw(st.floats(20, 150))
+    parts = [box(0, 0, size, size * draw(st.floats(0.1, 1.5)))]
+    for _ in range(draw(st.integers(0, 3))):
+        x, y = draw(st.floats(-0.5, 2)) * size, draw(st.floats(-0.5, 1.5)) * size
+        parts.append(Point(x, y).buffer(size * draw(st.floats(0.02, 0.5)), quad_segs=6))
+    whole = shapely.union_all(parts)
+    for _ in range(draw(st.integers(0, 3))):
+        x, y = draw(st.floats(0, 1)) * size, draw(st.floats(0, 1)) * size
+        whole = whole.difference(Point(x, y).buffer(size * draw(st.floats(0.02, 0.3))))
+    whole = shapely.union_all([p for p in shapely.get_parts(whole) if p.area > 1e-3])
+    return whole if isinstance(whole, MultiPolygon) else MultiPolygon([whole])
+
+
+@st.composite
+def pools(draw: st.DrawFn) -> list[PoolItem]:
+    """One to forty kinds, fixed sizes, absurdly wide ranges, all turn limits."""
+    count = draw(st.sampled_from([1, 1, 2, 3, 6, 12, 40]))
+    items = []
+    for kind in range(count):
+        low = draw(st.sampled_from([1e-3, 2, 5, 8, 12, 30, 1e4]))
+        high = low * draw(st.sampled_from([1, 1, 1.5, 4, 1e6]))
+        items.append(
+            PoolItem(
+                f"star {kind}",
+                1,
+                star(3 + kind % 7, draw(st.floats(0.2, 0.95)), draw(st.floats(0.1, 2))),
+                DRAWN,
+                SizeRange(low, high),
+                turn_limit=draw(st.sampled_from([180, 180, 30, 0])),
+                may_mirror=draw(st.booleans()),
+                lifts=draw(st.booleans()),
+                weight=draw(st.sampled_from([1, 1, 3, 0.1])),
+            )
+        )
+    return items
+
+
+rules = st.builds(
+    Rules,
+    gap=st.sampled_from([0.0, 0.5, 2.0, 10.0]),
+    edge=st.sampled_from([None, 0.0, 3.0]),
+    seed=st.integers(0, 2**31),
+    budget=st.just(Budget.QUICK),
+    lifting_share=st.sampled_from([None, 0.5]),
+    avoid_neighbours=st.booleans(),
+    spread=st.sampled_from(list(Spread)),
+)
+
+
+def check(area: MultiPolygon, items: list[PoolItem], wanted: Rules) -> None:
+    field = plain_field(area)
+    try:
+        filling = finish(fill(field, items, wanted))
+    except FieldTooSmallError as error:
+        assert "at its smallest" in error.message
+        assert error.remedy
+        return
+    except UsageError as error:
+        assert "too many" in error.message
+        assert max(item.sizes.largest for item in items) < math.sqrt(area.area) / 10
+        return
+    shapes = placed(filling.placements, items)
+    assert shapes
+    assert not faults(field, shapes, wanted.gap, wanted.margin)
+    for placement in filling.placements:
+        [kind] = [item for item in items if item.name == placement.motif]
+        assert placement.pose.size in kind.sizes
+        assert abs(placement.pose.turn) <= kind.turn_limit
+        assert kind.may_mirror or not placement.pose.mirrored
+    assert filling.coverage == pytest.approx(sum(s.area for s in shapes) / area.area)
+
+
+@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
+@given(areas(), pools(), rules)
+def test_every_filling_holds(area: MultiPolygon, items: list[PoolItem], wanted: Rules) -> None:
+    check(area, items, wanted)
+
+
+@pytest.mark.whole
+@settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
+@given(areas(), pools(), rules)
+def test_every_filling_of_300_holds(
+    area: MultiPolygon, items: list[PoolItem], wanted: Rules
+) -> None:
+    check(area, items, wanted)
