@@ -24,8 +24,10 @@ HOPELESS = 80.0
 """What settling cannot make up for, in square units, besides twice the heat."""
 EXTRA = 150.0
 """What small motifs beside a new one may add, in square units."""
-OVERLAP = 1.0
-"""How far a motif put in may reach into others before they settle, in units, at most."""
+LOOKS = 10
+"""Of how many random free places the one with most room is where a change begins."""
+OVERLAP = 0.8
+"""How far a motif put in may reach into others before they settle, in units, on average."""
 AROUND, ALONG = 40.0, 16
 """How far away motifs settle along, in units, and how many at most."""
 JIGGLE, SHAKEN = 1.5, 0.7
@@ -96,9 +98,10 @@ class Improver:
         rows, columns = packing.clearance.shape
         cells = self.random.random((64, 2)) * (rows, columns)
         cells = cells.astype(int)
-        free = packing.clearance[cells[:, 0], cells[:, 1]] > 0.2 * packing.unit
-        if free.any():
-            row, column = cells[free.argmax()]
+        roomy = packing.clearance[cells[:, 0], cells[:, 1]]
+        free = cells[roomy > 0.2 * packing.unit][:LOOKS]
+        if len(free):
+            row, column = free[packing.clearance[free[:, 0], free[:, 1]].argmax()]
             spot: Floats = packing.frame[:2] + packing.frame[2] * np.array([column, row])
             return spot
         return packing.poses[self.random.integers(len(packing.kinds)), :2]
@@ -139,7 +142,7 @@ class Improver:
         if len(areas) == 1:
             spare = (HOPELESS + EXTRA) * self.area_unit + 2 * cost
             floor = max(0.0, areas[0] - spare)
-        overlap = OVERLAP * packing.unit * self.random.random() * (self.random.random() < 0.8)
+        overlap = OVERLAP * packing.unit * self.random.exponential()
         for count in range(2 * len(areas) + 2):
             weights = self.wishes.weights(packing.kinds)
             weights = weights * np.exp(VARIETY * self.random.normal(size=len(weights)))
