@@ -32,7 +32,7 @@ UNIT = 25.0
 """A pool's scale is one unit where its middle size and the gap make so many mm."""
 AT_ONCE = 16
 """Changes between two reports."""
-SHOWINGS, BETWEEN = 12, 5
+SHOWINGS, BETWEEN = 8, 5
 """How often a better filling is shown while it is worked on, and after how many changes for each
 motif at least."""
 MANY = 800

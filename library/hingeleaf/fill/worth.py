@@ -17,8 +17,9 @@ Ints = NDArray[np.int64]
 
 EVENNESS = 0.03
 """What complete imbalance of the kinds costs, as a share of the field."""
-UNEVEN, UNEVENNESS = 0.88, 0.25
-"""Below this balance each missing part costs so much more."""
+UNEVEN, WEIGHTED = (0.88, 0.25), (0.98, 1.0)
+"""Below what balance each missing part costs more, and how much: where all kinds are wished for
+alike, and where they are not."""
 LIFTING = 0.3
 """What missing the lifting share altogether costs, as a share of the field."""
 BESIDE = 0.15
@@ -89,4 +90,5 @@ class Wishes:
         present = shares > 0
         divergence = shares[present] * np.log(shares[present] / self.shares[wanted][present])
         evenness = 1 - float(divergence.sum()) / math.log(wanted.sum())
-        return EVENNESS * (1 - evenness) + UNEVENNESS * max(0.0, UNEVEN - evenness)
+        least, dear = WEIGHTED if np.ptp(self.shares[wanted]) > 0 else UNEVEN
+        return EVENNESS * (1 - evenness) + dear * max(0.0, least - evenness)
