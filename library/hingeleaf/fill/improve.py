@@ -26,7 +26,7 @@ EXTRA = 150.0
 """What small motifs beside a new one may add, in square units."""
 LOOKS = 10
 """Of how many random free places the one with most room is where a change begins."""
-OVERLAP = 0.8
+OVERLAP = 0.6
 """How far a motif put in may reach into others before they settle, in units, on average."""
 AROUND, ALONG = 40.0, 16
 """How far away motifs settle along, in units, and how many at most."""
@@ -38,6 +38,8 @@ ENOUGH, TOO_MUCH = 0.015, 0.06
 """Lack of distance at which settling ends, and beyond which it has failed, in units."""
 VARIETY = 0.35
 """How much chance has a say in which kind is put in."""
+NEIGHBOURS, SHY = 5, 0.75
+"""How many motifs around a spot hold their own kinds back, and to what share."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +148,8 @@ class Improver:
         for count in range(2 * len(areas) + 2):
             weights = self.wishes.weights(packing.kinds)
             weights = weights * np.exp(VARIETY * self.random.normal(size=len(weights)))
+            if self.wishes.avoid_neighbours:
+                weights[self._kinds_about(spot)] *= SHY
             place = packing.find(
                 weights / weights.max(),
                 self.state,
@@ -159,6 +163,12 @@ class Improver:
             if place is None:
                 break
             packing.add(*place)
+
+    def _kinds_about(self, spot: Floats) -> Ints:
+        packing = self.packing
+        away = np.hypot(*(packing.poses[:, :2] - spot).T) - 0.35 * packing.sizes
+        kinds: Ints = packing.kinds[np.argsort(away, kind="stable")[:NEIGHBOURS]]
+        return kinds
 
     def _settled(self, spot: Floats, taken: Floats, old: int, *, shake: bool) -> Floats | None:
         """All poses after those around the change have settled; None if they cannot."""
