@@ -15,7 +15,7 @@ from hingeleaf.fill.rules import Budget, Rules
 from hingeleaf.tasks import finish
 
 
-def beside_own_kind(filling: Filling, items: list[PoolItem], reach: float = 5.0) -> int:
+def beside_own_kind(filling: Filling, items: list[PoolItem], reach: float = 4.0) -> int:
     """Pairs of one kind with no more than `reach` mm between them."""
     shapes = placed(filling.placements, items)
     tree = shapely.STRtree(shapes)
@@ -25,7 +25,7 @@ def beside_own_kind(filling: Filling, items: list[PoolItem], reach: float = 5.0)
 
 
 def twins(avoid: bool) -> int:
-    items = pool(8, 20)
+    items = pool()
     return sum(
         beside_own_kind(
             finish(
@@ -33,7 +33,7 @@ def twins(avoid: bool) -> int:
             ),
             items,
         )
-        for seed in range(4)
+        for seed in range(6)
     )
 
 
