@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 from functools import cache
 from typing import Any
 
 import numpy as np
+import pytest
 import shapely
 from material_design_icons_pack import get_icon
 from shapely import MultiLineString, Polygon, STRtree
@@ -87,6 +89,12 @@ def faults(field: Field, shapes: list[Polygon], gap: float, edge: float) -> list
             if other > index and shape.overlaps(shapes[other]):
                 found.append(f"{index} and {other} overlap")
     return found
+
+
+def tell(capsys: pytest.CaptureFixture[str], line: str) -> None:
+    """Show a measured figure whatever else is captured."""
+    with capsys.disabled():
+        sys.stdout.write(f"\n{line}")
 
 
 def figures(field: Field, filling: Filling, items: list[PoolItem]) -> dict[str, float]:
