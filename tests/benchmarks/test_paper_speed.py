@@ -1,17 +1,19 @@
-"""How fast parts, necks and limits are, and how they grow; ratios against plain shapely."""
+"""How fast parts, necks, plans, edits and limits are, and how they grow; ratios to shapely."""
 
 import time
 
 import numpy as np
 import pytest
 import shapely
-from shapely import MultiLineString, MultiPolygon
+from shapely import MultiPolygon
 
-from hingeleaf.model import Card, Cuts, Motif
+from hingeleaf.model import NO_LINES, Card, Cuts, HoldStyle, Motif
+from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.editing import Editor
 from hingeleaf.paper.limits import find_limits
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.planning import plan_motif
+from hingeleaf.paper.planning import plan, plan_motif
 from icon_windows import icon_windows
 from icons import sample_icons
 from paper_shapes import disc
@@ -74,15 +76,32 @@ def test_necks(benchmark, cuts):
 
 
 def test_limits(benchmark, cuts):
-    motifs = [
-        plan_motif(
-            Motif("icon", given.windows, MultiLineString(), shapely.box(0, 0, 80, 80), 80), CARD
-        )
-        for given in cuts[::3]
-    ]
+    motifs = [drawn(given) for given in cuts[::3]]
     benchmark.pedantic(
         lambda: [find_limits(motif, CARD, largest=200, points=0) for motif in motifs], rounds=3
     )
+
+
+@pytest.mark.parametrize("hold", [HoldStyle.RIGID, HoldStyle.DOOR])
+def test_plans(benchmark, cuts, hold):
+    benchmark.pedantic(lambda: [planned(given, hold) for given in cuts], rounds=3)
+
+
+def test_one_edit(benchmark, cuts):
+    """A held-down arrow key: a bridge moved half a millimetre, with all that changed."""
+    editors = [Editor(drawn(given), DEFAULT) for given in cuts]
+    editors = [editor for editor in editors if editor.motif.bridges]
+    for editor in editors:
+        editor.move(0, 0.0)
+    benchmark.pedantic(lambda: [editor.move(0, 0.1) for editor in editors], rounds=3)
+
+
+def planned(given, hold=HoldStyle.RIGID):
+    return plan(given.windows, NO_LINES, DEFAULT, hold=hold)
+
+
+def drawn(given):
+    return plan_motif(Motif("icon", given.windows, NO_LINES, shapely.box(0, 0, 80, 80), 80), CARD)
 
 
 def test_necks_with_places_cost_little_more_than_widths_by_erosion(cuts):
@@ -97,6 +116,13 @@ def test_parts_take_a_small_share_of_erosion_and_bisection(cuts):
     assert np.median(ours) < 0.3 * np.median(plain)
 
 
+@pytest.mark.parametrize(("hold", "most"), [(HoldStyle.RIGID, 6), (HoldStyle.DOOR, 12)])
+def test_plans_cost_a_few_times_what_erosion_and_bisection_do(cuts, hold, most):
+    ours, plain = seconds(lambda given: planned(given, hold), cuts), seconds(eroded_necks, cuts)
+    print(f"{hold} {np.median(ours) * 1e3:.1f} ms, erosion {np.median(plain) * 1e3:.1f} ms")  # noqa: T201
+    assert np.median(ours) < most * np.median(plain)
+
+
 def grid(side):
     """`side` by `side` round windows with every third of them a ring."""
     holes = []
@@ -107,7 +133,7 @@ def grid(side):
     return Cuts(MultiPolygon(holes))
 
 
-@pytest.mark.parametrize("work", [find_parts, find_necks])
+@pytest.mark.parametrize("work", [find_parts, find_necks, planned])
 def test_time_grows_hardly_faster_than_the_vertices(work):
     small, large = grid(5), grid(20)
     vertices = [shapely.get_num_coordinates(given.windows) for given in (small, large)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -24,7 +25,7 @@ FAR = 1e9
 TINY = 1e-9
 """mm by which the box about some lines is widened: for roundings."""
 
-BUNCH = 63
+BUNCH = 21
 """Lines that are looked at together where there are many cut points: neighbours, if it may be."""
 
 
@@ -77,6 +78,17 @@ class CutEdges:
         self.points: Floats = points
         self.joined: Bools = np.append(self.source[1:] == self.source[:-1], [False])[: len(points)]
 
+    @cached_property
+    def _edges(self) -> Ints:
+        edges: Ints = np.flatnonzero(self.joined)
+        return edges
+
+    @cached_property
+    def _tree(self) -> shapely.STRtree:
+        """The edges by place, in their order."""
+        ends = np.stack([self.points[self._edges], self.points[self._edges + 1]], axis=1)
+        return shapely.STRtree(shapely.linestrings(ends))
+
     def cast(self, origins: Floats, directions: Floats, reach: Floats | float) -> Hits:
         """Meet the cuts with lines through origins (n, 2) along unit vectors (n, 2).
 
@@ -104,7 +116,8 @@ class CutEdges:
         away = directions * reach[:, None]
         ends = np.concatenate([origins - away, origins + away])
         x, y = directions.mean(axis=0)
-        chosen = np.flatnonzero(self.joined)
+        about = shapely.box(*ends.min(axis=0), *ends.max(axis=0))
+        chosen: Ints = self._edges[np.sort(self._tree.query(about))]
         for axis in (np.array([-y, x]), np.array([x, y])):
             place, box = self.points @ axis, ends @ axis
             here, there = place[chosen], place[chosen + 1]

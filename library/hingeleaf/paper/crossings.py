@@ -7,6 +7,7 @@ paper is that it lands on, and where it leaves a nib of window beside it.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -70,6 +71,11 @@ class Crossings:
 
     def __len__(self) -> int:
         return len(self.cost)
+
+    @cached_property
+    def tree(self) -> shapely.STRtree:
+        """The strips by place."""
+        return shapely.STRtree(strips(self))
 
     def take(self, rows: Ints | Bools) -> Crossings:
         """Some rows; twins are not followed."""

@@ -91,14 +91,14 @@ class Draft:
 
     def free(self, crossings: Crossings, rows: Ints) -> Bools:
         """Which rows, with their images, keep clear of every strip already taken."""
-        clear = np.ones(len(rows), dtype=bool)
         if not self.strips or not len(rows):
-            return clear
-        taken = shapely.union_all(self.strips)
+            return np.ones(len(rows), dtype=bool)
+        _, near = crossings.tree.query(self.strips, predicate="dwithin", distance=self.gap)
+        clear = np.ones(len(crossings), dtype=bool)
+        clear[near] = False
         twins = np.where(crossings.twin[rows] >= 0, crossings.twin[rows], rows)
-        for group in (rows, twins):
-            clear &= ~shapely.dwithin(strips(crossings.take(group)), taken, self.gap)
-        return clear
+        free: Bools = clear[rows] & clear[twins]
+        return free
 
     def rows_to_tied(self, crossings: Crossings, part: int) -> Ints:
         """The free rows that tie a part to one that is tied, cheapest first."""
