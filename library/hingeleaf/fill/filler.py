@@ -28,10 +28,8 @@ from hingeleaf.fill.symmetry import (
 from hingeleaf.model import Field, Placement, SizeRange
 from hingeleaf.tasks import Progress, Task
 
-STEPS = {Budget.QUICK: 12, Budget.NORMAL: 80, Budget.THOROUGH: 550}
-"""Changes tried for each motif of the first filling."""
-MOST_STEPS_FOR = 600
-"""Motifs that count for the number of steps, at most."""
+STEPS = {Budget.QUICK: (12, 400), Budget.NORMAL: (80, 5000), Budget.THOROUGH: (550, 25_000)}
+"""Changes tried for each motif of the first filling, and in all at most."""
 ALIKE = 1.15
 """How far sizes may be from the middle one, as a factor, where all are to be about the same."""
 QUICK_FINISH, LONG_FINISH = 0.005, 0.01
@@ -157,7 +155,8 @@ def _room(ledger: Ledger, rules: Rules) -> Room:
 
 def _pace(rules: Rules, placed: int, clock: Callable[[], float], started: float) -> Pace:
     if rules.seconds is None:
-        return Counted(STEPS[rules.budget] * min(placed, MOST_STEPS_FOR))
+        each, most = STEPS[rules.budget]
+        return Counted(min(each * placed, most))
     finish = (LONG_FINISH if _is_long(rules) else QUICK_FINISH) * placed
     return Timed(clock, clock(), started + rules.seconds - finish)
 

@@ -11,7 +11,7 @@ from hingeleaf.errors import UsageError
 
 
 class Budget(StrEnum):
-    """How much work to spend, in steps per area, so that a seed gives the same filling again."""
+    """How much work to spend, counted in steps, so that a seed gives the same filling again."""
 
     QUICK = "quick"
     NORMAL = "normal"
