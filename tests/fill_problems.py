@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import sys
 from functools import cache
 from typing import Any
 
 import numpy as np
-import pytest
 import shapely
 from material_design_icons_pack import get_icon
 from shapely import MultiLineString, Polygon, STRtree
@@ -91,13 +89,7 @@ def faults(field: Field, shapes: list[Polygon], gap: float, edge: float) -> list
     return found
 
 
-def tell(capsys: pytest.CaptureFixture[str], line: str) -> None:
-    """Show a measured figure whatever else is captured."""
-    with capsys.disabled():
-        sys.stdout.write(f"\n{line}")
-
-
-def figures(field: Field, filling: Filling, items: list[PoolItem]) -> dict[str, float]:
+def measures(field: Field, filling: Filling, items: list[PoolItem]) -> dict[str, float]:
     shapes = placed(filling.placements, items)
     return {
         "coverage": filling.coverage,

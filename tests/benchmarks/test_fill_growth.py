@@ -1,4 +1,4 @@
-"""Large fields, the first filling after a fresh install, and how long budgets take."""
+"""Large fields, and the first filling after a fresh install, in seconds of the processor."""
 
 from __future__ import annotations
 
@@ -6,16 +6,17 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import pytest
+from figures import Figure
 
-from fill_problems import tell
+Tell = Callable[[Figure], Figure]
 
 TOLD = """
-import json, resource, time
-started = time.perf_counter()
+import json, resource
+from time import process_time
 from fill_problems import pool, problems
 from hingeleaf.field.letters import letter_field
 from hingeleaf.fill.filler import fill
@@ -23,12 +24,12 @@ from hingeleaf.fill.rules import Budget, Rules
 from hingeleaf.tasks import finish
 
 def run(field, rules):
-    shown, started = [], time.perf_counter()
-    filling = finish(fill(field, pool(), rules), lambda _: shown.append(time.perf_counter()))
+    shown, started = [], process_time()
+    task = fill(field, pool(), rules, clock=process_time)
+    filling = finish(task, lambda _: shown.append(process_time()))
     return {
-        "seconds": time.perf_counter() - started, "first": shown[0] - started,
-        "silence": max(b - a for a, b in zip(shown, shown[1:])),
-        "coverage": filling.coverage, "count": filling.count, "steps": filling.steps,
+        "seconds": process_time() - started, "first": shown[0] - started,
+        "coverage": filling.coverage, "count": filling.count,
         "megabytes": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
     }
 pool(), problems()
@@ -48,9 +49,7 @@ def told_by(script: str, **environment: str) -> Any:
     return json.loads(answer.stdout)
 
 
-def test_large_letters_are_filled_as_well_in_as_much_time_for_their_area(
-    capsys: pytest.CaptureFixture[str],
-) -> None:
+def test_large_letters_are_filled_as_well_in_as_much_time_for_their_area(tell: Tell) -> None:
     one, four, sixteen = (
         told_by(
             "finish(fill(problems()['S'], pool(), Rules(seconds=0.1)))\n"
@@ -59,20 +58,19 @@ def test_large_letters_are_filled_as_well_in_as_much_time_for_their_area(
         )
         for scale in (1, 2, 4)
     )
-    for answer in (one, four, sixteen):
-        tell(
-            capsys,
-            f"{answer['count']} motifs in {answer['seconds']:.1f} s: "
-            f"{answer['coverage']:.4f}, {answer['megabytes']:.0f} MB",
-        )
-    assert four["coverage"] > one["coverage"] - 0.01
-    assert sixteen["coverage"] > one["coverage"] - 0.01
-    assert sixteen["megabytes"] < 1500
-    assert sixteen["seconds"] < 60
+    bar = one["coverage"] - 0.01
+    for title, answer in (("4 times", four), ("16 times", sixteen)):
+        peer = one["coverage"]
+        title = f"B at {title} its area, coverage"
+        share = Figure(title, answer["coverage"], "share", "once", peer, least=bar)
+        assert tell(share).reached
+    assert tell(Figure("B at 16 times, memory", sixteen["megabytes"], "MB", most=1500)).reached
+    assert tell(Figure("B at 16 times", sixteen["seconds"], "s", most=60)).reached
+    tell(Figure("B at 16 times, motifs", sixteen["count"], ""))
 
 
 def test_the_first_filling_shows_progress_at_once_and_later_ones_are_quick(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, tell: Tell
 ) -> None:
     first, second = told_by(
         "rules = Rules(budget=Budget.QUICK)\n"
@@ -83,9 +81,7 @@ def test_the_first_filling_shows_progress_at_once_and_later_ones_are_quick(
         "print(json.dumps([run(problems()['B'], Rules(budget=Budget.QUICK))]))",
         NUMBA_CACHE_DIR=str(tmp_path),
     )
-    for name, answer in (("first", first), ("second", second), ("warm start", warm)):
-        tell(capsys, f"{name}: {answer['seconds']:.2f} s, shown after {answer['first']:.3f} s")
-    assert first["first"] < 1
-    assert first["seconds"] < 8
-    assert second["seconds"] < 1.5
-    assert warm["seconds"] < 1.5
+    assert tell(Figure("first filling, first report", first["first"], "s", most=1)).reached
+    assert tell(Figure("first filling", first["seconds"], "s", most=8)).reached
+    assert tell(Figure("second filling", second["seconds"], "s", most=1.5)).reached
+    assert tell(Figure("first filling, compiled", warm["seconds"], "s", most=1.5)).reached
