@@ -6,6 +6,7 @@ Necks, flaps and the smallest safe size follow from a job that a newer edit repl
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -207,8 +208,14 @@ class Standing:
     limits: Limits | None = None
 
 
-def reckon(at: AtSize) -> Task[Standing]:
-    """Necks and flaps at a size, then the sizes that are safe."""
+def reckon(at: AtSize, after: float = 0.0) -> Task[Standing]:
+    """Necks and flaps at a size, then the sizes that are safe.
+
+    Begins `after` so many seconds: a newer edit within them stops it before it has cost a key
+    anything.
+    """
+    time.sleep(after)
+    yield Progress(0, 3, "")
     bridging = at.bridging
     flaps = find_flaps(at.artwork, at.bridges, bridging.motif.hold)
     yield Progress(1, 3, "", Standing(at, None, flaps))

@@ -46,7 +46,7 @@ def prepare(terminal: Terminal, environ: MutableMapping[str, str] = os.environ) 
     """
     environ.setdefault("TEXTUAL_ANIMATIONS", "none")
     environ.setdefault("TEXTUAL_SMOOTH_SCROLL", "0")
-    environ.setdefault("TEXTUAL_FPS", "15" if terminal.remote else "30")
+    environ.setdefault("TEXTUAL_FPS", "20" if terminal.remote else "60")
     if terminal.colours in (0, 16):
         environ.setdefault("TEXTUAL_COLOR_SYSTEM", "standard")
 
