@@ -140,6 +140,20 @@ def check_panel(library: Library, panel: Panel, **how: Unpack[Demands]) -> Task[
     )
 
 
+def reckoned_sizes(library: Library, name: str, card: Card) -> Task[SizeRange | None]:
+    """The sizes at which the geometry allows a motif on a card; kept for the next time."""
+    return (yield from _ranges(library, [library.motif(name)], card))[name]
+
+
+def known_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool | None:
+    """What `reckoned_sizes` has kept: a range, False for none at any size, None if not reckoned."""
+    known = library.limits(_settings(card))
+    key = (motif.name, motif.revision)
+    if key not in known:
+        return None
+    return SizeRange(known[key], math.inf) if known[key] else False
+
+
 def _proven(library: Library, motifs: Mapping[str, Motif], card: Card) -> dict[str, SizeRange]:
     """The sizes that trials on a card have proven, where there are any."""
     ranges = {
@@ -183,7 +197,7 @@ def _ranges(
 
     Newly reckoned ones are kept even if the work is stopped half-way.
     """
-    settings = f"{RECKONING} web {card.least_web:g} window {card.least_window:g}"
+    settings = _settings(card)
     known = library.limits(settings)
     reckoned = {}
     try:
@@ -197,6 +211,10 @@ def _ranges(
             library.set_limits(settings, reckoned)
     found = {motif.name: known[motif.name, motif.revision] for motif in motifs}
     return {name: SizeRange(size, math.inf) if size else None for name, size in found.items()}
+
+
+def _settings(card: Card) -> str:
+    return f"{RECKONING} web {card.least_web:g} window {card.least_window:g}"
 
 
 def _sizes(

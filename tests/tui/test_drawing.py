@@ -12,6 +12,7 @@ from hingeleaf.model import Cuts
 from hingeleaf_tui.drawing import raster, small
 from hingeleaf_tui.drawing.canvas import STYLES, Canvas
 from hingeleaf_tui.drawing.ink import Ink, signs
+from hingeleaf_tui.drawing.ruler import size_bar
 from hingeleaf_tui.drawing.view import View, bounds_of
 
 ROUND = shapely.Point(0, 0).buffer(10)
@@ -153,3 +154,9 @@ def test_zoom_and_shift_keep_what_they_should() -> None:
 
 def test_style_numbers_fit_the_dots() -> None:
     assert len(set(STYLES)) == len(STYLES) < 256
+
+
+def test_a_bar_of_sizes_tells_reckoned_from_proven_without_colour() -> None:
+    bar = size_bar(12, smallest=20, proven=[(30, 40)], top=60, ink=Ink.BRAILLE)
+    assert bar == "....──━━────"
+    assert size_bar(12, smallest=None, proven=[(30, 40)], top=60, ink=Ink.ASCII) == "......==...."

@@ -6,6 +6,7 @@ first screen stands.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -13,13 +14,15 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
+from hingeleaf.tasks import Progress
 from hingeleaf_tui.jobs import Failed, Jobs
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import Card, Motif
+    from hingeleaf.model import Card, Motif, SizeRange
     from hingeleaf.tasks import Task
     from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.widgets.motif_list import Row
 
 Result = TypeVar("Result")
@@ -49,6 +52,14 @@ class Sight:
     name: str
     picture: Picture
     facts: tuple[Fact, ...]
+    unreckoned: bool = False
+    """Whether the sizes that it may have on the card are still to be reckoned."""
+
+
+BAR = 14
+"""Columns of the bar of sizes."""
+PAUSE = 0.3
+"""Seconds on one motif after which its sizes are reckoned."""
 
 
 class Desk:
@@ -149,8 +160,44 @@ def _sight(library: Library, name: str, size: tuple[int, int], ink: str, card: s
     motif = library.motif(name)
     stock = find_card(library, card or None)
     picture = draw_motif(recut(motif, motif.size, stock), motif.bridges, *size, Ink(ink))
-    facts = [*_facts(motif), *_experience(library, motif, stock)]
-    return Sight(name, picture, tuple(facts))
+    drawn, hold, *others = _facts(motif)
+    bars, unknown = _bars(library, motif, stock, Ink(ink))
+    facts = [drawn, *bars, *_experience(library, motif, stock), hold, *others]
+    return Sight(name, picture, tuple(facts), unknown)
+
+
+def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fact], bool]:
+    """A bar of sizes for this card and each that it was tried on; whether this is reckoned yet."""
+    from hingeleaf.model import SizeRange
+    from hingeleaf.workshop import known_sizes
+    from hingeleaf_tui.commands.stock import all_cards
+    from hingeleaf_tui.drawing.ruler import size_bar
+
+    tried = library.tried_cards(motif.name)
+    others = [each for each in all_cards(library) if each.name in tried and each.name != card.name]
+    facts, unknown = [], False
+    for each in (card, *others):
+        known = known_sizes(library, motif, each)
+        unknown |= known is None and each is card
+        smallest = known.smallest if isinstance(known, SizeRange) else None
+        spans = library.standing(motif.name, each.name).spans
+        top = max([1.5 * motif.size, *(high for _, high in spans)])
+        bar = size_bar(BAR, smallest=smallest, proven=spans, top=top, ink=ink)
+        says = f"from {whole_mm(smallest)}" if smallest else "…" if known is None else "at no size"
+        facts.append(Fact(each.name, f"{bar} {says}"))
+    return facts, unknown
+
+
+def reckon_sizes(path: Path, name: str, card: str) -> Task[SizeRange | None]:
+    """Reckon the sizes that a motif may have on a card, and keep them in the library."""
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.workshop import reckoned_sizes
+    from hingeleaf_tui.commands.stock import find_card
+
+    time.sleep(PAUSE)
+    yield Progress(0, 1, "reckoning sizes")
+    with Library.open(path, create=False) as library:
+        return (yield from reckoned_sizes(library, name, find_card(library, card or None)))
 
 
 def _experience(library: Library, motif: Motif, card: Card) -> list[Fact]:
@@ -159,7 +206,11 @@ def _experience(library: Library, motif: Motif, card: Card) -> list[Fact]:
 
     standing = library.standing(motif.name, card.name)
     kinds = {"proven": "good", "untried": "", "doubtful": "caution", "failed": "fault"}
-    return [Fact("Trials", f"{say_standing(standing)} ({card.name})", kinds[standing.state])]
+    panels = library.panels_with(motif.name)
+    return [
+        Fact("Trials", f"{say_standing(standing)} ({card.name})", kinds[standing.state]),
+        Fact("Panels", ", ".join(panels) or "on none"),
+    ]
 
 
 def _facts(motif: Motif) -> list[Fact]:
@@ -169,10 +220,10 @@ def _facts(motif: Motif) -> list[Fact]:
     return [
         Fact("Size", f"{whole_mm(motif.size)} as drawn"),
         Fact("Hold", f"{motif.hold}, {count} bridge{'' if count == 1 else 's'}"),
-        Fact("Turn", _turning(motif)),
         Fact("Tags", ", ".join(motif.tags) or "none yet"),
         Fact("Source", ", ".join(filter(None, (source.maker, source.licence))) or "not noted"),
         Fact("Selling", may_sell[source.may_sell], "caution" if source.may_sell != "yes" else ""),
+        Fact("Turn", _turning(motif)),
         Fact("Notes", motif.notes or "none"),
     ]
 

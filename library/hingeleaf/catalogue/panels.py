@@ -103,6 +103,15 @@ def using(db: Database, names: Iterable[str], apart_from: str) -> dict[str, int]
     return dict(rows)
 
 
+def with_motif(db: Database, motif: str) -> list[str]:
+    """The names of the panels that a motif stands on. Raises UnknownNameError."""
+    return db.column(
+        "SELECT DISTINCT name FROM panel JOIN placement ON panel_id = panel.id "
+        "WHERE motif_id = ? ORDER BY name",
+        (motifs.identify(db, motif),),
+    )
+
+
 def remove(change: Change, db: Database, name: str) -> None:
     """Take a panel away; undo brings it back. Raises UnknownNameError."""
     panel_id = identify(db, name)

@@ -331,6 +331,10 @@ class Library:
         """How many panels each of these motifs stands on, but for one panel."""
         return panels.using(self.db, names, apart_from)
 
+    def panels_with(self, motif: str) -> list[str]:
+        """The names of the panels that a motif stands on. Raises UnknownNameError."""
+        return panels.with_motif(self.db, motif)
+
     def remove_panel(self, name: str) -> None:
         """Take a panel away; undo brings it back. Raises UnknownNameError."""
         with self.db.write(f"Remove panel {name}") as change:

@@ -56,6 +56,22 @@ def draw_ruler(
     return canvas.picture()
 
 
+def size_bar(
+    columns: int, *, smallest: float | None, proven: Sequence[Span], top: float, ink: Ink
+) -> str:
+    """Sizes from 0 to `top` mm in one row: thin from the smallest reckoned one on, thick where
+    trials have proven them, dotted where neither allows them."""
+    line, _, thick, _, _ = _signs(ink)
+    row = []
+    for column in range(columns):
+        size = (column + 0.5) * top / columns
+        if any(low <= size <= high for low, high in proven):
+            row.append(thick)
+        else:
+            row.append(line if smallest is not None and size >= smallest else ".")
+    return "".join(row)
+
+
 def _signs(ink: Ink) -> tuple[str, str, str, str, str]:
     return ("-", "[]", "=", "o", "x") if ink is Ink.ASCII else ("─", "├┤", "━", "●", "×")
 
