@@ -9,6 +9,7 @@ import pytest
 
 from app_pilot import make_library, motifs, ours, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
+from hingeleaf.model import Placement, Pose
 from hingeleaf_tui.widgets.facts import Facts
 from hingeleaf_tui.widgets.motif_list import MotifList
 from hingeleaf_tui.widgets.plate import Plate
@@ -150,3 +151,27 @@ async def test_a_smaller_and_a_larger_terminal_are_filled(library: Path) -> None
         await settled(pilot)
         assert pilot.app.screen.query_one(MotifList).row_height == 2
         assert "40 mm as drawn" in seen(pilot)
+
+
+async def test_the_facts_show_sizes_as_a_bar_and_the_panels_that_use_the_motif(
+    library: Path,
+) -> None:
+    with Library.open(library) as opened:
+        opened.save_panel("hall", {}, [Placement("buoy", 1, Pose(0, 0, 0, 30))])
+        opened.record_trial("buoy", "card-220", 30.0, "held")
+        opened.record_trial("buoy", "card-220", 45.0, "held")
+    async with running(library, size=(120, 36)) as pilot:
+        await press(pilot, "home", "down")
+        assert ours(pilot).screen.chosen == "buoy"
+        shown = seen(pilot)
+        assert "hall" in shown
+        bar = next(line for line in shown.splitlines() if "card-220" in line and "━" in line)
+        assert "from" in bar
+
+
+def test_panels_with_a_motif_are_known_by_name(library: Path) -> None:
+    with Library.open(library) as opened:
+        opened.save_panel("hall", {}, [Placement("sail", 1, Pose(0, 0, 0, 30))] * 2)
+        opened.save_panel("attic", {}, [Placement("sail", 1, Pose(0, 0, 0, 30))])
+        assert opened.panels_with("sail") == ["attic", "hall"]
+        assert opened.panels_with("gate") == []

@@ -367,6 +367,10 @@ async def test_motifs_are_swapped_and_taken_off(library: Path) -> None:
         await press(pilot, "a", "w")
         chosen = pilot.app.screen.query_one(PlacingPlate).chosen
         assert bench.placements[chosen].motif != before[chosen].motif
+        await press(pilot, "j")
+        await type_in(pilot, "hull")
+        await press(pilot, "enter")
+        assert bench.placements[chosen].motif == "hull"
         await press(pilot, "d")
         assert len(bench.placements) == len(before) - 1
         coverage = bench.filled.filling.coverage

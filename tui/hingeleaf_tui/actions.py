@@ -7,7 +7,8 @@ through any terminal, tmux and SSH; each can be changed in the settings.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -54,6 +55,7 @@ PLACES = {
     "export": "Exporting",
     "record": "Recording a trial",
     "card": "Changing a card",
+    "tour": "On the tour",
 }
 """Where actions belong, in the order of help."""
 
@@ -73,6 +75,7 @@ ACTIONS = (
     _quiet("everywhere", "trials", "f5", "Trials", "Go to the test cuts of a motif."),
     _quiet("everywhere", "workshop", "f6", "Workshop", "Go to the cards and settings."),
     _quiet("everywhere", "help", "f1", "Help", "Show all that can be done, and do it."),
+    _quiet("everywhere", "tour", "f7", "Tour", "Be shown round, one screen after another."),
     _quiet("everywhere", "light", "f9", "Light", "Change between light and dark."),
     Action("everywhere", "quit", "q,ctrl+q", "Quit", "Leave Hingeleaf."),
     Action("motifs", "find", "slash", "Find", "Type words or tags to narrow the list."),
@@ -124,6 +127,7 @@ ACTIONS = (
     Action("panel", "findings", "f", "Findings", "Go to the list of what the check found."),
     Action("panel", "keep", "k", "Keep", "Keep the panel in the library under a name."),
     Action("panel", "open_kept", "o", "Open", "Open a panel that was kept."),
+    _quiet("panel", "compare", "b", "Beside", "See a kept panel beside this one, with figures."),
     Action("panel", "export", "x", "Export", "Write the cut file at true size."),
     Action("trials", "record", "n", "New", "Record a test cut."),
     Action("trials", "forget", "d,delete", "Forget", "Take the chosen test cut away."),
@@ -131,6 +135,7 @@ ACTIONS = (
     Action("workshop", "use_card", "m", "Use", "Use this card from now on."),
     Action("workshop", "new_card", "n", "New", "Make a card like the chosen one."),
     Action("workshop", "remove_card", "d,delete", "Remove", "Take one of your own cards away."),
+    Action("workshop", "change_key", "k", "Keys", "Give an action another key."),
     Action("workshop", "settings", "o", "Settings", "Go to the settings, or back to the cards."),
     Action("export", "write", "g", "Write", "Write the files."),
     Action("record", "record", "g", "Record", "Record the test cut."),
@@ -150,6 +155,7 @@ ACTIONS = (
     _quiet("placing", "smaller", "minus", "Smaller", "Make the motif 1 mm smaller."),
     _quiet("placing", "mirror", "m", "Mirror", "Mirror the motif."),
     Action("placing", "swap", "w", "Swap", "Put the next motif of the pool in its place."),
+    _quiet("placing", "swap_for", "j", "Swap for", "Choose the motif to put in its place."),
     Action("placing", "take_off", "d,delete", "Take off", "Take the motif off the panel."),
     Action("placing", "refill", "r", "Refill", "Fill anew around all that is pinned."),
     Action("placing", "undo", "u", "Undo", "Take the last step of arranging back."),
@@ -175,6 +181,7 @@ ACTIONS = (
     _quiet("aim", "aim_down", "down", "Down", "The cross down."),
     Action("aim", "set", "enter", "Set", "Set a bridge at the cross."),
     Action("aim", "give_up", "c,escape", "Give up", "Set no bridge."),
+    _quiet("tour", "next", "enter,space", "Next", "Go on to the next screen."),
     Action("sheet", "back", "escape,f10", "Back", "Go back without an answer."),
 )
 """The table itself."""
@@ -240,6 +247,27 @@ def shown(keys: str) -> str:
 def all_shown(keys: str) -> str:
     """All of some keys as a person knows them."""
     return " ".join(shown(key) for key in keys.split(","))
+
+
+def check_key(id: str, key: str, taken: Mapping[str, str]) -> str:
+    """A key that an action may have, by its Textual name; `taken` are other keys by action id.
+
+    Raises UsageError for what is no plain key, or means something else in the same place.
+    """
+    from hingeleaf.errors import UsageError
+
+    names = {sign: name for name, sign in SHOWN.items() if len(sign) == 1 and sign.isascii()}
+    key = names.get(key, key.lower())
+    if not re.fullmatch(r"[a-z0-9]|f([1-9]|1[0-2])", key) and key not in SHOWN:
+        raise UsageError(
+            f"{key!r} is no key for this.", "Type one letter or digit, or a name such as f8."
+        )
+    place = find(id).place
+    for other in ACTIONS:
+        near = other.id != id and other.place in (place, "everywhere")
+        if near and key in taken.get(other.id, other.keys).split(","):
+            raise UsageError(f"{shown(key)} is taken: {other.says}", "Type another key.")
+    return key
 
 
 def key_list() -> str:

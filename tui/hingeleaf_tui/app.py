@@ -10,6 +10,7 @@ import logging
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from hingeleaf.model import Card
+    from hingeleaf_tui import rescue
     from hingeleaf_tui.bench import Bench
     from hingeleaf_tui.drawing.ink import Ink
 
@@ -172,6 +174,19 @@ class Hingeleaf(App[None]):
 
         self.push_screen(HelpScreen())
 
+    def action_tour(self) -> None:
+        """Be shown round."""
+        from hingeleaf_tui.screens.tour import Tour
+
+        if isinstance(self.screen, WorkScreen) and self.screen.PLACE in self.SCREENS:
+            self._go("motifs")
+            self.push_screen(Tour())
+
+    def run_action_now(self, place: str) -> None:
+        """Go to a screen by its place, with the motif that is chosen."""
+        self._want_chosen()
+        self._go(place)
+
     def action_light(self) -> None:
         """Change between light and dark."""
         self.kept.light = not self.kept.light
@@ -191,6 +206,14 @@ class Hingeleaf(App[None]):
         settings.write(self.kept)
         self.bench.recipe = replace(self.bench.recipe, card=card)
         self.motif_changed()
+
+    def use_key(self, id: str, key: str) -> None:
+        """Let an action have another key from now on; an empty one brings its own back."""
+        self.kept.keys.pop(id, None)
+        if key:
+            self.kept.keys[id] = key
+        self.set_keymap(self.kept.keys)
+        settings.write(self.kept)
 
     def use_ink(self) -> None:
         """Draw with what the settings say."""
@@ -248,6 +271,32 @@ class Hingeleaf(App[None]):
             self.push_screen(place)
         else:
             self.switch_screen(place)
+
+    def _fatal_error(self) -> None:
+        """A fault of the program on the app's own thread: what is at work is kept first."""
+        if self._exit_renderables:
+            return
+        from rich.text import Text
+
+        from hingeleaf_tui import rescue
+
+        error = self._exception or RuntimeError("unknown fault")
+        self._exit_renderables.append(Text(rescue.tell(log, error, self._at_work())))
+        self._close_messages_no_wait()
+
+    def _at_work(self) -> list[rescue.Keep]:
+        """What is unsaved, with the calls that keep it."""
+        from hingeleaf_tui import rescue
+
+        path = self.desk.path
+        keeps: list[rescue.Keep] = []
+        if self._bench is not None and self._bench.unsaved and self._bench.filled:
+            keeps.append(("panel", partial(rescue.keep_panel, path, self._bench.filled)))
+        for screen in self._installed_screens.values():
+            if getattr(screen, "unsaved", False):
+                edited = getattr(screen, "edited_motif")  # noqa: B009
+                keeps.append(("motif's bridges", partial(rescue.keep_bridges, path, *edited)))
+        return keeps
 
     def _crashed(self, error: BaseException) -> None:
         """A fault of the program in a job: the work stays, the log has the rest."""

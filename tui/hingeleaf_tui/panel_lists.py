@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from hingeleaf.errors import UsageError
@@ -35,6 +36,24 @@ def card_lines(library: Library) -> list[Line]:
         Line(card.name, card.name, right=f"{card.grammage:g} g/m², {card.caliper:g} mm")
         for card in all_cards(library)
     ]
+
+
+def size_lines(*others: str) -> list[Line]:
+    """The sizes that frames are sold in, upright and on their side, after other answers."""
+    from hingeleaf.field.sizes import COMMON_SIZES
+
+    lines = [Line(other, other) for other in others]
+    for size in COMMON_SIZES.values():
+        lines.append(Line(size.name, size.name, right=f"{size.width:g} x {size.height:g} mm"))
+        if size.width != size.height:
+            name = f"{size.name} landscape"
+            lines.append(Line(name, name, right=f"{size.height:g} x {size.width:g} mm"))
+    return lines
+
+
+def motif_lines(names: Iterable[str]) -> list[Line]:
+    """Motifs by name."""
+    return [Line(name, name) for name in sorted(names)]
 
 
 def font_lines() -> Task[list[Line]]:

@@ -7,7 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
+
+from shapely import MultiPolygon
 
 from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import Lettering, Measure
@@ -33,6 +36,13 @@ BUILT_IN = "built-in"
 """What stands for the letter face that comes with Hingeleaf."""
 ALL = "all"
 FREE = "as they allow"
+NO_FILE = "no file yet"
+AROUND = "around the field"
+"""The sheet is as large as the field and a margin ask for."""
+OPEN = "no glass"
+TRUST = ("reckoned sizes", "proven sizes")
+SIZES = ("outer", "inner", "sheet")
+"""Lines that are sizes, and can be chosen from those that frames are sold in."""
 OUTSIDE, OPENING = (8 * MM_PER_INCH, 10 * MM_PER_INCH), (4 * MM_PER_INCH, 6 * MM_PER_INCH)
 
 
@@ -79,6 +89,7 @@ def _change_kind(recipe: Recipe, kind: str) -> Recipe:
     text, style = _text(recipe) or "B", _style(recipe) or Lettering(200.0)
     size = _outside(recipe) or OUTSIDE
     fields: dict[str, FieldSpec] = {
+        "outline": OutlineSpec(MultiPolygon(), NO_FILE, height=size[1]),
         "letter": LetterSpec(text, replace(style, measure=Measure.INK)),
         "word": WordSpec((text,), replace(style, measure=Measure.CAPITALS)),
         "border": BorderSpec(size, OPENING),
@@ -166,6 +177,50 @@ def _change_shape(recipe: Recipe, text: str) -> Recipe:
     return recipe
 
 
+def _outline_file(recipe: Recipe) -> str | None:
+    return recipe.field.label if isinstance(recipe.field, OutlineSpec) else None
+
+
+def _change_outline_file(recipe: Recipe, text: str) -> Recipe:
+    if not isinstance(recipe.field, OutlineSpec):
+        return recipe
+    from hingeleaf.workshop import read_outline
+
+    file = Path(text).expanduser()
+    return replace(recipe, field=replace(recipe.field, shape=read_outline(file), label=file.stem))
+
+
+def _height(recipe: Recipe) -> str | None:
+    style = _style(recipe)
+    if style is not None:
+        return format_mm(style.height)
+    if isinstance(recipe.field, OutlineSpec):
+        return format_mm(recipe.field.height) if recipe.field.height else "as drawn"
+    return None
+
+
+def _change_height(recipe: Recipe, text: str) -> Recipe:
+    if isinstance(recipe.field, OutlineSpec):
+        height = None if text in ("", "as drawn") else _length(text)
+        return replace(recipe, field=replace(recipe.field, height=height))
+    return _restyle(recipe, height=_length(text))
+
+
+def _change_sheet(recipe: Recipe, text: str) -> Recipe:
+    return replace(recipe, sheet=None if text in ("", AROUND) else named_size(text))
+
+
+def _change_depth(recipe: Recipe, text: str) -> Recipe:
+    depth = None if text in ("", OPEN) else _length(text)
+    return replace(recipe, frame=replace(recipe.frame, depth=depth))
+
+
+def _kinds(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= 10_000:
+        raise UsageError(f"{text!r} is not a number of motifs.", "Type 1 or more.")
+    return int(text)
+
+
 def _change_size(name: str) -> Callable[[Recipe, str], Recipe]:
     def change(recipe: Recipe, text: str) -> Recipe:
         length = None if text in ("", FREE) else _length(text)
@@ -219,7 +274,7 @@ def _optional(length: float | None) -> str:
     return FREE if length is None else format_mm(length)
 
 
-KINDS = ("letter", "word", "border", "shape")
+KINDS = ("letter", "word", "border", "shape", "outline")
 SHAPES = tuple(str(shape) for shape in Outline)
 
 LINES = (
@@ -237,17 +292,22 @@ LINES = (
         Entry("shape", "Shape", choices=SHAPES, says="The outer shape."), _shape, _change_shape
     ),
     LineOfForm(
-        Entry("height", "Height", step=5, says="How high the letters are: 200, 20cm or 8in."),
-        lambda recipe: format_mm(style.height) if (style := _style(recipe)) else None,
-        lambda recipe, text: _restyle(recipe, height=_length(text)),
+        Entry("file", "Outline", says="An SVG file whose outer shape is to be filled."),
+        _outline_file,
+        _change_outline_file,
     ),
     LineOfForm(
-        Entry("outer", "Outside", says="Width x height: A4, 8x10in or 200x250mm."),
+        Entry("height", "Height", step=5, says="How high the field is: 200, 20cm or 8in."),
+        _height,
+        _change_height,
+    ),
+    LineOfForm(
+        Entry("outer", "Outside", pick=True, says="Enter lists frames; any width x height too."),
         lambda recipe: _size(size) if (size := _outside(recipe)) else None,
         _change_outside,
     ),
     LineOfForm(
-        Entry("inner", "Opening", says="Width x height of the hole in the border."),
+        Entry("inner", "Opening", pick=True, says="The hole in the border; Enter lists sizes."),
         _opening,
         _change_opening,
     ),
@@ -312,6 +372,28 @@ LINES = (
         Entry("mirror", "Mirrored", choices=("no", "yes"), says="Both halves alike."),
         lambda recipe: "yes" if recipe.rules.symmetric else "no",
         _rule("symmetric", lambda text: text == "yes"),
+    ),
+    LineOfForm(
+        Entry("kinds", "Kinds", step=1, says="At most so many different motifs, by the seed."),
+        lambda recipe: str(recipe.choice.kinds),
+        lambda recipe, text: replace(recipe, choice=replace(recipe.choice, kinds=_kinds(text))),
+    ),
+    LineOfForm(
+        Entry("proven", "Trust", choices=TRUST, says="Reckoned sizes, or only proven by trials."),
+        lambda recipe: TRUST[recipe.choice.proven],
+        lambda recipe, text: replace(
+            recipe, choice=replace(recipe.choice, proven=text == TRUST[True])
+        ),
+    ),
+    LineOfForm(
+        Entry("sheet", "Sheet", pick=True, says="The size the panel is cut to, as for a frame."),
+        lambda recipe: _size(recipe.sheet) if recipe.sheet else AROUND,
+        _change_sheet,
+    ),
+    LineOfForm(
+        Entry("depth", "Depth", step=1, says="From sheet to glass; lifts are checked against it."),
+        lambda recipe: OPEN if recipe.frame.depth is None else format_mm(recipe.frame.depth),
+        _change_depth,
     ),
 )
 """The form, from the top down."""

@@ -28,7 +28,7 @@ from hingeleaf_tui.widgets.text_list import Line, TextList
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.errors import HingeleafError
-    from hingeleaf.model import Bridge
+    from hingeleaf.model import Bridge, Motif
     from hingeleaf_tui.drawing.canvas import Picture
 
 FINE, COARSE = 0.2, 2.0
@@ -82,6 +82,12 @@ class BridgesScreen(WorkScreen):
     def unsaved(self) -> bool:
         """Whether there are edits that the library does not have."""
         return bool(self.now and self._kept and self.now.motif != self._kept.motif)
+
+    @property
+    def edited_motif(self) -> tuple[Motif, Motif]:
+        """The motif as it is edited, and as the library has it; only where there are edits."""
+        assert self.now is not None and self._kept is not None
+        return self.now.motif, self._kept.motif
 
     def on_mount(self) -> None:
         """Show which library is open."""

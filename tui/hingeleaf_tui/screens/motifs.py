@@ -12,7 +12,7 @@ from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
-from hingeleaf_tui.desk import Found, Sight
+from hingeleaf_tui.desk import Found, Sight, reckon_sizes
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 NOTHING_YET = (
     "This library is empty.\n\n"
+    "{tour} shows you round, with the starter patterns\n"
     "{starters} brings in the starter patterns\n"
     "{add} brings in drawings of your own\n"
     "{help} shows all that can be done"
@@ -41,6 +42,13 @@ class MotifsScreen(WorkScreen):
     PLACE = "motifs"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("motifs")]
     AUTO_FOCUS = "#motif-list"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._reckoned: set[tuple[str, str]] = set()
+        """Motifs and cards whose sizes were asked for, also where they could not be kept."""
+        self.has_none = False
+        """Whether the library has no motif at all."""
 
     def work(self) -> Iterator[Widget]:
         """List, drawing, facts."""
@@ -95,10 +103,14 @@ class MotifsScreen(WorkScreen):
         )
         self.motifs.show(found.names, nothing if found.of else "")
         if found.of == 0:
-            help_key = actions.shown(self.hingeleaf.keys_of(actions.find("everywhere.help")))
-            self.query_one(Plate).say(NOTHING_YET.format(**keys, help=help_key))
+            keys |= {
+                name: actions.shown(self.hingeleaf.keys_of(actions.find(f"everywhere.{name}")))
+                for name in ("help", "tour")
+            }
+            self.query_one(Plate).say(NOTHING_YET.format(**keys))
             self.query_one(Facts).show("", ())
         count = len(found.names)
+        self.has_none = found.of == 0
         self.say(f"{found.of} motifs" if count == found.of else f"{count} of {found.of} motifs")
 
     def _not_found(self, error: HingeleafError) -> None:
@@ -162,6 +174,17 @@ class MotifsScreen(WorkScreen):
         if sight.picture.size == (plate.columns, plate.rows):
             plate.show(sight.picture)
         self.query_one(Facts).show(sight.name, sight.facts)
+        app = self.hingeleaf
+        app.jobs.drop("sizes")
+        path, card = app.desk.path, app.card_name
+        if sight.unreckoned and (sight.name, card) not in self._reckoned:
+            self._reckoned.add((sight.name, card))
+            app.jobs.start(
+                "sizes",
+                lambda: reckon_sizes(path, sight.name, card),
+                done=lambda _: self._look(),
+                failed=self.refuse,
+            )
 
     @on(CursorList.Opened, "#motif-list")
     def _open_bridges(self) -> None:
@@ -174,6 +197,7 @@ class MotifsScreen(WorkScreen):
     def read_again(self, *names: str) -> None:
         """Some motifs were changed, here or elsewhere; all of them may be if none is named."""
         self.motifs.forget(names or None)
+        self._reckoned.clear()
         self._search()
 
     # Changing

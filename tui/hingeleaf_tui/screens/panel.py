@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -20,6 +21,8 @@ from hingeleaf_tui.panel_lists import (
     card_lines,
     font_lines,
     kept_panels,
+    motif_lines,
+    size_lines,
     some_name,
     verdict_of,
 )
@@ -225,6 +228,13 @@ class PanelScreen(WorkScreen):
         self.plate.take(filled)
         self._review()
 
+    @on(PlacingPlate.SwapWanted)
+    def _pick_swap(self) -> None:
+        filled, plate = self.bench.filled, self.plate
+        if filled is not None:
+            pick = Pick("Put in its place", lambda done, failed: done(motif_lines(filled.motifs)))
+            self.app.push_screen(pick, plate.swap)
+
     @on(PlacingPlate.Refill)
     def _refill(self) -> None:
         pinned = tuple(each for each in self.bench.placements if each.pinned)
@@ -342,7 +352,7 @@ class PanelScreen(WorkScreen):
             "Open a kept panel",
             lambda done, failed: desk.ask("panels", kept_panels, done, failed),
             self.bench.name,
-            empty="No panel is kept yet. Press w on a filled one to keep it.",
+            empty="No panel is kept yet. Press k on a filled one to keep it.",
         )
         self.app.push_screen(pick, self._open_kept)
 
@@ -362,6 +372,35 @@ class PanelScreen(WorkScreen):
         self._filled(filled)
         self.bench.unsaved = False
 
+    def action_compare(self) -> None:
+        """See a kept panel beside this one."""
+        if self.bench.filled is None:
+            self.say("There is nothing to compare yet. Press g to fill a panel.", "caution")
+            return
+        desk = self.hingeleaf.desk
+        pick = Pick(
+            "Show beside it",
+            lambda done, failed: desk.ask("panels", kept_panels, done, failed),
+            empty="No panel is kept yet. Press k on a filled one to keep it.",
+        )
+        self.app.push_screen(pick, self._compare)
+
+    def _compare(self, name: str | None) -> None:
+        here = self.bench.filled
+        if name and here:
+            mine = self.bench.name if self.bench.name and not self.bench.unsaved else "this one"
+            self.hingeleaf.desk.ask(
+                "compare",
+                lambda library: bench.reopen(library, name),
+                lambda other: self._beside({f"{mine} (here)": here, name: other}),
+                self.refuse,
+            )
+
+    def _beside(self, panels: dict[str, Filled]) -> None:
+        from hingeleaf_tui.screens.compare import CompareScreen
+
+        self.app.push_screen(CompareScreen(panels))
+
     # Choosing from lists
 
     @on(Form.PickWanted, "#recipe")
@@ -374,13 +413,21 @@ class PanelScreen(WorkScreen):
                 self.bench.recipe.card.name,
             )
             self.app.push_screen(pick, self._pick_card)
+        elif event.key in recipe_form.SIZES:
+            others = (recipe_form.AROUND,) if event.key == "sheet" else ()
+            pick = Pick(
+                "Choose a size, or type one such as 200x250mm",
+                lambda done, failed: done(size_lines(*others)),
+                free=True,
+            )
+            self.app.push_screen(pick, partial(self._pick_for, event.key))
         else:
             pick = Pick(
                 "Choose a font",
                 lambda done, failed: jobs.start("fonts", font_lines, done=done, failed=failed),
                 recipe_form.shown(self.bench.recipe).get("font", ""),
             )
-            self.app.push_screen(pick, self._pick_font)
+            self.app.push_screen(pick, partial(self._pick_for, "font"))
 
     def _pick_card(self, name: str | None) -> None:
         if name:
@@ -392,10 +439,10 @@ class PanelScreen(WorkScreen):
         self.bench.recipe = replace(self.bench.recipe, card=card)
         self._show_recipe()
 
-    def _pick_font(self, name: str | None) -> None:
-        if name:
+    def _pick_for(self, key: str, answer: str | None) -> None:
+        if answer:
             form = self.query_one(Form)
-            form.offer(form.line("font"), name)
+            form.offer(form.line(key), answer)
 
     def action_export(self) -> None:
         """Write the cut file."""

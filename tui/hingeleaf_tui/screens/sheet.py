@@ -56,14 +56,22 @@ Load = Callable[[Callable[[Lines], None], Callable[[HingeleafError], None]], Non
 """Asks for the lines, to be handed to the first call; what goes wrong to the second."""
 
 
+NOT_LISTED = "Nothing in the list is called like that."
+
+
 class Pick(Sheet[str]):
-    """Choose one line of a list that may take a moment to load; typing narrows it."""
+    """Choose one line of a list that may take a moment to load; typing narrows it.
+
+    Where the answer is `free`, what is typed and matches no line is an answer too.
+    """
 
     AUTO_FOCUS = "TypedLine"
 
-    def __init__(self, title: str, load: Load, chosen: str = "", empty: str = "") -> None:
+    def __init__(
+        self, title: str, load: Load, chosen: str = "", empty: str = "", *, free: bool = False
+    ) -> None:
         super().__init__()
-        self._title, self._load, self._chosen = title, load, chosen
+        self._title, self._load, self._chosen, self._free = title, load, chosen, free
         self._empty = empty or "There is nothing to choose from."
         self._lines: Lines = ()
 
@@ -91,7 +99,9 @@ class Pick(Sheet[str]):
     def _narrow(self) -> None:
         words = self.query_one(TypedLine).value.lower().split()
         fitting = [line for line in self._lines if all(word in line.text.lower() for word in words)]
-        nothing = "Nothing in the list is called like that." if self._lines else self._empty
+        nothing = self._empty
+        if self._lines:
+            nothing = "Enter takes what is typed." if self._free else NOT_LISTED
         self.query_one(TextList).show(fitting, nothing)
 
     def key_down(self) -> None:
@@ -101,8 +111,11 @@ class Pick(Sheet[str]):
     @on(Input.Submitted)
     @on(CursorList.Opened)
     def _choose(self) -> None:
+        typed = self.query_one(TypedLine).value.strip()
         if line := self.query_one(TextList).chosen:
             self.dismiss(line.key)
+        elif self._free and typed:
+            self.dismiss(typed)
 
 
 class FormSheet(Sheet[None]):

@@ -16,9 +16,10 @@ from hingeleaf.errors import UsageError
 from hingeleaf_tui import actions, card_form, settings
 from hingeleaf_tui.commands.stock import all_cards
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.sheet import FormSheet
+from hingeleaf_tui.screens.sheet import FormSheet, Pick, TypeIn
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Entry, Form, FormLine
+from hingeleaf_tui.widgets.lines import KeysLine
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
 if TYPE_CHECKING:
@@ -122,6 +123,39 @@ class WorkshopScreen(WorkScreen):
             self.hingeleaf.desk.ask(
                 None, lambda library: _remove(library, card), lambda _: self._read(), self.refuse
             )
+
+    def action_change_key(self) -> None:
+        """Choose an action, then type its key."""
+        app = self.hingeleaf
+        lines = [
+            Line(
+                f"{actions.all_shown(app.keys_of(each)):<12}{each.says}",
+                each.id,
+                right=actions.PLACES[each.place],
+            )
+            for each in actions.ACTIONS
+        ]
+        pick = Pick("Whose key should be another?", lambda done, failed: done(lines))
+        app.push_screen(pick, self._ask_key)
+
+    def _ask_key(self, id: str | None) -> None:
+        if id is None:
+            return
+        app, says = self.hingeleaf, actions.find(id).says
+        ask = TypeIn(
+            f"{says} The key for it, empty for its own:",
+            accept=lambda key: key and actions.check_key(id, key, app.kept.keys),
+        )
+        app.push_screen(ask, lambda key: self._use_key(id, key))
+
+    def _use_key(self, id: str, key: str | None) -> None:
+        if key is None:
+            return
+        app = self.hingeleaf
+        app.use_key(id, actions.check_key(id, key, app.kept.keys) if key else "")
+        action = actions.find(id)
+        self.query_one(KeysLine).refresh()
+        self.say(f"{actions.all_shown(app.keys_of(action))}: {action.says}", "good")
 
     def action_settings(self) -> None:
         """Go to the settings, or back to the cards."""

@@ -83,7 +83,9 @@ class MotifList(CursorList):
         """Take in rows that were wanted."""
         self._rows.update(rows)
         self._asked -= rows.keys()
-        self.refresh()
+        for place, key in enumerate(self._near(0), self._first):
+            if key in rows:
+                self.refresh_row(place)
 
     def forget(self, keys: Iterable[str] | None = None) -> None:
         """Read these motifs anew when they are next in sight; all of them by default."""
@@ -123,7 +125,7 @@ class MotifList(CursorList):
             right = row.right if row else ""
             name = fit(key, room - len(right) - 1)
             segments.append(Segment(f" {name} ", pens(ink, back, "bold")))
-            segments.append(Segment(f"{right} ", pens(ink or "quiet", back)))
+            segments.append(Segment(f"{right} ", pens(ink, back)))
         else:
             under = row.under if row and line == 1 else ""
             segments.append(Segment(f" {fit(under, room)} ", pens(ink or "quiet", back)))
@@ -143,10 +145,23 @@ class MotifList(CursorList):
             for text, front, behind in row.picture.runs(line)
         ]
 
+    @property
+    def _first(self) -> int:
+        """The number of the topmost motif in sight."""
+        return max(0, self.scroll_offset.y // self.row_height)
+
+    def _near(self, around: int) -> Sequence[str]:
+        """The motifs in sight, and so many before and after them."""
+        return self.keys[max(0, self._first - around) : self._first + self.page + 1 + around]
+
+    def watch_scroll_y(self, old: float, new: float) -> None:
+        """Read what may come into sight next, so that it is painted once, with its drawing."""
+        super().watch_scroll_y(old, new)
+        self._want()
+
     def _want(self) -> None:
-        first = max(0, self.scroll_offset.y // self.row_height)
-        in_sight = self.keys[first : first + self.page + 1]
-        unknown = (key for key in in_sight if not self._row(key) and key not in self._asked)
+        near = self._near(self.page)
+        unknown = (key for key in near if not self._row(key) and key not in self._asked)
         if wanted := tuple(unknown):
             self._asked.update(wanted)
             self.post_message(self.Wanted(wanted, self.picture_size))

@@ -42,6 +42,9 @@ class PlacingPlate(Plate, can_focus=True):
     class Refill(Message):
         """Fill anew around what is pinned."""
 
+    class SwapWanted(Message):
+        """Another motif should be chosen for the place of the chosen one."""
+
     class Left(Message):
         """The keys should go back to the recipe."""
 
@@ -158,7 +161,17 @@ class PlacingPlate(Plate, can_focus=True):
         if self._placements and self._filled:
             names = sorted(self._filled.motifs)
             here = self._placements[self.chosen].motif
-            other = self._filled.motifs[names[(names.index(here) + 1) % len(names)]]
+            self.swap(names[(names.index(here) + 1) % len(names)])
+
+    def action_swap_for(self) -> None:
+        """Choose the motif to put in its place."""
+        if self._placements:
+            self.post_message(self.SwapWanted())
+
+    def swap(self, name: str | None) -> None:
+        """Put a motif of the pool in the place of the chosen one."""
+        if name and self._placements and self._filled:
+            other = self._filled.motifs[name]
             self._change(placing.swapped(self._placements, self.chosen, other.name, other.revision))
 
     def action_undo(self) -> None:

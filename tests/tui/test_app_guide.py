@@ -1,0 +1,136 @@
+"""Being shown round, keys of one's own, two panels side by side, and faults of the program."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from app_pilot import make_library, ours, press, running, seen, type_in
+from hingeleaf.catalogue.store import Library
+from hingeleaf.errors import UsageError
+from hingeleaf.model import Placement, Pose
+from hingeleaf_tui import actions, bench, recipe_form, settings
+from hingeleaf_tui.screens.tour import STEPS, Tour
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Path:
+    return make_library(tmp_path)
+
+
+@pytest.fixture(autouse=True)
+def own_places(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
+    monkeypatch.setattr(settings, "log_file", lambda: tmp_path / "log" / "hingeleaf.log")
+
+
+def laid(library: Path, seed: int = 1) -> bench.Filled:
+    """Two motifs in a heart."""
+    recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
+    recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
+    with Library.open(library) as opened:
+        known = {name: opened.motif(name) for name in ("buoy", "hull")}
+    places = [Placement("buoy", 1, Pose(60, 70, 0, 40)), Placement("hull", 1, Pose(140, 75, 0, 40))]
+    return bench.lay(recipe, recipe.field.build(), known, places)
+
+
+async def test_the_tour_goes_through_every_screen_and_back(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f7")
+        for number, step in enumerate(STEPS):
+            assert isinstance(pilot.app.screen, Tour)
+            assert step.title in seen(pilot)
+            assert getattr(pilot.app.screen_stack[-2], "PLACE", "") == step.screen
+            assert "{" not in seen(pilot)
+            await press(pilot, "enter" if number % 2 else "space")
+        assert getattr(pilot.app.screen, "PLACE", "") == "motifs"
+
+
+async def test_an_empty_library_offers_the_tour_with_the_starter_patterns(tmp_path: Path) -> None:
+    async with running(tmp_path / "new.db") as pilot:
+        assert "F7 shows you round" in seen(pilot)
+        await press(pilot, "f7", "enter", "escape", "f2")
+        assert ours(pilot).get_screen("motifs").motifs.count > 20
+
+
+async def test_a_key_is_changed_on_the_workshop_screen(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f6", "k")
+        await type_in(pilot, "narrow the list by")
+        await press(pilot, "enter")
+        await type_in(pilot, "t")
+        await press(pilot, "enter")
+        assert "t is taken" in seen(pilot)
+        await press(pilot, "backspace")
+        await type_in(pilot, "v")
+        await press(pilot, "enter")
+        assert settings.read().keys == {"motifs.narrow": "v"}
+        await press(pilot, "f2", "v")
+        assert "Show the motifs with the tag" in seen(pilot)
+
+
+@pytest.mark.parametrize("key", ["", "ctrl+a", "ab", "f13"])
+def test_keys_that_do_not_pass_everywhere_are_refused(key: str) -> None:
+    with pytest.raises(UsageError, match="no key"):
+        actions.check_key("motifs.narrow", key, {})
+
+
+def test_punctuation_is_taken_by_its_sign() -> None:
+    assert actions.check_key("motifs.narrow", "+", {}) == "plus"
+
+
+async def test_two_panels_are_compared_with_figures(library: Path) -> None:
+    with Library.open(library) as opened:
+        bench.keep(opened, "hall", laid(library, seed=9))
+    async with running(library, size=(120, 36)) as pilot:
+        await press(pilot, "f4", "b")
+        assert "nothing to compare" in seen(pilot)
+        ours(pilot).bench.put(laid(library, seed=4))
+        await press(pilot, "b", "enter")
+        shown = seen(pilot).split()
+        assert {"9", "4", "hall", "(here)"} <= set(shown)
+        await press(pilot, "escape")
+        assert getattr(pilot.app.screen, "PLACE", "") == "panel"
+
+
+async def test_a_fault_of_the_program_keeps_the_work_and_names_the_log(
+    library: Path, tmp_path: Path
+) -> None:
+    with pytest.raises(ZeroDivisionError):
+        async with running(library) as pilot:
+            app = ours(pilot)
+            app.bench.put(laid(library))
+            await press(pilot, "end", "up", "b")
+            while app.screen.PLACE != "bridges":
+                await pilot.pause()
+            told = []
+            app.call_later(lambda: 1 // 0)
+            show = app._print_error_renderables
+
+            def note() -> None:
+                told.extend(app._exit_renderables)
+                show()
+
+            app._print_error_renderables = note
+            await pilot.pause()
+    says = " ".join(str(told[0]).split())
+    assert "kept in the library as rescued-panel-1." in says
+    log = tmp_path / "log" / "hingeleaf.log"
+    assert str(log) in says.replace(" ", "") or str(log) in says
+    with Library.open(library) as opened:
+        assert [row.name for row in opened.panels()] == ["rescued-panel-1"]
+
+
+def test_edited_bridges_are_rescued_as_a_revision_that_undo_takes_back(library: Path) -> None:
+    from hingeleaf_tui import rescue
+
+    with Library.open(library) as opened:
+        base = opened.motif("life-ring")
+    edited = replace(base, bridges=base.bridges[:1])
+    assert rescue.keep_bridges(library, edited, base) == "life-ring"
+    with Library.open(library) as opened:
+        assert opened.motif("life-ring").bridges == edited.bridges
+        opened.undo()
+        assert opened.motif("life-ring").bridges == base.bridges

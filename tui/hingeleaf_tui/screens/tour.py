@@ -1,0 +1,111 @@
+"""Being shown round: one step after another, each on the screen that it is about."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Vertical
+from textual.widgets import Static
+
+from hingeleaf_tui import actions
+from hingeleaf_tui.screens.motifs import MotifsScreen
+from hingeleaf_tui.screens.sheet import Sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What is told, and where one stands meanwhile; keys are written as {action ids}."""
+
+    screen: str
+    title: str
+    says: str
+
+
+STEPS = (
+    Step(
+        "motifs",
+        "1 of 5: Motifs",
+        "A motif is one design. They are listed at the left, the chosen one is drawn large.\n\n"
+        "{motifs.find} searches, {motifs.add} brings in drawings of your own, "
+        "{motifs.starters} the starter patterns. An empty library gets these when you go on.",
+    ),
+    Step(
+        "bridges",
+        "2 of 5: Bridges",
+        "Bridges are strips left uncut, so that nothing falls out. The arrows move the chosen "
+        "one, {bridges.hold} plans them in another hold style, {bridges.smaller} shows the motif "
+        "made smaller. Loose parts, the thinnest place and the smallest safe size stand at the "
+        "left.",
+    ),
+    Step(
+        "panel",
+        "3 of 5: Panel",
+        "A letter, word, border or outline is filled with motifs. Set it up at the left, then "
+        "{panel.fill} fills it and {panel.stop} stops. {panel.arrange} lets you move, turn and "
+        "pin motifs; {panel.export} writes the cut file at true size.",
+    ),
+    Step(
+        "trials",
+        "4 of 5: Trials",
+        "What the geometry allows is reckoned; what your card and blade can do is proven by test "
+        "cuts. {trials.ladder} writes a motif at a row of sizes, {trials.record} notes what held.",
+    ),
+    Step(
+        "workshop",
+        "5 of 5: Workshop",
+        "Your cards, the settings, and every key, which you can change. {everywhere.help} shows "
+        "all that can be done, wherever you are.",
+    ),
+)
+
+
+class Tour(Sheet[None]):
+    """One step of the tour; Enter goes on to the next."""
+
+    PLACE = "tour"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *actions.bindings("tour"),
+        *actions.bindings("sheet"),
+    ]
+
+    def __init__(self, number: int = 0) -> None:
+        super().__init__()
+        self._number = number
+
+    def compose(self) -> ComposeResult:
+        """Title, text, keys."""
+        step = STEPS[self._number]
+        app = self.hingeleaf
+        keys = {each.id: actions.shown(app.keys_of(each)) for each in actions.ACTIONS}
+        says = step.says
+        for id, key in keys.items():
+            says = says.replace(f"{{{id}}}", key)
+        on = actions.shown(app.keys_of(actions.find("tour.next")))
+        last = self._number == len(STEPS) - 1
+        with Vertical(classes="sheet"):
+            yield Static(step.title, classes="title", markup=False)
+            yield Static(says, markup=False)
+            ends = "ends the tour" if last else "goes on"
+            yield Static(f"{on} {ends}, Esc leaves it.", id="sheet-says", classes="quiet")
+
+    def action_next(self) -> None:
+        """Go on to the next step, on its own screen."""
+        app, number = self.hingeleaf, self._number + 1
+        self.dismiss()
+        app.call_later(_show, app, number)
+
+
+def _show(app: object, number: int) -> None:
+    from hingeleaf_tui.app import Hingeleaf
+
+    assert isinstance(app, Hingeleaf)
+    motifs = app.get_screen("motifs", MotifsScreen)
+    if number == 1 and motifs.has_none:
+        motifs.action_starters()
+    step = STEPS[number % len(STEPS)]
+    app.run_action_now(step.screen)
+    if number < len(STEPS):
+        app.push_screen(Tour(number))
