@@ -37,6 +37,7 @@ async def make(folder: Path) -> None:
             await press(pilot, "f4")
             bench = ours(pilot).bench
             bench.recipe = recipe_form.changed(bench.recipe, "budget", "quick")
+            await press(pilot, "f2", "f4")
             await press(pilot, "g")
             assert bench.reviewed is not None
             write(folder / "panel.svg", pilot.app.export_screenshot(title="hingeleaf"))

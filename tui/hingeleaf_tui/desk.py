@@ -56,7 +56,7 @@ class Sight:
     """Whether the sizes that it may have on the card are still to be reckoned."""
 
 
-BAR = 14
+BAR = 12
 """Columns of the bar of sizes."""
 PAUSE = 0.3
 """Seconds on one motif after which its sizes are reckoned."""

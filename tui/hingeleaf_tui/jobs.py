@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from hingeleaf.errors import HingeleafError
+from hingeleaf_tui.memory import give_back
 
 if TYPE_CHECKING:
     from hingeleaf.tasks import Progress, Task
@@ -26,6 +27,8 @@ Failed = Callable[[HingeleafError], None]
 
 LEAST_WAIT = 0.08
 """Seconds between two steps shown: faster than that nobody reads."""
+LONG = 2.0
+"""Seconds after which a job may have taken memory worth giving back."""
 
 
 class Jobs:
@@ -143,6 +146,7 @@ class _Job:
         self._lock = threading.Lock()
 
     def run(self) -> None:
+        began = time.monotonic()
         try:
             result = self._work()
         except HingeleafError as error:
@@ -151,6 +155,8 @@ class _Job:
             self._end(self.jobs.crashed, error)
         else:
             self._end(self.ears.done, result)
+        if time.monotonic() - began > LONG:
+            give_back()
 
     def _work(self) -> Any:
         task, shown = self.make(), 0.0

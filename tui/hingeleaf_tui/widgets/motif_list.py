@@ -124,7 +124,8 @@ class MotifList(CursorList):
         if line == 0:
             right = row.right if row else ""
             name = fit(key, room - len(right) - 1)
-            segments.append(Segment(f" {name} ", pens(ink, back, "bold")))
+            weight = "bold" if place == self.cursor else ""
+            segments.append(Segment(f" {name} ", pens(ink, back, weight)))
             segments.append(Segment(f"{right} ", pens(ink, back)))
         else:
             under = row.under if row and line == 1 else ""
@@ -140,8 +141,9 @@ class MotifList(CursorList):
         pens = host(self).pens
         if row is None:
             return [Segment(" " * self.picture_size[0], pens("", back))]
+        # Windows in the ink of the words: a scrolled list then changes colours half as often.
         return [
-            Segment(text, pens(ink or front, back or behind))
+            Segment(text, pens(ink or ("" if front == "window" else front), back or behind))
             for text, front, behind in row.picture.runs(line)
         ]
 
