@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 NOTHING_YET = (
     "This library is empty.\n\n"
-    "{tour} shows you round, with the starter patterns\n"
+    "{tour} shows you round, step by step\n"
     "{starters} brings in the starter patterns\n"
     "{add} brings in drawings of your own\n"
     "{help} shows all that can be done"

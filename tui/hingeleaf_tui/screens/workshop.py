@@ -135,7 +135,7 @@ class WorkshopScreen(WorkScreen):
             )
             for each in actions.ACTIONS
         ]
-        pick = Pick("Whose key should be another?", lambda done, failed: done(lines))
+        pick = Pick("Which action gets another key?", lambda done, failed: done(lines))
         app.push_screen(pick, self._ask_key)
 
     def _ask_key(self, id: str | None) -> None:
