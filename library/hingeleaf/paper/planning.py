@@ -10,11 +10,12 @@ import numpy as np
 from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.errors import UsageError
-from hingeleaf.model import Bridge, Card, Finding, HoldStyle, Motif, Severity
+from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.crossings import SAME
 from hingeleaf.paper.draft import Draft
+from hingeleaf.paper.flaps import find_flaps
 from hingeleaf.paper.ground import Ground
-from hingeleaf.paper.lifting import LIFT, Lifting
+from hingeleaf.paper.lifting import LIFT, NEAREST, Lifting
 from hingeleaf.paper.rigid import tie_rigidly
 from hingeleaf.paper.symmetry import MirrorAxis
 from hingeleaf.units import format_mm
@@ -59,11 +60,38 @@ def plan(
     ground = Ground.of(windows, slits, card)
     if pinned and ground.axis is not None and not _mirrored(pinned, ground.axis):
         ground = replace(ground, mirrored=False)
-    draft = Draft(ground, width, pinned)
+    made = _tied(Draft(ground, width, pinned), hold, ties)
+    artwork = Cuts(windows, slits)
+    if _lifts(artwork, made):
+        return made
+    for style in NEAREST[made.hold]:
+        instead = _tied(Draft(ground, width, pinned), style, ties)
+        if instead.hold is style and _lifts(artwork, instead):
+            return replace(instead, findings=(*instead.findings, _flat(made.hold, style)))
+    return replace(made, findings=(*made.findings, _flat(made.hold)))
+
+
+def _tied(draft: Draft, hold: HoldStyle, ties: int) -> Plan:
+    """Every part lifted, where the style says so and it can be, and tied."""
     reached = Lifting(draft, hold).plan() if hold in LIFT else hold
     tie_rigidly(draft, ties)
-    findings = (*ground.findings, *draft.findings, *_narrower(draft), *_left_loose(draft))
+    findings = (*draft.ground.findings, *draft.findings, *_narrower(draft), *_left_loose(draft))
     return Plan(tuple(draft.bridges), reached, findings)
+
+
+def _lifts(artwork: Cuts, made: Plan) -> bool:
+    """Whether a flap is left to fold, if the plan means to leave any."""
+    return made.hold not in LIFT or bool(find_flaps(artwork, made.bridges, made.hold).flaps)
+
+
+def _flat(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:
+    says = f"Held as {hold.value} nothing would lift; it was planned as {instead}."
+    return Finding(
+        "other-hold" if instead else "nothing-lifts",
+        Severity.CAUTION,
+        says if instead else f"Held as {hold.value} nothing lifts.",
+        remedy="" if instead else "Choose another hold style, or set the bridges by hand.",
+    )
 
 
 def plan_motif(

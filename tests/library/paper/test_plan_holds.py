@@ -7,6 +7,7 @@ import itertools
 import numpy as np
 import pytest
 import shapely
+from material_design_icons_pack import get_icon
 from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon, affinity, box
 
 from hingeleaf.errors import UsageError
@@ -17,6 +18,7 @@ from hingeleaf.paper.flaps import find_flaps
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import Plan, plan, plan_motif
 from hingeleaf.paper.symmetry import find_axis
+from icon_windows import icon_windows
 from planned import band, heart, loose_after, nibs, off_mirror, ring, star
 
 SQUARE = band(box(-25, -25, 25, 25))
@@ -269,7 +271,19 @@ def test_a_motif_is_planned_in_its_own_style() -> None:
 def test_nothing_enclosed_needs_nothing() -> None:
     for hold in HoldStyle:
         made = plan(MultiPolygon([box(0, 0, 30, 30)]), NO_LINES, DEFAULT, hold=hold)
-        assert made == Plan((), hold)
+        flat = hold in (HoldStyle.RIGID, HoldStyle.FLAT)
+        assert (made.bridges, made.hold) == ((), hold)
+        assert [finding.kind for finding in made.findings] == ([] if flat else ["nothing-lifts"])
+
+
+@pytest.mark.parametrize("slug", ["rug", "cloud-question-outline"])
+def test_points_that_leave_nothing_to_fold_become_another_style(slug: str) -> None:
+    """Icons (material-design-icons-pack) whose bridged corners leave no hinge inside the part."""
+    windows = icon_windows(get_icon(slug))
+    made = plan(windows, NO_LINES, DEFAULT, hold=HoldStyle.POINTS)
+    assert made.hold is not HoldStyle.POINTS
+    assert find_flaps(Cuts(windows), made.bridges, made.hold).flaps
+    assert "nothing would lift" in made.findings[-1].message
 
 
 def test_a_thick_card_with_a_thin_web_is_planned_all_the_same() -> None:
