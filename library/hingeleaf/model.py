@@ -19,6 +19,8 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 Geometry = TypeVar("Geometry", bound=BaseGeometry)
+Points = NDArray[np.float64]
+"""Places in mm, (n, 2)."""
 XY = tuple[float, float]
 
 NO_WINDOWS = MultiPolygon()

@@ -6,13 +6,13 @@ import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon
 
-from hingeleaf.artwork.effort import Effort
-from hingeleaf.artwork.fills import fill, polygons_of, valid
 from hingeleaf.artwork.ink import Clip, Ink, page_bounds
-from hingeleaf.artwork.matrices import Points, apply, stretch
+from hingeleaf.artwork.matrices import apply, stretch
 from hingeleaf.artwork.paths import rings
 from hingeleaf.artwork.strokes import centre_lines, outline
-from hingeleaf.model import NO_LINES, NO_WINDOWS
+from hingeleaf.effort import Effort
+from hingeleaf.model import NO_LINES, NO_WINDOWS, Points
+from hingeleaf.winding import painted_area, polygons_of, valid
 
 HALF = 0.5
 """A mask lets through what is at least half bright."""
@@ -60,7 +60,7 @@ class Areas:
         path = ink.path.transformed(ink.matrix)
         outlines = rings(path, self.tolerance)
         self._effort.spend_points(sum(map(len, outlines)))
-        return fill(outlines, ink.even_odd, self._effort)
+        return painted_area(outlines, ink.even_odd, self._effort)
 
     def _outlined(self, ink: Ink) -> MultiPolygon:
         assert ink.stroke is not None

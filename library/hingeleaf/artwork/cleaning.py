@@ -8,11 +8,10 @@ import numpy as np
 import shapely
 from shapely import LinearRing, MultiPolygon, Polygon
 
-from hingeleaf.artwork.fills import polygons_of, valid
-from hingeleaf.artwork.matrices import Points
 from hingeleaf.artwork.notes import Notes
-from hingeleaf.model import Severity
+from hingeleaf.model import Points, Severity
 from hingeleaf.units import format_mm
+from hingeleaf.winding import polygons_of, valid
 
 _STEP = 0.25
 _MOVE = 0.75

@@ -13,13 +13,12 @@ import numpy as np
 import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
-from hingeleaf.artwork.effort import Effort
-from hingeleaf.artwork.fills import fill
 from hingeleaf.artwork.lengths import FARTHEST
-from hingeleaf.artwork.matrices import Points
 from hingeleaf.artwork.notes import Notes
+from hingeleaf.effort import Effort
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
-from hingeleaf.model import Artwork, Severity, Shape
+from hingeleaf.model import Artwork, Points, Severity, Shape
+from hingeleaf.winding import painted_area
 
 MAX_BYTES = 16 << 20
 MAX_ENTITIES = 50_000
@@ -193,7 +192,7 @@ def _layer_shapes(
 ) -> Iterator[Shape]:
     """The areas that the closed lines of one layer enclose, and its open lines."""
     closed, loose = _joined(lines, meet)
-    area = fill(_each_once(closed, meet), even_odd=True, effort=effort)
+    area = painted_area(_each_once(closed, meet), even_odd=True, effort=effort)
     for number, polygon in enumerate(area.geoms, 1):
         name = layer if len(area.geoms) == 1 else f"{layer} {number}"
         yield Shape(name, MultiPolygon([polygon]), layer=layer, colour=colour)

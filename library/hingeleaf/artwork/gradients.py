@@ -15,10 +15,11 @@ from lxml import etree
 from hingeleaf.artwork.colours import BLACK, Colour, parse_colour
 from hingeleaf.artwork.document import Document, tag_of
 from hingeleaf.artwork.lengths import Viewport, parse_length, parse_share
-from hingeleaf.artwork.matrices import IDENTITY, Matrix, Points, parse_transform
+from hingeleaf.artwork.matrices import IDENTITY, Matrix, parse_transform
 from hingeleaf.artwork.paths import Path, PathBuilder
 from hingeleaf.artwork.shapes import add_ellipse
 from hingeleaf.artwork.styles import computed
+from hingeleaf.model import Points
 
 SOLID = 0.5
 """Paint at least this opaque counts."""

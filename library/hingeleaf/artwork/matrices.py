@@ -7,12 +7,11 @@ import re
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hingeleaf.artwork.lengths import FARTHEST
+from hingeleaf.model import Points
 
 Matrix = tuple[float, float, float, float, float, float]
-Points = NDArray[np.float64]
 
 IDENTITY: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
 

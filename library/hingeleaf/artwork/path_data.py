@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from hingeleaf.artwork.lengths import FARTHEST, NUMBER, BadNumberError, checked
-from hingeleaf.artwork.matrices import Points
 from hingeleaf.artwork.paths import Path, PathBuilder
+from hingeleaf.model import Points
 
 _COMMAND = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*)")
 _NUMBERS = re.compile(NUMBER)

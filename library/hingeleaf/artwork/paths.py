@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from svgelements import Arc
 
-from hingeleaf.artwork.matrices import Matrix, Points, apply
+from hingeleaf.artwork.matrices import Matrix, apply
+from hingeleaf.model import Points
 
 MAX_PIECES = 4096
 """No single curve is cut into more pieces than this."""

@@ -9,8 +9,8 @@ import shapely
 from shapely import MultiPolygon
 
 from hingeleaf.artwork.colours import Colour, parse_colour
-from hingeleaf.artwork.fills import polygons_of
 from hingeleaf.model import NO_WINDOWS, Shape
+from hingeleaf.winding import polygons_of
 
 NEARLY_SHEET = 0.1
 """A colour this near to the sheet's in every channel counts as bare sheet."""

@@ -14,12 +14,11 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.artwork.cleaning import clean
 from hingeleaf.artwork.colours import hex_colour
-from hingeleaf.artwork.fills import polygons_of
-from hingeleaf.artwork.matrices import Points
 from hingeleaf.artwork.notes import Notes
 from hingeleaf.artwork.picture import is_sheet, picture, silhouette
 from hingeleaf.errors import NothingToCutError, UsageError
-from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Severity, Shape
+from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Points, Severity, Shape
+from hingeleaf.winding import polygons_of
 
 _ROUNDS = 4
 _EXACT = 1e-6

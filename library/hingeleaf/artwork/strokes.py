@@ -15,11 +15,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
-from hingeleaf.artwork.effort import Effort, estimated_crossings
-from hingeleaf.artwork.fills import LONG, polygons_of
-from hingeleaf.artwork.matrices import Points
 from hingeleaf.artwork.paths import Path, Polyline, flatten
-from hingeleaf.model import NO_WINDOWS
+from hingeleaf.effort import Effort, estimated_crossings
+from hingeleaf.model import NO_WINDOWS, Points
+from hingeleaf.winding import LONG, polygons_of
 
 _CAPS = {"round": "round", "square": "square"}
 _STRAIGHT = 1e-6

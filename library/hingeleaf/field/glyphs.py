@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 
 from hingeleaf.errors import FieldError, FontError
-from hingeleaf.field.winding import Points
 from hingeleaf.fonts import FontFace, harfbuzz_font
+from hingeleaf.model import Points
 
 Bounds = tuple[float, float, float, float]
 CAPITALS = "HIEXTZ"

@@ -12,8 +12,8 @@ from hingeleaf.field.letters import Lettering, set_text, split_lines
 from hingeleaf.field.measures import check_length
 from hingeleaf.field.offsets import with_margin
 from hingeleaf.field.symmetry import upright_axis
-from hingeleaf.field.winding import as_multipolygon
 from hingeleaf.model import XY, Field
+from hingeleaf.winding import polygons_of
 
 
 def keep_out(field: Field, shape: MultiPolygon, *, margin: float = 0.0) -> Field:
@@ -22,7 +22,7 @@ def keep_out(field: Field, shape: MultiPolygon, *, margin: float = 0.0) -> Field
     Raises FieldError if nothing is left to fill, UsageError for an absurd margin.
     """
     check_length("The margin", margin, zero=True)
-    area = as_multipolygon(field.area.difference(with_margin(shape, margin)))
+    area = polygons_of(field.area.difference(with_margin(shape, margin)))
     if area.is_empty:
         raise FieldError(
             "What is to be kept free leaves nothing to fill.",
@@ -56,7 +56,7 @@ def text_shape(
 ) -> MultiPolygon:
     """A text set about a point of the field, as `keep_out_text` leaves it free."""
     letters = set_text(split_lines(lines), style)
-    text = as_multipolygon(shapely.union_all([letter.shape for letter in letters]))
+    text = polygons_of(shapely.union_all([letter.shape for letter in letters]))
     return about_middle(text, field, middle)
 
 

@@ -24,10 +24,10 @@ from hingeleaf.field.glyphs import Glyphs, Writer, bounds
 from hingeleaf.field.measures import check_length, check_tolerance
 from hingeleaf.field.offsets import thicken
 from hingeleaf.field.symmetry import upright_axis
-from hingeleaf.field.winding import as_multipolygon, nonzero_area
 from hingeleaf.fonts import FontFace, built_in, open_font
-from hingeleaf.model import Field
+from hingeleaf.model import Field, Points
 from hingeleaf.units import format_mm
+from hingeleaf.winding import painted_area, polygons_of
 
 Row = list[Glyphs]
 
@@ -232,7 +232,7 @@ def _shape(
 ) -> MultiPolygon:
     """One cluster in mm. Raises FieldError if a counter closes when strokes are thickened."""
     rings = part.flattened(style.tolerance / scale)
-    thin = nonzero_area([points * (scale, -scale) + place for points in rings])
+    thin = painted_area([_closed(points) * (scale, -scale) + place for points in rings])
     if not style.bolder:
         return thin
     bold = thicken(thin, style.bolder, style.tolerance)
@@ -258,5 +258,9 @@ def _from_origin(letters: Sequence[Letter]) -> list[Letter]:
 
 
 def _field(kind: str, label: str, letters: Sequence[Letter], cut_outline: bool) -> Field:
-    area = as_multipolygon(shapely.union_all([letter.shape for letter in letters]))
+    area = polygons_of(shapely.union_all([letter.shape for letter in letters]))
     return Field(kind, label, area, area if cut_outline else MultiPolygon(), upright_axis(area))
+
+
+def _closed(ring: Points) -> Points:
+    return ring if np.array_equal(ring[0], ring[-1]) else np.vstack([ring, ring[:1]])

@@ -6,20 +6,20 @@ import math
 
 from shapely import MultiPolygon
 
-from hingeleaf.field.winding import as_multipolygon
+from hingeleaf.winding import polygons_of
 
 
 def thicken(shape: MultiPolygon, offset: float, tolerance: float) -> MultiPolygon:
     """The shape grown by `offset` mm, its outer corners rounded within `tolerance`."""
     turn = math.acos(max(0.0, 1 - tolerance / (4 * offset)))
-    return as_multipolygon(shape.buffer(offset, quad_segs=max(8, math.ceil(math.pi / 4 / turn))))
+    return polygons_of(shape.buffer(offset, quad_segs=max(8, math.ceil(math.pi / 4 / turn))))
 
 
 def with_margin(shape: MultiPolygon, margin: float) -> MultiPolygon:
     """The shape and all that is nearer to it than `margin` mm, to 1 % of the margin."""
-    return as_multipolygon(shape.buffer(margin)) if margin else shape
+    return polygons_of(shape.buffer(margin)) if margin else shape
 
 
 def without_margin(shape: MultiPolygon, margin: float) -> MultiPolygon:
     """The shape without all that is nearer to its edges than `margin` mm, to 1 % of the margin."""
-    return as_multipolygon(shape.buffer(-margin)) if margin else shape
+    return polygons_of(shape.buffer(-margin)) if margin else shape

@@ -11,8 +11,8 @@ from hingeleaf.errors import FieldError
 from hingeleaf.field.measures import check_length
 from hingeleaf.field.offsets import without_margin
 from hingeleaf.field.symmetry import upright_axis
-from hingeleaf.field.winding import as_multipolygon
 from hingeleaf.model import NO_LINES, Field, Shape
+from hingeleaf.winding import polygons_of
 
 
 def outline_field(
@@ -31,7 +31,7 @@ def outline_field(
 
     Raises FieldError if there is no area or the margin leaves none, UsageError for absurd lengths.
     """
-    outline = _placed(as_multipolygon(shapely.make_valid(shape)), width, height)
+    outline = _placed(polygons_of(shapely.make_valid(shape)), width, height)
     check_length("The margin", margin, zero=True)
     area = without_margin(outline, margin)
     if area.is_empty:
@@ -47,7 +47,7 @@ def filled(shape: Shape) -> Shape:
     enclose, a line within another for a hole. Open lines stay what they paint."""
     if shape.lines.is_empty:
         return shape
-    enclosed = as_multipolygon(shapely.build_area(shapely.union_all(shape.lines)))
+    enclosed = polygons_of(shapely.build_area(shapely.union_all(shape.lines)))
     if enclosed.is_empty:
         return shape
     return replace(shape, area=enclosed, lines=NO_LINES)

@@ -11,7 +11,7 @@ from shapely import Polygon
 
 from hingeleaf.errors import UsageError
 from hingeleaf.field.measures import check_length, check_tolerance
-from hingeleaf.field.winding import Points
+from hingeleaf.model import Points
 from hingeleaf.units import format_mm
 
 

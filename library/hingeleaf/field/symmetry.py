@@ -6,8 +6,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from hingeleaf.field.winding import Points
-from hingeleaf.model import XY
+from hingeleaf.model import XY, Points
 
 SLACK = 0.006
 """Type is drawn by eye: A, M, O and W of common faces are up to 0.5 % of their box off (measured

@@ -8,7 +8,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hingeleaf.artwork.fills import fill, winding_numbers
+from hingeleaf.winding import painted_area, winding_numbers
 
 
 def ring(*corners: tuple[float, float]) -> np.ndarray:
@@ -25,7 +25,7 @@ STAR = ring((50, 10), (73, 82), (12, 38), (88, 38), (27, 82))
 
 
 def test_a_star_in_one_line_has_a_hole_only_by_the_rule_evenodd() -> None:
-    whole, holed = fill([STAR]), fill([STAR], even_odd=True)
+    whole, holed = painted_area([STAR]), painted_area([STAR], even_odd=True)
     assert len(whole.geoms) == 1
     assert len(holed.geoms) == 5
     inner = shapely.difference(whole, holed)
@@ -38,24 +38,24 @@ def test_a_ring_within_a_ring_is_a_hole_if_it_runs_the_other_way(
     clockwise: bool, area: float
 ) -> None:
     rings = [square(0, 0, 30), square(10, 10, 10, clockwise)]
-    assert fill(rings).area == pytest.approx(area)
-    assert fill(rings, even_odd=True).area == pytest.approx(800)
+    assert painted_area(rings).area == pytest.approx(area)
+    assert painted_area(rings, even_odd=True).area == pytest.approx(800)
 
 
 def test_rings_that_cross_are_joined_or_cancel() -> None:
     rings = [square(0, 0, 20), square(10, 0, 20)]
-    assert fill(rings).area == pytest.approx(600)
-    assert fill(rings, even_odd=True).area == pytest.approx(400)
+    assert painted_area(rings).area == pytest.approx(600)
+    assert painted_area(rings, even_odd=True).area == pytest.approx(400)
 
 
 def test_too_short_rings_paint_nothing() -> None:
-    assert fill([np.zeros((2, 2))]).is_empty
-    assert fill([]).is_empty
+    assert painted_area([np.zeros((2, 2))]).is_empty
+    assert painted_area([]).is_empty
 
 
 def test_a_very_long_ring_that_runs_over_itself_again() -> None:
     again = np.tile(square(0, 0, 10)[:-1], (8000, 1))
-    assert fill([np.vstack([again, again[:1]])]).area == pytest.approx(100)
+    assert painted_area([np.vstack([again, again[:1]])]).area == pytest.approx(100)
 
 
 @pytest.mark.parametrize("turned", [False, True])
@@ -79,7 +79,7 @@ def test_filling_agrees_with_the_rules_at_random_points(outlines: list) -> None:
     edges = shapely.linestrings(np.concatenate([np.stack([r[:-1], r[1:]], 1) for r in rings]))
     points = points[shapely.distance(shapely.points(points), shapely.union_all(edges)) > 1e-6]
     winding = winding_numbers(points, rings)
-    inside = shapely.contains_xy(fill(rings), *points.T)
-    odd = shapely.contains_xy(fill(rings, even_odd=True), *points.T)
+    inside = shapely.contains_xy(painted_area(rings), *points.T)
+    odd = shapely.contains_xy(painted_area(rings, even_odd=True), *points.T)
     assert (inside == (winding != 0)).all()
     assert (odd == (winding % 2 == 1)).all()

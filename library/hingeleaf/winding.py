@@ -15,9 +15,8 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.artwork.effort import Effort
-from hingeleaf.artwork.matrices import Points
-from hingeleaf.model import NO_WINDOWS
+from hingeleaf.effort import Effort
+from hingeleaf.model import NO_WINDOWS, Points
 
 _BLOCK = 2_000_000
 _REPEATING = 0.6
@@ -26,7 +25,7 @@ LONG = 20_000
 """Rings with so many points are looked at for crossings before GEOS sees them."""
 
 
-def fill(
+def painted_area(
     rings: Sequence[Points], even_odd: bool = False, effort: Effort | None = None
 ) -> MultiPolygon:
     """The area that closed rings ((n, 2), last point = first) paint under a fill rule.

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.artwork.matrices import Points
 from hingeleaf.errors import HostileArtworkError
+from hingeleaf.model import Points
 
 MAX_POINTS = 3_000_000
 MAX_CROSSINGS = 30_000

@@ -7,8 +7,8 @@ import pytest
 import shapely
 
 from artwork_drawings import artwork, drawing
-from hingeleaf.artwork.effort import Effort, estimated_crossings
 from hingeleaf.artwork.reading import read
+from hingeleaf.effort import Effort, estimated_crossings
 from hingeleaf.errors import HostileArtworkError
 
 
