@@ -60,23 +60,48 @@ def plan(
     ground = Ground.of(windows, slits, card)
     if pinned and ground.axis is not None and not _mirrored(pinned, ground.axis):
         ground = replace(ground, mirrored=False)
-    made = _tied(Draft(ground, width, pinned), hold, ties)
+    wish = _Wish(ground, width, ties, tuple(pinned))
+    made = wish.held_as(hold)
     artwork = Cuts(windows, slits)
     if _lifts(artwork, made):
         return made
     for style in NEAREST[made.hold]:
-        instead = _tied(Draft(ground, width, pinned), style, ties)
+        instead = wish.held_as(style)
         if instead.hold is style and _lifts(artwork, instead):
             return replace(instead, findings=(*instead.findings, _flat(made.hold, style)))
     return replace(made, findings=(*made.findings, _flat(made.hold)))
 
 
-def _tied(draft: Draft, hold: HoldStyle, ties: int) -> Plan:
-    """Every part lifted, where the style says so and it can be, and tied."""
-    reached = Lifting(draft, hold).plan() if hold in LIFT else hold
-    tie_rigidly(draft, ties)
-    findings = (*draft.ground.findings, *draft.findings, *_narrower(draft), *_left_loose(draft))
-    return Plan(tuple(draft.bridges), reached, findings)
+@dataclass(frozen=True, slots=True)
+class _Wish:
+    """What is to be tied, and how well."""
+
+    ground: Ground
+    width: float
+    ties: int
+    pinned: tuple[Bridge, ...]
+
+    def held_as(self, hold: HoldStyle) -> Plan:
+        """Every part lifted, where the style says so and it can be, and tied."""
+        draft, reached = self._draft(hold)
+        tie_rigidly(draft, self.ties)
+        if self.ties > 1 and _loose(draft):
+            sparing, reached_then = self._draft(hold)
+            tie_rigidly(sparing, 1)  # ties that are spare took the room of one that is needed
+            sparing.settled = set(self.ground.sheet)
+            tie_rigidly(sparing, self.ties)
+            if len(_loose(sparing)) < len(_loose(draft)):
+                draft, reached = sparing, reached_then
+        findings = (*self.ground.findings, *draft.findings, *_narrower(draft), *_left_loose(draft))
+        return Plan(tuple(draft.bridges), reached, findings)
+
+    def _draft(self, hold: HoldStyle) -> tuple[Draft, HoldStyle]:
+        draft = Draft(self.ground, self.width, self.pinned)
+        return draft, Lifting(draft, hold).plan() if hold in LIFT else hold
+
+
+def _loose(draft: Draft) -> list[int]:
+    return [part for part in draft.ground.loose if part not in draft.tied]
 
 
 def _lifts(artwork: Cuts, made: Plan) -> bool:
@@ -148,6 +173,5 @@ def _left_loose(draft: Draft) -> list[Finding]:
             draft.ground.place(index),
             "Make the window about it wider, or make the part a piece of the window.",
         )
-        for index in draft.ground.loose
-        if index not in draft.tied
+        for index in _loose(draft)
     ]

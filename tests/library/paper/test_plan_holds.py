@@ -276,6 +276,15 @@ def test_nothing_enclosed_needs_nothing() -> None:
         assert [finding.kind for finding in made.findings] == ([] if flat else ["nothing-lifts"])
 
 
+@pytest.mark.parametrize("slug", ["react", "centos"])
+def test_spare_ties_give_way_to_needed_ones(slug: str) -> None:
+    """Icons (material-design-icons-pack) of crossing bands: two ties each would leave one none."""
+    windows = icon_windows(get_icon(slug))
+    made = plan(windows, NO_LINES, DEFAULT, hold=HoldStyle.RIGID)
+    assert loose_after(windows, made.bridges) == 0
+    assert not [finding for finding in made.findings if finding.kind == "loose-part"]
+
+
 @pytest.mark.parametrize("slug", ["rug", "cloud-question-outline"])
 def test_points_that_leave_nothing_to_fold_become_another_style(slug: str) -> None:
     """Icons (material-design-icons-pack) whose bridged corners leave no hinge inside the part."""
