@@ -157,16 +157,21 @@ def keep(library: Library, name: str, filled: Filled) -> str:
     return library.save_panel(name, recipe_to_data(filled.recipe), placements, field=filled.field)
 
 
-def review(name: str, filled: Filled) -> Task[Reviewed]:
-    """Compose a panel and check it."""
-    from hingeleaf.panel.check import check
+def review(library: Path, name: str, filled: Filled) -> Task[Reviewed]:
+    """Compose a panel and check it against all that the library knows of its motifs.
+
+    The library is opened anew, in whatever thread runs the task.
+    """
+    from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.recall import make_panel
+    from hingeleaf.workshop import check_panel
 
     yield Progress(0, 2, "composing the panel")
     placements = filled.filling.placements
     panel = make_panel(name, filled.recipe, filled.field, placements, filled.motifs)
-    yield Progress(1, 2, "checking that everything holds")
-    return Reviewed(panel, check(panel))
+    with Library.open(library, create=False) as opened:
+        report = yield from _shown_as(check_panel(opened, panel), lambda _: None)
+    return Reviewed(panel, report)
 
 
 def _shown_as(

@@ -248,10 +248,11 @@ class PanelScreen(WorkScreen):
         if filled is None:
             self.say("Stopped before anything was placed. Press g to go on.")
             return
+        library = self.hingeleaf.desk.path
         self.query_one(Figures).show(filled.filling, "Checking …")
         self.hingeleaf.jobs.start(
             "check",
-            lambda: bench.review(title, filled),
+            lambda: bench.review(library, title, filled),
             done=self._reviewed,
             failed=self.refuse,
         )
