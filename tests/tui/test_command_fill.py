@@ -156,6 +156,64 @@ def test_a_panel_is_kept_and_made_again(run: Run, library: Path, tmp_path: Path)
     assert other["placements"] != first["placements"]
 
 
+def poses(told: dict[str, Any]) -> list[tuple[object, ...]]:
+    """Every placement to the last digit, without its number and its pin."""
+    keys = ("motif", "x_mm", "y_mm", "turn_degrees", "size_mm", "mirrored")
+    return [tuple(each[key] for key in keys) for each in told["placements"]]
+
+
+def test_what_is_pinned_stays_where_all_is_filled_anew(run: Run) -> None:
+    first = answer(run(*QUICK, "--save", "oak", "--json"))
+    assert [each["number"] for each in first["placements"]] == [*range(1, first["count"] + 1)]
+    other = ("fill", "again", "oak", "--seed", 9, "--json")
+    told = answer(run(*other, "--pin", "3,7", "--pin", "sail", "--save", "elm"))
+    kept = [
+        pose
+        for number, pose in enumerate(poses(first), start=1)
+        if number in (3, 7) or pose[0] == "sail"
+    ]
+    pins = [each["pinned"] for each in told["placements"]]
+    assert poses(told)[: len(kept)] == kept
+    assert pins == [True] * len(kept) + [False] * (told["count"] - len(kept))
+    assert len(set(poses(told)) & set(poses(first))) == len(kept) < first["count"]
+    assert told["least_gap_mm"] >= 2 and told["holds"]
+    later = answer(run("fill", "again", "elm", "--seed", 10, "--json"))
+    assert poses(later)[: len(kept)] == kept, "a pin lasts as long as the panel"
+    assert poses(later) != poses(told)
+
+
+def test_only_a_circle_is_refilled(run: Run) -> None:
+    """Discs around the footprints tell what is within the circle for sure, and what is not."""
+    first = answer(run(*QUICK, "--with", "tag:round", "--save", "oak", "--json"))
+    middle = next(each for each in first["placements"] if each["size_mm"] < 20)
+    at = middle["x_mm"], middle["y_mm"]
+    place = ("--only-at", f"{at[0]},{at[1]}mm", "--within", "25mm")
+    told = answer(run("fill", "again", "oak", *place, "--seed", 8, "--json"))
+
+    def outside(pose: tuple[Any, ...]) -> bool:
+        _, x, y, _, size, _ = pose
+        return math.hypot(x - at[0], y - at[1]) + size / 2 > 25 + 1e-3
+
+    stays = [pose for pose in poses(first) if outside(pose)]
+    assert 0 < len(stays) < first["count"]
+    assert [pose for pose in poses(told) if outside(pose)] == stays
+    assert set(poses(told)) - set(stays) and not set(poses(told)) >= set(poses(first))
+    assert not any(each["pinned"] for each in told["placements"])
+    assert told["least_gap_mm"] >= 2
+
+
+def test_a_symmetric_panel_stays_symmetric_where_it_is_refilled(run: Run) -> None:
+    heart = ("fill", "shape", "heart", "--size", "90x90mm", "--min", "8", "--max", "24")
+    first = answer(run(*heart, "--symmetric", "--budget", "quick", "--save", "heart", "--json"))
+    width = first["sheet_mm"][0]
+    place = ("--only-at", "40,45mm", "--within", "24mm")
+    told = answer(run("fill", "again", "heart", *place, "--seed", 8, "--pin", 1, "--json"))
+    spots = {(round(each["x_mm"], 3), round(each["y_mm"], 3)) for each in told["placements"]}
+    assert all((round(width - x, 3), y) in spots for x, y in spots)
+    assert sum(each["pinned"] for each in told["placements"]) == 2
+    assert poses(told) != poses(first)
+
+
 WORD = ("--height", "60", "--min", "4", "--max", "20", "--budget", "quick")
 
 
@@ -351,6 +409,9 @@ BAD = [
     ("two on stdout", ("fill", "letter", "O", "--out", "-", "--json"), "cannot both"),
     ("no drawing", ("fill", "outline", "gone.svg"), "gone.svg"),
     ("no panel", ("fill", "again", "nobody"), "No panel is called 'nobody'"),
+    ("no panel pinned", ("fill", "again", "nobody", "--pin", "3"), "No panel is called 'nobody'"),
+    ("no pin", ("fill", "again", "nobody", "--pin", "3,,7"), "'3,,7' pins nothing"),
+    ("within what", ("fill", "again", "nobody", "--within", "9"), "needs a place"),
     ("no names", ("fill", "word", "--each", "gone.txt"), "gone.txt cannot be read"),
     (
         "no folder",
@@ -374,6 +435,23 @@ def test_bad_input_is_one_plain_sentence(
     assert result.stderr.count("\n") <= 3
     assert contents(library) == before
     assert sorted(library.parent.iterdir()) == files
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--pin", "0"), "There is no placement 0"),
+        (("--pin", "999"), "There is no placement 999"),
+        (("--pin", "owl"), "No motif owl stands on the panel"),
+        (("--only-at", "900,900"), "holds nothing of the field"),
+        (("--only-at", "60,60", "--within", "0"), "holds nothing of the field"),
+    ],
+)
+def test_what_cannot_be_pinned_or_refilled(run: Run, words: tuple[str, ...], says: str) -> None:
+    assert run(*QUICK, "--save", "oak").exit_code == 0
+    result = run("fill", "again", "oak", *words)
+    assert result.exit_code == 2
+    assert says in result.stderr and "Traceback" not in result.stderr
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +11,8 @@ import click
 from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.fill_options import (
     FRAME_SIZE,
+    Pins,
+    Place,
     font_options,
     panel_options,
     read_lettering,
@@ -166,22 +167,44 @@ def outline(
 @fill.command()
 @click.argument("panel")
 @click.option("--seed", type=int, help="Another seed than the panel was made with.")
+@click.option(
+    "--pin",
+    "pins",
+    type=Pins(),
+    multiple=True,
+    metavar="NUMBER|MOTIF,...",
+    help="Keep these where they stand: numbers as --json tells them, or motifs.",
+)
+@click.option(
+    "--only-at", type=Place(), help="Refill only there, as 60,40mm from the sheet's corner."
+)
+@click.option("--within", type=LENGTH, help="How far around that place (30mm).")
 @click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library.")
 @click.option("--out", type=click.Path(path_type=Path), help="Write the cut file (SVG).")
 @library_option
 @json_option
-def again(panel: str, seed: int | None, **said: Any) -> None:
-    """Make a PANEL of the library once more from its recipe."""
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.panel.recipe import recipe_from_data
-    from hingeleaf_tui.commands.filling import fill_all, make_jobs
+def again(
+    panel: str,
+    seed: int | None,
+    pins: tuple[tuple[int | str, ...], ...],
+    only_at: tuple[float, float] | None,
+    within: float | None,
+    **said: Any,
+) -> None:
+    """Fill a PANEL of the library anew, by its recipe and around all that is pinned.
 
+    With --only-at, motifs that are not wholly within the circle stay as they are.
+    """
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.commands.fill_again import Wanted, make_job
+    from hingeleaf_tui.commands.filling import fill_all
+
+    if only_at is None and within is not None:
+        raise UsageError("--within needs a place to refill.", "As in --only-at 60,40mm.")
     result = read_result(said)
+    wanted = Wanted(seed, tuple(each for some in pins for each in some), only_at, within)
     with Library.open(result.library_file, create=False) as library:
-        recipe = recipe_from_data(library.panel(panel).recipe)
-        if seed is not None:
-            recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
-        fill_all(library, make_jobs([(panel, recipe)]), result, several=False)
+        fill_all(library, [make_job(library, panel, wanted)], result, several=False)
 
 
 def _fill_one(name: str, spec: FieldSpec, said: dict[str, Any]) -> None:

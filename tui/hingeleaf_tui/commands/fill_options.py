@@ -66,6 +66,21 @@ class Place(click.ParamType[tuple[float, float]]):
         return parse_length(x), parse_length(y)
 
 
+class Pins(click.ParamType[tuple[int | str, ...]]):
+    """Numbers of placements and names of motifs, with commas between."""
+
+    name = "pins"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[int | str, ...]:
+        """Numbers as numbers, names as names."""
+        if isinstance(value, tuple):
+            return value
+        words = [word.strip() for word in str(value).split(",")]
+        if not all(words):
+            raise UsageError(f"{str(value)!r} pins nothing.", "Write for example 3,7 or acorn.")
+        return tuple(int(word) if word.isdecimal() else word for word in words)
+
+
 FRAME_SIZE = FrameSize()
 
 MOTIF_OPTIONS: Sequence[Decorator] = (

@@ -19,6 +19,8 @@ from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import plural
 
 if TYPE_CHECKING:
+    from shapely import MultiPolygon
+
     from hingeleaf.catalogue.store import Library
     from hingeleaf.fill.filling import Filling
     from hingeleaf.model import XY, Field, Finding, Placement
@@ -39,6 +41,10 @@ class Job:
     name: str
     recipe: Recipe
     field: Field
+    held: tuple[Placement, ...] = ()
+    """What stays as it is."""
+    region: MultiPolygon | None = None
+    """Where alone motifs are placed anew; None is all over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,12 +71,12 @@ def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
 def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: bool) -> list[Made]:
     """Do the jobs and tell of them; leaves with 1 if a check found faults.
 
-    All jobs draw on the same motifs: those of the first one's recipe.
+    All jobs draw on the same motifs: those of the first one.
     """
     targets = _targets(jobs, result, several)
     made = []
     with ProgressLine() as line:
-        pool = _gather(library, jobs[0].recipe, line)
+        pool = _gather(library, jobs[0], line)
         for number, (job, target) in enumerate(zip(jobs, targets, strict=True), start=1):
             line.title = f"{job.name} ({number} of {len(jobs)}): " if several else ""
             panel = _keep(library, _fill(job, pool, line), result, several)
@@ -88,11 +94,13 @@ def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: 
     return made
 
 
-def _gather(library: Library, recipe: Recipe, line: ProgressLine) -> Pool:
+def _gather(library: Library, job: Job, line: ProgressLine) -> Pool:
     from hingeleaf.workshop import gather
 
     line.tell("getting ready", 0)
-    return run(gather(library, recipe.choice, recipe.card, seed=recipe.rules.seed), line)
+    recipe, held = job.recipe, job.held
+    seed = recipe.rules.seed
+    return run(gather(library, recipe.choice, recipe.card, seed=seed, pinned=held), line)
 
 
 def _fill(job: Job, pool: Pool, line: ProgressLine) -> Made:
@@ -101,7 +109,9 @@ def _fill(job: Job, pool: Pool, line: ProgressLine) -> Made:
     from hingeleaf.panel.recall import make_panel
 
     recipe = job.recipe
-    filling = run(fill(job.field, pool.items, recipe.rules), line, _coverage)
+    rules = recipe.rules if job.region is None else replace(recipe.rules, region=job.region)
+    task = fill(job.field, pool.items, rules, pinned=job.held)
+    filling = run(task, line, _coverage)
     panel = make_panel(job.name, recipe, job.field, filling.placements, pool.motifs)
     return Made(job, filling, panel, check(panel), pool.left_out)
 
@@ -217,7 +227,10 @@ def _as_data(made: Made) -> dict[str, Any]:
         "findings": [_finding_data(finding, made.panel) for finding in report.findings],
         "saved_as": made.saved_as,
         "out": None if made.out is None else str(made.out),
-        "placements": [_placement_data(each, made.panel) for each in filling.placements],
+        "placements": [
+            {"number": number, **_placement_data(each, made.panel)}
+            for number, each in enumerate(filling.placements, start=1)
+        ],
     }
 
 

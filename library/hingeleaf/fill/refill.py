@@ -1,0 +1,88 @@
+"""What stays where a filling is made anew: what is pinned, and all outside of a place."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+
+import shapely
+from shapely import MultiPolygon, Point, Polygon
+
+from hingeleaf.errors import UsageError
+from hingeleaf.fill.symmetry import Axis
+from hingeleaf.model import XY, Field, Motif, Placement
+
+ALIKE = 1e-3
+"""How far, in mm, a placement may be from the mirror image of another and still be its twin."""
+
+
+def refill_region(field: Field, at: XY, within: float, *, symmetric: bool) -> MultiPolygon:
+    """The circle of radius `within` mm about a place of the field.
+
+    Where the filling is symmetric, its mirror image too. Raises UsageError for a circle that holds
+    nothing of the field.
+    """
+    circle = Point(at).buffer(within, quad_segs=64)
+    if not shapely.intersects(field.area, circle) or circle.is_empty:
+        raise UsageError(
+            "The circle to refill holds nothing of the field.",
+            "Choose another place or a wider one.",
+        )
+    if symmetric and field.axis is not None:
+        circle = shapely.union(circle, Axis.through(field.axis).image(circle))
+    return MultiPolygon(shapely.get_parts(circle).tolist())
+
+
+def pin(
+    placements: Sequence[Placement], pins: Collection[int | str], axis: Axis | None = None
+) -> tuple[Placement, ...]:
+    """The placements, with those of some numbers (counted from 1) or motifs pinned.
+
+    About an axis, the mirror image of a pinned one is pinned with it. Raises UsageError for a
+    number or a motif that is not there.
+    """
+    names = {placement.motif for placement in placements}
+    for wanted in pins:
+        if isinstance(wanted, int) and not 1 <= wanted <= len(placements):
+            raise UsageError(
+                f"There is no placement {wanted}: the panel has {len(placements)}.",
+                "Their numbers are in the answer of --json.",
+            )
+        if isinstance(wanted, str) and wanted not in names:
+            raise UsageError(
+                f"No motif {wanted} stands on the panel.", "Pin one that does, or give its number."
+            )
+    pinned = [
+        replace(placement, pinned=True) if number in pins or placement.motif in pins else placement
+        for number, placement in enumerate(placements, start=1)
+    ]
+    if axis is not None:
+        images = [axis.image_of(each) for each in pinned if each.pinned]
+        pinned = [
+            replace(each, pinned=True) if any(_alike(each, image) for image in images) else each
+            for each in pinned
+        ]
+    return tuple(pinned)
+
+
+def staying(
+    placements: Sequence[Placement], motifs: Mapping[str, Motif], region: MultiPolygon | None
+) -> tuple[Placement, ...]:
+    """What is pinned and, with a region, all that is not wholly within it."""
+    if region is None:
+        return tuple(each for each in placements if each.pinned)
+    return tuple(
+        each
+        for each in placements
+        if each.pinned or not region.covers(_footprint(each, motifs[each.motif]))
+    )
+
+
+def _footprint(placement: Placement, motif: Motif) -> Polygon:
+    return placement.pose.place(motif.footprint, motif.size)
+
+
+def _alike(one: Placement, other: Placement) -> bool:
+    first, second = one.pose, other.pose
+    apart = max(abs(first.x - second.x), abs(first.y - second.y), abs(first.size - second.size))
+    return (one.motif, first.mirrored) == (other.motif, second.mirrored) and apart < ALIKE
