@@ -1,10 +1,12 @@
-"""How far the work is: by counted steps, or by the clock."""
+"""How far the work is, by counted steps or by the clock, and what there is still time for."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, TypeVar
+
+Round = TypeVar("Round")
 
 
 class Pace(Protocol):
@@ -38,3 +40,19 @@ class Timed:
         if self.end <= self.begin:
             return 1.0
         return min(1.0, (self.clock() - self.begin) / (self.end - self.begin))
+
+
+def in_time(
+    rounds: Sequence[Round], last: int, clock: Callable[[], float], end: float
+) -> Iterator[Round]:
+    """The rounds one by one; once time gets short, only the `last` ones of them.
+
+    A round is reckoned to take as long as the one before it, and each of the last half as long.
+    """
+    took = 0.0
+    for index, each in enumerate(rounds):
+        begun = clock()
+        if index < len(rounds) - last and begun + (1 + last / 2) * took > end:
+            continue
+        yield each
+        took = clock() - begun

@@ -9,8 +9,9 @@ connection is held constant; solved again with smaller and smaller steps, that e
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -111,25 +112,40 @@ class _Contacts:
     slack: Floats
 
 
+class Round(NamedTuple):
+    """One round over all motifs."""
+
+    step: float
+    """The largest change of a pose's numbers, mm."""
+    is_fine: bool
+    """Whether the outlines cover the footprints."""
+
+
+def rounds_of(steps: Sequence[float], unit: float) -> list[Round]:
+    """The rounds for steps in units of so many mm: the last of them fine."""
+    rough = len(steps) - LAST_STEPS
+    return [Round(step * unit, index >= rough) for index, step in enumerate(steps)]
+
+
 def tighten(
     numbers: Floats,
     kinds: Ints,
     pool: Sequence[PoolItem],
     room: Room,
     limits: Limits,
-    steps: Sequence[float],
+    rounds: Iterable[Round],
 ) -> Iterator[Floats]:
-    """Poses (n, 5) that cover more and more; the last keep all distances to about AIM.
+    """Poses (n, 5) that cover more and more, group by group of motifs.
 
-    `steps` are the largest changes in mm, round by round.
+    After two rounds with fine outlines they keep all distances to about AIM.
     """
     fixed = _fixed_outlines(room)
     rough = [outline_vertices(item, ROUGH, covers=False) for item in pool]
     fine = [outline_vertices(item, FINE, covers=True) for item in pool]
     areas = np.array([item.footprint.area / item.drawn_size**2 for item in pool])[kinds]
     numbers = numbers.copy()
-    for count, step in enumerate(steps, 1):
-        outlines = rough if count <= len(steps) - LAST_STEPS else fine
+    for step, is_fine in rounds:
+        outlines = fine if is_fine else rough
         for group in _groups(numbers[:, :2]):
             lines = _placed(numbers, kinds, outlines, room.gap).joined(fixed)
             contacts = _contacts(lines.near(group, 3 * step), group, 3 * step)
@@ -137,7 +153,7 @@ def tighten(
             if change is not None:
                 numbers[group, :4] += change
                 numbers[group] = limits.of(group).kept(numbers[group])
-        yield numbers.copy()
+            yield numbers.copy()
 
 
 def _groups(centres: Floats) -> list[Ints]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -15,13 +16,21 @@ from hingeleaf.fill.greedy import fill_greedily
 from hingeleaf.fill.improve import Improver
 from hingeleaf.fill.ledger import Ledger
 from hingeleaf.fill.outlines import outer
-from hingeleaf.fill.pace import Pace
+from hingeleaf.fill.pace import Pace, in_time
 from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.refusals import FINEST, MOST
 from hingeleaf.fill.room import Room
 from hingeleaf.fill.rules import Rules, Spread
 from hingeleaf.fill.samples import sample_pool
-from hingeleaf.fill.tighten import HASTY_STEPS, LONG_STEPS, QUICK_STEPS, Limits, tighten
+from hingeleaf.fill.tighten import (
+    HASTY_STEPS,
+    LAST_STEPS,
+    LONG_STEPS,
+    QUICK_STEPS,
+    Limits,
+    rounds_of,
+    tighten,
+)
 from hingeleaf.fill.worth import Wishes
 from hingeleaf.tasks import Progress
 
@@ -42,7 +51,10 @@ ROUGH, FINE = 5e-4, 5e-5
 
 
 class Work:
-    """One filling of one room, step by step. `filling` is the best valid one so far."""
+    """One filling of one room, step by step.
+
+    `filling` is the best valid one so far, `showing` the seconds that it took to make it valid.
+    """
 
     def __init__(self, ledger: Ledger, room: Room, rules: Rules, filling: Filling) -> None:
         self.ledger = ledger
@@ -50,6 +62,7 @@ class Work:
         self.rules = rules
         self.filling = filling
         self.steps = 0
+        self.showing = 0.0
         left, top, right, bottom = room.open.bounds
         longest = max(right - left, bottom - top)
         samples = sample_pool(
@@ -94,15 +107,19 @@ class Work:
                 self.steps += 1
         self.packing.poses, self.packing.kinds = improver.poses, improver.kinds
 
-    def finish(self, *, long: bool) -> Iterator[Progress[Filling]]:
-        """Bring all to exact contact."""
-        packing = self.packing
+    def finish(self, *, long: bool, end: float = math.inf) -> Iterator[Progress[Filling]]:
+        """Bring all to exact contact, or nearly where the clock gets to `end` before."""
+        packing, clock = self.packing, self.ledger.clock
         poses, kinds = packing.poses, packing.kinds
-        steps = [step * packing.unit for step in _finish_steps(len(kinds), long=long)]
+        end -= self.showing
+        rounds = rounds_of(_finish_steps(len(kinds), long=long), packing.unit)
+        due = in_time(rounds, LAST_STEPS, clock, end)
         pool, room = self.ledger.pool, self.room
-        for tighter in tighten(poses, kinds, pool, room, self._limits(poses), steps):
+        for tighter in tighten(poses, kinds, pool, room, self._limits(poses), due):
             poses = tighter
             yield Progress(1000, 1000, "finishing", self.filling)
+            if clock() >= end:
+                break
         self._show(poses, kinds, FINE)
 
     def _limits(self, poses: Floats) -> Limits:
@@ -114,8 +131,10 @@ class Work:
 
     def _show(self, poses: Floats, kinds: Ints, tolerance: float = ROUGH) -> None:
         """Make a valid filling of these and keep it if it covers more than the one so far."""
+        begun = self.ledger.clock()
         covers = [outer(item, tolerance) for item in self.ledger.pool]
         filling = self.ledger.filling(*mend(poses, kinds, covers, self.room), self.steps)
+        self.showing = self.ledger.clock() - begun
         if filling.coverage > self.filling.coverage:
             self.filling = filling
 

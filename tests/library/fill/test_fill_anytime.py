@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import itertools
+from time import process_time
 
 import pytest
+from shapely import box
 
 from fill_problems import faults, placed
-from fill_shapes import pool, tile
+from fill_problems import pool as icons
+from fill_shapes import plain_field, pool, tile
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.pace import in_time
 from hingeleaf.fill.rules import Budget, Rules
 from hingeleaf.tasks import Progress, finish
 
@@ -85,3 +89,25 @@ def test_a_time_limit_is_kept_by_the_clock_and_replaces_the_budget() -> None:
     assert filling.steps > 0
     assert 15 < clock.now < 25
     assert filling.seconds <= clock.now
+
+
+def test_a_time_limit_is_kept_where_the_exact_finish_alone_takes_longer() -> None:
+    """In seconds of the processor, as a share of what was asked; some 200 involved shapes."""
+    field, items = plain_field(box(0, 0, 400, 400)), icons()
+    finish(fill(tile(), items, Rules(budget=Budget.QUICK)))
+    filling = finish(fill(field, items, Rules(seconds=4.0), clock=process_time))
+    assert filling.count > 150
+    assert 0.8 < filling.seconds / 4.0 < 1.15
+    assert faults(field, placed(filling.placements, items), 2.0, 2.0) == []
+
+
+def test_rounds_are_left_out_once_time_gets_short() -> None:
+    def run(end: float) -> list[int]:
+        done: list[int] = []
+        for each in in_time(range(6), 2, lambda: 2.0 * len(done), end):
+            done.append(each)
+        return done
+
+    assert run(100.0) == [0, 1, 2, 3, 4, 5]
+    assert run(9.0) == [0, 1, 2, 4, 5]
+    assert run(0.0) == [0, 4, 5]
