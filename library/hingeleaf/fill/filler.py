@@ -14,6 +14,7 @@ import numpy as np
 from hingeleaf.errors import FieldTooSmallError, UsageError
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.ledger import Ledger
+from hingeleaf.fill.on_axis import stand_on_axis
 from hingeleaf.fill.pace import Counted, Pace, Timed
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.fill.refusals import nothing_fits, without_specks
@@ -34,6 +35,8 @@ if TYPE_CHECKING:
 
 STEPS = {Budget.QUICK: (12, 400), Budget.NORMAL: (80, 5000), Budget.THOROUGH: (550, 25_000)}
 """Changes tried for each motif of the first filling, and in all at most."""
+LEAST_STEPS = 200
+"""Changes tried at least where one half of a field is filled, which has few motifs."""
 ALIKE = 1.15
 """How far sizes may be from the middle one, as a factor, where all are to be about the same."""
 QUICK_FINISH, LONG_FINISH = 12, 24
@@ -67,6 +70,10 @@ def fill(
     ledger = Ledger(
         field, _usable(field, pool, rules, axis), tuple(pinned), axis, rules, clock, started
     )
+    if axis is not None:
+        both = _room(ledger, rules, whole=True)
+        standing = stand_on_axis(axis, ledger.pool, both, rules)
+        ledger = replace(ledger, held=(*ledger.held, *standing))
     room = _room(ledger, rules)
     filling = ledger.filling(np.empty((0, 5)), np.empty(0, np.int64), 0)
     for done, kernel in enumerate(KERNELS):
@@ -82,7 +89,7 @@ def fill(
         end = math.inf if rules.seconds is None else started + rules.seconds
         yield from work.improve(_pace(work, rules, clock, end))
         yield from work.finish(long=_is_long(rules), end=end)
-    elif not pinned:
+    elif not ledger.held:
         raise nothing_fits(room, ledger.pool)
     return replace(work.filling, seconds=clock() - started)
 
@@ -150,13 +157,14 @@ def _nearest(sizes: SizeRange, wanted: SizeRange) -> SizeRange:
     return sizes.meet(wanted) or SizeRange(end, end)
 
 
-def _room(ledger: Ledger, rules: Rules) -> Room:
-    """The room to fill: all of the field, or one half of it."""
+def _room(ledger: Ledger, rules: Rules, *, whole: bool = False) -> Room:
+    """The room to fill: all of the field, or, about an axis, one half of it if not `whole`."""
     area, region = ledger.field.area, rules.region
     taken = tuple(ledger.footprints(ledger.held))
     if ledger.axis is not None:
         taken = whole_and_image(ledger.axis, taken)
-        region = within_half(ledger.axis, region, area, rules.gap)
+        if not whole:
+            region = within_half(ledger.axis, region, area, rules.gap)
         area = common_with_image(ledger.axis, area)
     return Room(area, rules.margin, rules.gap, taken, region)
 
@@ -164,7 +172,8 @@ def _room(ledger: Ledger, rules: Rules) -> Room:
 def _pace(work: Work, rules: Rules, clock: Callable[[], float], end: float) -> Pace:
     if rules.seconds is None:
         each, most = STEPS[rules.budget]
-        return Counted(min(each * work.placed, most))
+        least = LEAST_STEPS if work.ledger.axis is not None else 0
+        return Counted(max(least, min(each * work.placed, most)))
     now = clock()
     finish = (LONG_FINISH if _is_long(rules) else QUICK_FINISH) * work.showing
     return Timed(clock, now, end - min(finish, MOST_FINISH * (end - now)))

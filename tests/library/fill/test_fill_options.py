@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -95,12 +96,68 @@ def test_both_halves_are_mirror_images() -> None:
     filling = filled(field, items, symmetric=True)
     shapes = placed(filling.placements, items)
     assert faults(field, shapes, 2.0, 2.0) == []
-    right = [shape for shape in shapes if shape.centroid.x > 60]
-    assert 2 * len(right) == len(shapes)
+    right = [shape for shape in shapes if shape.bounds[0] > 60]
+    astride = [shape for shape in shapes if shape.bounds[0] <= 60 <= shape.bounds[2]]
+    assert 2 * len(right) + len(astride) == len(shapes)
     for shape in right:
         image = mirror_image(shape, 60)
         nearest = min(shapes, key=lambda other: other.hausdorff_distance(image))
         assert nearest.hausdorff_distance(image) < 1e-6
+    for shape in astride:
+        unlike = shapely.symmetric_difference(shape, mirror_image(shape, 60)).area
+        assert unlike < 0.04 * shape.area
+    ends = {shape.centroid.y < 40 for shape in astride}
+    assert ends == {True, False}, "above the opening and below it"
+
+
+def standing_on_axis(angle: float, **rest: Any) -> set[tuple[str, float]]:
+    """The motifs on an axis at some angle through a disc, and their turns from along it."""
+    x, y = math.cos(math.radians(angle)), math.sin(math.radians(angle))
+    field = plain_field(Point(0, 0).buffer(50), axis=((-x, -y), (x, y)))
+    filling = filled(field, [item("kite", **rest), item("flag", **rest)], symmetric=True)
+    return {
+        (each.motif, round(math.remainder(each.pose.turn - angle, 180), 6))
+        for each in filling.placements
+        if abs(each.pose.x * y - each.pose.y * x) < 1e-9
+    }
+
+
+@pytest.mark.parametrize("angle", [90.0, 0.0, 35.0])
+def test_only_motifs_that_are_their_own_mirror_images_stand_on_the_axis(angle: float) -> None:
+    """A kite mirrors about both its diagonals, a flag about nothing."""
+    found = standing_on_axis(angle)
+    assert found
+    assert found <= {("kite", 0.0), ("kite", 90.0), ("kite", -90.0)}
+
+
+def test_motifs_on_the_axis_keep_their_turn_limit() -> None:
+    assert standing_on_axis(90.0, turn_limit=20.0) in ({("kite", 90.0)}, {("kite", -90.0)})
+    field = plain_field(box(0, 0, 60, 90), axis=((30, 0), (30, 90)))
+    filling = filled(field, [item("clover", turn_limit=20.0)], symmetric=True)
+    astride = [each.pose for each in filling.placements if each.pose.x == 30]
+    assert astride and {pose.turn for pose in astride} == {0.0}
+
+
+@pytest.mark.parametrize("feet", list(Feet))
+def test_motifs_on_the_axis_have_their_feet_as_asked(feet: Feet) -> None:
+    field = plain_field(box(0, 0, 150, 130) - box(35, 35, 115, 95), axis=((75, 0), (75, 130)))
+    filling = filled(field, [item("clover", turn_limit=0.0)], symmetric=True, feet=feet)
+    astride = [each.pose for each in filling.placements if abs(each.pose.x - 75) < 1e-9]
+    assert {pose.y < 65 for pose in astride} == {True, False}
+    for pose in astride:
+        outwards = -1 if pose.y < 65 else 1
+        assert feet_direction(pose)[1] * outwards == pytest.approx(
+            1 if feet is Feet.OUTWARDS else -1
+        )
+
+
+def test_only_the_region_of_a_symmetric_field_is_filled_on_the_axis_too() -> None:
+    field = plain_field(box(0, 0, 120, 80), axis=((60, 0), (60, 80)))
+    region = Point(60, 30).buffer(25)
+    items = pool()
+    filling = filled(field, items, symmetric=True, region=region)
+    assert filling.count
+    assert all(region.covers(shape) for shape in placed(filling.placements, items))
 
 
 def test_symmetry_needs_an_axis_and_motifs_that_may_be_mirrored() -> None:

@@ -1,0 +1,169 @@
+"""What stands on a mirror axis: motifs that are their own mirror images."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from shapely import LineString, Polygon
+
+from hingeleaf.fill.pool import PoolItem
+from hingeleaf.fill.room import Room, Shapes
+from hingeleaf.fill.rules import Feet, Rules
+from hingeleaf.fill.symmetry import Axis
+from hingeleaf.model import XY, Placement, Pose
+
+ALIKE = 0.04
+"""Share of its area by which a footprint may differ from its image: less is not seen."""
+KINDS, SIZES, SPOTS = 6, 6, 13
+"""Kinds drawn for each motif on the axis, and their sizes and places that are tried."""
+GROWTH = 1.02
+"""Factor by which the motif chosen is enlarged while it still fits."""
+
+Span = tuple[float, float]
+
+
+def stand_on_axis(
+    axis: Axis, pool: Sequence[PoolItem], room: Room, rules: Rules
+) -> tuple[Placement, ...]:
+    """Motifs along the axis, large ones first; each keeps all distances, and so does its image."""
+    kinds = [item for item in pool if item.weight > 0 and _turns(axis, item, rules.feet)]
+    if not kinds or room.open.is_empty:
+        return ()
+    random = np.random.default_rng((rules.seed, len(kinds)))
+    smallest = min(item.sizes.smallest for item in kinds)
+    spans = list(_spans(axis, room))
+    placed: list[Placement] = []
+    while spans:
+        low, high = spans.pop()
+        if high - low < smallest / 2:
+            continue
+        drawn = _drawn(kinds, placed[-1:], random)
+        found = _largest(axis, drawn, room, rules, (low, high))
+        if found is None:
+            continue
+        placement, shape = found
+        placed.append(placement)
+        room = replace(room, taken=(*room.taken, shape, axis.image(shape)))
+        begin, end = _extent(axis, shape)
+        spans += [(low, begin), (end, high)]
+    return tuple(placed)
+
+
+def _turns(axis: Axis, item: PoolItem, feet: Feet | None) -> list[float]:
+    """The turns at which a motif mirrors about the axis and that its limit allows."""
+    turns = []
+    for own in (90.0, 0.0):
+        image = Axis((0.0, 0.0), own).image(item.footprint)
+        unlike = shapely.symmetric_difference(image, item.footprint).area
+        if unlike <= ALIKE * item.footprint.area:
+            ways = [math.remainder(axis.direction - own + half, 360) for half in (0.0, 180.0)]
+            turns += [
+                turn
+                for turn in ways
+                if (feet and own == 90.0) or abs(turn) <= item.turn_limit + 1e-9
+            ]
+        if feet:
+            break
+    return turns
+
+
+def _spans(axis: Axis, room: Room) -> Iterator[Span]:
+    """The stretches of the axis within the room, in mm along it."""
+    left, top, right, bottom = room.open.bounds
+    far = math.hypot(right - left, bottom - top) + math.dist(axis.at, (left, top))
+    line = LineString([_at(axis, -far), _at(axis, far)])
+    for part in shapely.get_parts(shapely.intersection(room.open, line)):
+        yield _extent(axis, part)
+
+
+def _drawn(
+    kinds: Sequence[PoolItem], before: Sequence[Placement], random: np.random.Generator
+) -> list[PoolItem]:
+    """Some kinds, the wanted ones more often; not the one used just before, if there are others."""
+    others = [item for item in kinds if item.name not in {each.motif for each in before}]
+    others = others or list(kinds)
+    weights = np.array([item.weight for item in others])
+    count = min(KINDS, len(others))
+    chosen = random.choice(len(others), count, replace=False, p=weights / weights.sum())
+    return [others[index] for index in chosen]
+
+
+def _largest(
+    axis: Axis, kinds: Sequence[PoolItem], room: Room, rules: Rules, span: Span
+) -> tuple[Placement, Polygon] | None:
+    """The placement of most area that fits within a stretch of the axis."""
+    tried = [
+        (item, Pose(*_at(axis, along), turn, size))
+        for item in kinds
+        for turn in _turns(axis, item, rules.feet)
+        for size in np.geomspace(item.sizes.largest, item.sizes.smallest, SIZES).tolist()
+        if size / 2 < span[1] - span[0]
+        for along in np.linspace(*span, SPOTS + 2)[1:-1].tolist()
+        if rules.feet is None or _stands_well(axis, room, rules.feet, along, turn)
+    ]
+    shapes = _shapes(tried)
+    fits = np.flatnonzero(_fits(axis, room, shapes))
+    if not len(fits):
+        return None
+    item, pose = tried[fits[shapely.area(shapes[fits]).argmax()]]
+    while pose.size < item.sizes.largest:
+        larger = replace(pose, size=min(pose.size * GROWTH, item.sizes.largest))
+        moved = [
+            (item, replace(larger, x=x, y=y))
+            for x, y in (
+                _at(axis, _along(axis, (pose.x, pose.y)) + step * pose.size)
+                for step in (0.0, 0.02, -0.02)
+            )
+        ]
+        fits = np.flatnonzero(_fits(axis, room, _shapes(moved)))
+        if not len(fits):
+            break
+        pose = moved[fits[0]][1]
+    return Placement(item.name, item.revision, pose), _shapes([(item, pose)])[0]
+
+
+def _shapes(poses: Sequence[tuple[PoolItem, Pose]]) -> Shapes:
+    shapes = np.empty(len(poses), dtype=object)
+    for index, (item, pose) in enumerate(poses):
+        shapes[index] = pose.place(item.footprint, item.drawn_size)
+    return shapes
+
+
+def _fits(axis: Axis, room: Room, shapes: Shapes) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Which footprints keep all distances, and their images too."""
+    fits = room.lack(shapes) <= 0
+    images = np.array([axis.image(shape) for shape in shapes[fits]], dtype=object)
+    if len(images):
+        fits[fits] = room.lack(images) <= 0
+    return fits
+
+
+def _stands_well(axis: Axis, room: Room, feet: Feet, along: float, turn: float) -> bool:
+    """Whether feet point at the nearest outer edge that the axis meets, or away from it."""
+    outer = shapely.get_exterior_ring(shapely.get_parts(room.area))
+    line = LineString([_at(axis, along - 1e5), _at(axis, along + 1e5)])
+    ends = shapely.get_coordinates(shapely.intersection(outer, line))
+    edges = [_along(axis, (x, y)) for x, y in ends.tolist()]
+    nearest = min(edges, key=lambda edge: abs(edge - along), default=along)
+    x, y = axis.along
+    down = -math.sin(math.radians(turn)) * x + math.cos(math.radians(turn)) * y
+    return (down * (nearest - along) > 0) == (feet is Feet.OUTWARDS)
+
+
+def _at(axis: Axis, along: float) -> XY:
+    x, y = axis.along
+    return axis.at[0] + along * x, axis.at[1] + along * y
+
+
+def _along(axis: Axis, place: XY) -> float:
+    x, y = axis.along
+    return (place[0] - axis.at[0]) * x + (place[1] - axis.at[1]) * y
+
+
+def _extent(axis: Axis, shape: shapely.Geometry) -> Span:
+    places = [_along(axis, (x, y)) for x, y in shapely.get_coordinates(shape).tolist()]
+    return min(places), max(places)
