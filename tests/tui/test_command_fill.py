@@ -207,7 +207,8 @@ def test_a_symmetric_panel_stays_symmetric_where_it_is_refilled(run: Run) -> Non
     first = answer(run(*heart, "--symmetric", "--budget", "quick", "--save", "heart", "--json"))
     width = first["sheet_mm"][0]
     place = ("--only-at", "40,45mm", "--within", "24mm")
-    told = answer(run("fill", "again", "heart", *place, "--seed", 8, "--pin", 1, "--json"))
+    last = ("--pin", first["count"])
+    told = answer(run("fill", "again", "heart", *place, "--seed", 8, *last, "--json"))
     spots = {(round(each["x_mm"], 3), round(each["y_mm"], 3)) for each in told["placements"]}
     assert all((round(width - x, 3), y) in spots for x, y in spots)
     assert sum(each["pinned"] for each in told["placements"]) == 2
