@@ -108,10 +108,10 @@ def _sweep(
                 _hand_on(lines, frame, nearest, best, row, column, row, column + 1)
 
 
-@compiled("b1[:,::1](f8[:,::1], f8[::1], i8, i8)", inline=True)
-def _inside(lines: Lines, frame: NDArray[np.float64], rows: int, columns: int) -> NDArray[np.bool_]:
-    """Even-odd rule, one scan line per row."""
-    inside = np.zeros((rows, columns), np.bool_)
+@compiled("void(f8[:,::1], f8[::1], b1[:,::1])", inline=True)
+def _mark_inside(lines: Lines, frame: NDArray[np.float64], inside: NDArray[np.bool_]) -> None:
+    """Even-odd rule, one scan line per row. `inside` comes in all false."""
+    rows, columns = inside.shape
     step = frame[2]
     for line in range(lines.shape[0]):
         from_x, from_y = lines[line, 0], lines[line, 1]
@@ -127,10 +127,28 @@ def _inside(lines: Lines, frame: NDArray[np.float64], rows: int, columns: int) -
     for row in range(rows):
         for column in range(1, columns):
             inside[row, column] = inside[row, column] != inside[row, column - 1]
-    return inside
 
 
-@compiled("f4[:,::1](f8[:,::1], f8[::1], i8, i8)")
+@compiled("void(f8[:,::1], f8[::1], i4[:,::1], f8[:,::1], b1[:,::1], f4[:,::1])")
+def _measure(
+    lines: Lines,
+    frame: NDArray[np.float64],
+    nearest: NDArray[np.int32],
+    best: NDArray[np.float64],
+    inside: NDArray[np.bool_],
+    result: Grid,
+) -> None:
+    """Fill `result`; the other grids come in blank. (Making arrays takes long to compile.)"""
+    _seed(lines, frame, nearest, best)
+    _sweep(lines, frame, nearest, best)
+    _mark_inside(lines, frame, inside)
+    rows, columns = result.shape
+    for row in range(rows):
+        for column in range(columns):
+            distance = math.sqrt(best[row, column])
+            result[row, column] = distance if inside[row, column] else -distance
+
+
 def signed_distance(lines: Lines, frame: NDArray[np.float64], rows: int, columns: int) -> Grid:
     """Signed distance from every grid point to closed rings given as lines (x1, y1, x2, y2).
 
@@ -138,14 +156,8 @@ def signed_distance(lines: Lines, frame: NDArray[np.float64], rows: int, columns
     from its neighbours (the vector distance transform of Danielsson, 1980, carried from points
     to lines): exact next to the lines, off by a small part of a step in rare cells far away.
     """
-    nearest = np.full((rows, columns), -1, np.int32)
-    best = np.full((rows, columns), 1e18)
-    _seed(lines, frame, nearest, best)
-    _sweep(lines, frame, nearest, best)
-    inside = _inside(lines, frame, rows, columns)
-    result = np.empty((rows, columns), np.float32)
-    for row in range(rows):
-        for column in range(columns):
-            distance = math.sqrt(best[row, column])
-            result[row, column] = distance if inside[row, column] else -distance
+    shape = rows, columns
+    result = np.empty(shape, np.float32)
+    nearest, best = np.full(shape, -1, np.int32), np.full(shape, 1e18)
+    _measure(lines, frame, nearest, best, np.zeros(shape, np.bool_), result)
     return result
