@@ -10,6 +10,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
+from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldTooSmallError, UsageError
 from hingeleaf.fill.filling import Filling
@@ -46,6 +48,9 @@ MOST_FINISH = 0.4
 """The share of the time left after the first filling that the finish gets at most."""
 LONG = 3.0
 """A time limit, in seconds, from which on the long finish is worth its time."""
+COINCIDE = 1e-9
+"""Vertices of the field so near each other are one, mm: far less than exact distances have to
+spare."""
 KERNELS = ("distance", "placed", "search", "settle")
 """Modules of compiled code."""
 
@@ -66,6 +71,7 @@ def fill(
     Raises UsageError for a pool that cannot be used and FieldTooSmallError where nothing fits.
     """
     started = clock()
+    field = replace(field, area=_distinct(field.area))
     axis = _axis(field, rules)
     ledger = Ledger(
         field, _usable(field, pool, rules, axis), tuple(pinned), axis, rules, clock, started
@@ -92,6 +98,15 @@ def fill(
     elif not ledger.held:
         raise nothing_fits(room, ledger.pool)
     return replace(work.filling, seconds=clock() - started)
+
+
+def _distinct(area: MultiPolygon) -> MultiPolygon:
+    """The area without vertices that all but coincide.
+
+    GEOS divides by the square of a side's length, which rounds to 0 for the very shortest.
+    """
+    distinct = shapely.remove_repeated_points(area, COINCIDE)
+    return distinct if distinct.is_valid and isinstance(distinct, MultiPolygon) else area
 
 
 def _axis(field: Field, rules: Rules) -> Axis | None:

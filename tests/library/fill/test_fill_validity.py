@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+import warnings
 
 import pytest
 import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from shapely import MultiPolygon, Point, box
+from shapely import MultiPolygon, Point, Polygon, box
 
 from fill_problems import faults, placed
 from fill_shapes import DRAWN, plain_field, star
@@ -99,6 +100,16 @@ def check(area: MultiPolygon, items: list[PoolItem], wanted: Rules) -> None:
 @given(areas(), pools(), rules)
 def test_every_filling_holds(area: MultiPolygon, items: list[PoolItem], wanted: Rules) -> None:
     check(area, items, wanted)
+
+
+@pytest.mark.parametrize("corner", [[(0, 0), (0, 1e-170)], [(0, 1e-170), (0, 60), (0, 60)]])
+def test_vertices_that_all_but_coincide_are_no_trouble(corner: list[tuple[float, float]]) -> None:
+    """Sides so short that the square of their length is 0, as cutting shapes leaves behind."""
+    area = MultiPolygon([Polygon([*corner, (0, 60), (60, 60), (60, 0), (0, 0)])])
+    items = [PoolItem("star", 1, star(5, 0.5), DRAWN, SizeRange(8, 25))]
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", RuntimeWarning)
+        check(area, items, Rules(budget=Budget.QUICK))
 
 
 @pytest.mark.whole
