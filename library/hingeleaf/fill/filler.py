@@ -95,7 +95,7 @@ def fill(
         end = math.inf if rules.seconds is None else started + rules.seconds
         yield from work.improve(_pace(work, rules, clock, end))
         yield from work.finish(long=_is_long(rules), end=end)
-    elif not ledger.held:
+    if not work.filling.count:
         raise nothing_fits(room, ledger.pool)
     return replace(work.filling, seconds=clock() - started)
 

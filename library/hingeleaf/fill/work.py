@@ -133,7 +133,11 @@ class Work:
         """Make a valid filling of these and keep it if it covers more than the one so far."""
         begun = self.ledger.clock()
         covers = [outer(item, tolerance) for item in self.ledger.pool]
-        filling = self.ledger.filling(*mend(poses, kinds, covers, self.room), self.steps)
+        mended = mend(poses, kinds, covers, self.room)
+        if not len(mended[1]):
+            # Thin shapes that overlap may all shrink too far: the ledger keeps those that hold.
+            mended = poses, kinds
+        filling = self.ledger.filling(*mended, self.steps)
         self.showing = self.ledger.clock() - begun
         if filling.coverage > self.filling.coverage:
             self.filling = filling
