@@ -12,7 +12,7 @@ import pytest
 
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
-from hingeleaf_tui.jobs import Jobs
+from hingeleaf_tui.jobs import KEYS_FIRST, Jobs
 
 
 class Desk:
@@ -177,3 +177,21 @@ def test_closing_gives_up_searches_but_not_writing() -> None:
     threading.Timer(0.05, gate.set).start()
     desk.jobs.close()
     assert done == ["write"]
+
+
+def test_jobs_rest_while_a_key_is_answered(desk: Desk) -> None:
+    times: list[float] = []
+
+    def stepping() -> Task[int]:
+        for number in range(3):
+            times.append(time.monotonic())
+            if number == 1:
+                desk.jobs.give_way()
+            yield Progress(number, 3, "at work", number)
+        return 3
+
+    results: list[int] = []
+    desk.jobs.start("step", stepping, done=results.append)
+    desk.run_until(lambda: results)
+    assert results == [3]
+    assert times[2] - times[1] >= 0.9 * KEYS_FIRST

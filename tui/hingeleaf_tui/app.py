@@ -95,6 +95,12 @@ class Hingeleaf(App[None]):
         """Begin with the motifs."""
         return self.get_screen("motifs")
 
+    async def on_event(self, event: events.Event) -> None:
+        """Keys go before all that works in the background."""
+        if isinstance(event, events.Key):
+            self.jobs.give_way()
+        await super().on_event(event)
+
     def on_key(self, event: events.Key) -> None:
         """Send keys on to a line that was opened while they were on their way elsewhere."""
         receives = getattr(self.focused, "has_received", None)

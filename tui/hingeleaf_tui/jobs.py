@@ -27,6 +27,8 @@ Failed = Callable[[HingeleafError], None]
 
 LEAST_WAIT = 0.08
 """Seconds between two steps shown: faster than that nobody reads."""
+KEYS_FIRST = 0.05
+"""Seconds that jobs rest after a key, so that its answer has the processor to itself."""
 LONG = 2.0
 """Seconds after which a job may have taken memory worth giving back."""
 
@@ -42,6 +44,16 @@ class Jobs:
         self.crashed = crashed
         self._running: dict[str, _Job] = {}
         self._asker: _Asker | None = None
+        self._rest_until = 0.0
+
+    def give_way(self) -> None:
+        """A key was pressed: let every job rest at its next step until it is answered."""
+        self._rest_until = time.monotonic() + KEYS_FIRST
+
+    def rest(self) -> None:
+        """Wait, in a job's thread, while keys are answered."""
+        while (left := self._rest_until - time.monotonic()) > 0:
+            time.sleep(left)
 
     def start(
         self,
@@ -168,6 +180,7 @@ class _Job:
                     self._show(progress)
                     shown = time.monotonic()
                 self.going.wait()
+                self.jobs.rest()
         except StopIteration as end:
             return end.value
         finally:
