@@ -55,3 +55,17 @@ def test_other_orders_find_the_look_as_it_should_be() -> None:
     thrift = Thrift()
     assert thrift.pass_on("\x1b[31mx\x1b[0m") == "\x1b[31mx"
     assert thrift.pass_on("\x1b[?1049l") == "\x1b[39m\x1b[?1049l"
+
+
+def test_the_cursor_is_not_sent_where_it_stands() -> None:
+    assert Thrift().pass_on("\x1b[2;3Hab\x1b[2;5Hc\x1b[2;7Hd") == "\x1b[2;3Habc\x1b[2;7Hd"
+
+
+def test_the_cursor_is_sent_after_signs_of_unsure_width() -> None:
+    for signs in ("漢", "é\u0301", "\n", "\x1b[?25l"):
+        assert Thrift().pass_on(f"\x1b[2;3H{signs}\x1b[2;4Hc").endswith("\x1b[2;4Hc")
+
+
+def test_the_end_of_a_line_before_another_place_is_not_sent() -> None:
+    lines = "\x1b[44ma\x1b[0m\n\x1b[2;1H\x1b[44mb"
+    assert Thrift().pass_on(lines) == "\x1b[44ma\x1b[2;1Hb"

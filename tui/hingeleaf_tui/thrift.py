@@ -2,7 +2,8 @@
 
 Textual sets every run of characters anew and resets it after: over twenty bytes for two colours,
 before a single character. Here those orders are only noted; what differs from what the terminal
-has already is sent when the next character comes. Over SSH this halves what is sent.
+has already is sent when the next character comes. Nor is the cursor sent where it stands already.
+Over SSH this halves what is sent.
 """
 
 from __future__ import annotations
@@ -10,7 +11,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field, replace
 
-_PIECES = re.compile(r"\x1b\[([0-9;]*)m|(\x1b\[[0-9;]*H)|(\x1b(?!\[[0-9;]*[mH])[^\x1b]*)")
+_PIECES = re.compile(r"\x1b\[([0-9;]*)m|(\x1b\[([0-9;]*)H)|(\x1b(?!\[[0-9;]*[mH])[^\x1b]*)")
+
+_SINGLE = re.compile("[ -~…\u2500-\u259f\u2800-\u28ff]+")
+"""Characters that are one cell wide in every terminal: ASCII, lines, blocks, braille."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,22 +31,27 @@ class Thrift:
 
     def __init__(self) -> None:
         self._wanted = self._sent = Look()
+        self._cursor: tuple[int, int] | None = None
+        """Row and column, where they are known for sure."""
 
     def pass_on(self, data: str) -> str:
         """The same output for the terminal, shorter."""
         out: list[str] = []
         place = 0
         for match in _PIECES.finditer(data):
-            self._text(data[place : match.start()], out)
+            text = data[place : match.start()]
+            if not (text == "\n" and match[2]):  # the cursor goes elsewhere at once
+                self._text(text, out)
             place = match.end()
             if match[1] is not None:
                 self._wanted = _after(self._wanted, match[1])
             elif match[2] is not None:
-                out.append(match[2])
+                self._go(match[2], match[3], out)
             else:
                 # Anything else may show or keep the look: let it be as it should.
                 self._set(self._wanted, out)
-                out.append(match[3])
+                out.append(match[4])
+                self._cursor = None
         self._text(data[place:], out)
         return "".join(out)
 
@@ -54,6 +63,17 @@ class Thrift:
             wanted = replace(wanted, front=self._sent.front)  # blanks have no ink
         self._set(wanted, out)
         out.append(text)
+        if self._cursor:
+            row, column = self._cursor
+            self._cursor = (row, column + len(text)) if _SINGLE.fullmatch(text) else None
+
+    def _go(self, order: str, place: str, out: list[str]) -> None:
+        """Move the cursor, unless it is there; home is always sent: it comes after a resize."""
+        row, _, column = place.partition(";")
+        goal = (int(row or 1), int(column or 1)) if place.count(";") < 2 else None
+        if goal in (None, (1, 1)) or goal != self._cursor:
+            out.append(order)
+        self._cursor = goal
 
     def _set(self, wanted: Look, out: list[str]) -> None:
         sent = self._sent
