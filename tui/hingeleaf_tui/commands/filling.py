@@ -79,7 +79,7 @@ def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: 
         pool = _gather(library, jobs[0], line)
         for number, (job, target) in enumerate(zip(jobs, targets, strict=True), start=1):
             line.title = f"{job.name} ({number} of {len(jobs)}): " if several else ""
-            panel = _keep(library, _fill(job, pool, line), result, several)
+            panel = _keep(library, _fill(library, job, pool, line), result, several)
             made.append(_write(panel, target))
             if not result.as_json:
                 line.clear()
@@ -103,17 +103,18 @@ def _gather(library: Library, job: Job, line: ProgressLine) -> Pool:
     return run(gather(library, recipe.choice, recipe.card, seed=seed, pinned=held), line)
 
 
-def _fill(job: Job, pool: Pool, line: ProgressLine) -> Made:
+def _fill(library: Library, job: Job, pool: Pool, line: ProgressLine) -> Made:
     from hingeleaf.fill.filler import fill
-    from hingeleaf.panel.check import check
     from hingeleaf.panel.recall import make_panel
+    from hingeleaf.workshop import check_panel
 
     recipe = job.recipe
     rules = recipe.rules if job.region is None else replace(recipe.rules, region=job.region)
     task = fill(job.field, pool.items, rules, pinned=job.held)
     filling = run(task, line, _coverage)
     panel = make_panel(job.name, recipe, job.field, filling.placements, pool.motifs)
-    return Made(job, filling, panel, check(panel), pool.left_out)
+    report = run(check_panel(library, panel), line)
+    return Made(job, filling, panel, report, pool.left_out)
 
 
 def _coverage(progress: Progress[Filling]) -> str:
