@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -67,8 +68,9 @@ class WorkshopScreen(WorkScreen):
         self.show_library(self.hingeleaf.desk.path.name)
         self.query_one(Form).show(self._values())
         self.query_one("#places", Static).update(
-            f"Library\n  {self.hingeleaf.desk.path}\n"
-            f"Settings\n  {settings.folder() / settings.FILE}\nLog\n  {settings.log_file()}"
+            f"Library\n  {_short(self.hingeleaf.desk.path)}\n"
+            f"Settings\n  {_short(settings.folder() / settings.FILE)}\n"
+            f"Log\n  {_short(settings.log_file())}"
         )
 
     def on_screen_resume(self) -> None:
@@ -87,8 +89,7 @@ class WorkshopScreen(WorkScreen):
                     card.name,
                     card.name,
                     sign="*" if card.name == own else " ",
-                    right=f"{card.grammage:4g} g/m²  web {card.least_web:<4g} "
-                    f"{'measured' if card.measured else 'assumed ':8}",
+                    right=f"web {card.least_web:<4g}{_origin(card):9}",
                 )
                 for card in cards
             ]
@@ -230,3 +231,13 @@ def _remove(library: Library, card: Card) -> None:
     if card.name not in {own.name for own in library.cards()}:
         raise UsageError(f"{card.name} comes with Hingeleaf.", "Only your own can be removed.")
     library.remove_card(card.name)
+
+
+def _origin(card: Card) -> str:
+    return " measured" if card.measured else " assumed"
+
+
+def _short(place: Path) -> str:
+    """A path with the home folder as ~."""
+    home = Path.home()
+    return f"~/{place.relative_to(home)}" if place.is_relative_to(home) else str(place)
