@@ -53,7 +53,7 @@ ROUGH, FINE = 5e-4, 5e-5
 class Work:
     """One filling of one room, step by step.
 
-    `filling` is the best valid one so far, `showing` the seconds that it took to make it valid.
+    `filling` is the best valid one so far, `showing` the seconds that went into proving it.
     """
 
     def __init__(self, ledger: Ledger, room: Room, rules: Rules, filling: Filling) -> None:
