@@ -23,7 +23,8 @@ def pose_of(row: Floats, item: PoolItem) -> Pose:
     """The pose of a row (x, y, ax, ay, mirror), its size rounded into the item's range."""
     x, y, ax, ay, mirror = (float(number) for number in row[:5])
     size = min(max(math.hypot(ax, ay), item.sizes.smallest), item.sizes.largest)
-    return Pose(x, y, math.degrees(math.atan2(ay, ax)), size, mirror < 0)
+    turn = item.unrounded(math.degrees(math.atan2(ay, ax)))
+    return Pose(x, y, turn, size, mirror < 0)
 
 
 def footprints_of(numbers: Floats, kinds: Ints, pool: Sequence[PoolItem]) -> Shapes:

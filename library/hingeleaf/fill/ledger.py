@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -66,12 +66,16 @@ class Ledger:
         Checked as a whole: what breaks a rule is left out.
         """
         items = [self.pool[int(kind)] for kind in kinds]
-        new = [
-            Placement(item.name, item.revision, pose_of(row, item))
-            for row, item in zip(numbers, items, strict=True)
-        ]
+        poses = [pose_of(row, item) for row, item in zip(numbers, items, strict=True)]
         if self.axis is not None:
-            new += [self.axis.image_of(placement) for placement in new]
+            images = map(self.axis.image_of_pose, poses)
+            turned = [(i, item.unrounded(i.turn)) for i, item in zip(images, items, strict=True)]
+            poses += [replace(image, turn=turn) for image, turn in turned]
+            items += items
+        new = [
+            Placement(item.name, item.revision, pose)
+            for item, pose in zip(items, poses, strict=True)
+        ]
         held_shapes, shapes = self.footprints(self.held), self.footprints(new)
         rules = self.rules
         room = Room(self.field.area, rules.margin, rules.gap, tuple(held_shapes), rules.region)

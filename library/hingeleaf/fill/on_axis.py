@@ -60,11 +60,12 @@ def _turns(axis: Axis, item: PoolItem, feet: Feet | None) -> list[float]:
         image = Axis((0.0, 0.0), own).image(item.footprint)
         unlike = shapely.symmetric_difference(image, item.footprint).area
         if unlike <= ALIKE * item.footprint.area:
-            ways = [math.remainder(axis.direction - own + half, 360) for half in (0.0, 180.0)]
+            ways = [
+                item.unrounded(math.remainder(axis.direction - own + half, 360))
+                for half in (0.0, 180.0)
+            ]
             turns += [
-                turn
-                for turn in ways
-                if (feet and own == 90.0) or abs(turn) <= item.turn_limit + 1e-9
+                turn for turn in ways if (feet and own == 90.0) or abs(turn) <= item.turn_limit
             ]
         if feet:
             break

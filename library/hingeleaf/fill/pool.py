@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from shapely import Polygon
@@ -28,3 +29,8 @@ class PoolItem:
     may_mirror: bool = True
     lifts: bool = False
     weight: float = 1.0
+
+    def unrounded(self, turn: float) -> float:
+        """A turn without what rounding has put on top of the limit."""
+        beyond = abs(turn) - self.turn_limit
+        return math.copysign(self.turn_limit, turn) if 0 < beyond < 1e-9 else turn

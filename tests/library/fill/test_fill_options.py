@@ -130,6 +130,13 @@ def test_only_motifs_that_are_their_own_mirror_images_stand_on_the_axis(angle: f
     assert found <= {("kite", 0.0), ("kite", 90.0), ("kite", -90.0)}
 
 
+def test_turn_limits_hold_to_the_last_bit_though_turns_are_reckoned() -> None:
+    upright = item("star", turn_limit=0.0)
+    assert upright.unrounded(-1.6e-15) == 0 and upright.unrounded(0.01) == 0.01
+    held = PoolItem("held", 1, upright.footprint, upright.drawn_size, upright.sizes, 15.0)
+    assert held.unrounded(15.0 + 3e-14) == 15.0 and held.unrounded(-16.0) == -16.0
+
+
 def test_motifs_on_the_axis_keep_their_turn_limit() -> None:
     assert standing_on_axis(90.0, turn_limit=20.0) in ({("kite", 90.0)}, {("kite", -90.0)})
     field = plain_field(box(0, 0, 60, 90), axis=((30, 0), (30, 90)))
