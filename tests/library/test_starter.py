@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from functools import cache
 
 import pytest
+import shapely
+from shapely.affinity import affine_transform
 
 from hingeleaf import starter
 from hingeleaf.artwork.preparing import Preparation, prepare
@@ -28,6 +32,19 @@ SMALLEST = {"small": 12.0, HoldStyle.FLAT: 25.0}
 """mm at which fillers and flat motifs must still hold; all others at `SMALLEST_LIFTED`."""
 SMALLEST_LIFTED = 32.0
 
+MOST_NODES = 140
+"""Drawing commands in one pattern: more, and its curves were traced rather than drawn."""
+UPRIGHT, DIAGONAL = (-1, 0, 0, 1, 0, 0), (0, 1, 1, 0, 0, 0)
+"""The mirrorings left to right, and about the diagonal from the upper left corner."""
+OWN_MIRROR_IMAGES = {
+    DIAGONAL: ("corner-rope", "corner-shell", "corner-sprig"),
+    UPRIGHT: (
+        *("anchor", "bee", "berries", "compass-rose", "crab", "drop", "fern", "hazel-leaf", "ivy"),
+        *("ladybird", "lantern", "moth", "oak-leaf", "primrose", "scallop", "seedling"),
+        *("small-leaf", "toadstool"),
+    ),
+}
+
 each_pattern = pytest.mark.parametrize("pattern", PATTERNS, ids=NAMES)
 
 
@@ -45,7 +62,10 @@ def needed(pattern: Pattern) -> float:
 def test_every_drawing_has_facts_and_every_hold_style_a_pattern():
     drawings = {path.stem for path in starter.folder().glob("*.svg")}
     assert drawings == set(NAMES)
-    assert {pattern.hold for pattern in PATTERNS} == set(HoldStyle)
+    assert len(PATTERNS) == 40
+    holds = Counter(pattern.hold for pattern in PATTERNS)
+    assert all(holds[hold] >= 3 for hold in HoldStyle), holds
+    assert sum("corner" in pattern.tags for pattern in PATTERNS) >= 3
     assert sum("small" in pattern.tags for pattern in PATTERNS) >= 4
 
 
@@ -57,6 +77,25 @@ def test_it_has_its_facts(pattern: Pattern):
     assert 0 <= pattern.turn_limit <= 180
     assert pattern.source.licence == "CC0-1.0"
     assert f"<title>{pattern.title}</title>" in pattern.drawing.read_text(encoding="utf-8")
+
+
+@each_pattern
+def test_it_is_drawn_with_few_nodes(pattern: Pattern):
+    drawing = pattern.drawing.read_text(encoding="utf-8")
+    paths = re.findall(r' d="([^"]*)"', drawing)
+    assert paths or "<circle" in drawing
+    assert len(re.findall("[A-Za-z]", "".join(paths))) <= MOST_NODES
+
+
+@pytest.mark.parametrize(
+    ("name", "mirroring"),
+    [(name, mirroring) for mirroring, names in OWN_MIRROR_IMAGES.items() for name in names],
+)
+def test_it_is_its_own_mirror_image(name: str, mirroring: tuple[int, ...]):
+    windows = prepare(read(PATTERNS[NAMES.index(name)].drawing), Preparation()).windows
+    mirrored = affine_transform(windows, mirroring)
+    away = shapely.hausdorff_distance(windows.boundary, mirrored.boundary, densify=0.1)
+    assert away <= 0.1  # mm
 
 
 @each_pattern
