@@ -58,7 +58,7 @@ class Editor:
 
     @cached_property
     def standing(self) -> Standing:
-        """What the paper does now."""
+        """What the paper does now; reckoned when first asked for."""
         artwork = Cuts(self.ground.windows, self.ground.slits)
         bridges = self.motif.bridges
         cuts = lay_bridges(artwork, bridges)
@@ -188,7 +188,7 @@ class Editor:
         editor = Editor(motif, self.card, self.largest, near)
         editor.__dict__["ground"] = self.ground  # the artwork stays the same
         idle = check_bridges(Cuts(self.ground.windows, self.ground.slits), bridges)
-        return Edited(editor, index, self, self.standing, editor.standing, (*findings, *idle))
+        return Edited(editor, index, self, (*findings, *idle))
 
 
 @dataclass(frozen=True)
@@ -201,14 +201,22 @@ class Edited:
     """The bridge that was added or changed; None if it is gone, or if all may be others."""
     earlier: Editor
     """To go back to."""
-    before: Standing
-    after: Standing
     findings: tuple[Finding, ...] = ()
 
     @property
     def bridges(self) -> tuple[Bridge, ...]:
         """All bridges as they are now."""
         return self.editor.motif.bridges
+
+    @property
+    def before(self) -> Standing:
+        """What the paper did before, reckoned when first asked for."""
+        return self.earlier.standing
+
+    @property
+    def after(self) -> Standing:
+        """What the paper does now, reckoned when first asked for."""
+        return self.editor.standing
 
     @property
     def limits(self) -> tuple[Limits, Limits]:
