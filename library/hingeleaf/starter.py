@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from hingeleaf.artwork.likeness import measure
 from hingeleaf.artwork.preparing import Preparation, prepare
 from hingeleaf.artwork.reading import read
-from hingeleaf.model import Card, HoldStyle, MaySell, Motif, Source
+from hingeleaf.model import BridgeScaling, Card, HoldStyle, MaySell, Motif, SizeRange, Source
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf.tasks import Progress, Task
@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
 _HERE = Path(__file__).resolve().parent
+
+BRIDGE = 3.0
+"""mm: how wide bridges are at the drawn size. They grow and shrink with the pattern, so that it
+looks and lifts alike at all of its sizes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +34,8 @@ class Pattern:
     drawing: Path
     tags: tuple[str, ...]
     hold: HoldStyle
+    sizes: SizeRange
+    """mm: from the smallest to the largest at which it is meant to be used."""
     turn_limit: float
     may_mirror: bool
     notes: str
@@ -57,13 +63,14 @@ def bridged(pattern: Pattern, card: Card) -> Motif:
         footprint=find_footprint(prepared.windows, prepared.slits),
         size=prepared.size,
         hold=pattern.hold,
+        scaling=BridgeScaling.SCALED,
         turn_limit=pattern.turn_limit,
         may_mirror=pattern.may_mirror,
         tags=pattern.tags,
         notes=pattern.notes,
         source=pattern.source,
     )
-    return plan_motif(motif, card)
+    return plan_motif(motif, card, width=BRIDGE)
 
 
 def add_patterns(library: Library, card: Card) -> Task[list[str]]:
@@ -97,6 +104,7 @@ def _facts(path: Path) -> Pattern:
         drawing=path.with_suffix(".svg"),
         tags=tuple(facts["tags"]),
         hold=HoldStyle(facts["hold"]),
+        sizes=SizeRange(float(facts["smallest"]), float(facts["largest"])),
         turn_limit=float(facts["turn_limit"]),
         may_mirror=facts["may_mirror"],
         notes=facts["notes"],

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from functools import cache
 
+import numpy as np
 import pytest
 import shapely
 from shapely.affinity import affine_transform
@@ -18,19 +19,23 @@ from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import PRESETS
 from hingeleaf.paper.flaps import motif_flaps
-from hingeleaf.paper.limits import find_limits
+from hingeleaf.paper.holding import clogged, torn
+from hingeleaf.paper.limits import LEAST_REACH, find_limits
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
 from hingeleaf.starter import Pattern
 from hingeleaf.tasks import finish
+from hingeleaf.workshop import LIFTING
 
 CARD = PRESETS["card-220"]
 PATTERNS = starter.patterns()
 NAMES = [pattern.name for pattern in PATTERNS]
-LARGE = 120.0
-SMALLEST = {"small": 12.0, HoldStyle.FLAT: 25.0}
-"""mm at which fillers and flat motifs must still hold; all others at `SMALLEST_LIFTED`."""
-SMALLEST_LIFTED = 32.0
+STEPS = 6
+"""Sizes looked at, from a pattern's smallest to its largest."""
+GOOD_FROM, GOOD_TO = 30.0, 120.0
+"""mm at which every pattern can be used, small fillers apart."""
+FILLERS_TO = 30.0
+"""mm: a filler of one or two windows looks empty when it is larger."""
 
 MOST_NODES = 140
 """Drawing commands in one pattern: more, and its curves were traced rather than drawn."""
@@ -39,9 +44,9 @@ UPRIGHT, DIAGONAL = (-1, 0, 0, 1, 0, 0), (0, 1, 1, 0, 0, 0)
 OWN_MIRROR_IMAGES = {
     DIAGONAL: ("corner-rope", "corner-shell", "corner-sprig"),
     UPRIGHT: (
-        *("anchor", "bee", "berries", "compass-rose", "crab", "drop", "fern", "hazel-leaf", "ivy"),
-        *("ladybird", "lantern", "moth", "oak-leaf", "primrose", "scallop", "seedling"),
-        *("small-leaf", "toadstool"),
+        *("anchor", "bee", "berries", "compass-rose", "crab", "dog-rose", "drop", "fern"),
+        *("hazel-leaf", "ladybird", "lighthouse", "moth", "oak-leaf", "primrose", "scallop"),
+        *("seedling", "small-leaf", "starfish", "toadstool"),
     ),
 }
 
@@ -53,10 +58,9 @@ def bridged(name: str) -> Motif:
     return starter.bridged(PATTERNS[NAMES.index(name)], CARD)
 
 
-def needed(pattern: Pattern) -> float:
-    if "small" in pattern.tags:
-        return SMALLEST["small"]
-    return SMALLEST.get(pattern.hold, SMALLEST_LIFTED)
+def steps(pattern: Pattern) -> list[float]:
+    sizes = pattern.sizes
+    return [float(size) for size in np.geomspace(sizes.smallest, sizes.largest, STEPS)]
 
 
 def test_every_drawing_has_facts_and_every_hold_style_a_pattern():
@@ -110,32 +114,49 @@ def test_it_reads_without_a_finding(pattern: Pattern):
 @each_pattern
 def test_it_plans_in_its_own_hold_style(pattern: Pattern):
     motif = bridged(pattern.name)
-    made = plan(motif.windows, motif.slits, CARD, hold=pattern.hold)
+    made = plan(motif.windows, motif.slits, CARD, hold=pattern.hold, width=starter.BRIDGE)
     assert made.hold is pattern.hold
     assert motif.hold is pattern.hold
     assert not made.findings
 
 
 @each_pattern
-def test_it_holds_small_and_large(pattern: Pattern):
-    motif = bridged(pattern.name)
-    limits = find_limits(motif, CARD, largest=LARGE, points=0, exact=0.01)
-    assert not limits.findings
-    assert limits.sizes is not None
-    assert limits.sizes.smallest <= needed(pattern), limits.reason.message
-    for size in (limits.sizes.smallest, LARGE):
-        assert not find_parts(recut(motif, size, CARD)).loose
+def test_it_says_sizes_to_use_it_at(pattern: Pattern):
+    assert pattern.sizes.smallest <= bridged(pattern.name).size <= pattern.sizes.largest
+    if "small" in pattern.tags:
+        assert pattern.sizes.largest <= FILLERS_TO
+    else:
+        assert pattern.sizes.smallest <= GOOD_FROM
+        assert pattern.sizes.largest >= GOOD_TO
 
 
 @each_pattern
-def test_the_same_flaps_lift_small_as_drawn_and_large(pattern: Pattern):
+def test_its_limits_agree_with_the_sizes_it_says(pattern: Pattern):
+    largest = pattern.sizes.largest
+    limits = find_limits(bridged(pattern.name), CARD, largest=largest, points=0, exact=0.01)
+    assert not limits.findings
+    assert limits.sizes is not None
+    assert limits.sizes.smallest <= pattern.sizes.smallest, limits.reason.message
+
+
+@each_pattern
+def test_it_holds_at_all_sizes_it_says(pattern: Pattern):
     motif = bridged(pattern.name)
-    sizes = (needed(pattern), motif.size, LARGE)
-    lifting = [motif_flaps(motif, size, CARD) for size in sizes]
+    for size in steps(pattern):
+        cuts = recut(motif, size, CARD)
+        assert not find_parts(cuts).loose, size
+        assert torn(cuts, CARD.least_web) is None, size
+        assert clogged(cuts.windows, CARD.least_window) is None, size
+
+
+@each_pattern
+def test_the_same_flaps_lift_at_all_sizes_it_says(pattern: Pattern):
+    motif = bridged(pattern.name)
+    lifting = [motif_flaps(motif, size, CARD) for size in steps(pattern)]
     assert not any(flaps.findings for flaps in lifting)
-    counts = {len(flaps.flaps) for flaps in lifting}
-    assert len(counts) == 1
-    assert (counts == {0}) == (pattern.hold in (HoldStyle.RIGID, HoldStyle.FLAT))
+    assert len({len(flaps.flaps) for flaps in lifting}) == 1
+    assert bool(lifting[0].flaps) == (pattern.hold in LIFTING)
+    assert all(flap.reach >= LEAST_REACH for flaps in lifting for flap in flaps.flaps)
 
 
 def test_they_are_filed_once(tmp_path, monkeypatch: pytest.MonkeyPatch):
