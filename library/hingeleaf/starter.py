@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
 _HERE = Path(__file__).resolve().parent
 
-BRIDGE = 3.0
+BRIDGE = 2.5
 """mm: how wide bridges are at the drawn size. They grow and shrink with the pattern, so that it
 looks and lifts alike at all of its sizes."""
 
@@ -51,6 +52,20 @@ def folder() -> Path:
 def patterns() -> tuple[Pattern, ...]:
     """All starter patterns, by name."""
     return tuple(_facts(path) for path in sorted(folder().glob("*.toml")))
+
+
+def meant_sizes(source: Source) -> SizeRange | None:
+    """The sizes that the starter pattern of this source is meant for; None for all else.
+
+    A pattern is known by its source, which stays with it when it is renamed or edited.
+    """
+    return _meant().get((source.maker, source.title))
+
+
+@cache
+def _meant() -> dict[tuple[str, str], SizeRange]:
+    found = patterns()
+    return {(pattern.source.maker, pattern.source.title): pattern.sizes for pattern in found}
 
 
 def bridged(pattern: Pattern, card: Card) -> Motif:

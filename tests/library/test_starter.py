@@ -15,7 +15,7 @@ from hingeleaf import starter
 from hingeleaf.artwork.preparing import Preparation, prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.catalogue.store import Library
-from hingeleaf.model import HoldStyle, Motif
+from hingeleaf.model import HoldStyle, Motif, Source
 from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import PRESETS
 from hingeleaf.paper.flaps import motif_flaps
@@ -66,7 +66,7 @@ def steps(pattern: Pattern) -> list[float]:
 def test_every_drawing_has_facts_and_every_hold_style_a_pattern():
     drawings = {path.stem for path in starter.folder().glob("*.svg")}
     assert drawings == set(NAMES)
-    assert len(PATTERNS) == 40
+    assert len({pattern.title for pattern in PATTERNS}) == len(PATTERNS) == 40
     holds = Counter(pattern.hold for pattern in PATTERNS)
     assert all(holds[hold] >= 3 for hold in HoldStyle), holds
     assert sum("corner" in pattern.tags for pattern in PATTERNS) >= 3
@@ -157,6 +157,19 @@ def test_the_same_flaps_lift_at_all_sizes_it_says(pattern: Pattern):
     assert len({len(flaps.flaps) for flaps in lifting}) == 1
     assert bool(lifting[0].flaps) == (pattern.hold in LIFTING)
     assert all(flap.reach >= LEAST_REACH for flaps in lifting for flap in flaps.flaps)
+
+
+def test_the_sizes_stay_known_in_a_library(tmp_path, monkeypatch: pytest.MonkeyPatch):
+    few = [PATTERNS[NAMES.index(name)] for name in ("berries", "gull")]
+    assert few[0].sizes != few[1].sizes
+    monkeypatch.setattr(starter, "patterns", lambda: few)
+    library = Library.open(tmp_path / "library")
+    finish(starter.add_patterns(library, CARD))
+    monkeypatch.undo()
+    library.rename("gull", "over the quay")
+    for name, pattern in (("berries", few[0]), ("over-the-quay", few[1])):
+        assert starter.meant_sizes(library.motif(name).source) == pattern.sizes
+    assert starter.meant_sizes(Source(maker="Hazel Barn", title=few[0].title)) is None
 
 
 def test_they_are_filed_once(tmp_path, monkeypatch: pytest.MonkeyPatch):
