@@ -35,8 +35,11 @@ LIFTING = frozenset({HoldStyle.DOOR, HoldStyle.SPINE, HoldStyle.POINTS, HoldStyl
 """The hold styles that leave something to fold up."""
 LARGEST = 5000.0
 """mm: sizes are reckoned up to here, as no field is larger."""
-RECKONING = "reckoned 1"
+RECKONING = "reckoned 2"
 """Goes up when sizes are reckoned in another way, so that what was kept is reckoned again."""
+HAIR = 1.001
+"""By how much a reckoned smallest size is raised: webs are tried with circles drawn as polygons,
+which are up to a thousandth too small, and the check of a panel measures more finely."""
 _UNTRIED = Standing(State.UNTRIED)
 
 
@@ -273,4 +276,4 @@ def _smallest(motif: Motif, card: Card) -> float | None:
     from hingeleaf.paper.limits import find_limits
 
     sizes = find_limits(motif, card, largest=LARGEST, points=0).sizes
-    return sizes.smallest if sizes else None
+    return sizes.smallest * HAIR if sizes else None

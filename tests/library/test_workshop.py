@@ -11,7 +11,7 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Point, Polygon
 
-from hingeleaf import workshop
+from hingeleaf import starter, workshop
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import FieldError, QueryError, UsageError
 from hingeleaf.field.letters import Lettering
@@ -23,6 +23,10 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import Kind
 from hingeleaf.panel.recall import make_panel, recall
 from hingeleaf.panel.recipe import Choice, Favour, Recipe, recipe_to_data
+from hingeleaf.panel.widths import thin_webs
+from hingeleaf.paper.bridges import recut
+from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.necks import find_necks
 from hingeleaf.tasks import finish
 from hingeleaf.workshop import Pool, check_panel, gather, make_field
 
@@ -225,6 +229,19 @@ def test_a_size_beyond_all_trials_is_told(library: Library) -> None:
     library.record_trials("hatch", CARD.name, [(20, "held"), (30, "held")])
     assert found_in(library, row_of(library, ("hatch", 35))) == {Kind.UNPROVEN_SIZE}
     assert found_in(library, row_of(library, ("hatch", 25))) == set()
+
+
+@pytest.mark.parametrize("name", ["sailing-boat", "wave", "lantern"])
+def test_a_smallest_size_that_was_reckoned_passes_the_check(library: Library, name: str) -> None:
+    """Without `HAIR`, the last two would have webs a few tenths of a µm too thin for the check."""
+    pattern = next(pattern for pattern in starter.patterns() if pattern.name == name)
+    motif = starter.bridged(pattern, DEFAULT)
+    library.add(motif)
+    reckoned = finish(workshop.reckoned_sizes(library, name, DEFAULT))
+    assert reckoned is not None
+    for share, found in ((1.0, False), (0.99, True)):
+        necks = find_necks(recut(motif, reckoned.smallest * share, DEFAULT))
+        assert any(thin_webs(necks, DEFAULT)) == found
 
 
 def test_every_other_panel_with_a_motif_uses_up_a_copy(library: Library) -> None:
