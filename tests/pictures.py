@@ -29,7 +29,7 @@ async def make(folder: Path) -> None:
         with Library.open(library) as opened:
             finish(add_patterns(opened, DEFAULT))
         async with running(library, size=SIZE, kept=Settings()) as pilot:
-            await press(pilot, "slash", "w", "r", "e", "n", "enter")
+            await press(pilot, "slash", "o", "a", "k", "enter")
             write(folder / "motifs.svg", pilot.app.export_screenshot(title="hingeleaf"))
             await press(pilot, "c", "b")
             write(folder / "bridges.svg", pilot.app.export_screenshot(title="hingeleaf"))

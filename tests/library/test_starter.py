@@ -16,6 +16,7 @@ from hingeleaf.artwork.preparing import Preparation, prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import HoldStyle, Motif, Source
+from hingeleaf.panel.cautions import SHORT_FOLD
 from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import PRESETS
 from hingeleaf.paper.flaps import motif_flaps
@@ -156,7 +157,9 @@ def test_the_same_flaps_lift_at_all_sizes_it_says(pattern: Pattern):
     assert not any(flaps.findings for flaps in lifting)
     assert len({len(flaps.flaps) for flaps in lifting}) == 1
     assert bool(lifting[0].flaps) == (pattern.hold in LIFTING)
-    assert all(flap.reach >= LEAST_REACH for flaps in lifting for flap in flaps.flaps)
+    for flap in (flap for flaps in lifting for flap in flaps.flaps):
+        assert flap.reach >= LEAST_REACH
+        assert flap.hinge_length >= SHORT_FOLD * CARD.least_web
 
 
 def test_the_sizes_stay_known_in_a_library(tmp_path, monkeypatch: pytest.MonkeyPatch):
