@@ -46,7 +46,16 @@ OWN_MIRROR_IMAGES = {
     DIAGONAL: ("corner-rope", "corner-shell", "corner-sprig"),
     UPRIGHT: (
         *("anchor", "bee", "berries", "compass-rose", "crab", "dog-rose", "drop", "fern"),
-        *("hazel-leaf", "ladybird", "lighthouse", "moth", "oak-leaf", "primrose", "scallop"),
+        *(
+            "hazel-leaf",
+            "ladybird",
+            "lantern",
+            "lighthouse",
+            "moth",
+            "oak-leaf",
+            "primrose",
+            "scallop",
+        ),
         *("seedling", "small-leaf", "starfish", "toadstool"),
     ),
 }
