@@ -13,7 +13,7 @@ from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon, b
 
 from hingeleaf.catalogue.change import KEYS
 from hingeleaf.catalogue.store import Library
-from hingeleaf.model import Bridge, BridgeScaling, HoldStyle, MaySell, Motif, Source
+from hingeleaf.model import Bridge, BridgeScaling, HoldStyle, MaySell, Motif, SizeRange, Source
 
 WORDS = ("oak", "leaf", "fern", "wren", "moth", "gull", "sail", "shell", "snail", "harbour")
 
@@ -101,6 +101,11 @@ def motifs() -> st.SearchStrategy[Motif]:
         scaling=st.sampled_from(BridgeScaling),
         turn_limit=st.floats(0, 180),
         may_mirror=st.booleans(),
+        sizes=st.builds(
+            SizeRange.between,
+            st.none() | st.floats(0.5, 50),
+            st.none() | st.floats(50, 500),
+        ),
         tags=st.lists(st.sampled_from(WORDS), unique=True).map(lambda tags: tuple(sorted(tags))),
         notes=_texts,
         source=sources(),

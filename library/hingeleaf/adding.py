@@ -17,7 +17,16 @@ from hingeleaf.artwork import likeness
 from hingeleaf.artwork.preparing import Preparation, prepare
 from hingeleaf.artwork.reading import SUFFIXES, read
 from hingeleaf.errors import HingeleafError, UnreadableArtworkError
-from hingeleaf.model import Card, Finding, HoldStyle, Motif, Severity, Source
+from hingeleaf.model import (
+    ANY_SIZE,
+    Card,
+    Finding,
+    HoldStyle,
+    Motif,
+    Severity,
+    SizeRange,
+    Source,
+)
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.planning import plan
 from hingeleaf.tasks import Progress, Task
@@ -54,6 +63,7 @@ class Choices:
     source: Source = field(default_factory=Source)
     turn_limit: float = 180.0
     may_mirror: bool = True
+    sizes: SizeRange = ANY_SIZE
     beyond_page: bool = False
     faintest: float = 0.5
     again: bool = False
@@ -164,6 +174,7 @@ def make_motif(content: bytes, file: Path, choices: Choices) -> tuple[Motif, tup
         hold=made.hold,
         turn_limit=choices.turn_limit,
         may_mirror=choices.may_mirror,
+        sizes=choices.sizes,
         tags=choices.tags,
         notes=choices.notes,
         source=choices.source,

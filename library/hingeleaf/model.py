@@ -18,6 +18,9 @@ from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.errors import UsageError
+from hingeleaf.units import format_mm
+
 Geometry = TypeVar("Geometry", bound=BaseGeometry)
 Points = NDArray[np.float64]
 """Places in mm, (n, 2)."""
@@ -170,6 +173,39 @@ class Bridge:
 
 
 @dataclass(frozen=True, slots=True)
+class SizeRange:
+    """Smallest to largest size, both included."""
+
+    smallest: float
+    largest: float
+
+    @classmethod
+    def between(cls, smallest: float | None, largest: float | None) -> SizeRange:
+        """From one size to another; None leaves that side open.
+
+        Raises UsageError where no size lies between.
+        """
+        low, high = smallest or 0.0, math.inf if largest is None else largest
+        if not 0 <= low <= high > 0:
+            raise UsageError(
+                f"From {format_mm(low)} to {format_mm(high)} leaves no size for a motif.",
+                "The smallest size must not be above the largest.",
+            )
+        return cls(low, high)
+
+    def __contains__(self, size: float) -> bool:
+        return self.smallest <= size <= self.largest
+
+    def meet(self, other: SizeRange) -> SizeRange | None:
+        """What both allow, or None."""
+        low, high = max(self.smallest, other.smallest), min(self.largest, other.largest)
+        return SizeRange(low, high) if low <= high else None
+
+
+ANY_SIZE = SizeRange(0.0, math.inf)
+
+
+@dataclass(frozen=True, slots=True)
 class Motif:
     """One design: artwork and bridges kept apart, so that bridges can be re-cut at any size."""
 
@@ -186,6 +222,8 @@ class Motif:
     turn_limit: float = 180.0
     """Degrees it may be turned either way: 180 is free, 0 stays upright."""
     may_mirror: bool = True
+    sizes: SizeRange = ANY_SIZE
+    """The sizes that its owner wants it at, whatever holds."""
     tags: tuple[str, ...] = ()
     notes: str = ""
     source: Source = field(default_factory=Source)
@@ -251,19 +289,3 @@ class Field:
     """The letter or frame itself, if its edge is to be cut."""
     axis: tuple[XY, XY] | None = None
     """A mirror axis, where the field has one."""
-
-
-@dataclass(frozen=True, slots=True)
-class SizeRange:
-    """Smallest to largest size, both included."""
-
-    smallest: float
-    largest: float
-
-    def __contains__(self, size: float) -> bool:
-        return self.smallest <= size <= self.largest
-
-    def meet(self, other: SizeRange) -> SizeRange | None:
-        """What both allow, or None."""
-        low, high = max(self.smallest, other.smallest), min(self.largest, other.largest)
-        return SizeRange(low, high) if low <= high else None

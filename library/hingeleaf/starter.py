@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,20 +53,6 @@ def patterns() -> tuple[Pattern, ...]:
     return tuple(_facts(path) for path in sorted(folder().glob("*.toml")))
 
 
-def meant_sizes(source: Source) -> SizeRange | None:
-    """The sizes that the starter pattern of this source is meant for; None for all else.
-
-    A pattern is known by its source, which stays with it when it is renamed or edited.
-    """
-    return _meant().get((source.maker, source.title))
-
-
-@cache
-def _meant() -> dict[tuple[str, str], SizeRange]:
-    found = patterns()
-    return {(pattern.source.maker, pattern.source.title): pattern.sizes for pattern in found}
-
-
 def bridged(pattern: Pattern, card: Card) -> Motif:
     """The pattern as a motif, its bridges planned for `card`."""
     prepared = prepare(read(pattern.drawing), Preparation())
@@ -81,6 +66,7 @@ def bridged(pattern: Pattern, card: Card) -> Motif:
         scaling=BridgeScaling.SCALED,
         turn_limit=pattern.turn_limit,
         may_mirror=pattern.may_mirror,
+        sizes=pattern.sizes,
         tags=pattern.tags,
         notes=pattern.notes,
         source=pattern.source,

@@ -26,7 +26,6 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.fitting import say_range
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.tasks import Progress, Task
-from hingeleaf.units import format_mm
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -223,7 +222,10 @@ def _settings(card: Card) -> str:
 def _sizes(
     motif: Motif, reckoned: SizeRange | None, standing: Standing, choice: Choice
 ) -> SizeRange | str:
-    """The sizes to use a motif at, or why there are none."""
+    """The sizes to use a motif at, or why there are none.
+
+    Unless told otherwise that is up to its size as drawn, never beyond what its owner wants.
+    """
     if choice.proven:
         allowed = SizeRange(*standing.proven) if standing.proven else None
         why = "has no trial that held on this card"
@@ -231,21 +233,13 @@ def _sizes(
         allowed, why = reckoned, "cannot be cut from this card at any size"
     if allowed is None:
         return why
-    low, high = _wished(choice)
-    wanted = allowed.meet(SizeRange(low, high or max(motif.size, low)))
+    wished = SizeRange.between(choice.smallest, choice.largest)
+    if choice.largest is None:
+        wished = replace(wished, largest=max(motif.size, wished.smallest))
+    wanted = motif.sizes.meet(wished)
     if wanted is None:
-        return f"holds on this card {say_range(allowed)} only"
-    return wanted
-
-
-def _wished(choice: Choice) -> tuple[float, float | None]:
-    low, high = choice.smallest or 0.0, choice.largest
-    if high is not None and low > high:
-        raise UsageError(
-            f"From {format_mm(low)} to {format_mm(high)} leaves no size for a motif.",
-            "The smallest size must not be above the largest.",
-        )
-    return low, high
+        return f"is wanted {say_range(motif.sizes)} only"
+    return allowed.meet(wanted) or f"holds on this card {say_range(allowed)} only"
 
 
 def _item(motif: Motif, sizes: SizeRange, choice: Choice, times: float) -> PoolItem:

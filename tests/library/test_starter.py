@@ -15,7 +15,7 @@ from hingeleaf import starter
 from hingeleaf.artwork.preparing import Preparation, prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.catalogue.store import Library
-from hingeleaf.model import HoldStyle, Motif, Source
+from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.panel.cautions import SHORT_FOLD
 from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import PRESETS
@@ -171,17 +171,14 @@ def test_the_same_flaps_lift_at_all_sizes_it_says(pattern: Pattern):
         assert flap.hinge_length >= SHORT_FOLD * CARD.least_web
 
 
-def test_the_sizes_stay_known_in_a_library(tmp_path, monkeypatch: pytest.MonkeyPatch):
+def test_the_sizes_it_is_meant_for_are_filed_with_it(tmp_path, monkeypatch: pytest.MonkeyPatch):
     few = [PATTERNS[NAMES.index(name)] for name in ("berries", "gull")]
     assert few[0].sizes != few[1].sizes
     monkeypatch.setattr(starter, "patterns", lambda: few)
     library = Library.open(tmp_path / "library")
     finish(starter.add_patterns(library, CARD))
-    monkeypatch.undo()
-    library.rename("gull", "over the quay")
-    for name, pattern in (("berries", few[0]), ("over-the-quay", few[1])):
-        assert starter.meant_sizes(library.motif(name).source) == pattern.sizes
-    assert starter.meant_sizes(Source(maker="Hazel Barn", title=few[0].title)) is None
+    for pattern in few:
+        assert library.motif(pattern.name).sizes == pattern.sizes
 
 
 def test_they_are_filed_once(tmp_path, monkeypatch: pytest.MonkeyPatch):

@@ -18,7 +18,7 @@ from hingeleaf.field.letters import Lettering
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import LetterSpec, ShapeSpec
 from hingeleaf.fill.rules import Rules
-from hingeleaf.model import Card, HoldStyle, Motif, Placement, Pose, Source
+from hingeleaf.model import Card, HoldStyle, Motif, Placement, Pose, SizeRange, Source
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import Kind
 from hingeleaf.panel.recall import make_panel, recall
@@ -84,6 +84,17 @@ def test_the_users_limits_cut_the_sizes_down_and_allow_larger_ones(library: Libr
     assert set(sizes(small)) == {"hatch", "plank"}
     assert small.left_out["oar"].startswith("holds on this card from 19.9")
     assert set(small.motifs) == {"hatch", "plank"}
+
+
+def test_a_motif_is_never_used_at_sizes_that_its_owner_does_not_want(library: Library) -> None:
+    plank, hatch = library.motif("plank"), library.motif("hatch")
+    library.update(replace(plank, sizes=SizeRange(25, 30)), expected_revision=1)
+    library.update(replace(hatch, sizes=SizeRange.between(None, 12)), expected_revision=1)
+    assert sizes(pool_of(library))["plank"] == (25, 30)
+    large = pool_of(library, smallest=14.0, largest=60.0)
+    assert sizes(large)["plank"] == (25, 30)
+    assert large.left_out == {"hatch": "is wanted up to 12 mm only"}
+    assert sizes(pool_of(library, largest=50.0))["hatch"] == (pytest.approx(5, rel=0.02), 12)
 
 
 def test_only_proven_sizes_if_asked(library: Library) -> None:

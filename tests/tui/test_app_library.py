@@ -9,7 +9,7 @@ from textual.pilot import Pilot
 
 from app_pilot import make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
-from hingeleaf.model import Card
+from hingeleaf.model import Card, SizeRange
 from hingeleaf_tui import settings
 from hingeleaf_tui.screens.adding import AddingScreen
 from hingeleaf_tui.screens.motifs import MotifsScreen
@@ -93,6 +93,7 @@ async def test_facts_are_kept_as_they_are_typed(library: Path) -> None:
         await press(pilot, "e")
         await choose(pilot, "maker", "Tide Mill")
         await choose(pilot, "turn", "15")
+        await choose(pilot, "largest", "3cm")
         await choose(pilot, "turn", "upside down")
         assert "is not a turn" in seen(pilot)
         await press(pilot, "escape")
@@ -103,6 +104,7 @@ async def test_facts_are_kept_as_they_are_typed(library: Path) -> None:
     with Library.open(library) as opened:
         motif = opened.motif("bilberry")
     assert (motif.source.maker, motif.turn_limit) == ("Tide Mill", 15.0)
+    assert motif.sizes == SizeRange.between(None, 30)
 
 
 async def test_removed_motifs_come_back_with_undo(library: Path) -> None:

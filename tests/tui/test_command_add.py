@@ -14,6 +14,7 @@ from PIL import Image, ImageDraw
 
 from artwork_drawings import drawing, written
 from hingeleaf.catalogue.store import Library
+from hingeleaf.model import SizeRange
 from hingeleaf_tui.commands.root import main
 
 LEAF = '<path id="leaf" d="M50 5C90 30 90 60 50 95C30 60 20 30 50 5z"/>'
@@ -68,6 +69,15 @@ def test_one_drawing_becomes_a_bridged_motif(tmp_path: Path) -> None:
         kept = library.original("oak-leaf")
     assert kept is not None
     assert kept.content == file.read_bytes()
+
+
+def test_the_sizes_that_it_is_to_be_used_at_are_kept_with_it(tmp_path: Path) -> None:
+    invoke(tmp_path, "add", written(tmp_path, "leaf.svg", LEAF), "--min", "2cm", "--max", "40")
+    with Library.open(tmp_path / "library.db") as library:
+        assert library.motif("leaf").sizes == SizeRange(20, 40)
+    turned = ("add", written(tmp_path, "buoy.svg", BUOY), "--min", "40", "--max", "20")
+    assert "leaves no size" in invoke(tmp_path, *turned, exit_code=2).output
+    assert stored(tmp_path) == ["leaf"]
 
 
 def test_every_kind_of_file_in_one_call_with_a_summary(tmp_path: Path) -> None:

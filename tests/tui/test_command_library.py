@@ -130,7 +130,8 @@ def test_show_has_stable_keys(ask: Callable[..., Any]) -> None:
     answer = ask("show", "wren")
     assert {*answer} == {
         *("name", "revision", "hold", "size_mm", "bridges", "windows", "slits", "turn_limit"),
-        *("may_mirror", "tags", "notes", "source", "trials", "revisions"),
+        *("smallest_mm", "largest_mm", "may_mirror", "tags", "notes", "source", "trials"),
+        "revisions",
     }
     assert answer["source"]["copies_limit"] == 50
     assert answer["revisions"][0]["original"] == "wren.svg"

@@ -218,7 +218,7 @@ def _facts(motif: Motif) -> list[Fact]:
     may_sell = {"yes": "may be sold", "no": "may not be sold", "unknown": "selling not known"}
     count = len(motif.bridges)
     return [
-        Fact("Size", f"{whole_mm(motif.size)} as drawn"),
+        Fact("Size", _size(motif)),
         Fact("Hold", f"{motif.hold}, {count} bridge{'' if count == 1 else 's'}"),
         Fact("Tags", ", ".join(motif.tags) or "none yet"),
         Fact("Source", ", ".join(filter(None, (source.maker, source.licence))) or "not noted"),
@@ -231,6 +231,14 @@ def _facts(motif: Motif) -> list[Fact]:
 def whole_mm(length: float) -> str:
     """A length to a tenth of a millimetre, which is as much as a ruler shows."""
     return f"{length:.1f}".removesuffix(".0") + " mm"
+
+
+def _size(motif: Motif) -> str:
+    from hingeleaf.model import ANY_SIZE
+    from hingeleaf.panel.fitting import say_range
+
+    drawn = f"{whole_mm(motif.size)} as drawn"
+    return drawn if motif.sizes == ANY_SIZE else f"{drawn}, used {say_range(motif.sizes)}"
 
 
 def _turning(motif: Motif) -> str:

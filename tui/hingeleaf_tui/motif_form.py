@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from math import isfinite
 from typing import Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.model import BridgeScaling, MaySell, Motif
+from hingeleaf.model import BridgeScaling, MaySell, Motif, SizeRange
+from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.widgets.form import Entry
 
 FREE = "any way"
+ANY = "any"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,16 @@ def _turn(motif: Motif, text: str) -> Motif:
     return replace(motif, turn_limit=float(number))
 
 
+def _smallest(motif: Motif, text: str) -> Motif:
+    low = None if text in ("", ANY) else parse_length(text)
+    return replace(motif, sizes=SizeRange.between(low, motif.sizes.largest))
+
+
+def _largest(motif: Motif, text: str) -> Motif:
+    high = None if text in ("", ANY) else parse_length(text)
+    return replace(motif, sizes=SizeRange.between(motif.sizes.smallest, high))
+
+
 def _copies(motif: Motif, text: str) -> Motif:
     if text in ("", "no limit"):
         return replace(motif, source=replace(motif.source, copies_limit=None))
@@ -83,6 +96,16 @@ LINES = (
         Entry("turn", "Turn", step=15, says="How far it may be turned either way; 0 is upright."),
         lambda motif: FREE if motif.turn_limit >= 180 else f"{motif.turn_limit:g} °",
         _turn,
+    ),
+    LineOfForm(
+        Entry("smallest", "Smallest", says="Never to be used smaller than this; any: as it holds."),
+        lambda motif: format_mm(low) if (low := motif.sizes.smallest) else ANY,
+        _smallest,
+    ),
+    LineOfForm(
+        Entry("largest", "Largest", says="Never to be used larger than this."),
+        lambda motif: format_mm(high) if isfinite(high := motif.sizes.largest) else ANY,
+        _largest,
     ),
     LineOfForm(
         Entry("mirror", "Mirrored", choices=("allowed", "never"), says="May it be mirrored?"),

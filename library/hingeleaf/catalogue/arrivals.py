@@ -111,15 +111,16 @@ def motif_id(db: Database, name: str) -> int | None:
 def facts(db: Database, motif: int) -> dict[str, Any]:
     """What makes two motifs the same, by the words that people are told."""
     row = db.row(
-        "SELECT turn_limit, may_mirror, notes, source_id, removed IS NULL, revision "
-        "FROM motif WHERE id = ?",
+        "SELECT turn_limit, may_mirror, smallest, largest, notes, source_id, removed IS NULL, "
+        "revision FROM motif WHERE id = ?",
         (motif,),
     )
     assert row is not None
-    turn_limit, may_mirror, notes, source_id, in_sight, revision = row
+    turn_limit, may_mirror, smallest, largest, notes, source_id, in_sight, revision = row
     return {
         "geometry": fingerprints(db, motif, revision).get(revision),
         "turning": (turn_limit, may_mirror),
+        "sizes": (smallest, largest),
         "notes": notes,
         "tags": tags.of_motif(db, motif),
         "source": sources.row(db, source_id),

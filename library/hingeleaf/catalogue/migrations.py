@@ -218,6 +218,17 @@ def trials(db: Database) -> None:
     _mark(db, 6)
 
 
+@migrations()
+def sizes(db: Database) -> None:
+    """The sizes that the owner wants a motif at; none where that is open."""
+    _run(
+        db,
+        "ALTER TABLE motif ADD COLUMN smallest REAL CHECK (smallest > 0)",
+        "ALTER TABLE motif ADD COLUMN largest REAL CHECK (largest > 0)",
+    )
+    _mark(db, 7)
+
+
 WORDS = {
     "motif": ("name", "notes"),
     "tag": ("name",),

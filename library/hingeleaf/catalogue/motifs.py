@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import hashlib
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -172,13 +173,13 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
     Raises UnknownNameError for an unknown name or revision, DamagedLibraryError.
     """
     from hingeleaf.catalogue.geometry import bridges_from_text, from_blob
-    from hingeleaf.model import BridgeScaling, HoldStyle, Motif
+    from hingeleaf.model import BridgeScaling, HoldStyle, Motif, SizeRange
 
     motif_id = identify(db, name)
     row = db.row(
         """
-        SELECT m.turn_limit, m.may_mirror, m.notes, m.source_id, r.number, r.size, r.hold,
-            r.scaling, r.bridges, r.windows, r.slits, r.footprint
+        SELECT m.turn_limit, m.may_mirror, m.smallest, m.largest, m.notes, m.source_id,
+            r.number, r.size, r.hold, r.scaling, r.bridges, r.windows, r.slits, r.footprint
         FROM motif m JOIN revision r ON r.motif_id = m.id
         WHERE m.id = ? AND r.number = coalesce(?, m.revision)
         """,
@@ -186,7 +187,8 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
     )
     if row is None:
         raise no_revision(name, number)
-    turn_limit, may_mirror, notes, source_id, found, size, hold, scaling, bridges, *blobs = row
+    turn_limit, may_mirror, smallest, largest, notes, source_id, *cut = row
+    found, size, hold, scaling, bridges, *blobs = cut
     try:
         windows, slits, footprint = map(from_blob, blobs)
         bars = bridges_from_text(bridges)
@@ -205,6 +207,7 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
         scaling=BridgeScaling(scaling),
         turn_limit=turn_limit,
         may_mirror=bool(may_mirror),
+        sizes=SizeRange(smallest or 0.0, math.inf if largest is None else largest),
         tags=tags.of_motif(db, motif_id),
         notes=notes,
         source=sources.read(db, source_id),
@@ -287,6 +290,8 @@ def _facts(motif: Motif) -> dict[str, Any]:
         "size": float(motif.size),
         "turn_limit": float(motif.turn_limit),
         "may_mirror": int(motif.may_mirror),
+        "smallest": motif.sizes.smallest or None,
+        "largest": motif.sizes.largest if math.isfinite(motif.sizes.largest) else None,
         "notes": motif.notes,
     }
 

@@ -143,7 +143,10 @@ class _Guest:
     def _bring_facts(self, here: int, there: int) -> None:
         row = self._row("motif", there)
         revision = self._matching(here, there)[row["revision"]]
-        kept = ("hold", "size", "turn_limit", "may_mirror", "notes", "removed")
+        kept = (
+            *("hold", "size", "turn_limit", "may_mirror"),
+            *("smallest", "largest", "notes", "removed"),
+        )
         values = {column: row[column] for column in kept} | {"revision": revision}
         self.change.update("motif", (here,), values)
         sources.give(self.change, self.ours, here, sources.read(self.theirs, row["source_id"]))

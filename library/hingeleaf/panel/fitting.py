@@ -72,7 +72,9 @@ def unfit_sizes(
 
 
 def say_range(sizes: SizeRange) -> str:
-    """The sizes in words: `from 18 mm to 40 mm`, or `from 18 mm upwards`."""
+    """The sizes in words: `from 18 mm to 40 mm`, `from 18 mm upwards`, or `up to 40 mm`."""
+    if not sizes.smallest:
+        return f"up to {format_mm(sizes.largest)}"
     if math.isinf(sizes.largest):
         return f"from {format_mm(sizes.smallest)} upwards"
     return f"from {format_mm(sizes.smallest)} to {format_mm(sizes.largest)}"

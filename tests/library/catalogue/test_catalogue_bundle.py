@@ -26,7 +26,7 @@ from hingeleaf.errors import (
     UnknownNameError,
     UsageError,
 )
-from hingeleaf.model import Card, Field, MaySell, Motif, Placement, Pose, Source
+from hingeleaf.model import Card, Field, MaySell, Motif, Placement, Pose, SizeRange, Source
 from hingeleaf.tasks import finish
 
 NONE: Choices = {}
@@ -37,7 +37,13 @@ def desk(tmp_path: Path) -> Iterator[Library]:
     with quick(tmp_path / "desk.db") as library:
         source = Source(maker="Hazel Barn", may_sell=MaySell.YES)
         library.add(
-            leaf("wren", tags=("birds/small", "hedge"), notes="ivy", source=source),
+            leaf(
+                "wren",
+                tags=("birds/small", "hedge"),
+                notes="ivy",
+                source=source,
+                sizes=SizeRange(20, 60),
+            ),
             original=b"<svg>wren</svg>",
             original_name="wren.svg",
             likeness=[1, 2],

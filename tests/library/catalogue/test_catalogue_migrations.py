@@ -40,7 +40,8 @@ def test_a_library_of_every_version_opens_with_all_that_was_in_it(
         assert schema(library) == schema(new)
         for step in range(1, version + 1):
             for table, rows in ROWS[step].items():
-                assert library.db.rows(f"SELECT * FROM {table}") == rows, table
+                kept = library.db.rows(f"SELECT * FROM {table}")
+                assert [row[: len(rows[0])] for row in kept] == rows, table
         wren = library.motif("wren")
         for kept, made in (
             (wren.windows, WINDOWS),

@@ -52,6 +52,8 @@ ROWS = 40
     help="Degrees it may be turned either way; 0 stays upright.",
 )
 @click.option("--no-mirror", is_flag=True, help="Never show it mirrored.")
+@click.option("--min", "smallest", type=LENGTH, help="Never use it smaller than this.")
+@click.option("--max", "largest", type=LENGTH, help="Never use it larger than this.")
 @click.option("--again", is_flag=True, help="Add a shape although the library holds it already.")
 @preparing_options
 @reading_options
@@ -67,6 +69,8 @@ def add(
     card: str | None,
     turn: float,
     no_mirror: bool,
+    smallest: float | None,
+    largest: float | None,
     again: bool,
     library_file: Path,
     as_json: bool,
@@ -79,7 +83,7 @@ def add(
     """
     from hingeleaf.adding import Choices, add_files, drawings_in
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import HoldStyle
+    from hingeleaf.model import HoldStyle, SizeRange
     from hingeleaf_tui.commands.progress import ProgressLine, run
     from hingeleaf_tui.commands.stock import find_card
 
@@ -97,6 +101,7 @@ def add(
             source=choose.source(),
             turn_limit=turn,
             may_mirror=not no_mirror,
+            sizes=SizeRange.between(smallest, largest),
             again=again,
             **choose.reading(),
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -127,6 +128,8 @@ def _facts(library: Library, motif: Motif) -> dict[str, Any]:
         "slits": len(motif.slits.geoms),
         "turn_limit": motif.turn_limit,
         "may_mirror": motif.may_mirror,
+        "smallest_mm": motif.sizes.smallest or None,
+        "largest_mm": motif.sizes.largest if math.isfinite(motif.sizes.largest) else None,
         "tags": [*motif.tags],
         "notes": motif.notes,
         "source": {
@@ -157,6 +160,9 @@ def _facts(library: Library, motif: Motif) -> dict[str, Any]:
 
 
 def _told(library: Library, motif: Motif) -> list[tuple[str, str]]:
+    from hingeleaf.model import ANY_SIZE
+    from hingeleaf.panel.fitting import say_range
+
     source = motif.source
     turning = {180.0: "freely", 0.0: "not at all"}.get(
         motif.turn_limit, f"up to {motif.turn_limit:g}° either way"
@@ -166,6 +172,7 @@ def _told(library: Library, motif: Motif) -> list[tuple[str, str]]:
         ("name", f"{motif.name}, revision {motif.revision}"),
         ("size", f"{format_mm(motif.size)} as drawn"),
         ("hold", f"{motif.hold}, {plural(len(motif.bridges), 'bridge')}"),
+        ("use", "" if motif.sizes == ANY_SIZE else say_range(motif.sizes)),
         ("turns", turning + ("" if motif.may_mirror else ", never mirrored")),
         ("tags", " ".join(motif.tags)),
         ("notes", motif.notes),
