@@ -27,10 +27,13 @@ from hingeleaf.fill.room import Room, Shapes
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-HASTY_STEPS = (0.3, 0.03, 0.003)
-QUICK_STEPS = (0.6, 0.4, 0.2, 0.1, 0.05, 0.02, 0.005)
-LONG_STEPS = (1.0, 1.0, 0.6, 0.6, 0.3, 0.3, 0.1, 0.1, 0.03, 0.01, 0.002)
-"""The largest change of a pose's numbers in each round, in units."""
+HASTY_STEPS = (0.3, 0.1, 0.02)
+QUICK_STEPS = (0.6, 0.4, 0.2, 0.1, 0.1, 0.02)
+LONG_STEPS = (1.0, 1.0, 0.6, 0.3, 0.1, 0.1, 0.02)
+"""The largest change of a pose's numbers in each round, in units.
+
+The first round with fine outlines must be able to make up for what the rough ones left out.
+"""
 AIM = 2e-6
 """What is kept above the least distances, so that rounding breaks none, mm."""
 SPARE = 2e-5
