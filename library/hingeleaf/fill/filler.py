@@ -93,7 +93,7 @@ def fill(
     yield from work.place()
     if work.placed:
         end = math.inf if rules.seconds is None else started + rules.seconds
-        yield from work.improve(_pace(work, rules, clock, end))
+        yield from work.improve(_pace(work, rules, clock, end), long=_is_long(rules))
         yield from work.finish(long=_is_long(rules), end=end)
     if not work.filling.count:
         raise nothing_fits(room, ledger.pool)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,7 @@ from hingeleaf.fill.worth import Wishes
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-OUT = (0.15, 0.55, 0.25, 0.05)
+OUT = (0.2, 0.65, 0.13, 0.02)
 """How often none, one, two or three motifs are taken out."""
 TRIES, MORE_TRIES, KEEP = 400, 200, 6
 """Random poses looked at for the first motif put in and for every other; how many are improved."""
@@ -36,6 +36,8 @@ GROWTH, ROUNDS = 0.006, 25
 """How motifs grow while they settle."""
 ENOUGH, TOO_MUCH = 0.015, 0.06
 """Lack of distance at which settling ends, and beyond which it has failed, in units."""
+ROOMY, EMPTY = 2.3, 10.0
+"""From what clearance on a place counts as empty, in units, and what it costs."""
 VARIETY = 0.35
 """How much chance has a say in which kind is put in."""
 NEIGHBOURS, SHY = 5, 0.75
@@ -65,8 +67,15 @@ class Improver:
         self.random = random
         self.state = random.integers(0, 2**63, 1, np.uint64)
         self.area_unit = packing.unit**2
-        self.worth = self.best = self._worth(packing.poses)
+        self.fills_empty = False
+        self.area_worth = self.worth = self.best = self._worth(packing.poses)
         self.poses, self.kinds = packing.poses, packing.kinds
+
+    def fill_empty(self) -> None:
+        """From now on, count large empty places too; what was best before counts no more."""
+        self.fills_empty = True
+        self.worth = self.best = self.area_worth - self._emptiness(self.packing.whole)
+        self.poses, self.kinds = self.packing.poses, self.packing.kinds
 
     def step(self, heat: float) -> None:
         """One change; `heat` goes from 1 (bold) to 0 (only better ones are kept)."""
@@ -80,16 +89,18 @@ class Improver:
             self._go_back(before)
             return
         bar = self.worth + cost * math.log(max(1e-9, self.random.random()))
-        hopeless = self.worth - 2 * cost - HOPELESS * self.area_unit
-        if len(out) and self._worth(self.packing.poses) < hopeless:
+        hopeless = self.area_worth - 2 * cost - HOPELESS * self.area_unit
+        unsettled = self._worth(self.packing.poses)
+        if len(out) and unsettled < hopeless:
             self._go_back(before)
             return
-        poses = self._settled(spot, taken[0], len(before.kinds) - len(out), shake=not len(out))
+        old = len(before.kinds) - len(out)
+        poses = self._settled(spot, taken[0], old, bar - unsettled, shake=not len(out))
         worth = -math.inf if poses is None else self._worth(poses)
         if poses is None or worth < bar:
             self._go_back(before)
             return
-        self._accept(poses, worth, before)
+        self._accept(poses, worth, bar, before)
 
     def _worth(self, poses: Floats) -> float:
         return self.wishes.worth(self.packing.samples, poses, self.packing.kinds)
@@ -111,7 +122,8 @@ class Improver:
     def _choose(self, spot: Floats) -> Ints:
         """Which motifs go out: those nearest to the spot, or some of the nearest."""
         packing = self.packing
-        count = min(int(self.random.choice(len(OUT), p=OUT)), len(packing.kinds))
+        drawn = np.searchsorted(np.cumsum(OUT), self.random.random())
+        count = min(int(drawn), len(OUT) - 1, len(packing.kinds))
         away = np.hypot(*(packing.poses[:, :2] - spot).T) - 0.35 * packing.sizes
         nearest = np.argsort(away, kind="stable")
         if count == 0 or self.random.random() < 0.7:
@@ -170,8 +182,13 @@ class Improver:
         kinds: Ints = packing.kinds[np.argsort(away, kind="stable")[:NEIGHBOURS]]
         return kinds
 
-    def _settled(self, spot: Floats, taken: Floats, old: int, *, shake: bool) -> Floats | None:
-        """All poses after those around the change have settled; None if they cannot."""
+    def _settled(
+        self, spot: Floats, taken: Floats, old: int, needed: float, *, shake: bool
+    ) -> Floats | None:
+        """All poses after those around the change have settled; None if they cannot.
+
+        Nor if they do not gain the area that is needed, mm², before they give way.
+        """
         packing = self.packing
         centres = np.vstack([spot, taken[:, :2]])
         away = np.hypot(
@@ -187,7 +204,9 @@ class Improver:
         start = packing.poses
         if shake and self.random.random() < SHAKEN:
             packing.poses = self._shaken(some[free])
-        settled, lack = packing.settle(some, free, GROWTH, ROUNDS, ENOUGH * packing.unit)
+        settled, lack = packing.settle(
+            some, free, GROWTH, ROUNDS, ENOUGH * packing.unit, needed=needed
+        )
         packing.poses = start
         if lack > TOO_MUCH * packing.unit:
             return None
@@ -209,17 +228,45 @@ class Improver:
         rows, columns = slice(*before.window[:2]), slice(*before.window[2:])
         packing.clearance[rows, columns] = before.clearance
 
-    def _accept(self, poses: Floats, worth: float, before: _Before) -> None:
+    def _emptiness(self, window: Window) -> float:
+        """What the empty places in a window cost, mm²."""
+        if not self.fills_empty:
+            return 0.0
         packing = self.packing
+        clearance = packing.clearance[slice(*window[:2]), slice(*window[2:])]
+        beyond = clearance[clearance > ROOMY * packing.unit] / packing.unit - ROOMY
+        total = float(np.square(beyond).sum(dtype=np.float64))
+        return EMPTY * total * float(packing.frame[2]) ** 2
+
+    def _accept(self, poses: Floats, area_worth: float, bar: float, before: _Before) -> None:
+        """Let a change stand, unless it leaves too large a place empty."""
+        packing = self.packing
+        kinds = packing.kinds
         moved = np.flatnonzero((poses != packing.poses).any(axis=1))
+        there = np.vstack([packing.poses[moved], poses[moved]])
+        self._go_back(before)
+        window = before.window
         if len(moved):
-            kinds = packing.kinds[moved]
-            changed = packing.window_of(
-                np.vstack([packing.poses[moved], poses[moved]]), np.concatenate([kinds, kinds])
-            )
-            packing.poses = poses
-            packing.renew(changed)
-        self.worth = worth
-        if worth > self.best:
-            self.best = worth
-            self.poses, self.kinds = packing.poses, packing.kinds
+            window = _spanning(window, packing.window_of(there, np.tile(kinds[moved], 2)))
+        rows, columns = slice(*window[:2]), slice(*window[2:])
+        before = replace(before, window=window, clearance=packing.clearance[rows, columns].copy())
+        gain = self._emptiness(window)
+        packing.poses, packing.kinds = poses, kinds
+        packing.renew(window)
+        gain += area_worth - self.area_worth - self._emptiness(window)
+        if self.worth + gain < bar:
+            self._go_back(before)
+            return
+        self.worth += gain
+        self.area_worth = area_worth
+        if self.worth > self.best:
+            self.best = self.worth
+            self.poses, self.kinds = poses, kinds
+
+
+def _spanning(one: Window, other: Window) -> Window:
+    """The window that spans two."""
+    return (
+        min(one[0], other[0]), max(one[1], other[1]),
+        min(one[2], other[2]), max(one[3], other[3]),
+    )  # fmt: skip

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -140,11 +142,19 @@ class Packing:
         self._stamp(self.poses, self.kinds, window)
 
     def settle(
-        self, some: Ints, free: NDArray[np.bool_], growth: float, rounds: int, enough: float
+        self,
+        some: Ints,
+        free: NDArray[np.bool_],
+        growth: float,
+        rounds: int,
+        enough: float,
+        *,
+        needed: float,
     ) -> tuple[Floats, float]:
         """Poses of `some` motifs after the free ones have grown and given way, and the lack left.
 
-        The packing itself stays as it is. See `settle.settle`.
+        The lack is infinite where growing has not gained the area `needed`, mm²: giving way takes
+        some of it again. The packing itself stays as it is. See `settle.settle`.
         """
         poses = self.poses[some]
         kinds = self.kinds[some]
@@ -168,7 +178,10 @@ class Packing:
                 enough,
             )
 
+        area = self.measure(poses, kinds)[1].sum()
         settled(rounds, growth)
+        if self.measure(poses, kinds)[1].sum() < area + needed:
+            return poses, math.inf
         left = settled(2 * rounds, 0.0)
         return poses, left
 

@@ -44,6 +44,8 @@ AT_ONCE = 16
 SHOWINGS, BETWEEN = 8, 5
 """How often a better filling is shown while it is worked on, and after how many changes for each
 motif at least."""
+FILL_EMPTY = 0.4
+"""From what share of the changes on large empty places count too, where there is time."""
 MANY = 800
 """From so many motifs on the exact finish is cut short."""
 ROUGH, FINE = 5e-4, 5e-5
@@ -92,7 +94,7 @@ class Work:
         if self.placed:
             self._show(self.packing.poses, self.packing.kinds)
 
-    def improve(self, pace: Pace) -> Iterator[Progress[Filling]]:
+    def improve(self, pace: Pace, *, long: bool) -> Iterator[Progress[Filling]]:
         """Try changes for as long as the pace says."""
         improver = Improver(self.packing, self.wishes, self.random)
         best, due, soonest = improver.best, 0.0, BETWEEN * self.placed
@@ -102,6 +104,9 @@ class Work:
                 best, due = improver.best, share + 1 / SHOWINGS
                 soonest = self.steps + BETWEEN * self.placed
             yield Progress(int(1000 * share), 1000, "improving", self.filling)
+            if long and share > FILL_EMPTY and not improver.fills_empty:
+                improver.fill_empty()
+                best = improver.best
             for _ in range(AT_ONCE):
                 improver.step(1 - share)
                 self.steps += 1

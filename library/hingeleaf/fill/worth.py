@@ -22,7 +22,7 @@ UNEVEN, WEIGHTED = (0.88, 0.25), (0.98, 1.0)
 alike, and where they are not."""
 LIFTING = 0.3
 """What missing the lifting share altogether costs, as a share of the field."""
-BESIDE = 0.15
+BESIDE = 0.2
 """What a pair of one kind side by side costs, as a share of the smaller one's area."""
 CLOSE = 1.3
 """Two motifs are side by side within this multiple of the sum of their mean radii, and the gap."""
