@@ -18,6 +18,7 @@ from hingeleaf.catalogue.backup import copy_pages, copy_to, put_in_place
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.faults import plainly, writing_files
 from hingeleaf.catalogue.identity import SCHEMA_VERSION, read_header, refuse_newer
+from hingeleaf.catalogue.locks import connect
 from hingeleaf.catalogue.shares import is_network_share
 from hingeleaf.errors import LibraryWriteError, NotALibraryError
 
@@ -244,9 +245,7 @@ def _read_only_connection(path: Path, patience: float) -> sqlite3.Connection:
 
 
 def _plain_connection(path: Path, mode: str, patience: float) -> sqlite3.Connection:
-    connection = sqlite3.connect(
-        f"{path.as_uri()}?{mode}", uri=True, timeout=patience, isolation_level=None
-    )
+    connection = connect(path, mode, patience)
     connection.execute("PRAGMA foreign_keys = ON")
     return connection
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from hingeleaf.catalogue.locks import looking_into
 from hingeleaf.errors import LibraryWriteError, NewerLibraryError, NotALibraryError
 
 APPLICATION_ID = 0x48_4C_66_31
@@ -29,11 +30,11 @@ class Header:
 def read_header(path: Path) -> Header | None:
     """The header of a library file, or None where the file is empty.
 
-    Reads a hundred bytes and opens nothing, so a refused file is never touched. Raises
+    Reads a hundred bytes and connects to nothing, so a refused file is never touched. Raises
     NotALibraryError, NewerLibraryError, or LibraryWriteError where the file may not be read.
     """
     try:
-        with path.open("rb") as file:
+        with looking_into(path) as file:
             head = file.read(_HEADER_BYTES)
     except FileNotFoundError as error:
         raise NotALibraryError(f"There is no library at {path}.", _ANOTHER) from error

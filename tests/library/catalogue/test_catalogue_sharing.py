@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import signal
+import subprocess
+import sys
 import time
 from collections import Counter, defaultdict
 from contextlib import suppress
@@ -16,6 +19,7 @@ import pytest
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
 from hingeleaf.catalogue.arrivals import Kind
+from hingeleaf.catalogue.identity import read_header
 from hingeleaf.catalogue.restore import Choice
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import ChangedElsewhereError
@@ -69,6 +73,62 @@ def test_the_second_sees_a_changed_motif_and_does_not_overwrite_it(tmp_path: Pat
         again = desk.motif("wren")
         desk.update(taller(again, 2), expected_revision=again.revision, base=again)
         assert shed.motif("wren").size == pytest.approx(100)
+
+
+LOOK_AND_LEAVE = """
+import sys
+from pathlib import Path
+from hingeleaf.catalogue.store import Library
+with Library.open(Path(sys.argv[1])) as library:
+    print(*library.names())
+"""
+
+
+def names_seen_elsewhere(path: Path) -> list[str]:
+    """What a program that comes and goes finds."""
+    command = [sys.executable, "-c", LOOK_AND_LEAVE, str(path)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    return done.stdout.split()
+
+
+def test_a_second_look_from_here_keeps_others_from_taking_the_log_away(tmp_path: Path) -> None:
+    """sqlite.org/howtocorrupt.html, 2.2: closing a descriptor drops every lock of its process."""
+    path = tmp_path / "library.db"
+    with Library.open(path) as library:
+        library.add(plain_square("oak", 1))
+        Library.open(path).close()
+        read_header(path)
+        assert names_seen_elsewhere(path) == ["oak"]
+        library.rename("oak", "ash")
+        with Library.open(path) as again:
+            assert again.names() == ["ash"]
+        assert names_seen_elsewhere(path) == ["ash"]
+    assert names_seen_elsewhere(path) == ["ash"]
+
+
+@pytest.mark.parametrize("gone", ["closed", "forgotten"])
+def test_nothing_stays_open_after_the_last_connection(tmp_path: Path, gone: str) -> None:
+    path = tmp_path / "library.db"
+    library = Library.open(path)
+    for _ in range(3):
+        read_header(path)
+    before = len(open_files(path))
+    assert before >= 4
+    if gone == "closed":
+        library.close()
+    del library
+    gc.collect()
+    assert not open_files(path)
+
+
+def open_files(path: Path) -> list[str]:
+    """Descriptors of this process on a file (proc(5))."""
+    found = []
+    for entry in Path("/proc/self/fd").iterdir():
+        with suppress(OSError):
+            if entry.samefile(path):
+                found.append(entry.name)
+    return found
 
 
 def test_undo_takes_back_the_newest_change_whoever_made_it(tmp_path: Path) -> None:
