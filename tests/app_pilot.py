@@ -15,11 +15,23 @@ from textual.pilot import Pilot
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import NO_LINES, Bridge, HoldStyle, MaySell, Motif, Source
+from hingeleaf_tui.apart import Apart
 from hingeleaf_tui.app import Hingeleaf
+from hingeleaf_tui.filling import MODULES
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.terminal import TRUE_COLOUR, Terminal
 
 WORKSHOP = Source(maker="Wren & Tide", licence="CC0-1.0", may_sell=MaySell.YES)
+
+
+class Shared(Apart):
+    """One process for all tests of a run: loading what fills takes seconds."""
+
+    def close(self) -> None:
+        """Go on for the next test; it ends with the run."""
+
+
+SHARED = Shared(MODULES)
 
 
 def plain(name: str, window: Polygon, *tags: str, **facts: Any) -> Motif:
@@ -75,7 +87,8 @@ async def running(
     kept: Settings | None = None,
 ) -> AsyncIterator[Pilot[None]]:
     """The app, with its first answers in."""
-    app = Hingeleaf(library, look=Terminal(colours, ink, remote=False), kept=kept or Settings())
+    look = Terminal(colours, ink, remote=False)
+    app = Hingeleaf(library, look=look, kept=kept or Settings(), apart=SHARED)
     async with app.run_test(size=size) as pilot:
         await settled(pilot)
         yield pilot

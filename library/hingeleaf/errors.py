@@ -27,6 +27,9 @@ the screens print both and nothing else. None of them is raised after data has b
 
 from __future__ import annotations
 
+import copyreg
+from typing import Any
+
 
 class HingeleafError(Exception):
     """Base of the tree: `message` says what went wrong and where, `remedy` what to do next."""
@@ -38,6 +41,10 @@ class HingeleafError(Exception):
 
     def __str__(self) -> str:
         return f"{self.message} {self.remedy}".rstrip()
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # From one process to another with all that it carries, whatever a subclass asks for.
+        return copyreg.__newobj__, (type(self), *self.args), vars(self)  # type: ignore[attr-defined]
 
 
 class ArtworkError(HingeleafError):

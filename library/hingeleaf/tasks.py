@@ -6,21 +6,24 @@ decides what to show; `close()` on the generator stops the work at its next step
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from typing import Generic, TypeAlias, TypeVar
 
 Result = TypeVar("Result")
+Seen = TypeVar("Seen")
+Best = TypeVar("Best", covariant=True)
 
 
 @dataclass(frozen=True, slots=True)
-class Progress(Generic[Result]):
+class Progress(Generic[Best]):
     """Where a task is: `done` of `total` steps, in words, and the best result so far if any."""
 
     done: int
     total: int
     says: str = ""
-    so_far: Result | None = None
+    so_far: Best | None = None
 
     @property
     def share(self) -> float:
@@ -41,3 +44,26 @@ def finish(task: Task[Result], report: Callable[[Progress[Result]], None] | None
             return result
         if report is not None:
             report(progress)
+
+
+def seen_as(
+    task: Task[Result], change: Callable[[Result], Seen | None], *, every: float = 0.0
+) -> Generator[Progress[Seen], None, Result]:
+    """A part of a longer task: its steps with their best results changed, its own result kept.
+
+    Steps that come less than `every` seconds after the last are passed over.
+    """
+    told = -every
+    try:
+        while True:
+            step = next(task)
+            if time.monotonic() - told < every:
+                continue
+            so_far = None if step.so_far is None else change(step.so_far)
+            yield Progress(step.done, step.total, step.says, so_far)
+            told = time.monotonic()
+    except StopIteration as end:
+        result: Result = end.value
+        return result
+    finally:
+        task.close()

@@ -84,28 +84,12 @@ def test_progress_that_piles_up_is_replaced_by_the_newest(
     desk.jobs.start(
         "count",
         lambda: counting(50),
-        step=lambda progress, made: steps.append(progress.done),
+        step=lambda progress: steps.append(progress.done),
         done=results.append,
     )
     time.sleep(0.2)  # nobody takes a call meanwhile
     desk.run_until(lambda: results)
     assert steps == [49]
-
-
-def test_what_is_prepared_is_prepared_in_the_job(desk: Desk) -> None:
-    threads: set[str] = set()
-    made: list[str] = []
-
-    def prepare(number: int) -> str:
-        threads.add(threading.current_thread().name)
-        return f"picture {number}"
-
-    desk.jobs.start(
-        "count", lambda: counting(3), step=lambda _, picture: made.append(picture), prepare=prepare
-    )
-    desk.run_until(lambda: made)
-    assert made[0].startswith("picture")
-    assert threads == {"job count"}
 
 
 def test_a_paused_job_waits_and_goes_on_where_it_was(desk: Desk) -> None:
@@ -114,14 +98,15 @@ def test_a_paused_job_waits_and_goes_on_where_it_was(desk: Desk) -> None:
     desk.jobs.start(
         "count",
         lambda: counting(6, gate),
-        step=lambda progress, _: shown.append(progress.done),
+        step=lambda progress: shown.append(progress.done),
         done=results.append,
     )
     desk.run_until(lambda: shown)
     desk.jobs.pause("count")
     gate.set()
-    desk.run_until(lambda: 1 in shown)
     time.sleep(0.1)
+    desk.run_until(desk.calls.empty)
+    assert shown == [0]
     assert desk.jobs.is_paused("count")
     assert not desk.jobs.busy
     assert not results

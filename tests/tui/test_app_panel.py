@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import threading
-import time
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 import shapely
@@ -15,9 +12,6 @@ from textual.pilot import Pilot
 
 from app_pilot import make_library, ours, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
-from hingeleaf.fill import filler
-from hingeleaf.fill.filling import Filling
-from hingeleaf.tasks import Progress, Task, finish
 from hingeleaf_tui import settings
 from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.export import ExportScreen
@@ -89,39 +83,45 @@ async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: 
     assert distances.min() >= 2.0
 
 
-async def test_stopping_keeps_what_is_there_and_going_on_finishes(
-    library: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """The filler is slowed down to steps that can be stopped between."""
-    real, enough = filler.fill, threading.Event()
-
-    def slow(*arguments: Any, **named: Any) -> Task[Filling]:
-        filling = finish(real(*arguments, **named))
-        step = 0
-        while not enough.is_set():
-            time.sleep(0.01)
-            step += 1
-            yield Progress(min(step, 99), 100, "looking for more", filling)
-        return filling
-
-    monkeypatch.setattr(filler, "fill", slow)
+async def test_stopping_keeps_what_is_there_and_going_on_finishes(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
         await choose(pilot, "height", "70")
-        await turn_to(pilot, "budget", "quick")
         await pilot.press("g")
         bench, jobs = ours(pilot).bench, ours(pilot).jobs
-        while bench.filled is None:
+        while not bench.placements:
             await pilot.pause(0.02)
         await press(pilot, "s")
         assert jobs.is_paused("fill")
+        stopped = bench.filled
         assert bench.reviewed is not None
         assert "g goes on" in seen(pilot)
-        await pilot.press("g")
-        assert jobs.is_running("fill")
-        enough.set()
-        await settled(pilot)
+        await pilot.pause(0.3)
+        assert bench.filled is stopped
+        await press(pilot, "g")
         assert not jobs.is_paused("fill")
+        assert bench.filled is not stopped
+        assert bench.reviewed is not None
+
+
+async def test_a_filling_whose_process_is_killed_keeps_what_it_found(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        await choose(pilot, "height", "70")
+        await turn_to(pilot, "budget", "thorough")
+        await pilot.press("g")
+        bench = ours(pilot).bench
+        while not bench.placements:
+            await pilot.pause(0.02)
+        process = ours(pilot).apart.process
+        assert process is not None
+        process.kill()
+        await settled(pilot)
+        assert "ended from outside" in seen(pilot)
+        assert bench.placements
+        assert bench.unsaved
+        await turn_to(pilot, "budget", "quick")
+        await press(pilot, "g")
         assert bench.reviewed is not None
 
 

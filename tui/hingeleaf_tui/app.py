@@ -20,7 +20,9 @@ from textual.app import App
 from textual.binding import BindingType
 
 from hingeleaf_tui import actions, settings, terminal, themes
+from hingeleaf_tui.apart import Apart
 from hingeleaf_tui.desk import Desk
+from hingeleaf_tui.filling import MODULES as FILLING
 from hingeleaf_tui.jobs import Jobs
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.motifs import MotifsScreen
@@ -73,6 +75,7 @@ class Hingeleaf(App[None]):
         look: terminal.Terminal | None = None,
         kept: settings.Settings | None = None,
         driver: type[Driver] | None = None,
+        apart: Apart | None = None,
     ) -> None:
         self.kept = kept or settings.read()
         self.look = look or terminal.look()
@@ -86,6 +89,8 @@ class Hingeleaf(App[None]):
         self.set_keymap(self.kept.keys)
         self.jobs = Jobs(self.call_later, self._crashed)
         sys.setswitchinterval(MOST_WAIT)
+        self.apart = apart or Apart(FILLING)
+        """The process that fills."""
         self.desk = Desk(library, self.jobs)
         self._bench: Bench | None = None
         self.wanted_motif = ""
@@ -111,6 +116,7 @@ class Hingeleaf(App[None]):
     def on_unmount(self) -> None:
         """Let running work end."""
         self.jobs.close()
+        self.apart.close()
 
     def watch_theme(self, theme: str) -> None:
         """Draw with the new colours."""

@@ -5,12 +5,13 @@ The functions are tasks for jobs; the class keeps what the screens show.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
-from hingeleaf.tasks import Progress, Task
+from hingeleaf.tasks import Progress, Task, seen_as
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -19,11 +20,10 @@ if TYPE_CHECKING:
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
     from hingeleaf.panel.recipe import Recipe
+    from hingeleaf_tui.apart import Apart
+    from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.panel import PanelPainter
-
-
-Result = TypeVar("Result")
-Seen = TypeVar("Seen")
+    from hingeleaf_tui.filling import Sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +35,14 @@ class Filled:
     motifs: Mapping[str, Motif]
     painter: PanelPainter
     filling: Filling
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What was filled so far, with a picture where it was drawn already."""
+
+    filled: Filled
+    picture: Picture | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,29 +81,31 @@ class Bench:
         return self.filled.filling.placements if self.filled else ()
 
 
-def fill(library: Path, recipe: Recipe, pinned: Sequence[Placement] = ()) -> Task[Filled]:
-    """Fill a field by a recipe, from a library that is opened for it.
+def fill(
+    apart: Apart, library: Path, recipe: Recipe, pinned: Sequence[Placement], sheet: Sheet
+) -> Task[Shown]:
+    """Fill a field by a recipe, in the process for tasks.
 
-    Raises what `workshop` and `filler.fill` raise.
+    Raises what `filling.fill` raises, and HingeleafError where the process ended under it.
     """
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.fill import filler
-    from hingeleaf.workshop import gather, make_field
+    from hingeleaf_tui import filling
     from hingeleaf_tui.drawing.panel import PanelPainter
 
-    field = make_field(recipe)
-    with Library.open(library, create=False) as opened:
-        gathering = gather(
-            opened, recipe.choice, recipe.card, seed=recipe.rules.seed, pinned=pinned
-        )
-        pool = yield from _shown_as(gathering, lambda _: None)
-    painter = PanelPainter(field, pool.motifs)
+    made_from: Callable[[Filling], Filled] | None = None
 
-    def filled(filling: Filling) -> Filled:
-        return Filled(recipe, field, pool.motifs, painter, filling)
+    def shown(told: filling.Gathered | filling.Drawn) -> Shown | None:
+        nonlocal made_from
+        if isinstance(told, filling.Gathered):
+            painter = PanelPainter(told.field, told.motifs)
+            made_from = partial(Filled, recipe, told.field, told.motifs, painter)
+            return None
+        assert made_from is not None
+        return Shown(made_from(told.filling), told.picture)
 
-    task = filler.fill(field, pool.items, recipe.rules, pinned=pinned)
-    return filled((yield from _shown_as(task, filled)))
+    task = apart.run(filling.fill, library, recipe, pinned, sheet)
+    last = shown((yield from seen_as(task, shown)))
+    assert last is not None
+    return last
 
 
 def lay(
@@ -170,21 +180,5 @@ def review(library: Path, name: str, filled: Filled) -> Task[Reviewed]:
     placements = filled.filling.placements
     panel = make_panel(name, filled.recipe, filled.field, placements, filled.motifs)
     with Library.open(library, create=False) as opened:
-        report = yield from _shown_as(check_panel(opened, panel), lambda _: None)
+        report = yield from seen_as(check_panel(opened, panel), lambda _: None)
     return Reviewed(panel, report)
-
-
-def _shown_as(
-    task: Task[Result], change: Callable[[Result], Seen | None]
-) -> Generator[Progress[Seen], None, Result]:
-    """A part of a longer task: its steps with their best results changed, its own result kept."""
-    try:
-        while True:
-            step = next(task)
-            so_far = None if step.so_far is None else change(step.so_far)
-            yield Progress(step.done, step.total, step.says, so_far)
-    except StopIteration as end:
-        result: Result = end.value
-        return result
-    finally:
-        task.close()

@@ -60,23 +60,21 @@ class Jobs:
         group: str,
         make: Callable[[], Task[Result]],
         *,
-        step: Callable[[Progress[Result], Any], None] | None = None,
-        prepare: Callable[[Result], Any] | None = None,
+        step: Callable[[Progress[Result]], None] | None = None,
         done: Callable[[Result], None] | None = None,
         failed: Failed | None = None,
     ) -> None:
         """Run a task; an older job of the group is stopped and heard of no more.
 
-        `make` is called in the job's thread. So is `prepare`, with the best result of each step
-        that is shown; `step` gets the progress and what `prepare` made of it (else None).
+        `make` is called in the job's thread, the others on the app's.
         """
         self.drop(group)
-        job = _Job(self, group, make, _Ears(step, prepare, done, failed))
+        job = _Job(self, group, make, _Ears(step, done, failed))
         self._running[group] = job
         threading.Thread(target=job.run, name=f"job {group}", daemon=True).start()
 
     def pause(self, group: str) -> None:
-        """Let a job wait at its next step; that step is shown."""
+        """Let a job wait at its next step; none is shown until it goes on."""
         if job := self._running.get(group):
             job.going.clear()
 
@@ -140,8 +138,7 @@ class Jobs:
 class _Ears:
     """Who is told of a job's steps and end."""
 
-    step: Callable[[Progress[Any], Any], None] | None
-    prepare: Callable[[Any], Any] | None
+    step: Callable[[Progress[Any]], None] | None
     done: Callable[[Any], None] | None
     failed: Failed | None
 
@@ -154,7 +151,7 @@ class _Job:
         self.dropped = False
         self.going = threading.Event()
         self.going.set()
-        self._latest: tuple[Progress[Any], Any] | None = None
+        self._latest: Progress[Any] | None = None
         self._lock = threading.Lock()
 
     def run(self) -> None:
@@ -175,11 +172,10 @@ class _Job:
         try:
             while not self.dropped:
                 progress = next(task)
-                paused = not self.going.is_set()
-                if paused or time.monotonic() - shown >= LEAST_WAIT:
+                self.going.wait()
+                if time.monotonic() - shown >= LEAST_WAIT:
                     self._show(progress)
                     shown = time.monotonic()
-                self.going.wait()
                 self.jobs.rest()
         except StopIteration as end:
             return end.value
@@ -189,19 +185,16 @@ class _Job:
     def _show(self, progress: Progress[Any]) -> None:
         if self.ears.step is None:
             return
-        made = None
-        if self.ears.prepare and progress.so_far is not None:
-            made = self.ears.prepare(progress.so_far)
         with self._lock:
-            waiting, self._latest = self._latest is not None, (progress, made)
+            waiting, self._latest = self._latest is not None, progress
         if not waiting:
             self.jobs.deliver(self._tell_latest)
 
     def _tell_latest(self) -> None:
         with self._lock:
             latest, self._latest = self._latest, None
-        if self.ears.step and latest and not self.dropped:
-            self.ears.step(*latest)
+        if self.ears.step and latest and self.going.is_set() and not self.dropped:
+            self.ears.step(latest)
 
     def _end(self, callback: Callable[[Any], None] | None, value: Any) -> None:
         def tell() -> None:

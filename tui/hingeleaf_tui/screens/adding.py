@@ -182,7 +182,7 @@ class AddingScreen(WorkScreen):
             failed=self.refuse,
         )
 
-    def _step(self, progress: Progress[list[Report]], _: object) -> None:
+    def _step(self, progress: Progress[list[Report]]) -> None:
         self.query_one(SaysLine).progress(progress.share, progress.says)
 
     def _added(self, reports: list[Report]) -> None:

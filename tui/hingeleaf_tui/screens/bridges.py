@@ -372,7 +372,7 @@ class BridgesScreen(WorkScreen):
         if paint:
             self._paint()
 
-    def _reckoned(self, progress: Progress[Standing], _: object) -> None:
+    def _reckoned(self, progress: Progress[Standing]) -> None:
         if progress.so_far is not None:
             self._all_reckoned(progress.so_far)
 

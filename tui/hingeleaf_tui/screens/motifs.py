@@ -305,7 +305,7 @@ class MotifsScreen(WorkScreen):
 
         self.app.push_screen(AddingScreen())
 
-    def _adding(self, progress: Progress[list[str]], _: object) -> None:
+    def _adding(self, progress: Progress[list[str]]) -> None:
         self.query_one(SaysLine).progress(progress.share, progress.says)
 
     def _added(self, names: list[str]) -> None:

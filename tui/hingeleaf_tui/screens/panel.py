@@ -17,6 +17,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress
 from hingeleaf_tui import actions, bench, recipe_form
 from hingeleaf_tui.commands.stock import find_card
+from hingeleaf_tui.filling import Sheet
 from hingeleaf_tui.panel_lists import (
     card_lines,
     font_lines,
@@ -39,7 +40,7 @@ from hingeleaf_tui.widgets.text_list import Line, TextList
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card, Finding
-    from hingeleaf_tui.bench import Filled, Reviewed
+    from hingeleaf_tui.bench import Filled, Reviewed, Shown
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.placing import Placements
 
@@ -87,6 +88,7 @@ class PanelScreen(WorkScreen):
         self.show_library(self.hingeleaf.desk.path.name)
         self._show_recipe()
         self._pick_card(self.hingeleaf.card_name)
+        self.hingeleaf.jobs.ask("warm", self.hingeleaf.apart.warm)
 
     def on_screen_resume(self) -> None:
         """The recipe may have been changed from elsewhere."""
@@ -136,7 +138,8 @@ class PanelScreen(WorkScreen):
         """Stop; what was found so far stays."""
         if self.hingeleaf.jobs.is_running("fill"):
             self.hingeleaf.jobs.pause("fill")
-            self.say("Stopping …")
+            self.plate.take(self.bench.filled)
+            self._review()
         else:
             self.say("Nothing is being filled.")
 
@@ -146,33 +149,22 @@ class PanelScreen(WorkScreen):
         self._show_findings(())
         self.query_one(Figures).show(None, "")
         self.query_one(SaysLine).progress(0, "Gathering the motifs")
-        library, recipe = self.hingeleaf.desk.path, self.bench.recipe
-        self.hingeleaf.jobs.start(
+        app, recipe = self.hingeleaf, self.bench.recipe
+        sheet = Sheet(self.plate.columns, self.plate.rows, app.drawing_ink)
+        app.jobs.start(
             "fill",
-            lambda: bench.fill(library, recipe, pinned),
+            lambda: bench.fill(app.apart, app.desk.path, recipe, pinned, sheet),
             step=self._step,
-            prepare=self._paint,
-            done=self._filled,
+            done=lambda shown: self._filled(shown.filled),
             failed=self._not_filled,
         )
 
-    def _paint(self, filled: Filled) -> Picture | None:
-        plate = self.plate
-        if plate.columns < 2 or plate.rows < 2:
-            return None
-        ink = self.hingeleaf.drawing_ink
-        return filled.painter.paint(filled.filling.placements, plate.columns, plate.rows, ink)
-
-    def _step(self, progress: Progress[Filled], picture: Picture | None) -> None:
-        if progress.so_far is not None:
-            self.bench.put(progress.so_far)
-            self._show_picture(picture)
-            self.query_one(Figures).show(progress.so_far.filling, "Not checked yet.")
-        if self.hingeleaf.jobs.is_paused("fill"):
-            self.plate.take(self.bench.filled)
-            self._review()
-        else:
-            self.query_one(SaysLine).progress(progress.share, progress.says)
+    def _step(self, progress: Progress[Shown]) -> None:
+        if shown := progress.so_far:
+            self.bench.put(shown.filled)
+            self._show_picture(shown.picture)
+            self.query_one(Figures).show(shown.filled.filling, "Not checked yet.")
+        self.query_one(SaysLine).progress(progress.share, progress.says)
 
     def _filled(self, filled: Filled) -> None:
         self.bench.put(filled)
@@ -181,6 +173,10 @@ class PanelScreen(WorkScreen):
         self._review()
 
     def _not_filled(self, error: HingeleafError) -> None:
+        if self.bench.placements:
+            self.plate.take(self.bench.filled)
+            self.refuse(error)
+            return
         self.bench.clear()
         self.plate.say(f"{error.message}\n\n{error.remedy}")
         self.query_one(Figures).show(None, "Not filled.", "fault")
@@ -456,3 +452,5 @@ class PanelScreen(WorkScreen):
     def _show_picture(self, picture: Picture | None) -> None:
         if picture and picture.size == (self.plate.columns, self.plate.rows):
             self.plate.show(picture)
+        elif picture:
+            self._repaint()

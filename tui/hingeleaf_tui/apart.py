@@ -1,0 +1,177 @@
+"""Tasks in a process of their own: their work costs the keys nothing, their memory is not ours.
+
+The process is a Python begun afresh, which works alike on every system. It runs one task at a
+time, waits for the next, and ends when the app does, however that ends. A task's function and its
+arguments go over by pickle through its standard input; its steps and its end come back through
+its standard output.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import os
+import pickle
+import signal
+import subprocess
+import sys
+import threading
+import traceback
+from collections.abc import Callable, Sequence
+from importlib import import_module
+from queue import SimpleQueue
+from typing import IO, TYPE_CHECKING, Any, TypeVar
+
+from hingeleaf.errors import HingeleafError
+
+if TYPE_CHECKING:
+    from hingeleaf.tasks import Task
+
+Result = TypeVar("Result")
+
+PATIENCE = 1.0
+"""Seconds that a stopped task may take until its next step; then its process is ended."""
+NICENESS = 5
+"""How far the keys go before this work where both want the processor."""
+COMMAND = "from hingeleaf_tui.apart import serve; serve()"
+CLOSED = (EOFError, OSError, ValueError, pickle.UnpicklingError)
+"""What comes of a pipe that was closed, even in the midst of something."""
+
+
+class Apart:
+    """A process for tasks; begun when it is first wanted. They wait their turn."""
+
+    def __init__(self, modules: Sequence[str] = ()) -> None:
+        self._modules = modules
+        self._turn = threading.Lock()
+        self.process: subprocess.Popen[bytes] | None = None
+        atexit.register(self.close)
+
+    def warm(self) -> None:
+        """Begin the process, which loads the modules that its tasks need."""
+        if self._turn.acquire(blocking=False):
+            try:
+                self._pipes()
+            finally:
+                self._turn.release()
+
+    def run(self, make: Callable[..., Task[Result]], *arguments: Any) -> Task[Result]:
+        """A task that does in the process what `make(*arguments)` does.
+
+        Raises what that raises, and HingeleafError where the process ended under it.
+        """
+        with self._turn:
+            try:
+                value = yield from self._run((make, arguments))
+            except CLOSED as error:
+                self.close()
+                raise HingeleafError(
+                    "The work was ended from outside, perhaps for lack of memory.",
+                    "Close what else is open, and begin it again.",
+                ) from error
+        if isinstance(value, BaseException):
+            raise value
+        result: Result = value
+        return result
+
+    def close(self) -> None:
+        """End the process, whatever it does."""
+        process, self.process = self.process, None
+        if process is not None:
+            process.kill()
+            process.wait()
+            for pipe in (process.stdin, process.stdout):
+                with contextlib.suppress(*CLOSED):
+                    pipe.close()  # type: ignore[union-attr]
+
+    def _run(self, order: object) -> Task[Any]:
+        """Steps, and the value or the error at the end."""
+        orders, answers = self._pipes()
+        _send(orders, order)
+        over = False
+        try:
+            while True:
+                over, value = pickle.load(answers)
+                if over:
+                    return value
+                _send(orders, True)  # it works on while this step is shown
+                yield value
+        except GeneratorExit:
+            self._stop(orders, answers)
+            raise
+
+    def _stop(self, orders: IO[bytes], answers: IO[bytes]) -> None:
+        """Stop a task at its next step, or its process where that is long in coming."""
+        if self.process is None:
+            return
+        late = threading.Timer(PATIENCE, self.close)
+        late.start()
+        with contextlib.suppress(*CLOSED):
+            _send(orders, False)
+            while not pickle.load(answers)[0]:
+                pass
+        late.cancel()
+
+    def _pipes(self) -> tuple[IO[bytes], IO[bytes]]:
+        if self.process is None or self.process.poll() is not None:
+            self.close()
+            self.process = subprocess.Popen(
+                [sys.executable, "-c", COMMAND, *self._modules],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+            )
+        assert self.process.stdin and self.process.stdout
+        return self.process.stdin, self.process.stdout
+
+
+def _send(pipe: IO[bytes], value: object) -> None:
+    pickle.dump(value, pipe, pickle.HIGHEST_PROTOCOL)
+    pipe.flush()
+
+
+def serve() -> None:
+    """The life of the process, which loads the modules that it was called with."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(os, "nice"):
+        os.nice(NICENESS)
+    answers = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # nobody else may write there
+    orders: SimpleQueue[Any] = SimpleQueue()
+    threading.Thread(target=_listen, args=(orders,), daemon=True).start()
+    for module in sys.argv[1:]:
+        if orders.empty():
+            import_module(module)
+    while True:
+        order = orders.get()
+        if order is not False:  # else a stop that came after the end
+            _send(answers, (True, _outcome(orders, answers, *order)))
+
+
+def _listen(orders: SimpleQueue[Any]) -> None:
+    """Take orders until the app is gone, be it in the midst of a step."""
+    try:
+        while True:
+            orders.put(pickle.load(sys.stdin.buffer))
+    finally:
+        os._exit(0)
+
+
+def _outcome(
+    orders: SimpleQueue[Any], answers: IO[bytes], make: Callable[..., Task[Any]], arguments: Any
+) -> Any:
+    """Run a task; what came of it, which may be an exception, or None if it was stopped."""
+    try:
+        task = make(*arguments)
+        while True:
+            _send(answers, (False, next(task)))
+            if not orders.get():
+                task.close()
+                return None
+    except StopIteration as end:
+        return end.value
+    except HingeleafError as error:
+        return error
+    except Exception:
+        return RuntimeError(f"in the process for tasks:\n{traceback.format_exc()}")

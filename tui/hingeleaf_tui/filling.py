@@ -1,0 +1,84 @@
+"""What the process for tasks does to fill a field: gather, fill, draw what it has so far."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hingeleaf.tasks import Progress, Task, seen_as
+
+if TYPE_CHECKING:
+    from hingeleaf.fill.filling import Filling
+    from hingeleaf.model import Field, Motif, Placement
+    from hingeleaf.panel.recipe import Recipe
+    from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.drawing.ink import Ink
+
+MODULES = (
+    "hingeleaf.workshop",
+    "hingeleaf_tui.drawing.panel",
+    *(f"hingeleaf.fill.{kernel}" for kernel in ("distance", "placed", "search", "settle")),
+    "hingeleaf.fill.work",
+)
+"""What takes its time to load, and is needed for a filling."""
+
+OFTEN = 0.06
+"""Seconds between two fillings shown: faster than that nobody sees."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """The characters that a filling is drawn with."""
+
+    columns: int
+    rows: int
+    ink: Ink
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """What is to be filled, and with what."""
+
+    field: Field
+    motifs: Mapping[str, Motif]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A filling and its picture; none where there is no room for one."""
+
+    filling: Filling
+    picture: Picture | None
+
+
+def fill(
+    library: Path, recipe: Recipe, pinned: Sequence[Placement], sheet: Sheet
+) -> Task[Gathered | Drawn]:
+    """Fill a field by a recipe, from a library that is opened for it.
+
+    Tells once what was gathered, then the fillings. Raises what `workshop` and `filler.fill` raise.
+    """
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.fill import filler
+    from hingeleaf.workshop import gather, make_field
+    from hingeleaf_tui.drawing.panel import PanelPainter
+
+    field = make_field(recipe)
+    with Library.open(library, create=False) as opened:
+        gathering = gather(
+            opened, recipe.choice, recipe.card, seed=recipe.rules.seed, pinned=pinned
+        )
+        pool = yield from seen_as(gathering, lambda _: None)
+    yield Progress(0, 1, "getting ready", Gathered(field, pool.motifs))
+    painter = PanelPainter(field, pool.motifs)
+
+    def drawn(filling: Filling) -> Drawn:
+        if sheet.columns < 2 or sheet.rows < 2:
+            return Drawn(filling, None)
+        picture = painter.paint(filling.placements, sheet.columns, sheet.rows, sheet.ink)
+        return Drawn(filling, picture)
+
+    task = filler.fill(field, pool.items, recipe.rules, pinned=pinned)
+    return drawn((yield from seen_as(task, drawn, every=OFTEN)))
