@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from hingeleaf.paper.limits import Weakness
-from hingeleaf_tui.bridging import AtSize, Standing
+from hingeleaf.paper.resized import Resized
+from hingeleaf_tui.bridging import Standing
 from hingeleaf_tui.desk import Fact, whole_mm
 
 OPENING = 60.0
@@ -24,13 +25,13 @@ def facts(standing: Standing, earlier: Standing | None = None) -> tuple[str, tup
     What is not reckoned yet is shown as it was in `earlier`, with dots.
     """
     before = earlier or Standing(standing.at)
-    at, least = standing.at, standing.at.bridging.card.least_web
-    motif = at.bridging.motif
-    drawn = " as drawn" if abs(at.size - motif.size) < 0.05 else f", drawn {whole_mm(motif.size)}"
+    paper = standing.at.paper
+    motif, size, least = paper.motif, paper.size, paper.card.least_web
+    drawn = " as drawn" if abs(size - motif.size) < 0.05 else f", drawn {whole_mm(motif.size)}"
     lines = [
-        Fact("Size", whole_mm(at.size) + drawn),
+        Fact("Size", whole_mm(size) + drawn),
         Fact("Hold", str(motif.hold)),
-        _parts(at),
+        _parts(paper),
         _thinnest(standing, least) or _waiting("Thinnest", _thinnest(before, least)),
         _safe(standing) or _waiting("Safe", _safe(before)),
         _lifts(standing) or _waiting("Lift", _lifts(before)),
@@ -42,8 +43,8 @@ def _waiting(label: str, earlier: Fact | None) -> Fact:
     return Fact(label, f"{earlier.value} …" if earlier else "…")
 
 
-def _parts(at: AtSize) -> Fact:
-    loose = len(at.parts.loose)
+def _parts(paper: Resized) -> Fact:
+    loose = len(paper.parts.loose)
     if not loose:
         return Fact("Parts", "all hold", "good")
     return Fact("Parts", f"{loose} fall{'s' if loose == 1 else ''} out", "fault")
@@ -63,7 +64,7 @@ def _safe(standing: Standing) -> Fact | None:
         return None
     if limits.sizes is None:
         return Fact("Safe", f"at no size. {limits.reason.message}", "fault")
-    kind = "good" if limits.sizes.smallest <= standing.at.size else "fault"
+    kind = "good" if limits.sizes.smallest <= standing.at.paper.size else "fault"
     smallest = whole_mm(limits.sizes.smallest)
     return Fact("Safe", f"from {smallest}: {FIRST_TO_GO[limits.reason.weakness]}", kind)
 

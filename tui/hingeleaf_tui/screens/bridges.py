@@ -53,7 +53,10 @@ class BridgesScreen(WorkScreen):
         self._hand: Hand | None = None
         self.now: Bridging | None = None
         """The bridges as they are shown."""
-        self._kept: Bridging | None = None
+        self._kept: Motif | None = None
+        """The motif as it was kept last."""
+        self._base: Motif | None = None
+        """The same as the library has it, which rounds."""
         self._cut_size = 0.0
         self._view: View | None = None
         self._flaps = Flaps()
@@ -81,13 +84,16 @@ class BridgesScreen(WorkScreen):
     @property
     def unsaved(self) -> bool:
         """Whether there are edits that the library does not have."""
-        return bool(self.now and self._kept and self.now.motif != self._kept.motif)
+        if self.now is None or self._kept is None:
+            return False
+        now, kept = self.now.motif, self._kept
+        return (now.bridges, now.hold) != (kept.bridges, kept.hold)
 
     @property
     def edited_motif(self) -> tuple[Motif, Motif]:
         """The motif as it is edited, and as the library has it; only where there are edits."""
-        assert self.now is not None and self._kept is not None
-        return self.now.motif, self._kept.motif
+        assert self.now is not None and self._base is not None
+        return self.now.motif, self._base
 
     def on_mount(self) -> None:
         """Show which library is open."""
@@ -133,7 +139,8 @@ class BridgesScreen(WorkScreen):
         self.refuse(error)
 
     def _opened(self, begun: Bridging) -> None:
-        self._hand, self._kept, self._opening = Hand(begun), begun, ""
+        self._hand, self._opening = Hand(begun), ""
+        self._kept = self._base = begun.motif
         self._cut_size, self._view, self.aim = begun.motif.size, None, None
         self._standing, self._flaps = None, Flaps()
         self.say(f"{begun.motif.name} on {begun.card.name}. Arrows left and right move a bridge.")
@@ -141,29 +148,23 @@ class BridgesScreen(WorkScreen):
 
     def action_keep(self) -> None:
         """Keep the bridges in the library."""
-        if self.now is None or self._kept is None:
+        if self.now is None:
             self.say(NO_MOTIF, "caution")
         elif not self.unsaved:
             self.say("Nothing was changed.")
         else:
-            now, base = self.now, self._kept.motif
+            now, base = self.edited_motif
             self.hingeleaf.desk.ask(
                 None,
-                lambda library: library.update(
-                    now.motif, expected_revision=base.revision, base=base
-                ),
-                lambda number: self._was_kept(now, number),
+                lambda library: _keep(library, now, base),
+                lambda stored: self._was_kept(now, stored),
                 self.refuse,
             )
 
-    def _was_kept(self, kept: Bridging, revision: int) -> None:
-        motif = replace(kept.motif, revision=revision)
-        self._kept = replace(kept, motif=motif)
-        if self.now is not None and self._hand is not None:
-            self.now = replace(self.now, motif=replace(self.now.motif, revision=revision))
-            self._hand.now = self.now
-        self.hingeleaf.motif_changed(motif.name)
-        self.say(f"Kept as revision {revision} of {motif.name}.", "good")
+    def _was_kept(self, kept: Motif, stored: Motif) -> None:
+        self._kept, self._base = kept, stored
+        self.hingeleaf.motif_changed(kept.name)
+        self.say(f"Kept as revision {stored.revision} of {kept.name}.", "good")
 
     # Editing
 
@@ -179,7 +180,7 @@ class BridgesScreen(WorkScreen):
 
         def edit() -> tuple[Bridging, Picture | None]:
             now = act(hand)
-            return now, paint(AtSize(now, size))
+            return now, paint(AtSize.of(now, size))
 
         self.hingeleaf.jobs.ask(None, edit, self._edited, self.refuse)
 
@@ -318,8 +319,8 @@ class BridgesScreen(WorkScreen):
             return
         whole = at.whole_view(self.plate.columns, self.plate.rows, self.hingeleaf.drawing_ink)
         view = (self._view or whole).zoomed(factor)
-        if self._view is None and at.bridges:
-            view = replace(view, centre=at.bridges[at.bridging.chosen].at)
+        if self._view is None and at.paper.bridges:
+            view = replace(view, centre=at.paper.bridges[at.bridging.chosen].at)
         self._view = None if view.dot >= whole.dot else view
         self._paint()
 
@@ -354,12 +355,12 @@ class BridgesScreen(WorkScreen):
             self._edit(lambda now: now.choose(min(number, max(len(now.motif.bridges) - 1, 0))))
 
     def _at_size(self) -> AtSize | None:
-        return None if self.now is None else AtSize(self.now, self._cut_size)
+        return None if self.now is None else AtSize.of(self.now, self._cut_size)
 
     def _show(self, now: Bridging, *, paint: bool = True) -> None:
         self.now = now
         self._show_list(now)
-        at = AtSize(now, self._cut_size)
+        at = AtSize.of(now, self._cut_size)
         if self._reckons is None or not at.is_like(self._reckons):
             self._reckons = at
             self.query_one("#bridge-facts", Facts).show(*facts(Standing(at), self._standing))
@@ -421,6 +422,12 @@ def _line(number: int, bridge: Bridge) -> Line:
 def _step(size: float) -> float:
     """How far one key changes the size that is looked at."""
     return 1.0 if size < 30 else 2.0 if size < 100 else 5.0
+
+
+def _keep(library: Library, motif: Motif, base: Motif) -> Motif:
+    """The motif as the library has it then."""
+    library.update(motif, expected_revision=base.revision, base=base)
+    return library.motif(motif.name)
 
 
 def _begin(library: Library, name: str, card: str) -> Bridging:

@@ -1,0 +1,58 @@
+"""A motif at another size than it was drawn, and what its paper does there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from hingeleaf.model import Bridge, Card, Cuts, Motif
+from hingeleaf.paper.bridges import lay_bridges
+from hingeleaf.paper.flaps import Flaps, find_flaps
+from hingeleaf.paper.necks import Neck, find_necks
+from hingeleaf.paper.parts import Parts, find_parts
+from hingeleaf.paper.sheets import clean
+from hingeleaf.paper.strips import at_size
+
+
+@dataclass(frozen=True)
+class Resized:
+    """A motif re-cut at `size` mm on a card. Everything is reckoned when it is first asked for."""
+
+    motif: Motif
+    card: Card
+    size: float
+
+    @cached_property
+    def artwork(self) -> Cuts:
+        """Windows and slits without bridges. Raises UsageError for a size of 0 or less."""
+        cuts, _ = clean(self._resized[0])
+        return cuts
+
+    @property
+    def bridges(self) -> tuple[Bridge, ...]:
+        """The bridges as they are at this size."""
+        return self._resized[1]
+
+    @cached_property
+    def cuts(self) -> Cuts:
+        """What is cut, without hinges."""
+        return lay_bridges(self.artwork, self.bridges)
+
+    @cached_property
+    def parts(self) -> Parts:
+        """What holds and what falls out."""
+        return find_parts(self.artwork, bridges=self.bridges)
+
+    @cached_property
+    def flaps(self) -> Flaps:
+        """What folds up."""
+        return find_flaps(self.artwork, self.bridges, self.motif.hold)
+
+    @cached_property
+    def narrowest(self) -> Neck | None:
+        """Where the paper is narrowest; None where no two cuts face each other."""
+        return next(iter(find_necks(self.cuts)), None)
+
+    @cached_property
+    def _resized(self) -> tuple[Cuts, tuple[Bridge, ...]]:
+        return at_size(self.motif, self.size, self.card)
