@@ -9,7 +9,10 @@ import pytest
 from app_pilot import make_library, ours, press, running, seen, type_in
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.specs import OutlineSpec, build_field
+from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
 from hingeleaf_tui import recipe_form
+from hingeleaf_tui.commands.fill import fill
+from hingeleaf_tui.recipe_lines import field, motifs
 from hingeleaf_tui.screens.sheet import Pick
 from hingeleaf_tui.widgets.form import Form
 
@@ -28,7 +31,7 @@ def test_an_outline_file_becomes_the_field(tmp_path: Path) -> None:
     file = tmp_path / "gatepost.svg"
     file.write_text(SQUARE, encoding="utf-8")
     recipe = recipe_form.changed(recipe_form.usual(), "kind", "outline")
-    assert recipe_form.shown(recipe)["file"] == recipe_form.NO_FILE
+    assert recipe_form.shown(recipe)["file"] == field.NO_FILE
     recipe = recipe_form.changed(recipe, "file", str(file))
     recipe = recipe_form.changed(recipe, "height", "120mm")
     assert recipe_form.shown(recipe)["file"] == "gatepost"
@@ -50,7 +53,7 @@ def test_sheet_depth_kinds_and_trust_go_into_the_recipe() -> None:
     recipe = recipe_form.usual()
     for key, text in {"sheet": "A4", "depth": "18", "kinds": "7"}.items():
         recipe = recipe_form.changed(recipe, key, text)
-    recipe = recipe_form.changed(recipe, "proven", recipe_form.TRUST[True])
+    recipe = recipe_form.changed(recipe, "proven", motifs.TRUST[True])
     assert recipe.sheet == (210, 297)
     assert recipe.frame.depth == 18
     assert (recipe.choice.kinds, recipe.choice.proven) == (7, True)
@@ -73,3 +76,129 @@ async def test_sizes_come_from_a_list_or_are_typed(library: Path) -> None:
         assert "Enter takes what is typed." in seen(pilot)
         await press(pilot, "enter")
         assert recipe_form.shown(ours(pilot).bench.recipe)["outer"] == "222x111 mm"
+
+
+ELSEWHERE = {
+    "names_file": "one panel is on the bench at a time; lists of names are for the command line",
+    "apart": "one panel is on the bench at a time; so are words letter by letter",
+    "upright": "turned by 0",
+    "saved_as": "the key that keeps a panel",
+    "out": "the key that exports it",
+    "library_file": "the app is begun on a library",
+    "as_json": "for other programs",
+}
+"""Options of the command line that are no line of the form, and why."""
+LINE_OF = {
+    "form": "shape",
+    "lines": "text",
+    "size": "outer",
+    "query": "motifs",
+    "min": "smallest",
+    "no_mirror": "flip",
+    "symmetric": "mirror",
+    "card_name": "card",
+    "frame_depth": "depth",
+    "cut_outline": "outline",
+    "mark_outline": "outline",
+    "keep_out": "words",
+    "keep_out_shape": "drawing",
+    "keep_out_at": "kept_at",
+    "keep_out_height": "kept_height",
+    "keep_out_margin": "kept_margin",
+}
+"""Options whose line goes by another name."""
+
+
+@pytest.mark.parametrize("kind", ["letter", "word", "border", "shape", "outline"])
+def test_every_option_of_fill_has_its_line(kind: str) -> None:
+    command = fill.commands[kind]
+    recipe = recipe_form.changed(recipe_form.usual(), "kind", kind)
+    recipe = recipe_form.changed(recipe, "words", "Nora")
+    lines = recipe_form.shown(recipe)
+    for option in command.params:
+        if option.name == "feet" and kind != "border":
+            continue  # there is no way across any other field
+        name = LINE_OF.get(str(option.name), option.name)
+        assert name in lines or option.name in ELSEWHERE, option.name
+
+
+VALUES = [
+    ("letter", "weight", "700", "700"),
+    ("letter", "measure", "capitals", "capitals"),
+    ("letter", "bolder", "1.5", "1.5 mm"),
+    ("word", "align", "left", "left"),
+    ("word", "line_spacing", "1,2", "1.2"),
+    ("word", "letter_spacing", "2mm", "2 mm"),
+    ("word", "widest", "1in", "25.4 mm"),
+    ("word", "widest", "any", "any"),
+    ("border", "inner_shape", "oval", "oval"),
+    ("border", "inner_shape", "as outside", "as outside"),
+    ("border", "corner", "4", "4 mm"),
+    ("border", "raised", "1cm", "10 mm"),
+    ("border", "feet", "inwards", "inwards"),
+    ("border", "feet", "as they stand", "as they stand"),
+    ("outline", "width", "80", "80 mm"),
+    ("outline", "margin", "2", "2 mm"),
+    ("letter", "favours", "tag:harbour=3, hull=0.5", "tag:harbour=3, hull=0.5"),
+    ("letter", "favours", "", "none"),
+    ("letter", "alike", "yes", "yes"),
+    ("letter", "turn", "30", "30 °"),
+    ("letter", "flip", "no", "no"),
+    ("letter", "edge", "3", "3 mm"),
+    ("letter", "edge", "as the gap", "as the gap"),
+    ("letter", "seconds", "7.5", "7.5"),
+    ("letter", "seconds", "none", "none"),
+    ("letter", "outline", "drawn", "drawn"),
+    ("letter", "outline", "cut", "cut"),
+    ("letter", "rebate", "5", "5 mm"),
+    ("letter", "kept_height", "12", "12 mm"),
+    ("letter", "kept_margin", "4", "4 mm"),
+    ("letter", "kept_at", "60,40mm", "60,40 mm"),
+    ("letter", "kept_at", "the middle", "the middle"),
+    ("letter", "cut_kept", "yes", "yes"),
+    ("letter", "words", "nothing", "nothing"),
+]
+
+
+@pytest.mark.parametrize(("kind", "key", "text", "shows"), VALUES)
+def test_a_line_takes_a_value_shows_it_and_keeps_it(
+    kind: str, key: str, text: str, shows: str
+) -> None:
+    recipe = recipe_form.changed(recipe_form.usual(), "kind", kind)
+    recipe = recipe_form.changed(recipe, "words", "Nora")
+    changed = recipe_form.changed(recipe, key, text)
+    assert recipe_form.shown(changed)[key] == shows
+    assert recipe_form.changed(changed, key, shows) == changed
+    assert recipe_from_data(recipe_to_data(changed)) == changed
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "says"),
+    [
+        ("weight", "heavy", "not a weight"),
+        ("turn", "270", "not an angle"),
+        ("favours", "moth", "favours nothing"),
+        ("kept_at", "left", "not a place"),
+        ("seconds", "0", "not a time"),
+        ("drawing", "nowhere.svg", "nowhere"),
+    ],
+)
+def test_a_value_that_makes_no_sense_changes_nothing(key: str, text: str, says: str) -> None:
+    recipe = recipe_form.changed(recipe_form.usual(), "words", "Nora")
+    with pytest.raises(HingeleafError, match=says):
+        recipe_form.changed(recipe, key, text)
+
+
+def test_a_drawing_is_kept_free_and_both_are_set_alike(tmp_path: Path) -> None:
+    file = tmp_path / "latch.svg"
+    file.write_text(SQUARE, encoding="utf-8")
+    recipe = recipe_form.changed(recipe_form.usual(), "drawing", str(file))
+    assert "kept_height" in recipe_form.shown(recipe)
+    recipe = recipe_form.changed(recipe, "words", "Nora")
+    recipe = recipe_form.changed(recipe, "kept_height", "14")
+    assert recipe_form.shown(recipe)["drawing"] == "a drawing"
+    assert len(recipe.kept_free) == 2
+    free = build_field(recipe.field, recipe.kept_free).area
+    assert free.area < build_field(recipe.field).area.area - 14 * 14
+    recipe = recipe_form.changed(recipe_form.changed(recipe, "drawing", ""), "words", "")
+    assert not recipe.kept_free

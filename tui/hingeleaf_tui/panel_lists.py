@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
-from hingeleaf_tui import recipe_form
 from hingeleaf_tui.commands.stock import all_cards
+from hingeleaf_tui.recipe_lines.field import BUILT_IN
 from hingeleaf_tui.widgets.text_list import Line
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def font_lines() -> Task[list[Line]]:
     from hingeleaf.fonts import find_fonts
 
     yield Progress(0, 1, "looking for fonts")
-    faces = [Line(recipe_form.BUILT_IN, recipe_form.BUILT_IN)]
+    faces = [Line(BUILT_IN, BUILT_IN)]
     return [*faces, *(Line(face.name, face.name) for face in find_fonts())]
 
 

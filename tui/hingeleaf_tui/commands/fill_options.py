@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from hingeleaf.field.letters import Lettering
     from hingeleaf.field.specs import FieldSpec, KeptFree
     from hingeleaf.fill.rules import Rules
-    from hingeleaf.panel.recipe import Choice, Recipe
+    from hingeleaf.panel.recipe import Choice, Favour, Recipe
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Decorator = Callable[[Any], Any]
@@ -235,21 +235,14 @@ def read_lettering(height: float, said: dict[str, Any], **more: Any) -> Letterin
 
 
 def _choice(said: dict[str, Any]) -> Choice:
-    from hingeleaf.panel.recipe import Choice, Favour
+    from hingeleaf.panel.recipe import Choice
 
     turn = 0.0 if said["upright"] else said["turn"]
     if not 0 <= turn <= 180:
         raise UsageError(f"Motifs cannot be turned by {turn:g} degrees.", "Give 0 to 180.")
-    favours = []
-    for text in said["favours"]:
-        query, _, times = text.rpartition("=")
-        try:
-            favours.append(Favour(query, float(times)))
-        except ValueError as problem:
-            raise UsageError(f"{text!r} favours nothing.", "Write as in tag:moth=3.") from problem
     return Choice(
         query=said["query"],
-        favours=tuple(favours),
+        favours=read_favours(said["favours"]),
         kinds=said["kinds"],
         smallest=said["smallest"],
         largest=said["largest"],
@@ -257,6 +250,20 @@ def _choice(said: dict[str, Any]) -> Choice:
         turn_limit=turn,
         may_mirror=not said["no_mirror"],
     )
+
+
+def read_favours(texts: Sequence[str]) -> tuple[Favour, ...]:
+    """What is wanted how many times as often, each as in `tag:moth=3`. Raises UsageError."""
+    from hingeleaf.panel.recipe import Favour
+
+    favours = []
+    for text in texts:
+        query, _, times = text.strip().rpartition("=")
+        try:
+            favours.append(Favour(query, float(times)))
+        except ValueError as problem:
+            raise UsageError(f"{text!r} favours nothing.", "Write as in tag:moth=3.") from problem
+    return tuple(favours)
 
 
 def _rules(said: dict[str, Any]) -> Rules:

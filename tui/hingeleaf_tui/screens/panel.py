@@ -27,6 +27,7 @@ from hingeleaf_tui.panel_lists import (
     some_name,
     verdict_of,
 )
+from hingeleaf_tui.recipe_lines.paper import AROUND
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.sheet import Pick, TypeIn
@@ -411,7 +412,7 @@ class PanelScreen(WorkScreen):
             )
             self.app.push_screen(pick, self._pick_card)
         elif event.key in recipe_form.SIZES:
-            others = (recipe_form.AROUND,) if event.key == "sheet" else ()
+            others = (AROUND,) if event.key == "sheet" else ()
             pick = Pick(
                 "Choose a size, or type one such as 200x250mm",
                 lambda done, failed: done(size_lines(*others)),

@@ -154,6 +154,22 @@ class FormLine(Widget, can_focus=True):
             self.form.offer(self, _stepped(self.value, self.entry.step * way))
 
 
+class FormHeading(Widget):
+    """What the lines below have in common."""
+
+    ALLOW_SELECT = False
+
+    def __init__(self, words: str) -> None:
+        super().__init__()
+        self._words = words
+
+    def render_line(self, y: int) -> Strip:
+        """The words on the second of two rows."""
+        pens, width = host(self).pens, self.size.width
+        words = f" {self._words}" if y else ""
+        return Strip([Segment(fit(words, width), pens("accent", "", "bold"))])
+
+
 class Form(VerticalScroll, can_focus=False):
     """A column of lines. What is typed goes through `accept` before it counts."""
 
@@ -202,13 +218,14 @@ class Form(VerticalScroll, can_focus=False):
             """The form itself."""
             return self.form
 
-    def __init__(self, entries: Sequence[Entry], accept: Accept, *, id: str) -> None:
+    def __init__(self, entries: Sequence[Entry | str], accept: Accept, *, id: str) -> None:
         super().__init__(id=id)
-        self.entries, self._accept = entries, accept
+        self._entries, self._accept = entries, accept
 
-    def compose(self) -> Iterator[FormLine]:
-        """One widget for each line."""
-        return map(FormLine, self.entries)
+    def compose(self) -> Iterator[Widget]:
+        """One widget for each line; a text is a heading."""
+        for entry in self._entries:
+            yield FormHeading(entry) if isinstance(entry, str) else FormLine(entry)
 
     def line(self, key: str) -> FormLine:
         """The line of a key."""
