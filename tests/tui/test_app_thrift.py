@@ -51,6 +51,25 @@ def test_colours_that_stay_are_not_sent_again() -> None:
     assert shorter == "\x1b[38;5;187;48;5;233mabcdef"
 
 
+def test_what_is_shown_already_is_jumped_over() -> None:
+    thrift = Thrift()
+    thrift.pass_on("\x1b[2;3Hacorn, hedgerow, nut")
+    assert thrift.pass_on("\x1b[2;3Hacorn, hedgerow, nut") == ""
+    assert thrift.pass_on("\x1b[2;3HAcorn, hedgerow, Nut") == "\x1b[2;3HA\x1b[2;20HN\x1b[2;23H"
+    assert thrift.pass_on("\x1b[2;3HAcorn") == "\x1b[2;8H"
+    assert thrift.pass_on("\x1b[2;3HA\x1b[1mcorn") == "\x1b[2;4H\x1b[1mcorn"
+
+
+def test_a_screen_that_may_be_another_is_sent_whole() -> None:
+    for order in ("\x1b[2J", "\x1b[?1049h", "\x1b[Hx", "\x1b[3S"):
+        thrift = Thrift()
+        thrift.pass_on("\x1b[2;3Hacorn")
+        thrift.pass_on(order)
+        assert thrift.pass_on("\x1b[2;3Hacorn") == "\x1b[2;3Hacorn"
+    thrift.pass_on("\x1b[?2026l")
+    assert thrift.pass_on("\x1b[2;3Hacorn") == ""
+
+
 def test_other_orders_find_the_look_as_it_should_be() -> None:
     thrift = Thrift()
     assert thrift.pass_on("\x1b[31mx\x1b[0m") == "\x1b[31mx"

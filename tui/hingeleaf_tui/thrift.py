@@ -1,9 +1,9 @@
-"""Fewer bytes to the terminal: colours are sent only when they change.
+"""Fewer bytes to the terminal: only what it does not show already.
 
 Textual sets every run of characters anew and resets it after: over twenty bytes for two colours,
 before a single character. Here those orders are only noted; what differs from what the terminal
-has already is sent when the next character comes. Nor is the cursor sent where it stands already.
-Over SSH this halves what is sent.
+has already is sent when the next character comes. Characters that stand there already are jumped
+over, and the cursor is not sent where it is. Over SSH this is a third of what was sent.
 """
 
 from __future__ import annotations
@@ -13,8 +13,14 @@ from dataclasses import dataclass, field, replace
 
 _PIECES = re.compile(r"\x1b\[([0-9;]*)m|(\x1b\[([0-9;]*)H)|(\x1b(?!\[[0-9;]*[mH])[^\x1b]*)")
 
-_SINGLE = re.compile("[ -~…\u2500-\u259f\u2800-\u28ff]+")
-"""Characters that are one cell wide in every terminal: ASCII, lines, blocks, braille."""
+_SINGLE = re.compile("[ -~\u00a1-\u00ac\u00ae-\u024f…‹›▸●✓✗\u2500-\u259f\u2800-\u28ff]+")
+"""Characters that are one cell wide: Latin, our own signs, lines, blocks, braille."""
+
+_HARMLESS = re.compile(r"\x1b\[\?(?!47|104)\d+[hl]")
+"""Modes that change nothing on the screen (not: other screens)."""
+
+WORTH_A_MOVE = 6
+"""Characters that cost less to send again than to jump over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,13 +32,22 @@ class Look:
     attributes: frozenset[str] = field(default_factory=frozenset)
 
 
+Cell = tuple[str, Look]
+Place = tuple[int, int]
+"""Row and column, from 1."""
+
+
 class Thrift:
-    """Passes output on, one stretch after another, with the fewest orders for its looks."""
+    """Passes output on, one stretch after another: what the terminal shows already is left out."""
 
     def __init__(self) -> None:
         self._wanted = self._sent = Look()
-        self._cursor: tuple[int, int] | None = None
-        """Row and column, where they are known for sure."""
+        self._goal: Place | None = None
+        """Where the next character belongs; None is wherever the cursor stands."""
+        self._cursor: Place | None = None
+        """Where the cursor stands, if that is known for sure."""
+        self._shown: dict[int, dict[int, Cell]] = {}
+        """By row and column, what is known to be shown."""
 
     def pass_on(self, data: str) -> str:
         """The same output for the terminal, shorter."""
@@ -46,34 +61,85 @@ class Thrift:
             if match[1] is not None:
                 self._wanted = _after(self._wanted, match[1])
             elif match[2] is not None:
-                self._go(match[2], match[3], out)
+                self._go(match[3])
             else:
-                # Anything else may show or keep the look: let it be as it should.
-                self._set(self._wanted, out)
-                out.append(match[4])
-                self._cursor = None
+                self._other(match[4], out)
         self._text(data[place:], out)
+        self._catch_up(out)  # input methods write where the cursor is
         return "".join(out)
 
     def _text(self, text: str, out: list[str]) -> None:
         if not text:
             return
+        if self._goal is None or not _SINGLE.fullmatch(text):
+            self._raw(text, out)
+            return
+        row, column = self._goal
+        if self._goal == (1, 1):  # a screen painted anew, as after a resize
+            self._shown.clear()
+            self._cursor = None
+        shown = self._shown.setdefault(row, {})
+        for start, end in self._news(text, shown, column):
+            self._move((row, column + start), out)
+            self._write(text[start:end], out)
+            self._cursor = (row, column + end)
+        self._goal = (row, column + len(text))
+
+    def _news(self, text: str, shown: dict[int, Cell], column: int) -> list[tuple[int, int]]:
+        """The stretches of a text that are not shown yet, which they are from then on."""
+        ink = self._wanted
+        blank = ink if ink.attributes else replace(ink, front="")  # blanks have no ink
+        stretches: list[tuple[int, int]] = []
+        for place, sign in enumerate(text):
+            cell = (sign, blank if sign == " " else ink)
+            if shown.get(column + place) == cell:
+                continue
+            shown[column + place] = cell
+            if stretches and place - stretches[-1][1] < WORTH_A_MOVE:
+                stretches[-1] = (stretches[-1][0], place + 1)
+            else:
+                stretches.append((place, place + 1))
+        return stretches
+
+    def _raw(self, text: str, out: list[str]) -> None:
+        """Signs of unsure width, or at a place that is not known: the rest of it is not known."""
+        self._catch_up(out)
+        self._write(text, out)
+        if self._goal is None:
+            self._shown.clear()
+        else:
+            self._shown.pop(self._goal[0], None)
+        self._goal = self._cursor = None
+
+    def _write(self, text: str, out: list[str]) -> None:
         wanted = self._wanted
         if not text.strip(" ") and not (wanted.attributes | self._sent.attributes):
-            wanted = replace(wanted, front=self._sent.front)  # blanks have no ink
+            wanted = replace(wanted, front=self._sent.front)
         self._set(wanted, out)
         out.append(text)
-        if self._cursor:
-            row, column = self._cursor
-            self._cursor = (row, column + len(text)) if _SINGLE.fullmatch(text) else None
 
-    def _go(self, order: str, place: str, out: list[str]) -> None:
-        """Move the cursor, unless it is there; home is always sent: it comes after a resize."""
+    def _other(self, order: str, out: list[str]) -> None:
+        """Anything else may show or keep the look, and may change what is shown."""
+        self._catch_up(out)
+        self._set(self._wanted, out)
+        out.append(order)
+        if not _HARMLESS.fullmatch(order):
+            self._goal = self._cursor = None
+            self._shown.clear()
+
+    def _go(self, place: str) -> None:
+        """Go on elsewhere."""
         row, _, column = place.partition(";")
-        goal = (int(row or 1), int(column or 1)) if place.count(";") < 2 else None
-        if goal in (None, (1, 1)) or goal != self._cursor:
-            out.append(order)
-        self._cursor = goal
+        self._goal = (int(row or 1), int(column or 1))
+
+    def _catch_up(self, out: list[str]) -> None:
+        if self._goal is not None:
+            self._move(self._goal, out)
+
+    def _move(self, goal: Place, out: list[str]) -> None:
+        if goal != self._cursor:
+            out.append(f"\x1b[{goal[0]};{goal[1]}H")
+            self._cursor = goal
 
     def _set(self, wanted: Look, out: list[str]) -> None:
         sent = self._sent
