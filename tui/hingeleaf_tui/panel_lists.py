@@ -75,5 +75,5 @@ def verdict_of(reviewed: Reviewed) -> tuple[str, str]:
     if faults:
         return f"{faults} fault{'s' if faults > 1 else ''} found.", "fault"
     if report.findings:
-        return "Holds; some places to look at.", "caution"
+        return "Holds, with cautions.", "caution"
     return "Nothing falls out.", "good"

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
-from hingeleaf_tui.drawing.silhouette import is_outlined, outer_form
+from hingeleaf_tui.drawing.silhouette import outer_form
 from hingeleaf_tui.drawing.view import bounds_of
 
 if TYPE_CHECKING:
     from hingeleaf.model import Cuts
 
-TINY = 20
-"""Below so many dots across, thin windows would be a scatter of dots."""
+TINY = 14
+"""Below so many dots across, windows would be a scatter of dots: the outer form says more."""
 
 
 def draw(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> str:
@@ -27,15 +27,15 @@ def draw(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> str:
 def picture(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> Picture:
     """The same drawing with its styles.
 
-    A tiny drawing of windows that only follow edges shows the paper between them instead.
+    A tiny drawing is the outer form alone, and leaves a line of dots free below: in a list the
+    next one follows at once.
     """
     bounds = bounds_of((cuts.windows, cuts.slits, cuts.folds))
     canvas = Canvas.fit(bounds, columns, rows, ink, margin=0)
     form = outer_form(cuts.windows, cuts.slits)
-    if min(canvas.view.width, canvas.view.height) < TINY and is_outlined(cuts.windows, form):
+    if min(canvas.view.width, canvas.view.height) < TINY and not form.is_empty:
+        canvas.view = canvas.view.with_room_below(bounds)
         canvas.area(form, "window")
-        canvas.clear(cuts.windows.buffer(-canvas.view.dot / 4))
-        canvas.line(form, "window")
         return canvas.picture()
     canvas.area(cuts.windows, "window")
     canvas.line(cuts.slits, "slit")

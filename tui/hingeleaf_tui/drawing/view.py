@@ -34,6 +34,12 @@ class View:
         down = max(bottom - top, 1e-9) / max(height - 2 * margin, 1)
         return cls(((left + right) / 2, (top + bottom) / 2), max(across, down), width, height)
 
+    def with_room_below(self, bounds: Bounds) -> View:
+        """The closest view of the same size that shows `bounds` and has its last row free."""
+        whole = View.fit(bounds, self.width, self.height - 1, margin=0)
+        x, y = whole.centre
+        return replace(whole, centre=(x, y + whole.dot / 2), height=self.height)
+
     def dots(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Points (n, 2) in mm as fractional (column, row) of dots, the corner of dot 0 at 0."""
         corner = np.array([self.width / 2, self.height / 2])

@@ -15,7 +15,10 @@ from hingeleaf_tui.widgets.plate import Plate
 if TYPE_CHECKING:
     from hingeleaf_tui.bench import Filled
 
-LABEL, COLUMN = 14, 26
+LABEL = 13
+"""Columns of the labels."""
+ALWAYS = ("Covered", "Motifs")
+"""Told even where both are the same; all else is told where it differs."""
 
 
 class CompareScreen(Sheet[None]):
@@ -28,14 +31,24 @@ class CompareScreen(Sheet[None]):
         self._panels = list(panels.items())
 
     def compose(self) -> ComposeResult:
-        """Two pictures, then one line for each figure."""
+        """Two columns of a name, a picture and figures."""
+        told = [figures(filled) for _, filled in self._panels]
+        labels = [
+            label for label in told[0] if label in ALWAYS or len({t[label] for t in told}) > 1
+        ]
         with Vertical(classes="sheet tall"):
-            yield Static("Two panels", classes="title")
             with Horizontal(id="two-panels"):
-                for number in range(len(self._panels)):
-                    yield Plate(id=f"panel-{number}")
-            yield Static(self._figures(), markup=False)
-            yield Static("Esc goes back.", id="sheet-says", classes="quiet")
+                for number, (name, _) in enumerate(self._panels):
+                    lines = [f"{label:<{LABEL}}{told[number][label]}" for label in labels]
+                    with Vertical():
+                        yield Static(name, classes="title", markup=False)
+                        yield Plate(id=f"panel-{number}")
+                        yield Static("\n".join(lines), markup=False)
+            yield Static(
+                "What is not told is the same in both. Esc goes back.",
+                id="sheet-says",
+                classes="quiet",
+            )
 
     @on(Plate.Resized)
     def _paint(self, event: Plate.Resized) -> None:
@@ -45,26 +58,18 @@ class CompareScreen(Sheet[None]):
             placements = filled.filling.placements
             plate.show(filled.painter.paint(placements, plate.columns, plate.rows, ink))
 
-    def _figures(self) -> str:
-        columns = [figures(name, filled) for name, filled in self._panels]
-        return "\n".join(
-            f"{label:<{LABEL}}" + "".join(f"{column[label]:<{COLUMN}}" for column in columns)
-            for label in columns[0]
-        )
 
-
-def figures(name: str, filled: Filled) -> dict[str, str]:
+def figures(filled: Filled) -> dict[str, str]:
     """What can be compared of a panel, in words, by label."""
     filling = filled.filling
     gap = "none" if filling.least_gap is None else f"{filling.least_gap:.2f} mm"
     return {
-        "Panel": name if len(name) < COLUMN else name[: COLUMN - 2] + "…",
-        "Field": f"{filled.field.label}, {filled.field.kind}",
         "Covered": f"{filling.coverage:.1%}",
         "Motifs": f"{filling.count} of {len({each.motif for each in filling.placements})} kinds",
         "Lifting": f"{filling.lifting_share:.0%}",
         "Least gap": gap,
         "Largest gap": f"{filling.largest_gap:.1f} mm",
-        "Seed": str(filled.recipe.rules.seed),
+        "Field": f"{filled.field.label}, {filled.field.kind}",
         "Card": filled.recipe.card.name,
+        "Seed": str(filled.recipe.rules.seed),
     }

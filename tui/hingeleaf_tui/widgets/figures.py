@@ -28,11 +28,13 @@ class Figures(Widget):
     def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
         self._filling: Filling | None = None
-        self._verdict, self._kind = "Nothing is filled yet.", ""
+        self._verdict, self._kind = "", ""
+        self.display = False
 
     def show(self, filling: Filling | None, verdict: str, kind: str = "") -> None:
-        """Show a filling, and a sentence that is good, caution or fault."""
+        """Show a filling, and a sentence that is good, caution or fault; nothing takes no room."""
         self._filling, self._verdict, self._kind = filling, verdict, kind
+        self.display = bool(filling or verdict)
         self.refresh()
 
     def render_line(self, y: int) -> Strip:
