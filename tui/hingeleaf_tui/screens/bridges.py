@@ -70,7 +70,7 @@ class BridgesScreen(WorkScreen):
         yield Horizontal(
             Vertical(
                 Facts(id="bridge-facts"),
-                TextList(id="bridge-list", empty="No bridge yet: a adds one, r plans all."),
+                TextList(id="bridge-list"),
                 id="bridge-side",
             ),
             AimPlate(id="bridge-plate", says=NO_MOTIF),
@@ -386,7 +386,8 @@ class BridgesScreen(WorkScreen):
 
     def _show_list(self, now: Bridging) -> None:
         listed = self.query_one("#bridge-list", TextList)
-        listed.show([_line(number, bridge) for number, bridge in enumerate(now.motif.bridges)])
+        lines = [_line(number, bridge) for number, bridge in enumerate(now.motif.bridges)]
+        listed.show(lines, "No bridge yet: a adds one, r plans all.")
         listed.cursor = now.chosen
 
     @on(Plate.Resized)

@@ -116,6 +116,7 @@ class MotifsScreen(WorkScreen):
     def _not_found(self, error: HingeleafError) -> None:
         self.refuse(error)
         if not self.motifs.keys:
+            self.motifs.show((), "")
             self.query_one(Plate).say(str(error))
 
     def _key(self, name: str) -> str:
