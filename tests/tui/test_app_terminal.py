@@ -106,3 +106,10 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     blocked = tmp_path / "file"
     blocked.write_text("in the way")
     assert not settings.write(settings.Settings(), blocked / "folder")
+
+
+def test_without_colours_our_own_driver_leaves_them_out() -> None:
+    environ = {"TERM": "xterm-256color", "NO_COLOR": "1"}
+    terminal.prepare(look(environ, "UTF-8"), environ)
+    assert "NO_COLOR" not in environ
+    assert environ["TEXTUAL_COLOR_SYSTEM"] == "standard"

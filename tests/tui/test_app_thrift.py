@@ -70,6 +70,13 @@ def test_a_screen_that_may_be_another_is_sent_whole() -> None:
     assert thrift.pass_on("\x1b[2;3Hacorn") == ""
 
 
+def test_without_colours_only_attributes_are_sent() -> None:
+    thrift = Thrift(colours=False)
+    assert thrift.pass_on("\x1b[2;3H\x1b[1;31mx\x1b[0;30;46my\x1b[0mz") == (
+        "\x1b[2;3H\x1b[1mx\x1b[22;7my\x1b[27mz"
+    )
+
+
 def test_other_orders_find_the_look_as_it_should_be() -> None:
     thrift = Thrift()
     assert thrift.pass_on("\x1b[31mx\x1b[0m") == "\x1b[31mx"

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from textual.drivers.linux_driver import LinuxDriver
 
 from hingeleaf_tui.thrift import Thrift
 
+if TYPE_CHECKING:
+    from textual.app import App
+
+    from hingeleaf_tui.terminal import Terminal
+
 
 class ThriftyDriver(LinuxDriver):
     """Sends what the screen needs and no more."""
 
-    def __init__(self, *arguments: Any, **named: Any) -> None:
-        self._thrift = Thrift()
-        super().__init__(*arguments, **named)
+    def __init__(self, app: App[Any], **named: Any) -> None:
+        look: Terminal | None = getattr(app, "look", None)
+        self._thrift = Thrift(colours=look is None or look.colours > 0)
+        super().__init__(app, **named)
 
     def write(self, data: str) -> None:
         """Send output to the terminal."""

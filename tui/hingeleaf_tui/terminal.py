@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import locale
 import os
+import sys
 from collections.abc import Mapping, MutableMapping
 from dataclasses import dataclass
 
@@ -47,6 +48,8 @@ def prepare(terminal: Terminal, environ: MutableMapping[str, str] = os.environ) 
     environ.setdefault("TEXTUAL_ANIMATIONS", "none")
     environ.setdefault("TEXTUAL_SMOOTH_SCROLL", "0")
     environ.setdefault("TEXTUAL_FPS", "20" if terminal.remote else "60")
+    if terminal.colours == 0 and sys.platform != "win32":
+        environ.pop("NO_COLOR", None)  # our driver sees to it; Textual's greys may be unreadable
     if terminal.colours in (0, 16):
         environ.setdefault("TEXTUAL_COLOR_SYSTEM", "standard")
 

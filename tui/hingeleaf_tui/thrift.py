@@ -40,7 +40,9 @@ Place = tuple[int, int]
 class Thrift:
     """Passes output on, one stretch after another: what the terminal shows already is left out."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, colours: bool = True) -> None:
+        self._colours = colours
+        """Without colours only attributes are sent; what had a ground of its own is reversed."""
         self._wanted = self._sent = Look()
         self._goal: Place | None = None
         """Where the next character belongs; None is wherever the cursor stands."""
@@ -87,7 +89,7 @@ class Thrift:
 
     def _news(self, text: str, shown: dict[int, Cell], column: int) -> list[tuple[int, int]]:
         """The stretches of a text that are not shown yet, which they are from then on."""
-        ink = self._wanted
+        ink = self._look
         blank = ink if ink.attributes else replace(ink, front="")  # blanks have no ink
         stretches: list[tuple[int, int]] = []
         for place, sign in enumerate(text):
@@ -112,7 +114,7 @@ class Thrift:
         self._goal = self._cursor = None
 
     def _write(self, text: str, out: list[str]) -> None:
-        wanted = self._wanted
+        wanted = self._look
         if not text.strip(" ") and not (wanted.attributes | self._sent.attributes):
             wanted = replace(wanted, front=self._sent.front)
         self._set(wanted, out)
@@ -121,7 +123,7 @@ class Thrift:
     def _other(self, order: str, out: list[str]) -> None:
         """Anything else may show or keep the look, and may change what is shown."""
         self._catch_up(out)
-        self._set(self._wanted, out)
+        self._set(self._look, out)
         out.append(order)
         if not _HARMLESS.fullmatch(order):
             self._goal = self._cursor = None
@@ -140,6 +142,13 @@ class Thrift:
         if goal != self._cursor:
             out.append(f"\x1b[{goal[0]};{goal[1]}H")
             self._cursor = goal
+
+    @property
+    def _look(self) -> Look:
+        wanted = self._wanted
+        if self._colours:
+            return wanted
+        return Look(attributes=wanted.attributes | ({"7"} if wanted.back else frozenset()))
 
     def _set(self, wanted: Look, out: list[str]) -> None:
         sent = self._sent

@@ -21,6 +21,7 @@ STYLES = (
     "flap",
     "window",
     "pinned",
+    "picked",
     "slit",
     "fold",
     "bridge",

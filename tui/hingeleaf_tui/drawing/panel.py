@@ -59,7 +59,9 @@ class PanelPainter:
         self._draw(canvas, loose, "window")
         self._draw(canvas, [each for each in placements if each.pinned], "pinned")
         if chosen is not None and chosen < len(placements):
-            self._draw(canvas, [placements[chosen]], "chosen")
+            self._draw(canvas, [placements[chosen]], "picked")
+            pose = placements[chosen].pose
+            canvas.label((pose.x, pose.y), " + ", "chosen")
         for text, at, stands_out in sorted(marks, key=lambda mark: mark[2]):
             if stands_out:
                 canvas.label(at, f" {text} ", "finding")

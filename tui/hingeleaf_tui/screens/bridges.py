@@ -13,6 +13,7 @@ from textual.widget import Widget
 
 from hingeleaf.paper.flaps import Flaps
 from hingeleaf.tasks import Progress
+from hingeleaf.units import format_mm
 from hingeleaf_tui import actions, bridging
 from hingeleaf_tui.bridging import AtSize, Bridging, Hand, Standing
 from hingeleaf_tui.drawing.view import XY, View
@@ -413,7 +414,7 @@ class BridgesScreen(WorkScreen):
 
 def _line(number: int, bridge: Bridge) -> Line:
     return Line(
-        f"{bridge.width:g} mm wide",
+        f"{format_mm(bridge.width)} wide",
         key=str(number),
         sign=f"{number + 1}",
         right="pinned" if bridge.pinned else "",
