@@ -85,10 +85,11 @@ async def running(
     colours: int = TRUE_COLOUR,
     ink: str = "braille",
     kept: Settings | None = None,
+    pixels: bool = False,
 ) -> AsyncIterator[Pilot[None]]:
     """The app, with its first answers in."""
     look = Terminal(colours, ink, remote=False)
-    app = Hingeleaf(library, look=look, kept=kept or Settings(), apart=SHARED)
+    app = Hingeleaf(library, look=look, kept=kept or Settings(), apart=SHARED, pixels=pixels)
     async with app.run_test(size=size) as pilot:
         await settled(pilot)
         yield pilot

@@ -76,11 +76,14 @@ class Hingeleaf(App[None]):
         kept: settings.Settings | None = None,
         driver: type[Driver] | None = None,
         apart: Apart | None = None,
+        pixels: bool = False,
     ) -> None:
         self.kept = kept or settings.read()
         self.look = look or terminal.look()
         self.ink = self.kept.ink or self.look.ink
         self.ascii = self.ink == "ascii"
+        self.pixels = pixels
+        """Whether large drawings are real pixels."""
         super().__init__(driver_class=driver)
         for name in themes.PALETTES:
             self.register_theme(themes.make(name))
@@ -133,10 +136,10 @@ class Hingeleaf(App[None]):
 
     @property
     def drawing_ink(self) -> Ink:
-        """What drawings are made of."""
+        """What large drawings are made of."""
         from hingeleaf_tui.drawing.ink import Ink
 
-        return Ink(self.ink)
+        return Ink.PIXELS if self.pixels else Ink(self.ink)
 
     def keys_of(self, action: actions.Action) -> str:
         """The keys that hold for an action now."""

@@ -19,6 +19,8 @@ class Settings:
     light: bool = False
     ink: str = ""
     """braille, blocks or ascii; empty for what the terminal can."""
+    pixels: bool = False
+    """Large drawings in real pixels, where the terminal offers them."""
     export_folder: str = ""
     """Where the last file was written."""
     card: str = ""

@@ -104,15 +104,19 @@ def main(ctx: click.Context, library_file: Path, no_mouse: bool) -> None:
 
 def open_app(library: Path, *, mouse: bool = True) -> None:
     """Run the terminal app. Textual reads the environment when it is imported, so that is last."""
-    from hingeleaf_tui import terminal
+    from hingeleaf_tui import settings, terminal
 
-    look = terminal.look()
+    look, kept = terminal.look(), settings.read()
     terminal.prepare(look)
+    how: dict[str, Any] = {"look": look, "kept": kept}
+    if kept.pixels:
+        from hingeleaf_tui import pixels
+
+        how["pixels"] = pixels.are_offered()
+    if sys.platform != "win32":
+        from hingeleaf_tui.driver import ThriftyDriver
+
+        how["driver"] = ThriftyDriver
     from hingeleaf_tui.app import Hingeleaf
 
-    if sys.platform == "win32":
-        Hingeleaf(library, look=look).run(mouse=mouse)
-        return
-    from hingeleaf_tui.driver import ThriftyDriver
-
-    Hingeleaf(library, look=look, driver=ThriftyDriver).run(mouse=mouse)
+    Hingeleaf(library, **how).run(mouse=mouse)

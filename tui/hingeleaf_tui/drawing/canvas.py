@@ -40,6 +40,10 @@ Run = tuple[str, str, str]
 """Characters that share a front and a back style: (text, front, back)."""
 
 
+Label = tuple[int, int, str, str]
+"""Column, row, words, style."""
+
+
 @dataclass(frozen=True, slots=True)
 class Picture:
     """Characters with the numbers of their front and back styles, each (rows, columns)."""
@@ -47,6 +51,10 @@ class Picture:
     signs: Signs
     front: Cells
     back: Cells
+    dots: Cells | None = None
+    """Where it is made of pixels: their style numbers, (rows, columns) of dots."""
+    labels: tuple[Label, ...] = ()
+    """Where it is made of pixels: the words on it."""
 
     @property
     def size(self) -> tuple[int, int]:
@@ -76,7 +84,7 @@ class Canvas:
     def __init__(self, columns: int, rows: int, view: View, ink: Ink = Ink.BRAILLE) -> None:
         self.columns, self.rows, self.ink, self.view = columns, rows, ink, view
         self._dots = np.zeros((view.height, view.width), dtype=np.uint8)
-        self._labels: list[tuple[int, int, str, str]] = []
+        self._labels: list[Label] = []
 
     @classmethod
     def fit(
@@ -113,6 +121,8 @@ class Canvas:
     def picture(self) -> Picture:
         """What has been drawn."""
         shown, front, back = signs(self._dots, self.ink)
+        if self.ink is Ink.PIXELS:
+            return Picture(shown, front, back, self._dots, tuple(self._labels))
         front, back = front.copy(), back.copy()
         for column, row, text, style in self._labels:
             for place, letter in enumerate(text, column):

@@ -18,11 +18,16 @@ class Ink(StrEnum):
     ASCII = "ascii"
     """Eight dots to a character, shown by the ASCII sign of the nearest form."""
 
+    PIXELS = "pixels"
+    """Real pixels, shown by the terminal itself; no characters."""
+
     @property
     def dots(self) -> tuple[int, int]:
         """Dots (across, down) in one character; a character is twice as high as wide."""
-        return (1, 2) if self is Ink.BLOCKS else (2, 4)
+        return _DOTS.get(self, (2, 4))
 
+
+_DOTS = {Ink.BLOCKS: (1, 2), Ink.PIXELS: (8, 16)}
 
 Cells = NDArray[np.uint8]
 Signs = NDArray[np.str_]
@@ -42,6 +47,9 @@ def signs(dots: Cells, ink: Ink) -> tuple[Signs, Cells, Cells]:
     across, down = ink.dots
     rows, columns = dots.shape[0] // down, dots.shape[1] // across
     cells = dots.reshape(rows, down, columns, across).transpose(0, 2, 1, 3)
+    if ink is Ink.PIXELS:
+        nothing = np.zeros((rows, columns), dtype=np.uint8)
+        return np.full((rows, columns), " "), nothing, nothing
     if ink is Ink.BLOCKS:
         return _blocks(cells[..., 0, 0], cells[..., 1, 0])
     front = cells.max(axis=(2, 3))

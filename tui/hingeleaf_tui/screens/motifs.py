@@ -166,7 +166,7 @@ class MotifsScreen(WorkScreen):
             return
         app = self.hingeleaf
         size = (plate.columns, plate.rows)
-        app.desk.sight(name, size, app.ink, app.card_name, self._show, self.refuse)
+        app.desk.sight(name, size, app.drawing_ink, app.card_name, self._show, self.refuse)
 
     def _show(self, sight: Sight) -> None:
         if sight.name != self.chosen:

@@ -17,6 +17,7 @@ from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui import actions, settings
+from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.sheet import FormSheet, TypeIn
@@ -115,7 +116,7 @@ class TrialsScreen(WorkScreen):
                 proven=record.proven,
                 trials=[(trial.size, trial.outcome == "held") for trial in record.trials],
                 drawn=record.size,
-                ink=self.hingeleaf.drawing_ink,
+                ink=Ink(self.hingeleaf.ink),
             )
         )
 

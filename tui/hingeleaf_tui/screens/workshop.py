@@ -14,7 +14,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from hingeleaf.errors import UsageError
-from hingeleaf_tui import actions, card_form, settings
+from hingeleaf_tui import actions, card_form, pixels, settings
 from hingeleaf_tui.commands.stock import all_cards
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.sheet import FormSheet, Pick, TypeIn
@@ -35,6 +35,12 @@ SETTINGS = (
         "Drawings",
         choices=(AUTO, "braille", "blocks", "ascii"),
         says="What drawings are made of; by itself takes the best that the terminal has.",
+    ),
+    Entry(
+        "pixels",
+        "Pixels",
+        choices=("off", "on"),
+        says="Large drawings in real pixels, where the terminal has them; from the next start.",
     ),
     Entry("folder", "Folder", says="The folder that exports begin in."),
 )
@@ -168,6 +174,7 @@ class WorkshopScreen(WorkScreen):
         return {
             "light": "light" if kept.light else "dark",
             "ink": kept.ink or AUTO,
+            "pixels": "on" if kept.pixels else "off",
             "folder": kept.export_folder,
         }
 
@@ -179,6 +186,10 @@ class WorkshopScreen(WorkScreen):
         elif key == "ink":
             kept.ink = "" if text == AUTO else text
             self.hingeleaf.use_ink()
+        elif key == "pixels":
+            if text == "on" and not pixels.are_installed():
+                raise UsageError("Real pixels need one more package.", "Install hingeleaf[pixels].")
+            kept.pixels = text == "on"
         else:
             kept.export_folder = text.strip()
         if not settings.write(kept):

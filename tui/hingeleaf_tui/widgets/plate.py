@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rich.segment import Segment
 from textual.geometry import Region
@@ -43,6 +43,8 @@ class Plate(Widget):
         self._says = says
         self._strips: dict[int, Strip] = {}
         self._pens: Pens | None = None
+        self._pixels: Any = None
+        """The widget that shows real pixels, where they are used."""
 
     @property
     def columns(self) -> int:
@@ -56,6 +58,10 @@ class Plate(Widget):
 
     def show(self, picture: Picture) -> None:
         """Show a picture of the plate's own size."""
+        if picture.dots is not None:
+            self._show_pixels(picture)
+            return
+        self._hide_pixels()
         before, self._picture = self._picture, picture
         if before is None or before.size != picture.size:
             self._strips.clear()
@@ -74,9 +80,24 @@ class Plate(Widget):
 
     def say(self, words: str) -> None:
         """Show a sentence instead of a picture: nothing chosen, loading, an error."""
+        self._hide_pixels()
         self._picture, self._says = None, words
         self._strips.clear()
         self.refresh()
+
+    def _show_pixels(self, picture: Picture) -> None:
+        from hingeleaf_tui import pixels
+
+        if self._pixels is None:
+            self.say("")
+            self._pixels = pixels.widget()
+            self.mount(self._pixels)
+        self._pixels.display = True
+        self._pixels.image = pixels.image(picture, self.app.theme)
+
+    def _hide_pixels(self) -> None:
+        if self._pixels is not None:
+            self._pixels.display = False
 
     def on_resize(self, event: events.Resize) -> None:
         """Ask for a picture of the new size."""

@@ -1,0 +1,89 @@
+"""Real pixels: off unless wanted, the same picture where they are on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import shapely
+from textual_image.widget import Image
+
+from app_pilot import make_library, ours, press, running, seen
+from hingeleaf_tui import pixels, settings, themes
+from hingeleaf_tui.drawing.canvas import Canvas
+from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.widgets.form import Form
+from hingeleaf_tui.widgets.plate import Plate
+
+
+@pytest.fixture(autouse=True)
+def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
+
+
+def test_a_square_is_as_large_and_where_it_is_in_braille() -> None:
+    shape = shapely.box(2, 1, 8, 4)
+    found = {}
+    for ink in (Ink.BRAILLE, Ink.PIXELS):
+        canvas = Canvas.fit((0, 0, 10, 5), 20, 5, ink, margin=0)
+        canvas.area(shape, "window")
+        picture = canvas.picture()
+        assert picture.size == (20, 5)
+        found[ink] = picture
+    assert found[Ink.BRAILLE].dots is None
+    drawn = pixels.image(found[Ink.PIXELS], "hingeleaf-dark")
+    window = tuple(bytes.fromhex(themes.DARK["window"][1:]))
+    scale = drawn.width / 10
+    inside = [drawn.getpixel((x * scale, y * scale)) for x, y in ((2.1, 1.1), (7.9, 3.9))]
+    outside = [drawn.getpixel((x * scale, y * scale)) for x, y in ((1.9, 2), (8.1, 2), (5, 0.9))]
+    assert inside == [window] * 2
+    assert window not in outside
+
+
+def test_words_are_drawn_where_they_belong() -> None:
+    canvas = Canvas.fit((0, 0, 10, 5), 20, 5, Ink.PIXELS, margin=0)
+    bare = pixels.image(canvas.picture(), "hingeleaf-light-16")
+    canvas.label((5, 2.5), " 12 ", "chosen")
+    drawn = pixels.image(canvas.picture(), "hingeleaf-light-16")
+    changed = [x for x in range(drawn.width) if drawn.getpixel((x, 40)) != bare.getpixel((x, 40))]
+    assert min(changed) >= 8 * 8
+    assert max(changed) < 12 * 8
+
+
+async def test_without_the_wish_there_are_only_characters(tmp_path: Path) -> None:
+    async with running(make_library(tmp_path)) as pilot:
+        assert not pilot.app.screen.query(Image)
+        await press(pilot, "f6", "o")
+        line = pilot.app.screen.query_one("#settings", Form).line("pixels")
+        assert line.value == "off"
+        pilot.app.screen.set_focus(line)
+        await press(pilot, "right")
+        assert line.value == "on"
+    assert settings.read().pixels
+
+
+async def test_with_it_large_drawings_are_images_on_every_screen(tmp_path: Path) -> None:
+    async with running(make_library(tmp_path), pixels=True) as pilot:
+        for key in ("f2", "b"):
+            await press(pilot, key)
+            plate = pilot.app.screen.query_one(Plate)
+            shown = plate.query_one(Image)
+            assert shown.display
+            assert (shown.image.width, shown.image.height) == (8 * plate.columns, 16 * plate.rows)
+        await press(pilot, "f4", "down", "enter")
+        await pilot.press("delete", "I")
+        await press(pilot, "enter", "f4")
+        assert "Set the letter" in seen(pilot)
+
+
+async def test_where_the_package_is_missing_the_wish_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pixels, "find_spec", lambda name: None)
+    assert not pixels.are_offered()
+    async with running(make_library(tmp_path)) as pilot:
+        await press(pilot, "f6", "o")
+        pilot.app.screen.set_focus(pilot.app.screen.query_one("#settings", Form).line("pixels"))
+        await press(pilot, "right")
+        assert "Install hingeleaf[pixels]." in seen(pilot)
+        assert not ours(pilot).kept.pixels
