@@ -17,9 +17,13 @@ from collections.abc import Mapping, Sequence
 from types import TracebackType
 from typing import Self
 
-ESCAPES = re.compile(
-    rb"\x1b\[[0-9;?<>=]*[ -/]*[@-~]|\x1b[()][A-Z0-9]|\x1b[=>78]|\x1b\][^\x07]*\x07"
+PIECES = re.compile(
+    r"\x1b\[([0-9;]*)H"
+    r"|(\x1b\[[0-9;?<>=]*[ -/]*[@-~]|\x1b[()][A-Z0-9]|\x1b[=>78]|\x1b\][^\x07]*\x07)"
+    r"|([^\x1b])",
+    re.DOTALL,
 )
+"""Where the cursor goes, any other order, one character."""
 
 
 class PseudoTerminal:
@@ -43,6 +47,7 @@ class PseudoTerminal:
         os.close(side)
         self.written = b""
         """Everything that the program has sent."""
+        self._columns, self._rows = columns, rows
 
     def __enter__(self) -> Self:
         return self
@@ -80,15 +85,27 @@ class PseudoTerminal:
             self.written += piece
         return got
 
-    def wait_for(self, words: str, seconds: float = 20.0, since: int = 0) -> float:
-        """Read on until the program has written some words; seconds since its start."""
+    def wait_for(self, words: str, seconds: float = 20.0) -> float:
+        """Read on until the screen shows some words; seconds since the program's start."""
         end = time.monotonic() + seconds
-        while words not in self.text(since):
+        while words not in (shown := self.shown()):
             if time.monotonic() > end:
-                raise AssertionError(f"{words!r} did not come; there was:\n{self.text(since)}")
+                raise AssertionError(f"{words!r} did not come; there was:\n{shown}")
             self.read(0.02)
         return time.perf_counter() - self.started
 
-    def text(self, since: int = 0) -> str:
-        """What was written from a place on, without escape sequences."""
-        return ESCAPES.sub(b"", self.written[since:]).decode(errors="replace")
+    def shown(self) -> str:
+        """The screen as it is now: characters where the cursor was sent (ECMA-48, CUP)."""
+        rows = [[" "] * self._columns for _ in range(self._rows)]
+        row = column = 0
+        for goal, order, sign in PIECES.findall(self.written.decode(errors="ignore")):
+            if goal:
+                row, _, column_ = goal.partition(";")
+                row, column = int(row or 1) - 1, int(column_ or 1) - 1
+            elif sign == "\n":
+                row, column = row + 1, 0
+            elif sign and not order:
+                if row < self._rows and column < self._columns:
+                    rows[row][column] = sign
+                column += 1
+        return "\n".join("".join(line).rstrip() for line in rows)

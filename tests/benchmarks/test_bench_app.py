@@ -46,6 +46,8 @@ WORDS = """
 """.split()  # noqa: SIM905
 UP, DOWN, RIGHT, LEFT = b"\x1b[A", b"\x1b[B", b"\x1b[C", b"\x1b[D"
 F2, F4, HOME = b"\x1bOQ", b"\x1bOS", b"\x1b[H"
+EFFORT = 10
+"""Lines of the recipe's form above that of the effort."""
 REST = 0.25
 """Seconds without output after which a key has been answered in full."""
 
@@ -195,14 +197,18 @@ def test_keys_are_answered_with_few_bytes(app: tuple[PseudoTerminal, Typist], te
 def test_keys_are_answered_at_once_while_a_panel_is_filled(
     app: tuple[PseudoTerminal, Typist], tell: Tell
 ) -> None:
-    _, typist = app
+    terminal, typist = app
+    typist.answers(F4, *[DOWN] * EFFORT, RIGHT)
+    terminal.wait_for("thorough")
     told = []
     for name, keys in (("list", list_keys), ("search", search_keys), ("bridges", bridge_keys)):
-        for key in (F4, b"g"):
-            typist.answer(key, 0.5)
+        typist.answers(F4, b"g")
+        terminal.wait_for("covered", 60)
         typist.answer(F2)
         waits = high([each.first for each in keys(typist)])
         told.append(tell(Figure(f"app: key to paint in {name} beside a fill, p95", waits, most=50)))
+        typist.answers(F4, b"s")
+        terminal.wait_for("Stopped: g goes on.", 60)  # it did run all the while
         typist.answer(F2)
     told.append(tell(Figure("app: memory beside a fill", typist.memory(), "MB", most=250)))
     assert all(figure.reached for figure in told)

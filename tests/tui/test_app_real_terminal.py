@@ -70,18 +70,17 @@ class Tmux:
 
 
 class Pty:
-    """The app in a bare pseudo-terminal; it sees what was sent since the last keys."""
+    """The app in a bare pseudo-terminal."""
 
     def __init__(self, terminal: PseudoTerminal) -> None:
-        self._terminal, self._since = terminal, 0
+        self._terminal = terminal
 
     def type(self, *keys: str) -> None:
-        self._since = len(self._terminal.written)
         for key in keys:
             self._terminal.type(ESCAPED.get(key, key.encode()))
 
     def wait_for(self, words: str, seconds: float = 60.0) -> None:
-        self._terminal.wait_for(words, seconds, self._since)
+        self._terminal.wait_for(words, seconds)
 
 
 @contextlib.contextmanager

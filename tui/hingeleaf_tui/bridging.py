@@ -26,6 +26,8 @@ from hingeleaf_tui.drawing.view import View, bounds_of
 LARGEST = 300.0
 """mm: up to here sizes are reckoned."""
 USUAL_WIDTH = 5.0
+PAUSE, LONG_PAUSE = 0.15, 0.4
+"""Seconds without an edit after which necks and flaps are reckoned, then safe sizes."""
 
 
 @dataclass(frozen=True)
@@ -152,18 +154,20 @@ class Standing:
     limits: Limits | None = None
 
 
-def reckon(at: AtSize, after: float = 0.0) -> Task[Standing]:
+def reckon(at: AtSize) -> Task[Standing]:
     """Necks and flaps at a size, then the sizes that are safe.
 
-    Begins `after` so many seconds: a newer edit within them stops it before it has cost a key
-    anything.
+    Begins after a pause, and again after a longer one: a newer edit within them stops it before
+    it has cost a key anything.
     """
-    time.sleep(after)
+    time.sleep(PAUSE)
     yield Progress(0, 3, "")
     flaps = at.paper.flaps
     yield Progress(1, 3, "", Standing(at, None, flaps))
     narrowest = at.paper.narrowest
     yield Progress(2, 3, "", Standing(at, narrowest, flaps))
+    time.sleep(LONG_PAUSE)
+    yield Progress(2, 3, "")
     return Standing(at, narrowest, flaps, at.bridging.editor.limits)
 
 

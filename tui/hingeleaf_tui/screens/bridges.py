@@ -35,8 +35,6 @@ if TYPE_CHECKING:
 FINE, COARSE = 0.2, 2.0
 """mm that one key moves a bridge."""
 ZOOM = 1.5
-PAUSE = 0.15
-"""Seconds without an edit after which necks, flaps and safe sizes are reckoned."""
 AIM_STEP = 1 / 40
 """Share of the motif's size that one key moves the aim."""
 NO_MOTIF = "Choose a motif first: F2 shows them, Enter opens one here."
@@ -367,7 +365,7 @@ class BridgesScreen(WorkScreen):
             self.query_one("#bridge-facts", Facts).show(*facts(Standing(at), self._standing))
             self.hingeleaf.jobs.start(
                 "reckon",
-                lambda: bridging.reckon(at, PAUSE),
+                lambda: bridging.reckon(at),
                 step=self._reckoned,
                 done=self._all_reckoned,
             )
