@@ -234,6 +234,24 @@ def test_one_panel_for_every_name_of_a_list(run: Run, tmp_path: Path) -> None:
     assert all(height > 60 for height in heights)
 
 
+def test_a_list_of_names_each_cut_out_of_the_middle_of_a_card(run: Run, tmp_path: Path) -> None:
+    names = tmp_path / "names.txt"
+    names.write_text("Jo\nBartholomew\n", encoding="utf-8")
+    card = ("fill", "shape", "rectangle", "--size", "160x70mm", "--max", "20", "--cut-kept")
+    kept = ("--keep-out-height", "18mm", "--keep-out-widest", "110mm", "--keep-out-spacing", "1mm")
+    out = ("--budget", "quick", "--out", tmp_path / "cards", "--json")
+    told = answer(run(*card, *kept, "--each", names, *out))
+    assert [each["name"] for each in told["panels"]] == ["Jo", "Bartholomew"]
+    assert [each["sheet_mm"] for each in told["panels"]] == [[190, 100]] * 2
+    windows = read_windows(tmp_path / "cards" / "Bartholomew.svg")
+    letters = [part for part in windows.geoms if abs(part.centroid.y - 50) < 5]
+    left, _, right, _ = shapely.total_bounds(
+        [part for part in letters if 38 < part.centroid.x < 152]
+    )
+    assert right - left == pytest.approx(110, abs=1.5)
+    assert (left + right) / 2 == pytest.approx(190 / 2, abs=0.1)
+
+
 def test_letters_on_panels_of_their_own_stay_of_one_size(run: Run, tmp_path: Path) -> None:
     told = answer(run("fill", "word", "HI", "--apart", *WORD, "--out", tmp_path / "x", "--json"))
     assert [each["field"]["label"] for each in told["panels"]] == ["H", "I"]
@@ -413,6 +431,11 @@ BAD = [
     ("no panel pinned", ("fill", "again", "nobody", "--pin", "3"), "No panel is called 'nobody'"),
     ("no pin", ("fill", "again", "nobody", "--pin", "3,,7"), "'3,,7' pins nothing"),
     ("within what", ("fill", "again", "nobody", "--within", "9"), "needs a place"),
+    (
+        "two names",
+        ("fill", "shape", "heart", "--size", "A5", "--keep-out", "Oak", "--each", "gone.txt"),
+        "one of the two",
+    ),
     ("no names", ("fill", "word", "--each", "gone.txt"), "gone.txt cannot be read"),
     (
         "no folder",

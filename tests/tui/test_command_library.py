@@ -112,6 +112,14 @@ def test_list_marks_the_word_that_it_cannot_understand(run: Run) -> None:
     assert "There is no hold style 'dor'. Choose" in result.stderr
 
 
+def test_list_of_the_panels(run: Run, ask: Callable[..., Any]) -> None:
+    assert lines(run("list", "--panels"))[2].split()[:2] == ["nora", "2"]
+    assert [(row["name"], row["motifs"]) for row in ask("list", "--panels", "nor")["panels"]] == [
+        ("nora", 2)
+    ]
+    assert run("list", "--panels", "zebra").stdout == "No panel matches.\n"
+
+
 def test_list_explains_the_queries_on_one_screen(run: Run) -> None:
     shown = lines(run("list", "--queries"))
     assert len(shown) <= 24 and max(map(len, shown)) <= 100

@@ -10,6 +10,7 @@ import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.fill_options import (
+    EACH_OPTION,
     FRAME_SIZE,
     Pins,
     Place,
@@ -109,6 +110,7 @@ def word(
 @click.option("--inner-shape", type=click.Choice(SHAPES), help="The opening's (as the outside's).")
 @click.option("--corner", type=LENGTH, default="10mm", help="Radius of rounded corners.")
 @click.option("--raised", type=LENGTH, default="0", help="The opening above the middle by this.")
+@EACH_OPTION
 @panel_options
 def border(
     outer: tuple[float, float],
@@ -119,7 +121,10 @@ def border(
     raised: float,
     **said: Any,
 ) -> None:
-    """Fill the border around an opening: `fill border --outer 8x10in --inner 4x6in`."""
+    """Fill the border around an opening: `fill border --outer 8x10in --inner 4x6in`.
+
+    With --each names.txt one panel is made for each line of the list, and --out is a folder.
+    """
     from hingeleaf.field.shapes import Outline
     from hingeleaf.field.specs import BorderSpec
 
@@ -138,9 +143,13 @@ def border(
 @click.argument("form", type=click.Choice(SHAPES), metavar="FORM")
 @click.option("--size", type=FRAME_SIZE, required=True, help="Width and height.")
 @click.option("--corner", type=LENGTH, default="10mm", help="Radius of rounded corners.")
+@EACH_OPTION
 @panel_options
 def shape(form: str, size: tuple[float, float], corner: float, **said: Any) -> None:
-    """Fill a plain shape (rectangle, rounded, oval, circle, heart, arch): `fill shape heart`."""
+    """Fill a plain shape (rectangle, rounded, oval, circle, heart, arch): `fill shape heart`.
+
+    With --each names.txt one panel is made for each line of the list, and --out is a folder.
+    """
     from hingeleaf.field.shapes import Outline
     from hingeleaf.field.specs import ShapeSpec
 
@@ -152,11 +161,15 @@ def shape(form: str, size: tuple[float, float], corner: float, **said: Any) -> N
 @click.option("--width", type=LENGTH, help="Scaled to this width.")
 @click.option("--height", type=LENGTH, help="Scaled to this height; with both, fitted into them.")
 @click.option("--margin", type=LENGTH, default="0", help="Kept free along all edges.")
+@EACH_OPTION
 @panel_options
 def outline(
     file: Path, width: float | None, height: float | None, margin: float, **said: Any
 ) -> None:
-    """Fill the shapes of an SVG file; holes stay free: `fill outline boat.svg`."""
+    """Fill the shapes of an SVG file; holes stay free: `fill outline boat.svg`.
+
+    With --each names.txt one panel is made for each line of the list, and --out is a folder.
+    """
     from hingeleaf.field.specs import OutlineSpec
     from hingeleaf.workshop import read_outline
 
@@ -212,9 +225,22 @@ def _fill_one(name: str, spec: FieldSpec, said: dict[str, Any]) -> None:
     from hingeleaf_tui.commands.filling import fill_all, make_jobs
 
     result = read_result(said)
+    names_file = said.get("names_file")
+    panels = _one_for_each(names_file, said) if names_file else [(name, said)]
     with Library.open(result.library_file, create=False) as library:
-        jobs = make_jobs([(name, read_recipe(spec, said, library))])
-        fill_all(library, jobs, result, several=False)
+        recipes = [(name, read_recipe(spec, wanted, library)) for name, wanted in panels]
+        fill_all(library, make_jobs(recipes), result, several=names_file is not None)
+
+
+def _one_for_each(names_file: Path, said: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
+    """What is wanted for each name of a list: all the same, but for the name in the middle."""
+    from hingeleaf_tui.commands.names import read_names
+
+    if said["keep_out"]:
+        raise UsageError(
+            "--each puts names where --keep-out puts one.", "Give one of the two only."
+        )
+    return [(name, said | {"keep_out": name}) for name in read_names(names_file)]
 
 
 def _fill_words(

@@ -142,6 +142,14 @@ PAPER_OPTIONS: Sequence[Decorator] = (
     ),
     click.option("--keep-out-at", type=Place(), help="Not in the middle but there, as 60,40mm."),
     click.option("--keep-out-height", type=LENGTH, default="30mm", help="How high it is set."),
+    click.option(
+        "--keep-out-widest",
+        type=LENGTH,
+        help="Set smaller where it would be wider than this.",
+    ),
+    click.option(
+        "--keep-out-spacing", type=LENGTH, default="0", help="Extra space between its letters."
+    ),
     click.option("--keep-out-margin", type=LENGTH, default="3mm", help="Room around it."),
     click.option("--cut-kept", is_flag=True, help="Cut it out as a stencil, its insides tied."),
 )
@@ -154,6 +162,13 @@ RESULT_OPTIONS: Sequence[Decorator] = (
     ),
     library_option,
     json_option,
+)
+EACH_OPTION = click.option(
+    "--each",
+    "names_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="One panel for each line of FILE, that name kept free in its middle.",
 )
 FONT_OPTIONS: Sequence[Decorator] = (
     click.option("--font", metavar="NAME|FILE", help="A font of this machine, or a font file."),
@@ -290,7 +305,13 @@ def _kept_free(said: dict[str, Any]) -> tuple[KeptFree, ...]:
     height, margin = said["keep_out_height"], said["keep_out_margin"]
     kept: list[KeptFree] = []
     if said["keep_out"]:
-        style = read_lettering(height, {name: said.get(name) for name in ("font", "weight")})
+        font = {name: said.get(name) for name in ("font", "weight")}
+        style = read_lettering(
+            height,
+            font,
+            widest=said["keep_out_widest"],
+            letter_spacing=said["keep_out_spacing"],
+        )
         kept.append(KeptText(said["keep_out"], style, margin, said["keep_out_at"]))
     if said["keep_out_shape"]:
         shape = read_outline(said["keep_out_shape"])

@@ -32,10 +32,16 @@ PICTURE = (44, 16)
 @click.argument("query", nargs=-1, callback=no_stray_options)
 @click.option("--limit", type=click.IntRange(min=1), help="Show the first so many only.")
 @click.option("--queries", is_flag=True, help="Explain what can be written as a query.")
+@click.option("--panels", is_flag=True, help="List the panels that are kept, the newest first.")
 @library_option
 @json_option
 def list_motifs(
-    query: tuple[str, ...], limit: int | None, queries: bool, library_file: Path, as_json: bool
+    query: tuple[str, ...],
+    limit: int | None,
+    queries: bool,
+    panels: bool,
+    library_file: Path,
+    as_json: bool,
 ) -> None:
     """List the motifs that QUERY finds, or all.
 
@@ -45,6 +51,9 @@ def list_motifs(
 
     if queries:
         _explain_queries()
+        return
+    if panels:
+        _list_panels(query, limit, library_file, as_json)
         return
     text = " ".join(query)
     with Library.open(library_file, create=False) as library:
@@ -73,6 +82,31 @@ def list_motifs(
     )
     shown = "" if len(found) == total else f", the first {len(found)} shown"
     click.echo(f"\n{plural(total, 'motif')}{shown}")
+
+
+def _list_panels(
+    words: tuple[str, ...], limit: int | None, library_file: Path, as_json: bool
+) -> None:
+    """The kept panels whose names hold all of the words."""
+    from hingeleaf.catalogue.store import Library
+
+    with Library.open(library_file, create=False) as library:
+        kept = [row for row in library.panels() if all(word in row.name for word in words)]
+    found = kept[:limit]
+    if as_json:
+        told = [{"name": row.name, "motifs": row.count, "changed": row.changed} for row in found]
+        say_json({"count": len(kept), "panels": told})
+        return
+    if not found:
+        click.echo("No panel matches." if words else "No panel is kept: fill one with --save NAME.")
+        return
+    say_table(
+        ("name", "motifs", "changed"),
+        [(row.name, str(row.count), day(row.changed)) for row in found],
+        right=("motifs",),
+    )
+    shown = "" if len(found) == len(kept) else f", the first {len(found)} shown"
+    click.echo(f"\n{plural(len(kept), 'panel')}{shown}")
 
 
 @click.command()
