@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+import shapely
 from PIL import Image
 from pypdfium2 import PdfDocument
 
 from hingeleaf.catalogue.store import Library
-from hingeleaf.paper.cards import DEFAULT
-from hingeleaf.starter import add_patterns
-from hingeleaf.tasks import finish
+from hingeleaf.panel.recall import recall
 from hingeleaf_tui.commands.root import command_list
-
-TOP = Path(__file__).parents[2]
-README = (TOP / "README.md").read_text(encoding="utf-8")
+from readme import LIBRARY, README, TOP, block, make_demo_library, walk
 
 
 def test_it_lists_the_commands_as_they_are() -> None:
@@ -33,23 +27,10 @@ def test_what_it_links_to_is_there(link: str) -> None:
 
 @pytest.fixture(scope="module")
 def walked(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
-    """The folder that the walk leaves, and all that it said."""
+    """The folder that the walk and the examples leave, and all that was said."""
     folder = tmp_path_factory.mktemp("walk")
-    (folder / "hingeleaf-demo").mkdir()
-    with Library.open(folder / "hingeleaf-demo" / "library.db") as library:
-        finish(add_patterns(library, DEFAULT))
-    walk = next(block for block in re.findall(r"```sh\n(.*?)```", README, re.S) if "kite" in block)
-    program = f'set -e\nhingeleaf() {{ "{sys.executable}" -m hingeleaf_tui "$@"; }}\n'
-    ran = subprocess.run(
-        ["bash", "-c", program + walk],
-        cwd=folder,
-        env=os.environ | {"NO_COLOR": "1"},
-        capture_output=True,
-        text=True,
-        timeout=300,
-    )
-    assert ran.returncode == 0, ran.stdout + ran.stderr
-    return folder, ran.stdout
+    make_demo_library(folder)
+    return folder, walk(folder, block("kite.svg")) + walk(folder, block("names.txt"))
 
 
 def test_the_walk_ends_with_a_motif_that_lifts_and_is_proven(walked: tuple[Path, str]) -> None:
@@ -65,3 +46,32 @@ def test_the_walk_leaves_a_panel_and_its_files(walked: tuple[Path, str]) -> None
     assert (folder / "b.svg").read_text(encoding="utf-8").startswith("<?xml")
     assert min(Image.open(folder / "b.png").size) > 500
     assert len(PdfDocument(folder / "b-folding.pdf")) >= 1
+
+
+def test_the_monogram_stays_below_the_glass_of_its_frame(walked: tuple[Path, str]) -> None:
+    folder, _ = walked
+    assert (folder / "monogram.svg").stat().st_size > 10_000
+    with Library.open(folder / LIBRARY) as library:
+        panel = recall(library, "monogram")
+    assert panel.frame.depth == 25
+    middle = panel.field.area.centroid.x
+    across = sorted(round(abs(piece.placement.pose.x - middle), 1) for piece in panel.pieces)
+    assert across[0] < 0.5 and len(across) > 25, "some on the axis, and many in all"
+
+
+def test_the_border_goes_around_a_name_that_is_cut_out(walked: tuple[Path, str]) -> None:
+    folder, _ = walked
+    assert (folder / "house.dxf").stat().st_size > 10_000
+    with Library.open(folder / LIBRARY) as library:
+        panel = recall(library, "house")
+    assert panel.size == pytest.approx((254 + 30, 203.2 + 30))
+    assert not panel.lettering.is_empty
+    assert min(shapely.distance(panel.lettering, p.cuts.windows) for p in panel.pieces) > 10
+
+
+def test_there_is_a_place_card_for_every_name(walked: tuple[Path, str]) -> None:
+    folder, said = walked
+    cards = sorted(path.name for path in (folder / "place-cards").iterdir())
+    assert cards == ["Maud.svg", "Robin.svg", "Wren.svg"]
+    assert all(f"place-{name}" in said for name in ("wren", "maud", "robin"))
+    assert "3 panels" in said

@@ -1,0 +1,46 @@
+"""The README as its reader takes it: its walks, typed as they stand there."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+from hingeleaf.catalogue.store import Library
+from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.starter import add_patterns
+from hingeleaf.tasks import finish
+
+TOP = Path(__file__).parents[1]
+README = (TOP / "README.md").read_text(encoding="utf-8")
+LIBRARY = Path("hingeleaf-demo") / "library.db"
+
+
+def block(word: str) -> str:
+    """The first block of commands in which a word stands."""
+    blocks: list[str] = re.findall(r"```sh\n(.*?)```", README, re.S)
+    return next(block for block in blocks if word in block)
+
+
+def make_demo_library(folder: Path) -> None:
+    """The library of starter patterns where the first command of the README leaves it."""
+    (folder / LIBRARY.parent).mkdir()
+    with Library.open(folder / LIBRARY) as library:
+        finish(add_patterns(library, DEFAULT))
+
+
+def walk(folder: Path, commands: str) -> str:
+    """Type commands in a folder as a reader would. Returns what they said."""
+    program = f'set -e\nhingeleaf() {{ "{sys.executable}" -m hingeleaf_tui "$@"; }}\n'
+    ran = subprocess.run(
+        ["bash", "-c", program + commands],
+        cwd=folder,
+        env=os.environ | {"NO_COLOR": "1", "HINGELEAF_LIBRARY": str(LIBRARY)},
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    return ran.stdout
