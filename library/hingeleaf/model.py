@@ -102,6 +102,19 @@ class Card:
     measured: bool = False
     """True once the two limits come from the user's own trials."""
 
+    def check(self) -> Card:
+        """The card itself. Raises UsageError for one that there cannot be."""
+        if not self.name.strip():
+            raise UsageError("A card needs a name.", "For example --name ivory-220.")
+        for quantity in ("grammage", "caliper", "least_web", "least_window"):
+            value = getattr(self, quantity)
+            if not 0 < value < 1e4:
+                raise UsageError(
+                    f"The {quantity.replace('_', ' ')} of card {self.name} cannot be {value:g}.",
+                    "It must be above 0.",
+                )
+        return self
+
 
 @dataclass(frozen=True, slots=True)
 class Source:

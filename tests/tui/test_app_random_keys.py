@@ -1,11 +1,10 @@
 """Keys at random, for seconds in CI and for as long as one likes: nothing crashes, nothing is lost.
 
-Set RANDOM_KEYS_SECONDS to type for longer, RANDOM_KEYS_SEED to type something else.
+`--effort 60` types for ten minutes, `--chance N` something else.
 """
 
 from __future__ import annotations
 
-import os
 import time
 from pathlib import Path
 from random import Random
@@ -19,8 +18,7 @@ from hingeleaf_tui import settings
 from hingeleaf_tui.actions import ACTIONS
 from hingeleaf_tui.settings import Settings
 
-SECONDS = float(os.environ.get("RANDOM_KEYS_SECONDS", "10"))
-SEED = int(os.environ.get("RANDOM_KEYS_SEED", "1"))
+SECONDS = 10.0
 LEAVES = {"q", "ctrl+q"}
 ACTION_KEYS = sorted({key for action in ACTIONS for key in action.keys.split(",")} - LEAVES)
 EDITING = ["enter", "escape", "tab", "shift+tab", "up", "down", "left", "right", "backspace", "end"]
@@ -41,13 +39,16 @@ def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-async def test_whatever_is_typed_nothing_breaks_and_all_can_be_undone(elsewhere: Path) -> None:
+@pytest.mark.reliability
+async def test_whatever_is_typed_nothing_breaks_and_all_can_be_undone(
+    elsewhere: Path, effort: float, chance: int
+) -> None:
     library = make_library(elsewhere)
     with Library.open(library) as before:
         before.db.connection.execute("DELETE FROM history")  # so that it cannot be undone too
         begun = dump(before)
-    random = Random(SEED)
-    end = time.monotonic() + SECONDS
+    random = Random(chance)
+    end = time.monotonic() + SECONDS * effort
     typed: list[str] = []
     while time.monotonic() < end:
         async with running(library, kept=Settings(export_folder=str(elsewhere))) as pilot:

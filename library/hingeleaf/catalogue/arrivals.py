@@ -10,7 +10,7 @@ from typing import Any
 
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.upkeep import missing, references
+from hingeleaf.catalogue.upkeep import kinds, missing, references
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.tasks import Progress, Task
 
@@ -52,9 +52,10 @@ class Arrival:
 def compare(ours: Database, theirs: Database) -> Task[list[Arrival]]:
     """What `theirs` would bring to `ours`. Each step yields what is known so far.
 
-    Raises DamagedLibraryError where something in `theirs` names what is not there.
+    Raises DamagedLibraryError where something in `theirs` names what is not there, or is a text
+    where a number belongs.
     """
-    for ailment in (*references(theirs), *missing(theirs)):
+    for ailment in (*references(theirs), *kinds(theirs), *missing(theirs)):
         raise DamagedLibraryError(
             f"The file to restore from is damaged: {ailment.message}", "Ask for another copy."
         )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.errors import UnknownNameError, UsageError
+from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card
@@ -16,14 +16,19 @@ _COLUMNS = "name, grammage, caliper, least_web, least_window, measured"
 
 
 def everything(db: Database) -> list[Card]:
-    """All cards, lightest first."""
+    """All cards, lightest first. Raises DamagedLibraryError for one that there cannot be."""
     from hingeleaf.model import Card
 
     rows = db.rows(f"SELECT {_COLUMNS} FROM card ORDER BY grammage, name")
-    return [
-        Card(name, grammage, caliper, least_web, least_window, bool(measured))
-        for name, grammage, caliper, least_web, least_window, measured in rows
-    ]
+    try:
+        return [
+            Card(name, grammage, caliper, least_web, least_window, bool(measured)).check()
+            for name, grammage, caliper, least_web, least_window, measured in rows
+        ]
+    except (UsageError, TypeError, AttributeError) as error:
+        raise DamagedLibraryError(
+            f"A card in {db.path} is damaged.", "Go back to a backup, or undo what you did last."
+        ) from error
 
 
 def read(db: Database, name: str) -> Card:
@@ -36,16 +41,7 @@ def read(db: Database, name: str) -> Card:
 
 def put(change: Change, card: Card) -> None:
     """Add a card, or change the one of that name. Raises UsageError for lengths below zero."""
-    row = asdict(card) | {"measured": int(card.measured)}
-    if not card.name.strip():
-        raise UsageError("A card needs a name.", "For example --name ivory-220.")
-    for quantity in ("grammage", "caliper", "least_web", "least_window"):
-        if not 0 < row[quantity] < 1e4:
-            raise UsageError(
-                f"The {quantity.replace('_', ' ')} of card {card.name} cannot be "
-                f"{row[quantity]:g}.",
-                "It must be above 0.",
-            )
+    row = asdict(card.check()) | {"measured": int(card.measured)}
     found = _id(change, card.name)
     if found is None:
         change.insert("card", row)

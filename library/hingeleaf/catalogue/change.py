@@ -17,6 +17,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
+from hingeleaf.errors import DamagedLibraryError
+
 KEYS = {
     "motif": ("id",),
     "source": ("id",),
@@ -180,10 +182,16 @@ def _pack(images: Sequence[Image]) -> str | bytes:
 
 
 def unpack(packed: str | bytes) -> list[Image]:
-    """The images of a history entry, in the order in which the rows were touched."""
-    text = packed if isinstance(packed, str) else zlib.decompress(packed)
-    rows = json.loads(text, object_hook=_unwrap_bytes)
-    return [Image(table, tuple(key), row) for table, key, row in rows]
+    """The images of a history entry, in the order in which the rows were touched.
+
+    Raises DamagedLibraryError.
+    """
+    try:
+        text = packed if isinstance(packed, str) else zlib.decompress(packed)
+        rows = json.loads(text, object_hook=_unwrap_bytes)
+        return [Image(table, tuple(key), row) for table, key, row in rows]
+    except (zlib.error, ValueError, TypeError) as error:
+        raise DamagedLibraryError("The history is damaged.", "Go back to a backup.") from error
 
 
 def _wrap_bytes(value: object) -> dict[str, str]:

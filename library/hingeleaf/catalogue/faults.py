@@ -56,6 +56,8 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
         "Go back to a backup.",
     ),
 }
+_NO_TEXT = "Could not decode to UTF-8"
+"""What Python's sqlite3 says, without a code, about text that it cannot read."""
 
 
 @contextmanager
@@ -64,10 +66,16 @@ def plainly(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.Error as error:
-        kind = _FAULTS.get(getattr(error, "sqlite_errorcode", 0) & 0xFF)
+        code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+        if str(error).startswith(_NO_TEXT):
+            code = sqlite3.SQLITE_CORRUPT
+        kind = _FAULTS.get(code)
         if kind is None:
             raise
         fault, says, remedy = kind
+        raise fault(says.format(path=path), remedy) from error
+    except UnicodeDecodeError as error:
+        fault, says, remedy = _FAULTS[sqlite3.SQLITE_CORRUPT]
         raise fault(says.format(path=path), remedy) from error
     except UnicodeEncodeError as error:
         raise UsageError(

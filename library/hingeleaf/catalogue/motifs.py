@@ -17,7 +17,12 @@ from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.names import slug
-from hingeleaf.errors import ChangedElsewhereError, DamagedLibraryError, UnknownNameError
+from hingeleaf.errors import (
+    ChangedElsewhereError,
+    DamagedLibraryError,
+    UnknownNameError,
+    UsageError,
+)
 
 if TYPE_CHECKING:
     from hingeleaf.model import Motif
@@ -191,28 +196,27 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
     found, size, hold, scaling, bridges, *blobs = cut
     try:
         windows, slits, footprint = map(from_blob, blobs)
-        bars = bridges_from_text(bridges)
-    except (ValueError, TypeError) as error:
+        return Motif(
+            name=name,
+            windows=windows,
+            slits=slits,
+            footprint=footprint,
+            size=size,
+            bridges=bridges_from_text(bridges),
+            hold=HoldStyle(hold),
+            scaling=BridgeScaling(scaling),
+            turn_limit=turn_limit,
+            may_mirror=bool(may_mirror),
+            sizes=SizeRange.between(smallest, largest),
+            tags=tags.of_motif(db, motif_id),
+            notes=notes,
+            source=sources.read(db, source_id),
+            revision=found,
+        )
+    except (ValueError, TypeError, UsageError) as error:
         raise DamagedLibraryError(
             f"Revision {found} of {name} is damaged.", "Run `hingeleaf doctor`."
         ) from error
-    return Motif(
-        name=name,
-        windows=windows,
-        slits=slits,
-        footprint=footprint,
-        size=size,
-        bridges=bars,
-        hold=HoldStyle(hold),
-        scaling=BridgeScaling(scaling),
-        turn_limit=turn_limit,
-        may_mirror=bool(may_mirror),
-        sizes=SizeRange(smallest or 0.0, math.inf if largest is None else largest),
-        tags=tags.of_motif(db, motif_id),
-        notes=notes,
-        source=sources.read(db, source_id),
-        revision=found,
-    )
 
 
 def no_revision(name: str, number: int | None) -> UnknownNameError | DamagedLibraryError:

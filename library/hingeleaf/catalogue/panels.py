@@ -11,7 +11,7 @@ from hingeleaf.catalogue import motifs
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.names import slug
-from hingeleaf.errors import UnknownNameError
+from hingeleaf.errors import DamagedLibraryError, UnknownNameError
 
 if TYPE_CHECKING:
     from hingeleaf.model import Field, Placement
@@ -64,23 +64,32 @@ def save(
 
 
 def read(db: Database, name: str) -> SavedPanel:
-    """A panel by its name. Raises UnknownNameError."""
-    from hingeleaf.catalogue.geometry import from_blob
-    from hingeleaf.model import Field
-
+    """A panel by its name. Raises UnknownNameError, DamagedLibraryError."""
     panel_id = identify(db, name)
     row = db.row(
         "SELECT name, made, changed, recipe, field, area, outline FROM panel WHERE id = ?",
         (panel_id,),
     )
     assert row is not None
-    found, made, changed, recipe, facts, area, outline = row
-    field = None
-    if facts:
-        kind, label, axis = json.loads(facts)
-        ends = None if axis is None else (tuple(axis[0]), tuple(axis[1]))
-        field = Field(kind, label, from_blob(area), from_blob(outline), ends)
-    return SavedPanel(found, made, changed, json.loads(recipe), _placements(db, panel_id), field)
+    found, made, changed, recipe, *field = row
+    try:
+        return SavedPanel(
+            found, made, changed, json.loads(recipe), _placements(db, panel_id), _field(*field)
+        )
+    except (ValueError, TypeError, IndexError) as error:
+        raise DamagedLibraryError(f"Panel {found} is damaged.", "Go back to a backup.") from error
+
+
+def _field(facts: str, area: bytes | None, outline: bytes | None) -> Field | None:
+    """The field of a panel, if it was saved with one. Raises ValueError, TypeError, IndexError."""
+    from hingeleaf.catalogue.geometry import from_blob
+    from hingeleaf.model import Field
+
+    if not (facts and area and outline):
+        return None
+    kind, label, axis = json.loads(facts)
+    ends = None if axis is None else (tuple(axis[0]), tuple(axis[1]))
+    return Field(kind, label, from_blob(area), from_blob(outline), ends)
 
 
 def everything(db: Database) -> list[PanelRow]:

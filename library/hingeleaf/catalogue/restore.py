@@ -7,7 +7,7 @@ from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from hingeleaf.catalogue import arrivals, motifs, panels, sources, tags
+from hingeleaf.catalogue import arrivals, cards, motifs, panels, sources, tags
 from hingeleaf.catalogue.arrivals import CARD_COLUMNS, TRIAL_COLUMNS, Arrival, Kind, News
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
@@ -77,6 +77,7 @@ class _Guest:
         )
         assert row is not None
         values = dict(zip(CARD_COLUMNS, row, strict=True))
+        cards.read(self.theirs, arrival.name)  # refuses one that there cannot be
         card_id = self.ours.value("SELECT id FROM card WHERE name = ?", (arrival.name,))
         if card_id is None:
             self.change.insert("card", {"name": arrival.name} | values)

@@ -27,7 +27,7 @@ class Ailment:
     """Something that is not as it should be."""
 
     kind: str
-    """integrity, references, words, numbers, missing, geometry, original, orphans or place."""
+    """integrity, references, words, kinds, numbers, missing, geometry, original, orphans, place."""
     severity: Severity
     message: str
     remedy: str = ""
@@ -50,7 +50,7 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[Ailment]]:
         yield Progress(done, len(LOOKS), says, list(found))
         try:
             found += look(db)
-        except (DamagedLibraryError, sqlite3.DatabaseError) as error:
+        except (DamagedLibraryError, sqlite3.DatabaseError, ValueError, TypeError) as error:
             found.append(_broken(f"The {says} cannot be read: {error}."))
     if repair:
         found = _cure(db, found)
@@ -110,6 +110,37 @@ def _words(db: Database) -> Iterator[Ailment]:
                 "A repair builds it anew.",
                 cure=(f"INSERT INTO {table}_words ({table}_words) VALUES ('rebuild')",),
             )
+
+
+def kinds(db: Database) -> Iterator[Ailment]:
+    """Texts where numbers belong, and their like."""
+    tables = "SELECT name FROM sqlite_schema WHERE type = 'table' AND sql LIKE 'CREATE TABLE%'"
+    for table in db.column(tables):
+        columns = 'SELECT name, type, "notnull" FROM pragma_table_info(?)'
+        for column, declared, needed in db.rows(columns, (table,)):
+            wrong = _OTHER_KINDS.get(declared)
+            if wrong is None or (table, column) in _ANY_KIND:
+                continue
+            allowed = "0" if needed else f"{column} IS NULL"
+            question = f"SELECT count(*) FROM {table} WHERE {wrong} AND NOT {allowed}"
+            if db.value(question.replace("VALUE", column)):
+                yield Ailment(
+                    "kinds",
+                    Severity.FAULT,
+                    f"What the {table} table holds as {column} is no {declared.lower()}.",
+                    "Go back to a backup.",
+                )
+
+
+_OTHER_KINDS = {
+    "INTEGER": "typeof(VALUE) <> 'integer'",
+    "REAL": "(typeof(VALUE) NOT IN ('real', 'integer') OR abs(VALUE) > 1e300)",
+    "TEXT": "typeof(VALUE) <> 'text'",
+    "BLOB": "typeof(VALUE) <> 'blob'",
+}
+"""What a column must not hold by its declared type: SQLite itself would take anything."""
+_ANY_KIND = {("history", "images")}
+"""Columns that hold text or bytes, whatever is shorter."""
 
 
 def missing(db: Database) -> Iterator[Ailment]:
@@ -278,6 +309,7 @@ LOOKS: tuple[tuple[str, Look], ...] = (
     ("file's integrity", _integrity),
     ("references", references),
     ("word indexes", _words),
+    ("kinds of values", kinds),
     ("revisions", missing),
     ("sizes and hold styles", _numbers),
     ("geometry", _geometry),

@@ -91,7 +91,7 @@ def recipe_from_data(data: object) -> Recipe:
     """
     import cattrs
 
-    if not isinstance(data, Mapping) or "recipe" not in data:
+    if not (isinstance(data, Mapping) and isinstance(data.get("recipe"), int)):
         raise UsageError("This is not a recipe.")
     if data["recipe"] != VERSION:
         raise UsageError(
@@ -114,6 +114,7 @@ def recipe_from_data(data: object) -> Recipe:
 def _converter() -> Converter:
     """A converter that refuses what it does not know, texts for numbers, and numbers beyond all."""
     import cattrs
+    from cattrs.gen import make_dict_structure_fn
     from cattrs.strategies import configure_tagged_union
 
     converter = cattrs.Converter(forbid_extra_keys=True)
@@ -127,6 +128,8 @@ def _converter() -> Converter:
         converter.register_unstructure_hook(kind, shapely.geometry.mapping)
         converter.register_structure_hook(kind, _area)
     converter.register_structure_hook(Polygon | MultiPolygon | None, _area_or_none)
+    structure_card = make_dict_structure_fn(Card, converter, _cattrs_forbid_extra_keys=True)
+    converter.register_structure_hook(Card, lambda data, kind: structure_card(data, kind).check())
     for union in (FieldSpec, KeptFree):
         configure_tagged_union(
             union, converter, tag_name="kind", tag_generator=lambda kind: _kind(kind.__name__)

@@ -9,6 +9,8 @@ import pytest
 from artwork_drawings import drawing
 from artwork_hostile import Reader, Watched, hostile_files, mutations, plan, sound_files
 
+pytestmark = pytest.mark.reliability
+
 SECONDS = 2.0
 MEGABYTES = 500.0
 FILES = hostile_files()
@@ -58,12 +60,6 @@ def test_a_path_of_100_megabytes(reader: Reader) -> None:
     check(reader.read(drawing(body)))
 
 
-def test_files_damaged_by_chance(reader: Reader) -> None:
-    for data in mutations(SOUND, 300, seed=5):
-        check(reader.read(data))
-
-
-@pytest.mark.whole
-def test_five_thousand_files_damaged_by_chance(reader: Reader) -> None:
-    for data in mutations(SOUND, 5000, seed=77):
+def test_files_damaged_by_chance(reader: Reader, effort: float, chance: int) -> None:
+    for data in mutations(SOUND, round(300 * effort), chance):
         check(reader.read(data))

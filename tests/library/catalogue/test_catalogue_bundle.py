@@ -378,6 +378,7 @@ def test_a_backup_can_be_restored_from(desk: Library, tmp_path: Path) -> None:
     assert desk.motif("gull").size == pytest.approx(62.5)
 
 
+@pytest.mark.reliability
 def test_a_full_disk_while_restoring(desk: Library, shed: Library, tmp_path: Path) -> None:
     for _ in range(30):
         wren = desk.motif("wren")

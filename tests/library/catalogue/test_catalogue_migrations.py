@@ -115,6 +115,7 @@ def content(path: Path) -> list[str]:
         return [str(number), *connection.iterdump()]
 
 
+@pytest.mark.reliability
 @pytest.mark.parametrize("after", [0.0, 0.02, 0.04, 0.08])
 def test_killed_in_a_migration(tmp_path: Path, after: float) -> None:
     path = unpack(1, tmp_path / "library.db")
@@ -129,6 +130,7 @@ def test_killed_in_a_migration(tmp_path: Path, after: float) -> None:
     assert is_sound(path)
 
 
+@pytest.mark.reliability
 def test_two_programs_migrate_at_once(tmp_path: Path) -> None:
     path = unpack(2, tmp_path / "library.db")
     both = [FORK.Process(target=lambda: Library.open(path).close()) for _ in range(2)]

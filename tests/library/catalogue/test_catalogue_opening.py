@@ -130,6 +130,7 @@ def test_an_empty_file_becomes_a_library(tmp_path: Path) -> None:
     assert is_sound(a_library(tmp_path / "library.db"))
 
 
+@pytest.mark.reliability
 def test_two_that_create_at_once_share_one_library(tmp_path: Path) -> None:
     path = tmp_path / "library.db"
 
@@ -186,6 +187,7 @@ def test_another_programs_lock_is_waited_for_and_then_told(tmp_path: Path) -> No
     other.close()
 
 
+@pytest.mark.reliability
 def test_a_full_disk_loses_nothing(tmp_path: Path) -> None:
     path = a_library(tmp_path / "library.db")
     with Library.open(path) as library:
@@ -212,6 +214,7 @@ def test_a_full_disk_loses_nothing(tmp_path: Path) -> None:
     assert is_sound(path)
 
 
+@pytest.mark.reliability
 def test_a_full_disk_of_the_system_is_told_plainly(tmp_path: Path) -> None:
     """The limit on a process's file size fails writes as a full disk does (POSIX setrlimit)."""
     path = a_library(tmp_path / "library.db")

@@ -26,6 +26,8 @@ from hingeleaf.errors import ChangedElsewhereError
 from hingeleaf.model import Placement, Pose
 from hingeleaf.tasks import finish
 
+pytestmark = pytest.mark.reliability
+
 FORK = multiprocessing.get_context("fork")
 
 
@@ -256,9 +258,9 @@ def check(path: Path, told: Told) -> None:
         assert dump(library) == state
 
 
-def kill_while_working(folder: Path, times: int) -> None:
+def kill_while_working(folder: Path, times: int, chance: int) -> None:
     path = folder / "library.db"
-    random = Random(11)
+    random = Random(chance)
     with quick(folder / "giver.db") as giver:
         for name in ("one given", "two given"):
             giver.add(leaf(name), original=name.encode() * 300)
@@ -283,13 +285,10 @@ def kill_while_working(folder: Path, times: int) -> None:
     assert sum(map(len, told.values())) > times
 
 
-def test_killed_at_random_moments_nothing_acknowledged_is_lost(tmp_path: Path) -> None:
-    kill_while_working(tmp_path, 12)
-
-
-@pytest.mark.whole
-def test_killed_at_two_hundred_moments_nothing_acknowledged_is_lost(tmp_path: Path) -> None:
-    kill_while_working(tmp_path, 200)
+def test_killed_at_random_moments_nothing_acknowledged_is_lost(
+    tmp_path: Path, effort: float, chance: int
+) -> None:
+    kill_while_working(tmp_path, round(12 * effort), chance)
 
 
 @pytest.mark.parametrize("after", [0.0, 0.02, 0.05, 0.1])

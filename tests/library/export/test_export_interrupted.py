@@ -25,6 +25,8 @@ from hingeleaf.export.picture import write_png
 from hingeleaf.export.svg import write_svg
 from panel_samples import grid_panel
 
+pytestmark = pytest.mark.reliability
+
 WRITERS: dict[str, Callable[[Any, Path], None]] = {
     "panel.svg": lambda panel, file: write_svg(draw(panel), file),
     "panel.dxf": lambda panel, file: write_dxf(draw(panel), file),
@@ -32,7 +34,7 @@ WRITERS: dict[str, Callable[[Any, Path], None]] = {
     "panel.png": lambda panel, file: write_png(panel, file, dpi=40),
     "fold.pdf": write_assembly,
 }
-KILLS = 60
+FREEZES = 60
 ENDLESS = """
 import sys
 from pathlib import Path
@@ -60,7 +62,7 @@ def ended() -> Iterator[list[subprocess.Popen[str]]]:
 
 
 def test_a_killed_export_leaves_a_whole_file(
-    tmp_path: Path, ended: list[subprocess.Popen[str]]
+    tmp_path: Path, ended: list[subprocess.Popen[str]], effort: float, chance: int
 ) -> None:
     """Two drawings in turn over one file, frozen at chance moments, and killed at the last."""
     one, two, target = (tmp_path / name for name in ("one.svg", "two.svg", "panel.svg"))
@@ -72,9 +74,9 @@ def test_a_killed_export_leaves_a_whole_file(
     process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
     ended.append(process)
     assert process.stdout is not None and process.stdout.readline() == "ready\n"
-    chance, seen = random.Random(7), set()
-    for _ in range(KILLS):
-        time.sleep(chance.uniform(0, 0.004))
+    moments, seen = random.Random(chance), set()
+    for _ in range(round(FREEZES * effort)):
+        time.sleep(moments.uniform(0, 0.004))
         os.kill(process.pid, signal.SIGSTOP)
         seen.add(target.read_bytes())
         os.kill(process.pid, signal.SIGCONT)

@@ -91,6 +91,7 @@ def test_a_file_is_replaced_and_nothing_is_left_beside_it(tmp_path: Path) -> Non
     assert [file.name for file in tmp_path.iterdir()] == ["panel.svg"]
 
 
+@pytest.mark.reliability
 def test_a_full_disk_is_told_and_the_old_file_stays(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -1,0 +1,110 @@
+"""Bundles damaged by chance or malice: refused with nothing changed, or taken whole."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pytest
+
+from catalogue_motifs import dump, leaf, quick, taller
+from hingeleaf.catalogue.store import Library
+from hingeleaf.errors import HingeleafError
+from hingeleaf.field.shapes import Outline
+from hingeleaf.field.specs import ShapeSpec
+from hingeleaf.model import Card, MaySell, Placement, Pose, Source
+from hingeleaf.panel.recall import recall
+from hingeleaf.panel.recipe import Recipe, recipe_to_data
+from hingeleaf.tasks import finish
+from hingeleaf.workshop import make_field
+from recipe_damage import damage_file
+
+pytestmark = pytest.mark.reliability
+
+CARD = Card("thick", 300, 0.4, 2, 1.5, True)
+RECIPE = Recipe(ShapeSpec(Outline.OVAL, (150.0, 100.0)), CARD)
+
+
+@pytest.fixture(scope="module")
+def sound(tmp_path_factory: pytest.TempPathFactory) -> bytes:
+    """A bundle with everything that there can be in one."""
+    folder = tmp_path_factory.mktemp("desk")
+    with quick(folder / "desk.db") as desk:
+        source = Source(maker="Hazel Barn", may_sell=MaySell.YES)
+        wren = leaf("wren", tags=("birds/small", "hedge"), notes="ivy", source=source)
+        desk.add(wren, original=b"<svg>wren</svg>", original_name="wren.svg", likeness=[1, 2])
+        desk.update(taller(desk.motif("wren")), expected_revision=1)
+        desk.add(leaf("moth", 30.0), original=b"<svg/>")
+        desk.set_card(CARD)
+        desk.record_trials("wren", "thick", [(30, "held"), (40, "held")], revision=1)
+        placements = [
+            Placement("wren", 1, Pose(1 / 3, 2, 3, 33)),
+            Placement("moth", 1, Pose(9, 2, 3, 22, True), True),
+        ]
+        desk.save_panel("nora", recipe_to_data(RECIPE), placements, field=make_field(RECIPE))
+        desk.bundle(folder / "gift.db", desk.names(), ["nora"])
+    return (folder / "gift.db").read_bytes()
+
+
+def use(shed: Library) -> None:
+    """Read everything that a library holds."""
+    for row in shed.search(""):
+        for revision in shed.revisions(row.name):
+            shed.motif(row.name, revision.number)
+            shed.original(row.name, revision.number)
+        shed.trials(row.name)
+        shed.standing(row.name, "thick")
+    for card in shed.cards():
+        shed.card(card.name)
+    for panel in shed.panels():
+        recall(shed, panel.name)
+
+
+def restored(shed: Library, gift: Path) -> str:
+    """What becomes of a bundle: taken, or the error's name."""
+    before = dump(shed)
+    try:
+        finish(shed.restore(gift, finish(shed.compare(gift)), {}))
+    except HingeleafError as error:
+        assert error.message and dump(shed) == before
+        return type(error).__name__
+    return "taken"
+
+
+def test_bundles_damaged_by_chance(
+    sound: bytes, tmp_path: Path, effort: float, chance: int
+) -> None:
+    draw = random.Random(chance)
+    gift, found = tmp_path / "gift.db", set()
+    for number in range(round(80 * effort)):
+        damage_file(sound, gift, draw)
+        shed_file = tmp_path / f"shed-{number}.db"
+        with quick(shed_file) as shed:
+            found.add(restored(shed, gift))
+            try:
+                use(shed)
+            except HingeleafError as error:
+                assert error.message
+            faults = [each for each in finish(shed.examine()) if each.severity == "fault"]
+            assert not faults
+        for left in tmp_path.glob("shed-*"):
+            left.unlink()
+    assert {"taken", "DamagedLibraryError", "NotALibraryError"} <= found
+    assert [file.name for file in tmp_path.iterdir()] == ["gift.db"]
+
+
+def test_a_damaged_library_of_ones_own_is_told_by_the_doctor(
+    sound: bytes, tmp_path: Path, effort: float, chance: int
+) -> None:
+    draw = random.Random(chance)
+    told = 0
+    for number in range(round(40 * effort)):
+        file = tmp_path / f"library-{number}.db"
+        damage_file(sound, file, draw)
+        try:
+            with Library.open(file) as library:
+                told += bool(finish(library.examine()))
+        except HingeleafError as error:
+            assert error.remedy
+            told += 1
+    assert told > 12 * effort

@@ -1,0 +1,90 @@
+"""Recipes damaged by chance or malice: refused in a sentence or made, never run as code."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from hingeleaf.errors import HingeleafError
+from hingeleaf.field.letters import Lettering
+from hingeleaf.field.shapes import Outline
+from hingeleaf.field.specs import BorderSpec, KeptText, LetterSpec, ShapeSpec, WordSpec
+from hingeleaf.fonts import built_in
+from hingeleaf.model import Card
+from hingeleaf.panel.recall import make_panel
+from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
+from hingeleaf.workshop import make_field
+from recipe_damage import damaged_data
+
+pytestmark = pytest.mark.reliability
+
+SECONDS = 2.0
+CARD = Card("ivory", 220, 0.28, 1.5, 1.0)
+NAME = KeptText("Wren", Lettering(20.0, widest=90.0), 2.0, (40.0, 50.0), True)
+SOUND = [
+    recipe_to_data(recipe)
+    for recipe in (
+        Recipe(LetterSpec("B", Lettering(200.0, font=built_in(), weight=400.0)), CARD),
+        Recipe(WordSpec(("Oak", "Fern"), Lettering(60.0, bolder=2.0)), CARD, kept_free=(NAME,)),
+        Recipe(BorderSpec((203.2, 254.0), (101.6, 152.4)), CARD, cut_outline=True),
+        Recipe(ShapeSpec(Outline.HEART, (200.0, 180.0)), CARD, kept_free=(NAME,), cut_kept=True),
+    )
+]
+FORBIDDEN = ("os.system", "os.exec", "os.posix_spawn", "subprocess.Popen", "pickle.find_class")
+
+
+@pytest.fixture(scope="module")
+def deeds() -> Iterator[list[str]]:
+    """What runs another program, opens a file to write, or compiles a text, while it is watched."""
+    seen: list[str] = []
+    watching = True
+
+    def watch(event: str, arguments: tuple[Any, ...]) -> None:
+        if not watching:
+            return
+        writes = event == "open" and isinstance(arguments[1], str) and arguments[1][:1] in "wax+"
+        compiles = event == "compile" and arguments[1] == "<string>"
+        if writes or compiles or event.startswith((*FORBIDDEN, "socket.")):
+            seen.append(f"{event} {arguments}")
+
+    for data in SOUND:
+        made(data)
+    sys.addaudithook(watch)
+    yield seen
+    watching = False
+
+
+def made(data: Any) -> str:
+    """What becomes of a recipe: made whole, or the error's name."""
+    try:
+        recipe = recipe_from_data(data)
+        assert recipe_from_data(json.loads(json.dumps(recipe_to_data(recipe)))) == recipe
+        make_panel("fuzz", recipe, make_field(recipe), [], {})
+    except HingeleafError as error:
+        assert error.message and "\n" not in error.message
+        return type(error).__name__
+    return "made"
+
+
+def test_recipes_damaged_by_chance(deeds: list[str], effort: float, chance: int) -> None:
+    found = set()
+    for data in damaged_data(SOUND, round(300 * effort), chance):
+        start = time.process_time()
+        found.add(made(data))
+        assert time.process_time() - start < SECONDS, data
+    assert not deeds
+    assert {"made", "UsageError"} <= found
+
+
+def test_a_recipe_within_itself_without_end_is_refused(deeds: list[str]) -> None:
+    deep: Any = []
+    for _ in range(900):
+        deep = [deep]
+    for key in SOUND[0]:
+        assert made(SOUND[0] | {key: deep}) == "UsageError"
+    assert not deeds
