@@ -46,6 +46,11 @@ class HoldStyle(StrEnum):
     FLAT = "flat"
     """Windows only; inner islands are tied rigidly."""
 
+    @property
+    def lifts(self) -> bool:
+        """Whether it leaves something to fold up."""
+        return self not in (HoldStyle.RIGID, HoldStyle.FLAT)
+
 
 class BridgeScaling(StrEnum):
     """What happens to a bridge's width when its motif is used at another size."""

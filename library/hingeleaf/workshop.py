@@ -20,7 +20,7 @@ from hingeleaf.errors import FieldError, NothingToCutError, UsageError
 from hingeleaf.field.outlines import filled
 from hingeleaf.field.specs import build_field
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, SizeRange
+from hingeleaf.model import Card, Field, Motif, Placement, SizeRange
 from hingeleaf.panel.check import Demands, Report, check
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.fitting import say_range
@@ -30,8 +30,6 @@ from hingeleaf.tasks import Progress, Task
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
-LIFTING = frozenset({HoldStyle.DOOR, HoldStyle.SPINE, HoldStyle.POINTS, HoldStyle.TONGUE})
-"""The hold styles that leave something to fold up."""
 LARGEST = 5000.0
 """mm: sizes are reckoned up to here, as no field is larger."""
 RECKONING = "reckoned 2"
@@ -251,7 +249,7 @@ def _item(motif: Motif, sizes: SizeRange, choice: Choice, times: float) -> PoolI
         sizes=sizes,
         turn_limit=min(motif.turn_limit, choice.turn_limit),
         may_mirror=motif.may_mirror and choice.may_mirror,
-        lifts=motif.hold in LIFTING,
+        lifts=motif.hold.lifts,
         weight=times,
     )
 

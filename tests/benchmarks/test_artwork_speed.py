@@ -9,12 +9,13 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 import svgelements
-from pytest_benchmark.fixture import BenchmarkFixture
 
 from artwork_drawings import SPACES
+from figures import Figure
 from hingeleaf.artwork.reading import read
 from icons import sample_icons
 
+Tell = Callable[[Figure], Figure]
 ICONS = [icon.svg.encode() for icon in sample_icons(200)]
 
 
@@ -46,23 +47,29 @@ def spiral(megabytes: int) -> bytes:
     )
 
 
-def test_icons(benchmark: BenchmarkFixture) -> None:
-    benchmark(lambda: [read(icon) for icon in ICONS])
-    benchmark.extra_info["ms a file"] = benchmark.stats["median"] / len(ICONS) * 1000
-
-
-def test_the_median_icon_is_read_in_few_times_what_parsing_takes() -> None:
+def test_the_median_icon_is_read_in_few_times_what_parsing_takes(tell: Tell) -> None:
     """Parsing makes no areas; filling, nesting and cleaning may take some times as long."""
-    ratios = [
-        seconds(lambda icon=icon: read(icon))
-        / seconds(lambda icon=icon: svgelements.SVG.parse(io.BytesIO(icon)))
-        for icon in ICONS[::2]
-    ]
-    assert np.median(ratios) < 4
+    ours, theirs = (
+        np.array([seconds(lambda icon=icon, work=work: work(icon)) for icon in ICONS[::2]])
+        for work in (read, lambda icon: svgelements.SVG.parse(io.BytesIO(icon)))
+    )
+    tell(
+        Figure(
+            "read an icon, median",
+            1000 * float(np.median(ours)),
+            peer="svgelements",
+            peer_value=1000 * float(np.median(theirs)),
+        )
+    )
+    assert np.median(ours / theirs) < 4
 
 
 @pytest.mark.parametrize("megabytes", [2, 8])
-def test_time_grows_with_the_length_of_a_path(megabytes: int) -> None:
+def test_time_grows_with_the_length_of_a_path(megabytes: int, tell: Tell) -> None:
     short, long = spiral(1), spiral(megabytes)
     longer = len(long) / len(short)
-    assert seconds(lambda: read(long), 2) / seconds(lambda: read(short), 4) < 1.6 * longer
+    ours, peer = seconds(lambda: read(long), 2), seconds(lambda: read(short), 4)
+    tell(
+        Figure(f"read a path of {megabytes} MB", ours, "s", "1 MB", peer, most=1.6 * longer * peer)
+    )
+    assert ours / peer < 1.6 * longer

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 import resvg_py
 import shapely
-from pytest_benchmark.fixture import BenchmarkFixture
 from scipy.interpolate import splprep
 
+from figures import Figure
 from hingeleaf.export.assembly import write_assembly
 from hingeleaf.export.draw import TOLERANCE, draw
 from hingeleaf.export.dxf import write_dxf
@@ -23,6 +23,7 @@ from hingeleaf.panel.lifting import raise_flaps
 from panel_samples import dense_panel
 from timing import growth, seconds
 
+Tell = Callable[[Figure], Figure]
 COUNTS = (75, 150, 300, 600)
 WRITERS: dict[str, Callable[[Panel], None]] = {
     "svg": lambda panel: write_svg(panel, io.StringIO()),
@@ -34,22 +35,15 @@ WRITERS: dict[str, Callable[[Panel], None]] = {
 
 
 @pytest.mark.parametrize("kind", WRITERS)
-@pytest.mark.parametrize("count", COUNTS)
-def test_writing(kind: str, count: int, benchmark: BenchmarkFixture) -> None:
-    panel = dense_panel(count)
-    benchmark.pedantic(lambda: WRITERS[kind](panel), rounds=3)
-
-
-@pytest.mark.parametrize("kind", WRITERS)
-def test_writing_grows_about_linearly(kind: str) -> None:
+def test_writing_grows_about_linearly(kind: str, tell: Tell) -> None:
     panels = {count: dense_panel(count) for count in COUNTS}
     times = {count: seconds(WRITERS[kind], panels[count]) for count in COUNTS}
-    told = ", ".join(f"{count}: {time:.2f} s" for count, time in times.items())
-    print(f"{kind} {told}; growth {growth(times):.2f}")  # noqa: T201
-    assert growth(times) < 1.2
+    for count, time in times.items():
+        tell(Figure(f"write {kind} of {count} motifs", time, "s"))
+    assert tell(Figure(f"growth of writing {kind}", growth(times), "power", most=1.2)).reached
 
 
-def test_curves_are_found_sooner_than_by_fitpack() -> None:
+def test_curves_are_found_sooner_than_by_fitpack(tell: Tell) -> None:
     """FITPACK (scipy's splprep) smooths every ring alone, with no regard to corners."""
     panel = dense_panel(150)
 
@@ -59,11 +53,11 @@ def test_curves_are_found_sooner_than_by_fitpack() -> None:
             splprep(points.T, s=len(points) * (TOLERANCE / 2) ** 2, per=True)
 
     ours, peer = seconds(draw, panel), seconds(smooth, panel)
-    print(f"draw {ours:.2f} s, FITPACK {peer:.2f} s, {ours / peer:.2f}")  # noqa: T201
-    assert ours < 1.5 * peer
+    told = Figure("curves of 150 motifs", ours, "s", "FITPACK", peer, most=1.5 * peer)
+    assert tell(told).reached
 
 
-def test_a_picture_beside_one_by_resvg() -> None:
+def test_a_picture_beside_one_by_resvg(tell: Tell) -> None:
     """resvg draws the cut file at the same size, without light and shadow."""
     panel = dense_panel(300)
     svg = io.StringIO()
@@ -74,5 +68,5 @@ def test_a_picture_beside_one_by_resvg() -> None:
         resvg_py.svg_to_bytes(svg_string=svg, dpi=dpi)
 
     ours, peer = seconds(WRITERS["png"], panel), seconds(peer_draws, svg.getvalue())
-    print(f"picture {ours:.2f} s, resvg {peer:.2f} s, {ours / peer:.2f}")  # noqa: T201
-    assert ours < 8 * peer
+    told = Figure("picture of 300 motifs", ours, "s", "resvg", peer, most=8 * peer)
+    assert tell(told).reached

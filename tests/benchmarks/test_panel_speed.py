@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import pytest
-import shapely
-from pytest_benchmark.fixture import BenchmarkFixture
+from collections.abc import Callable
 
+import shapely
+
+from figures import Figure
 from hingeleaf.model import Placement
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Panel, compose
@@ -29,19 +30,13 @@ def opened_by_half_a_web(panel: Panel) -> None:
     shapely.get_parts(shapely.buffer(shapely.buffer(paper, -half), half))
 
 
-@pytest.mark.parametrize("count", COUNTS)
-def test_composing_and_checking(count: int, benchmark: BenchmarkFixture) -> None:
-    panel = dense_panel(count)
-    benchmark.pedantic(lambda: composed_and_checked(panel), rounds=3)
-
-
-def test_composing_and_checking_grow_about_linearly() -> None:
+def test_composing_and_checking_grow_about_linearly(tell: Callable[[Figure], Figure]) -> None:
     panels = {count: dense_panel(count) for count in COUNTS}
     ours = {count: seconds(composed_and_checked, panels[count]) for count in COUNTS}
     peer = {count: seconds(opened_by_half_a_web, panels[count]) for count in COUNTS}
     for count in COUNTS:
-        ratio = ours[count] / peer[count]
-        print(f"{count}: {ours[count]:.2f} s, peer {peer[count]:.2f} s, {ratio:.2f}")  # noqa: T201
-    print(f"growth {growth(ours):.2f}, peer {growth(peer):.2f}")  # noqa: T201
-    assert growth(ours) < 1.2
+        what = f"compose and check {count} motifs"
+        tell(Figure(what, ours[count], "s", "eroding", peer[count], most=3 * peer[count]))
+    grown = Figure("growth of checking", growth(ours), "power", "eroding", growth(peer), most=1.2)
+    assert tell(grown).reached
     assert ours[300] < 3 * peer[300]

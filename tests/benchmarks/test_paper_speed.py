@@ -7,6 +7,7 @@ import pytest
 import shapely
 from shapely import MultiPolygon
 
+from figures import Figure
 from hingeleaf.model import NO_LINES, Card, Cuts, HoldStyle, Motif
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.editing import Editor
@@ -67,33 +68,26 @@ def eroded_necks(given):
     return changes(1e-6, 20.0, shape_of(1e-6), shape_of(20.0))
 
 
-def test_parts(benchmark, cuts):
-    benchmark(lambda: [find_parts(given) for given in cuts])
+def median(work, inputs):
+    """Milliseconds of the processor."""
+    return 1000 * float(np.median(seconds(work, inputs)))
 
 
-def test_necks(benchmark, cuts):
-    benchmark.pedantic(lambda: [find_necks(given) for given in cuts], rounds=5)
+def test_limits(tell, cuts):
+    def limits(motif):
+        return find_limits(motif, CARD, largest=200, points=0)
 
-
-def test_limits(benchmark, cuts):
     motifs = [drawn(given) for given in cuts[::3]]
-    benchmark.pedantic(
-        lambda: [find_limits(motif, CARD, largest=200, points=0) for motif in motifs], rounds=3
-    )
+    tell(Figure("limits of a motif, median", median(limits, motifs)))
 
 
-@pytest.mark.parametrize("hold", [HoldStyle.RIGID, HoldStyle.DOOR])
-def test_plans(benchmark, cuts, hold):
-    benchmark.pedantic(lambda: [planned(given, hold) for given in cuts], rounds=3)
-
-
-def test_one_edit(benchmark, cuts):
+def test_one_edit(tell, cuts):
     """A held-down arrow key: a bridge moved half a millimetre, with all that changed."""
     editors = [Editor(drawn(given), DEFAULT) for given in cuts]
     editors = [editor for editor in editors if editor.motif.bridges]
-    known = [editor.standing for editor in editors]
-    assert len(known) == len(editors)
-    benchmark.pedantic(lambda: [editor.move(0, 0.1).after for editor in editors], rounds=3)
+    assert all(editor.standing.parts.held for editor in editors), "what was known before"
+    moved = median(lambda editor: editor.move(0, 0.1).after, editors)
+    tell(Figure("move a bridge, median", moved))
 
 
 def planned(given, hold=HoldStyle.RIGID):
@@ -104,23 +98,23 @@ def drawn(given):
     return plan_motif(Motif("icon", given.windows, NO_LINES, shapely.box(0, 0, 80, 80), 80), CARD)
 
 
-def test_necks_with_places_cost_little_more_than_widths_by_erosion(cuts):
-    ours, plain = seconds(find_necks, cuts), seconds(eroded_necks, cuts)
-    print(f"necks {np.median(ours) * 1e3:.1f} ms, erosion {np.median(plain) * 1e3:.1f} ms")  # noqa: T201
-    assert np.median(ours) < 4 * np.median(plain)
+def test_necks_with_places_cost_little_more_than_widths_by_erosion(tell, cuts):
+    ours, plain = median(find_necks, cuts), median(eroded_necks, cuts)
+    told = Figure("necks of an icon, median", ours, "ms", "eroding", plain, most=4 * plain)
+    assert tell(told).reached
 
 
-def test_parts_take_a_small_share_of_erosion_and_bisection(cuts):
-    ours, plain = seconds(find_parts, cuts), seconds(eroded_necks, cuts)
-    print(f"parts {np.median(ours) * 1e3:.2f} ms, erosion {np.median(plain) * 1e3:.1f} ms")  # noqa: T201
-    assert np.median(ours) < 0.3 * np.median(plain)
+def test_parts_take_a_small_share_of_erosion_and_bisection(tell, cuts):
+    ours, plain = median(find_parts, cuts), median(eroded_necks, cuts)
+    told = Figure("parts of an icon, median", ours, "ms", "eroding", plain, most=0.3 * plain)
+    assert tell(told).reached
 
 
 @pytest.mark.parametrize(("hold", "most"), [(HoldStyle.RIGID, 6), (HoldStyle.DOOR, 12)])
-def test_plans_cost_a_few_times_what_erosion_and_bisection_do(cuts, hold, most):
-    ours, plain = seconds(lambda given: planned(given, hold), cuts), seconds(eroded_necks, cuts)
-    print(f"{hold} {np.median(ours) * 1e3:.1f} ms, erosion {np.median(plain) * 1e3:.1f} ms")  # noqa: T201
-    assert np.median(ours) < most * np.median(plain)
+def test_plans_cost_a_few_times_what_erosion_and_bisection_do(tell, cuts, hold, most):
+    ours, plain = median(lambda given: planned(given, hold), cuts), median(eroded_necks, cuts)
+    told = Figure(f"plan {hold}, median", ours, "ms", "eroding", plain, most=most * plain)
+    assert tell(told).reached
 
 
 def grid(side):
@@ -134,10 +128,10 @@ def grid(side):
 
 
 @pytest.mark.parametrize("work", [find_parts, find_necks, planned])
-def test_time_grows_hardly_faster_than_the_vertices(work):
+def test_time_grows_hardly_faster_than_the_vertices(tell, work):
     small, large = grid(5), grid(20)
     vertices = [shapely.get_num_coordinates(given.windows) for given in (small, large)]
     taken = seconds(work, [small, large])
     power = np.log(taken[1] / taken[0]) / np.log(vertices[1] / vertices[0])
-    print(f"{work.__name__}: grows with n^{power:.2f}")  # noqa: T201
-    assert power < GROWTH
+    name = work.__name__.replace("find_", "")
+    assert tell(Figure(f"growth of {name}", float(power), "power", most=GROWTH)).reached

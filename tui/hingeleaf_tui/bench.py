@@ -115,14 +115,13 @@ def lay(
     import shapely
 
     from hingeleaf.fill.filling import Filling, balance, largest_gap, least_gap
-    from hingeleaf.workshop import LIFTING
     from hingeleaf_tui.drawing.panel import PanelPainter
 
     footprints = [
         each.pose.place(motifs[each.motif].footprint, motifs[each.motif].size)
         for each in placements
     ]
-    lifting = sum(motifs[each.motif].hold in LIFTING for each in placements)
+    lifting = sum(motifs[each.motif].hold.lifts for each in placements)
     filling = Filling(
         placements=tuple(placements),
         coverage=float(shapely.area(footprints).sum() / field.area.area),

@@ -34,7 +34,6 @@ LIP = 0.1
 """A stretch whose flap is smaller than this share of its part's largest flap stays flat."""
 DETAIL = 0.1
 """Parts smaller than this share of the largest loose part are details: they stay flat."""
-_FLAT = (HoldStyle.RIGID, HoldStyle.FLAT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +92,7 @@ def find_flaps(
     inside of an open slit or window, across its mouth. Nothing lifts in the styles *rigid* and
     *flat*. A hinge that would leave its part or cross a window is a finding and no flap.
     """
-    if hold in _FLAT:
+    if not hold.lifts:
         return Flaps()
     cuts, _ = clean(cuts)
     if bridges:

@@ -10,7 +10,7 @@ from enum import StrEnum
 import numpy as np
 
 from hingeleaf.errors import UsageError
-from hingeleaf.model import XY, Card, Cuts, Finding, HoldStyle, Motif, Severity, SizeRange
+from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity, SizeRange
 from hingeleaf.paper.bridges import check_bridges, lay_bridges
 from hingeleaf.paper.flaps import DETAIL, Flap, motif_flaps
 from hingeleaf.paper.holding import clogged, loose_part, torn
@@ -32,7 +32,6 @@ _NEAR = 0.01
 """How far on either side of a size known from before is looked first, as a share."""
 _GROWTH = 20.0
 """How many times its drawn size a motif is reckoned at most."""
-_FLAT = (HoldStyle.RIGID, HoldStyle.FLAT)
 
 
 class Weakness(StrEnum):
@@ -215,7 +214,7 @@ class _Trial:
 
     def flaps_lost(self, size: float) -> bool:
         """Whether fewer flaps can be folded at a size than can as drawn."""
-        if self.motif.hold in _FLAT:
+        if not self.motif.hold.lifts:
             return False
         if self._foldable_drawn is None:
             self._foldable_drawn = self._foldable(self.motif.size)

@@ -15,7 +15,7 @@ from hingeleaf.paper.crossings import SAME
 from hingeleaf.paper.draft import Draft
 from hingeleaf.paper.flaps import find_flaps
 from hingeleaf.paper.ground import Ground
-from hingeleaf.paper.lifting import LIFT, NEAREST, Lifting
+from hingeleaf.paper.lifting import NEAREST, Lifting
 from hingeleaf.paper.rigid import tie_rigidly
 from hingeleaf.paper.symmetry import MirrorAxis
 from hingeleaf.units import format_mm
@@ -97,7 +97,7 @@ class _Wish:
 
     def _draft(self, hold: HoldStyle) -> tuple[Draft, HoldStyle]:
         draft = Draft(self.ground, self.width, self.pinned)
-        return draft, Lifting(draft, hold).plan() if hold in LIFT else hold
+        return draft, Lifting(draft, hold).plan() if hold.lifts else hold
 
 
 def _loose(draft: Draft) -> list[int]:
@@ -106,7 +106,7 @@ def _loose(draft: Draft) -> list[int]:
 
 def _lifts(artwork: Cuts, made: Plan) -> bool:
     """Whether a flap is left to fold, if the plan means to leave any."""
-    return made.hold not in LIFT or bool(find_flaps(artwork, made.bridges, made.hold).flaps)
+    return not made.hold.lifts or bool(find_flaps(artwork, made.bridges, made.hold).flaps)
 
 
 def _flat(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:

@@ -15,7 +15,13 @@ from hingeleaf_tui.commands.artwork_options import (
     reading_options,
     source_options,
 )
-from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, say_json
+from hingeleaf_tui.commands.options import (
+    HOLD_STYLES,
+    LENGTH,
+    json_option,
+    library_option,
+    say_json,
+)
 from hingeleaf_tui.commands.tables import plural, say_facts, say_table
 
 if TYPE_CHECKING:
@@ -36,7 +42,7 @@ ROWS = 40
 @click.option("--notes", default="", help="Notes for all of them.")
 @click.option(
     "--hold",
-    type=click.Choice(["rigid", "door", "spine", "points", "tongue", "flat"]),
+    type=click.Choice(HOLD_STYLES),
     default="rigid",
     show_default=True,
     help="How the bridges hold, and so what lifts.",

@@ -10,7 +10,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, say_json
+from hingeleaf_tui.commands.options import (
+    HOLD_STYLES,
+    LENGTH,
+    json_option,
+    library_option,
+    say_json,
+)
 from hingeleaf_tui.commands.tables import plural, say_facts
 
 if TYPE_CHECKING:
@@ -22,7 +28,7 @@ if TYPE_CHECKING:
 @click.argument("motif")
 @click.option(
     "--hold",
-    type=click.Choice(["rigid", "door", "spine", "points", "tongue", "flat"]),
+    type=click.Choice(HOLD_STYLES),
     help="How the bridges hold, and so what lifts; as it is now unless given.",
 )
 @click.option(

@@ -35,6 +35,8 @@ class Size(click.ParamType[tuple[float, float]]):
         return value if isinstance(value, tuple) else parse_size(str(value))
 
 
+HOLD_STYLES = ("rigid", "door", "spine", "points", "tongue", "flat")
+"""Those of the model, which would load the geometry for a mere --help."""
 LENGTH = Length()
 SIZE = Size()
 

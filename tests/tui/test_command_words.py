@@ -1,0 +1,25 @@
+"""Words that stand in light modules by themselves are those of the model and the library."""
+
+from __future__ import annotations
+
+from hingeleaf.catalogue import keys
+from hingeleaf.field.shapes import Outline
+from hingeleaf.model import HoldStyle, MaySell
+from hingeleaf.paper.lifting import LIFT, NEAREST
+from hingeleaf_tui.commands.fill import SHAPES
+from hingeleaf_tui.commands.options import HOLD_STYLES
+
+
+def test_hold_styles_are_everywhere_the_same() -> None:
+    styles = {str(style) for style in HoldStyle}
+    assert set(HOLD_STYLES) == set(keys.HOLDS) == styles
+
+
+def test_every_style_that_lifts_can_be_planned_and_has_others_in_its_stead() -> None:
+    lifting = {style for style in HoldStyle if style.lifts}
+    assert LIFT.keys() == NEAREST.keys() == lifting
+
+
+def test_shapes_and_answers_are_those_of_the_library() -> None:
+    assert set(SHAPES) == {str(shape) for shape in Outline}
+    assert set(keys.SELLS) == {str(answer) for answer in MaySell}
