@@ -17,6 +17,8 @@ Ints = NDArray[np.int64]
 
 SWEEPS = 80
 """Rounds of shrinking before what still breaks a rule is dropped."""
+AT_ONCE = 0.1
+"""Share of the motifs that cannot shrink any more that is dropped in one round."""
 
 
 def pose_of(row: Floats, item: PoolItem) -> Pose:
@@ -50,10 +52,12 @@ def mend(numbers: Floats, kinds: Ints, pool: Sequence[PoolItem], room: Room) -> 
         sizes = np.hypot(numbers[:, 2], numbers[:, 3])
         stays = sizes * factor >= smallest[kinds]
         if sweep == SWEEPS:
-            stays = factor == 1
+            stays, factor = holding(shapes, room), np.ones(len(kinds))
         elif not stays.all():
-            # One goes at a time: that may be room enough for the others.
-            stays = np.arange(len(kinds)) != np.where(stays, 2.0, factor).argmin()
+            # Only the worst go at once: that may be room enough for the others.
+            going = np.flatnonzero(~stays)
+            worst = going[np.argsort(factor[going], kind="stable")]
+            stays[worst[math.ceil(len(going) * AT_ONCE) :]] = True
             factor = np.maximum(factor, smallest[kinds] / sizes)
         numbers[:, 2:4] *= factor[:, None]
         numbers, kinds, shapes, suspect = (
@@ -84,3 +88,12 @@ def _shrinking(
             push = (0.6 + 0.1 * sweep) * overlap / radii[index]
             factor[index] = min(factor[index], 1 - min(0.2, push))
     return factor
+
+
+def holding(shapes: Shapes, room: Room) -> NDArray[np.bool_]:
+    """Which footprints keep all distances; of two too near each other the first."""
+    holds = room.lack(shapes) <= 0
+    for first, second, _ in too_near(shapes, room.gap):
+        if holds[first]:
+            holds[second] = False
+    return holds

@@ -12,9 +12,9 @@ from shapely import Polygon
 
 from hingeleaf.errors import UsageError
 from hingeleaf.fill.filling import Filling, balance, largest_gap, least_gap
-from hingeleaf.fill.finish import pose_of
+from hingeleaf.fill.finish import holding, pose_of
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.room import Room, Shapes, too_near
+from hingeleaf.fill.room import Room, Shapes
 from hingeleaf.fill.rules import Rules
 from hingeleaf.fill.symmetry import Axis
 from hingeleaf.model import Field, Placement
@@ -79,7 +79,7 @@ class Ledger:
         held_shapes, shapes = self.footprints(self.held), self.footprints(new)
         rules = self.rules
         room = Room(self.field.area, rules.margin, rules.gap, tuple(held_shapes), rules.region)
-        holds = _holding(shapes, room)
+        holds = holding(shapes, room)
         new = [placement for placement, fine in zip(new, holds, strict=True) if fine]
         return self._measured((*self.held, *new), [*held_shapes, *shapes[holds]], steps)
 
@@ -101,12 +101,3 @@ class Ledger:
             steps=steps,
             seconds=self.clock() - self.started,
         )
-
-
-def _holding(shapes: Shapes, room: Room) -> NDArray[np.bool_]:
-    """Which footprints keep all distances; of two too near each other the first."""
-    holds = room.lack(shapes) <= 0
-    for first, second, _ in too_near(shapes, room.gap):
-        if holds[first]:
-            holds[second] = False
-    return holds

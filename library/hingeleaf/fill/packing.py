@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hingeleaf.fill.clearance import Grids
-from hingeleaf.fill.columns import AREA, LARGEST, REACH
+from hingeleaf.fill.columns import AREA, HALF_WIDTH, LARGEST, REACH, SMALLEST
 from hingeleaf.fill.placed import stamp
 from hingeleaf.fill.samples import Samples
 from hingeleaf.fill.search import best_places
@@ -27,6 +27,9 @@ NEAR = 3.0
 """From what distance on contacts are watched, in units."""
 TOUCH = 0.03
 """What is kept in excess of the gap, in units, so that the exact finish finds little to mend."""
+SEEN, THIN = 1.2, 1.0
+"""The gap that shapes crossing each other cannot slip through, in units, and below what mean half
+width a kind needs it: the grid and the probes are too coarse for the shape alone."""
 CONTACT = 0.35
 """How much lying close to the surroundings counts, as a share of the area."""
 ROUNDS, GROWTH = 10, 0.08
@@ -46,10 +49,15 @@ class Packing:
         self.facing = grids.facing
         self.halo = HALO * unit + gap
         self.room = grids.clearance - np.float32(TOUCH * unit)
-        self.gap = gap + TOUCH * unit
+        self.gap = max(gap + TOUCH * unit, SEEN * unit if self._has_thin() else 0.0)
         self.clearance = self.room.copy()
         self.poses: Floats = np.empty((0, 5))
         self.kinds: Ints = np.empty(0, np.int64)
+
+    def _has_thin(self) -> bool:
+        traits = self.samples.traits
+        sizes = np.sqrt(traits[:, SMALLEST] * traits[:, LARGEST])
+        return bool((traits[:, HALF_WIDTH] * sizes < THIN * self.unit).any())
 
     @property
     def sizes(self) -> Floats:

@@ -24,6 +24,7 @@ from hingeleaf.fill.columns import (
     CIRCLE_COUNT,
     CORE,
     EXTENT,
+    HALF_WIDTH,
     INERTIA,
     LARGEST,
     MIRRORS,
@@ -157,6 +158,7 @@ def _traits(shape: Polygon, probes: NDArray[np.float64]) -> NDArray[np.float64]:
     row[CIRCLE_COUNT] = circles.sum()
     row[PROBE_COUNT] = len(probes)
     row[INERTIA] = (probes[~circles, :2] ** 2).sum(axis=1).mean()
+    row[HALF_WIDTH] = shape.area / shape.length
     row[CORE] = probes[0, 2] - math.hypot(probes[0, 0], probes[0, 1])
     return row
 

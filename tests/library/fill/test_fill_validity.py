@@ -119,6 +119,16 @@ def test_what_holds_stays_where_mending_loses_all(monkeypatch: pytest.MonkeyPatc
     check(MultiPolygon([box(0, 0, 60, 40)]), items, Rules(budget=Budget.QUICK))
 
 
+def test_needles_do_not_slip_through_each_other() -> None:
+    """Even with no gap between them, where they are thinner than the search can see."""
+    field = plain_field(Point(0, 0).buffer(40).difference(Point(0, 0).buffer(30)))
+    needles = [PoolItem("needle", 1, star(3, 0.2, 0.1), DRAWN, SizeRange(5, 20))]
+    filling = finish(fill(field, needles, Rules(gap=0.0, budget=Budget.QUICK)))
+    shapes = placed(filling.placements, needles)
+    assert not faults(field, shapes, 0.0, 0.0)
+    assert len(shapes) > 60
+
+
 @pytest.mark.whole
 @settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
 @given(areas(), pools(), rules)
