@@ -19,7 +19,7 @@ from hingeleaf.fill.ledger import Ledger
 from hingeleaf.fill.on_axis import stand_on_axis
 from hingeleaf.fill.pace import Counted, Pace, Timed
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.refusals import nothing_fits, without_specks
+from hingeleaf.fill.refusals import FINEST, nothing_fits, without_specks
 from hingeleaf.fill.room import Room
 from hingeleaf.fill.rules import Budget, Rules, Spread
 from hingeleaf.fill.symmetry import (
@@ -141,7 +141,7 @@ def _usable(
             )
         raise UsageError("There is no motif to fill with.", "Choose some motifs first.")
     if rules.spread is Spread.EVEN:
-        usable = _about_one_size(usable)
+        usable = _about_one_size(usable, field.area)
     return without_specks(field.area, usable)
 
 
@@ -156,11 +156,13 @@ def _check(item: PoolItem) -> None:
         raise UsageError(f"{item.name} takes up no room.", "Take it out of the pool.")
 
 
-def _about_one_size(pool: Sequence[PoolItem]) -> list[PoolItem]:
-    """Ranges cut down to about the middle of all that are placed."""
+def _about_one_size(pool: Sequence[PoolItem], area: MultiPolygon) -> list[PoolItem]:
+    """Ranges cut down to about the middle of all sizes that make sense in a field."""
+    left, top, right, bottom = area.bounds
+    longest = max(right - left, bottom - top)
     placed = [item.sizes for item in pool if item.weight > 0]
-    low = min(sizes.smallest for sizes in placed)
-    high = min(max(sizes.largest for sizes in placed), 1e6)
+    low = max(min(sizes.smallest for sizes in placed), FINEST * longest)
+    high = min(max(sizes.largest for sizes in placed), longest)
     middle = math.sqrt(low * max(low, high))
     alike = SizeRange(middle / ALIKE, middle * ALIKE)
     return [replace(item, sizes=_nearest(item.sizes, alike)) for item in pool]

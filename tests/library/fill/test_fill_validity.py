@@ -119,6 +119,15 @@ def test_what_holds_stays_where_mending_loses_all(monkeypatch: pytest.MonkeyPatc
     check(MultiPolygon([box(0, 0, 60, 40)]), items, Rules(budget=Budget.QUICK))
 
 
+def test_motifs_alike_in_size_take_one_that_suits_the_field() -> None:
+    """However wide the range: its middle may be a speck in the field, or larger than that."""
+    field = plain_field(box(0, 0, 20, 20))
+    for low, high in [(1e-3, 1e3), (1.0, 1e6)]:
+        items = [PoolItem("star", 1, star(5, 0.5), DRAWN, SizeRange(low, high))]
+        wanted = Rules(gap=0.2, budget=Budget.QUICK, spread=Spread.EVEN)
+        assert finish(fill(field, items, wanted)).count > 5
+
+
 def test_needles_do_not_slip_through_each_other() -> None:
     """Even with no gap between them, where they are thinner than the search can see."""
     field = plain_field(Point(0, 0).buffer(40).difference(Point(0, 0).buffer(30)))
