@@ -52,7 +52,7 @@ def demo(as_json: bool) -> None:
         recipe = Recipe(
             field=LetterSpec("H", Lettering(200.0)),
             card=DEFAULT,
-            choice=Choice(smallest=18.0, largest=55.0),
+            choice=Choice(),
         )
         jobs = make_jobs([("letter H", recipe)])
         result = Result(library_file, "letter H", cut_file, as_json)
