@@ -18,7 +18,7 @@ from hingeleaf_tui import actions, bridging
 from hingeleaf_tui.bridging import AtSize, Bridging, Hand, Standing
 from hingeleaf_tui.drawing.view import XY, View
 from hingeleaf_tui.screens.ask import Ask
-from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.bridge_edits import BridgeEdits
 from hingeleaf_tui.standing import facts
 from hingeleaf_tui.widgets.aim_plate import AimPlate
 from hingeleaf_tui.widgets.cursor_list import CursorList
@@ -32,15 +32,13 @@ if TYPE_CHECKING:
     from hingeleaf.model import Bridge, Motif
     from hingeleaf_tui.drawing.canvas import Picture
 
-FINE, COARSE = 0.2, 2.0
-"""mm that one key moves a bridge."""
 ZOOM = 1.5
 AIM_STEP = 1 / 40
 """Share of the motif's size that one key moves the aim."""
 NO_MOTIF = "Choose a motif first: F2 shows them, Enter opens one here."
 
 
-class BridgesScreen(WorkScreen):
+class BridgesScreen(BridgeEdits):
     """One motif and its bridges."""
 
     PLACE = "bridges"
@@ -167,10 +165,8 @@ class BridgesScreen(WorkScreen):
 
     # Editing
 
-    def _edit(self, change: Callable[[Bridging], Bridging]) -> None:
-        self._do(lambda hand: hand.edit(change))
-
-    def _do(self, act: Callable[[Hand], Bridging]) -> None:
+    def do(self, act: Callable[[Hand], Bridging]) -> None:
+        """Edit on the library's thread, which paints the answer too."""
         hand = self._hand
         if hand is None:
             self.say(NO_MOTIF, "caution")
@@ -187,66 +183,6 @@ class BridgesScreen(WorkScreen):
         now, picture = answer
         self._painted(picture)
         self._show(now, paint=False)
-
-    def action_earlier(self) -> None:
-        """Move the chosen bridge back along its edge."""
-        self._edit(lambda now: now.move(-COARSE))
-
-    def action_farther(self) -> None:
-        """Move the chosen bridge on along its edge."""
-        self._edit(lambda now: now.move(COARSE))
-
-    def action_slightly_earlier(self) -> None:
-        """Move it back by a little."""
-        self._edit(lambda now: now.move(-FINE))
-
-    def action_slightly_farther(self) -> None:
-        """Move it on by a little."""
-        self._edit(lambda now: now.move(FINE))
-
-    def action_turn_left(self) -> None:
-        """Turn the chosen bridge against the clock."""
-        self._edit(lambda now: now.turn(-5))
-
-    def action_turn_right(self) -> None:
-        """Turn the chosen bridge with the clock."""
-        self._edit(lambda now: now.turn(5))
-
-    def action_wider(self) -> None:
-        """Make the chosen bridge wider."""
-        self._edit(lambda now: now.widen(0.5))
-
-    def action_narrower(self) -> None:
-        """Make the chosen bridge narrower."""
-        self._edit(lambda now: now.widen(-0.5))
-
-    def action_pin(self) -> None:
-        """Pin the chosen bridge, or let it go."""
-        self._edit(lambda now: now.pin())
-
-    def action_delete(self) -> None:
-        """Take the chosen bridge away."""
-        self._edit(lambda now: now.delete())
-
-    def action_mirror(self) -> None:
-        """Add the chosen bridge's mirror image."""
-        self._edit(lambda now: now.mirror())
-
-    def action_hold(self) -> None:
-        """Plan the bridges in the next hold style."""
-        self._edit(lambda now: now.plan(bridging.next_style(now.motif.hold)))
-
-    def action_plan(self) -> None:
-        """Plan all bridges anew in the same hold style."""
-        self._edit(lambda now: now.plan(now.motif.hold))
-
-    def action_undo(self) -> None:
-        """Take the last edit back."""
-        self._do(lambda hand: hand.undo())
-
-    def action_redo(self) -> None:
-        """Make an edit again."""
-        self._do(lambda hand: hand.redo())
 
     # Adding a bridge by aiming
 
@@ -274,7 +210,7 @@ class BridgesScreen(WorkScreen):
         aim = self.aim
         self._leave_aim()
         if aim is not None:
-            self._edit(lambda now: now.add(aim))
+            self.edit(lambda now: now.add(aim))
 
     @on(AimPlate.Left)
     def _leave_aim(self) -> None:
@@ -351,7 +287,7 @@ class BridgesScreen(WorkScreen):
     def _choose(self) -> None:
         number = self.query_one("#bridge-list", TextList).cursor
         if self.now and self.now.motif.bridges and number != self.now.chosen:
-            self._edit(lambda now: now.choose(min(number, max(len(now.motif.bridges) - 1, 0))))
+            self.edit(lambda now: now.choose(min(number, max(len(now.motif.bridges) - 1, 0))))
 
     def _at_size(self) -> AtSize | None:
         return None if self.now is None else AtSize.of(self.now, self._cut_size)

@@ -21,16 +21,14 @@ from hingeleaf_tui.filling import Sheet
 from hingeleaf_tui.panel_lists import (
     card_lines,
     font_lines,
-    kept_panels,
     motif_lines,
     size_lines,
-    some_name,
     verdict_of,
 )
 from hingeleaf_tui.recipe_lines.paper import AROUND
-from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.export import ExportScreen
-from hingeleaf_tui.screens.sheet import Pick, TypeIn
+from hingeleaf_tui.screens.keeping import KeepingScreen
+from hingeleaf_tui.screens.sheet import Pick
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.figures import Figures
 from hingeleaf_tui.widgets.form import Form, FormLine
@@ -50,7 +48,7 @@ CLOSE_UP = 3.0
 FIRST_STEPS = "Set the letter and its size at the left,\nthen press g to fill it."
 
 
-class PanelScreen(WorkScreen):
+class PanelScreen(KeepingScreen):
     """The panel at work."""
 
     PLACE = "panel"
@@ -68,11 +66,6 @@ class PanelScreen(WorkScreen):
             ),
             PlacingPlate(id="panel-plate", says=FIRST_STEPS),
         )
-
-    @property
-    def bench(self) -> bench.Bench:
-        """What is on the bench."""
-        return self.hingeleaf.bench
 
     @property
     def plate(self) -> PlacingPlate:
@@ -173,6 +166,11 @@ class PanelScreen(WorkScreen):
         self._repaint()
         self._review()
 
+    def show_opened(self, filled: Filled) -> None:
+        """Show a kept panel with its recipe."""
+        self._show_recipe()
+        self._filled(filled)
+
     def _not_filled(self, error: HingeleafError) -> None:
         if self.bench.placements:
             self.plate.take(self.bench.filled)
@@ -241,7 +239,7 @@ class PanelScreen(WorkScreen):
     # The check
 
     def _review(self) -> None:
-        filled, title = self.bench.filled, self._title
+        filled, title = self.bench.filled, self.panel_title
         if filled is None:
             self.say("Stopped before anything was placed. Press g to go on.")
             return
@@ -253,10 +251,6 @@ class PanelScreen(WorkScreen):
             done=self._reviewed,
             failed=self.refuse,
         )
-
-    @property
-    def _title(self) -> str:
-        return self.bench.name or recipe_form.title(self.bench.recipe)
 
     def _reviewed(self, reviewed: Reviewed) -> None:
         self.bench.reviewed = reviewed
@@ -322,83 +316,6 @@ class PanelScreen(WorkScreen):
             )
         )
 
-    # Keeping and opening
-
-    def action_keep(self) -> None:
-        """Keep the panel in the library."""
-        if self.bench.filled is None:
-            self.say("There is nothing to keep yet. Press g to fill a panel.", "caution")
-            return
-        ask = TypeIn("Keep the panel under the name", self._title, accept=some_name)
-        self.app.push_screen(ask, self._keep)
-
-    def _keep(self, name: str | None) -> None:
-        filled = self.bench.filled
-        if name and filled:
-            self.hingeleaf.desk.ask(
-                None, lambda library: bench.keep(library, name, filled), self._kept, self.refuse
-            )
-
-    def _kept(self, name: str) -> None:
-        self.bench.name, self.bench.unsaved = name, False
-        self.say(f"Kept as {name}. Press o to open a kept panel.", "good")
-
-    def action_open_kept(self) -> None:
-        """Open a panel that was kept."""
-        desk = self.hingeleaf.desk
-        pick = Pick(
-            "Open a kept panel",
-            lambda done, failed: desk.ask("panels", kept_panels, done, failed),
-            self.bench.name,
-            empty="No panel is kept yet. Press k on a filled one to keep it.",
-        )
-        self.app.push_screen(pick, self._open_kept)
-
-    def _open_kept(self, name: str | None) -> None:
-        if name:
-            self.hingeleaf.jobs.drop("fill")
-            self.hingeleaf.desk.ask(
-                "open panel",
-                lambda library: bench.reopen(library, name),
-                lambda filled: self._opened(name, filled),
-                self.refuse,
-            )
-
-    def _opened(self, name: str, filled: Filled) -> None:
-        self.bench.recipe, self.bench.name = filled.recipe, name
-        self._show_recipe()
-        self._filled(filled)
-        self.bench.unsaved = False
-
-    def action_compare(self) -> None:
-        """See a kept panel beside this one."""
-        if self.bench.filled is None:
-            self.say("There is nothing to compare yet. Press g to fill a panel.", "caution")
-            return
-        desk = self.hingeleaf.desk
-        pick = Pick(
-            "Show beside it",
-            lambda done, failed: desk.ask("panels", kept_panels, done, failed),
-            empty="No panel is kept yet. Press k on a filled one to keep it.",
-        )
-        self.app.push_screen(pick, self._compare)
-
-    def _compare(self, name: str | None) -> None:
-        here = self.bench.filled
-        if name and here:
-            mine = self.bench.name if self.bench.name and not self.bench.unsaved else "this one"
-            self.hingeleaf.desk.ask(
-                "compare",
-                lambda library: bench.reopen(library, name),
-                lambda other: self._beside({f"{mine} (here)": here, name: other}),
-                self.refuse,
-            )
-
-    def _beside(self, panels: dict[str, Filled]) -> None:
-        from hingeleaf_tui.screens.compare import CompareScreen
-
-        self.app.push_screen(CompareScreen(panels))
-
     # Choosing from lists
 
     @on(Form.PickWanted, "#recipe")
@@ -448,7 +365,7 @@ class PanelScreen(WorkScreen):
             self.say("There is no checked panel to export. Press g to fill one.", "caution")
         else:
             folder = Path(self.hingeleaf.kept.export_folder or Path.cwd())
-            self.app.push_screen(ExportScreen(self.bench.reviewed, self._title, folder))
+            self.app.push_screen(ExportScreen(self.bench.reviewed, self.panel_title, folder))
 
     def _show_picture(self, picture: Picture | None) -> None:
         if picture and picture.size == (self.plate.columns, self.plate.rows):

@@ -1,0 +1,105 @@
+"""Keeping the panel on the bench, opening a kept one, and seeing two beside each other."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from hingeleaf_tui import bench, recipe_form
+from hingeleaf_tui.panel_lists import kept_panels, some_name
+from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.sheet import Pick, TypeIn
+
+if TYPE_CHECKING:
+    from hingeleaf_tui.bench import Filled
+
+
+class KeepingScreen(WorkScreen):
+    """A screen with a panel that can be kept in the library."""
+
+    @property
+    def bench(self) -> bench.Bench:
+        """What is on the bench."""
+        return self.hingeleaf.bench
+
+    @property
+    def panel_title(self) -> str:
+        """What the panel is kept or written as, unless the user says otherwise."""
+        return self.bench.name or recipe_form.title(self.bench.recipe)
+
+    def show_opened(self, filled: Filled) -> None:
+        """Show a panel that was opened."""
+        raise NotImplementedError
+
+    def action_keep(self) -> None:
+        """Keep the panel in the library."""
+        if self.bench.filled is None:
+            self.say("There is nothing to keep yet. Press g to fill a panel.", "caution")
+            return
+        ask = TypeIn("Keep the panel under the name", self.panel_title, accept=some_name)
+        self.app.push_screen(ask, self._keep)
+
+    def _keep(self, name: str | None) -> None:
+        filled = self.bench.filled
+        if name and filled:
+            self.hingeleaf.desk.ask(
+                None, lambda library: bench.keep(library, name, filled), self._kept, self.refuse
+            )
+
+    def _kept(self, name: str) -> None:
+        self.bench.name, self.bench.unsaved = name, False
+        self.say(f"Kept as {name}. Press o to open a kept panel.", "good")
+
+    def action_open_kept(self) -> None:
+        """Open a panel that was kept."""
+        desk = self.hingeleaf.desk
+        pick = Pick(
+            "Open a kept panel",
+            lambda done, failed: desk.ask("panels", kept_panels, done, failed),
+            self.bench.name,
+            empty="No panel is kept yet. Press k on a filled one to keep it.",
+        )
+        self.app.push_screen(pick, self._open_kept)
+
+    def _open_kept(self, name: str | None) -> None:
+        if name:
+            self.hingeleaf.jobs.drop("fill")
+            self.hingeleaf.desk.ask(
+                "open panel",
+                lambda library: bench.reopen(library, name),
+                lambda filled: self._opened(name, filled),
+                self.refuse,
+            )
+
+    def _opened(self, name: str, filled: Filled) -> None:
+        self.bench.recipe, self.bench.name = filled.recipe, name
+        self.show_opened(filled)
+        self.bench.unsaved = False
+
+    def action_compare(self) -> None:
+        """See a kept panel beside this one."""
+        if self.bench.filled is None:
+            self.say("There is nothing to compare yet. Press g to fill a panel.", "caution")
+            return
+        desk = self.hingeleaf.desk
+        pick = Pick(
+            "Show beside it",
+            lambda done, failed: desk.ask("panels", kept_panels, done, failed),
+            empty="No panel is kept yet. Press k on a filled one to keep it.",
+        )
+        self.app.push_screen(pick, self._compare)
+
+    def _compare(self, name: str | None) -> None:
+        here = self.bench.filled
+        if name and here:
+            mine = self.bench.name if self.bench.name and not self.bench.unsaved else "this one"
+            self.hingeleaf.desk.ask(
+                "compare",
+                lambda library: bench.reopen(library, name),
+                lambda other: self._beside({f"{mine} (here)": here, name: other}),
+                self.refuse,
+            )
+
+    def _beside(self, panels: dict[str, Filled]) -> None:
+        from hingeleaf_tui.screens.compare import CompareScreen
+
+        self.app.push_screen(CompareScreen(panels))
