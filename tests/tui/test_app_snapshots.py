@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
-from app_pilot import make_library, motifs, ours, press, settled
+from app_pilot import SHARED, make_library, motifs, ours, press, settled
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec, build_field
 from hingeleaf.model import Placement, Pose
@@ -26,7 +26,7 @@ SIZES = [(80, 24), (140, 40)]
 def app(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Hingeleaf:
     monkeypatch.setattr(settings, "folder", lambda: tmp_path)
     look = Terminal(TRUE_COLOUR, "braille", remote=False)
-    return Hingeleaf(make_library(tmp_path), look=look, kept=Settings())
+    return Hingeleaf(make_library(tmp_path), look=look, kept=Settings(), apart=SHARED)
 
 
 def laid() -> bench.Filled:
