@@ -16,7 +16,7 @@ TINY = 14
 """Below so many dots across, windows would be a scatter of dots: the outer form says more."""
 
 LOW = 8
-"""Below so many dots down every one is needed, and thin forms must not fall between them."""
+"""Below so many dots down every one is needed."""
 
 
 def draw(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> str:
@@ -37,9 +37,7 @@ def picture(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> Pict
     canvas = Canvas.fit(bounds, columns, rows, ink, margin=0)
     form = outer_form(cuts.windows, cuts.slits)
     if min(canvas.view.width, canvas.view.height) < TINY and not form.is_empty:
-        if canvas.view.height < LOW:
-            canvas.line(form, "window")
-        else:
+        if canvas.view.height >= LOW:
             canvas.view = canvas.view.with_room_below(bounds)
         canvas.area(form, "window")
         return canvas.picture()
