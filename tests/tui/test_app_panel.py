@@ -8,11 +8,12 @@ from pathlib import Path
 
 import pytest
 import shapely
+from textual import events
 from textual.pilot import Pilot
 
 from app_pilot import make_library, ours, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
-from hingeleaf_tui import settings
+from hingeleaf_tui import recipe_form, settings
 from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.panel import PanelScreen
@@ -123,6 +124,23 @@ async def test_a_filling_whose_process_is_killed_keeps_what_it_found(library: Pa
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
         assert bench.reviewed is not None
+
+
+async def test_what_is_typed_ahead_of_the_screen_is_done_in_its_order(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        await turn_to(pilot, "budget", "quick")
+        pilot.app.screen.query_one(Form).line("height").focus()
+        await pilot.pause()
+        for key, sign in (("enter", "\r"), ("7", "7"), ("5", "5"), ("enter", "\r"), ("g", "g")):
+            pilot.app.post_message(events.Key(key, sign))
+        await pilot.pause(0.3)
+        await settled(pilot)
+        bench = ours(pilot).bench
+        assert recipe_form.shown(bench.recipe)["height"] == "75 mm"
+        assert bench.reviewed is not None
+        assert bench.filled is not None
+        assert bench.filled.recipe == bench.recipe
 
 
 async def test_another_seed_fills_another_way(library: Path) -> None:

@@ -91,7 +91,10 @@ class PanelScreen(KeepingScreen):
     # The recipe
 
     def _accept(self, key: str, text: str) -> str:
-        self.bench.recipe = recipe_form.changed(self.bench.recipe, key, text)
+        changed = recipe_form.changed(self.bench.recipe, key, text)
+        if changed != self.bench.recipe:
+            self.hingeleaf.jobs.drop("fill")  # now: what is typed ahead may begin another
+        self.bench.recipe = changed
         return recipe_form.shown(self.bench.recipe)[key]
 
     def _show_recipe(self) -> None:
@@ -99,10 +102,10 @@ class PanelScreen(KeepingScreen):
 
     @on(Form.Changed, "#recipe")
     def _recipe_changed(self, event: Form.Changed) -> None:
-        self.hingeleaf.jobs.drop("fill")
-        if event.key == "kind":
+        if event.key in ("kind", "words", "drawing"):
             self._show_recipe()
-        self.say("Press g to fill it anew.")
+        if not self.hingeleaf.jobs.is_running("fill"):
+            self.say("Press g to fill it anew.")
 
     @on(Form.Refused)
     def _form_refused(self, event: Form.Refused) -> None:
@@ -110,7 +113,8 @@ class PanelScreen(KeepingScreen):
 
     @on(Form.Reached)
     def _say_what_it_is(self, event: Form.Reached) -> None:
-        self.say(event.entry.says)
+        if not self.hingeleaf.jobs.is_running("fill"):
+            self.say(event.entry.says)
 
     # Filling
 

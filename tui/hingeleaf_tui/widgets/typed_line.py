@@ -13,10 +13,6 @@ Take = Callable[[str], bool]
 """Gets what was typed when Enter is pressed; whether that is the end of typing."""
 
 
-PATIENCE = 0.5
-"""Seconds that a line stays for keys that are still on their way to it."""
-
-
 class TypedLine(Input):
     """An input without a blinking cursor, that keeps keys typed ahead in their order.
 
@@ -39,13 +35,17 @@ class TypedLine(Input):
         """Go out of sight now, and away once the keys that are on their way here have passed."""
         self._over = self.is_retired = True
         self.display = False
-        self.set_timer(PATIENCE, self.remove)
+        self.call_later(self.remove)  # its turn comes after all keys that were sent here
 
     def on_key(self, event: events.Key) -> None:
         """Mark a key as received, and act on Enter."""
         event.received_by = self  # type: ignore[attr-defined]
         if self._over:
             event.prevent_default()
+            focused = self.app.focused
+            if focused not in (None, self):
+                event.stop()
+                focused.post_message(events.Key(event.key, event.character))
         elif event.key == "enter" and self._take is not None:
             event.stop()
             event.prevent_default()
