@@ -6,7 +6,7 @@ import copy
 import json
 from collections.abc import Callable
 from enum import Enum
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from hypothesis import given, settings
@@ -18,6 +18,7 @@ from hingeleaf.field.letters import Align, Lettering, Measure
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import (
     BorderSpec,
+    FieldSpec,
     KeptShape,
     KeptText,
     LetterSpec,
@@ -66,6 +67,10 @@ FULL = Recipe(
     sheet=(300, 200),
     frame=Frame(5, 20),
 )
+
+
+def test_every_kind_of_field_is_tried_here() -> None:
+    assert {type(spec) for spec in SPECS} == set(get_args(FieldSpec))
 
 
 def through_json(recipe: Recipe) -> Recipe:
