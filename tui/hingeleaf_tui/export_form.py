@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from hingeleaf.errors import ExportError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.names import file_name
 from hingeleaf_tui.widgets.form import Entry
 
 if TYPE_CHECKING:
@@ -93,6 +94,11 @@ def changed(order: Order, key: str, text: str) -> Order:
         "also": lambda: replace(order, also=text),
     }
     return fields[key]()
+
+
+def begin(panel: str, folder: Path) -> Order:
+    """An order named after its panel: a library from elsewhere may call it by a path."""
+    return Order(file_name(panel), folder)
 
 
 def _name(text: str) -> str:

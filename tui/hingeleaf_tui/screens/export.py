@@ -31,7 +31,7 @@ class ExportScreen(FormSheet):
     def __init__(self, reviewed: Reviewed, name: str, folder: Path) -> None:
         super().__init__("Export the cut file", export_form.ENTRIES)
         self._reviewed = reviewed
-        self.order = export_form.Order(name, folder)
+        self.order = export_form.begin(name, folder)
         self._replaces: list[Path] = []
 
     def compose(self) -> ComposeResult:

@@ -17,6 +17,7 @@ from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui import actions, settings
+from hingeleaf_tui.commands.names import file_name
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
 from hingeleaf_tui.screens.base import WorkScreen
@@ -146,7 +147,7 @@ class TrialsScreen(WorkScreen):
             self.say(NO_MOTIF, "caution")
             return
         folder = Path(self.hingeleaf.kept.export_folder or Path.cwd())
-        value = str(folder / f"ladder-{self.record.motif}.svg")
+        value = str(folder / f"{file_name(f'ladder {self.record.motif}')}.svg")
         ask = TypeIn("Write a ladder of sizes into", value, accept=_cut_file)
         self.app.push_screen(ask, self._write_ladder)
 
