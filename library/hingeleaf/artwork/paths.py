@@ -125,9 +125,12 @@ class PathBuilder:
     def arc(
         self, rx: float, ry: float, turn: float, large: bool, sweep: bool, x: float, y: float
     ) -> None:
-        """Draw an elliptical arc to (x, y) (SVG 2, section 9.5.1)."""
+        """Draw an elliptical arc to (x, y) (SVG 2, section 9.5.1).
+
+        A radius whose square is nothing to a float is as good as none: a straight line.
+        """
         rx, ry = abs(rx), abs(ry)
-        if rx == 0 or ry == 0 or (x == self.x and y == self.y):
+        if rx * rx == 0 or ry * ry == 0 or (x == self.x and y == self.y):
             if x != self.x or y != self.y:
                 self.line(x, y)
             return

@@ -33,6 +33,14 @@ def test_commands(data: str, points: list[tuple[float, float]]) -> None:
     assert ends(data) == points
 
 
+def test_an_arc_of_next_to_no_radius_is_a_straight_line() -> None:
+    """SVG 2, section 9.5.1: so it is with a radius of zero; and this one's square is zero."""
+    for radius in ("0", "1e-300", "1e-170"):
+        path, whole = parse_path_data(f"M0 0A5 {radius} 0 0 1 30 40")
+        (drawn,) = flatten(path, 0.01)
+        assert whole and drawn.points.tolist() == [[0, 0], [30, 40]]
+
+
 def test_flags_of_arcs_need_no_spaces() -> None:
     (tight,) = flatten(parse_path_data("M0 0a5 5 0 1110 0")[0], 0.01)
     (loose,) = flatten(parse_path_data("M0 0a5,5 0 1,1 10,0")[0], 0.01)
