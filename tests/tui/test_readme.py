@@ -75,3 +75,12 @@ def test_there_is_a_place_card_for_every_name(walked: tuple[Path, str]) -> None:
     assert cards == ["Maud.svg", "Robin.svg", "Wren.svg"]
     assert all(f"place-{name}" in said for name in ("wren", "maud", "robin"))
     assert "3 panels" in said
+
+
+def test_a_corner_is_refilled_and_the_rest_stays(walked: tuple[Path, str]) -> None:
+    folder, _ = walked
+    with Library.open(folder / LIBRARY) as library:
+        before, after = (recall(library, name).pieces for name in ("place-wren", "wren-again"))
+    poses = [{piece.placement.pose for piece in pieces} for pieces in (before, after)]
+    assert poses[0] != poses[1]
+    assert len(poses[0] & poses[1]) > len(before) / 2

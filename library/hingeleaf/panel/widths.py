@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 
 import shapely
@@ -22,7 +23,7 @@ def thin_webs(webs: Iterable[Neck], card: Card) -> Iterator[Finding]:
             hangs = f", and {web.comes_away:.0f} mm² hang on it" if web.comes_away >= 1 else ""
             yield found(
                 Kind.THIN_WEB,
-                f"The paper is only {format_mm(web.width)} wide here{hangs}; "
+                f"The paper is only {_short(web.width)} wide here{hangs}; "
                 f"{card.name} needs {format_mm(card.least_web)}.",
                 web.at,
             )
@@ -42,7 +43,12 @@ def small_windows(cuts: Cuts, card: Card) -> Iterator[Finding]:
         at = window.representative_point()
         yield found(
             Kind.SMALL_WINDOW,
-            f"A window is only {format_mm(width)} wide; "
+            f"A window is only {_short(width)} wide; "
             f"{card.name} needs {format_mm(card.least_window)}.",
             (at.x, at.y),
         )
+
+
+def _short(width: float) -> str:
+    """Rounded down: 0.996 mm falls short of 1 mm, and must not read as if it did not."""
+    return format_mm(math.floor(width * 100) / 100)

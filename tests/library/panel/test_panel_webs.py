@@ -11,7 +11,8 @@ from shapely import LineString, MultiLineString, MultiPolygon, Point
 
 from hingeleaf.model import Cuts
 from hingeleaf.panel.webs import narrow_webs
-from hingeleaf.paper.necks import find_necks
+from hingeleaf.panel.widths import thin_webs
+from hingeleaf.paper.necks import Neck, find_necks
 from panel_samples import CARD, one_panel, ring_motif
 
 SHEET = shapely.box(-60, -60, 60, 60)
@@ -138,3 +139,10 @@ def test_the_narrowest_web_is_that_of_the_full_reckoning(seed: int) -> None:
     assert narrow_webs(panel.cuts, panel.sheet, CARD.least_web)[0].width == pytest.approx(
         full.width, abs=2e-3
     )
+
+
+def test_what_falls_short_by_little_does_not_read_as_if_it_were_enough() -> None:
+    width = CARD.least_web - 0.004
+    (finding,) = thin_webs([Neck((0, 0), (width, 0), width, loop=True)], CARD)
+    shown = f"{CARD.least_web - 0.01:g} mm"
+    assert f"only {shown} wide" in finding.message
