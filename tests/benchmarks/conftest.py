@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from _pytest.terminal import TerminalReporter
+from pytest_benchmark.fixture import BenchmarkFixture
 from rich.console import Console
 
 import figures as kept
@@ -32,6 +33,18 @@ def tell(pytestconfig: pytest.Config) -> Callable[[Figure], Figure]:
         return figure
 
     return told
+
+
+@pytest.fixture
+def clocked(benchmark: BenchmarkFixture) -> Callable[[Callable[[], object]], float]:
+    """Seconds that a call takes, the median of three rounds of pytest-benchmark. Once in a test."""
+
+    def seconds(work: Callable[[], object]) -> float:
+        benchmark.pedantic(work, rounds=3)
+        median: float = benchmark.stats["median"]
+        return median
+
+    return seconds
 
 
 def pytest_terminal_summary(terminalreporter: TerminalReporter, config: pytest.Config) -> None:

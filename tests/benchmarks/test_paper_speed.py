@@ -24,6 +24,9 @@ GROWTH = 1.3
 """Time may grow with this power of the number of vertices."""
 
 
+pytestmark = pytest.mark.benchmark(timer=time.process_time)
+
+
 @pytest.fixture(scope="module")
 def cuts():
     return [Cuts(icon_windows(icon)) for icon in sample_icons(60)]
@@ -73,21 +76,19 @@ def median(work, inputs):
     return 1000 * float(np.median(seconds(work, inputs)))
 
 
-def test_limits(tell, cuts):
-    def limits(motif):
-        return find_limits(motif, CARD, largest=200, points=0)
-
+def test_limits(tell, clocked, cuts):
     motifs = [drawn(given) for given in cuts[::3]]
-    tell(Figure("limits of a motif, median", median(limits, motifs)))
+    taken = clocked(lambda: [find_limits(each, CARD, largest=200, points=0) for each in motifs])
+    tell(Figure("limits of a motif, mean", 1000 * taken / len(motifs)))
 
 
-def test_one_edit(tell, cuts):
+def test_one_edit(tell, clocked, cuts):
     """A held-down arrow key: a bridge moved half a millimetre, with all that changed."""
     editors = [Editor(drawn(given), DEFAULT) for given in cuts]
     editors = [editor for editor in editors if editor.motif.bridges]
     assert all(editor.standing.parts.held for editor in editors), "what was known before"
-    moved = median(lambda editor: editor.move(0, 0.1).after, editors)
-    tell(Figure("move a bridge, median", moved))
+    taken = clocked(lambda: [editor.move(0, 0.1).after for editor in editors])
+    tell(Figure("move a bridge and what changed, mean", 1000 * taken / len(editors), most=30.0))
 
 
 def planned(given, hold=HoldStyle.RIGID):

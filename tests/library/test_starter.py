@@ -26,7 +26,6 @@ from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
 from hingeleaf.starter import Pattern
 from hingeleaf.tasks import finish
-from hingeleaf.workshop import LIFTING
 
 CARD = PRESETS["card-220"]
 PATTERNS = starter.patterns()
@@ -165,7 +164,7 @@ def test_the_same_flaps_lift_at_all_sizes_it_says(pattern: Pattern):
     lifting = [motif_flaps(motif, size, CARD) for size in steps(pattern)]
     assert not any(flaps.findings for flaps in lifting)
     assert len({len(flaps.flaps) for flaps in lifting}) == 1
-    assert bool(lifting[0].flaps) == (pattern.hold in LIFTING)
+    assert bool(lifting[0].flaps) == pattern.hold.lifts
     for flap in (flap for flaps in lifting for flap in flaps.flaps):
         assert flap.reach >= LEAST_REACH
         assert flap.hinge_length >= SHORT_FOLD * CARD.least_web

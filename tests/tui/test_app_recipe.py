@@ -104,6 +104,8 @@ LINE_OF = {
     "keep_out_shape": "drawing",
     "keep_out_at": "kept_at",
     "keep_out_height": "kept_height",
+    "keep_out_widest": "kept_widest",
+    "keep_out_spacing": "kept_spacing",
     "keep_out_margin": "kept_margin",
 }
 """Options whose line goes by another name."""
@@ -153,6 +155,9 @@ VALUES = [
     ("letter", "rebate", "5", "5 mm"),
     ("letter", "kept_height", "12", "12 mm"),
     ("letter", "kept_margin", "4", "4 mm"),
+    ("letter", "kept_widest", "8cm", "80 mm"),
+    ("letter", "kept_widest", "any", "any"),
+    ("letter", "kept_spacing", "0.5", "0.5 mm"),
     ("letter", "kept_at", "60,40mm", "60,40 mm"),
     ("letter", "kept_at", "the middle", "the middle"),
     ("letter", "cut_kept", "yes", "yes"),

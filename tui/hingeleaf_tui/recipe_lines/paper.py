@@ -12,7 +12,7 @@ from hingeleaf.field.sizes import named_size
 from hingeleaf.field.specs import KeptFree, KeptShape, KeptText
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.units import format_mm, parse_length
-from hingeleaf_tui.recipe_lines.field import style_of
+from hingeleaf_tui.recipe_lines.field import ANY, style_of
 from hingeleaf_tui.recipe_lines.values import (
     YES_NO,
     LineOfForm,
@@ -104,6 +104,22 @@ def _about_kept(
     )
 
 
+def _of_words(
+    entry: Entry, show: Callable[[Lettering], str], change: Callable[[Lettering, str], Lettering]
+) -> LineOfForm:
+    """A line about how words that are kept free are set, seen where there are any."""
+
+    def shown(recipe: Recipe) -> str | None:
+        kept = _kept(recipe, KeptText)
+        return show(kept.style) if kept else None
+
+    def changed(recipe: Recipe, text: str) -> Recipe:
+        kept = _kept(recipe, KeptText)
+        return _keep(recipe, KeptText, replace(kept, style=change(kept.style, text)))
+
+    return LineOfForm(entry, shown, changed)
+
+
 SHEET = (
     LineOfForm(
         Entry("outline", "Outline", choices=OUTLINES, says="Of the field: left, drawn or cut."),
@@ -145,6 +161,16 @@ KEPT_FREE = (
         Entry("kept_height", "Height", step=1, says="How high it is set."),
         lambda kept: format_mm(_height(kept)),
         lambda kept, text: _set_height(kept, length(text)),
+    ),
+    _of_words(
+        Entry("kept_widest", "Widest", step=5, says="Longer words are set smaller, to fit."),
+        lambda style: shown_or(ANY, style.widest),
+        lambda style, text: replace(style, widest=or_none(ANY, length)(text)),
+    ),
+    _of_words(
+        Entry("kept_spacing", "Spacing", step=0.5, says="Extra space between their letters."),
+        lambda style: format_mm(style.letter_spacing),
+        lambda style, text: replace(style, letter_spacing=parse_length(text)),
     ),
     _about_kept(
         Entry("kept_margin", "Room", step=0.5, says="How far motifs keep away from it."),
