@@ -41,14 +41,14 @@ def weaknesses(motif, size, tighter=0.0):
     found = set()
     if find_parts(cuts).loose:
         found.add(Weakness.LOOSE)
-    if _comes_apart(cuts, (CARD.least_web + tighter) / 2):
+    if _comes_apart(cuts, (CARD.least_web + tighter) / 2, CARD.least_web):
         found.add(Weakness.WEB)
-    if _closes_up(cuts.windows, (CARD.least_window + tighter) / 2):
+    if _closes_up(cuts.windows, (CARD.least_window + tighter) / 2, CARD.least_window):
         found.add(Weakness.WINDOW)
     return found
 
 
-def _comes_apart(cuts, radius):
+def _comes_apart(cuts, radius, least):
     """Whether eroded paper falls into pieces, lets two cuts meet, or loses a long finger."""
     west, north, east, south = cuts.windows.bounds
     sheet = shapely.box(west - 20, north - 20, east + 20, south + 20)
@@ -62,22 +62,25 @@ def _comes_apart(cuts, radius):
     separate = len(polygons_of(cuts.windows.buffer(1e-4)))
     main = max(pieces, key=lambda piece: piece.area)
     pockets = main.interiors
-    return len(pieces) > 1 or len(pockets) < separate or _long(paper, eroded, radius)
+    return len(pieces) > 1 or len(pockets) < separate or _long(paper, eroded, radius, least)
 
 
-def _closes_up(windows, radius):
+def _closes_up(windows, radius, least):
     for window in windows.geoms:
         core = window.buffer(-radius, quad_segs=32)
         pieces = [p for p in polygons_of(core) if not p.buffer(-radius / 10).is_empty]
-        if core.is_empty or len(pieces) > 1 or _long(window, core, radius):
+        if core.is_empty or len(pieces) > 1 or _long(window, core, radius, least):
             return True
     return False
 
 
-def _long(whole, core, radius):
-    """Whether more is lost in one piece than at a corner of ten degrees, hairs apart."""
-    lost = whole.difference(core.buffer(radius, quad_segs=32)).buffer(-0.03 * 2 * radius)
-    return any(piece.area > 2.5 * (2 * radius) ** 2 for piece in polygons_of(lost))
+def _long(whole, core, radius, least):
+    """Whether more is lost in one piece than at a corner of ten degrees, hairs apart.
+
+    What is too much goes by the card, not by the radius: so the slack counts for tails, too.
+    """
+    lost = whole.difference(core.buffer(radius, quad_segs=32)).buffer(-0.03 * least)
+    return any(piece.area > 2.5 * least**2 for piece in polygons_of(lost))
 
 
 def confirmed(motif):
