@@ -45,9 +45,9 @@ WORDS = """
     oak leaf fern wren moth gull sail shell snail harbour hedgerow acorn anchor rose
 """.split()  # noqa: SIM905
 UP, DOWN, RIGHT, LEFT = b"\x1b[A", b"\x1b[B", b"\x1b[C", b"\x1b[D"
-F2, F4, HOME = b"\x1bOQ", b"\x1bOS", b"\x1b[H"
-EFFORT = 10
-"""Lines of the recipe's form above that of the effort."""
+F2, F4, HOME, DELETE = b"\x1bOQ", b"\x1bOS", b"\x1b[H", b"\x1b[3~"
+HEIGHT, EFFORT = 2, 10
+"""Lines of the recipe's form above those of the letter's height and of the effort."""
 REST = 0.25
 """Seconds without output after which a key has been answered in full."""
 
@@ -198,7 +198,10 @@ def test_keys_are_answered_at_once_while_a_panel_is_filled(
     app: tuple[PseudoTerminal, Typist], tell: Tell
 ) -> None:
     terminal, typist = app
-    typist.answers(F4, *[DOWN] * EFFORT, RIGHT)
+    typist.answers(F4, *[DOWN] * HEIGHT, b"\r", DELETE)
+    terminal.type(b"500\r")
+    terminal.wait_for("500 mm")
+    typist.answers(*[DOWN] * (EFFORT - HEIGHT), RIGHT)
     terminal.wait_for("thorough")
     told = []
     for name, keys in (("list", list_keys), ("search", search_keys), ("bridges", bridge_keys)):
