@@ -103,7 +103,8 @@ def _angular_moments(shape: BaseGeometry, centre: XY) -> NDArray[np.complex128]:
             radius > 0, (points[:, 0] - 1j * points[:, 1]) / np.maximum(radius, 1e-12), 0
         )
         powers = np.cumprod(np.broadcast_to(turn, (len(HARMONICS), len(turn))), axis=0)
-        total += powers @ (cross * radius**2 / 8)
+        # Not as a matrix product: its threads wait for each other where the processor is busy.
+        total += np.einsum("ij,j", powers, cross * radius**2 / 8)
     size = math.sqrt(shape.area)
     normalised: NDArray[np.complex128] = total / size**4
     return normalised
@@ -128,7 +129,7 @@ def _likely_angles(moments: NDArray[np.complex128]) -> list[float]:
     if strength < 1e-12:  # a disc or a ring: every axis will do
         return [UPRIGHT]
     squares = moments**2 / strength
-    agreement = (squares @ np.exp(2j * HARMONICS[:, None] * ANGLES)).real
+    agreement = np.einsum("i,ij", squares, np.exp(2j * HARMONICS[:, None] * ANGLES)).real
     peak = (agreement >= np.roll(agreement, 1)) & (agreement > np.roll(agreement, -1))
     found = np.flatnonzero(peak & (agreement > 0.9))
     best = found[np.argsort(-agreement[found].round(3), kind="stable")][: 2 * MOST_TRIED]
