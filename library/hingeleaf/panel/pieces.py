@@ -46,6 +46,7 @@ def place_pieces(
 ) -> Iterator[Piece]:
     """A piece for every placement. Raises UnknownNameError for a motif that is not at hand."""
     worked: dict[tuple[str, float], _Worked] = {}
+    drawn: dict[str, Flaps] = {}
     for placement in placements:
         motif = motifs.get(placement.motif)
         if motif is None:
@@ -55,15 +56,23 @@ def place_pieces(
             )
         key = (motif.name, placement.pose.size)
         if key not in worked:
-            worked[key] = _work(motif, placement.pose.size, card)
+            worked[key] = _work(motif, placement.pose.size, card, drawn)
         yield _placed(placement, motif, worked[key])
 
 
-def _work(motif: Motif, size: float, card: Card) -> _Worked:
-    """What `recut` cuts, and the strips and flaps that it comes by on the way."""
+def _work(motif: Motif, size: float, card: Card, drawn: dict[str, Flaps]) -> _Worked:
+    """What `recut` cuts, and the strips and flaps that it comes by on the way.
+
+    `drawn` keeps the flaps, as drawn, of motifs without bridges, by name: they only scale.
+    """
     artwork, bridges = at_size(motif, size, card)
     cuts, _ = clean(artwork)
-    flaps = find_flaps(cuts, bridges, motif.hold)
+    if bridges:
+        flaps = find_flaps(cuts, bridges, motif.hold)
+    else:
+        if motif.name not in drawn:
+            drawn[motif.name] = find_flaps(Cuts(motif.windows, motif.slits), hold=motif.hold)
+        flaps = drawn[motif.name].scaled(size / motif.size)
     strips = [bridge for bridge in bridges if is_drawable(bridge)]
     ties = MultiPolygon(list(shapely.polygons(strip_corners(strips)))) if strips else NO_WINDOWS
     return _Worked(replace(lay_bridges(cuts, bridges), folds=flaps.folds), ties, flaps)

@@ -71,6 +71,24 @@ class Flaps:
         """Their hinges as fold lines."""
         return MultiLineString([flap.hinge for flap in self.flaps]) if self.flaps else NO_LINES
 
+    def scaled(self, by: float) -> Flaps:
+        """The same flaps `by` times as large, about the origin."""
+
+        def grown(place: XY) -> XY:
+            return place[0] * by, place[1] * by
+
+        return Flaps(
+            tuple(
+                Flap(
+                    shapely.transform(flap.region, lambda points: points * by),
+                    (grown(flap.hinge[0]), grown(flap.hinge[1])),
+                    flap.reach * by,
+                )
+                for flap in self.flaps
+            ),
+            tuple(replace(each, at=each.at and grown(each.at)) for each in self.findings),
+        )
+
 
 def motif_flaps(motif: Motif, size: float, card: Card) -> Flaps:
     """The flaps of a motif used at `size` mm on a card, in its own coordinates at that size."""

@@ -233,3 +233,14 @@ def test_folds_of_a_recut_motif_are_its_hinges_at_that_size():
 def test_no_bridges_no_flaps():
     assert find_flaps(Cuts(SQUARE), hold=HoldStyle.DOOR).flaps == ()
     assert find_flaps(Cuts(MultiPolygon())).flaps == ()
+
+
+@pytest.mark.parametrize("by", [0.4, 1.7])
+def test_flaps_of_cuts_without_bridges_only_scale(by: float):
+    u_slit = Cuts(slits=MultiLineString([[(-10, 12), (-8, -9), (9, -11), (11, 12)]]))
+    larger = Cuts(slits=shapely.transform(u_slit.slits, lambda points: points * by))
+    (scaled,) = find_flaps(u_slit).scaled(by).flaps
+    (found,) = find_flaps(larger).flaps
+    assert scaled.region.symmetric_difference(found.region).area < 1e-9
+    assert np.allclose(scaled.hinge, found.hinge)
+    assert scaled.reach == pytest.approx(found.reach)
