@@ -20,6 +20,7 @@ from hingeleaf_tui.app import Hingeleaf
 from hingeleaf_tui.filling import MODULES
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.terminal import TRUE_COLOUR, Terminal
+from hingeleaf_tui.widgets.form import Form
 
 WORKSHOP = Source(maker="Wren & Tide", licence="CC0-1.0", may_sell=MaySell.YES)
 
@@ -140,3 +141,12 @@ def seen(pilot: Pilot[None]) -> str:
     screen = pilot.app.screen
     lines = screen._compositor.render_strips()
     return "\n".join(line.text.rstrip() for line in lines)
+
+
+async def choose(pilot: Pilot[None], key: str, text: str) -> None:
+    """Type a value into a line of the form."""
+    pilot.app.screen.query_one(Form).line(key).focus()
+    await press(pilot, "enter")
+    await pilot.press("delete")  # what was there is selected
+    await type_in(pilot, text)
+    await press(pilot, "enter")

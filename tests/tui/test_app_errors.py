@@ -11,12 +11,11 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from app_pilot import make_library, ours, press, running, seen, settled, type_in
+from app_pilot import choose, make_library, ours, press, running, seen, settled, type_in
 from hingeleaf import errors
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import recipe_form, settings
-from hingeleaf_tui.widgets.form import Form
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm">{}</svg>'
 Do = Callable[[Pilot[None], Path], Awaitable[None]]
@@ -45,14 +44,6 @@ def make_newer(library: Path) -> None:
 
 def make_foreign(library: Path) -> None:
     library.write_bytes(b"a shopping list, not a library " * 9)
-
-
-async def choose(pilot: Pilot[None], key: str, text: str) -> None:
-    pilot.app.screen.query_one(Form).line(key).focus()
-    await press(pilot, "enter")
-    await pilot.press("delete")
-    await type_in(pilot, text)
-    await press(pilot, "enter")
 
 
 def bringing_in(content: str | None) -> Do:

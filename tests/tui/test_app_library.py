@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from app_pilot import make_library, ours, press, running, seen, type_in
+from app_pilot import choose, make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Card, SizeRange
 from hingeleaf_tui import settings
@@ -36,15 +36,6 @@ def library(tmp_path: Path) -> Path:
 def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
     monkeypatch.chdir(tmp_path)
-
-
-async def choose(pilot: Pilot[None], key: str, text: str) -> None:
-    """Type a value into a line of the form."""
-    pilot.app.screen.query_one(Form).line(key).focus()
-    await press(pilot, "enter")
-    await pilot.press("delete")
-    await type_in(pilot, text)
-    await press(pilot, "enter")
 
 
 def names(pilot: Pilot[None]) -> list[str]:

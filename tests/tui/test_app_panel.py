@@ -11,7 +11,7 @@ import shapely
 from textual import events
 from textual.pilot import Pilot
 
-from app_pilot import make_library, ours, press, running, seen, settled, type_in
+from app_pilot import choose, make_library, ours, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import recipe_form, settings
 from hingeleaf_tui.screens.ask import Ask
@@ -31,15 +31,6 @@ def library(tmp_path: Path) -> Path:
 def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
     monkeypatch.chdir(tmp_path)
-
-
-async def choose(pilot: Pilot[None], key: str, text: str) -> None:
-    """Type a value into a line of the recipe."""
-    pilot.app.screen.query_one(Form).line(key).focus()
-    await press(pilot, "enter")
-    await pilot.press("delete")  # what was there is selected
-    await type_in(pilot, text)
-    await press(pilot, "enter")
 
 
 async def turn_to(pilot: Pilot[None], key: str, value: str) -> None:

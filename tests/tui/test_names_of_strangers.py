@@ -18,7 +18,7 @@ from hingeleaf_tui import export_form
 from hingeleaf_tui.screens.sheet import TypeIn
 from hingeleaf_tui.settings import Settings
 
-PATHS = ("../../harm", "/tmp/harm", "..", "a/../../../harm", "c:\\harm", "~/harm", ".harm")
+PATHS = ("../../harm", "/harm", "..", "a/../../../harm", "c:\\harm", "~/harm", ".harm")
 
 
 def rename(file: Path, table: str, name: str) -> None:
