@@ -17,6 +17,12 @@ import platformdirs
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
+LIBERTIES = frozenset({"nnan", "ninf", "nsz"})
+"""What the compiler may take for granted: no NaN, no infinity, no sign of a zero.
+
+Sums are never rearranged nor fused with products: how it would do that hangs on which helpers it
+inlines, and that on which of them came from disk. So a seed repeats to the last bit.
+"""
 SOURCES = ("columns", "compiled", "distance", "grids", "placed", "search", "settle")
 """The modules that compiled code is made from."""
 
@@ -27,7 +33,7 @@ def compiled(signature: str, *, inline: bool = False) -> Callable[[Function], Fu
     Where no folder can be written the code is compiled for this process only. `inline` marks
     helpers that only other compiled code calls.
     """
-    options: dict[str, Any] = {"fastmath": True, "error_model": "numpy", "nogil": True}
+    options: dict[str, Any] = {"fastmath": set(LIBERTIES), "error_model": "numpy", "nogil": True}
     if inline:
         options |= {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 

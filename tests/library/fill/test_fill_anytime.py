@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import itertools
+import os
+import subprocess
+import sys
+from pathlib import Path
 from time import process_time
 
 import pytest
@@ -25,6 +29,34 @@ def test_a_seed_repeats_to_the_last_bit_and_another_differs() -> None:
     first, again, other = result(3), result(3), result(4)
     assert first.placements == again.placements
     assert first.placements != other.placements
+
+
+ELSEWHERE = """
+from fill_shapes import pool, tile
+from hingeleaf.fill.filler import fill
+from hingeleaf.fill.rules import Budget, Rules
+from hingeleaf.tasks import finish
+print(finish(fill(tile(), pool(), Rules(seed=3, budget=Budget.QUICK))).placements)
+"""
+
+
+def test_machine_code_made_anew_for_a_plainer_processor_computes_the_same(tmp_path: Path) -> None:
+    """With other instructions helpers are inlined and loops laid out in another way."""
+    ran = subprocess.run(
+        [sys.executable, "-c", ELSEWHERE],
+        env={
+            **os.environ,
+            "PYTHONPATH": os.pathsep.join(sys.path),
+            "NUMBA_CPU_NAME": "generic",
+            "NUMBA_CACHE_DIR": str(tmp_path),
+        },
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    here = finish(fill(tile(), pool(), Rules(seed=3, budget=Budget.QUICK)))
+    assert ran.stdout.strip() == str(here.placements)
+    assert any(tmp_path.rglob("*.nbi"))
 
 
 def test_every_report_has_a_valid_filling_that_only_gets_better() -> None:
