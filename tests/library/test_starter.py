@@ -32,7 +32,7 @@ PATTERNS = starter.patterns()
 NAMES = [pattern.name for pattern in PATTERNS]
 STEPS = 6
 """Sizes looked at, from a pattern's smallest to its largest."""
-GOOD_FROM, GOOD_TO = 30.0, 120.0
+GOOD_FROM, GOOD_TO = 20.0, 120.0
 """mm at which every pattern can be used, small fillers apart."""
 FILLERS_TO = 30.0
 """mm: a filler of one or two windows looks empty when it is larger."""
