@@ -7,13 +7,16 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
+from shapely import MultiPolygon
 
-from hingeleaf.model import Cuts
+from hingeleaf.model import Cuts, Field, Motif, Placement, Pose
 from hingeleaf_tui.drawing import raster, small
 from hingeleaf_tui.drawing.canvas import STYLES, Canvas
 from hingeleaf_tui.drawing.ink import Ink, signs
+from hingeleaf_tui.drawing.panel import PanelPainter
 from hingeleaf_tui.drawing.ruler import size_bar
 from hingeleaf_tui.drawing.view import View, bounds_of
+from panel_samples import starter_motifs
 
 ROUND = shapely.Point(0, 0).buffer(10)
 RING = ROUND.difference(shapely.Point(2, 1).buffer(5))
@@ -160,3 +163,16 @@ def test_a_bar_of_sizes_tells_reckoned_from_proven_without_colour() -> None:
     bar = size_bar(12, smallest=20, proven=[(30, 40)], top=60, ink=Ink.BRAILLE)
     assert bar == "....──━━────"
     assert size_bar(12, smallest=None, proven=[(30, 40)], top=60, ink=Ink.ASCII) == "......==...."
+
+
+@pytest.mark.parametrize("motif", starter_motifs(), ids=lambda motif: motif.name)
+def test_no_motif_of_a_panel_is_lost_where_dots_are_coarse(motif: Motif) -> None:
+    side, across, down = 60.0, 20, 10
+    area = MultiPolygon([shapely.box(0, 0, side, side)])
+    painter = PanelPainter(Field("outline", "a square", area, area), {motif.name: motif})
+    placement = Placement(motif.name, 1, Pose(side / 2, side / 2, 20.0, 30.0))
+    empty, drawn = (painter.paint(shown, across, down) for shown in ((), (placement,)))
+    cell = side / down * side / down / 2
+    signs = int((drawn.signs != empty.signs).sum())
+    cut = placement.pose.place(motif.windows, motif.size).area
+    assert signs * cell > 0.75 * cut

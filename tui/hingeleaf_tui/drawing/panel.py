@@ -15,6 +15,7 @@ from hingeleaf_tui.drawing.view import XY, View, bounds_of
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
+    from shapely.geometry.base import BaseGeometry
 
     from hingeleaf.model import Field, Motif, Placement
 
@@ -25,6 +26,8 @@ FINE = 1.0
 """Up to so many mm per dot the windows themselves are shown, above it the motifs' outer forms."""
 APART = 1.4
 """Dots between two outer forms, so that they can be told apart."""
+THIN = 0.5
+"""Forms of which the shrinking for that would leave less than this share are shown whole."""
 
 
 class PanelPainter:
@@ -77,8 +80,7 @@ class PanelPainter:
             canvas.area(GeometryCollection(windows), style)
             return
         forms = [self._placed(each, self._form(each.motif)) for each in placements]
-        shrunk = shapely.buffer(forms, -APART / 2 * canvas.view.dot, quad_segs=1)
-        canvas.area(GeometryCollection(shrunk.tolist()), style)
+        canvas.area(GeometryCollection(_told_apart(forms, canvas.view.dot)), style)
         canvas.clear(
             GeometryCollection(
                 [
@@ -103,3 +105,10 @@ class PanelPainter:
             motif = self.motifs[name]
             self._forms[name] = outer_form(motif.windows, motif.slits)
         return self._forms[name]
+
+
+def _told_apart(forms: list[MultiPolygon], dot: float) -> list[BaseGeometry]:
+    """Forms shrunk until neighbours do not touch; `dot` is in mm."""
+    shrunk = shapely.buffer(forms, -APART / 2 * dot, quad_segs=1)
+    thin = shapely.area(shrunk) < THIN * shapely.area(forms)
+    return [form if whole else less for form, less, whole in zip(forms, shrunk, thin, strict=True)]
