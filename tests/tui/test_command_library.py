@@ -196,6 +196,48 @@ def test_remove_and_put_back(run: Run, ask: Callable[..., Any]) -> None:
     assert ask("list")["count"] == 2
     run("remove", "wren", "nobody", exit_code=2)
     assert ask("list")["count"] == 2, "all or nothing"
+    assert "Nothing to remove was named." in run("remove", exit_code=2).stderr
+
+
+def kept(ask: Callable[..., Any]) -> list[str]:
+    return [row["name"] for row in ask("list", "--panels")["panels"]]
+
+
+def test_a_removed_panel_leaves_its_motifs_and_comes_back_with_undo(
+    file: Path, run: Run, ask: Callable[..., Any]
+) -> None:
+    with quick(file) as library:
+        before = library.panel("nora")
+    said = run("remove", "--panel", "nora").stdout
+    assert said == "Removed panel nora. `hingeleaf undo` undoes it.\n"
+    assert (kept(ask), ask("list")["count"]) == ([], 3)
+    assert "No panel is called 'nora'" in run("check", "nora", exit_code=2).stderr
+    assert run("undo").stdout == "Undone: Remove panel nora.\n"
+    with quick(file) as library:
+        assert library.panel("nora") == before
+
+
+def test_panels_and_motifs_are_removed_as_one_change(
+    file: Path, run: Run, ask: Callable[..., Any]
+) -> None:
+    with quick(file) as library:
+        library.save_panel("maud", {}, [Placement("gull", 1, Pose(0, 0, 0, 30))])
+    run("remove", "moth", "--panel", "nora", "--panel", "nobody", exit_code=2)
+    assert (len(kept(ask)), ask("list")["count"]) == (2, 3), "all or nothing"
+    both = ("--panel", "nora", "--panel", "maud", "--panel", "nora")
+    assert ask("remove", "moth", *both) == {
+        "motifs": ["moth"],
+        "panels": ["nora", "maud"],
+        "removed": True,
+    }
+    assert (kept(ask), ask("list")["count"]) == ([], 2)
+    assert run("undo").stdout == "Undone: Remove moth and 2 panels.\n"
+    assert (len(kept(ask)), ask("list")["count"]) == (2, 3)
+
+
+def test_back_is_for_motifs_and_says_what_brings_a_panel_back(run: Run) -> None:
+    refused = run("remove", "--back", "--panel", "nora", exit_code=2).stderr
+    assert "`hingeleaf undo` brings a removed panel back." in refused
 
 
 def test_rename(run: Run, ask: Callable[..., Any]) -> None:

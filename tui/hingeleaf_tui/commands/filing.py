@@ -83,25 +83,54 @@ def tags(
 
 
 @click.command()
-@click.argument("motifs", nargs=-1, required=True)
+@click.argument("motifs", nargs=-1)
+@click.option("--panel", "panels", multiple=True, help="A kept panel (repeatable).")
 @click.option("--back", is_flag=True, help="Put removed motifs back.")
 @library_option
 @json_option
-def remove(motifs: tuple[str, ...], back: bool, library_file: Path, as_json: bool) -> None:
-    """Take MOTIFS out of sight. Panels that use them keep them; --back or `undo` restores them."""
+def remove(
+    motifs: tuple[str, ...],
+    panels: tuple[str, ...],
+    back: bool,
+    library_file: Path,
+    as_json: bool,
+) -> None:
+    """Take MOTIFS out of sight, and kept panels away.
+
+    Panels that use a removed motif keep it, and --back restores it. A removed panel comes back
+    by `undo`; the motifs on it stay where they are.
+    """
     from hingeleaf.catalogue.store import Library
 
-    verb = "Put back" if back else "Remove"
-    with Library.open(library_file, create=False) as library:
-        says = f"{verb} {motifs[0] if len(motifs) == 1 else plural(len(motifs), 'motif')}"
-        with library.change(says):
-            for name in motifs:
-                library.put_back(name) if back else library.remove(name)
+    if not (motifs or panels):
+        raise UsageError("Nothing to remove was named.", "Name motifs, or a panel with --panel.")
+    if back and panels:
+        raise UsageError(
+            "--back puts motifs back, no panels.", "`hingeleaf undo` brings a removed panel back."
+        )
+    panels = tuple(dict.fromkeys(panels))
+    says = f"{'Put back' if back else 'Remove'} {_which(motifs, panels)}"
+    with Library.open(library_file, create=False) as library, library.change(says):
+        for name in motifs:
+            library.put_back(name) if back else library.remove(name)
+        for name in panels:
+            library.remove_panel(name)
+    named = ", ".join([*motifs, *(f"panel {name}" for name in panels)])
     if as_json:
-        say_json({"motifs": [*motifs], "removed": not back})
+        say_json({"motifs": [*motifs], "panels": [*panels], "removed": not back})
+    elif back:
+        click.echo(f"Put back {named}.")
     else:
-        hint = "" if back else f" `hingeleaf remove --back {' '.join(motifs)}` undoes it."
-        click.echo(f"{'Put back' if back else 'Removed'} {', '.join(motifs)}.{hint}")
+        how = "undo" if panels else f"remove --back {' '.join(motifs)}"
+        click.echo(f"Removed {named}. `hingeleaf {how}` undoes it.")
+
+
+def _which(motifs: tuple[str, ...], panels: tuple[str, ...]) -> str:
+    """What a change is about: one by its name, several by their number."""
+    told = [*motifs] if len(motifs) < 2 else [plural(len(motifs), "motif")]
+    if panels:
+        told += [f"panel {panels[0]}" if len(panels) == 1 else plural(len(panels), "panel")]
+    return " and ".join(told)
 
 
 @click.command()

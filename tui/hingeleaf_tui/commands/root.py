@@ -27,7 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "source": ("filing", "say where motifs came from and whether they may be sold"),
     "revisions": ("revisions", "list, compare and bring back past revisions"),
     "rename": ("filing", "give a motif another short name"),
-    "remove": ("filing", "take motifs out of sight, or put them back"),
+    "remove": ("filing", "take motifs out of sight, or put them back; take panels away"),
     "bridge": ("bridge", "plan a motif's bridges anew: what holds, and what lifts"),
     "fill": ("fill", "fill a letter, word, border, shape or outline; check it; write it"),
     "check": ("check", "say what would fall out, tear, clash or not fit"),
