@@ -6,6 +6,7 @@ import asyncio
 import time
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,17 @@ from shapely import MultiPolygon, Point, Polygon, box
 from textual.pilot import Pilot
 
 from hingeleaf.catalogue.store import Library
-from hingeleaf.model import NO_LINES, Bridge, HoldStyle, MaySell, Motif, Source
+from hingeleaf.model import (
+    NO_LINES,
+    Bridge,
+    HoldStyle,
+    MaySell,
+    Motif,
+    Placement,
+    Pose,
+    Source,
+)
+from hingeleaf_tui import bench, recipe_form
 from hingeleaf_tui.apart import Apart
 from hingeleaf_tui.app import Hingeleaf
 from hingeleaf_tui.filling import MODULES
@@ -76,6 +87,16 @@ def make_library(folder: Path) -> Path:
         for motif in motifs():
             library.add(motif)
     return file
+
+
+def laid(library: Path, seed: int = 1) -> bench.Filled:
+    """Two motifs in a heart."""
+    recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
+    recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
+    with Library.open(library) as opened:
+        known = {name: opened.motif(name) for name in ("buoy", "hull")}
+    places = [Placement("buoy", 1, Pose(60, 70, 0, 40)), Placement("hull", 1, Pose(140, 75, 0, 40))]
+    return bench.lay(recipe, recipe.field.build(), known, places)
 
 
 @asynccontextmanager

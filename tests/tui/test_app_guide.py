@@ -7,11 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from app_pilot import make_library, ours, press, running, seen, type_in
+from app_pilot import laid, make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.model import Placement, Pose
-from hingeleaf_tui import actions, bench, recipe_form, settings
+from hingeleaf_tui import actions, bench, settings
 from hingeleaf_tui.screens.tour import STEPS, Tour
 
 
@@ -24,16 +23,6 @@ def library(tmp_path: Path) -> Path:
 def own_places(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
     monkeypatch.setattr(settings, "log_file", lambda: tmp_path / "log" / "hingeleaf.log")
-
-
-def laid(library: Path, seed: int = 1) -> bench.Filled:
-    """Two motifs in a heart."""
-    recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
-    recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
-    with Library.open(library) as opened:
-        known = {name: opened.motif(name) for name in ("buoy", "hull")}
-    places = [Placement("buoy", 1, Pose(60, 70, 0, 40)), Placement("hull", 1, Pose(140, 75, 0, 40))]
-    return bench.lay(recipe, recipe.field.build(), known, places)
 
 
 async def test_the_tour_goes_through_every_screen_and_back(library: Path) -> None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from hingeleaf_tui import bench, recipe_form
-from hingeleaf_tui.panel_lists import kept_panels, some_name
+from hingeleaf_tui.panel_lists import some_name
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.sheet import Pick, TypeIn
+from hingeleaf_tui.screens.kept import KeptPanels
+from hingeleaf_tui.screens.sheet import TypeIn
 
 if TYPE_CHECKING:
     from hingeleaf_tui.bench import Filled
@@ -50,15 +51,8 @@ class KeepingScreen(WorkScreen):
         self.say(f"Kept as {name}. Press o to open a kept panel.", "good")
 
     def action_open_kept(self) -> None:
-        """Open a panel that was kept."""
-        desk = self.hingeleaf.desk
-        pick = Pick(
-            "Open a kept panel",
-            lambda done, failed: desk.ask("panels", kept_panels, done, failed),
-            self.bench.name,
-            empty="No panel is kept yet. Press k on a filled one to keep it.",
-        )
-        self.app.push_screen(pick, self._open_kept)
+        """Open a panel that was kept, or remove one."""
+        self.app.push_screen(KeptPanels("Open a kept panel", self.bench.name), self._open_kept)
 
     def _open_kept(self, name: str | None) -> None:
         if name:
@@ -80,13 +74,7 @@ class KeepingScreen(WorkScreen):
         if self.bench.filled is None:
             self.say("There is nothing to compare yet. Press g to fill a panel.", "caution")
             return
-        desk = self.hingeleaf.desk
-        pick = Pick(
-            "Show beside it",
-            lambda done, failed: desk.ask("panels", kept_panels, done, failed),
-            empty="No panel is kept yet. Press k on a filled one to keep it.",
-        )
-        self.app.push_screen(pick, self._compare)
+        self.app.push_screen(KeptPanels("Show beside it"), self._compare)
 
     def _compare(self, name: str | None) -> None:
         here = self.bench.filled

@@ -81,10 +81,18 @@ class Pick(Sheet[str]):
             yield Static(self._title, classes="title", markup=False)
             yield TypedLine(placeholder="type to narrow the list")
             yield TextList(id="pick-list", empty="One moment …")
-            yield Static("Enter chooses, Esc goes back.", id="sheet-says", classes="quiet")
+            yield Static(self.hint(), id="sheet-says", classes="quiet")
+
+    def hint(self) -> str:
+        """What the keys do."""
+        return "Enter chooses, Esc goes back."
 
     def on_mount(self) -> None:
         """Ask for the lines."""
+        self.load()
+
+    def load(self) -> None:
+        """Ask for the lines, perhaps again."""
         self._load(self._loaded, self.refuse)
 
     def _loaded(self, lines: Lines) -> None:

@@ -1,0 +1,115 @@
+"""The list of kept panels: what is removed there, what brings it back, and what that means."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from app_pilot import laid, make_library, ours, press, running, seen, type_in
+from hingeleaf.catalogue.store import Library
+from hingeleaf_tui import bench, settings
+from hingeleaf_tui.screens.ask import Ask
+from hingeleaf_tui.screens.kept import KeptPanels
+from hingeleaf_tui.widgets.text_list import TextList
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Path:
+    """Three panels are kept in it."""
+    library = make_library(tmp_path)
+    with Library.open(library) as opened:
+        for name in ("maud", "nora", "wren"):
+            bench.keep(opened, name, laid(library))
+    return library
+
+
+@pytest.fixture(autouse=True)
+def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
+
+
+def kept(library: Path) -> set[str]:
+    with Library.open(library) as opened:
+        return {row.name for row in opened.panels()}
+
+
+async def test_a_panel_is_removed_after_asking_and_brought_back(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o")
+        assert "F8 removes" in seen(pilot)
+        await press(pilot, "down", "f8")
+        assert isinstance(pilot.app.screen, Ask)
+        assert "Remove the panel nora?" in seen(pilot)
+        await press(pilot, "n")
+        assert kept(library) == {"maud", "nora", "wren"}
+        await press(pilot, "d", "y")
+        assert kept(library) == {"maud", "wren"}
+        assert "Removed nora. u brings it back." in seen(pilot)
+        panels = pilot.app.screen.query_one(TextList)
+        assert panels.chosen and panels.chosen.key == "maud", "the one below"
+        await press(pilot, "u")
+        assert "Taken back: Remove panel nora." in seen(pilot)
+        assert panels.chosen and panels.chosen.key == "nora"
+        await press(pilot, "enter")
+        assert ours(pilot).bench.name == "nora"
+    assert kept(library) == {"maud", "nora", "wren"}
+
+
+async def test_typing_narrows_the_list_and_removes_nothing(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o")
+        await type_in(pilot, "dud")
+        assert isinstance(pilot.app.screen, KeptPanels)
+        await press(pilot, "delete", "f8")
+        assert "There is no panel to remove." in seen(pilot)
+    assert kept(library) == {"maud", "nora", "wren"}
+
+
+async def test_an_empty_list_says_what_to_do(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o")
+        for _ in range(3):
+            await press(pilot, "f8", "y")
+        assert "No panel is kept. Press k on a filled one to keep it." in seen(pilot)
+        assert not kept(library)
+        await press(pilot, "f8")
+        assert "There is no panel to remove." in seen(pilot)
+        await press(pilot, "u", "u", "u")
+        assert kept(library) == {"maud", "nora", "wren"}
+
+
+async def test_a_panel_on_the_bench_counts_as_unsaved_once_it_is_removed(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o", "enter")
+        assert not ours(pilot).bench.unsaved
+        await press(pilot, "o", "f8", "y")
+        assert ours(pilot).bench.unsaved
+        await press(pilot, "u")
+        assert not ours(pilot).bench.unsaved
+        await press(pilot, "f8", "y", "escape", "q")
+        assert "The panel is neither kept nor exported." in seen(pilot)
+
+
+async def test_another_panel_on_the_bench_is_not_touched(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o", "enter", "o", "down", "f8", "y")
+        assert len(kept(library)) == 2
+        assert not ours(pilot).bench.unsaved
+
+
+async def test_a_panel_that_is_gone_already_is_told_in_the_list(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o")
+        with Library.open(library) as other:
+            other.remove_panel("wren")
+        await press(pilot, "f8", "y")
+        assert "No panel is called 'wren'." in seen(pilot)
+
+
+async def test_the_facts_of_a_motif_follow(library: Path) -> None:
+    async with running(library, size=(140, 40)) as pilot:
+        await press(pilot, "down")
+        assert "maud, nora, wren" in seen(pilot)
+        await press(pilot, "f4", "o", "f8", "y", "escape", "f2")
+        assert "maud, nora" in seen(pilot) and "wren" not in seen(pilot)

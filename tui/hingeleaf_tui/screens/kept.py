@@ -1,0 +1,93 @@
+"""The list of kept panels: one is chosen, or taken out of the library."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import BindingType
+
+from hingeleaf_tui import actions
+from hingeleaf_tui.panel_lists import kept_panels
+from hingeleaf_tui.screens.ask import Ask
+from hingeleaf_tui.screens.sheet import Pick
+from hingeleaf_tui.widgets.text_list import TextList
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+
+
+class KeptPanels(Pick):
+    """Choose a kept panel; one that is not wanted any more is removed, after asking."""
+
+    PLACE = "kept"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *actions.bindings("sheet"),
+        *actions.bindings("kept"),
+    ]
+
+    def __init__(self, title: str, chosen: str = "") -> None:
+        super().__init__(
+            title,
+            lambda done, failed: self.hingeleaf.desk.ask("panels", kept_panels, done, failed),
+            chosen,
+            empty="No panel is kept. Press k on a filled one to keep it.",
+        )
+        self._from_bench = ""
+        """The panel that was removed here although it lies on the bench just as it was kept."""
+
+    def hint(self) -> str:
+        """What the keys do."""
+        return f"Enter chooses, {self._key('remove')} removes, Esc goes back."
+
+    def action_remove(self) -> None:
+        """Ask whether the panel under the cursor is to be removed."""
+        if line := self.query_one(TextList).chosen:
+            self.app.push_screen(
+                Ask(
+                    f"Remove the panel {line.key}? Its motifs stay in the library.",
+                    {"y": "Remove it; undo brings it back", "n": "Keep it"},
+                ),
+                lambda answer: self._remove(line.key) if answer == "y" else None,
+            )
+        else:
+            self.say("There is no panel to remove.", "caution")
+
+    def action_undo(self) -> None:
+        """Take the last change of the library back."""
+        self.hingeleaf.desk.ask(None, lambda library: library.undo(), self._undone, self.refuse)
+
+    def _remove(self, name: str) -> None:
+        def act(library: Library) -> None:
+            library.remove_panel(name)
+
+        self.hingeleaf.desk.ask(None, act, lambda _: self._removed(name), self.refuse)
+
+    def _removed(self, name: str) -> None:
+        bench = self.hingeleaf.bench
+        if bench.name == name and bench.filled and not bench.unsaved:
+            bench.unsaved, self._from_bench = True, name
+        self._show_again(self._beside(name))
+        self.say(f"Removed {name}. {self._key('undo')} brings it back.", "good")
+
+    def _undone(self, what: str | None) -> None:
+        bench = self.hingeleaf.bench
+        if self._from_bench and what == f"Remove panel {self._from_bench}":
+            bench.unsaved, self._from_bench = False, ""
+        self._show_again((what or "").rpartition(" ")[2])
+        self.say(f"Taken back: {what}." if what else "Nothing to take back.", "good")
+
+    def _show_again(self, chosen: str) -> None:
+        """List what is kept now, with the keys on a panel so that letters are keys again."""
+        self._chosen = chosen
+        self.load()
+        self.hingeleaf.motif_changed()  # which tells the panels that it stands on
+        self.query_one(TextList).focus()
+
+    def _beside(self, name: str) -> str:
+        """The panel below another in the list, or above it where it is the last."""
+        keys = [line.key for line in self.query_one(TextList).lines]
+        place = keys.index(name) if name in keys else 0
+        return [*keys[place + 1 : place + 2], *keys[max(place - 1, 0) : place], ""][0]
+
+    def _key(self, name: str) -> str:
+        return actions.shown(self.hingeleaf.keys_of(actions.find(f"kept.{name}")))
