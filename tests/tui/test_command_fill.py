@@ -299,6 +299,39 @@ def test_a_heart_with_a_name_kept_free(run: Run) -> None:
     )
 
 
+BORDER = ("fill", "border", "--outer", "160x120mm", "--inner", "90x60mm", "--max", "25")
+FERN = ("--keep-out", "Fern", "--budget", "quick")
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        ((), "stands in the opening, where no motif goes, and is not cut: --cut-kept cuts it out"),
+        (("--cut-kept",), "is cut out in the opening."),
+        (("--keep-out-at", "80,300"), "stands outside the field, where no motif goes"),
+        (("--keep-out-at", "80,15", "--keep-out-height", "9"), "is kept free of motifs."),
+        (("--keep-out-height", "45"), "part of it lies beyond the field's edge."),
+    ],
+)
+def test_a_name_in_a_border_is_told_where_it_stands(
+    run: Run, options: tuple[str, ...], says: str
+) -> None:
+    result = run(*BORDER, "--keep-out-height", "22", *FERN, *options)
+    assert result.exit_code == 0, result.output
+    told = [line for line in result.stdout.splitlines() if line.startswith("Fern (")]
+    assert len(told) == 1
+    assert says in told[0]
+
+
+def test_where_a_name_stands_has_stable_keys(run: Run) -> None:
+    raised = ("--raised", "8mm", "--keep-out-height", "22", "--cut-kept", "--json")
+    (kept,) = answer(run(*BORDER, *FERN, *raised))["kept_free"]
+    assert (kept["text"], kept["where"], kept["cut"]) == ("Fern", "hole", True)
+    assert kept["at_mm"] == pytest.approx([15 + 80, 15 + 60 - 8])
+    assert kept["size_mm"][1] == pytest.approx(22, abs=0.5)
+    assert answer(run(*QUICK, "--json"))["kept_free"] == []
+
+
 def test_an_outline_from_a_drawing(run: Run, tmp_path: Path) -> None:
     drawing = tmp_path / "boat.svg"
     drawing.write_text(

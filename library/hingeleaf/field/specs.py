@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapely import MultiPolygon
 
@@ -49,6 +49,12 @@ class BorderSpec:
     corner: float = 10.0
     inner_corner: float | None = None
     raised: float = 0.0
+
+    @property
+    def middle(self) -> XY:
+        """The middle of the opening, where the field's box begins at (0, 0)."""
+        width, height = self.outer
+        return width / 2, height / 2 - self.raised
 
     def build(self, cut_outline: bool = False) -> Field:
         """The field. Raises FieldError, UsageError."""
@@ -151,11 +157,18 @@ class KeptShape:
 KeptFree = KeptText | KeptShape
 
 
+def in_place(kept: KeptFree, spec: FieldSpec) -> KeptFree:
+    """What is kept free, with the place that it has by itself: a border's is in its opening."""
+    if kept.middle is None and isinstance(spec, BorderSpec):
+        return replace(kept, middle=spec.middle)
+    return kept
+
+
 def build_field(
     spec: FieldSpec, kept_free: tuple[KeptFree, ...] = (), *, cut_outline: bool = False
 ) -> Field:
     """The field that a spec stands for, less what is kept free."""
     field = spec.build(cut_outline)
-    for area in kept_free:
-        field = area.take_from(field)
+    for kept in kept_free:
+        field = in_place(kept, spec).take_from(field)
     return field

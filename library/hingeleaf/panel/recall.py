@@ -9,6 +9,7 @@ import shapely
 from shapely import MultiPolygon
 
 from hingeleaf.errors import CatalogueError
+from hingeleaf.field.specs import in_place
 from hingeleaf.model import NO_WINDOWS, Card, Field, Motif, Placement
 from hingeleaf.panel.compose import Panel, compose
 from hingeleaf.panel.recipe import Recipe, recipe_from_data
@@ -50,7 +51,8 @@ def _stencil(recipe: Recipe, field: Field) -> MultiPolygon:
     """What is kept free, where it is to be cut out."""
     if not recipe.cut_kept:
         return NO_WINDOWS
-    return windows_of(shapely.union_all([kept.shape_in(field) for kept in recipe.kept_free]))
+    kept_free = [in_place(kept, recipe.field) for kept in recipe.kept_free]
+    return windows_of(shapely.union_all([kept.shape_in(field) for kept in kept_free]))
 
 
 def recall(library: Library, name: str, *, card: Card | None = None) -> Panel:

@@ -9,7 +9,7 @@ import shapely
 
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.shapes import Outline
-from hingeleaf.field.specs import KeptShape, KeptText, ShapeSpec
+from hingeleaf.field.specs import BorderSpec, KeptShape, KeptText, ShapeSpec
 from hingeleaf.model import Card
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Panel
@@ -56,3 +56,12 @@ def test_a_drawing_that_is_kept_free_can_be_cut_too() -> None:
     recipe = replace(OVAL, kept_free=(KeptShape(DROP, 30.0, 3.0, (60.0, 60.0)),), cut_kept=True)
     lettering = panel_of(recipe).lettering
     assert lettering.bounds == pytest.approx((45, 45, 75, 75), abs=0.1)
+
+
+def test_in_a_raised_opening_a_name_is_cut_in_its_middle() -> None:
+    border = BorderSpec((200.0, 160.0), (140.0, 90.0), raised=15.0)
+    panel = panel_of(replace(NAMED, field=border, cut_kept=True))
+    left, top, right, bottom = panel.lettering.bounds
+    middle = (left + right) / 2, (top + bottom) / 2
+    assert middle == pytest.approx((100, 65), abs=1)
+    assert panel.field.area.equals(border.build().area), "no motif has to make room"

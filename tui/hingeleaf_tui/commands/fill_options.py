@@ -133,14 +133,19 @@ PAPER_OPTIONS: Sequence[Decorator] = (
     click.option("--frame-depth", type=LENGTH, help="From the sheet to the glass."),
     click.option("--cut-outline", is_flag=True, help="Cut the field's own outline too."),
     click.option("--mark-outline", is_flag=True, help="Draw the outline without cutting it."),
-    click.option("--keep-out", metavar="TEXT", help="A name in the middle, kept free of motifs."),
+    click.option("--keep-out", metavar="TEXT", help="A name kept free of motifs, in the middle."),
     click.option(
         "--keep-out-shape",
         type=click.Path(path_type=Path),
         metavar="FILE",
-        help="A drawing in the middle, kept free of motifs.",
+        help="A drawing kept free of motifs, in the middle.",
     ),
-    click.option("--keep-out-at", type=Place(), help="Not in the middle but there, as 60,40mm."),
+    click.option(
+        "--keep-out-at",
+        type=Place(),
+        help="Its middle there instead, from the field's left and top: 60,40mm. "
+        "The middle of a border is its opening.",
+    ),
     click.option("--keep-out-height", type=LENGTH, default="30mm", help="How high it is set."),
     click.option(
         "--keep-out-widest",

@@ -13,6 +13,7 @@ import click
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.fill_options import Result
+from hingeleaf_tui.commands.kept_free import kept_data, kept_sentences
 from hingeleaf_tui.commands.names import file_names
 from hingeleaf_tui.commands.options import say_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
@@ -171,6 +172,7 @@ def _tell(made: Made, several: bool) -> None:
     lines = [
         f"{made.job.name}: {filling.coverage:.1%} covered by {plural(filling.count, 'motif')} "
         f"of {plural(kinds, 'kind')}{apart}.",
+        *kept_sentences(made.job.recipe),
         *(f"  {sentence}" for sentence in _sentences(made)),
     ]
     if not made.report.faults:
@@ -225,6 +227,7 @@ def _as_data(made: Made) -> dict[str, Any]:
         "loose_parts": report.loose_parts,
         "narrowest_mm": report.narrowest,
         "left_out": dict(made.left_out),
+        "kept_free": kept_data(made.job.recipe, made.panel.origin),
         "findings": [_finding_data(finding, made.panel) for finding in report.findings],
         "saved_as": made.saved_as,
         "out": None if made.out is None else str(made.out),

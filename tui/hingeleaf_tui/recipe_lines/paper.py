@@ -148,7 +148,11 @@ SHEET = (
 
 KEPT_FREE = (
     LineOfForm(
-        Entry("words", "Words", says="A name in the field that motifs keep away from."),
+        Entry(
+            "words",
+            "Words",
+            says="A name that motifs keep away from: in the field, or in its opening.",
+        ),
         lambda recipe: kept.text if (kept := _kept(recipe, KeptText)) else NOTHING,
         _change_words,
     ),
@@ -178,7 +182,9 @@ KEPT_FREE = (
         lambda kept, text: replace(kept, margin=parse_length(text)),
     ),
     _about_kept(
-        Entry("kept_at", "Place", says="Where its middle is, from left and top: 60,40mm."),
+        Entry(
+            "kept_at", "Place", says="Where its middle is, from the field's left and top: 60,40mm."
+        ),
         lambda kept: f"{kept.middle[0]:g},{kept.middle[1]:g} mm" if kept.middle else MIDDLE,
         lambda kept, text: replace(kept, middle=or_none(MIDDLE, place)(text)),
     ),

@@ -1,0 +1,64 @@
+"""What is told of a name or a drawing that is kept free: where it stands, and what that does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from hingeleaf.field.kept import Kept
+    from hingeleaf.model import XY
+    from hingeleaf.panel.recipe import Recipe
+
+HOLES = {"border": "the opening", "letter": "a counter", "word": "a counter"}
+"""What a hole is called in a field of some kind."""
+NOT_CUT = (
+    ", and is not cut: --cut-kept cuts it out, --keep-out-at moves it to where the motifs are."
+)
+
+
+def kept_sentences(recipe: Recipe) -> Iterator[str]:
+    """One sentence for each thing that is kept free, and what else could be done with it."""
+    from hingeleaf.field.kept import Where, places_of
+
+    cut = recipe.cut_kept
+    for kept in places_of(recipe.field, recipe.kept_free):
+        width, height = kept.size
+        what = f"{kept.text or 'The drawing'} ({width:.0f} mm by {height:.0f} mm)"
+        room = f"{what} is {'cut out and ' if cut else ''}kept free of motifs"
+        if kept.where is Where.INSIDE:
+            yield f"{room}."
+        elif kept.where is Where.PARTLY:
+            yield f"{room}; part of it lies beyond the field's edge."
+        elif cut:
+            yield f"{what} is cut out {_beside_field(kept, recipe)}."
+        else:
+            yield f"{what} stands {_beside_field(kept, recipe)}, where no motif goes{NOT_CUT}"
+
+
+def kept_data(recipe: Recipe, origin: XY) -> list[dict[str, Any]]:
+    """Stable keys; places are mm from the sheet's top left corner, which lies at `origin`."""
+    from hingeleaf.field.kept import places_of
+
+    return [
+        {
+            "text": kept.text,
+            "at_mm": [
+                (kept.bounds[0] + kept.bounds[2]) / 2 - origin[0],
+                (kept.bounds[1] + kept.bounds[3]) / 2 - origin[1],
+            ],
+            "size_mm": [*kept.size],
+            "where": str(kept.where),
+            "cut": recipe.cut_kept,
+        }
+        for kept in places_of(recipe.field, recipe.kept_free)
+    ]
+
+
+def _beside_field(kept: Kept, recipe: Recipe) -> str:
+    from hingeleaf.field.kept import Where
+
+    if kept.where is Where.OUTSIDE:
+        return "outside the field"
+    kind = type(recipe.field).__name__.removesuffix("Spec").lower()
+    return f"in {HOLES.get(kind, 'a hole of the field')}"
