@@ -134,7 +134,7 @@ def test_a_filling_is_the_same_to_the_bit_in_the_process(apart: Apart, tmp_path:
         recipe_form.changed(recipe_form.usual(), "height", "70"),
     )
     recipe = replace(recipe, rules=replace(recipe.rules, seed=5, budget=Budget.QUICK))
-    sheet = filling.Sheet(40, 18, Ink.BRAILLE)
+    sheet = filling.Sheet(40, 18, Ink.BRAILLE, Ink.PIXELS.dots)
     here = finish(filling.fill(library, recipe, (), sheet))
     there = finish(apart.run(filling.fill, library, recipe, (), sheet))
     assert isinstance(here, filling.Drawn) and isinstance(there, filling.Drawn)

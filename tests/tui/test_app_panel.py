@@ -308,6 +308,20 @@ async def test_a_panel_is_kept_and_opened_again(library: Path) -> None:
         assert not ours(pilot).bench.unsaved
 
 
+async def test_a_check_that_ends_late_says_nothing_of_another_panel(library: Path) -> None:
+    async with running(library) as pilot:
+        await filled(pilot)
+        bench, screen = ours(pilot).bench, pilot.app.screen
+        assert isinstance(screen, PanelScreen)
+        before, reviewed = bench.filled, bench.reviewed
+        assert before and reviewed
+        bench.put(replace(before))
+        screen._reviewed(before, reviewed)
+        assert bench.reviewed is None
+        await press(pilot, "x")
+        assert "There is no checked panel to export." in seen(pilot)
+
+
 async def test_fonts_and_cards_are_chosen_from_lists(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 import shapely
+from textual_image._terminal import CellSize, get_cell_size
 from textual_image.widget import Image
 
-from app_pilot import make_library, ours, press, running, seen
+from app_pilot import make_library, ours, press, running, seen, settled
 from hingeleaf_tui import pixels, settings, themes
 from hingeleaf_tui.drawing.canvas import Canvas
-from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.ink import Ink, use_pixels
 from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.plate import Plate
 
@@ -74,6 +76,50 @@ async def test_with_it_large_drawings_are_images_on_every_screen(tmp_path: Path)
         await pilot.press("delete", "I")
         await press(pilot, "enter", "f4")
         assert "Set the letter" in seen(pilot)
+
+
+@pytest.fixture
+def own_dots() -> Iterator[None]:
+    """The size of a character is that of the terminal, for the whole program."""
+    dots = Ink.PIXELS.dots
+    yield
+    use_pixels(*dots)
+
+
+@pytest.mark.parametrize(
+    ("character", "dots"), [((9, 18), (9, 18)), ((11, 23), (11, 23)), ((21, 42), (10, 21))]
+)
+async def test_drawings_follow_the_size_of_the_letters(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    own_dots: None,
+    character: tuple[int, int],
+    dots: tuple[int, int],
+) -> None:
+    monkeypatch.setattr(pixels, "_character", lambda: character)
+    monkeypatch.setattr(get_cell_size, "_result", CellSize(8, 16), raising=False)
+    async with running(make_library(tmp_path), pixels=True) as pilot:
+        await pilot.resize_terminal(100, 30)
+        await settled(pilot)
+        plate = pilot.app.screen.query_one(Plate)
+        image = plate.query_one(Image).image
+        assert (image.width, image.height) == (dots[0] * plate.columns, dots[1] * plate.rows)
+        assert get_cell_size() == character
+
+
+@pytest.mark.parametrize(
+    ("named", "lacks"),
+    [
+        ("\x1bP>|kitty(0.26.5)\x1b\\", True),
+        ("\x1bP>|kitty(0.28.0)\x1b\\", False),
+        ("\x1bP>|kitty(0.41.1)\x1b\\", False),
+        ("\x1bP>|kitty(1.0.0)\x1b\\", False),
+        ("", False),
+    ],
+)
+def test_images_that_would_be_empty_boxes_are_not_offered(named: str, lacks: bool) -> None:
+    """Seen in kitty 0.26.5; its changelog names 0.28 for placeholders (from memory)."""
+    assert pixels._lacks_placeholders(named) is lacks
 
 
 async def test_where_the_package_is_missing_the_wish_is_refused(

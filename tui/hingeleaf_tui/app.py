@@ -116,6 +116,16 @@ class Hingeleaf(App[None]):
             event.prevent_default()
             self.focused.post_message(events.Key(event.key, event.character))
 
+    def on_resize(self) -> None:
+        """The letters may have another size now, and with them the pixels of a character."""
+        if self.pixels:
+            from hingeleaf_tui import pixels
+            from hingeleaf_tui.widgets.plate import Plate
+
+            if pixels.measure():
+                for plate in self.screen.query(Plate):
+                    plate.post_message(Plate.Resized(plate))
+
     def on_unmount(self) -> None:
         """Let running work end."""
         self.jobs.close()
@@ -176,8 +186,9 @@ class Hingeleaf(App[None]):
         self._go("workshop")
 
     def _want_chosen(self) -> None:
-        if isinstance(self.screen, MotifsScreen):
-            self.wanted_motif = self.screen.chosen or self.wanted_motif
+        motifs = self.get_screen("motifs", MotifsScreen)
+        if motifs is self.screen or not self.wanted_motif:
+            self.wanted_motif = motifs.chosen or self.wanted_motif
 
     def action_panel(self) -> None:
         """Go to the panel."""

@@ -35,6 +35,8 @@ class Sheet:
     columns: int
     rows: int
     ink: Ink
+    pixels: tuple[int, int]
+    """Real pixels to a character, where it is drawn with them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +65,10 @@ def fill(
     from hingeleaf.catalogue.store import Library
     from hingeleaf.fill import filler
     from hingeleaf.workshop import gather, make_field
+    from hingeleaf_tui.drawing.ink import use_pixels
     from hingeleaf_tui.drawing.panel import PanelPainter
 
+    use_pixels(*sheet.pixels)
     field = make_field(recipe)
     with Library.open(library, create=False) as opened:
         gathering = gather(

@@ -5,6 +5,9 @@ Needs the package textual-image (`pip install hingeleaf[pixels]`); nothing else 
 
 from __future__ import annotations
 
+import math
+import re
+import sys
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +25,10 @@ COLOURS = {"": "background", "label": "foreground", "finding": "fault", "chosen"
 """Styles whose colour in a theme has another name."""
 
 
+MOST_ACROSS = 12
+"""A character of more pixels is drawn with a half, a third … of them: large, but still quick."""
+
+
 def are_installed() -> bool:
     """Whether the package for it is there."""
     return find_spec("textual_image") is not None
@@ -31,9 +38,76 @@ def are_offered() -> bool:
     """Whether the terminal can show pixels. Asks the terminal: only before the app starts."""
     if not are_installed():
         return False
+    from textual_image._terminal import get_cell_size
     from textual_image.renderable import Image, SixelImage, TGPImage
 
-    return Image in (SixelImage, TGPImage)
+    _draw_with(*get_cell_size())
+    return Image is SixelImage or (Image is TGPImage and not _lacks_placeholders(_named()))
+
+
+def _named() -> str:
+    """What the terminal calls itself (XTVERSION of xterm's control sequences), if it does."""
+    from textual_image import _terminal
+
+    assert sys.__stdout__
+    try:
+        with _terminal.capture_terminal_response("\x1bP>|", "\x1b\\", 0.2) as told:
+            sys.__stdout__.write("\x1b[>0q")
+            sys.__stdout__.flush()
+    except (_terminal.TerminalError, TimeoutError, OSError):
+        return ""
+    return str(told.sequence)
+
+
+def _lacks_placeholders(named: str) -> bool:
+    """Whether a terminal shows images, but none that stand for characters.
+
+    kitty's graphics protocol has them since its release 0.28 (its own changelog). Before that,
+    every character of an image is an empty box.
+    """
+    version = re.search(r"kitty\((\d+)\.(\d+)", named)
+    return version is not None and (int(version[1]), int(version[2])) < (0, 28)
+
+
+def measure() -> bool:
+    """Draw with as many pixels as a character has in this terminal now; whether that is news.
+
+    The size of the letters may be changed at any time. What textual-image was told of it at first
+    it never asks for again, so that is forgotten where the terminal's driver knows better.
+    """
+    from textual_image import _terminal
+
+    found = _character()
+    if found is None:
+        return False
+    _terminal.get_cell_size._result = _terminal.CellSize(*found)  # type: ignore[attr-defined]
+    return _draw_with(*found)
+
+
+def _draw_with(across: int, down: int) -> bool:
+    from hingeleaf_tui.drawing.ink import Ink, use_pixels
+
+    before, share = Ink.PIXELS.dots, math.ceil(across / MOST_ACROSS)
+    use_pixels(max(round(across / share), 1), max(round(down / share), 1))
+    return before != Ink.PIXELS.dots
+
+
+def _character() -> tuple[int, int] | None:
+    """Width and height of a character in pixels, where the terminal's driver knows them."""
+    if sys.platform == "win32" or not (sys.__stdout__ and sys.__stdout__.isatty()):
+        return None
+    import fcntl
+    import struct
+    import termios
+
+    try:
+        told = fcntl.ioctl(sys.__stdout__.fileno(), termios.TIOCGWINSZ, bytes(8))
+    except OSError:
+        return None
+    rows, columns, width, height = struct.unpack("HHHH", told)
+    if not (rows and columns and width >= columns and height >= rows):
+        return None
+    return width // columns, height // rows
 
 
 def widget() -> Any:

@@ -97,12 +97,12 @@ class Canvas:
 
     def area(self, shape: BaseGeometry, style: str, hatch: int = 0) -> None:
         """Fill an area; with `hatch` n, only one slanted line in n dots."""
-        dots = raster.cover(shape, self.view)
+        dots = raster.cover(shape, self.view, fine=self.ink.fine)
         self._paint(raster.hatch(dots, hatch) if hatch else dots, style)
 
     def clear(self, shape: BaseGeometry) -> None:
         """Make an area blank again."""
-        self._paint(raster.cover(shape, self.view), "")
+        self._paint(raster.cover(shape, self.view, fine=self.ink.fine), "")
 
     def line(self, shape: BaseGeometry, style: str, dash: int = 0) -> None:
         """Draw lines, or the outlines of areas; `dash` as in `raster.trace`."""

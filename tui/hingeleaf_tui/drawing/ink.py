@@ -23,11 +23,22 @@ class Ink(StrEnum):
 
     @property
     def dots(self) -> tuple[int, int]:
-        """Dots (across, down) in one character; a character is twice as high as wide."""
+        """Dots (across, down) in one character; a character is about twice as high as wide."""
         return _DOTS.get(self, (2, 4))
+
+    @property
+    def fine(self) -> int:
+        """In how many points a dot is measured, each way: one pixel is small enough as it is."""
+        return 1 if self is Ink.PIXELS else 3
 
 
 _DOTS = {Ink.BLOCKS: (1, 2), Ink.PIXELS: (8, 16)}
+
+
+def use_pixels(across: int, down: int) -> None:
+    """Draw with so many real pixels to a character from now on: as many as the terminal has."""
+    _DOTS[Ink.PIXELS] = across, down
+
 
 Cells = NDArray[np.uint8]
 Signs = NDArray[np.str_]

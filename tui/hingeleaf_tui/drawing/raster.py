@@ -38,6 +38,8 @@ def cover(area: BaseGeometry, view: View, least: float = 0.35, fine: int = 3) ->
 
     Measured on `fine` × `fine` points in every dot, so that thin shapes are not torn.
     """
+    if fine == 1:
+        return fill(area, view)
     closer = replace(view, dot=view.dot / fine, width=view.width * fine, height=view.height * fine)
     points = fill(area, closer).reshape(view.height, fine, view.width, fine)
     dots: Dots = points.sum(axis=(1, 3)) >= least * fine * fine

@@ -148,7 +148,8 @@ class PanelScreen(KeepingScreen):
         self.query_one(Figures).show(None, "")
         self.query_one(SaysLine).progress(0, "Gathering the motifs")
         app, recipe = self.hingeleaf, self.bench.recipe
-        sheet = Sheet(self.plate.columns, self.plate.rows, app.drawing_ink)
+        ink = app.drawing_ink
+        sheet = Sheet(self.plate.columns, self.plate.rows, ink, type(ink).PIXELS.dots)
         app.jobs.start(
             "fill",
             lambda: bench.fill(app.apart, app.desk.path, recipe, pinned, sheet),
@@ -252,16 +253,17 @@ class PanelScreen(KeepingScreen):
         self.hingeleaf.jobs.start(
             "check",
             lambda: bench.review(library, title, filled),
-            done=self._reviewed,
+            done=lambda reviewed: self._reviewed(filled, reviewed),
             failed=self.refuse,
         )
 
-    def _reviewed(self, reviewed: Reviewed) -> None:
+    def _reviewed(self, filled: Filled, reviewed: Reviewed) -> None:
+        if filled is not self.bench.filled:
+            return  # something else was laid on the bench while this was checked
         self.bench.reviewed = reviewed
         self._show_findings(reviewed.report.findings)
         verdict, kind = verdict_of(reviewed)
-        if self.bench.filled:
-            self.query_one(Figures).show(self.bench.filled.filling, verdict, kind)
+        self.query_one(Figures).show(filled.filling, verdict, kind)
         if self.plate.has_focus:
             return
         go_on = " Stopped: g goes on." if self.hingeleaf.jobs.is_paused("fill") else ""
