@@ -147,11 +147,12 @@ def reckoned_sizes(library: Library, name: str, card: Card) -> Task[SizeRange | 
 
 def known_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool | None:
     """What `reckoned_sizes` has kept: a range, False for none at any size, None if not reckoned."""
-    known = library.limits(_settings(card))
+    known = _known(library, card)
     key = (motif.name, motif.revision)
     if key not in known:
         return None
-    return SizeRange(known[key], math.inf) if known[key] else False
+    size = known[key]
+    return SizeRange(size, math.inf) if size else False
 
 
 def _proven(library: Library, motifs: Mapping[str, Motif], card: Card) -> dict[str, SizeRange]:
@@ -197,8 +198,7 @@ def _ranges(
 
     Newly reckoned ones are kept even if the work is stopped half-way.
     """
-    settings = _settings(card)
-    known = library.limits(settings)
+    known = _known(library, card)
     reckoned = {}
     try:
         for number, motif in enumerate(motifs):
@@ -208,9 +208,18 @@ def _ranges(
                 known[key] = reckoned[key] = _smallest(motif, card)
     finally:
         if reckoned and library.writable:
-            library.set_limits(settings, reckoned)
+            library.set_limits(_settings(card), reckoned)
     found = {motif.name: known[motif.name, motif.revision] for motif in motifs}
     return {name: SizeRange(size, math.inf) if size else None for name, size in found.items()}
+
+
+def _known(library: Library, card: Card) -> dict[tuple[str, int], float | None]:
+    """The smallest sizes that were reckoned for a card; without what can be none."""
+    return {
+        key: value
+        for key, value in library.limits(_settings(card)).items()
+        if value is None or (isinstance(value, float) and 0 < value < math.inf)
+    }
 
 
 def _settings(card: Card) -> str:

@@ -18,6 +18,7 @@ from hingeleaf.catalogue.backup import copy_pages, copy_to, put_in_place
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.faults import plainly, writing_files
 from hingeleaf.catalogue.identity import SCHEMA_VERSION, read_header, refuse_newer
+from hingeleaf.catalogue.kinds import sound
 from hingeleaf.catalogue.locks import connect
 from hingeleaf.catalogue.shares import is_network_share
 from hingeleaf.errors import LibraryWriteError, NotALibraryError
@@ -97,15 +98,20 @@ class Database:
         return self.clock().astimezone(UTC).isoformat(timespec="seconds")
 
     def rows(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[tuple[Any, ...]]:
-        """All rows of a question."""
+        """All rows of a question. Raises DamagedLibraryError for a value of another kind."""
         with plainly(self.path):
-            return self.connection.execute(sql, values).fetchall()
+            cursor = self.connection.execute(sql, values)
+            return self._sound(cursor, cursor.fetchall())
 
     def row(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> tuple[Any, ...] | None:
-        """The first row, or None."""
+        """The first row, or None. Raises DamagedLibraryError for a value of another kind."""
         with plainly(self.path):
-            row: tuple[Any, ...] | None = self.connection.execute(sql, values).fetchone()
-            return row
+            cursor = self.connection.execute(sql, values)
+            row: tuple[Any, ...] | None = cursor.fetchone()
+            return None if row is None else self._sound(cursor, [row])[0]
+
+    def _sound(self, cursor: sqlite3.Cursor, rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
+        return sound(self.path, [column[0] for column in cursor.description or ()], rows)
 
     def value(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> Any:
         """The first value of the first row, or None."""

@@ -50,6 +50,11 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
         "{path} is damaged.",
         "Run `hingeleaf doctor`, or go back to a backup.",
     ),
+    sqlite3.SQLITE_CONSTRAINT: (
+        DamagedLibraryError,
+        "{path} is damaged: what it holds does not fit together.",
+        "Run `hingeleaf doctor`, or go back to a backup.",
+    ),
     sqlite3.SQLITE_NOTADB: (
         DamagedLibraryError,
         "{path} is damaged: its content is no database.",

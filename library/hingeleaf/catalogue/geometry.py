@@ -18,6 +18,7 @@ unless plain is shorter.
 from __future__ import annotations
 
 import json
+import math
 import zlib
 from typing import Any
 
@@ -131,7 +132,10 @@ def bridges_to_text(bridges: tuple[Bridge, ...]) -> str:
 
 def bridges_from_text(text: str) -> tuple[Bridge, ...]:
     """The bridges of `bridges_to_text`'s rows. Raises ValueError, TypeError."""
-    return tuple(
-        Bridge((x, y), direction, reach, width, bool(pinned))
-        for x, y, direction, reach, width, pinned in json.loads(text)
-    )
+    bridges = []
+    for *numbers, pinned in json.loads(text):
+        x, y, direction, reach, width = map(float, numbers)
+        if not all(map(math.isfinite, (x, y, direction, reach, width))):
+            raise ValueError("a bridge without a place")
+        bridges.append(Bridge((x, y), direction, reach, width, bool(pinned)))
+    return tuple(bridges)

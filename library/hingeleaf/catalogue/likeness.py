@@ -38,7 +38,9 @@ def of(db: Database, motif_id: int) -> list[float]:
         "ON l.motif_id = m.id AND l.revision = m.revision WHERE m.id = ?",
         (motif_id,),
     )
-    return [] if blob is None else [float(value) for value in np.frombuffer(blob, dtype=_KIND)]
+    if blob is None or len(blob) % 2:
+        return []
+    return [float(value) for value in np.frombuffer(blob, dtype=_KIND)]
 
 
 def nearest(db: Database, vector: Sequence[float], limit: int) -> list[tuple[int, float]]:

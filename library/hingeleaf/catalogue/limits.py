@@ -8,19 +8,24 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import Any
 
 from hingeleaf.catalogue.database import Database
 
 
 def read(db: Database, settings: str) -> dict[tuple[str, int], Any]:
-    """All values under these settings, by motif name and revision."""
+    """All values under these settings, by motif name and revision; without what is no JSON."""
     rows = db.rows(
         "SELECT m.name, l.revision, l.value FROM limits l JOIN motif m ON m.id = l.motif_id "
         "WHERE l.settings = ?",
         (settings,),
     )
-    return {(name, revision): json.loads(value) for name, revision, value in rows}
+    found = {}
+    for name, revision, value in rows:
+        with suppress(ValueError):
+            found[name, revision] = json.loads(value)
+    return found
 
 
 def keep(db: Database, settings: str, values: Mapping[tuple[str, int], Any]) -> None:

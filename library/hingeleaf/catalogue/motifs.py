@@ -183,7 +183,7 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
     motif_id = identify(db, name)
     row = db.row(
         """
-        SELECT m.turn_limit, m.may_mirror, m.smallest, m.largest, m.notes, m.source_id,
+        SELECT m.name, m.turn_limit, m.may_mirror, m.smallest, m.largest, m.notes, m.source_id,
             r.number, r.size, r.hold, r.scaling, r.bridges, r.windows, r.slits, r.footprint
         FROM motif m JOIN revision r ON r.motif_id = m.id
         WHERE m.id = ? AND r.number = coalesce(?, m.revision)
@@ -192,7 +192,7 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
     )
     if row is None:
         raise no_revision(name, number)
-    turn_limit, may_mirror, smallest, largest, notes, source_id, *cut = row
+    _, turn_limit, may_mirror, smallest, largest, notes, source_id, *cut = row
     found, size, hold, scaling, bridges, *blobs = cut
     try:
         windows, slits, footprint = map(from_blob, blobs)

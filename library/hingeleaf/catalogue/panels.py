@@ -88,7 +88,12 @@ def _field(facts: str, area: bytes | None, outline: bytes | None) -> Field | Non
     if not (facts and area and outline):
         return None
     kind, label, axis = json.loads(facts)
-    ends = None if axis is None else (tuple(axis[0]), tuple(axis[1]))
+    if not (isinstance(kind, str) and isinstance(label, str)):
+        raise ValueError("a field without a name")
+    ends = None
+    if axis is not None:
+        (x0, y0), (x1, y1) = axis
+        ends = (float(x0), float(y0)), (float(x1), float(y1))
     return Field(kind, label, from_blob(area), from_blob(outline), ends)
 
 

@@ -42,7 +42,7 @@ def search(db: Database, query: str, limit: int | None, offset: int) -> list[Mot
         SELECT m.id, m.name,
             (SELECT group_concat(t.name, char(31)) FROM motif_tag mt
              JOIN tag t ON t.id = mt.tag_id WHERE mt.motif_id = m.id),
-            m.hold, m.size, coalesce(s.may_sell, 'unknown'), m.revision, m.added
+            m.hold, m.size, coalesce(s.may_sell, 'unknown') AS may_sell, m.revision, m.added
         FROM (
             SELECT m.id FROM motif m WHERE {found.sql} ORDER BY {found.order} LIMIT ? OFFSET ?
         ) found

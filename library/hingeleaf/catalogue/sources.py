@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
+from hingeleaf.errors import DamagedLibraryError
 
 if TYPE_CHECKING:
     from hingeleaf.model import Source
@@ -24,14 +25,21 @@ COLUMNS = (
 
 
 def read(db: Database, source_id: int | None) -> Source:
-    """The source of that id; nothing known for None."""
+    """The source of that id; nothing known for None. Raises DamagedLibraryError."""
     from hingeleaf.model import MaySell, Source
 
     found = row(db, source_id)
     if found is None:
         return Source()
     values = dict(zip(COLUMNS, found, strict=True))
-    return Source(**{**values, "may_sell": MaySell(values["may_sell"])})
+    try:
+        return Source(**{**values, "may_sell": MaySell(values["may_sell"])})
+    except ValueError as error:
+        raise DamagedLibraryError(
+            f"{db.path} is damaged: {values['may_sell']!r} does not say whether a motif may be "
+            "sold.",
+            "Put it right with `hingeleaf source --may-sell`, or go back to a backup.",
+        ) from error
 
 
 def row(db: Database, source_id: int | None) -> tuple[Any, ...] | None:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from hingeleaf.catalogue.change import unpack
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.geometry import from_blob
+from hingeleaf.catalogue.kinds import BYTES, NUMBER, TEXT, WHOLE
 from hingeleaf.catalogue.migrations import WORDS
 from hingeleaf.catalogue.packing import inflate
 from hingeleaf.catalogue.shares import is_network_share
@@ -127,7 +128,7 @@ def kinds(db: Database) -> Iterator[Ailment]:
                 yield Ailment(
                     "kinds",
                     Severity.FAULT,
-                    f"What the {table} table holds as {column} is no {declared.lower()}.",
+                    f"What the {table} table holds as {column} is {_NONE[declared]}.",
                     "Go back to a backup.",
                 )
 
@@ -139,6 +140,7 @@ _OTHER_KINDS = {
     "BLOB": "typeof(VALUE) <> 'blob'",
 }
 """What a column must not hold by its declared type: SQLite itself would take anything."""
+_NONE = {each.declared: each.says for each in (WHOLE, NUMBER, TEXT, BYTES)}
 _ANY_KIND = {("history", "images")}
 """Columns that hold text or bytes, whatever is shorter."""
 
