@@ -40,7 +40,15 @@ async def test_the_tour_goes_through_every_screen_and_back(library: Path) -> Non
 async def test_an_empty_library_offers_the_tour_with_the_starter_patterns(tmp_path: Path) -> None:
     async with running(tmp_path / "new.db") as pilot:
         assert "F7 shows you round" in seen(pilot)
-        await press(pilot, "f7", "enter", "escape", "f2")
+        await press(pilot, "f7", "enter")
+        assert isinstance(pilot.app.screen, Tour)
+        shown = seen(pilot)
+        assert "2 of 5: Bridges" in shown
+        assert "acorn on card-220." in shown, "the screen behind shows what the tour speaks of"
+        assert "a Add" in shown.splitlines()[-1]
+        await press(pilot, "escape")
+        assert "a Add" in seen(pilot).splitlines()[-1]
+        await press(pilot, "f2")
         assert ours(pilot).get_screen("motifs").motifs.count > 20
 
 
@@ -56,6 +64,9 @@ async def test_a_key_is_changed_on_the_workshop_screen(library: Path) -> None:
         await type_in(pilot, "v")
         await press(pilot, "enter")
         assert settings.read().keys == {"motifs.narrow": "v"}
+        await press(pilot, "f2")
+        assert "v By tag" in seen(pilot)
+        await press(pilot, "f6")
         await press(pilot, "f2", "v")
         assert "Show the motifs with the tag" in seen(pilot)
 
@@ -68,6 +79,24 @@ def test_keys_that_do_not_pass_everywhere_are_refused(key: str) -> None:
 
 def test_punctuation_is_taken_by_its_sign() -> None:
     assert actions.check_key("motifs.narrow", "+", {}) == "plus"
+
+
+@pytest.mark.parametrize("size", [(80, 24), (140, 40)])
+async def test_figures_of_two_panels_stand_in_the_same_lines(
+    library: Path, size: tuple[int, int]
+) -> None:
+    """However long a field's description is."""
+    wide = laid(library)
+    field = replace(wide.field, label="rounded 254 mm by 203.2 mm around 190 mm by 110 mm")
+    with Library.open(library) as opened:
+        bench.keep(opened, "hall", replace(wide, field=field))
+    async with running(library, size=size) as pilot:
+        await press(pilot, "f4")
+        ours(pilot).bench.put(laid(library, seed=4))
+        await press(pilot, "b", "enter")
+        lines = seen(pilot).splitlines()
+        for label in ("Covered", "Motifs", "Field", "Seed"):
+            assert max(line.count(f"{label} ") for line in lines[2:-2]) == 2, label
 
 
 async def test_two_panels_are_compared_with_figures(library: Path) -> None:
@@ -104,6 +133,7 @@ async def test_a_fault_of_the_program_keeps_the_work_and_names_the_log(
 
             app._print_error_renderables = note
             await pilot.pause()
+    assert app.return_code == 1
     says = " ".join(str(told[0]).split())
     assert "kept in the library as rescued-panel-1." in says
     log = tmp_path / "log" / "hingeleaf.log"

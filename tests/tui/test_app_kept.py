@@ -8,6 +8,7 @@ import pytest
 
 from app_pilot import laid, make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
+from hingeleaf.panel.recipe import recipe_from_data
 from hingeleaf_tui import bench, settings
 from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.kept import KeptPanels
@@ -89,6 +90,30 @@ async def test_a_panel_on_the_bench_counts_as_unsaved_once_it_is_removed(library
         assert not ours(pilot).bench.unsaved
         await press(pilot, "f8", "y", "escape", "q")
         assert "The panel is neither kept nor exported." in seen(pilot)
+
+
+async def test_another_panel_of_that_name_is_only_replaced_where_that_is_wanted(
+    library: Path,
+) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o", "enter")
+        assert ours(pilot).bench.name == "wren"
+        ours(pilot).bench.put(laid(library, seed=7))
+        for answer in ("n", "y"):
+            await press(pilot, "k")
+            await pilot.press("delete")
+            await type_in(pilot, "Nora")
+            await press(pilot, "enter")
+            assert "Another panel is kept as nora already." in seen(pilot)
+            await press(pilot, answer)
+            if answer == "n":
+                await press(pilot, "escape")
+            with Library.open(library) as opened:
+                seed = recipe_from_data(opened.panel("nora").recipe).rules.seed
+            assert seed == (7 if answer == "y" else 1)
+        assert "Kept as nora" in seen(pilot)
+        await press(pilot, "k", "enter")
+        assert "Kept as nora" in seen(pilot), "its own name asks nothing"
 
 
 async def test_another_panel_on_the_bench_is_not_touched(library: Path) -> None:

@@ -155,11 +155,11 @@ class Hingeleaf(App[None]):
         """The keys that hold for an action now."""
         return self.kept.keys.get(action.id, action.keys)
 
-    def actions_here(self) -> Sequence[actions.Action]:
-        """The actions of the focused widget, of the screen, and those that hold everywhere."""
-        if not isinstance(self.screen, WorkScreen):
+    def actions_on(self, screen: Screen[Any]) -> Sequence[actions.Action]:
+        """The actions of a screen's focused widget, of it, and those that hold everywhere."""
+        if not isinstance(screen, WorkScreen):
             return list(actions.at("everywhere"))
-        places, typing = self.screen.places, self.screen.is_typing
+        places, typing = screen.places, screen.is_typing
         return [
             action
             for place in (*places, "everywhere")
@@ -207,6 +207,14 @@ class Hingeleaf(App[None]):
         if isinstance(self.screen, WorkScreen) and self.screen.PLACE in self.SCREENS:
             self._go("motifs")
             self.push_screen(Tour())
+
+    def first_motif(self, name: str) -> None:
+        """A motif is there where there was none: show it on the screens that wait for one."""
+        if not self.wanted_motif:
+            self.wanted_motif = name
+            for screen in self.screen_stack:
+                if isinstance(screen, WorkScreen):
+                    screen.show_wanted()
 
     def run_action_now(self, place: str) -> None:
         """Go to a screen by its place, with the motif that is chosen."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.commands.stock import all_cards
+from hingeleaf_tui.commands.tables import day, plural
 from hingeleaf_tui.recipe_lines.field import BUILT_IN
 from hingeleaf_tui.widgets.text_list import Line
 
@@ -25,7 +26,7 @@ def some_name(name: str) -> None:
 def kept_panels(library: Library) -> list[Line]:
     """Kept panels, the last changed first."""
     return [
-        Line(row.name, row.name, right=f"{row.count} motifs, {row.changed[:10]}")
+        Line(row.name, row.name, right=f"{plural(row.count, 'motif')}, {day(row.changed)}")
         for row in library.panels()
     ]
 

@@ -119,4 +119,7 @@ def open_app(library: Path, *, mouse: bool = True) -> None:
         how["driver"] = ThriftyDriver
     from hingeleaf_tui.app import Hingeleaf
 
-    Hingeleaf(library, **how).run(mouse=mouse)
+    app = Hingeleaf(library, **how)
+    app.run(mouse=mouse)
+    if app.return_code:
+        sys.exit(app.return_code)

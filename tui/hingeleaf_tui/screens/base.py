@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, ClassVar, cast
 
+from textual import events, on
 from textual.app import ComposeResult
 from textual.screen import Screen
 
@@ -12,7 +13,6 @@ from hingeleaf_tui import actions
 from hingeleaf_tui.widgets.lines import Head, KeysLine, SaysLine
 
 if TYPE_CHECKING:
-    from textual import events
     from textual.widget import Widget
 
     from hingeleaf.errors import HingeleafError
@@ -62,6 +62,9 @@ class WorkScreen(Screen[None]):
         """Whether letters go into a line that is typed in."""
         return bool(self.focused and self.focused.check_consume_key("a", "a"))
 
+    def show_wanted(self) -> None:
+        """Show the motif that is wanted now, on a screen that is about one."""
+
     def say(self, words: str, kind: str = "") -> None:
         """Show one sentence at the foot."""
         self.query_one(SaysLine).say(words, kind)
@@ -78,4 +81,9 @@ class WorkScreen(Screen[None]):
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
         """Other keys may hold now."""
+        self.query_one(KeysLine).refresh()
+
+    @on(events.ScreenResume)
+    def _show_keys(self) -> None:
+        """Keys may have been changed elsewhere."""
         self.query_one(KeysLine).refresh()

@@ -97,6 +97,10 @@ class BridgesScreen(BridgeEdits):
         self.show_library(self.hingeleaf.desk.path.name)
 
     def on_screen_resume(self) -> None:
+        """Another motif may be wanted now."""
+        self.show_wanted()
+
+    def show_wanted(self) -> None:
         """Open the motif that was asked for, unless it is open already."""
         wanted = self.hingeleaf.wanted_motif
         here = self.now.motif.name if self.now else ""
@@ -322,7 +326,7 @@ class BridgesScreen(BridgeEdits):
     def _show_list(self, now: Bridging) -> None:
         listed = self.query_one("#bridge-list", TextList)
         lines = [_line(number, bridge) for number, bridge in enumerate(now.motif.bridges)]
-        listed.show(lines, "No bridge yet: a adds one, r plans all.")
+        listed.show(lines, "No bridge: a adds one, r plans all that are needed.")
         listed.cursor = now.chosen
 
     @on(Plate.Resized)

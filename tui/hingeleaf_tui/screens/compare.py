@@ -36,14 +36,14 @@ class CompareScreen(Sheet[None]):
         labels = [
             label for label in told[0] if label in ALWAYS or len({t[label] for t in told}) > 1
         ]
-        with Vertical(classes="sheet tall"):
+        with Vertical(classes="sheet tall wide"):
             with Horizontal(id="two-panels"):
                 for number, (name, _) in enumerate(self._panels):
                     lines = [f"{label:<{LABEL}}{told[number][label]}" for label in labels]
                     with Vertical():
                         yield Static(name, classes="title", markup=False)
                         yield Plate(id=f"panel-{number}")
-                        yield Static("\n".join(lines), markup=False)
+                        yield Static("\n".join(lines), markup=False, classes="lines")
             yield Static(
                 "What is not told is the same in both. Esc goes back.",
                 id="sheet-says",
@@ -69,7 +69,7 @@ def figures(filled: Filled) -> dict[str, str]:
         "Lifting": f"{filling.lifting_share:.0%}",
         "Least gap": gap,
         "Largest gap": f"{filling.largest_gap:.1f} mm",
-        "Field": f"{filled.field.label}, {filled.field.kind}",
+        "Field": f"{filled.field.kind}, {filled.field.label}",
         "Card": filled.recipe.card.name,
         "Seed": str(filled.recipe.rules.seed),
     }

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from hingeleaf_tui import bench, recipe_form
 from hingeleaf_tui.panel_lists import some_name
+from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.kept import KeptPanels
 from hingeleaf_tui.screens.sheet import TypeIn
@@ -40,8 +41,30 @@ class KeepingScreen(WorkScreen):
         self.app.push_screen(ask, self._keep)
 
     def _keep(self, name: str | None) -> None:
+        if name:
+            self.hingeleaf.desk.ask(
+                None,
+                lambda library: bench.taken(library, name),
+                lambda taken: self._keep_over(name, taken),
+                self.refuse,
+            )
+
+    def _keep_over(self, name: str, taken: str) -> None:
+        """Keep it; over another panel of that name only if that is wanted."""
+        if taken in ("", self.bench.name):
+            self._keep_now(name)
+            return
+        self.app.push_screen(
+            Ask(
+                f"Another panel is kept as {taken} already.",
+                {"y": "Replace it; undo brings it back", "n": "Choose another name"},
+            ),
+            lambda answer: self._keep_now(name) if answer == "y" else self.action_keep(),
+        )
+
+    def _keep_now(self, name: str) -> None:
         filled = self.bench.filled
-        if name and filled:
+        if filled:
             self.hingeleaf.desk.ask(
                 None, lambda library: bench.keep(library, name, filled), self._kept, self.refuse
             )

@@ -311,6 +311,8 @@ class MotifsScreen(WorkScreen):
 
     def _added(self, names: list[str]) -> None:
         self.read_again()
+        if names:
+            self.hingeleaf.first_motif(min(names))
         count = len(names)
         self._say_after(
             f"Brought in {count} motifs. Enter shows the bridges of one, p fills a panel."

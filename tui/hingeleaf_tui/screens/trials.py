@@ -80,6 +80,10 @@ class TrialsScreen(WorkScreen):
         """Show the trials of the motif that was chosen."""
         self.read()
 
+    def show_wanted(self) -> None:
+        """See `on_screen_resume`."""
+        self.read()
+
     def read(self) -> None:
         """Ask for the trials."""
         name, card = self.hingeleaf.wanted_motif, self.hingeleaf.card_name

@@ -151,6 +151,7 @@ class WorkshopScreen(WorkScreen):
         app, says = self.hingeleaf, actions.find(id).says
         ask = TypeIn(
             f"{says} The key for it, empty for its own:",
+            hint=f"now {actions.all_shown(app.keys_of(actions.find(id)))}",
             accept=lambda key: key and actions.check_key(id, key, app.kept.keys),
         )
         app.push_screen(ask, lambda key: self._use_key(id, key))

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Protocol, cast
+from typing import TYPE_CHECKING, Any, Protocol, cast
 
 if TYPE_CHECKING:
+    from textual.screen import Screen
     from textual.widget import Widget
 
     from hingeleaf_tui.actions import Action
@@ -27,8 +28,8 @@ class Host(Protocol):
     def keys_of(self, action: Action) -> str:
         """The keys that hold for an action now."""
 
-    def actions_here(self) -> Sequence[Action]:
-        """The actions of the focused widget and the screen."""
+    def actions_on(self, screen: Screen[Any]) -> Sequence[Action]:
+        """The actions of a screen and of its focused widget."""
 
 
 def host(widget: Widget) -> Host:

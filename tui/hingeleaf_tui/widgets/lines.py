@@ -72,7 +72,7 @@ class KeysLine(OneLine):
         room = self.size.width - len(help_key) - len(" Help ")
         found: list[tuple[str, Style]] = [(" ", pens())]
         used = 1
-        for action in app.actions_here():
+        for action in app.actions_on(self.screen):
             key = actions.shown(app.keys_of(action))
             width = len(key) + len(action.label) + 3
             if not action.foot or used + width > room:
