@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from hingeleaf_tui.filling import Sheet
 
 
+IN_THE_FORM = "Cut out and Place, farther down in the recipe, change that."
+
+
 @dataclass(frozen=True, slots=True)
 class Filled:
     """A filling with all that it was made from."""
@@ -51,6 +54,8 @@ class Reviewed:
 
     panel: Panel
     report: Report
+    idle: tuple[str, ...] = ()
+    """What is kept free where no motif goes, and is not cut either, in sentences."""
 
 
 @dataclass
@@ -88,6 +93,7 @@ def fill(
 
     Raises what `filling.fill` raises, and HingeleafError where the process ended under it.
     """
+    from hingeleaf.panel.recall import stencil_of
     from hingeleaf_tui import filling
     from hingeleaf_tui.drawing.panel import PanelPainter
 
@@ -96,7 +102,7 @@ def fill(
     def shown(told: filling.Gathered | filling.Drawn) -> Shown | None:
         nonlocal made_from
         if isinstance(told, filling.Gathered):
-            painter = PanelPainter(told.field, told.motifs)
+            painter = PanelPainter(told.field, told.motifs, stencil_of(recipe, told.field))
             made_from = partial(Filled, recipe, told.field, told.motifs, painter)
             return None
         assert made_from is not None
@@ -115,6 +121,7 @@ def lay(
     import shapely
 
     from hingeleaf.fill.filling import Filling, balance, largest_gap, least_gap
+    from hingeleaf.panel.recall import stencil_of
     from hingeleaf_tui.drawing.panel import PanelPainter
 
     footprints = [
@@ -132,7 +139,8 @@ def lay(
         steps=0,
         seconds=0.0,
     )
-    return Filled(recipe, field, motifs, PanelPainter(field, motifs), filling)
+    painter = PanelPainter(field, motifs, stencil_of(recipe, field))
+    return Filled(recipe, field, motifs, painter, filling)
 
 
 def with_placements(filled: Filled, placements: Sequence[Placement]) -> Filled:
@@ -182,10 +190,11 @@ def review(library: Path, name: str, filled: Filled) -> Task[Reviewed]:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.recall import make_panel
     from hingeleaf.workshop import check_panel
+    from hingeleaf_tui.commands.kept_free import idle_sentences
 
     yield Progress(0, 2, "composing the panel")
     placements = filled.filling.placements
     panel = make_panel(name, filled.recipe, filled.field, placements, filled.motifs)
     with Library.open(library, create=False) as opened:
         report = yield from seen_as(check_panel(opened, panel), lambda _: None)
-    return Reviewed(panel, report)
+    return Reviewed(panel, report, tuple(idle_sentences(filled.recipe, IN_THE_FORM)))

@@ -64,6 +64,7 @@ def fill(
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.fill import filler
+    from hingeleaf.panel.recall import stencil_of
     from hingeleaf.workshop import gather, make_field
     from hingeleaf_tui.drawing.ink import use_pixels
     from hingeleaf_tui.drawing.panel import PanelPainter
@@ -76,7 +77,7 @@ def fill(
         )
         pool = yield from seen_as(gathering, lambda _: None)
     yield Progress(0, 1, "getting ready", Gathered(field, pool.motifs))
-    painter = PanelPainter(field, pool.motifs)
+    painter = PanelPainter(field, pool.motifs, stencil_of(recipe, field))
 
     def drawn(filling: Filling) -> Drawn:
         if sheet.columns < 2 or sheet.rows < 2:

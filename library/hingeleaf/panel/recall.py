@@ -41,14 +41,14 @@ def make_panel(
         sheet=recipe.sheet,
         cut_outline=recipe.cut_outline,
         mark_outline=recipe.mark_outline,
-        stencil=_stencil(recipe, field),
+        stencil=stencil_of(recipe, field),
         frame=recipe.frame,
         margin=recipe.margin,
     )
 
 
-def _stencil(recipe: Recipe, field: Field) -> MultiPolygon:
-    """What is kept free, where it is to be cut out."""
+def stencil_of(recipe: Recipe, field: Field) -> MultiPolygon:
+    """What is kept free, where it is to be cut out, before its insides are tied."""
     if not recipe.cut_kept:
         return NO_WINDOWS
     kept_free = [in_place(kept, recipe.field) for kept in recipe.kept_free]

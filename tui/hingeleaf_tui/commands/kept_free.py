@@ -12,28 +12,34 @@ if TYPE_CHECKING:
 
 HOLES = {"border": "the opening", "letter": "a counter", "word": "a counter"}
 """What a hole is called in a field of some kind."""
-NOT_CUT = (
-    ", and is not cut: --cut-kept cuts it out, --keep-out-at moves it to where the motifs are."
-)
+OPTIONS = "--cut-kept cuts it out, --keep-out-at moves it among the motifs."
 
 
 def kept_sentences(recipe: Recipe) -> Iterator[str]:
     """One sentence for each thing that is kept free, and what else could be done with it."""
     from hingeleaf.field.kept import Where, places_of
 
-    cut = recipe.cut_kept
+    yield from idle_sentences(recipe, OPTIONS)
     for kept in places_of(recipe.field, recipe.kept_free):
-        width, height = kept.size
-        what = f"{kept.text or 'The drawing'} ({width:.0f} mm by {height:.0f} mm)"
-        room = f"{what} is {'cut out and ' if cut else ''}kept free of motifs"
+        room = f"{_named(kept)} is {'cut out and ' if recipe.cut_kept else ''}kept free of motifs"
         if kept.where is Where.INSIDE:
             yield f"{room}."
         elif kept.where is Where.PARTLY:
             yield f"{room}; part of it lies beyond the field's edge."
-        elif cut:
-            yield f"{what} is cut out {_beside_field(kept, recipe)}."
-        else:
-            yield f"{what} stands {_beside_field(kept, recipe)}, where no motif goes{NOT_CUT}"
+        elif recipe.cut_kept:
+            yield f"{_named(kept)} is cut out {_beside_field(kept, recipe)}."
+
+
+def idle_sentences(recipe: Recipe, remedy: str) -> Iterator[str]:
+    """One sentence for each thing that is neither cut nor anywhere that motifs would go."""
+    from hingeleaf.field.kept import Where, places_of
+
+    if recipe.cut_kept:
+        return
+    for kept in places_of(recipe.field, recipe.kept_free):
+        if kept.where in (Where.HOLE, Where.OUTSIDE):
+            where = _beside_field(kept, recipe)
+            yield f"{_named(kept)} stands {where}, where no motif goes, and is not cut: {remedy}"
 
 
 def kept_data(recipe: Recipe, origin: XY) -> list[dict[str, Any]]:
@@ -53,6 +59,11 @@ def kept_data(recipe: Recipe, origin: XY) -> list[dict[str, Any]]:
         }
         for kept in places_of(recipe.field, recipe.kept_free)
     ]
+
+
+def _named(kept: Kept) -> str:
+    width, height = kept.size
+    return f"{kept.text or 'The drawing'} ({width:.0f} mm by {height:.0f} mm)"
 
 
 def _beside_field(kept: Kept, recipe: Recipe) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import shapely
 from shapely import GeometryCollection
 
+from hingeleaf.model import NO_WINDOWS
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.silhouette import is_outlined, outer_form
@@ -31,10 +32,15 @@ THIN = 0.5
 
 
 class PanelPainter:
-    """Draws one field with changing placements; shapes are thinned once, to what dots can show."""
+    """Draws one field with changing placements; shapes are thinned once, to what dots can show.
 
-    def __init__(self, field: Field, motifs: Mapping[str, Motif]) -> None:
-        self.field, self.motifs = field, motifs
+    `lettering` is what is cut out besides the motifs, in the place that it has in the field.
+    """
+
+    def __init__(
+        self, field: Field, motifs: Mapping[str, Motif], lettering: MultiPolygon = NO_WINDOWS
+    ) -> None:
+        self.field, self.motifs, self.lettering = field, motifs, lettering
         self._edge = bounds_of((field.area, field.outline))
         self._thin: dict[str, MultiPolygon] = {}
         self._forms: dict[str, MultiPolygon] = {}
@@ -58,6 +64,7 @@ class PanelPainter:
         """The picture. `chosen` is the number of a placement that stands out."""
         canvas = Canvas(columns, rows, view or self.view(columns, rows, ink), ink)
         canvas.line(self.field.area, "field")
+        canvas.area(self.lettering, "window")
         loose = [each for each in placements if not each.pinned]
         self._draw(canvas, loose, "window")
         self._draw(canvas, [each for each in placements if each.pinned], "pinned")

@@ -267,7 +267,7 @@ class PanelScreen(KeepingScreen):
         if self.plate.has_focus:
             return
         go_on = " Stopped: g goes on." if self.hingeleaf.jobs.is_paused("fill") else ""
-        self.say(f"{verdict}{go_on} Press x to export.", kind)
+        self.say(" ".join([f"{verdict}{go_on}", *reviewed.idle, "Press x to export."]), kind)
 
     def _show_findings(self, findings: Sequence[Finding]) -> None:
         self.query_one("#panel-side").set_class(bool(findings), "found")
