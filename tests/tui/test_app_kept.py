@@ -12,6 +12,7 @@ from hingeleaf.panel.recipe import recipe_from_data
 from hingeleaf_tui import bench, settings
 from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.kept import KeptPanels
+from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.text_list import TextList
 
 
@@ -138,3 +139,17 @@ async def test_the_facts_of_a_motif_follow(library: Path) -> None:
         assert "maud, nora, wren" in seen(pilot)
         await press(pilot, "f4", "o", "f8", "y", "escape", "f2")
         assert "maud, nora" in seen(pilot) and "wren" not in seen(pilot)
+
+
+async def test_a_check_that_ends_late_says_nothing_of_another_panel(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o", "enter")
+        bench, screen = ours(pilot).bench, pilot.app.screen
+        assert isinstance(screen, PanelScreen)
+        before, reviewed = bench.filled, bench.reviewed
+        assert before and reviewed
+        bench.put(laid(library, seed=4))
+        screen._reviewed(before, reviewed)
+        assert bench.reviewed is None
+        await press(pilot, "x")
+        assert "There is no checked panel to export." in seen(pilot)

@@ -13,9 +13,7 @@ from textual.pilot import Pilot
 
 from app_pilot import choose, make_library, ours, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
-from hingeleaf.model import Placement, Pose
-from hingeleaf.workshop import make_field
-from hingeleaf_tui import bench, recipe_form, settings
+from hingeleaf_tui import recipe_form, settings
 from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.panel import PanelScreen
@@ -308,44 +306,6 @@ async def test_a_panel_is_kept_and_opened_again(library: Path) -> None:
         assert ours(pilot).bench.placements == placements
         assert ours(pilot).bench.name == "nora"
         assert not ours(pilot).bench.unsaved
-
-
-async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
-    library: Path,
-) -> None:
-    recipe = recipe_form.usual()
-    told = {"kind": "border", "outer": "160x120mm", "inner": "90x60mm", "words": "Fern"}
-    for key, text in told.items():
-        recipe = recipe_form.changed(recipe, key, text)
-    with Library.open(library) as opened:
-        known = {"gate": opened.motif("gate")}
-    placements = [Placement("gate", 1, Pose(80, 15, 0, 20))]
-    async with running(library) as pilot:
-        await press(pilot, "f4")
-        screen, drawn = pilot.app.screen, []
-        assert isinstance(screen, PanelScreen)
-        for cut in ("no", "yes"):
-            recipe = recipe_form.changed(recipe, "cut_kept", cut)
-            screen._filled(bench.lay(recipe, make_field(recipe), known, placements))
-            await settled(pilot)
-            shown = " ".join(seen(pilot).split())
-            assert ("stands in the opening, where no motif goes" in shown) is (cut == "no")
-            drawn.append(sum(line.count("\u28ff") for line in seen(pilot).splitlines()))
-        assert drawn[1] > drawn[0], "what is cut is filled with ink"
-
-
-async def test_a_check_that_ends_late_says_nothing_of_another_panel(library: Path) -> None:
-    async with running(library) as pilot:
-        await filled(pilot)
-        bench, screen = ours(pilot).bench, pilot.app.screen
-        assert isinstance(screen, PanelScreen)
-        before, reviewed = bench.filled, bench.reviewed
-        assert before and reviewed
-        bench.put(replace(before))
-        screen._reviewed(before, reviewed)
-        assert bench.reviewed is None
-        await press(pilot, "x")
-        assert "There is no checked panel to export." in seen(pilot)
 
 
 async def test_fonts_and_cards_are_chosen_from_lists(library: Path) -> None:

@@ -6,13 +6,17 @@ from pathlib import Path
 
 import pytest
 
-from app_pilot import make_library, ours, press, running, seen, type_in
+from app_pilot import make_library, ours, press, running, seen, settled, type_in
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.specs import OutlineSpec, build_field
+from hingeleaf.model import Placement, Pose
 from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
-from hingeleaf_tui import recipe_form
+from hingeleaf.workshop import make_field
+from hingeleaf_tui import bench, recipe_form
 from hingeleaf_tui.commands.fill import fill
 from hingeleaf_tui.recipe_lines import field, motifs
+from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.screens.sheet import Pick
 from hingeleaf_tui.widgets.form import Form
 
@@ -207,3 +211,27 @@ def test_a_drawing_is_kept_free_and_both_are_set_alike(tmp_path: Path) -> None:
     assert free.area < build_field(recipe.field).area.area - 14 * 14
     recipe = recipe_form.changed(recipe_form.changed(recipe, "drawing", ""), "words", "")
     assert not recipe.kept_free
+
+
+async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
+    library: Path,
+) -> None:
+    recipe = recipe_form.usual()
+    told = {"kind": "border", "outer": "160x120mm", "inner": "90x60mm", "words": "Fern"}
+    for key, text in told.items():
+        recipe = recipe_form.changed(recipe, key, text)
+    with Library.open(library) as opened:
+        known = {"gate": opened.motif("gate")}
+    placements = [Placement("gate", 1, Pose(80, 15, 0, 20))]
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        screen, drawn = pilot.app.screen, []
+        assert isinstance(screen, PanelScreen)
+        for cut in ("no", "yes"):
+            recipe = recipe_form.changed(recipe, "cut_kept", cut)
+            screen._filled(bench.lay(recipe, make_field(recipe), known, placements))
+            await settled(pilot)
+            shown = " ".join(seen(pilot).split())
+            assert ("stands in the opening, where no motif goes" in shown) is (cut == "no")
+            drawn.append(sum(line.count("\u28ff") for line in seen(pilot).splitlines()))
+        assert drawn[1] > drawn[0], "what is cut is filled with ink"
