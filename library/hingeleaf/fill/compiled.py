@@ -14,6 +14,8 @@ from typing import Any, TypeVar, cast
 
 import numba
 import platformdirs
+from numba import types
+from numba.core.typing.templates import Signature
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -27,7 +29,7 @@ SOURCES = ("columns", "compiled", "distance", "grids", "placed", "search", "sett
 """The modules that compiled code is made from."""
 
 
-def compiled(signature: str, *, inline: bool = False) -> Callable[[Function], Function]:
+def compiled(signature: str | Signature, *, inline: bool = False) -> Callable[[Function], Function]:
     """Compile at once for one signature, or read the machine code from disk if it is there.
 
     Where no folder can be written the code is compiled for this process only. `inline` marks
@@ -48,6 +50,13 @@ def compiled(signature: str, *, inline: bool = False) -> Callable[[Function], Fu
         return cast(Function, result)
 
     return compile_function
+
+
+def tuple_type(made: type, members: list[types.Type]) -> types.Type:
+    """What a signature calls a named tuple with `members` of these types."""
+    named: Any = types.NamedTuple
+    result: types.Type = named(members, made)
+    return result
 
 
 @contextmanager
