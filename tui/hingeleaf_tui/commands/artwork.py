@@ -16,8 +16,11 @@ from hingeleaf_tui.commands.artwork_options import (
     source_options,
 )
 from hingeleaf_tui.commands.options import (
+    FILE,
+    FILE_OR_FOLDER,
     HOLD_STYLES,
     LENGTH,
+    Number,
     json_option,
     library_option,
     say_json,
@@ -35,9 +38,7 @@ ROWS = 40
 
 
 @click.command()
-@click.argument(
-    "places", nargs=-1, required=True, metavar="FILE...", type=click.Path(path_type=Path)
-)
+@click.argument("places", nargs=-1, required=True, metavar="FILE...", type=FILE_OR_FOLDER)
 @click.option("--tag", "tags", multiple=True, help="A tag for all of them (repeatable).")
 @click.option("--notes", default="", help="Notes for all of them.")
 @click.option(
@@ -53,7 +54,7 @@ ROWS = 40
 @click.option("--card", help="The card to plan bridges for.")
 @click.option(
     "--turn",
-    type=click.FloatRange(0, 180),
+    type=Number(0, 180),
     default=180.0,
     help="Degrees it may be turned either way; 0 stays upright.",
 )
@@ -122,7 +123,7 @@ def add(
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("file", type=FILE)
 @click.option("--all", "every", is_flag=True, help=f"List every part, not only the first {ROWS}.")
 @preparing_options
 @reading_options

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.errors import UsageError
-from hingeleaf_tui.commands.options import LENGTH, Command
+from hingeleaf_tui.commands.options import LENGTH, Command, Number
 
 if TYPE_CHECKING:
     from hingeleaf.artwork.preparing import Preparation
@@ -83,7 +83,7 @@ def reading_options(command: Command) -> Command:
         ),
         click.option(
             "--faintest",
-            type=click.FloatRange(0, 1),
+            type=Number(0, 1),
             default=0.5,
             show_default=True,
             help="Leave out paint less solid than this, from 0 to 1.",

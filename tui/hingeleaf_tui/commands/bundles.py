@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from hingeleaf_tui.commands.options import json_option, library_option, say_json
+from hingeleaf_tui.commands.options import (
+    FILE,
+    FILE_OR_FOLDER,
+    json_option,
+    library_option,
+    say_json,
+)
 from hingeleaf_tui.commands.tables import plural, say_table
 
 if TYPE_CHECKING:
@@ -23,7 +29,7 @@ if TYPE_CHECKING:
 @click.option(
     "--out",
     required=True,
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=FILE,
     help="The new file to write.",
 )
 @library_option
@@ -53,7 +59,7 @@ def bundle(
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=FILE_OR_FOLDER)
 @click.option("--show", is_flag=True, help="Say what it would bring, and take nothing.")
 @click.option("--yes", is_flag=True, help="Take what is new without asking.")
 @click.option(

@@ -10,13 +10,13 @@ import click
 
 from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, say_json
+from hingeleaf_tui.commands.options import LENGTH, Number, json_option, library_option, say_json
 from hingeleaf_tui.commands.tables import say_table
 
 
 @click.command()
 @click.argument("name", required=False)
-@click.option("--grammage", type=click.FloatRange(min=0, min_open=True), help="g/m² (ISO 536).")
+@click.option("--grammage", type=Number(min=0, min_open=True), help="g/m² (ISO 536).")
 @click.option("--caliper", type=LENGTH, help="Thickness (ISO 534).")
 @click.option("--least-web", type=LENGTH, help="The narrowest paper that does not tear.")
 @click.option("--least-window", type=LENGTH, help="The narrowest opening that cuts cleanly.")

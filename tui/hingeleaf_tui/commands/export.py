@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.errors import UsageError
-from hingeleaf_tui.commands.options import LENGTH, SIZE, json_option, library_option, say_json
+from hingeleaf_tui.commands.options import (
+    FILE,
+    LENGTH,
+    SIZE,
+    Number,
+    json_option,
+    library_option,
+    say_json,
+)
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import plural
 
@@ -39,7 +47,7 @@ def usual_style() -> Path | None:
 @click.option(
     "--out",
     required=True,
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=FILE,
     help="The file to write: .svg, .dxf or .pdf to cut from, .png to look at. - writes SVG.",
 )
 @click.option("--card", metavar="CARD", help="Cut another card than the panel was made for.")
@@ -60,7 +68,7 @@ def usual_style() -> Path | None:
 @click.option(
     "--style",
     "style_file",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=FILE,
     envvar="HINGELEAF_STYLE",
     default=usual_style,
     help="Your own lines, in TOML: tables guides, folds, slits, windows and edge with colour, "
@@ -68,7 +76,7 @@ def usual_style() -> Path | None:
 )
 @click.option("--assembly", is_flag=True, help="Write the page to fold by (.pdf) instead.")
 @click.option("--opening", type=float, help="Degrees that flaps are folded up.  [60]")
-@click.option("--dpi", type=click.FloatRange(10, 1200), help="Resolution of a picture.  [150]")
+@click.option("--dpi", type=Number(10, 1200), help="Resolution of a picture.  [150]")
 @library_option
 @json_option
 def export(panel: str, out: Path, card: str | None, library_file: Path, **given: Any) -> None:

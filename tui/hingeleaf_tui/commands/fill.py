@@ -20,7 +20,7 @@ from hingeleaf_tui.commands.fill_options import (
     read_recipe,
     read_result,
 )
-from hingeleaf_tui.commands.options import LENGTH, json_option, library_option
+from hingeleaf_tui.commands.options import FILE_OR_FOLDER, LENGTH, json_option, library_option
 
 if TYPE_CHECKING:
     from hingeleaf.field.specs import FieldSpec
@@ -61,9 +61,7 @@ def letter(text: str, height: float, measure: str, **said: Any) -> None:
 @click.option(
     "--height", type=LENGTH, default="80mm", show_default=True, help="How high capitals are."
 )
-@click.option(
-    "--each", "names_file", type=click.Path(path_type=Path), help="One panel for each line of FILE."
-)
+@click.option("--each", "names_file", type=FILE_OR_FOLDER, help="One panel for each line of FILE.")
 @click.option("--apart", is_flag=True, help="Each letter on a panel of its own.")
 @click.option("--align", type=click.Choice(["left", "centre", "right"]), default="centre")
 @click.option("--line-spacing", type=float, default=1.4, help="Baselines apart, in heights.")
@@ -157,7 +155,7 @@ def shape(form: str, size: tuple[float, float], corner: float, **said: Any) -> N
 
 
 @fill.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=FILE_OR_FOLDER)
 @click.option("--width", type=LENGTH, help="Scaled to this width.")
 @click.option("--height", type=LENGTH, help="Scaled to this height; with both, fitted into them.")
 @click.option("--margin", type=LENGTH, default="0", help="Kept free along all edges.")
@@ -193,7 +191,7 @@ def outline(
 )
 @click.option("--within", type=LENGTH, help="How far around that place (30mm).")
 @click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library.")
-@click.option("--out", type=click.Path(path_type=Path), help="Write the cut file (SVG).")
+@click.option("--out", type=FILE_OR_FOLDER, help="Write the cut file (SVG).")
 @library_option
 @json_option
 def again(

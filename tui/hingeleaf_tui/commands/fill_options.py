@@ -11,7 +11,7 @@ import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf.units import parse_length
-from hingeleaf_tui.commands.options import LENGTH, json_option, library_option
+from hingeleaf_tui.commands.options import FILE_OR_FOLDER, LENGTH, json_option, library_option
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -136,7 +136,7 @@ PAPER_OPTIONS: Sequence[Decorator] = (
     click.option("--keep-out", metavar="TEXT", help="A name kept free of motifs, in the middle."),
     click.option(
         "--keep-out-shape",
-        type=click.Path(path_type=Path),
+        type=FILE_OR_FOLDER,
         metavar="FILE",
         help="A drawing kept free of motifs, in the middle.",
     ),
@@ -162,7 +162,7 @@ RESULT_OPTIONS: Sequence[Decorator] = (
     click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library."),
     click.option(
         "--out",
-        type=click.Path(path_type=Path),
+        type=FILE_OR_FOLDER,
         help="Write the cut file (SVG; '-' is standard output; a folder for several panels).",
     ),
     library_option,
@@ -171,7 +171,7 @@ RESULT_OPTIONS: Sequence[Decorator] = (
 EACH_OPTION = click.option(
     "--each",
     "names_file",
-    type=click.Path(path_type=Path),
+    type=FILE_OR_FOLDER,
     metavar="FILE",
     help="One panel for each line of FILE, that name kept free in its middle.",
 )

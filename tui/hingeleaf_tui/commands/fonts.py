@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from hingeleaf_tui.commands.options import json_option, say_json
+from hingeleaf_tui.commands.options import FILE_OR_FOLDER, json_option, say_json
 from hingeleaf_tui.commands.tables import plural, say_table
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     "--folder",
     "folders",
     multiple=True,
-    type=click.Path(path_type=Path),
+    type=FILE_OR_FOLDER,
     help="Look here instead of where this machine keeps fonts.",
 )
 @json_option

@@ -11,6 +11,7 @@ import click
 
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import (
+    FILE,
     json_option,
     library_option,
     no_stray_options,
@@ -114,7 +115,7 @@ def _list_panels(
 @click.option("--revision", type=click.IntRange(min=1), help="As it was at that revision.")
 @click.option(
     "--original",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=FILE,
     help="Write the file it was read from, byte for byte ('-' is standard output).",
 )
 @library_option

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -35,10 +36,36 @@ class Size(click.ParamType[tuple[float, float]]):
         return value if isinstance(value, tuple) else parse_size(str(value))
 
 
+class Number(click.FloatRange):
+    """A number within a range. Nan compares with nothing, so no range alone would refuse it."""
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> float:
+        """The number that was typed."""
+        number: float = super().convert(value, param, ctx)
+        if math.isnan(number):
+            self.fail(f"{value!r} is no number.", param, ctx)
+        return number
+
+
+class File(click.Path):
+    """A path that was really given: an empty one, as an unset variable leaves, means no folder."""
+
+    def __init__(self, *, dir_okay: bool = False) -> None:
+        super().__init__(path_type=Path, dir_okay=dir_okay)
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> Any:
+        """The path that was typed."""
+        if value == "":
+            self.fail("The name is empty.", param, ctx)
+        return super().convert(value, param, ctx)
+
+
 HOLD_STYLES = ("rigid", "door", "spine", "points", "tongue", "flat")
 """Those of the model, which would load the geometry for a mere --help."""
 LENGTH = Length()
 SIZE = Size()
+FILE = File()
+FILE_OR_FOLDER = File(dir_okay=True)
 
 
 def default_library() -> Path:
@@ -53,7 +80,7 @@ def library_option(command: Command) -> Command:
     return click.option(
         "--library",
         "library_file",
-        type=click.Path(path_type=Path, dir_okay=False),
+        type=FILE,
         envvar="HINGELEAF_LIBRARY",
         default=default_library,
         show_default="your data folder",

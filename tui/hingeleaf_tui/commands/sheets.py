@@ -11,6 +11,7 @@ import click
 from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.commands.options import (
+    FILE,
     SIZE,
     json_option,
     library_option,
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from hingeleaf.panel.compose import Panel
 
 A4 = (210.0, 297.0)
-OUT = click.Path(path_type=Path, dir_okay=False)
 
 
 @click.command()
@@ -34,7 +34,7 @@ OUT = click.Path(path_type=Path, dir_okay=False)
 @click.option("--card", help="The card to cut it from.")
 @click.option("--sizes", help="Sizes as in 20,25,30mm; otherwise some about the smallest.")
 @click.option("--sheet", type=SIZE, default=A4, help="The sheet of card.  [210x297mm]")
-@click.option("--out", required=True, type=OUT, help="The file to write: .svg, .dxf or .pdf.")
+@click.option("--out", required=True, type=FILE, help="The file to write: .svg, .dxf or .pdf.")
 @library_option
 @json_option
 def ladder(
@@ -73,7 +73,7 @@ def ladder(
 
 @click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("query", nargs=-1, callback=no_stray_options)
-@click.option("--out", required=True, type=OUT, help="The PDF to write.")
+@click.option("--out", required=True, type=FILE, help="The PDF to write.")
 @click.option("--card", help="The card that proven sizes are told for; otherwise all tried.")
 @click.option("--title", help="What stands at the top.")
 @click.option("--paper", type=SIZE, default=A4, help="Size of the page.  [210x297mm]")

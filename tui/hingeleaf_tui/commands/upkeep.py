@@ -8,14 +8,14 @@ from pathlib import Path
 
 import click
 
-from hingeleaf_tui.commands.options import json_option, library_option, say_json
+from hingeleaf_tui.commands.options import FILE, json_option, library_option, say_json
 from hingeleaf_tui.commands.tables import plural, say_table
 
 
 @click.command()
 @click.option(
     "--out",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=FILE,
     help="The new file to write; otherwise one with today's date beside the library.",
 )
 @library_option
