@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from hingeleaf.artwork import likeness
 from hingeleaf.artwork.preparing import Preparation, prepare
-from hingeleaf.artwork.reading import SUFFIXES, read
+from hingeleaf.artwork.reading import SUFFIXES, load, read
 from hingeleaf.errors import HingeleafError, UnreadableArtworkError
 from hingeleaf.model import (
     ANY_SIZE,
@@ -187,7 +187,7 @@ def _looked_at(
     library: Library, file: Path, choices: Choices, waiting: list[_Draft | Report]
 ) -> _Draft | Report:
     try:
-        content = _content(file)
+        content = load(file)
         motif, findings = make_motif(content, file, choices)
         vector = likeness.measure(motif.windows, motif.slits)
     except HingeleafError as error:
@@ -202,15 +202,6 @@ def _looked_at(
             "Use that motif, or add this one with --again.",
         )
     return _Draft(file, content, motif, vector, findings)
-
-
-def _content(file: Path) -> bytes:
-    try:
-        return file.read_bytes()
-    except OSError as error:
-        raise UnreadableArtworkError(
-            f"{file.name} cannot be opened: {error.strerror or error}."
-        ) from error
 
 
 def _alike(

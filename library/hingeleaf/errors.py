@@ -47,6 +47,11 @@ class HingeleafError(Exception):
         return copyreg.__newobj__, (type(self), *self.args), vars(self)  # type: ignore[attr-defined]
 
 
+def reason_of(error: OSError) -> str:
+    """What the system says, as the end of a sentence: `permission denied`."""
+    return (error.strerror or str(error)).lower()
+
+
 class ArtworkError(HingeleafError):
     """A file could not become artwork."""
 

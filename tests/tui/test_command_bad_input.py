@@ -14,6 +14,8 @@ SQUARE = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" viewBox="0 0 40 40">'
     '<path id="tile" d="M5 5h30v30h-30z"/></svg>'
 )
+TOO_LARGE = "9" * 20
+"""For SQLite, whose whole numbers have 64 bits."""
 ODD = [
     (("add", "tile.svg", "--turn", "nan"), "'nan' is no number"),
     (("add", "tile.svg", "--faintest", "nan"), "'nan' is no number"),
@@ -24,6 +26,28 @@ ODD = [
     (("backup", "--out", ""), "The name is empty"),
     (("export", "oak", "--out", ""), "The name is empty"),
     (("list", "--library", ""), "The name is empty"),
+    (("list", "--limit", TOO_LARGE), "larger than a library can keep"),
+    (("source", "wren", "--copies", TOO_LARGE), "larger than a library can keep"),
+    (("add", "tile.svg", "--copies", TOO_LARGE), "larger than a library can keep"),
+    (("show", "wren", "--revision", TOO_LARGE), "larger than a library can keep"),
+    (("revisions", "wren", "--back", TOO_LARGE), "larger than a library can keep"),
+    (("trial", "--forget", TOO_LARGE), "larger than a library can keep"),
+    (("add", "tile.svg", "--ignore", "tile"), "Every part of tile.svg is left out. Leave"),
+    (("inspect", "tile.svg", "--ignore", "*"), "Every part of tile.svg is left out. Leave"),
+    (("add", "tile.svg", "--size", "900m"), "900000 mm is no size for a motif"),
+    (("add", "tile.svg", "--border", "band", "--band", "30m"), "30000 mm is no width"),
+    (("add", "tile.svg", "--smooth", "30m"), "No drawing can be cleaned by 30000 mm"),
+    (("inspect", "gone.svg"), "There is no gone.svg. Look at how its name is written"),
+    (("fill", "outline", "gone.svg"), "There is no gone.svg. Look at how its name is written"),
+    (("fill", "outline", "."), "is a folder. Name a drawing in it"),
+    (("rename", "wren", ""), "'' is no name. A name needs a letter"),
+    (("rename", "wren", "///"), "'///' is no name. A name needs a letter"),
+    (("fill", "letter", "I", "--save", ""), "'' is no name. A name needs a letter"),
+    (("fill", "letter", "I", "--seed", "-1"), "-1 is no seed. Give"),
+    (("fill", "letter", "I", "--out", "x.pdf"), "x.pdf is no name for a cut file in SVG. End"),
+    (("fill", "letter", "I", "--out", "tile"), "tile is no name for a cut file in SVG. End"),
+    (("fill", "word", "--each", "."), "is a directory. Give a text file"),
+    (("cards", "velvet"), "No card is called 'velvet'. There are card-160"),
 ]
 
 

@@ -173,7 +173,7 @@ def test_lines_are_drawn_in_the_users_own_style(
         (("export", "nobody", "--out", "x.svg"), "nobody"),
         (("export", "good", "--out", "x.foo"), ".svg"),
         (("export", "good", "--out", "x.svg", "--assembly"), "PDF"),
-        (("export", "good", "--out", "nowhere/x.svg"), "could not be written"),
+        (("export", "good", "--out", "nowhere/x.svg"), "There is no folder"),
         (("export", "good", "--out", "x.svg", "--folds", "perforate", "--gap", "0mm"), "gap"),
         (
             ("export", "good", "--out", "x.svg", "--folds", "perforate", "--strength", "2"),

@@ -18,6 +18,7 @@ from hingeleaf.artwork.notes import Notes
 from hingeleaf.artwork.picture import is_sheet, picture, silhouette
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Points, Severity, Shape
+from hingeleaf.units import format_mm
 from hingeleaf.winding import polygons_of
 
 _ROUNDS = 4
@@ -97,6 +98,10 @@ def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
     """
     _check(preparation)
     shapes = chosen(artwork.shapes, preparation.keep, preparation.ignore)
+    if not shapes:
+        raise NothingToCutError(
+            f"Every part of {artwork.name} is left out.", "Leave out fewer of them."
+        )
     windows, slits, notes = _sized_cuts(shapes, preparation)
     if windows.is_empty and slits.is_empty:
         raise NothingToCutError(
@@ -150,12 +155,18 @@ _MEANS = {"name": _means_name, "layer": _means_layer, "colour": _means_colour}
 
 def _check(preparation: Preparation) -> None:
     if preparation.size is not None and not 0 < preparation.size < 1e5:
-        raise UsageError("The size must be a length above 0.", "Write for example 60mm.")
+        raise UsageError(
+            f"{format_mm(preparation.size)} is no size for a motif.", "Write for example 60mm."
+        )
     if not 0 < preparation.band < 1e4:
-        raise UsageError("The band must be a width above 0.", "Write for example 3mm.")
+        raise UsageError(
+            f"{format_mm(preparation.band)} is no width for a band.", "Write for example 3mm."
+        )
     for value in (preparation.least, preparation.smoothing, preparation.join):
         if not 0 <= value < 1e4:
-            raise UsageError("Lengths for cleaning must be 0 or more.", "Write for example 0.5mm.")
+            raise UsageError(
+                f"No drawing can be cleaned by {format_mm(value)}.", "Write for example 0.5mm."
+            )
     if hex_colour(preparation.sheet) is None:
         raise UsageError(f"{preparation.sheet!r} is not a colour.", "Write for example #ffffff.")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from hingeleaf.errors import HostileArtworkError, UnreadableArtworkError
+from hingeleaf.errors import HostileArtworkError, UnreadableArtworkError, reason_of
 from hingeleaf.model import Artwork
 
 MAX_FILE = 64 << 20
@@ -30,7 +30,13 @@ def read(
 
     Raises UnreadableArtworkError, HostileArtworkError or NothingToCutError.
     """
-    data, name = _load(source, name)
+    if isinstance(source, Path):
+        data, name = load(source), name or source.name
+    else:
+        data, name = source, name or "drawing"
+    _measure(name, len(data))
+    if not data.strip():
+        raise UnreadableArtworkError(f"{name} is empty.", "Save the drawing again in its editor.")
     kind = kind_of(data)
     if kind == "svg":
         from hingeleaf.artwork.svg import read_svg
@@ -53,6 +59,26 @@ def read(
     )
 
 
+def load(file: Path) -> bytes:
+    """The content of an artwork file, if it is not too large to be read.
+
+    Raises UnreadableArtworkError, HostileArtworkError.
+    """
+    try:
+        _measure(file.name, file.stat().st_size)
+        return file.read_bytes()
+    except FileNotFoundError as error:
+        raise UnreadableArtworkError(
+            f"There is no {file}.", "Look at how its name is written."
+        ) from error
+    except IsADirectoryError as error:
+        raise UnreadableArtworkError(f"{file} is a folder.", "Name a drawing in it.") from error
+    except OSError as error:
+        raise UnreadableArtworkError(
+            f"{file} cannot be opened: {reason_of(error)}.", "Look at who may read the file."
+        ) from error
+
+
 def kind_of(data: bytes) -> str:
     """`svg`, `dxf`, `picture`, or an empty string."""
     if data.startswith((b"\x89PNG\r\n", b"\xff\xd8\xff")):
@@ -70,21 +96,8 @@ def kind_of(data: bytes) -> str:
     return ""
 
 
-def _load(source: Path | bytes, name: str | None) -> tuple[bytes, str]:
-    if isinstance(source, bytes):
-        data, name = source, name or "drawing"
-    else:
-        name = name or source.name
-        try:
-            if source.stat().st_size > MAX_FILE:
-                raise HostileArtworkError(f"{name} is larger than {MAX_FILE >> 20} MB.")
-            data = source.read_bytes()
-        except OSError as error:
-            raise UnreadableArtworkError(
-                f"{name} cannot be opened: {error.strerror or error}."
-            ) from error
-    if len(data) > MAX_FILE:
-        raise HostileArtworkError(f"{name} is larger than {MAX_FILE >> 20} MB.")
-    if not data.strip():
-        raise UnreadableArtworkError(f"{name} is empty.")
-    return data, name
+def _measure(name: str, size: int) -> None:
+    if size > MAX_FILE:
+        raise HostileArtworkError(
+            f"{name} is larger than {MAX_FILE >> 20} MB.", "Simplify the drawing in its editor."
+        )

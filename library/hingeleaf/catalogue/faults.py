@@ -7,7 +7,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from hingeleaf.errors import CatalogueError, DamagedLibraryError, LibraryWriteError, UsageError
+from hingeleaf.errors import (
+    CatalogueError,
+    DamagedLibraryError,
+    LibraryWriteError,
+    UsageError,
+    reason_of,
+)
 
 _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
     sqlite3.SQLITE_FULL: (
@@ -67,7 +73,7 @@ _NO_TEXT = "Could not decode to UTF-8"
 
 @contextmanager
 def plainly(path: Path) -> Iterator[None]:
-    """Turn what SQLite says about the file at `path` into errors of our tree."""
+    """Turn what SQLite says about the file at `path`, or a value, into errors of our tree."""
     try:
         yield
     except sqlite3.Error as error:
@@ -82,6 +88,10 @@ def plainly(path: Path) -> Iterator[None]:
     except UnicodeDecodeError as error:
         fault, says, remedy = _FAULTS[sqlite3.SQLITE_CORRUPT]
         raise fault(says.format(path=path), remedy) from error
+    except OverflowError as error:
+        raise UsageError(
+            "A number is larger than a library can keep.", "Give a smaller one."
+        ) from error
     except UnicodeEncodeError as error:
         raise UsageError(
             f"{error.object!a} holds signs that are no text.", "Type it again."
@@ -95,6 +105,6 @@ def writing_files(path: Path) -> Iterator[None]:
         yield
     except OSError as error:
         raise LibraryWriteError(
-            f"{path} cannot be written ({error.strerror or error}).",
+            f"{path} cannot be written ({reason_of(error)}).",
             "Look whether its folder exists, is writable and has room.",
         ) from error

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hingeleaf.catalogue.locks import looking_into
-from hingeleaf.errors import LibraryWriteError, NewerLibraryError, NotALibraryError
+from hingeleaf.errors import LibraryWriteError, NewerLibraryError, NotALibraryError, reason_of
 
 APPLICATION_ID = 0x48_4C_66_31
 """`HLf1` in ASCII, at byte 68 of the file (SQLite file format, section 1.3)."""
@@ -16,7 +16,7 @@ SCHEMA_VERSION = 7
 
 _MAGIC = b"SQLite format 3\0"
 _HEADER_BYTES = 100
-_ANOTHER = "Name another file with --library, or leave it out to use your own."
+_ANOTHER = "Name another file; without --library your own library is used."
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ def read_header(path: Path) -> Header | None:
         raise NotALibraryError(f"{path} is a folder, not a library file.", _ANOTHER) from error
     except OSError as error:
         raise LibraryWriteError(
-            f"{path} cannot be read ({error.strerror}).", "Look at who may open the file."
+            f"{path} cannot be read ({reason_of(error)}).", "Look at who may open the file."
         ) from error
     if not head:
         return None

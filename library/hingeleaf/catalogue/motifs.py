@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.names import slug
+from hingeleaf.catalogue.names import short_name, slug
 from hingeleaf.errors import (
     ChangedElsewhereError,
     DamagedLibraryError,
@@ -149,8 +149,11 @@ def put_back(change: Change, motif_id: int) -> None:
 
 
 def rename(change: Change, motif_id: int, name: str) -> str:
-    """Give a motif another short name, made free. Panels follow. Returns the name used."""
-    name = free_name(change, name)
+    """Give a motif another short name, made free. Panels follow. Returns the name used.
+
+    Raises UsageError if the name has no letter or digit.
+    """
+    name = free_name(change, short_name(name))
     change.update("motif", (motif_id,), {"name": name})
     return name
 

@@ -17,6 +17,14 @@ def slug(text: str, otherwise: str = "motif") -> str:
     return _NO_WORD.sub("-", plain).strip("-")[:LONGEST].strip("-") or otherwise
 
 
+def short_name(text: str) -> str:
+    """The short name that somebody chose. Raises UsageError where no letter or digit is left."""
+    name = slug(text, "")
+    if not name:
+        raise UsageError(f"{text!r} is no name.", "A name needs a letter or a digit.")
+    return name
+
+
 def tag_name(text: str) -> str:
     """The tag that was written: `Hedgerow / Small Birds` becomes `hedgerow/small-birds`.
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue import motifs
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.names import slug
+from hingeleaf.catalogue.names import short_name
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError
 
 if TYPE_CHECKING:
@@ -48,8 +48,11 @@ def save(
     placements: Sequence[Placement],
     field: Field | None,
 ) -> str:
-    """Save a panel under its short name, in place of one of that name. Returns the name."""
-    name = slug(name, "panel")
+    """Save a panel under its short name, in place of one of that name. Returns the name.
+
+    Raises UsageError if the name has no letter or digit.
+    """
+    name = short_name(name)
     row = _row(name, change.at, recipe, field)
     found = db.row("SELECT id, made FROM panel WHERE name = ?", (name,))
     if found is None:

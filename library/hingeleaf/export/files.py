@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, BinaryIO, TextIO, overload
 
-from hingeleaf.errors import ExportError
+from hingeleaf.errors import ExportError, reason_of
 
 
 @contextlib.contextmanager
@@ -64,8 +64,9 @@ def _mode(target: Path) -> int:
 
 
 def _refused(target: Path, error: OSError) -> ExportError:
-    reason = (error.strerror or str(error)).lower()
+    if not target.parent.is_dir():
+        return ExportError(f"There is no folder {target.parent}.", "Create it, or choose another.")
     return ExportError(
-        f"{target.name} could not be written: {reason}.",
+        f"{target.name} could not be written: {reason_of(error)}.",
         "Free some space or choose another folder; any file of that name is as it was.",
     )

@@ -14,7 +14,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from hingeleaf.errors import UsageError
+from hingeleaf.errors import UsageError, reason_of
 from hingeleaf.export.drawing import TITLES, Kind
 
 _COLOUR = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
@@ -61,8 +61,16 @@ def read_style(file: Path) -> Style:
     """
     try:
         told = tomllib.loads(file.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise UsageError(f"The style file {file.name} cannot be read: {error}.") from error
+    except OSError as error:
+        raise UsageError(
+            f"The style file {file} cannot be read: {reason_of(error)}.",
+            "Name another with --style.",
+        ) from error
+    except ValueError as error:
+        says = "it is not UTF-8" if isinstance(error, UnicodeDecodeError) else error
+        raise UsageError(
+            f"The style file {file} is no TOML: {says}.", "Mend it in a text editor."
+        ) from error
     style = dict(STYLE)
     for name, facts in told.items():
         if name not in TITLES or not isinstance(facts, dict):

@@ -48,6 +48,7 @@ class Rules:
     edge: float | None = None
     """Least distance to the field's edge; None means the gap."""
     seed: int = 0
+    """Any whole number from 0 on; another gives another filling."""
     budget: Budget = Budget.NORMAL
     seconds: float | None = None
     """A time limit instead of the budget's count of steps; the result may then differ from run
@@ -74,6 +75,8 @@ class Rules:
                 f"A margin of {self.edge} mm to the field's edge cannot be kept.",
                 "Give 0 mm or more.",
             )
+        if self.seed < 0:
+            raise UsageError(f"{self.seed} is no seed.", "Give a whole number, 0 or more.")
         if self.seconds is not None and not self.seconds > 0:
             raise UsageError("A time limit must be longer than nothing.", "Give for example 5.")
         if self.lifting_share is not None and not 0 <= self.lifting_share <= 1:

@@ -32,7 +32,7 @@ def cards(
     as_json: bool,
     **lengths: float | None,
 ) -> None:
-    """List the cards; with NAME and figures, keep a card of your own or change one."""
+    """List the cards, or the one called NAME; with figures, keep one of your own or change it."""
     from hingeleaf.catalogue.store import Library
 
     told: dict[str, Any] = {key: value for key, value in lengths.items() if value is not None}
@@ -43,7 +43,7 @@ def cards(
     if name is not None and (told or remove):
         with Library.open(library_file) as library:
             library.remove_card(name) if remove else _keep(library, name, told)
-    _list(library_file, as_json)
+    _list(library_file, None if told or remove else name, as_json)
 
 
 def _keep(library: Any, name: str, told: dict[str, Any]) -> None:
@@ -61,9 +61,9 @@ def _keep(library: Any, name: str, told: dict[str, Any]) -> None:
     library.set_card(card)
 
 
-def _list(library_file: Path, as_json: bool) -> None:
+def _list(library_file: Path, name: str | None, as_json: bool) -> None:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.commands.stock import all_cards
+    from hingeleaf_tui.commands.stock import all_cards, named_card
 
     own: set[str] = set()
     if library_file.exists():
@@ -72,6 +72,8 @@ def _list(library_file: Path, as_json: bool) -> None:
             own = {card.name for card in library.cards()}
     else:
         found = all_cards(None)
+    if name is not None:
+        found = [named_card(found, name)]
     if as_json:
         say_json({"cards": [_json(asdict(card)) | {"own": card.name in own} for card in found]})
         return

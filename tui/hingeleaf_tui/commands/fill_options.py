@@ -214,8 +214,12 @@ class Result:
 
 
 def read_result(said: dict[str, Any]) -> Result:
-    """Raises UsageError if a file and an answer would mix on standard output."""
+    """Raises UsageError if a panel gets no name, or a file and an answer mix on standard output."""
+    from hingeleaf.catalogue.names import short_name
+
     result = Result(said["library_file"], said["saved_as"], said["out"], said["as_json"])
+    if result.saved_as is not None:
+        short_name(result.saved_as)
     if result.as_json and result.out is not None and str(result.out) == "-":
         raise UsageError(
             "The cut file and the JSON answer cannot both go to standard output.",

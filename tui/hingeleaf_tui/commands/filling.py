@@ -143,6 +143,11 @@ def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | 
     if out is None:
         return [None] * len(jobs)
     if not several:
+        if str(out) != "-" and out.suffix.casefold() != ".svg":
+            raise UsageError(
+                f"{out} is no name for a cut file in SVG.",
+                "End it with .svg; `hingeleaf export` writes other kinds.",
+            )
         if not out.absolute().parent.is_dir():
             raise ExportError(f"There is no folder {out.parent}.", "Create it, or choose another.")
         return [out]

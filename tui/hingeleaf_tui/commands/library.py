@@ -243,7 +243,7 @@ def _picture(library: Library, motif: Motif) -> str:
 
 
 def _write_original(library: Library, name: str, revision: int | None, out: Path) -> None:
-    from hingeleaf.errors import UnknownNameError, UsageError
+    from hingeleaf.errors import UnknownNameError, UsageError, reason_of
 
     kept = library.original(name, revision)
     if kept is None:
@@ -260,7 +260,7 @@ def _write_original(library: Library, name: str, revision: int | None, out: Path
         raise UsageError(f"{out} exists already.", "Name a new file.") from error
     except OSError as error:
         raise UsageError(
-            f"{out} cannot be written ({error.strerror}).", "Name a file in a folder of yours."
+            f"{out} cannot be written ({reason_of(error)}).", "Name a file in a folder of yours."
         ) from error
     click.echo(f"Wrote {out}, the file {name} was read from ({kept.name}).")
 

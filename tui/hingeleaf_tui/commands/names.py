@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
-from hingeleaf.errors import UsageError
+from hingeleaf.errors import UsageError, reason_of
 
 MOST_NAMES = 2000
 MOST_BYTES = 1_000_000
@@ -26,8 +26,10 @@ def read_names(file: Path) -> list[str]:
         with file.open("rb") as stream:
             content = stream.read(MOST_BYTES + 1)
     except OSError as problem:
-        reason = (problem.strerror or str(problem)).lower()
-        raise UsageError(f"The list of names {file} cannot be read: {reason}.") from problem
+        raise UsageError(
+            f"The list of names {file} cannot be read: {reason_of(problem)}.",
+            "Give a text file with one name a line.",
+        ) from problem
     if len(content) > MOST_BYTES:
         raise UsageError(f"{file} is too long for a list of names.", "One name a line.")
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from hingeleaf.errors import UnknownNameError
@@ -25,8 +26,13 @@ def find_card(library: Library | None, name: str | None) -> Card:
     """The card of that name, or the usual one for None. Raises UnknownNameError."""
     from hingeleaf.paper.cards import DEFAULT
 
-    wanted = name or DEFAULT.name
-    cards = {card.name: card for card in all_cards(library)}
-    if wanted not in cards:
-        raise UnknownNameError(f"No card is called {wanted!r}.", f"There are {', '.join(cards)}.")
-    return cards[wanted]
+    return named_card(all_cards(library), name or DEFAULT.name)
+
+
+def named_card(cards: Sequence[Card], name: str) -> Card:
+    """The card of that name among `cards`. Raises UnknownNameError."""
+    for card in cards:
+        if card.name == name:
+            return card
+    there_are = ", ".join(card.name for card in cards)
+    raise UnknownNameError(f"No card is called {name!r}.", f"There are {there_are}.")
