@@ -110,13 +110,13 @@ class Card:
     def check(self) -> Card:
         """The card itself. Raises UsageError for one that there cannot be."""
         if not self.name.strip():
-            raise UsageError("A card needs a name.", "For example --name ivory-220.")
+            raise UsageError("A card needs a name.", "For example ivory-220.")
         for quantity in ("grammage", "caliper", "least_web", "least_window"):
             value = getattr(self, quantity)
             if not 0 < value < 1e4:
                 raise UsageError(
                     f"The {quantity.replace('_', ' ')} of card {self.name} cannot be {value:g}.",
-                    "It must be above 0.",
+                    "It must be above 0 and below 10000.",
                 )
         return self
 

@@ -47,16 +47,21 @@ ODD = [
     (("fill", "letter", "I", "--out", "x.pdf"), "x.pdf is no name for a cut file in SVG. End"),
     (("fill", "letter", "I", "--out", "tile"), "tile is no name for a cut file in SVG. End"),
     (("fill", "word", "--each", "."), "is a directory. Give a text file"),
+    (("cards", "", "--grammage", "100"), "No card was named"),
+    (("fonts", "--folder", "gone"), "There is no folder gone"),
+    (("fonts", "--folder", "tile.svg"), "There is no folder tile.svg"),
+    (("fill", "word", "--each", "names.txt", "--out", "tile.svg"), "Name a new folder"),
     (("cards", "velvet"), "No card is called 'velvet'. There are card-160"),
 ]
 
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder with a library of one motif, and a drawing."""
+    """A folder with a library of one motif, a drawing, and a list of names."""
     with quick(tmp_path / "library.db") as library:
         library.add(leaf("wren"))
     (tmp_path / "tile.svg").write_text(SQUARE)
+    (tmp_path / "names.txt").write_text("Ann\n")
     monkeypatch.chdir(tmp_path)
     return tmp_path
 

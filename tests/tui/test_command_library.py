@@ -243,6 +243,8 @@ def test_back_is_for_motifs_and_says_what_brings_a_panel_back(run: Run) -> None:
 def test_rename(run: Run, ask: Callable[..., Any]) -> None:
     assert ask("rename", "gull", "Herring Gull") == {"name": "herring-gull", "was": "gull"}
     assert ask("list", "herring")["count"] == 1
+    assert ask("rename", "herring-gull", "Herring gull")["name"] == "herring-gull", "its own name"
+    assert ask("rename", "herring-gull", "wren")["name"] == "wren-2", "taken by another"
 
 
 def test_source_changes_only_what_is_named(run: Run, ask: Callable[..., Any]) -> None:

@@ -153,7 +153,10 @@ def rename(change: Change, motif_id: int, name: str) -> str:
 
     Raises UsageError if the name has no letter or digit.
     """
-    name = free_name(change, short_name(name))
+    wanted = short_name(name)
+    if _holder(change, wanted) == motif_id:
+        return wanted
+    name = free_name(change, wanted)
     change.update("motif", (motif_id,), {"name": name})
     return name
 
@@ -273,21 +276,22 @@ def unpack_original(name: str, sha256: bytes, packed: bytes) -> bytes:
 def free_name(change: Change, wanted: str) -> str:
     """The short name of `wanted`, numbered from 2 if it is taken."""
     base = slug(wanted)
-    if not _taken(change, base):
+    if _holder(change, base) is None:
         return base
     number = 2
-    while _taken(change, f"{base}-{number}"):
+    while _holder(change, f"{base}-{number}"):
         number *= 2
     low, high = number // 2, number  # the lowest free number lies in between, or gaps do
     while high - low > 1:
         middle = (low + high) // 2
-        low, high = (middle, high) if _taken(change, f"{base}-{middle}") else (low, middle)
+        low, high = (middle, high) if _holder(change, f"{base}-{middle}") else (low, middle)
     return f"{base}-{high}"
 
 
-def _taken(change: Change, name: str) -> bool:
-    found = change.connection.execute("SELECT 1 FROM motif WHERE name = ?", (name,)).fetchone()
-    return found is not None
+def _holder(change: Change, name: str) -> int | None:
+    """The id of the motif that has this name, in sight or not."""
+    found = change.connection.execute("SELECT id FROM motif WHERE name = ?", (name,)).fetchone()
+    return None if found is None else int(found[0])
 
 
 def _facts(motif: Motif) -> dict[str, Any]:

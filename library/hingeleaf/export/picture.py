@@ -116,7 +116,7 @@ class _Canvas:
         if min(self.size) < 1 or self.size[0] * self.size[1] > LARGEST:
             raise UsageError(
                 f"A picture of {self.size[0]} × {self.size[1]} points cannot be drawn.",
-                "Choose another resolution.",
+                "Choose a lower resolution.",
             )
         self.origin = np.array(panel.origin)
 

@@ -38,9 +38,9 @@ def cards(
     told: dict[str, Any] = {key: value for key, value in lengths.items() if value is not None}
     if measured:
         told["measured"] = True
-    if name is None and (told or remove):
+    if not name and (told or remove):
         raise UsageError("No card was named.", "Write its name after `cards`.")
-    if name is not None and (told or remove):
+    if name and (told or remove):
         with Library.open(library_file) as library:
             library.remove_card(name) if remove else _keep(library, name, told)
     _list(library_file, None if told or remove else name, as_json)

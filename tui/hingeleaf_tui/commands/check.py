@@ -63,7 +63,7 @@ def _of_file(what: str, card: str | None, library_file: Path, given: dict[str, A
     stock, area = _card(card, library_file), given["cutting_area"]
     if what == "-":
         data = sys.stdin.buffer.read()
-        return check_cut_file(data, stock, name="the drawing", cutting_area=area)
+        return check_cut_file(data, stock, name="Standard input", cutting_area=area)
     return check_cut_file(Path(what), stock, cutting_area=area)
 
 

@@ -156,7 +156,9 @@ def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | 
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
-        raise ExportError(f"{out} is not a folder that files can be written to.") from problem
+        raise ExportError(
+            f"{out} is not a folder that files can be written to.", "Name a new folder."
+        ) from problem
     return [out / f"{name}.svg" for name in file_names(job.name for job in jobs)]
 
 

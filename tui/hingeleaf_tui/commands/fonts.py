@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.options import FILE_OR_FOLDER, json_option, say_json
 from hingeleaf_tui.commands.tables import plural, say_table
 
@@ -28,6 +29,9 @@ def fonts(words: tuple[str, ...], folders: tuple[Path, ...], as_json: bool) -> N
     """List the fonts of this machine whose names have all the WORDS, and the built-in one."""
     from hingeleaf.fonts import built_in, find_fonts
 
+    for folder in folders:
+        if not folder.is_dir():
+            raise UsageError(f"There is no folder {folder}.", "Look at how its name is written.")
     sought = [word.casefold() for word in words]
     faces = [
         face

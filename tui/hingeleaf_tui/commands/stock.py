@@ -26,7 +26,7 @@ def find_card(library: Library | None, name: str | None) -> Card:
     """The card of that name, or the usual one for None. Raises UnknownNameError."""
     from hingeleaf.paper.cards import DEFAULT
 
-    return named_card(all_cards(library), name or DEFAULT.name)
+    return named_card(all_cards(library), DEFAULT.name if name is None else name)
 
 
 def named_card(cards: Sequence[Card], name: str) -> Card:
