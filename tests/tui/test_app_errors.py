@@ -181,7 +181,7 @@ CASES = [
         errors.NotALibraryError,
         pressing(),
         "is not a Hingeleaf library.",
-        "Name another file with --library",
+        "Name another file",
         make_foreign,
     ),
     Case(
