@@ -140,9 +140,9 @@ def check_panel(library: Library, panel: Panel, **how: Unpack[Demands]) -> Task[
     )
 
 
-def reckoned_sizes(library: Library, name: str, card: Card) -> Task[SizeRange | None]:
+def reckoned_sizes(library: Library, motif: Motif, card: Card) -> Task[SizeRange | None]:
     """The sizes at which the geometry allows a motif on a card; kept for the next time."""
-    return (yield from _ranges(library, [library.motif(name)], card))[name]
+    return (yield from _ranges(library, [motif], card))[motif.name]
 
 
 def known_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool | None:

@@ -248,7 +248,7 @@ def test_a_smallest_size_that_was_reckoned_passes_the_check(library: Library, na
     pattern = next(pattern for pattern in starter.patterns() if pattern.name == name)
     motif = starter.bridged(pattern, DEFAULT)
     library.add(motif)
-    reckoned = finish(workshop.reckoned_sizes(library, name, DEFAULT))
+    reckoned = finish(workshop.reckoned_sizes(library, library.motif(name), DEFAULT))
     assert reckoned is not None
     for share, found in ((1.0, False), (0.99, True)):
         necks = find_necks(recut(motif, reckoned.smallest * share, DEFAULT))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -13,6 +14,7 @@ from click.testing import CliRunner, Result
 
 from catalogue_motifs import leaf, quick, taller
 from hingeleaf.model import HoldStyle, MaySell, Placement, Pose, Source
+from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.root import main
 
 Run = Callable[..., Result]
@@ -129,7 +131,13 @@ def test_list_explains_the_queries_on_one_screen(run: Run) -> None:
 def test_show_draws_and_tells(run: Run) -> None:
     output = run("show", "wren").stdout
     assert any("\u2800" < letter <= "\u28ff" for letter in output)
-    for fact in ("wren, revision 1", "door, 1 bridge", "Hazel Barn", "yes, at most 50 copies"):
+    for fact in (
+        "wren, revision 1",
+        "door, 1 bridge",
+        "at no size on card-220",
+        "Hazel Barn",
+        "yes, at most 50 copies",
+    ):
         assert fact in output
     assert "not at all, never mirrored" in run("show", "moth").stdout
 
@@ -138,11 +146,30 @@ def test_show_has_stable_keys(ask: Callable[..., Any]) -> None:
     answer = ask("show", "wren")
     assert {*answer} == {
         *("name", "revision", "hold", "size_mm", "bridges", "windows", "slits", "turn_limit"),
+        *("card", "safe_from_mm", "flaps", "lift_mm"),
         *("smallest_mm", "largest_mm", "may_mirror", "tags", "notes", "source", "trials"),
         "revisions",
     }
     assert answer["source"]["copies_limit"] == 50
     assert answer["revisions"][0]["original"] == "wren.svg"
+
+
+def test_show_tells_from_what_size_on_a_motif_is_safe_and_how_high_it_lifts(
+    run: Run, ask: Callable[..., Any], tmp_path: Path
+) -> None:
+    (tmp_path / "kite.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="60mm" viewBox="0 0 60 60">'
+        '<path fill="none" stroke="#000" stroke-width="3" d="M30 3 46 22 30 57 14 22Z"/>'
+        '<path d="M29 20h2v6h-2zM29 30h2v6h-2z"/></svg>'
+    )
+    run("add", str(tmp_path / "kite.svg"), "--hold", "spine")
+    light, heavy = (ask("show", "kite", "--card", card) for card in ("card-160", "card-300"))
+    assert 10 < light["safe_from_mm"] < heavy["safe_from_mm"] < 59
+    assert light["flaps"] == 2
+    assert 5 < light["lift_mm"] < 16 * math.sin(math.radians(60)), "half the kite is 16 mm wide"
+    told = run("show", "kite", "--card", "card-300").stdout
+    assert f"from {format_mm(heavy['safe_from_mm'])} upwards on card-300" in told
+    assert f"2 flaps, up to {format_mm(heavy['lift_mm'])} high when opened by 60°" in told
 
 
 def test_show_an_old_revision(file: Path, ask: Callable[..., Any]) -> None:

@@ -197,7 +197,8 @@ def reckon_sizes(path: Path, name: str, card: str) -> Task[SizeRange | None]:
     time.sleep(PAUSE)
     yield Progress(0, 1, "reckoning sizes")
     with Library.open(path, create=False) as library:
-        return (yield from reckoned_sizes(library, name, find_card(library, card or None)))
+        stock = find_card(library, card or None)
+        return (yield from reckoned_sizes(library, library.motif(name), stock))
 
 
 def _experience(library: Library, motif: Motif, card: Card) -> list[Fact]:

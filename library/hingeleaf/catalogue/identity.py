@@ -37,7 +37,10 @@ def read_header(path: Path) -> Header | None:
         with looking_into(path) as file:
             head = file.read(_HEADER_BYTES)
     except FileNotFoundError as error:
-        raise NotALibraryError(f"There is no library at {path}.", _ANOTHER) from error
+        raise NotALibraryError(
+            f"There is no library at {path}.",
+            "`hingeleaf add` begins one; --library names another.",
+        ) from error
     except IsADirectoryError as error:
         raise NotALibraryError(f"{path} is a folder, not a library file.", _ANOTHER) from error
     except OSError as error:

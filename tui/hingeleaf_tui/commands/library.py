@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,16 +18,19 @@ from hingeleaf_tui.commands.options import (
     no_stray_options,
     say_json,
 )
+from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import day, plural, say_facts, say_table
 from hingeleaf_tui.commands.trials import standing_json, standings
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.search import MotifRow
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import Motif
+    from hingeleaf.model import Card, Motif, SizeRange
 
 PICTURE = (44, 16)
 """Columns and rows of the drawing in `show`."""
+OPENING = 60.0
+"""Degrees between flap and sheet that lifts are told for."""
 
 
 @click.command("list", context_settings={"ignore_unknown_options": True})
@@ -113,6 +117,7 @@ def _list_panels(
 @click.command()
 @click.argument("motif")
 @click.option("--revision", type=click.IntRange(min=1), help="As it was at that revision.")
+@click.option("--card", "card_name", metavar="CARD", help="The card to reckon safe sizes for.")
 @click.option(
     "--original",
     type=FILE,
@@ -121,22 +126,29 @@ def _list_panels(
 @library_option
 @json_option
 def show(
-    motif: str, revision: int | None, original: Path | None, library_file: Path, as_json: bool
+    motif: str,
+    revision: int | None,
+    card_name: str | None,
+    original: Path | None,
+    library_file: Path,
+    as_json: bool,
 ) -> None:
-    """Show one MOTIF: its picture, its facts and its past."""
+    """Show one MOTIF: its picture, from what size on it is safe, what lifts, and its past."""
     from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.commands.stock import find_card
 
     with Library.open(library_file, create=False) as library:
         if original is not None:
             _write_original(library, motif, revision, original)
             return
-        found = library.motif(motif, revision)
+        found, card = library.motif(motif, revision), find_card(library, card_name)
+        reckoned = _reckon(library, found, card)
         if as_json:
-            say_json(_facts(library, found))
+            say_json(_facts(library, found, reckoned))
             return
-        click.echo(_picture(library, found))
+        click.echo(_picture(found, card))
         click.echo()
-        say_facts(_told(library, found))
+        say_facts(_told(library, found, reckoned))
 
 
 def _row(row: MotifRow) -> dict[str, Any]:
@@ -151,7 +163,31 @@ def _row(row: MotifRow) -> dict[str, Any]:
     }
 
 
-def _facts(library: Library, motif: Motif) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class Reckoned:
+    """What the geometry of a motif says."""
+
+    card: str
+    safe: SizeRange | None
+    """The sizes that the card allows; None is no size at all."""
+    flaps: int
+    lift: float
+    """How high the highest flap stands at the size as drawn, opened by OPENING degrees, mm."""
+
+
+def _reckon(library: Library, motif: Motif, card: Card) -> Reckoned:
+    from hingeleaf.model import Cuts
+    from hingeleaf.paper.flaps import find_flaps
+    from hingeleaf.workshop import reckoned_sizes
+
+    with ProgressLine() as line:
+        safe = run(reckoned_sizes(library, motif, card), line)
+    flaps = find_flaps(Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).flaps
+    lift = max((flap.lift(OPENING) for flap in flaps), default=0.0)
+    return Reckoned(card.name, safe, len(flaps), lift)
+
+
+def _facts(library: Library, motif: Motif, reckoned: Reckoned) -> dict[str, Any]:
     source = motif.source
     return {
         "name": motif.name,
@@ -161,6 +197,10 @@ def _facts(library: Library, motif: Motif) -> dict[str, Any]:
         "bridges": len(motif.bridges),
         "windows": len(motif.windows.geoms),
         "slits": len(motif.slits.geoms),
+        "card": reckoned.card,
+        "safe_from_mm": reckoned.safe.smallest if reckoned.safe else None,
+        "flaps": reckoned.flaps,
+        "lift_mm": reckoned.lift,
         "turn_limit": motif.turn_limit,
         "may_mirror": motif.may_mirror,
         "smallest_mm": motif.sizes.smallest or None,
@@ -194,7 +234,7 @@ def _facts(library: Library, motif: Motif) -> dict[str, Any]:
     }
 
 
-def _told(library: Library, motif: Motif) -> list[tuple[str, str]]:
+def _told(library: Library, motif: Motif, reckoned: Reckoned) -> list[tuple[str, str]]:
     from hingeleaf.model import ANY_SIZE
     from hingeleaf.panel.fitting import say_range
 
@@ -202,11 +242,14 @@ def _told(library: Library, motif: Motif) -> list[tuple[str, str]]:
     turning = {180.0: "freely", 0.0: "not at all"}.get(
         motif.turn_limit, f"up to {motif.turn_limit:g}° either way"
     )
+    safe = say_range(reckoned.safe) if reckoned.safe else "at no size"
     limit = f", at most {source.copies_limit} copies" if source.copies_limit is not None else ""
     return [
         ("name", f"{motif.name}, revision {motif.revision}"),
         ("size", f"{format_mm(motif.size)} as drawn"),
         ("hold", f"{motif.hold}, {plural(len(motif.bridges), 'bridge')}"),
+        ("safe", f"{safe} on {reckoned.card}"),
+        ("lifts", _lifts(reckoned)),
         ("use", "" if motif.sizes == ANY_SIZE else say_range(motif.sizes)),
         ("turns", turning + ("" if motif.may_mirror else ", never mirrored")),
         ("tags", " ".join(motif.tags)),
@@ -223,6 +266,13 @@ def _told(library: Library, motif: Motif) -> list[tuple[str, str]]:
     ]
 
 
+def _lifts(reckoned: Reckoned) -> str:
+    if not reckoned.flaps:
+        return "nothing"
+    flaps = plural(reckoned.flaps, "flap")
+    return f"{flaps}, up to {format_mm(reckoned.lift)} high when opened by {OPENING:g}°"
+
+
 def _past(library: Library, name: str) -> list[str]:
     return [
         f"{past.number}  {day(past.made)}  {format_mm(past.size)}  {past.hold}"
@@ -231,14 +281,13 @@ def _past(library: Library, name: str) -> list[str]:
     ]
 
 
-def _picture(library: Library, motif: Motif) -> str:
+def _picture(motif: Motif, card: Card) -> str:
     from hingeleaf.paper.bridges import recut
-    from hingeleaf_tui.commands.stock import find_card
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.small import draw
     from hingeleaf_tui.terminal import look
 
-    cuts = recut(motif, motif.size, find_card(library, None))
+    cuts = recut(motif, motif.size, card)
     return draw(cuts, *PICTURE, ink=Ink(look().ink))
 
 
