@@ -15,6 +15,7 @@ from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.model import Motif
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
+from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.root import main
 from panel_samples import CARD, one_panel, ring_motif, unbridged
 
@@ -56,7 +57,9 @@ def test_the_answer_in_json_has_its_stable_keys(library: Path) -> None:
     result = run(library, "check", "loose", "--json")
     answer = json.loads(result.stdout)
     assert result.exit_code == 1
-    assert set(answer) == {"holds", "loose_parts", "narrowest_mm", "findings", "cautions"}
+    assert set(answer) == {
+        *("holds", "loose_parts", "narrowest_mm", "highest_mm", "findings", "cautions")
+    }
     assert answer["holds"] is False and answer["loose_parts"] == 1
     for finding in answer["findings"]:
         assert set(finding) == {"kind", "severity", "message", "at_mm", "remedy"}
@@ -64,6 +67,16 @@ def test_the_answer_in_json_has_its_stable_keys(library: Path) -> None:
     # The motif stands in the middle of a 60 mm field with 15 mm of paper around it.
     assert loose["severity"] == "fault"
     assert loose["at_mm"] == pytest.approx([45, 45], abs=13)
+
+
+def test_it_says_how_high_the_highest_flap_stands(library: Path) -> None:
+    heights = []
+    for opening in ("30", "90"):
+        answer = run(library, "check", "good", "--opening", opening, "--json").stdout
+        heights.append(json.loads(answer)["highest_mm"])
+    assert heights[0] == pytest.approx(heights[1] / 2, abs=1e-3), "reach times the sine"
+    told = run(library, "check", "good", "--opening", "90").stdout
+    assert f"The highest flap stands {format_mm(heights[1])} above the sheet." in told
 
 
 def test_what_is_asked_for_is_checked(library: Path) -> None:

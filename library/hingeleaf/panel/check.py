@@ -37,6 +37,8 @@ class Report:
     """The webs under the card's least web, narrowest first; if there is none, the narrowest."""
     cautions: tuple[str, ...] = ()
     """What to mind with any such cut, even where nothing is wrong with it."""
+    highest: float | None = None
+    """How high the highest flap stands above the sheet once folded up, mm; None where none does."""
 
     @property
     def narrowest(self) -> float | None:
@@ -133,7 +135,8 @@ def _of_paper(
     ]
     if cuts.windows.is_empty and cuts.slits.is_empty:
         findings.append(found(Kind.EMPTY, "Nothing is cut."))
-    return Report(_gravest_first(findings), parts, webs, cautions(cuts, flaps))
+    highest = max((flap.lift for flap in flaps), default=None)
+    return Report(_gravest_first(findings), parts, webs, cautions(cuts, flaps), highest)
 
 
 def _gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:

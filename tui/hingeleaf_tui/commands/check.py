@@ -100,6 +100,7 @@ def _answer(report: Report, origin: XY) -> dict[str, Any]:
         "holds": report.holds,
         "loose_parts": report.loose_parts,
         "narrowest_mm": None if report.narrowest is None else round(report.narrowest, 3),
+        "highest_mm": None if report.highest is None else round(report.highest, 3),
         "findings": [_finding(finding, origin) for finding in report.findings],
         "cautions": list(report.cautions),
     }
@@ -138,5 +139,7 @@ def _tell(report: Report, origin: XY) -> None:
     click.echo(f"{plural(loose, 'part')} would fall out." if loose else "Nothing falls out.")
     if report.narrowest is not None:
         click.echo(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
+    if report.highest is not None:
+        click.echo(f"The highest flap stands {format_mm(report.highest)} above the sheet.")
     for caution in report.cautions:
         click.echo(caution)
