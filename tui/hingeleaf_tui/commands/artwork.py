@@ -185,7 +185,7 @@ def _picture(cuts: Any) -> str:
 def _tell_parts(artwork: Artwork, every: bool) -> None:
     shown = artwork.shapes if every else artwork.shapes[:ROWS]
     say_table(
-        ("part", "layer", "colour", "area mm²", "line"),
+        ("part", "layer", "colour", "area mm²", "file line"),
         [
             (
                 shape.name,
@@ -196,7 +196,7 @@ def _tell_parts(artwork: Artwork, every: bool) -> None:
             )
             for shape in shown
         ],
-        right=("area mm²", "line"),
+        right=("area mm²", "file line"),
     )
     if len(shown) < len(artwork.shapes):
         click.echo(f"\n{plural(len(artwork.shapes), 'part')}, the first {ROWS} listed (see --all)")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -144,8 +143,3 @@ def _spread_over_blanks(front: Row, blank: NDArray[np.bool_]) -> Row:
     before = np.where(last >= 0, front[np.maximum(last, 0)], 0)
     spread: Row = np.where(before < _NUMBER["chosen"], before, 0).astype(front.dtype)
     return np.where(blank, spread, front).astype(front.dtype)
-
-
-def rows_of(picture: Picture) -> Iterable[list[Run]]:
-    """The rows of a picture from the top down."""
-    return (picture.runs(row) for row in range(picture.size[1]))
