@@ -57,10 +57,6 @@ class Library:
         """
         return cls(Database.open(path, create=create, patience=patience))
 
-    def another(self) -> Self:
-        """The same file opened again, for another thread."""
-        return type(self).open(self.path, create=False)
-
     @property
     def path(self) -> Path:
         """Where the file is."""

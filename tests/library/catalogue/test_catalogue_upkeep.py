@@ -157,7 +157,7 @@ def test_a_backup_while_another_writes_is_whole(library: Library, tmp_path: Path
     written = []
 
     def write() -> None:
-        with library.another() as second:
+        with Library.open(library.path, create=False) as second:
             second.db.connection.execute("PRAGMA synchronous = OFF")
             while not stop.is_set():
                 with second.change("Two"):
