@@ -3,14 +3,31 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
+from numba import types
 from numpy.typing import NDArray
 
-from hingeleaf.fill.compiled import compiled
+from hingeleaf.fill.compiled import compiled, tuple_type
 
 Grid = NDArray[np.float32]
 Lines = NDArray[np.float64]
+
+
+class Search(NamedTuple):
+    """Cells that look for their nearest line."""
+
+    lines: Lines
+    frame: NDArray[np.float64]
+    """(x, y) of the first cell and the step, mm."""
+    nearest: NDArray[np.int32]
+    """The number of the nearest line each cell knows, -1 for none."""
+    best: NDArray[np.float64]
+    """Its squared distance, mm²."""
+
+
+_SEARCH = tuple_type(Search, [types.f8[:, ::1], types.f8[::1], types.i4[:, ::1], types.f8[:, ::1]])
 
 
 @compiled("f8(f8[:,::1], i8, f8, f8)", inline=True)
@@ -25,35 +42,24 @@ def _squared_distance(lines: Lines, line: int, x: float, y: float) -> float:
     return squared
 
 
-@compiled("void(f8[:,::1], f8[::1], i4[:,::1], f8[:,::1], i8, i8, i8)", inline=True)
-def _offer(
-    lines: Lines,
-    frame: NDArray[np.float64],
-    nearest: NDArray[np.int32],
-    best: NDArray[np.float64],
-    row: int,
-    column: int,
-    line: int,
-) -> None:
+@compiled(types.void(_SEARCH, types.i8, types.i8, types.i8), inline=True)
+def _offer(search: Search, row: int, column: int, line: int) -> None:
     """Keep `line` for a cell if it is nearer than what the cell knows."""
+    frame = search.frame
     x = frame[0] + column * frame[2]
     y = frame[1] + row * frame[2]
-    distance = _squared_distance(lines, line, x, y)
-    if distance < best[row, column]:
-        best[row, column] = distance
-        nearest[row, column] = line
+    distance = _squared_distance(search.lines, line, x, y)
+    if distance < search.best[row, column]:
+        search.best[row, column] = distance
+        search.nearest[row, column] = line
 
 
-@compiled("void(f8[:,::1], f8[::1], i4[:,::1], f8[:,::1])", inline=True)
-def _seed(
-    lines: Lines,
-    frame: NDArray[np.float64],
-    nearest: NDArray[np.int32],
-    best: NDArray[np.float64],
-) -> None:
+@compiled(types.void(_SEARCH), inline=True)
+def _seed(search: Search) -> None:
     """Tell the cells along each line about it."""
+    lines, frame = search.lines, search.frame
     step = frame[2]
-    rows, columns = best.shape
+    rows, columns = search.best.shape
     for line in range(lines.shape[0]):
         along_x = lines[line, 2] - lines[line, 0]
         along_y = lines[line, 3] - lines[line, 1]
@@ -64,48 +70,35 @@ def _seed(
             for near in range(4):
                 i = row + near // 2
                 j = column + near % 2
-                if 0 <= i < rows and 0 <= j < columns and nearest[i, j] != line:
-                    _offer(lines, frame, nearest, best, i, j, line)
+                if 0 <= i < rows and 0 <= j < columns and search.nearest[i, j] != line:
+                    _offer(search, i, j, line)
 
 
-@compiled("void(f8[:,::1], f8[::1], i4[:,::1], f8[:,::1], i8, i8, i8, i8)", inline=True)
-def _hand_on(
-    lines: Lines,
-    frame: NDArray[np.float64],
-    nearest: NDArray[np.int32],
-    best: NDArray[np.float64],
-    row: int,
-    column: int,
-    from_row: int,
-    from_column: int,
-) -> None:
+@compiled(types.void(_SEARCH, types.i8, types.i8, types.i8, types.i8), inline=True)
+def _hand_on(search: Search, row: int, column: int, from_row: int, from_column: int) -> None:
     """Offer a cell the nearest line of another, if there is one and it is news."""
-    if 0 <= from_row < best.shape[0] and 0 <= from_column < best.shape[1]:
-        line = nearest[from_row, from_column]
-        if line >= 0 and line != nearest[row, column]:
-            _offer(lines, frame, nearest, best, row, column, line)
+    rows, columns = search.best.shape
+    if 0 <= from_row < rows and 0 <= from_column < columns:
+        line = search.nearest[from_row, from_column]
+        if line >= 0 and line != search.nearest[row, column]:
+            _offer(search, row, column, line)
 
 
-@compiled("void(f8[:,::1], f8[::1], i4[:,::1], f8[:,::1])", inline=True)
-def _sweep(
-    lines: Lines,
-    frame: NDArray[np.float64],
-    nearest: NDArray[np.int32],
-    best: NDArray[np.float64],
-) -> None:
+@compiled(types.void(_SEARCH), inline=True)
+def _sweep(search: Search) -> None:
     """Hand the nearest line on from cell to cell, down and up, right and left."""
-    rows, columns = best.shape
+    rows, columns = search.best.shape
     for turn in range(2):
         step = 1 - 2 * turn
         for i in range(rows):
             row = i if turn == 0 else rows - 1 - i
             for column in range(columns):
                 for near in range(-1, 2):
-                    _hand_on(lines, frame, nearest, best, row, column, row - step, column + near)
+                    _hand_on(search, row, column, row - step, column + near)
             for column in range(columns):
-                _hand_on(lines, frame, nearest, best, row, column, row, column - 1)
+                _hand_on(search, row, column, row, column - 1)
             for column in range(columns - 1, -1, -1):
-                _hand_on(lines, frame, nearest, best, row, column, row, column + 1)
+                _hand_on(search, row, column, row, column + 1)
 
 
 @compiled("void(f8[:,::1], f8[::1], b1[:,::1])", inline=True)
@@ -129,23 +122,16 @@ def _mark_inside(lines: Lines, frame: NDArray[np.float64], inside: NDArray[np.bo
             inside[row, column] = inside[row, column] != inside[row, column - 1]
 
 
-@compiled("void(f8[:,::1], f8[::1], i4[:,::1], f8[:,::1], b1[:,::1], f4[:,::1])")
-def _measure(
-    lines: Lines,
-    frame: NDArray[np.float64],
-    nearest: NDArray[np.int32],
-    best: NDArray[np.float64],
-    inside: NDArray[np.bool_],
-    result: Grid,
-) -> None:
+@compiled(types.void(_SEARCH, types.b1[:, ::1], types.f4[:, ::1]))
+def _measure(search: Search, inside: NDArray[np.bool_], result: Grid) -> None:
     """Fill `result`; the other grids come in blank. (Making arrays takes long to compile.)"""
-    _seed(lines, frame, nearest, best)
-    _sweep(lines, frame, nearest, best)
-    _mark_inside(lines, frame, inside)
+    _seed(search)
+    _sweep(search)
+    _mark_inside(search.lines, search.frame, inside)
     rows, columns = result.shape
     for row in range(rows):
         for column in range(columns):
-            distance = math.sqrt(best[row, column])
+            distance = math.sqrt(search.best[row, column])
             result[row, column] = distance if inside[row, column] else -distance
 
 
@@ -158,6 +144,6 @@ def signed_distance(lines: Lines, frame: NDArray[np.float64], rows: int, columns
     """
     shape = rows, columns
     result = np.empty(shape, np.float32)
-    nearest, best = np.full(shape, -1, np.int32), np.full(shape, 1e18)
-    _measure(lines, frame, nearest, best, np.zeros(shape, np.bool_), result)
+    search = Search(lines, frame, np.full(shape, -1, np.int32), np.full(shape, 1e18))
+    _measure(search, np.zeros(shape, np.bool_), result)
     return result
