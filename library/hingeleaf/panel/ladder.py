@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -79,17 +79,11 @@ def ladder(
     heading = f"{motif.name}, revision {motif.revision}, on {card.name}"
     guides = label(heading, MARGIN, MARGIN, TITLE, width - 2 * MARGIN)
     placements = []
-    top = FIRST_ROW
-    for row in rows:
-        bottom = top + max(rung.height for rung in row)
-        left = MARGIN
-        for rung in row:
-            x = left + (rung.room - rung.width) / 2 - rung.left
-            y = bottom - rung.height - rung.top
-            placements.append(Placement(motif.name, motif.revision, Pose(x, y, 0.0, rung.size)))
-            guides += _label(rung, left, bottom + GAP / 2)
-            left += rung.room + GAP
-        top = bottom + BELOW
+    for rung, left, bottom in _stood(rows):
+        x = left + (rung.room - rung.width) / 2 - rung.left
+        y = bottom - rung.height - rung.top
+        placements.append(Placement(motif.name, motif.revision, Pose(x, y, 0.0, rung.size)))
+        guides += _label(rung, left, bottom + GAP / 2)
     paper = MultiPolygon([shapely.box(0, 0, width, height)])
     field = Field("outline", "ladder", paper, MultiPolygon())
     panel = compose(
@@ -124,6 +118,18 @@ def _fit(rows: Sequence[Sequence[_Rung]], sheet: tuple[float, float]) -> bool:
     heights = sum(max(rung.height for rung in row) + BELOW for row in rows)
     widest = max(rung.room for row in rows for rung in row)
     return FIRST_ROW + heights - GAP <= sheet[1] - MARGIN and widest <= sheet[0] - 2 * MARGIN
+
+
+def _stood(rows: Sequence[Sequence[_Rung]]) -> Iterator[tuple[_Rung, float, float]]:
+    """Every rung, from where on it has room, and the lower edge of its row; mm of the sheet."""
+    top = FIRST_ROW
+    for row in rows:
+        bottom = top + max(rung.height for rung in row)
+        left = MARGIN
+        for rung in row:
+            yield rung, left, bottom
+            left += rung.room + GAP
+        top = bottom + BELOW
 
 
 def _label(rung: _Rung, left: float, top: float) -> Texts:

@@ -150,21 +150,8 @@ def invalid_at(geometry: BaseGeometry) -> XY | None:
 def _paper_slits(
     slits: MultiLineString, windows: MultiPolygon, findings: list[Finding]
 ) -> MultiLineString:
-    lines = shapely.get_parts(slits)
-    finite = np.array([np.isfinite(shapely.get_coordinates(line)).all() for line in lines])
-    finite &= shapely.length(lines) > SPECK
-    if not finite.all():
-        gone = shapely.get_coordinates(lines[~finite])
-        at = gone[np.isfinite(gone).all(axis=1)][:1]
-        findings.append(
-            Finding(
-                "empty-slit",
-                Severity.CAUTION,
-                "A slit has no length.",
-                (float(at[0, 0]), float(at[0, 1])) if len(at) else None,
-            )
-        )
-        slits = MultiLineString(list(lines[finite])) if finite.any() else NO_LINES
+    """The slits as far as they have a length and paper to cut."""
+    slits = _with_length(slits, findings)
     if slits.is_empty or windows.is_empty or not shapely.intersects(slits, windows):
         return slits
     idle = shapely.intersection(slits, windows)
@@ -180,3 +167,22 @@ def _paper_slits(
         )
     )
     return slits_of(shapely.difference(slits, windows))
+
+
+def _with_length(slits: MultiLineString, findings: list[Finding]) -> MultiLineString:
+    lines = shapely.get_parts(slits)
+    sound = np.array([np.isfinite(shapely.get_coordinates(line)).all() for line in lines])
+    sound &= shapely.length(lines) > SPECK
+    if sound.all():
+        return slits
+    gone = shapely.get_coordinates(lines[~sound])
+    at = gone[np.isfinite(gone).all(axis=1)][:1]
+    findings.append(
+        Finding(
+            "empty-slit",
+            Severity.CAUTION,
+            "A slit has no length.",
+            (float(at[0, 0]), float(at[0, 1])) if len(at) else None,
+        )
+    )
+    return MultiLineString(list(lines[sound])) if sound.any() else NO_LINES
