@@ -53,7 +53,9 @@ def open_font(file: Path, index: int = 0) -> FontFace:
     """
     faces = read_faces(Path(file))
     if not 0 <= index < len(faces):
-        raise FontError(f"{file} has {len(faces)} faces, so there is no face {index}.")
+        raise FontError(
+            f"{file} has {len(faces)} faces, so there is no face {index}.", "Count them from 0."
+        )
     return faces[index]
 
 
@@ -146,7 +148,8 @@ def harfbuzz_font(face: FontFace, weight: float | None = None) -> Any:
     lightest, heaviest = face.weights
     if not lightest <= weight <= heaviest:
         raise FontError(
-            f"{face.name} has weights from {lightest:g} to {heaviest:g}, not {weight:g}."
+            f"{face.name} has weights from {lightest:g} to {heaviest:g}, not {weight:g}.",
+            "Give one between the two.",
         )
     font.set_variations({"wght": float(weight)})
     return font
@@ -172,7 +175,9 @@ def _harfbuzz_face(file: Path, index: int) -> Any:
     try:
         face = uharfbuzz.Face(uharfbuzz.Blob.from_file_path(file), index)
     except (OSError, uharfbuzz.HarfBuzzError) as problem:
-        raise FontError(f"The font file {file} could not be read.") from problem
+        raise FontError(
+            f"The font file {file} could not be read.", "Give a whole TTF, OTF or TTC file."
+        ) from problem
     if not face.glyph_count or "cmap" not in face.table_tags:
         raise FontError(
             f"{file} is not a font that can be read.", "Give a TTF, OTF or TTC file with outlines."

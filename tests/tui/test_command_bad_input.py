@@ -51,6 +51,7 @@ ODD = [
     (("fonts", "--folder", "gone"), "There is no folder gone"),
     (("fonts", "--folder", "tile.svg"), "There is no folder tile.svg"),
     (("fill", "word", "--each", "names.txt", "--out", "tile.svg"), "Name a new folder"),
+    (("fill", "word", "I", "--line-spacing", "-3"), "Lines cannot be -3 times their height"),
     (("cards", "velvet"), "No card is called 'velvet'. There are card-160"),
 ]
 

@@ -56,7 +56,10 @@ def open_svg(data: bytes, name: str) -> etree._Element:
     text = decode(unpacked(data, name), name)
     root = _parse(_without_entities(text, name), name)
     if not isinstance(root.tag, str) or etree.QName(root).localname != "svg":
-        raise UnreadableArtworkError(f"{name} is no SVG drawing: its root element is not svg.")
+        raise UnreadableArtworkError(
+            f"{name} is no SVG drawing: its root element is not svg.",
+            "Save the drawing as SVG in its editor.",
+        )
     return root
 
 

@@ -11,6 +11,7 @@ from hingeleaf.catalogue import arrivals, cards, motifs, panels, sources, tags
 from hingeleaf.catalogue.arrivals import CARD_COLUMNS, TRIAL_COLUMNS, Arrival, Kind, News
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.names import slug
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
 
@@ -181,7 +182,8 @@ class _Guest:
             return
         saved = panels.read(self.theirs, arrival.name)
         placements = [self._placement(arrival.name, placed) for placed in saved.placements]
-        name = self._free("panel", saved.name) if choice is Choice.COPY else saved.name
+        wanted = slug(saved.name, "panel")  # a stranger's name may have no letter at all
+        name = self._free("panel", wanted) if choice is Choice.COPY else wanted
         panels.save(self.change, self.ours, name, saved.recipe, placements, saved.field)
 
     def _placement(self, panel: str, placed: Placement) -> Placement:

@@ -76,7 +76,10 @@ class Writer:
         clusters = list(self._clusters(text, buffer.glyph_infos, buffer.glyph_positions))
         for cluster in clusters:
             if not cluster.rings and cluster.text.strip():
-                raise FontError(f"{self.face.name} has no outline for {cluster.text!r}.")
+                raise FontError(
+                    f"{self.face.name} has no outline for {cluster.text!r}.",
+                    "Choose another font or another letter.",
+                )
         return clusters
 
     def capital_bounds(self) -> tuple[float, float]:

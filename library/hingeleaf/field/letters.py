@@ -19,7 +19,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from hingeleaf.errors import FieldError
+from hingeleaf.errors import FieldError, UsageError
 from hingeleaf.field.glyphs import Glyphs, Writer, bounds
 from hingeleaf.field.measures import check_length, check_tolerance
 from hingeleaf.field.offsets import thicken
@@ -30,6 +30,8 @@ from hingeleaf.units import format_mm
 from hingeleaf.winding import painted_area, polygons_of
 
 Row = list[Glyphs]
+MOST_SPACING = 100.0
+"""Heights between two baselines, at most."""
 
 
 class Measure(StrEnum):
@@ -156,7 +158,11 @@ def _check(style: Lettering) -> None:
     check_length("The height", style.height)
     check_length("The offset that makes letters bolder", style.bolder, zero=True)
     check_length("The space between letters", abs(style.letter_spacing), zero=True)
-    check_length("The line spacing", style.line_spacing)
+    if not 0 < style.line_spacing <= MOST_SPACING:
+        raise UsageError(
+            f"Lines cannot be {style.line_spacing:g} times their height apart.",
+            f"Give more than 0 and at most {MOST_SPACING:g}, for example 1.4.",
+        )
     check_tolerance(style.tolerance)
     if style.widest is not None:
         check_length("The greatest width", style.widest)

@@ -152,7 +152,9 @@ def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | 
             raise ExportError(f"There is no folder {out.parent}.", "Create it, or choose another.")
         return [out]
     if str(out) == "-":
-        raise UsageError("Several panels need a folder, not standard output.")
+        raise UsageError(
+            "Several panels need a folder, not standard output.", "Name one with --out."
+        )
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as problem:

@@ -44,7 +44,10 @@ def read_names(file: Path) -> list[str]:
     if not names:
         raise UsageError(f"{file} holds no name.", "Write one name a line.")
     if len(names) > MOST_NAMES:
-        raise UsageError(f"{file} holds {len(names)} names; {MOST_NAMES} are the most at a time.")
+        raise UsageError(
+            f"{file} holds {len(names)} names; {MOST_NAMES} are the most at a time.",
+            "Make several lists of it.",
+        )
     return names
 
 
