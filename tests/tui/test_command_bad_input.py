@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -78,3 +81,18 @@ def test_it_is_refused_in_a_sentence_and_changes_nothing(
     assert result.exit_code == 2, result.output
     assert says in result.stderr
     assert {file: file.read_bytes() for file in folder.iterdir()} == before
+
+
+@pytest.mark.parametrize("words", [["list"], ["list", "--json"], ["show", "wren"]])
+def test_an_answer_to_a_full_disk_ends_in_a_sentence(folder: Path, words: list[str]) -> None:
+    with Path("/dev/full").open("w") as full:
+        ran = subprocess.run(
+            [sys.executable, "-m", "hingeleaf_tui", *words],
+            env={**os.environ, "HINGELEAF_LIBRARY": "library.db"},
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+    assert ran.returncode == 2
+    assert ran.stderr.startswith("hingeleaf: The answer could not be written: the disk is full.")
+    assert ran.stderr.count("\n") == 1

@@ -122,7 +122,7 @@ RULE_OPTIONS: Sequence[Decorator] = (
         "--budget",
         type=click.Choice(["quick", "normal", "thorough"]),
         default="normal",
-        help="How much work to spend.",
+        help="How much work to spend. Ctrl-C ends it early, with what is filled by then.",
     ),
     click.option("--seconds", type=float, help="A time limit instead of a budget."),
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import importlib
 import os
 import sys
@@ -81,6 +82,23 @@ class LazyGroup(click.Group):
                 click.echo(error.pointer, err=True)
             click.echo(f"hingeleaf: {error}", err=True)
             sys.exit(2)
+        except OSError as error:
+            if error.errno != errno.ENOSPC:
+                raise
+            _leave_output_unsaid()
+            click.echo(
+                "hingeleaf: The answer could not be written: the disk is full. "
+                "Free some space, or send it elsewhere.",
+                err=True,
+            )
+            sys.exit(2)
+
+
+def _leave_output_unsaid() -> None:
+    """Send what is still to be written nowhere, or Python would try again when it ends."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
 
 
 @click.group(cls=LazyGroup, invoke_without_command=True)
