@@ -22,7 +22,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "add": ("artwork", "bring drawings into the library, and plan their bridges"),
     "inspect": ("artwork", "show what a drawing is made of, and what would be cut"),
     "list": ("library", "list motifs; find them by words and facts"),
-    "show": ("library", "show one motif: picture, facts, past revisions"),
+    "show": ("library", "show one motif: picture, facts, safe sizes, past revisions"),
     "tag": ("filing", "put tags on motifs and take them off"),
     "tags": ("filing", "list, rename and merge tags"),
     "source": ("filing", "say where motifs came from and whether they may be sold"),
