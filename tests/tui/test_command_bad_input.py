@@ -55,6 +55,7 @@ ODD = [
     (("fonts", "--folder", "tile.svg"), "There is no folder tile.svg"),
     (("fill", "word", "--each", "names.txt", "--out", "tile.svg"), "Name a new folder"),
     (("fill", "word", "I", "--line-spacing", "-3"), "Lines cannot be -3 times their height"),
+    (("trial", "wren", "--card", "card-220", "--held", "30m"), "30000 mm is not a size. Give"),
     (("cards", "velvet"), "No card is called 'velvet'. There are card-160"),
 ]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -13,6 +12,9 @@ from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.standing import Outcome, Standing, stand
 from hingeleaf.errors import UnknownNameError, UsageError
+
+LARGEST = 5000.0
+"""mm: no motif is cut larger, as no field is (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,8 +183,11 @@ def _revision(db: Database, name: str, revision: int | None) -> tuple[int, int]:
 def _insert(
     change: Change, motif_id: int, revision: int, size: float, outcome: str, sitting: Notes
 ) -> None:
-    if not (math.isfinite(size) and size > 0):
-        raise UsageError(f"{size} mm is not a size.", "Give a length above zero.")
+    if not 0 < size <= LARGEST:
+        raise UsageError(
+            f"{size:g} mm is not a size.",
+            f"Give a length above zero and at most {LARGEST:g} mm.",
+        )
     if outcome not in list(Outcome):
         raise UsageError(f"There is no outcome {outcome!r}.", f"Choose {', '.join(Outcome)}.")
     row = {

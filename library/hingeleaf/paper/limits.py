@@ -94,7 +94,7 @@ def find_limits(
     Raises UsageError if `largest` is not above zero.
     """
     if not largest > 0:
-        raise UsageError(f"{largest} mm is not a size.", "Give a length above zero.")
+        raise UsageError(f"{largest:g} mm is not a size.", "Give a length above zero.")
     trial = _Trial(motif, card, least_reach)
     top = min(largest, _GROWTH * motif.size)
     failing, smallest = _smallest(trial, top, near, exact)

@@ -41,7 +41,7 @@ def resize(
 def at_size(motif: Motif, size: float, card: Card) -> tuple[Cuts, tuple[Bridge, ...]]:
     """A motif's artwork and its bridges at `size` mm, the bridges not yet laid."""
     if not (np.isfinite(size) and size > 0 and motif.size > 0):
-        raise UsageError(f"{size} mm is not a size.", "Give a length above zero.")
+        raise UsageError(f"{size:g} mm is not a size.", "Give a length above zero.")
     scale = size / motif.size
 
     def grow(points: NDArray[np.float64]) -> NDArray[np.float64]:
