@@ -64,7 +64,10 @@ def open_svg(data: bytes, name: str) -> etree._Element:
 
 
 def unpacked(data: bytes, name: str) -> bytes:
-    """The bytes, unzipped if they were zipped, never more than MAX_BYTES of them."""
+    """The bytes, unzipped if they were zipped, never more than MAX_BYTES of them.
+
+    Raises HostileArtworkError for more, UnreadableArtworkError for a damaged archive.
+    """
     if data[:2] == b"\x1f\x8b":
         try:
             with gzip.GzipFile(fileobj=io.BytesIO(data)) as packed:

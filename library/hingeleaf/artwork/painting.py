@@ -28,7 +28,10 @@ class Painter:
         self._painted = 0
 
     def painted(self, element: etree._Element, path: Path, here: Place) -> list[Ink]:
-        """The fill and the stroke of a path, in the order they are painted."""
+        """The fill and the stroke of a path, in the order they are painted.
+
+        Raises BadNumberError for a path beyond all numbers, HostileArtworkError beyond all effort.
+        """
         if max(map(abs, page_bounds(path, here.matrix))) > FARTHEST:
             raise BadNumberError(path)
         self._count()

@@ -130,7 +130,10 @@ def facts(db: Database, motif: int) -> dict[str, Any]:
 
 
 def fingerprints(db: Database, motif: int, number: int | None = None) -> dict[int, bytes]:
-    """What identifies each revision's geometry in any library, by revision number."""
+    """What identifies each revision's geometry in any library, by revision number.
+
+    Raises DamagedLibraryError.
+    """
     from hingeleaf.catalogue.geometry import binary_of
 
     rows = db.rows(

@@ -142,7 +142,7 @@ class Database:
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
-        """All or nothing, seen by nobody else before its end."""
+        """All or nothing, seen by nobody else before its end. Raises LibraryWriteError."""
         if not self.writable:
             raise LibraryWriteError(
                 f"{self.path} is read-only.", "Make the file and its folder writable first."

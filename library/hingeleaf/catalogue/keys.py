@@ -256,7 +256,10 @@ def _removed(question: Question, term: Term, value: str) -> Condition:
 
 
 def span(term: Term, value: str) -> tuple[float, float]:
-    """The lengths of `40`, `40-60mm`, `40-` (at least) or `-60` (at most), in mm."""
+    """The lengths of `40`, `40-60mm`, `40-` (at least) or `-60` (at most), in mm.
+
+    Raises QueryError.
+    """
     low, dash, high = value.partition("-")
     unit = re.sub(r"[\d.,\s]", "", high or low)
     try:

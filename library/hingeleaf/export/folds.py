@@ -33,7 +33,10 @@ class Perforation:
 
     @classmethod
     def of_strength(cls, strength: float, dash: float = 2.0) -> Perforation:
-        """The perforation that leaves this share of the paper uncut, between 0 and 1."""
+        """The perforation that leaves this share of the paper uncut, between 0 and 1.
+
+        Raises UsageError for any other.
+        """
         if not 0 < strength < 1:
             raise UsageError(
                 f"A fold cannot keep {strength:g} of its strength.", "Give a share like 0.35."

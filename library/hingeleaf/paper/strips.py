@@ -39,7 +39,10 @@ def resize(
 
 
 def at_size(motif: Motif, size: float, card: Card) -> tuple[Cuts, tuple[Bridge, ...]]:
-    """A motif's artwork and its bridges at `size` mm, the bridges not yet laid."""
+    """A motif's artwork and its bridges at `size` mm, the bridges not yet laid.
+
+    Raises UsageError if that is no length above zero.
+    """
     if not (np.isfinite(size) and size > 0 and motif.size > 0):
         raise UsageError(f"{size:g} mm is not a size.", "Give a length above zero.")
     scale = size / motif.size
