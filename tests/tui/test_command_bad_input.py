@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from catalogue_motifs import leaf, quick
+from hingeleaf.model import Placement, Pose
 from hingeleaf_tui.commands.root import main
 
 SQUARE = (
@@ -56,15 +57,20 @@ ODD = [
     (("fill", "word", "--each", "names.txt", "--out", "tile.svg"), "Name a new folder"),
     (("fill", "word", "I", "--line-spacing", "-3"), "Lines cannot be -3 times their height"),
     (("trial", "wren", "--card", "card-220", "--held", "30m"), "30000 mm is not a size. Give"),
+    (("trial", "wren", "--card", "card-220", "--held", ""), "'' names no size and no place"),
+    (("trial", "--panel", "oak", "--card", "card-220", "--tore", ",,"), "',,' names no size"),
+    (("ladder", "wren", "--sizes", "", "--out", "x.svg"), "A ladder needs sizes above zero"),
+    (("tag", "", "+small"), "No motif is called ''"),
     (("cards", "velvet"), "No card is called 'velvet'. There are card-160"),
 ]
 
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder with a library of one motif, a drawing, and a list of names."""
+    """A folder with a library of one motif and a panel, a drawing, and a list of names."""
     with quick(tmp_path / "library.db") as library:
         library.add(leaf("wren"))
+        library.save_panel("oak", {}, [Placement("wren", 1, Pose(0, 0, 0, 33))])
     (tmp_path / "tile.svg").write_text(SQUARE)
     (tmp_path / "names.txt").write_text("Ann\n")
     monkeypatch.chdir(tmp_path)

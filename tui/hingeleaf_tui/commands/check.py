@@ -90,7 +90,7 @@ def _of_panel(
     from hingeleaf_tui.commands.stock import find_card
 
     with _library(library_file) as library, ProgressLine() as line:
-        stock = find_card(library, card) if card else None
+        stock = find_card(library, card) if card is not None else None
         panel = recall(library, name, card=stock)
         return run(check_panel(library, panel, **demands), line), panel.origin
 

@@ -168,7 +168,7 @@ def _open(name: str, card: str | None, library_file: Path, opening: float) -> tu
     from hingeleaf_tui.commands.stock import find_card
 
     with Library.open(library_file, create=False) as library, ProgressLine() as line:
-        panel = recall(library, name, card=find_card(library, card) if card else None)
+        panel = recall(library, name, card=find_card(library, card) if card is not None else None)
         return panel, run(check_panel(library, panel, opening=opening), line)
 
 

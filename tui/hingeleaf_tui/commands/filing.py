@@ -32,9 +32,9 @@ def tag(words: tuple[str, ...], query: str | None, library_file: Path, as_json: 
     """
     from hingeleaf.catalogue.store import Library
 
-    names = [word for word in words if word[0] not in "+-"]
-    add = [word[1:] for word in words if word[0] == "+"]
-    remove = [word[1:] for word in words if word[0] == "-"]
+    names = [word for word in words if not word.startswith(("+", "-"))]
+    add = [word[1:] for word in words if word.startswith("+")]
+    remove = [word[1:] for word in words if word.startswith("-")]
     if not (add or remove):
         raise UsageError("No tag was given.", "Write for example: hingeleaf tag wren +bird -flat")
     with Library.open(library_file, create=False) as library:

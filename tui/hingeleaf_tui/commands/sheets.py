@@ -57,7 +57,7 @@ def ladder(
     with Library.open(library_file, create=False) as library:
         stock = find_card(library, card)
         found = library.motif(motif)
-    wanted = _sizes(sizes) if sizes else _usual(found, stock, sheet)
+    wanted = _sizes(sizes) if sizes is not None else _usual(found, stock, sheet)
     panel = make_ladder(found, wanted, stock, sheet)
     _write(panel, out)
     used = [piece.placement.pose.size for piece in panel.pieces]
@@ -120,7 +120,7 @@ def _entry(library: Library, name: str, card: str | None) -> Entry:
 
     motif = library.motif(name)
     tried = library.tried_cards(name)
-    cards = [find_card(library, card).name] if card else tried
+    cards = [find_card(library, card).name] if card is not None else tried
     proven = tuple(f"{each}: {say_standing(library.standing(name, each))}" for each in cards)
     lines = (f"{motif.hold}, drawn {format_mm(motif.size)}", *proven, " ".join(motif.tags))
     cuts = recut(motif, motif.size, find_card(library, card))

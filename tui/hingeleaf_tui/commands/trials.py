@@ -198,7 +198,14 @@ def _outcomes(told: dict[str, Any]) -> list[tuple[float, str]]:
 
 
 def _split(values: Sequence[str]) -> list[str]:
-    return [word.strip() for value in values for word in value.split(",") if word.strip()]
+    """The words between commas. Raises UsageError for a value without any: it is a slip."""
+    found = []
+    for value in values:
+        words = [word.strip() for word in value.split(",") if word.strip()]
+        if not words:
+            raise UsageError(f"{value!r} names no size and no place.", "Write for example 20,25.")
+        found += words
+    return found
 
 
 def _card(library: Library, name: str | None) -> str:
