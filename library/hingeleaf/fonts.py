@@ -99,12 +99,18 @@ def find_font(
             f"No font called {wanted!r} was found on this machine.",
             "Run `hingeleaf fonts` for the names, or give a font file.",
         )
-    aim = REGULAR if weight is None else weight
+    return nearest(family or exact, REGULAR if weight is None else weight)
+
+
+def nearest(faces: Iterable[FontFace], weight: float, *, italic: bool = False) -> FontFace:
+    """Of some faces, at least one, the one nearest to a slant, the normal width and a weight."""
 
     def oddity(face: FontFace) -> tuple[bool, float, float, str]:
-        return face.italic, abs(face.width - 100), _distance(face, aim), face.name
+        lightest, heaviest = face.weights or (face.weight, face.weight)
+        off = max(lightest - weight, weight - heaviest, 0.0)
+        return face.italic != italic, abs(face.width - 100), off, face.name
 
-    return min(family or exact, key=oddity)
+    return min(faces, key=oddity)
 
 
 def font_folders() -> list[Path]:
@@ -153,11 +159,6 @@ def harfbuzz_font(face: FontFace, weight: float | None = None) -> Any:
         )
     font.set_variations({"wght": float(weight)})
     return font
-
-
-def _distance(face: FontFace, weight: float) -> float:
-    lightest, heaviest = face.weights or (face.weight, face.weight)
-    return max(lightest - weight, weight - heaviest, 0.0)
 
 
 def _font_files(folders: Iterable[Path]) -> Iterator[Path]:

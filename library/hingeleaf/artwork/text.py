@@ -17,7 +17,7 @@ from hingeleaf.artwork.paths import Path, PathBuilder
 from hingeleaf.artwork.place import Place
 from hingeleaf.artwork.styles import Style
 from hingeleaf.errors import FontError
-from hingeleaf.fonts import FontFace, find_fonts, harfbuzz_font
+from hingeleaf.fonts import FontFace, find_fonts, harfbuzz_font, nearest
 
 MAX_LETTERS = 5_000
 RUN = 2
@@ -226,13 +226,7 @@ def _faces() -> tuple[FontFace, ...]:
 def _find(family: str, weight: float, italic: bool) -> FontFace | None:
     """The face of a family nearest to a weight and slant; None if there is no such family."""
     mine = [face for face in _faces() if face.family.casefold() == family]
-
-    def oddity(face: FontFace) -> tuple[bool, float, float, str]:
-        lightest, heaviest = face.weights or (face.weight, face.weight)
-        off = max(lightest - weight, weight - heaviest, 0.0)
-        return face.italic != italic, abs(face.width - 100), off, face.name
-
-    return min(mine, key=oddity, default=None)
+    return nearest(mine, weight, italic=italic) if mine else None
 
 
 def _shaped(
