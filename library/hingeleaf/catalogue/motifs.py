@@ -27,9 +27,6 @@ from hingeleaf.errors import (
 if TYPE_CHECKING:
     from hingeleaf.model import Motif
 
-GEOMETRY = ("size", "hold", "scaling", "bridges", "windows", "slits", "footprint")
-"""The columns of a revision that a cut depends on."""
-
 
 @dataclass(frozen=True, slots=True)
 class Revision:

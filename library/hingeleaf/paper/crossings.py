@@ -46,10 +46,11 @@ NIB = 0.6
 class Crossings:
     """Clean strips as columns; one row (of n) is one strip.
 
-    `aims` are their middle lines; `low` and `high` (n,) say how far they reach along them,
-    overlap included. `start` and `end` (n, 2) are where the middle line leaves one part and lands
-    on the other, `mouths` (n, 2, 2, 2) where the two sides do; `parts` (n, 2) are the two.
-    `twin` (n,) is the row of the mirror image: its own if it is its own image, -1 without an axis.
+    `origin`, `along` and `half_way` are their middle lines, as in `Aims`; `low` and `high` (n,)
+    say how far they reach along them, overlap included. `start` and `end` (n, 2) are where the
+    middle line leaves one part and lands on the other, `mouths` (n, 2, 2, 2) where the two sides
+    do; `parts` (n, 2) are the two. `twin` (n,) is the row of the mirror image: its own if it is
+    its own image, -1 without an axis.
     """
 
     origin: Floats
