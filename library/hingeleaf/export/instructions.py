@@ -9,6 +9,7 @@ from hingeleaf.model import Finding, Source
 from hingeleaf.panel.cautions import cautions
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.findings import alike
 from hingeleaf.panel.folding import CLEARANCE
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.units import format_mm
@@ -81,13 +82,9 @@ def _cautions(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> l
 
 
 def _first_of_each(faults: Sequence[Finding]) -> list[str]:
-    kinds: dict[str, list[Finding]] = {}
-    for finding in faults:
-        kinds.setdefault(finding.kind, []).append(finding)
     return [
-        f"The check found: {alike[0].message}"
-        + (f" And {len(alike) - 1} more like it." if len(alike) > 1 else "")
-        for alike in kinds.values()
+        f"The check found: {first.message}" + (f" And {len(more)} more like it." if more else "")
+        for first, *more in alike(faults)
     ]
 
 

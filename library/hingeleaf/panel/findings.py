@@ -6,6 +6,7 @@ listed here, so that screens, reports and tests share one table.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from enum import StrEnum
 
 from hingeleaf.model import XY, Finding, Severity
@@ -84,3 +85,11 @@ def found(kind: Kind, message: str, at: XY | None = None) -> Finding:
     """A finding of this kind, as grave as the table says."""
     severity, remedy = TABLE[kind]
     return Finding(kind.value, severity, message, at, remedy)
+
+
+def alike(findings: Iterable[Finding]) -> list[list[Finding]]:
+    """The findings by kind and severity, in the order in which these are first met."""
+    groups: dict[tuple[str, Severity], list[Finding]] = {}
+    for finding in findings:
+        groups.setdefault((finding.kind, finding.severity), []).append(finding)
+    return list(groups.values())

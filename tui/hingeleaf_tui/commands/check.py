@@ -124,14 +124,12 @@ def _from_corner(finding: Finding, origin: XY) -> XY | None:
 
 
 def _tell(report: Report, origin: XY) -> None:
-    kinds: dict[str, list[Finding]] = {}
-    for finding in report.findings:
-        kinds.setdefault(finding.kind, []).append(finding)
-    for alike in kinds.values():
-        first, more = alike[0], len(alike) - 1
+    from hingeleaf.panel.findings import alike
+
+    for first, *more in alike(report.findings):
         at = _from_corner(first, origin)
         place = "" if at is None else f" (at {at[0]:.1f}, {at[1]:.1f})"
-        others = f" And {more} more like it." if more else ""
+        others = f" And {len(more)} more like it." if more else ""
         click.echo(f"{MARKS[first.severity]:<6} {first.message}{place}{others}")
         if first.remedy:
             click.echo(f"       {first.remedy}")

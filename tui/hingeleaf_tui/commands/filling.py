@@ -205,14 +205,12 @@ def _tell_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
 
 def _sentences(made: Made) -> Iterator[str]:
     """The first finding of every kind, gravest first, and how many more there are like it."""
-    kinds: dict[tuple[str, str], list[Finding]] = {}
-    for finding in made.report.findings:
-        kinds.setdefault((finding.severity, finding.kind), []).append(finding)
-    for alike in kinds.values():
-        first, more = alike[0], len(alike) - 1
+    from hingeleaf.panel.findings import alike
+
+    for first, *more in alike(made.report.findings):
         at = _from_corner(first.at, made.panel)
         place = f" at {at[0]:.1f}, {at[1]:.1f} mm" if at else ""
-        also = f" (and {more} more like it)" if more else ""
+        also = f" (and {len(more)} more like it)" if more else ""
         yield f"{first.severity}{place}: {first.message}{also} {first.remedy}".rstrip()
 
 
