@@ -30,7 +30,6 @@ async def make(folder: Path) -> None:
             finish(add_patterns(opened, DEFAULT))
         async with running(library, size=SIZE, kept=Settings()) as pilot:
             await press(pilot, "slash", "o", "a", "k", "enter")
-            write(folder / "motifs.svg", pilot.app.export_screenshot(title="hingeleaf"))
             await press(pilot, "c", "b")
             write(folder / "bridges.svg", pilot.app.export_screenshot(title="hingeleaf"))
         async with running(library, size=SIZE, kept=Settings(light=True)) as pilot:
