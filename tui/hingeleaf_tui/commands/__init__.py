@@ -1,1 +1,1 @@
-"""The command line: the headless twin of everything the screens do."""
+"""The command line: the work of the screens, without screens."""
