@@ -10,6 +10,7 @@ import math
 import random
 import time
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ from figures import Figure
 from fill_problems import GAP, SIZES, faults, measures, placed, pool, problems
 from fill_shapes import plain_field
 from hingeleaf.fill.filler import fill
-from hingeleaf.fill.rules import Rules
+from hingeleaf.fill.rules import Rules, Spread
 from hingeleaf.model import Field, Pose
 from hingeleaf.tasks import finish
 
@@ -38,6 +39,22 @@ STEPS_DOWN = 12
 def compiled() -> None:
     """Times count from when the compiled code is loaded."""
     finish(fill(plain_field(box(0, 0, 60, 60)), pool(), Rules(seconds=0.1)))
+
+
+PLAIN = Rules(gap=GAP, spread=Spread.FREE, avoid_neighbours=False)
+"""The problem and no wish beside it, as for darts, which know of none either."""
+
+
+def measured(field: Field, rules: Rules) -> dict[str, float]:
+    """What a filling comes to, after a look that it breaks no rule."""
+    items = pool()
+    filling = finish(fill(field, items, rules, clock=time.process_time))
+    assert faults(field, placed(filling.placements, items), GAP, GAP) == []
+    return measures(field, filling, items)
+
+
+def medians(rows: list[dict[str, float]]) -> dict[str, float]:
+    return {key: float(np.median([row[key] for row in rows])) for key in rows[0]}
 
 
 def darts(field: Field, seconds: float, seed: int) -> float:
@@ -70,15 +87,12 @@ def darts(field: Field, seconds: float, seed: int) -> float:
 @pytest.mark.parametrize("seconds", WANTED)
 @pytest.mark.parametrize("name", problems())
 def test_fillings_cover_far_more_than_darts(name: str, seconds: float, tell: Tell) -> None:
-    field, items, rows, plain = problems()[name], pool(), [], []
+    field, rows, plain = problems()[name], [], []
     for seed in SEEDS:
-        rules = Rules(gap=GAP, seed=seed, seconds=seconds)
-        filling = finish(fill(field, items, rules, clock=time.process_time))
-        assert faults(field, placed(filling.placements, items), GAP, GAP) == []
-        rows.append(measures(field, filling, items))
+        rows.append(measured(field, replace(PLAIN, seed=seed, seconds=seconds)))
         if seconds < 30 or seed == 0:
             plain.append(darts(field, seconds, seed))
-    found = {key: float(np.median([row[key] for row in rows])) for key in rows[0]}
+    found = medians(rows)
     title, (coverage, dilated, circle) = f"{name} in {seconds:g} s, ", WANTED[seconds]
     beside = ("darts", float(np.median(plain)))
     ours = tell(Figure(f"{title}coverage", found["coverage"], "share", *beside, least=coverage))
@@ -86,6 +100,22 @@ def test_fillings_cover_far_more_than_darts(name: str, seconds: float, tell: Tel
     tell(Figure(f"{title}empty circle", found["empty circle"], "mm", most=circle))
     tell(Figure(f"{title}balance", found["balance"], "share", least=0.85))
     assert ours.ratio >= 1.4
+
+
+@pytest.mark.parametrize("name", problems())
+def test_wishes_cost_little_coverage(name: str, tell: Tell) -> None:
+    """Sizes varied and no kind beside itself, as it is where nothing is said."""
+    field, seconds = problems()[name], 5.0
+    usual, plain = (
+        medians([measured(field, replace(rules, seed=s, seconds=seconds)) for s in SEEDS])
+        for rules in (Rules(gap=GAP), PLAIN)
+    )
+    peer = ("without wishes", plain["coverage"])
+    title = f"{name} with the usual wishes in {seconds:g} s, "
+    ours = tell(Figure(f"{title}coverage", usual["coverage"], "share", *peer))
+    tell(Figure(f"{title}dilated", usual["dilated"], "share"))
+    tell(Figure(f"{title}empty circle", usual["empty circle"], "mm"))
+    assert ours.ratio >= 0.97
 
 
 LENGTH, HEIGHT = 250.0, 200.0
@@ -114,7 +144,7 @@ def spyrrow_density(shapes: list[Polygon], seconds: int, seed: int) -> float:
 def test_a_rectangle_is_filled_more_densely_than_by_a_nesting_solver(tell: Tell) -> None:
     field, items, seconds, ours, theirs = plain_field(box(0, 0, LENGTH, HEIGHT)), pool(), 5, [], []
     for seed in SEEDS:
-        rules = Rules(gap=GAP, edge=0.0, seed=seed, seconds=seconds)
+        rules = replace(PLAIN, edge=0.0, seed=seed, seconds=seconds)
         filling = finish(fill(field, items, rules, clock=time.process_time))
         shapes = placed(filling.placements, items)
         left, _, right, _ = shapely.total_bounds(shapes)

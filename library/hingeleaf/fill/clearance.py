@@ -15,7 +15,7 @@ from hingeleaf.fill.distance import signed_distance
 from hingeleaf.fill.room import Room
 from hingeleaf.fill.rules import Feet
 
-STEP = 0.9
+STEP = 1.2
 """Grid step, in units of the pool's scale."""
 MOST_CELLS = 1600
 """Grid points along the field's longer side, at most."""

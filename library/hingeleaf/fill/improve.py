@@ -20,8 +20,8 @@ TRIES, MORE_TRIES, KEEP = 400, 200, 6
 """Random poses looked at for the first motif put in and for every other; how many are improved."""
 HEAT = 35.0
 """How much worse a filling may get at first, in square units."""
-HOPELESS = 80.0
-"""What settling cannot make up for, in square units, besides twice the heat."""
+HOPELESS, WHILE_HOT = 10.0, 30.0
+"""What settling hardly ever makes up for, in square units, at the end and in addition at first."""
 EXTRA = 150.0
 """What small motifs beside a new one may add, in square units."""
 LOOKS = 10
@@ -79,23 +79,23 @@ class Improver:
 
     def step(self, heat: float) -> None:
         """One change; `heat` goes from 1 (bold) to 0 (only better ones are kept)."""
-        cost = heat * HEAT * self.area_unit
+        may_cost = -heat * HEAT * self.area_unit * math.log(max(1e-9, self.random.random()))
+        lenience = (HOPELESS + WHILE_HOT * heat) * self.area_unit
         spot = self._spot()
         out = self._choose(spot)
         before = self._take_out(spot, out)
         taken = before.poses[out], before.kinds[out]
-        self._put_in(spot, taken, cost)
+        self._put_in(spot, taken, may_cost + lenience)
         if not len(self.packing.kinds):
             self._go_back(before)
             return
-        bar = self.worth + cost * math.log(max(1e-9, self.random.random()))
-        hopeless = self.area_worth - 2 * cost - HOPELESS * self.area_unit
-        unsettled = self._worth(self.packing.poses)
-        if len(out) and unsettled < hopeless:
+        bar = self.worth - may_cost
+        needed = bar - self._worth(self.packing.poses)
+        if len(out) and needed > lenience:
             self._go_back(before)
             return
         old = len(before.kinds) - len(out)
-        poses = self._settled(spot, taken[0], old, bar - unsettled, shake=not len(out))
+        poses = self._settled(spot, taken[0], old, needed, shake=not len(out))
         worth = -math.inf if poses is None else self._worth(poses)
         if poses is None or worth < bar:
             self._go_back(before)
@@ -146,7 +146,7 @@ class Improver:
             packing.renew(gone)
         return before
 
-    def _put_in(self, spot: Floats, taken: tuple[Floats, Ints], cost: float) -> None:
+    def _put_in(self, spot: Floats, taken: tuple[Floats, Ints], spare: float) -> None:
         """Put motifs in where others were taken out, until nothing more fits."""
         packing = self.packing
         reaches, areas = packing.measure(*taken)
@@ -154,8 +154,7 @@ class Improver:
         window = packing.window(centres, np.append(8 * packing.unit, reaches))
         floor = 0.5 * areas.max(initial=0.0)
         if len(areas) == 1:
-            spare = (HOPELESS + EXTRA) * self.area_unit + 2 * cost
-            floor = max(0.0, areas[0] - spare)
+            floor = max(0.0, areas[0] - spare - EXTRA * self.area_unit)
         overlap = OVERLAP * packing.unit * self.random.exponential()
         for count in range(2 * len(areas) + 2):
             weights = self.wishes.weights(packing.kinds)

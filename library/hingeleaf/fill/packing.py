@@ -12,7 +12,7 @@ from hingeleaf.fill.columns import AREA, HALF_WIDTH, LARGEST, REACH, SMALLEST
 from hingeleaf.fill.placed import stamp
 from hingeleaf.fill.samples import Samples
 from hingeleaf.fill.search import best_places
-from hingeleaf.fill.settle import settle
+from hingeleaf.fill.settle import Scene, settle
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -30,6 +30,8 @@ TOUCH = 0.03
 SEEN, THIN = 1.2, 1.0
 """The gap that shapes crossing each other cannot slip through, in units, and below what mean half
 width a kind needs it: the grid and the probes are too coarse for the shape alone."""
+HOPE = 75.0
+"""By how much growing may be short of what it needs at first, in square units."""
 CONTACT = 0.35
 """How much lying close to the surroundings counts, as a share of the area."""
 ROUNDS, GROWTH = 10, 0.08
@@ -89,13 +91,15 @@ class Packing:
 
     def window(self, centres: Floats, reach: Floats | float) -> Window:
         """The grid window around circles about `centres` (n, 2), `reach` mm in radius."""
-        spread = np.empty((2, len(centres), 2))
-        spread[0] = centres - np.reshape(reach, (-1, 1))
-        spread[1] = centres + np.reshape(reach, (-1, 1))
-        left, top = ((spread[0].min(axis=0) - self.frame[:2]) / self.frame[2]).astype(int)
-        right, bottom = ((spread[1].max(axis=0) - self.frame[:2]) / self.frame[2]).astype(int)
+        spread = np.reshape(reach, (-1, 1))
+        left, top = (centres - spread).min(axis=0).tolist()
+        right, bottom = (centres + spread).max(axis=0).tolist()
+        x, y, step = self.frame.tolist()
         rows, columns = self.room.shape
-        return max(0, top), min(rows, bottom + 2), max(0, left), min(columns, right + 2)
+        return (
+            max(0, int((top - y) / step)), min(rows, int((bottom - y) / step) + 2),
+            max(0, int((left - x) / step)), min(columns, int((right - x) / step) + 2),
+        )  # fmt: skip
 
     def window_of(self, poses: Floats, kinds: Ints) -> Window:
         """The grid window that some motifs have a say in."""
@@ -164,34 +168,17 @@ class Packing:
         The lack is infinite where growing has not gained the area `needed`, mm²: giving way takes
         some of it again. The packing itself stays as it is. See `settle.settle`.
         """
-        poses = self.poses[some]
-        kinds = self.kinds[some]
-        upright = self.upright(poses)
-
-        def settled(rounds: int, growth: float) -> float:
-            return settle(
-                self.room,
-                self.frame,
-                self.samples.fields,
-                self.samples.traits,
-                self.samples.probes,
-                poses,
-                kinds,
-                upright,
-                free,
-                self.gap,
-                NEAR * self.unit,
-                rounds,
-                growth,
-                enough,
-            )
-
-        area = self.measure(poses, kinds)[1].sum()
-        settled(rounds, growth)
-        if self.measure(poses, kinds)[1].sum() < area + needed:
+        poses, kinds = self.poses[some], self.kinds[some]
+        scene = Scene(
+            self.room, self.frame, self.samples.fields, self.samples.traits, self.samples.probes,
+            poses, kinds, self.upright(poses), free, self.gap,
+        )  # fmt: skip
+        near, hope = NEAR * self.unit, HOPE * self.unit**2
+        target = self.measure(poses, kinds)[1].sum() + needed
+        settle(scene, near=near, rounds=rounds, growth=growth, target=target, hope=hope)
+        if self.measure(poses, kinds)[1].sum() < target:
             return poses, math.inf
-        left = settled(2 * rounds, 0.0)
-        return poses, left
+        return poses, settle(scene, near=near, rounds=2 * rounds, enough=enough)
 
     def upright(self, poses: Floats) -> Floats:
         """The turn, radians, that counts as upright where each motif stands."""

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import rel_entr
 
 from hingeleaf.fill.columns import AREA
 from hingeleaf.fill.placed import beside
@@ -33,7 +35,7 @@ HOLDING_BACK = 0.15
 """How strongly the search holds a kind back that is a third of its fair count ahead."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Wishes:
     """What is wished for besides area. Shares and counts go by kind: (kinds,)."""
 
@@ -81,14 +83,22 @@ class Wishes:
             worth -= BESIDE * beside(poses, kinds, areas, order, CLOSE, self.gap)
         return worth
 
+    @cached_property
+    def _wished(self) -> Ints:
+        return np.flatnonzero(self.shares > 0)
+
+    @cached_property
+    def _uneven(self) -> tuple[float, float]:
+        return WEIGHTED if np.ptp(self.shares[self._wished]) > 0 else UNEVEN
+
     def _imbalance(self, counts: Ints) -> float:
         """Cost of uneven shares: from the entropy relative to the wished shares."""
-        wanted = self.shares > 0
-        if wanted.sum() < 2 or counts[wanted].sum() == 0:
+        wished = self._wished
+        total = counts[wished].sum()
+        if len(wished) < 2 or total == 0:
             return 0.0
-        shares = counts[wanted] / counts[wanted].sum()
-        present = shares > 0
-        divergence = shares[present] * np.log(shares[present] / self.shares[wanted][present])
-        evenness = 1 - float(divergence.sum()) / math.log(wanted.sum())
-        least, dear = WEIGHTED if np.ptp(self.shares[wanted]) > 0 else UNEVEN
+        shares = self.shares[wished]
+        divergence = rel_entr(counts[wished] / total, shares).sum()
+        evenness = 1 - float(divergence) / math.log(len(wished))
+        least, dear = self._uneven
         return EVENNESS * (1 - evenness) + dear * max(0.0, least - evenness)
