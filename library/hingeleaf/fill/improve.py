@@ -32,7 +32,7 @@ AROUND, ALONG = 40.0, 16
 """How far away motifs settle along, in units, and how many at most."""
 JIGGLE, SHAKEN = 1.5, 0.7
 """How far motifs are shaken before they settle, in units, and how often where none is out."""
-GROWTH, ROUNDS = 0.006, 25
+GROWTH, ROUNDS = 0.012, 12
 """How motifs grow while they settle."""
 ENOUGH, TOO_MUCH = 0.015, 0.06
 """Lack of distance at which settling ends, and beyond which it has failed, in units."""
