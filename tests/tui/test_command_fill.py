@@ -187,12 +187,12 @@ def test_only_a_circle_is_refilled(run: Run) -> None:
     first = answer(run(*QUICK, "--with", "tag:round", "--save", "oak", "--json"))
     middle = next(each for each in first["placements"] if each["size_mm"] < 20)
     at = middle["x_mm"], middle["y_mm"]
-    place = ("--only-at", f"{at[0]},{at[1]}mm", "--within", "25mm")
+    place = ("--only-at", f"{at[0]},{at[1]}mm", "--within", "45mm")
     told = answer(run("fill", "again", "oak", *place, "--seed", 8, "--json"))
 
     def outside(pose: tuple[Any, ...]) -> bool:
         _, x, y, _, size, _ = pose
-        return math.hypot(x - at[0], y - at[1]) + size / 2 > 25 + 1e-3
+        return math.hypot(x - at[0], y - at[1]) + size / 2 > 45 + 1e-3
 
     stays = [pose for pose in poses(first) if outside(pose)]
     assert 0 < len(stays) < first["count"]
