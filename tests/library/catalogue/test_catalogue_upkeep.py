@@ -153,7 +153,7 @@ def test_a_backup_never_writes_over_a_file(library: Library, tmp_path: Path) -> 
 
 
 def test_a_backup_while_another_writes_is_whole(library: Library, tmp_path: Path) -> None:
-    stop = threading.Event()
+    begun, stop = threading.Event(), threading.Event()
     written = []
 
     def write() -> None:
@@ -163,10 +163,12 @@ def test_a_backup_while_another_writes_is_whole(library: Library, tmp_path: Path
                 with second.change("Two"):
                     for _ in range(2):
                         written.append(second.add(plain_square("square", len(written))))
+                begun.set()
 
     writer = threading.Thread(target=write)
     writer.start()
     try:
+        assert begun.wait(60)
         for number in range(3):
             library.backup(tmp_path / f"{number}.db")
     finally:
