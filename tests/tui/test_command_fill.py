@@ -1,12 +1,10 @@
-"""`hingeleaf fill` and `hingeleaf fonts`, run as a user runs them."""
+"""`hingeleaf fill`, run as a user runs it."""
 
 from __future__ import annotations
 
 import json
 import math
-import re
 import xml.etree.ElementTree as ET
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -14,67 +12,23 @@ from typing import Any
 import font_source_sans_pro
 import pytest
 import shapely
-from click.testing import CliRunner, Result
-from shapely import MultiPolygon, Point, Polygon, box
+from shapely import MultiPolygon, Point, box
 
+from fill_commands import QUICK, Run, answer, make_library, pebble, poses, read_windows, runner
 from hingeleaf.catalogue.store import Library
-from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.panel.recipe import recipe_from_data
-from hingeleaf_tui.commands.root import main
 
 SANS = Path(font_source_sans_pro.__file__).parent / "files" / "SourceSansPro-Black.otf"
-Run = Callable[..., Result]
-
-
-def pebble(name: str, *tags: str, sides: int = 40) -> Motif:
-    """One window of simple shape, 40 mm long: it holds at every size that can be cut."""
-    shape = Point(0, 0).buffer(20, quad_segs=sides // 4)
-    return motif(name, shape, *tags)
-
-
-def motif(name: str, window: Polygon, *tags: str) -> Motif:
-    left, top, right, bottom = window.bounds
-    centred = shapely.transform(window, lambda xy: xy - ((left + right) / 2, (top + bottom) / 2))
-    return Motif(
-        name=name,
-        windows=MultiPolygon([centred]),
-        slits=shapely.MultiLineString(),
-        footprint=Polygon(centred.exterior),
-        size=max(right - left, bottom - top),
-        hold=HoldStyle.FLAT,
-        tags=tags,
-    )
 
 
 @pytest.fixture
 def library(tmp_path: Path) -> Path:
-    """Four plain motifs of a harbour."""
-    file = tmp_path / "library.db"
-    with Library.open(file) as opened, opened.change("some motifs"):
-        opened.add(pebble("buoy", "harbour", "round"))
-        opened.add(pebble("bollard", "harbour", sides=8))
-        opened.add(motif("sail", Polygon([(0, 0), (30, 40), (0, 40)]), "boats"))
-        opened.add(motif("hull", Polygon([(0, 0), (40, 0), (32, 14), (8, 14)]), "boats"))
-    return file
+    return make_library(tmp_path)
 
 
 @pytest.fixture
 def run(library: Path) -> Run:
-    def call(*words: object) -> Result:
-        arguments = [str(word) for word in words]
-        return CliRunner().invoke(main, arguments, env={"HINGELEAF_LIBRARY": str(library)})
-
-    return call
-
-
-LETTER = ("fill", "letter", "O", "--height", "120mm", "--min", "8", "--max", "24", "--budget")
-QUICK = (*LETTER, "quick")
-
-
-def answer(result: Result) -> dict[str, Any]:
-    assert result.exit_code in (0, 1), result.output
-    told: dict[str, Any] = json.loads(result.stdout)
-    return told
+    return runner(library)
 
 
 def test_a_letter_is_filled_written_and_told(run: Run, tmp_path: Path) -> None:
@@ -101,18 +55,6 @@ def test_placements_are_told_where_they_lie_in_the_cut_file(run: Run, tmp_path: 
     ]
     windows = read_windows(out)
     assert shapely.union_all(spots).symmetric_difference(windows).area < 0.01 * windows.area
-
-
-def read_windows(file: Path) -> shapely.Geometry:
-    from hingeleaf.artwork.reading import read
-
-    return shapely.union_all(
-        [
-            shape.area
-            for shape in read(file).shapes
-            if shape.layer != "edge" and shape.name != "edge"
-        ]
-    )
 
 
 def test_a_seed_repeats_and_another_differs(run: Run) -> None:
@@ -154,12 +96,6 @@ def test_a_panel_is_kept_and_made_again(run: Run, library: Path, tmp_path: Path)
     assert again["placements"] == first["placements"]
     other = answer(run("fill", "again", "for-nora", "--seed", 4, "--json"))
     assert other["placements"] != first["placements"]
-
-
-def poses(told: dict[str, Any]) -> list[tuple[object, ...]]:
-    """Every placement to the last digit, without its number and its pin."""
-    keys = ("motif", "x_mm", "y_mm", "turn_degrees", "size_mm", "mirrored")
-    return [tuple(each[key] for key in keys) for each in told["placements"]]
 
 
 def test_what_is_pinned_stays_where_all_is_filled_anew(run: Run) -> None:
@@ -419,137 +355,6 @@ def test_what_cannot_be_cut_is_left_out_and_told(run: Run, library: Path) -> Non
     assert "Not used: loose-ring cannot be cut" in run(*QUICK).stdout
     alone = run(*QUICK, "--with", "loose-ring")
     assert alone.exit_code == 2 and "No motif is left to fill with: loose-ring" in alone.stderr
-
-
-def contents(library: Path) -> tuple[object, ...]:
-    with Library.open(library) as opened:
-        return opened.motifs(), opened.panels(), opened.history()
-
-
-BAD = [
-    ("a letter the font lacks", ("fill", "letter", "Ж"), "has no letter 'Ж'"),
-    ("no text", ("fill", "letter", "  "), "There is no letter to fill"),
-    ("no word", ("fill", "word"), "Give either a word or a list of names"),
-    ("height zero", ("fill", "letter", "B", "--height", "0"), "The height must be more than 0 mm"),
-    ("height below zero", ("fill", "letter", "B", "--height=-5"), "'-5' is not a length"),
-    ("ten kilometres", ("fill", "letter", "B", "--height", "10000m"), "is too large"),
-    ("no length", ("fill", "letter", "B", "--height", "tall"), "'tall' is not a length"),
-    ("tiny field", ("fill", "letter", "B", "--height", "3mm"), "motif"),
-    ("opening too large", ("fill", "border", "--outer", "A5", "--inner", "A4"), "does not fit"),
-    ("no size", ("fill", "border", "--outer", "A99", "--inner", "A4"), "'A99' is not a size"),
-    ("no motif", ("fill", "letter", "B", "--with", "tag:owls"), "no motif for 'tag:owls'"),
-    ("bad query", ("fill", "letter", "B", "--with", "colour:red"), "There is no key 'colour'"),
-    ("no card", ("fill", "letter", "B", "--card", "velvet"), "No card is called 'velvet'"),
-    ("no font", ("fill", "letter", "B", "--font", "Harbour Sans"), "No font called"),
-    ("no font file", ("fill", "letter", "B", "--font", "gone.ttf"), "There is no font file"),
-    ("no weight", ("fill", "letter", "B", "--weight", "900"), "comes in weight 400 only"),
-    ("too bold", ("fill", "letter", "B", "--height", "40", "--bolder", "12"), "bolder"),
-    ("sizes crossed", ("fill", "letter", "B", "--min", "30", "--max", "20"), "leaves no size"),
-    ("sizes out of reach", ("fill", "letter", "B", "--max", "0.1mm"), "No motif is left"),
-    ("share", ("fill", "letter", "B", "--lifting", "140%"), "'140%' is not a share"),
-    ("turn", ("fill", "letter", "B", "--turn", "200"), "cannot be turned by 200 degrees"),
-    ("favour", ("fill", "letter", "B", "--favour", "sail"), "favours nothing"),
-    ("favour below zero", ("fill", "letter", "B", "--favour", "sail=-1"), "times as often"),
-    ("no time", ("fill", "letter", "B", "--seconds", "0"), "time limit"),
-    ("no symmetry", ("fill", "letter", "B", "--symmetric"), "axis"),
-    (
-        "kept free too large",
-        ("fill", "letter", "I", "--keep-out", "OAK", "--keep-out-height", "3m"),
-        "leaves nothing to fill",
-    ),
-    ("no place", ("fill", "letter", "I", "--keep-out", "A", "--keep-out-at", "5"), "not a place"),
-    ("two on stdout", ("fill", "letter", "O", "--out", "-", "--json"), "cannot both"),
-    ("no drawing", ("fill", "outline", "gone.svg"), "gone.svg"),
-    ("no panel", ("fill", "again", "nobody"), "No panel is called 'nobody'"),
-    ("no panel pinned", ("fill", "again", "nobody", "--pin", "3"), "No panel is called 'nobody'"),
-    ("no pin", ("fill", "again", "nobody", "--pin", "3,,7"), "'3,,7' pins nothing"),
-    ("within what", ("fill", "again", "nobody", "--within", "9"), "needs a place"),
-    (
-        "two names",
-        ("fill", "shape", "heart", "--size", "A5", "--keep-out", "Oak", "--each", "gone.txt"),
-        "one of the two",
-    ),
-    ("no names", ("fill", "word", "--each", "gone.txt"), "gone.txt cannot be read"),
-    (
-        "no folder",
-        ("fill", "letter", "O", "--max", "30", "--budget", "quick", "--out", "gone/far/o.svg"),
-        "There is no folder gone/far",
-    ),
-]
-
-
-@pytest.mark.parametrize(("words", "says"), [bad[1:] for bad in BAD], ids=[bad[0] for bad in BAD])
-def test_bad_input_is_one_plain_sentence(
-    run: Run, library: Path, words: tuple[str, ...], says: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.chdir(library.parent)
-    before = contents(library)
-    files = sorted(library.parent.iterdir())
-    result = run(*words)
-    assert result.exit_code == 2
-    assert says in result.stderr
-    assert "Traceback" not in result.stderr and result.stdout == ""
-    assert result.stderr.count("\n") <= 3
-    assert contents(library) == before
-    assert sorted(library.parent.iterdir()) == files
-
-
-@pytest.mark.parametrize(
-    ("words", "says"),
-    [
-        (("--pin", "0"), "There is no placement 0"),
-        (("--pin", "999"), "There is no placement 999"),
-        (("--pin", "owl"), "No motif owl stands on the panel"),
-        (("--only-at", "900,900"), "holds nothing of the field"),
-        (("--only-at", "60,60", "--within", "0"), "holds nothing of the field"),
-    ],
-)
-def test_what_cannot_be_pinned_or_refilled(run: Run, words: tuple[str, ...], says: str) -> None:
-    assert run(*QUICK, "--save", "oak").exit_code == 0
-    result = run("fill", "again", "oak", *words)
-    assert result.exit_code == 2
-    assert says in result.stderr and "Traceback" not in result.stderr
-
-
-@pytest.mark.parametrize(
-    ("content", "says"),
-    [
-        (b"", "holds no name"),
-        (b"\n  \n", "holds no name"),
-        ("Oak\nZoë\n".encode("latin-1"), "Line 2 of .* is not UTF-8 text"),
-        (b"\x00\x01\xff\xfe", "is not UTF-8 text"),
-        (b"x\n" * 2001, "2000 are the most"),
-        (b"x" * 1_000_001, "too long for a list"),
-        ("Oak\nЖанна\n".encode(), "has no letter 'Ж'"),
-    ],
-)
-def test_bad_lists_of_names(run: Run, tmp_path: Path, content: bytes, says: str) -> None:
-    """Nothing is filled before every name is known to be good."""
-    names = tmp_path / "names.txt"
-    names.write_bytes(content)
-    result = run("fill", "word", "--each", names, "--out", tmp_path / "panels")
-    assert result.exit_code == 2
-    assert re.search(says, result.stderr)
-    assert not (tmp_path / "panels").exists()
-
-
-def test_a_library_that_is_missing_or_none(tmp_path: Path) -> None:
-    other = tmp_path / "notes.db"
-    other.write_text("not a library")
-    for file in (tmp_path / "gone.db", other):
-        result = CliRunner().invoke(main, ["fill", "letter", "O", "--library", str(file)])
-        assert result.exit_code == 2 and str(file) in result.stderr
-    assert not (tmp_path / "gone.db").exists()
-
-
-def test_fonts_are_listed(run: Run) -> None:
-    told = json.loads(run("fonts", "--folder", SANS.parent, "--json").stdout)
-    names = {(font["family"], font["style"]) for font in told["fonts"]}
-    assert ("Source Sans Pro", "Black") in names and told["count"] == len(told["fonts"])
-    assert [font["family"] for font in told["fonts"] if font["built_in"]] == ["Fredoka One"]
-    few = run("fonts", "--folder", SANS.parent, "black", "italic")
-    assert few.exit_code == 0 and "900" in few.stdout and "ExtraLight" not in few.stdout
-    assert "No font has that name." in run("fonts", "no-such-font").stdout
 
 
 def test_a_letter_in_a_font_file(run: Run) -> None:
