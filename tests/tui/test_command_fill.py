@@ -98,6 +98,33 @@ def test_a_panel_is_kept_and_made_again(run: Run, library: Path, tmp_path: Path)
     assert other["placements"] != first["placements"]
 
 
+def test_a_panel_kept_in_place_of_another_is_told_and_comes_back(run: Run, library: Path) -> None:
+    said = "Kept in the library as oak-door"
+    over = f"{said}, in place of the panel that had this name; undo brings that back."
+    first = run(*QUICK, "--seed", 3, "--save", "oak-door").stdout
+    assert f"{said}." in first and "in place of" not in first
+    assert over in run(*QUICK, "--seed", 4, "--save", "Oak door").stdout
+    assert over in run("fill", "again", "oak-door", "--seed", 5, "--save", "oak-door").stdout
+    assert seed_of(library, "oak-door") == 5
+    for earlier in (4, 3):
+        assert run("undo").exit_code == 0
+        assert seed_of(library, "oak-door") == earlier
+
+
+def seed_of(library: Path, panel: str) -> int:
+    with Library.open(library) as opened:
+        return recipe_from_data(opened.panel(panel).recipe).rules.seed
+
+
+def test_whether_a_panel_was_replaced_has_a_stable_key(run: Run) -> None:
+    told = [answer(run(*QUICK, *save, "--json")) for save in ((), *[("--save", "oak")] * 2)]
+    assert [(each["saved_as"], each["replaced"]) for each in told] == [
+        (None, False),
+        ("oak", False),
+        ("oak", True),
+    ]
+
+
 def test_what_is_pinned_stays_where_all_is_filled_anew(run: Run) -> None:
     first = answer(run(*QUICK, "--save", "oak", "--json"))
     assert [each["number"] for each in first["placements"]] == [*range(1, first["count"] + 1)]
@@ -158,7 +185,8 @@ def test_one_panel_for_every_name_of_a_list(run: Run, tmp_path: Path) -> None:
     names = tmp_path / "names.txt"
     names.write_text("\ufeffOak\n\n  Jo & Al \nOAK\ncon\n", encoding="utf-8")
     folder = tmp_path / "panels" / "new"
-    told = answer(run("fill", "word", "--each", names, *WORD, "--out", folder, "--json"))
+    said = ("--out", folder, "--save", "door", "--json")
+    told = answer(run("fill", "word", "--each", names, *WORD, *said))
     assert [each["name"] for each in told["panels"]] == ["Oak", "Jo & Al", "OAK", "con"]
     assert sorted(path.name for path in folder.iterdir()) == [
         "Jo-Al.svg",
@@ -166,6 +194,9 @@ def test_one_panel_for_every_name_of_a_list(run: Run, tmp_path: Path) -> None:
         "Oak.svg",
         "con-panel.svg",
     ]
+    kept = [(each["saved_as"], each["replaced"]) for each in told["panels"]]
+    assert [name for name, _ in kept] == ["door-oak", "door-jo-al", "door-oak-2", "door-con"]
+    assert not any(replaced for _, replaced in kept), "no name of a list costs another its panel"
     heights = {each["sheet_mm"][1] for each in told["panels"]}
     assert all(height > 60 for height in heights)
 

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 import pytest
 
+from hingeleaf.catalogue.names import slug
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.commands import progress
-from hingeleaf_tui.commands.names import file_name, file_names
+from hingeleaf_tui.commands.names import file_name, file_names, panel_names
 from hingeleaf_tui.commands.progress import ProgressLine, run
 
 
@@ -90,3 +91,9 @@ def test_file_names_that_every_system_takes(name: str, file: str) -> None:
 
 def test_file_names_differ_even_where_case_does_not_count() -> None:
     assert file_names(["Oak", "OAK", "oak!", "Ash"]) == ["Oak", "OAK-2", "oak-3", "Ash"]
+
+
+def test_names_of_panels_differ_also_where_they_are_cut_short() -> None:
+    assert panel_names(["Oak", "OAK", "oak!", "Ash"]) == ["oak", "oak-2", "oak-3", "ash"]
+    long = panel_names(["harbour " * 9 + end for end in ("a", "b")])
+    assert long[0] != long[1] and [slug(name) for name in long] == long

@@ -166,14 +166,6 @@ def reopen(library: Library, name: str) -> Filled:
     return lay(recipe, panel.field, motifs, [piece.placement for piece in panel.pieces])
 
 
-def taken(library: Library, name: str) -> str:
-    """The short name that a panel would get, if one is kept under it already; else nothing."""
-    from hingeleaf.catalogue.names import slug
-
-    short = slug(name, "panel")
-    return short if any(row.name == short for row in library.panels()) else ""
-
-
 def keep(library: Library, name: str, filled: Filled) -> str:
     """Keep a panel in the library; the short name that it got. Raises LibraryWriteError."""
     from hingeleaf.panel.recipe import recipe_to_data

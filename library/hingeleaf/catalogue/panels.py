@@ -66,6 +66,11 @@ def save(
     return name
 
 
+def taken(db: Database, name: str) -> str:
+    """The short name that a panel would get, if one is saved under it already; else nothing."""
+    return db.value("SELECT name FROM panel WHERE name = ?", (short_name(name),)) or ""
+
+
 def read(db: Database, name: str) -> SavedPanel:
     """A panel by its name. Raises UnknownNameError, DamagedLibraryError."""
     panel_id = identify(db, name)

@@ -315,6 +315,10 @@ class Library:
         with self.db.write(f"Save panel {name}") as change:
             return panels.save(change, self.db, name, recipe, placements, field)
 
+    def panel_taken(self, name: str) -> str:
+        """The short name that a panel would get, if one is saved under it already; else nothing."""
+        return panels.taken(self.db, name)
+
     def panel(self, name: str) -> SavedPanel:
         """A panel. Raises UnknownNameError."""
         return panels.read(self.db, name)

@@ -14,7 +14,7 @@ from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.fill_options import Result
 from hingeleaf_tui.commands.kept_free import kept_data, kept_sentences
-from hingeleaf_tui.commands.names import file_names
+from hingeleaf_tui.commands.names import file_names, panel_names
 from hingeleaf_tui.commands.options import say_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import plural
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from hingeleaf.tasks import Progress
     from hingeleaf.workshop import Pool
 
+OVER = ", in place of the panel that had this name; undo brings that back"
 MOST_LEFT_OUT = 5
 """Motifs that could not be used are named up to so many."""
 
@@ -60,6 +61,8 @@ class Made:
     """Motifs that were found but could not be used, and why."""
     out: Path | None = None
     saved_as: str | None = None
+    replaced: bool = False
+    """Whether it was kept in place of a panel that had the name before."""
 
 
 def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
@@ -74,13 +77,14 @@ def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: 
 
     All jobs draw on the same motifs: those of the first one.
     """
-    targets = _targets(jobs, result, several)
+    targets, names = _targets(jobs, result, several), _names(jobs, result, several)
     made = []
     with ProgressLine() as line:
         pool = _gather(library, jobs[0], line)
-        for number, (job, target) in enumerate(zip(jobs, targets, strict=True), start=1):
+        work = zip(jobs, targets, names, strict=True)
+        for number, (job, target, name) in enumerate(work, start=1):
             line.title = f"{job.name} ({number} of {len(jobs)}): " if several else ""
-            panel = _keep(library, _fill(library, job, pool, line), result, several)
+            panel = _keep(library, _fill(library, job, pool, line), name)
             made.append(_write(panel, target))
             if not result.as_json:
                 line.clear()
@@ -125,16 +129,27 @@ def _coverage(progress: Progress[Filling]) -> str:
     return f"{filling.coverage:.1%} covered by {plural(filling.count, 'motif')}"
 
 
-def _keep(library: Library, made: Made, result: Result, several: bool) -> Made:
-    if result.saved_as is None:
+def _keep(library: Library, made: Made, name: str | None) -> Made:
+    if name is None:
         return made
     from hingeleaf.panel.recipe import recipe_to_data
 
     job = made.job
-    wanted = f"{result.saved_as} {job.name}" if several else result.saved_as
+    replaced = bool(library.panel_taken(name))
     data = recipe_to_data(job.recipe)
-    name = library.save_panel(wanted, data, made.filling.placements, field=job.field)
-    return replace(made, saved_as=name)
+    saved_as = library.save_panel(name, data, made.filling.placements, field=job.field)
+    return replace(made, saved_as=saved_as, replaced=replaced)
+
+
+def _names(jobs: Sequence[Job], result: Result, several: bool) -> Sequence[str | None]:
+    """What each panel is kept as: several never in place of each other."""
+    if result.saved_as is None:
+        return [None] * len(jobs)
+    return (
+        panel_names(f"{result.saved_as} {job.name}" for job in jobs)
+        if several
+        else [result.saved_as]
+    )
 
 
 def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | None]:
@@ -187,7 +202,7 @@ def _tell(made: Made, several: bool) -> None:
     if not made.report.faults:
         lines.append("The check found no fault.")
     if made.saved_as:
-        lines.append(f"Kept in the library as {made.saved_as}.")
+        lines.append(f"Kept in the library as {made.saved_as}{OVER if made.replaced else ''}.")
     if made.out and not to_stderr:
         lines.append(f"Written to {made.out}.")
     if not (made.out or made.saved_as or several):
@@ -237,6 +252,7 @@ def _as_data(made: Made) -> dict[str, Any]:
         "kept_free": kept_data(made.job.recipe, made.panel.origin),
         "findings": [_finding_data(finding, made.panel) for finding in report.findings],
         "saved_as": made.saved_as,
+        "replaced": made.replaced,
         "out": None if made.out is None else str(made.out),
         "placements": [
             {"number": number, **_placement_data(each, made.panel)}

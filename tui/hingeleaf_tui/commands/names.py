@@ -1,4 +1,4 @@
-"""Lists of names, one panel each, and file names that every system takes."""
+"""Lists of names, one panel each; file names that every system takes; names of panels."""
 
 from __future__ import annotations
 
@@ -53,13 +53,26 @@ def read_names(file: Path) -> list[str]:
 
 def file_names(names: Iterable[str]) -> list[str]:
     """A file name without ending for every name, all different, also where case does not count."""
+    return _different([file_name(name) for name in names], LONGEST)
+
+
+def panel_names(names: Iterable[str]) -> list[str]:
+    """A short name for a panel of every name, all different."""
+    from hingeleaf.catalogue.names import LONGEST as LONGEST_SHORT
+    from hingeleaf.catalogue.names import short_name
+
+    return _different([short_name(name) for name in names], LONGEST_SHORT)
+
+
+def _different(names: Iterable[str], longest: int) -> list[str]:
+    """The names, those that would be the same with a number, none longer than `longest`."""
     taken: set[str] = set()
     found = []
     for name in names:
-        plain = file_name(name)
-        number, free = 2, plain
+        number, free = 2, name
         while free.casefold() in taken:
-            number, free = number + 1, f"{plain}-{number}"
+            tail = f"-{number}"
+            number, free = number + 1, name[: longest - len(tail)].rstrip("-") + tail
         taken.add(free.casefold())
         found.append(free)
     return found

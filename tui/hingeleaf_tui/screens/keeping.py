@@ -44,7 +44,7 @@ class KeepingScreen(WorkScreen):
         if name:
             self.hingeleaf.desk.ask(
                 None,
-                lambda library: bench.taken(library, name),
+                lambda library: library.panel_taken(name),
                 lambda taken: self._keep_over(name, taken),
                 self.refuse,
             )
