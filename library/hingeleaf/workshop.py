@@ -74,8 +74,7 @@ def make_field(recipe: Recipe) -> Field:
     Raises FieldError, FontError, UsageError; also where it should be filled symmetrically and
     has no mirror axis.
     """
-    outlined = recipe.cut_outline or recipe.mark_outline
-    field = build_field(recipe.field, recipe.kept_free, cut_outline=outlined)
+    field = build_field(recipe.field, recipe.kept_free, cut_outline=recipe.outlined)
     if recipe.rules.symmetric and field.axis is None:
         raise FieldError(
             f"{field.label} has no upright mirror axis, so it cannot be filled symmetrically.",

@@ -181,6 +181,18 @@ def test_a_line_takes_a_value_shows_it_and_keeps_it(
     assert recipe_from_data(recipe_to_data(changed)) == changed
 
 
+def test_a_place_is_told_only_where_there_is_a_sheet_to_measure_on() -> None:
+    recipe = recipe_form.changed(recipe_form.usual(), "words", "Nora")
+    recipe = recipe_form.changed(recipe, "kept_at", "60,40mm")
+    no_file = recipe_form.changed(recipe, "kind", "outline")
+    assert "kept_at" not in recipe_form.shown(no_file)
+    assert recipe_form.shown(recipe_form.changed(no_file, "kind", "letter"))["kept_at"]
+    on_sheet = recipe_form.changed(recipe, "sheet", "300x300mm")
+    assert recipe_form.shown(recipe_form.changed(on_sheet, "kept_at", "60,40"))["kept_at"] == (
+        "60,40 mm"
+    )
+
+
 @pytest.mark.parametrize(
     ("key", "text", "says"),
     [

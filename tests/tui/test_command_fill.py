@@ -201,24 +201,6 @@ def test_one_panel_for_every_name_of_a_list(run: Run, tmp_path: Path) -> None:
     assert all(height > 60 for height in heights)
 
 
-def test_a_list_of_names_each_cut_out_of_the_middle_of_a_card(run: Run, tmp_path: Path) -> None:
-    names = tmp_path / "names.txt"
-    names.write_text("Jo\nBartholomew\n", encoding="utf-8")
-    card = ("fill", "shape", "rectangle", "--size", "160x70mm", "--max", "20", "--cut-kept")
-    kept = ("--keep-out-height", "18mm", "--keep-out-widest", "110mm", "--keep-out-spacing", "1mm")
-    out = ("--budget", "quick", "--out", tmp_path / "cards", "--json")
-    told = answer(run(*card, *kept, "--each", names, *out))
-    assert [each["name"] for each in told["panels"]] == ["Jo", "Bartholomew"]
-    assert [each["sheet_mm"] for each in told["panels"]] == [[190, 100]] * 2
-    windows = read_windows(tmp_path / "cards" / "Bartholomew.svg")
-    letters = [part for part in windows.geoms if abs(part.centroid.y - 50) < 5]
-    left, _, right, _ = shapely.total_bounds(
-        [part for part in letters if 38 < part.centroid.x < 152]
-    )
-    assert right - left == pytest.approx(110, abs=1.5)
-    assert (left + right) / 2 == pytest.approx(190 / 2, abs=0.1)
-
-
 def test_letters_on_panels_of_their_own_stay_of_one_size(run: Run, tmp_path: Path) -> None:
     told = answer(run("fill", "word", "HI", "--apart", *WORD, "--out", tmp_path / "x", "--json"))
     assert [each["field"]["label"] for each in told["panels"]] == ["H", "I"]
@@ -253,52 +235,6 @@ def test_a_border_by_frame_sizes_with_feet_outwards(run: Run) -> None:
     assert spots and not any(opening.contains(spot) for spot in spots)
 
 
-def test_a_heart_with_a_name_kept_free(run: Run) -> None:
-    size = ("fill", "shape", "heart", "--size", "160x150mm", "--max", "30", "--budget", "quick")
-    free = answer(run(*size, "--json"))
-    named = answer(run(*size, "--keep-out", "Oak", "--keep-out-height", "25mm", "--json"))
-    spots = [Point(each["x_mm"], each["y_mm"]) for each in named["placements"]]
-    middle = box(15 + 60, 15 + 68, 15 + 100, 15 + 82)
-    assert not any(middle.contains(spot) for spot in spots)
-    assert any(
-        middle.intersects(Point(each["x_mm"], each["y_mm"]).buffer(each["size_mm"] / 2))
-        for each in free["placements"]
-    )
-
-
-BORDER = ("fill", "border", "--outer", "160x120mm", "--inner", "90x60mm", "--max", "25")
-FERN = ("--keep-out", "Fern", "--budget", "quick")
-
-
-@pytest.mark.parametrize(
-    ("options", "says"),
-    [
-        ((), "stands in the opening, where no motif goes, and is not cut: --cut-kept cuts it out"),
-        (("--cut-kept",), "is cut out in the opening."),
-        (("--keep-out-at", "80,300"), "stands outside the field, where no motif goes"),
-        (("--keep-out-at", "80,15", "--keep-out-height", "9"), "is kept free of motifs."),
-        (("--keep-out-height", "45"), "part of it lies beyond the field's edge."),
-    ],
-)
-def test_a_name_in_a_border_is_told_where_it_stands(
-    run: Run, options: tuple[str, ...], says: str
-) -> None:
-    result = run(*BORDER, "--keep-out-height", "22", *FERN, *options)
-    assert result.exit_code == 0, result.output
-    told = [line for line in result.stdout.splitlines() if line.startswith("Fern (")]
-    assert len(told) == 1
-    assert says in told[0]
-
-
-def test_where_a_name_stands_has_stable_keys(run: Run) -> None:
-    raised = ("--raised", "8mm", "--keep-out-height", "22", "--cut-kept", "--json")
-    (kept,) = answer(run(*BORDER, *FERN, *raised))["kept_free"]
-    assert (kept["text"], kept["where"], kept["cut"]) == ("Fern", "hole", True)
-    assert kept["at_mm"] == pytest.approx([15 + 80, 15 + 60 - 8])
-    assert kept["size_mm"][1] == pytest.approx(22, abs=0.5)
-    assert answer(run(*QUICK, "--json"))["kept_free"] == []
-
-
 def test_an_outline_from_a_drawing(run: Run, tmp_path: Path) -> None:
     drawing = tmp_path / "boat.svg"
     drawing.write_text(
@@ -324,44 +260,6 @@ def test_an_outline_from_a_drawing(run: Run, tmp_path: Path) -> None:
     hole = box(15 + 80, 15 + 30, 15 + 120, 15 + 70)
     for each in told["placements"]:
         assert not hole.contains(Point(each["x_mm"], each["y_mm"]))
-
-
-def test_a_drawing_kept_free_at_a_place(run: Run, tmp_path: Path) -> None:
-    drawing = tmp_path / "plate.svg"
-    drawing.write_text(
-        '<svg xmlns="http://www.w3.org/2000/svg" width="50mm" height="50mm" viewBox="0 0 50 50">'
-        '<rect width="50" height="50"/></svg>'
-    )
-    told = answer(
-        run(
-            "fill",
-            "shape",
-            "rectangle",
-            "--size",
-            "120x80mm",
-            "--max",
-            "20",
-            "--budget",
-            "quick",
-            "--keep-out-shape",
-            drawing,
-            "--keep-out-height",
-            "40mm",
-            "--keep-out-at",
-            "30,40",
-            "--keep-out-margin",
-            "0",
-            "--with",
-            "tag:round",
-            "--json",
-        )
-    )
-    plate = box(15 + 10, 15 + 20, 15 + 50, 15 + 60)
-    spots = [
-        Point(each["x_mm"], each["y_mm"]).buffer(each["size_mm"] / 2 - 0.1)
-        for each in told["placements"]
-    ]
-    assert spots and not any(plate.intersects(spot) for spot in spots)
 
 
 def test_faults_found_by_the_check_end_with_1(run: Run) -> None:

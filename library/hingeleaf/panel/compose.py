@@ -95,7 +95,7 @@ def compose(
     whole, where it lies on the sheet, its counters tied. Raises UnknownNameError for a placement
     whose motif is not in `motifs`, UsageError for a sheet without area or a rebate that covers it.
     """
-    paper = _sheet(field, sheet, margin)
+    paper = sheet_around(field, sheet, margin)
     frame = frame or Frame()
     if 2 * frame.rebate >= min(_sides(paper)):
         raise UsageError("The frame's rebate covers the whole sheet.", "Give a narrower rebate.")
@@ -116,7 +116,11 @@ def compose(
     )
 
 
-def _sheet(field: Field, size: tuple[float, float] | None, margin: float) -> Polygon:
+def sheet_around(field: Field, size: tuple[float, float] | None, margin: float) -> Polygon:
+    """A sheet of that size centred on the field, or else as large as the field and its margin.
+
+    Raises UsageError for a sheet without area.
+    """
     left, top, right, bottom = shapely.total_bounds([field.area, field.outline])
     if size is None:
         return shapely.box(left - margin, top - margin, right + margin, bottom + margin)

@@ -77,6 +77,11 @@ class Recipe:
     margin: float = MARGIN
     frame: Frame = dataclasses.field(default_factory=Frame)
 
+    @property
+    def outlined(self) -> bool:
+        """Whether its field needs an outline, to be cut or to be seen."""
+        return self.cut_outline or self.mark_outline
+
 
 def recipe_to_data(recipe: Recipe) -> dict[str, Any]:
     """The recipe as what JSON knows: objects, lists, texts, numbers, true, false, null."""

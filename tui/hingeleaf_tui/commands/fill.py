@@ -187,7 +187,9 @@ def outline(
     help="Keep these where they stand: numbers as --json tells them, or motifs.",
 )
 @click.option(
-    "--only-at", type=Place(), help="Refill only there, as 60,40mm from the sheet's corner."
+    "--only-at",
+    type=Place(),
+    help="Refill only there, as 60,40mm from the sheet's top left corner.",
 )
 @click.option("--within", type=LENGTH, help="How far around that place (30mm).")
 @click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library.")

@@ -54,10 +54,10 @@ def make_job(library: Library, name: str, wanted: Wanted) -> Job:
 
 def _region(recipe: Recipe, field: Field, wanted: Wanted) -> MultiPolygon:
     from hingeleaf.fill.refill import refill_region
-    from hingeleaf.panel.recall import make_panel
+    from hingeleaf.panel.places import corner_of
 
     assert wanted.only_at is not None
-    left, top = make_panel("", recipe, field, (), {}).origin
+    left, top = corner_of(recipe, field)
     at = wanted.only_at[0] + left, wanted.only_at[1] + top
     within = WITHIN if wanted.within is None else wanted.within
     return refill_region(field, at, within, symmetric=recipe.rules.symmetric)

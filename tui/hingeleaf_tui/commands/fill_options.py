@@ -54,7 +54,7 @@ class Share(click.ParamType[float]):
 
 
 class Place(click.ParamType[tuple[float, float]]):
-    """A place in the field: from its left and from its top."""
+    """A place on the sheet: from its left and from its top."""
 
     name = "place"
 
@@ -143,7 +143,7 @@ PAPER_OPTIONS: Sequence[Decorator] = (
     click.option(
         "--keep-out-at",
         type=Place(),
-        help="Its middle there instead, from the field's left and top: 60,40mm. "
+        help="Its middle there instead, as 60,40mm from the sheet's top left corner. "
         "The middle of a border is its opening.",
     ),
     click.option("--keep-out-height", type=LENGTH, default="30mm", help="How high it is set."),
@@ -229,12 +229,16 @@ def read_result(said: dict[str, Any]) -> Result:
 
 
 def read_recipe(spec: FieldSpec, said: dict[str, Any], library: Library) -> Recipe:
-    """The recipe that the options describe. Raises UsageError, UnknownNameError, FontError."""
+    """The recipe that the options describe.
+
+    Raises UsageError, UnknownNameError, FontError, FieldError.
+    """
     from hingeleaf.panel.compose import Frame
+    from hingeleaf.panel.places import stand_at
     from hingeleaf.panel.recipe import Recipe
     from hingeleaf_tui.commands.stock import find_card
 
-    return Recipe(
+    recipe = Recipe(
         field=spec,
         card=find_card(library, said["card_name"]),
         choice=_choice(said),
@@ -246,6 +250,7 @@ def read_recipe(spec: FieldSpec, said: dict[str, Any], library: Library) -> Reci
         sheet=said["sheet"],
         frame=Frame(said["rebate"], said["frame_depth"]),
     )
+    return stand_at(recipe, said["keep_out_at"])
 
 
 def read_lettering(height: float, said: dict[str, Any], **more: Any) -> Lettering:
@@ -321,8 +326,8 @@ def _kept_free(said: dict[str, Any]) -> tuple[KeptFree, ...]:
             widest=said["keep_out_widest"],
             letter_spacing=said["keep_out_spacing"],
         )
-        kept.append(KeptText(said["keep_out"], style, margin, said["keep_out_at"]))
+        kept.append(KeptText(said["keep_out"], style, margin))
     if said["keep_out_shape"]:
         shape = read_outline(said["keep_out_shape"])
-        kept.append(KeptShape(shape, height, margin, said["keep_out_at"]))
+        kept.append(KeptShape(shape, height, margin))
     return tuple(kept)

@@ -7,9 +7,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from hingeleaf.errors import HingeleafError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.sizes import named_size
 from hingeleaf.field.specs import KeptFree, KeptShape, KeptText
+from hingeleaf.panel.places import stand_at, standing_at
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.recipe_lines.field import ANY, style_of
@@ -120,6 +122,16 @@ def _of_words(
     return LineOfForm(entry, shown, changed)
 
 
+def _show_place(recipe: Recipe) -> str | None:
+    if not recipe.kept_free:
+        return None
+    try:
+        at = standing_at(recipe)
+    except HingeleafError:
+        return None  # no sheet to measure on as long as there is no field
+    return f"{at[0]:g},{at[1]:g} mm" if at else MIDDLE
+
+
 SHEET = (
     LineOfForm(
         Entry("outline", "Outline", choices=OUTLINES, says="Of the field: left, drawn or cut."),
@@ -181,12 +193,10 @@ KEPT_FREE = (
         lambda kept: format_mm(kept.margin),
         lambda kept, text: replace(kept, margin=parse_length(text)),
     ),
-    _about_kept(
-        Entry(
-            "kept_at", "Place", says="Where its middle is, from the field's left and top: 60,40mm."
-        ),
-        lambda kept: f"{kept.middle[0]:g},{kept.middle[1]:g} mm" if kept.middle else MIDDLE,
-        lambda kept, text: replace(kept, middle=or_none(MIDDLE, place)(text)),
+    LineOfForm(
+        Entry("kept_at", "Place", says="Its middle, from the sheet's top left corner: 60,40mm."),
+        _show_place,
+        lambda recipe, text: stand_at(recipe, or_none(MIDDLE, place)(text)),
     ),
     LineOfForm(
         Entry("cut_kept", "Cut out", choices=YES_NO, says="Cut as a stencil, its insides tied."),

@@ -88,7 +88,7 @@ def share(text: str) -> float:
 
 
 def place(text: str) -> tuple[float, float]:
-    """A place from the field's left and top. Raises UsageError."""
+    """A place of the sheet, from its left and top. Raises UsageError."""
     x, comma, y = text.partition(",")
     if not comma:
         raise UsageError(f"{text!r} is not a place.", "Write for example 60,40mm.")

@@ -1,0 +1,49 @@
+"""Places on the sheet as a ruler finds them: millimetres from its top left corner, x right, y down.
+
+Recipes and placements count from the corner of the field's own box; people measure on the sheet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from hingeleaf.model import XY, Field
+from hingeleaf.panel.compose import sheet_around
+from hingeleaf.panel.recipe import Recipe
+
+
+def corner_of(recipe: Recipe, field: Field) -> XY:
+    """The top left corner of the sheet around a field of that recipe, in the field's coordinates.
+
+    Raises UsageError for a sheet without area.
+    """
+    left, top, _, _ = sheet_around(field, recipe.sheet, recipe.margin).bounds
+    return left, top
+
+
+def stand_at(recipe: Recipe, place: XY | None) -> Recipe:
+    """The recipe with all that is kept free about a place of the sheet, or where it is by itself.
+
+    The sheet is the one around the field before anything is kept free of it. Raises what
+    `build_field` raises.
+    """
+    if place is None or not recipe.kept_free:
+        middle = None
+    else:
+        left, top = _whole_corner(recipe)
+        middle = place[0] + left, place[1] + top
+    moved = tuple(replace(kept, middle=middle) for kept in recipe.kept_free)
+    return replace(recipe, kept_free=moved)
+
+
+def standing_at(recipe: Recipe) -> XY | None:
+    """The place of the sheet that `stand_at` was given. Raises what `build_field` raises."""
+    middle = recipe.kept_free[0].middle if recipe.kept_free else None
+    if middle is None:
+        return None
+    left, top = _whole_corner(recipe)
+    return middle[0] - left, middle[1] - top
+
+
+def _whole_corner(recipe: Recipe) -> XY:
+    return corner_of(recipe, recipe.field.build(recipe.outlined))
