@@ -67,7 +67,10 @@ def save(
 
 
 def taken(db: Database, name: str) -> str:
-    """The short name that a panel would get, if one is saved under it already; else nothing."""
+    """The short name that a panel would get, if one is saved under it already; else nothing.
+
+    Raises UsageError if the name has no letter or digit.
+    """
     return db.value("SELECT name FROM panel WHERE name = ?", (short_name(name),)) or ""
 
 

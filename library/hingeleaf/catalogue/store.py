@@ -316,7 +316,10 @@ class Library:
             return panels.save(change, self.db, name, recipe, placements, field)
 
     def panel_taken(self, name: str) -> str:
-        """The short name that a panel would get, if one is saved under it already; else nothing."""
+        """The short name that a panel would get, if one is saved under it already; else nothing.
+
+        Raises UsageError if the name has no letter or digit.
+        """
         return panels.taken(self.db, name)
 
     def panel(self, name: str) -> SavedPanel:
