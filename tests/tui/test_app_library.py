@@ -123,7 +123,13 @@ async def test_three_files_are_brought_in_and_a_part_left_out(tmp_path: Path) ->
         assert parts.lines[1].sign == "-"
         assert seen(pilot) != whole
         await press(pilot, "g")
-        assert "Brought in as raft" in seen(pilot)
+        assert "Brought in as raft, with no bridge. F3 shows what holds it." in seen(pilot)
+        await press(pilot, "f3")
+        assert "raft on card-220." in seen(pilot) and "Arrows" not in seen(pilot)
+        await press(pilot, "f2")
+        assert ours(pilot).screen.query_one(MotifList).chosen == "raft"
+        await press(pilot, "a")
+        await choose(pilot, "place", "drawings/raft.svg")
         await press(pilot, "o")
         await choose(pilot, "place", "drawings")
         assert "3 files" in seen(pilot)

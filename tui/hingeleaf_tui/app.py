@@ -216,6 +216,11 @@ class Hingeleaf(App[None]):
                 if isinstance(screen, WorkScreen):
                     screen.show_wanted()
 
+    def go_on_with(self, name: str) -> None:
+        """A motif was brought in: every screen that is gone to next shows it."""
+        self.wanted_motif = name
+        self.get_screen("motifs", MotifsScreen).choose(name)
+
     def run_action_now(self, place: str) -> None:
         """Go to a screen by its place, with the motif that is chosen."""
         self._want_chosen()

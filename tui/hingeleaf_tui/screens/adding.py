@@ -17,6 +17,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, adding_form
 from hingeleaf_tui.adding_form import Wish
+from hingeleaf_tui.commands.tables import plural
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form, FormLine
@@ -189,9 +190,13 @@ class AddingScreen(WorkScreen):
         added = [report for report in reports if report.outcome is Outcome.ADDED]
         others = [report for report in reports if report.outcome is not Outcome.ADDED]
         self.hingeleaf.motif_changed(*(report.name for report in added))
+        if added:
+            self.hingeleaf.go_on_with(added[0].name)
         says = f"Brought in {len(added)} of {len(reports)}." if len(reports) > 1 else ""
         if not says and added:
-            says = f"Brought in as {added[0].name}, with {added[0].bridges} bridges."
+            held = plural(added[0].bridges, "bridge") if added[0].bridges else "no bridge"
+            key = actions.shown(self.hingeleaf.keys_of(actions.find("everywhere.bridges")))
+            says = f"Brought in as {added[0].name}, with {held}. {key} shows what holds it."
         if others:
             first = others[0]
             says = f"{says} {first.file.name}: {first.message} {first.remedy}".strip()

@@ -144,7 +144,8 @@ class BridgesScreen(BridgeEdits):
         self._kept = self._base = begun.motif
         self._cut_size, self._view, self.aim = begun.motif.size, None, None
         self._standing, self._flaps = None, Flaps()
-        self.say(f"{begun.motif.name} on {begun.card.name}. Arrows left and right move a bridge.")
+        moved = " Arrows left and right move a bridge." if begun.motif.bridges else ""
+        self.say(f"{begun.motif.name} on {begun.card.name}.{moved}")
         self._show(begun)
 
     def action_keep(self) -> None:

@@ -49,6 +49,8 @@ class MotifsScreen(WorkScreen):
         """Motifs and cards whose sizes were asked for, also where they could not be kept."""
         self.has_none = False
         """Whether the library has no motif at all."""
+        self._next = ""
+        """The motif to put the cursor on once it is listed."""
 
     def work(self) -> Iterator[Widget]:
         """List, drawing, facts."""
@@ -102,6 +104,8 @@ class MotifsScreen(WorkScreen):
             f"Take a word away, or press {keys['clear']} in the list to see every motif."
         )
         self.motifs.show(found.names, nothing if found.of else "")
+        self.motifs.choose(self._next)
+        self._next = ""
         if found.of == 0:
             keys |= {
                 name: actions.shown(self.hingeleaf.keys_of(actions.find(f"everywhere.{name}")))
@@ -200,6 +204,11 @@ class MotifsScreen(WorkScreen):
         self.motifs.forget(names or None)
         self._reckoned.clear()
         self._search()
+
+    def choose(self, name: str) -> None:
+        """Read the list again, with the cursor on a motif if it is there."""
+        self._next = name
+        self.read_again(name)
 
     # Changing
 
