@@ -141,6 +141,21 @@ async def test_three_files_are_brought_in_and_a_part_left_out(tmp_path: Path) ->
         assert {"raft", "crate"} <= set(names(pilot))
 
 
+async def test_a_shape_that_is_there_is_brought_in_again_only_where_that_is_wanted(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "raft.svg").write_text(SVG.format("raft"))
+    async with running(tmp_path / "new.db") as pilot:
+        await press(pilot, "a")
+        await choose(pilot, "place", "raft.svg")
+        await press(pilot, "g", "g")
+        assert "The same shape as raft, so it was not added." in seen(pilot)
+        await press(pilot, "n")
+        assert "--again" not in seen(pilot)
+        await press(pilot, "g", "y")
+        assert "Brought in as raft-2" in seen(pilot)
+
+
 @pytest.mark.parametrize(
     ("place", "says"),
     [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -18,6 +19,7 @@ from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, adding_form
 from hingeleaf_tui.adding_form import Wish
 from hingeleaf_tui.commands.tables import plural
+from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form, FormLine
@@ -170,6 +172,9 @@ class AddingScreen(WorkScreen):
 
     def action_bring_in(self) -> None:
         """Bring in what was named."""
+        self._bring_in(again=False)
+
+    def _bring_in(self, *, again: bool) -> None:
         wish, path, card = self.wish, self.hingeleaf.desk.path, self.hingeleaf.card_name
         if not wish.files:
             self.say("Name a file first.", "caution")
@@ -177,7 +182,7 @@ class AddingScreen(WorkScreen):
         self.query_one(SaysLine).progress(0, "Planning bridges")
         self.hingeleaf.jobs.start(
             "add",
-            lambda: _adding(path, wish, card),
+            lambda: _adding(path, wish, card, again),
             step=self._step,
             done=self._added,
             failed=self.refuse,
@@ -187,6 +192,9 @@ class AddingScreen(WorkScreen):
         self.query_one(SaysLine).progress(progress.share, progress.says)
 
     def _added(self, reports: list[Report]) -> None:
+        if len(reports) == 1 and reports[0].outcome is Outcome.KNOWN:
+            self._ask_again(reports[0])
+            return
         added = [report for report in reports if report.outcome is Outcome.ADDED]
         others = [report for report in reports if report.outcome is not Outcome.ADDED]
         self.hingeleaf.motif_changed(*(report.name for report in added))
@@ -199,8 +207,17 @@ class AddingScreen(WorkScreen):
             says = f"Brought in as {added[0].name}, with {held}. {key} shows what holds it."
         if others:
             first = others[0]
-            says = f"{says} {first.file.name}: {first.message} {first.remedy}".strip()
+            remedy = "" if first.outcome is Outcome.KNOWN else first.remedy
+            says = f"{says} {first.file.name}: {first.message} {remedy}".strip()
         self.say(says, "caution" if others else "good")
+
+    def _ask_again(self, known: Report) -> None:
+        """The library holds the shape: it is brought in once more only if that is wanted."""
+        self.say(known.message, "caution")
+        self.app.push_screen(
+            Ask(known.message, {"y": "Bring it in all the same", "n": "Leave it"}),
+            lambda answer: self._bring_in(again=True) if answer == "y" else None,
+        )
 
     def action_leave(self) -> None:
         """Back to the motifs."""
@@ -225,10 +242,10 @@ def _drawing(artwork: Artwork, wish: Wish, columns: int, rows: int, ink: Ink) ->
     return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink)
 
 
-def _adding(path: Path, wish: Wish, card: str) -> Task[list[Report]]:
+def _adding(path: Path, wish: Wish, card: str, again: bool) -> Task[list[Report]]:
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.commands.stock import find_card
 
     with Library.open(path) as library:
-        choices = wish.choices(find_card(library, card or None))
+        choices = replace(wish.choices(find_card(library, card or None)), again=again)
         return (yield from add_files(library, list(wish.files), choices))
