@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import ClassVar
 
 from textual import on
-from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import Vertical
+from textual.widget import Widget
 from textual.widgets import Static
 
 from hingeleaf_tui import actions, export_form, settings
@@ -16,13 +16,14 @@ from hingeleaf_tui.bench import Reviewed
 from hingeleaf_tui.screens.sheet import FormSheet
 from hingeleaf_tui.widgets.form import Form
 
-HOW = "g writes it, Esc goes back."
+FAULTS = "The check found faults; it can be written all the same."
 
 
 class ExportScreen(FormSheet):
     """Asks how a checked panel is to be written; g writes it."""
 
     PLACE = "export"
+    ENDS = "g writes it, Esc goes back."
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
         *actions.bindings("export"),
@@ -34,20 +35,16 @@ class ExportScreen(FormSheet):
         self.order = export_form.begin(name, folder)
         self._replaces: list[Path] = []
 
-    def compose(self) -> ComposeResult:
-        """The form, and under it what the cut takes."""
-        with Vertical(classes="sheet"):
-            yield Static(self.sheet_title, classes="title", markup=False)
-            yield Form(export_form.ENTRIES, self.accept, id="sheet-form")
-            yield Static("", id="export-job", markup=False)
-            yield Static(HOW, id="sheet-says", classes="quiet")
+    def below(self) -> Iterator[Widget]:
+        """What the cut takes, and whether it should be cut at all."""
+        yield Static("", id="export-job", markup=False)
+        if not self._reviewed.report.holds:
+            yield Static(FAULTS, classes="caution", markup=False)
 
     def on_mount(self) -> None:
         """Fill in what is known."""
         self.show_values()
         self._look()
-        if not self._reviewed.report.holds:
-            self.say("The check found faults; it can be written all the same.", "caution")
 
     def values(self) -> dict[str, str]:
         """The order as it is typed so far."""

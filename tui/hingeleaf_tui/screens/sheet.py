@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
 
 from textual import on
@@ -10,6 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
+from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from hingeleaf.errors import HingeleafError
@@ -130,6 +131,8 @@ class FormSheet(Sheet[None]):
     """Lines to fill in; what is typed counts at once, or with g where a sheet asks for that."""
 
     AUTO_FOCUS = "FormLine"
+    ENDS = "Esc goes back."
+    """How the sheet is left, in sight all the time."""
 
     def __init__(self, title: str, entries: Sequence[Entry]) -> None:
         super().__init__()
@@ -140,7 +143,13 @@ class FormSheet(Sheet[None]):
         with Vertical(classes="sheet"):
             yield Static(self.sheet_title, classes="title", markup=False)
             yield Form(self._entries, self.accept, id="sheet-form")
+            yield from self.below()
             yield Static("", id="sheet-says", classes="quiet")
+            yield Static(self.ENDS, classes="quiet", markup=False)
+
+    def below(self) -> Iterator[Widget]:
+        """What else stands under the lines."""
+        yield from ()
 
     def values(self) -> dict[str, str]:
         """What the lines show now."""

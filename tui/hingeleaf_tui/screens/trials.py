@@ -183,6 +183,7 @@ class RecordSheet(FormSheet):
     """One test cut: size, outcome, blade, remark; g records it."""
 
     PLACE = "record"
+    ENDS = "g records it, Esc goes back."
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
         *actions.bindings("record"),
@@ -232,7 +233,7 @@ class RecordSheet(FormSheet):
 
 
 ENTRIES = (
-    Entry("size", "Size", step=1, says="How large it was cut. g records the test cut."),
+    Entry("size", "Size", step=1, says="How large it was cut."),
     Entry("outcome", "Outcome", choices=tuple(Outcome), says="What became of it."),
     Entry("blade", "Blade", says="Which blade, if that matters."),
     Entry("remark", "Remark", says="Anything worth knowing."),

@@ -210,13 +210,14 @@ class CardSheet(FormSheet):
     """One card; g keeps it."""
 
     PLACE = "card"
+    ENDS = "g keeps it, Esc goes back."
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
         *actions.bindings("card"),
     ]
 
     def __init__(self, card: Card) -> None:
-        super().__init__("A card (g keeps it)", card_form.ENTRIES)
+        super().__init__("A card", card_form.ENTRIES)
         self._card = card
 
     def values(self) -> dict[str, str]:

@@ -1,0 +1,64 @@
+"""Sheets to fill in say all the time how they are left; the export sheet says what was found."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from app_pilot import laid, make_library, ours, press, running, seen
+from hingeleaf.catalogue.store import Library
+from hingeleaf.model import Placement, Pose
+from hingeleaf_tui import bench, settings
+from hingeleaf_tui.screens.export import FAULTS
+from hingeleaf_tui.screens.sheet import FormSheet
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Path:
+    """With two panels: discs that touch nearly, opened first, and one without a fault."""
+    file = make_library(tmp_path)
+    sound = laid(file)
+    discs = [Placement("buoy", 1, Pose(x, 70, 0, 40)) for x in (60, 100.3)]
+    motifs = {"buoy": sound.motifs["buoy"]}
+    torn = bench.lay(sound.recipe, sound.recipe.field.build(), motifs, discs)
+    with Library.open(file) as opened:
+        bench.keep(opened, "sound", sound)
+        bench.keep(opened, "torn", torn)
+    return file
+
+
+@pytest.fixture(autouse=True)
+def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("keys", "says"),
+    [
+        (("e",), "Esc goes back."),
+        (("f5", "n"), "g records it, Esc goes back."),
+        (("f6", "n"), "g keeps it, Esc goes back."),
+        (("f4", "o", "enter", "x"), "g writes it, Esc goes back."),
+    ],
+)
+async def test_a_sheet_says_how_it_is_left_on_every_line(
+    library: Path, keys: tuple[str, ...], says: str
+) -> None:
+    async with running(library) as pilot:
+        await press(pilot, *keys)
+        for _ in range(15):
+            assert isinstance(pilot.app.screen, FormSheet)
+            assert says in seen(pilot)
+            await press(pilot, "down")
+
+
+@pytest.mark.parametrize("faulty", [True, False])
+async def test_a_panel_with_faults_can_be_written_but_says_so(library: Path, faulty: bool) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o", *([] if faulty else ["down"]), "enter", "x", "down")
+        assert ours(pilot).bench.name == ("torn" if faulty else "sound")
+        assert (FAULTS in seen(pilot)) is faulty
+        await press(pilot, "g")
+        assert "Written" in seen(pilot)
