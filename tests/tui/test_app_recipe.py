@@ -18,7 +18,7 @@ from hingeleaf_tui.commands.fill import fill
 from hingeleaf_tui.recipe_lines import field, motifs
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.screens.sheet import Pick
-from hingeleaf_tui.widgets.form import Form
+from hingeleaf_tui.widgets.form import Form, FormLine
 
 SQUARE = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="60mm" viewBox="0 0 60 60">'
@@ -63,6 +63,25 @@ def test_sheet_depth_kinds_and_trust_go_into_the_recipe() -> None:
     assert (recipe.choice.kinds, recipe.choice.proven) == (7, True)
     with pytest.raises(HingeleafError, match="not a number"):
         recipe_form.changed(recipe, "kinds", "0")
+
+
+async def test_the_keys_go_to_the_ends_of_the_form_and_screenful_by_screenful(
+    library: Path,
+) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        lines = [line for line in pilot.app.screen.query(FormLine) if line.display]
+        screenful = pilot.app.screen.query_one(Form).page
+        assert len(lines) > screenful > 5
+        for key, place in (
+            ("end", len(lines) - 1),
+            ("pagedown", len(lines) - 1),
+            ("pageup", len(lines) - 1 - screenful),
+            ("home", 0),
+            ("pagedown", screenful),
+        ):
+            await press(pilot, key)
+            assert pilot.app.screen.focused is lines[place], key
 
 
 async def test_sizes_come_from_a_list_or_are_typed(library: Path) -> None:

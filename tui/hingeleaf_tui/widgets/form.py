@@ -93,6 +93,22 @@ class FormLine(Widget, can_focus=True):
         """To the line below; what is being typed is taken along."""
         self._go(1)
 
+    def action_page_up(self) -> None:
+        """A screenful up."""
+        self._go(-self.form.page)
+
+    def action_page_down(self) -> None:
+        """A screenful down."""
+        self._go(self.form.page)
+
+    def action_first(self) -> None:
+        """To the first line."""
+        self._go(-len(self.form.children))
+
+    def action_last(self) -> None:
+        """To the last line."""
+        self._go(len(self.form.children))
+
     def action_less(self) -> None:
         """The choice before, or a smaller value."""
         self._turn(-1)
@@ -238,11 +254,15 @@ class Form(VerticalScroll, can_focus=False):
             line.set_value(values.get(line.entry.key, ""))
 
     def move(self, line: FormLine, way: int) -> None:
-        """Put the keys on the next line in sight; from the ends on to the neighbours."""
+        """Put the keys so many lines on, of those that are shown; no further than the ends."""
         lines = [each for each in self.query(FormLine) if each.display]
         place = lines.index(line) + way
-        if 0 <= place < len(lines):
-            self.screen.set_focus(lines[place])
+        self.screen.set_focus(lines[max(0, min(place, len(lines) - 1))])
+
+    @property
+    def page(self) -> int:
+        """How many lines are in sight."""
+        return max(1, self.size.height)
 
     def offer(self, line: FormLine, text: str) -> bool:
         """Take a typed value if it can be used; say why not otherwise."""
