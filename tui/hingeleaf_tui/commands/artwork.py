@@ -25,7 +25,7 @@ from hingeleaf_tui.commands.options import (
     library_option,
     say_json,
 )
-from hingeleaf_tui.commands.tables import plural, say_facts, say_table
+from hingeleaf_tui.commands.tables import plural, say, say_facts, say_table
 
 if TYPE_CHECKING:
     from hingeleaf.adding import Report
@@ -206,7 +206,7 @@ def _tell_findings(findings: tuple[Finding, ...], indent: str = "") -> None:
     if findings and not indent:
         click.echo()
     for finding in findings:
-        click.echo(f"{indent}{finding.severity}: {finding.message} {finding.remedy}".rstrip())
+        say(f"{indent}{finding.severity}: {finding.message} {finding.remedy}".rstrip())
 
 
 def _tell(reports: list[Report]) -> None:
@@ -217,12 +217,12 @@ def _tell(reports: list[Report]) -> None:
             click.echo(f"{report.name}: {format_mm(report.size)}, {bridges}")
             _tell_findings(report.findings, "  ")
         elif report.outcome == "known":
-            click.echo(f"{report.file.name}: {report.message} {report.remedy}")
+            say(f"{report.file.name}: {report.message} {report.remedy}")
     left_out = [report for report in reports if report.outcome == "left out"]
     if left_out:
         click.echo("\nLeft out:", err=True)
     for report in left_out:
-        click.echo(f"  {report.file}: {report.message} {report.remedy}".rstrip(), err=True)
+        say(f"  {report.file}: {report.message} {report.remedy}".rstrip(), err=True)
     counts = [
         f"{_count(reports, outcome)} {word}"
         for outcome, word in (("added", "added"), ("known", "known"), ("left out", "left out"))

@@ -11,7 +11,7 @@ import click
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import LENGTH, SIZE, json_option, library_option, say_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import plural
+from hingeleaf_tui.commands.tables import plural, say
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -130,14 +130,14 @@ def _tell(report: Report, origin: XY) -> None:
         at = _from_corner(first, origin)
         place = "" if at is None else f" (at {at[0]:.1f}, {at[1]:.1f})"
         others = f" And {len(more)} more like it." if more else ""
-        click.echo(f"{MARKS[first.severity]:<6} {first.message}{place}{others}")
+        say(f"{MARKS[first.severity]:<6} {first.message}{place}{others}")
         if first.remedy:
-            click.echo(f"       {first.remedy}")
+            say(f"       {first.remedy}")
     loose = report.loose_parts
-    click.echo(f"{plural(loose, 'part')} would fall out." if loose else "Nothing falls out.")
+    say(f"{plural(loose, 'part')} would fall out." if loose else "Nothing falls out.")
     if report.narrowest is not None:
-        click.echo(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
+        say(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
     if report.highest is not None:
-        click.echo(f"The highest flap stands {format_mm(report.highest)} above the sheet.")
+        say(f"The highest flap stands {format_mm(report.highest)} above the sheet.")
     for caution in report.cautions:
-        click.echo(caution)
+        say(caution)

@@ -7,17 +7,22 @@ from pathlib import Path
 import click
 
 from hingeleaf_tui.commands.options import json_option
-from hingeleaf_tui.commands.tables import plural
+from hingeleaf_tui.commands.tables import plural, say
 
 FOLDER = Path("hingeleaf-demo")
 NEXT = """
 What to try next:
-  hingeleaf --library {library}                          browse them, fill letters, on screen
-  hingeleaf show wren --library {library}                one motif: picture, facts, sizes
+  hingeleaf --library {library}
+      browse the motifs and fill letters, on screen
+  hingeleaf show wren --library {library}
+      one motif: picture, facts, sizes
   hingeleaf fill word Wren --out wren.svg --library {library}
-  hingeleaf --help                                       everything else
+      a name, checked and written
+  hingeleaf --help
+      everything else"""
+LAST = """
 Look at {picture} to see the panel folded; {panel} is the cut file at true size.
-Blades cut more than card: keep hands clear while it runs, and follow the machine maker's
+Blades cut more than card: keep hands clear while it runs, and follow the machine maker's \
 instructions and your local rules. Cut-out scraps are small parts; keep them from children."""
 
 
@@ -59,4 +64,5 @@ def demo(as_json: bool) -> None:
         panel = fill_all(library, jobs, result, several=False)[0].panel
     write_png(panel, picture, flaps=raise_flaps(panel))
     if not as_json:
-        click.echo(NEXT.format(library=library_file, panel=cut_file, picture=picture))
+        click.echo(NEXT.format(library=library_file))
+        say(LAST.format(panel=cut_file, picture=picture))

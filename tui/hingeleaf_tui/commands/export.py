@@ -19,7 +19,7 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import plural
+from hingeleaf_tui.commands.tables import plural, say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -96,7 +96,7 @@ def export(panel: str, out: Path, card: str | None, library_file: Path, **given:
     _say(answer, as_json=given["as_json"], quiet=str(out) == "-")
     if report.faults:
         faults = plural(len(report.faults), "fault")
-        click.echo(f"{whole.name} has {faults}; `hingeleaf check` says which.", err=True)
+        say(f"{whole.name} has {faults}; `hingeleaf check` says which.", err=True)
         sys.exit(1)
 
 
@@ -227,6 +227,6 @@ def _say(answer: dict[str, Any], *, as_json: bool, quiet: bool) -> None:
         say_json(answer)
     elif not quiet:
         for sheet in answer.get("sheets", ()):
-            click.echo(sheet["line"])
+            say(sheet["line"])
         for file in answer["files"]:
             click.echo(f"Written to {file}.")

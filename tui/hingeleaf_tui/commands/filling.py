@@ -8,8 +8,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import click
-
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.fill_options import Result
@@ -17,7 +15,7 @@ from hingeleaf_tui.commands.kept_free import kept_data, kept_sentences
 from hingeleaf_tui.commands.names import file_names, panel_names
 from hingeleaf_tui.commands.options import say_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import plural
+from hingeleaf_tui.commands.tables import plural, say
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
@@ -207,15 +205,15 @@ def _tell(made: Made, several: bool) -> None:
         lines.append(f"Written to {made.out}.")
     if not (made.out or made.saved_as or several):
         lines.append("Nothing was written: give --out FILE or --save NAME.")
-    click.echo("\n".join(lines), err=to_stderr)
+    say("\n".join(lines), err=to_stderr)
 
 
 def _tell_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
     for name, why in list(left_out.items())[:MOST_LEFT_OUT]:
-        click.echo(f"Not used: {name} {why}.", err=to_stderr)
+        say(f"Not used: {name} {why}.", err=to_stderr)
     more = len(left_out) - MOST_LEFT_OUT
     if more > 0:
-        click.echo(f"Nor were {plural(more, 'other')}; --json lists them.", err=to_stderr)
+        say(f"Nor were {plural(more, 'other')}; --json lists them.", err=to_stderr)
 
 
 def _sentences(made: Made) -> Iterator[str]:

@@ -15,6 +15,7 @@ from click.core import ParameterSource
 from hingeleaf import __version__
 from hingeleaf.errors import HingeleafError, QueryError
 from hingeleaf_tui.commands.options import library_option
+from hingeleaf_tui.commands.tables import say
 
 COMMANDS: dict[str, tuple[str, str]] = {
     # name: (module that defines a click command of that name, one line of help)
@@ -80,7 +81,7 @@ class LazyGroup(click.Group):
         except HingeleafError as error:
             if isinstance(error, QueryError):
                 click.echo(error.pointer, err=True)
-            click.echo(f"hingeleaf: {error}", err=True)
+            say(f"hingeleaf: {error}", err=True)
             sys.exit(2)
         except OSError as error:
             if error.errno != errno.ENOSPC:

@@ -18,7 +18,7 @@ from hingeleaf_tui.commands.options import (
     no_stray_options,
     say_json,
 )
-from hingeleaf_tui.commands.tables import plural
+from hingeleaf_tui.commands.tables import plural, say
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -64,11 +64,11 @@ def ladder(
     if as_json:
         say_json({"file": str(out), "motif": motif, "card": stock.name, "sizes_mm": used})
         return
-    click.echo(f"Wrote {out}: {motif} at {', '.join(map(format_mm, used))}.")
+    say(f"Wrote {out}: {motif} at {', '.join(map(format_mm, used))}.")
     first, *rest = [f"{size:g}" for size in used]
     outcome = f"--tore {first}" + (f" --held {','.join(rest)}" if rest else "")
     example = f"hingeleaf trial {motif} --card {stock.name} {outcome}"
-    click.echo(f"Then record it, for example: {example}")
+    click.echo(f"Then record what held, for example:\n  {example}")
 
 
 @click.command(context_settings={"ignore_unknown_options": True})

@@ -1,7 +1,8 @@
-"""Short tables for people: aligned columns, no frames; cut to the terminal, whole when piped."""
+"""Sentences and short tables for people: fitted to the terminal, whole when piped."""
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from typing import Literal
 
@@ -31,6 +32,32 @@ def say_table(
     with console.capture() as printed:
         console.print(table, crop=False)
     click.echo("\n".join(line.rstrip() for line in printed.get().splitlines()))
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """Print sentences: on a terminal no word is broken at its edge, piped they stay as they are."""
+    import shutil
+
+    if (sys.stderr if err else sys.stdout).isatty():
+        text = wrapped(text, shutil.get_terminal_size().columns)
+    click.echo(text, err=err)
+
+
+def wrapped(text: str, width: int) -> str:
+    """Lines broken between words, each going on as far to the right as it begins."""
+    import textwrap
+
+    broken = []
+    for line in text.splitlines():
+        indent = " " * (len(line) - len(line.lstrip(" ")))
+        broken += textwrap.wrap(
+            line,
+            width,
+            subsequent_indent=indent,
+            break_long_words=False,
+            break_on_hyphens=False,
+        ) or [""]
+    return "\n".join(broken)
 
 
 def say_facts(facts: Sequence[tuple[str, str]]) -> None:
