@@ -264,5 +264,7 @@ async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
             await settled(pilot)
             shown = " ".join(seen(pilot).split())
             assert ("stands in the opening, where no motif goes" in shown) is (cut == "no")
+            assert ("is not cut: set Cut out or Place." in shown) is (cut == "no")
+            assert "Press x to export." in shown, "what to do next is not crowded out"
             drawn.append(sum(line.count("\u28ff") for line in seen(pilot).splitlines()))
         assert drawn[1] > drawn[0], "what is cut is filled with ink"

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.filling import Sheet
 
 
-IN_THE_FORM = "Cut out and Place, farther down in the recipe, change that."
+IN_THE_FORM = "set Cut out or Place."
 
 
 @dataclass(frozen=True, slots=True)
