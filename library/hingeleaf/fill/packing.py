@@ -11,7 +11,7 @@ from hingeleaf.fill.clearance import Grids
 from hingeleaf.fill.columns import AREA, HALF_WIDTH, LARGEST, REACH, SMALLEST
 from hingeleaf.fill.placed import stamp
 from hingeleaf.fill.samples import Samples
-from hingeleaf.fill.search import best_places
+from hingeleaf.fill.search import Ground, best_places
 from hingeleaf.fill.settle import Scene, settle
 
 Floats = NDArray[np.float64]
@@ -118,26 +118,14 @@ class Packing:
         floor: float = 0.0,
     ) -> tuple[Floats, int] | None:
         """The best place found for one more motif: its pose (5,) and kind; see `best_places`."""
-        found = np.zeros((keep, 7))
-        best_places(
-            self.clearance,
-            self.facing,
-            self.frame,
-            self.samples.traits,
-            self.samples.probes,
-            weights,
-            np.array(window),
-            least,
-            tries,
-            ROUNDS,
-            GROWTH,
-            CONTACT,
-            NEARBY * self.unit,
-            overlap,
-            floor,
-            state,
-            found,
-        )
+        ground = Ground(
+            self.clearance, self.facing, self.frame, self.samples.traits, self.samples.probes,
+            weights, CONTACT, NEARBY * self.unit, overlap,
+        )  # fmt: skip
+        found = best_places(
+            ground, window=np.array(window), least=least, tries=tries, keep=keep, rounds=ROUNDS,
+            growth=GROWTH, floor=floor, state=state,
+        )  # fmt: skip
         best = found[found[:, 6].argmax()]
         return (best[:5], int(best[5])) if best[6] > 0 else None
 

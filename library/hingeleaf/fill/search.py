@@ -7,8 +7,10 @@ must be kept from it: a motif may lie where the value is ≥ 0 all over its foot
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
+from numba import types
 from numpy.typing import NDArray
 
 from hingeleaf.fill.columns import (
@@ -29,7 +31,7 @@ from hingeleaf.fill.columns import (
     X,
     Y,
 )
-from hingeleaf.fill.compiled import compiled
+from hingeleaf.fill.compiled import compiled, tuple_type
 from hingeleaf.fill.grids import Floats, Grid, nearest_value, slope_at, value_at
 
 Ints = NDArray[np.int64]
@@ -60,39 +62,77 @@ def _chance(state: State) -> float:
     return float(mixed >> _S11) * 2.0**-53
 
 
-@compiled("f8(f4[:,::1], f8[::1], f8[:,::1], i8, f8[::1], f8, f8, f8, f8, f8)", inline=True)
+class Ground(NamedTuple):
+    """Where places are sought, for which kinds (as in `samples`), and what counts."""
+
+    clearance: Grid
+    facing: Grid
+    """The turn that counts as upright, radians; a single cell where it is the same all over."""
+    frame: Floats
+    """(x, y) of the first grid point and the step, mm."""
+    traits: Floats
+    probes: Floats
+    weights: Floats
+    """What each kind's area counts; a kind of weight 0 is never used."""
+    contact: float
+    """The share of the area that a place loses which lies open all around."""
+    nearby: float
+    """From what distance on everything counts as open, mm."""
+    overlap: float
+    """How much of what must be kept may be missing, mm."""
+
+
+_GROUND = tuple_type(
+    Ground,
+    [
+        types.f4[:, ::1],
+        types.f4[:, ::1],
+        types.f8[::1],
+        types.f8[:, ::1],
+        types.f8[:, :, ::1],
+        types.f8[::1],
+        types.f8,
+        types.f8,
+        types.f8,
+    ],
+)
+
+
+@compiled(
+    types.f8(_GROUND, types.i8, types.f8[::1], types.f8, types.f8, types.f8, types.f8),
+    inline=True,
+)
 def _largest_size(
-    clearance: Grid,
-    frame: Floats,
-    probes: Floats,
-    count: int,
+    ground: Ground,
+    kind: int,
     pose: Floats,
     cos: float,
     sin: float,
     smallest: float,
     largest: float,
-    overlap: float,
 ) -> float:
     """The largest size that fits at a place, or 0: sphere tracing towards the origin."""
+    frame, probes = ground.frame, ground.probes
+    count = min(int(ground.traits[kind, PROBE_COUNT]), LOOKS)
     size = largest
     passed = 0
     k = 0
     per_step = 1.0 / frame[2]
     while passed < count:
-        along = probes[k, 0] * pose[MIRROR]
-        right = cos * along - sin * probes[k, 1]
-        down = sin * along + cos * probes[k, 1]
+        along = probes[kind, k, 0] * pose[MIRROR]
+        right = cos * along - sin * probes[kind, k, 1]
+        down = sin * along + cos * probes[kind, k, 1]
         lack = (
-            probes[k, 2] * size
-            - overlap
+            probes[kind, k, 2] * size
+            - ground.overlap
             - value_at(
-                clearance,
+                ground.clearance,
                 (pose[X] + size * right - frame[0]) * per_step,
                 (pose[Y] + size * down - frame[1]) * per_step,
             )
         )
         if lack > 0:
-            pace = math.sqrt(right**2 + down**2) + probes[k, 2] + 1e-3
+            pace = math.sqrt(right**2 + down**2) + probes[kind, k, 2] + 1e-3
             size -= max(lack / pace, 0.0015 * size)
             if size < smallest:
                 return 0.0
@@ -105,104 +145,80 @@ def _largest_size(
     return size
 
 
-@compiled("f8(f4[:,::1], f8[::1], f8[:,::1], i8, i8, f8[::1], f8)", inline=True)
-def _openness(
-    clearance: Grid,
-    frame: Floats,
-    probes: Floats,
-    first: int,
-    count: int,
-    pose: Floats,
-    nearby: float,
-) -> float:
-    """How far an outline is from its surroundings on average, as a share of `nearby` mm."""
+@compiled(types.f8(_GROUND, types.i8, types.f8[::1]), inline=True)
+def _openness(ground: Ground, kind: int, pose: Floats) -> float:
+    """How far an outline is from its surroundings on average, as a share of `nearby`."""
+    frame, probes = ground.frame, ground.probes
+    first = int(ground.traits[kind, CIRCLE_COUNT])
+    count = min(int(ground.traits[kind, PROBE_COUNT]), LOOKS)
     total = 0.0
     per_step = 1.0 / frame[2]
     for k in range(first, count):
-        along = probes[k, 0] * pose[MIRROR]
-        x = pose[X] + pose[AX] * along - pose[AY] * probes[k, 1]
-        y = pose[Y] + pose[AY] * along + pose[AX] * probes[k, 1]
-        value = value_at(clearance, (x - frame[0]) * per_step, (y - frame[1]) * per_step)
-        total += min(max(value, 0.0), nearby)
-    return total / ((count - first) * nearby)
+        along = probes[kind, k, 0] * pose[MIRROR]
+        x = pose[X] + pose[AX] * along - pose[AY] * probes[kind, k, 1]
+        y = pose[Y] + pose[AY] * along + pose[AX] * probes[kind, k, 1]
+        value = value_at(ground.clearance, (x - frame[0]) * per_step, (y - frame[1]) * per_step)
+        total += min(max(value, 0.0), ground.nearby)
+    return total / ((count - first) * ground.nearby)
 
 
 @compiled(
-    "b1(f4[:,::1], f4[:,::1], f8[::1], f8[::1], f8[:,::1], f8, f8[::1], f8, f8, f8, f8, f8, f8)",
+    types.b1(_GROUND, types.i8, types.f8[::1], types.f8, types.f8, types.f8),
     inline=True,
 )
 def _fit(
-    clearance: Grid,
-    facing: Grid,
-    frame: Floats,
-    trait: Floats,
-    probes: Floats,
-    weight: float,
-    pose: Floats,
-    turn: float,
-    smallest: float,
-    largest: float,
-    contact: float,
-    nearby: float,
-    overlap: float,
+    ground: Ground, kind: int, pose: Floats, turn: float, smallest: float, largest: float
 ) -> bool:
     """Grow a motif at pose's place; keep it in `pose` if it scores more than pose does now."""
-    lean = turn - nearest_value(facing, frame, pose[X], pose[Y])
+    limit = ground.traits[kind, TURN_LIMIT]
+    lean = turn - nearest_value(ground.facing, ground.frame, pose[X], pose[Y])
     lean -= FULL_TURN * math.floor(lean / FULL_TURN + 0.5)
-    if abs(lean) > trait[TURN_LIMIT] + 1e-9:
+    if abs(lean) > limit + 1e-9:
         return False
-    worth = trait[AREA] * weight
+    worth = ground.traits[kind, AREA] * ground.weights[kind]
     smallest = max(smallest, math.sqrt(max(0.0, pose[SCORE]) / worth))
     if smallest > largest:
         return False
     cos = math.cos(turn)
     sin = math.sin(turn)
-    count = min(int(trait[PROBE_COUNT]), LOOKS)
-    size = _largest_size(
-        clearance, frame, probes, count, pose, cos, sin, smallest, largest, overlap
-    )
+    size = _largest_size(ground, kind, pose, cos, sin, smallest, largest)
     if size <= 0:
         return False
     pose[AX] = size * cos
     pose[AY] = size * sin
-    first = int(trait[CIRCLE_COUNT])
     score = worth * size**2
-    score *= 1 - contact * _openness(clearance, frame, probes, first, count, pose, nearby)
+    score *= 1 - ground.contact * _openness(ground, kind, pose)
     if score <= pose[SCORE]:
         return False
     pose[SCORE] = score
     return True
 
 
-@compiled("void(f4[:,::1], f8[::1], f8[::1], f8[:,::1], f8[::1], i8, f8, f8)", inline=True)
+@compiled(
+    types.void(_GROUND, types.i8, types.f8[::1], types.i8, types.f8, types.f8[::1]),
+    inline=True,
+)
 def _inflate(
-    clearance: Grid,
-    frame: Floats,
-    trait: Floats,
-    probes: Floats,
-    pose: Floats,
-    rounds: int,
-    growth: float,
-    overlap: float,
+    ground: Ground, kind: int, pose: Floats, rounds: int, growth: float, slope: Floats
 ) -> None:
     """Let a motif grow and give way to what it meets: `settle`, for one motif on the grid."""
-    slope = np.empty(2)
-    inertia = trait[INERTIA]
+    frame, probes, traits = ground.frame, ground.probes, ground.traits
+    inertia = traits[kind, INERTIA]
     for round_ in range(rounds):
         size = math.sqrt(pose[AX] ** 2 + pose[AY] ** 2)
-        factor = min(1 + growth * (1 - round_ / rounds), trait[LARGEST] / size)
+        factor = min(1 + growth * (1 - round_ / rounds), traits[kind, LARGEST] / size)
         pose[AX] *= factor
         pose[AY] *= factor
-        for k in range(min(int(trait[PROBE_COUNT]), LOOKS)):
+        for k in range(min(int(traits[kind, PROBE_COUNT]), LOOKS)):
             size = math.sqrt(pose[AX] ** 2 + pose[AY] ** 2)
-            along = probes[k, 0] * pose[MIRROR]
-            right = pose[AX] * along - pose[AY] * probes[k, 1]
-            down = pose[AY] * along + pose[AX] * probes[k, 1]
+            along = probes[kind, k, 0] * pose[MIRROR]
+            right = pose[AX] * along - pose[AY] * probes[kind, k, 1]
+            down = pose[AY] * along + pose[AX] * probes[kind, k, 1]
             lack = (
-                probes[k, 2] * size
-                - overlap
+                probes[kind, k, 2] * size
+                - ground.overlap
                 - slope_at(
-                    clearance,
+                    ground.clearance,
                     (pose[X] + right - frame[0]) / frame[2],
                     (pose[Y] + down - frame[1]) / frame[2],
                     slope,
@@ -214,7 +230,7 @@ def _inflate(
             x = slope[0] / length
             y = slope[1] / length
             tangential = (right * y - down * x) / size
-            radial = (right * x + down * y) / size - probes[k, 2]
+            radial = (right * x + down * y) / size - probes[kind, k, 2]
             push = lack / (1 + (tangential**2 + YIELDING * radial**2) / inertia)
             pose[X] += push * x
             pose[Y] += push * y
@@ -242,13 +258,6 @@ def _draw_kind(weights: Floats, state: State) -> int:
     return drawn
 
 
-@compiled("void(f8[:,::1], i8, f8[:,::1], i8)", inline=True)
-def _copy(source: Floats, row: int, target: Floats, to_row: int) -> None:
-    """Copy a row; numba takes seconds to compile the same as an assignment of arrays."""
-    for column in range(source.shape[1]):
-        target[to_row, column] = source[row, column]
-
-
 @compiled("i8(f8[:,::1])", inline=True)
 def _worst(found: Floats) -> int:
     worst = 0
@@ -259,30 +268,24 @@ def _worst(found: Floats) -> int:
 
 
 @compiled(
-    "void(f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], i8[::1], f8, i8, f8, f8, "
-    "f8, f8, u8[::1], f8[:,::1], f8[:,::1])",
+    types.void(
+        *(_GROUND, types.i8[::1], types.f8, types.i8, types.f8),
+        *(types.u8[::1], types.f8[:, ::1], types.f8[::1]),
+    ),
     inline=True,
 )
 def _good_places(
-    clearance: Grid,
-    facing: Grid,
-    frame: Floats,
-    traits: Floats,
-    probes: Floats,
-    weights: Floats,
+    ground: Ground,
     window: Ints,
     least: float,
     tries: int,
-    contact: float,
-    nearby: float,
-    overlap: float,
     floor: float,
     state: State,
     found: Floats,
-    trials: Floats,
+    trial: Floats,
 ) -> None:
     """Put the best of `tries` random poses into `found` (keep, 7)."""
-    trial = trials[0]
+    clearance, frame, traits = ground.clearance, ground.frame, ground.traits
     worst = 0
     left = tries
     for _ in range(tries * 30):
@@ -293,79 +296,85 @@ def _good_places(
         left -= 1
         if left < 0:
             break
-        kind = _draw_kind(weights, state)
-        worth = traits[kind, AREA] * weights[kind]
+        kind = _draw_kind(ground.weights, state)
+        worth = traits[kind, AREA] * ground.weights[kind]
         smallest = max(traits[kind, SMALLEST], math.sqrt(floor / traits[kind, AREA]))
         smallest = max(smallest, math.sqrt(found[worst, SCORE] / worth))
-        if traits[kind, CORE] * smallest > clearance[row, column] + overlap + frame[2]:
+        if traits[kind, CORE] * smallest > clearance[row, column] + ground.overlap + frame[2]:
             continue
         trial[X] = frame[0] + (column + 1.5 * (_chance(state) - 0.5)) * frame[2]
         trial[Y] = frame[1] + (row + 1.5 * (_chance(state) - 0.5)) * frame[2]
         trial[MIRROR] = -1.0 if traits[kind, MIRRORS] > 0 and _chance(state) < 0.5 else 1.0
         trial[KIND] = kind
         trial[SCORE] = found[worst, SCORE]
-        turn = nearest_value(facing, frame, trial[X], trial[Y])
+        turn = nearest_value(ground.facing, frame, trial[X], trial[Y])
         turn += traits[kind, TURN_LIMIT] * (2 * _chance(state) - 1)
-        if _fit(
-            clearance, facing, frame, traits[kind], probes[kind], weights[kind], trial, turn,
-            smallest, traits[kind, LARGEST], contact, nearby, overlap,
-        ):  # fmt: skip
-            _copy(trials, 0, found, worst)
+        if _fit(ground, kind, trial, turn, smallest, traits[kind, LARGEST]):
+            for n in range(trial.shape[0]):
+                found[worst, n] = trial[n]
             worst = _worst(found)
 
 
 @compiled(
-    "void(f4[:,::1], f4[:,::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[::1], i8[::1], f8, i8, i8, f8, "
-    "f8, f8, f8, f8, u8[::1], f8[:,::1])"
+    types.void(
+        *(_GROUND, types.i8[::1], types.f8, types.i8, types.i8, types.f8, types.f8),
+        *(types.u8[::1], types.f8[:, ::1], types.f8[::1], types.f8[::1]),
+    )
 )
-def best_places(
-    clearance: Grid,
-    facing: Grid,
-    frame: Floats,
-    traits: Floats,
-    probes: Floats,
-    weights: Floats,
+def _best_places(
+    ground: Ground,
     window: Ints,
     least: float,
     tries: int,
     rounds: int,
     growth: float,
-    contact: float,
-    nearby: float,
-    overlap: float,
     floor: float,
     state: State,
     found: Floats,
+    trial: Floats,
+    slope: Floats,
 ) -> None:
-    """Find good places for any kind: rows (x, y, ax, ay, mirror, kind, score) of `found`.
-
-    Random poses with the origin in a `window` of the grid, where the clearance is more than
-    `least`, are scored by area · the kind's weight, less up to the share `contact` for lying
-    open (farther than `nearby` mm from everything, all around). Of `tries` poses as many as
-    `found` has rows then grow for `rounds` rounds, first by the share `growth`, and give way to
-    what they meet. A kind of weight 0 is never used; none under `floor` mm² is taken; and
-    `overlap` mm of what must be kept may be missing. `found` comes in zeroed; where the score
-    stays 0 there is no place.
-    """
-    trials = np.zeros((1, 7))
-    trial = trials[0]
-    _good_places(
-        clearance, facing, frame, traits, probes, weights, window, least, tries, contact, nearby,
-        overlap, floor, state, found, trials,
-    )  # fmt: skip
+    """See `best_places`. The arrays come in zeroed. (Making arrays takes long to compile.)"""
+    _good_places(ground, window, least, tries, floor, state, found, trial)
+    traits = ground.traits
     for n in range(found.shape[0]):
         if found[n, SCORE] <= 0:
             continue
         kind = int(found[n, KIND])
-        trait = traits[kind]
         for _ in range(TIGHTENINGS):
-            _copy(found, n, trials, 0)
-            _inflate(clearance, frame, trait, probes[kind], trial, rounds, growth, overlap)
+            for column in range(trial.shape[0]):
+                trial[column] = found[n, column]
+            _inflate(ground, kind, trial, rounds, growth, slope)
             size = math.sqrt(trial[AX] ** 2 + trial[AY] ** 2)
-            if not _fit(
-                clearance, facing, frame, trait, probes[kind], weights[kind], trial,
-                math.atan2(trial[AY], trial[AX]), trait[SMALLEST],
-                min(trait[LARGEST], size * 1.1), contact, nearby, overlap,
-            ):  # fmt: skip
+            turn = math.atan2(trial[AY], trial[AX])
+            largest = min(traits[kind, LARGEST], size * 1.1)
+            if not _fit(ground, kind, trial, turn, traits[kind, SMALLEST], largest):
                 break
-            _copy(trials, 0, found, n)
+            for column in range(trial.shape[0]):
+                found[n, column] = trial[column]
+
+
+def best_places(
+    ground: Ground,
+    *,
+    window: Ints,
+    least: float,
+    tries: int,
+    keep: int,
+    rounds: int,
+    growth: float,
+    floor: float,
+    state: State,
+) -> Floats:
+    """Good places for any kind: rows (x, y, ax, ay, mirror, kind, score), `keep` of them.
+
+    Random poses with the origin in a `window` of the grid, where the clearance is more than
+    `least`, are scored by area · the kind's weight, less what they lose for lying open. Of
+    `tries` poses the best grow for `rounds` rounds, first by the share `growth`, and give way to
+    what they meet. None under `floor` mm² is taken. Where the score is 0 there is no place.
+    """
+    found = np.zeros((keep, 7))
+    _best_places(
+        ground, window, least, tries, rounds, growth, floor, state, found, np.zeros(7), np.zeros(2)
+    )
+    return found
