@@ -39,8 +39,6 @@ State = NDArray[np.uint64]
 
 LOOKS = 64
 """Probes looked at when a place is tried."""
-TIGHTENINGS = 3
-"""How often a good place is improved at most."""
 YIELDING = 0.35
 """How readily a growing motif shrinks again rather than moves."""
 FULL_TURN = 2 * math.pi
@@ -341,15 +339,13 @@ def _best_places(
         if found[n, SCORE] <= 0:
             continue
         kind = int(found[n, KIND])
-        for _ in range(TIGHTENINGS):
-            for column in range(trial.shape[0]):
-                trial[column] = found[n, column]
-            _inflate(ground, kind, trial, rounds, growth, slope)
-            size = math.sqrt(trial[AX] ** 2 + trial[AY] ** 2)
-            turn = math.atan2(trial[AY], trial[AX])
-            largest = min(traits[kind, LARGEST], size * 1.1)
-            if not _fit(ground, kind, trial, turn, traits[kind, SMALLEST], largest):
-                break
+        for column in range(trial.shape[0]):
+            trial[column] = found[n, column]
+        _inflate(ground, kind, trial, rounds, growth, slope)
+        size = math.sqrt(trial[AX] ** 2 + trial[AY] ** 2)
+        turn = math.atan2(trial[AY], trial[AX])
+        largest = min(traits[kind, LARGEST], size * 1.1)
+        if _fit(ground, kind, trial, turn, traits[kind, SMALLEST], largest):
             for column in range(trial.shape[0]):
                 found[n, column] = trial[column]
 
