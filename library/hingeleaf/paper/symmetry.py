@@ -22,11 +22,9 @@ Floats = NDArray[np.float64]
 HARMONICS = np.arange(1, 33)
 ANGLES = np.arange(0.0, math.pi, math.pi / 360)
 UPRIGHT = math.pi / 2
-MOST_TRIED = 4
-"""Axes looked at exactly, and as many again where none of them is one."""
-
-
-ALIKE = 0.02
+MOST_TRIED = 8
+"""Axes looked at exactly."""
+ALIKE = 0.005
 """Axes whose overlaps differ by no more are as good as each other."""
 
 
@@ -74,14 +72,15 @@ def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis
         return None
     centre = shape.centroid
     moments = _angular_moments(shape, (centre.x, centre.y))
-    best: MirrorAxis | None = None
-    for number, angle in enumerate(_likely_angles(moments)):
-        if best is not None and number >= MOST_TRIED:
-            break
+    axes: list[MirrorAxis] = []
+    for angle in _likely_angles(moments):
         axis = _tried(shape, (centre.x, centre.y), angle)
-        if axis.overlap >= least_overlap and (best is None or axis.overlap > best.overlap + ALIKE):
-            best = axis
-    return best
+        if axis.overlap >= least_overlap:
+            axes.append(axis)
+        if axis.overlap >= 1 - ALIKE:  # none that follows can be better
+            break
+    best = max((axis.overlap for axis in axes), default=0.0)
+    return next((axis for axis in axes if axis.overlap >= best - ALIKE), None)
 
 
 def overlap(shape: BaseGeometry, axis: MirrorAxis) -> float:
@@ -132,7 +131,7 @@ def _likely_angles(moments: NDArray[np.complex128]) -> list[float]:
     agreement = np.einsum("i,ij", squares, np.exp(2j * HARMONICS[:, None] * ANGLES)).real
     peak = (agreement >= np.roll(agreement, 1)) & (agreement > np.roll(agreement, -1))
     found = np.flatnonzero(peak & (agreement > 0.9))
-    best = found[np.argsort(-agreement[found].round(3), kind="stable")][: 2 * MOST_TRIED]
+    best = found[np.argsort(-agreement[found].round(3), kind="stable")][:MOST_TRIED]
     return sorted((_refined(squares, ANGLES[i]) for i in best), key=lambda a: abs(a - UPRIGHT))
 
 

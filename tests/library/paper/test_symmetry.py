@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, affinity, box
 
@@ -66,6 +66,7 @@ def test_a_shape_that_is_nearly_mirrored_counts_as_mirrored() -> None:
     st.floats(0, 180),
     st.floats(-50, 50),
 )
+@example(half=[(16, 1), (17, 1), (16, 0.5)], turn=46, shift=0)  # nearly a square
 def test_any_half_with_its_image_has_its_axis(
     half: list[tuple[float, float]], turn: float, shift: float
 ) -> None:
