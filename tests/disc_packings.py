@@ -14,8 +14,8 @@ from shapely import Polygon
 from fill_shapes import plain_field
 from hingeleaf.errors import FieldTooSmallError
 from hingeleaf.fill.filler import fill
+from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.rules import Budget, Rules
 from hingeleaf.model import SizeRange
 from hingeleaf.tasks import finish
 
@@ -47,7 +47,7 @@ def best_radius(container: str, count: int) -> float:
 def packed(container: str, radius: float, seed: int = 0, budget: Budget = Budget.NORMAL) -> int:
     """How many discs of a radius the filler finds room for, with no gap and no margin."""
     disc = PoolItem("disc", 1, DISC, 20.0, SizeRange(2 * radius, 2 * radius))
-    rules = Rules(gap=0.0, edge=0.0, seed=seed, budget=budget)
+    rules = FillOptions(gap=0.0, edge=0.0, seed=seed, budget=budget)
     try:
         return finish(fill(plain_field(CONTAINERS[container]), [disc], rules)).count
     except FieldTooSmallError:

@@ -20,7 +20,7 @@ from time import process_time
 from fill_problems import pool, problems
 from hingeleaf.field.letters import letter_field
 from hingeleaf.fill.filler import fill
-from hingeleaf.fill.rules import Budget, Rules
+from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.tasks import finish
 
 def run(field, rules):
@@ -52,9 +52,9 @@ def told_by(script: str, **environment: str) -> Any:
 def test_large_letters_are_filled_as_well_in_as_much_time_for_their_area(tell: Tell) -> None:
     one, four, sixteen = (
         told_by(
-            "finish(fill(problems()['S'], pool(), Rules(seconds=0.1)))\n"
+            "finish(fill(problems()['S'], pool(), FillOptions(seconds=0.1)))\n"
             f"print(json.dumps(run(letter_field('B', {200 * scale}), "
-            f"Rules(seconds={3 * scale**2}))))"
+            f"FillOptions(seconds={3 * scale**2}))))"
         )
         for scale in (1, 2, 4)
     )
@@ -73,12 +73,12 @@ def test_the_first_filling_shows_progress_at_once_and_later_ones_are_quick(
     tmp_path: Path, tell: Tell
 ) -> None:
     first, second = told_by(
-        "rules = Rules(budget=Budget.QUICK)\n"
+        "rules = FillOptions(budget=Budget.QUICK)\n"
         "print(json.dumps([run(problems()['B'], rules) for _ in range(2)]))",
         NUMBA_CACHE_DIR=str(tmp_path),
     )
     [warm] = told_by(
-        "print(json.dumps([run(problems()['B'], Rules(budget=Budget.QUICK))]))",
+        "print(json.dumps([run(problems()['B'], FillOptions(budget=Budget.QUICK))]))",
         NUMBA_CACHE_DIR=str(tmp_path),
     )
     assert tell(Figure("first filling, first report", first["first"], "s", most=1)).reached

@@ -23,7 +23,7 @@ from figures import Figure
 from fill_problems import GAP, SIZES, faults, measures, placed, pool, problems
 from fill_shapes import plain_field
 from hingeleaf.fill.filler import fill
-from hingeleaf.fill.rules import Rules, Spread
+from hingeleaf.fill.options import FillOptions, Spread
 from hingeleaf.model import Field, Pose
 from hingeleaf.tasks import finish
 
@@ -38,14 +38,14 @@ STEPS_DOWN = 12
 @pytest.fixture(scope="module", autouse=True)
 def compiled() -> None:
     """Times count from when the compiled code is loaded."""
-    finish(fill(plain_field(box(0, 0, 60, 60)), pool(), Rules(seconds=0.1)))
+    finish(fill(plain_field(box(0, 0, 60, 60)), pool(), FillOptions(seconds=0.1)))
 
 
-PLAIN = Rules(gap=GAP, spread=Spread.FREE, avoid_neighbours=False)
+PLAIN = FillOptions(gap=GAP, spread=Spread.FREE, avoid_neighbours=False)
 """The problem and no wish beside it, as for darts, which know of none either."""
 
 
-def measured(field: Field, rules: Rules) -> dict[str, float]:
+def measured(field: Field, rules: FillOptions) -> dict[str, float]:
     """What a filling comes to, after a look that it breaks no rule."""
     items = pool()
     filling = finish(fill(field, items, rules, clock=time.process_time))
@@ -108,7 +108,7 @@ def test_wishes_cost_little_coverage(name: str, tell: Tell) -> None:
     field, seconds = problems()[name], 5.0
     usual, plain = (
         medians([measured(field, replace(rules, seed=s, seconds=seconds)) for s in SEEDS])
-        for rules in (Rules(gap=GAP), PLAIN)
+        for rules in (FillOptions(gap=GAP), PLAIN)
     )
     peer = ("without wishes", plain["coverage"])
     title = f"{name} with the usual wishes in {seconds:g} s, "

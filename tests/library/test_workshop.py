@@ -17,7 +17,7 @@ from hingeleaf.errors import FieldError, QueryError, UsageError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import LetterSpec, ShapeSpec
-from hingeleaf.fill.rules import Rules
+from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card, HoldStyle, Motif, Placement, Pose, SizeRange, Source
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import Kind
@@ -199,7 +199,7 @@ def test_choices_that_find_nothing_are_refused(library: Library) -> None:
 
 
 def test_a_field_without_an_axis_cannot_be_filled_symmetrically() -> None:
-    recipe = Recipe(LetterSpec("B", Lettering(100)), CARD, rules=Rules(symmetric=True))
+    recipe = Recipe(LetterSpec("B", Lettering(100)), CARD, rules=FillOptions(symmetric=True))
     with pytest.raises(FieldError, match="no upright mirror axis"):
         make_field(recipe)
     assert make_field(replace(recipe, field=LetterSpec("A", Lettering(100)))).axis is not None

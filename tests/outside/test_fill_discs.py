@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from disc_packings import CONTAINERS, best_radius, packed
-from hingeleaf.fill.rules import Budget
+from hingeleaf.fill.options import Budget
 
 ABOVE = 1.001
 """The figures are rounded, and the discs have corners."""

@@ -15,7 +15,7 @@ import pytest
 import apart_tasks
 from app_pilot import make_library
 from hingeleaf.errors import HingeleafError, QueryError
-from hingeleaf.fill.rules import Budget
+from hingeleaf.fill.options import Budget
 from hingeleaf.tasks import Progress, finish
 from hingeleaf_tui import filling, recipe_form
 from hingeleaf_tui.apart import Apart

@@ -21,7 +21,7 @@ from hingeleaf.catalogue.kinds import KINDS
 from hingeleaf.catalogue.store import Library
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
-from hingeleaf.fill.rules import Budget, Rules
+from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.model import Card, MaySell, Placement, Pose, Source
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf_tui.commands.root import main
@@ -89,7 +89,7 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A motif with all that can be known of one, and a panel that it stands on."""
     file = tmp_path_factory.mktemp("sound") / "library.db"
     recipe = Recipe(
-        ShapeSpec(Outline.OVAL, (70.0, 60.0)), CARD, rules=Rules(budget=Budget("quick"))
+        ShapeSpec(Outline.OVAL, (70.0, 60.0)), CARD, rules=FillOptions(budget=Budget("quick"))
     )
     buoy = plain("buoy", Point(0, 0).buffer(10, quad_segs=6), "harbour")
     source = Source(maker="Wren & Tide", may_sell=MaySell.YES, copies_limit=40)

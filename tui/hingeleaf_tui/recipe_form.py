@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 from hingeleaf.field.letters import Lettering, Measure
 from hingeleaf.field.specs import BorderSpec, LetterSpec, OutlineSpec
-from hingeleaf.fill.rules import Rules
+from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.paper.cards import DEFAULT
@@ -54,7 +54,7 @@ def usual(card: Card = DEFAULT, query: str = "") -> Recipe:
         field=LetterSpec("B", Lettering(200.0, Measure.INK)),
         card=card,
         choice=Choice(query, smallest=12.0, largest=45.0),
-        rules=Rules(seed=1),
+        rules=FillOptions(seed=1),
     )
 
 

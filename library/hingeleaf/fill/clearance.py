@@ -12,8 +12,8 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.fill.distance import signed_distance
+from hingeleaf.fill.options import Feet
 from hingeleaf.fill.room import Room
-from hingeleaf.fill.rules import Feet
 
 STEP = 1.2
 """Grid step, in units of the pool's scale."""

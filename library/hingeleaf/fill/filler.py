@@ -17,11 +17,11 @@ from hingeleaf.errors import FieldTooSmallError, UsageError
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.ledger import Ledger
 from hingeleaf.fill.on_axis import stand_on_axis
+from hingeleaf.fill.options import Budget, FillOptions, Spread
 from hingeleaf.fill.pace import Counted, Pace, Timed
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.fill.refusals import FINEST, nothing_fits, without_specks
 from hingeleaf.fill.room import Room
-from hingeleaf.fill.rules import Budget, Rules, Spread
 from hingeleaf.fill.symmetry import (
     Axis,
     common_with_image,
@@ -58,7 +58,7 @@ KERNELS = ("distance", "placed", "search", "settle")
 def fill(
     field: Field,
     pool: Sequence[PoolItem],
-    rules: Rules,
+    rules: FillOptions,
     *,
     pinned: Sequence[Placement] = (),
     clock: Callable[[], float] = time.perf_counter,
@@ -109,7 +109,7 @@ def _distinct(area: MultiPolygon) -> MultiPolygon:
     return distinct if distinct.is_valid and isinstance(distinct, MultiPolygon) else area
 
 
-def _axis(field: Field, rules: Rules) -> Axis | None:
+def _axis(field: Field, rules: FillOptions) -> Axis | None:
     if not rules.symmetric:
         return None
     if field.axis is None:
@@ -120,7 +120,7 @@ def _axis(field: Field, rules: Rules) -> Axis | None:
 
 
 def _usable(
-    field: Field, pool: Sequence[PoolItem], rules: Rules, axis: Axis | None
+    field: Field, pool: Sequence[PoolItem], rules: FillOptions, axis: Axis | None
 ) -> list[PoolItem]:
     """The pool as the rules leave it. Raises UsageError for what cannot be used."""
     for item in pool:
@@ -174,7 +174,7 @@ def _nearest(sizes: SizeRange, wanted: SizeRange) -> SizeRange:
     return sizes.meet(wanted) or SizeRange(end, end)
 
 
-def _room(ledger: Ledger, rules: Rules, *, whole: bool = False) -> Room:
+def _room(ledger: Ledger, rules: FillOptions, *, whole: bool = False) -> Room:
     """The room to fill: all of the field, or, about an axis, one half of it if not `whole`."""
     area, region = ledger.field.area, rules.region
     taken = tuple(ledger.footprints(ledger.held))
@@ -186,7 +186,7 @@ def _room(ledger: Ledger, rules: Rules, *, whole: bool = False) -> Room:
     return Room(area, rules.margin, rules.gap, taken, region)
 
 
-def _pace(work: Work, rules: Rules, clock: Callable[[], float], end: float) -> Pace:
+def _pace(work: Work, rules: FillOptions, clock: Callable[[], float], end: float) -> Pace:
     if rules.seconds is None:
         each, most = STEPS[rules.budget]
         least = LEAST_STEPS if work.ledger.axis is not None else 0
@@ -196,7 +196,7 @@ def _pace(work: Work, rules: Rules, clock: Callable[[], float], end: float) -> P
     return Timed(clock, now, end - min(finish, MOST_FINISH * (end - now)))
 
 
-def _is_long(rules: Rules) -> bool:
+def _is_long(rules: FillOptions) -> bool:
     if rules.seconds is None:
         return rules.budget is not Budget.QUICK
     return rules.seconds >= LONG

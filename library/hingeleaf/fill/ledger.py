@@ -13,9 +13,9 @@ from shapely import Polygon
 from hingeleaf.errors import UsageError
 from hingeleaf.fill.filling import Filling, balance, largest_gap, least_gap
 from hingeleaf.fill.finish import holding, pose_of
+from hingeleaf.fill.options import FillOptions
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.fill.room import Room, Shapes
-from hingeleaf.fill.rules import Rules
 from hingeleaf.fill.symmetry import Axis
 from hingeleaf.model import Field, Placement
 
@@ -32,7 +32,7 @@ class Ledger:
     held: tuple[Placement, ...]
     """What stays: pinned placements, and what stands on the axis."""
     axis: Axis | None
-    rules: Rules
+    rules: FillOptions
     clock: Callable[[], float]
     started: float
 

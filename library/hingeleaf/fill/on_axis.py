@@ -10,9 +10,9 @@ import numpy as np
 import shapely
 from shapely import LineString, Polygon
 
+from hingeleaf.fill.options import Feet, FillOptions
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.fill.room import Room, Shapes
-from hingeleaf.fill.rules import Feet, Rules
 from hingeleaf.fill.symmetry import Axis
 from hingeleaf.model import XY, Placement, Pose
 
@@ -27,7 +27,7 @@ Span = tuple[float, float]
 
 
 def stand_on_axis(
-    axis: Axis, pool: Sequence[PoolItem], room: Room, rules: Rules
+    axis: Axis, pool: Sequence[PoolItem], room: Room, rules: FillOptions
 ) -> tuple[Placement, ...]:
     """Motifs along the axis, large ones first; each keeps all distances, and so does its image."""
     kinds = [item for item in pool if item.weight > 0 and _turns(axis, item, rules.feet)]
@@ -94,7 +94,7 @@ def _drawn(
 
 
 def _largest(
-    axis: Axis, kinds: Sequence[PoolItem], room: Room, rules: Rules, span: Span
+    axis: Axis, kinds: Sequence[PoolItem], room: Room, rules: FillOptions, span: Span
 ) -> tuple[Placement, Polygon] | None:
     """The placement of most area that fits within a stretch of the axis."""
     tried = [

@@ -11,8 +11,8 @@ import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.fill.options import Feet
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.rules import Feet
 from hingeleaf.model import XY, Geometry, Placement, Pose
 
 

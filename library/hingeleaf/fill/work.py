@@ -15,12 +15,12 @@ from hingeleaf.fill.finish import mend
 from hingeleaf.fill.greedy import fill_greedily
 from hingeleaf.fill.improve import Improver
 from hingeleaf.fill.ledger import Ledger
+from hingeleaf.fill.options import FillOptions, Spread
 from hingeleaf.fill.outlines import outer
 from hingeleaf.fill.pace import Pace, in_time
 from hingeleaf.fill.packing import Packing
 from hingeleaf.fill.refusals import FINEST, MOST
 from hingeleaf.fill.room import Room
-from hingeleaf.fill.rules import Rules, Spread
 from hingeleaf.fill.samples import sample_pool
 from hingeleaf.fill.tighten import (
     HASTY_STEPS,
@@ -58,7 +58,7 @@ class Work:
     `filling` is the best valid one so far, `showing` the seconds that went into proving it.
     """
 
-    def __init__(self, ledger: Ledger, room: Room, rules: Rules, filling: Filling) -> None:
+    def __init__(self, ledger: Ledger, room: Room, rules: FillOptions, filling: Filling) -> None:
         self.ledger = ledger
         self.room = room
         self.rules = rules
@@ -154,7 +154,7 @@ def _finish_steps(count: int, *, long: bool) -> Sequence[float]:
     return LONG_STEPS if long else QUICK_STEPS
 
 
-def _wishes(ledger: Ledger, rules: Rules, smallest: float, largest: float) -> Wishes:
+def _wishes(ledger: Ledger, rules: FillOptions, smallest: float, largest: float) -> Wishes:
     weights = np.array([max(0.0, item.weight) for item in ledger.pool])
     classes = None
     if rules.spread is Spread.VARIED and largest > 1.5 * smallest:

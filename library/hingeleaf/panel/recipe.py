@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import HingeleafError, UsageError
 from hingeleaf.field.specs import FieldSpec, KeptFree
-from hingeleaf.fill.rules import Rules
+from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card
 from hingeleaf.panel.compose import MARGIN, Frame
 
@@ -65,7 +65,7 @@ class Recipe:
     field: FieldSpec
     card: Card
     choice: Choice = dataclasses.field(default_factory=Choice)
-    rules: Rules = dataclasses.field(default_factory=Rules)
+    rules: FillOptions = dataclasses.field(default_factory=FillOptions)
     kept_free: tuple[KeptFree, ...] = ()
     cut_outline: bool = False
     """Whether the letter or frame is cut out, or only suggested by its motifs."""

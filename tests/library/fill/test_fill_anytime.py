@@ -17,14 +17,14 @@ from fill_problems import pool as icons
 from fill_shapes import plain_field, pool, tile
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.fill.pace import in_time
-from hingeleaf.fill.rules import Budget, Rules
 from hingeleaf.tasks import Progress, finish
 
 
 def test_a_seed_repeats_to_the_last_bit_and_another_differs() -> None:
     def result(seed: int) -> Filling:
-        return finish(fill(tile(), pool(), Rules(seed=seed, budget=Budget.QUICK)))
+        return finish(fill(tile(), pool(), FillOptions(seed=seed, budget=Budget.QUICK)))
 
     first, again, other = result(3), result(3), result(4)
     assert first.placements == again.placements
@@ -34,9 +34,9 @@ def test_a_seed_repeats_to_the_last_bit_and_another_differs() -> None:
 ELSEWHERE = """
 from fill_shapes import pool, tile
 from hingeleaf.fill.filler import fill
-from hingeleaf.fill.rules import Budget, Rules
+from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.tasks import finish
-print(finish(fill(tile(), pool(), Rules(seed=3, budget=Budget.QUICK))).placements)
+print(finish(fill(tile(), pool(), FillOptions(seed=3, budget=Budget.QUICK))).placements)
 """
 
 
@@ -54,13 +54,13 @@ def test_machine_code_made_anew_for_a_plainer_processor_computes_the_same(tmp_pa
         text=True,
         check=True,
     )
-    here = finish(fill(tile(), pool(), Rules(seed=3, budget=Budget.QUICK)))
+    here = finish(fill(tile(), pool(), FillOptions(seed=3, budget=Budget.QUICK)))
     assert ran.stdout.strip() == str(here.placements)
     assert any(tmp_path.rglob("*.nbi"))
 
 
 def test_every_report_has_a_valid_filling_that_only_gets_better() -> None:
-    field, items, wanted = tile(), pool(), Rules(budget=Budget.NORMAL)
+    field, items, wanted = tile(), pool(), FillOptions(budget=Budget.NORMAL)
     seen: list[Progress[Filling]] = []
     final = finish(fill(field, items, wanted), seen.append)
     fillings = [progress.so_far for progress in seen if progress.so_far is not None]
@@ -77,7 +77,7 @@ def test_every_report_has_a_valid_filling_that_only_gets_better() -> None:
 
 @pytest.mark.parametrize("after", [1, 4, 40, 60])
 def test_it_stops_at_any_step_and_leaves_a_valid_answer(after: int) -> None:
-    field, items, wanted = tile(), pool(), Rules(budget=Budget.THOROUGH)
+    field, items, wanted = tile(), pool(), FillOptions(budget=Budget.THOROUGH)
     task = fill(field, items, wanted)
     last = list(itertools.islice(task, after))[-1]
     task.close()
@@ -99,7 +99,7 @@ class Clock:
 
 
 def test_a_budget_counts_steps_whatever_the_clock_says() -> None:
-    wanted = Rules(budget=Budget.QUICK)
+    wanted = FillOptions(budget=Budget.QUICK)
     slow = finish(fill(tile(), pool(), wanted, clock=Clock()))
     fast = finish(fill(tile(), pool(), wanted))
     assert slow.placements == fast.placements
@@ -108,7 +108,7 @@ def test_a_budget_counts_steps_whatever_the_clock_says() -> None:
 
 def test_larger_budgets_take_more_steps_and_cover_more() -> None:
     quick, normal = (
-        finish(fill(tile(), pool(), Rules(budget=budget)))
+        finish(fill(tile(), pool(), FillOptions(budget=budget)))
         for budget in (Budget.QUICK, Budget.NORMAL)
     )
     assert normal.steps > 3 * quick.steps
@@ -117,7 +117,7 @@ def test_larger_budgets_take_more_steps_and_cover_more() -> None:
 
 def test_a_time_limit_is_kept_by_the_clock_and_replaces_the_budget() -> None:
     clock = Clock()
-    filling = finish(fill(tile(), pool(), Rules(seconds=20.0), clock=clock))
+    filling = finish(fill(tile(), pool(), FillOptions(seconds=20.0), clock=clock))
     assert filling.steps > 0
     assert 15 < clock.now < 25
     assert filling.seconds <= clock.now
@@ -126,8 +126,8 @@ def test_a_time_limit_is_kept_by_the_clock_and_replaces_the_budget() -> None:
 def test_a_time_limit_is_kept_where_the_exact_finish_alone_takes_longer() -> None:
     """In seconds of the processor, as a share of what was asked; some 200 involved shapes."""
     field, items = plain_field(box(0, 0, 400, 400)), icons()
-    finish(fill(tile(), items, Rules(budget=Budget.QUICK)))
-    filling = finish(fill(field, items, Rules(seconds=4.0), clock=process_time))
+    finish(fill(tile(), items, FillOptions(budget=Budget.QUICK)))
+    filling = finish(fill(field, items, FillOptions(seconds=4.0), clock=process_time))
     assert filling.count > 150
     assert 0.8 < filling.seconds / 4.0 < 1.15
     assert faults(field, placed(filling.placements, items), 2.0, 2.0) == []

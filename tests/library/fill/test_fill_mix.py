@@ -10,8 +10,8 @@ from fill_problems import placed
 from fill_shapes import item, pool, tile
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.rules import Budget, Rules
 from hingeleaf.tasks import finish
 
 
@@ -29,7 +29,11 @@ def twins(avoid: bool) -> int:
     return sum(
         beside_own_kind(
             finish(
-                fill(tile(), items, Rules(seed=seed, avoid_neighbours=avoid, budget=Budget.QUICK))
+                fill(
+                    tile(),
+                    items,
+                    FillOptions(seed=seed, avoid_neighbours=avoid, budget=Budget.QUICK),
+                )
             ),
             items,
         )
@@ -43,7 +47,7 @@ def test_no_motif_stands_beside_its_own_kind_where_avoidable() -> None:
 
 def test_weights_are_shares_of_the_placements() -> None:
     items = [item("sun", weight=3.0), item("kite"), item("pebble", weight=0.0), item("clover")]
-    filling = finish(fill(tile(), items, Rules(budget=Budget.QUICK)))
+    filling = finish(fill(tile(), items, FillOptions(budget=Budget.QUICK)))
     counts = Counter(each.motif for each in filling.placements)
     assert counts["pebble"] == 0
     assert counts["sun"] >= 0.45 * filling.count

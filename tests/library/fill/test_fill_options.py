@@ -15,8 +15,8 @@ from fill_shapes import feet_direction, item, mirror_image, plain_field, pool, t
 from hingeleaf.errors import FieldTooSmallError, UsageError
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.options import Budget, Feet, FillOptions, Spread
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.rules import Budget, Feet, Rules, Spread
 from hingeleaf.model import Field, Placement, Pose
 from hingeleaf.tasks import finish
 
@@ -27,7 +27,7 @@ def filled(
     pinned: tuple[Placement, ...] = (),
     **wanted: object,
 ) -> Filling:
-    rules = Rules(**{"budget": Budget.QUICK, **wanted})  # type: ignore[arg-type]
+    rules = FillOptions(**{"budget": Budget.QUICK, **wanted})  # type: ignore[arg-type]
     return finish(fill(field, items, rules, pinned=pinned))
 
 

@@ -15,8 +15,8 @@ from fill_problems import faults, placed
 from fill_shapes import DRAWN, plain_field, star
 from hingeleaf.errors import FieldTooSmallError, UsageError
 from hingeleaf.fill.filler import fill
+from hingeleaf.fill.options import Budget, FillOptions, Spread
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.rules import Budget, Rules, Spread
 from hingeleaf.model import SizeRange
 from hingeleaf.tasks import finish
 
@@ -62,7 +62,7 @@ def pools(draw: st.DrawFn) -> list[PoolItem]:
 
 
 rules = st.builds(
-    Rules,
+    FillOptions,
     gap=st.sampled_from([0.0, 0.5, 2.0, 10.0]),
     edge=st.sampled_from([None, 0.0, 3.0]),
     seed=st.integers(0, 2**31),
@@ -73,7 +73,7 @@ rules = st.builds(
 )
 
 
-def check(area: MultiPolygon, items: list[PoolItem], wanted: Rules) -> None:
+def check(area: MultiPolygon, items: list[PoolItem], wanted: FillOptions) -> None:
     field = plain_field(area)
     try:
         filling = finish(fill(field, items, wanted))
@@ -98,7 +98,9 @@ def check(area: MultiPolygon, items: list[PoolItem], wanted: Rules) -> None:
 
 @settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
 @given(areas(), pools(), rules)
-def test_every_filling_holds(area: MultiPolygon, items: list[PoolItem], wanted: Rules) -> None:
+def test_every_filling_holds(
+    area: MultiPolygon, items: list[PoolItem], wanted: FillOptions
+) -> None:
     check(area, items, wanted)
 
 
@@ -109,14 +111,14 @@ def test_vertices_that_all_but_coincide_are_no_trouble(corner: list[tuple[float,
     items = [PoolItem("star", 1, star(5, 0.5), DRAWN, SizeRange(8, 25))]
     with warnings.catch_warnings():
         warnings.simplefilter("error", RuntimeWarning)
-        check(area, items, Rules(budget=Budget.QUICK))
+        check(area, items, FillOptions(budget=Budget.QUICK))
 
 
 def test_what_holds_stays_where_mending_loses_all(monkeypatch: pytest.MonkeyPatch) -> None:
     """As it does with thin shapes that overlap and must all shrink below their smallest size."""
     monkeypatch.setattr("hingeleaf.fill.work.mend", lambda poses, kinds, *_: (poses[:0], kinds[:0]))
     items = [PoolItem("star", 1, star(5, 0.5), DRAWN, SizeRange(8, 25))]
-    check(MultiPolygon([box(0, 0, 60, 40)]), items, Rules(budget=Budget.QUICK))
+    check(MultiPolygon([box(0, 0, 60, 40)]), items, FillOptions(budget=Budget.QUICK))
 
 
 def test_motifs_alike_in_size_take_one_that_suits_the_field() -> None:
@@ -124,7 +126,7 @@ def test_motifs_alike_in_size_take_one_that_suits_the_field() -> None:
     field = plain_field(box(0, 0, 20, 20))
     for low, high in [(1e-3, 1e3), (1.0, 1e6)]:
         items = [PoolItem("star", 1, star(5, 0.5), DRAWN, SizeRange(low, high))]
-        wanted = Rules(gap=0.2, budget=Budget.QUICK, spread=Spread.EVEN)
+        wanted = FillOptions(gap=0.2, budget=Budget.QUICK, spread=Spread.EVEN)
         assert finish(fill(field, items, wanted)).count > 5
 
 
@@ -132,7 +134,7 @@ def test_needles_do_not_slip_through_each_other() -> None:
     """Even with no gap between them, where they are thinner than the search can see."""
     field = plain_field(Point(0, 0).buffer(40).difference(Point(0, 0).buffer(30)))
     needles = [PoolItem("needle", 1, star(3, 0.2, 0.1), DRAWN, SizeRange(5, 20))]
-    filling = finish(fill(field, needles, Rules(gap=0.0, budget=Budget.QUICK)))
+    filling = finish(fill(field, needles, FillOptions(gap=0.0, budget=Budget.QUICK)))
     shapes = placed(filling.placements, needles)
     assert not faults(field, shapes, 0.0, 0.0)
     assert len(shapes) > 60
@@ -142,6 +144,6 @@ def test_needles_do_not_slip_through_each_other() -> None:
 @settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
 @given(areas(), pools(), rules)
 def test_every_filling_of_300_holds(
-    area: MultiPolygon, items: list[PoolItem], wanted: Rules
+    area: MultiPolygon, items: list[PoolItem], wanted: FillOptions
 ) -> None:
     check(area, items, wanted)

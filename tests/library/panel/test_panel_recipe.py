@@ -27,7 +27,7 @@ from hingeleaf.field.specs import (
     WordSpec,
     build_field,
 )
-from hingeleaf.fill.rules import Budget, Feet, Rules, Spread
+from hingeleaf.fill.options import Budget, Feet, FillOptions, Spread
 from hingeleaf.fonts import built_in
 from hingeleaf.model import Card
 from hingeleaf.panel.compose import Frame
@@ -46,7 +46,7 @@ FULL = Recipe(
     field=SPECS[1],
     card=CARD,
     choice=Choice("tag:hedgerow", (Favour("tag:moth", 2.5),), 12, 10, 40, True, 15, False),
-    rules=Rules(
+    rules=FillOptions(
         gap=1.5,
         edge=3,
         seed=7,
@@ -104,7 +104,10 @@ def test_numbers_and_texts_come_back_to_the_last_bit(
     gap: float, seed: int, text: str, size: float | None
 ) -> None:
     recipe = Recipe(
-        LetterSpec(text, Lettering(gap)), CARD, Choice(text, smallest=size), Rules(gap, seed=seed)
+        LetterSpec(text, Lettering(gap)),
+        CARD,
+        Choice(text, smallest=size),
+        FillOptions(gap, seed=seed),
     )
     assert through_json(recipe) == recipe
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.field.letters import Lettering
     from hingeleaf.field.specs import FieldSpec, KeptFree
-    from hingeleaf.fill.rules import Rules
+    from hingeleaf.fill.options import FillOptions
     from hingeleaf.panel.recipe import Choice, Favour, Recipe
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -295,10 +295,10 @@ def read_favours(texts: Sequence[str]) -> tuple[Favour, ...]:
     return tuple(favours)
 
 
-def _rules(said: dict[str, Any]) -> Rules:
-    from hingeleaf.fill.rules import Budget, Feet, Rules, Spread
+def _rules(said: dict[str, Any]) -> FillOptions:
+    from hingeleaf.fill.options import Budget, Feet, FillOptions, Spread
 
-    return Rules(
+    return FillOptions(
         gap=said["gap"],
         edge=said["edge"],
         seed=said["seed"],

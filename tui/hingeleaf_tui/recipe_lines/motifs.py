@@ -7,7 +7,7 @@ from typing import Any
 
 from hingeleaf.errors import UsageError
 from hingeleaf.field.specs import BorderSpec
-from hingeleaf.fill.rules import Budget, Feet, Spread
+from hingeleaf.fill.options import Budget, Feet, Spread
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.commands.fill_options import read_favours

@@ -1,4 +1,4 @@
-"""The crafter's wishes for a filling."""
+"""Options of a filling: gap, seed, effort, mix of sizes, symmetry."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class Spread(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Rules:
+class FillOptions:
     """Distances in mm, shares from 0 to 1.
 
     Raises UsageError for values that mean nothing.
