@@ -124,7 +124,9 @@ class FormLine(Widget, can_focus=True):
         elif self.entry.choices:
             self._turn(1)
         elif not TypedLine.within(self):
-            typed = TypedLine(self.value, take=self._take, select_on_focus=True)
+            typed = TypedLine(
+                self.value, take=self._take, leave=self._take_along, select_on_focus=True
+            )
             self.mount(typed)
             self.screen.set_focus(typed)  # at once, for what is typed ahead
 
@@ -141,6 +143,16 @@ class FormLine(Widget, can_focus=True):
         if not self.form.offer(self, text):
             return False
         self._leave()
+        return True
+
+    def _take_along(self, text: str) -> bool:
+        """Take what is typed as something else gets the focus."""
+        if not self.form.offer(self, text):
+            return False
+        if typing := TypedLine.within(self):
+            if typing.has_focus:
+                self.screen.set_focus(self)
+            typing.retire()
         return True
 
     def on_key(self, event: events.Key) -> None:

@@ -10,7 +10,10 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 Take = Callable[[str], bool]
-"""Gets what was typed when Enter is pressed; whether that is the end of typing."""
+"""Gets what was typed; whether it could be used, which is the end of typing."""
+
+LEAVING = {"tab", "shift+tab", "ctrl+q", *(f"f{number}" for number in range(1, 13))}
+"""Keys that lead elsewhere from a line that is typed in."""
 
 
 class TypedLine(Input):
@@ -18,18 +21,34 @@ class TypedLine(Input):
 
     When it is opened, such keys may still be on their way to what had the focus before; the app
     sends those here, since they lack the mark of having been here. With `take`, Enter counts at
-    once, and what is typed after it goes on to what has the focus then.
+    once, and what is typed after it goes on to what has the focus then. With `leave`, what is typed
+    counts as well when another key or a click leads elsewhere; what it refuses stays to be mended.
     """
 
-    def __init__(self, value: str = "", *, take: Take | None = None, **named: Any) -> None:
+    def __init__(
+        self, value: str = "", *, take: Take | None = None, leave: Take | None = None, **named: Any
+    ) -> None:
         super().__init__(value, **named)
         self.cursor_blink = False
-        self._take = take
+        self._take, self._leave = take, leave
         self._over = self.is_retired = False
 
     def on_focus(self) -> None:
         """Begin to type, perhaps again."""
         self._over = False
+
+    def on_blur(self) -> None:
+        """Take what was typed, or go on typing; but not because another window is used."""
+        if self.app.app_focus and not self._is_done():
+            self.call_later(self._go_on)
+
+    def _go_on(self) -> None:
+        """Refuse again, since what got the focus may have said something else meanwhile."""
+        if not self._is_done():
+            self.screen.set_focus(self)
+
+    def _is_done(self) -> bool:
+        return self._leave is None or self.is_retired or self._leave(self.value)
 
     def retire(self) -> None:
         """Go out of sight now, and away once the keys that are on their way here have passed."""
@@ -50,6 +69,9 @@ class TypedLine(Input):
             event.stop()
             event.prevent_default()
             self._over = self._take(self.value)
+        elif event.key in LEAVING and not self._is_done():
+            event.stop()
+            event.prevent_default()
 
     @classmethod
     def within(cls, parent: Widget) -> TypedLine | None:

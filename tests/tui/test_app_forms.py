@@ -1,0 +1,118 @@
+"""Forms take or refuse what is typed, however the line is left."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from app_pilot import make_library, ours, press, running, seen, type_in
+from hingeleaf_tui import recipe_form, settings
+from hingeleaf_tui.screens.panel import PanelScreen
+from hingeleaf_tui.screens.sheet import FormSheet
+from hingeleaf_tui.widgets.form import Form, FormLine
+from hingeleaf_tui.widgets.typed_line import TypedLine
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Path:
+    return make_library(tmp_path)
+
+
+@pytest.fixture(autouse=True)
+def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
+    monkeypatch.chdir(tmp_path)
+
+
+async def begin_typing(pilot: Pilot[None], key: str, text: str) -> FormLine:
+    """Type into a line of the form on top, and leave it open."""
+    line = pilot.app.screen.query_one(Form).line(key)
+    line.focus()
+    await press(pilot, "enter")
+    await pilot.press("delete")
+    await type_in(pilot, text)
+    return line
+
+
+def height(pilot: Pilot[None]) -> str:
+    return recipe_form.shown(ours(pilot).bench.recipe)["height"]
+
+
+@pytest.mark.parametrize("key", ["tab", "shift+tab", "f2", "f6", "f1", "down"])
+async def test_what_is_typed_is_taken_by_any_key_that_leads_elsewhere(
+    library: Path, key: str
+) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        line = await begin_typing(pilot, "height", "123")
+        await press(pilot, key)
+        assert TypedLine.within(line) is None
+        assert height(pilot) == line.value == "123 mm"
+
+
+async def test_what_is_typed_is_taken_by_a_click_elsewhere(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        line = await begin_typing(pilot, "height", "123")
+        await pilot.click(pilot.app.screen.query_one(Form).line("text"))
+        await press(pilot)
+        assert TypedLine.within(line) is None
+        assert height(pilot) == line.value == "123 mm"
+
+
+@pytest.mark.parametrize("key", ["tab", "f2", "f1", "ctrl+q"])
+async def test_what_cannot_be_used_stays_to_be_mended(library: Path, key: str) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        before = height(pilot)
+        line = await begin_typing(pilot, "height", "tall")
+        await press(pilot, key)
+        assert isinstance(pilot.app.screen, PanelScreen)
+        assert "'tall' is not a length" in seen(pilot)
+        typing = TypedLine.within(line)
+        assert typing is not None
+        assert typing.has_focus
+        assert typing.value == "tall"
+        await press(pilot, "escape")
+        assert height(pilot) == line.value == before
+
+
+async def test_a_click_elsewhere_does_not_hide_that_a_value_was_refused(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        line = await begin_typing(pilot, "height", "tall")
+        await pilot.click(pilot.app.screen.query_one(Form).line("text"))
+        await press(pilot)
+        assert "'tall' is not a length" in seen(pilot)
+        typing = TypedLine.within(line)
+        assert typing is not None
+        assert typing.has_focus
+
+
+@pytest.mark.parametrize(
+    ("keys", "key", "text", "value"),
+    [
+        (("a",), "size", "41", "41 mm"),
+        (("f5", "n"), "size", "33", "33 mm"),
+        (("f6", "n"), "least_web", "1.7", "1.7 mm"),
+        (("f6", "o"), "folder", "pictures", "pictures"),
+        (("e",), "notes", "for the gate", "for the gate"),
+    ],
+    ids=["bringing in", "trial", "card", "settings", "facts"],
+)
+async def test_every_form_takes_what_is_left_with_tab(
+    library: Path, keys: tuple[str, ...], key: str, text: str, value: str
+) -> None:
+    async with running(library) as pilot:
+        for each in keys:
+            await press(pilot, each)
+        line = await begin_typing(pilot, key, text)
+        await press(pilot, "tab")
+        assert TypedLine.within(line) is None
+        screen = pilot.app.screen
+        taken = screen.values() if isinstance(screen, FormSheet) else None
+        if taken is not None:
+            assert taken[key] == value
+        assert line.value == value
