@@ -110,8 +110,8 @@ def test_wishes_cost_little_coverage(name: str, tell: Tell) -> None:
         medians([measured(field, replace(rules, seed=s, seconds=seconds)) for s in SEEDS])
         for rules in (FillOptions(gap=GAP), PLAIN)
     )
-    peer = ("without wishes", plain["coverage"])
-    title = f"{name} with the usual wishes in {seconds:g} s, "
+    peer = ("without objective", plain["coverage"])
+    title = f"{name} with the usual objective in {seconds:g} s, "
     ours = tell(Figure(f"{title}coverage", usual["coverage"], "share", *peer))
     tell(Figure(f"{title}dilated", usual["dilated"], "share"))
     tell(Figure(f"{title}empty circle", usual["empty circle"], "mm"))

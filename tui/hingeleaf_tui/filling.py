@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from hingeleaf.fill import KERNELS
 from hingeleaf.tasks import Progress, Task, seen_as
 
 if TYPE_CHECKING:
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
 MODULES = (
     "hingeleaf.workshop",
     "hingeleaf_tui.drawing.panel",
-    *(f"hingeleaf.fill.{kernel}" for kernel in ("distance", "placed", "search", "settle")),
-    "hingeleaf.fill.work",
+    *KERNELS,
+    "hingeleaf.fill.solver",
 )
 """What takes its time to load, and is needed for a filling."""
 

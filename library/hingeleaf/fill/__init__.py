@@ -1,1 +1,6 @@
 """Filling a field with motifs, evenly and at least a gap apart."""
+
+KERNELS = tuple(
+    f"hingeleaf.fill.{name}" for name in ("distance", "rasterize", "placement_search", "relax")
+)
+"""Modules of compiled code, which take their time to load."""

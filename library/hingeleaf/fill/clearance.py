@@ -1,4 +1,4 @@
-"""A room as a grid of clearances, which proposes places; GEOS decides on them later."""
+"""Sample the clearance of a container on a grid; exact geometry checks places later."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from scipy.ndimage import gaussian_filter
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.fill.container import Container
 from hingeleaf.fill.distance import signed_distance
 from hingeleaf.fill.options import Feet
-from hingeleaf.fill.room import Room
 
 STEP = 1.2
 """Grid step, in units of the pool's scale."""
@@ -25,7 +25,7 @@ TURNING = 8.0
 
 @dataclass(frozen=True, slots=True)
 class Grids:
-    """A room on a grid. `frame` is (x, y) of the first grid point and the step, mm."""
+    """A container on a grid. `frame` is (x, y) of the first grid point and the step, mm."""
 
     frame: NDArray[np.float64]
     clearance: NDArray[np.float32]
@@ -34,21 +34,23 @@ class Grids:
     """The turn that counts as upright, radians; a single cell where it is the same all over."""
 
 
-def lay_grid(room: Room, unit: float, feet: Feet | None = None) -> Grids:
-    """The grid of a room for a pool whose scale is `unit` mm."""
-    left, top, right, bottom = room.open.bounds
+def lay_grid(container: Container, unit: float, feet: Feet | None = None) -> Grids:
+    """The grid of a container for a pool whose scale is `unit` mm."""
+    left, top, right, bottom = container.open.bounds
     step = max(unit * STEP, max(right - left, bottom - top) / MOST_CELLS)
     frame = np.array([left - 2 * step, top - 2 * step, step])
     shape = int((bottom - top) / step) + 5, int((right - left) / step) + 5
-    clearance = _distance(room.area, frame, shape) - np.float32(room.margin)
-    if room.region is not None:
-        clearance = np.minimum(clearance, _distance(room.region, frame, shape))
-    if room.taken:
-        taken = shapely.union_all(room.taken)
-        clearance = np.minimum(clearance, -_distance(taken, frame, shape) - np.float32(room.gap))
+    clearance = _distance(container.area, frame, shape) - np.float32(container.margin)
+    if container.region is not None:
+        clearance = np.minimum(clearance, _distance(container.region, frame, shape))
+    if container.taken:
+        taken = shapely.union_all(container.taken)
+        clearance = np.minimum(
+            clearance, -_distance(taken, frame, shape) - np.float32(container.gap)
+        )
     facing = np.zeros((1, 1), np.float32)
     if feet is not None:
-        facing = _across(room.area, frame, shape, TURNING * unit / step)
+        facing = _across(container.area, frame, shape, TURNING * unit / step)
         if feet is Feet.INWARDS:
             facing += np.float32(np.pi)
     return Grids(frame, np.ascontiguousarray(clearance), facing)

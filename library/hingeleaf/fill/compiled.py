@@ -1,4 +1,4 @@
-"""Machine code for the inner loops, by numba, kept on disk from the first use on.
+"""Compile inner loops with numba and cache the machine code on disk.
 
 Importing this module imports numba; nothing in the package does so before a filling runs.
 """
@@ -17,6 +17,8 @@ import platformdirs
 from numba import types
 from numba.core.typing.templates import Signature
 
+from hingeleaf.fill import KERNELS
+
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 LIBERTIES = frozenset({"nnan", "ninf", "nsz"})
@@ -25,7 +27,7 @@ LIBERTIES = frozenset({"nnan", "ninf", "nsz"})
 Sums are never rearranged nor fused with products: how it would do that hangs on which helpers it
 inlines, and that on which of them came from disk. So a seed repeats to the last bit.
 """
-SOURCES = ("columns", "compiled", "distance", "grids", "placed", "search", "settle")
+SOURCES = ("compiled", "layout", *(kernel.rpartition(".")[2] for kernel in KERNELS))
 """The modules that compiled code is made from."""
 
 

@@ -1,4 +1,4 @@
-"""Filling a field: the whole way from a pool and rules to placements that hold exactly."""
+"""Fill a field with motifs from a pool: check the request, then place, improve and compact."""
 
 from __future__ import annotations
 
@@ -14,26 +14,27 @@ import shapely
 from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldTooSmallError, UsageError
+from hingeleaf.fill import KERNELS
+from hingeleaf.fill.axis_placement import place_on_axis
+from hingeleaf.fill.container import Container
+from hingeleaf.fill.feasibility import FINEST, nothing_fits, without_specks
 from hingeleaf.fill.filling import Filling
-from hingeleaf.fill.ledger import Ledger
-from hingeleaf.fill.on_axis import stand_on_axis
-from hingeleaf.fill.options import Budget, FillOptions, Spread
-from hingeleaf.fill.pace import Counted, Pace, Timed
-from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.refusals import FINEST, nothing_fits, without_specks
-from hingeleaf.fill.room import Room
-from hingeleaf.fill.symmetry import (
+from hingeleaf.fill.mirroring import (
     Axis,
     common_with_image,
     may_mirror_about,
     whole_and_image,
     within_half,
 )
+from hingeleaf.fill.options import Budget, FillOptions, Spread
+from hingeleaf.fill.pool import PoolItem
+from hingeleaf.fill.problem import Problem
+from hingeleaf.fill.schedule import Deadline, Schedule, StepBudget
 from hingeleaf.model import Field, Placement, SizeRange
 from hingeleaf.tasks import Progress, Task
 
 if TYPE_CHECKING:
-    from hingeleaf.fill.work import Work
+    from hingeleaf.fill.solver import Solver
 
 STEPS = {Budget.QUICK: (12, 400), Budget.NORMAL: (80, 5000), Budget.THOROUGH: (550, 25_000)}
 """Changes tried for each motif of the first filling, and in all at most."""
@@ -50,9 +51,7 @@ LONG = 3.0
 """A time limit, in seconds, from which on the long finish is worth its time."""
 COINCIDE = 1e-9
 """Vertices of the field so near each other are one, mm: far less than exact distances have to
-spare."""
-KERNELS = ("distance", "placed", "search", "settle")
-"""Modules of compiled code."""
+slack."""
 
 
 def fill(
@@ -73,31 +72,31 @@ def fill(
     started = clock()
     field = replace(field, area=_distinct(field.area))
     axis = _axis(field, rules)
-    ledger = Ledger(
+    problem = Problem(
         field, _usable(field, pool, rules, axis), tuple(pinned), axis, rules, clock, started
     )
     if axis is not None:
-        both = _room(ledger, rules, whole=True)
-        standing = stand_on_axis(axis, ledger.pool, both, rules)
-        ledger = replace(ledger, held=(*ledger.held, *standing))
-    room = _room(ledger, rules)
-    filling = ledger.filling(np.empty((0, 5)), np.empty(0, np.int64), 0)
+        both = _container(problem, rules, whole=True)
+        standing = place_on_axis(axis, problem.pool, both, rules)
+        problem = replace(problem, fixed=(*problem.fixed, *standing))
+    container = _container(problem, rules)
+    filling = problem.evaluate(np.empty((0, 5)), np.empty(0, np.int64), 0)
     for done, kernel in enumerate(KERNELS):
         yield Progress(done, len(KERNELS), "getting ready", filling)
-        importlib.import_module(f"hingeleaf.fill.{kernel}")
-    if room.open.is_empty:
-        raise nothing_fits(room, ledger.pool)
-    from hingeleaf.fill.work import Work
+        importlib.import_module(kernel)
+    if container.open.is_empty:
+        raise nothing_fits(container, problem.pool)
+    from hingeleaf.fill.solver import Solver
 
-    work = Work(ledger, room, rules, filling)
-    yield from work.place()
-    if work.placed:
+    solver = Solver(problem, container, rules, filling)
+    yield from solver.place()
+    if solver.placed:
         end = math.inf if rules.seconds is None else started + rules.seconds
-        yield from work.improve(_pace(work, rules, clock, end), long=_is_long(rules))
-        yield from work.finish(long=_is_long(rules), end=end)
-    if not work.filling.count:
-        raise nothing_fits(room, ledger.pool)
-    return replace(work.filling, seconds=clock() - started)
+        yield from solver.improve(_schedule(solver, rules, clock, end), long=_is_long(rules))
+        yield from solver.finish(long=_is_long(rules), end=end)
+    if not solver.filling.count:
+        raise nothing_fits(container, problem.pool)
+    return replace(solver.filling, seconds=clock() - started)
 
 
 def _distinct(area: MultiPolygon) -> MultiPolygon:
@@ -174,26 +173,28 @@ def _nearest(sizes: SizeRange, wanted: SizeRange) -> SizeRange:
     return sizes.meet(wanted) or SizeRange(end, end)
 
 
-def _room(ledger: Ledger, rules: FillOptions, *, whole: bool = False) -> Room:
-    """The room to fill: all of the field, or, about an axis, one half of it if not `whole`."""
-    area, region = ledger.field.area, rules.region
-    taken = tuple(ledger.footprints(ledger.held))
-    if ledger.axis is not None:
-        taken = whole_and_image(ledger.axis, taken)
+def _container(problem: Problem, rules: FillOptions, *, whole: bool = False) -> Container:
+    """The container to fill: all of the field, or, about an axis, one half of it if not `whole`."""
+    area, region = problem.field.area, rules.region
+    taken = tuple(problem.footprints(problem.fixed))
+    if problem.axis is not None:
+        taken = whole_and_image(problem.axis, taken)
         if not whole:
-            region = within_half(ledger.axis, region, area, rules.gap)
-        area = common_with_image(ledger.axis, area)
-    return Room(area, rules.margin, rules.gap, taken, region)
+            region = within_half(problem.axis, region, area, rules.gap)
+        area = common_with_image(problem.axis, area)
+    return Container(area, rules.margin, rules.gap, taken, region)
 
 
-def _pace(work: Work, rules: FillOptions, clock: Callable[[], float], end: float) -> Pace:
+def _schedule(
+    solver: Solver, rules: FillOptions, clock: Callable[[], float], end: float
+) -> Schedule:
     if rules.seconds is None:
         each, most = STEPS[rules.budget]
-        least = LEAST_STEPS if work.ledger.axis is not None else 0
-        return Counted(max(least, min(each * work.placed, most)))
+        least = LEAST_STEPS if solver.problem.axis is not None else 0
+        return StepBudget(max(least, min(each * solver.placed, most)))
     now = clock()
-    finish = (LONG_FINISH if _is_long(rules) else QUICK_FINISH) * work.showing
-    return Timed(clock, now, end - min(finish, MOST_FINISH * (end - now)))
+    finish = (LONG_FINISH if _is_long(rules) else QUICK_FINISH) * solver.publishing_time
+    return Deadline(clock, now, end - min(finish, MOST_FINISH * (end - now)))
 
 
 def _is_long(rules: FillOptions) -> bool:

@@ -1,4 +1,4 @@
-"""A filling and the figures that tell how good it is."""
+"""A filling, and the figures of its quality."""
 
 from __future__ import annotations
 

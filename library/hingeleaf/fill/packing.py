@@ -1,4 +1,4 @@
-"""The filling while it is worked on: poses in numbers, and the clearance that they leave."""
+"""Mutable packing: poses as arrays, and the clearance grid that they leave."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hingeleaf.fill.clearance import Grids
-from hingeleaf.fill.columns import AREA, HALF_WIDTH, LARGEST, REACH, SMALLEST
-from hingeleaf.fill.placed import stamp
-from hingeleaf.fill.samples import Samples
-from hingeleaf.fill.search import Ground, best_places
-from hingeleaf.fill.settle import Scene, settle
+from hingeleaf.fill.layout import AREA, HALF_WIDTH, LARGEST, REACH, SMALLEST
+from hingeleaf.fill.motif_tables import MotifTables
+from hingeleaf.fill.placement_search import SearchContext, best_places
+from hingeleaf.fill.rasterize import stamp
+from hingeleaf.fill.relax import Scene, relax
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -25,12 +25,12 @@ NEARBY = 6.0
 """From what clearance on an outline lies open, in units."""
 NEAR = 3.0
 """From what distance on contacts are watched, in units."""
-TOUCH = 0.03
-"""What is kept in excess of the gap, in units, so that the exact finish finds little to mend."""
-SEEN, THIN = 1.2, 1.0
+GRID_RESERVE = 0.03
+"""What is kept in excess of the gap, in units, so that the exact finish has little to repair."""
+LEAST_GRID_GAP, THIN = 1.2, 1.0
 """The gap that shapes crossing each other cannot slip through, in units, and below what mean half
 width a kind needs it: the grid and the probes are too coarse for the shape alone."""
-HOPE = 75.0
+PRUNE_AREA = 75.0
 """By how much growing may be short of what it needs at first, in square units."""
 CONTACT = 0.35
 """How much lying close to the surroundings counts, as a share of the area."""
@@ -44,20 +44,22 @@ class Packing:
     `unit` mm stands for the scale of the pool: lengths that only steer the search are in units.
     """
 
-    def __init__(self, samples: Samples, grids: Grids, gap: float, unit: float) -> None:
-        self.samples = samples
+    def __init__(self, tables: MotifTables, grids: Grids, gap: float, unit: float) -> None:
+        self.tables = tables
         self.unit = unit
         self.frame = grids.frame
         self.facing = grids.facing
         self.halo = HALO * unit + gap
-        self.room = grids.clearance - np.float32(TOUCH * unit)
-        self.gap = max(gap + TOUCH * unit, SEEN * unit if self._has_thin() else 0.0)
-        self.clearance = self.room.copy()
+        self.container = grids.clearance - np.float32(GRID_RESERVE * unit)
+        self.gap = max(
+            gap + GRID_RESERVE * unit, LEAST_GRID_GAP * unit if self._has_thin() else 0.0
+        )
+        self.clearance = self.container.copy()
         self.poses: Floats = np.empty((0, 5))
         self.kinds: Ints = np.empty(0, np.int64)
 
     def _has_thin(self) -> bool:
-        traits = self.samples.traits
+        traits = self.tables.traits
         sizes = np.sqrt(traits[:, SMALLEST] * traits[:, LARGEST])
         return bool((traits[:, HALF_WIDTH] * sizes < THIN * self.unit).any())
 
@@ -75,19 +77,19 @@ class Packing:
     @property
     def farthest(self) -> float:
         """How far from its origin any motif of the pool is felt, mm."""
-        traits = self.samples.traits
+        traits = self.tables.traits
         return float((traits[:, REACH] * traits[:, LARGEST]).max()) + self.halo
 
     def measure(self, poses: Floats, kinds: Ints) -> tuple[Floats, Floats]:
         """Reach in mm and footprint area in mm² of motifs."""
         sizes = np.hypot(poses[:, 2], poses[:, 3])
-        traits = self.samples.traits[kinds]
+        traits = self.tables.traits[kinds]
         return traits[:, REACH] * sizes, traits[:, AREA] * sizes**2
 
     @property
     def whole(self) -> Window:
         """The window of the whole grid."""
-        return 0, self.room.shape[0], 0, self.room.shape[1]
+        return 0, self.container.shape[0], 0, self.container.shape[1]
 
     def window(self, centres: Floats, reach: Floats | float) -> Window:
         """The grid window around circles about `centres` (n, 2), `reach` mm in radius."""
@@ -95,7 +97,7 @@ class Packing:
         left, top = (centres - spread).min(axis=0).tolist()
         right, bottom = (centres + spread).max(axis=0).tolist()
         x, y, step = self.frame.tolist()
-        rows, columns = self.room.shape
+        rows, columns = self.container.shape
         return (
             max(0, int((top - y) / step)), min(rows, int((bottom - y) / step) + 2),
             max(0, int((left - x) / step)), min(columns, int((right - x) / step) + 2),
@@ -118,12 +120,12 @@ class Packing:
         floor: float = 0.0,
     ) -> tuple[Floats, int] | None:
         """The best place found for one more motif: its pose (5,) and kind; see `best_places`."""
-        ground = Ground(
-            self.clearance, self.facing, self.frame, self.samples.traits, self.samples.probes,
+        context = SearchContext(
+            self.clearance, self.facing, self.frame, self.tables.traits, self.tables.probes,
             weights, CONTACT, NEARBY * self.unit, overlap,
         )  # fmt: skip
         found = best_places(
-            ground, window=np.array(window), least=least, tries=tries, keep=keep, rounds=ROUNDS,
+            context, window=np.array(window), least=least, tries=tries, keep=keep, rounds=ROUNDS,
             growth=GROWTH, floor=floor, state=state,
         )  # fmt: skip
         best = found[found[:, 6].argmax()]
@@ -136,12 +138,12 @@ class Packing:
         self._stamp(self.poses[-1:], self.kinds[-1:], self.whole)
 
     def renew(self, window: Window) -> None:
-        """Reckon the clearance in a window anew."""
+        """Compute the clearance in a window anew."""
         rows, columns = slice(*window[:2]), slice(*window[2:])
-        self.clearance[rows, columns] = self.room[rows, columns]
+        self.clearance[rows, columns] = self.container[rows, columns]
         self._stamp(self.poses, self.kinds, window)
 
-    def settle(
+    def relax(
         self,
         some: Ints,
         free: NDArray[np.bool_],
@@ -151,22 +153,22 @@ class Packing:
         *,
         needed: float,
     ) -> tuple[Floats, float]:
-        """Poses of `some` motifs after the free ones have grown and given way, and the lack left.
+        """Poses of `some` motifs after the free ones grew and relaxed, and the violation left.
 
-        The lack is infinite where growing has not gained the area `needed`, mm²: giving way takes
-        some of it again. The packing itself stays as it is. See `settle.settle`.
+        The violation is infinite where growing has not gained the area `needed`, mm²: relaxing
+        takes some of it again. The packing itself stays as it is. See `relax.relax`.
         """
         poses, kinds = self.poses[some], self.kinds[some]
         scene = Scene(
-            self.room, self.frame, self.samples.fields, self.samples.traits, self.samples.probes,
+            self.container, self.frame, self.tables.fields, self.tables.traits, self.tables.probes,
             poses, kinds, self.upright(poses), free, self.gap,
         )  # fmt: skip
-        near, hope = NEAR * self.unit, HOPE * self.unit**2
+        near, prune_area = NEAR * self.unit, PRUNE_AREA * self.unit**2
         target = self.measure(poses, kinds)[1].sum() + needed
-        settle(scene, near=near, rounds=rounds, growth=growth, target=target, hope=hope)
+        relax(scene, near=near, rounds=rounds, growth=growth, target=target, prune_area=prune_area)
         if self.measure(poses, kinds)[1].sum() < target:
             return poses, math.inf
-        return poses, settle(scene, near=near, rounds=2 * rounds, enough=enough)
+        return poses, relax(scene, near=near, rounds=2 * rounds, enough=enough)
 
     def upright(self, poses: Floats) -> Floats:
         """The turn, radians, that counts as upright where each motif stands."""
@@ -182,8 +184,8 @@ class Packing:
         stamp(
             self.clearance,
             self.frame,
-            self.samples.fields,
-            self.samples.traits,
+            self.tables.fields,
+            self.tables.traits,
             poses,
             kinds,
             self.gap,

@@ -1,13 +1,21 @@
-"""What a filling may draw from."""
+"""Kinds of motif to fill with, and simpler versions of their footprints."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
+import numpy as np
+import shapely
+from numpy.typing import NDArray
 from shapely import Polygon
 
-from hingeleaf.model import SizeRange
+from hingeleaf.model import Pose, SizeRange, place_all
+
+CACHED_OUTLINES = 2048
+"""Simpler outlines remembered from one filling to the next."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,3 +42,47 @@ class PoolItem:
         """A turn without what rounding has put on top of the limit."""
         beyond = abs(turn) - self.turn_limit
         return math.copysign(self.turn_limit, turn) if 0 < beyond < 1e-9 else turn
+
+
+def place_items(items: Sequence[PoolItem], poses: Sequence[Pose]) -> NDArray[np.object_]:
+    """The footprints of items at as many poses."""
+    footprints = np.array([item.footprint for item in items], dtype=object)
+    return place_all(footprints, np.array([item.drawn_size for item in items]), poses)
+
+
+def outer(item: PoolItem, tolerance: float) -> PoolItem:
+    """The item with a simpler footprint that covers its own.
+
+    It reaches out by about `tolerance` times the size at most: what holds for it holds for the
+    footprint itself.
+    """
+    footprint = shapely.transform(
+        _outer(item.footprint, item.drawn_size, tolerance),
+        lambda points: points * item.drawn_size,
+    )
+    return replace(item, footprint=footprint)
+
+
+def outline_vertices(item: PoolItem, tolerance: float, *, covers: bool) -> NDArray[np.complex128]:
+    """Vertices of a simpler footprint of size 1 as complex numbers, the first again at the end.
+
+    It lies within `tolerance` of the footprint, or, if it `covers` that, not inside it anywhere.
+    """
+    shape = (_outer if covers else _near)(item.footprint, item.drawn_size, tolerance)
+    points = shapely.get_coordinates(shape.exterior)
+    vertices: NDArray[np.complex128] = points[:, 0] + 1j * points[:, 1]
+    return vertices
+
+
+@lru_cache(maxsize=CACHED_OUTLINES)
+def _near(footprint: Polygon, drawn_size: float, tolerance: float) -> Polygon:
+    unit = shapely.transform(footprint, lambda points: points / drawn_size)
+    return Polygon(shapely.simplify(unit, tolerance).exterior)
+
+
+@lru_cache(maxsize=CACHED_OUTLINES)
+def _outer(footprint: Polygon, drawn_size: float, tolerance: float) -> Polygon:
+    unit = shapely.transform(footprint, lambda points: points / drawn_size)
+    wide = shapely.buffer(unit, tolerance, quad_segs=2, join_style="mitre")
+    simple = shapely.simplify(wide, tolerance)
+    return Polygon((simple if simple.covers(unit) else wide).exterior)

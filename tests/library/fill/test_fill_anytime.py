@@ -18,7 +18,7 @@ from fill_shapes import plain_field, pool, tile
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.options import Budget, FillOptions
-from hingeleaf.fill.pace import in_time
+from hingeleaf.fill.schedule import in_time
 from hingeleaf.tasks import Progress, finish
 
 

@@ -133,8 +133,8 @@ def test_only_motifs_that_are_their_own_mirror_images_stand_on_the_axis(angle: f
 def test_turn_limits_hold_to_the_last_bit_though_turns_are_reckoned() -> None:
     upright = item("sun", turn_limit=0.0)
     assert upright.unrounded(-1.6e-15) == 0 and upright.unrounded(0.01) == 0.01
-    held = PoolItem("held", 1, upright.footprint, upright.drawn_size, upright.sizes, 15.0)
-    assert held.unrounded(15.0 + 3e-14) == 15.0 and held.unrounded(-16.0) == -16.0
+    fixed = PoolItem("fixed", 1, upright.footprint, upright.drawn_size, upright.sizes, 15.0)
+    assert fixed.unrounded(15.0 + 3e-14) == 15.0 and fixed.unrounded(-16.0) == -16.0
 
 
 def test_motifs_on_the_axis_keep_their_turn_limit() -> None:

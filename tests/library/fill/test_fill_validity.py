@@ -116,7 +116,9 @@ def test_vertices_that_all_but_coincide_are_no_trouble(corner: list[tuple[float,
 
 def test_what_holds_stays_where_mending_loses_all(monkeypatch: pytest.MonkeyPatch) -> None:
     """As it does with thin shapes that overlap and must all shrink below their smallest size."""
-    monkeypatch.setattr("hingeleaf.fill.work.mend", lambda poses, kinds, *_: (poses[:0], kinds[:0]))
+    monkeypatch.setattr(
+        "hingeleaf.fill.solver.shrink_to_valid", lambda poses, kinds, *_: (poses[:0], kinds[:0])
+    )
     items = [PoolItem("star", 1, star(5, 0.5), DRAWN, SizeRange(8, 25))]
     check(MultiPolygon([box(0, 0, 60, 40)]), items, FillOptions(budget=Budget.QUICK))
 

@@ -33,8 +33,8 @@ class Wanted:
 
 def make_job(library: Library, name: str, wanted: Wanted) -> Job:
     """The job of a panel. Raises UnknownNameError, UsageError."""
-    from hingeleaf.fill.refill import pin, staying
-    from hingeleaf.fill.symmetry import Axis
+    from hingeleaf.fill.mirroring import Axis
+    from hingeleaf.fill.partial_fill import pin, staying
     from hingeleaf.panel.recipe import recipe_from_data
     from hingeleaf.workshop import make_field
 
@@ -53,7 +53,7 @@ def make_job(library: Library, name: str, wanted: Wanted) -> Job:
 
 
 def _region(recipe: Recipe, field: Field, wanted: Wanted) -> MultiPolygon:
-    from hingeleaf.fill.refill import refill_region
+    from hingeleaf.fill.partial_fill import refill_region
     from hingeleaf.panel.places import corner_of
 
     assert wanted.only_at is not None

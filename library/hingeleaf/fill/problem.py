@@ -1,4 +1,4 @@
-"""From numbers to placements, with their figures and a last exact check."""
+"""The filling problem, and how rows of numbers become a checked, measured filling."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from hingeleaf.errors import UsageError
+from hingeleaf.fill.container import Container, Shapes
 from hingeleaf.fill.filling import Filling, balance, largest_gap, least_gap
-from hingeleaf.fill.finish import holding, pose_of
+from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import FillOptions
-from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.room import Room, Shapes
-from hingeleaf.fill.symmetry import Axis
+from hingeleaf.fill.pool import PoolItem, place_items
+from hingeleaf.fill.repair import pose_of, valid_subset
 from hingeleaf.model import Field, Placement
 
 Floats = NDArray[np.float64]
@@ -24,12 +24,12 @@ Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
-class Ledger:
+class Problem:
     """Everything that a filling is made of besides the motifs being placed."""
 
     field: Field
     pool: Sequence[PoolItem]
-    held: tuple[Placement, ...]
+    fixed: tuple[Placement, ...]
     """What stays: pinned placements, and what stands on the axis."""
     axis: Axis | None
     rules: FillOptions
@@ -49,18 +49,14 @@ class Ledger:
 
     def footprints(self, placements: Sequence[Placement]) -> Shapes:
         """Footprints as placed."""
-        shapes = np.empty(len(placements), dtype=object)
-        for index, placement in enumerate(placements):
-            item = self.item(placement)
-            shapes[index] = placement.pose.place(item.footprint, item.drawn_size)
-        return shapes
+        return place_items(list(map(self.item, placements)), [each.pose for each in placements])
 
     def counts(self) -> Ints:
         """How often each kind is among what stays."""
-        kinds = [self.pool.index(self.item(placement)) for placement in self.held]
+        kinds = [self.pool.index(self.item(placement)) for placement in self.fixed]
         return np.bincount(kinds, minlength=len(self.pool)).astype(np.int64)
 
-    def filling(self, numbers: Floats, kinds: Ints, steps: int) -> Filling:
+    def evaluate(self, numbers: Floats, kinds: Ints, steps: int) -> Filling:
         """What stays and rows (n, 5), mirrored where there is an axis, as a filling.
 
         Checked as a whole: what breaks a rule is left out.
@@ -76,12 +72,14 @@ class Ledger:
             Placement(item.name, item.revision, pose)
             for item, pose in zip(items, poses, strict=True)
         ]
-        held_shapes, shapes = self.footprints(self.held), self.footprints(new)
+        fixed_shapes, shapes = self.footprints(self.fixed), place_items(items, poses)
         rules = self.rules
-        room = Room(self.field.area, rules.margin, rules.gap, tuple(held_shapes), rules.region)
-        holds = holding(shapes, room)
+        container = Container(
+            self.field.area, rules.margin, rules.gap, tuple(fixed_shapes), rules.region
+        )
+        holds = valid_subset(shapes, container)
         new = [placement for placement, fine in zip(new, holds, strict=True) if fine]
-        return self._measured((*self.held, *new), [*held_shapes, *shapes[holds]], steps)
+        return self._measured((*self.fixed, *new), [*fixed_shapes, *shapes[holds]], steps)
 
     def _measured(
         self, placements: tuple[Placement, ...], shapes: list[Polygon], steps: int

@@ -1,4 +1,4 @@
-"""What stands on a mirror axis: motifs that are their own mirror images."""
+"""Place motifs that are their own mirror images on the mirror axis of a field."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ import numpy as np
 import shapely
 from shapely import LineString, Polygon
 
+from hingeleaf.fill.container import Container, Shapes
+from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import Feet, FillOptions
-from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.room import Room, Shapes
-from hingeleaf.fill.symmetry import Axis
+from hingeleaf.fill.pool import PoolItem, place_items
 from hingeleaf.model import XY, Placement, Pose
 
 ALIKE = 0.04
@@ -26,28 +26,28 @@ GROWTH = 1.02
 Span = tuple[float, float]
 
 
-def stand_on_axis(
-    axis: Axis, pool: Sequence[PoolItem], room: Room, rules: FillOptions
+def place_on_axis(
+    axis: Axis, pool: Sequence[PoolItem], container: Container, rules: FillOptions
 ) -> tuple[Placement, ...]:
     """Motifs along the axis, large ones first; each keeps all distances, and so does its image."""
     kinds = [item for item in pool if item.weight > 0 and _turns(axis, item, rules.feet)]
-    if not kinds or room.open.is_empty:
+    if not kinds or container.open.is_empty:
         return ()
     random = np.random.default_rng((rules.seed, len(kinds)))
     smallest = min(item.sizes.smallest for item in kinds)
-    spans = list(_spans(axis, room))
+    spans = list(_spans(axis, container))
     placed: list[Placement] = []
     while spans:
         low, high = spans.pop()
         if high - low < smallest / 2:
             continue
         drawn = _drawn(kinds, placed[-1:], random)
-        found = _largest(axis, drawn, room, rules, (low, high))
+        found = _largest(axis, drawn, container, rules, (low, high))
         if found is None:
             continue
         placement, shape = found
         placed.append(placement)
-        room = replace(room, taken=(*room.taken, shape, axis.image(shape)))
+        container = replace(container, taken=(*container.taken, shape, axis.image(shape)))
         begin, end = _extent(axis, shape)
         spans += [(low, begin), (end, high)]
     return tuple(placed)
@@ -72,12 +72,12 @@ def _turns(axis: Axis, item: PoolItem, feet: Feet | None) -> list[float]:
     return turns
 
 
-def _spans(axis: Axis, room: Room) -> Iterator[Span]:
-    """The stretches of the axis within the room, in mm along it."""
-    left, top, right, bottom = room.open.bounds
+def _spans(axis: Axis, container: Container) -> Iterator[Span]:
+    """The stretches of the axis within the container, in mm along it."""
+    left, top, right, bottom = container.open.bounds
     far = math.hypot(right - left, bottom - top) + math.dist(axis.at, (left, top))
     line = LineString([_at(axis, -far), _at(axis, far)])
-    for part in shapely.get_parts(shapely.intersection(room.open, line)):
+    for part in shapely.get_parts(shapely.intersection(container.open, line)):
         yield _extent(axis, part)
 
 
@@ -94,7 +94,7 @@ def _drawn(
 
 
 def _largest(
-    axis: Axis, kinds: Sequence[PoolItem], room: Room, rules: FillOptions, span: Span
+    axis: Axis, kinds: Sequence[PoolItem], container: Container, rules: FillOptions, span: Span
 ) -> tuple[Placement, Polygon] | None:
     """The placement of most area that fits within a stretch of the axis."""
     tried = [
@@ -104,10 +104,10 @@ def _largest(
         for size in np.geomspace(item.sizes.largest, item.sizes.smallest, SIZES).tolist()
         if size / 2 < span[1] - span[0]
         for along in np.linspace(*span, SPOTS + 2)[1:-1].tolist()
-        if rules.feet is None or _stands_well(axis, room, rules.feet, along, turn)
+        if rules.feet is None or _stands_well(axis, container, rules.feet, along, turn)
     ]
     shapes = _shapes(tried)
-    fits = np.flatnonzero(_fits(axis, room, shapes))
+    fits = np.flatnonzero(_fits(axis, container, shapes))
     if not len(fits):
         return None
     item, pose = tried[fits[shapely.area(shapes[fits]).argmax()]]
@@ -120,32 +120,31 @@ def _largest(
                 for step in (0.0, 0.02, -0.02)
             )
         ]
-        fits = np.flatnonzero(_fits(axis, room, _shapes(moved)))
+        fits = np.flatnonzero(_fits(axis, container, _shapes(moved)))
         if not len(fits):
             break
         pose = moved[fits[0]][1]
     return Placement(item.name, item.revision, pose), _shapes([(item, pose)])[0]
 
 
-def _shapes(poses: Sequence[tuple[PoolItem, Pose]]) -> Shapes:
-    shapes = np.empty(len(poses), dtype=object)
-    for index, (item, pose) in enumerate(poses):
-        shapes[index] = pose.place(item.footprint, item.drawn_size)
-    return shapes
+def _shapes(posed: Sequence[tuple[PoolItem, Pose]]) -> Shapes:
+    return place_items([item for item, _ in posed], [pose for _, pose in posed])
 
 
-def _fits(axis: Axis, room: Room, shapes: Shapes) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _fits(
+    axis: Axis, container: Container, shapes: Shapes
+) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     """Which footprints keep all distances, and their images too."""
-    fits = room.lack(shapes) <= 0
+    fits = container.violation(shapes) <= 0
     images = np.array([axis.image(shape) for shape in shapes[fits]], dtype=object)
     if len(images):
-        fits[fits] = room.lack(images) <= 0
+        fits[fits] = container.violation(images) <= 0
     return fits
 
 
-def _stands_well(axis: Axis, room: Room, feet: Feet, along: float, turn: float) -> bool:
+def _stands_well(axis: Axis, container: Container, feet: Feet, along: float, turn: float) -> bool:
     """Whether feet point at the nearest outer edge that the axis meets, or away from it."""
-    outer = shapely.get_exterior_ring(shapely.get_parts(room.area))
+    outer = shapely.get_exterior_ring(shapely.get_parts(container.area))
     line = LineString([_at(axis, along - 1e5), _at(axis, along + 1e5)])
     ends = shapely.get_coordinates(shapely.intersection(outer, line))
     edges = [_along(axis, (x, y)) for x, y in ends.tolist()]

@@ -1,4 +1,4 @@
-"""Motifs as tables of numbers for the compiled loops: samples, distance fields, traits.
+"""Tables of the motifs for the compiled loops: outline samples, distance fields, traits.
 
 A motif's footprint is scaled to size 1. Its *probes* are what is held against the distance fields
 of everything else: first a few large circles inside the footprint, which rule a place out
@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from hingeleaf.fill.clearance import lines_of
-from hingeleaf.fill.columns import (
+from hingeleaf.fill.distance import signed_distance
+from hingeleaf.fill.layout import (
     AREA,
     CIRCLE_COUNT,
     CORE,
@@ -34,7 +35,6 @@ from hingeleaf.fill.columns import (
     TRAITS,
     TURN_LIMIT,
 )
-from hingeleaf.fill.distance import signed_distance
 from hingeleaf.fill.pool import PoolItem
 
 GRID = 144
@@ -48,7 +48,7 @@ CIRCLES = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Samples:
+class MotifTables:
     """The pool in numbers; the first axis of every table counts the kinds."""
 
     traits: NDArray[np.float64]
@@ -58,9 +58,9 @@ class Samples:
     """(kinds, GRID, GRID): distance to the footprint for size 1, positive outside."""
 
 
-def sample_pool(
+def tabulate(
     pool: Sequence[PoolItem], *, least: float, widest: float, turn_limit: float = 180.0
-) -> Samples:
+) -> MotifTables:
     """Tables for a pool.
 
     Sizes under `least` and over `widest` mm are left out of a range that has others; turns more
@@ -78,7 +78,7 @@ def sample_pool(
         limit = min(180.0, item.turn_limit, turn_limit)
         traits[kind, TURN_LIMIT] = math.radians(limit) * (1 - 1e-12)
         traits[kind, MIRRORS] = item.may_mirror
-    return Samples(traits, table, np.array([outline.field for outline in outlines]))
+    return MotifTables(traits, table, np.array([outline.field for outline in outlines]))
 
 
 @dataclass(frozen=True, slots=True)

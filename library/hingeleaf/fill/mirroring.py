@@ -1,4 +1,4 @@
-"""Fillings that mirror about an axis: one half is filled, the other is its image."""
+"""Mirror axis of a symmetric filling: fill one half, mirror it into the other."""
 
 from __future__ import annotations
 

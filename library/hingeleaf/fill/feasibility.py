@@ -1,4 +1,4 @@
-"""What cannot be filled, and what to say then."""
+"""Check that a filling can exist, and word the error where nothing fits."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import shapely
 from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldTooSmallError, UsageError
+from hingeleaf.fill.container import Container
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.room import Room
 from hingeleaf.units import format_mm
 
 MOST = 1500
@@ -46,24 +46,25 @@ def without_specks(area: MultiPolygon, pool: Sequence[PoolItem]) -> list[PoolIte
     return kept
 
 
-def nothing_fits(room: Room, pool: Sequence[PoolItem]) -> FieldTooSmallError:
-    """The error for a room in which no motif was found a place: what the smallest would need."""
+def nothing_fits(container: Container, pool: Sequence[PoolItem]) -> FieldTooSmallError:
+    """The error where no motif was found a place: what the smallest would need."""
     needs = {
         2 * _inner_radius(item) * item.sizes.smallest / item.drawn_size: item
         for item in pool
         if item.weight > 0
     }
     width, item = min(needs.items(), key=lambda need: need[0])
-    free = shapely.difference(room.open, shapely.union_all(room.taken))
+    free = shapely.difference(container.open, shapely.union_all(container.taken))
     parts = [part for part in shapely.get_parts(free) if part.area > 0]
     widest = max((2 * shapely.maximum_inscribed_circle(part).length for part in parts), default=0.0)
     message = (
         f"No motif fits. The one that needs least is {item.name}: at its smallest, "
-        f"{_mm(item.sizes.smallest)} long, it takes a place {_mm(width + 2 * room.margin)} wide, "
-        f"with {format_mm(room.margin)} to the edge on either side; the widest place is "
+        f"{_mm(item.sizes.smallest)} long, it takes a place "
+        f"{_mm(width + 2 * container.margin)} wide, "
+        f"with {format_mm(container.margin)} to the edge on either side; the widest place is "
         f"{_mm(widest)}"
     )
-    if width + 2 * room.margin < widest:
+    if width + 2 * container.margin < widest:
         message += " wide, but not long enough or not of a shape that takes it"
     return FieldTooSmallError(f"{message}.", REMEDY)
 

@@ -1,47 +1,74 @@
-"""Better fillings from a first one: take a few motifs out, put others in, let all settle."""
+"""Place motifs greedily, then improve the packing by simulated annealing."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from hingeleaf.fill.objective import Objective
 from hingeleaf.fill.packing import Packing, Window
-from hingeleaf.fill.worth import Wishes
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+FIRST_TRIES, KEPT_PLACES = 2000, 6
+"""Random poses looked at for each motif, and how many of them are improved."""
+MISSES = 3
+"""Times in a row that nothing is found, with twice the tries each time, before it is full."""
 OUT = (0.2, 0.65, 0.13, 0.02)
 """How often none, one, two or three motifs are taken out."""
 TRIES, MORE_TRIES, KEEP = 400, 200, 6
 """Random poses looked at for the first motif put in and for every other; how many are improved."""
-HEAT = 35.0
+TEMPERATURE = 35.0
 """How much worse a filling may get at first, in square units."""
-HOPELESS, WHILE_HOT = 10.0, 30.0
-"""What settling hardly ever makes up for, in square units, at the end and in addition at first."""
+PRUNE_SCORE, PRUNE_SCORE_HOT = 10.0, 30.0
+"""What relaxing hardly ever makes up for, in square units, at the end and in addition at first."""
 EXTRA = 150.0
 """What small motifs beside a new one may add, in square units."""
-LOOKS = 10
-"""Of how many random free places the one with most room is where a change begins."""
+MAX_PROBES = 10
+"""Of how many random free places the one with most container is where a change begins."""
 OVERLAP = 0.6
-"""How far a motif put in may reach into others before they settle, in units, on average."""
+"""How far a motif put in may reach into others before they relax, in units, on average."""
 AROUND, ALONG = 40.0, 16
-"""How far away motifs settle along, in units, and how many at most."""
+"""How far away motifs relax along, in units, and how many at most."""
 JIGGLE, SHAKEN = 1.5, 0.7
-"""How far motifs are shaken before they settle, in units, and how often where none is out."""
+"""How far motifs are shaken before they relax, in units, and how often where none is out."""
 GROWTH, ROUNDS = 0.012, 12
-"""How motifs grow while they settle."""
+"""How motifs grow while they relax."""
 ENOUGH, TOO_MUCH = 0.015, 0.06
-"""Lack of distance at which settling ends, and beyond which it has failed, in units."""
+"""Lack of distance at which relaxing ends, and beyond which it has failed, in units."""
 ROOMY, EMPTY = 2.3, 10.0
 """From what clearance on a place counts as empty, in units, and what it costs."""
 VARIETY = 0.35
 """How much chance has a say in which kind is put in."""
 NEIGHBOURS, SHY = 5, 0.75
 """How many motifs around a spot hold their own kinds back, and to what share."""
+
+
+def place_greedily(
+    packing: Packing, objective: Objective, state: NDArray[np.uint64], most: int
+) -> Iterator[int]:
+    """Add motifs until nothing fits or there are `most`; yields how many there are."""
+    misses = 0
+    while misses < MISSES and len(packing.kinds) < most:
+        place = packing.find(
+            objective.weights(packing.kinds),
+            state,
+            packing.whole,
+            least=0.0,
+            tries=FIRST_TRIES << misses,
+            keep=KEPT_PLACES,
+        )
+        if place is None:
+            misses += 1
+        else:
+            packing.add(*place)
+            misses = 0
+            yield len(packing.kinds)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,33 +81,35 @@ class _Before:
     clearance: NDArray[np.float32]
 
 
-class Improver:
+class Annealer:
     """Tries one change after another and keeps those that are better, or by chance a bit worse.
 
-    Simulated annealing: the `heat` that a change may cost sinks as the caller says. `poses` and
-    `kinds` are the best so far. The same random numbers make the same changes.
+    What a change may cost sinks with the temperature that the caller sets. `poses` and `kinds`
+    are the best so far. The same random numbers make the same changes.
     """
 
-    def __init__(self, packing: Packing, wishes: Wishes, random: np.random.Generator) -> None:
+    def __init__(self, packing: Packing, objective: Objective, random: np.random.Generator) -> None:
         self.packing = packing
-        self.wishes = wishes
+        self.objective = objective
         self.random = random
         self.state = random.integers(0, 2**63, 1, np.uint64)
         self.area_unit = packing.unit**2
         self.fills_empty = False
-        self.area_worth = self.worth = self.best = self._worth(packing.poses)
+        self.area_score = self.score = self.best = self._score(packing.poses)
         self.poses, self.kinds = packing.poses, packing.kinds
 
     def fill_empty(self) -> None:
         """From now on, count large empty places too; what was best before counts no more."""
         self.fills_empty = True
-        self.worth = self.best = self.area_worth - self._emptiness(self.packing.whole)
+        self.score = self.best = self.area_score - self._emptiness(self.packing.whole)
         self.poses, self.kinds = self.packing.poses, self.packing.kinds
 
-    def step(self, heat: float) -> None:
-        """One change; `heat` goes from 1 (bold) to 0 (only better ones are kept)."""
-        may_cost = -heat * HEAT * self.area_unit * math.log(max(1e-9, self.random.random()))
-        lenience = (HOPELESS + WHILE_HOT * heat) * self.area_unit
+    def step(self, temperature: float) -> None:
+        """One change; `temperature` goes from 1 (bold) to 0 (only better ones are kept)."""
+        may_cost = (
+            -temperature * TEMPERATURE * self.area_unit * math.log(max(1e-9, self.random.random()))
+        )
+        lenience = (PRUNE_SCORE + PRUNE_SCORE_HOT * temperature) * self.area_unit
         spot = self._spot()
         out = self._choose(spot)
         before = self._take_out(spot, out)
@@ -89,21 +118,21 @@ class Improver:
         if not len(self.packing.kinds):
             self._go_back(before)
             return
-        bar = self.worth - may_cost
-        needed = bar - self._worth(self.packing.poses)
+        bar = self.score - may_cost
+        needed = bar - self._score(self.packing.poses)
         if len(out) and needed > lenience:
             self._go_back(before)
             return
         old = len(before.kinds) - len(out)
-        poses = self._settled(spot, taken[0], old, needed, shake=not len(out))
-        worth = -math.inf if poses is None else self._worth(poses)
-        if poses is None or worth < bar:
+        poses = self._relaxed(spot, taken[0], old, needed, shake=not len(out))
+        score = -math.inf if poses is None else self._score(poses)
+        if poses is None or score < bar:
             self._go_back(before)
             return
-        self._accept(poses, worth, bar, before)
+        self._accept(poses, score, bar, before)
 
-    def _worth(self, poses: Floats) -> float:
-        return self.wishes.worth(self.packing.samples, poses, self.packing.kinds)
+    def _score(self, poses: Floats) -> float:
+        return self.objective.score(self.packing.tables, poses, self.packing.kinds)
 
     def _spot(self) -> Floats:
         """A random free place (x, y), or a random motif's where there is hardly any."""
@@ -112,7 +141,7 @@ class Improver:
         cells = self.random.random((64, 2)) * (rows, columns)
         cells = cells.astype(int)
         roomy = packing.clearance[cells[:, 0], cells[:, 1]]
-        free = cells[roomy > 0.2 * packing.unit][:LOOKS]
+        free = cells[roomy > 0.2 * packing.unit][:MAX_PROBES]
         if len(free):
             row, column = free[packing.clearance[free[:, 0], free[:, 1]].argmax()]
             spot: Floats = packing.frame[:2] + packing.frame[2] * np.array([column, row])
@@ -146,7 +175,7 @@ class Improver:
             packing.renew(gone)
         return before
 
-    def _put_in(self, spot: Floats, taken: tuple[Floats, Ints], spare: float) -> None:
+    def _put_in(self, spot: Floats, taken: tuple[Floats, Ints], slack: float) -> None:
         """Put motifs in where others were taken out, until nothing more fits."""
         packing = self.packing
         reaches, areas = packing.measure(*taken)
@@ -154,12 +183,12 @@ class Improver:
         window = packing.window(centres, np.append(8 * packing.unit, reaches))
         floor = 0.5 * areas.max(initial=0.0)
         if len(areas) == 1:
-            floor = max(0.0, areas[0] - spare - EXTRA * self.area_unit)
+            floor = max(0.0, areas[0] - slack - EXTRA * self.area_unit)
         overlap = OVERLAP * packing.unit * self.random.exponential()
         for count in range(2 * len(areas) + 2):
-            weights = self.wishes.weights(packing.kinds)
+            weights = self.objective.weights(packing.kinds)
             weights = weights * np.exp(VARIETY * self.random.normal(size=len(weights)))
-            if self.wishes.avoid_neighbours:
+            if self.objective.avoid_neighbours:
                 weights[self._kinds_about(spot)] *= SHY
             place = packing.find(
                 weights / weights.max(),
@@ -181,10 +210,10 @@ class Improver:
         kinds: Ints = packing.kinds[np.argsort(away, kind="stable")[:NEIGHBOURS]]
         return kinds
 
-    def _settled(
+    def _relaxed(
         self, spot: Floats, taken: Floats, old: int, needed: float, *, shake: bool
     ) -> Floats | None:
-        """All poses after those around the change have settled; None if they cannot.
+        """All poses after those around the change have relaxed; None if they cannot.
 
         Nor if they do not gain the area that is needed, mm², before they give way.
         """
@@ -203,14 +232,14 @@ class Improver:
         start = packing.poses
         if shake and self.random.random() < SHAKEN:
             packing.poses = self._shaken(some[free])
-        settled, lack = packing.settle(
+        relaxed, violation = packing.relax(
             some, free, GROWTH, ROUNDS, ENOUGH * packing.unit, needed=needed
         )
         packing.poses = start
-        if lack > TOO_MUCH * packing.unit:
+        if violation > TOO_MUCH * packing.unit:
             return None
         poses = packing.poses.copy()
-        poses[some] = settled
+        poses[some] = relaxed
         return poses
 
     def _shaken(self, motifs: Ints) -> Floats:
@@ -237,7 +266,7 @@ class Improver:
         total = float(np.square(beyond).sum(dtype=np.float64))
         return EMPTY * total * float(packing.frame[2]) ** 2
 
-    def _accept(self, poses: Floats, area_worth: float, bar: float, before: _Before) -> None:
+    def _accept(self, poses: Floats, area_score: float, bar: float, before: _Before) -> None:
         """Let a change stand, unless it leaves too large a place empty."""
         packing = self.packing
         kinds = packing.kinds
@@ -252,14 +281,14 @@ class Improver:
         gain = self._emptiness(window)
         packing.poses, packing.kinds = poses, kinds
         packing.renew(window)
-        gain += area_worth - self.area_worth - self._emptiness(window)
-        if self.worth + gain < bar:
+        gain += area_score - self.area_score - self._emptiness(window)
+        if self.score + gain < bar:
             self._go_back(before)
             return
-        self.worth += gain
-        self.area_worth = area_worth
-        if self.worth > self.best:
-            self.best = self.worth
+        self.score += gain
+        self.area_score = area_score
+        if self.score > self.best:
+            self.best = self.score
             self.poses, self.kinds = poses, kinds
 
 

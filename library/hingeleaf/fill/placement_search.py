@@ -1,4 +1,4 @@
-"""Compiled search for the best free place in a clearance grid.
+"""Compiled random search for the best free place in a clearance grid.
 
 A clearance grid holds, for every point, the distance to the nearest thing in the way, less what
 must be kept from it: a motif may lie where the value is ≥ 0 all over its footprint.
@@ -13,7 +13,8 @@ import numpy as np
 from numba import types
 from numpy.typing import NDArray
 
-from hingeleaf.fill.columns import (
+from hingeleaf.fill.compiled import compiled, tuple_type
+from hingeleaf.fill.layout import (
     AREA,
     AX,
     AY,
@@ -28,18 +29,21 @@ from hingeleaf.fill.columns import (
     SCORE,
     SMALLEST,
     TURN_LIMIT,
+    Floats,
+    Grid,
     X,
     Y,
+    nearest_value,
+    slope_at,
+    value_at,
 )
-from hingeleaf.fill.compiled import compiled, tuple_type
-from hingeleaf.fill.grids import Floats, Grid, nearest_value, slope_at, value_at
 
 Ints = NDArray[np.int64]
 State = NDArray[np.uint64]
 
-LOOKS = 64
+MAX_PROBES = 64
 """Probes looked at when a place is tried."""
-YIELDING = 0.35
+SIZE_COMPLIANCE = 0.35
 """How readily a growing motif shrinks again rather than moves."""
 FULL_TURN = 2 * math.pi
 
@@ -60,8 +64,8 @@ def _chance(state: State) -> float:
     return float(mixed >> _S11) * 2.0**-53
 
 
-class Ground(NamedTuple):
-    """Where places are sought, for which kinds (as in `samples`), and what counts."""
+class SearchContext(NamedTuple):
+    """Where places are sought, for which kinds (as in `tables`), and what counts."""
 
     clearance: Grid
     facing: Grid
@@ -80,8 +84,8 @@ class Ground(NamedTuple):
     """How much of what must be kept may be missing, mm."""
 
 
-_GROUND = tuple_type(
-    Ground,
+_CONTEXT = tuple_type(
+    SearchContext,
     [
         types.f4[:, ::1],
         types.f4[:, ::1],
@@ -97,11 +101,11 @@ _GROUND = tuple_type(
 
 
 @compiled(
-    types.f8(_GROUND, types.i8, types.f8[::1], types.f8, types.f8, types.f8, types.f8),
+    types.f8(_CONTEXT, types.i8, types.f8[::1], types.f8, types.f8, types.f8, types.f8),
     inline=True,
 )
 def _largest_size(
-    ground: Ground,
+    context: SearchContext,
     kind: int,
     pose: Floats,
     cos: float,
@@ -110,8 +114,8 @@ def _largest_size(
     largest: float,
 ) -> float:
     """The largest size that fits at a place, or 0: sphere tracing towards the origin."""
-    frame, probes = ground.frame, ground.probes
-    count = min(int(ground.traits[kind, PROBE_COUNT]), LOOKS)
+    frame, probes = context.frame, context.probes
+    count = min(int(context.traits[kind, PROBE_COUNT]), MAX_PROBES)
     size = largest
     passed = 0
     k = 0
@@ -120,18 +124,18 @@ def _largest_size(
         along = probes[kind, k, 0] * pose[MIRROR]
         right = cos * along - sin * probes[kind, k, 1]
         down = sin * along + cos * probes[kind, k, 1]
-        lack = (
+        violation = (
             probes[kind, k, 2] * size
-            - ground.overlap
+            - context.overlap
             - value_at(
-                ground.clearance,
+                context.clearance,
                 (pose[X] + size * right - frame[0]) * per_step,
                 (pose[Y] + size * down - frame[1]) * per_step,
             )
         )
-        if lack > 0:
-            pace = math.sqrt(right**2 + down**2) + probes[kind, k, 2] + 1e-3
-            size -= max(lack / pace, 0.0015 * size)
+        if violation > 0:
+            rate = math.sqrt(right**2 + down**2) + probes[kind, k, 2] + 1e-3
+            size -= max(violation / rate, 0.0015 * size)
             if size < smallest:
                 return 0.0
             passed = 0
@@ -143,49 +147,49 @@ def _largest_size(
     return size
 
 
-@compiled(types.f8(_GROUND, types.i8, types.f8[::1]), inline=True)
-def _openness(ground: Ground, kind: int, pose: Floats) -> float:
+@compiled(types.f8(_CONTEXT, types.i8, types.f8[::1]), inline=True)
+def _openness(context: SearchContext, kind: int, pose: Floats) -> float:
     """How far an outline is from its surroundings on average, as a share of `nearby`."""
-    frame, probes = ground.frame, ground.probes
-    first = int(ground.traits[kind, CIRCLE_COUNT])
-    count = min(int(ground.traits[kind, PROBE_COUNT]), LOOKS)
+    frame, probes = context.frame, context.probes
+    first = int(context.traits[kind, CIRCLE_COUNT])
+    count = min(int(context.traits[kind, PROBE_COUNT]), MAX_PROBES)
     total = 0.0
     per_step = 1.0 / frame[2]
     for k in range(first, count):
         along = probes[kind, k, 0] * pose[MIRROR]
         x = pose[X] + pose[AX] * along - pose[AY] * probes[kind, k, 1]
         y = pose[Y] + pose[AY] * along + pose[AX] * probes[kind, k, 1]
-        value = value_at(ground.clearance, (x - frame[0]) * per_step, (y - frame[1]) * per_step)
-        total += min(max(value, 0.0), ground.nearby)
-    return total / ((count - first) * ground.nearby)
+        value = value_at(context.clearance, (x - frame[0]) * per_step, (y - frame[1]) * per_step)
+        total += min(max(value, 0.0), context.nearby)
+    return total / ((count - first) * context.nearby)
 
 
 @compiled(
-    types.b1(_GROUND, types.i8, types.f8[::1], types.f8, types.f8, types.f8),
+    types.b1(_CONTEXT, types.i8, types.f8[::1], types.f8, types.f8, types.f8),
     inline=True,
 )
 def _fit(
-    ground: Ground, kind: int, pose: Floats, turn: float, smallest: float, largest: float
+    context: SearchContext, kind: int, pose: Floats, turn: float, smallest: float, largest: float
 ) -> bool:
     """Grow a motif at pose's place; keep it in `pose` if it scores more than pose does now."""
-    limit = ground.traits[kind, TURN_LIMIT]
-    lean = turn - nearest_value(ground.facing, ground.frame, pose[X], pose[Y])
+    limit = context.traits[kind, TURN_LIMIT]
+    lean = turn - nearest_value(context.facing, context.frame, pose[X], pose[Y])
     lean -= FULL_TURN * math.floor(lean / FULL_TURN + 0.5)
     if abs(lean) > limit + 1e-9:
         return False
-    worth = ground.traits[kind, AREA] * ground.weights[kind]
-    smallest = max(smallest, math.sqrt(max(0.0, pose[SCORE]) / worth))
+    value = context.traits[kind, AREA] * context.weights[kind]
+    smallest = max(smallest, math.sqrt(max(0.0, pose[SCORE]) / value))
     if smallest > largest:
         return False
     cos = math.cos(turn)
     sin = math.sin(turn)
-    size = _largest_size(ground, kind, pose, cos, sin, smallest, largest)
+    size = _largest_size(context, kind, pose, cos, sin, smallest, largest)
     if size <= 0:
         return False
     pose[AX] = size * cos
     pose[AY] = size * sin
-    score = worth * size**2
-    score *= 1 - ground.contact * _openness(ground, kind, pose)
+    score = value * size**2
+    score *= 1 - context.contact * _openness(context, kind, pose)
     if score <= pose[SCORE]:
         return False
     pose[SCORE] = score
@@ -193,47 +197,47 @@ def _fit(
 
 
 @compiled(
-    types.void(_GROUND, types.i8, types.f8[::1], types.i8, types.f8, types.f8[::1]),
+    types.void(_CONTEXT, types.i8, types.f8[::1], types.i8, types.f8, types.f8[::1]),
     inline=True,
 )
 def _inflate(
-    ground: Ground, kind: int, pose: Floats, rounds: int, growth: float, slope: Floats
+    context: SearchContext, kind: int, pose: Floats, rounds: int, growth: float, slope: Floats
 ) -> None:
-    """Let a motif grow and give way to what it meets: `settle`, for one motif on the grid."""
-    frame, probes, traits = ground.frame, ground.probes, ground.traits
+    """Let one motif grow and relax against the grid."""
+    frame, probes, traits = context.frame, context.probes, context.traits
     inertia = traits[kind, INERTIA]
     for round_ in range(rounds):
         size = math.sqrt(pose[AX] ** 2 + pose[AY] ** 2)
         factor = min(1 + growth * (1 - round_ / rounds), traits[kind, LARGEST] / size)
         pose[AX] *= factor
         pose[AY] *= factor
-        for k in range(min(int(traits[kind, PROBE_COUNT]), LOOKS)):
+        for k in range(min(int(traits[kind, PROBE_COUNT]), MAX_PROBES)):
             size = math.sqrt(pose[AX] ** 2 + pose[AY] ** 2)
             along = probes[kind, k, 0] * pose[MIRROR]
             right = pose[AX] * along - pose[AY] * probes[kind, k, 1]
             down = pose[AY] * along + pose[AX] * probes[kind, k, 1]
-            lack = (
+            violation = (
                 probes[kind, k, 2] * size
-                - ground.overlap
+                - context.overlap
                 - slope_at(
-                    ground.clearance,
+                    context.clearance,
                     (pose[X] + right - frame[0]) / frame[2],
                     (pose[Y] + down - frame[1]) / frame[2],
                     slope,
                 )
             )
-            if lack <= 0:
+            if violation <= 0:
                 continue
             length = math.sqrt(slope[0] ** 2 + slope[1] ** 2) + 1e-12
             x = slope[0] / length
             y = slope[1] / length
             tangential = (right * y - down * x) / size
             radial = (right * x + down * y) / size - probes[kind, k, 2]
-            push = lack / (1 + (tangential**2 + YIELDING * radial**2) / inertia)
+            push = violation / (1 + (tangential**2 + SIZE_COMPLIANCE * radial**2) / inertia)
             pose[X] += push * x
             pose[Y] += push * y
             turned = push * tangential / inertia / size
-            grown = push * YIELDING * radial / inertia / size
+            grown = push * SIZE_COMPLIANCE * radial / inertia / size
             old = pose[AX]
             pose[AX] += grown * old - turned * pose[AY]
             pose[AY] += grown * pose[AY] + turned * old
@@ -267,13 +271,13 @@ def _worst(found: Floats) -> int:
 
 @compiled(
     types.void(
-        *(_GROUND, types.i8[::1], types.f8, types.i8, types.f8),
+        *(_CONTEXT, types.i8[::1], types.f8, types.i8, types.f8),
         *(types.u8[::1], types.f8[:, ::1], types.f8[::1]),
     ),
     inline=True,
 )
 def _good_places(
-    ground: Ground,
+    context: SearchContext,
     window: Ints,
     least: float,
     tries: int,
@@ -283,7 +287,7 @@ def _good_places(
     trial: Floats,
 ) -> None:
     """Put the best of `tries` random poses into `found` (keep, 7)."""
-    clearance, frame, traits = ground.clearance, ground.frame, ground.traits
+    clearance, frame, traits = context.clearance, context.frame, context.traits
     worst = 0
     left = tries
     for _ in range(tries * 30):
@@ -294,20 +298,20 @@ def _good_places(
         left -= 1
         if left < 0:
             break
-        kind = _draw_kind(ground.weights, state)
-        worth = traits[kind, AREA] * ground.weights[kind]
+        kind = _draw_kind(context.weights, state)
+        value = traits[kind, AREA] * context.weights[kind]
         smallest = max(traits[kind, SMALLEST], math.sqrt(floor / traits[kind, AREA]))
-        smallest = max(smallest, math.sqrt(found[worst, SCORE] / worth))
-        if traits[kind, CORE] * smallest > clearance[row, column] + ground.overlap + frame[2]:
+        smallest = max(smallest, math.sqrt(found[worst, SCORE] / value))
+        if traits[kind, CORE] * smallest > clearance[row, column] + context.overlap + frame[2]:
             continue
         trial[X] = frame[0] + (column + 1.5 * (_chance(state) - 0.5)) * frame[2]
         trial[Y] = frame[1] + (row + 1.5 * (_chance(state) - 0.5)) * frame[2]
         trial[MIRROR] = -1.0 if traits[kind, MIRRORS] > 0 and _chance(state) < 0.5 else 1.0
         trial[KIND] = kind
         trial[SCORE] = found[worst, SCORE]
-        turn = nearest_value(ground.facing, frame, trial[X], trial[Y])
+        turn = nearest_value(context.facing, frame, trial[X], trial[Y])
         turn += traits[kind, TURN_LIMIT] * (2 * _chance(state) - 1)
-        if _fit(ground, kind, trial, turn, smallest, traits[kind, LARGEST]):
+        if _fit(context, kind, trial, turn, smallest, traits[kind, LARGEST]):
             for n in range(trial.shape[0]):
                 found[worst, n] = trial[n]
             worst = _worst(found)
@@ -315,12 +319,12 @@ def _good_places(
 
 @compiled(
     types.void(
-        *(_GROUND, types.i8[::1], types.f8, types.i8, types.i8, types.f8, types.f8),
+        *(_CONTEXT, types.i8[::1], types.f8, types.i8, types.i8, types.f8, types.f8),
         *(types.u8[::1], types.f8[:, ::1], types.f8[::1], types.f8[::1]),
     )
 )
 def _best_places(
-    ground: Ground,
+    context: SearchContext,
     window: Ints,
     least: float,
     tries: int,
@@ -333,25 +337,25 @@ def _best_places(
     slope: Floats,
 ) -> None:
     """See `best_places`. The arrays come in zeroed. (Making arrays takes long to compile.)"""
-    _good_places(ground, window, least, tries, floor, state, found, trial)
-    traits = ground.traits
+    _good_places(context, window, least, tries, floor, state, found, trial)
+    traits = context.traits
     for n in range(found.shape[0]):
         if found[n, SCORE] <= 0:
             continue
         kind = int(found[n, KIND])
         for column in range(trial.shape[0]):
             trial[column] = found[n, column]
-        _inflate(ground, kind, trial, rounds, growth, slope)
+        _inflate(context, kind, trial, rounds, growth, slope)
         size = math.sqrt(trial[AX] ** 2 + trial[AY] ** 2)
         turn = math.atan2(trial[AY], trial[AX])
         largest = min(traits[kind, LARGEST], size * 1.1)
-        if _fit(ground, kind, trial, turn, traits[kind, SMALLEST], largest):
+        if _fit(context, kind, trial, turn, traits[kind, SMALLEST], largest):
             for column in range(trial.shape[0]):
                 found[n, column] = trial[column]
 
 
 def best_places(
-    ground: Ground,
+    context: SearchContext,
     *,
     window: Ints,
     least: float,
@@ -371,6 +375,6 @@ def best_places(
     """
     found = np.zeros((keep, 7))
     _best_places(
-        ground, window, least, tries, rounds, growth, floor, state, found, np.zeros(7), np.zeros(2)
+        context, window, least, tries, rounds, growth, floor, state, found, np.zeros(7), np.zeros(2)
     )
     return found

@@ -1,8 +1,8 @@
-"""Compiled settling: motifs push each other apart, and grow into the room that is left.
+"""Compiled relaxation: overlapping motifs push each other apart while they grow.
 
-Poses as in `columns`, probes and fields as in `samples`. Each *contact* is a probe of one motif
-held against another motif's distance field, or against the room's clearance. Contacts that are too
-near are mended one after the other, each by the smallest move of the two motifs that mends it
+Poses as in `layout`, probes and fields as in `motif_tables`. Each *contact* is a probe of one motif
+held against another motif's distance field, or against the container's clearance. Violated contacts
+are resolved one after the other, each by the smallest move of the two motifs that does
 (Gauss-Seidel on positions, as in position-based dynamics: Müller and others, 2007). A pose's
 (x, y, ax, ay) is linear in every probe's place, so the smallest move has a closed form.
 """
@@ -16,7 +16,8 @@ import numpy as np
 from numba import types
 from numpy.typing import NDArray
 
-from hingeleaf.fill.columns import (
+from hingeleaf.fill.compiled import compiled, tuple_type
+from hingeleaf.fill.layout import (
     AREA,
     AX,
     AY,
@@ -28,11 +29,12 @@ from hingeleaf.fill.columns import (
     REACH,
     SMALLEST,
     TURN_LIMIT,
+    Floats,
+    Grid,
     X,
     Y,
+    slope_at,
 )
-from hingeleaf.fill.compiled import compiled, tuple_type
-from hingeleaf.fill.grids import Floats, Grid, slope_at
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
@@ -42,10 +44,10 @@ radians, and its growth as a share of its size."""
 
 MOVER, PROBE, PARTNER = 0, 1, 2
 """Columns of a contact."""
-ROOM = -1
-"""The partner of a contact with the room instead of another motif."""
+CONTAINER = -1
+"""The partner of a contact with the container instead of another motif."""
 MOST_CONTACTS = 20_000
-YIELDING = 0.35
+SIZE_COMPLIANCE = 0.35
 """How readily a motif changes its size rather than its place."""
 FULL_TURN = 2 * math.pi
 RIGID = (0.0, 0.0, 0.0, 0.0)
@@ -53,9 +55,9 @@ RIGID = (0.0, 0.0, 0.0, 0.0)
 
 
 class Scene(NamedTuple):
-    """Motifs that settle, their kinds (as in `samples`), and the room that they settle in."""
+    """Motifs to relax, their kinds (as in `motif_tables`), and the container around them."""
 
-    room: Grid
+    container: Grid
     """Clearances in mm; `frame` is (x, y) of the first grid point and the step, mm."""
     frame: Floats
     fields: NDArray[np.float32]
@@ -95,10 +97,10 @@ def _size(pose: Floats) -> float:
 
 
 @compiled(types.f8(_SCENE, types.i8, types.i8, types.i8, types.f8[::1]), inline=True)
-def _lack(scene: Scene, mover: int, probe: int, partner: int, seen: Floats) -> float:
+def _violation(scene: Scene, mover: int, probe: int, partner: int, seen: Floats) -> float:
     """The mm that a probe is too near its partner.
 
-    `seen` gets the unit vector that mends it (0, 1), the probe's place (2, 3) and its distance
+    `seen` gets the unit vector that resolves it (0, 1), the probe's place (2, 3) and its distance
     to the partner (4).
     """
     pose = scene.poses[mover]
@@ -107,9 +109,11 @@ def _lack(scene: Scene, mover: int, probe: int, partner: int, seen: Floats) -> f
     x = pose[X] + pose[AX] * along - pose[AY] * point[1]
     y = pose[Y] + pose[AY] * along + pose[AX] * point[1]
     wanted = point[2] * _size(pose)
-    if partner == ROOM:
+    if partner == CONTAINER:
         frame = scene.frame
-        distance = slope_at(scene.room, (x - frame[0]) / frame[2], (y - frame[1]) / frame[2], seen)
+        distance = slope_at(
+            scene.container, (x - frame[0]) / frame[2], (y - frame[1]) / frame[2], seen
+        )
         slope_x = seen[0]
         slope_y = seen[1]
     else:
@@ -137,8 +141,8 @@ def _lack(scene: Scene, mover: int, probe: int, partner: int, seen: Floats) -> f
     seen[2] = x
     seen[3] = y
     seen[4] = distance
-    lack: float = wanted - distance
-    return lack
+    violation: float = wanted - distance
+    return violation
 
 
 @compiled(
@@ -146,7 +150,7 @@ def _lack(scene: Scene, mover: int, probe: int, partner: int, seen: Floats) -> f
     inline=True,
 )
 def _watch(scene: Scene, near: float, contacts: Ints, slack: Floats, seen: Floats) -> int:
-    """List the contacts with less than `near` mm to spare, and what each has to spare, mm."""
+    """List the contacts with less than `near` mm of slack, and the slack of each, mm."""
     count = 0
     poses, kinds, free, gap = scene.poses, scene.kinds, scene.free, scene.gap
     traits, probes = scene.traits, scene.probes
@@ -156,11 +160,11 @@ def _watch(scene: Scene, near: float, contacts: Ints, slack: Floats, seen: Float
         pose = poses[mover]
         size = _size(pose)
         reach = traits[kind, REACH] * size + near + gap
-        for partner in range(ROOM, motifs):
-            if partner == mover or not (free[mover] or (partner != ROOM and free[partner])):
+        for partner in range(CONTAINER, motifs):
+            if partner == mover or not (free[mover] or (partner != CONTAINER and free[partner])):
                 continue
             away_x = away_y = limit = 0.0
-            if partner != ROOM:
+            if partner != CONTAINER:
                 away_x = pose[X] - poses[partner, X]
                 away_y = pose[Y] - poses[partner, Y]
                 limit = traits[kinds[partner], REACH] * _size(poses[partner])
@@ -168,19 +172,19 @@ def _watch(scene: Scene, near: float, contacts: Ints, slack: Floats, seen: Float
                     continue
                 limit += near + gap
             for probe in range(int(traits[kind, PROBE_COUNT])):
-                if partner != ROOM:
+                if partner != CONTAINER:
                     point = probes[kind, probe]
                     along = point[0] * pose[MIRROR]
                     x = away_x + pose[AX] * along - pose[AY] * point[1]
                     y = away_y + pose[AY] * along + pose[AX] * point[1]
                     if x**2 + y**2 > (limit + point[2] * size) ** 2:
                         continue
-                lack = _lack(scene, mover, probe, partner, seen)
-                if lack > -near and count < contacts.shape[0]:
+                violation = _violation(scene, mover, probe, partner, seen)
+                if violation > -near and count < contacts.shape[0]:
                     contacts[count, MOVER] = mover
                     contacts[count, PROBE] = probe
                     contacts[count, PARTNER] = partner
-                    slack[count] = -lack
+                    slack[count] = -violation
                     count += 1
     return count
 
@@ -194,8 +198,13 @@ def _lever(pose: Floats, inertia: float, x: float, y: float, away_x: float, away
     tangential = from_x * away_y - from_y * away_x
     radial = from_x * away_x + from_y * away_y
     ease = 1 / size
-    give = ease * (1 + (tangential**2 + YIELDING * radial**2) / inertia)
-    return give, ease, ease * tangential / inertia / size, ease * YIELDING * radial / inertia / size
+    give = ease * (1 + (tangential**2 + SIZE_COMPLIANCE * radial**2) / inertia)
+    return (
+        give,
+        ease,
+        ease * tangential / inertia / size,
+        ease * SIZE_COMPLIANCE * radial / inertia / size,
+    )
 
 
 @compiled("void(f8[::1], UniTuple(f8, 4), f8, f8, f8, f8)", inline=True)
@@ -217,10 +226,10 @@ def _push(
     types.f8(_SCENE, types.i8[:, ::1], types.i8, types.f8[::1], types.f8, types.f8[::1]),
     inline=True,
 )
-def _mend_contacts(
+def _resolve_contacts(
     scene: Scene, contacts: Ints, count: int, due: Floats, travel: float, seen: Floats
 ) -> float:
-    """Mend every contact that is too near, once; the largest lack met, mm.
+    """Resolve every violated contact, once; the largest violation met, mm.
 
     A contact need not be looked at before the motifs have travelled as far as `due` says.
     """
@@ -231,14 +240,14 @@ def _mend_contacts(
             continue
         mover = contacts[c, MOVER]
         partner = contacts[c, PARTNER]
-        lack = _lack(scene, mover, contacts[c, PROBE], partner, seen)
-        due[c] = travel - lack
-        if lack <= 0:
+        violation = _violation(scene, mover, contacts[c, PROBE], partner, seen)
+        due[c] = travel - violation
+        if violation <= 0:
             continue
-        worst = max(worst, lack)
+        worst = max(worst, violation)
         x, y = seen[0], seen[1]
         moves = free[mover]
-        answers = partner != ROOM and free[partner]
+        answers = partner != CONTAINER and free[partner]
         lever = counter = RIGID
         if moves:
             inertia = traits[kinds[mover], INERTIA]
@@ -249,9 +258,11 @@ def _mend_contacts(
             counter = _lever(poses[partner], inertia, there_x, there_y, -x, -y)
         give = lever[0] + counter[0]
         if moves:
-            _push(poses[mover], lever, lack / give, x, y, traits[kinds[mover], SMALLEST])
+            _push(poses[mover], lever, violation / give, x, y, traits[kinds[mover], SMALLEST])
         if answers:
-            _push(poses[partner], counter, lack / give, -x, -y, traits[kinds[partner], SMALLEST])
+            _push(
+                poses[partner], counter, violation / give, -x, -y, traits[kinds[partner], SMALLEST]
+            )
     return worst
 
 
@@ -295,7 +306,7 @@ def _area(scene: Scene) -> float:
         *(types.f8, types.i8, types.f8, types.f8, types.f8, types.f8),
     )
 )
-def _settle(
+def _relax(
     scene: Scene,
     before: Floats,
     contacts: Ints,
@@ -306,9 +317,9 @@ def _settle(
     growth: float,
     enough: float,
     target: float,
-    hope: float,
+    prune_area: float,
 ) -> float:
-    """See `settle`. The arrays come in blank. (Making arrays takes long to compile.)"""
+    """See `relax`. The arrays come in blank. (Making arrays takes long to compile.)"""
     poses = scene.poses
     _keep_limits(scene, before)
     travel = 0.0
@@ -324,17 +335,17 @@ def _settle(
         if count < 0 or travel > near:
             count = _watch(scene, near, contacts, due, seen)
             travel = 0.0
-        worst = _mend_contacts(scene, contacts, count, due, travel, seen)
+        worst = _resolve_contacts(scene, contacts, count, due, travel, seen)
         travel += 2 * _keep_limits(scene, before)
         if growth > 0:
-            if _area(scene) + hope * (1 - round_ / rounds) ** 5 < target:
+            if _area(scene) + prune_area * (1 - round_ / rounds) ** 5 < target:
                 break
         elif worst <= enough:
             break
     return worst
 
 
-def settle(
+def relax(
     scene: Scene,
     *,
     near: float,
@@ -342,21 +353,21 @@ def settle(
     growth: float = 0.0,
     enough: float = 0.0,
     target: float = 0.0,
-    hope: float = 0.0,
+    prune_area: float = 0.0,
 ) -> float:
-    """Move the free motifs of a scene until all are the gap apart; the largest lack left, mm.
+    """Move the free motifs of a scene until all are the gap apart; the largest violation left, mm.
 
     Each round they also grow by the share `growth`, less and less towards the last round.
-    Without growth it ends as soon as no lack is larger than `enough`. Contacts are watched from
-    `near` mm beyond the gap.
+    Without growth it ends as soon as no violation is larger than `enough`. Contacts are watched
+    from `near` mm beyond the gap.
 
     Growing is given up where it will not reach `target` mm² of area: where that is farther off
-    than `hope` mm² times the fifth power of the share of rounds left. So falls what those still
-    gain that do reach it (fitted to 10,000 settlings).
+    than `prune_area` mm² times the fifth power of the share of rounds left. What those
+    that reach it still gain falls like that (fitted to 10,000 relaxations).
     """
     contacts = np.empty((MOST_CONTACTS, 3), np.int64)
-    left: float = _settle(
+    left: float = _relax(
         scene, np.zeros_like(scene.poses), contacts, np.empty(MOST_CONTACTS), np.empty(5),
-        near, rounds, growth, enough, target, hope,
+        near, rounds, growth, enough, target, prune_area,
     )  # fmt: skip
     return left

@@ -1,4 +1,4 @@
-"""How far the work is, by counted steps or by the clock, and what there is still time for."""
+"""Progress measured by step budget (deterministic) or deadline."""
 
 from __future__ import annotations
 
@@ -9,15 +9,15 @@ from typing import Protocol, TypeVar
 Round = TypeVar("Round")
 
 
-class Pace(Protocol):
-    """Tells how far the work is."""
+class Schedule(Protocol):
+    """How far the work is."""
 
     def share(self, steps: int) -> float:
         """From 0 to 1, after so many steps."""
 
 
 @dataclass(frozen=True, slots=True)
-class Counted:
+class StepBudget:
     """So many steps, whatever time they take: the same again for the same seed."""
 
     total: int
@@ -28,7 +28,7 @@ class Counted:
 
 
 @dataclass(frozen=True, slots=True)
-class Timed:
+class Deadline:
     """From one reading of a clock to another."""
 
     clock: Callable[[], float]
@@ -47,7 +47,7 @@ def in_time(
 ) -> Iterator[Round]:
     """The rounds one by one; once time gets short, only the `last` ones of them.
 
-    A round is reckoned to take as long as the one before it, and each of the last half as long.
+    A round is expected to take as long as the one before it, and each of the last half as long.
     """
     took = 0.0
     for index, each in enumerate(rounds):

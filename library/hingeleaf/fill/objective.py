@@ -1,4 +1,4 @@
-"""What a filling is worth, in mm²: its area, less what the wishes that it misses weigh."""
+"""Objective of a filling: covered area minus weighted penalties, mm²."""
 
 from __future__ import annotations
 
@@ -10,34 +10,34 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import rel_entr
 
-from hingeleaf.fill.columns import AREA
-from hingeleaf.fill.placed import beside
-from hingeleaf.fill.samples import Samples
+from hingeleaf.fill.layout import AREA
+from hingeleaf.fill.motif_tables import MotifTables
+from hingeleaf.fill.rasterize import beside
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-EVENNESS = 0.03
+SHARE_COST = 0.03
 """What complete imbalance of the kinds costs, as a share of the field."""
 UNEVEN, WEIGHTED = (0.88, 0.25), (0.98, 1.0)
 """Below what balance each missing part costs more, and how much: where all kinds are wished for
 alike, and where they are not."""
-LIFTING = 0.3
+LIFTING_COST = 0.3
 """What missing the lifting share altogether costs, as a share of the field."""
-BESIDE = 0.2
+TWIN_COST = 0.2
 """What a pair of one kind side by side costs, as a share of the smaller one's area."""
-CLOSE = 1.3
+TWIN_REACH = 1.3
 """Two motifs are side by side within this multiple of the sum of their mean radii, and the gap."""
-FEW, FEWNESS = 0.15, 0.1
+LEAST_CLASS_SHARE, CLASS_COST = 0.15, 0.1
 """In a varied filling, the least share of large, middle and small motifs each, and what a
 missing share costs as a share of the field."""
-HOLDING_BACK = 0.15
-"""How strongly the search holds a kind back that is a third of its fair count ahead."""
+OVERUSE_PENALTY = 0.15
+"""Penalty exponent for a kind whose count is one third above its fair share."""
 
 
 @dataclass(frozen=True)
-class Wishes:
-    """What is wished for besides area. Shares and counts go by kind: (kinds,)."""
+class Objective:
+    """Weighted goals besides area. Shares and counts go by kind: (kinds,)."""
 
     field_area: float
     gap: float
@@ -57,7 +57,7 @@ class Wishes:
         wanted = self.shares > 0
         fair = self.shares * counts.sum()
         ahead = np.where(wanted, (counts - fair) / np.maximum(1.0, fair / 3), 0.0)
-        score = -HOLDING_BACK * ahead
+        score = -OVERUSE_PENALTY * ahead
         if self.lifting_share is not None and counts.sum() > 0:
             missing = self.lifting_share - counts[self.lifts].sum() / counts.sum()
             score += np.where(self.lifts, missing, -missing) * 3
@@ -65,23 +65,23 @@ class Wishes:
         scaled: Floats = weights / weights.max()
         return scaled
 
-    def worth(self, samples: Samples, poses: Floats, kinds: Ints) -> float:
-        """The worth of a filling in mm²."""
+    def score(self, tables: MotifTables, poses: Floats, kinds: Ints) -> float:
+        """The score of a filling in mm²."""
         sizes = np.hypot(poses[:, 2], poses[:, 3])
-        areas = samples.traits[kinds, AREA] * sizes**2
+        areas = tables.traits[kinds, AREA] * sizes**2
         counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
         cost = self._imbalance(counts)
         if self.lifting_share is not None:
             share = counts[self.lifts].sum() / max(1, counts.sum())
-            cost += LIFTING * abs(share - self.lifting_share)
+            cost += LIFTING_COST * abs(share - self.lifting_share)
         if self.classes is not None and len(sizes) >= 6:
             by_class = np.bincount(np.searchsorted(self.classes, sizes), minlength=3) / len(sizes)
-            cost += FEWNESS * np.maximum(0, FEW - by_class).sum()
-        worth = float(areas.sum()) - self.field_area * cost
+            cost += CLASS_COST * np.maximum(0, LEAST_CLASS_SHARE - by_class).sum()
+        score = float(areas.sum()) - self.field_area * cost
         if self.avoid_neighbours:
             order = np.argsort(poses[:, 0], kind="stable")
-            worth -= BESIDE * beside(poses, kinds, areas, order, CLOSE, self.gap)
-        return worth
+            score -= TWIN_COST * beside(poses, kinds, areas, order, TWIN_REACH, self.gap)
+        return score
 
     @cached_property
     def _wished(self) -> Ints:
@@ -101,4 +101,4 @@ class Wishes:
         divergence = rel_entr(counts[wished] / total, shares).sum()
         evenness = 1 - float(divergence) / math.log(len(wished))
         least, dear = self._uneven
-        return EVENNESS * (1 - evenness) + dear * max(0.0, least - evenness)
+        return SHARE_COST * (1 - evenness) + dear * max(0.0, least - evenness)

@@ -1,4 +1,4 @@
-"""From proposed poses to footprints that hold exactly, by GEOS, as a caller will place them."""
+"""Shrink proposed motifs until all distances hold exactly, by GEOS."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.room import Room, Shapes, too_near
+from hingeleaf.fill.container import Container, Shapes, close_pairs
+from hingeleaf.fill.pool import PoolItem, place_items
 from hingeleaf.model import Pose
 
 Floats = NDArray[np.float64]
@@ -31,30 +31,30 @@ def pose_of(row: Floats, item: PoolItem) -> Pose:
 
 def footprints_of(numbers: Floats, kinds: Ints, pool: Sequence[PoolItem]) -> Shapes:
     """Footprints of rows (n, 5), exactly as a caller will place them."""
-    shapes = np.empty(len(kinds), dtype=object)
-    for index, (row, kind) in enumerate(zip(numbers, kinds, strict=True)):
-        item = pool[int(kind)]
-        shapes[index] = pose_of(row, item).place(item.footprint, item.drawn_size)
-    return shapes
+    items = [pool[int(kind)] for kind in kinds]
+    poses = [pose_of(row, item) for row, item in zip(numbers, items, strict=True)]
+    return place_items(items, poses)
 
 
-def mend(numbers: Floats, kinds: Ints, pool: Sequence[PoolItem], room: Room) -> tuple[Floats, Ints]:
+def shrink_to_valid(
+    numbers: Floats, kinds: Ints, pool: Sequence[PoolItem], container: Container
+) -> tuple[Floats, Ints]:
     """Shrink what is too near until all holds exactly; drop what would get smaller than allowed."""
     numbers, kinds = numbers.copy(), kinds.copy()
     smallest = np.array([item.sizes.smallest for item in pool])
     shapes = footprints_of(numbers, kinds, pool)
     suspect = np.ones(len(kinds), bool)
     for sweep in range(SWEEPS + 1):
-        factor = _shrinking(shapes, suspect, numbers, room, sweep)
+        factor = _shrinking(shapes, suspect, numbers, container, sweep)
         if (factor == 1).all():
             break
         suspect = factor < 1
         sizes = np.hypot(numbers[:, 2], numbers[:, 3])
         stays = sizes * factor >= smallest[kinds]
         if sweep == SWEEPS:
-            stays, factor = holding(shapes, room), np.ones(len(kinds))
+            stays, factor = valid_subset(shapes, container), np.ones(len(kinds))
         elif not stays.all():
-            # Only the worst go at once: that may be room enough for the others.
+            # Only the worst go at once: that may be container enough for the others.
             going = np.flatnonzero(~stays)
             worst = going[np.argsort(factor[going], kind="stable")]
             stays[worst[math.ceil(len(going) * AT_ONCE) :]] = True
@@ -71,7 +71,7 @@ def mend(numbers: Floats, kinds: Ints, pool: Sequence[PoolItem], room: Room) -> 
 
 
 def _shrinking(
-    shapes: Shapes, suspect: NDArray[np.bool_], numbers: Floats, room: Room, sweep: int
+    shapes: Shapes, suspect: NDArray[np.bool_], numbers: Floats, container: Container, sweep: int
 ) -> Floats:
     """The factor by which each motif must shrink for now; firmer from sweep to sweep.
 
@@ -79,21 +79,21 @@ def _shrinking(
     """
     some = np.flatnonzero(suspect)
     radii = np.hypot(numbers[:, 2], numbers[:, 3]) / 2
-    lack = np.minimum(room.lack(shapes[some]), radii[some])
-    share = (1.1 + 0.15 * sweep) * lack / radii[some]
+    violation = np.minimum(container.violation(shapes[some]), radii[some])
+    share = (1.1 + 0.15 * sweep) * violation / radii[some]
     factor = np.ones(len(numbers))
-    factor[some] = np.where(lack > 0, 1 - np.minimum(0.2, share), 1.0)
-    for first, second, overlap in too_near(shapes, room.gap, some):
+    factor[some] = np.where(violation > 0, 1 - np.minimum(0.2, share), 1.0)
+    for first, second, overlap in close_pairs(shapes, container.gap, some):
         for index in (first, second):
             push = (0.6 + 0.1 * sweep) * overlap / radii[index]
             factor[index] = min(factor[index], 1 - min(0.2, push))
     return factor
 
 
-def holding(shapes: Shapes, room: Room) -> NDArray[np.bool_]:
+def valid_subset(shapes: Shapes, container: Container) -> NDArray[np.bool_]:
     """Which footprints keep all distances; of two too near each other the first."""
-    holds = room.lack(shapes) <= 0
-    for first, second, _ in too_near(shapes, room.gap):
+    holds = container.violation(shapes) <= 0
+    for first, second, _ in close_pairs(shapes, container.gap):
         if holds[first]:
             holds[second] = False
     return holds

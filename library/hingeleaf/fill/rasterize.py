@@ -1,4 +1,4 @@
-"""Compiled: what motifs that are placed do to the clearance grid, and to each other."""
+"""Compiled: draw placed motifs into the clearance grid, and compare neighbours."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.fill.columns import AX, AY, EXTENT, MIRROR, REACH, X, Y
 from hingeleaf.fill.compiled import compiled
-from hingeleaf.fill.grids import Floats, Grid, value_at
+from hingeleaf.fill.layout import AX, AY, EXTENT, MIRROR, REACH, Floats, Grid, X, Y, value_at
 
 Ints = NDArray[np.int64]
 

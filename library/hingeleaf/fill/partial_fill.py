@@ -1,4 +1,4 @@
-"""What stays where a filling is made anew: what is pinned, and all outside of a place."""
+"""Refill part of a panel: which placements stay, and where new ones may go."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import shapely
 from shapely import MultiPolygon, Point, Polygon
 
 from hingeleaf.errors import UsageError
-from hingeleaf.fill.symmetry import Axis
+from hingeleaf.fill.mirroring import Axis
 from hingeleaf.model import XY, Field, Motif, Placement
 
 ALIKE = 1e-3

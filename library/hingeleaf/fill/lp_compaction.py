@@ -1,4 +1,4 @@
-"""The last tenths of a millimetre: all motifs at once grow to exact contact.
+"""Compaction by linear programs: all motifs grow together to exact contact.
 
 A linear program finds the small change of all poses that covers most: for each vertex near
 another outline, the distance along their shortest connection must stay at least what the rules
@@ -20,9 +20,8 @@ from scipy.optimize import linprog
 from scipy.sparse import coo_array, hstack, vstack
 from shapely import STRtree
 
-from hingeleaf.fill.outlines import outline_vertices
-from hingeleaf.fill.pool import PoolItem
-from hingeleaf.fill.room import Room, Shapes
+from hingeleaf.fill.container import Container, Shapes
+from hingeleaf.fill.pool import PoolItem, outline_vertices
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -34,11 +33,11 @@ LONG_STEPS = (1.0, 1.0, 0.6, 0.3, 0.1, 0.1, 0.02)
 
 The first round with fine outlines must be able to make up for what the rough ones left out.
 """
-AIM = 2e-6
+LP_EPS = 2e-6
 """What is kept above the least distances, so that rounding breaks none, mm."""
-SPARE = 2e-5
+SIZE_RESERVE = 2e-5
 """Share by which motifs stay above their smallest size, for the exact check to use."""
-DEBT = 1e5
+INFEASIBILITY_COST = 1e5
 """What a millimetre still too near costs, mm²."""
 CORNER = 0.4
 """Turn that makes a corner, radians."""
@@ -66,7 +65,7 @@ class Limits:
             self.smallest[group], self.largest[group], self.upright[group], self.turn[group]
         )
 
-    def kept(self, numbers: Floats) -> Floats:
+    def clamped(self, numbers: Floats) -> Floats:
         """Poses brought back to the limits where rounding has left them."""
         numbers = numbers.copy()
         sizes = np.hypot(numbers[:, 2], numbers[:, 3])
@@ -84,12 +83,12 @@ class Limits:
         count = len(numbers)
         sizes = np.hypot(numbers[:, 2], numbers[:, 3])
         along = numbers[:, 2:4] / sizes[:, None]
-        low = np.minimum(np.minimum(self.smallest * (1 + SPARE), self.largest), sizes)
+        low = np.minimum(np.minimum(self.smallest * (1 + SIZE_RESERVE), self.largest), sizes)
         lean = np.arctan2(numbers[:, 3], numbers[:, 2]) - self.upright
         lean -= 2 * math.pi * np.round(lean / (2 * math.pi))
-        held = np.flatnonzero(self.turn < math.pi)
-        motif = np.concatenate([np.arange(count), np.arange(count), held, held])
-        across = np.column_stack([-along[:, 1], along[:, 0]])[held]
+        limited = np.flatnonzero(self.turn < math.pi)
+        motif = np.concatenate([np.arange(count), np.arange(count), limited, limited])
+        across = np.column_stack([-along[:, 1], along[:, 0]])[limited]
         values = np.vstack([along, -along, across, -across])
         row = np.arange(len(motif))
         matrix = coo_array(
@@ -100,7 +99,7 @@ class Limits:
             shape=(len(motif), 4 * count),
         )
         spare = np.maximum(0.0, np.concatenate([self.turn - lean, self.turn + lean]))
-        spare = spare.reshape(2, count)[:, held] * sizes[held]
+        spare = spare.reshape(2, count)[:, limited] * sizes[limited]
         return matrix, np.concatenate([self.largest - sizes, sizes - low, *spare])
 
 
@@ -130,19 +129,19 @@ def rounds_of(steps: Sequence[float], unit: float) -> list[Round]:
     return [Round(step * unit, index >= rough) for index, step in enumerate(steps)]
 
 
-def tighten(
+def compact(
     numbers: Floats,
     kinds: Ints,
     pool: Sequence[PoolItem],
-    room: Room,
+    container: Container,
     limits: Limits,
     rounds: Iterable[Round],
 ) -> Iterator[Floats]:
     """Poses (n, 5) that cover more and more, group by group of motifs.
 
-    After two rounds with fine outlines they keep all distances to about AIM.
+    After two rounds with fine outlines they keep all distances to about LP_EPS.
     """
-    fixed = _fixed_outlines(room)
+    fixed = _fixed_outlines(container)
     rough = [outline_vertices(item, ROUGH, covers=False) for item in pool]
     fine = [outline_vertices(item, FINE, covers=True) for item in pool]
     areas = np.array([item.footprint.area / item.drawn_size**2 for item in pool])[kinds]
@@ -150,12 +149,12 @@ def tighten(
     for step, is_fine in rounds:
         outlines = fine if is_fine else rough
         for group in _groups(numbers[:, :2]):
-            lines = _placed(numbers, kinds, outlines, room.gap).joined(fixed)
+            lines = _placed(numbers, kinds, outlines, container.gap).joined(fixed)
             contacts = _contacts(lines.near(group, 3 * step), group, 3 * step)
             change = _best_change(numbers[group], areas[group], limits.of(group), contacts, step)
             if change is not None:
                 numbers[group, :4] += change
-                numbers[group] = limits.of(group).kept(numbers[group])
+                numbers[group] = limits.of(group).clamped(numbers[group])
             yield numbers.copy()
 
 
@@ -217,16 +216,16 @@ def _placed(
     return _Lines(vertices, owner, np.full(len(kinds), gap))
 
 
-def _fixed_outlines(room: Room) -> _Lines:
+def _fixed_outlines(container: Container) -> _Lines:
     """Outlines that cannot move, ring by ring."""
-    rings = list(shapely.get_rings(shapely.get_parts(room.area)))
-    wanted = [room.margin] * len(rings)
-    if room.region is not None:
-        limits = list(shapely.get_rings(shapely.get_parts(room.region)))
+    rings = list(shapely.get_rings(shapely.get_parts(container.area)))
+    wanted = [container.margin] * len(rings)
+    if container.region is not None:
+        limits = list(shapely.get_rings(shapely.get_parts(container.region)))
         rings += limits
         wanted += [0.0] * len(limits)
-    rings += [shape.exterior for shape in room.taken]
-    wanted += [room.gap] * len(room.taken)
+    rings += [shape.exterior for shape in container.taken]
+    wanted += [container.gap] * len(container.taken)
     vertices, owner = shapely.get_coordinates(rings, return_index=True)
     return _Lines(vertices, owner, np.array(wanted))
 
@@ -252,7 +251,7 @@ def _contacts(lines: _Lines, group: Ints, reach: float) -> _Contacts:
     distance = np.hypot(*(ends[:, 0] - ends[:, 1]).T)
     # Between two motifs both keep the gap; what is fixed has its own distance to be kept.
     wanted = np.where(member[other] >= 0, keep[owner[vertex]], keep[other])
-    slack = distance - wanted - AIM
+    slack = distance - wanted - LP_EPS
     near = (distance > 1e-9) & (slack < reach)
     owners, others = member[owner[vertex]][near], member[other][near]
     return _Contacts(owners, ends[near, 0], others, ends[near, 1], slack[near])
@@ -292,7 +291,7 @@ def _best_change(
     matrix, spare = limits.rows(numbers)
     broken = np.concatenate([contacts.slack < 0, np.zeros(len(spare), bool)])
     answer = linprog(
-        np.append(-gain.ravel(), DEBT),
+        np.append(-gain.ravel(), INFEASIBILITY_COST),
         A_ub=hstack(
             [vstack([_approach(numbers, contacts), matrix]), -broken[:, None].astype(float)]
         ),

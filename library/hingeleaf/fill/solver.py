@@ -1,0 +1,172 @@
+"""Run the stages of a filling: greedy placement, annealing, compaction."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hingeleaf.fill.annealing import Annealer, place_greedily
+from hingeleaf.fill.clearance import lay_grid
+from hingeleaf.fill.container import Container
+from hingeleaf.fill.feasibility import FINEST, MOST
+from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.layout import LARGEST, SMALLEST, TURN_LIMIT
+from hingeleaf.fill.lp_compaction import (
+    HASTY_STEPS,
+    LAST_STEPS,
+    LONG_STEPS,
+    QUICK_STEPS,
+    Limits,
+    compact,
+    rounds_of,
+)
+from hingeleaf.fill.motif_tables import tabulate
+from hingeleaf.fill.objective import Objective
+from hingeleaf.fill.options import FillOptions, Spread
+from hingeleaf.fill.packing import Packing
+from hingeleaf.fill.pool import outer
+from hingeleaf.fill.problem import Problem
+from hingeleaf.fill.repair import shrink_to_valid
+from hingeleaf.fill.schedule import Schedule, in_time
+from hingeleaf.tasks import Progress
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+UNIT = 25.0
+"""A pool's scale is one unit where its middle size and the gap make so many mm."""
+AT_ONCE = 16
+"""Changes between two reports."""
+SHOWINGS, BETWEEN = 8, 5
+"""How often a better filling is shown while it is worked on, and after how many changes for each
+motif at least."""
+FILL_EMPTY = 0.4
+"""From what share of the changes on large empty places count too, where there is time."""
+MANY = 800
+"""From so many motifs on the exact finish is cut short."""
+ROUGH, FINE = 5e-4, 5e-5
+"""How much larger footprints may be taken for, in sizes, for a showing and in the end."""
+
+
+class Solver:
+    """One filling of one container, step by step.
+
+    `filling` is the best valid one so far, `showing` the seconds that went into proving it.
+    """
+
+    def __init__(
+        self, problem: Problem, container: Container, rules: FillOptions, filling: Filling
+    ) -> None:
+        self.problem = problem
+        self.container = container
+        self.rules = rules
+        self.filling = filling
+        self.steps = 0
+        self.publishing_time = 0.0
+        left, top, right, bottom = container.open.bounds
+        longest = max(right - left, bottom - top)
+        tables = tabulate(
+            problem.pool,
+            least=longest * FINEST,
+            widest=longest,
+            turn_limit=180.0 if rules.feet is None else rules.feet_sway,
+        )
+        placed = np.array([item.weight > 0 for item in problem.pool])
+        smallest = tables.traits[placed, SMALLEST].min()
+        largest = tables.traits[placed, LARGEST].max()
+        unit = float(np.sqrt(smallest * largest) + rules.gap) / UNIT
+        self.objective = _objective(problem, rules, smallest, largest)
+        self.packing = Packing(tables, lay_grid(container, unit, rules.feet), rules.gap, unit)
+        self.random = np.random.default_rng(rules.seed)
+
+    @property
+    def placed(self) -> int:
+        """How many motifs have been placed anew."""
+        return len(self.packing.kinds)
+
+    def place(self) -> Iterator[Progress[Filling]]:
+        """A first complete filling."""
+        state = self.random.integers(0, 2**63, 1, np.uint64)
+        for count in place_greedily(self.packing, self.objective, state, MOST):
+            yield Progress(0, 1, f"{count} placed", self.filling)
+        if self.placed:
+            self._publish(self.packing.poses, self.packing.kinds)
+
+    def improve(self, schedule: Schedule, *, long: bool) -> Iterator[Progress[Filling]]:
+        """Try changes for as long as the schedule says."""
+        annealer = Annealer(self.packing, self.objective, self.random)
+        best, due, soonest = annealer.best, 0.0, BETWEEN * self.placed
+        while (share := schedule.share(self.steps)) < 1:
+            if share >= due and self.steps >= soonest and annealer.best > best:
+                self._publish(annealer.poses, annealer.kinds)
+                best, due = annealer.best, share + 1 / SHOWINGS
+                soonest = self.steps + BETWEEN * self.placed
+            yield Progress(int(1000 * share), 1000, "improving", self.filling)
+            if long and share > FILL_EMPTY and not annealer.fills_empty:
+                annealer.fill_empty()
+                best = annealer.best
+            for _ in range(AT_ONCE):
+                annealer.step(1 - share)
+                self.steps += 1
+        self.packing.poses, self.packing.kinds = annealer.poses, annealer.kinds
+
+    def finish(self, *, long: bool, end: float = math.inf) -> Iterator[Progress[Filling]]:
+        """Bring all to exact contact, or nearly where the clock gets to `end` before."""
+        packing, clock = self.packing, self.problem.clock
+        poses, kinds = packing.poses, packing.kinds
+        end -= self.publishing_time
+        rounds = rounds_of(_finish_steps(len(kinds), long=long), packing.unit)
+        due = in_time(rounds, LAST_STEPS, clock, end)
+        pool, container = self.problem.pool, self.container
+        for tighter in compact(poses, kinds, pool, container, self._limits(poses), due):
+            poses = tighter
+            yield Progress(1000, 1000, "finishing", self.filling)
+            if clock() >= end:
+                break
+        self._publish(poses, kinds, FINE)
+
+    def _limits(self, poses: Floats) -> Limits:
+        traits = self.packing.tables.traits[self.packing.kinds]
+        return Limits(
+            traits[:, SMALLEST], traits[:, LARGEST], self.packing.upright(poses),
+            traits[:, TURN_LIMIT],
+        )  # fmt: skip
+
+    def _publish(self, poses: Floats, kinds: Ints, tolerance: float = ROUGH) -> None:
+        """Make a valid filling of these and keep it if it covers more than the one so far."""
+        begun = self.problem.clock()
+        covers = [outer(item, tolerance) for item in self.problem.pool]
+        repaired = shrink_to_valid(poses, kinds, covers, self.container)
+        if not len(repaired[1]):
+            # Thin shapes that overlap may all shrink too far: the problem keeps those that hold.
+            repaired = poses, kinds
+        filling = self.problem.evaluate(*repaired, self.steps)
+        self.publishing_time = self.problem.clock() - begun
+        if filling.coverage > self.filling.coverage:
+            self.filling = filling
+
+
+def _finish_steps(count: int, *, long: bool) -> Sequence[float]:
+    if count > MANY:
+        return HASTY_STEPS
+    return LONG_STEPS if long else QUICK_STEPS
+
+
+def _objective(problem: Problem, rules: FillOptions, smallest: float, largest: float) -> Objective:
+    weights = np.array([max(0.0, item.weight) for item in problem.pool])
+    classes = None
+    if rules.spread is Spread.VARIED and largest > 1.5 * smallest:
+        classes = smallest * (largest / smallest) ** np.array([1 / 3, 2 / 3])
+    return Objective(
+        field_area=problem.field.area.area,
+        gap=rules.gap,
+        shares=weights / weights.sum(),
+        counts=problem.counts(),
+        lifts=np.array([item.lifts for item in problem.pool]),
+        lifting_share=rules.lifting_share,
+        avoid_neighbours=rules.avoid_neighbours,
+        classes=classes,
+    )
