@@ -1,0 +1,105 @@
+"""What is wrong with a motif at a size, by really scaling it and eroding paper and windows."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from PIL import Image, ImageDraw
+from scipy import ndimage
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.model import Card, Motif
+from hingeleaf.paper.bridges import recut
+from hingeleaf.paper.flaps import motif_flaps
+from hingeleaf.paper.limits import LEAST_REACH, Weakness
+from hingeleaf.paper.parts import find_parts
+from hingeleaf.paper.sheets import polygons_of
+
+TAIL = 3.0
+"""Least widths: a thinner strip that is longer tears, or does not weed."""
+TAPERED = 0.36
+"""Share of a tail's area in its outer half: a quarter at a straight tip, half in an even strip."""
+PIXEL = 0.04
+"""Of the least width, for the pictures of tails."""
+
+
+def weaknesses(motif: Motif, size: float, card: Card, tighter: float = 0.0) -> set[Weakness]:
+    """What is wrong at a size; `tighter` mm are added to what the card asks for."""
+    cuts = recut(motif, size, card)
+    found = set()
+    if find_parts(cuts).loose:
+        found.add(Weakness.LOOSE)
+    west, north, east, south = cuts.windows.bounds
+    sheet = shapely.box(west - 20, north - 20, east + 20, south + 20)
+    if _comes_apart(sheet, cuts.windows, (card.least_web + tighter) / 2):
+        found.add(Weakness.WEB)
+    if any(_closes_up(w, (card.least_window + tighter) / 2) for w in cuts.windows.geoms):
+        found.add(Weakness.WINDOW)
+    return found
+
+
+def folding(motif: Motif, size: float, card: Card) -> int:
+    """How many flaps reach far enough to be folded."""
+    return sum(flap.reach >= LEAST_REACH for flap in motif_flaps(motif, size, card).flaps)
+
+
+def _comes_apart(sheet: Polygon, windows: BaseGeometry, radius: float) -> bool:
+    """Whether eroded paper falls into pieces, lets two cuts meet, or loses a long strip."""
+    paper = sheet.difference(windows)
+    eroded = paper.buffer(-radius, quad_segs=32)
+    pieces = [
+        piece
+        for piece in polygons_of(eroded)
+        if not piece.buffer(-radius / 10).is_empty or piece.area > 100
+    ]
+    separate = len(polygons_of(windows.buffer(1e-4)))
+    main = max(pieces, key=lambda piece: piece.area)
+    return len(pieces) > 1 or len(main.interiors) < separate or _strip(paper, eroded, radius)
+
+
+def _closes_up(window: Polygon, radius: float) -> bool:
+    core = window.buffer(-radius, quad_segs=32)
+    pieces = [p for p in polygons_of(core) if not p.buffer(-radius / 10).is_empty]
+    return core.is_empty or len(pieces) > 1 or _strip(window, core, radius)
+
+
+def _strip(whole: BaseGeometry, core: BaseGeometry, radius: float) -> bool:
+    """Whether a strip is lost that is long, and no tip that tapers."""
+    blunt = core.buffer(radius, quad_segs=32)
+    lost = whole.difference(blunt).buffer(-0.03 * 2 * radius)
+    return any(_is_strip(p, blunt, radius) for p in polygons_of(lost) if p.area > 2 * radius**2)
+
+
+def _is_strip(piece: Polygon, blunt: BaseGeometry, radius: float) -> bool:
+    """By a picture: how far its pixels are from what is wider, along the paper."""
+    pixel = PIXEL * 2 * radius
+    west, north, east, south = piece.bounds
+    size = (int((east - west) / pixel) + 3, int((south - north) / pixel) + 3)
+    drawn = Image.new("1", size)
+    outline = (shapely.get_coordinates(piece.exterior) - (west, north)) / pixel + 1
+    ImageDraw.Draw(drawn).polygon([tuple(xy) for xy in outline.tolist()], fill=1)
+    inside = np.asarray(drawn)
+    rows, columns = np.nonzero(inside)
+    places = shapely.points(columns * pixel + west - pixel, rows * pixel + north - pixel)
+    shapely.prepare(blunt)
+    begins = np.zeros_like(inside)
+    begins[rows, columns] = shapely.dwithin(places, blunt, 0.2 * radius)
+    if not begins.any():
+        return False
+    far = _steps(inside, begins)[inside]
+    length = far.max() * pixel
+    return bool(length > TAIL * 2 * radius and (far > far.max() / 2).mean() > TAPERED)
+
+
+def _steps(inside: np.ndarray, begins: np.ndarray) -> np.ndarray:
+    """How many pixels each pixel inside is from where it begins, by an eight-sided ball."""
+    reached, steps = begins & inside, np.zeros(inside.shape)
+    for step in range(1, inside.size):
+        shape = ndimage.generate_binary_structure(2, 1 + step % 2)
+        grown = ndimage.binary_dilation(reached, shape) & inside
+        new = grown & ~reached
+        if not new.any():
+            break
+        steps[new], reached = step, grown
+    return steps
