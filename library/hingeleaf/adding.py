@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hingeleaf.artwork import likeness
-from hingeleaf.artwork.preparing import Preparation, prepare
-from hingeleaf.artwork.reading import SUFFIXES, load, read
-from hingeleaf.errors import HingeleafError, UnreadableArtworkError
+from hingeleaf.artwork.preparing import Preparation, Prepared, prepare
+from hingeleaf.artwork.reading import SUFFIXES, load, read, refusing
+from hingeleaf.errors import CatalogueError, HingeleafError, UnreadableArtworkError
 from hingeleaf.model import (
     ANY_SIZE,
     Card,
@@ -35,7 +35,7 @@ from hingeleaf.units import format_mm
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
-BATCH = 500
+BATCH = 100
 """So many motifs are filed, and undone, as one change."""
 SMALL = 15.0
 """mm: a motif this small was hardly meant to be; most likely the file's unit is only a pixel."""
@@ -98,23 +98,25 @@ class _Draft:
 def drawings_in(places: Iterable[Path]) -> list[Path]:
     """The files named, and every drawing or picture in the folders named, in order.
 
-    Raises UnreadableArtworkError if a place is missing or a folder holds no drawing.
+    Among several places, one that is missing or empty is kept, for its own refusal later. Raises
+    UnreadableArtworkError if a single place is missing or holds no drawing.
     """
+    places = list(places)
     files: dict[Path, None] = {}
     for each in places:
-        if each.is_dir():
-            found = sorted(_drawings_below(each))
-            if not found:
-                raise UnreadableArtworkError(
-                    f"The folder {each} holds no drawings.",
-                    "SVG, DXF, PNG and JPEG files are read.",
-                )
-            files.update(dict.fromkeys(found))
-        elif each.exists():
-            files[each] = None
-        else:
-            raise UnreadableArtworkError(f"There is no {each}.", "Look at how its name is written.")
+        found = sorted(_drawings_below(each)) if each.is_dir() else [each]
+        if len(places) == 1 and not (found and found[0].exists()):
+            raise _nothing_at(each)
+        files.update(dict.fromkeys(found or [each]))
     return list(files)
+
+
+def _nothing_at(place: Path) -> UnreadableArtworkError:
+    if place.is_dir():
+        return UnreadableArtworkError(
+            f"The folder {place} holds no drawings.", "SVG, DXF, PNG and JPEG files are read."
+        )
+    return UnreadableArtworkError(f"There is no {place}.", "Look at how its name is written.")
 
 
 def _drawings_below(folder: Path) -> Iterator[Path]:
@@ -129,17 +131,22 @@ def add_files(library: Library, files: list[Path], choices: Choices) -> Task[lis
     """Bring drawings into the library; each step tells which file is at hand.
 
     A file that cannot be read is left out and reported, whatever the others do. Motifs are filed
-    in batches, each one change; what is not yet filed when the task is dropped is forgotten. The
-    reports come in the order of the files. Raises what the library raises when it cannot be
-    written.
+    in batches, each one change, and what is ready is filed as well when the task is dropped; a
+    later call goes on from there, since what is filed is known and not planned again. The reports
+    come in the order of the files; each step's are the same list, which grows. Raises what the
+    library raises when it cannot be written.
     """
     reports: list[Report] = []
-    for start in range(0, len(files), BATCH):
-        batch: list[_Draft | Report] = []
-        for number, file in enumerate(files[start : start + BATCH], start):
-            yield Progress(number, len(files), file.name, list(reports))
-            batch.append(_looked_at(library, file, choices, batch))
-        reports += _filed(library, batch)
+    ready: list[_Draft | Report] = []
+    try:
+        for number, file in enumerate(files):
+            yield Progress(number, len(files), file.name, reports)
+            ready.append(_looked_at(library, file, choices, ready))
+            if len(ready) == BATCH:
+                reports += _filed(library, ready)
+                ready = []
+    finally:
+        reports += _filed(library, ready)
     return reports
 
 
@@ -148,6 +155,11 @@ def make_motif(content: bytes, file: Path, choices: Choices) -> tuple[Motif, tup
 
     Raises ArtworkError, or UsageError where a choice does not suit the drawing.
     """
+    return _planned(_prepared(content, file, choices), file, choices)
+
+
+def _prepared(content: bytes, file: Path, choices: Choices) -> tuple[Prepared, tuple[Finding, ...]]:
+    """What is cut of a drawing, and what reading it had to say."""
     largest = max(250.0, choices.preparation.size or 0.0)
     artwork = read(
         content,
@@ -156,7 +168,13 @@ def make_motif(content: bytes, file: Path, choices: Choices) -> tuple[Motif, tup
         beyond_page=choices.beyond_page,
         faintest=choices.faintest,
     )
-    prepared = prepare(artwork, choices.preparation)
+    return prepare(artwork, choices.preparation), artwork.findings
+
+
+def _planned(
+    read_in: tuple[Prepared, tuple[Finding, ...]], file: Path, choices: Choices
+) -> tuple[Motif, tuple[Finding, ...]]:
+    prepared, findings = read_in
     made = plan(
         prepared.windows,
         prepared.slits,
@@ -180,27 +198,32 @@ def make_motif(content: bytes, file: Path, choices: Choices) -> tuple[Motif, tup
         source=choices.source,
     )
     small = () if choices.preparation.size else _too_small(prepared.size)
-    return motif, (*artwork.findings, *prepared.findings, *small, *made.findings)
+    return motif, (*findings, *prepared.findings, *small, *made.findings)
 
 
 def _looked_at(
     library: Library, file: Path, choices: Choices, waiting: list[_Draft | Report]
 ) -> _Draft | Report:
+    """What can be made of one file; whatever goes wrong with it is its own refusal."""
     try:
-        content = load(file)
-        motif, findings = make_motif(content, file, choices)
-        vector = likeness.measure(motif.windows, motif.slits)
+        with refusing(file.name):
+            content = load(file)
+            read_in = _prepared(content, file, choices)
+            vector = likeness.measure(read_in[0].windows, read_in[0].slits)
+            alike = None if choices.again else _alike(library, vector, waiting)
+            if alike is not None:
+                return Report(
+                    file,
+                    Outcome.KNOWN,
+                    alike,
+                    f"The same shape as {alike}, so it was not added.",
+                    "Use that motif, or add this one with --again.",
+                )
+            motif, findings = _planned(read_in, file, choices)
+    except CatalogueError:
+        raise
     except HingeleafError as error:
         return Report(file, Outcome.LEFT_OUT, message=error.message, remedy=error.remedy)
-    alike = None if choices.again else _alike(library, vector, waiting)
-    if alike is not None:
-        return Report(
-            file,
-            Outcome.KNOWN,
-            alike,
-            f"The same shape as {alike}, so it was not added.",
-            "Use that motif, or add this one with --again.",
-        )
     return _Draft(file, content, motif, vector, findings)
 
 

@@ -165,3 +165,55 @@ def test_a_picture_that_no_decoder_reads_is_left_out(tmp_path: Path) -> None:
     file = tmp_path / "cut.png"
     file.write_bytes(out.getvalue()[:60])
     assert "damaged picture" in invoke(tmp_path, "add", file, exit_code=2).stderr
+
+
+def test_each_file_of_a_batch_is_filed_or_refused_by_itself(tmp_path: Path) -> None:
+    folder = tmp_path / "drawings"
+    folder.mkdir()
+    written(folder, "a-turned.svg", f'<g transform="rotate(1e999)">{BUOY}</g>')
+    written(folder, "buoy.svg", BUOY)
+    written(folder, "leaf.svg", LEAF)
+    lines = invoke(tmp_path, "add", folder, tmp_path / "gone", "--json-lines", exit_code=1).stdout
+    *files, summary = map(json.loads, lines.splitlines())
+    assert [file["outcome"] for file in files] == ["left out", "added", "added", "left out"]
+    assert summary == {"count": 2, "known": 0, "left_out": 2, "to_do": 0}
+    assert stored(tmp_path) == ["buoy", "leaf"]
+    invoke(tmp_path, "inspect", folder / "a-turned.svg", exit_code=2)
+
+
+def test_a_fault_of_our_own_costs_one_file_only(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from hingeleaf import adding
+
+    def trips(*given: object, **named: object) -> None:
+        raise ZeroDivisionError
+
+    files = [written(tmp_path, "buoy.svg", BUOY), written(tmp_path, "leaf.svg", LEAF)]
+    monkeypatch.setattr(adding, "plan", trips)
+    said = invoke(tmp_path, "add", *files, exit_code=2).stderr
+    assert "leaf.svg holds something that cannot be worked out" in said
+
+
+def test_a_batch_that_is_stopped_goes_on_where_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from hingeleaf import adding
+
+    files = [written(tmp_path, "buoy.svg", BUOY), written(tmp_path, "leaf.svg", LEAF)]
+    planned = []
+    plan = adding.plan
+
+    def interrupted(*given: Any, **named: Any) -> Any:
+        planned.append(given)
+        if len(planned) == 2:
+            raise KeyboardInterrupt
+        return plan(*given, **named)
+
+    monkeypatch.setattr(adding, "plan", interrupted)
+    result = invoke(tmp_path, "add", *files, exit_code=1)
+    assert "1 file left" in result.stderr
+    assert stored(tmp_path) == ["buoy"]
+    again = ask(tmp_path, "add", *files)
+    assert [file["outcome"] for file in again["files"]] == ["known", "added"]
+    assert len(planned) == 3

@@ -8,9 +8,8 @@ from functools import lru_cache
 
 import tinycss2.color4
 
-_REFERENCE = re.compile(r"url\(\s*[\"']?#([^\"')]*)[\"']?\s*\)\s*(.*)$", re.DOTALL)
+_REFERENCE = re.compile(r"url\(\s*+[\"']?+#([^\"')]*+)[\"']?+\s*+\)\s*+(.*+)$", re.DOTALL)
 _LONGEST = 200
-_OTHER_SPACE = re.compile(r"\s*\b(icc-color|device-\w+)\(.*$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +47,9 @@ class Reference:
 @lru_cache(maxsize=4096)
 def parse_colour(text: str) -> Colour | str | None:
     """A colour, the word `currentcolor`, or None if it is neither."""
-    text = _OTHER_SPACE.sub("", text.strip())
     if len(text) > _LONGEST:
         return None
+    text = text.strip().partition("icc-color(")[0].partition("device-")[0].rstrip()
     try:
         parsed = tinycss2.color4.parse_color(text)
         if parsed is None or isinstance(parsed, str):

@@ -38,12 +38,12 @@ _BOMS = (
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
 _DECLARED = re.compile(rb"^\s*<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)[\"']")
-_DECLARATION = re.compile(r"^\s*<\?xml[^>]*\?>")
-_DOCTYPE = re.compile(r"<!DOCTYPE\s[^\[>]*(\[.*?\]\s*)?>", re.DOTALL)
-_ENTITY = re.compile(r"<!ENTITY\s+(%\s+)?([\w.:-]+)\s+(\w+\s+)?[\"']")
-_ENTITY_VALUE = re.compile(r"<!ENTITY\s+([\w.:-]+)\s+(?:\"([^\"]*)\"|'([^']*)')\s*>")
+_DECLARATION = re.compile(r"\s*+<\?xml[^>?]*+(?:\?[^>?]*+)*+(?<=\?)>")
+_DOCTYPE = re.compile(r"<!DOCTYPE\s[^\[>]*+(\[[^\]]*+(?:\](?!\s*+>)[^\]]*+)*+\]\s*+)?+>")
+_ENTITY = re.compile(r"<!ENTITY\s++(%\s++)?+([\w.:-]++)\s++(\w++\s++)?+[\"']")
+_ENTITY_VALUE = re.compile(r"<!ENTITY\s++([\w.:-]++)\s++(?:\"([^\"]*+)\"|'([^']*+)')\s*+>")
 _LETTER = re.compile("[A-Za-z]")
-_REFERENCE = re.compile(r"&([\w.:-]+);")
+_REFERENCE = re.compile(r"&([\w.:-]++);")
 _SIMPLER = "Open it in its editor and save it again as plain SVG, in smaller pieces if need be."
 
 
@@ -106,8 +106,11 @@ def _decoded(data: bytes, encoding: str, name: str) -> str:
 
 def _without_entities(text: str, name: str) -> str:
     """The text with its own entities written out and its document type blanked."""
-    text = _DECLARATION.sub(_blank, text, count=1)
-    doctype = _DOCTYPE.search(text[:MAX_EXPANSION])
+    declaration = _DECLARATION.match(text)
+    if declaration:
+        text = _blank(declaration) + text[declaration.end() :]
+    start = text.find("<!DOCTYPE", 0, MAX_EXPANSION)
+    doctype = _DOCTYPE.match(text, start, MAX_EXPANSION) if start >= 0 else None
     if not doctype:
         return text
     values = _entities(doctype[1] or "", name)

@@ -6,12 +6,13 @@ import math
 import re
 from dataclasses import dataclass
 
-NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
+NUMBER = r"[-+]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][-+]?+\d++)?+"
+"""Possessive, as are all expressions on what files say: none ever goes back to try again."""
 MM_PER_PX = 25.4 / 96
 FARTHEST = 1e9
 """A coordinate beyond this is a mistake or an attack, never a drawing."""
 
-_LENGTH = re.compile(rf"\s*({NUMBER})\s*(%|[a-zA-Z]*)\s*$")
+_LENGTH = re.compile(rf"\s*+({NUMBER})\s*+(%|[a-zA-Z]*+)\s*+$")
 _NUMBERS = re.compile(NUMBER)
 _PX_PER_UNIT = {
     "": 1.0,

@@ -8,16 +8,15 @@ from collections.abc import Callable
 
 import numpy as np
 
-from hingeleaf.artwork.lengths import FARTHEST
+from hingeleaf.artwork.lengths import FARTHEST, NUMBER, checked
 from hingeleaf.model import Points
 
 Matrix = tuple[float, float, float, float, float, float]
 
 IDENTITY: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
 
-_NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
-_FUNCTION = re.compile(r"[\s,]*([a-zA-Z]+)\s*\(([^()]*)\)")
-_ARGUMENT = re.compile(rf"[\s,]*({_NUMBER})([a-zA-Z%]*)")
+_FUNCTION = re.compile(r"[\s,]*+([a-zA-Z]++)\s*+\(([^()]*+)\)")
+_ARGUMENT = re.compile(rf"[\s,]*+({NUMBER})([a-zA-Z%]*+)")
 _DEGREES_PER_UNIT = {"rad": math.degrees(1.0), "grad": 0.9, "turn": 360.0}
 
 
@@ -83,7 +82,10 @@ def is_usable(matrix: Matrix) -> bool:
 
 
 def parse_transform(text: str) -> Matrix | None:
-    """The matrix of a transform list in SVG or CSS notation; None if it breaks the grammar."""
+    """The matrix of a transform list in SVG or CSS notation; None if it breaks the grammar.
+
+    Raises BadNumberError for values out of every range.
+    """
     matrix, position = IDENTITY, 0
     text = text.strip()
     if text in ("", "none"):
@@ -104,7 +106,7 @@ def _arguments(text: str) -> list[float] | None:
         match = _ARGUMENT.match(text, position)
         if not match:
             return None
-        values.append(float(match[1]) * _DEGREES_PER_UNIT.get(match[2].lower(), 1.0))
+        values.append(checked(float(match[1]) * _DEGREES_PER_UNIT.get(match[2].lower(), 1.0)))
         position = match.end()
     return values
 

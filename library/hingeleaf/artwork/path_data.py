@@ -16,14 +16,14 @@ from hingeleaf.artwork.lengths import FARTHEST, NUMBER, BadNumberError, checked
 from hingeleaf.artwork.paths import Path, PathBuilder
 from hingeleaf.model import Points
 
-_COMMAND = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*)")
+_COMMAND = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*+)")
 _NUMBERS = re.compile(NUMBER)
 _LIST = re.compile(rf"[\s,]*+(?:{NUMBER}[\s,]*+)*+")
 _SEPARATOR = re.compile(r"[\s,]")
 _PORTION = 1 << 16
 """Characters read at a time, so that long paths need little memory."""
 _MANY = 32
-_SPACE = r"[\s,]*"
+_SPACE = r"[\s,]*+"
 _ARC = re.compile(
     _SPACE + _SPACE.join([f"({NUMBER})"] * 3 + ["([01])"] * 2 + [f"({NUMBER})"] * 2) + _SPACE
 )

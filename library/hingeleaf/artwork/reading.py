@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from hingeleaf.errors import HostileArtworkError, UnreadableArtworkError, reason_of
+from hingeleaf.errors import (
+    HingeleafError,
+    HostileArtworkError,
+    UnreadableArtworkError,
+    reason_of,
+)
 from hingeleaf.model import Artwork
 
 MAX_FILE = 64 << 20
@@ -35,6 +42,32 @@ def read(
     else:
         data, name = source, name or "drawing"
     _measure(name, len(data))
+    with refusing(name):
+        return _read(data, name, tolerance, largest_use, beyond_page, faintest)
+
+
+@contextmanager
+def refusing(name: str) -> Iterator[None]:
+    """Whatever trips a reader over a file is a refusal of that file: UnreadableArtworkError."""
+    try:
+        yield
+    except HingeleafError:
+        raise
+    except Exception as error:
+        raise UnreadableArtworkError(
+            f"{name} holds something that cannot be worked out ({type(error).__name__}).",
+            "Open it in its editor and save it again, in parts if need be.",
+        ) from error
+
+
+def _read(
+    data: bytes,
+    name: str,
+    tolerance: float,
+    largest_use: float,
+    beyond_page: bool,
+    faintest: float,
+) -> Artwork:
     if not data.strip():
         raise UnreadableArtworkError(f"{name} is empty.", "Save the drawing again in its editor.")
     kind = kind_of(data)

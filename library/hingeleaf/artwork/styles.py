@@ -44,10 +44,10 @@ PROPERTIES = INHERITED | OWN
 _PAINTS = ("fill", "stroke", "color", "stop-color")
 _MARKERS = ("marker-start", "marker-mid", "marker-end")
 _NOT_INHERITABLE_WORDS = ("inherit", "unset")
-_SIMPLE = re.compile(r"[^\"'(){}\\/!@]*$")
-_VARIABLE = re.compile(r"var\(\s*(--[\w-]+)\s*(?:,\s*((?:[^()]|\([^()]*\))*))?\)")
+_SIMPLE = re.compile(r"[^\"'(){}\\/!@]*+$")
+_VARIABLE = re.compile(r"var\(\s*+(--[\w-]++)\s*+(?:,\s*+((?:[^()]|\([^()]*+\))*+))?+\)")
 _BRACKET = re.compile(r"[][(){}]")
-_COMBINATOR = re.compile(r"[\s>+~]+")
+_COMBINATOR = re.compile(r"[\s>+~]++")
 _MEDIA = re.compile(r"\b(all|screen)\b")
 MAX_RULES = 3_000
 MAX_STEPS = 1_000_000
@@ -229,17 +229,19 @@ def _expanded(declarations: list[Declaration]) -> tuple[Declaration, ...]:
     return tuple(kept)
 
 
-_FONT = re.compile(r"(.*?)([\d.]+(?:px|pt|em|mm|cm|in|pc|%)?)(?:\s*/\s*\S+)?\s+(\S.*)$", re.DOTALL)
+_FONT_SIZE = re.compile(r"[\d.]++(?:px|pt|em|mm|cm|in|pc|%)(?:/.*)?+|[\d.]++/.*")
 
 
 def _font_shorthand(value: str) -> list[tuple[str, str]]:
-    match = _FONT.match(value)
-    if not match:
+    """Size, family, slant and weight in `italic bold 12px/1.5 serif`."""
+    parts = value.replace(" /", "/").replace("/ ", "/").split()
+    at = next((i for i, part in enumerate(parts) if _FONT_SIZE.fullmatch(part)), len(parts))
+    words, family = parts[:at], " ".join(parts[at + 1 :])
+    if not family:
         return []
-    words = match[1].split()
     return [
-        ("font-size", match[2]),
-        ("font-family", match[3]),
+        ("font-size", parts[at].partition("/")[0]),
+        ("font-family", family),
         ("font-style", next((w for w in words if w in ("italic", "oblique")), "normal")),
         ("font-weight", next((w for w in words if w == "bold" or w.isdigit()), "normal")),
     ]

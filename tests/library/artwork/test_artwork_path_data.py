@@ -70,3 +70,10 @@ def test_long_runs_are_read_as_short_ones_are(values: list[int], command: str) -
     at_once = parse_path_data(f"M1 1{command}{' '.join(groups)}")[0]
     one_by_one = parse_path_data("M1 1" + "".join(command + group for group in groups))[0]
     assert at_once.segments == pytest.approx(one_by_one.segments)
+
+
+def test_an_arc_of_digits_without_end_is_a_mistake_at_once() -> None:
+    """Its growth is counted in test_regex_growth; once this took 45 s."""
+    path, whole = parse_path_data("M0 0A0" + "8" * 80)
+    assert not whole
+    assert not path

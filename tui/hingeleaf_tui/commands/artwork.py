@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -30,6 +31,7 @@ from hingeleaf_tui.commands.tables import plural, say, say_facts, say_table
 if TYPE_CHECKING:
     from hingeleaf.adding import Report
     from hingeleaf.model import Artwork, Finding, Shape
+    from hingeleaf.tasks import Progress
 
 PICTURE = (44, 16)
 """Columns and rows of the drawing in `inspect`."""
@@ -67,6 +69,12 @@ ROWS = 40
 @source_options
 @library_option
 @json_option
+@click.option(
+    "--json-lines",
+    "as_lines",
+    is_flag=True,
+    help="Write one line of JSON for each file as soon as it is filed, then one with the counts.",
+)
 def add(
     places: tuple[Path, ...],
     tags: tuple[str, ...],
@@ -81,12 +89,14 @@ def add(
     again: bool,
     library_file: Path,
     as_json: bool,
+    as_lines: bool,
     **taken: Any,
 ) -> None:
     """Bring drawings into the library: SVG, DXF, PNG or JPEG files, or folders of them.
 
     Each becomes a motif named after its file, with bridges planned. A shape that the library
-    holds already, also mirrored, turned or at another size, is not added twice.
+    holds already, also mirrored, turned or at another size, is not added twice. A file that cannot
+    be read is left out and told; the others come in. If it is stopped, what is done stays done.
     """
     from hingeleaf.adding import Choices, add_files, drawings_in
     from hingeleaf.catalogue.store import Library
@@ -112,12 +122,31 @@ def add(
             again=again,
             **choose.reading(),
         )
-        reports = run(add_files(library, files, choices), line)
-    if as_json:
-        say_json({"count": _count(reports, "added"), "files": [_report(r) for r in reports]})
+        told: list[Report] = []
+
+        def says(step: Progress[list[Report]]) -> str:
+            if as_lines:
+                _tell_lines(step.so_far or [], told)
+            return step.says
+
+        reports = run(add_files(library, files, choices), line, says)
+    summary = {"count": _count(reports, "added"), "known": _count(reports, "known")}
+    summary |= {"left_out": _count(reports, "left out"), "to_do": len(files) - len(reports)}
+    if as_lines:
+        _tell_lines(reports, told)
+        click.echo(json.dumps(summary))
+    elif as_json:
+        say_json({**summary, "files": [_report(r) for r in reports]})
     else:
         _tell(reports)
-    if len(reports) < len(files) or not _count(reports, "left out"):
+    if len(reports) < len(files):
+        say(
+            f"Stopped; {plural(len(files) - len(reports), 'file')} left. "
+            "Give the same command again to go on.",
+            err=True,
+        )
+        sys.exit(1)
+    if not _count(reports, "left out"):
         return
     sys.exit(2 if _count(reports, "left out") == len(reports) else 1)
 
@@ -134,12 +163,13 @@ def inspect(file: Path, every: bool, as_json: bool, **taken: Any) -> None:
     The picture shows what would be cut out with the options given, which are those of `add`.
     """
     from hingeleaf.artwork.preparing import prepare
-    from hingeleaf.artwork.reading import read
+    from hingeleaf.artwork.reading import read, refusing
     from hingeleaf.model import Cuts
 
     choose = Taken(taken)
     artwork = read(file, **choose.reading())
-    prepared = prepare(artwork, choose.preparation())
+    with refusing(file.name):
+        prepared = prepare(artwork, choose.preparation())
     findings = (*artwork.findings, *prepared.findings)
     if as_json:
         say_json(
@@ -230,6 +260,13 @@ def _tell(reports: list[Report]) -> None:
     ]
     if len(reports) != 1:
         click.echo(f"\n{plural(len(reports), 'file')}: {', '.join(counts)}")
+
+
+def _tell_lines(reports: list[Report], told: list[Report]) -> None:
+    """What has been filed since the last time, one line of JSON each."""
+    for report in reports[len(told) :]:
+        click.echo(json.dumps(_report(report), ensure_ascii=False))
+        told.append(report)
 
 
 def _count(reports: list[Report], outcome: str) -> int:
