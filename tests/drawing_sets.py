@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -71,6 +71,11 @@ def drawings(set_: str, count: int, folder: Path) -> list[Drawing]:
     """So many drawings of a set, at equal steps through those with a subject of the craft."""
     found = [each for each in _all(set_, folder) if _is_subject(each.name.replace("-", " "))]
     return found[:: max(1, len(found) // count)][:count]
+
+
+def named(set_: str, names: Collection[str], folder: Path) -> list[Drawing]:
+    """The drawings of a set that are called so, the set's name in front."""
+    return [each for each in _all(set_, folder) if f"{set_}/{each.name}" in names]
 
 
 def motif_of(drawing: Drawing, size: float = SIZE) -> Motif | None:

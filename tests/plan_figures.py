@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import json
 import time
+import tomllib
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
@@ -19,7 +20,7 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from drawing_sets import REPORTED, TUNED, drawings, install, motif_of
+from drawing_sets import REPORTED, TUNED, Drawing, drawings, install, motif_of, named
 from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.paper.cards import PRESETS
 from hingeleaf.paper.limits import LEAST_REACH, find_limits
@@ -30,6 +31,15 @@ from size_judge import folding, weaknesses
 CARD = PRESETS["card-220"]
 STYLES = (HoldStyle.RIGID, HoldStyle.DOOR, HoldStyle.SPINE, HoldStyle.POINTS, HoldStyle.TONGUE)
 LARGEST = 400.0
+POSSIBLE = {
+    (f"{set_}/{name}", style)
+    for set_, names in tomllib.loads(
+        Path(__file__).with_name("possible_styles.toml").read_text()
+    ).items()
+    for name, styles in names.items()
+    for style in styles
+}
+"""Motifs and styles that suit them, marked by hand."""
 SLACK = 0.01
 """mm by which a width may be off."""
 
@@ -97,6 +107,12 @@ def rows_of(motif: Motif) -> list[Row]:
     return [row(motif, hold) for hold in STYLES]
 
 
+def marked(folder: Path) -> list[Drawing]:
+    """The drawings that were marked by hand."""
+    names = {name for name, _ in POSSIBLE}
+    return [each for set_ in TUNED for each in named(set_, names, folder)]
+
+
 def share(items: Iterable[object]) -> str:
     """How many of them hold, in words."""
     values = [bool(each) for each in items]
@@ -125,6 +141,9 @@ MEASURES = {
     "plans": lambda rows: str(len(rows)),
     "nothing loose": lambda rows: share(not each.loose for each in rows),
     "style got is style asked": lambda rows: share(each.got == each.asked for each in rows),
+    "got where marked as possible": lambda rows: share(
+        each.got == each.asked for each in rows if (each.name, each.asked) in POSSIBLE
+    ),
     "something lifts": lambda rows: share(each.flaps for each in rows),
     "plans with a locked flap": lambda rows: share(
         any(locked for locked, _, _ in each.flaps) for each in _lifting(rows)
@@ -167,6 +186,8 @@ def main() -> None:
     install(wanted.folder)
     sets = TUNED if wanted.sets == "tuned" else REPORTED
     found = [each for name in sets for each in drawings(name, wanted.each, wanted.folder)]
+    if wanted.sets == "tuned":
+        found += [each for each in marked(wanted.folder) if each not in found]
     motifs = [motif for motif in map(motif_of, found) if motif is not None]
     with ProcessPoolExecutor(wanted.workers) as pool:
         rows = [each for some in pool.map(rows_of, motifs) for each in some]
