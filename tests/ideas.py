@@ -20,9 +20,9 @@ from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.flaps import motif_flaps
 from hingeleaf.paper.footprints import find_footprint
-from hingeleaf.paper.limits import find_limits
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.planning import plan_motif
+from hingeleaf.paper.size_limits import find_limits
 
 SIZE = 60.0
 CARD, HOLE, LIFTED, SIGN, WORDS = "#f6efdf", "#3b4a54", "#ffffff", "#c2512f", "#3b4a54"

@@ -23,8 +23,8 @@ from rich.table import Table
 from drawing_sets import REPORTED, TUNED, Drawing, drawings, install, motif_of, named
 from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.paper.cards import PRESETS
-from hingeleaf.paper.limits import LEAST_REACH, find_limits
 from hingeleaf.paper.planning import plan_motif
+from hingeleaf.paper.size_limits import LEAST_REACH, find_limits
 from plan_judge import judge
 from size_judge import folding, weaknesses
 

@@ -12,9 +12,9 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.model import Card, Motif
 from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.flaps import motif_flaps
-from hingeleaf.paper.limits import LEAST_REACH, Weakness
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.sheets import polygons_of
+from hingeleaf.paper.size_limits import LEAST_REACH, FailureMode
 
 TAIL = 3.0
 """Least widths: a thinner strip that is longer tears, or does not weed."""
@@ -24,18 +24,18 @@ PIXEL = 0.04
 """Of the least width, for the pictures of tails."""
 
 
-def weaknesses(motif: Motif, size: float, card: Card, tighter: float = 0.0) -> set[Weakness]:
+def weaknesses(motif: Motif, size: float, card: Card, tighter: float = 0.0) -> set[FailureMode]:
     """What is wrong at a size; `tighter` mm are added to what the card asks for."""
     cuts = recut(motif, size, card)
     found = set()
     if find_parts(cuts).loose:
-        found.add(Weakness.LOOSE)
+        found.add(FailureMode.LOOSE)
     west, north, east, south = cuts.windows.bounds
     sheet = shapely.box(west - 20, north - 20, east + 20, south + 20)
     if _comes_apart(sheet, cuts.windows, (card.least_web + tighter) / 2):
-        found.add(Weakness.WEB)
+        found.add(FailureMode.WEB)
     if any(_closes_up(w, (card.least_window + tighter) / 2) for w in cuts.windows.geoms):
-        found.add(Weakness.WINDOW)
+        found.add(FailureMode.WINDOW)
     return found
 
 

@@ -273,7 +273,7 @@ def _nothing_left(left_out: Mapping[str, str]) -> UsageError:
 
 def _smallest(motif: Motif, card: Card) -> float | None:
     """From which size on a motif is safe on a card; None if it is at none."""
-    from hingeleaf.paper.limits import find_limits
+    from hingeleaf.paper.size_limits import find_limits
 
     sizes = find_limits(motif, card, largest=LARGEST, points=0).sizes
     return sizes.smallest * HAIR if sizes else None

@@ -11,10 +11,10 @@ from figures import Figure
 from hingeleaf.model import NO_LINES, Card, Cuts, HoldStyle, Motif
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.editing import Editor
-from hingeleaf.paper.limits import find_limits
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan, plan_motif
+from hingeleaf.paper.size_limits import find_limits
 from icon_windows import icon_windows
 from icons import sample_icons
 from paper_shapes import disc

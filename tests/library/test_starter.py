@@ -20,10 +20,10 @@ from hingeleaf.panel.cautions import SHORT_FOLD
 from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import PRESETS
 from hingeleaf.paper.flaps import motif_flaps
-from hingeleaf.paper.holding import clogged, torn
-from hingeleaf.paper.limits import LEAST_REACH, find_limits
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
+from hingeleaf.paper.size_limits import LEAST_REACH, find_limits
+from hingeleaf.paper.strength import narrow_web, narrow_window
 from hingeleaf.starter import Pattern
 from hingeleaf.tasks import finish
 
@@ -154,8 +154,8 @@ def test_it_holds_at_all_sizes_it_says(pattern: Pattern):
     for size in steps(pattern):
         cuts = recut(motif, size, CARD)
         assert not find_parts(cuts).loose, size
-        assert torn(cuts, CARD.least_web) is None, size
-        assert clogged(cuts.windows, CARD.least_window) is None, size
+        assert narrow_web(cuts, CARD.least_web) is None, size
+        assert narrow_window(cuts.windows, CARD.least_window) is None, size
 
 
 @each_pattern

@@ -7,10 +7,10 @@ from shapely import MultiLineString
 from hingeleaf import starter
 from hingeleaf.model import Card, HoldStyle, Motif
 from hingeleaf.paper.bridges import recut
-from hingeleaf.paper.limits import Weakness, find_limits
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf.paper.sheets import polygons_of
+from hingeleaf.paper.size_limits import FailureMode, find_limits
 from hingeleaf.paper.strips import at_size, axes, strip_corners
 from icon_windows import icon_windows
 from icons import all_icons, sample_icons
@@ -40,11 +40,11 @@ def weaknesses(motif, size, tighter=0.0):
     cuts = recut(motif, size, CARD)
     found = set()
     if find_parts(cuts).loose:
-        found.add(Weakness.LOOSE)
+        found.add(FailureMode.LOOSE)
     if _comes_apart(cuts, (CARD.least_web + tighter) / 2, CARD.least_web):
-        found.add(Weakness.WEB)
+        found.add(FailureMode.WEB)
     if _closes_up(cuts.windows, (CARD.least_window + tighter) / 2, CARD.least_window):
-        found.add(Weakness.WINDOW)
+        found.add(FailureMode.WINDOW)
     return found
 
 
@@ -90,7 +90,7 @@ def confirmed(motif):
         return bool(weaknesses(motif, motif.size))
     smallest = limits.sizes.smallest
     holds = not weaknesses(motif, smallest * 1.002, -SLACK)
-    if limits.reason.weakness is Weakness.SIZE:
+    if limits.reason.weakness is FailureMode.SIZE:
         return holds
     return holds and any(weaknesses(motif, smallest * share, SLACK) for share in BELOW)
 

@@ -14,9 +14,9 @@ from hingeleaf.errors import BridgeError
 from hingeleaf.model import XY, Card, HoldStyle, Motif
 from hingeleaf.paper.editing import Edited, Editor
 from hingeleaf.paper.flaps import Flaps
-from hingeleaf.paper.limits import Limits
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.resized import Resized
+from hingeleaf.paper.size_limits import Limits
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.drawing.canvas import Picture
 from hingeleaf_tui.drawing.ink import Ink

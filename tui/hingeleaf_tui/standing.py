@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from hingeleaf.paper.limits import Weakness
 from hingeleaf.paper.resized import Resized
+from hingeleaf.paper.size_limits import FailureMode
 from hingeleaf_tui.bridging import Standing
 from hingeleaf_tui.desk import Fact, whole_mm
 
 OPENING = 60.0
 """Degrees between flap and sheet that lifts are told for."""
 FIRST_TO_GO = {
-    Weakness.LOOSE: "a part comes loose",
-    Weakness.WEB: "a web gets thin",
-    Weakness.WINDOW: "a window closes",
-    Weakness.FLAP: "a flap gets small",
-    Weakness.SIZE: "the least there is",
+    FailureMode.LOOSE: "a part comes loose",
+    FailureMode.WEB: "a web gets thin",
+    FailureMode.WINDOW: "a window closes",
+    FailureMode.FLAP: "a flap gets small",
+    FailureMode.SIZE: "the least there is",
 }
 """What happens to a motif that is made smaller than is safe."""
 

@@ -17,11 +17,11 @@ from hingeleaf.model import XY, Bridge, Card, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.bridges import check_bridges, lay_bridges
 from hingeleaf.paper.flaps import Flaps, find_flaps
 from hingeleaf.paper.ground import Ground
-from hingeleaf.paper.limits import Limits, find_limits
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import Part, Parts, find_parts
 from hingeleaf.paper.placing import bridge_at, moved, refitted
 from hingeleaf.paper.planning import plan
+from hingeleaf.paper.size_limits import Limits, find_limits
 from hingeleaf.units import format_mm
 
 EXACT = 0.01

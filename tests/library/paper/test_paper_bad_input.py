@@ -12,8 +12,8 @@ from hingeleaf.model import NO_LINES, NO_WINDOWS, Bridge, Card, HoldStyle, Motif
 from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.editing import Editor
-from hingeleaf.paper.limits import find_limits
 from hingeleaf.paper.planning import plan_motif
+from hingeleaf.paper.size_limits import find_limits
 from planned import ring
 
 BOW = MultiPolygon([Polygon([(0, 0), (40, 40), (40, 0), (0, 40)])])

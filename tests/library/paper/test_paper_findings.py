@@ -11,10 +11,10 @@ from hingeleaf.model import NO_LINES, Bridge, Card, Cuts, Finding, HoldStyle, Mo
 from hingeleaf.paper.bridges import check_bridges
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.flaps import find_flaps
-from hingeleaf.paper.limits import find_limits
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
 from hingeleaf.paper.sheets import clean
+from hingeleaf.paper.size_limits import find_limits
 from paper_shapes import disc, windows
 from planned import band, ring
 

@@ -134,7 +134,7 @@ def _sizes(words: str) -> list[float]:
 def _usual(motif: Motif, card: Card, sheet: tuple[float, float]) -> list[float]:
     """Sizes about the smallest that is reckoned; about the drawn one where none holds."""
     from hingeleaf.panel.ladder import usual_sizes
-    from hingeleaf.paper.limits import find_limits
+    from hingeleaf.paper.size_limits import find_limits
 
     sizes = find_limits(motif, card, largest=max(sheet), points=0).sizes
     return usual_sizes(motif, motif.size if sizes is None else sizes.smallest, sheet)

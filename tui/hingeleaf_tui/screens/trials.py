@@ -267,7 +267,7 @@ def _reckon(path: Path, name: str, card: str, record: Record) -> Task[Record]:
     from dataclasses import replace
 
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.paper.limits import find_limits
+    from hingeleaf.paper.size_limits import find_limits
     from hingeleaf_tui.bridging import LARGEST
     from hingeleaf_tui.commands.stock import find_card
 
@@ -282,7 +282,7 @@ def _ladder(path: Path, record: Record, target: Path) -> Task[tuple[Path, list[f
     from hingeleaf.catalogue.store import Library
     from hingeleaf.export.svg import write_svg
     from hingeleaf.panel.ladder import ladder, usual_sizes
-    from hingeleaf.paper.limits import find_limits
+    from hingeleaf.paper.size_limits import find_limits
     from hingeleaf_tui.bridging import LARGEST
     from hingeleaf_tui.commands.stock import find_card
 

@@ -1,4 +1,4 @@
-"""Limits: between which sizes a motif is safe on a card, and what goes first below."""
+"""Size limits: from which size on a motif is safe on a card, and what fails first below it."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity, SizeRange
 from hingeleaf.paper.bridges import check_bridges, lay_bridges
 from hingeleaf.paper.flaps import DETAIL, Flap, motif_flaps
-from hingeleaf.paper.holding import clogged, loose_part, torn
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.sheets import clean
+from hingeleaf.paper.strength import loose_part, narrow_web, narrow_window
 from hingeleaf.paper.strips import at_size
 from hingeleaf.units import format_mm
 
@@ -34,7 +34,7 @@ _GROWTH = 20.0
 """How many times its drawn size a motif is reckoned at most."""
 
 
-class Weakness(StrEnum):
+class FailureMode(StrEnum):
     """What keeps a motif from being used smaller."""
 
     LOOSE = "loose"
@@ -53,7 +53,7 @@ class Weakness(StrEnum):
 class Reason:
     """Why a motif cannot be smaller. Places are in the motif's coordinates as drawn."""
 
-    weakness: Weakness
+    weakness: FailureMode
     message: str
     at: XY | None = None
     neck: Neck | None = None
@@ -170,12 +170,12 @@ def _close_in(
     return failing, holding
 
 
-def _weakness(cuts: Cuts, card: Card) -> Weakness | None:
+def _weakness(cuts: Cuts, card: Card) -> FailureMode | None:
     if loose_part(cuts):
-        return Weakness.LOOSE
-    if clogged(cuts.windows, card.least_window):
-        return Weakness.WINDOW
-    return Weakness.WEB if torn(cuts, card.least_web) else None
+        return FailureMode.LOOSE
+    if narrow_window(cuts.windows, card.least_window):
+        return FailureMode.WINDOW
+    return FailureMode.WEB if narrow_web(cuts, card.least_web) else None
 
 
 class _Trial:
@@ -186,7 +186,7 @@ class _Trial:
         self.card = card
         self.least_reach = least_reach
         self._cuts: dict[float, Cuts] = {}
-        self._weak: dict[float, Weakness | None] = {}
+        self._weak: dict[float, FailureMode | None] = {}
         self._foldable_drawn: int | None = None
 
     def cut(self, size: float) -> Cuts:
@@ -196,7 +196,7 @@ class _Trial:
             self._cuts[size] = lay_bridges(clean(artwork)[0], bridges)
         return self._cuts[size]
 
-    def weakness(self, size: float) -> Weakness | None:
+    def weakness(self, size: float) -> FailureMode | None:
         """What fails at a size, flaps apart."""
         if size not in self._weak:
             self._weak[size] = _weakness(self.cut(size), self.card)
@@ -225,15 +225,15 @@ class _Trial:
         weakness = self.weakness(failing)
         told_at = smallest or failing
         if weakness is None and self.flaps_lost(failing):
-            weakness = Weakness.FLAP
+            weakness = FailureMode.FLAP
         tell = {
-            Weakness.LOOSE: self._loose,
-            Weakness.WEB: self._web,
-            Weakness.WINDOW: self._window,
-            Weakness.FLAP: self._flap,
+            FailureMode.LOOSE: self._loose,
+            FailureMode.WEB: self._web,
+            FailureMode.WINDOW: self._window,
+            FailureMode.FLAP: self._flap,
         }
         if weakness is None:
-            return Reason(Weakness.SIZE, f"Below {format_mm(LEAST_SIZE)} nothing is reckoned.")
+            return Reason(FailureMode.SIZE, f"Below {format_mm(LEAST_SIZE)} nothing is reckoned.")
         return tell[weakness](failing, told_at)
 
     def curve(self, low: float, high: float, points: int) -> tuple[tuple[float, float], ...]:
@@ -257,27 +257,27 @@ class _Trial:
 
     def _loose(self, failing: float, _told_at: float) -> Reason:
         at = self._drawn(loose_part(self.cut(failing)), failing)
-        return Reason(Weakness.LOOSE, "A part has no tie to the sheet and falls out.", at)
+        return Reason(FailureMode.LOOSE, "A part has no tie to the sheet and falls out.", at)
 
     def _web(self, failing: float, told_at: float) -> Reason:
         least = self.card.least_web
         neck = narrowest_web(self.cut(failing), least)
-        at = self._drawn(neck.at if neck else torn(self.cut(failing), least), failing)
+        at = self._drawn(neck.at if neck else narrow_web(self.cut(failing), least), failing)
         message = f"Below {format_mm(told_at)} a web is narrower than {format_mm(least)}."
-        return Reason(Weakness.WEB, message, at, neck=neck)
+        return Reason(FailureMode.WEB, message, at, neck=neck)
 
     def _window(self, failing: float, told_at: float) -> Reason:
         least = self.card.least_window
-        at = self._drawn(clogged(self.cut(failing).windows, least), failing)
+        at = self._drawn(narrow_window(self.cut(failing).windows, least), failing)
         message = f"Below {format_mm(told_at)} a window is narrower than {format_mm(least)}."
-        return Reason(Weakness.WINDOW, message, at)
+        return Reason(FailureMode.WINDOW, message, at)
 
     def _flap(self, _failing: float, told_at: float) -> Reason:
         flap = min(self.main_flaps(told_at), key=lambda flap: flap.reach, default=None)
         middle = np.mean(flap.hinge, axis=0).tolist() if flap else None
         at = self._drawn((middle[0], middle[1]), told_at) if middle else None
         message = f"Below {format_mm(told_at)} a flap is too small to fold."
-        return Reason(Weakness.FLAP, message, at, flap=flap)
+        return Reason(FailureMode.FLAP, message, at, flap=flap)
 
 
 def _check_card(card: Card) -> tuple[Finding, ...]:

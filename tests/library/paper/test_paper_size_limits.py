@@ -10,8 +10,8 @@ from hingeleaf.model import Bridge, BridgeScaling, Card, Cuts, HoldStyle, Motif
 from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import DEFAULT, PRESETS
 from hingeleaf.paper.flaps import motif_flaps
-from hingeleaf.paper.holding import clogged, loose_part, torn
-from hingeleaf.paper.limits import Weakness, find_limits
+from hingeleaf.paper.size_limits import FailureMode, find_limits
+from hingeleaf.paper.strength import loose_part, narrow_web, narrow_window
 from paper_shapes import disc, ring, windows
 
 CARD = Card("test", 220, 0.28, least_web=1.0, least_window=0.8)
@@ -40,7 +40,7 @@ def test_the_smallest_size_is_where_the_web_is_the_least_web(web):
     limits = find_limits(motif(two_bars(web, thick=30)), CARD, largest=200, points=0)
     assert limits.sizes.smallest == pytest.approx(80 * CARD.least_web / web, rel=EXACT)
     assert limits.sizes.largest == 200
-    assert limits.reason.weakness is Weakness.WEB
+    assert limits.reason.weakness is FailureMode.WEB
     assert limits.reason.at == pytest.approx((0, limits.reason.at[1]), abs=0.1)
     assert limits.reason.neck.width == pytest.approx(CARD.least_web, abs=0.01)
 
@@ -49,7 +49,7 @@ def test_the_smallest_size_is_where_the_web_is_the_least_web(web):
 def test_the_smallest_size_is_where_the_window_is_the_least_window(thick):
     limits = find_limits(motif(two_bars(20, thick)), CARD, largest=200, points=0)
     assert limits.sizes.smallest == pytest.approx(80 * CARD.least_window / thick, rel=EXACT)
-    assert limits.reason.weakness is Weakness.WINDOW
+    assert limits.reason.weakness is FailureMode.WINDOW
 
 
 def test_a_motif_too_fine_as_drawn_may_be_used_larger():
@@ -61,7 +61,7 @@ def test_a_motif_too_fine_as_drawn_may_be_used_larger():
 def test_a_motif_that_never_holds_says_so():
     limits = find_limits(motif(windows(ring(30, 40))), CARD, largest=200)
     assert limits.sizes is None
-    assert limits.reason.weakness is Weakness.LOOSE
+    assert limits.reason.weakness is FailureMode.LOOSE
     assert math.hypot(*limits.reason.at) < 30
 
 
@@ -74,7 +74,7 @@ RINGED = motif(windows(ring(30, 40)), across(35, 0, 0), across(-35, 0, 0))
 
 def test_bridges_at_fixed_width_carry_a_motif_down_to_where_windows_close():
     limits = find_limits(RINGED, CARD, largest=200, points=0)
-    assert limits.reason.weakness is Weakness.WINDOW
+    assert limits.reason.weakness is FailureMode.WINDOW
     # The two bridges, in line, leave caps of the outer circle beyond half a bridge's width.
     assert limits.sizes.smallest == pytest.approx(2 * (5 / 2 + CARD.least_window), rel=EXACT)
 
@@ -101,7 +101,7 @@ def test_flaps_too_small_to_fold_are_the_limit():
         hold=HoldStyle.DOOR,
     )
     limits = find_limits(door, CARD, largest=200, points=0, least_reach=20)
-    assert limits.reason.weakness is Weakness.FLAP
+    assert limits.reason.weakness is FailureMode.FLAP
     assert limits.sizes.smallest == pytest.approx(80 * 20 / 68, rel=EXACT)
     (flap,) = motif_flaps(door, limits.sizes.smallest, CARD).flaps
     assert flap.reach >= 20
@@ -112,7 +112,7 @@ def test_flaps_too_small_to_fold_are_the_limit():
 def test_nothing_is_reckoned_below_the_smallest_size_of_all():
     limits = find_limits(motif(windows(disc(0, 0, 40))), CARD, largest=200, points=0)
     assert limits.sizes.smallest == pytest.approx(5, rel=0.1)
-    assert limits.reason.weakness is Weakness.SIZE
+    assert limits.reason.weakness is FailureMode.SIZE
 
 
 def test_a_size_known_from_before_gives_the_same_answer():
@@ -158,14 +158,14 @@ def test_it_holds_at_every_size_of_the_range():
     while size < 200:
         cuts = recut(RINGED, size, CARD)
         assert loose_part(cuts) is None
-        assert torn(cuts, CARD.least_web) is None
-        assert clogged(cuts.windows, CARD.least_window) is None
+        assert narrow_web(cuts, CARD.least_web) is None
+        assert narrow_window(cuts.windows, CARD.least_window) is None
         size *= 1.1
 
 
 @pytest.mark.parametrize(("web", "tears"), [(0.9, True), (0.99, True), (1.0, False), (1.1, False)])
 def test_paper_tears_where_two_cuts_come_too_near(web, tears):
-    at = torn(Cuts(two_bars(web, thick=30)), 1.0)
+    at = narrow_web(Cuts(two_bars(web, thick=30)), 1.0)
     assert (at is not None) == tears
     assert not tears or abs(at[0]) < 0.5
 
@@ -173,30 +173,30 @@ def test_paper_tears_where_two_cuts_come_too_near(web, tears):
 @pytest.mark.parametrize(("web", "tears"), [(0.9, True), (1.1, False)])
 def test_paper_tears_where_a_piece_hangs_on_too_little(web, tears):
     c = ring(20, 25).difference(shapely.box(0, -web / 2, 40, web / 2))
-    assert (torn(Cuts(windows(c)), 1.0) is not None) == tears
+    assert (narrow_web(Cuts(windows(c)), 1.0) is not None) == tears
 
 
 @pytest.mark.parametrize(("width", "tears"), [(0.6, True), (1.1, False)])
 def test_a_long_thin_finger_of_paper_tears(width, tears):
     finger = shapely.box(-20, -15, 20, 15).difference(shapely.box(-width / 2, -10, width / 2, 15))
-    assert (torn(Cuts(windows(finger)), 1.0) is not None) == tears
+    assert (narrow_web(Cuts(windows(finger)), 1.0) is not None) == tears
 
 
 @pytest.mark.parametrize(("width", "shut"), [(0.5, True), (0.79, True), (0.8, False), (1, False)])
 def test_narrow_windows_and_narrow_tails_are_clogged(width, shut):
     slot = shapely.box(0, -width / 2, 30, width / 2)
-    assert (clogged(windows(slot), 0.8) is not None) == shut
+    assert (narrow_window(windows(slot), 0.8) is not None) == shut
     tailed = shapely.union_all([disc(-5, 0, 5.2), slot])
-    assert (clogged(windows(tailed), 0.8) is not None) == shut
+    assert (narrow_window(windows(tailed), 0.8) is not None) == shut
     waist = shapely.union_all(
         [disc(-2, 0, 2.1), shapely.box(0, -width / 2, 1, width / 2), disc(3, 0, 2.1)]
     )
-    assert (clogged(windows(waist), 0.8) is not None) == shut
+    assert (narrow_window(windows(waist), 0.8) is not None) == shut
 
 
 def test_pointed_windows_are_not_clogged():
     wedge = shapely.Polygon([(0, 0), (20, 3), (20, -3)])
-    assert clogged(windows(wedge), 0.8) is None
+    assert narrow_window(windows(wedge), 0.8) is None
 
 
 def test_presets_are_told_to_be_starting_values():

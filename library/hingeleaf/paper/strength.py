@@ -1,4 +1,4 @@
-"""Whether a cut sheet holds: by eating away paper, and openings, to half their least width.
+"""Minimum-width tests by morphological erosion of paper and of openings.
 
 What comes apart when every edge of the paper moves in by half the least web hung on something
 narrower than that. Windows are tried the same way with half the least window.
@@ -44,7 +44,7 @@ def loose_part(cuts: Cuts, *, kerf: float = 0.2) -> XY | None:
     return _inside(loose[0]) if len(loose) else None
 
 
-def torn(cuts: Cuts, least_web: float) -> XY | None:
+def narrow_web(cuts: Cuts, least_web: float) -> XY | None:
     """Where paper narrower than `least_web` mm ties a piece, parts two cuts, or sticks out far.
 
     The cuts must be valid and must leave no part loose.
@@ -70,7 +70,7 @@ def _parts_more(cut: BaseGeometry, eaten: BaseGeometry, radius: float) -> bool:
     return len(pieces) < most and len(pieces) < len(polygons_of(shapely.buffer(cut, _TOUCH)))
 
 
-def clogged(windows: MultiPolygon, least_window: float) -> XY | None:
+def narrow_window(windows: MultiPolygon, least_window: float) -> XY | None:
     """Where a window is narrower than `least_window` mm: all over, between, or in a tail."""
     radius = (least_window - TOLERANCE) / 2
     if radius <= 0 or windows.is_empty:
