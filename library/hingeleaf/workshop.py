@@ -25,13 +25,12 @@ from hingeleaf.panel.check import Demands, Report, check
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.fitting import say_range
 from hingeleaf.panel.recipe import Choice, Recipe
+from hingeleaf.params import LONGEST
 from hingeleaf.tasks import Progress, Task
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
-LARGEST = 5000.0
-"""mm: sizes are reckoned up to here, as no field is larger."""
 RECKONING = "reckoned 2"
 """Goes up when sizes are reckoned in another way, so that what was kept is reckoned again."""
 HAIR = 1.001
@@ -83,22 +82,16 @@ def make_field(recipe: Recipe) -> Field:
     return field
 
 
-def gather(
-    library: Library,
-    choice: Choice,
-    card: Card,
-    *,
-    seed: int = 0,
-    pinned: Sequence[Placement] = (),
-) -> Task[Pool]:
-    """The pool that a choice stands for, every motif with the sizes that the card allows it.
+def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()) -> Task[Pool]:
+    """The pool of motifs that a recipe may use, each with the sizes that the card allows it.
 
     A motif that is pinned is there too, in the revision that is pinned, whether it is chosen or
     not. What was reckoned is kept in the library for the next time. Raises QueryError for a bad
     query, UnknownNameError for a pinned motif that is gone, and UsageError if no motif is left.
     """
     held = {placement.motif: placement.revision for placement in pinned}
-    chosen = _drawn(library, choice, seed)
+    choice, card = recipe.choice, recipe.card
+    chosen = _drawn(library, choice, recipe.rules.seed)
     times = dict.fromkeys(held, 0.0) | dict.fromkeys(chosen, 1.0)
     for name, factor in _factors(library, choice):
         times[name] = times.get(name, 0.0) * factor
@@ -172,8 +165,6 @@ def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
             f"The library has no motif{sought}.",
             "Add some with `hingeleaf add`, or ask for others with --with.",
         )
-    if choice.kinds < 1:
-        raise UsageError("A panel needs at least one kind of motif.", "Ask for 1 or more.")
     if len(names) <= choice.kinds:
         return names
     return sorted(np.random.default_rng(seed).choice(names, choice.kinds, replace=False).tolist())
@@ -182,10 +173,6 @@ def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
 def _factors(library: Library, choice: Choice) -> Iterator[tuple[str, float]]:
     """By how much more often a motif is wanted than others; several favours multiply."""
     for favour in choice.favours:
-        if not 0 <= favour.times <= 1000:
-            raise UsageError(
-                f"Motifs cannot be wanted {favour.times:g} times as often.", "Give 0 to 1000."
-            )
         for name in library.names(favour.query):
             yield name, favour.times
 
@@ -275,5 +262,5 @@ def _smallest(motif: Motif, card: Card) -> float | None:
     """From which size on a motif is safe on a card; None if it is at none."""
     from hingeleaf.paper.size_limits import find_limits
 
-    sizes = find_limits(motif, card, largest=LARGEST, points=0).sizes
+    sizes = find_limits(motif, card, largest=LONGEST, points=0).sizes
     return sizes.smallest * HAIR if sizes else None

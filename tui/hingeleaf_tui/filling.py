@@ -73,10 +73,7 @@ def fill(
     use_pixels(*sheet.pixels)
     field = make_field(recipe)
     with Library.open(library, create=False) as opened:
-        gathering = gather(
-            opened, recipe.choice, recipe.card, seed=recipe.rules.seed, pinned=pinned
-        )
-        pool = yield from seen_as(gathering, lambda _: None)
+        pool = yield from seen_as(gather(opened, recipe, pinned=pinned), lambda _: None)
     yield Progress(0, 1, "getting ready", Gathered(field, pool.motifs))
     painter = PanelPainter(field, pool.motifs, stencil_of(recipe, field))
 

@@ -10,22 +10,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
+from typing import Annotated
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from hingeleaf.errors import FieldError, UsageError
+from hingeleaf.errors import FieldError
 from hingeleaf.field.glyphs import Glyphs, Writer, bounds
-from hingeleaf.field.measures import check_length, check_tolerance
 from hingeleaf.field.offsets import thicken
 from hingeleaf.field.symmetry import upright_axis
 from hingeleaf.fonts import FontFace, built_in, open_font
 from hingeleaf.model import Field, Points
+from hingeleaf.params import LENGTH, LONGEST, TOLERANCE, Parameter, validate
 from hingeleaf.units import format_mm
 from hingeleaf.winding import painted_area, polygons_of
 
@@ -53,25 +54,103 @@ class Align(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Lettering:
-    """How text is set. Lengths in mm."""
+    """How text is set. Raises UsageError for a value out of its bounds."""
 
-    height: float
-    measure: Measure = Measure.CAPITALS
-    font: FontFace | None = None
-    """None is the built-in face."""
-    weight: float | None = None
-    """1 to 1000, for a variable font."""
-    bolder: float = 0.0
-    """How far every stroke is thickened on either side; letters move apart by as much."""
-    align: Align = Align.CENTRE
-    line_spacing: float = 1.4
-    """From one baseline to the next, as a multiple of the height."""
-    letter_spacing: float = 0.0
-    """Extra space between letters; may be negative."""
-    widest: float | None = None
-    """Where the text would be wider than this, it is set smaller than `height`."""
-    tolerance: float = 0.02
-    """How far a flattened curve may lie from the true one."""
+    height: Annotated[
+        float,
+        Parameter("How high the letters are.", LENGTH, low=0, high=LONGEST, above=True, step=5),
+    ]
+    measure: Annotated[
+        Measure | None,
+        Parameter(
+            "What the height is that of: what is drawn (usual for a letter), or the font's "
+            "capitals (usual for words).",
+            label="Measured",
+            none="as usual",
+        ),
+    ] = None
+    font: Annotated[
+        FontFace | None,
+        Parameter("A font of this machine, or a font file.", none="built-in", pick=True),
+    ] = None
+    weight: Annotated[
+        float | None,
+        Parameter(
+            "Of a variable font: 400 is regular, 700 bold.",
+            low=1,
+            high=1000,
+            none="as the font",
+            step=100,
+        ),
+    ] = None
+    bolder: Annotated[
+        float,
+        Parameter(
+            "How much every stroke is thickened, each side.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            title="thickening of strokes",
+            label="Bolder",
+            step=0.5,
+        ),
+    ] = 0.0
+    """Letters move apart by as much."""
+    align: Annotated[
+        Align, Parameter("How the lines of a word stand.", label="Lines", fields=("word",))
+    ] = Align.CENTRE
+    line_spacing: Annotated[
+        float,
+        Parameter(
+            "Baselines apart, in heights.",
+            low=0,
+            high=MOST_SPACING,
+            above=True,
+            label="Leading",
+            step=0.1,
+            fields=("word",),
+        ),
+    ] = 1.4
+    letter_spacing: Annotated[
+        float,
+        Parameter(
+            "Extra space between letters; may be negative.",
+            LENGTH,
+            low=-LONGEST,
+            high=LONGEST,
+            label="Spacing",
+            step=0.5,
+            fields=("word",),
+        ),
+    ] = 0.0
+    widest: Annotated[
+        float | None,
+        Parameter(
+            "A longer word is set smaller, to fit into this.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            above=True,
+            title="greatest width",
+            label="Widest",
+            none="any",
+            step=5,
+            fields=("word",),
+        ),
+    ] = None
+    tolerance: Annotated[
+        float,
+        Parameter(
+            "How far a flattened curve may lie from the true one.",
+            LENGTH,
+            low=1e-4,
+            high=10,
+            option="-",
+        ),
+    ] = TOLERANCE
+
+    def __post_init__(self) -> None:
+        validate(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +168,8 @@ def letter_field(
     font: FontFace | Path | None = None,
     weight: float | None = None,
     bolder: float = 0.0,
-    tolerance: float = 0.02,
-    measure: Measure = Measure.INK,
+    tolerance: float = TOLERANCE,
+    measure: Measure | None = None,
     cut_outline: bool = False,
 ) -> Field:
     """One letter, or a few side by side with kerning, as one field, `height` mm high.
@@ -124,6 +203,8 @@ def text_field(
 ) -> Field:
     """Lines of text as one field of the given kind. Errors as for `letter_field`."""
     label = " ".join(line.strip() for line in lines)
+    if kind == "letter" and style.measure is None:
+        style = replace(style, measure=Measure.INK)
     return _field(kind, label, set_text(lines, style), cut_outline)
 
 
@@ -138,7 +219,6 @@ def set_text(lines: Sequence[str], style: Lettering) -> list[Letter]:
 
     Errors as for `letter_field`.
     """
-    _check(style)
     writer = Writer.open(style.font or built_in(), style.weight)
     rows = [row for row in map(writer.write, lines) if any(part.rings for part in row)]
     if not rows:
@@ -154,23 +234,9 @@ def set_text(lines: Sequence[str], style: Lettering) -> list[Letter]:
     return _from_origin(letters)
 
 
-def _check(style: Lettering) -> None:
-    check_length("The height", style.height)
-    check_length("The offset that makes letters bolder", style.bolder, zero=True)
-    check_length("The space between letters", abs(style.letter_spacing), zero=True)
-    if not 0 < style.line_spacing <= MOST_SPACING:
-        raise UsageError(
-            f"Lines cannot be {style.line_spacing:g} times their height apart.",
-            f"Give more than 0 and at most {MOST_SPACING:g}, for example 1.4.",
-        )
-    check_tolerance(style.tolerance)
-    if style.widest is not None:
-        check_length("The greatest width", style.widest)
-
-
 def _units(writer: Writer, rows: Sequence[Row], style: Lettering) -> float:
     """The height to be matched, in the font's units."""
-    if style.measure is Measure.CAPITALS:
+    if style.measure is not Measure.INK:
         bottom, top = writer.capital_bounds()
         return top - bottom
     heights = (top - bottom for _, bottom, _, top in map(bounds, rows))

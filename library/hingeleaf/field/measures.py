@@ -5,10 +5,8 @@ from __future__ import annotations
 import math
 
 from hingeleaf.errors import UsageError
+from hingeleaf.params import LONGEST
 from hingeleaf.units import format_mm
-
-LONGEST = 5000.0
-"""No field is larger: five metres, beyond any cutting area (common practice, no source)."""
 
 
 def check_length(name: str, value: float, *, zero: bool = False) -> float:

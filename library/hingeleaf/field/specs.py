@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 from shapely import MultiPolygon
 
@@ -12,6 +13,27 @@ from hingeleaf.field.letters import Lettering, text_field
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import Outline, outline_shape
 from hingeleaf.model import XY, Field
+from hingeleaf.params import LENGTH, LONGEST, PLACE, SIZE, Parameter, validate
+
+Corner = Annotated[
+    float, Parameter("The radius of rounded corners.", LENGTH, low=0, high=LONGEST, step=1)
+]
+Room = Annotated[
+    float,
+    Parameter(
+        "How far motifs keep away from it.", LENGTH, low=0, high=LONGEST, label="Room", step=0.5
+    ),
+]
+Middle = Annotated[
+    XY | None,
+    Parameter(
+        "Its middle, as 60,40mm from the sheet's top left corner.",
+        PLACE,
+        label="Place",
+        option="--at",
+        none="the middle",
+    ),
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +64,47 @@ class WordSpec:
 class BorderSpec:
     """A border between a frame's outer edge and its opening; see `border_field`."""
 
-    outer: tuple[float, float]
-    inner: tuple[float, float]
-    shape: Outline = Outline.RECTANGLE
-    inner_shape: Outline | None = None
-    corner: float = 10.0
-    inner_corner: float | None = None
-    raised: float = 0.0
+    outer: Annotated[
+        tuple[float, float],
+        Parameter("The outside, as 8x10in or A4.", SIZE, label="Outside", pick=True),
+    ]
+    inner: Annotated[
+        tuple[float, float],
+        Parameter("The opening, as 4x6in or 10x15cm.", SIZE, label="Opening", pick=True),
+    ]
+    shape: Annotated[Outline, Parameter("The outer shape.")] = Outline.RECTANGLE
+    inner_shape: Annotated[
+        Outline | None,
+        Parameter("The shape of the opening.", label="Hole", none="as outside"),
+    ] = None
+    corner: Corner = 10.0
+    inner_corner: Annotated[
+        float | None,
+        Parameter(
+            "The radius of the opening's rounded corners.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            label="Hole's",
+            none="as outside",
+            step=1,
+        ),
+    ] = None
+    raised: Annotated[
+        float,
+        Parameter(
+            "How far the opening stands above the middle.",
+            LENGTH,
+            low=-LONGEST,
+            high=LONGEST,
+            title="raise of the opening",
+            label="Raised",
+            step=1,
+        ),
+    ] = 0.0
+
+    def __post_init__(self) -> None:
+        validate(self)
 
     @property
     def middle(self) -> XY:
@@ -74,9 +130,15 @@ class BorderSpec:
 class ShapeSpec:
     """A plain shape, such as a heart, filled as a whole; see `outline_shape`."""
 
-    shape: Outline
-    size: tuple[float, float]
-    corner: float = 10.0
+    shape: Annotated[Outline, Parameter("The shape.", option="-")]
+    size: Annotated[
+        tuple[float, float],
+        Parameter("Width and height, as 8x10in or A4.", SIZE, label="Outside", pick=True),
+    ]
+    corner: Corner = 10.0
+
+    def __post_init__(self) -> None:
+        validate(self)
 
     def build(self, cut_outline: bool = False) -> Field:
         """The field. Raises UsageError."""
@@ -90,9 +152,37 @@ class OutlineSpec:
 
     shape: MultiPolygon
     label: str = "outline"
-    width: float | None = None
-    height: float | None = None
-    margin: float = 0.0
+    width: Annotated[
+        float | None,
+        Parameter(
+            "Scaled to this width; with both, fitted into them.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            above=True,
+            none="as drawn",
+            step=5,
+        ),
+    ] = None
+    height: Annotated[
+        float | None,
+        Parameter(
+            "Scaled to this height; with both, fitted into them.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            above=True,
+            none="as drawn",
+            step=5,
+        ),
+    ] = None
+    margin: Annotated[
+        float,
+        Parameter("Kept free along all its edges.", LENGTH, low=0, high=LONGEST, step=1),
+    ] = 0.0
+
+    def __post_init__(self) -> None:
+        validate(self)
 
     def build(self, cut_outline: bool = False) -> Field:
         """The field. Raises FieldError, UsageError."""
@@ -115,9 +205,14 @@ class KeptText:
 
     text: str
     style: Lettering
-    margin: float = 3.0
-    middle: XY | None = None
-    counters: bool = False
+    margin: Room = 3.0
+    middle: Middle = None
+    counters: Annotated[
+        bool, Parameter("Motifs may lie within its letters' counters.", label="Counters")
+    ] = False
+
+    def __post_init__(self) -> None:
+        validate(self)
 
     def take_from(self, field: Field) -> Field:
         """The field without it. Raises FieldError, FontError, UsageError."""
@@ -140,9 +235,14 @@ class KeptShape:
     """A shape that motifs keep away from, set to `height` about `middle` (default: the field's)."""
 
     shape: MultiPolygon
-    height: float
-    margin: float = 3.0
-    middle: XY | None = None
+    height: Annotated[
+        float, Parameter("How high it is set.", LENGTH, low=0, high=LONGEST, above=True, step=1)
+    ]
+    margin: Room = 3.0
+    middle: Middle = None
+
+    def __post_init__(self) -> None:
+        validate(self)
 
     def take_from(self, field: Field) -> Field:
         """The field without it. Raises FieldError, UsageError."""

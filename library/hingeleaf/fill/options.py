@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Annotated
 
 from shapely import MultiPolygon, Polygon
 
-from hingeleaf.errors import UsageError
+from hingeleaf.params import LENGTH, SHARE, TIME, Parameter, validate
 
 
 class Budget(StrEnum):
@@ -38,29 +39,71 @@ class Spread(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class FillOptions:
-    """Distances in mm, shares from 0 to 1.
+    """How a field is filled. Raises UsageError for a value out of its bounds."""
 
-    Raises UsageError for values that mean nothing.
-    """
-
-    gap: float = 2.0
-    """Least distance between two footprints."""
-    edge: float | None = None
-    """Least distance to the field's edge; None means the gap."""
-    seed: int = 0
-    """Any whole number from 0 on; another gives another filling."""
-    budget: Budget = Budget.NORMAL
-    seconds: float | None = None
-    """A time limit instead of the budget's count of steps; the result may then differ from run
-    to run."""
-    lifting_share: float | None = None
-    """The share of lifting motifs to keep near; None lets it fall as it may."""
-    avoid_neighbours: bool = True
-    """No motif beside its own kind, where that can be had."""
-    spread: Spread = Spread.VARIED
-    symmetric: bool = False
-    """Mirror the filling about the field's axis."""
-    feet: Feet | None = None
+    gap: Annotated[
+        float, Parameter("The least paper between two motifs.", LENGTH, low=0, high=1000, step=0.5)
+    ] = 2.0
+    edge: Annotated[
+        float | None,
+        Parameter(
+            "The least paper between motifs and the field's edge.",
+            LENGTH,
+            low=0,
+            high=1000,
+            title="margin to the field's edge",
+            label="Edge",
+            none="as the gap",
+            step=0.5,
+        ),
+    ] = None
+    seed: Annotated[int, Parameter("Another seed fills the field another way.", low=0, step=1)] = 1
+    budget: Annotated[
+        Budget, Parameter("How long to look for more.", title="effort", option="--budget")
+    ] = Budget.NORMAL
+    seconds: Annotated[
+        float | None,
+        Parameter(
+            "A time limit instead of effort; the result may differ from run to run.",
+            TIME,
+            low=0,
+            high=86_400,
+            above=True,
+            title="time limit",
+            label="Seconds",
+        ),
+    ] = None
+    lifting_share: Annotated[
+        float | None,
+        Parameter(
+            "The share of motifs that lift: 40%, or any.",
+            SHARE,
+            low=0,
+            high=1,
+            label="Lifting",
+            option="--lifting",
+            none="any",
+        ),
+    ] = None
+    avoid_neighbours: Annotated[
+        bool,
+        Parameter(
+            "Motifs of one kind may be neighbours.",
+            label="Alike",
+            option="--alike",
+            words=("yes", "no"),
+        ),
+    ] = True
+    spread: Annotated[Spread, Parameter("How sizes are mixed.", label="Sizes")] = Spread.VARIED
+    symmetric: Annotated[bool, Parameter("Mirrored about the field's axis.")] = False
+    feet: Annotated[
+        Feet | None,
+        Parameter(
+            "Which way the lower sides of motifs point in a border.",
+            none="as they stand",
+            fields=("border",),
+        ),
+    ] = None
     """Turn limits then count from the direction across the border instead of from upright."""
     feet_sway: float = 15.0
     """Degrees either way that `feet` leaves to every motif."""
@@ -68,21 +111,7 @@ class FillOptions:
     """Fill only here; what lies elsewhere is for the caller to pin."""
 
     def __post_init__(self) -> None:
-        if not 0 <= self.gap < float("inf"):
-            raise UsageError(f"A gap of {self.gap} mm cannot be kept.", "Give 0 mm or more.")
-        if self.edge is not None and not 0 <= self.edge < float("inf"):
-            raise UsageError(
-                f"A margin of {self.edge} mm to the field's edge cannot be kept.",
-                "Give 0 mm or more.",
-            )
-        if self.seed < 0:
-            raise UsageError(f"{self.seed} is no seed.", "Give a whole number, 0 or more.")
-        if self.seconds is not None and not self.seconds > 0:
-            raise UsageError("A time limit must be longer than nothing.", "Give for example 5.")
-        if self.lifting_share is not None and not 0 <= self.lifting_share <= 1:
-            raise UsageError(
-                f"A lifting share of {self.lifting_share} is none.", "Give a number from 0 to 1."
-            )
+        validate(self)
 
     @property
     def margin(self) -> float:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
@@ -20,6 +21,7 @@ from hingeleaf.panel.pieces import Piece, place_pieces
 from hingeleaf.paper.bridges import lay_bridges
 from hingeleaf.paper.sheets import lines_of, windows_of
 from hingeleaf.paper.stencil import tie_counters
+from hingeleaf.params import LENGTH, LONGEST, Parameter, validate
 
 MARGIN = 15.0
 """Paper left around a field when no sheet is named."""
@@ -27,11 +29,32 @@ MARGIN = 15.0
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """What a panel is mounted in: `rebate` hides that much of every edge of the sheet."""
+    """What a panel is mounted in. Raises UsageError for a value out of its bounds."""
 
-    rebate: float = 0.0
-    depth: float | None = None
-    """From the sheet to the glass."""
+    rebate: Annotated[
+        float,
+        Parameter(
+            "What the frame hides of every edge of the sheet.", LENGTH, low=0, high=LONGEST, step=1
+        ),
+    ] = 0.0
+    depth: Annotated[
+        float | None,
+        Parameter(
+            "From the sheet to the glass; lifts are checked against it.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            above=True,
+            title="frame depth",
+            label="Depth",
+            option="--frame-depth",
+            none="no glass",
+            step=1,
+        ),
+    ] = None
+
+    def __post_init__(self) -> None:
+        validate(self)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import shapely
 from shapely import MultiPolygon, Polygon
@@ -19,8 +19,9 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.errors import HingeleafError, UsageError
 from hingeleaf.field.specs import FieldSpec, KeptFree
 from hingeleaf.fill.options import FillOptions
-from hingeleaf.model import Card
+from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import MARGIN, Frame
+from hingeleaf.params import ANGLE, FREE_TURN, LENGTH, LONGEST, SIZE, Parameter, validate
 
 if TYPE_CHECKING:
     from cattrs import Converter
@@ -34,27 +35,107 @@ class Favour:
     """Motifs that a query finds, wanted so many times as often as others."""
 
     query: str
-    times: float
+    times: Annotated[
+        float,
+        Parameter("How many times as often.", low=0, high=1000, title="number of times as often"),
+    ]
+
+    def __post_init__(self) -> None:
+        validate(self)
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Which motifs a panel may use and how, before the field and the rules have their say."""
+    """Which motifs a panel may use and how. Raises UsageError for a value out of its bounds."""
 
-    query: str = ""
-    """In the catalogue's language; empty for every motif."""
-    favours: tuple[Favour, ...] = ()
-    kinds: int = 40
-    """At most so many different motifs, drawn by the seed where the query finds more."""
-    smallest: float | None = None
-    largest: float | None = None
-    """The user's own limits, within what a motif allows on the card. Without the second, no motif
-    is used larger than it is drawn."""
-    proven: bool = False
-    """Only sizes between trials that held; a motif without trials is left out."""
-    turn_limit: float = 180.0
-    """Degrees either way, where a motif's own limit is not closer: 0 is upright."""
-    may_mirror: bool = True
+    query: Annotated[
+        str,
+        Parameter(
+            "Which motifs to use, as in a search; all of them unless given.",
+            label="Motifs",
+            option="--with",
+            none="all",
+        ),
+    ] = ""
+    favours: Annotated[
+        tuple[Favour, ...],
+        Parameter(
+            "Wanted so many times as often: tag:moth=3, hull=0.5.",
+            label="Favour",
+            option="--favour",
+        ),
+    ] = ()
+    kinds: Annotated[
+        int,
+        Parameter(
+            "Different motifs at most, drawn by the seed.",
+            low=1,
+            high=10_000,
+            title="number of kinds",
+            label="Kinds",
+            step=1,
+        ),
+    ] = 40
+    smallest: Annotated[
+        float | None,
+        Parameter(
+            "No motif smaller than this.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            above=True,
+            title="smallest size",
+            label="From",
+            option="--min",
+            none="as they allow",
+            step=1,
+        ),
+    ] = None
+    largest: Annotated[
+        float | None,
+        Parameter(
+            "No motif larger than this.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            above=True,
+            title="largest size",
+            label="To",
+            option="--max",
+            none="as drawn",
+            step=1,
+        ),
+    ] = None
+    """Without it, no motif is used larger than it is drawn."""
+    proven: Annotated[
+        bool,
+        Parameter(
+            "Only sizes between trials that held.",
+            label="Trust",
+            words=("reckoned sizes", "proven sizes"),
+        ),
+    ] = False
+    turn_limit: Annotated[
+        float,
+        Parameter(
+            "How far motifs may be turned either way; 0 is upright.",
+            ANGLE,
+            low=0,
+            high=FREE_TURN,
+            title="turn",
+            label="Turned",
+            option="--turn",
+            step=15,
+        ),
+    ] = FREE_TURN
+    """Counts where a motif's own limit is not closer."""
+    may_mirror: Annotated[
+        bool, Parameter("Whether motifs may be mirrored.", label="Mirrored", option="--no-mirror")
+    ] = True
+
+    def __post_init__(self) -> None:
+        validate(self)
+        SizeRange.between(self.smallest, self.largest)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,15 +148,32 @@ class Recipe:
     choice: Choice = dataclasses.field(default_factory=Choice)
     rules: FillOptions = dataclasses.field(default_factory=FillOptions)
     kept_free: tuple[KeptFree, ...] = ()
-    cut_outline: bool = False
-    """Whether the letter or frame is cut out, or only suggested by its motifs."""
-    mark_outline: bool = False
-    """Whether its outline is drawn as a guide, to see and not to cut."""
-    cut_kept: bool = False
-    """Whether what is kept free is cut out as a stencil, its counters tied."""
-    sheet: tuple[float, float] | None = None
-    margin: float = MARGIN
+    cut_outline: Annotated[bool, Parameter("Cut the field's own outline too.")] = False
+    mark_outline: Annotated[bool, Parameter("Draw the outline without cutting it.")] = False
+    cut_kept: Annotated[bool, Parameter("Cut it out as a stencil, its insides tied.")] = False
+    sheet: Annotated[
+        tuple[float, float] | None,
+        Parameter(
+            "The size the panel is cut to, as 8x10in or A4.",
+            SIZE,
+            none="around the field",
+            pick=True,
+        ),
+    ] = None
+    margin: Annotated[
+        float,
+        Parameter(
+            "Paper around the field where no sheet is named.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            option="-",
+        ),
+    ] = MARGIN
     frame: Frame = dataclasses.field(default_factory=Frame)
+
+    def __post_init__(self) -> None:
+        validate(self)
 
     @property
     def outlined(self) -> bool:

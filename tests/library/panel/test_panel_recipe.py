@@ -6,6 +6,7 @@ import copy
 import json
 from collections.abc import Callable
 from enum import Enum
+from pathlib import Path
 from typing import Any, get_args
 
 import pytest
@@ -68,6 +69,9 @@ FULL = Recipe(
     frame=Frame(5, 20),
 )
 
+KEPT = json.loads((Path(__file__).parent / "versions" / "recipes-0.1.0.json").read_text())
+"""Recipes as version 0.1.0 wrote them; they stand for the users' files and are kept as they are."""
+
 
 def test_every_kind_of_field_is_tried_here() -> None:
     assert {type(spec) for spec in SPECS} == set(get_args(FieldSpec))
@@ -94,7 +98,7 @@ def test_a_full_recipe_comes_back_as_it_was() -> None:
 
 
 @given(
-    gap=st.floats(0, 1e3),
+    gap=st.floats(1e-3, 1e3),
     seed=st.integers(0, 2**63),
     text=st.text(max_size=20),
     size=st.none() | st.floats(1e-3, 1e3),
@@ -136,7 +140,7 @@ def put(path: str, value: object) -> Callable[[dict[str, Any]], None]:
         (put("rules.gap", "2"), "rules.gap should be a number, not '2'"),
         (put("rules.gap", True), "rules.gap should be a number"),
         (put("rules.gap", float("nan")), "rules.gap should be a number"),
-        (put("rules.gap", -2), "rules makes no sense .A gap of -2"),
+        (put("rules.gap", -2), "rules makes no sense .The gap cannot be -2 mm"),
         (put("rules.seed", 1.5), "rules.seed should be a whole number"),
         (put("rules.budget", "huge"), "rules.budget should be one of quick, normal, thorough"),
         (put("rules.symmetric", 1), "rules.symmetric should be true or false"),
@@ -165,3 +169,11 @@ def test_what_is_no_recipe_is_refused_with_its_place(
 def test_other_data_is_refused(data: object) -> None:
     with pytest.raises(UsageError, match="not a recipe"):
         recipe_from_data(data)
+
+
+@pytest.mark.parametrize("name", KEPT)
+def test_recipes_of_the_first_version_still_open(name: str) -> None:
+    recipe = recipe_from_data(KEPT[name])
+    kept_free = len(KEPT[name]["kept_free"])
+    assert len(recipe.kept_free) == kept_free and recipe.rules.seed == KEPT[name]["rules"]["seed"]
+    assert recipe_to_data(recipe) == KEPT[name]

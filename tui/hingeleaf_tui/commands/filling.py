@@ -101,9 +101,7 @@ def _gather(library: Library, job: Job, line: ProgressLine) -> Pool:
     from hingeleaf.workshop import gather
 
     line.tell("getting ready", 0)
-    recipe, held = job.recipe, job.held
-    seed = recipe.rules.seed
-    return run(gather(library, recipe.choice, recipe.card, seed=seed, pinned=held), line)
+    return run(gather(library, job.recipe, pinned=job.held), line)
 
 
 def _fill(library: Library, job: Job, pool: Pool, line: ProgressLine) -> Made:
