@@ -1,0 +1,93 @@
+"""Material data of a card: strength, tear resistance, stiffness, recovery, each with its origin.
+
+Starting values come from `hingeleaf.paper.mechanics.starting_values`, measured ones from
+`hingeleaf.paper.mechanics.home_tests`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from hingeleaf.errors import UsageError
+
+NORMAL_90 = 1.6448536269514722
+"""Half-width in standard deviations of the central 90 % of a normal distribution."""
+
+
+class Origin(StrEnum):
+    """Where a value comes from."""
+
+    MEASURED = "measured"
+    PUBLISHED = "published"
+    ASSUMED = "assumed"
+
+
+class FoldKind(StrEnum):
+    """How a fold line was prepared."""
+
+    SCORED = "scored"
+    PERFORATED = "perforated"
+    PLAIN = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A positive value with its relative uncertainty (standard deviation) and its origin.
+
+    Raises UsageError for a value or an uncertainty that cannot be.
+    """
+
+    value: float
+    uncertainty: float
+    origin: Origin = Origin.ASSUMED
+
+    def __post_init__(self) -> None:
+        if not 0 < self.value < 1e6:
+            raise UsageError(
+                f"{self.value:g} is no material value.", "Give a number above 0 and below 1000000."
+            )
+        if not 0 <= self.uncertainty <= 2:
+            raise UsageError(
+                f"An uncertainty of {self.uncertainty:g} is not a share.",
+                "Give 0 to 2, 0.1 is 10 %.",
+            )
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """The central 90 % of a lognormal distribution with this value as its median."""
+        spread = math.exp(NORMAL_90 * math.sqrt(math.log1p(self.uncertainty**2)))
+        return self.value / spread, self.value * spread
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """What a card withstands, along and across the grain of its fibres."""
+
+    tensile_along: Quantity
+    """N per mm of width (ISO 1924-2)."""
+    tensile_across: Quantity
+    tear_along: Quantity
+    """N to tear out of plane, the tear running along the grain (ISO 1974)."""
+    tear_across: Quantity
+    stiffness_along: Quantity
+    """Bending stiffness per width, mN·m (ISO 2493)."""
+    stiffness_across: Quantity
+    process_zone: Quantity
+    """mm ahead of a notch over which paper shares the load."""
+    scored_recovery: Quantity
+    """Share of a scored fold's angle that springs back within the first minute."""
+    perforated_recovery: Quantity
+    plain_recovery: Quantity
+    relaxation: Quantity
+    """Further share of a fold's angle lost with each tenfold of time."""
+
+    def recovery(self, kind: FoldKind) -> Quantity:
+        """The share that springs back within the first minute, by the kind of fold."""
+        recoveries = {
+            FoldKind.SCORED: self.scored_recovery,
+            FoldKind.PERFORATED: self.perforated_recovery,
+            FoldKind.PLAIN: self.plain_recovery,
+        }
+        return recoveries[kind]

@@ -1,0 +1,1 @@
+"""Mechanics of card: strength of webs and hinges, spring-back of folds, what trials teach."""

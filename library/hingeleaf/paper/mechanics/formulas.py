@@ -1,0 +1,109 @@
+"""Closed formulas of card mechanics: stiffness, sag, strength of webs, slit ends and hinges, folds.
+
+Lengths are mm, forces N, moduli N/mm², bending stiffness mN·m (equal to N·mm), angles degrees,
+times minutes.
+"""
+
+from __future__ import annotations
+
+import math
+
+GRAVITY = 9.80665
+"""m/s², standard (ISO 80000-3)."""
+TABER_UNIT = GRAVITY / 100
+"""mN·m: a Taber stiffness unit is one gram-force centimetre (TAPPI T 489)."""
+TABER_LENGTH, TABER_WIDTH, TABER_ANGLE = 50.0, 38.0, 15.0
+"""mm, mm and degrees of that test (ISO 2493-2)."""
+
+
+def bending_stiffness(modulus: float, caliper: float) -> float:
+    """Bending stiffness per width of a homogeneous plate, E·t³/12."""
+    return modulus * caliper**3 / 12
+
+
+def modulus_of(stiffness: float, caliper: float) -> float:
+    """The modulus that `bending_stiffness` belongs to."""
+    return 12 * stiffness / caliper**3
+
+
+def stiffness_from_taber(reading: float) -> float:
+    """Bending stiffness per width from a Taber reading: 60·M·l / (π·φ·b), as ISO 2493 relates them.
+
+    (The form of the relation is from memory.)
+    """
+    moment = reading * TABER_UNIT
+    return 60 * moment * TABER_LENGTH / (math.pi * TABER_ANGLE * TABER_WIDTH)
+
+
+def sag_length(stiffness: float, grammage: float) -> float:
+    """mm at which a strip's own weight counts as much as its stiffness: (S / weight)^⅓.
+
+    `grammage` in g/m². Strips much shorter do not sag.
+    """
+    weight = grammage * 1e-9 * GRAVITY  # N per mm²
+    return float((stiffness / weight) ** (1 / 3))
+
+
+def sag(length: float, stiffness: float, grammage: float) -> float:
+    """How far the end of a strip that overhangs by `length` hangs down: w·l⁴ / (8·S).
+
+    The cantilever under its own weight (Euler and Bernoulli), right while the sag is small.
+    """
+    return grammage * 1e-9 * GRAVITY * length**4 / (8 * stiffness)
+
+
+def stiffness_from_sag(length: float, drop: float, grammage: float) -> float:
+    """The bending stiffness of a strip that overhangs by `length` and hangs down by `drop`."""
+    return grammage * 1e-9 * GRAVITY * length**4 / (8 * drop)
+
+
+def directional(along: float, across: float, angle: float) -> float:
+    """Strength at `angle` to the grain: along·across / (along·sin² + across·cos²).
+
+    Hankinson's formula, made for wood (Wood Handbook, USDA Forest Products Laboratory, chapter 5).
+    """
+    sine, cosine = math.sin(math.radians(angle)), math.cos(math.radians(angle))
+    return along * across / (along * sine**2 + across * cosine**2)
+
+
+def notch_factor(depth: float, process_zone: float) -> float:
+    """Share of its strength that paper keeps beside a sharp notch: √(c / (c + a)).
+
+    Coffin, Li and Li (2013) characterise paper by its strength and one process-zone length; the
+    form used here is from memory. No notch gives exactly 1.
+    """
+    return math.sqrt(process_zone / (process_zone + depth))
+
+
+def web_pull(width: float, tensile: float, factor: float = 1.0) -> float:
+    """N that tear a web of `width` mm, for a tensile strength in N per mm."""
+    return width * tensile * factor
+
+
+def hinge_pull(tear: float, length: float, reach: float) -> float:
+    """N at a flap's tip that start a tear at its hinge: tear · length / reach (from memory)."""
+    return tear * length / reach
+
+
+def fold_loss(recovery: float, relaxation: float, minutes: float) -> float:
+    """Share of a fold's angle that is lost after a time: recovery + relaxation · log₁₀(minutes).
+
+    Recovery is what springs back within the first minute; before that only it counts. At most 1.
+    """
+    return min(1.0, recovery + relaxation * math.log10(max(minutes, 1.0)))
+
+
+def rest_angle(folded: float, recovery: float, relaxation: float, minutes: float) -> float:
+    """The angle at which a flap folded to `folded` degrees stands after a time."""
+    return folded * (1 - fold_loss(recovery, relaxation, minutes))
+
+
+def angle_to_fold(rest: float, recovery: float, relaxation: float, minutes: float) -> float:
+    """How far to fold so that a flap stands at `rest` degrees after a time; infinite if never."""
+    kept = 1 - fold_loss(recovery, relaxation, minutes)
+    return rest / kept if kept > 0 else math.inf
+
+
+def height(reach: float, angle: float) -> float:
+    """Height of a flap's farthest point above the sheet: reach · sin(angle)."""
+    return reach * math.sin(math.radians(angle))

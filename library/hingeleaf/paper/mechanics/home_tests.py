@@ -1,0 +1,156 @@
+"""Turn readings taken at home, with coins, a ruler and a protractor, into material data of a card.
+
+Each reading replaces one starting value. Several readings of one kind are averaged, and their
+scatter is told as uncertainty; a single one is trusted less.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from hingeleaf.errors import UsageError
+from hingeleaf.material import FoldKind, Material, Origin, Quantity
+from hingeleaf.paper.mechanics.formulas import GRAVITY, stiffness_from_sag
+
+READING_ERROR = 0.08
+"""Relative error of one reading with household means (common practice, no source)."""
+SINGLE_ERROR = 0.2
+"""The same where there is only one reading, so that nothing tells how they scatter."""
+MOST_SAG = 0.3
+"""Share of the overhang up to which the formula for sag is good to some per cent."""
+A_MINUTE, A_DAY = 1.0, 24 * 60.0
+"""Minutes after folding at which angles are read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sag:
+    """How far the end of an overhanging strip hangs down; both in mm."""
+
+    overhang: float
+    drop: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fold:
+    """A flap folded to `folded` degrees, and where it stands a minute and a day later."""
+
+    folded: float
+    after_minute: float
+    after_day: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """What was read off a test sheet; everything may be missing.
+
+    Directions are those of the sheet: `x` along its width, `y` along its height.
+    """
+
+    tear_x: Sequence[float] = ()
+    """Grams at which a tear that runs along x went on."""
+    tear_y: Sequence[float] = ()
+    sag_x: Sequence[Sag] = ()
+    """Strips whose length lies along x."""
+    sag_y: Sequence[Sag] = ()
+    folds: Sequence[Fold] = ()
+    fold_kind: FoldKind = FoldKind.SCORED
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What readings tell of a card."""
+
+    material: Material
+    grain_along_x: bool | None
+    """Whether the fibres run along the sheet's width; None where the readings do not tell."""
+
+
+def measure(readings: Readings, start: Material, grammage: float) -> Measured:
+    """The material with every value replaced that was measured.
+
+    Raises UsageError for readings that there cannot be: nothing torn, a strip that rises or hangs
+    down too far for the formula, a flap that stands higher than it was folded.
+    """
+    stiff_x = _stiffness(readings.sag_x, grammage)
+    stiff_y = _stiffness(readings.sag_y, grammage)
+    tear_x, tear_y = _tear(readings.tear_x), _tear(readings.tear_y)
+    along_x = None if stiff_x is None or stiff_y is None else stiff_x.value > stiff_y.value
+    material = start
+    if along_x is not None:
+        first, second = (stiff_x, stiff_y) if along_x else (stiff_y, stiff_x)
+        assert first is not None and second is not None
+        material = replace(material, stiffness_along=first, stiffness_across=second)
+    along, across = (tear_x, tear_y) if along_x in (True, None) else (tear_y, tear_x)
+    if along is not None:
+        material = replace(material, tear_along=along)
+    if across is not None:
+        material = replace(material, tear_across=across)
+    if readings.folds:
+        material = _folded(material, readings.folds, readings.fold_kind)
+    return Measured(material, along_x)
+
+
+def _tear(grams: Sequence[float]) -> Quantity | None:
+    for each in grams:
+        if not 1 <= each <= 5000:
+            raise UsageError(
+                f"A strip does not tear at {each:g} g.",
+                "Give the grams that hung on it, 1 to 5000.",
+            )
+    return _average([each / 1000 * GRAVITY for each in grams])
+
+
+def _stiffness(strips: Sequence[Sag], grammage: float) -> Quantity | None:
+    for strip in strips:
+        if not 10 <= strip.overhang <= 1000:
+            raise UsageError(
+                f"A strip cannot overhang by {strip.overhang:g} mm.", "Give 10 to 1000 mm."
+            )
+        if not 0 < strip.drop <= MOST_SAG * strip.overhang:
+            raise UsageError(
+                f"A drop of {strip.drop:g} mm over {strip.overhang:g} mm cannot be used.",
+                "It must be above 0 and below three tenths of the overhang: let it overhang less.",
+            )
+    return _average([stiffness_from_sag(strip.overhang, strip.drop, grammage) for strip in strips])
+
+
+def _folded(material: Material, folds: Sequence[Fold], kind: FoldKind) -> Material:
+    for fold in folds:
+        later = fold.after_minute if fold.after_day is None else fold.after_day
+        if not 0 < later <= fold.after_minute < fold.folded <= 180:
+            raise UsageError(
+                f"A flap folded to {fold.folded:g}° cannot stand at {fold.after_minute:g}° "
+                f"and then at {later:g}°.",
+                "It opens as time goes on: give falling angles above 0.",
+            )
+    recovery = _average([1 - fold.after_minute / fold.folded for fold in folds])
+    assert recovery is not None
+    decades = math.log10(A_DAY / A_MINUTE)
+    lost = [
+        (fold.after_minute - fold.after_day) / fold.folded / decades
+        for fold in folds
+        if fold.after_day is not None and fold.after_day < fold.after_minute
+    ]
+    relaxation = _average(lost) or material.relaxation
+    by_kind = {
+        FoldKind.SCORED: "scored_recovery",
+        FoldKind.PERFORATED: "perforated_recovery",
+        FoldKind.PLAIN: "plain_recovery",
+    }
+    changes = {by_kind[kind]: recovery, "relaxation": relaxation}
+    return replace(material, **changes)
+
+
+def _average(values: Sequence[float]) -> Quantity | None:
+    """The mean, and how far it may be off: from the scatter, but no less than the reading error."""
+    if not values:
+        return None
+    mean = statistics.fmean(values)
+    if len(values) == 1:
+        return Quantity(mean, SINGLE_ERROR, Origin.MEASURED)
+    scatter = statistics.stdev(values) / mean
+    error = max(scatter, READING_ERROR) / math.sqrt(len(values))
+    return Quantity(mean, min(error, 2.0), Origin.MEASURED)

@@ -1,0 +1,60 @@
+"""Spring-back: at which angle a folded flap comes to rest, as a range, and how far to fold it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hingeleaf.errors import UsageError
+from hingeleaf.material import FoldKind, Material
+from hingeleaf.paper.mechanics.formulas import angle_to_fold, rest_angle
+
+A_WEEK = 7 * 24 * 60.0
+"""Minutes after which a flap's angle is told unless somebody says otherwise."""
+
+
+@dataclass(frozen=True, slots=True)
+class RestAngles:
+    """Degrees at which a flap comes to rest: between `lowest` and `highest`, likely `middle`."""
+
+    lowest: float
+    middle: float
+    highest: float
+
+
+def rest_angles(
+    folded: float, material: Material, kind: FoldKind = FoldKind.SCORED, minutes: float = A_WEEK
+) -> RestAngles:
+    """Where a flap folded to `folded` degrees stands after a time, with its 90 % range.
+
+    The range takes recovery and relaxation at their unlucky and their lucky ends together. Raises
+    UsageError for an angle outside 0 to 180.
+    """
+    _check(folded)
+    (least, recovery, most), (slow, relaxation, fast) = _both(material, kind)
+    return RestAngles(
+        rest_angle(folded, most, fast, minutes),
+        rest_angle(folded, recovery, relaxation, minutes),
+        rest_angle(folded, least, slow, minutes),
+    )
+
+
+def fold_for(
+    rest: float, material: Material, kind: FoldKind = FoldKind.SCORED, minutes: float = A_WEEK
+) -> float:
+    """How far to fold a flap so that it likely rests at `rest` degrees; at most 180."""
+    _check(rest)
+    (_, recovery, _), (_, relaxation, _) = _both(material, kind)
+    return min(180.0, angle_to_fold(rest, recovery, relaxation, minutes))
+
+
+def _both(
+    material: Material, kind: FoldKind
+) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+    recovery, relaxation = material.recovery(kind), material.relaxation
+    (least, most), (slow, fast) = recovery.interval, relaxation.interval
+    return (least, recovery.value, most), (slow, relaxation.value, fast)
+
+
+def _check(angle: float) -> None:
+    if not 0 <= angle <= 180:
+        raise UsageError(f"A flap cannot be folded to {angle:g}°.", "Give 0 to 180 degrees.")

@@ -1,0 +1,127 @@
+"""Card mechanics against closed forms, limits and published values; the source beside each."""
+
+import itertools
+import math
+
+import pytest
+
+from hingeleaf.errors import UsageError
+from hingeleaf.material import FoldKind, Origin, Quantity
+from hingeleaf.paper.mechanics import formulas
+from hingeleaf.paper.mechanics.springback import A_WEEK, fold_for, rest_angles
+from hingeleaf.paper.mechanics.starting_values import MODULUS, TEAR_INDEX, assumed_material
+
+CARD_220 = assumed_material(220, 0.28)
+
+
+def test_taber_readings_become_bending_stiffness():
+    # Tabulating-card stock, 161 g/m², 0.178 mm: Taber 17 along, 8 across at least
+    # (ibm-1401.info, TabCardStockManSpec). One Taber unit is 1 gf·cm (TAPPI T 489): 0.0981 mN·m.
+    assert pytest.approx(0.0980665) == formulas.TABER_UNIT
+    along, across = (formulas.stiffness_from_taber(reading) for reading in (17, 8))
+    assert along == pytest.approx(2.79, abs=0.02)
+    assert across == pytest.approx(1.31, abs=0.01)
+    assert formulas.modulus_of(along, 0.178) == pytest.approx(MODULUS[0], rel=0.01)
+    assert formulas.modulus_of(across, 0.178) == pytest.approx(MODULUS[1], rel=0.01)
+
+
+def test_a_small_deflection_agrees_with_the_beam_that_a_taber_tester_bends():
+    # A cantilever of length l under an end load F: deflection F·l³/(3·S·b); the tester reads the
+    # moment F·l and the angle of the deflection over l. Small angles: φ·π/180 = deflection / l.
+    stiffness, width, length = 5.0, formulas.TABER_WIDTH, formulas.TABER_LENGTH
+    load = 3 * stiffness * width * math.radians(formulas.TABER_ANGLE) / length**2
+    reading = load * length / formulas.TABER_UNIT
+    assert formulas.stiffness_from_taber(reading) == pytest.approx(stiffness, rel=1e-12)
+
+
+def test_tear_index_is_tear_over_grammage():
+    # The same specification: Elmendorf 125 gf. Tear index = force / grammage (ISO 1974), mN·m²/g.
+    newtons = 0.125 * formulas.GRAVITY
+    assert newtons / 161 * 1000 == pytest.approx(TEAR_INDEX, abs=0.02)
+    assert CARD_220.tear_along.value == pytest.approx(1.672, abs=0.001)
+    assert CARD_220.tear_along.origin is Origin.PUBLISHED
+
+
+def test_small_flaps_never_sag_and_a_strip_tells_its_stiffness():
+    # The sag length of 220 g/m² card: 112 mm and more (computed from the values above).
+    weakest = formulas.bending_stiffness(MODULUS[1] / 2, 0.28)
+    assert formulas.sag_length(weakest, 220) > 100
+    drop = formulas.sag(150, CARD_220.stiffness_along.value, 220)
+    back = formulas.stiffness_from_sag(150, drop, 220)
+    assert back == pytest.approx(CARD_220.stiffness_along.value, rel=1e-12)
+    # Twice the length sags sixteen times as far (Euler-Bernoulli cantilever under its own weight).
+    assert formulas.sag(300, back, 220) == pytest.approx(16 * drop)
+
+
+def test_strength_follows_the_grain():
+    assert formulas.directional(14, 7, 0) == pytest.approx(14)
+    assert formulas.directional(14, 7, 90) == pytest.approx(7)
+    # Hankinson's formula at 45° is the harmonic mean (Wood Handbook, USDA FPL, chapter 5).
+    assert formulas.directional(14, 7, 45) == pytest.approx(2 * 14 * 7 / (14 + 7))
+    assert formulas.directional(5, 5, 30) == pytest.approx(5)
+
+
+def test_a_web_without_a_notch_holds_all_its_strength():
+    assert formulas.notch_factor(0, 2) == 1
+    assert formulas.notch_factor(2, 2) == pytest.approx(math.sqrt(0.5))
+    factors = [formulas.notch_factor(depth, 2) for depth in (0, 0.5, 1, 2, 5, 50)]
+    assert factors == sorted(factors, reverse=True)
+    # 1 mm of 220 g/m² card: about 14 N along and 7 N across (tensile index from memory).
+    assert formulas.web_pull(1, CARD_220.tensile_along.value) == pytest.approx(14.3)
+    assert formulas.web_pull(1, CARD_220.tensile_across.value) == pytest.approx(7.04)
+    assert formulas.web_pull(2.5, 10, 0.5) == pytest.approx(12.5)
+
+
+def test_a_long_flap_on_a_short_hinge_tears_first():
+    assert formulas.hinge_pull(1.6, 10, 20) == pytest.approx(0.8)
+    assert formulas.hinge_pull(1.6, 10, 5) == pytest.approx(3.2)
+
+
+def test_a_fold_rests_where_the_logarithm_of_time_puts_it():
+    assert formulas.rest_angle(90, 0, 0, 1e6) == 90
+    at_once = formulas.rest_angle(90, 0.1, 0.03, 0)
+    assert at_once == formulas.rest_angle(90, 0.1, 0.03, 1) == pytest.approx(81)
+    # Equal steps for every tenfold of time (K. Farain, Phys. Rev. Applied 13, 014031, 2020).
+    angles = [formulas.rest_angle(90, 0.1, 0.03, 10**decade) for decade in range(5)]
+    steps = [one - other for one, other in itertools.pairwise(angles)]
+    assert steps == pytest.approx([2.7] * 4)
+    assert formulas.rest_angle(90, 0.9, 0.5, 1e9) == 0
+
+
+@pytest.mark.parametrize("kind", FoldKind)
+@pytest.mark.parametrize("rest", [5, 30, 60, 90])
+def test_folding_that_far_gives_that_rest(kind, rest):
+    folded = fold_for(rest, CARD_220, kind)
+    assert folded > rest
+    assert rest_angles(folded, CARD_220, kind).middle == pytest.approx(rest)
+
+
+def test_a_scored_fold_of_75_degrees_rests_near_60():
+    rests = rest_angles(75, CARD_220)
+    assert rests.middle == pytest.approx(60, abs=2)
+    assert rests.lowest < rests.middle < rests.highest < 75
+    # If a fold meant for 60° rests at 40°, its flap stands a quarter lower: the sines.
+    lower = formulas.height(10, 40) / formulas.height(10, 60)
+    assert lower == pytest.approx(math.sin(math.radians(40)) / math.sin(math.radians(60)))
+    assert 1 - lower == pytest.approx(0.26, abs=0.01)
+
+
+def test_time_widens_the_range_and_lowers_the_flap():
+    early, late = (rest_angles(60, CARD_220, minutes=m) for m in (1.0, A_WEEK))
+    assert late.middle < early.middle
+    assert late.highest - late.lowest > early.highest - early.lowest
+
+
+@pytest.mark.parametrize("angle", [-1, 181, float("nan")])
+def test_an_angle_that_no_flap_has_is_refused(angle):
+    with pytest.raises(UsageError, match="folded"):
+        rest_angles(angle, CARD_220)
+
+
+def test_a_quantity_says_how_sure_it_is():
+    low, high = Quantity(10, 0.2).interval
+    assert low * high == pytest.approx(100)
+    assert math.log(high / 10) == pytest.approx(1.6449 * math.sqrt(math.log(1.04)), abs=1e-4)
+    for value, uncertainty in ((0, 0.1), (-1, 0.1), (float("inf"), 0.1), (1, -0.1), (1, 3)):
+        with pytest.raises(UsageError):
+            Quantity(value, uncertainty)
