@@ -117,7 +117,7 @@ async def running(
         yield pilot
 
 
-async def settled(pilot: Pilot[None], seconds: float = 60.0) -> None:
+async def settled(pilot: Pilot[None], seconds: float = 300.0) -> None:
     """Wait until no job runs and every answer is shown."""
     end = time.monotonic() + seconds
     await pilot.pause()

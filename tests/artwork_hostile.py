@@ -7,7 +7,6 @@ import io
 import multiprocessing
 import random
 import re
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -19,6 +18,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from artwork_drawings import SPACES, drawing
+from counted import Calls
 from icons import sample_icons
 
 HEAD = f'<svg {SPACES} width="120" height="100" viewBox="0 0 120 100">'
@@ -33,8 +33,8 @@ class Watched:
     outcome: str
     """`read`, the name of our error, or that of any other exception."""
     message: str
-    seconds: float
-    """Of processor time."""
+    calls: int
+    """Of Python and C functions, made meanwhile."""
     megabytes: float
     """The most memory that the reading process held meanwhile (Linux only)."""
 
@@ -59,8 +59,8 @@ class Reader:
     def read(self, data: bytes) -> Watched:
         """What becomes of a file; a process that dies or hangs raises."""
         self._pipe.send(data)
-        if not self._pipe.poll(60):
-            raise TimeoutError("no answer within a minute")
+        if not self._pipe.poll(300):
+            raise TimeoutError("no answer within five minutes")
         answer: Watched = self._pipe.recv()
         return answer
 
@@ -77,17 +77,17 @@ def watched(data: bytes) -> Watched:
     from hingeleaf.errors import HingeleafError
 
     Path("/proc/self/clear_refs").write_text("5")  # the peak starts anew (proc(5))
-    start = time.process_time()
+    made = Calls()
     try:
-        prepare(read(data, name="art"), Preparation(size=60.0))
+        with made:
+            prepare(read(data, name="art"), Preparation(size=60.0))
         outcome, message = "read", ""
     except HingeleafError as error:
         outcome, message = type(error).__name__, error.message
     except BaseException as error:
         outcome, message = f"not ours: {type(error).__name__}", str(error)
-    seconds = time.process_time() - start
     peak = re.search(r"VmHWM:\s*(\d+) kB", Path("/proc/self/status").read_text())
-    return Watched(outcome, message, seconds, int(peak[1]) / 1024 if peak else 0.0)
+    return Watched(outcome, message, made.count, int(peak[1]) / 1024 if peak else 0.0)
 
 
 # --- files that mean harm ------------------------------------------------------------------------

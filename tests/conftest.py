@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -11,11 +12,24 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         "--effort",
         type=float,
         default=1.0,
-        help="How many times as long as in CI the tests marked reliability go on.",
+        help="How many times as much as in CI the tests marked reliability try; random examples anew.",
     )
     reliability.addoption(
-        "--chance", type=int, default=1, help="Another number damages and types other things."
+        "--chance",
+        type=int,
+        default=1,
+        help="Another number damages and types other things; random examples anew.",
     )
+
+
+settings.register_profile("repeatable", deadline=None, derandomize=True)
+settings.register_profile("random", deadline=None, print_blob=True)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """The same random examples in every run; others where more than that is asked for."""
+    longer = config.getoption("--effort") > 1 or config.getoption("--chance") != 1
+    settings.load_profile("random" if longer else "repeatable")
 
 
 @pytest.fixture(scope="session")

@@ -85,7 +85,7 @@ class PseudoTerminal:
             self.written += piece
         return got
 
-    def wait_for(self, words: str, seconds: float = 20.0) -> float:
+    def wait_for(self, words: str, seconds: float = 120.0) -> float:
         """Read on until the screen shows some words; seconds since the program's start."""
         end = time.monotonic() + seconds
         while words not in (shown := self.shown()):

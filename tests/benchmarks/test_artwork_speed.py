@@ -5,14 +5,18 @@ from __future__ import annotations
 import io
 import time
 from collections.abc import Callable
+from contextlib import suppress
 
 import numpy as np
 import pytest
 import svgelements
 
 from artwork_drawings import SPACES
+from artwork_hostile import hostile_files
 from figures import Figure
+from hingeleaf.artwork.preparing import Preparation, prepare
 from hingeleaf.artwork.reading import read
+from hingeleaf.errors import HingeleafError
 from icons import sample_icons
 
 Tell = Callable[[Figure], Figure]
@@ -62,6 +66,18 @@ def test_the_median_icon_is_read_in_few_times_what_parsing_takes(tell: Tell) -> 
         )
     )
     assert np.median(ours / theirs) < 4
+
+
+def test_no_hostile_file_takes_longer_than_a_large_drawing(tell: Tell) -> None:
+    def met(data: bytes) -> None:
+        with suppress(HingeleafError):
+            prepare(read(data), Preparation(size=60.0))
+
+    ours = max(seconds(lambda data=data: met(data), 1) for data in hostile_files().values())
+    large = spiral(8)
+    peer = seconds(lambda: met(large), 1)
+    told = Figure("slowest hostile file", ours, "s", "8 MB path", peer, most=1.5 * peer)
+    assert tell(told).reached
 
 
 @pytest.mark.parametrize("megabytes", [2, 8])

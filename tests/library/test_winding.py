@@ -71,7 +71,7 @@ def test_winding_counts_turns_with_their_sense(turned: bool) -> None:
 corners = st.lists(st.tuples(st.integers(0, 12), st.integers(0, 12)), min_size=3, max_size=9)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(corners, min_size=1, max_size=3))
 def test_filling_agrees_with_the_rules_at_random_points(outlines: list) -> None:
     rings = [ring(*outline) for outline in outlines]

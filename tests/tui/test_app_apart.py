@@ -113,7 +113,7 @@ def test_it_ends_with_the_app_even_in_the_midst_of_a_step(tmp_path: Path, how: s
             app.kill()
         else:
             app.stdin.close()
-    end = time.monotonic() + 10
+    end = time.monotonic() + 120
     while is_there(process):
         assert time.monotonic() < end, "it is still there"
         time.sleep(0.02)

@@ -1,11 +1,10 @@
-"""Keys at random, for seconds in CI and for as long as one likes: nothing crashes, nothing is lost.
+"""Keys at random, some in CI and as many as one likes: nothing crashes, nothing is lost.
 
-`--effort 60` types for ten minutes, `--chance N` something else.
+`--effort 60` types sixty times as many, `--chance N` others.
 """
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 from random import Random
 
@@ -18,7 +17,7 @@ from hingeleaf_tui import settings
 from hingeleaf_tui.actions import ACTIONS
 from hingeleaf_tui.settings import Settings
 
-SECONDS = 10.0
+OPENINGS = 2
 LEAVES = {"q", "ctrl+q"}
 ACTION_KEYS = sorted({key for action in ACTIONS for key in action.keys.split(",")} - LEAVES)
 EDITING = ["enter", "escape", "tab", "shift+tab", "up", "down", "left", "right", "backspace", "end"]
@@ -48,18 +47,17 @@ async def test_whatever_is_typed_nothing_breaks_and_all_can_be_undone(
         before.db.connection.execute("DELETE FROM history")  # so that it cannot be undone too
         begun = dump(before)
     random = Random(chance)
-    end = time.monotonic() + SECONDS * effort
     typed: list[str] = []
-    while time.monotonic() < end:
+    for _ in range(round(OPENINGS * effort)):
         async with running(library, kept=Settings(export_folder=str(elsewhere))) as pilot:
             size = random.choice(((80, 24), (140, 40), (40, 12)))
             await pilot.resize_terminal(*size)
-            for _ in range(60):
+            for _ in range(30):
                 pressed = keys(random)
                 typed += pressed
                 await pilot.press(*pressed)
                 assert pilot.app._exception is None, typed[-40:]
-                if not pilot.app.is_running or time.monotonic() > end:
+                if not pilot.app.is_running:
                     break
     assert is_sound(library)
     with Library.open(library) as after:

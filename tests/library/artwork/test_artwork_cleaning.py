@@ -30,7 +30,7 @@ def _farthest(line: shapely.Geometry, from_line: shapely.Geometry) -> float:
     return float(shapely.distance(points, from_line).max())
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.integers(3, 40), st.floats(0.1, 1.0), st.integers(0, 1000))
 def test_smoothing_stays_within_its_tolerance(corners: int, tolerance: float, seed: int) -> None:
     radii = np.random.default_rng(seed).uniform(10, 30, corners)

@@ -1,4 +1,4 @@
-"""Hostile and damaged files: refused or read within 2 s and 500 MB each, in one plain sentence."""
+"""Hostile and damaged files: read at a bounded cost, or refused in one plain sentence."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from artwork_hostile import Reader, Watched, hostile_files, mutations, plan, sou
 
 pytestmark = pytest.mark.reliability
 
-SECONDS = 2.0
+CALLS = 4_000_000
+"""Some two seconds' worth where nothing else runs."""
 MEGABYTES = 500.0
 FILES = hostile_files()
 SOUND = sound_files(
@@ -47,7 +48,7 @@ def check(found: Watched) -> None:
     assert not found.outcome.startswith("not ours"), found
     assert "\n" not in found.message
     assert found.megabytes < MEGABYTES
-    assert found.seconds < SECONDS
+    assert found.calls < CALLS
 
 
 @pytest.mark.parametrize("name", FILES)

@@ -61,7 +61,7 @@ def test_a_path_is_drawn_up_to_its_first_mistake(data: str, strokes: int) -> Non
 numbers = st.lists(st.integers(-50, 50), min_size=200, max_size=300)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(numbers, st.sampled_from("lLcC"))
 def test_long_runs_are_read_as_short_ones_are(values: list[int], command: str) -> None:
     arity = 2 if command in "lL" else 6

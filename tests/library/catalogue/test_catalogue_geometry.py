@@ -38,7 +38,7 @@ def shapes(motif: Motif) -> list[BaseGeometry]:
 
 
 @given(motif=motifs())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_any_geometry_comes_back_to_the_last_bit(motif: Motif) -> None:
     for shape in [*shapes(motif), *shapes(settle(motif))]:
         blob = to_blob(shape)
@@ -47,7 +47,7 @@ def test_any_geometry_comes_back_to_the_last_bit(motif: Motif) -> None:
 
 
 @given(motif=motifs())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_settling_moves_nothing_by_more_than_half_a_step(motif: Motif) -> None:
     settled = settle(motif)
     assert settle(settled) == settled
@@ -102,7 +102,7 @@ def test_settled_outlines_take_a_seventh_of_the_room() -> None:
     blob=st.binary(max_size=60),
     first=st.sampled_from([b"", b"\x01", b"\x02", b"\x03", b"\x03\x08", b"\x78"]),
 )
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_bytes_of_any_kind_are_read_or_refused(blob: bytes, first: bytes) -> None:
     for content in (first + blob, first + zlib.compress(blob), first + deflate(blob)):
         try:
@@ -115,7 +115,7 @@ def test_bytes_of_any_kind_are_read_or_refused(blob: bytes, first: bytes) -> Non
     numbers=st.lists(st.integers(0, 12) | st.integers(0, 2**32 - 1), min_size=2, max_size=40),
     kind=st.sampled_from([0, 1, 2, 3, 5, 6, 7, 255]),
 )
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 def test_numbers_of_any_kind_are_read_or_refused(numbers: list[int], kind: int) -> None:
     written = np.array([kind, *numbers])
     planes = written.astype("<u4").view(np.uint8).reshape(-1, 4).T

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-import signal
 import sqlite3
-import time
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 import shapely
 
 from catalogue_motifs import is_sound, leaf
 from catalogue_versions import FOOTPRINT, ORIGINAL, ROWS, SLITS, WINDOWS, unpack
+from counted import calls, killed_at
 from hingeleaf.catalogue import migrations
 from hingeleaf.catalogue.identity import SCHEMA_VERSION
 from hingeleaf.catalogue.store import Library
@@ -116,15 +116,16 @@ def content(path: Path) -> list[str]:
 
 
 @pytest.mark.reliability
-@pytest.mark.parametrize("after", [0.0, 0.02, 0.04, 0.08])
-def test_killed_in_a_migration(tmp_path: Path, after: float) -> None:
+@pytest.mark.parametrize("part", np.linspace(0, 1, 12))
+def test_killed_in_a_migration(tmp_path: Path, part: float) -> None:
+    """At a call some part of the way through the work, which is counted beforehand."""
+
+    def migrate(path: Path) -> None:
+        Library.open(path).close()
+
+    total = calls(migrate, unpack(1, tmp_path / "counted.db"))
     path = unpack(1, tmp_path / "library.db")
-    child = FORK.Process(target=lambda: Library.open(path).close())
-    child.start()
-    time.sleep(after)
-    assert child.pid is not None
-    os.kill(child.pid, signal.SIGKILL)
-    child.join()
+    killed_at(1 + round(part * total), lambda: migrate(path))
     with Library.open(path) as library:
         assert library.names() == ["wren"]
     assert is_sound(path)
@@ -137,7 +138,7 @@ def test_two_programs_migrate_at_once(tmp_path: Path) -> None:
     for process in both:
         process.start()
     for process in both:
-        process.join(30)
+        process.join(120)
         assert process.exitcode == 0
     with Library.open(path) as library:
         assert library.motif("wren").tags == ("birds/small",)

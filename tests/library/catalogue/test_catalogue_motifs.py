@@ -31,7 +31,7 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Library]:
 
 
 @given(motif=motifs(), original=st.none() | st.binary(max_size=200))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_a_motif_comes_back_as_it_was(
     shared: Library, motif: Motif, original: bytes | None
 ) -> None:
@@ -50,7 +50,7 @@ def test_a_motif_comes_back_as_it_was(
 
 
 @given(before=motifs(), after=motifs())
-@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.data_too_large])
+@settings(max_examples=30, suppress_health_check=[HealthCheck.data_too_large])
 def test_an_old_revision_is_brought_back_to_the_last_bit(
     shared: Library, before: Motif, after: Motif
 ) -> None:

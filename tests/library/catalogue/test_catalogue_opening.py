@@ -142,7 +142,7 @@ def test_two_that_create_at_once_share_one_library(tmp_path: Path) -> None:
     for process in both:
         process.start()
     for process in both:
-        process.join(30)
+        process.join(120)
         assert process.exitcode == 0
     with Library.open(path) as library:
         assert library.names() == ["one", "two"]
@@ -278,9 +278,11 @@ def test_a_read_only_library_can_be_looked_at(
         child = FORK.Process(target=read_only_child, args=(path, results))
         before = path.read_bytes()
         child.start()
-        assert results.get(timeout=20) == (False, ["wren"], ("bird",))
-        assert "is read-only. Make the file and its folder writable" in str(results.get(timeout=20))
-        child.join(20)
+        assert results.get(timeout=120) == (False, ["wren"], ("bird",))
+        assert "is read-only. Make the file and its folder writable" in str(
+            results.get(timeout=120)
+        )
+        child.join(120)
         folder.chmod(0o777)
         assert path.read_bytes() == before
 

@@ -127,7 +127,7 @@ def holds(term: str, motif: Motif) -> bool:
         max_size=3,
     )
 )
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 def test_a_query_means_what_it_says(
     library: Library, everyone: dict[str, tuple[Motif, str]], terms: list[str]
 ) -> None:
@@ -231,7 +231,7 @@ def test_an_error_points_at_the_word(
 
 
 @given(text=st.text(max_size=40))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_anything_typed_is_answered_or_refused_plainly(library: Library, text: str) -> None:
     try:
         library.search(text, limit=5)

@@ -8,16 +8,17 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from collections import Counter, defaultdict
 from contextlib import suppress
 from multiprocessing.connection import Connection
 from pathlib import Path
 from random import Random
 
+import numpy as np
 import pytest
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
+from counted import calls, killed_at
 from hingeleaf.catalogue.arrivals import Kind
 from hingeleaf.catalogue.identity import read_header
 from hingeleaf.catalogue.restore import Choice
@@ -274,9 +275,9 @@ def kill_while_working(folder: Path, times: int, chance: int) -> None:
         child = FORK.Process(target=work_for_ever, args=(path, seed, theirs))
         child.start()
         theirs.close()
-        if seed % 4:  # on a busy machine the others are killed before they have begun
-            ours.poll(30)
-        time.sleep(random.uniform(0.0, 0.25))
+        for _ in range(random.randrange(12)):
+            kind, what = ours.recv()
+            told[kind].append(what)
         assert child.pid is not None
         os.kill(child.pid, signal.SIGKILL)
         child.join()
@@ -286,7 +287,7 @@ def kill_while_working(folder: Path, times: int, chance: int) -> None:
                 told[kind].append(what)
         check(path, told)
     del told["ready"]
-    assert sum(map(len, told.values())) > times
+    assert sum(map(len, told.values())) > times, "some of what they did was waited for"
 
 
 def test_killed_at_random_moments_nothing_acknowledged_is_lost(
@@ -295,15 +296,12 @@ def test_killed_at_random_moments_nothing_acknowledged_is_lost(
     kill_while_working(tmp_path, round(12 * effort), chance)
 
 
-@pytest.mark.parametrize("after", [0.0, 0.02, 0.05, 0.1])
-def test_killed_while_creating_leaves_no_half_library(tmp_path: Path, after: float) -> None:
+@pytest.mark.parametrize("part", np.linspace(0, 1, 12))
+def test_killed_while_creating_leaves_no_half_library(tmp_path: Path, part: float) -> None:
+    """At a call some part of the way through the work, which is counted beforehand."""
+    total = calls(lambda path: add_many(path, "desk", 3), tmp_path / "counted.db")
     path = tmp_path / "library.db"
-    child = FORK.Process(target=add_many, args=(path, "desk", 3))
-    child.start()
-    time.sleep(after)
-    assert child.pid is not None
-    os.kill(child.pid, signal.SIGKILL)
-    child.join()
+    killed_at(1 + round(part * total), lambda: add_many(path, "desk", 3))
     if path.exists():
         assert is_sound(path)
     with Library.open(path) as library:

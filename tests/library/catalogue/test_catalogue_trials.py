@@ -79,7 +79,7 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Library]:
 
 
 @given(ours=trials, others=trials, low=st.sampled_from(SIZES), high=st.sampled_from(SIZES))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 def test_searching_by_state_and_size_agrees(
     library: Library, ours: Trials, others: Trials, low: float, high: float
 ) -> None:

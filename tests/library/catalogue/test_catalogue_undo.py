@@ -103,7 +103,7 @@ DEEDS: dict[str, Deed] = {
 
 
 @given(deeds=st.lists(st.sampled_from(sorted(DEEDS)), max_size=14), seed=st.integers(0, 999))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_undo_and_redo_walk_the_same_states(
     tmp_path_factory: pytest.TempPathFactory, deeds: list[str], seed: int
 ) -> None:

@@ -100,7 +100,7 @@ def test_circles_come_back_as_a_few_arcs(radius: float, flattening: float) -> No
     assert apart(stroke, line) <= TOLERANCE + 0.005
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(
     seed=st.integers(0, 10_000),
     points=st.integers(8, 600),

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import os
-import random
 import resource
 import signal
-import subprocess
-import sys
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
+from counted import at_each_call, calls, killed_at
 from hingeleaf.errors import ExportError
 from hingeleaf.export.assembly import write_assembly
 from hingeleaf.export.draw import draw
@@ -34,56 +31,35 @@ WRITERS: dict[str, Callable[[Any, Path], None]] = {
     "panel.png": lambda panel, file: write_png(panel, file, dpi=40),
     "fold.pdf": write_assembly,
 }
-FREEZES = 60
-ENDLESS = """
-import sys
-from pathlib import Path
-from hingeleaf.export.files import replacing
-
-one, two, target = map(Path, sys.argv[1:])
-contents = one.read_bytes(), two.read_bytes()
-print("ready", flush=True)
-while True:
-    for content in contents:
-        with replacing(target) as stream:
-            for start in range(0, len(content), 4096):
-                stream.write(content[start : start + 4096])
-"""
+KILLS = 25
 
 
-@pytest.fixture
-def ended() -> Iterator[list[subprocess.Popen[str]]]:
-    """Processes that are gone when the test is."""
-    running: list[subprocess.Popen[str]] = []
-    yield running
-    for process in running:
-        process.kill()
-        process.wait()
+def replace_in_pieces(target: Path, content: bytes) -> None:
+    with replacing(target) as stream:
+        for start in range(0, len(content), 4096):
+            stream.write(content[start : start + 4096])
 
 
-def test_a_killed_export_leaves_a_whole_file(
-    tmp_path: Path, ended: list[subprocess.Popen[str]], effort: float, chance: int
-) -> None:
-    """Two drawings in turn over one file, frozen at chance moments, and killed at the last."""
-    one, two, target = (tmp_path / name for name in ("one.svg", "two.svg", "panel.svg"))
-    write_svg(grid_panel(2, 3), one)
-    write_svg(grid_panel(3, 3, seed=1), two)
-    whole = {one.read_bytes(), two.read_bytes()}
-    target.write_bytes(one.read_bytes())
-    command = [sys.executable, "-c", ENDLESS, *map(str, (one, two, target))]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-    ended.append(process)
-    assert process.stdout is not None and process.stdout.readline() == "ready\n"
-    moments, seen = random.Random(chance), set()
-    for _ in range(round(FREEZES * effort)):
-        time.sleep(moments.uniform(0, 0.004))
-        os.kill(process.pid, signal.SIGSTOP)
-        seen.add(target.read_bytes())
-        os.kill(process.pid, signal.SIGCONT)
-    process.kill()
-    process.wait()
-    assert target.read_bytes() in whole
-    assert seen == whole
+def test_a_file_is_whole_at_every_moment_of_an_export(tmp_path: Path) -> None:
+    target, old, new = tmp_path / "panel.svg", b"old" * 5000, b"new and longer" * 5000
+    target.write_bytes(old)
+    seen: list[bytes] = []
+    with at_each_call(lambda: seen.append(target.read_bytes())):
+        replace_in_pieces(target, new)
+    after = seen.index(new)
+    assert set(seen[:after]) == {old} and set(seen[after:]) == {new}
+
+
+def test_a_killed_export_leaves_a_whole_file(tmp_path: Path, effort: float) -> None:
+    """Killed at calls from the first to the last, counted beforehand."""
+    target, old, new = tmp_path / "panel.svg", b"old" * 5000, b"new and longer" * 5000
+    total = calls(lambda content: replace_in_pieces(target, content), old)
+    outcomes = set()
+    for call in np.unique(np.linspace(1, total, round(KILLS * effort), dtype=int)):
+        target.write_bytes(old)
+        killed_at(int(call), lambda: replace_in_pieces(target, new))
+        outcomes.add(target.read_bytes())
+    assert outcomes == {old, new}
 
 
 @pytest.mark.parametrize("name", WRITERS)

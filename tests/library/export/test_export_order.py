@@ -55,7 +55,7 @@ def test_the_tour_goes_along_a_row_of_places() -> None:
     assert tour(places) == [1, 3, 0, 4, 2]
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(seed=st.integers(0, 10_000), count=st.integers(1, 120))
 def test_a_tour_visits_every_place_once(seed: int, count: int) -> None:
     chance = np.random.default_rng(seed)

@@ -28,7 +28,7 @@ SHAPES = list(Outline)
     height=st.floats(25, 900),
     tolerance=st.floats(0.005, 0.2),
 )
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 def test_a_shape_fits_its_box_exactly(
     shape: Outline, width: float, height: float, tolerance: float
 ) -> None:

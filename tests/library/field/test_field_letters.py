@@ -44,7 +44,7 @@ def size(area: MultiPolygon) -> tuple[float, float]:
     font=st.sampled_from([None, VARIABLE, SANS / "SourceSansPro-Black.otf"]),
     tolerance=st.floats(0.005, 0.5),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_a_letter_is_as_high_as_asked(
     letter: str, height: float, font: Path | None, tolerance: float
 ) -> None:
@@ -213,7 +213,6 @@ control = st.tuples(length, length)
 
 
 @given(st.lists(control, min_size=3, max_size=4), st.floats(0.01, 5))
-@settings(deadline=None)
 def test_flattened_curves_stay_within_the_tolerance(
     points: list[tuple[float, float]], tolerance: float
 ) -> None:
@@ -285,7 +284,7 @@ def test_no_room_at_all_is_refused() -> None:
 
 
 @given(st.text(max_size=12), st.floats(-10, 1e5), st.floats(-1, 30))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_any_text_makes_a_field_or_a_plain_refusal(text: str, height: float, bolder: float) -> None:
     try:
         field = word_field(text, Lettering(height, bolder=bolder))

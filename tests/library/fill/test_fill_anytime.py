@@ -7,11 +7,11 @@ import os
 import subprocess
 import sys
 from pathlib import Path
-from time import process_time
 
 import pytest
 from shapely import box
 
+from counted import at_each_call
 from fill_problems import faults, placed
 from fill_problems import pool as icons
 from fill_shapes import plain_field, pool, tile
@@ -88,14 +88,17 @@ def test_it_stops_at_any_step_and_leaves_a_valid_answer(after: int) -> None:
 
 
 class Clock:
-    """A clock that goes on by a fifth of a second each time it is read."""
+    """A clock that goes on by a fifth of a second each time it is read, or as it is told."""
 
-    def __init__(self) -> None:
-        self.now = 0.0
+    def __init__(self, each: float = 0.2) -> None:
+        self.now, self._each = 0.0, each
 
     def __call__(self) -> float:
-        self.now += 0.2
+        self.go_on(self._each)
         return self.now
+
+    def go_on(self, seconds: float) -> None:
+        self.now += seconds
 
 
 def test_a_budget_counts_steps_whatever_the_clock_says() -> None:
@@ -124,12 +127,14 @@ def test_a_time_limit_is_kept_by_the_clock_and_replaces_the_budget() -> None:
 
 
 def test_a_time_limit_is_kept_where_the_exact_finish_alone_takes_longer() -> None:
-    """In seconds of the processor, as a share of what was asked; some 200 involved shapes."""
-    field, items = plain_field(box(0, 0, 400, 400)), icons()
+    """Some 100 involved shapes, and a clock that goes on by 10 µs at each call of a function."""
+    field, items = plain_field(box(0, 0, 300, 300)), icons()
     finish(fill(tile(), items, FillOptions(budget=Budget.QUICK)))
-    filling = finish(fill(field, items, FillOptions(seconds=4.0), clock=process_time))
-    assert filling.count > 150
-    assert 0.8 < filling.seconds / 4.0 < 1.15
+    now = Clock(0.0)
+    with at_each_call(lambda: now.go_on(1e-5)):
+        filling = finish(fill(field, items, FillOptions(seconds=2.0), clock=now))
+    assert filling.count > 90
+    assert 0.8 < filling.seconds / 2.0 < 1.15
     assert faults(field, placed(filling.placements, items), 2.0, 2.0) == []
 
 

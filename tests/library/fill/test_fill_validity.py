@@ -96,7 +96,7 @@ def check(area: MultiPolygon, items: list[PoolItem], wanted: FillOptions) -> Non
     assert filling.coverage == pytest.approx(sum(s.area for s in shapes) / area.area)
 
 
-@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=8, suppress_health_check=list(HealthCheck))
 @given(areas(), pools(), rules)
 def test_every_filling_holds(
     area: MultiPolygon, items: list[PoolItem], wanted: FillOptions
@@ -143,7 +143,7 @@ def test_needles_do_not_slip_through_each_other() -> None:
 
 
 @pytest.mark.whole
-@settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=300, suppress_health_check=list(HealthCheck))
 @given(areas(), pools(), rules)
 def test_every_filling_of_300_holds(
     area: MultiPolygon, items: list[PoolItem], wanted: FillOptions

@@ -246,7 +246,7 @@ def do(current: Editor, step: str, pick: int) -> Editor:
 STEPS = ("on", "back", "turn", "wide", "narrow", "add", "delete", "mirror")
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.lists(st.sampled_from(STEPS), min_size=1, max_size=8), st.integers(0, 5))
 def test_whatever_is_done_every_bridge_stays_clean(steps: list[str], pick: int) -> None:
     current = editor(band(heart()))

@@ -83,7 +83,7 @@ def test_a_card_thicker_than_its_least_web_is_told_of_and_reckoned() -> None:
 PLACES = st.tuples(st.integers(-30, 30), st.integers(-30, 30))
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=8)
 @given(
     st.lists(st.lists(PLACES, min_size=3, max_size=9), max_size=4),
     st.lists(st.lists(PLACES, min_size=2, max_size=6), max_size=3),

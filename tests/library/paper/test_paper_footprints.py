@@ -83,7 +83,7 @@ def test_nothing_has_no_footprint():
     assert find_footprint(NO_WINDOWS, NO_SLITS).is_empty
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.lists(
         st.tuples(st.floats(-40, 40), st.floats(-40, 40), st.floats(0.5, 15), st.integers(3, 9)),

@@ -89,7 +89,7 @@ def test_no_cuts_no_necks():
     assert find_necks(Cuts()) == ()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     gap=st.floats(0.2, 10),
     turn=st.floats(0, 360),

@@ -171,7 +171,7 @@ coordinate = st.floats(-20, 20).map(lambda value: round(value, 1))
 outline = st.lists(st.tuples(coordinate, coordinate), min_size=3, max_size=9)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(outline, max_size=4), st.lists(st.lists(outline, max_size=1), max_size=3))
 def test_any_scribble_gives_valid_parts(shapes, scribbles):
     slits = [line for group in scribbles for line in group]

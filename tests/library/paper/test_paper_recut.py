@@ -118,7 +118,7 @@ def test_no_bridges_leave_the_artwork_as_it_is():
     assert recut(motif(), 80, DEFAULT).windows.equals(RING)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     turn=st.floats(0, 360),
     skew=st.floats(-30, 30),

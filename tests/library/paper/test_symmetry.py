@@ -60,7 +60,7 @@ def test_a_shape_that_is_nearly_mirrored_counts_as_mirrored() -> None:
     assert find_axis(dented, least_overlap=0.9999) is None
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(st.floats(2, 30), st.floats(0.1, 1)), min_size=3, max_size=7),
     st.floats(0, 180),
