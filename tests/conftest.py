@@ -12,13 +12,13 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         "--effort",
         type=float,
         default=1.0,
-        help="How many times as much as in CI the tests marked reliability try; random examples anew.",
+        help="How many times as much as in CI the tests marked reliability try.",
     )
     reliability.addoption(
         "--chance",
         type=int,
         default=1,
-        help="Another number damages and types other things; random examples anew.",
+        help="Another number damages and types other things.",
     )
 
 
