@@ -38,7 +38,7 @@ STEPS_DOWN = 12
 def test_a_time_limit_is_kept(tell: Tell) -> None:
     """By the clock of the processor, with so many shapes that the exact finish alone is long."""
     field = plain_field(box(0, 0, 400, 400))
-    taken = finish(fill(field, pool(), Rules(seconds=4.0), clock=time.process_time)).seconds
+    taken = finish(fill(field, pool(), FillOptions(seconds=4.0), clock=time.process_time)).seconds
     told = Figure("fill a field in 4 s", taken, "s", "asked", 4.0, most=1.15 * 4.0)
     assert tell(told).reached
 
