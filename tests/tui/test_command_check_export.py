@@ -58,8 +58,11 @@ def test_the_answer_in_json_has_its_stable_keys(library: Path) -> None:
     answer = json.loads(result.stdout)
     assert result.exit_code == 1
     assert set(answer) == {
-        *("holds", "loose_parts", "narrowest_mm", "highest_mm", "findings", "cautions")
+        *("holds", "loose_parts", "narrowest_mm", "highest_mm", "findings", "cautions"),
+        *("share_within_half_gap", "distance_p95_mm", "distance_mean_mm"),
     }
+    assert 0 < answer["share_within_half_gap"] < 1
+    assert answer["distance_mean_mm"] < answer["distance_p95_mm"]
     assert answer["holds"] is False and answer["loose_parts"] == 1
     for finding in answer["findings"]:
         assert set(finding) == {"kind", "severity", "message", "at_mm", "remedy"}

@@ -118,9 +118,7 @@ def lay(
     recipe: Recipe, field: Field, motifs: Mapping[str, Motif], placements: Sequence[Placement]
 ) -> Filled:
     """Placements as a filling, with the figures that tell how good it is."""
-    import shapely
-
-    from hingeleaf.fill.filling import Filling, balance, largest_gap, least_gap
+    from hingeleaf.fill.filling import measure, with_evenness
     from hingeleaf.panel.recall import stencil_of
     from hingeleaf_tui.drawing.panel import PanelPainter
 
@@ -128,17 +126,10 @@ def lay(
         each.pose.place(motifs[each.motif].footprint, motifs[each.motif].size)
         for each in placements
     ]
-    lifting = sum(motifs[each.motif].hold.lifts for each in placements)
-    filling = Filling(
-        placements=tuple(placements),
-        coverage=float(shapely.area(footprints).sum() / field.area.area),
-        least_gap=least_gap(footprints),
-        balance=balance([each.motif for each in placements], len(motifs)),
-        largest_gap=largest_gap(field.area, footprints),
-        lifting_share=lifting / len(placements) if placements else 0.0,
-        steps=0,
-        seconds=0.0,
-    )
+    lifts = [motifs[each.motif].hold.lifts for each in placements]
+    gap = recipe.rules.gap
+    filling = measure(field.area, placements, footprints, lifts, gap)
+    filling = with_evenness(filling, field.area, footprints, gap)
     painter = PanelPainter(field, motifs, stencil_of(recipe, field))
     return Filled(recipe, field, motifs, painter, filling)
 

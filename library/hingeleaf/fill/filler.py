@@ -18,7 +18,7 @@ from hingeleaf.fill import KERNELS
 from hingeleaf.fill.axis_placement import place_on_axis
 from hingeleaf.fill.container import Container
 from hingeleaf.fill.feasibility import FINEST, nothing_fits, without_specks
-from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.filling import Filling, with_evenness
 from hingeleaf.fill.mirroring import (
     Axis,
     common_with_image,
@@ -96,7 +96,9 @@ def fill(
         yield from solver.finish(long=_is_long(rules), end=end)
     if not solver.filling.count:
         raise nothing_fits(container, problem.pool)
-    return replace(solver.filling, seconds=clock() - started)
+    shapes = problem.footprints(solver.filling.placements)
+    filling = with_evenness(solver.filling, field.area, list(shapes), rules.gap)
+    return replace(filling, seconds=clock() - started)
 
 
 def _distinct(area: MultiPolygon) -> MultiPolygon:

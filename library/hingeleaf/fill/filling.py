@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon, STRtree
 
+from hingeleaf.fill.evenness import Evenness, evenness
 from hingeleaf.model import Placement
 
 
@@ -25,17 +26,53 @@ class Filling:
     least_gap: float | None
     """The smallest distance between two footprints, mm; None with fewer than two."""
     balance: float
-    """Entropy of the kinds' counts over that of an even mix: 1 is even, 0 is one kind only."""
+    """How evenly the kinds that occur share the places; see `balance`."""
     largest_gap: float
     """Diameter of the largest empty circle, mm."""
     lifting_share: float
-    steps: int
-    seconds: float
+    evenness: Evenness | None = None
+    """Distances of the free points; None where it was not measured, or nothing is free."""
+    steps: int = 0
+    seconds: float = 0.0
 
     @property
     def count(self) -> int:
         """Number of placements."""
         return len(self.placements)
+
+    @property
+    def kinds(self) -> int:
+        """Number of different motifs."""
+        return len({placement.motif for placement in self.placements})
+
+
+def measure(
+    area: MultiPolygon,
+    placements: Sequence[Placement],
+    footprints: Sequence[Polygon],
+    lifts: Sequence[bool],
+    gap: float,
+) -> Filling:
+    """All figures of placements but `evenness`, which `with_evenness` adds.
+
+    `footprints` are as placed, and `lifts` tells of each whether it folds up.
+    """
+    count = len(placements)
+    return Filling(
+        placements=tuple(placements),
+        coverage=float(shapely.area(footprints).sum() / area.area) if count and area.area else 0.0,
+        least_gap=least_gap(footprints, about=gap + 0.05),
+        balance=balance(placement.motif for placement in placements),
+        largest_gap=largest_gap(area, footprints),
+        lifting_share=sum(lifts) / count if count else 0.0,
+    )
+
+
+def with_evenness(
+    filling: Filling, area: MultiPolygon, footprints: Sequence[Polygon], gap: float
+) -> Filling:
+    """The filling with the evenness of its footprints, which were to be `gap` mm apart."""
+    return replace(filling, evenness=evenness(area, footprints, gap))
 
 
 def least_gap(
@@ -58,15 +95,16 @@ def least_gap(
         within *= 4
 
 
-def balance(kinds: Iterable[object], kinds_in_pool: int) -> float:
-    """Shannon entropy of the counts over the logarithm of the number of kinds: 0 to 1."""
+def balance(kinds: Iterable[object]) -> float:
+    """Evenness of the counts of the kinds that occur: Shannon entropy over its most, 0 to 1.
+
+    That is Pielou's index (1966). One kind alone is even: 1.
+    """
     counts = np.array(list(Counter(kinds).values()), dtype=float)
-    if kinds_in_pool < 2:
+    if len(counts) < 2:
         return 1.0
-    if len(counts) == 0:
-        return 0.0
     shares = counts / counts.sum()
-    return float(-(shares * np.log(shares)).sum() / math.log(kinds_in_pool)) + 0.0
+    return float(-(shares * np.log(shares)).sum() / math.log(len(counts)))
 
 
 def largest_gap(area: MultiPolygon, footprints: Sequence[Polygon]) -> float:

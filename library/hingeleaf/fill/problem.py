@@ -6,13 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
 
 from hingeleaf.errors import UsageError
 from hingeleaf.fill.container import Container, Shapes
-from hingeleaf.fill.filling import Filling, balance, largest_gap, least_gap
+from hingeleaf.fill.filling import Filling, measure
 from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.fill.pool import PoolItem, place_items
@@ -79,23 +77,12 @@ class Problem:
         )
         holds = valid_subset(shapes, container)
         new = [placement for placement, fine in zip(new, holds, strict=True) if fine]
-        return self._measured((*self.fixed, *new), [*fixed_shapes, *shapes[holds]], steps)
-
-    def _measured(
-        self, placements: tuple[Placement, ...], shapes: list[Polygon], steps: int
-    ) -> Filling:
-        lifting = [self.item(placement).lifts for placement in placements]
-        area = self.field.area.area
-        return Filling(
-            placements=placements,
-            coverage=float(shapely.area(shapes).sum() / area) if shapes and area else 0.0,
-            least_gap=least_gap(shapes, about=self.rules.gap + 0.05),
-            balance=balance(
-                [placement.motif for placement in placements],
-                sum(item.weight > 0 for item in self.pool),
-            ),
-            largest_gap=largest_gap(self.field.area, shapes),
-            lifting_share=sum(lifting) / len(lifting) if lifting else 0.0,
-            steps=steps,
-            seconds=self.clock() - self.started,
+        placements = (*self.fixed, *new)
+        filling = measure(
+            self.field.area,
+            placements,
+            [*fixed_shapes, *shapes[holds]],
+            [self.item(placement).lifts for placement in placements],
+            rules.gap,
         )
+        return replace(filling, steps=steps, seconds=self.clock() - self.started)

@@ -8,6 +8,7 @@ from typing import TypedDict
 
 from shapely import Polygon
 
+from hingeleaf.fill.evenness import Evenness, evenness
 from hingeleaf.model import Card, Cuts, Finding, Severity, SizeRange
 from hingeleaf.panel.cautions import cautions, choking
 from hingeleaf.panel.compose import Panel
@@ -39,6 +40,8 @@ class Report:
     """What to mind with any such cut, even where nothing is wrong with it."""
     highest: float | None = None
     """How high the highest flap stands above the sheet once folded up, mm; None where none does."""
+    evenness: Evenness | None = None
+    """How evenly the motifs of a filled panel are spaced; None where its gap is not known."""
 
     @property
     def narrowest(self) -> float | None:
@@ -107,7 +110,13 @@ def check(
         *unfit_sizes(panel.pieces, proven, reckoned),
         *rights(panel.pieces, for_sale=for_sale, copies=copies, copies_made=copies_made),
     ]
-    return reported(paper, findings)
+    return replace(reported(paper, findings), evenness=_evenness(panel))
+
+
+def _evenness(panel: Panel) -> Evenness | None:
+    if panel.gap is None:
+        return None
+    return evenness(panel.field.area, [piece.footprint for piece in panel.pieces], panel.gap)
 
 
 def check_cuts(cuts: Cuts, sheet: Polygon, card: Card) -> Report:

@@ -75,6 +75,8 @@ class Panel:
     """Windows of lettering that is cut out whole; they are part of `cuts.windows` too."""
     guides: MultiLineString = NO_LINES
     """Lines to see but not to cut."""
+    gap: float | None = None
+    """The least distance between motifs that was asked for, mm; None where that is not known."""
 
     @property
     def origin(self) -> tuple[float, float]:
@@ -109,6 +111,7 @@ def compose(
     stencil: MultiPolygon = NO_WINDOWS,
     frame: Frame | None = None,
     margin: float = MARGIN,
+    gap: float | None = None,
 ) -> Panel:
     """The panel of a filled field, each motif's bridges re-cut at its size of use.
 
@@ -136,6 +139,7 @@ def compose(
         outline=outline,
         lettering=lettering.windows,
         guides=multiline_of(field.outline.boundary) if mark_outline else NO_LINES,
+        gap=gap,
     )
 
 

@@ -44,6 +44,7 @@ def make_panel(
         stencil=stencil_of(recipe, field),
         frame=recipe.frame,
         margin=recipe.margin,
+        gap=recipe.rules.gap,
     )
 
 

@@ -9,9 +9,16 @@ from typing import TYPE_CHECKING, Any, cast
 import click
 
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.options import LENGTH, SIZE, json_option, library_option, say_json
+from hingeleaf_tui.commands.options import (
+    LENGTH,
+    SIZE,
+    evenness_data,
+    json_option,
+    library_option,
+    say_json,
+)
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import plural, say
+from hingeleaf_tui.commands.tables import evenness_sentence, plural, say
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -101,6 +108,7 @@ def _answer(report: Report, origin: XY) -> dict[str, Any]:
         "loose_parts": report.loose_parts,
         "narrowest_mm": None if report.narrowest is None else round(report.narrowest, 3),
         "highest_mm": None if report.highest is None else round(report.highest, 3),
+        **evenness_data(report.evenness),
         "findings": [_finding(finding, origin) for finding in report.findings],
         "cautions": list(report.cautions),
     }
@@ -139,5 +147,7 @@ def _tell(report: Report, origin: XY) -> None:
         say(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
     if report.highest is not None:
         say(f"The highest flap stands {format_mm(report.highest)} above the sheet.")
+    if report.evenness is not None:
+        say(evenness_sentence(report.evenness))
     for caution in report.cautions:
         say(caution)

@@ -13,9 +13,9 @@ from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.fill_options import Result
 from hingeleaf_tui.commands.kept_free import kept_data, kept_sentences
 from hingeleaf_tui.commands.names import file_names, panel_names
-from hingeleaf_tui.commands.options import say_json
+from hingeleaf_tui.commands.options import evenness_data, say_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import plural, say
+from hingeleaf_tui.commands.tables import evenness_sentence, plural, say
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon
@@ -192,6 +192,7 @@ def _tell(made: Made, several: bool) -> None:
     lines = [
         f"{made.job.name}: {filling.coverage:.1%} covered by {plural(filling.count, 'motif')} "
         f"of {plural(kinds, 'kind')}{apart}.",
+        *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
         *kept_sentences(made.job.recipe),
         *(f"  {sentence}" for sentence in _sentences(made)),
     ]
@@ -237,6 +238,7 @@ def _as_data(made: Made) -> dict[str, Any]:
         "least_gap_mm": filling.least_gap,
         "largest_gap_mm": filling.largest_gap,
         "balance": filling.balance,
+        **evenness_data(filling.evenness),
         "lifting_share": filling.lifting_share,
         "seed": made.job.recipe.rules.seed,
         "steps": filling.steps,

@@ -7,11 +7,14 @@ import math
 import os
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from hingeleaf.units import parse_length, parse_size
+
+if TYPE_CHECKING:
+    from hingeleaf.fill.evenness import Evenness
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -111,3 +114,12 @@ def say_json(answer: Any) -> None:
 def is_interactive() -> bool:
     """Whether a person is watching: progress lines are drawn only then."""
     return os.isatty(2)
+
+
+def evenness_data(figures: Evenness | None) -> dict[str, float | None]:
+    """How evenly motifs are spaced, under the keys that answers have for it."""
+    return {
+        "share_within_half_gap": None if figures is None else figures.share_within_half_gap,
+        "distance_p95_mm": None if figures is None else figures.p95,
+        "distance_mean_mm": None if figures is None else figures.mean,
+    }

@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import click
+
+from hingeleaf.units import format_mm
+
+if TYPE_CHECKING:
+    from hingeleaf.fill.evenness import Evenness
 
 _UNBOUNDED = 10_000
 
@@ -81,3 +86,11 @@ def day(moment: str) -> str:
     from datetime import datetime
 
     return datetime.fromisoformat(moment).astimezone().date().isoformat()
+
+
+def evenness_sentence(figures: Evenness) -> str:
+    """How evenly motifs are spaced."""
+    return (
+        f"Of the free paper {figures.share_within_half_gap:.0%} lies within half the gap of a "
+        f"motif or the edge, 95% within {format_mm(round(figures.p95, 1))}."
+    )
