@@ -1,0 +1,224 @@
+"""Compiled loops beside plain twins: shapely, scipy, numpy, and the same source not compiled."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import numba
+import numpy as np
+import pytest
+import shapely
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+from shapely import Polygon
+
+from fill_shapes import item, star
+from hingeleaf.fill.clearance import lines_of
+from hingeleaf.fill.distance import signed_distance
+from hingeleaf.fill.layout import nearest_value, slope_at, value_at
+from hingeleaf.fill.motif_tables import MotifTables, tabulate
+from hingeleaf.fill.placement_search import SearchContext, _chance, _draw_kind, best_places
+from hingeleaf.fill.pool import place_items
+from hingeleaf.fill.rasterize import beside, stamp
+from hingeleaf.fill.relax import Scene, relax
+from hingeleaf.fill.repair import pose_of
+
+STEP = 0.5
+FRAME = np.array([-2.0, -2.0, STEP])
+SHAPE = Polygon(shapely.get_coordinates(star(7, 0.5)) * 1.6 + 20).difference(
+    shapely.Point(20, 20).buffer(4)
+)
+POOL = [item("kite"), item("clover")]
+
+
+def grid_points(rows: int, columns: int) -> NDArray[np.object_]:
+    x, y = np.meshgrid(np.arange(columns), np.arange(rows))
+    return shapely.points(FRAME[0] + x * STEP, FRAME[1] + y * STEP)
+
+
+def tables() -> MotifTables:
+    return tabulate(POOL, least=1.0, widest=100.0)
+
+
+def poses() -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Three motifs that stand apart, one of them mirrored."""
+    rows = [[12, 12, 15, 0, 1], [30, 15, 0, 12, -1], [20, 32, -9, 9, 1]]
+    return np.array(rows, dtype=float), np.array([0, 1, 0])
+
+
+def footprints(numbers: NDArray[np.float64], kinds: NDArray[np.int64]) -> NDArray[np.object_]:
+    items = [POOL[kind] for kind in kinds]
+    return place_items(items, [pose_of(*each) for each in zip(numbers, items, strict=True)])
+
+
+def test_signed_distances_are_those_of_shapely() -> None:
+    grid = signed_distance(lines_of(SHAPE), FRAME, 90, 90)
+    points = grid_points(90, 90)
+    exact = shapely.distance(points, SHAPE.boundary)
+    exact = np.where(shapely.contains(SHAPE, points), exact, -exact)
+    assert abs(grid - exact).max() < 0.1 * STEP
+    near = abs(exact) < STEP
+    assert abs(grid - exact)[near].max() < 1e-4
+
+
+@numba.njit
+def _read(grid: Any, column: float, row: float, slope: Any) -> tuple[float, float]:
+    return value_at(grid, column, row), slope_at(grid, column, row, slope)
+
+
+@numba.njit
+def _nearest(grid: Any, frame: Any, x: float, y: float) -> float:
+    return nearest_value(grid, frame, x, y)
+
+
+def test_grids_are_read_as_scipy_reads_them() -> None:
+    random = np.random.default_rng(0)
+    grid = random.normal(size=(7, 9)).astype(np.float32)
+    for row, column in random.uniform(0, 1, (50, 2)) * (5.99, 7.99):
+        at = [[row, row, row], [column, column - 1e-4, column + 1e-4]]
+        value, before, after = map_coordinates(grid.astype(float), at, order=1)
+        slope = np.zeros(2)
+        read, sloped = _read(grid, column, row, slope)
+        assert read == pytest.approx(value, abs=1e-5) == sloped
+        if abs(column - round(column)) > 1e-3:
+            assert slope[0] == pytest.approx((after - before) / 2e-4, abs=1e-2)
+        x, y = FRAME[:2] + np.array([column, row]) * STEP
+        assert _nearest(grid, FRAME, x, y) == grid[int(row + 0.5), int(column + 0.5)]
+
+
+@numba.njit
+def _draws(state: Any, weights: Any, count: int) -> Any:
+    numbers, kinds = np.empty(count), np.empty(count, np.int64)
+    for n in range(count):
+        numbers[n] = _chance(state)
+        kinds[n] = _draw_kind(weights, state)
+    return numbers, kinds
+
+
+def test_random_numbers_are_splitmix64_and_kinds_fall_by_their_weights() -> None:
+    """The numbers that the algorithm's published code gives for seed 0 (from memory)."""
+    numbers, _ = _draws(np.zeros(1, np.uint64), np.ones(1), 2)
+    assert numbers[0] == (0xE220A8397B1DCDAF >> 11) * 2.0**-53
+    assert numbers[1] == (0x06C45D188009454F >> 11) * 2.0**-53
+    weights = np.array([1.0, 0.0, 0.5, 0.25])
+    _, kinds = _draws(np.ones(1, np.uint64), weights, 20_000)
+    shares = np.bincount(kinds, minlength=4) / len(kinds)
+    assert shares == pytest.approx(weights / weights.sum(), abs=0.01)
+
+
+def test_stamped_clearance_is_the_distance_to_the_nearest_motif() -> None:
+    numbers, kinds = poses()
+    table, gap = tables(), 2.0
+    grid = np.full((90, 90), 50.0, np.float32)
+    window = np.array([0, 90, 0, 90])
+    stamp(grid, FRAME, table.fields, table.traits, numbers, kinds, gap, 8.0, window)
+    shapes, points = footprints(numbers, kinds), grid_points(90, 90)
+    to_each = np.array([shapely.distance(points, shape) for shape in shapes])
+    outside = to_each.min(axis=0)
+    seen = (outside > 0) & (outside < 5)
+    assert abs(grid - (outside - gap))[seen].max() < 0.15
+    assert (grid[outside == 0] <= 0.15 - gap).all()
+
+
+def test_neighbours_of_one_kind_are_those_that_a_look_at_all_pairs_finds() -> None:
+    random = np.random.default_rng(2)
+    numbers = random.uniform(0, 80, (40, 5))
+    kinds, areas = random.integers(0, 3, 40), random.uniform(20, 200, 40)
+    order = np.argsort(numbers[:, 0], kind="stable")
+    radii = np.sqrt(areas / math.pi)
+    expected = sum(
+        min(areas[i], areas[j])
+        for i in range(40)
+        for j in range(i)
+        if kinds[i] == kinds[j]
+        and math.dist(numbers[i, :2], numbers[j, :2]) < 1.3 * (radii[i] + radii[j]) + 2
+    )
+    assert expected > 0
+    found = beside(np.ascontiguousarray(numbers), kinds, areas, order, 1.3, 2.0)
+    assert found == pytest.approx(expected)
+
+
+def searched() -> NDArray[np.float64]:
+    """Places for a kite in the ring-shaped field, by few tries."""
+    table = tables()
+    clearance = signed_distance(lines_of(shapely.box(0, 0, 40, 30)), FRAME, 80, 90)
+    context = SearchContext(
+        clearance, np.zeros((1, 1), np.float32), FRAME, table.traits, table.probes,
+        np.array([1.0, 0.5]), 0.35, 5.0, 0.0,
+    )  # fmt: skip
+    return best_places(
+        context, window=np.array([0, 80, 0, 90]), least=0.0, tries=40, keep=3, rounds=6,
+        growth=0.08, floor=0.0, state=np.ones(1, np.uint64),
+    )  # fmt: skip
+
+
+def test_found_places_fit_and_could_hardly_be_larger() -> None:
+    room = shapely.box(0, 0, 40, 30)
+    found = searched()
+    numbers, kinds = found[:, :5], found[:, 5].astype(np.int64)
+    largest = np.array([POOL[kind].sizes.largest for kind in kinds])
+    sizes = np.hypot(numbers[:, 2], numbers[:, 3])
+    assert room.buffer(0.25).covers(shapely.union_all(footprints(numbers, kinds)))
+    numbers[:, 2:4] *= 1.1
+    grown = footprints(numbers, kinds)
+    assert (~room.buffer(0.25).covers(grown) | (sizes > 0.9 * largest)).all()
+
+
+def relaxed() -> NDArray[np.float64]:
+    """Three motifs that overlap, in a square just wide enough, after some rounds."""
+    numbers, kinds = poses()
+    numbers[:, :2] = [[15, 15], [24, 16], [18, 24]]
+    table = tables()
+    container = signed_distance(lines_of(shapely.box(0, 0, 44, 44)), FRAME, 96, 96)
+    scene = Scene(
+        container, FRAME, table.fields, table.traits, table.probes, numbers, kinds,
+        np.zeros(3), np.ones(3, np.bool_), 2.0,
+    )  # fmt: skip
+    relax(scene, near=3.0, rounds=6, growth=0.01)
+    relax(scene, near=3.0, rounds=60, enough=0.01)
+    return numbers
+
+
+def test_relaxed_motifs_stand_the_gap_apart() -> None:
+    shapes = footprints(relaxed(), poses()[1])
+    assert shapely.box(0, 0, 44, 44).buffer(0.1).covers(shapely.union_all(shapes))
+    for one in range(3):
+        for other in range(one):
+            assert shapes[one].distance(shapes[other]) > 2 - 0.15
+
+
+def results() -> list[list[float]]:
+    """What the compiled loops come to on small problems, as plain numbers."""
+    numbers, kinds = poses()
+    table, grid = tables(), np.full((40, 40), 50.0, np.float32)
+    stamp(
+        grid, FRAME, table.fields, table.traits, numbers, kinds, 2.0, 8.0,
+        np.array([0, 40, 0, 40]),
+    )  # fmt: skip
+    field = signed_distance(lines_of(SHAPE), FRAME, 60, 60)
+    each = (field[::7, ::7], grid[::5, ::5], searched(), relaxed())
+    return [np.asarray(numbers, float).ravel().tolist() for numbers in each]
+
+
+def test_compiled_loops_compute_what_their_source_computes_uncompiled() -> None:
+    here = str(Path(__file__).parent)
+    script = "import json, test_fill_kernels; print(json.dumps(test_fill_kernels.results()))"
+    ran = subprocess.run(
+        [sys.executable, "-c", script],
+        env={
+            **os.environ,
+            "PYTHONPATH": os.pathsep.join([here, *sys.path]),
+            "NUMBA_DISABLE_JIT": "1",
+        },
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    for plain, compiled in zip(json.loads(ran.stdout), results(), strict=True):
+        assert plain == pytest.approx(compiled, abs=1e-6)
