@@ -17,9 +17,8 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf import starter
 from hingeleaf.model import Motif
-from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import DEFAULT
-from hingeleaf.paper.flaps import motif_flaps
+from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.units import parse_length
 
 CARD, BACKING, FLAP, HINGE, WORDS = "#e6dfcd", "#3d5a53", "#fffdf8", "#a0522d", "#4a443a"
@@ -56,12 +55,12 @@ def draw(motifs: list[Motif], size: float | None, scale: float) -> bytes:
 
 def _motif(motif: Motif, size: float) -> str:
     """One motif as cut, in SVG."""
-    flaps = motif_flaps(motif, size, DEFAULT).flaps
+    flaps = Resized(motif, DEFAULT, size).hinges.hinges
     cuts = recut(motif, size, DEFAULT)
-    hinges = "".join(_path(shapely.LineString(flap.hinge)) for flap in flaps)
+    hinges = "".join(_path(shapely.LineString(flap.line)) for flap in flaps)
     dash = size / 60
     return (
-        f'<path fill="{FLAP}" fill-rule="evenodd" d="{_paths([flap.region for flap in flaps])}"/>'
+        f'<path fill="{FLAP}" fill-rule="evenodd" d="{_paths([flap.flap for flap in flaps])}"/>'
         f'<path fill="{BACKING}" fill-rule="evenodd" d="{_path(cuts.windows)}"/>'
         f'<path fill="none" stroke="{BACKING}" stroke-width="0.3" d="{_path(cuts.slits)}"/>'
         f'<path fill="none" stroke="{HINGE}" stroke-width="{dash:.3f}" stroke-linecap="round"'

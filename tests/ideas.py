@@ -16,12 +16,11 @@ from shapely import LineString, MultiPolygon, Polygon
 from shapely.affinity import translate
 
 from hingeleaf.model import NO_LINES, Card, Cuts, HoldStyle, Motif
-from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import DEFAULT
-from hingeleaf.paper.flaps import motif_flaps
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.planning import plan_motif
+from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import find_limits
 
 SIZE = 60.0
@@ -104,7 +103,7 @@ def bridged(motif: Motif) -> list[str]:
 
 def hinged(motif: Motif) -> list[str]:
     at = PITCH * 2.5
-    flaps = motif_flaps(motif, SIZE, DEFAULT).flaps
+    flaps = Resized(motif, DEFAULT, SIZE).hinges.hinges
     lift = max(flap.lift(60) for flap in flaps)
     drawn = sheet(
         recut(motif, SIZE, DEFAULT),
@@ -112,9 +111,9 @@ def hinged(motif: Motif) -> list[str]:
         ["hinges", f"the flaps fold up: {lift:.0f} mm of lift at 60°"],
     )
     for flap in flaps:
-        region = flap.region.difference(motif.windows)
+        region = flap.flap.difference(motif.windows)
         drawn.append(path(translate(region, at, TOP + WIDE / 2), fill=LIFTED))
-        hinge = translate(LineString(flap.hinge), at, TOP + WIDE / 2)
+        hinge = translate(LineString(flap.line), at, TOP + WIDE / 2)
         drawn.append(
             path(hinge, fill="none", stroke=SIGN, stroke_width="0.9", stroke_dasharray="2.4 1.4")
         )

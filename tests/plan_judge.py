@@ -19,8 +19,7 @@ from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Card, Cuts, HoldStyle, Motif
-from hingeleaf.paper.bridges import recut
-from hingeleaf.paper.flaps import motif_flaps
+from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.strips import strip_corners
 
 PIXEL = 0.1
@@ -108,11 +107,11 @@ def judge(motif: Motif, card: Card) -> Judged:
     """A planned motif at the size it was drawn."""
     picture = Picture(motif)
     cut = picture.cut(recut(motif, motif.size, card))
-    flaps = motif_flaps(motif, motif.size, card).flaps
+    flaps = Resized(motif, card, motif.size).hinges.hinges
     fold = rotations(motif.windows)
     return Judged(
         loose=_loose(cut),
-        flaps=tuple(_flap(picture, cut, flap.region, np.array(flap.hinge)) for flap in flaps),
+        flaps=tuple(_flap(picture, cut, flap.flap, np.array(flap.line)) for flap in flaps),
         ties=_ties(picture.cut(Cuts(motif.windows, motif.slits)), cut),
         fold=fold,
         symmetric=_keeps(motif, fold),

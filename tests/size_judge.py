@@ -10,9 +10,8 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Card, Motif
-from hingeleaf.paper.bridges import recut
-from hingeleaf.paper.flaps import motif_flaps
 from hingeleaf.paper.parts import find_parts
+from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.sheets import polygons_of
 from hingeleaf.paper.size_limits import LEAST_REACH, FailureMode
 
@@ -41,7 +40,7 @@ def weaknesses(motif: Motif, size: float, card: Card, tighter: float = 0.0) -> s
 
 def folding(motif: Motif, size: float, card: Card) -> int:
     """How many flaps reach far enough to be folded."""
-    return sum(flap.reach >= LEAST_REACH for flap in motif_flaps(motif, size, card).flaps)
+    return sum(flap.reach >= LEAST_REACH for flap in Resized(motif, card, size).hinges.hinges)
 
 
 def _comes_apart(sheet: Polygon, windows: BaseGeometry, radius: float) -> bool:

@@ -17,11 +17,10 @@ from hingeleaf.artwork.reading import read
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.panel.cautions import SHORT_FOLD
-from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import PRESETS
-from hingeleaf.paper.flaps import motif_flaps
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
+from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import LEAST_REACH, find_limits
 from hingeleaf.paper.strength import narrow_web, narrow_window
 from hingeleaf.starter import Pattern
@@ -161,13 +160,13 @@ def test_it_holds_at_all_sizes_it_says(pattern: Pattern):
 @each_pattern
 def test_the_same_flaps_lift_at_all_sizes_it_says(pattern: Pattern):
     motif = bridged(pattern.name)
-    lifting = [motif_flaps(motif, size, CARD) for size in steps(pattern)]
+    lifting = [Resized(motif, CARD, size).hinges for size in steps(pattern)]
     assert not any(flaps.findings for flaps in lifting)
-    assert len({len(flaps.flaps) for flaps in lifting}) == 1
-    assert bool(lifting[0].flaps) == pattern.hold.lifts
-    for flap in (flap for flaps in lifting for flap in flaps.flaps):
+    assert len({len(flaps.hinges) for flaps in lifting}) == 1
+    assert bool(lifting[0].hinges) == pattern.hold.lifts
+    for flap in (flap for flaps in lifting for flap in flaps.hinges):
         assert flap.reach >= LEAST_REACH
-        assert flap.hinge_length >= SHORT_FOLD * CARD.least_web
+        assert flap.length >= SHORT_FOLD * CARD.least_web
 
 
 def test_the_sizes_it_is_meant_for_are_filed_with_it(tmp_path, monkeypatch: pytest.MonkeyPatch):

@@ -24,9 +24,9 @@ from hingeleaf.panel.findings import Kind
 from hingeleaf.panel.recall import make_panel, recall
 from hingeleaf.panel.recipe import Choice, Favour, Recipe, recipe_to_data
 from hingeleaf.panel.widths import thin_webs
-from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.necks import find_necks
+from hingeleaf.paper.resized import recut
 from hingeleaf.tasks import finish
 from hingeleaf.workshop import Pool, check_panel, gather, make_field
 

@@ -13,7 +13,7 @@ from shapely import LineString, MultiPolygon
 
 from hingeleaf.model import NO_LINES, Bridge, Cuts, HoldStyle
 from hingeleaf.paper.cards import DEFAULT
-from hingeleaf.paper.flaps import find_flaps
+from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
 from hingeleaf.paper.symmetry import find_axis
@@ -76,9 +76,9 @@ def tally(icons: list[tuple[str, MultiPolygon]], hold: HoldStyle, *, only: bool 
 
 def hinged(windows: MultiPolygon, bridges: tuple[Bridge, ...]) -> bool:
     """Whether every part that bridges tie folds up about a hinge of its own."""
-    flaps = find_flaps(Cuts(windows), bridges, HoldStyle.DOOR).flaps
+    flaps = find_hinges(Cuts(windows), bridges, HoldStyle.DOOR).hinges
     parts = [part for part in find_parts(Cuts(windows), bridges=bridges).parts if part.hops > 0]
-    folds = [LineString(flap.hinge) for flap in flaps]
+    folds = [LineString(flap.line) for flap in flaps]
     return all(any(fold.dwithin(part.polygon, 0.1) for fold in folds) for part in parts)
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from hingeleaf.errors import BridgeError
 from hingeleaf.model import XY, Card, HoldStyle, Motif
 from hingeleaf.paper.editing import Edited, Editor
-from hingeleaf.paper.flaps import Flaps
+from hingeleaf.paper.hinges import Hinges
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import Limits
@@ -127,18 +127,18 @@ class AtSize:
         return View.fit(bounds, columns * across, rows * down, margin=3)
 
     def paint(
-        self, columns: int, rows: int, ink: Ink, view: View | None, aim: XY | None, flaps: Flaps
+        self, columns: int, rows: int, ink: Ink, view: View | None, aim: XY | None, hinges: Hinges
     ) -> Picture:
         """The picture, with bridges numbered, loose parts hatched and flaps with their hinges."""
         return draw_motif(
-            replace(self.paper.cuts, folds=flaps.folds),
+            replace(self.paper.cuts, folds=hinges.folds),
             self.paper.bridges,
             columns,
             rows,
             ink,
             view=view or self.whole_view(columns, rows, ink),
             loose=[part.polygon for part in self.paper.parts.loose],
-            flaps=[flap.region for flap in flaps.flaps],
+            flaps=[hinge.flap for hinge in hinges.hinges],
             chosen=self.bridging.chosen,
             aim=aim,
         )
@@ -150,7 +150,7 @@ class Standing:
 
     at: AtSize
     narrowest: Neck | None = None
-    flaps: Flaps | None = None
+    hinges: Hinges | None = None
     limits: Limits | None = None
 
 
@@ -162,13 +162,13 @@ def reckon(at: AtSize) -> Task[Standing]:
     """
     time.sleep(PAUSE)
     yield Progress(0, 3, "")
-    flaps = at.paper.flaps
-    yield Progress(1, 3, "", Standing(at, None, flaps))
+    hinges = at.paper.hinges
+    yield Progress(1, 3, "", Standing(at, None, hinges))
     narrowest = at.paper.narrowest
-    yield Progress(2, 3, "", Standing(at, narrowest, flaps))
+    yield Progress(2, 3, "", Standing(at, narrowest, hinges))
     time.sleep(LONG_PAUSE)
     yield Progress(2, 3, "")
-    return Standing(at, narrowest, flaps, at.bridging.editor.limits)
+    return Standing(at, narrowest, hinges, at.bridging.editor.limits)
 
 
 class Hand:

@@ -152,7 +152,7 @@ def add_starters(path: Path) -> Task[list[str]]:
 
 
 def _sight(library: Library, name: str, size: tuple[int, int], ink: str, card: str) -> Sight:
-    from hingeleaf.paper.bridges import recut
+    from hingeleaf.paper.resized import recut
     from hingeleaf_tui.commands.stock import find_card
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.motif import draw_motif

@@ -70,9 +70,9 @@ def _safe(standing: Standing) -> Fact | None:
 
 
 def _lifts(standing: Standing) -> Fact | None:
-    if standing.flaps is None:
+    if standing.hinges is None:
         return None
-    lifts = sorted((flap.lift(OPENING) for flap in standing.flaps.flaps), reverse=True)
+    lifts = sorted((hinge.lift(OPENING) for hinge in standing.hinges.hinges), reverse=True)
     if not lifts:
         return Fact("Lift", "nothing lifts")
     heights = ", ".join(f"{lift:.0f}" for lift in lifts[:3])

@@ -92,7 +92,7 @@ def paint(
 ) -> Image.Image:
     """The picture itself."""
     canvas = _Canvas(panel, dpi)
-    lying = shapely.buffer(shapely.union_all([flap.flap.region for flap in flaps]), SEAM)
+    lying = shapely.buffer(shapely.union_all([flap.hinge.flap for flap in flaps]), SEAM)
     paper = shapely.difference(shapely.difference(panel.sheet, panel.cuts.windows), lying)
     backing = canvas.filled(palette.backing)
     canvas.shade(backing, [shapely.affinity.translate(paper, *(EDGE * side for side in LIGHT))])

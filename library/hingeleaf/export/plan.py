@@ -71,7 +71,7 @@ def _legend(scale: float, rebate: float, folds: bool) -> Iterator[str]:
 def _tint(page: Page, todo: Sequence[Step], scale: float, corner: Points) -> None:
     """What folds up."""
     for step in todo:
-        region = shapely.simplify(step.raised.flap.region, SKETCHED)
+        region = shapely.simplify(step.raised.hinge.flap, SKETCHED)
         rings = [shapely.get_coordinates(ring) - step.origin for ring in shapely.get_rings(region)]
         page.strokes(map(exact_stroke, rings), scale, corner, width=0, fill=TINT)
 
@@ -154,9 +154,9 @@ class _Arrow:
 
 
 def _arrow(step: Step, scale: float, corner: Points) -> _Arrow:
-    flap, across = step.raised.flap, step.across
-    start, end = ((np.array(place) - step.origin) * scale + corner for place in flap.hinge)
-    return _Arrow(start, end, across, (start + end) / 2 + 0.85 * flap.reach * scale * across)
+    hinge, across = step.raised.hinge, step.across
+    start, end = ((np.array(place) - step.origin) * scale + corner for place in hinge.line)
+    return _Arrow(start, end, across, (start + end) / 2 + 0.85 * hinge.reach * scale * across)
 
 
 def _pairs(points: Sequence[Points]) -> list[tuple[float, float]]:

@@ -91,13 +91,13 @@ def _row_by_row(places: Mapping[int, Points]) -> list[int]:
 
 def _inside(flap: Raised) -> Points:
     """The middle of the largest circle in a flap."""
-    circle = shapely.maximum_inscribed_circle(flap.flap.region, tolerance=0.1)
+    circle = shapely.maximum_inscribed_circle(flap.hinge.flap, tolerance=0.1)
     middle: Points = shapely.get_coordinates(circle)[0]
     return middle
 
 
 def _across(flap: Raised, middle: Points) -> Points:
-    start, end = np.array(flap.flap.hinge)
+    start, end = np.array(flap.hinge.line)
     along = (end - start) / np.hypot(*(end - start))
     square: Points = np.array([-along[1], along[0]])
     return square if square @ (middle - start) > 0 else -square

@@ -31,11 +31,11 @@ def choking(parts: Iterable[Polygon], flaps: Sequence[Raised], card: Card) -> It
     """Small parts that come away by accident: loose parts, and flaps on folds that soon tear."""
     for part in _small(list(parts)):
         yield _found(part, "A loose part is small enough to choke on.")
-    short = [each.flap for each in flaps if each.flap.hinge_length < SHORT_FOLD * card.least_web]
-    length = {flap.region: format_mm(round(flap.hinge_length, 1)) for flap in short}
-    for region in _small(list(length)):
-        says = f"A flap hangs on a fold only {length[region]} long; "
-        yield _found(region, says + "torn off, it is small enough to choke on.")
+    short = [each.hinge for each in flaps if each.hinge.length < SHORT_FOLD * card.least_web]
+    length = {hinge.flap: format_mm(round(hinge.length, 1)) for hinge in short}
+    for flap in _small(list(length)):
+        says = f"A flap hangs on a fold only {length[flap]} long; "
+        yield _found(flap, says + "torn off, it is small enough to choke on.")
 
 
 def cautions(cuts: Cuts, flaps: Sequence[Raised] = ()) -> tuple[str, ...]:
@@ -43,7 +43,7 @@ def cautions(cuts: Cuts, flaps: Sequence[Raised] = ()) -> tuple[str, ...]:
     if cuts.windows.is_empty and cuts.slits.is_empty:
         return ()
     scraps = _small(list(cuts.windows.geoms))
-    tearing = _small([each.flap.region for each in flaps])
+    tearing = _small([each.hinge.flap for each in flaps])
     return (*_small_parts(len(scraps), len(tearing)), BLADE)
 
 

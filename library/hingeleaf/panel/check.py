@@ -15,7 +15,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.doubles import clashes, double_cuts
 from hingeleaf.panel.findings import HOLDING, Kind, found
 from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
-from hingeleaf.panel.folding import blocked_hinges, collisions, too_high
+from hingeleaf.panel.folding import collisions, faulty_hinges, too_high
 from hingeleaf.panel.lifting import OPENING, Raised, raise_flaps
 from hingeleaf.panel.rights import rights
 from hingeleaf.panel.webs import narrow_webs
@@ -106,7 +106,7 @@ def check(
         *sheet_too_large(panel.sheet, cutting_area),
         *too_high(panel, flaps, depth),
         *collisions(panel, flaps),
-        *blocked_hinges(panel),
+        *faulty_hinges(panel),
         *unfit_sizes(panel.pieces, proven, reckoned),
         *rights(panel.pieces, for_sale=for_sale, copies=copies, copies_made=copies_made),
     ]

@@ -1,6 +1,7 @@
 """What a check of a panel can find: its kinds, how grave each is, and what to do about it.
 
-`loose-part` and the kinds that tell of broken cuts come from `hingeleaf.paper`; all others are
+`loose-part`, `locked-flap`, `short-hinge` and the kinds that tell of broken cuts come from
+`hingeleaf.paper`; all others are
 listed here, so that screens, reports and tests share one table.
 """
 

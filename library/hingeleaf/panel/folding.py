@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -65,11 +66,11 @@ def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
         )
 
 
-def blocked_hinges(panel: Panel) -> Iterator[Finding]:
-    """Hinges that leave their part or cross a window of their motif, or another piece's cut."""
+def faulty_hinges(panel: Panel) -> Iterator[Finding]:
+    """Hinges that are blocked, locked or short, and those across a cut of another piece."""
     for piece in panel.pieces:
-        for finding in piece.blocked:
-            yield found(Kind.BLOCKED_HINGE, f"{piece.motif.name}: {finding.message}", finding.at)
+        for finding in piece.hinge_findings:
+            yield replace(finding, message=f"{piece.motif.name}: {finding.message}")
     yield from _cut_by_others(panel)
 
 
@@ -95,5 +96,5 @@ def _name(panel: Panel, flap: Raised) -> str:
 
 
 def _middle(flap: Raised) -> XY:
-    middle = flap.flap.region.representative_point()
+    middle = flap.hinge.flap.representative_point()
     return middle.x, middle.y

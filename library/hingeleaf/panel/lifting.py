@@ -1,4 +1,4 @@
-"""Flaps as they stand when a panel is folded: how high, over what, in which order."""
+"""Hinges as they stand when a panel is folded: how high, over what, in which order."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shapely import Polygon
 from hingeleaf.errors import UsageError
 from hingeleaf.model import XY
 from hingeleaf.panel.compose import Panel
-from hingeleaf.paper.flaps import Flap
+from hingeleaf.paper.hinges import Hinge
 
 OPENING = 60.0
 """Degrees that flaps are folded up when nobody says otherwise."""
@@ -25,14 +25,14 @@ class Raised:
 
     piece: int
     """Index of its motif among the panel's pieces."""
-    flap: Flap
+    hinge: Hinge
     opening: float
     """Degrees between the flap and the sheet."""
 
     @property
     def lift(self) -> float:
         """The height of its highest point above the sheet."""
-        return self.flap.lift(self.opening)
+        return self.hinge.lift(self.opening)
 
     def seen(self, slant: XY = (0.0, 0.0)) -> Polygon:
         """The flap as seen from above, each point moved by its height times `slant`.
@@ -52,11 +52,11 @@ class Raised:
             )
             return seen
 
-        folded: Polygon = shapely.transform(self.flap.region, fold)
+        folded: Polygon = shapely.transform(self.hinge.flap, fold)
         return folded if folded.is_valid else shapely.buffer(folded, 0)
 
     def _line(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        start, end = np.array(self.flap.hinge)
+        start, end = np.array(self.hinge.line)
         return start, (end - start) / np.hypot(*(end - start))
 
 
@@ -68,8 +68,8 @@ def raise_flaps(panel: Panel, opening: float = OPENING) -> tuple[Raised, ...]:
     if not 0 <= opening <= 180:
         raise UsageError(f"A flap cannot open by {opening:g}°.", "Give 0 to 180 degrees.")
     return tuple(
-        Raised(index, flap, opening)
+        Raised(index, hinge, opening)
         for index, piece in enumerate(panel.pieces)
-        for flap in piece.flaps
-        if flap.hinge_length > 0
+        for hinge in piece.hinges
+        if hinge.length > 0
     )

@@ -11,7 +11,7 @@ from shapely import MultiPolygon, Polygon
 from hingeleaf.errors import UnknownNameError
 from hingeleaf.model import NO_WINDOWS, XY, Card, Cuts, Finding, Motif, Placement, Pose
 from hingeleaf.paper.bridges import lay_bridges
-from hingeleaf.paper.flaps import Flap, Flaps, find_flaps
+from hingeleaf.paper.hinges import Hinge, Hinges, find_hinges
 from hingeleaf.paper.sheets import clean
 from hingeleaf.paper.strips import at_size, is_drawable, strip_corners
 
@@ -26,10 +26,10 @@ class Piece:
     footprint: Polygon
     ties: MultiPolygon = NO_WINDOWS
     """The strips of its bridges."""
-    flaps: tuple[Flap, ...] = ()
+    hinges: tuple[Hinge, ...] = ()
     """What of it folds up."""
-    blocked: tuple[Finding, ...] = ()
-    """Hinges that cannot be folded, and why."""
+    hinge_findings: tuple[Finding, ...] = ()
+    """Hinges that cannot be folded or may tear, and why."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ class _Worked:
 
     cuts: Cuts
     ties: MultiPolygon
-    flaps: Flaps
+    hinges: Hinges
 
 
 def place_pieces(
@@ -46,7 +46,7 @@ def place_pieces(
 ) -> Iterator[Piece]:
     """A piece for every placement. Raises UnknownNameError for a motif that is not at hand."""
     worked: dict[tuple[str, float], _Worked] = {}
-    drawn: dict[str, Flaps] = {}
+    drawn: dict[str, Hinges] = {}
     for placement in placements:
         motif = motifs.get(placement.motif)
         if motif is None:
@@ -60,22 +60,22 @@ def place_pieces(
         yield _placed(placement, motif, worked[key])
 
 
-def _work(motif: Motif, size: float, card: Card, drawn: dict[str, Flaps]) -> _Worked:
-    """What `recut` cuts, and the strips and flaps that it comes by on the way.
+def _work(motif: Motif, size: float, card: Card, drawn: dict[str, Hinges]) -> _Worked:
+    """What `recut` cuts, and the strips and hinges that it comes by on the way.
 
-    `drawn` keeps the flaps, as drawn, of motifs without bridges, by name: they only scale.
+    `drawn` keeps the hinges, as drawn, of motifs without bridges, by name: they only scale.
     """
     artwork, bridges = at_size(motif, size, card)
     cuts, _ = clean(artwork)
     if bridges:
-        flaps = find_flaps(cuts, bridges, motif.hold)
+        hinges = find_hinges(cuts, bridges, motif.hold)
     else:
         if motif.name not in drawn:
-            drawn[motif.name] = find_flaps(Cuts(motif.windows, motif.slits), hold=motif.hold)
-        flaps = drawn[motif.name].scaled(size / motif.size)
+            drawn[motif.name] = find_hinges(Cuts(motif.windows, motif.slits), hold=motif.hold)
+        hinges = drawn[motif.name].scaled(size / motif.size)
     strips = [bridge for bridge in bridges if is_drawable(bridge)]
     ties = MultiPolygon(list(shapely.polygons(strip_corners(strips)))) if strips else NO_WINDOWS
-    return _Worked(replace(lay_bridges(cuts, bridges), folds=flaps.folds), ties, flaps)
+    return _Worked(replace(lay_bridges(cuts, bridges), folds=hinges.folds), ties, hinges)
 
 
 def _placed(placement: Placement, motif: Motif, worked: _Worked) -> Piece:
@@ -90,17 +90,17 @@ def _placed(placement: Placement, motif: Motif, worked: _Worked) -> Piece:
         ),
         footprint=pose.place(motif.footprint, motif.size),
         ties=pose.place(worked.ties, pose.size),
-        flaps=tuple(_placed_flap(flap, pose) for flap in worked.flaps.flaps),
-        blocked=tuple(
+        hinges=tuple(_placed_hinge(hinge, pose) for hinge in worked.hinges.hinges),
+        hinge_findings=tuple(
             replace(each, at=each.at and _placed_point(each.at, pose))
-            for each in worked.flaps.findings
+            for each in worked.hinges.findings
         ),
     )
 
 
-def _placed_flap(flap: Flap, pose: Pose) -> Flap:
-    start, end = (_placed_point(place, pose) for place in flap.hinge)
-    return Flap(pose.place(flap.region, pose.size), (start, end), flap.reach)
+def _placed_hinge(hinge: Hinge, pose: Pose) -> Hinge:
+    start, end = (_placed_point(place, pose) for place in hinge.line)
+    return Hinge((start, end), pose.place(hinge.flap, pose.size), hinge.reach)
 
 
 def _placed_point(place: XY, pose: Pose) -> XY:

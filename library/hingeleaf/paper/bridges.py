@@ -10,33 +10,17 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
-from hingeleaf.model import Bridge, Card, Cuts, Finding, Motif, Severity
-from hingeleaf.paper.flaps import find_flaps
+from hingeleaf.model import Bridge, Cuts, Finding, Severity
 from hingeleaf.paper.sheets import (
     GRID,
     SPECK,
     Geometries,
-    clean,
     polygons_of,
     slits_of,
     windows_of,
 )
-from hingeleaf.paper.strips import at_size, axes, is_drawable, strip_corners
+from hingeleaf.paper.strips import axes, is_drawable, strip_corners
 from hingeleaf.paper.strips import strip as strip
-
-
-def recut(motif: Motif, size: float, card: Card) -> Cuts:
-    """What is cut when a motif is used at `size` mm on a card.
-
-    Its windows and slits at that size, minus its bridges re-cut for that size: as wide in mm as
-    drawn, or scaled, as the motif says, and never narrower than the card's least web. A bridge
-    spares every window and slit that its centre line does not cross. Fold lines are the hinges
-    of the motif's flaps. Raises UsageError if the size is not a positive number.
-    """
-    artwork, bridges = at_size(motif, size, card)
-    cuts, _ = clean(artwork)
-    folds = find_flaps(cuts, bridges, motif.hold).folds
-    return replace(lay_bridges(cuts, bridges), folds=folds)
 
 
 def lay_bridges(cuts: Cuts, bridges: Sequence[Bridge]) -> Cuts:

@@ -11,7 +11,7 @@ from hingeleaf.model import Bridge
 from hingeleaf.paper.casting import Floats, Ints
 from hingeleaf.paper.crossings import Crossings
 from hingeleaf.paper.draft import Draft
-from hingeleaf.paper.hinges import Leaf
+from hingeleaf.paper.foldable_part import FoldablePart
 from hingeleaf.paper.placing import strips_through
 from hingeleaf.paper.rigid import spread_out
 
@@ -69,7 +69,7 @@ def hang_door(draft: Draft, part: int, width: float) -> str:
         return _beside_pinned(draft, crossings, part, rows, pinned[0])
     if len(rows) < 2:
         return "there are no two clean places for a bridge"
-    leaf = Leaf(draft.ground.part(part))
+    leaf = FoldablePart(draft.ground.part(part))
     choices = spread_out(crossings, part, rows, MOST_CHOICES)
     twins = crossings.twin[choices]
     own = (twins >= 0) & np.isin(crossings.twin[choices], rows)
@@ -96,7 +96,9 @@ def _beside_pinned(
     if len(there) and part in there.parts[0]:
         both = crossings.joined(there)
         fixed = np.full(len(rows), len(crossings))
-        pairs = rated(Leaf(draft.ground.part(part)), both, part, np.stack([rows, fixed], axis=1))
+        pairs = rated(
+            FoldablePart(draft.ground.part(part)), both, part, np.stack([rows, fixed], axis=1)
+        )
         for row in pairs.rows[:, 0]:
             if draft.sound(crossings, int(row)):
                 draft.take(crossings, [int(row)])
@@ -104,7 +106,7 @@ def _beside_pinned(
     return NO_HINGE
 
 
-def rated(leaf: Leaf, crossings: Crossings, part: int, rows: Ints) -> Pairs:
+def rated(leaf: FoldablePart, crossings: Crossings, part: int, rows: Ints) -> Pairs:
     """The pairs (n, 2) that make a hinge inside the part, best first."""
     start, end = _hinges(crossings.corners(part)[rows])
     length = np.hypot(*(end - start).T)

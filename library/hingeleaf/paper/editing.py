@@ -15,8 +15,8 @@ import numpy as np
 from hingeleaf.errors import BridgeError
 from hingeleaf.model import XY, Bridge, Card, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.bridges import check_bridges, lay_bridges
-from hingeleaf.paper.flaps import Flaps, find_flaps
 from hingeleaf.paper.ground import Ground
+from hingeleaf.paper.hinges import Hinges, find_hinges
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import Part, Parts, find_parts
 from hingeleaf.paper.placing import bridge_at, moved, refitted
@@ -37,7 +37,7 @@ class Standing:
 
     parts: Parts
     necks: tuple[Neck, ...]
-    flaps: Flaps
+    hinges: Hinges
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ class Editor:
         return Standing(
             find_parts(artwork, bridges=bridges),
             find_necks(cuts),
-            find_flaps(artwork, bridges, self.motif.hold),
+            find_hinges(artwork, bridges, self.motif.hold),
         )
 
     @cached_property

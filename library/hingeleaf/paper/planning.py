@@ -13,8 +13,8 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.crossings import SAME
 from hingeleaf.paper.draft import Draft
-from hingeleaf.paper.flaps import find_flaps
 from hingeleaf.paper.ground import Ground
+from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.lifting import NEAREST, Lifting
 from hingeleaf.paper.rigid import tie_rigidly
 from hingeleaf.paper.symmetry import MirrorAxis
@@ -106,7 +106,7 @@ def _loose(draft: Draft) -> list[int]:
 
 def _lifts(artwork: Cuts, made: Plan) -> bool:
     """Whether a flap is left to fold, if the plan means to leave any."""
-    return not made.hold.lifts or bool(find_flaps(artwork, made.bridges, made.hold).flaps)
+    return not made.hold.lifts or bool(find_hinges(artwork, made.bridges, made.hold).hinges)
 
 
 def _flat(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from hingeleaf.model import Bridge, Card, Cuts, Motif
 from hingeleaf.paper.bridges import lay_bridges
-from hingeleaf.paper.flaps import Flaps, find_flaps
+from hingeleaf.paper.hinges import Hinges, find_hinges
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import Parts, find_parts
 from hingeleaf.paper.sheets import clean
@@ -44,9 +44,9 @@ class Resized:
         return find_parts(self.artwork, bridges=self.bridges)
 
     @cached_property
-    def flaps(self) -> Flaps:
-        """What folds up."""
-        return find_flaps(self.artwork, self.bridges, self.motif.hold)
+    def hinges(self) -> Hinges:
+        """What folds up, and about which lines."""
+        return find_hinges(self.artwork, self.bridges, self.motif.hold)
 
     @cached_property
     def narrowest(self) -> Neck | None:
@@ -56,3 +56,15 @@ class Resized:
     @cached_property
     def _resized(self) -> tuple[Cuts, tuple[Bridge, ...]]:
         return at_size(self.motif, self.size, self.card)
+
+
+def recut(motif: Motif, size: float, card: Card) -> Cuts:
+    """What is cut when a motif is used at `size` mm on a card.
+
+    Its windows and slits at that size, minus its bridges re-cut for that size: as wide in mm as
+    drawn, or scaled, as the motif says, and never narrower than the card's least web. A bridge
+    spares every window and slit that its centre line does not cross. Fold lines are those of the
+    motif's hinges. Raises UsageError if the size is not a positive number.
+    """
+    resized = Resized(motif, card, size)
+    return replace(resized.cuts, folds=resized.hinges.folds)

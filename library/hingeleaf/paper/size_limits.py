@@ -12,8 +12,9 @@ import numpy as np
 from hingeleaf.errors import UsageError
 from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity, SizeRange
 from hingeleaf.paper.bridges import check_bridges, lay_bridges
-from hingeleaf.paper.flaps import DETAIL, Flap, motif_flaps
+from hingeleaf.paper.hinges import MIN_PART_SHARE, Hinge
 from hingeleaf.paper.necks import Neck, find_necks
+from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import clean
 from hingeleaf.paper.strength import loose_part, narrow_web, narrow_window
 from hingeleaf.paper.strips import at_size
@@ -58,7 +59,7 @@ class Reason:
     at: XY | None = None
     neck: Neck | None = None
     """The web that gets too narrow, as it is just below the smallest size."""
-    flap: Flap | None = None
+    flap: Hinge | None = None
     """The flap, as it is at the smallest size."""
 
 
@@ -88,7 +89,7 @@ def find_limits(
     From the drawn size down (or up, if the motif does not hold as drawn) it is re-cut step by
     step, and every time tried whether a part is loose, a web under the card's least web, or a
     window under its least window; the first size at which that is so is then closed in on, to
-    the share `exact` of itself. Flaps must reach `least_reach` mm at least; details may stay
+    the share `exact` of itself. Hinges must reach `least_reach` mm at least; details may stay
     flat. `points` says how finely the curve is drawn, 0 for none. `near` is a smallest size
     known from before a small change: it is looked at first, which is many times faster.
     Raises UsageError if `largest` is not above zero.
@@ -206,11 +207,11 @@ class _Trial:
         """Whether anything fails at a size."""
         return size < LEAST_SIZE or self.weakness(size) is not None or self.flaps_lost(size)
 
-    def main_flaps(self, size: float) -> list[Flap]:
+    def main_flaps(self, size: float) -> list[Hinge]:
         """The flaps at a size, details apart."""
-        flaps = motif_flaps(self.motif, size, self.card).flaps
-        largest = max((flap.region.area for flap in flaps), default=0.0)
-        return [flap for flap in flaps if flap.region.area >= DETAIL * largest]
+        hinges = Resized(self.motif, self.card, size).hinges.hinges
+        largest = max((hinge.flap.area for hinge in hinges), default=0.0)
+        return [hinge for hinge in hinges if hinge.flap.area >= MIN_PART_SHARE * largest]
 
     def flaps_lost(self, size: float) -> bool:
         """Whether fewer flaps can be folded at a size than can as drawn."""
@@ -274,7 +275,7 @@ class _Trial:
 
     def _flap(self, _failing: float, told_at: float) -> Reason:
         flap = min(self.main_flaps(told_at), key=lambda flap: flap.reach, default=None)
-        middle = np.mean(flap.hinge, axis=0).tolist() if flap else None
+        middle = np.mean(flap.line, axis=0).tolist() if flap else None
         at = self._drawn((middle[0], middle[1]), told_at) if middle else None
         message = f"Below {format_mm(told_at)} a flap is too small to fold."
         return Reason(FailureMode.FLAP, message, at, flap=flap)

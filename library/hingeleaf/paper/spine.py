@@ -7,8 +7,8 @@ import numpy as np
 from hingeleaf.paper.casting import Floats
 from hingeleaf.paper.crossings import Crossings, find_crossings
 from hingeleaf.paper.draft import Draft
+from hingeleaf.paper.foldable_part import FoldablePart
 from hingeleaf.paper.ground import Ground
-from hingeleaf.paper.hinges import Leaf
 from hingeleaf.paper.starts import dividing, lengthwise_starts
 from hingeleaf.paper.symmetry import MirrorAxis, find_axis, overlap
 
@@ -76,6 +76,6 @@ def _wings_fold(
     row = np.arange(2)
     lefts: Floats = corners[row, right.argmin(axis=1)]
     rights: Floats = corners[row, right.argmax(axis=1)]
-    leaf = Leaf(draft.ground.part(part))
+    leaf = FoldablePart(draft.ground.part(part))
     folds = leaf.holds(np.stack([lefts[0], rights[0]]), np.stack([lefts[1], rights[1]]))
     return bool(folds.all())

@@ -7,7 +7,7 @@ import numpy as np
 from hingeleaf.paper.casting import Floats, Ints
 from hingeleaf.paper.crossings import MOST_SKEW, Crossings
 from hingeleaf.paper.draft import Draft
-from hingeleaf.paper.hinges import Leaf
+from hingeleaf.paper.foldable_part import FoldablePart
 
 MOUTHS = (0.5, 0.4, 0.3, 0.22)
 """Widths of the mouth that are tried, in square roots of the part's area."""
@@ -31,7 +31,7 @@ def cut_tongue(draft: Draft, part: int, width: float) -> str:
     """Tie a part by one mouth, the widest that is clean; otherwise say why it cannot be."""
     if draft.ties_of(part):
         return ""  # it hinges on the bridge that is pinned
-    leaf = Leaf(draft.ground.part(part))
+    leaf = FoldablePart(draft.ground.part(part))
     if width > leaf.size:
         return "a mouth of that width leaves nothing to lift"
     wide = [share * leaf.size for share in MOUTHS if share * leaf.size > width]
@@ -45,7 +45,7 @@ def cut_tongue(draft: Draft, part: int, width: float) -> str:
     return "there is no clean place for a mouth"
 
 
-def _best(draft: Draft, crossings: Crossings, part: int, leaf: Leaf) -> int | None:
+def _best(draft: Draft, crossings: Crossings, part: int, leaf: FoldablePart) -> int | None:
     rows = draft.rows_to_tied(crossings, part)
     corners = crossings.corners(part)[rows]
     square = np.abs(_slant(crossings, part, rows)) <= TILT
@@ -74,7 +74,9 @@ def _slant(crossings: Crossings, part: int, rows: Ints) -> Floats:
     return slant
 
 
-def _worth(crossings: Crossings, part: int, leaf: Leaf, rows: Ints, corners: Floats) -> Floats:
+def _worth(
+    crossings: Crossings, part: int, leaf: FoldablePart, rows: Ints, corners: Floats
+) -> Floats:
     left = leaf.share(corners[:, 0], corners[:, 1])
     outward = crossings.outward(part)[rows]
     price = PRICE * crossings.cost[rows] / crossings.width[rows]

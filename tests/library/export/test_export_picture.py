@@ -67,7 +67,7 @@ def test_a_raised_flap_is_lighter_and_shows_the_backing_where_it_was() -> None:
     seen = raised.seen()
     at = seen.representative_point()
     assert colour_at(picture, panel, at.x, at.y) == PALETTE.flap
-    left_open = raised.flap.region.difference(seen.buffer(0.5))
+    left_open = raised.hinge.flap.difference(seen.buffer(0.5))
     there = left_open.representative_point()
     assert colour_at(picture, panel, there.x, there.y) not in (PALETTE.card, PALETTE.flap)
 

@@ -126,7 +126,7 @@ def facing() -> Panel:
 
 def slit_across_a_hinge() -> Panel:
     panel = good()
-    (x, y), (to_x, to_y) = panel.pieces[0].flaps[0].hinge
+    (x, y), (to_x, to_y) = panel.pieces[0].hinges[0].line
     middle, along = ((x + to_x) / 2, (y + to_y) / 2), (to_x - x, to_y - y)
     across = 0.1 * along[1], -0.1 * along[0]
     ends = [(middle[0] + side * across[0], middle[1] + side * across[1]) for side in (-1, 1)]

@@ -1,4 +1,4 @@
-"""Flaps as they stand: heights by sin(opening), what is seen from above, what meets what."""
+"""Hinges as they stand: heights by sin(opening), what is seen from above, what meets what."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from hingeleaf.panel.compose import Frame, Panel, compose
 from hingeleaf.panel.findings import Kind
 from hingeleaf.panel.folding import CLEARANCE
 from hingeleaf.panel.lifting import Raised, raise_flaps
-from hingeleaf.paper.flaps import Flap
+from hingeleaf.paper.hinges import Hinge
 from panel_samples import CARD, box_field, one_panel, ring_motif, slit_motif
 
-SQUARE = Flap(shapely.box(0, 0, 30, 40), ((0.0, 0.0), (30.0, 0.0)), 40.0)
+SQUARE = Hinge(((0.0, 0.0), (30.0, 0.0)), shapely.box(0, 0, 30, 40), 40.0)
 """40 mm from a hinge along its top edge."""
 
 
@@ -57,13 +57,13 @@ def test_flaps_follow_their_motif_s_pose() -> None:
         {motif.name: motif},
         CARD,
     )
-    (flat,), (moved,) = panel.pieces[0].flaps, turned.pieces[0].flaps
+    (flat,), (moved,) = panel.pieces[0].hinges, turned.pieces[0].hinges
     assert moved.reach == flat.reach
-    assert moved.region.area == pytest.approx(flat.region.area)
-    assert moved.hinge_length == pytest.approx(flat.hinge_length)
-    centre = flat.region.centroid
+    assert moved.flap.area == pytest.approx(flat.flap.area)
+    assert moved.length == pytest.approx(flat.length)
+    centre = flat.flap.centroid
     # Mirrored, then a quarter turn clockwise about (30, 30): (x, y) -> (60 - y, 60 - x).
-    assert (moved.region.centroid.x, moved.region.centroid.y) == pytest.approx(
+    assert (moved.flap.centroid.x, moved.flap.centroid.y) == pytest.approx(
         (60 - centre.y, 60 - centre.x)
     )
 
@@ -71,10 +71,10 @@ def test_flaps_follow_their_motif_s_pose() -> None:
 def test_flaps_lie_within_their_footprint_and_are_folds_too() -> None:
     panel = one_panel(ring_motif(0), ring_motif(3))
     for piece in panel.pieces:
-        assert piece.flaps
-        for flap in piece.flaps:
-            assert piece.footprint.buffer(1e-6).covers(flap.region)
-    assert len(panel.cuts.folds.geoms) == sum(len(piece.flaps) for piece in panel.pieces)
+        assert piece.hinges
+        for flap in piece.hinges:
+            assert piece.footprint.buffer(1e-6).covers(flap.flap)
+    assert len(panel.cuts.folds.geoms) == sum(len(piece.hinges) for piece in panel.pieces)
 
 
 def test_rigid_motifs_have_no_flaps() -> None:
@@ -85,8 +85,8 @@ def test_rigid_motifs_have_no_flaps() -> None:
 def test_a_tongue_lifts_across_its_mouth() -> None:
     (raised,) = raise_flaps(one_panel(slit_motif(40), size=40))
     # Three quarters of a circle of radius 20: the mouth is a chord of 90°.
-    assert raised.flap.hinge_length == pytest.approx(20 * math.sqrt(2), abs=0.1)
-    assert raised.flap.reach == pytest.approx(20 + 10 * math.sqrt(2), abs=0.1)
+    assert raised.hinge.length == pytest.approx(20 * math.sqrt(2), abs=0.1)
+    assert raised.hinge.reach == pytest.approx(20 + 10 * math.sqrt(2), abs=0.1)
 
 
 @pytest.mark.parametrize("opening", [-1, 181, float("nan")])

@@ -170,7 +170,7 @@ def test_replanning_keeps_what_was_set_by_hand() -> None:
     made = start.replan(hold=HoldStyle.DOOR)
     assert made.bridges[0] == kept and len(made.bridges) == 2
     assert made.editor.motif.hold is HoldStyle.DOOR
-    assert len(made.after.flaps.flaps) == 1 and not made.before.flaps.flaps
+    assert len(made.after.hinges.hinges) == 1 and not made.before.hinges.hinges
 
 
 def test_letting_go_frees_a_bridge_for_planning() -> None:

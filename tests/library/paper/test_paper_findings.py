@@ -10,7 +10,7 @@ from shapely import MultiLineString, MultiPolygon, Polygon, box
 from hingeleaf.model import NO_LINES, Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.bridges import check_bridges
 from hingeleaf.paper.cards import DEFAULT
-from hingeleaf.paper.flaps import find_flaps
+from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
 from hingeleaf.paper.sheets import clean
@@ -36,7 +36,7 @@ def of_plan(shape: MultiPolygon, hold: HoldStyle, **wishes: float) -> Iterable[F
 
 
 def of_hinge(holed: MultiPolygon, *ties: Bridge) -> Iterable[Finding]:
-    return find_flaps(Cuts(holed), ties, hold=HoldStyle.SPINE).findings
+    return find_hinges(Cuts(holed), ties, hold=HoldStyle.SPINE).findings
 
 
 def of_card(card: Card) -> Iterable[Finding]:

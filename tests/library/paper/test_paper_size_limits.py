@@ -7,9 +7,8 @@ from shapely import MultiLineString
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge, BridgeScaling, Card, Cuts, HoldStyle, Motif
-from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import DEFAULT, PRESETS
-from hingeleaf.paper.flaps import motif_flaps
+from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import FailureMode, find_limits
 from hingeleaf.paper.strength import loose_part, narrow_web, narrow_window
 from paper_shapes import disc, ring, windows
@@ -103,7 +102,7 @@ def test_flaps_too_small_to_fold_are_the_limit():
     limits = find_limits(door, CARD, largest=200, points=0, least_reach=20)
     assert limits.reason.weakness is FailureMode.FLAP
     assert limits.sizes.smallest == pytest.approx(80 * 20 / 68, rel=EXACT)
-    (flap,) = motif_flaps(door, limits.sizes.smallest, CARD).flaps
+    (flap,) = Resized(door, CARD, limits.sizes.smallest).hinges.hinges
     assert flap.reach >= 20
     flat = find_limits(replace(door, hold=HoldStyle.RIGID), CARD, largest=200, points=0)
     assert flat.sizes.smallest < limits.sizes.smallest

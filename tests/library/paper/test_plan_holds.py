@@ -14,7 +14,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Bridge, Card, Cuts, HoldStyle, Motif, Severity
 from hingeleaf.paper.bridges import lay_bridges, strip
 from hingeleaf.paper.cards import DEFAULT, PRESETS
-from hingeleaf.paper.flaps import find_flaps
+from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import Plan, plan, plan_motif
 from hingeleaf.paper.symmetry import find_axis
@@ -76,24 +76,24 @@ def test_a_door_hangs_on_two_bridges_on_one_side() -> None:
     at = places(made)
     assert len(at) == 2 and (at[:, 1] > 25).all()
     assert abs(at[0, 0] + at[1, 0]) < 0.1
-    (flap,) = find_flaps(Cuts(SQUARE), made.bridges, made.hold).flaps
-    assert flap.region.area == pytest.approx(50 * 50, rel=0.02)
+    (flap,) = find_hinges(Cuts(SQUARE), made.bridges, made.hold).hinges
+    assert flap.flap.area == pytest.approx(50 * 50, rel=0.02)
 
 
 def test_a_door_has_its_hinge_inside_the_part() -> None:
     crescent = Point(0, 0).buffer(28).difference(Point(0, 14).buffer(24))
     windows = band(crescent)
     made = planned(windows, HoldStyle.DOOR)
-    flaps = find_flaps(Cuts(windows), made.bridges, made.hold)
-    assert len(flaps.flaps) == 1 and not flaps.findings
-    assert crescent.buffer(0.15).covers(LineString(flaps.flaps[0].hinge))
+    flaps = find_hinges(Cuts(windows), made.bridges, made.hold)
+    assert len(flaps.hinges) == 1 and not flaps.findings
+    assert crescent.buffer(0.15).covers(LineString(flaps.hinges[0].line))
 
 
 def test_a_door_does_not_hinge_across_a_window() -> None:
     windows = shapely.union_all([SQUARE, box(-20, -22, 20, 22)])
     made = planned(MultiPolygon(list(windows.geoms)), HoldStyle.DOOR)
-    flaps = find_flaps(Cuts(MultiPolygon(list(windows.geoms))), made.bridges, made.hold)
-    assert all(not LineString(flap.hinge).crosses(box(-19, -21, 19, 21)) for flap in flaps.flaps)
+    flaps = find_hinges(Cuts(MultiPolygon(list(windows.geoms))), made.bridges, made.hold)
+    assert all(not LineString(flap.line).crosses(box(-19, -21, 19, 21)) for flap in flaps.hinges)
     assert not flaps.findings
 
 
@@ -104,9 +104,9 @@ def test_a_spine_is_bridged_at_both_ends_and_both_wings_lift() -> None:
     assert len(at) == 2
     assert np.abs(at[:, 0]).max() < 1e-6
     assert at[:, 1].min() < -28 and at[:, 1].max() > 28
-    flaps = find_flaps(Cuts(LEAF), made.bridges, made.hold).flaps
+    flaps = find_hinges(Cuts(LEAF), made.bridges, made.hold).hinges
     assert len(flaps) == 2
-    areas = [flap.region.area for flap in flaps]
+    areas = [flap.flap.area for flap in flaps]
     assert areas[0] == pytest.approx(areas[1], rel=0.01)
 
 
@@ -126,7 +126,7 @@ def test_points_are_bridged_at_every_notch_and_each_arm_lifts() -> None:
     notches = star()[1:-1:2]
     for bridge in made.bridges:
         assert np.hypot(*(notches - bridge.at).T).min() < 4.0
-    assert len(find_flaps(Cuts(windows), made.bridges, made.hold).flaps) == 5
+    assert len(find_hinges(Cuts(windows), made.bridges, made.hold).hinges) == 5
     axis = find_axis(windows)
     assert axis is not None and off_mirror(made.bridges, axis) < 0.1
 
@@ -136,7 +136,7 @@ def test_a_tongue_hinges_across_one_wide_mouth() -> None:
     (mouth,) = made.bridges
     assert made.hold is HoldStyle.TONGUE
     assert mouth.width > 15 and mouth.at[1] > 25
-    assert len(find_flaps(Cuts(SQUARE), made.bridges, made.hold).flaps) == 1
+    assert len(find_hinges(Cuts(SQUARE), made.bridges, made.hold).hinges) == 1
 
 
 @pytest.mark.parametrize(
@@ -291,7 +291,7 @@ def test_points_that_leave_nothing_to_fold_become_another_style(slug: str) -> No
     windows = icon_windows(get_icon(slug))
     made = plan(windows, NO_LINES, DEFAULT, hold=HoldStyle.POINTS)
     assert made.hold is not HoldStyle.POINTS
-    assert find_flaps(Cuts(windows), made.bridges, made.hold).flaps
+    assert find_hinges(Cuts(windows), made.bridges, made.hold).hinges
     assert "nothing would lift" in made.findings[-1].message
 
 

@@ -9,11 +9,10 @@ import shapely
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import NO_LINES, Bridge, HoldStyle, Motif
-from hingeleaf.paper.bridges import recut
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.necks import find_necks
-from hingeleaf.paper.resized import Resized
+from hingeleaf.paper.resized import Resized, recut
 
 
 def ring() -> Motif:

@@ -88,12 +88,12 @@ def bridge(
 
 def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, Any]:
     from hingeleaf.model import Cuts
-    from hingeleaf.paper.flaps import find_flaps
+    from hingeleaf.paper.hinges import find_hinges
     from hingeleaf.paper.parts import find_parts
 
     artwork = Cuts(motif.windows, motif.slits)
     loose = find_parts(artwork, bridges=made.bridges).loose
-    flaps = find_flaps(artwork, made.bridges, made.hold).flaps
+    flaps = find_hinges(artwork, made.bridges, made.hold).hinges
     return {
         "motif": motif.name,
         "revision": motif.revision,

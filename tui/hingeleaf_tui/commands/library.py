@@ -177,12 +177,12 @@ class Reckoned:
 
 def _reckon(library: Library, motif: Motif, card: Card) -> Reckoned:
     from hingeleaf.model import Cuts
-    from hingeleaf.paper.flaps import find_flaps
+    from hingeleaf.paper.hinges import find_hinges
     from hingeleaf.workshop import reckoned_sizes
 
     with ProgressLine() as line:
         safe = run(reckoned_sizes(library, motif, card), line)
-    flaps = find_flaps(Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).flaps
+    flaps = find_hinges(Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).hinges
     lift = max((flap.lift(OPENING) for flap in flaps), default=0.0)
     return Reckoned(card.name, safe, len(flaps), lift)
 
@@ -282,7 +282,7 @@ def _past(library: Library, name: str) -> list[str]:
 
 
 def _picture(motif: Motif, card: Card) -> str:
-    from hingeleaf.paper.bridges import recut
+    from hingeleaf.paper.resized import recut
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.small import draw
     from hingeleaf_tui.terminal import look

@@ -100,7 +100,7 @@ def _told(motif: Motif) -> list[tuple[str, str]]:
 
 
 def _picture(library: Library, motif: Motif) -> list[str]:
-    from hingeleaf.paper.bridges import recut
+    from hingeleaf.paper.resized import recut
     from hingeleaf_tui.commands.stock import find_card
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.small import draw

@@ -114,7 +114,7 @@ def sheet(
 
 def _entry(library: Library, name: str, card: str | None) -> Entry:
     from hingeleaf.export.overview import Entry
-    from hingeleaf.paper.bridges import recut
+    from hingeleaf.paper.resized import recut
     from hingeleaf_tui.commands.stock import find_card
     from hingeleaf_tui.commands.trials import say_standing
 

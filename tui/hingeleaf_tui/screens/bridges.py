@@ -11,7 +11,7 @@ from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
-from hingeleaf.paper.flaps import Flaps
+from hingeleaf.paper.hinges import Hinges
 from hingeleaf.tasks import Progress
 from hingeleaf.units import format_mm
 from hingeleaf_tui import actions, bridging
@@ -56,7 +56,7 @@ class BridgesScreen(BridgeEdits):
         """The same as the library has it, which rounds."""
         self._cut_size = 0.0
         self._view: View | None = None
-        self._flaps = Flaps()
+        self._hinges = Hinges()
         self._reckons: AtSize | None = None
         self._standing: Standing | None = None
         self._opening = ""
@@ -143,7 +143,7 @@ class BridgesScreen(BridgeEdits):
         self._hand, self._opening = Hand(begun), ""
         self._kept = self._base = begun.motif
         self._cut_size, self._view, self.aim = begun.motif.size, None, None
-        self._standing, self._flaps = None, Flaps()
+        self._standing, self._hinges = None, Hinges()
         moved = " Arrows left and right move a bridge." if begun.motif.bridges else ""
         self.say(f"{begun.motif.name} on {begun.card.name}.{moved}")
         self._show(begun)
@@ -320,8 +320,8 @@ class BridgesScreen(BridgeEdits):
     def _all_reckoned(self, standing: Standing) -> None:
         self.query_one("#bridge-facts", Facts).show(*facts(standing, self._standing))
         self._standing = standing
-        if standing.flaps is not None and standing.flaps != self._flaps:
-            self._flaps = standing.flaps
+        if standing.hinges is not None and standing.hinges != self._hinges:
+            self._hinges = standing.hinges
             self._paint()
 
     def _show_list(self, now: Bridging) -> None:
@@ -341,10 +341,10 @@ class BridgesScreen(BridgeEdits):
         """Paints as the screen looks now; for the library's thread."""
         plate = self.plate
         columns, rows, ink = plate.columns, plate.rows, self.hingeleaf.drawing_ink
-        view, aim, flaps = self._view, self.aim, self._flaps
+        view, aim, hinges = self._view, self.aim, self._hinges
         if columns < 4 or rows < 2:
             return lambda at: None
-        return lambda at: at.paint(columns, rows, ink, view, aim, flaps)
+        return lambda at: at.paint(columns, rows, ink, view, aim, hinges)
 
     def _painted(self, picture: Picture | None) -> None:
         if picture and picture.size == (self.plate.columns, self.plate.rows):
