@@ -62,6 +62,8 @@ MIN_DEPTH = 0.2
 """A bay that is less deep than this share of its mouth is a bend and no flap."""
 MIN_INNER_SHARE = 0.7
 """What share of a bay lies behind its mouth at least, else the mouth is its whole opening."""
+NARROWS = 0.6
+"""A mouth lies inside its bay if that makes it shorter than this share of the opening."""
 
 _STEP = 0.2
 """mm: between the places along a bay at which its mouth is looked for."""
@@ -420,7 +422,7 @@ def _window_mouths(windows: Sequence[Polygon], cuts: Cuts) -> Iterator[Line]:
 
 
 def _mouth(bay: Polygon, solid: Polygon) -> Line:
-    """Across a bay where its banks are nearest to each other, unless most of it lies outside.
+    """Across the opening of a bay; where its banks come much nearer inside it, there.
 
     From the straight side that is not the window's own edge, both ends go inwards as long as they
     come nearer to each other.
@@ -437,7 +439,8 @@ def _mouth(bay: Polygon, solid: Polygon) -> Line:
             break
         first, last = nearest
     inner = Polygon(points[first : last + 1]) if last - first > 1 else Polygon()
-    if inner.area < MIN_INNER_SHARE * bay.area:
+    narrow = math.dist(points[first], points[last]) < NARROWS * math.dist(points[0], points[-1])
+    if not narrow or inner.area < MIN_INNER_SHARE * bay.area:
         first, last = 0, len(points) - 1
     (x1, y1), (x2, y2) = points[[first, last]].tolist()
     return (x1, y1), (x2, y2)
