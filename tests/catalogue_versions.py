@@ -63,6 +63,7 @@ ROWS: dict[int, dict[str, list[tuple[object, ...]]]] = {
     5: {},
     6: {"trial": [(1, 1, 2, "ivory", 17.5, "held", "2026-11-24", "new", "fine")]},
     7: {},
+    8: {"setting": [("backup_days", "3"), ("backup_keep", "5")]},
 }
 """What each step gave room for; later steps may have added columns at the end."""
 

@@ -14,6 +14,7 @@ HingeleafError                   what went wrong, where, and what to do next
 │   ├── NotALibraryError         a file that is not one of ours
 │   ├── NewerLibraryError        written by a newer Hingeleaf
 │   ├── LibraryWriteError        disk full, read-only, locked by another program
+│   │   └── LibraryMovedError    moved, deleted or replaced while it was open
 │   ├── DamagedLibraryError      the file's content is broken
 │   ├── ChangedElsewhereError    another program changed it since it was read
 │   └── UnknownNameError         no motif, panel, card … of that name
@@ -28,6 +29,7 @@ the screens print both and nothing else. None of them is raised after data has b
 from __future__ import annotations
 
 import copyreg
+from pathlib import Path
 from typing import Any
 
 
@@ -104,6 +106,14 @@ class LibraryWriteError(CatalogueError):
     """The library could not be written: disk full, read-only, or locked."""
 
 
+class LibraryMovedError(LibraryWriteError):
+    """The library was moved, deleted or replaced while it was open; the change is in `copy`."""
+
+    def __init__(self, message: str, remedy: str, copy: Path | None = None) -> None:
+        super().__init__(message, remedy)
+        self.copy = copy
+
+
 class DamagedLibraryError(CatalogueError):
     """The library file's content is broken."""
 
@@ -137,3 +147,7 @@ class QueryError(UsageError):
     def pointer(self) -> str:
         """The query, and below it marks under the word."""
         return f"{self.query}\n{' ' * self.start}{'^' * (self.end - self.start)}"
+
+
+class LibraryNotice(UserWarning):
+    """Something about the library that its owner should know, while work goes on."""

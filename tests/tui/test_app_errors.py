@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Awaitable, Callable, Iterator
 from contextlib import closing
@@ -108,6 +109,14 @@ async def tagging_a_locked_library(pilot: Pilot[None], folder: Path) -> None:
         other.execute("ROLLBACK")
 
 
+async def tagging_a_replaced_library(pilot: Pilot[None], folder: Path) -> None:
+    shutil.copy(folder / "harbour.db", folder / "same.db")
+    (folder / "same.db").replace(folder / "harbour.db")
+    await press(pilot, "t")
+    await type_in(pilot, "+rescue")
+    await press(pilot, "enter")
+
+
 async def exporting_onto_a_folder(pilot: Pilot[None], folder: Path) -> None:
     await filling()(pilot, folder)
     (folder / "taken.svg").mkdir()
@@ -195,7 +204,7 @@ CASES = [
         errors.DamagedLibraryError,
         pressing("end"),
         "harbour.db is damaged.",
-        "or go back to a backup.",
+        "or go back to a backup: `hingeleaf restore --whole BACKUP`.",
         spoil,
     ),
     Case(
@@ -203,6 +212,12 @@ CASES = [
         tagging_a_locked_library,
         "is being written to by another program.",
         "Wait until it is done and try again.",
+    ),
+    Case(
+        errors.LibraryMovedError,
+        tagging_a_replaced_library,
+        "nothing more is written to it.",
+        "or open it with --library.",
     ),
     Case(
         errors.ChangedElsewhereError,

@@ -398,6 +398,28 @@ def test_backup_and_doctor(run: Run, ask: Callable[..., Any], file: Path, tmp_pa
     assert ask("doctor") == {"sound": True, "findings": []}
 
 
+def test_automatic_backups_are_set_and_listed(run: Run, ask: Callable[..., Any]) -> None:
+    assert "The newest 10 automatic backups are kept" in run("backup", "--list").stdout
+    answer = ask("backup", "--keep", "3", "--every", "7", "--folder", "shelf")
+    assert (answer["keep"], answer["every_days"], answer["backups"]) == (3, 7, [])
+    assert answer["folder"].endswith("shelf")
+    assert "0 to 1000" in run("backup", "--keep", "-1", exit_code=2).stderr
+    assert "No automatic backups" in run("backup", "--keep", "0").stdout
+
+
+def test_going_back_to_a_backup_asks_and_keeps_the_old_file(
+    run: Run, ask: Callable[..., Any], tmp_path: Path
+) -> None:
+    copy = str(tmp_path / "copy.db")
+    run("backup", "--out", copy)
+    run("remove", "moth")
+    assert "Nothing was done." in run("restore", "--whole", copy, answer="n\n", exit_code=2).stderr
+    assert ask("list")["count"] == 2
+    answer = ask("restore", "--whole", copy, "--yes")
+    assert (answer["motifs"], ask("list")["count"]) == (3, 3)
+    assert ask("list", "--library", answer["set_aside"])["count"] == 2
+
+
 def test_bundle_and_restore(run: Run, ask: Callable[..., Any], tmp_path: Path) -> None:
     gift, shed = str(tmp_path / "gift.db"), str(tmp_path / "shed.db")
     assert "2 motifs and 1 panel" in run("bundle", "--panel", "nora", "--out", gift).stdout

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.faults import go_back
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ def everything(db: Database) -> list[Card]:
         ]
     except (UsageError, TypeError, AttributeError) as error:
         raise DamagedLibraryError(
-            f"A card in {db.path} is damaged.", "Go back to a backup, or undo what you did last."
+            f"A card in {db.path} is damaged.", go_back("Undo what you did last")
         ) from error
 
 

@@ -17,6 +17,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
+from hingeleaf.catalogue.faults import go_back
 from hingeleaf.errors import DamagedLibraryError
 
 KEYS = {
@@ -191,7 +192,7 @@ def unpack(packed: str | bytes) -> list[Image]:
         rows = json.loads(text, object_hook=_unwrap_bytes)
         return [Image(table, tuple(key), row) for table, key, row in rows]
     except (zlib.error, ValueError, TypeError) as error:
-        raise DamagedLibraryError("The history is damaged.", "Go back to a backup.") from error
+        raise DamagedLibraryError("The history is damaged.", go_back()) from error
 
 
 def _wrap_bytes(value: object) -> dict[str, str]:

@@ -14,18 +14,32 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
 
-from hingeleaf.catalogue.backup import copy_pages, copy_to, put_in_place
+from hingeleaf.catalogue.backup import back_up_if_due, copy_pages, copy_to, put_in_place
 from hingeleaf.catalogue.change import Change
-from hingeleaf.catalogue.faults import plainly, writing_files
+from hingeleaf.catalogue.faults import go_back, plainly, writing_files
 from hingeleaf.catalogue.identity import SCHEMA_VERSION, read_header, refuse_newer
 from hingeleaf.catalogue.kinds import sound
-from hingeleaf.catalogue.locks import connect
+from hingeleaf.catalogue.locks import (
+    Connection,
+    FileId,
+    abandon,
+    connect,
+    doorway,
+    file_id,
+    is_in_use,
+)
 from hingeleaf.catalogue.shares import is_network_share
-from hingeleaf.errors import LibraryWriteError, NotALibraryError
+from hingeleaf.errors import (
+    DamagedLibraryError,
+    LibraryMovedError,
+    LibraryWriteError,
+    NotALibraryError,
+)
 
 PATIENCE = 5.0
 """Seconds to wait for another program's write to end."""
 
+_Files = tuple[FileId | None, ...]
 Clock = Callable[[], datetime]
 
 
@@ -41,7 +55,10 @@ class Database:
         self.writable = writable
         self.clock: Clock = _utc_now
         self.connection = connection
+        self._files: _Files | None = None
+        self._copy: Path | None = None
         self._change: Change | None = None
+        self._may_be_due = writable
 
     @classmethod
     def open(cls, path: Path, *, create: bool = True, patience: float = PATIENCE) -> Self:
@@ -51,16 +68,19 @@ class Database:
         is left as it was.
         """
         path = Path(path).expanduser().absolute()
-        if create and (not path.exists() or (path.is_file() and path.stat().st_size == 0)):
-            _create(path)
-        header = read_header(path)
-        if header is None:
-            raise NotALibraryError(f"{path} is empty.", "Name a library file with --library.")
-        with plainly(path):
+        with writing_files(path):
+            if create and (not path.exists() or (path.is_file() and path.stat().st_size == 0)):
+                _create(path)
+        with doorway(path), plainly(path):
+            header = read_header(path)
+            if header is None:
+                raise NotALibraryError(f"{path} is empty.", "Name a library file with --library.")
+            _check_log(path)
             connection, writable = _connect(path, header.write_ahead, patience)
             try:
                 database = cls(path, connection, writable=writable)
                 database._bring_up_to_date()
+                database._files = _files_at(path)
             except BaseException:
                 connection.close()
                 raise
@@ -91,7 +111,10 @@ class Database:
 
     def close(self) -> None:
         """Close the file; what was written is in it."""
-        self.connection.close()
+        if self._copy or self._is_in_place():
+            self.connection.close()
+        else:
+            abandon(self.connection)
 
     def now(self) -> str:
         """The time in UTC, as it is stored: `2026-11-25T10:32:45+00:00`."""
@@ -132,6 +155,7 @@ class Database:
             with self._change.part():
                 yield self._change
             return
+        self.back_up_if_due()
         with self.transaction():
             self._change = Change(self.connection, says, self.now())
             try:
@@ -140,15 +164,25 @@ class Database:
             finally:
                 self._change = None
 
+    def back_up_if_due(self) -> None:
+        """Make the automatic backup of the day, before the first change of this connection."""
+        if self._may_be_due:
+            self._may_be_due = False
+            back_up_if_due(self)
+
     @contextmanager
     def transaction(self) -> Iterator[None]:
-        """All or nothing, seen by nobody else before its end. Raises LibraryWriteError."""
+        """All or nothing, seen by nobody else before its end.
+
+        Raises LibraryWriteError; LibraryMovedError where the file at the library's place is no
+        longer the one that was opened: the change is then in a copy beside it.
+        """
         if not self.writable:
             raise LibraryWriteError(
                 f"{self.path} is read-only.", "Make the file and its folder writable first."
             )
         with plainly(self.path):
-            self.connection.execute("BEGIN IMMEDIATE")
+            self._begin()
             try:
                 yield
                 self.connection.execute("COMMIT")
@@ -156,6 +190,56 @@ class Database:
                 if self.connection.in_transaction:
                     self.connection.execute("ROLLBACK")
                 raise
+        if self._copy:
+            raise LibraryMovedError(
+                f"{self.path} was moved, deleted or replaced while it was open: "
+                "nothing more is written to it.",
+                f"Your change is in a copy, {self._copy}. Put it back with "
+                "`hingeleaf restore --whole`, or open it with --library.",
+                self._copy,
+            )
+
+    def _begin(self) -> None:
+        """Begin to write, in a copy once the file is no longer the one that was opened."""
+        try:
+            self.connection.execute("BEGIN IMMEDIATE")
+        except sqlite3.OperationalError:
+            if self._copy or self._is_in_place():
+                raise
+        if not (self._copy or self._is_in_place()):
+            if self.connection.in_transaction:
+                self.connection.execute("ROLLBACK")
+            self._go_on_in_copy()
+            self.connection.execute("BEGIN IMMEDIATE")
+
+    def _is_in_place(self) -> bool:
+        """Whether the file and its log are still those that were opened, and still a library."""
+        try:
+            return self._files is None or (
+                self._files == _files_at(self.path) and read_header(self.path) is not None
+            )
+        except NotALibraryError:
+            return False
+
+    def _go_on_in_copy(self) -> None:
+        copy = self.path.with_name(f"{self.path.stem}-kept-{self.clock():%Y-%m-%d-%H%M%S}.db")
+        try:
+            copy_to(self.connection, copy)
+        except LibraryWriteError:  # the folder is gone, too
+            copy = Path(tempfile.gettempdir()) / copy.name
+            copy_to(self.connection, copy)
+        abandon(self.connection)
+        self.connection = _plain_connection(copy, "mode=rw", PATIENCE)
+        self._copy = copy
+
+    def setting(self, name: str) -> str | None:
+        """What is chosen under a name for this library, or None."""
+        found: str | None = self.value("SELECT value FROM setting WHERE name = ?", (name,))
+        return found
+
+    def set_settings(self, values: dict[str, str]) -> None:
+        """Choose values for this library; not part of the history."""
+        self.keep("INSERT OR REPLACE INTO setting VALUES (?, ?)", values.items())
 
     def keep(self, sql: str, values: Iterable[Sequence[Any]]) -> None:
         """Write what can be reckoned again, outside the history: caches."""
@@ -222,7 +306,43 @@ def _create(path: Path) -> None:
                 building.unlink(missing_ok=True)
 
 
-def _connect(path: Path, write_ahead: bool, patience: float) -> tuple[sqlite3.Connection, bool]:
+def _files_at(path: Path) -> _Files:
+    """Which files the library at a path and its log are now; None for one that is not there."""
+    found: list[FileId | None] = []
+    for name in (path.name, path.name + "-wal"):
+        try:
+            found.append(file_id(path.with_name(name)))
+        except OSError:
+            found.append(None)
+    return tuple(found)
+
+
+def _check_log(path: Path) -> None:
+    """Raise DamagedLibraryError for a log that a crash left beside a file that is not its own.
+
+    A connection that may not write leaves file and log as they are.
+    """
+    log = path.with_name(path.name + "-wal")
+    try:
+        if not log.stat().st_size or is_in_use(path):
+            return
+    except OSError:
+        return
+    with closing(_plain_connection(path, "mode=ro", PATIENCE)) as connection:
+        try:
+            found = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
+        except sqlite3.DatabaseError as error:
+            if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+                raise
+            found = str(error)
+    if found != "ok":
+        raise DamagedLibraryError(
+            f"{path} does not fit the log beside it, {log.name}: one of them was replaced.",
+            go_back(),
+        )
+
+
+def _connect(path: Path, write_ahead: bool, patience: float) -> tuple[Connection, bool]:
     """A connection, and whether it may write."""
     share = is_network_share(path)
     connection = _plain_connection(path, "mode=rw", patience)
@@ -244,13 +364,13 @@ def _connect(path: Path, write_ahead: bool, patience: float) -> tuple[sqlite3.Co
     return connection, os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
 
 
-def _read_only_connection(path: Path, patience: float) -> sqlite3.Connection:
+def _read_only_connection(path: Path, patience: float) -> Connection:
     """For a medium that takes no lock files either: nobody else can be writing there."""
     mode = "mode=ro" if path.with_name(path.name + "-wal").exists() else "mode=ro&immutable=1"
     return _plain_connection(path, mode, patience)
 
 
-def _plain_connection(path: Path, mode: str, patience: float) -> sqlite3.Connection:
+def _plain_connection(path: Path, mode: str, patience: float) -> Connection:
     connection = connect(path, mode, patience)
     connection.execute("PRAGMA foreign_keys = ON")
     return connection

@@ -15,6 +15,13 @@ from hingeleaf.errors import (
     reason_of,
 )
 
+
+def go_back(first: str = "") -> str:
+    """The remedy that ends with a backup; `first` is what to try before."""
+    how = "go back to a backup: `hingeleaf restore --whole BACKUP`."
+    return f"{first}, or {how}" if first else f"G{how[1:]}"
+
+
 _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
     sqlite3.SQLITE_FULL: (
         LibraryWriteError,
@@ -54,17 +61,17 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
     sqlite3.SQLITE_CORRUPT: (
         DamagedLibraryError,
         "{path} is damaged.",
-        "Run `hingeleaf doctor`, or go back to a backup.",
+        go_back("Run `hingeleaf doctor`"),
     ),
     sqlite3.SQLITE_CONSTRAINT: (
         DamagedLibraryError,
         "{path} is damaged: what it holds does not fit together.",
-        "Run `hingeleaf doctor`, or go back to a backup.",
+        go_back("Run `hingeleaf doctor`"),
     ),
     sqlite3.SQLITE_NOTADB: (
         DamagedLibraryError,
         "{path} is damaged: its content is no database.",
-        "Go back to a backup.",
+        go_back(),
     ),
 }
 _NO_TEXT = "Could not decode to UTF-8"

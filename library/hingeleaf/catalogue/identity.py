@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from hingeleaf.catalogue.locks import looking_into
+from hingeleaf.catalogue.locks import read_start
 from hingeleaf.errors import LibraryWriteError, NewerLibraryError, NotALibraryError, reason_of
 
 APPLICATION_ID = 0x48_4C_66_31
 """`HLf1` in ASCII, at byte 68 of the file (SQLite file format, section 1.3)."""
 
-SCHEMA_VERSION = 7
+SCHEMA_VERSION = 8
 """How many steps migrations.py holds."""
 
 _MAGIC = b"SQLite format 3\0"
@@ -34,8 +34,9 @@ def read_header(path: Path) -> Header | None:
     NotALibraryError, NewerLibraryError, or LibraryWriteError where the file may not be read.
     """
     try:
-        with looking_into(path) as file:
-            head = file.read(_HEADER_BYTES)
+        if not path.is_file() and path.exists() and not path.is_dir():
+            raise NotALibraryError(f"{path} is a device or a pipe, not a library file.", _ANOTHER)
+        head = read_start(path, _HEADER_BYTES)
     except FileNotFoundError as error:
         raise NotALibraryError(
             f"There is no library at {path}.",

@@ -12,6 +12,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from hingeleaf.catalogue.faults import go_back
 from hingeleaf.errors import DamagedLibraryError
 
 MOST = 1e300
@@ -96,7 +97,7 @@ def _damaged(
         whose = f" of {name}"
     return DamagedLibraryError(
         f"{path} is damaged: what it holds as the {what}{whose} is {kind.says}.",
-        "Put it right, or go back to a backup; `hingeleaf doctor` looks for more.",
+        go_back("Look for more with `hingeleaf doctor`"),
     )
 
 

@@ -1,60 +1,84 @@
-"""Looking into a library file without letting go of the locks that SQLite holds on it.
+"""File locks beside SQLite's own: for reading a library file's header and for replacing the file.
 
 POSIX drops all locks that a process has on a file as soon as it closes any descriptor of it
 (fcntl(2)). SQLite minds that for its own descriptors only (sqlite.org/howtocorrupt.html, 2.2): if
 we closed one of ours, another program would take the library for unused, delete its log, and what
-is written here from then on would be lost. So ours stay open as long as a connection is.
+is written here from then on would be lost. So each file has one descriptor of ours, which stays
+open as long as a connection does.
 """
 
 from __future__ import annotations
 
+import ctypes
 import os
 import sqlite3
 import threading
 import weakref
-from collections import Counter, defaultdict
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
-_File = tuple[int, int]
+from hingeleaf.errors import LibraryWriteError
+
+try:
+    import fcntl
+except ImportError:  # Windows lets nobody rename an open file anyway
+    fcntl = None  # type: ignore[assignment]
+
+FileId = tuple[int, int]
+"""Device and inode."""
+_LOCK_BYTES = 0x40000000, 512
+"""Where SQLite locks a file, and how many bytes (SQLite file format, 1.4; os.h, PENDING_BYTE)."""
+
+
+@dataclass(slots=True)
+class _Open:
+    """A file with connections: our one descriptor of it, and how many there are."""
+
+    file: IO[bytes]
+    connections: int = 0
+
+
 _lock = threading.RLock()
-_in_use: Counter[_File] = Counter()
-_waiting: defaultdict[_File, list[IO[bytes]]] = defaultdict(list)
+_open: dict[FileId, _Open] = {}
 
 
-@contextmanager
-def looking_into(path: Path) -> Iterator[IO[bytes]]:
-    """The file's bytes; closed at once only if no connection of ours uses the file."""
-    file = path.open("rb")
-    try:
-        yield file
-    finally:
-        with _lock:
-            here = _identity(os.fstat(file.fileno()))
-            if _in_use[here]:
-                _waiting[here].append(file)
-            else:
-                file.close()
+def read_start(path: Path, count: int) -> bytes:
+    """The first bytes of a file, whether or not it is open as a library. Raises OSError."""
+    with _lock:
+        known = _open.get(file_id(path))
+        if known is None:
+            with path.open("rb") as file:
+                return file.read(count)
+        known.file.seek(0)
+        return known.file.read(count)
+
+
+def file_id(path: Path) -> FileId:
+    """Which file lies at a path now. Raises OSError."""
+    status = path.stat()
+    return status.st_dev, status.st_ino
 
 
 class Connection(sqlite3.Connection):
     """A connection that is counted while it is open."""
 
+    file_id: FileId | None = None
     uses: Any = None
 
     def close(self) -> None:
-        """Close it, and then what waited for that."""
+        """Close it, and then our descriptor if it was the last."""
         super().close()
         if self.uses:
             self.uses()
 
 
-def connect(path: Path, mode: str, patience: float) -> sqlite3.Connection:
+def connect(path: Path, mode: str, patience: float) -> Connection:
     """A counted connection to a file that is there. Raises sqlite3.Error."""
     with _lock:
-        here = _identity(path.stat()) if path.exists() else None
+        found = file_id(path) if path.exists() else None
         connection = sqlite3.connect(
             f"{path.as_uri()}?{mode}",
             uri=True,
@@ -62,20 +86,83 @@ def connect(path: Path, mode: str, patience: float) -> sqlite3.Connection:
             isolation_level=None,
             factory=Connection,
         )
-        if here is not None:
-            _in_use[here] += 1
-            connection.uses = weakref.finalize(connection, _let_go, here)
+        if found is not None:
+            if found not in _open:
+                _open[found] = _Open(path.open("rb", buffering=0))
+            _open[found].connections += 1
+            connection.file_id = found
+            connection.uses = weakref.finalize(connection, _let_go, found)
     return connection
 
 
-def _let_go(here: _File) -> None:
+def _let_go(found: FileId) -> None:
     with _lock:
-        _in_use[here] -= 1
-        if not _in_use[here]:
-            del _in_use[here]
-            for file in _waiting.pop(here, []):
-                file.close()
+        known = _open[found]
+        known.connections -= 1
+        if not known.connections:
+            del _open[found]
+            known.file.close()
 
 
-def _identity(status: os.stat_result) -> _File:
-    return status.st_dev, status.st_ino
+def abandon(connection: sqlite3.Connection) -> None:
+    """Never close a connection, until the process ends: its file is gone from its place.
+
+    Closing it would delete, by name, the log of the file that took the place.
+    """
+    ctypes.pythonapi.Py_IncRef(ctypes.py_object(connection))
+
+
+@contextmanager
+def doorway(path: Path, *, alone: bool = False) -> Iterator[None]:
+    """Hold the folder's lock: openings go together, replacing the file goes alone.
+
+    It keeps an opening from taking the old file and the new file's log. Where the file system
+    has no such locks nothing is held.
+    """
+    if fcntl is None:
+        yield
+        return
+    try:
+        folder = os.open(path.parent, os.O_RDONLY)
+    except OSError:
+        yield
+        return
+    try:
+        with suppress(OSError):
+            fcntl.flock(folder, fcntl.LOCK_EX if alone else fcntl.LOCK_SH)
+        yield
+    finally:
+        os.close(folder)
+
+
+@contextmanager
+def exclusive(path: Path) -> Iterator[None]:
+    """Hold all of SQLite's locks on a file. Raises LibraryWriteError if it is in use."""
+    with _lock:
+        if file_id(path) in _open:
+            raise _in_use(path)
+        if fcntl is None:
+            yield
+            return
+        with path.open("rb+") as file:
+            try:
+                start, length = _LOCK_BYTES
+                fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, length, start)
+            except OSError as error:
+                raise _in_use(path) from error
+            yield
+
+
+def is_in_use(path: Path) -> bool:
+    """Whether any program has the library open, this one included. Raises OSError."""
+    try:
+        with exclusive(path):
+            return False
+    except LibraryWriteError:
+        return True
+
+
+def _in_use(path: Path) -> LibraryWriteError:
+    return LibraryWriteError(
+        f"{path} is open in another window or program.", "Close Hingeleaf there and try again."
+    )

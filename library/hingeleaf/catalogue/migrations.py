@@ -229,6 +229,13 @@ def sizes(db: Database) -> None:
     _mark(db, 7)
 
 
+@migrations()
+def settings(db: Database) -> None:
+    """What is chosen for the library itself, such as how it is backed up."""
+    _run(db, "CREATE TABLE setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID")
+    _mark(db, 8)
+
+
 WORDS = {
     "motif": ("name", "notes"),
     "tag": ("name",),

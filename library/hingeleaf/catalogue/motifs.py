@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.faults import go_back
 from hingeleaf.catalogue.names import short_name, slug
 from hingeleaf.errors import (
     ChangedElsewhereError,
@@ -266,7 +267,7 @@ def unpack_original(name: str, sha256: bytes, packed: bytes) -> bytes:
         pass
     raise DamagedLibraryError(
         f"The original file {name} is damaged: its checksum differs.",
-        "Go back to a backup, or add the file again.",
+        go_back("Add the file again"),
     )
 
 

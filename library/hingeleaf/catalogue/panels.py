@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue import motifs
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.faults import go_back
 from hingeleaf.catalogue.names import short_name
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError
 
@@ -88,7 +89,7 @@ def read(db: Database, name: str) -> SavedPanel:
             found, made, changed, json.loads(recipe), _placements(db, panel_id), _field(*field)
         )
     except (ValueError, TypeError, IndexError) as error:
-        raise DamagedLibraryError(f"Panel {found} is damaged.", "Go back to a backup.") from error
+        raise DamagedLibraryError(f"Panel {found} is damaged.", go_back()) from error
 
 
 def _field(facts: str, area: bytes | None, outline: bytes | None) -> Field | None:

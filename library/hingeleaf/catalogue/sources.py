@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.faults import go_back
 from hingeleaf.errors import DamagedLibraryError
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def read(db: Database, source_id: int | None) -> Source:
         raise DamagedLibraryError(
             f"{db.path} is damaged: {values['may_sell']!r} does not say whether a motif may be "
             "sold.",
-            "Put it right with `hingeleaf source --may-sell`, or go back to a backup.",
+            go_back("Put it right with `hingeleaf source --may-sell`"),
         ) from error
 
 

@@ -20,7 +20,7 @@ from hingeleaf.catalogue import (
     tags,
     trials,
 )
-from hingeleaf.catalogue.backup import copy_to_new
+from hingeleaf.catalogue.backup import copy_to_new, note_backup
 from hingeleaf.catalogue.database import PATIENCE, Database
 from hingeleaf.catalogue.motifs import Original, Revision
 from hingeleaf.catalogue.names import slug
@@ -96,11 +96,13 @@ class Library:
 
     def undo(self) -> str | None:
         """Take the newest change back. Returns what it was, or None if there is none."""
+        self.db.back_up_if_due()
         with self.db.transaction():
             return change.undo(self.db.connection)
 
     def redo(self) -> str | None:
         """Do again what was undone last. Returns what it was, or None."""
+        self.db.back_up_if_due()
         with self.db.transaction():
             return change.redo(self.db.connection)
 
@@ -448,6 +450,7 @@ class Library:
         Raises LibraryWriteError if the file exists already or cannot be written.
         """
         copy_to_new(self.db.connection, target)
+        note_backup(self.db)
 
     def bundle(
         self, target: Path, names: Sequence[str], panels: Sequence[str] = ()

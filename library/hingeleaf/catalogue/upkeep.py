@@ -7,12 +7,15 @@ never touched: it is reported, with what to do.
 from __future__ import annotations
 
 import hashlib
+import re
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from hingeleaf.catalogue import backup
 from hingeleaf.catalogue.change import unpack
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.faults import go_back
 from hingeleaf.catalogue.geometry import from_blob
 from hingeleaf.catalogue.kinds import BYTES, NUMBER, TEXT, WHOLE
 from hingeleaf.catalogue.migrations import WORDS
@@ -28,7 +31,8 @@ class Ailment:
     """Something that is not as it should be."""
 
     kind: str
-    """integrity, references, words, kinds, numbers, missing, geometry, original, orphans, place."""
+    """integrity, references, words, kinds, numbers, missing, geometry, original, orphans, backup,
+    place."""
     severity: Severity
     message: str
     remedy: str = ""
@@ -59,7 +63,7 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[Ailment]]:
 
 
 def _broken(message: str) -> Ailment:
-    return Ailment("integrity", Severity.FAULT, message, "Go back to a backup.")
+    return Ailment("integrity", Severity.FAULT, message, go_back())
 
 
 def _cure(db: Database, found: list[Ailment]) -> list[Ailment]:
@@ -90,7 +94,7 @@ def references(db: Database) -> Iterator[Ailment]:
             "references",
             Severity.FAULT,
             f"Row {row_id} of {table} names a {other} that is not there.",
-            "Go back to a backup.",
+            go_back(),
         )
 
 
@@ -129,7 +133,7 @@ def kinds(db: Database) -> Iterator[Ailment]:
                     "kinds",
                     Severity.FAULT,
                     f"What the {table} table holds as {column} is {_NONE[declared]}.",
-                    "Go back to a backup.",
+                    go_back(),
                 )
 
 
@@ -155,7 +159,7 @@ def missing(db: Database) -> Iterator[Ailment]:
             "missing",
             Severity.FAULT,
             f"The geometry of {name}, revision {number}, is missing.",
-            "Go back to a backup, or add the motif again.",
+            go_back("Add the motif again"),
         )
     for table, what in (("placement", "A placement"), ("trial", "A trial")):
         for name, number in db.rows(
@@ -166,7 +170,7 @@ def missing(db: Database) -> Iterator[Ailment]:
                 "missing",
                 Severity.FAULT,
                 f"{what} uses {name}, revision {number}, which is missing.",
-                "Go back to a backup.",
+                go_back(),
             )
 
 
@@ -208,7 +212,7 @@ def _geometry(db: Database) -> Iterator[Ailment]:
                 "geometry",
                 Severity.FAULT,
                 f"The geometry of {name}, revision {number}, cannot be read.",
-                "Go back to a backup, or add the motif again.",
+                go_back("Add the motif again"),
             )
 
 
@@ -229,7 +233,7 @@ def _originals(db: Database) -> Iterator[Ailment]:
                 "original",
                 Severity.FAULT,
                 f"The original file {_some(names)} is damaged: its checksum differs.",
-                "Go back to a backup, or add the file again.",
+                go_back("Add the file again"),
             )
 
 
@@ -285,13 +289,30 @@ def _orphans(db: Database) -> Iterator[Ailment]:
             )
 
 
+def _backups(db: Database) -> Iterator[Ailment]:
+    first, newest = backup.first_change(db), backup.newest_backup(db)
+    since = newest or first
+    if since and abs(db.clock() - since) > backup.RECENT:
+        yield Ailment(
+            "backup",
+            Severity.NOTE,
+            f"The newest backup is of {newest:%Y-%m-%d}."
+            if newest
+            else "There is no backup of this library.",
+            "Make one: `hingeleaf backup`.",
+        )
+
+
 def _place(db: Database) -> Iterator[Ailment]:
-    for left in sorted(db.path.parent.glob(f".{db.path.name}.*.new")):
+    folders = (db.path.parent, backup.backup_folder(db.path, backup.read_plan(db)))
+    for left in sorted(file for folder in folders for file in folder.glob(".*.new")):
+        if not _LEFT_OVER.fullmatch(left.name):
+            continue
         yield Ailment(
             "place",
             Severity.NOTE,
-            f"{left} was left by a program that was stopped while it copied.",
-            "Delete it, if no copy is being made just now.",
+            f"{left} was left by a program that was stopped while it wrote.",
+            "Delete it, if nothing is being written just now.",
         )
     if is_network_share(db.path):
         yield Ailment(
@@ -307,6 +328,8 @@ def _some(names: list[str]) -> str:
     return f"{shown} and {len(names) - 5} more" if len(names) > 5 else shown
 
 
+_LEFT_OVER = re.compile(r"\..+\.\d+(\.part)?\.new")
+"""How a file is called while it is being written."""
 LOOKS: tuple[tuple[str, Look], ...] = (
     ("file's integrity", _integrity),
     ("references", references),
@@ -317,5 +340,6 @@ LOOKS: tuple[tuple[str, Look], ...] = (
     ("geometry", _geometry),
     ("original files", _originals),
     ("orphans", _orphans),
+    ("backups", _backups),
     ("file's place", _place),
 )

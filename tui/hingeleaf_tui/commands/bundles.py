@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.options import (
     FILE,
     FILE_OR_FOLDER,
@@ -15,7 +16,8 @@ from hingeleaf_tui.commands.options import (
     library_option,
     say_json,
 )
-from hingeleaf_tui.commands.tables import plural, say_table
+from hingeleaf_tui.commands.progress import ProgressLine, run
+from hingeleaf_tui.commands.tables import plural, say, say_table
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.arrivals import Arrival, Kind
@@ -61,26 +63,39 @@ def bundle(
 @click.command()
 @click.argument("file", type=FILE_OR_FOLDER)
 @click.option("--show", is_flag=True, help="Say what it would bring, and take nothing.")
-@click.option("--yes", is_flag=True, help="Take what is new without asking.")
+@click.option("--yes", is_flag=True, help="Take what is new, or all with --whole, without asking.")
 @click.option(
     "--different",
     type=click.Choice(["ask", "keep", "take", "copy"]),
     default="ask",
     help="What differs: ask, keep yours, take theirs as a newer revision, or as a copy.",
 )
+@click.option(
+    "--whole", is_flag=True, help="Put FILE in the library's place; the old one stays beside it."
+)
 @library_option
 @json_option
 def restore(
-    file: Path, show: bool, yes: bool, different: str, library_file: Path, as_json: bool
+    file: Path,
+    show: bool,
+    yes: bool,
+    different: str,
+    whole: bool,
+    library_file: Path,
+    as_json: bool,
 ) -> None:
     """Take from a bundle, a backup or another library FILE what you choose.
 
     Shows what is new, the same and different, and asks. Nothing is written over: a motif that
     is taken over yours becomes a newer revision of it, and `hingeleaf undo` takes all back.
+    With --whole the library goes back to a backup as it is, also where it is damaged.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.tasks import finish
 
+    if whole:
+        _restore_whole(file, library_file, yes=yes, as_json=as_json)
+        return
     with Library.open(library_file) as library:
         found = finish(library.compare(file))
         if show:
@@ -94,6 +109,34 @@ def restore(
         choices = _choices(found, different)
         names = finish(library.restore(file, found, choices))
     _say_taken(found, choices, names, as_json)
+
+
+def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool) -> None:
+    from hingeleaf.catalogue.whole import replace_by
+
+    if not yes:
+        question = f"Put {backup} in the place of {library_file}?"
+        try:
+            yes = click.confirm(question, default=False, err=True)
+        except click.Abort:
+            click.echo(err=True)
+        if not yes:
+            raise UsageError("Nothing was done.", "--yes puts it in place without asking.")
+    with ProgressLine() as line:
+        replaced = run(replace_by(library_file, backup), line)
+    aside = replaced.set_aside
+    if as_json:
+        say_json(
+            {
+                "library": str(library_file),
+                "motifs": replaced.motifs,
+                "set_aside": None if aside is None else str(aside),
+            }
+        )
+        return
+    say(f"{library_file} is {backup} now: {plural(replaced.motifs, 'motif')}.")
+    if aside is not None:
+        say(f"The library as it was before is {aside}.")
 
 
 def _choices(found: Sequence[Arrival], different: str) -> dict[tuple[Kind, str], Choice]:

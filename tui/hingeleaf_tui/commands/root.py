@@ -6,6 +6,7 @@ import errno
 import importlib
 import os
 import sys
+import warnings
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ import click
 from click.core import ParameterSource
 
 from hingeleaf import __version__
-from hingeleaf.errors import HingeleafError, QueryError
+from hingeleaf.errors import HingeleafError, LibraryNotice, QueryError
 from hingeleaf_tui.commands.options import library_option
 from hingeleaf_tui.commands.tables import say
 
@@ -77,7 +78,10 @@ class LazyGroup(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; a refusal becomes one plain sentence and exit code 2."""
         try:
-            return super().invoke(ctx)
+            with warnings.catch_warnings():
+                warnings.simplefilter("always", LibraryNotice)
+                warnings.showwarning = _tell_notice  # type: ignore[assignment]
+                return super().invoke(ctx)
         except HingeleafError as error:
             if isinstance(error, QueryError):
                 click.echo(error.pointer, err=True)
@@ -93,6 +97,12 @@ class LazyGroup(click.Group):
                 err=True,
             )
             sys.exit(2)
+
+
+def _tell_notice(message: Warning | str, category: type[Warning], *where: Any) -> None:
+    """What the library warns of, as a sentence; other warnings are for developers."""
+    if issubclass(category, LibraryNotice):
+        say(f"hingeleaf: {message}", err=True)
 
 
 def _leave_output_unsaid() -> None:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import sys
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import click
 
+from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.options import FILE, json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import plural, say_table
+from hingeleaf_tui.commands.tables import day, plural, say, say_table
 
 
 @click.command()
@@ -18,12 +20,36 @@ from hingeleaf_tui.commands.tables import plural, say_table
     type=FILE,
     help="The new file to write; otherwise one with today's date beside the library.",
 )
+@click.option("--list", "listed", is_flag=True, help="List the automatic backups instead.")
+@click.option("--keep", type=int, help="How many automatic backups to keep; 0 makes none.")
+@click.option("--every", "days", type=int, metavar="DAYS", help="How many days lie between two.")
+@click.option("--folder", help="Where they go; empty is a folder beside the library.")
 @library_option
 @json_option
-def backup(out: Path | None, library_file: Path, as_json: bool) -> None:
-    """Copy the library into a new file, also while it is in use elsewhere."""
+def backup(
+    out: Path | None,
+    listed: bool,
+    keep: int | None,
+    days: int | None,
+    folder: str | None,
+    library_file: Path,
+    as_json: bool,
+) -> None:
+    """Copy the library into a new file, also while it is in use elsewhere.
+
+    Before the first change of a day Hingeleaf does that by itself: --keep, --every and --folder
+    say how, and --list shows these automatic backups. `hingeleaf restore --whole` goes back to
+    any of them.
+    """
     from hingeleaf.catalogue.store import Library
 
+    chosen = {"keep": keep, "days": days, "folder": folder}
+    chosen = {name: value for name, value in chosen.items() if value is not None}
+    if listed or chosen:
+        if out is not None:
+            raise UsageError("--out makes a backup; the others set or list.", "Use one of them.")
+        _automatic(library_file, chosen, as_json)
+        return
     if out is None:
         moment = datetime.now().strftime("%Y-%m-%d-%H%M%S")
         out = library_file.with_name(f"{library_file.stem}-{moment}{library_file.suffix}")
@@ -35,6 +61,39 @@ def backup(out: Path | None, library_file: Path, as_json: bool) -> None:
         say_json({"file": str(out), "motifs": motifs, "bytes": size})
     else:
         click.echo(f"Wrote {out}: {plural(motifs, 'motif')}, {size / 1e6:.1f} MB.")
+
+
+def _automatic(library_file: Path, chosen: dict[str, Any], as_json: bool) -> None:
+    """Set how the library is backed up by itself, and list what backups there are."""
+    from dataclasses import replace
+
+    from hingeleaf.catalogue import backup as backups
+    from hingeleaf.catalogue.store import Library
+
+    with Library.open(library_file, create=False) as library:
+        plan = backups.read_plan(library.db)
+        if chosen:
+            plan = replace(plan, **chosen)
+            backups.write_plan(library.db, plan)
+        found = backups.automatic_backups(library.path, plan)[::-1]
+        folder = backups.backup_folder(library.path, plan)
+    if as_json:
+        files = [{"file": str(each.path), "made": each.made.isoformat()} for each in found]
+        kept = {"keep": plan.keep, "every_days": plan.days, "folder": str(folder)}
+        say_json({**kept, "backups": files})
+        return
+    if found:
+        rows = [(day(each.made.isoformat()), str(each.path)) for each in found]
+        say_table(("made", "file"), rows)
+        click.echo()
+    if plan.keep:
+        apart = "a day" if plan.days == 1 else f"{plan.days} days"
+        say(
+            f"The newest {plan.keep} automatic backups are kept in {folder}, made before a "
+            f"change and at least {apart} apart."
+        )
+    else:
+        say("No automatic backups are made.")
 
 
 @click.command()

@@ -1,0 +1,138 @@
+"""Replace a library file by a backup; the old file stays beside it under a dated name."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from hingeleaf.catalogue.backup import copy_pages, sync
+from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.faults import plainly, writing_files
+from hingeleaf.catalogue.locks import doorway, exclusive, is_in_use
+from hingeleaf.catalogue.upkeep import examine
+from hingeleaf.errors import DamagedLibraryError, UsageError
+from hingeleaf.model import Severity
+from hingeleaf.tasks import Progress, Task, seen_as
+
+LOGS = ("-wal", "-shm", "-journal")
+"""What SQLite may have left beside a file; none of it belongs to the file that takes its place."""
+_STEPS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Replaced:
+    """What `replace_by` did."""
+
+    motifs: int
+    """How many motifs are in the library now."""
+    set_aside: Path | None
+    """Where the old file is; None where there was none."""
+
+
+def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> Task[Replaced]:
+    """Put a backup in the place of a library, whole or not at all. No connection may be open.
+
+    The backup is checked first, the new file afterwards. Raises DamagedLibraryError where the
+    backup is not sound, LibraryWriteError where the library is in use or its folder cannot be
+    written, NotALibraryError, NewerLibraryError; the library is then as it was.
+    """
+    path = Path(path).expanduser().resolve()
+    backup = Path(backup).expanduser()
+    with writing_files(path):
+        if path.exists() and backup.exists() and path.samefile(backup):
+            raise UsageError(f"{backup} is the library itself.", "Name a backup of it.")
+        if path.is_file() and is_in_use(path):
+            with exclusive(path):  # says so
+                pass
+    building = path.with_name(f".{path.name}.{os.getpid()}.new")
+    yield Progress(0, _STEPS, f"Checking {backup.name}")
+    with Database.visiting(backup) as visitor:
+        found = yield from seen_as(examine(visitor), lambda _: None)
+        for fault in (each for each in found if each.severity is Severity.FAULT):
+            raise DamagedLibraryError(
+                f"{backup} is damaged itself: {fault.message}", "Choose an older backup."
+            )
+        motifs = visitor.value("SELECT count(*) FROM motif WHERE removed IS NULL")
+        yield Progress(1, _STEPS, "Copying")
+        with plainly(path), writing_files(path):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            try:
+                copy_pages(visitor.connection, building)
+                yield Progress(2, _STEPS, "Putting the copy in place")
+                set_aside = _swap(path, building, moment or datetime.now())
+            finally:
+                with suppress(OSError):
+                    building.unlink(missing_ok=True)
+    return Replaced(motifs, set_aside)
+
+
+def _swap(path: Path, building: Path, moment: datetime) -> Path | None:
+    """Give the copy the library's name. Killed anywhere, one of the two stands there whole."""
+    if not path.exists():
+        with doorway(path, alone=True):
+            _clear_logs(path)
+            building.rename(path)
+            sync(path.parent)
+        return None
+    shutil.copymode(path, building)
+    sync(building)
+    _merge_log(path)
+    with doorway(path, alone=True), exclusive(path):
+        aside = _free(path, moment)
+        _link_or_copy(path, aside)
+        for ending in LOGS:
+            log = path.with_name(path.name + ending)
+            if ending != "-shm" and log.exists():
+                _link_or_copy(log, aside.with_name(aside.name + ending))
+        sync(path.parent)
+        _clear_logs(path)
+        building.replace(path)
+        sync(path.parent)
+    with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection:
+        found = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
+    if found != "ok":
+        with doorway(path, alone=True):
+            _link_or_copy(aside, building)
+            building.replace(path)
+        raise DamagedLibraryError(
+            f"The disk did not keep the copy as it was written: {found}.",
+            "The library is as it was. Look whether the disk is well.",
+        )
+    return aside
+
+
+def _merge_log(path: Path) -> None:
+    """Let SQLite write the log into the old file, where both are sound: then one file has all."""
+    with suppress(sqlite3.Error):
+        with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection:
+            if connection.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
+                return
+        with closing(sqlite3.connect(path)) as connection:
+            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+
+def _free(path: Path, moment: datetime) -> Path:
+    name = f"{path.stem}-before-{moment:%Y-%m-%d-%H%M%S}"
+    number, free = 1, path.with_name(name + path.suffix)
+    while free.exists():
+        number += 1
+        free = path.with_name(f"{name}-{number}{path.suffix}")
+    return free
+
+
+def _link_or_copy(file: Path, name: Path) -> None:
+    try:
+        os.link(file, name)
+    except OSError:  # a file system without links
+        shutil.copy2(file, name)
+        sync(name)
+
+
+def _clear_logs(path: Path) -> None:
+    for ending in LOGS:
+        path.with_name(path.name + ending).unlink(missing_ok=True)
