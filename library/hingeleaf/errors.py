@@ -19,6 +19,7 @@ HingeleafError                   what went wrong, where, and what to do next
 │   ├── ChangedElsewhereError    another program changed it since it was read
 │   └── UnknownNameError         no motif, panel, card … of that name
 ├── ExportError                  a file could not be written
+│   └── WouldReplaceError        a file is there that Hingeleaf did not write
 └── UsageError                   a value that is out of range or cannot be understood
     └── QueryError               a search that cannot be understood, and which word it is
 
@@ -128,6 +129,10 @@ class UnknownNameError(CatalogueError):
 
 class ExportError(HingeleafError):
     """A file could not be written."""
+
+
+class WouldReplaceError(ExportError):
+    """A file is there that Hingeleaf did not write, or that was changed since."""
 
 
 class UsageError(HingeleafError):

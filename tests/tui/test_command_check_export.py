@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 
@@ -16,6 +18,7 @@ from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.model import Motif
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.options import Out
 from hingeleaf_tui.commands.root import main
 from panel_samples import CARD, one_panel, ring_motif, unbridged
 
@@ -216,3 +219,44 @@ def test_a_refusal_is_one_sentence_and_writes_nothing(
     assert result.exit_code == 2 and says in result.stderr
     assert result.stderr.startswith("hingeleaf: ") and result.stderr.count("\n") == 1
     assert set(tmp_path.iterdir()) == before
+
+
+def test_what_someone_else_wrote_is_replaced_only_when_asked(library: Path, tmp_path: Path) -> None:
+    drawing = tmp_path / "drawing.svg"
+    drawing.write_text("a day's work")
+    commands = (
+        ("export", "good"),
+        ("ladder", "wren"),
+        ("fill", "shape", "square", "--budget", "quick"),
+    )
+    for command in commands:
+        refused = run(library, *command, "--out", str(drawing))
+        assert refused.exit_code == 2
+        assert "--replace" in refused.stderr
+        assert drawing.read_text() == "a day's work"
+    assert run(library, *commands[0], "--out", str(drawing), "--replace").exit_code == 0
+    assert run(library, *commands[0], "--out", str(drawing)).exit_code == 0
+    link = tmp_path / "panel.svg"
+    link.symlink_to(library)
+    refused = run(library, "export", "good", "--out", str(link), "--replace")
+    assert refused.exit_code == 2
+    assert "is a library" in refused.stderr
+
+
+def test_every_command_that_writes_a_file_asks_before_it_replaces_one() -> None:
+    """Bundles and backups never replace: a new file is demanded by the library itself."""
+    for name, command in _leaves(main, ""):
+        out = [each for each in command.params if each.name == "out"]
+        if out and name not in (" bundle", " backup"):
+            assert isinstance(out[0].type, Out), name
+            assert "replacing" in {each.name for each in command.params}, name
+
+
+def _leaves(group: click.Group, path: str) -> Iterator[tuple[str, click.Command]]:
+    context = click.Context(group)
+    for name in group.list_commands(context):
+        command = group.get_command(context, name)
+        if isinstance(command, click.Group):
+            yield from _leaves(command, f"{path} {name}")
+        elif command:
+            yield f"{path} {name}", command

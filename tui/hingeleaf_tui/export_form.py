@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -131,14 +132,21 @@ def look(panel: Panel, order: Order) -> Task[list[str]]:
     return [job(*pair).line for pair in zip(sheets, drawings, strict=True)]
 
 
-def write(panel: Panel, report: Report, order: Order) -> Task[list[Path]]:
+def write(
+    panel: Panel, report: Report, order: Order, *, replacing: bool = False
+) -> Task[list[Path]]:
     """Write what was ordered; the files, the cut file first. Raises ExportError."""
+    from hingeleaf.export.files import replacing_any
+
+    allowed = replacing_any if replacing else nullcontext
     yield Progress(0, 3, "drawing the lines to cut")
     _, drawings = _drawn(panel, order)
     yield Progress(1, 3, f"writing {order.target.name}")
-    files = _write(drawings, order)
+    with allowed():
+        files = _write(drawings, order)
     yield Progress(2, 3, "writing the pages beside it")
-    return files + _write_beside(panel, report, order)
+    with allowed():
+        return files + _write_beside(panel, report, order)
 
 
 def _drawn(panel: Panel, order: Order) -> tuple[list[Panel], list[Drawing]]:

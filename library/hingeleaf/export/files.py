@@ -1,15 +1,124 @@
-"""Files written whole or not at all."""
+"""Write files whole or not at all, and never over a file that someone else wrote.
+
+What is written carries a mark with a digest of the rest, so that a later export may take its
+place while nobody has changed it. A library is never replaced, by whatever name.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
+import re
+import struct
 import tempfile
+import zlib
 from collections.abc import Iterator
+from contextvars import ContextVar
 from pathlib import Path
 from typing import Any, BinaryIO, TextIO, overload
 
-from hingeleaf.errors import ExportError, reason_of
+from hingeleaf.catalogue.identity import read_header
+from hingeleaf.catalogue.locks import looking_into
+from hingeleaf.errors import (
+    CatalogueError,
+    ExportError,
+    NewerLibraryError,
+    NotALibraryError,
+    WouldReplaceError,
+    reason_of,
+)
+
+_MARK = re.compile(
+    rb"(?:<!-- |999\n|%)Hingeleaf ([0-9a-f]{64})(?: -->)?+\n"
+    rb"|....tEXtSoftware\0Hingeleaf ([0-9a-f]{64})....",
+    re.DOTALL,
+)
+_PNG_END = struct.pack(">I4sI", 0, b"IEND", zlib.crc32(b"IEND"))
+_LARGEST = 256 << 20
+"""Bytes of a file that is looked through for the mark."""
+_BESIDE = ("-wal", "-shm", "-journal")
+"""What SQLite keeps beside a database."""
+_may_replace: ContextVar[bool] = ContextVar("may_replace", default=False)
+
+
+@contextlib.contextmanager
+def replacing_any() -> Iterator[None]:
+    """Within this block any file but a library may be replaced."""
+    before = _may_replace.set(True)
+    try:
+        yield
+    finally:
+        _may_replace.reset(before)
+
+
+def check_target(target: Path) -> None:
+    """Refuse a file that must not be replaced, before any work is done for it.
+
+    Raises WouldReplaceError for a file that Hingeleaf did not write or that was changed since
+    (not within `replacing_any`), ExportError for a library, a device or a pipe.
+    """
+    target = Path(os.path.realpath(target))
+    if target.is_dir() or not target.exists():
+        return
+    if not target.is_file():
+        raise ExportError(f"{target} is no ordinary file.", "Name a file; - is standard output.")
+    if _belongs_to_library(target):
+        raise ExportError(
+            f"{target} is a library, which is never replaced.", "Choose another name."
+        )
+    if not _may_replace.get() and target.stat().st_size and not _is_ours(target):
+        raise WouldReplaceError(
+            f"{target} is there already, and was not written by Hingeleaf or was changed since.",
+            "Choose another name; --replace writes over it.",
+        )
+
+
+def _belongs_to_library(target: Path) -> bool:
+    for ending in _BESIDE:
+        if target.name.endswith(ending) and _is_library(
+            target.with_name(target.name[: -len(ending)])
+        ):
+            return True
+    return _is_library(target)
+
+
+def _is_library(file: Path) -> bool:
+    try:
+        return read_header(file) is not None
+    except NewerLibraryError:
+        return True
+    except NotALibraryError:
+        return False
+    except CatalogueError as error:
+        raise ExportError(error.message, "Choose another name.") from error
+
+
+def _is_ours(file: Path) -> bool:
+    """Whether a file carries our mark, and the mark fits the rest of it."""
+    with looking_into(file) as stream:
+        content = stream.read(_LARGEST)
+    marks = list(_MARK.finditer(content))
+    if len(marks) != 1:
+        return False
+    (mark,) = marks
+    rest = content[: mark.start()] + content[mark.end() :]
+    return (mark[1] or mark[2]).decode() == hashlib.sha256(rest).hexdigest()
+
+
+def _marked(content: bytes) -> bytes:
+    """The content of an SVG, DXF, PDF or PNG file with our mark where its format allows it."""
+    mark = b"Hingeleaf " + hashlib.sha256(content).hexdigest().encode()
+    text = b"tEXtSoftware\0" + mark
+    chunk = struct.pack(">I", len(text) - 4) + text + struct.pack(">I", zlib.crc32(text))
+    for end, comment in (
+        (b"</svg>\n", b"<!-- " + mark + b" -->\n"),
+        (b"  0\nEOF\n", b"999\n" + mark + b"\n"),
+        (_PNG_END, chunk),
+    ):
+        if content.endswith(end):
+            return content[: -len(end)] + comment + end
+    return content + b"%" + mark + b"\n"
 
 
 @contextlib.contextmanager
@@ -17,9 +126,10 @@ def replacing(target: Path) -> Iterator[BinaryIO]:
     """A new file beside `target` that takes its place when the block ends well.
 
     If the block fails or is interrupted, the new file goes and the old one stays as it was.
-    Raises ExportError when the file cannot be written.
+    Raises ExportError when the file cannot be written, and as `check_target` does.
     """
     target = Path(os.path.realpath(target))
+    check_target(target)
     try:
         handle, beside = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
     except OSError as error:
@@ -47,11 +157,12 @@ def written(content: bytes, target: Path | BinaryIO) -> None: ...
 
 def written(content: str | bytes, target: Any) -> None:
     """Write to a stream, or as a file that replaces an old one only once it is whole."""
+    marked = _marked(content.encode() if isinstance(content, str) else content)
     if isinstance(target, Path):
         with replacing(target) as stream:
-            stream.write(content.encode() if isinstance(content, str) else content)
+            stream.write(marked)
     else:
-        target.write(content)
+        target.write(marked.decode() if isinstance(content, str) else marked)
 
 
 def _mode(target: Path) -> int:

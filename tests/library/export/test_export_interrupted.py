@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import resource
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,7 @@ from hingeleaf.errors import ExportError
 from hingeleaf.export.assembly import write_assembly
 from hingeleaf.export.draw import draw
 from hingeleaf.export.dxf import write_dxf
-from hingeleaf.export.files import replacing
+from hingeleaf.export.files import replacing, replacing_any
 from hingeleaf.export.pdf import write_pdf
 from hingeleaf.export.picture import write_png
 from hingeleaf.export.svg import write_svg
@@ -32,6 +32,13 @@ WRITERS: dict[str, Callable[[Any, Path], None]] = {
     "fold.pdf": write_assembly,
 }
 KILLS = 25
+
+
+@pytest.fixture(autouse=True)
+def any_file() -> Iterator[None]:
+    """What is replaced here need not be ours."""
+    with replacing_any():
+        yield
 
 
 def replace_in_pieces(target: Path, content: bytes) -> None:

@@ -12,10 +12,12 @@ from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.options import (
     FILE,
     LENGTH,
+    OUT_FILE,
     SIZE,
     Number,
     json_option,
     library_option,
+    replace_option,
     say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
@@ -47,9 +49,10 @@ def usual_style() -> Path | None:
 @click.option(
     "--out",
     required=True,
-    type=FILE,
+    type=OUT_FILE,
     help="The file to write: .svg, .dxf or .pdf to cut from, .png to look at. - writes SVG.",
 )
+@replace_option
 @click.option("--card", metavar="CARD", help="Cut another card than the panel was made for.")
 @click.option(
     "--folds",
@@ -82,7 +85,7 @@ def usual_style() -> Path | None:
 def export(panel: str, out: Path, card: str | None, library_file: Path, **given: Any) -> None:
     """Write a saved panel: a cut file at true size, a picture, or the page to fold it by.
 
-    A file of that name is replaced only once the new one is whole. Ends with 1 if the panel has
+    An export of that name is replaced, once the new one is whole. Ends with 1 if the panel has
     faults; the file is written all the same.
     """
     kind = _format(out)

@@ -20,7 +20,14 @@ from hingeleaf_tui.commands.fill_options import (
     read_recipe,
     read_result,
 )
-from hingeleaf_tui.commands.options import FILE_OR_FOLDER, LENGTH, json_option, library_option
+from hingeleaf_tui.commands.options import (
+    FILE_OR_FOLDER,
+    LENGTH,
+    OUT_FILE_OR_FOLDER,
+    json_option,
+    library_option,
+    replace_option,
+)
 
 if TYPE_CHECKING:
     from hingeleaf.field.specs import FieldSpec
@@ -193,7 +200,8 @@ def outline(
 )
 @click.option("--within", type=LENGTH, help="How far around that place (30mm).")
 @click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library.")
-@click.option("--out", type=FILE_OR_FOLDER, help="Write the cut file (SVG).")
+@click.option("--out", type=OUT_FILE_OR_FOLDER, help="Write the cut file (SVG).")
+@replace_option
 @library_option
 @json_option
 def again(

@@ -11,7 +11,14 @@ import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf.units import parse_length
-from hingeleaf_tui.commands.options import FILE_OR_FOLDER, LENGTH, json_option, library_option
+from hingeleaf_tui.commands.options import (
+    FILE_OR_FOLDER,
+    LENGTH,
+    OUT_FILE_OR_FOLDER,
+    json_option,
+    library_option,
+    replace_option,
+)
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -162,9 +169,10 @@ RESULT_OPTIONS: Sequence[Decorator] = (
     click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library."),
     click.option(
         "--out",
-        type=FILE_OR_FOLDER,
+        type=OUT_FILE_OR_FOLDER,
         help="Write the cut file (SVG; '-' is standard output; a folder for several panels).",
     ),
+    replace_option,
     library_option,
     json_option,
 )

@@ -150,6 +150,8 @@ def _names(jobs: Sequence[Job], result: Result, several: bool) -> Sequence[str |
 
 def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | None]:
     """Where each panel is written; makes the folder for several."""
+    from hingeleaf.export.files import check_target
+
     out = result.out
     if out is None:
         return [None] * len(jobs)
@@ -172,7 +174,12 @@ def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | 
         raise ExportError(
             f"{out} is not a folder that files can be written to.", "Name a new folder."
         ) from problem
-    return [out / f"{name}.svg" for name in file_names(job.name for job in jobs)]
+    files: list[Path | None] = [
+        out / f"{name}.svg" for name in file_names(job.name for job in jobs)
+    ]
+    for file in filter(None, files):
+        check_target(file)
+    return files
 
 
 def _write(made: Made, target: Path | None) -> Made:

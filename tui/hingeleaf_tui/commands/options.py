@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import math
 import os
 from collections.abc import Callable
+from contextlib import nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
@@ -63,12 +65,47 @@ class File(click.Path):
         return super().convert(value, param, ctx)
 
 
+class Out(File):
+    """A file to write, refused before any work is done for it if it must not be replaced."""
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> Any:
+        """The path that was typed."""
+        target = super().convert(value, param, ctx)
+        if str(target) != "-":
+            from hingeleaf.export.files import check_target, replacing_any
+
+            with replacing_any() if ctx.params.get("replacing") else nullcontext():
+                check_target(target)
+        return target
+
+
+def replace_option(command: Command) -> Command:
+    """`--replace`: run the command so that it may write over any file but a library."""
+
+    @functools.wraps(command)
+    def run(*arguments: Any, replacing: bool, **given: Any) -> Any:
+        from hingeleaf.export.files import replacing_any
+
+        with replacing_any() if replacing else nullcontext():
+            return command(*arguments, **given)
+
+    return click.option(
+        "--replace",
+        "replacing",
+        is_flag=True,
+        is_eager=True,  # known before --out is looked at
+        help="Write over a file that Hingeleaf did not write, or that was changed since.",
+    )(cast(Command, run))
+
+
 HOLD_STYLES = ("rigid", "door", "spine", "points", "tongue", "flat")
 """Those of the model, which would load the geometry for a mere --help."""
 LENGTH = Length()
 SIZE = Size()
 FILE = File()
 FILE_OR_FOLDER = File(dir_okay=True)
+OUT_FILE = Out()
+OUT_FILE_OR_FOLDER = Out(dir_okay=True)
 
 
 def default_library() -> Path:

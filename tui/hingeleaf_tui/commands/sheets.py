@@ -11,11 +11,12 @@ import click
 from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.commands.options import (
-    FILE,
+    OUT_FILE,
     SIZE,
     json_option,
     library_option,
     no_stray_options,
+    replace_option,
     say_json,
 )
 from hingeleaf_tui.commands.tables import plural, say
@@ -34,7 +35,8 @@ A4 = (210.0, 297.0)
 @click.option("--card", help="The card to cut it from.")
 @click.option("--sizes", help="Sizes as in 20,25,30mm; otherwise some about the smallest.")
 @click.option("--sheet", type=SIZE, default=A4, help="The sheet of card.  [210x297mm]")
-@click.option("--out", required=True, type=FILE, help="The file to write: .svg, .dxf or .pdf.")
+@click.option("--out", required=True, type=OUT_FILE, help="The file to write: .svg, .dxf or .pdf.")
+@replace_option
 @library_option
 @json_option
 def ladder(
@@ -73,7 +75,8 @@ def ladder(
 
 @click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("query", nargs=-1, callback=no_stray_options)
-@click.option("--out", required=True, type=FILE, help="The PDF to write.")
+@click.option("--out", required=True, type=OUT_FILE, help="The PDF to write.")
+@replace_option
 @click.option("--card", help="The card that proven sizes are told for; otherwise all tried.")
 @click.option("--title", help="What stands at the top.")
 @click.option("--paper", type=SIZE, default=A4, help="Size of the page.  [210x297mm]")

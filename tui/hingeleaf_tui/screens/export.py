@@ -82,7 +82,9 @@ class ExportScreen(FormSheet):
         self.say("Writing …")
         self.hingeleaf.jobs.start(
             "export",
-            lambda: export_form.write(reviewed.panel, reviewed.report, order),
+            lambda: export_form.write(
+                reviewed.panel, reviewed.report, order, replacing=bool(there)
+            ),
             done=self._written,
             failed=self.refuse,
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -13,13 +14,14 @@ from textual.containers import Vertical
 from textual.widget import Widget
 
 from hingeleaf.catalogue.standing import Outcome
-from hingeleaf.errors import ExportError, UsageError
+from hingeleaf.errors import ExportError, HingeleafError, UsageError, WouldReplaceError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui import actions, settings
 from hingeleaf_tui.commands.names import file_name
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
+from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.sheet import FormSheet, TypeIn
 from hingeleaf_tui.widgets.form import Entry
@@ -155,16 +157,26 @@ class TrialsScreen(WorkScreen):
         ask = TypeIn("Write a ladder of sizes into", value, accept=_cut_file)
         self.app.push_screen(ask, self._write_ladder)
 
-    def _write_ladder(self, text: str | None) -> None:
+    def _write_ladder(self, text: str | None, *, replacing: bool = False) -> None:
         record, path = self.record, self.hingeleaf.desk.path
         if text and record:
             target = Path(text).expanduser()
             self.hingeleaf.jobs.start(
                 "ladder",
-                lambda: _ladder(path, record, target),
+                lambda: _ladder(path, record, target, replacing),
                 done=self._wrote_ladder,
-                failed=self.refuse,
+                failed=lambda error: self._ladder_refused(error, text),
             )
+
+    def _ladder_refused(self, error: HingeleafError, text: str) -> None:
+        """A file that someone else wrote is replaced only if that is wanted."""
+        if not isinstance(error, WouldReplaceError):
+            self.refuse(error)
+            return
+        self.app.push_screen(
+            Ask(error.message, {"y": "Replace it", "n": "Leave it"}),
+            lambda answer: self._write_ladder(text, replacing=True) if answer == "y" else None,
+        )
 
     def _wrote_ladder(self, wrote: tuple[Path, list[float]]) -> None:
         target, sizes = wrote
@@ -278,8 +290,11 @@ def _reckon(path: Path, name: str, card: str, record: Record) -> Task[Record]:
     return replace(record, reckoned=(sizes.smallest, sizes.largest) if sizes else None)
 
 
-def _ladder(path: Path, record: Record, target: Path) -> Task[tuple[Path, list[float]]]:
+def _ladder(
+    path: Path, record: Record, target: Path, replacing: bool
+) -> Task[tuple[Path, list[float]]]:
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.export.files import replacing_any
     from hingeleaf.export.svg import write_svg
     from hingeleaf.panel.ladder import ladder, usual_sizes
     from hingeleaf.paper.size_limits import find_limits
@@ -292,7 +307,8 @@ def _ladder(path: Path, record: Record, target: Path) -> Task[tuple[Path, list[f
     limits = find_limits(motif, stock, largest=LARGEST, points=0)
     smallest = limits.sizes.smallest if limits.sizes else motif.size
     panel = ladder(motif, usual_sizes(motif, smallest), stock)
-    write_svg(panel, target)
+    with replacing_any() if replacing else nullcontext():
+        write_svg(panel, target)
     return target, [piece.placement.pose.size for piece in panel.pieces]
 
 
