@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any, BinaryIO, TextIO, overload
 
 from hingeleaf.catalogue.identity import read_header
-from hingeleaf.catalogue.locks import looking_into
+from hingeleaf.catalogue.locks import read_start
 from hingeleaf.errors import (
     CatalogueError,
     ExportError,
@@ -96,8 +96,7 @@ def _is_library(file: Path) -> bool:
 
 def _is_ours(file: Path) -> bool:
     """Whether a file carries our mark, and the mark fits the rest of it."""
-    with looking_into(file) as stream:
-        content = stream.read(_LARGEST)
+    content = read_start(file, _LARGEST)
     marks = list(_MARK.finditer(content))
     if len(marks) != 1:
         return False
