@@ -20,6 +20,7 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
+from hingeleaf.material import Material
 from hingeleaf.units import format_mm
 
 Geometry = TypeVar("Geometry", bound=BaseGeometry)
@@ -70,6 +71,23 @@ class MaySell(StrEnum):
     UNKNOWN = "unknown"
 
 
+class Grain(StrEnum):
+    """Which way the fibres of a sheet run, in the words that paper is sold by."""
+
+    UNKNOWN = "unknown"
+    LONG = "long"
+    """Along the sheet's long side."""
+    SHORT = "short"
+    """Along the sheet's short side."""
+
+    def direction(self, width: float, height: float) -> float | None:
+        """Degrees from the x axis on a sheet of that size, None if unknown; upright is long on a
+        square sheet."""
+        if self is Grain.UNKNOWN:
+            return None
+        return 90.0 if (height >= width) is (self is Grain.LONG) else 0.0
+
+
 class Severity(StrEnum):
     """How much a finding matters."""
 
@@ -107,6 +125,9 @@ class Card:
     """The narrowest opening that a blade cuts cleanly."""
     measured: bool = False
     """True once the two limits come from the user's own trials."""
+    grain: Grain = Grain.UNKNOWN
+    material: Material | None = None
+    """Measured strength and stiffness; None stands for starting values by grammage."""
 
     def check(self) -> Card:
         """The card itself. Raises UsageError for one that there cannot be."""

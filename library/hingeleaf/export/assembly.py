@@ -118,8 +118,8 @@ def _table(page: Page, todo: Sequence[Step]) -> None:
     """The flaps by number, in as many columns and pages as they take."""
     if not todo:
         return
-    stops = (0.0, 9.0, 42.0, 62.0, 74.0)
-    heads = ("no.", "motif", "edge to lift", "angle", "height")
+    stops = (0.0, 8.0, 38.0, 57.0, 75.0)
+    heads = ("no.", "motif", "edge to lift", "fold → rest", "height")
     width = (_room(page) - 8) / 2
     waiting = list(todo)
     while waiting:
@@ -183,9 +183,9 @@ def _row(
 def _cells(page: Page, step: Step) -> tuple[str, ...]:
     return (
         str(step.number),
-        page.fitted(step.motif, 31, size=8.5),
+        page.fitted(step.motif, 29, size=8.5),
         step.lift_at,
-        f"{step.raised.opening:.0f}°",
+        f"{step.raised.folded:.0f}° → {step.raised.opening:.0f}°",
         format_mm(round(step.raised.lift, 1)),
     )
 

@@ -20,7 +20,7 @@ Block = tuple[str, list[str]]
 
 def blocks(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> list[Block]:
     """All blocks, for a panel with these flaps to be raised."""
-    highest = max((flap.lift for flap in flaps), default=None)
+    highest = max((flap.lift_range[1] for flap in flaps), default=None)
     return [
         ("You need", _needs(panel, highest)),
         ("What to do", _doing(panel, highest is not None)),
@@ -59,7 +59,7 @@ def _doing(panel: Panel, folds: bool) -> list[str]:
             "Lay it front side up, as on the plan. Fold the flaps in the order of their numbers, "
             "from the far side towards you, so that your hand never lies on one that is up.",
             "For each: lay the ruler along the dashed line, lift the edge that the arrow points "
-            "to, and bring the flap up to its angle.",
+            "to, and fold the flap as far as the table says: paper springs back for days.",
         ]
     if not panel.outline.is_empty:
         doing.append(

@@ -18,8 +18,10 @@ from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, un
 from hingeleaf.panel.folding import collisions, faulty_hinges, too_high
 from hingeleaf.panel.lifting import OPENING, Raised, raise_flaps
 from hingeleaf.panel.rights import rights
+from hingeleaf.panel.weak_places import weak_places
 from hingeleaf.panel.webs import narrow_webs
 from hingeleaf.panel.widths import small_windows, thin_webs
+from hingeleaf.paper.mechanics.strength import WeakPlace
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.parts import Parts, find_parts
 
@@ -38,8 +40,12 @@ class Report:
     """The webs under the card's least web, narrowest first; if there is none, the narrowest."""
     cautions: tuple[str, ...] = ()
     """What to mind with any such cut, even where nothing is wrong with it."""
+    weak_places: tuple[WeakPlace, ...] = ()
+    """Webs, slit ends and hinges that can tear, weakest first."""
     highest: float | None = None
     """How high the highest flap stands above the sheet once folded up, mm; None where none does."""
+    highest_range: tuple[float, float] | None = None
+    """The least and the greatest height that spring-back leaves that flap after a week."""
     evenness: Evenness | None = None
     """How evenly the motifs of a filled panel are spaced; None where its gap is not known."""
 
@@ -144,8 +150,17 @@ def _of_paper(
     ]
     if cuts.windows.is_empty and cuts.slits.is_empty:
         findings.append(found(Kind.EMPTY, "Nothing is cut."))
-    highest = max((flap.lift for flap in flaps), default=None)
-    return Report(_gravest_first(findings), parts, webs, cautions(cuts, flaps), highest)
+    highest = max(flaps, key=lambda flap: flap.lift, default=None)
+    weak = weak_places(cuts, sheet, [flap.hinge for flap in flaps], card)
+    return Report(
+        _gravest_first(findings),
+        parts,
+        webs,
+        cautions(cuts, flaps),
+        weak,
+        None if highest is None else highest.lift,
+        None if highest is None else highest.lift_range,
+    )
 
 
 def _gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:

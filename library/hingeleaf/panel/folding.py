@@ -22,16 +22,20 @@ TOUCH = 0.5
 
 
 def too_high(panel: Panel, flaps: Sequence[Raised], depth: float | None) -> Iterator[Finding]:
-    """Flaps that would press against the glass of a frame `depth` deep."""
+    """Flaps that would press against the glass of a frame `depth` deep.
+
+    What counts is the height if they spring back as little as they may.
+    """
     if depth is None:
         return
     for flap in flaps:
-        if flap.lift > depth - CLEARANCE:
+        _, highest = flap.lift_range
+        if highest > depth - CLEARANCE:
             yield found(
                 Kind.LIFT_TOO_HIGH,
-                f"{_name(panel, flap)} stands {format_mm(round(flap.lift, 1))} high at "
-                f"{flap.opening:g}°; a frame {format_mm(depth)} deep leaves "
-                f"{format_mm(max(depth - CLEARANCE, 0.0))}.",
+                f"{_name(panel, flap)} stands up to {format_mm(round(highest, 1))} high, if it "
+                f"rests at {flap.rest.highest:.0f}° rather than {flap.opening:g}°; a frame "
+                f"{format_mm(depth)} deep leaves {format_mm(max(depth - CLEARANCE, 0.0))}.",
                 _middle(flap),
             )
 

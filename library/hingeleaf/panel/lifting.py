@@ -14,6 +14,8 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import XY
 from hingeleaf.panel.compose import Panel
 from hingeleaf.paper.hinges import Hinge
+from hingeleaf.paper.mechanics.springback import RestAngles, fold_for, rest_angles
+from hingeleaf.paper.mechanics.starting_values import material_of
 
 OPENING = 60.0
 """Degrees that flaps are folded up when nobody says otherwise."""
@@ -28,11 +30,20 @@ class Raised:
     hinge: Hinge
     opening: float
     """Degrees between the flap and the sheet."""
+    folded: float
+    """How far to fold it, so that it likely comes to rest at `opening`."""
+    rest: RestAngles
+    """Where it stands after a week."""
 
     @property
     def lift(self) -> float:
         """The height of its highest point above the sheet."""
         return self.hinge.lift(self.opening)
+
+    @property
+    def lift_range(self) -> tuple[float, float]:
+        """The least and the greatest height that spring-back leaves it after a week."""
+        return self.hinge.lift(self.rest.lowest), self.hinge.lift(self.rest.highest)
 
     def seen(self, slant: XY = (0.0, 0.0)) -> Polygon:
         """The flap as seen from above, each point moved by its height times `slant`.
@@ -61,14 +72,17 @@ class Raised:
 
 
 def raise_flaps(panel: Panel, opening: float = OPENING) -> tuple[Raised, ...]:
-    """All flaps of a panel, folded up by `opening` degrees.
+    """All flaps of a panel, folded so that they come to rest near `opening` degrees.
 
     Raises UsageError if that is not between 0 and 180.
     """
     if not 0 <= opening <= 180:
         raise UsageError(f"A flap cannot open by {opening:g}°.", "Give 0 to 180 degrees.")
+    material = material_of(panel.card)
+    folded = fold_for(opening, material)
+    rest = rest_angles(folded, material)
     return tuple(
-        Raised(index, hinge, opening)
+        Raised(index, hinge, opening, folded, rest)
         for index, piece in enumerate(panel.pieces)
         for hinge in piece.hinges
         if hinge.length > 0

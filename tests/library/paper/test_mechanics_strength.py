@@ -9,11 +9,11 @@ from shapely import LineString, MultiLineString, MultiPolygon, box
 from hingeleaf.errors import UsageError
 from hingeleaf.material import Origin, Quantity
 from hingeleaf.model import Cuts
+from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.home_tests import Fold, Readings, Sag, measure
 from hingeleaf.paper.mechanics.starting_values import assumed_material
 from hingeleaf.paper.mechanics.strength import (
     DEEP_NOTCH,
-    Hinge,
     PlaceKind,
     hinge_places,
     notch_depths,
@@ -101,8 +101,9 @@ def test_only_free_slit_ends_count():
 
 
 def test_a_hinge_tears_by_the_lever_of_its_flap():
-    short, long_ = Hinge(((0, 0), (10, 0)), 5.0), Hinge(((0, 0), (10, 0)), 40.0)
-    places = hinge_places([short, long_, Hinge(((0, 0), (0, 0)), 3.0)], CARD, None)
+    paper = box(0, 0, 10, 40)
+    short, long_ = (Hinge(((0, 0), (10, 0)), paper, reach) for reach in (5.0, 40.0))
+    places = hinge_places([short, long_, Hinge(((0, 0), (0, 0)), paper, 3.0)], CARD, None)
     assert [place.newtons for place in places] == pytest.approx(
         [CARD.tear_along.value * 2, CARD.tear_along.value / 4]
     )

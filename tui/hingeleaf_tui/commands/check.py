@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import XY, Card, Finding
     from hingeleaf.panel.check import Demands, Report
+    from hingeleaf.paper.mechanics.strength import WeakPlace
 
 MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 
@@ -103,14 +104,31 @@ def _of_panel(
 
 
 def _answer(report: Report, origin: XY) -> dict[str, Any]:
+    from hingeleaf.panel.weak_places import named
+
     return {
         "holds": report.holds,
         "loose_parts": report.loose_parts,
         "narrowest_mm": None if report.narrowest is None else round(report.narrowest, 3),
         "highest_mm": None if report.highest is None else round(report.highest, 3),
+        "highest_range_mm": report.highest_range
+        and [round(height, 3) for height in report.highest_range],
+        "weakest": [_weak_place(place, origin) for place in named(report.weak_places)],
         **evenness_data(report.evenness),
         "findings": [_finding(finding, origin) for finding in report.findings],
         "cautions": list(report.cautions),
+    }
+
+
+def _weak_place(place: WeakPlace, origin: XY) -> dict[str, Any]:
+    from hingeleaf.panel.weak_places import REMEDIES, describe
+
+    return {
+        "newtons": round(place.newtons, 3),
+        "kind": place.kind.value,
+        "at_mm": [round(place.at[0] - origin[0], 2), round(place.at[1] - origin[1], 2)],
+        "message": describe(place),
+        "remedy": REMEDIES[place.kind],
     }
 
 
@@ -146,8 +164,24 @@ def _tell(report: Report, origin: XY) -> None:
     if report.narrowest is not None:
         say(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
     if report.highest is not None:
-        say(f"The highest flap stands {format_mm(report.highest)} above the sheet.")
+        low, high = report.highest_range or (report.highest, report.highest)
+        say(
+            f"The highest flap stands {format_mm(report.highest)} above the sheet "
+            f"({low:.1f} to {high:.1f} mm as it springs back)."
+        )
     if report.evenness is not None:
         say(evenness_sentence(report.evenness))
+    _tell_weakest(report, origin)
     for caution in report.cautions:
         say(caution)
+
+
+def _tell_weakest(report: Report, origin: XY) -> None:
+    from hingeleaf.panel.weak_places import DAMP, RANKING, REMEDIES, describe, named
+
+    if not report.weak_places:
+        return
+    say(f"Weakest places. {RANKING} {DAMP}")
+    for place in named(report.weak_places):
+        x, y = place.at[0] - origin[0], place.at[1] - origin[1]
+        say(f"       {describe(place)} (at {x:.1f}, {y:.1f}) {REMEDIES[place.kind]}")

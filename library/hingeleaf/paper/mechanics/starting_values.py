@@ -6,6 +6,7 @@ They rank places and heights; they are no promise.
 from __future__ import annotations
 
 from hingeleaf.material import Material, Origin, Quantity
+from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import bending_stiffness
 
 TENSILE_INDEX = (65.0, 32.0)
@@ -23,6 +24,11 @@ RELAXATION = 5.7 / 180
 folded flat (abstract read; its unit is taken to be degrees per tenfold of time)."""
 SCORED, PERFORATED, PLAIN = 0.08, 0.06, 0.2
 """Shares of a fold's angle that spring back at once; common practice, no source."""
+
+
+def material_of(card: Card) -> Material:
+    """The card's measured material, or the starting values for its grammage."""
+    return card.material or assumed_material(card.grammage, card.caliper)
 
 
 def assumed_material(grammage: float, caliper: float) -> Material:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.material import Material
 from hingeleaf.model import XY, Cuts
+from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.formulas import (
     directional,
     hinge_pull,
@@ -59,14 +60,6 @@ class WeakPlace:
         return math.dist(*self.line)
 
 
-@dataclass(frozen=True, slots=True)
-class Hinge:
-    """A fold line and how far its flap reaches."""
-
-    line: tuple[XY, XY]
-    reach: float
-
-
 def web_places(
     webs: Sequence[Neck], cuts: Cuts, material: Material, grain: float | None
 ) -> list[WeakPlace]:
@@ -100,9 +93,7 @@ def slit_end_places(cuts: Cuts, material: Material, grain: float | None) -> list
     return places
 
 
-def hinge_places(
-    hinges: Iterable[Hinge], material: Material, grain: float | None
-) -> list[WeakPlace]:
+def hinge_places(flaps: Iterable[Flap], material: Material, grain: float | None) -> list[WeakPlace]:
     """The pull at each flap's tip that tears its hinge: tear resistance × hinge / reach."""
     places = []
     for hinge in hinges:
@@ -110,7 +101,7 @@ def hinge_places(
         if hinge.reach <= 0 or start == end:
             continue
         angle = _angle(start, end, grain, across=False, weakest=_tears_along(material))
-        newtons = hinge_pull(_tear(material, angle), math.dist(start, end), hinge.reach)
+        newtons = hinge_pull(_tear(material, angle), hinge.length, hinge.reach)
         middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
         places.append(WeakPlace(PlaceKind.HINGE, newtons, middle, hinge.line, angle))
     return places

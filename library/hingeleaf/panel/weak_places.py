@@ -1,0 +1,87 @@
+"""The places where a cut sheet tears first, in newtons and in words, with what to do about it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shapely import Polygon
+
+from hingeleaf.model import Card, Cuts
+from hingeleaf.panel.webs import narrow_webs
+from hingeleaf.paper.hinges import Hinge
+from hingeleaf.paper.mechanics.starting_values import material_of
+from hingeleaf.paper.mechanics.strength import (
+    PlaceKind,
+    WeakPlace,
+    hinge_places,
+    slit_end_places,
+    weakest_first,
+    web_places,
+)
+
+NAMED = 3
+"""How many weak places a report names."""
+WEB_REACH = 3.0
+"""Webs up to so many times the card's least web are rated. Notch and grain together leave a web at
+least two fifths of its strength, so a wider one is never weaker than one of the least width."""
+SLEEVE, HOOK = 1.0, 5.0
+"""Newtons with which a sleeve catches paper, and a weeding hook (common practice, no source)."""
+DAMP = "Damp paper is weaker: work and keep it dry."
+RANKING = "These pulls rank the places; they are no promise."
+
+
+REMEDIES = {
+    PlaceKind.WEB: "Widen it, use the motif larger, or turn it so that the grain runs along it.",
+    PlaceKind.SLIT_END: "Round the slit's end with a small hole, or turn it across the grain.",
+    PlaceKind.HINGE: "Give the flap a longer hinge, or turn it across the grain.",
+}
+
+
+def weak_places(
+    cuts: Cuts, sheet: Polygon, hinges: Sequence[Hinge], card: Card
+) -> tuple[WeakPlace, ...]:
+    """Rate the webs, slit ends and hinges of a cut sheet, weakest first.
+
+    Takes the card's measured material, or starting values by its grammage, and its grain; an
+    unknown grain counts as the unlucky one.
+    """
+    left, top, right, bottom = sheet.bounds
+    material, grain = material_of(card), card.grain.direction(right - left, bottom - top)
+    webs = narrow_webs(cuts, sheet, WEB_REACH * card.least_web)
+    return weakest_first(
+        [
+            *web_places(webs, cuts, material, grain),
+            *slit_end_places(cuts, material, grain),
+            *hinge_places(hinges, material, grain),
+        ]
+    )
+
+
+def named(places: Sequence[WeakPlace]) -> Sequence[WeakPlace]:
+    """The few that a report names."""
+    return places[:NAMED]
+
+
+def describe(place: WeakPlace) -> str:
+    """What can happen there, in a sentence."""
+    pull = f"{place.newtons:.2g} N"
+    if place.kind is PlaceKind.WEB:
+        what = f"A web {place.length:.1f} mm wide tears at about {pull}"
+    elif place.kind is PlaceKind.SLIT_END:
+        what = f"A slit tears on from its end at about {pull}"
+    else:
+        what = f"A pull of about {pull} at a flap's tip tears its hinge of {place.length:.1f} mm"
+    return f"{what}: {_done_by(place.newtons)}."
+
+
+def _done_by(newtons: float) -> str:
+    if newtons < SLEEVE:
+        return "a sleeve that catches there can do it"
+    if newtons < HOOK:
+        return "a weeding hook can do it"
+    return "it takes a firm pull"
+
+
+def remedy(place: WeakPlace) -> str:
+    """What would make the place stronger."""
+    return REMEDIES[place.kind]
