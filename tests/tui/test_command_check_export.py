@@ -62,6 +62,7 @@ def test_the_answer_in_json_has_its_stable_keys(library: Path) -> None:
     assert result.exit_code == 1
     assert set(answer) == {
         *("holds", "loose_parts", "narrowest_mm", "highest_mm", "findings", "cautions"),
+        *("highest_range_mm", "weakest"),
         *("share_within_half_gap", "distance_p95_mm", "distance_mean_mm"),
     }
     assert 0 < answer["share_within_half_gap"] < 1
@@ -69,6 +70,11 @@ def test_the_answer_in_json_has_its_stable_keys(library: Path) -> None:
     assert answer["holds"] is False and answer["loose_parts"] == 1
     for finding in answer["findings"]:
         assert set(finding) == {"kind", "severity", "message", "at_mm", "remedy"}
+    pulls = [place["newtons"] for place in answer["weakest"]]
+    assert 1 <= len(pulls) <= 3 and pulls == sorted(pulls)
+    for place in answer["weakest"]:
+        assert set(place) == {"newtons", "kind", "at_mm", "message", "remedy"}
+        assert place["kind"] in {"web", "slit-end", "hinge"}
     (loose,) = (each for each in answer["findings"] if each["kind"] == "loose-part")
     # The motif stands in the middle of a 60 mm field with 15 mm of paper around it.
     assert loose["severity"] == "fault"
@@ -82,7 +88,7 @@ def test_it_says_how_high_the_highest_flap_stands(library: Path) -> None:
         heights.append(json.loads(answer)["highest_mm"])
     assert heights[0] == pytest.approx(heights[1] / 2, abs=1e-3), "reach times the sine"
     told = run(library, "check", "good", "--opening", "90").stdout
-    assert f"The highest flap stands {format_mm(heights[1])} above the sheet." in told
+    assert f"The highest flap stands {format_mm(heights[1])} above the sheet (" in told
 
 
 def test_what_is_asked_for_is_checked(library: Path) -> None:

@@ -217,7 +217,7 @@ def recipe_from_data(data: object) -> Recipe:
 def _converter() -> Converter:
     """A converter that refuses what it does not know, texts for numbers, and numbers beyond all."""
     import cattrs
-    from cattrs.gen import make_dict_structure_fn
+    from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
     from cattrs.strategies import configure_tagged_union
 
     converter = cattrs.Converter(forbid_extra_keys=True)
@@ -231,6 +231,14 @@ def _converter() -> Converter:
         converter.register_unstructure_hook(kind, shapely.geometry.mapping)
         converter.register_structure_hook(kind, _area)
     converter.register_structure_hook(Polygon | MultiPolygon | None, _area_or_none)
+    # What is not known of a card is left out, so that programs before it was asked read it too.
+    unstructure_card = make_dict_unstructure_fn(
+        Card,
+        converter,
+        grain=override(omit_if_default=True),
+        material=override(omit_if_default=True),
+    )
+    converter.register_unstructure_hook(Card, unstructure_card)
     structure_card = make_dict_structure_fn(Card, converter, _cattrs_forbid_extra_keys=True)
     converter.register_structure_hook(Card, lambda data, kind: structure_card(data, kind).check())
     for union in (FieldSpec, KeptFree):

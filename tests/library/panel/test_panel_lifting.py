@@ -16,10 +16,24 @@ from hingeleaf.panel.findings import Kind
 from hingeleaf.panel.folding import CLEARANCE
 from hingeleaf.panel.lifting import Raised, raise_flaps
 from hingeleaf.paper.hinges import Hinge
+from hingeleaf.paper.mechanics.springback import RestAngles
 from panel_samples import CARD, box_field, one_panel, ring_motif, slit_motif
 
 SQUARE = Hinge(((0.0, 0.0), (30.0, 0.0)), shapely.box(0, 0, 30, 40), 40.0)
 """40 mm from a hinge along its top edge."""
+
+
+def raised(opening: float) -> Raised:
+    """The square at an angle, folded of paper that does not spring back."""
+    return Raised(0, SQUARE, opening, opening, RestAngles(opening, opening, opening))
+
+
+def test_spring_back_makes_a_range_of_the_height() -> None:
+    flap = raise_flaps(one_panel(ring_motif(0)), 60)[0]
+    low, high = flap.lift_range
+    assert low < flap.lift < high
+    assert flap.folded > flap.opening == pytest.approx(flap.rest.middle)
+    assert high == pytest.approx(flap.hinge.reach * math.sin(math.radians(flap.rest.highest)))
 
 
 @pytest.mark.parametrize(
@@ -28,21 +42,21 @@ SQUARE = Hinge(((0.0, 0.0), (30.0, 0.0)), shapely.box(0, 0, 30, 40), 40.0)
 )
 def test_lift_is_reach_times_the_sine(opening: float, lift: float) -> None:
     """Elementary trigonometry; past upright the flap has been as high as upright."""
-    assert Raised(0, SQUARE, opening).lift == pytest.approx(lift, abs=1e-3)
+    assert raised(opening).lift == pytest.approx(lift, abs=1e-3)
 
 
 @pytest.mark.parametrize("opening", [0, 30, 60, 89])
 def test_a_flap_is_foreshortened_by_the_cosine(opening: float) -> None:
-    seen = Raised(0, SQUARE, opening).seen()
+    seen = raised(opening).seen()
     assert seen.bounds == pytest.approx((0, 0, 30, 40 * math.cos(math.radians(opening))))
 
 
 def test_beyond_upright_it_is_seen_on_the_other_side_of_the_hinge() -> None:
-    assert Raised(0, SQUARE, 180).seen().bounds == pytest.approx((0, -40, 30, 0), abs=1e-6)
+    assert raised(180).seen().bounds == pytest.approx((0, -40, 30, 0), abs=1e-6)
 
 
 def test_a_shadow_falls_as_far_as_the_flap_is_high() -> None:
-    shadow = Raised(0, SQUARE, 90).seen((0.5, 0.25))
+    shadow = raised(90).seen((0.5, 0.25))
     corners = {(round(x, 6), round(y, 6)) for x, y in shadow.exterior.coords}
     assert corners == {(0, 0), (30, 0), (20, 10), (50, 10)}
 
@@ -101,7 +115,7 @@ def heights(panel: Panel, depth: float, opening: float) -> set[str]:
 
 def test_a_frame_is_deep_enough_from_lift_plus_clearance_on() -> None:
     panel = one_panel(ring_motif(0))
-    lift = raise_flaps(panel, 70)[0].lift
+    _, lift = raise_flaps(panel, 70)[0].lift_range
     assert heights(panel, lift + CLEARANCE + 0.01, 70) == set()
     assert heights(panel, lift + CLEARANCE - 0.01, 70) == {Kind.LIFT_TOO_HIGH}
 
