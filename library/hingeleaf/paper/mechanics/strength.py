@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 
 from hingeleaf.material import Material
 from hingeleaf.model import XY, Cuts
-from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.formulas import (
     directional,
     hinge_pull,
@@ -93,7 +92,9 @@ def slit_end_places(cuts: Cuts, material: Material, grain: float | None) -> list
     return places
 
 
-def hinge_places(flaps: Iterable[Flap], material: Material, grain: float | None) -> list[WeakPlace]:
+def hinge_places(
+    hinges: Iterable[Hinge], material: Material, grain: float | None
+) -> list[WeakPlace]:
     """The pull at each flap's tip that tears its hinge: tear resistance × hinge / reach."""
     places = []
     for hinge in hinges:
