@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.material import Material
 from hingeleaf.model import XY, Cuts
+from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.formulas import (
     directional,
     hinge_pull,
