@@ -217,7 +217,7 @@ CASES = [
         errors.LibraryMovedError,
         tagging_a_replaced_library,
         "nothing more is written to it.",
-        "or open it with --library.",
+        "`hingeleaf restore --whole` puts that back.",
     ),
     Case(
         errors.ChangedElsewhereError,

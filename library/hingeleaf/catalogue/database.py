@@ -192,10 +192,10 @@ class Database:
                 raise
         if self._copy:
             raise LibraryMovedError(
-                f"{self.path} was moved, deleted or replaced while it was open: "
-                "nothing more is written to it.",
-                f"Your change is in a copy, {self._copy}. Put it back with "
-                "`hingeleaf restore --whole`, or open it with --library.",
+                f"{self.path.name} was moved or replaced while it was open: nothing more is "
+                "written to it.",
+                f"Your change is in {_shortest(self._copy, self.path)}; "
+                "`hingeleaf restore --whole` puts that back.",
                 self._copy,
             )
 
@@ -304,6 +304,10 @@ def _create(path: Path) -> None:
         finally:
             with suppress(OSError):
                 building.unlink(missing_ok=True)
+
+
+def _shortest(file: Path, beside: Path) -> str:
+    return f"{file.name} beside it" if file.parent == beside.parent else str(file)
 
 
 def _files_at(path: Path) -> _Files:
