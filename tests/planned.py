@@ -8,12 +8,12 @@ import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
 
+from hingeleaf.geometry.symmetry import MirrorAxis
 from hingeleaf.model import NO_LINES, Bridge, Card, Cuts
 from hingeleaf.paper.bridges import lay_bridges, strip
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.symmetry import MirrorAxis
 
 
 def cut(windows: MultiPolygon, bridges: Sequence[Bridge]) -> MultiPolygon:

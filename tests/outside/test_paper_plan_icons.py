@@ -11,12 +11,12 @@ from dataclasses import dataclass, field
 import pytest
 from shapely import LineString, MultiPolygon
 
+from hingeleaf.geometry.symmetry import find_axis
 from hingeleaf.model import NO_LINES, Bridge, Cuts, HoldStyle
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
-from hingeleaf.paper.symmetry import find_axis
 from icon_windows import icon_windows
 from icons import all_icons, sample_icons
 from planned import has_parts, loose_after, new_necks, nibs, off_mirror

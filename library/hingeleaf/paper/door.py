@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from hingeleaf.model import Bridge
-from hingeleaf.paper.casting import Floats, Ints
-from hingeleaf.paper.crossings import Crossings
-from hingeleaf.paper.draft import Draft
+from hingeleaf.paper.bridge_candidates import BridgeCandidates
 from hingeleaf.paper.foldable_part import FoldablePart
 from hingeleaf.paper.placing import strips_through
+from hingeleaf.paper.plan_state import PlanState
+from hingeleaf.paper.ray_casting import Floats, Ints
 from hingeleaf.paper.rigid import spread_out
 
 MOST_CHOICES = 36
@@ -58,59 +58,59 @@ class Pairs:
     score: Floats
 
 
-def hang_door(draft: Draft, part: int, width: float) -> str:
+def hang_door(state: PlanState, part: int, width: float) -> str:
     """Tie a part by the two strips that make the best door; otherwise say why it cannot be."""
-    crossings = draft.crossings(width)
-    rows = draft.rows_to_tied(crossings, part)
-    pinned = draft.bridges_of(part)
+    candidates = state.candidates(width)
+    rows = state.rows_to_tied(candidates, part)
+    pinned = state.bridges_of(part)
     if len(pinned) > 1:
         return ""  # it hinges where it is pinned
     if pinned:
-        return _beside_pinned(draft, crossings, part, rows, pinned[0])
+        return _beside_pinned(state, candidates, part, rows, pinned[0])
     if len(rows) < 2:
         return "there are no two clean places for a bridge"
-    leaf = FoldablePart(draft.ground.part(part))
-    choices = spread_out(crossings, part, rows, MOST_CHOICES)
-    twins = crossings.twin[choices]
-    own = (twins >= 0) & np.isin(crossings.twin[choices], rows)
+    leaf = FoldablePart(state.arrangement.part(part))
+    choices = spread_out(candidates, part, rows, MOST_CHOICES)
+    twins = candidates.twin[choices]
+    own = (twins >= 0) & np.isin(candidates.twin[choices], rows)
     if own.any():  # the part is its own mirror image
         mirrored = np.stack([choices[own], twins[own]], axis=1)
-        pairs = rated(leaf, crossings, part, mirrored[mirrored[:, 0] != mirrored[:, 1]])
-        if _take_best(draft, crossings, pairs, images=False):
+        pairs = rated(leaf, candidates, part, mirrored[mirrored[:, 0] != mirrored[:, 1]])
+        if _take_best(state, candidates, pairs, images=False):
             return ""
         choices = np.union1d(choices, twins[own])
     first, second = np.triu_indices(len(choices), 1)
-    pairs = rated(leaf, crossings, part, np.stack([choices[first], choices[second]], axis=1))
-    if _take_best(draft, crossings, pairs, images=not own.any()):
+    pairs = rated(leaf, candidates, part, np.stack([choices[first], choices[second]], axis=1))
+    if _take_best(state, candidates, pairs, images=not own.any()):
         return ""
     return NO_HINGE
 
 
 def _beside_pinned(
-    draft: Draft, crossings: Crossings, part: int, rows: Ints, pinned: Bridge
+    state: PlanState, candidates: BridgeCandidates, part: int, rows: Ints, pinned: Bridge
 ) -> str:
     """Take the strip that makes the best door with a pinned bridge."""
     angle = math.radians(pinned.direction)
     along = np.array([[math.cos(angle), math.sin(angle)]])
-    there = strips_through(draft.ground, np.array([pinned.at]), along, pinned.width)
+    there = strips_through(state.arrangement, np.array([pinned.at]), along, pinned.width)
     if len(there) and part in there.parts[0]:
-        both = crossings.joined(there)
-        fixed = np.full(len(rows), len(crossings))
+        both = candidates.joined(there)
+        fixed = np.full(len(rows), len(candidates))
         pairs = rated(
-            FoldablePart(draft.ground.part(part)), both, part, np.stack([rows, fixed], axis=1)
+            FoldablePart(state.arrangement.part(part)), both, part, np.stack([rows, fixed], axis=1)
         )
         for row in pairs.rows[:, 0]:
-            if draft.sound(crossings, int(row)):
-                draft.take(crossings, [int(row)])
+            if state.sound(candidates, int(row)):
+                state.take(candidates, [int(row)])
                 return ""
     return NO_HINGE
 
 
-def rated(leaf: FoldablePart, crossings: Crossings, part: int, rows: Ints) -> Pairs:
+def rated(leaf: FoldablePart, candidates: BridgeCandidates, part: int, rows: Ints) -> Pairs:
     """The pairs (n, 2) that make a hinge inside the part, best first."""
-    start, end = _hinges(crossings.corners(part)[rows])
+    start, end = _hinges(candidates.corners(part)[rows])
     length = np.hypot(*(end - start).T)
-    able = length > np.maximum(1.6 * crossings.width[rows[:, 0]], SHORT * leaf.size)
+    able = length > np.maximum(1.6 * candidates.width[rows[:, 0]], SHORT * leaf.size)
     rows, start, end, length = rows[able], start[able], end[able], length[able]
     inside = leaf.holds(start, end) if len(rows) else np.zeros(0, dtype=bool)
     rows, start, end, length = rows[inside], start[inside], end[inside], length[inside]
@@ -118,13 +118,13 @@ def rated(leaf: FoldablePart, crossings: Crossings, part: int, rows: Ints) -> Pa
     share = np.maximum(left, 1 - left)
     score = share * np.minimum(1, length / (LONG * leaf.size))
     if len(rows):
-        score -= PRICE * crossings.cost[rows].sum(axis=1) / crossings.cost[rows].min()
-        score -= SHALLOW * crossings.shallow[rows].mean(axis=1)
-        other = crossings.other(part)[rows]
+        score -= PRICE * candidates.cost[rows].sum(axis=1) / candidates.cost[rows].min()
+        score -= SHALLOW * candidates.shallow[rows].mean(axis=1)
+        other = candidates.other(part)[rows]
         score -= SPLIT * (other[:, 0] != other[:, 1])
         flat = _flat_side(start, end, left)
         score += BELOW * flat[:, 1]
-        score -= ASTRAY * _astray(crossings, part, rows, flat)
+        score -= ASTRAY * _astray(candidates, part, rows, flat)
     order = np.argsort(-score, kind="stable")
     return Pairs(rows[order], start[order], end[order], score[order])
 
@@ -146,28 +146,30 @@ def _flat_side(start: Floats, end: Floats, left: Floats) -> Floats:
     return np.where((left >= 0.5)[:, None], rightward, -rightward)
 
 
-def _astray(crossings: Crossings, part: int, rows: Ints, flat: Floats) -> Floats:
+def _astray(candidates: BridgeCandidates, part: int, rows: Ints, flat: Floats) -> Floats:
     """(n,): how many of a pair's bridges lead to the side that lifts."""
-    outward = crossings.outward(part)
+    outward = candidates.outward(part)
     towards = (outward[rows] * flat[:, None, :]).sum(axis=2)
     astray: Floats = (towards < -0.3).sum(axis=1).astype(float)
     return astray
 
 
-def _take_best(draft: Draft, crossings: Crossings, pairs: Pairs, *, images: bool) -> bool:
+def _take_best(
+    state: PlanState, candidates: BridgeCandidates, pairs: Pairs, *, images: bool
+) -> bool:
     """Take the best pair whose bridges are sound, apart, and leave no nib if that can be had."""
     fallback: list[int] | None = None
     tries = 0
     for pair in pairs.rows:
         group = [int(row) for row in pair]
         if images:
-            group = draft.with_images(crossings, group)
-        if not all(draft.sound(crossings, row) for row in group) or not draft.apart(
-            crossings, group
+            group = state.with_images(candidates, group)
+        if not all(state.sound(candidates, row) for row in group) or not state.apart(
+            candidates, group
         ):
             continue
-        if not draft.leaves_nibs(crossings, group):
-            draft.take(crossings, group)
+        if not state.leaves_nibs(candidates, group):
+            state.take(candidates, group)
             return True
         fallback = fallback or group
         tries += 1
@@ -175,5 +177,5 @@ def _take_best(draft: Draft, crossings: Crossings, pairs: Pairs, *, images: bool
             break
     if fallback is None:
         return False
-    draft.take(crossings, fallback)
+    state.take(candidates, fallback)
     return True

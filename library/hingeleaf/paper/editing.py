@@ -14,8 +14,8 @@ import numpy as np
 
 from hingeleaf.errors import BridgeError
 from hingeleaf.model import XY, Bridge, Card, Cuts, Finding, HoldStyle, Motif
+from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridges import check_bridges, lay_bridges
-from hingeleaf.paper.ground import Ground
 from hingeleaf.paper.hinges import Hinges, find_hinges
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import Part, Parts, find_parts
@@ -52,14 +52,14 @@ class Editor:
     """mm: a smallest size known from before a small change, to be looked at first."""
 
     @cached_property
-    def ground(self) -> Ground:
+    def arrangement(self) -> CutArrangement:
         """The artwork without bridges."""
-        return Ground.of(self.motif.windows, self.motif.slits, self.card)
+        return CutArrangement.of(self.motif.windows, self.motif.slits, self.card)
 
     @cached_property
     def standing(self) -> Standing:
         """What the paper does now; reckoned when first asked for."""
-        artwork = Cuts(self.ground.windows, self.ground.slits)
+        artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
         bridges = self.motif.bridges
         cuts = lay_bridges(artwork, bridges)
         return Standing(
@@ -80,19 +80,19 @@ class Editor:
 
         Raises BridgeError where no bridge of that width crosses cleanly.
         """
-        new = bridge_at(self.ground, at, self._wide_enough(width), direction)
+        new = bridge_at(self.arrangement, at, self._wide_enough(width), direction)
         bridges = (*self.motif.bridges, replace(new, pinned=True))
         return self._edited(bridges, len(bridges) - 1)
 
     def move(self, index: int, by: float) -> Edited:
         """Move a bridge `by` mm along the edge it leaves from, square to it, to a clean place."""
-        return self._changed(index, lambda bridge: moved(self.ground, bridge, by))
+        return self._changed(index, lambda bridge: moved(self.arrangement, bridge, by))
 
     def turn(self, index: int, by: float) -> Edited:
         """Turn a bridge `by` degrees about its middle, clockwise as seen."""
 
         def turned(bridge: Bridge) -> Bridge:
-            return refitted(self.ground, replace(bridge, direction=bridge.direction + by))
+            return refitted(self.arrangement, replace(bridge, direction=bridge.direction + by))
 
         return self._changed(index, turned)
 
@@ -101,7 +101,7 @@ class Editor:
 
         def widened(bridge: Bridge) -> Bridge:
             width = self._wide_enough(bridge.width + by)
-            return refitted(self.ground, replace(bridge, width=width))
+            return refitted(self.arrangement, replace(bridge, width=width))
 
         return self._changed(index, widened)
 
@@ -121,7 +121,7 @@ class Editor:
         Raises BridgeError if the artwork has no mirror axis, or the image is there already.
         """
         bridge = self._bridge(index)
-        axis = self.ground.axis
+        axis = self.arrangement.axis
         if axis is None:
             raise BridgeError(
                 "The artwork has no mirror axis.", "Add the other bridge where it should be."
@@ -135,7 +135,7 @@ class Editor:
         )
         if any(_near(image, other) for other in self.motif.bridges):
             raise BridgeError("The bridge has its mirror image already.")
-        bridges = (*self.motif.bridges, refitted(self.ground, image))
+        bridges = (*self.motif.bridges, refitted(self.arrangement, image))
         return self._edited(bridges, len(bridges) - 1)
 
     def replan(self, *, hold: HoldStyle | None = None, width: float = 5.0, ties: int = 2) -> Edited:
@@ -186,8 +186,8 @@ class Editor:
         known = self.__dict__.get("limits")
         near = known.sizes.smallest if known and known.sizes else self.near
         editor = Editor(motif, self.card, self.largest, near)
-        editor.__dict__["ground"] = self.ground  # the artwork stays the same
-        idle = check_bridges(Cuts(self.ground.windows, self.ground.slits), bridges)
+        editor.__dict__["arrangement"] = self.arrangement  # the artwork stays the same
+        idle = check_bridges(Cuts(self.arrangement.windows, self.arrangement.slits), bridges)
         return Edited(editor, index, self, (*findings, *idle))
 
 

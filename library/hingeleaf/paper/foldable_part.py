@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from hingeleaf.paper.casting import Bools, Floats
+from hingeleaf.paper.ray_casting import Bools, Floats
 
 AREA_SAMPLES = 120
 """Points that stand for the area of a part."""

@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 
 from hingeleaf.model import Finding, HoldStyle, Severity
 from hingeleaf.paper.door import hang_door
-from hingeleaf.paper.draft import Draft
+from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.points import free_arms
 from hingeleaf.paper.spine import fold_wings
 from hingeleaf.paper.tongue import cut_tongue
 
-LIFT: dict[HoldStyle, Callable[[Draft, int, float], str]] = {
+LIFT: dict[HoldStyle, Callable[[PlanState, int, float], str]] = {
     HoldStyle.DOOR: hang_door,
     HoldStyle.SPINE: fold_wings,
     HoldStyle.POINTS: free_arms,
@@ -38,10 +38,10 @@ DETAIL = 0.1
 
 
 class Lifting:
-    """The parts of a draft lifted one by one, with what each reached and why not more."""
+    """The parts of a state lifted one by one, with what each reached and why not more."""
 
-    def __init__(self, draft: Draft, hold: HoldStyle) -> None:
-        self.draft = draft
+    def __init__(self, state: PlanState, hold: HoldStyle) -> None:
+        self.state = state
         self.hold = hold
         self.reached: dict[int, HoldStyle] = {}
         self.reasons: dict[int, str] = {}
@@ -53,22 +53,22 @@ class Lifting:
                 self._all(style, width, self._candidates(style, width))
         for part, reason in self.reasons.items():
             if self.reached.get(part) is not self.hold:
-                self.draft.findings.append(self._instead(part, reason))
-        main = next(iter(self.draft.ground.loose), None)
+                self.state.findings.append(self._instead(part, reason))
+        main = next(iter(self.state.arrangement.loose), None)
         return self.hold if main is None else self.reached.get(main, HoldStyle.RIGID)
 
     def _widths(self, style: HoldStyle) -> list[float]:
         """From the width asked for to the narrowest that still carries a fold of this style."""
-        least = 0.0 if style is HoldStyle.TONGUE else NARROWEST * self.draft.width
-        return [width for width in self.draft.widths() if width >= least]
+        least = 0.0 if style is HoldStyle.TONGUE else NARROWEST * self.state.width
+        return [width for width in self.state.widths() if width >= least]
 
     def _candidates(self, style: HoldStyle, width: float) -> list[int]:
-        ground, asked = self.draft.ground, self.draft.width
-        parts = self.draft.pending
+        arrangement, asked = self.state.arrangement, self.state.width
+        parts = self.state.pending
         if style is HoldStyle.DOOR and width < asked:
-            parts = [part for part in parts if ground.part(part).area >= (ROOM * asked) ** 2]
+            parts = [part for part in parts if arrangement.part(part).area >= (ROOM * asked) ** 2]
         if self.hold is not HoldStyle.DOOR:
-            parts = [part for part in parts if ground.is_main(part, DETAIL)]
+            parts = [part for part in parts if arrangement.is_main(part, DETAIL)]
         return parts
 
     def _all(self, style: HoldStyle, width: float, parts: Sequence[int]) -> None:
@@ -78,19 +78,19 @@ class Lifting:
         while progress:
             progress = False
             for part in parts:
-                near = self.draft.ground.neighbours[part] & self.draft.tied
-                if part not in self.draft.settled and tried.get(part) != near:
+                near = self.state.arrangement.neighbours[part] & self.state.tied
+                if part not in self.state.settled and tried.get(part) != near:
                     tried[part] = near
                     progress |= self._one(style, width, part)
 
     def _one(self, style: HoldStyle, width: float, part: int) -> bool:
-        before = set(self.draft.settled)
-        reason = LIFT[style](self.draft, part, width)
+        before = set(self.state.settled)
+        reason = LIFT[style](self.state, part, width)
         if reason:
             self.reasons.setdefault(part, reason)
             return False
-        self.draft.settled.add(part)
-        self.reached.update(dict.fromkeys(self.draft.settled - before, style))
+        self.state.settled.add(part)
+        self.reached.update(dict.fromkeys(self.state.settled - before, style))
         return True
 
     def _instead(self, part: int, reason: str) -> Finding:
@@ -98,7 +98,7 @@ class Lifting:
         return Finding(
             "other-hold",
             Severity.CAUTION,
-            f"A part of {self.draft.ground.part(part).area:.0f} mm² cannot be held as "
+            f"A part of {self.state.arrangement.part(part).area:.0f} mm² cannot be held as "
             f"{self.hold.value}: {reason}. It was planned as {instead.value}.",
-            self.draft.ground.place(part),
+            self.state.arrangement.place(part),
         )

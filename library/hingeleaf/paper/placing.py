@@ -10,10 +10,10 @@ import shapely
 
 from hingeleaf.errors import BridgeError
 from hingeleaf.model import XY, Bridge
-from hingeleaf.paper.casting import Floats, Hits, Ints
-from hingeleaf.paper.crossings import Crossings, clean_strips
-from hingeleaf.paper.ground import NOBODY, Ground
-from hingeleaf.paper.sweeping import Aims
+from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, clean_strips
+from hingeleaf.paper.ray_casting import Floats, Hits, Ints
+from hingeleaf.paper.strip_probe import Aims
 from hingeleaf.units import format_mm
 
 MOST_SKEW = 6.0
@@ -38,15 +38,17 @@ class Spans:
     high: Floats
 
 
-def bridge_at(ground: Ground, at: XY, width: float, direction: float | None = None) -> Bridge:
+def bridge_at(
+    arrangement: CutArrangement, at: XY, width: float, direction: float | None = None
+) -> Bridge:
     """A bridge across the cut at or next to a point, by the shortest clean way.
 
     A direction in degrees may be given instead. Raises BridgeError where there is no clean way.
     """
-    place = _on_cut(ground, at)
+    place = _on_cut(arrangement, at)
     turns = FAN if direction is None else np.radians([direction])
     along = np.stack([np.cos(turns), np.sin(turns)], axis=1)
-    found = strips_through(ground, np.broadcast_to(place, along.shape), along, width)
+    found = strips_through(arrangement, np.broadcast_to(place, along.shape), along, width)
     if not len(found):
         raise BridgeError(
             f"No bridge of {format_mm(width)} crosses the cut cleanly at "
@@ -56,19 +58,19 @@ def bridge_at(ground: Ground, at: XY, width: float, direction: float | None = No
     return found.bridge(int(found.cost.argmin()))
 
 
-def moved(ground: Ground, bridge: Bridge, by: float) -> Bridge:
+def moved(arrangement: CutArrangement, bridge: Bridge, by: float) -> Bridge:
     """The bridge `by` mm farther along the edge it leaves from, square to that edge.
 
     Positive is clockwise about a part as seen. Stretches where no strip is clean are stepped
     over. Raises BridgeError if there is no other clean place on this cut.
     """
-    edge, place = _edge_under(ground, bridge)
+    edge, place = _edge_under(arrangement, bridge)
     steps = by * np.arange(1.0, STEPS + 1)
     starts, along = _square_off(edge, place + steps, bridge.width)
-    if not _leaves_leftwards(ground, bridge, edge, place):
+    if not _leaves_leftwards(arrangement, bridge, edge, place):
         along = -along
-    aims = _aims(ground, starts, along, reach=bridge.width)
-    found = clean_strips(ground, aims, np.full(len(aims.half_way), bridge.width), MOST_SKEW)[0]
+    aims = _aims(arrangement, starts, along, reach=bridge.width)
+    found = clean_strips(arrangement, aims, np.full(len(aims.half_way), bridge.width), MOST_SKEW)[0]
     if not len(found):
         raise BridgeError(
             "There is no other clean place along this edge.", "Try a narrower bridge."
@@ -76,14 +78,14 @@ def moved(ground: Ground, bridge: Bridge, by: float) -> Bridge:
     return replace(found.bridge(0), pinned=bridge.pinned)
 
 
-def refitted(ground: Ground, bridge: Bridge) -> Bridge:
+def refitted(arrangement: CutArrangement, bridge: Bridge) -> Bridge:
     """The bridge with the reach that its cut needs at its place, direction and width.
 
     Raises BridgeError if it does not cross a cut cleanly there.
     """
     angle = math.radians(bridge.direction)
     along = np.array([[math.cos(angle), math.sin(angle)]])
-    found = strips_through(ground, np.array([bridge.at]), along, bridge.width)
+    found = strips_through(arrangement, np.array([bridge.at]), along, bridge.width)
     if not len(found):
         raise BridgeError(
             f"A bridge of {format_mm(bridge.width)} does not cross the cut cleanly there.",
@@ -92,28 +94,30 @@ def refitted(ground: Ground, bridge: Bridge) -> Bridge:
     return replace(found.bridge(0), pinned=bridge.pinned)
 
 
-def _on_cut(ground: Ground, at: XY) -> Floats:
+def _on_cut(arrangement: CutArrangement, at: XY) -> Floats:
     """The point itself if it lies in a window, else the point on a cut that is nearest to it."""
     point = shapely.Point(at)
-    if ground.windows.is_empty and ground.slits.is_empty:
+    if arrangement.windows.is_empty and arrangement.slits.is_empty:
         raise BridgeError("There is no cut to bridge.", "Add a window or a slit first.")
-    if shapely.contains(ground.windows, point):
+    if shapely.contains(arrangement.windows, point):
         return np.array(at)
-    cuts = shapely.geometrycollections([ground.windows, ground.slits])
+    cuts = shapely.geometrycollections([arrangement.windows, arrangement.slits])
     nearest: Floats = shapely.get_coordinates(shapely.shortest_line(cuts, point))[0]
     return nearest
 
 
-def strips_through(ground: Ground, points: Floats, along: Floats, width: float) -> Crossings:
+def strips_through(
+    arrangement: CutArrangement, points: Floats, along: Floats, width: float
+) -> BridgeCandidates:
     """The clean strips whose middle lines run through points in cuts, (n, 2) each."""
-    aims = _aims(ground, points, along, reach=width)
-    return clean_strips(ground, aims, np.full(len(aims.half_way), width), MOST_SKEW)[0]
+    aims = _aims(arrangement, points, along, reach=width)
+    return clean_strips(arrangement, aims, np.full(len(aims.half_way), width), MOST_SKEW)[0]
 
 
-def _aims(ground: Ground, points: Floats, along: Floats, reach: float) -> Aims:
+def _aims(arrangement: CutArrangement, points: Floats, along: Floats, reach: float) -> Aims:
     """For each line the cut that its point lies in, or within `reach` of it the nearest."""
-    hits = ground.cut.cast(points, along, np.inf)
-    spans = _spans(ground, hits, along)
+    hits = arrangement.cut.cast(points, along, np.inf)
+    spans = _spans(arrangement, hits, along)
     away = np.maximum(0, np.maximum(spans.low, -spans.high))
     order = np.lexsort((away, spans.line))
     first = order[np.unique(spans.line[order], return_index=True)[1]]
@@ -123,12 +127,12 @@ def _aims(ground: Ground, points: Floats, along: Floats, reach: float) -> Aims:
     return Aims(origin, along[line], (high - low) / 2)
 
 
-def _spans(ground: Ground, hits: Hits, along: Floats) -> Spans:
+def _spans(arrangement: CutArrangement, hits: Hits, along: Floats) -> Spans:
     """The stretches of lines that lie over windows, and the points where they cross slits."""
-    step = ground.cut.points[hits.edge + 1] - ground.cut.points[hits.edge]
+    step = arrangement.cut.points[hits.edge + 1] - arrangement.cut.points[hits.edge]
     towards = along[hits.line]
     into = step[:, 0] * towards[:, 1] - step[:, 1] * towards[:, 0] > 0
-    slit = ground.window_of[hits.edge] == NOBODY
+    slit = arrangement.window_of[hits.edge] == NO_FACE
     enters = np.flatnonzero(into & ~slit)
     enters = enters[enters + 1 < len(hits.line)]
     enters = enters[hits.line[enters] == hits.line[enters + 1]]
@@ -140,21 +144,21 @@ def _spans(ground: Ground, hits: Hits, along: Floats) -> Spans:
     )
 
 
-def _edge_under(ground: Ground, bridge: Bridge) -> tuple[shapely.LineString, float]:
+def _edge_under(arrangement: CutArrangement, bridge: Bridge) -> tuple[shapely.LineString, float]:
     """The outline or slit that a bridge leaves from, and how far along it that is."""
     angle = math.radians(bridge.direction)
     along = np.array([[math.cos(angle), math.sin(angle)]])
-    aims = _aims(ground, np.array([bridge.at]), along, reach=bridge.width)
+    aims = _aims(arrangement, np.array([bridge.at]), along, reach=bridge.width)
     if not len(aims.half_way):
         raise BridgeError("The bridge crosses no cut.", "Delete it, or add one at a cut.")
     start = shapely.Point(aims.origin[0])
-    lines = np.append(ground.rings[0], shapely.get_parts(ground.slits))
+    lines = np.append(arrangement.rings[0], shapely.get_parts(arrangement.slits))
     edge = lines[int(shapely.distance(lines, start).argmin())]
     return edge, float(edge.project(start))
 
 
 def _leaves_leftwards(
-    ground: Ground, bridge: Bridge, edge: shapely.LineString, place: float
+    arrangement: CutArrangement, bridge: Bridge, edge: shapely.LineString, place: float
 ) -> bool:
     """Whether the bridge runs to the left of the direction in which its edge is drawn."""
     _, square = _square_off(edge, np.array([place]), bridge.width)

@@ -10,14 +10,14 @@ import numpy as np
 from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.errors import UsageError
+from hingeleaf.geometry.symmetry import MirrorAxis
 from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
-from hingeleaf.paper.crossings import SAME
-from hingeleaf.paper.draft import Draft
-from hingeleaf.paper.ground import Ground
+from hingeleaf.paper.arrangement import CutArrangement
+from hingeleaf.paper.bridge_candidates import SAME
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.lifting import NEAREST, Lifting
+from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.rigid import tie_rigidly
-from hingeleaf.paper.symmetry import MirrorAxis
 from hingeleaf.units import format_mm
 
 
@@ -57,10 +57,10 @@ def plan(
         )
     if ties < 1:
         raise UsageError(f"{ties} ties hold nothing.", "Ask for one at least.")
-    ground = Ground.of(windows, slits, card)
-    if pinned and ground.axis is not None and not _mirrored(pinned, ground.axis):
-        ground = replace(ground, mirrored=False)
-    wish = _Wish(ground, width, ties, tuple(pinned))
+    arrangement = CutArrangement.of(windows, slits, card)
+    if pinned and arrangement.axis is not None and not _mirrored(pinned, arrangement.axis):
+        arrangement = replace(arrangement, mirrored=False)
+    wish = _Wish(arrangement, width, ties, tuple(pinned))
     made = wish.held_as(hold)
     artwork = Cuts(windows, slits)
     if _lifts(artwork, made):
@@ -76,32 +76,37 @@ def plan(
 class _Wish:
     """What is to be tied, and how well."""
 
-    ground: Ground
+    arrangement: CutArrangement
     width: float
     ties: int
     pinned: tuple[Bridge, ...]
 
     def held_as(self, hold: HoldStyle) -> Plan:
         """Every part lifted, where the style says so and it can be, and tied."""
-        draft, reached = self._draft(hold)
-        tie_rigidly(draft, self.ties)
-        if self.ties > 1 and _loose(draft):
+        state, reached = self._draft(hold)
+        tie_rigidly(state, self.ties)
+        if self.ties > 1 and _loose(state):
             sparing, reached_then = self._draft(hold)
             tie_rigidly(sparing, 1)  # ties that are spare took the room of one that is needed
-            sparing.settled = set(self.ground.sheet)
+            sparing.settled = set(self.arrangement.sheet)
             tie_rigidly(sparing, self.ties)
-            if len(_loose(sparing)) < len(_loose(draft)):
-                draft, reached = sparing, reached_then
-        findings = (*self.ground.findings, *draft.findings, *_narrower(draft), *_left_loose(draft))
-        return Plan(tuple(draft.bridges), reached, findings)
+            if len(_loose(sparing)) < len(_loose(state)):
+                state, reached = sparing, reached_then
+        findings = (
+            *self.arrangement.findings,
+            *state.findings,
+            *_narrower(state),
+            *_left_loose(state),
+        )
+        return Plan(tuple(state.bridges), reached, findings)
 
-    def _draft(self, hold: HoldStyle) -> tuple[Draft, HoldStyle]:
-        draft = Draft(self.ground, self.width, self.pinned)
-        return draft, Lifting(draft, hold).plan() if hold.lifts else hold
+    def _draft(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
+        state = PlanState(self.arrangement, self.width, self.pinned)
+        return state, Lifting(state, hold).plan() if hold.lifts else hold
 
 
-def _loose(draft: Draft) -> list[int]:
-    return [part for part in draft.ground.loose if part not in draft.tied]
+def _loose(state: PlanState) -> list[int]:
+    return [part for part in state.arrangement.loose if part not in state.tied]
 
 
 def _lifts(artwork: Cuts, made: Plan) -> bool:
@@ -149,29 +154,29 @@ def _mirrored(bridges: Sequence[Bridge], axis: MirrorAxis) -> bool:
     return bool((away.min(axis=1) < SAME).all())
 
 
-def _narrower(draft: Draft) -> list[Finding]:
+def _narrower(state: PlanState) -> list[Finding]:
     return [
         Finding(
             "narrow-bridge",
             Severity.CAUTION,
-            f"A bridge is {format_mm(bridge.width)} wide instead of {format_mm(draft.width)}: "
+            f"A bridge is {format_mm(bridge.width)} wide instead of {format_mm(state.width)}: "
             "there is no room for more.",
             bridge.at,
         )
-        for bridge in draft.bridges
-        if not bridge.pinned and bridge.width < draft.width
+        for bridge in state.bridges
+        if not bridge.pinned and bridge.width < state.width
     ]
 
 
-def _left_loose(draft: Draft) -> list[Finding]:
+def _left_loose(state: PlanState) -> list[Finding]:
     return [
         Finding(
             "loose-part",
             Severity.FAULT,
-            f"A part of {draft.ground.part(index).area:.1f} mm² stays loose: "
+            f"A part of {state.arrangement.part(index).area:.1f} mm² stays loose: "
             "no bridge to it finds a clean place.",
-            draft.ground.place(index),
+            state.arrangement.place(index),
             "Make the window about it wider, or make the part a piece of the window.",
         )
-        for index in _loose(draft)
+        for index in _loose(state)
     ]

@@ -8,13 +8,13 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from hingeleaf.paper.casting import Bools, Floats
-from hingeleaf.paper.crossings import Crossings, find_crossings
-from hingeleaf.paper.draft import Draft
-from hingeleaf.paper.ground import Ground
+from hingeleaf.geometry.symmetry import MirrorAxis, overlap
+from hingeleaf.paper.arrangement import CutArrangement
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, find_candidates
+from hingeleaf.paper.candidate_seeds import Seeds, dividing, lengthwise_seeds
+from hingeleaf.paper.plan_state import PlanState
+from hingeleaf.paper.ray_casting import Bools, Floats
 from hingeleaf.paper.spine import LEAST_OVERLAP
-from hingeleaf.paper.starts import Starts, dividing, lengthwise_starts
-from hingeleaf.paper.symmetry import MirrorAxis, overlap
 
 MOST_SKEW = 2.5
 """A re-entrant corner is a notch: the sides of a strip meet it later than its middle."""
@@ -30,41 +30,43 @@ SAMPLES = 24, 2_000
 """The least and the most points looked at along one outline."""
 
 
-def free_arms(draft: Draft, part: int, width: float) -> str:
+def free_arms(state: PlanState, part: int, width: float) -> str:
     """Tie a part at its re-entrant corners; otherwise say why it cannot be."""
-    corners = corner_starts(draft.ground, part, width)
+    corners = corner_starts(state.arrangement, part, width)
     if not len(corners.points):
         return "the part has no re-entrant corner"
-    crossings = find_crossings(draft.ground, corners, width, most_skew=MOST_SKEW)
-    chosen = _apart(draft, crossings, part)
-    if len(chosen) + draft.ties_of(part) < 2:
+    candidates = find_candidates(state.arrangement, corners, width, most_skew=MOST_SKEW)
+    chosen = _apart(state, candidates, part)
+    if len(chosen) + state.ties_of(part) < 2:
         return "fewer than two of its re-entrant corners have room for a bridge"
-    draft.take(crossings, chosen)
+    state.take(candidates, chosen)
     return ""
 
 
-def corner_starts(ground: Ground, part: int, width: float) -> Starts:
+def corner_starts(arrangement: CutArrangement, part: int, width: float) -> Seeds:
     """Where bridges may leave from the re-entrant corners of a part, sharpest first.
 
     If the part is its own image about the artwork's axis, corners near the axis are moved onto
     it, and of the others those on one side of it are given.
     """
-    polygon = ground.part(part)
+    polygon = arrangement.part(part)
     points, outward, turn = reentrant_corners(polygon, width)
     order = np.argsort(-turn, kind="stable")
-    starts = Starts(points[order], outward[order])
-    axis = ground.axis
+    starts = Seeds(points[order], outward[order])
+    axis = arrangement.axis
     if axis is None or overlap(polygon, axis) < LEAST_OVERLAP:
         return starts
-    return _one_side(ground, part, starts, axis, width / 4)
+    return _one_side(arrangement, part, starts, axis, width / 4)
 
 
-def _one_side(ground: Ground, part: int, starts: Starts, axis: MirrorAxis, near: float) -> Starts:
+def _one_side(
+    arrangement: CutArrangement, part: int, starts: Seeds, axis: MirrorAxis, near: float
+) -> Seeds:
     """The corners on one side of an axis, and in place of those near it, where it meets the cut."""
     off = axis.side(starts.points)
     beside = starts.take(off >= near)
     on_axis = starts.take(np.abs(off) < near)
-    ends = lengthwise_starts(ground, axis, dividing(ground, [part]))
+    ends = lengthwise_seeds(arrangement, axis, dividing(arrangement, [part]))
     away = np.hypot(*(ends.points[:, None] - on_axis.points).transpose(2, 0, 1))
     return beside.joined(ends.take(away.min(axis=1, initial=np.inf) < ON_CORNER * near))
 
@@ -102,14 +104,14 @@ def _peaks(values: Floats, reach: int) -> Bools:
     return peak
 
 
-def _apart(draft: Draft, crossings: Crossings, part: int) -> list[int]:
+def _apart(state: PlanState, candidates: BridgeCandidates, part: int) -> list[int]:
     """The sound strips, with their images, that keep apart from each other; dearest dropped."""
-    rows = draft.rows_to_tied(crossings, part)
+    rows = state.rows_to_tied(candidates, part)
     chosen: list[int] = []
     for row in rows:
-        group = [one for one in draft.with_images(crossings, [int(row)]) if one not in chosen]
-        if all(draft.sound(crossings, one) for one in group) and draft.apart(
-            crossings, [*chosen, *group]
+        group = [one for one in state.with_images(candidates, [int(row)]) if one not in chosen]
+        if all(state.sound(candidates, one) for one in group) and state.apart(
+            candidates, [*chosen, *group]
         ):
             chosen += group
     return chosen

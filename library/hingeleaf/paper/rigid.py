@@ -9,9 +9,9 @@ import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.model import Finding, Severity
-from hingeleaf.paper.casting import Bools, Floats, Ints
-from hingeleaf.paper.crossings import Crossings, strips
-from hingeleaf.paper.draft import Draft, outline_points
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, strips
+from hingeleaf.paper.plan_state import PlanState, outline_points
+from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 
 MOST_CHOICES = 24
 """Places looked at for one part: the cheapest, well apart."""
@@ -36,75 +36,75 @@ SPARE = 1.5
 """Weight of a tie more than was asked for."""
 
 
-def tie_rigidly(draft: Draft, ties: int) -> None:
+def tie_rigidly(state: PlanState, ties: int) -> None:
     """Tie every pending part, the cheapest first, each with `ties` bridges where they fit."""
-    draft.settled |= {part for part in draft.pending if draft.ties_of(part) >= ties}
-    while draft.pending:
-        if not any(_tie_next(draft, each, ties) for each in draft.widths()):
+    state.settled |= {part for part in state.pending if state.ties_of(part) >= ties}
+    while state.pending:
+        if not any(_tie_next(state, each, ties) for each in state.widths()):
             break
-    for part in draft.ground.loose:
-        if part in draft.tied and part not in draft.settled:
-            draft.findings += _fewer(draft, {part}, ties)
+    for part in state.arrangement.loose:
+        if part in state.tied and part not in state.settled:
+            state.findings += _fewer(state, {part}, ties)
 
 
-def _tie_next(draft: Draft, width: float, ties: int) -> bool:
+def _tie_next(state: PlanState, width: float, ties: int) -> bool:
     """Tie the pending part that is cheapest to tie at this width; False if there is none."""
-    crossings = draft.crossings(width)
-    tied = np.isin(crossings.parts, list(draft.tied))
-    pending = np.isin(crossings.parts, draft.pending)
+    candidates = state.candidates(width)
+    tied = np.isin(candidates.parts, list(state.tied))
+    pending = np.isin(candidates.parts, state.pending)
     able = np.flatnonzero((pending & tied[:, ::-1]).any(axis=1))
-    able = able[draft.free(crossings, able)]
+    able = able[state.free(candidates, able)]
     first = pending[able, 0] & tied[able, 1]
-    part = np.where(first, crossings.parts[able, 0], crossings.parts[able, 1])
-    return any(tie_part(draft, crossings, int(each), ties) for each in dict.fromkeys(part))
+    part = np.where(first, candidates.parts[able, 0], candidates.parts[able, 1])
+    return any(tie_part(state, candidates, int(each), ties) for each in dict.fromkeys(part))
 
 
-def tie_part(draft: Draft, crossings: Crossings, part: int, ties: int) -> bool:
+def tie_part(state: PlanState, candidates: BridgeCandidates, part: int, ties: int) -> bool:
     """Tie one part to parts that are tied, with the best set of free and sound strips."""
-    rows = draft.rows_to_tied(crossings, part)
+    rows = state.rows_to_tied(candidates, part)
     while len(rows):
-        choices = spread_out(crossings, part, rows, MOST_CHOICES)
-        chosen = _Choice.of(draft, crossings, part, choices).best(ties)
-        group = draft.with_images(crossings, chosen)
-        unsound = [row for row in group if not draft.sound(crossings, row)]
+        choices = spread_out(candidates, part, rows, MOST_CHOICES)
+        chosen = _Choice.of(state, candidates, part, choices).best(ties)
+        group = state.with_images(candidates, chosen)
+        unsound = [row for row in group if not state.sound(candidates, row)]
         if not unsound:
-            before = set(draft.settled)
-            draft.take(crossings, group)
-            draft.settled.add(part)
-            draft.findings += _fewer(draft, draft.settled - before, ties)
+            before = set(state.settled)
+            state.take(candidates, group)
+            state.settled.add(part)
+            state.findings += _fewer(state, state.settled - before, ties)
             return True
         rows = rows[~np.isin(rows, unsound)]
     return False
 
 
-def _fewer(draft: Draft, parts: set[int], ties: int) -> list[Finding]:
+def _fewer(state: PlanState, parts: set[int], ties: int) -> list[Finding]:
     """What there is to say about parts that got fewer ties than asked for."""
     return [
         Finding(
             "few-ties",
             Severity.NOTE,
-            f"A part of {draft.ground.part(part).area:.0f} mm² has {draft.ties_of(part)} of "
+            f"A part of {state.arrangement.part(part).area:.0f} mm² has {state.ties_of(part)} of "
             f"{ties} ties: there is no room for more.",
-            draft.ground.place(part),
+            state.arrangement.place(part),
         )
         for part in sorted(parts)
-        if draft.ties_of(part) < ties
+        if state.ties_of(part) < ties
     ]
 
 
-def spread_out(crossings: Crossings, part: int, rows: Ints, most: int) -> Ints:
+def spread_out(candidates: BridgeCandidates, part: int, rows: Ints, most: int) -> Ints:
     """The cheapest rows whose mouths on a part are a good width apart, one of each mirror pair."""
-    mouth = crossings.mouth(part)
-    own = crossings.twin[rows] == rows
-    left = rows[np.argsort(crossings.cost[rows] * np.where(own, ON_AXIS, 1.0), kind="stable")]
+    mouth = candidates.mouth(part)
+    own = candidates.twin[rows] == rows
+    left = rows[np.argsort(candidates.cost[rows] * np.where(own, ON_AXIS, 1.0), kind="stable")]
     chosen: list[int] = []
     while len(left) and len(chosen) < most:
         row = int(left[0])
         chosen.append(row)
         far = np.ones(len(left), dtype=bool)
-        for one in {row, int(crossings.twin[row])} - {-1}:
+        for one in {row, int(candidates.twin[row])} - {-1}:
             away = np.hypot(*(mouth[left] - mouth[one]).T)
-            far &= ~(away < 0.8 * crossings.width[one])
+            far &= ~(away < 0.8 * candidates.width[one])
         far[0] = False
         left = left[far]
     return np.array(chosen, dtype=np.intp)
@@ -130,20 +130,20 @@ class _Choice:
     """(p, 2): points of the part's outline about its centre, in radii."""
 
     @classmethod
-    def of(cls, draft: Draft, crossings: Crossings, part: int, rows: Ints) -> _Choice:
+    def of(cls, state: PlanState, candidates: BridgeCandidates, part: int, rows: Ints) -> _Choice:
         """The groups of these rows."""
-        mouth = crossings.mouth(part)
-        outline = outline_points(draft.ground.part(part), OUTLINE)
+        mouth = candidates.mouth(part)
+        outline = outline_points(state.arrangement.part(part), OUTLINE)
         centre = outline.mean(axis=0)
         radius = max(float(np.hypot(*(outline - centre).T).max()), 1e-9)
-        groups = [draft.with_images(crossings, [int(row)]) for row in rows]
+        groups = [state.with_images(candidates, [int(row)]) for row in rows]
         mouths = [mouth[group][~np.isnan(mouth[group][:, 0])] for group in groups]
         reach = [
             np.hypot(*(outline[:, None] - points).transpose(2, 0, 1)).min(axis=1)
             for points in mouths
         ]
-        shallow = crossings.shallow[rows]
-        price = PRICE * crossings.cost[rows] / crossings.width[rows]
+        shallow = candidates.shallow[rows]
+        price = PRICE * candidates.cost[rows] / candidates.width[rows]
         price += SHALLOW[0] * (shallow > 0.01) + SHALLOW[1] * shallow
         return cls(
             rows,
@@ -151,8 +151,8 @@ class _Choice:
             np.array(reach) / radius,
             np.array([(points - centre).sum(axis=0) for points in mouths]) / radius,
             price,
-            _clashes(draft, crossings, groups),
-            (_pinned_mouths(draft, part) - centre) / radius,
+            _clashes(state, candidates, groups),
+            (_pinned_mouths(state, part) - centre) / radius,
             (outline - centre) / radius,
         )
 
@@ -202,20 +202,20 @@ class _Choice:
         return scores
 
 
-def _pinned_mouths(draft: Draft, part: int) -> Floats:
+def _pinned_mouths(state: PlanState, part: int) -> Floats:
     """(m, 2): the points of a part next to the middles of the bridges that end on it."""
     points = shapely.points(
-        np.array([bridge.at for bridge in draft.bridges_of(part)]).reshape(-1, 2)
+        np.array([bridge.at for bridge in state.bridges_of(part)]).reshape(-1, 2)
     )
-    lines = shapely.shortest_line(draft.ground.part(part), points)
+    lines = shapely.shortest_line(state.arrangement.part(part), points)
     mouths: Floats = shapely.get_coordinates(shapely.get_point(lines, 0)).reshape(-1, 2)
     return mouths
 
 
-def _clashes(draft: Draft, crossings: Crossings, groups: list[list[int]]) -> Bools:
-    every = strips(crossings.take(np.concatenate(groups).astype(np.intp)))
+def _clashes(state: PlanState, candidates: BridgeCandidates, groups: list[list[int]]) -> Bools:
+    every = strips(candidates.take(np.concatenate(groups).astype(np.intp)))
     group = np.repeat(np.arange(len(groups)), [len(rows) for rows in groups])
-    one, two = shapely.STRtree(every).query(every, predicate="dwithin", distance=draft.gap)
+    one, two = shapely.STRtree(every).query(every, predicate="dwithin", distance=state.gap)
     clash: NDArray[np.bool_] = np.zeros((len(groups), len(groups)), dtype=bool)
     clash[group[one], group[two]] = True
     np.fill_diagonal(clash, False)

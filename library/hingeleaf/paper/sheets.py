@@ -29,7 +29,7 @@ _PLACE = re.compile(r"\[(\S+) (\S+)\]")
 
 
 def clean(cuts: Cuts) -> tuple[Cuts, tuple[Finding, ...]]:
-    """The same cuts without self-crossings, overlaps, NaN and zero areas, and what was wrong.
+    """The same cuts without self-candidates, overlaps, NaN and zero areas, and what was wrong.
 
     Windows that overlap or share an edge become one; a slit's stretch inside a window is
     dropped, since there is no paper to cut.
@@ -137,7 +137,7 @@ def _broken(window: Polygon) -> Finding:
         Severity.CAUTION,
         "A window's outline crosses or touches itself.",
         at,
-        "Redraw the outline without crossings if the cut is not what you expect.",
+        "Redraw the outline without candidates if the cut is not what you expect.",
     )
 
 

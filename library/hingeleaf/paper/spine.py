@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from hingeleaf.paper.casting import Floats
-from hingeleaf.paper.crossings import Crossings, find_crossings
-from hingeleaf.paper.draft import Draft
+from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, overlap
+from hingeleaf.paper.arrangement import CutArrangement
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, find_candidates
+from hingeleaf.paper.candidate_seeds import dividing, lengthwise_seeds
 from hingeleaf.paper.foldable_part import FoldablePart
-from hingeleaf.paper.ground import Ground
-from hingeleaf.paper.starts import dividing, lengthwise_starts
-from hingeleaf.paper.symmetry import MirrorAxis, find_axis, overlap
+from hingeleaf.paper.plan_state import PlanState
+from hingeleaf.paper.ray_casting import Floats
 
 MOST_SKEW = 3.0
 """An axis often ends in a tip or a notch, where both edges run off at an angle."""
@@ -22,45 +22,47 @@ AT_END = 0.35
 """A strip ties an end of the axis if it meets the part this near to it, in lengths of the part."""
 
 
-def fold_wings(draft: Draft, part: int, width: float) -> str:
+def fold_wings(state: PlanState, part: int, width: float) -> str:
     """Tie a part at both ends of its axis; otherwise say why it cannot be."""
-    axis = part_axis(draft.ground, part)
+    axis = part_axis(state.arrangement, part)
     if axis is None:
         return "the part has no mirror axis"
-    crossings = find_crossings(
-        draft.ground,
-        lengthwise_starts(draft.ground, axis, dividing(draft.ground, [part])),
+    candidates = find_candidates(
+        state.arrangement,
+        lengthwise_seeds(state.arrangement, axis, dividing(state.arrangement, [part])),
         width,
         most_skew=MOST_SKEW,
     )
-    ends = _ends(draft, crossings, part, axis)
+    ends = _ends(state, candidates, part, axis)
     if ends is None:
         return "there is no clean place for a bridge at both ends of its axis"
-    if not _wings_fold(draft, crossings, part, axis, ends):
+    if not _wings_fold(state, candidates, part, axis, ends):
         return "a window or a bay lies across the fold"
-    there = draft.rows_there(crossings, part)
-    draft.take(crossings, draft.with_images(crossings, [row for row in ends if row not in there]))
+    there = state.rows_there(candidates, part)
+    state.take(candidates, state.with_images(candidates, [row for row in ends if row not in there]))
     return ""
 
 
-def part_axis(ground: Ground, part: int) -> MirrorAxis | None:
+def part_axis(arrangement: CutArrangement, part: int) -> MirrorAxis | None:
     """The artwork's mirror axis if it is the part's too, else the part's own."""
-    polygon = ground.part(part)
-    if ground.axis is not None and overlap(polygon, ground.axis) >= LEAST_OVERLAP:
-        return ground.axis
+    polygon = arrangement.part(part)
+    if arrangement.axis is not None and overlap(polygon, arrangement.axis) >= LEAST_OVERLAP:
+        return arrangement.axis
     return find_axis(polygon, least_overlap=LEAST_OVERLAP)
 
 
-def _ends(draft: Draft, crossings: Crossings, part: int, axis: MirrorAxis) -> list[int] | None:
+def _ends(
+    state: PlanState, candidates: BridgeCandidates, part: int, axis: MirrorAxis
+) -> list[int] | None:
     """The strips that tie the part nearest to the two ends of its axis."""
-    free = draft.rows_to_tied(crossings, part)
-    rows = np.union1d(free, draft.rows_there(crossings, part))
-    rows = rows[[draft.sound(crossings, int(row)) for row in rows]] if len(rows) else rows
+    free = state.rows_to_tied(candidates, part)
+    rows = np.union1d(free, state.rows_there(candidates, part))
+    rows = rows[[state.sound(candidates, int(row)) for row in rows]] if len(rows) else rows
     if len(rows) < 2:
         return None
-    reach = (np.array(draft.ground.part(part).exterior.coords) - axis.point) @ axis.along
+    reach = (np.array(state.arrangement.part(part).exterior.coords) - axis.point) @ axis.along
     low, high = float(reach.min()), float(reach.max())
-    place = (crossings.mouth(part)[rows] - axis.point) @ axis.along
+    place = (candidates.mouth(part)[rows] - axis.point) @ axis.along
     first, last = int(place.argmin()), int(place.argmax())
     if max(place[first] - low, high - place[last]) > AT_END * (high - low):
         return None
@@ -68,14 +70,14 @@ def _ends(draft: Draft, crossings: Crossings, part: int, axis: MirrorAxis) -> li
 
 
 def _wings_fold(
-    draft: Draft, crossings: Crossings, part: int, axis: MirrorAxis, ends: list[int]
+    state: PlanState, candidates: BridgeCandidates, part: int, axis: MirrorAxis, ends: list[int]
 ) -> bool:
     """Whether both folds, from bridge to bridge beside the axis, run inside the part."""
-    corners = crossings.corners(part)[ends]
+    corners = candidates.corners(part)[ends]
     right = axis.side(corners)
     row = np.arange(2)
     lefts: Floats = corners[row, right.argmin(axis=1)]
     rights: Floats = corners[row, right.argmax(axis=1)]
-    leaf = FoldablePart(draft.ground.part(part))
+    leaf = FoldablePart(state.arrangement.part(part))
     folds = leaf.holds(np.stack([lefts[0], rights[0]]), np.stack([lefts[1], rights[1]]))
     return bool(folds.all())

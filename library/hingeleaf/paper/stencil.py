@@ -14,12 +14,12 @@ import shapely
 from shapely import MultiPolygon
 
 from hingeleaf.model import NO_LINES, Bridge, Card
-from hingeleaf.paper.casting import Floats, Ints
-from hingeleaf.paper.crossings import Crossings, find_crossings
-from hingeleaf.paper.draft import Draft
-from hingeleaf.paper.ground import NOBODY, Ground
+from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, find_candidates
+from hingeleaf.paper.candidate_seeds import Seeds
+from hingeleaf.paper.plan_state import PlanState
+from hingeleaf.paper.ray_casting import Floats, Ints
 from hingeleaf.paper.rigid import tie_rigidly
-from hingeleaf.paper.starts import Starts
 
 MOST_SKEW = 2.0
 """The strokes of letters are round: bridges that all run one way meet them askew."""
@@ -60,13 +60,13 @@ def tie_counters(
     least web and at most 7.5 mm. A counter that has no clean place in that direction is tied
     across it; one that has none at this width, by a narrower bridge.
     """
-    ground = Ground.of(outline, NO_LINES, card, mirrored=False)
-    draft = Draft(ground, width or usual_width(outline, card))
+    arrangement = CutArrangement.of(outline, NO_LINES, card, mirrored=False)
+    state = PlanState(arrangement, width or usual_width(outline, card))
     directions = (90.0, 0.0, 45.0, 135.0) if direction is None else (direction,)
-    for each in draft.widths():
-        _tie_along(draft, each, directions)
-    tie_rigidly(draft, 1)
-    return tuple(draft.bridges)
+    for each in state.widths():
+        _tie_along(state, each, directions)
+    tie_rigidly(state, 1)
+    return tuple(state.bridges)
 
 
 def usual_width(outline: MultiPolygon, card: Card) -> float:
@@ -83,72 +83,72 @@ class _Line:
 
     direction: float
     offset: float
-    crossings: Crossings
+    candidates: BridgeCandidates
     rows: list[int]
     badness: float
 
 
-def _tie_along(draft: Draft, width: float, directions: tuple[float, ...]) -> None:
+def _tie_along(state: PlanState, width: float, directions: tuple[float, ...]) -> None:
     """Tie every counter that has a clean line, those next to tied paper first."""
     used: dict[int, list[tuple[float, float]]] = {}
-    tables: dict[tuple[int, float], Crossings] = {}
+    tables: dict[tuple[int, float], BridgeCandidates] = {}
     progress = True
     while progress:
         progress = False
-        for counter in draft.pending:
+        for counter in state.pending:
             lines = [
                 line
                 for direction in directions
-                for line in _lines(draft, counter, width, direction, tables, used)
+                for line in _lines(state, counter, width, direction, tables, used)
             ]
             if lines:
                 best = min(lines, key=lambda line: line.badness)
-                draft.take(best.crossings, best.rows)
-                letter = _letter(draft.ground, counter)
+                state.take(best.candidates, best.rows)
+                letter = _letter(state.arrangement, counter)
                 used.setdefault(letter, []).append((best.direction, best.offset))
                 progress = True
 
 
 def _lines(
-    draft: Draft,
+    state: PlanState,
     counter: int,
     width: float,
     direction: float,
-    tables: dict[tuple[int, float], Crossings],
+    tables: dict[tuple[int, float], BridgeCandidates],
     used: dict[int, list[tuple[float, float]]],
 ) -> list[_Line]:
     """The lines in one direction that clean bridges from the counter to tied paper lie on."""
     angle = np.radians(direction)
     along = np.array([np.cos(angle), np.sin(angle)])
     across = np.array([-along[1], along[0]])
-    outline = shapely.get_coordinates(draft.ground.part(counter).exterior)
+    outline = shapely.get_coordinates(state.arrangement.part(counter).exterior)
     middle, half = _extent(outline @ across)
     taken = [
         place
-        for turn, place in used.get(_letter(draft.ground, counter), ())
+        for turn, place in used.get(_letter(state.arrangement, counter), ())
         if turn == direction and abs(place - middle) < half
     ]
     if (counter, direction) not in tables:
         offsets = np.append(middle + half * np.linspace(-0.8, 0.8, LINES), taken)
-        starts = _starts(draft.ground, counter, offsets, along, across)
-        tables[counter, direction] = find_crossings(
-            draft.ground, starts, width, most_skew=MOST_SKEW
+        starts = _starts(state.arrangement, counter, offsets, along, across)
+        tables[counter, direction] = find_candidates(
+            state.arrangement, starts, width, most_skew=MOST_SKEW
         )
-    crossings = tables[counter, direction]
-    rows = draft.rows_to_tied(crossings, counter)
-    place = crossings.origin[rows] @ across
-    ahead = (crossings.outward(counter)[rows] @ along) > 0
+    candidates = tables[counter, direction]
+    rows = state.rows_to_tied(candidates, counter)
+    place = candidates.origin[rows] @ across
+    ahead = (candidates.outward(counter)[rows] @ along) > 0
     lines = []
     for offset in np.unique(place.round(6)):
         here = np.abs(place - offset) < 1e-5
-        ends = [_cheapest(draft, crossings, rows[here & side]) for side in (ahead, ~ahead)]
+        ends = [_cheapest(state, candidates, rows[here & side]) for side in (ahead, ~ahead)]
         both = [row for row in ends if row is not None]
-        if both and draft.apart(crossings, both):
-            price = PRICE * float(crossings.cost[both].max()) / width
+        if both and state.apart(candidates, both):
+            price = PRICE * float(candidates.cost[both].max()) / width
             badness = OFF_CENTRE * abs(offset - middle) / max(half, 1e-9) + price
             badness += ALONE * (len(both) < 2)
             badness -= SHARED * any(abs(offset - other) < 1e-5 for other in taken)
-            lines.append(_Line(direction, float(offset), crossings, both, badness))
+            lines.append(_Line(direction, float(offset), candidates, both, badness))
     return lines
 
 
@@ -157,27 +157,29 @@ def _extent(places: Floats) -> tuple[float, float]:
     return (low + high) / 2, (high - low) / 2
 
 
-def _starts(ground: Ground, counter: int, offsets: Floats, along: Floats, across: Floats) -> Starts:
+def _starts(
+    arrangement: CutArrangement, counter: int, offsets: Floats, along: Floats, across: Floats
+) -> Seeds:
     """Where lines at some offsets leave the counter's outer edge, either way."""
     points = offsets[:, None] * across
     directions = np.broadcast_to(along, points.shape)
-    hits = ground.cut.cast(points, directions, np.inf)
-    step = ground.cut.points[hits.edge + 1] - ground.cut.points[hits.edge]
+    hits = arrangement.cut.cast(points, directions, np.inf)
+    step = arrangement.cut.points[hits.edge + 1] - arrangement.cut.points[hits.edge]
     forward = step[:, 0] * along[1] - step[:, 1] * along[0] > 0
-    here = ground.beside[1][hits.edge] == counter
+    here = arrangement.edge_faces[1][hits.edge] == counter
     on_cut = points[hits.line] + along * hits.at[:, None]
     towards = np.where(forward[:, None], along, -along)
-    return Starts(on_cut[here], towards[here])
+    return Seeds(on_cut[here], towards[here])
 
 
-def _cheapest(draft: Draft, crossings: Crossings, rows: Ints) -> int | None:
+def _cheapest(state: PlanState, candidates: BridgeCandidates, rows: Ints) -> int | None:
     for row in rows:
-        if draft.sound(crossings, int(row)):
+        if state.sound(candidates, int(row)):
             return int(row)
     return None
 
 
-def _letter(ground: Ground, counter: int) -> int:
+def _letter(arrangement: CutArrangement, counter: int) -> int:
     """The window that surrounds a counter."""
-    beside = ground.window_of[ground.beside[1] == counter]
-    return int(beside[0]) if len(beside) else NOBODY
+    beside = arrangement.window_of[arrangement.edge_faces[1] == counter]
+    return int(beside[0]) if len(beside) else NO_FACE

@@ -11,13 +11,13 @@ from material_design_icons_pack import get_icon
 from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon, affinity, box
 
 from hingeleaf.errors import UsageError
+from hingeleaf.geometry.symmetry import find_axis
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Bridge, Card, Cuts, HoldStyle, Motif, Severity
 from hingeleaf.paper.bridges import lay_bridges, strip
 from hingeleaf.paper.cards import DEFAULT, PRESETS
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import Plan, plan, plan_motif
-from hingeleaf.paper.symmetry import find_axis
 from icon_windows import icon_windows
 from planned import band, heart, loose_after, nibs, off_mirror, ring, star
 

@@ -9,7 +9,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, affinity, box
 
-from hingeleaf.paper.symmetry import MirrorAxis, find_axis, overlap
+from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, overlap
 from planned import heart, star
 
 LOPSIDED = Polygon([(0, 0), (40, 0), (40, 10), (12, 14), (10, 30), (0, 25)])

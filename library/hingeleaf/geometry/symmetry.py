@@ -1,4 +1,4 @@
-"""Mirror axes: where a shape can be folded onto itself.
+"""Symmetry of shapes: mirror axes, rotations onto itself, and the group of both.
 
 A mirror about an axis through the centroid at angle θ turns the angular moment c_n of a shape
 into e^(-2inθ)·conj(c_n) (own derivation). So the agreement of a shape with its mirror image is a
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -22,6 +23,9 @@ Floats = NDArray[np.float64]
 HARMONICS = np.arange(1, 33)
 ANGLES = np.arange(0.0, math.pi, math.pi / 360)
 UPRIGHT = math.pi / 2
+MOST_TURNS = 12
+KEEPS = 0.1
+"""mm by which an outline may miss itself when it is turned."""
 MOST_TRIED = 8
 """Axes looked at exactly."""
 ALIKE = 0.005
@@ -81,6 +85,106 @@ def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis
             break
     best = max((axis.overlap for axis in axes), default=0.0)
     return next((axis for axis in axes if axis.overlap >= best - ALIKE), None)
+
+
+def find_rotation(shape: BaseGeometry) -> int:
+    """By how many equal turns about its centroid an area comes to lie on itself, 12 at most.
+
+    1 for none, and for what is round.
+    """
+    if shape.is_empty or not shape.area > 0:
+        return 1
+    centre = np.array(shape.centroid.coords[0])
+    moments = np.abs(_angular_moments(shape, (centre[0], centre[1]))) ** 2
+    turns = [
+        n
+        for n in range(2, MOST_TURNS + 1)
+        if moments[HARMONICS % n != 0].sum() <= 1e-3 * moments.sum() + 1e-12
+        and _turns_onto_itself(shape, SymmetryGroup((centre[0], centre[1]), n))
+    ]
+    return 1 if {7, 11} <= set(turns) else max(turns, default=1)
+
+
+def _turns_onto_itself(shape: BaseGeometry, group: SymmetryGroup) -> bool:
+    corners = group.apply(1, shapely.get_coordinates(shape))
+    edge = shape.boundary
+    shapely.prepare(edge)
+    return bool(shapely.dwithin(edge, shapely.points(corners), KEEPS).all())
+
+
+@dataclass(frozen=True)
+class SymmetryGroup:
+    """Rotations about a centre by equal turns and, with an axis through it, their mirror images.
+
+    Element k < `turns` turns by k equal turns; element `turns` + k mirrors about the axis first.
+    """
+
+    centre: XY
+    turns: int = 1
+    axis: MirrorAxis | None = None
+
+    def __len__(self) -> int:
+        return self.turns * (1 if self.axis is None else 2)
+
+    @cached_property
+    def matrices(self) -> Floats:
+        """(g, 2, 2): the linear part of every element."""
+        angles = 2 * math.pi * np.arange(self.turns) / self.turns
+        cosine, sine = np.cos(angles), np.sin(angles)
+        rotations = np.stack([cosine, -sine, sine, cosine], axis=1).reshape(-1, 2, 2)
+        if self.axis is None:
+            return rotations
+        return np.concatenate([rotations, rotations @ self.axis.mirror_vectors(np.eye(2)).T])
+
+    @cached_property
+    def products(self) -> NDArray[np.intp]:
+        """(g, g): the element that does the second, then the first."""
+        n = self.turns
+        turn, mirrored = np.arange(len(self)) % n, np.arange(len(self)) // n
+        sign = np.where(mirrored[:, None] == 1, -1, 1)
+        product: NDArray[np.intp] = (turn[:, None] + sign * turn) % n + n * (
+            mirrored[:, None] ^ mirrored
+        )
+        return product
+
+    def apply(self, element: int, points: Floats) -> Floats:
+        """The images (…, 2) of points."""
+        return self.apply_vectors(element, points - self.centre) + self.centre
+
+    def apply_vectors(self, element: int, vectors: Floats) -> Floats:
+        """The images (…, 2) of directions."""
+        images: Floats = vectors @ self.matrices[element].T
+        return images
+
+    def in_domain(self, points: Floats, margin: float) -> NDArray[np.bool_]:
+        """(n,): which points lie in the sector whose images cover the plane once.
+
+        With an axis, its two edges are mirror lines; points nearer to them than `margin` mm are
+        left out, with a margin below 0 those on them are in.
+        """
+        away = points - self.centre
+        if self.axis is None:
+            angles: Floats = np.arctan2(away[:, 1], away[:, 0]) % (2 * math.pi)
+            return angles < 2 * math.pi / self.turns
+        first = math.radians(self.axis.direction)
+        inside = np.ones(len(points), dtype=bool)
+        for angle, sign in ((first, 1), (first + math.pi / self.turns, -1)):
+            off = away[:, 1] * math.cos(angle) - away[:, 0] * math.sin(angle)
+            inside &= sign * off > margin
+        if self.turns == 1:
+            return inside
+        bisector = first + math.pi / self.turns / 2
+        ahead = away[:, 0] * math.cos(bisector) + away[:, 1] * math.sin(bisector)
+        return inside & (ahead > margin)
+
+    @property
+    def axes(self) -> tuple[MirrorAxis, ...]:
+        """The mirror lines along the edges of the sector, each once."""
+        if self.axis is None:
+            return ()
+        half = 180 / self.turns
+        angles = [self.axis.direction + half * k for k in range(2 - self.turns % 2)]
+        return tuple(replace(self.axis, direction=angle % 180) for angle in angles)
 
 
 def overlap(shape: BaseGeometry, axis: MirrorAxis) -> float:

@@ -13,12 +13,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from hingeleaf.geometry.symmetry import MirrorAxis
 from hingeleaf.model import Bridge
-from hingeleaf.paper.casting import Bools, Floats, Ints
-from hingeleaf.paper.ground import NOBODY, Ground
-from hingeleaf.paper.starts import Starts
-from hingeleaf.paper.sweeping import INNER, LEFT, MIDDLE, RIGHT, Aims, Sweep, aim, sweep
-from hingeleaf.paper.symmetry import MirrorAxis
+from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
+from hingeleaf.paper.candidate_seeds import Seeds
+from hingeleaf.paper.ray_casting import Bools, Floats, Ints
+from hingeleaf.paper.strip_probe import INNER, LEFT, MIDDLE, RIGHT, Aims, Sweep, aim, sweep
 
 OVERLAP = 1.0
 """mm that a strip reaches into the paper at either end, where there is as much."""
@@ -43,7 +43,7 @@ NIB = 0.6
 
 
 @dataclass(frozen=True)
-class Crossings:
+class BridgeCandidates:
     """Clean strips as columns; one row (of n) is one strip.
 
     `origin`, `along` and `half_way` are their middle lines, as in `Aims`; `low` and `high` (n,)
@@ -78,14 +78,16 @@ class Crossings:
         """The strips by place."""
         return shapely.STRtree(strips(self))
 
-    def take(self, rows: Ints | Bools) -> Crossings:
+    def take(self, rows: Ints | Bools) -> BridgeCandidates:
         """Some rows; twins are not followed."""
-        return Crossings(*(getattr(self, column.name)[rows] for column in fields(self)))
+        return BridgeCandidates(*(getattr(self, column.name)[rows] for column in fields(self)))
 
-    def joined(self, other: Crossings) -> Crossings:
+    def joined(self, other: BridgeCandidates) -> BridgeCandidates:
         """Both, one under the other; twins are not followed."""
         names = [column.name for column in fields(self)]
-        return Crossings(*(np.concatenate([getattr(self, n), getattr(other, n)]) for n in names))
+        return BridgeCandidates(
+            *(np.concatenate([getattr(self, n), getattr(other, n)]) for n in names)
+        )
 
     def bridge(self, row: int) -> Bridge:
         """One strip as a bridge."""
@@ -114,38 +116,38 @@ class Crossings:
         return np.where((self.parts[:, 0] == part)[:, None], self.along, -self.along)
 
     def other(self, part: int) -> Ints:
-        """(n,): the part at the other end from `part`, NOBODY where the strip does not meet it."""
-        other = np.where(self.parts[:, 0] == part, self.parts[:, 1], NOBODY)
+        """(n,): the part at the other end from `part`, NO_FACE where the strip does not meet it."""
+        other = np.where(self.parts[:, 0] == part, self.parts[:, 1], NO_FACE)
         return np.where(self.parts[:, 1] == part, self.parts[:, 0], other)
 
 
-def find_crossings(
-    ground: Ground, starts: Starts, width: float, *, most_skew: float = MOST_SKEW
-) -> Crossings:
+def find_candidates(
+    arrangement: CutArrangement, starts: Seeds, width: float, *, most_skew: float = MOST_SKEW
+) -> BridgeCandidates:
     """The clean strips of `width` mm among those that leave from `starts`, cheapest first.
 
     If the artwork has a mirror axis every strip comes with its image; strips whose image is not
     clean, or overlaps them, are left out.
     """
-    aims, _ = aim(ground, starts.points, starts.directions, LONGEST * ground.length)
-    found, _ = clean_strips(ground, aims, np.full(len(aims.half_way), width), most_skew)
-    if ground.axis is not None:
-        return _with_images(ground, found, ground.axis, most_skew)
+    aims, _ = aim(arrangement, starts.points, starts.directions, LONGEST * arrangement.length)
+    found, _ = clean_strips(arrangement, aims, np.full(len(aims.half_way), width), most_skew)
+    if arrangement.axis is not None:
+        return _with_images(arrangement, found, arrangement.axis, most_skew)
     return found.take(np.argsort(found.cost, kind="stable"))
 
 
 def clean_strips(
-    ground: Ground, aims: Aims, width: Floats, most_skew: float
-) -> tuple[Crossings, Bools]:
+    arrangement: CutArrangement, aims: Aims, width: Floats, most_skew: float
+) -> tuple[BridgeCandidates, Bools]:
     """The clean ones of these strips, in the same order without images, and which those were."""
-    met = sweep(ground, aims, width, most_skew)
+    met = sweep(arrangement, aims, width, most_skew)
     table = _table(aims, met, width)
     length = table.high - table.low
-    clean = met.clean & (table.skew <= most_skew) & (length < ground.length)
+    clean = met.clean & (table.skew <= most_skew) & (length < arrangement.length)
     return table.take(clean), clean
 
 
-def _table(aims: Aims, met: Sweep, width: Floats) -> Crossings:
+def _table(aims: Aims, met: Sweep, width: Floats) -> BridgeCandidates:
     enter, leave = _finite(met.enter), _finite(met.leave)
     inner_enter, inner_leave = enter[:, INNER], leave[:, INNER]
     length = (inner_leave - inner_enter).max(axis=1)
@@ -156,7 +158,7 @@ def _table(aims: Aims, met: Sweep, width: Floats) -> Crossings:
     across = np.stack([-aims.along[:, 1], aims.along[:, 0]], axis=1) * (width / 2)[:, None]
     sides = aims.origin[:, None] + across[:, None] * np.array([[-1.0], [1.0]])
     reach = np.stack([enter[:, [LEFT, RIGHT]], leave[:, [LEFT, RIGHT]]], axis=1)
-    return Crossings(
+    return BridgeCandidates(
         origin=aims.origin,
         along=aims.along,
         half_way=aims.half_way,
@@ -178,12 +180,14 @@ def _finite(places: Floats) -> Floats:
     return np.where(np.isfinite(places), places, 0.0)
 
 
-def _with_images(ground: Ground, found: Crossings, axis: MirrorAxis, most_skew: float) -> Crossings:
+def _with_images(
+    arrangement: CutArrangement, found: BridgeCandidates, axis: MirrorAxis, most_skew: float
+) -> BridgeCandidates:
     """The strips and their images, as long as both are clean, cheapest first."""
     aims = Aims(axis.mirror(found.origin), axis.mirror_vectors(found.along), found.half_way)
-    images, clean = clean_strips(ground, aims, found.width, most_skew)
+    images, clean = clean_strips(arrangement, aims, found.width, most_skew)
     found, images = _as_long(found.take(clean), images)
-    own, apart = _overlaps(found, images, axis, ground.card.least_window)
+    own, apart = _overlaps(found, images, axis, arrangement.card.least_window)
     found, images = found.take(own | apart), images.take(apart)
     both = found.joined(images)
     rows, paired = np.arange(len(found)), np.flatnonzero(apart[own | apart])
@@ -196,7 +200,9 @@ def _with_images(ground: Ground, found: Crossings, axis: MirrorAxis, most_skew: 
     return replace(both.take(order), twin=place[both.twin[order]])
 
 
-def _as_long(found: Crossings, images: Crossings) -> tuple[Crossings, Crossings]:
+def _as_long(
+    found: BridgeCandidates, images: BridgeCandidates
+) -> tuple[BridgeCandidates, BridgeCandidates]:
     """Both with the same reach and cost where the artwork is mirrored but for a hair."""
     near = (np.abs(found.low - images.low) < SAME) & (np.abs(found.high - images.high) < SAME)
     low, high = np.minimum(found.low, images.low), np.maximum(found.high, images.high)
@@ -214,7 +220,7 @@ def _as_long(found: Crossings, images: Crossings) -> tuple[Crossings, Crossings]
 
 
 def _overlaps(
-    found: Crossings, images: Crossings, axis: MirrorAxis, least_gap: float
+    found: BridgeCandidates, images: BridgeCandidates, axis: MirrorAxis, least_gap: float
 ) -> tuple[Bools, Bools]:
     """Which strips are their own images, and which lie apart from them."""
     middle = (found.start + found.end) / 2 - (images.start + images.end) / 2
@@ -226,16 +232,16 @@ def _overlaps(
     return own, apart & ~own
 
 
-def strips(crossings: Crossings) -> NDArray[np.object_]:
+def strips(candidates: BridgeCandidates) -> NDArray[np.object_]:
     """The strips as rectangles (n,)."""
-    rectangles: NDArray[np.object_] = shapely.polygons(strip_corners(crossings))
+    rectangles: NDArray[np.object_] = shapely.polygons(strip_corners(candidates))
     return rectangles
 
 
-def strip_corners(crossings: Crossings) -> Floats:
+def strip_corners(candidates: BridgeCandidates) -> Floats:
     """(n, 4, 2): the corners of every strip."""
-    across = np.stack([-crossings.along[:, 1], crossings.along[:, 0]], axis=1)
-    side = across * (crossings.width / 2)[:, None]
-    low = crossings.origin + crossings.along * crossings.low[:, None]
-    high = crossings.origin + crossings.along * crossings.high[:, None]
+    across = np.stack([-candidates.along[:, 1], candidates.along[:, 0]], axis=1)
+    side = across * (candidates.width / 2)[:, None]
+    low = candidates.origin + candidates.along * candidates.low[:, None]
+    high = candidates.origin + candidates.along * candidates.high[:, None]
     return np.stack([low - side, low + side, high + side, high - side], axis=1)

@@ -1,4 +1,4 @@
-"""The ground that bridges are planned on: cuts, the parts they leave, and who lies where."""
+"""The arrangement that bridges are planned on: cuts, the parts they leave, and who lies where."""
 
 from __future__ import annotations
 
@@ -10,20 +10,20 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
+from hingeleaf.geometry.symmetry import MirrorAxis, find_axis
 from hingeleaf.model import XY, Card, Cuts, Finding
-from hingeleaf.paper.casting import CutEdges, Floats, Ints
 from hingeleaf.paper.parts import Parts, find_parts
+from hingeleaf.paper.ray_casting import CutEdges, Floats, Ints
 from hingeleaf.paper.sheets import clean
-from hingeleaf.paper.symmetry import MirrorAxis, find_axis
 
 BESIDE = 2e-3
 """mm off an edge at which is asked whose paper lies there."""
 
-NOBODY = -1
+NO_FACE = -1
 
 
 @dataclass(frozen=True)
-class Ground:
+class CutArrangement:
     """Cuts without bridges, their parts, and every cut edge with the parts beside it."""
 
     windows: MultiPolygon
@@ -37,7 +37,7 @@ class Ground:
     @classmethod
     def of(
         cls, windows: MultiPolygon, slits: MultiLineString, card: Card, *, mirrored: bool = True
-    ) -> Ground:
+    ) -> CutArrangement:
         """Clean the cuts and find their parts; outlines turn so that windows lie on the left."""
         cuts, findings = clean(Cuts(windows, slits))
         polygons = shapely.orient_polygons(shapely.get_parts(cuts.windows), exterior_cw=False)
@@ -89,25 +89,25 @@ class Ground:
 
     @cached_property
     def window_of(self) -> Ints:
-        """The window of every cut edge, NOBODY for slits."""
+        """The window of every cut edge, NO_FACE for slits."""
         slits = len(shapely.get_parts(self.slits))
-        of_line = np.append(self.rings[1], np.full(slits, NOBODY)).astype(np.intp)
+        of_line = np.append(self.rings[1], np.full(slits, NO_FACE)).astype(np.intp)
         window: Ints = of_line[self.cut.source]
         return window
 
     @cached_property
-    def beside(self) -> tuple[Ints, Ints]:
-        """The part to the left and to the right of every cut edge, NOBODY inside a window."""
+    def edge_faces(self) -> tuple[Ints, Ints]:
+        """The part to the left and to the right of every cut edge, NO_FACE inside a window."""
         points = self.cut.points
         step = np.roll(points, -1, axis=0) - points
         length = np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-12)[:, None]
         left = np.stack([-step[:, 1], step[:, 0]], axis=1) / length * BESIDE
         middle = points + step / 2
-        return self.owner(middle + left), self.owner(middle - left)
+        return self.face_at(middle + left), self.face_at(middle - left)
 
-    def owner(self, points: Floats) -> Ints:
-        """The part that each point (n, 2) lies on, or NOBODY."""
-        owner = np.full(len(points), NOBODY)
+    def face_at(self, points: Floats) -> Ints:
+        """The part that each point (n, 2) lies on, or NO_FACE."""
+        owner = np.full(len(points), NO_FACE)
         point, part = self.tree.query(shapely.points(points))
         shapely.prepare(self.polygons)
         on = shapely.intersects_xy(self.polygons[part], points[point, 0], points[point, 1])
@@ -117,16 +117,16 @@ class Ground:
     @cached_property
     def neighbours(self) -> tuple[frozenset[int], ...]:
         """For every part, those on the other sides of the windows and slits beside it."""
-        left, right = (side[self.cut.joined] for side in self.beside)
+        left, right = (side[self.cut.joined] for side in self.edge_faces)
         window = self.window_of[self.cut.joined]
-        owned = (window != NOBODY) & (right != NOBODY)
+        owned = (window != NO_FACE) & (right != NO_FACE)
         found: list[set[int]] = [set() for _ in self.polygons]
         for index in np.unique(window[owned]):
             owners = set(right[owned & (window == index)].tolist())
             for owner in owners:
                 found[owner] |= owners
-        for one, two in zip(left[window == NOBODY], right[window == NOBODY], strict=True):
-            if NOBODY not in (one, two):
+        for one, two in zip(left[window == NO_FACE], right[window == NO_FACE], strict=True):
+            if NO_FACE not in (one, two):
                 found[one].add(int(two))
                 found[two].add(int(one))
         return tuple(frozenset(near) for near in found)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hingeleaf.paper.casting import Bools, Floats, Hits, Ints
-from hingeleaf.paper.ground import NOBODY, Ground
+from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
+from hingeleaf.paper.ray_casting import Bools, Floats, Hits, Ints
 
 TOUCH = 1e-7
 """mm: an origin this near to a cut lies on it."""
@@ -70,7 +70,7 @@ class Sweep:
         one, two, window = self.from_part, self.to_part, self.window
         same = (one == one[:, [MIDDLE]]) & (two == two[:, [MIDDLE]])
         same &= (window == window[:, [MIDDLE]]) & self.same_window
-        same &= (one != NOBODY) & (two != NOBODY)
+        same &= (one != NO_FACE) & (two != NO_FACE)
         clean: Bools = same[:, INNER].all(axis=1)
         clean &= np.minimum(self.hold_back, self.hold_ahead) > LEAST_HOLD
         return clean
@@ -103,42 +103,46 @@ class Sweep:
         return beside
 
 
-def aim(ground: Ground, points: Floats, directions: Floats, longest: float) -> tuple[Aims, Bools]:
+def aim(
+    arrangement: CutArrangement, points: Floats, directions: Floats, longest: float
+) -> tuple[Aims, Bools]:
     """The lines from points on cuts that lead over the cut to another part, and which those are.
 
     Lines that are longer than `longest` mm over the cut are left out.
     """
-    leads, length = _lead(ground, points, directions, longest / 8)
+    leads, length = _lead(arrangement, points, directions, longest / 8)
     far = np.flatnonzero(~np.isfinite(length))
-    leads[far], length[far] = _lead(ground, points[far], directions[far], longest)
+    leads[far], length[far] = _lead(arrangement, points[far], directions[far], longest)
     leads &= length < longest
     return Aims(points[leads], directions[leads], length[leads] / 2), leads
 
 
-def _lead(ground: Ground, points: Floats, directions: Floats, reach: float) -> tuple[Bools, Floats]:
+def _lead(
+    arrangement: CutArrangement, points: Floats, directions: Floats, reach: float
+) -> tuple[Bools, Floats]:
     """Whether lines lead over the cut to another part, and how far; as far as they reach."""
-    hits = ground.cut.cast(points, directions, reach)
+    hits = arrangement.cut.cast(points, directions, reach)
     here = hits.beyond(np.full(len(points), TOUCH)) - 1
     leaving = hits.edge_of(here)
-    there = np.where(ground.window_of[leaving] == NOBODY, here, here + 1)
+    there = np.where(arrangement.window_of[leaving] == NO_FACE, here, here + 1)
     landing = hits.edge_of(there)
-    from_part, to_part = _parts_of(ground, leaving, landing, directions)
+    from_part, to_part = _parts_of(arrangement, leaving, landing, directions)
     leads = np.abs(hits.distance(here)) < TOUCH
-    leads &= (from_part != to_part) & (from_part != NOBODY) & (to_part != NOBODY)
+    leads &= (from_part != to_part) & (from_part != NO_FACE) & (to_part != NO_FACE)
     return leads, _less(hits.distance(there), hits.distance(here))
 
 
-def sweep(ground: Ground, aims: Aims, width: Floats, most_skew: float) -> Sweep:
+def sweep(arrangement: CutArrangement, aims: Aims, width: Floats, most_skew: float) -> Sweep:
     """Cast the seven lines of every strip; `width` is (n,); edges may be `most_skew` askew."""
-    offsets = _offsets(width, ground.card.least_window)
+    offsets = _offsets(width, arrangement.card.least_window)
     lines = offsets.shape[1]
     across = np.stack([-aims.along[:, 1], aims.along[:, 0]], axis=1)
     origins = (aims.origin[:, None] + across[:, None] * offsets[..., None]).reshape(-1, 2)
     along = np.repeat(aims.along, lines, axis=0)
     reach = 2 * aims.half_way + (most_skew + BEYOND) * width
-    hits = ground.cut.cast(origins, along, np.repeat(reach, lines))
+    hits = arrangement.cut.cast(origins, along, np.repeat(reach, lines))
     enter, leave = _follow(hits, aims.half_way, offsets.shape)
-    return _met(ground, hits, enter, leave, along, offsets.shape)
+    return _met(arrangement, hits, enter, leave, along, offsets.shape)
 
 
 def _follow(hits: Hits, half_way: Floats, shape: tuple[int, ...]) -> tuple[Ints, Ints]:
@@ -179,11 +183,16 @@ def _offsets(width: Floats, least_window: float) -> Floats:
 
 
 def _met(
-    ground: Ground, hits: Hits, enter: Ints, leave: Ints, along: Floats, shape: tuple[int, ...]
+    arrangement: CutArrangement,
+    hits: Hits,
+    enter: Ints,
+    leave: Ints,
+    along: Floats,
+    shape: tuple[int, ...],
 ) -> Sweep:
     leaving, landing = hits.edge_of(enter), hits.edge_of(leave)
-    from_part, to_part = _parts_of(ground, leaving, landing, along)
-    window, other = ground.window_of[leaving], ground.window_of[landing]
+    from_part, to_part = _parts_of(arrangement, leaving, landing, along)
+    window, other = arrangement.window_of[leaving], arrangement.window_of[landing]
     met = (leaving >= 0) & (landing >= 0) & (window == other)
     return Sweep(
         enter=hits.distance(enter).reshape(shape),
@@ -197,18 +206,20 @@ def _met(
     )
 
 
-def _parts_of(ground: Ground, leaving: Ints, landing: Ints, along: Floats) -> tuple[Ints, Ints]:
+def _parts_of(
+    arrangement: CutArrangement, leaving: Ints, landing: Ints, along: Floats
+) -> tuple[Ints, Ints]:
     """The part before the edge where each line leaves, and behind the edge where it lands."""
-    return _side(ground, leaving, -along), _side(ground, landing, along)
+    return _side(arrangement, leaving, -along), _side(arrangement, landing, along)
 
 
-def _side(ground: Ground, edge: Ints, towards: Floats) -> Ints:
+def _side(arrangement: CutArrangement, edge: Ints, towards: Floats) -> Ints:
     """The part beside each edge on the side that a direction points to."""
-    left, right = ground.beside
-    points = ground.cut.points
+    left, right = arrangement.edge_faces
+    points = arrangement.cut.points
     step = points[(edge + 1) % len(points)] - points[edge]
     leftward = step[:, 0] * towards[:, 1] - step[:, 1] * towards[:, 0] > 0
-    return np.where(edge < 0, NOBODY, np.where(leftward, left[edge], right[edge]))
+    return np.where(edge < 0, NO_FACE, np.where(leftward, left[edge], right[edge]))
 
 
 def _less(more: Floats, less: Floats) -> Floats:

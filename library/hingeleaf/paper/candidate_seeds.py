@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hingeleaf.paper.casting import Bools, Floats, Ints
-from hingeleaf.paper.ground import NOBODY, Ground
-from hingeleaf.paper.sweeping import TOUCH
-from hingeleaf.paper.symmetry import MirrorAxis
+from hingeleaf.geometry.symmetry import MirrorAxis
+from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
+from hingeleaf.paper.ray_casting import Bools, Floats, Ints
+from hingeleaf.paper.strip_probe import TOUCH
 
 AXIS_SPACING = 1.0
 """mm between the strips that are tried square across a mirror axis."""
@@ -20,47 +20,47 @@ MOST_STARTS = 3_000
 
 
 @dataclass(frozen=True)
-class Starts:
+class Seeds:
     """Points (n, 2) on cuts and unit directions (n, 2) across the cut, into the window."""
 
     points: Floats
     directions: Floats
 
-    def joined(self, other: Starts) -> Starts:
+    def joined(self, other: Seeds) -> Seeds:
         """Both."""
-        return Starts(
+        return Seeds(
             np.vstack([self.points, other.points]), np.vstack([self.directions, other.directions])
         )
 
-    def take(self, rows: Ints | Bools) -> Starts:
+    def take(self, rows: Ints | Bools) -> Seeds:
         """Some of them."""
-        return Starts(self.points[rows], self.directions[rows])
+        return Seeds(self.points[rows], self.directions[rows])
 
 
-def all_starts(ground: Ground, spacing: float, parts: Collection[int]) -> Starts:
-    """Starts about `spacing` mm apart along every cut beside these parts that divides parts.
+def all_seeds(arrangement: CutArrangement, spacing: float, parts: Collection[int]) -> Seeds:
+    """Seeds about `spacing` mm apart along every cut beside these parts that divides parts.
 
     If the artwork is its own mirror image, they are those of one half, and on the axis.
     """
-    divides = dividing(ground, parts)
-    starts = edge_starts(ground, spacing, divides)
-    if ground.axis is None:
+    divides = dividing(arrangement, parts)
+    starts = edge_seeds(arrangement, spacing, divides)
+    if arrangement.axis is None:
         return starts
-    half = starts.take(ground.axis.side(starts.points) > TOUCH)
-    lengthwise = lengthwise_starts(ground, ground.axis, divides)
-    return half.joined(lengthwise).joined(square_starts(ground, ground.axis, divides))
+    half = starts.take(arrangement.axis.side(starts.points) > TOUCH)
+    lengthwise = lengthwise_seeds(arrangement, arrangement.axis, divides)
+    return half.joined(lengthwise).joined(square_seeds(arrangement, arrangement.axis, divides))
 
 
-def edge_starts(ground: Ground, spacing: float, divides: Bools) -> Starts:
-    """Starts square to those edges that divide."""
-    cut = ground.cut
+def edge_seeds(arrangement: CutArrangement, spacing: float, divides: Bools) -> Seeds:
+    """Seeds square to those edges that divide."""
+    cut = arrangement.cut
     step = np.roll(cut.points, -1, axis=0) - cut.points
     length = np.where(divides, np.hypot(step[:, 0], step[:, 1]), 0.0)
     spacing = max(spacing, float(length.sum()) / MOST_STARTS)
     along, place = _spread(length, spacing)
     points = cut.points[along] + step[along] * place[:, None]
     across = np.stack([-step[:, 1], step[:, 0]], axis=1)[along] / length[along, None]
-    return Starts(points, across)
+    return Seeds(points, across)
 
 
 def _spread(length: Floats, spacing: float) -> tuple[Ints, Floats]:
@@ -76,48 +76,48 @@ def _spread(length: Floats, spacing: float) -> tuple[Ints, Floats]:
     return edge, (rank + 0.5) / count[edge]
 
 
-def lengthwise_starts(ground: Ground, axis: MirrorAxis, divides: Bools) -> Starts:
-    """Starts of strips that run along an axis, where it meets an edge that divides."""
+def lengthwise_seeds(arrangement: CutArrangement, axis: MirrorAxis, divides: Bools) -> Seeds:
+    """Seeds of strips that run along an axis, where it meets an edge that divides."""
     middle, along = np.array([axis.point]), axis.along[None, :]
-    hits = ground.cut.cast(middle, along, np.inf)
+    hits = arrangement.cut.cast(middle, along, np.inf)
     met = divides[hits.edge]
     edge, place = hits.edge[met], hits.at[met]
-    step = ground.cut.points[edge + 1] - ground.cut.points[edge]
+    step = arrangement.cut.points[edge + 1] - arrangement.cut.points[edge]
     towards = np.sign(step[:, :1] * along[:, 1:] - step[:, 1:] * along[:, :1])
     directions = along * np.where(towards == 0, 1.0, towards)
-    return Starts(middle + along * place[:, None], directions)
+    return Seeds(middle + along * place[:, None], directions)
 
 
-def square_starts(ground: Ground, axis: MirrorAxis, divides: Bools) -> Starts:
-    """Starts of strips that cross an axis squarely, wherever it runs inside a window."""
+def square_seeds(arrangement: CutArrangement, axis: MirrorAxis, divides: Bools) -> Seeds:
+    """Seeds of strips that cross an axis squarely, wherever it runs inside a window."""
     along = axis.along
-    hits = ground.cut.cast(np.array([axis.point]), along[None, :], np.inf)
+    hits = arrangement.cut.cast(np.array([axis.point]), along[None, :], np.inf)
     if not len(hits.at):
-        return Starts(np.zeros((0, 2)), np.zeros((0, 2)))
+        return Seeds(np.zeros((0, 2)), np.zeros((0, 2)))
     places = np.arange(hits.at.min(), hits.at.max(), AXIS_SPACING)[:, None]
     points = np.array(axis.point) + along * places
     square = np.broadcast_to(np.array([-along[1], along[0]]), points.shape)
-    sideways = ground.cut.cast(points, square, np.inf)
+    sideways = arrangement.cut.cast(points, square, np.inf)
     before = sideways.beyond(np.zeros(len(points))) - 1
     back, edge = sideways.distance(before), sideways.edge_of(before)
-    inside = np.isfinite(back) & (ground.window_of[edge] != NOBODY) & divides[edge]
+    inside = np.isfinite(back) & (arrangement.window_of[edge] != NO_FACE) & divides[edge]
     reach = np.where(inside, back, 0.0)[:, None]
-    return Starts(points + square * reach, square).take(inside)
+    return Seeds(points + square * reach, square).take(inside)
 
 
-def dividing(ground: Ground, parts: Collection[int]) -> Bools:
+def dividing(arrangement: CutArrangement, parts: Collection[int]) -> Bools:
     """Which edges belong to a window or slit that divides one of these parts from another."""
-    left, right = ground.beside
-    window, joined = ground.window_of, ground.cut.joined
-    wanted = np.zeros(len(ground.polygons) + 1, dtype=bool)  # the last one stands for NOBODY
+    left, right = arrangement.edge_faces
+    window, joined = arrangement.window_of, arrangement.cut.joined
+    wanted = np.zeros(len(arrangement.polygons) + 1, dtype=bool)  # the last one stands for NO_FACE
     wanted[list(parts)] = True
-    owned = joined & (window != NOBODY) & (right != NOBODY)
-    least = np.full(len(ground.window_list) + 1, len(ground.polygons))
-    most = np.full(len(ground.window_list) + 1, NOBODY)
+    owned = joined & (window != NO_FACE) & (right != NO_FACE)
+    least = np.full(len(arrangement.window_list) + 1, len(arrangement.polygons))
+    most = np.full(len(arrangement.window_list) + 1, NO_FACE)
     np.minimum.at(least, window[owned], right[owned])
     np.maximum.at(most, window[owned], right[owned])
-    asked = np.zeros(len(ground.window_list) + 1, dtype=bool)
+    asked = np.zeros(len(arrangement.window_list) + 1, dtype=bool)
     asked[window[owned & wanted[right]]] = True
-    slit = (left != right) & (left != NOBODY) & (right != NOBODY)
+    slit = (left != right) & (left != NO_FACE) & (right != NO_FACE)
     slit &= wanted[left] | wanted[right]
-    return joined & np.where(window == NOBODY, slit, ((least < most) & asked)[window])
+    return joined & np.where(window == NO_FACE, slit, ((least < most) & asked)[window])

@@ -1,0 +1,1 @@
+"""Geometry that several rooms share: symmetry of shapes."""
