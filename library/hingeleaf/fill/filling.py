@@ -112,7 +112,11 @@ def largest_gap(area: MultiPolygon, footprints: Sequence[Polygon]) -> float:
 
     By GEOS's maximum inscribed circle, to a hundredth of a millimetre or better.
     """
-    free = shapely.difference(area, shapely.union_all(footprints)) if len(footprints) else area
+    free = (
+        shapely.difference(area, shapely.disjoint_subset_union_all(footprints))
+        if len(footprints)
+        else area
+    )
     radii = [
         shapely.maximum_inscribed_circle(part, tolerance=0.01).length
         for part in shapely.get_parts(free)
