@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
 from PIL import Image, ImageDraw
@@ -19,8 +21,30 @@ TAIL = 3.0
 """Least widths: a thinner strip that is longer tears, or does not weed."""
 TAPERED = 0.36
 """Share of a tail's area in its outer half: a quarter at a straight tip, half in an even strip."""
+LEAN = 0.15
+"""By which share a strip may be shorter or more tapered and still be in doubt."""
 PIXEL = 0.04
 """Of the least width, for the pictures of tails."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A least width, and what counts as a strip; `tighter` leans the one way or the other."""
+
+    width: float
+    tighter: float
+
+    @property
+    def radius(self) -> float:
+        return (self.width + self.tighter) / 2
+
+    @property
+    def longest(self) -> float:
+        return float(TAIL * self.width * (1 - LEAN * np.sign(self.tighter)))
+
+    @property
+    def tapered(self) -> float:
+        return float(TAPERED * (1 - LEAN * np.sign(self.tighter)))
 
 
 def weaknesses(motif: Motif, size: float, card: Card, tighter: float = 0.0) -> set[FailureMode]:
@@ -31,9 +55,9 @@ def weaknesses(motif: Motif, size: float, card: Card, tighter: float = 0.0) -> s
         found.add(FailureMode.LOOSE)
     west, north, east, south = cuts.windows.bounds
     sheet = shapely.box(west - 20, north - 20, east + 20, south + 20)
-    if _comes_apart(sheet, cuts.windows, (card.least_web + tighter) / 2):
+    if _comes_apart(sheet, cuts.windows, Asked(card.least_web, tighter)):
         found.add(FailureMode.WEB)
-    if any(_closes_up(w, (card.least_window + tighter) / 2) for w in cuts.windows.geoms):
+    if any(_closes_up(each, Asked(card.least_window, tighter)) for each in cuts.windows.geoms):
         found.add(FailureMode.WINDOW)
     return found
 
@@ -43,8 +67,9 @@ def folding(motif: Motif, size: float, card: Card) -> int:
     return sum(flap.reach >= LEAST_REACH for flap in Resized(motif, card, size).hinges.hinges)
 
 
-def _comes_apart(sheet: Polygon, windows: BaseGeometry, radius: float) -> bool:
+def _comes_apart(sheet: Polygon, windows: BaseGeometry, asked: Asked) -> bool:
     """Whether eroded paper falls into pieces, lets two cuts meet, or loses a long strip."""
+    radius = asked.radius
     paper = sheet.difference(windows)
     eroded = paper.buffer(-radius, quad_segs=32)
     pieces = [
@@ -54,25 +79,26 @@ def _comes_apart(sheet: Polygon, windows: BaseGeometry, radius: float) -> bool:
     ]
     separate = len(polygons_of(windows.buffer(1e-4)))
     main = max(pieces, key=lambda piece: piece.area)
-    return len(pieces) > 1 or len(main.interiors) < separate or _strip(paper, eroded, radius)
+    return len(pieces) > 1 or len(main.interiors) < separate or _strip(paper, eroded, asked)
 
 
-def _closes_up(window: Polygon, radius: float) -> bool:
+def _closes_up(window: Polygon, asked: Asked) -> bool:
+    radius = asked.radius
     core = window.buffer(-radius, quad_segs=32)
     pieces = [p for p in polygons_of(core) if not p.buffer(-radius / 10).is_empty]
-    return core.is_empty or len(pieces) > 1 or _strip(window, core, radius)
+    return core.is_empty or len(pieces) > 1 or _strip(window, core, asked)
 
 
-def _strip(whole: BaseGeometry, core: BaseGeometry, radius: float) -> bool:
+def _strip(whole: BaseGeometry, core: BaseGeometry, asked: Asked) -> bool:
     """Whether a strip is lost that is long, and no tip that tapers."""
-    blunt = core.buffer(radius, quad_segs=32)
-    lost = whole.difference(blunt).buffer(-0.03 * 2 * radius)
-    return any(_is_strip(p, blunt, radius) for p in polygons_of(lost) if p.area > 2 * radius**2)
+    blunt = core.buffer(asked.radius, quad_segs=32)
+    pieces = polygons_of(whole.difference(blunt).buffer(-0.03 * asked.width))
+    return any(_is_strip(each, blunt, asked) for each in pieces if each.area > asked.width**2 / 2)
 
 
-def _is_strip(piece: Polygon, blunt: BaseGeometry, radius: float) -> bool:
+def _is_strip(piece: Polygon, blunt: BaseGeometry, asked: Asked) -> bool:
     """By a picture: how far its pixels are from what is wider, along the paper."""
-    pixel = PIXEL * 2 * radius
+    pixel = PIXEL * asked.width
     west, north, east, south = piece.bounds
     size = (int((east - west) / pixel) + 3, int((south - north) / pixel) + 3)
     drawn = Image.new("1", size)
@@ -83,12 +109,12 @@ def _is_strip(piece: Polygon, blunt: BaseGeometry, radius: float) -> bool:
     places = shapely.points(columns * pixel + west - pixel, rows * pixel + north - pixel)
     shapely.prepare(blunt)
     begins = np.zeros_like(inside)
-    begins[rows, columns] = shapely.dwithin(places, blunt, 0.2 * radius)
+    begins[rows, columns] = shapely.dwithin(places, blunt, 0.1 * asked.width)
     if not begins.any():
         return False
     far = _steps(inside, begins)[inside]
     length = far.max() * pixel
-    return bool(length > TAIL * 2 * radius and (far > far.max() / 2).mean() > TAPERED)
+    return bool(length > asked.longest and (far > far.max() / 2).mean() > asked.tapered)
 
 
 def _steps(inside: np.ndarray, begins: np.ndarray) -> np.ndarray:

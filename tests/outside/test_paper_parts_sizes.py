@@ -14,6 +14,7 @@ from hingeleaf.paper.size_limits import FailureMode, find_limits
 from hingeleaf.paper.strips import at_size, axes, strip_corners
 from icon_windows import icon_windows
 from icons import all_icons, sample_icons
+from size_judge import weaknesses
 
 CARD = Card("test", 220, 0.28, least_web=1.0, least_window=0.8)
 BELOW = (0.998, 0.997, 0.99, 0.98)
@@ -35,64 +36,16 @@ def planned(icon, hold=HoldStyle.RIGID):
     return plan_motif(drawn, CARD)
 
 
-def weaknesses(motif, size, tighter=0.0):
-    """What is wrong at a size, by eroding paper and windows by half of what the card asks for."""
-    cuts = recut(motif, size, CARD)
-    found = set()
-    if find_parts(cuts).loose:
-        found.add(FailureMode.LOOSE)
-    if _comes_apart(cuts, (CARD.least_web + tighter) / 2, CARD.least_web):
-        found.add(FailureMode.WEB)
-    if _closes_up(cuts.windows, (CARD.least_window + tighter) / 2, CARD.least_window):
-        found.add(FailureMode.WINDOW)
-    return found
-
-
-def _comes_apart(cuts, radius, least):
-    """Whether eroded paper falls into pieces, lets two cuts meet, or loses a long finger."""
-    west, north, east, south = cuts.windows.bounds
-    sheet = shapely.box(west - 20, north - 20, east + 20, south + 20)
-    paper = sheet.difference(cuts.windows)
-    eroded = paper.buffer(-radius, quad_segs=32)
-    pieces = [
-        piece
-        for piece in polygons_of(eroded)
-        if not piece.buffer(-radius / 10).is_empty or piece.area > 100
-    ]
-    separate = len(polygons_of(cuts.windows.buffer(1e-4)))
-    main = max(pieces, key=lambda piece: piece.area)
-    pockets = main.interiors
-    return len(pieces) > 1 or len(pockets) < separate or _long(paper, eroded, radius, least)
-
-
-def _closes_up(windows, radius, least):
-    for window in windows.geoms:
-        core = window.buffer(-radius, quad_segs=32)
-        pieces = [p for p in polygons_of(core) if not p.buffer(-radius / 10).is_empty]
-        if core.is_empty or len(pieces) > 1 or _long(window, core, radius, least):
-            return True
-    return False
-
-
-def _long(whole, core, radius, least):
-    """Whether more is lost in one piece than at a corner of ten degrees, hairs apart.
-
-    What is too much goes by the card, not by the radius: so the slack counts for tails, too.
-    """
-    lost = whole.difference(core.buffer(radius, quad_segs=32)).buffer(-0.03 * least)
-    return any(piece.area > 2.5 * least**2 for piece in polygons_of(lost))
-
-
 def confirmed(motif):
     """Whether the motif holds at its smallest size and no longer just below."""
     limits = find_limits(motif, CARD, largest=400, points=0)
     if limits.sizes is None:
-        return bool(weaknesses(motif, motif.size))
+        return bool(weaknesses(motif, motif.size, CARD))
     smallest = limits.sizes.smallest
-    holds = not weaknesses(motif, smallest * 1.002, -SLACK)
+    holds = not weaknesses(motif, smallest * 1.002, CARD, -SLACK)
     if limits.reason.weakness is FailureMode.SIZE:
         return holds
-    return holds and any(weaknesses(motif, smallest * share, SLACK) for share in BELOW)
+    return holds and any(weaknesses(motif, smallest * share, CARD, SLACK) for share in BELOW)
 
 
 def bridges_keep_their_width(motif, smallest):

@@ -48,7 +48,7 @@ class Editor:
     card: Card
     largest: float = 300.0
     """mm: the longest side that the cutting area allows, for the limits."""
-    near: float | None = None
+    hint: float | None = None
     """mm: a smallest size known from before a small change, to be looked at first."""
 
     @cached_property
@@ -72,7 +72,7 @@ class Editor:
     def limits(self) -> Limits:
         """Between which sizes the motif is safe now; reckoned when first asked for."""
         return find_limits(
-            self.motif, self.card, largest=self.largest, points=0, near=self.near, exact=EXACT
+            self.motif, self.card, largest=self.largest, points=0, hint=self.hint, exact=EXACT
         )
 
     def add(self, at: XY, *, width: float = 5.0, direction: float | None = None) -> Edited:
@@ -184,8 +184,8 @@ class Editor:
     ) -> Edited:
         motif = replace(self.motif, bridges=bridges, hold=hold or self.motif.hold)
         known = self.__dict__.get("limits")
-        near = known.sizes.smallest if known and known.sizes else self.near
-        editor = Editor(motif, self.card, self.largest, near)
+        hint = known.sizes.smallest if known and known.sizes else self.hint
+        editor = Editor(motif, self.card, self.largest, hint)
         editor.__dict__["arrangement"] = self.arrangement  # the artwork stays the same
         idle = check_bridges(Cuts(self.arrangement.windows, self.arrangement.slits), bridges)
         return Edited(editor, index, self, (*findings, *idle))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+import shapely
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity, SizeRange
@@ -16,23 +17,27 @@ from hingeleaf.paper.hinges import MIN_PART_SHARE, Hinge
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import clean
-from hingeleaf.paper.strength import loose_part, narrow_web, narrow_window
+from hingeleaf.paper.strength import KERF, loose_part, narrow_web, narrow_window, thin_tips
 from hingeleaf.paper.strips import at_size
 from hingeleaf.units import format_mm
 
 LEAST_SIZE = 5.0
-"""mm: motifs are not reckoned smaller than this."""
+"""mm: smaller motifs are not looked at."""
 LEAST_REACH = 4.0
 """mm: a flap that reaches less far cannot be folded cleanly (common practice, no source)."""
 
-_STEP = 0.93
+_STEP = 0.96
 """From one size to the next while looking for the smallest."""
-_RELAPSES = (0.01, 0.02, 0.03, 0.045, 0.06)
+_RELAPSES = (0.005, 0.01, 0.02, 0.03)
 """How far above a smallest size it is tried again whether the motif holds, as shares."""
-_NEAR = 0.01
-"""How far on either side of a size known from before is looked first, as a share."""
+_VANISHED = 1e-3
+"""To which share of itself a size is found at which a window vanishes under bridges."""
+_ABOVE = 0.3
+"""How far above the first size that holds, beyond the drawn one, the next are tried, too."""
+_HINTED = 0.01
+"""How far on either side of a hinted size is looked first, as a share."""
 _GROWTH = 20.0
-"""How many times its drawn size a motif is reckoned at most."""
+"""How many times its drawn size a motif is looked at, at most."""
 
 
 class FailureMode(StrEnum):
@@ -41,13 +46,13 @@ class FailureMode(StrEnum):
     LOOSE = "loose"
     """A part falls out."""
     WEB = "web"
-    """The paper between two cuts gets narrower than the card's least web."""
+    """It tears: paper gets narrower than the card's least web."""
     WINDOW = "window"
-    """An opening gets narrower than the card's least window."""
+    """It does not weed: an opening gets narrower than the card's least window."""
     FLAP = "flap"
     """A flap gets too small to fold, or its hinge has no room any more."""
     SIZE = "size"
-    """Nothing: smaller motifs are not reckoned."""
+    """Nothing: smaller motifs are not looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,52 +86,31 @@ def find_limits(
     largest: float,
     points: int = 12,
     least_reach: float = LEAST_REACH,
-    near: float | None = None,
+    hint: float | None = None,
     exact: float = 1e-3,
 ) -> Limits:
-    """The sizes, up to `largest` mm, at which a motif is safe on a card, and what goes first.
+    """The sizes, up to `largest` mm, at which a motif is safe on a card, and what fails first.
 
     From the drawn size down (or up, if the motif does not hold as drawn) it is re-cut step by
     step, and every time tried whether a part is loose, a web under the card's least web, or a
-    window under its least window; the first size at which that is so is then closed in on, to
-    the share `exact` of itself. Hinges must reach `least_reach` mm at least; details may stay
-    flat. `points` says how finely the curve is drawn, 0 for none. `near` is a smallest size
-    known from before a small change: it is looked at first, which is many times faster.
-    Raises UsageError if `largest` is not above zero.
+    window under its least window, or a flap lost; the first size at which that is so is then
+    closed in on, to the share `exact` of itself. Flaps must reach `least_reach` mm at least;
+    details may stay flat. Long thin tips are no limit but a finding. `points` says how finely the
+    curve is drawn, 0 for none. `hint` is a smallest size known from before a small change: it is
+    looked at first, which is many times faster. Raises UsageError if `largest` is not above zero.
     """
     if not largest > 0:
         raise UsageError(f"{largest:g} mm is not a size.", "Give a length above zero.")
-    trial = _Trial(motif, card, least_reach)
+    probe = _SizeProbe(motif, card, least_reach)
     top = min(largest, _GROWTH * motif.size)
-    failing, smallest = _smallest(trial, top, near, exact)
+    failing, smallest = _smallest(probe, top, hint, exact)
     low = max(LEAST_SIZE, smallest / 2) if smallest else top / 4
     return Limits(
         SizeRange(smallest, largest) if smallest else None,
-        trial.reason(failing, smallest),
-        trial.curve(low, top, points),
-        trial.findings(),
+        probe.reason(failing, smallest),
+        probe.curve(low, top, points),
+        probe.findings(smallest),
     )
-
-
-def _smallest(
-    trial: _Trial, top: float, near: float | None, exact: float
-) -> tuple[float, float | None]:
-    """A size that fails, and the smallest above it that holds, if any."""
-    if near:
-        failing, holding = near * (1 - _NEAR), min(near * (1 + _NEAR), top)
-        if trial.fails(failing) and not trial.fails(holding):
-            return _close_in(trial.fails, failing, holding, exact)
-    start = min(trial.motif.size, top)
-    failing, smallest = _bracket(trial.weakness, start, top)
-    if smallest is None:
-        return failing, None
-    failing, smallest = _close_in(trial.weakness, failing, smallest, exact)
-    for relapse in [size for size in _above(smallest, start) if trial.weakness(size)]:
-        failing, above = _bracket(trial.weakness, relapse, start)
-        failing, smallest = _close_in(trial.weakness, failing, above or start, exact)
-    if smallest < start and trial.flaps_lost(smallest):
-        return _close_in(trial.flaps_lost, smallest, start, exact)
-    return failing, smallest
 
 
 def narrowest_web(cuts: Cuts, widest: float = math.inf) -> Neck | None:
@@ -134,26 +118,68 @@ def narrowest_web(cuts: Cuts, widest: float = math.inf) -> Neck | None:
     return next(iter(find_necks(cuts, widest=widest)), None)
 
 
-def _above(smallest: float, start: float) -> list[float]:
-    """Sizes a little above one that holds: a tail may come and go between two steps."""
-    sizes = [smallest * (1 + share) for share in _RELAPSES]
-    return [size for size in sizes if size < start * _STEP]
-
-
-def _bracket(
-    fails: Callable[[float], object], start: float, top: float
+def _smallest(
+    probe: _SizeProbe, top: float, hint: float | None, exact: float
 ) -> tuple[float, float | None]:
-    """Two neighbouring sizes: one that fails (or is too small to reckon), and one that holds."""
-    size = start
-    if not fails(size):
-        while size * _STEP > LEAST_SIZE and not fails(size * _STEP):
-            size *= _STEP
-        return max(size * _STEP, LEAST_SIZE), size
-    while size < top:
-        failing, size = size, min(size / _STEP, top)
-        if not fails(size):
+    """A size that fails, and the smallest above it that holds, if any."""
+    if hint:
+        failing, holding = hint * (1 - _HINTED), min(hint * (1 + _HINTED), top)
+        if probe.failure(failing) and not probe.failure(holding):
+            return _close_in(probe.failure, failing, holding, exact)
+    start = min(probe.motif.size, top)
+    if probe.failure(start):
+        failing, bound = _bracket_above(probe.failure, start, top)
+    else:
+        failing, bound = _bracket_below(probe, start)
+    if bound is None:
+        return failing, None
+    failing, smallest = _close_in(probe.failure, failing, bound, exact)
+    for share in _RELAPSES:  # a window's last sliver may come and go between two steps
+        size = smallest * (1 + share)
+        if size < bound and probe.failure(size):
+            failing, smallest = _close_in(probe.failure, size, bound, exact)
+    return failing, smallest
+
+
+def _bracket_below(probe: _SizeProbe, size: float) -> tuple[float, float]:
+    """Two neighbouring sizes below one that holds: one that fails, and one that holds."""
+    while size * _STEP > LEAST_SIZE:
+        failing = _vanishing(probe, size * _STEP, size)
+        if failing:
             return failing, size
-    return top, None
+        size *= _STEP
+    return LEAST_SIZE, size
+
+
+def _vanishing(probe: _SizeProbe, low: float, high: float) -> float | None:
+    """A size that fails: `low`, or one above it at which a window has all but vanished.
+
+    Between two bridges a window gets narrower, fails, and is gone: then the motif may hold again.
+    """
+    if probe.failure(low):
+        return low
+    count = probe.count(high)
+    if probe.count(low) == count:
+        return None
+    while high - low > _VANISHED * high:
+        middle = (low + high) / 2
+        low, high = (middle, high) if probe.count(middle) != count else (low, middle)
+    return high if probe.failure(high) else None
+
+
+def _bracket_above(
+    fails: Callable[[float], object], failing: float, top: float
+) -> tuple[float, float | None]:
+    """Two neighbouring sizes above one that fails: one that fails, and one that holds."""
+    size, last = failing, top
+    holding: float | None = None
+    while size < last:
+        size = min(size / _STEP, last)
+        if fails(size):
+            failing, holding, last = size, None, top
+        elif holding is None:
+            holding, last = size, min(top, size * (1 + _ABOVE))
+    return failing, holding
 
 
 def _close_in(
@@ -171,15 +197,7 @@ def _close_in(
     return failing, holding
 
 
-def _weakness(cuts: Cuts, card: Card) -> FailureMode | None:
-    if loose_part(cuts):
-        return FailureMode.LOOSE
-    if narrow_window(cuts.windows, card.least_window):
-        return FailureMode.WINDOW
-    return FailureMode.WEB if narrow_web(cuts, card.least_web) else None
-
-
-class _Trial:
+class _SizeProbe:
     """A motif on a card, cut at one size after another."""
 
     def __init__(self, motif: Motif, card: Card, least_reach: float) -> None:
@@ -187,7 +205,7 @@ class _Trial:
         self.card = card
         self.least_reach = least_reach
         self._cuts: dict[float, Cuts] = {}
-        self._weak: dict[float, FailureMode | None] = {}
+        self._failures: dict[float, FailureMode | None] = {}
         self._foldable_drawn: int | None = None
 
     def cut(self, size: float) -> Cuts:
@@ -197,15 +215,15 @@ class _Trial:
             self._cuts[size] = lay_bridges(clean(artwork)[0], bridges)
         return self._cuts[size]
 
-    def weakness(self, size: float) -> FailureMode | None:
-        """What fails at a size, flaps apart."""
-        if size not in self._weak:
-            self._weak[size] = _weakness(self.cut(size), self.card)
-        return self._weak[size]
+    def count(self, size: float) -> int:
+        """How many windows there are at a size."""
+        return int(shapely.get_num_geometries(self.cut(size).windows))
 
-    def fails(self, size: float) -> bool:
-        """Whether anything fails at a size."""
-        return size < LEAST_SIZE or self.weakness(size) is not None or self.flaps_lost(size)
+    def failure(self, size: float) -> FailureMode | None:
+        """What fails at a size."""
+        if size not in self._failures:
+            self._failures[size] = self._tried(size)
+        return self._failures[size]
 
     def main_flaps(self, size: float) -> list[Hinge]:
         """The flaps at a size, details apart."""
@@ -213,29 +231,19 @@ class _Trial:
         largest = max((hinge.flap.area for hinge in hinges), default=0.0)
         return [hinge for hinge in hinges if hinge.flap.area >= MIN_PART_SHARE * largest]
 
-    def flaps_lost(self, size: float) -> bool:
-        """Whether fewer flaps can be folded at a size than can as drawn."""
-        if not self.motif.hold.lifts:
-            return False
-        if self._foldable_drawn is None:
-            self._foldable_drawn = self._foldable(self.motif.size)
-        return self._foldable_drawn > 0 and self._foldable(size) < self._foldable_drawn
-
     def reason(self, failing: float, smallest: float | None = None) -> Reason:
         """Why the motif does not hold at `failing`, told at the smallest size that does."""
-        weakness = self.weakness(failing)
         told_at = smallest or failing
-        if weakness is None and self.flaps_lost(failing):
-            weakness = FailureMode.FLAP
+        failure = self.failure(failing)
         tell = {
             FailureMode.LOOSE: self._loose,
             FailureMode.WEB: self._web,
             FailureMode.WINDOW: self._window,
             FailureMode.FLAP: self._flap,
         }
-        if weakness is None:
-            return Reason(FailureMode.SIZE, f"Below {format_mm(LEAST_SIZE)} nothing is reckoned.")
-        return tell[weakness](failing, told_at)
+        if failure is None:
+            return Reason(FailureMode.SIZE, f"Sizes below {format_mm(LEAST_SIZE)} are not tried.")
+        return tell[failure](failing, told_at)
 
     def curve(self, low: float, high: float, points: int) -> tuple[tuple[float, float], ...]:
         """The narrowest web at `points` sizes, evenly apart as ratios."""
@@ -243,14 +251,52 @@ class _Trial:
         webs = [(size, narrowest_web(self.cut(size))) for size in sizes]
         return tuple((size, web.width) for size, web in webs if web)
 
-    def findings(self) -> tuple[Finding, ...]:
-        """What is wrong with the motif as drawn, or with the card."""
+    def findings(self, smallest: float | None) -> tuple[Finding, ...]:
+        """What is wrong with the motif as drawn, or with the card, and which tips may fray."""
         artwork, bridges = at_size(self.motif, self.motif.size, self.card)
         cuts, findings = clean(artwork)
-        return (*findings, *check_bridges(cuts, bridges), *_check_card(self.card))
+        size = max(self.motif.size, smallest or 0.0)
+        return (
+            *findings,
+            *check_bridges(cuts, bridges),
+            *_check_card(self.card),
+            *self._tips(size),
+        )
+
+    def _tried(self, size: float) -> FailureMode | None:
+        cuts = self.cut(size)
+        if loose_part(cuts):
+            return FailureMode.LOOSE
+        if narrow_window(cuts.windows, self.card.least_window):
+            return FailureMode.WINDOW
+        if narrow_web(cuts, self.card.least_web):
+            return FailureMode.WEB
+        return FailureMode.FLAP if self._flaps_lost(size) else None
+
+    def _flaps_lost(self, size: float) -> bool:
+        """Whether fewer flaps can be folded at a size below the drawn one than can as drawn."""
+        if not self.motif.hold.lifts or size >= self.motif.size:
+            return False
+        if self._foldable_drawn is None:
+            self._foldable_drawn = self._foldable(self.motif.size)
+        return self._foldable_drawn > 0 and self._foldable(size) < self._foldable_drawn
 
     def _foldable(self, size: float) -> int:
         return sum(flap.reach >= self.least_reach for flap in self.main_flaps(size))
+
+    def _tips(self, size: float) -> list[Finding]:
+        least = self.card.least_web
+        return [
+            Finding(
+                "thin-tip",
+                Severity.CAUTION,
+                f"A tip is narrower than {format_mm(least)} over its last "
+                f"{format_mm(tip.length)}, and may fray.",
+                self._drawn(tip.at, size),
+                "Cut it with care, or round it off.",
+            )
+            for tip in thin_tips(self.cut(size), least)
+        ]
 
     def _drawn(self, at: XY | None, size: float) -> XY | None:
         scale = self.motif.size / size
@@ -262,15 +308,19 @@ class _Trial:
 
     def _web(self, failing: float, told_at: float) -> Reason:
         least = self.card.least_web
-        neck = narrowest_web(self.cut(failing), least)
+        necks = find_necks(self.cut(failing), widest=least)
+        neck = next((neck for neck in necks if neck.width >= KERF), None)
         at = self._drawn(neck.at if neck else narrow_web(self.cut(failing), least), failing)
-        message = f"Below {format_mm(told_at)} a web is narrower than {format_mm(least)}."
+        message = f"Below {format_mm(told_at)} it tears: a web is narrower than {format_mm(least)}."
         return Reason(FailureMode.WEB, message, at, neck=neck)
 
     def _window(self, failing: float, told_at: float) -> Reason:
         least = self.card.least_window
         at = self._drawn(narrow_window(self.cut(failing).windows, least), failing)
-        message = f"Below {format_mm(told_at)} a window is narrower than {format_mm(least)}."
+        message = (
+            f"Below {format_mm(told_at)} it does not weed: "
+            f"a window is narrower than {format_mm(least)}."
+        )
         return Reason(FailureMode.WINDOW, message, at)
 
     def _flap(self, _failing: float, told_at: float) -> Reason:

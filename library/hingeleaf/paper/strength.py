@@ -1,30 +1,41 @@
 """Minimum-width tests by morphological erosion of paper and of openings.
 
 What comes apart when every edge of the paper moves in by half the least web hung on something
-narrower than that. Windows are tried the same way with half the least window.
+narrower than that. Windows are tried the same way with half the least window. What sticks out
+and is narrower than the least width over a long way is a strip if it is about evenly wide, and
+tears; a tip, which tapers, may only fray.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
-from shapely import MultiPolygon
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.parts import faces_of
-from hingeleaf.paper.sheets import Geometries, polygons_of, sheet_around
+from hingeleaf.paper.sheets import Geometries, polygons_of, sheet_around, windows_of
 
-TOLERANCE = 0.002
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+KERF = 0.2
+"""mm that a cut takes away at most."""
+EPS_WIDTH = 0.002
 """mm by which a width may fall short of the least."""
 TRIFLE = 0.1
 """A piece that comes off counts if its largest circle exceeds the web's by this share."""
 
-LONG = 2.5
-"""Area, in squares of the least width, up to which what is narrower is taken for a corner.
-
-Every corner narrows to nothing; one of 10 degrees leaves this much.
-"""
+LONGEST_STRIP = 3.0
+"""Least widths that a thinner strip may be long (common practice, no source)."""
+LONGEST_TIP = 5.0
+"""Least widths that a thinner tip may be long: a straight one of about 10 degrees is."""
+TAPERED = 0.65
+"""Mean width of a tip, at most, as a share of its greatest: half if its sides are straight."""
 
 HAIR = 0.03
 """Share of the least width by which slivers are thinned: along bent edges hairs join corners."""
@@ -35,7 +46,20 @@ _ROUND = 16
 """Segments of a quarter circle: 0.1 % of the radius off."""
 
 
-def loose_part(cuts: Cuts, *, kerf: float = 0.2) -> XY | None:
+@dataclass(frozen=True, slots=True)
+class Tip:
+    """The end of pointed paper, where it is narrower than the least web over `length` mm."""
+
+    region: Polygon
+    length: float
+
+    @property
+    def at(self) -> XY:
+        """A place in it."""
+        return _inside(self.region)
+
+
+def loose_part(cuts: Cuts, *, kerf: float = KERF) -> XY | None:
     """Where a part falls out, if one does that is anywhere wider than the kerf."""
     sheet = sheet_around(cuts)
     faces = faces_of(cuts, sheet)
@@ -44,21 +68,83 @@ def loose_part(cuts: Cuts, *, kerf: float = 0.2) -> XY | None:
     return _inside(loose[0]) if len(loose) else None
 
 
-def narrow_web(cuts: Cuts, least_web: float) -> XY | None:
-    """Where paper narrower than `least_web` mm ties a piece, parts two cuts, or sticks out far.
+def narrow_web(cuts: Cuts, least_web: float, *, kerf: float = KERF) -> XY | None:
+    """Where paper narrower than `least_web` mm ties a piece, parts two cuts, or is a long strip.
 
-    The cuts must be valid and must leave no part loose.
+    The cuts must be valid and must leave no part loose. Webs between windows that are narrower
+    than the kerf count as cut: they are no paper that could tear.
     """
-    radius = (least_web - TOLERANCE) / 2
+    radius = (least_web - EPS_WIDTH) / 2
     if radius <= 0:
         return None
-    cut = shapely.geometrycollections([cuts.windows, cuts.slits])
-    eaten = shapely.buffer(cut, radius, quad_segs=_ROUND)
+    found = _narrow_web(cuts, least_web, radius)
+    if found is None or shapely.get_num_geometries(cuts.windows) < 2:
+        return found
+    apart = shapely.buffer(cuts.windows, kerf / 2, quad_segs=_ROUND)
+    if shapely.get_num_geometries(apart) == shapely.get_num_geometries(cuts.windows):
+        return found
+    joined = shapely.union(cuts.windows, shapely.buffer(apart, -kerf / 2, quad_segs=_ROUND))
+    return _narrow_web(Cuts(windows_of(joined), cuts.slits), least_web, radius)
+
+
+def _narrow_web(cuts: Cuts, least_web: float, radius: float) -> XY | None:
+    cut, eaten = _eaten(cuts, radius)
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
-    if not _parts_more(cut, eaten, radius) and not _has_tail(healed, cuts.windows, least_web):
+    if _parts_more(cut, eaten, radius):
+        lost = polygons_of(shapely.difference(healed, cuts.windows))
+        return _inside(max(lost, key=lambda piece: piece.area, default=healed))
+    return _long_strip(healed, cuts.windows, least_web)
+
+
+def narrow_window(windows: MultiPolygon, least_window: float) -> XY | None:
+    """Where a window is narrower than `least_window` mm: all over, between, or in a strip."""
+    radius = (least_window - EPS_WIDTH) / 2
+    if radius <= 0 or windows.is_empty:
         return None
-    lost = polygons_of(shapely.difference(healed, cuts.windows))
-    return _inside(max(lost, key=lambda piece: piece.area, default=healed))
+    polygons = shapely.get_parts(windows)
+    cores = shapely.buffer(polygons, -radius, quad_segs=_ROUND)
+    blunted = shapely.buffer(cores, radius, quad_segs=_ROUND)
+    for window, core, blunt in zip(polygons, cores, blunted, strict=True):
+        pieces = polygons_of(core)
+        if not len(pieces) or (len(pieces) > 1 and _counting(pieces, radius).sum() > 1):
+            return _inside(window)
+        strip = _long_strip(window, blunt, least_window)
+        if strip:
+            return strip
+    return None
+
+
+def thin_tips(cuts: Cuts, least_web: float) -> tuple[Tip, ...]:
+    """Tips of paper that are narrower than `least_web` mm over a long way, longest first."""
+    radius = (least_web - EPS_WIDTH) / 2
+    if radius <= 0:
+        return ()
+    _, eaten = _eaten(cuts, radius)
+    healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
+    lost = _Lost.between(healed, cuts.windows, least_web)
+    length = lost.length + least_web / 2  # the circle that still fits reaches into the tip
+    long = lost.tapers & (length > LONGEST_TIP * least_web)
+    tips = map(Tip, lost.pieces[long], length[long].tolist())
+    return tuple(sorted(tips, key=lambda tip: -tip.length))
+
+
+def round_tips(windows: MultiPolygon, least_web: float) -> MultiPolygon:
+    """The windows with thin tips of paper cut off round, `least_web` mm wide where they end."""
+    tips = thin_tips(Cuts(windows), least_web)
+    if not tips:
+        return windows
+    grown = shapely.buffer([tip.region for tip in tips], 2 * HAIR * least_web)
+    radius = (least_web - EPS_WIDTH) / 2
+    _, eaten = _eaten(Cuts(windows), radius)
+    healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
+    blunted = shapely.intersection(shapely.union_all(grown), healed)
+    return windows_of(shapely.union(windows, blunted))
+
+
+def _eaten(cuts: Cuts, radius: float) -> tuple[BaseGeometry, BaseGeometry]:
+    """What is cut, and the same with its edges moved out by `radius`."""
+    cut = shapely.geometrycollections([cuts.windows, cuts.slits])
+    return cut, shapely.buffer(cut, radius, quad_segs=_ROUND)
 
 
 def _parts_more(cut: BaseGeometry, eaten: BaseGeometry, radius: float) -> bool:
@@ -70,35 +156,40 @@ def _parts_more(cut: BaseGeometry, eaten: BaseGeometry, radius: float) -> bool:
     return len(pieces) < most and len(pieces) < len(polygons_of(shapely.buffer(cut, _TOUCH)))
 
 
-def narrow_window(windows: MultiPolygon, least_window: float) -> XY | None:
-    """Where a window is narrower than `least_window` mm: all over, between, or in a tail."""
-    radius = (least_window - TOLERANCE) / 2
-    if radius <= 0 or windows.is_empty:
-        return None
-    polygons = shapely.get_parts(windows)
-    cores = shapely.buffer(polygons, -radius, quad_segs=_ROUND)
-    blunted = shapely.buffer(cores, radius, quad_segs=_ROUND)
-    for window, core, blunt in zip(polygons, cores, blunted, strict=True):
-        pieces = polygons_of(core)
-        parted = len(pieces) > 1 and _counting(pieces, radius).sum() > 1
-        if not len(pieces) or parted or _has_tail(window, blunt, least_window):
-            return _inside(window)
-    return None
+def _long_strip(whole: BaseGeometry, blunted: BaseGeometry, least: float) -> XY | None:
+    """Where a strip longer than corners leave is narrower than `least` mm and was lost."""
+    lost = _Lost.between(whole, blunted, least)
+    long = ~lost.tapers & (lost.length > LONGEST_STRIP * least)
+    return _inside(lost.pieces[long][0]) if long.any() else None
 
 
-def _has_tail(whole: BaseGeometry, blunted: BaseGeometry, least: float) -> bool:
-    """Whether something longer than corners leave is narrower than `least` mm and was lost."""
-    most = LONG * least**2
-    if whole.area - blunted.area <= most:  # the overlay is dear, and seldom needed
-        return False
-    lost = shapely.buffer(shapely.difference(whole, blunted), -HAIR * least)
-    return bool((shapely.area(polygons_of(lost)) > most).any())
+@dataclass(frozen=True, slots=True)
+class _Lost:
+    """What an opening by the least width loses, corners apart."""
+
+    pieces: Geometries
+    length: Floats
+    """mm along each piece: half its outline, less its width."""
+    tapers: Bools
+
+    @classmethod
+    def between(cls, whole: BaseGeometry, blunted: BaseGeometry, least: float) -> _Lost:
+        """The pieces of `whole` that `blunted` lacks."""
+        corner = least**2 / 2
+        if whole.area - blunted.area <= corner:  # the overlay is dear, and seldom needed
+            return cls(np.array([], dtype=object), np.zeros(0), np.zeros(0, dtype=bool))
+        lost = shapely.buffer(shapely.difference(whole, blunted), -HAIR * least)
+        pieces = polygons_of(lost)
+        pieces = pieces[shapely.area(pieces) > corner]
+        half = shapely.length(pieces) / 2
+        mean = shapely.area(pieces) / np.maximum(half, _TOUCH)
+        tapers = ~shapely.is_empty(shapely.buffer(pieces, -mean / (2 * TAPERED)))
+        return cls(pieces, half - mean, tapers)
 
 
-def _counting(pieces: Geometries, radius: float) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _counting(pieces: Geometries, radius: float) -> Bools:
     """Which pieces are no trifles."""
-    inner = shapely.buffer(pieces, -TRIFLE * radius, quad_segs=_ROUND)
-    counting: np.ndarray[tuple[int], np.dtype[np.bool_]] = ~shapely.is_empty(inner)
+    counting: Bools = ~shapely.is_empty(shapely.buffer(pieces, -TRIFLE * radius, quad_segs=_ROUND))
     return counting
 
 

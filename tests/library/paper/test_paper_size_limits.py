@@ -10,7 +10,13 @@ from hingeleaf.model import Bridge, BridgeScaling, Card, Cuts, HoldStyle, Motif
 from hingeleaf.paper.cards import DEFAULT, PRESETS
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import FailureMode, find_limits
-from hingeleaf.paper.strength import loose_part, narrow_web, narrow_window
+from hingeleaf.paper.strength import (
+    loose_part,
+    narrow_web,
+    narrow_window,
+    round_tips,
+    thin_tips,
+)
 from paper_shapes import disc, ring, windows
 
 CARD = Card("test", 220, 0.28, least_web=1.0, least_window=0.8)
@@ -93,6 +99,78 @@ def test_the_curve_shows_bridges_keeping_their_width():
     )
 
 
+@pytest.mark.parametrize("least", [0.8, 0.1, 0.02])
+def test_a_narrow_band_of_failing_sizes_above_sizes_that_hold_is_honoured(least):
+    """Between two bridges of 5 mm that lie 10 mm apart a window closes, and then is gone."""
+    ladder = motif(windows(ring(30, 40)), *(across(x, y, 90) for x in (-5, 5) for y in (-35, 35)))
+    card = replace(CARD, least_window=least)
+    limits = find_limits(ladder, card, largest=200, points=0)
+    assert limits.reason.weakness is FailureMode.WINDOW
+    # Straight sides 10 mm apart at 80 mm, less 5 mm of paper: at the least window's width.
+    assert limits.sizes.smallest == pytest.approx(80 * (5 + least) / 10, rel=EXACT)
+    below = recut(ladder, limits.sizes.smallest * 0.8, card)
+    assert narrow_window(below.windows, least) is None
+
+
+def triangle(tip, length=60.0):
+    """A triangle with a tip of so many degrees."""
+    half = length * math.tan(math.radians(tip / 2))
+    return shapely.Polygon([(0, -half), (0, half), (length, 0)])
+
+
+def tongue_in_window(shape):
+    """Paper of a shape that starts at x = 0 and sticks out into a window."""
+    room = shapely.box(-1, -40, 80, 40).difference(shapely.box(-2, -9, 0, 9))
+    return windows(room.difference(shape))
+
+
+@pytest.mark.parametrize("tip", [4, 7.6, 10])
+def test_a_pointed_tip_is_no_limit_but_may_fray(tip):
+    drawn = motif(tongue_in_window(triangle(tip)))
+    limits = find_limits(drawn, CARD, largest=200, points=0)
+    assert limits.sizes.smallest < drawn.size
+    (finding,) = (each for each in limits.findings if each.kind == "thin-tip")
+    assert finding.at[0] == pytest.approx(60, abs=15)
+    (found,) = thin_tips(Cuts(drawn.windows), CARD.least_web)
+    # From where the two sides are the least web apart to where they meet.
+    assert found.length == pytest.approx(0.5 / math.tan(math.radians(tip / 2)), rel=0.05)
+    (at_half,) = thin_tips(recut(drawn, drawn.size / 2, CARD), CARD.least_web)
+    assert at_half.length == pytest.approx(found.length, rel=0.05), "a straight tip keeps it"
+
+
+def test_a_triangular_window_with_a_fine_tip_is_safe():
+    limits = find_limits(motif(windows(triangle(7.6))), CARD, largest=200, points=0)
+    assert limits.sizes.smallest < 20
+
+
+@pytest.mark.parametrize("tip", [20, 45, 90])
+def test_wide_tips_are_not_told_of(tip):
+    assert not thin_tips(Cuts(tongue_in_window(triangle(tip, 50))), CARD.least_web)
+
+
+@pytest.mark.parametrize("tip", [4, 7.6, 10])
+def test_rounded_tips_do_not_fray_and_lose_nothing_else(tip):
+    before = tongue_in_window(triangle(tip))
+    after = round_tips(before, CARD.least_web)
+    assert not thin_tips(Cuts(after), CARD.least_web)
+    assert narrow_web(Cuts(after), CARD.least_web) is None
+    gone = after.difference(before).buffer(-1e-6)
+    assert shapely.covers(shapely.buffer(triangle(tip), 1e-6), gone)
+    assert gone.bounds[0] > 60 - 1.1 * 0.5 / math.tan(math.radians(tip / 2))
+
+
+def test_rounding_leaves_webs_and_strips_as_they_are():
+    bars = two_bars(0.5, thick=30)
+    assert round_tips(bars, CARD.least_web).equals(bars)
+
+
+def test_gaps_finer_than_the_cut_are_no_webs_that_tear():
+    hair = windows(shapely.box(0, 0, 30, 30), shapely.box(30.03, 5, 60, 25))
+    assert narrow_web(Cuts(hair), CARD.least_web) is None
+    wide = windows(shapely.box(0, 0, 30, 30), shapely.box(30.3, 5, 60, 25))
+    assert narrow_web(Cuts(wide), CARD.least_web) is not None
+
+
 def test_flaps_too_small_to_fold_are_the_limit():
     door = motif(
         windows(shapely.box(-40, -40, 40, 40).difference(shapely.box(-34, -34, 34, 34))),
@@ -117,8 +195,8 @@ def test_nothing_is_reckoned_below_the_smallest_size_of_all():
 def test_a_size_known_from_before_gives_the_same_answer():
     for drawn in (motif(two_bars(3, thick=30)), RINGED):
         limits = find_limits(drawn, CARD, largest=200, points=0)
-        again = find_limits(drawn, CARD, largest=200, points=0, near=limits.sizes.smallest)
-        astray = find_limits(drawn, CARD, largest=200, points=0, near=3 * limits.sizes.smallest)
+        again = find_limits(drawn, CARD, largest=200, points=0, hint=limits.sizes.smallest)
+        astray = find_limits(drawn, CARD, largest=200, points=0, hint=3 * limits.sizes.smallest)
         for other in (again, astray):
             assert other.sizes.smallest == pytest.approx(limits.sizes.smallest, rel=EXACT)
             assert other.reason.weakness is limits.reason.weakness
