@@ -23,8 +23,9 @@ from rich.table import Table
 from drawing_sets import REPORTED, TUNED, Drawing, drawings, install, motif_of, named
 from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.paper.cards import PRESETS
+from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.planning import plan_motif
-from hingeleaf.paper.size_limits import LEAST_REACH, find_limits
+from hingeleaf.paper.size_limits import find_limits
 from plan_judge import judge
 from size_judge import folding, weaknesses
 
@@ -149,10 +150,10 @@ MEASURES = {
         any(locked for locked, _, _ in each.flaps) for each in _lifting(rows)
     ),
     "flaps under 4 mm": lambda rows: share(
-        reach < LEAST_REACH - 0.1 for each in rows for _, reach, _ in each.flaps
+        reach < MIN_REACH - 0.1 for each in rows for _, reach, _ in each.flaps
     ),
     "only flaps under 4 mm": lambda rows: share(
-        all(reach < LEAST_REACH - 0.1 for _, reach, _ in each.flaps) for each in _lifting(rows)
+        all(reach < MIN_REACH - 0.1 for _, reach, _ in each.flaps) for each in _lifting(rows)
     ),
     "hinge under 1/8 of reach": lambda rows: share(
         ratio < 0.124 for each in rows for _, _, ratio in each.flaps

@@ -12,10 +12,11 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Card, Motif
+from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.sheets import polygons_of
-from hingeleaf.paper.size_limits import LEAST_REACH, FailureMode
+from hingeleaf.paper.size_limits import FailureMode
 
 TAIL = 3.0
 """Least widths: a thinner strip that is longer tears, or does not weed."""
@@ -64,7 +65,7 @@ def weaknesses(motif: Motif, size: float, card: Card, tighter: float = 0.0) -> s
 
 def folding(motif: Motif, size: float, card: Card) -> int:
     """How many flaps reach far enough to be folded."""
-    return sum(flap.reach >= LEAST_REACH for flap in Resized(motif, card, size).hinges.hinges)
+    return sum(flap.reach >= MIN_REACH for flap in Resized(motif, card, size).hinges.hinges)
 
 
 def _comes_apart(sheet: Polygon, windows: BaseGeometry, asked: Asked) -> bool:

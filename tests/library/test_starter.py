@@ -18,10 +18,11 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.panel.cautions import SHORT_FOLD
 from hingeleaf.paper.cards import PRESETS
+from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
 from hingeleaf.paper.resized import Resized, recut
-from hingeleaf.paper.size_limits import LEAST_REACH, find_limits
+from hingeleaf.paper.size_limits import find_limits
 from hingeleaf.paper.strength import narrow_web, narrow_window
 from hingeleaf.starter import Pattern
 from hingeleaf.tasks import finish
@@ -165,7 +166,7 @@ def test_the_same_flaps_lift_at_all_sizes_it_says(pattern: Pattern):
     assert len({len(flaps.hinges) for flaps in lifting}) == 1
     assert bool(lifting[0].hinges) == pattern.hold.lifts
     for flap in (flap for flaps in lifting for flap in flaps.hinges):
-        assert flap.reach >= LEAST_REACH
+        assert flap.reach >= MIN_REACH
         assert flap.length >= SHORT_FOLD * CARD.least_web
 
 

@@ -12,8 +12,8 @@ import shapely
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity, SizeRange
-from hingeleaf.paper.bridges import check_bridges, lay_bridges
-from hingeleaf.paper.hinges import MIN_PART_SHARE, Hinge
+from hingeleaf.paper.bridges import check_bridges
+from hingeleaf.paper.hinges import MIN_PART_SHARE, MIN_REACH, Hinge
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import clean
@@ -23,8 +23,6 @@ from hingeleaf.units import format_mm
 
 LEAST_SIZE = 5.0
 """mm: smaller motifs are not looked at."""
-LEAST_REACH = 4.0
-"""mm: a flap that reaches less far cannot be folded cleanly (common practice, no source)."""
 
 _STEP = 0.96
 """From one size to the next while looking for the smallest."""
@@ -85,7 +83,7 @@ def find_limits(
     *,
     largest: float,
     points: int = 12,
-    least_reach: float = LEAST_REACH,
+    least_reach: float = MIN_REACH,
     hint: float | None = None,
     exact: float = 1e-3,
 ) -> Limits:
@@ -204,16 +202,17 @@ class _SizeProbe:
         self.motif = motif
         self.card = card
         self.least_reach = least_reach
-        self._cuts: dict[float, Cuts] = {}
+        self._resized: dict[float, Resized] = {}
         self._failures: dict[float, FailureMode | None] = {}
         self._foldable_drawn: int | None = None
 
+    def at(self, size: float) -> Resized:
+        """The motif at a size."""
+        return self._resized.setdefault(size, Resized(self.motif, self.card, size))
+
     def cut(self, size: float) -> Cuts:
         """The windows and slits at a size, bridges laid."""
-        if size not in self._cuts:
-            artwork, bridges = at_size(self.motif, size, self.card)
-            self._cuts[size] = lay_bridges(clean(artwork)[0], bridges)
-        return self._cuts[size]
+        return self.at(size).cuts
 
     def count(self, size: float) -> int:
         """How many windows there are at a size."""
@@ -227,7 +226,7 @@ class _SizeProbe:
 
     def main_flaps(self, size: float) -> list[Hinge]:
         """The flaps at a size, details apart."""
-        hinges = Resized(self.motif, self.card, size).hinges.hinges
+        hinges = self.at(size).hinges.hinges
         largest = max((hinge.flap.area for hinge in hinges), default=0.0)
         return [hinge for hinge in hinges if hinge.flap.area >= MIN_PART_SHARE * largest]
 
