@@ -1,0 +1,217 @@
+"""A sheet of test cuts for a card: coins, folds, sag and falling widths tell its material data.
+
+The page carries its own instructions as guides: lines to see, not to cut. What is read off it goes
+into `hingeleaf.paper.mechanics.home_tests`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiLineString, MultiPolygon, Polygon, affinity, box
+
+from hingeleaf.errors import UsageError
+from hingeleaf.model import Card, Cuts, Field
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.labels import label
+from hingeleaf.units import format_mm
+
+A4 = (210.0, 297.0)
+LEAST_SHEET = (205.0, 260.0)
+"""The cuts and the words need so much."""
+WIDTHS = (2.0, 1.6, 1.3, 1.0, 0.8, 0.6, 0.4)
+"""mm: windows and webs that are tried."""
+LEFT, TEXT_WIDTH = 12.0, 166.0
+WORDS, TITLE = 2.8, 4.5
+"""Heights of capitals."""
+TIE = 1.5
+"""mm left uncut in the middle of each side of a strip, so that it stays in the sheet."""
+FLAP, RADIUS = 20.0, 22.0
+"""Sides of a flap to fold, and the protractor that stands up beside it."""
+STRIP = (170.0, 12.0)
+MARKS = (80.0, 100.0, 120.0, 150.0)
+"""Overhangs that are marked on the strips."""
+LEGS = (60.0, 24.0)
+SLIT = 25.0
+HOLE = 2.5
+"""Radius of the hole that a hook goes through."""
+
+
+FIGURES = ("tear x, g", "tear y, g", "sag x, mm", "sag y, mm")
+ANGLES = ("after a minute, °", "after a day, °")
+"""What is written down on the sheet."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawing:
+    """Cuts and guides of one test."""
+
+    windows: tuple[Polygon, ...] = ()
+    slits: tuple[LineString, ...] = ()
+    folds: tuple[LineString, ...] = ()
+    guides: tuple[LineString, ...] = ()
+
+    def moved(self, x: float, y: float, turn: float = 0.0) -> _Drawing:
+        """Turned about the origin by so many degrees, then moved."""
+
+        def place(lines: tuple[LineString, ...]) -> tuple[LineString, ...]:
+            turned = (affinity.rotate(each, turn, origin=(0, 0)) for each in lines)
+            return tuple(affinity.translate(each, x, y) for each in turned)
+
+        windows = tuple(
+            affinity.translate(affinity.rotate(each, turn, origin=(0, 0)), x, y)
+            for each in self.windows
+        )
+        return _Drawing(windows, place(self.slits), place(self.folds), place(self.guides))
+
+
+def card_test(card: Card, sheet: tuple[float, float] = A4) -> Panel:
+    """The test sheet for a card, at true size.
+
+    Its narrow webs and windows are meant to fail, so the panel's card allows them; everything else
+    holds. Raises UsageError for a sheet smaller than 205 × 260 mm.
+    """
+    if any(side < least for side, least in zip(sheet, LEAST_SHEET, strict=True)):
+        raise UsageError(
+            f"The test needs a sheet of at least {format_mm(LEAST_SHEET[0])} × "
+            f"{format_mm(LEAST_SHEET[1])}.",
+            "Take A4 or Letter.",
+        )
+    drawings = [*_widths(), *_folds(), *_strips(), *_legs(), _words(card)]
+    cuts = Cuts(
+        MultiPolygon([each for drawing in drawings for each in drawing.windows]),
+        MultiLineString([each for drawing in drawings for each in drawing.slits]),
+        MultiLineString([each for drawing in drawings for each in drawing.folds]),
+    )
+    paper = box(0, 0, *sheet)
+    return Panel(
+        name=f"{card.name}-test",
+        card=replace(card, least_web=WIDTHS[-1], least_window=WIDTHS[-1]),
+        sheet=paper,
+        cuts=cuts,
+        pieces=(),
+        field=Field("outline", "card test", MultiPolygon([paper]), MultiPolygon()),
+        guides=MultiLineString([each for drawing in drawings for each in drawing.guides]),
+    )
+
+
+def _words(card: Card) -> _Drawing:
+    lines = [
+        (8.0, TITLE, f"Test of {card.name}, {card.grammage:g} g/m²"),
+        (18.0, WORDS, "1  Which windows weed cleanly, and which webs tear as you weed them?"),
+        (64.0, WORDS, "2  Fold the round pieces up to 90°, then each square to 90°, and let go."),
+        (69.0, WORDS, "   Read the degrees after a minute and after a day."),
+        (
+            127.0,
+            WORDS,
+            "3  Break out both. Hang one leg up; load the other until the slit tears on.",
+        ),
+        (
+            132.0,
+            WORDS,
+            "   Weigh the load in grams: tear along x for the lying one, y for the other.",
+        ),
+        (
+            210.0,
+            WORDS,
+            "4  Break out both long strips. Let each overhang a table by the same length.",
+        ),
+        (
+            215.0,
+            WORDS,
+            "   Measure how far its end hangs down. The stiffer one lies along the grain.",
+        ),
+        (243.0, WORDS, "Mind the blade; follow the machine maker's instructions. Write down:"),
+    ]
+    guides = [
+        line for top, height, words in lines for line in label(words, LEFT, top, height, TEXT_WIDTH)
+    ]
+    blanks = [(LEFT + 45 * index, 251.0, words) for index, words in enumerate(FIGURES)]
+    blanks += [(128.0, 84.0 + 12 * index, words) for index, words in enumerate(ANGLES)]
+    for left, top, words in blanks:
+        guides += label(words, left, top, WORDS, 25.0)
+        guides.append(LineString([(left + 26, top + 3), (left + 42, top + 3)]))
+    return _Drawing(guides=tuple(guides))
+
+
+def _widths() -> list[_Drawing]:
+    """Windows, and webs between two windows, that get narrower from left to right."""
+    drawings = []
+    for index, width in enumerate(WIDTHS):
+        x = LEFT + 8 + 22 * index
+        named = tuple(label(f"{width:g}", x - 3, 34, WORDS, 10))
+        drawings.append(_Drawing((box(x - width / 2, 24, x + width / 2, 32),), guides=named))
+        left, right = (
+            box(x - width / 2 - 3, 42, x - width / 2, 54),
+            box(x + width / 2, 42, x + width / 2 + 3, 54),
+        )
+        named = tuple(label(f"{width:g}", x - 3, 56, WORDS, 10))
+        drawings.append(_Drawing((left, right), guides=named))
+    return drawings
+
+
+def _folds() -> list[_Drawing]:
+    """A flap with its protractor, hinged along x; and the same along y."""
+    return [_flap_and_protractor().moved(20, 108), _flap_and_protractor().moved(90, 78, 90)]
+
+
+def _flap_and_protractor() -> _Drawing:
+    """Hinged on y = 0, the flap above it; the protractor stands about x = FLAP + 3 once folded."""
+    centre = FLAP + 3.0
+    flap = LineString([(0, 0), (0, -FLAP), (FLAP, -FLAP), (FLAP, 0)])
+    quarter = LineString([(centre, -RADIUS), *_arc(centre, RADIUS), (centre, 0)])
+    ticks = []
+    for degrees in range(10, 90, 10):
+        long_tick = 6.0 if degrees % 30 == 0 else 3.0
+        ends = [_polar(centre, RADIUS - 1 - inner, degrees) for inner in (0.0, long_tick)]
+        ticks.append(LineString(ends))
+    for degrees in (30, 60):
+        x, y = _polar(centre, RADIUS - 10, degrees)
+        ticks += label(str(degrees), x - 2, y - 1.3, 2.4, 5)
+    folds = (LineString([(0, 0), (FLAP, 0)]), LineString([(centre, -RADIUS), (centre, 0)]))
+    return _Drawing(slits=(flap, quarter), folds=folds, guides=tuple(ticks))
+
+
+def _polar(centre: float, radius: float, degrees: float) -> tuple[float, float]:
+    """A point at an angle from the protractor's fold line, which points up the sheet."""
+    turn = math.radians(degrees)
+    return centre + radius * math.sin(turn), -radius * math.cos(turn)
+
+
+def _arc(centre: float, radius: float) -> Sequence[tuple[float, float]]:
+    return [_polar(centre, radius, degrees) for degrees in np.linspace(0, 90, 46).tolist()[1:]]
+
+
+def _strips() -> list[_Drawing]:
+    """Long strips to overhang a table, one along x and one along y, with marks to lay them by."""
+    length, width = STRIP
+    marks = []
+    for mark in MARKS:
+        marks.append(LineString([(mark, 0.8), (mark, width - 0.8)]))
+        marks += label(f"{mark:g}", mark - 8, 4, 2.4, 7)
+    strip = _Drawing(slits=_tied_box(length, width), guides=tuple(marks))
+    return [strip.moved(LEFT, 224), strip.moved(198, 22, 90)]
+
+
+def _legs() -> list[_Drawing]:
+    """Strips slit from one end into two legs with a hole each; the tear runs along the slit."""
+    length, width = LEGS
+    holes = tuple(
+        shapely.Point(length - 6, y).buffer(HOLE, quad_segs=16) for y in (width / 4, 3 * width / 4)
+    )
+    slit = LineString([(length - SLIT, width / 2), (length, width / 2)])
+    legs = _Drawing(holes, (*_tied_box(length, width), slit))
+    return [legs.moved(LEFT, 142), legs.moved(120, 142, 90)]
+
+
+def _tied_box(length: float, width: float) -> tuple[LineString, ...]:
+    """The outline of a box from the origin, cut but for a tie in the middle of each long side."""
+    before, after = (length - TIE) / 2, (length + TIE) / 2
+    return (
+        LineString([(before, 0), (0, 0), (0, width), (before, width)]),
+        LineString([(after, 0), (length, 0), (length, width), (after, width)]),
+    )
