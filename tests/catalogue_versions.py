@@ -8,6 +8,7 @@ they are: they stand for the users' files. For a new step, add its rows here and
 from __future__ import annotations
 
 import hashlib
+import json
 import lzma
 import sqlite3
 import sys
@@ -27,6 +28,22 @@ ORIGINAL = b"<svg xmlns='http://www.w3.org/2000/svg'/>"
 WINDOWS = MultiPolygon([Point(0, 0).buffer(10).difference(Point(1, 0).buffer(4))])
 SLITS = MultiLineString([[(0.1, 0.2), (1 / 3, 4.0)]])
 FOOTPRINT = Point(0, 0).buffer(11)
+
+MATERIAL = json.dumps(
+    {
+        "tensile_along": [14.0, 0.25, "assumed"],
+        "tensile_across": [7.0, 0.25, "assumed"],
+        "tear_along": [1.5, 0.1, "measured"],
+        "tear_across": [1.7, 0.1, "measured"],
+        "stiffness_along": [11.0, 0.3, "published"],
+        "stiffness_across": [5.0, 0.3, "published"],
+        "process_zone": [2.0, 0.5, "assumed"],
+        "scored_recovery": [0.1, 0.2, "measured"],
+        "perforated_recovery": [0.06, 0.5, "assumed"],
+        "plain_recovery": [0.2, 0.5, "assumed"],
+        "relaxation": [0.03, 0.4, "published"],
+    }
+)
 
 
 def _packed(geometry: shapely.Geometry) -> bytes:
@@ -64,6 +81,7 @@ ROWS: dict[int, dict[str, list[tuple[object, ...]]]] = {
     6: {"trial": [(1, 1, 2, "ivory", 17.5, "held", "2026-11-24", "new", "fine")]},
     7: {},
     8: {"setting": [("backup_days", "3"), ("backup_keep", "5")]},
+    9: {"card": [(2, "linen", 220.0, 0.28, 1.0, 0.8, 1, "long", MATERIAL)]},
 }
 """What each step gave room for; later steps may have added columns at the end."""
 

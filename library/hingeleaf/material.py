@@ -7,8 +7,9 @@ Starting values come from `hingeleaf.paper.mechanics.starting_values`, measured 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import StrEnum
+from typing import Any
 
 from hingeleaf.errors import UsageError
 
@@ -91,3 +92,28 @@ class Material:
             FoldKind.PLAIN: self.plain_recovery,
         }
         return recoveries[kind]
+
+
+def material_to_data(material: Material) -> dict[str, list[Any]]:
+    """The material as JSON knows it: value, uncertainty and origin by name."""
+    quantities = ((each.name, getattr(material, each.name)) for each in fields(material))
+    return {name: [each.value, each.uncertainty, each.origin.value] for name, each in quantities}
+
+
+def material_from_data(data: object) -> Material:
+    """The material that `material_to_data` made data of.
+
+    Raises UsageError for anything else.
+    """
+    names = {each.name for each in fields(Material)}
+    if not isinstance(data, dict) or set(data) != names:
+        raise UsageError("This is no material of a card.", "It needs " + ", ".join(sorted(names)))
+    return Material(**{name: _quantity(name, value) for name, value in data.items()})
+
+
+def _quantity(name: str, data: object) -> Quantity:
+    match data:
+        case [int() | float() as value, int() | float() as uncertainty, str() as origin]:
+            if origin in list(Origin):
+                return Quantity(float(value), float(uncertainty), Origin(origin))
+    raise UsageError(f"The card's {name.replace('_', ' ')} is no value with its origin.")

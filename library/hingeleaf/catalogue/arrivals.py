@@ -14,7 +14,15 @@ from hingeleaf.catalogue.upkeep import kinds, missing, references
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.tasks import Progress, Task
 
-CARD_COLUMNS = ("grammage", "caliper", "least_web", "least_window", "measured")
+CARD_COLUMNS = (
+    "grammage",
+    "caliper",
+    "least_web",
+    "least_window",
+    "measured",
+    "grain",
+    "material",
+)
 TRIAL_COLUMNS = ("card", "size", "outcome", "made", "blade", "remark")
 _PANEL_COLUMNS = ("recipe", "field", "area", "outline")
 _PLACEMENT = "m.name, p.revision, p.x, p.y, p.turn, p.size, p.mirrored, p.pinned"

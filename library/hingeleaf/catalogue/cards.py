@@ -2,31 +2,28 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.faults import go_back
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
+from hingeleaf.material import material_from_data, material_to_data
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card
 
-_COLUMNS = "name, grammage, caliper, least_web, least_window, measured"
+_COLUMNS = "name, grammage, caliper, least_web, least_window, measured, grain, material"
 
 
 def everything(db: Database) -> list[Card]:
     """All cards, lightest first. Raises DamagedLibraryError for one that there cannot be."""
-    from hingeleaf.model import Card
-
     rows = db.rows(f"SELECT {_COLUMNS} FROM card ORDER BY grammage, name")
     try:
-        return [
-            Card(name, grammage, caliper, least_web, least_window, bool(measured)).check()
-            for name, grammage, caliper, least_web, least_window, measured in rows
-        ]
-    except (UsageError, TypeError, AttributeError) as error:
+        return [_card(*row) for row in rows]
+    except (UsageError, TypeError, AttributeError, ValueError, RecursionError) as error:
         raise DamagedLibraryError(
             f"A card in {db.path} is damaged.", go_back("Undo what you did last")
         ) from error
@@ -42,7 +39,12 @@ def read(db: Database, name: str) -> Card:
 
 def put(change: Change, card: Card) -> None:
     """Add a card, or change the one of that name. Raises UsageError for lengths below zero."""
-    row = asdict(card.check()) | {"measured": int(card.measured)}
+    material = card.material and json.dumps(material_to_data(card.material))
+    row = asdict(card.check()) | {
+        "measured": int(card.measured),
+        "grain": card.grain.value,
+        "material": material,
+    }
     found = _id(change, card.name)
     if found is None:
         change.insert("card", row)
@@ -56,6 +58,16 @@ def remove(change: Change, name: str) -> None:
     if found is None:
         raise UnknownNameError(f"No card is called {name!r}.", "`hingeleaf cards` lists them.")
     change.delete("card", (found,))
+
+
+def _card(name: str, *values: Any) -> Card:
+    """A card of its row. Raises UsageError, ValueError or TypeError for what cannot be one."""
+    from hingeleaf.model import Card, Grain
+
+    grammage, caliper, least_web, least_window, measured, grain, material = values
+    known = None if material is None else material_from_data(json.loads(material))
+    limits = (grammage, caliper, least_web, least_window)
+    return Card(name, *limits, bool(measured), Grain(grain), known).check()
 
 
 def _id(change: Change, name: str) -> int | None:

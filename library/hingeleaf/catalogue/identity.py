@@ -11,7 +11,7 @@ from hingeleaf.errors import LibraryWriteError, NewerLibraryError, NotALibraryEr
 APPLICATION_ID = 0x48_4C_66_31
 """`HLf1` in ASCII, at byte 68 of the file (SQLite file format, section 1.3)."""
 
-SCHEMA_VERSION = 8
+SCHEMA_VERSION = 9
 """How many steps migrations.py holds."""
 
 _MAGIC = b"SQLite format 3\0"

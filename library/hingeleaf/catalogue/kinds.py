@@ -63,7 +63,7 @@ _COLUMNS = {
     NUMBER: "turn_limit grammage caliper least_web least_window x y turn",
     LENGTH: "size smallest largest",
     TEXT: "name notes hold scaling bridges original_name settings value recipe field says card "
-    "outcome blade remark maker title origin receipt licence may_sell credit",
+    "outcome blade remark maker title origin receipt licence may_sell credit grain material",
     MOMENT: "added removed made changed at",
     BYTES: "windows slits footprint area outline vector sha256 content",
 }

@@ -236,6 +236,18 @@ def settings(db: Database) -> None:
     _mark(db, 8)
 
 
+@migrations()
+def card_material(db: Database) -> None:
+    """Which way a card's fibres run, and its measured strength and stiffness, as JSON."""
+    _run(
+        db,
+        "ALTER TABLE card ADD COLUMN grain TEXT NOT NULL DEFAULT 'unknown' "
+        "CHECK (grain IN ('unknown', 'long', 'short'))",
+        "ALTER TABLE card ADD COLUMN material TEXT",
+    )
+    _mark(db, 9)
+
+
 WORDS = {
     "motif": ("name", "notes"),
     "tag": ("name",),
