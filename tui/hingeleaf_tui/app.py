@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import sys
+import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
@@ -19,6 +20,7 @@ from textual import events
 from textual.app import App
 from textual.binding import BindingType
 
+from hingeleaf.errors import LibraryNotice
 from hingeleaf_tui import actions, settings, terminal, themes
 from hingeleaf_tui.apart import Apart
 from hingeleaf_tui.desk import Desk
@@ -27,9 +29,11 @@ from hingeleaf_tui.jobs import Jobs
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.motifs import MotifsScreen
 from hingeleaf_tui.widgets.pens import Pens
+from hingeleaf_tui.widgets.words import ShownText
 
 if TYPE_CHECKING:
     from textual.driver import Driver
+    from textual.filter import LineFilter
     from textual.screen import Screen
 
     from hingeleaf.model import Card
@@ -39,6 +43,7 @@ if TYPE_CHECKING:
 
 MOST_WAIT = 0.001
 """Seconds that a job may keep Python from a key that was pressed."""
+SHOWN_TEXT = ShownText()
 log = logging.getLogger("hingeleaf")
 log.propagate = False
 
@@ -95,9 +100,20 @@ class Hingeleaf(App[None]):
         self.apart = apart or Apart(FILLING)
         """The process that fills."""
         self.desk = Desk(library, self.jobs)
+        warnings.simplefilter("always", LibraryNotice)
+        warnings.showwarning = self._warned  # type: ignore[assignment]
         self._bench: Bench | None = None
         self.wanted_motif = ""
         """The motif whose bridges are to be shown."""
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """Textual's own, and one that lets no text command the terminal."""
+        return [*super().get_line_filters(), SHOWN_TEXT]
+
+    def _warned(self, message: Warning | str, category: type[Warning], *where: Any) -> None:
+        """Tell what the library warns of, from whatever thread."""
+        if issubclass(category, LibraryNotice):
+            self.call_later(self.say, str(message))
 
     def get_default_screen(self) -> Screen[Any]:
         """Begin with the motifs."""

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hingeleaf.export.drawing import Points, Stroke
+from hingeleaf.text import visible
 from hingeleaf.units import MM_PER_INCH
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ class Page:
         self._canvas: Canvas = Canvas(
             self._file, pagesize=(width / POINT, height / POINT), invariant=1, pageCompression=1
         )
-        self._canvas.setTitle(title)
+        self._canvas.setTitle(visible(title))
         self._canvas.setCreator("Hingeleaf")
         self.y = 0.0
 
@@ -47,7 +48,7 @@ class Page:
         align: str = "left",
     ) -> None:
         """One line with its base line at `y`; `size` is in points."""
-        canvas = self._canvas
+        canvas, words = self._canvas, visible(words)
         canvas.setFont(face, size)
         canvas.setFillColor(colour)
         place = (x / POINT, (self.height - y) / POINT)
@@ -64,11 +65,12 @@ class Page:
         """The words as lines no wider than `width`."""
         from reportlab.lib.utils import simpleSplit
 
-        lines: list[str] = simpleSplit(words, face, size, width / POINT)
+        lines: list[str] = simpleSplit(visible(words, lines=True), face, size, width / POINT)
         return lines
 
     def fitted(self, words: str, width: float, *, size: float = 9.0, face: str = PLAIN) -> str:
         """The words, shortened with an ellipsis until they are no wider than `width`."""
+        words = visible(words)
         if self.width_of(words, size=size, face=face) <= width:
             return words
         while words and self.width_of(words + "…", size=size, face=face) > width:

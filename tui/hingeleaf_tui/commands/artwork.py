@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from hingeleaf.text import to_json
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.artwork_options import (
     Taken,
@@ -26,7 +26,7 @@ from hingeleaf_tui.commands.options import (
     library_option,
     say_json,
 )
-from hingeleaf_tui.commands.tables import plural, say, say_facts, say_table
+from hingeleaf_tui.commands.tables import echo, plural, say, say_facts, say_table
 
 if TYPE_CHECKING:
     from hingeleaf.adding import Report
@@ -134,7 +134,7 @@ def add(
     summary |= {"left_out": _count(reports, "left out"), "to_do": len(files) - len(reports)}
     if as_lines:
         _tell_lines(reports, told)
-        click.echo(json.dumps(summary))
+        click.echo(to_json(summary, indent=None))
     elif as_json:
         say_json({**summary, "files": [_report(r) for r in reports]})
     else:
@@ -185,15 +185,15 @@ def inspect(file: Path, every: bool, as_json: bool, **taken: Any) -> None:
             }
         )
         return
-    click.echo(_picture(Cuts(prepared.windows, prepared.slits)))
-    click.echo()
+    echo(_picture(Cuts(prepared.windows, prepared.slits)))
+    echo()
     say_facts(
         [
             ("page", f"{format_mm(artwork.width)} x {format_mm(artwork.height)}"),
             ("cut out", f"{format_mm(prepared.size)} long, {_cuts(prepared)}"),
         ]
     )
-    click.echo()
+    echo()
     _tell_parts(artwork, every)
     _tell_findings(findings)
 
@@ -229,12 +229,12 @@ def _tell_parts(artwork: Artwork, every: bool) -> None:
         right=("area mm²", "file line"),
     )
     if len(shown) < len(artwork.shapes):
-        click.echo(f"\n{plural(len(artwork.shapes), 'part')}, the first {ROWS} listed (see --all)")
+        echo(f"\n{plural(len(artwork.shapes), 'part')}, the first {ROWS} listed (see --all)")
 
 
 def _tell_findings(findings: tuple[Finding, ...], indent: str = "") -> None:
     if findings and not indent:
-        click.echo()
+        echo()
     for finding in findings:
         say(f"{indent}{finding.severity}: {finding.message} {finding.remedy}".rstrip())
 
@@ -244,13 +244,13 @@ def _tell(reports: list[Report]) -> None:
     for report in reports:
         if report.outcome == "added":
             bridges = plural(report.bridges, "bridge")
-            click.echo(f"{report.name}: {format_mm(report.size)}, {bridges}")
+            echo(f"{report.name}: {format_mm(report.size)}, {bridges}")
             _tell_findings(report.findings, "  ")
         elif report.outcome == "known":
             say(f"{report.file.name}: {report.message} {report.remedy}")
     left_out = [report for report in reports if report.outcome == "left out"]
     if left_out:
-        click.echo("\nLeft out:", err=True)
+        echo("\nLeft out:", err=True)
     for report in left_out:
         say(f"  {report.file}: {report.message} {report.remedy}".rstrip(), err=True)
     counts = [
@@ -259,13 +259,13 @@ def _tell(reports: list[Report]) -> None:
         if _count(reports, outcome)
     ]
     if len(reports) != 1:
-        click.echo(f"\n{plural(len(reports), 'file')}: {', '.join(counts)}")
+        echo(f"\n{plural(len(reports), 'file')}: {', '.join(counts)}")
 
 
 def _tell_lines(reports: list[Report], told: list[Report]) -> None:
     """What has been filed since the last time, one line of JSON each."""
     for report in reports[len(told) :]:
-        click.echo(json.dumps(_report(report), ensure_ascii=False))
+        click.echo(to_json(_report(report), indent=None))
         told.append(report)
 
 

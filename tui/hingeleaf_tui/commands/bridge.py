@@ -17,7 +17,7 @@ from hingeleaf_tui.commands.options import (
     library_option,
     say_json,
 )
-from hingeleaf_tui.commands.tables import plural, say, say_facts
+from hingeleaf_tui.commands.tables import echo, plural, say, say_facts
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card, Motif
@@ -143,4 +143,4 @@ def _tell(answer: dict[str, Any]) -> None:
     for finding in answer["findings"]:
         say(f"{finding['severity']}: {finding['message']} {finding['remedy']}".rstrip())
     if not answer["kept"]:
-        click.echo("Nothing was kept.")
+        echo("Nothing was kept.")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.errors import UsageError
+from hingeleaf.text import visible
 from hingeleaf_tui.commands.options import (
     FILE,
     FILE_OR_FOLDER,
@@ -17,7 +18,7 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import plural, say, say_table
+from hingeleaf_tui.commands.tables import echo, plural, say, say_table
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.arrivals import Arrival, Kind
@@ -57,7 +58,7 @@ def bundle(
         say_json({"file": str(out), "motifs": motif_count, "panels": panel_count})
     else:
         also = f" and {plural(panel_count, 'panel')}" if panel_count else ""
-        click.echo(f"Wrote {out} with {plural(motif_count, 'motif')}{also}.")
+        echo(f"Wrote {out} with {plural(motif_count, 'motif')}{also}.")
 
 
 @click.command()
@@ -117,9 +118,9 @@ def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool
     if not yes:
         question = f"Put {backup} in the place of {library_file}?"
         try:
-            yes = click.confirm(question, default=False, err=True)
+            yes = click.confirm(visible(question), default=False, err=True)
         except click.Abort:
-            click.echo(err=True)
+            echo(err=True)
         if not yes:
             raise UsageError("Nothing was done.", "--yes puts it in place without asking.")
     with ProgressLine() as line:
@@ -173,7 +174,10 @@ def _ask(arrival: Arrival) -> Choice:
     question = f"{arrival.kind} {arrival.name} differs in {', '.join(arrival.differs)}"
     try:
         answer = click.prompt(
-            question, type=click.Choice([str(each) for each in Choice]), default="keep", err=True
+            visible(question),
+            type=click.Choice([str(each) for each in Choice]),
+            default="keep",
+            err=True,
         )
     except click.Abort:
         answer = Choice.KEEP
@@ -200,7 +204,7 @@ def _say_found(found: Sequence[Arrival], as_json: bool) -> None:
             ],
             right=("more trials",),
         )
-    click.echo(f"{len(found) - len(shown)} of {len(found)} are the same here.")
+    echo(f"{len(found) - len(shown)} of {len(found)} are the same here.")
 
 
 def _say_taken(
@@ -225,11 +229,11 @@ def _say_taken(
         return
     renamed = {there: here for there, here in names.items() if there != here}
     if not taken:
-        click.echo("Nothing was taken.")
+        echo("Nothing was taken.")
         return
     for there, here in renamed.items():
-        click.echo(f"{there} is called {here} here.")
-    click.echo(f"Took {len(taken)} of {len(found)}. `hingeleaf undo` takes it back.")
+        echo(f"{there} is called {here} here.")
+    echo(f"Took {len(taken)} of {len(found)}. `hingeleaf undo` takes it back.")
 
 
 def _brings(arrival: Arrival, choices: dict[tuple[Kind, str], Choice]) -> bool:

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from hingeleaf_tui.commands.options import json_option
-from hingeleaf_tui.commands.tables import plural, say
+from hingeleaf_tui.commands.tables import echo, plural, say
 
 FOLDER = Path("hingeleaf-demo")
 NEXT = """
@@ -53,7 +53,7 @@ def demo(as_json: bool) -> None:
             added = run(starter.add_patterns(library, DEFAULT), line)
         if not as_json:
             held = plural(library.count(), "motif")
-            click.echo(f"{library_file} holds {held}, {len(added)} of them new.")
+            echo(f"{library_file} holds {held}, {len(added)} of them new.")
         recipe = Recipe(
             field=LetterSpec("H", Lettering(200.0)),
             card=DEFAULT,
@@ -64,5 +64,5 @@ def demo(as_json: bool) -> None:
         panel = fill_all(library, jobs, result, several=False)[0].panel
     write_png(panel, picture, flaps=raise_flaps(panel))
     if not as_json:
-        click.echo(NEXT.format(library=library_file))
+        echo(NEXT.format(library=library_file))
         say(LAST.format(panel=cut_file, picture=picture))

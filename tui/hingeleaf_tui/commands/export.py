@@ -21,7 +21,7 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import plural, say
+from hingeleaf_tui.commands.tables import echo, plural, say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -232,4 +232,4 @@ def _say(answer: dict[str, Any], *, as_json: bool, quiet: bool) -> None:
         for sheet in answer.get("sheets", ()):
             say(sheet["line"])
         for file in answer["files"]:
-            click.echo(f"Written to {file}.")
+            echo(f"Written to {file}.")

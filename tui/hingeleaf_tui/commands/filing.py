@@ -15,7 +15,7 @@ from hingeleaf_tui.commands.options import (
     no_stray_options,
     say_json,
 )
-from hingeleaf_tui.commands.tables import day, plural, say_table
+from hingeleaf_tui.commands.tables import day, echo, plural, say_table
 
 
 @click.command(context_settings={"ignore_unknown_options": True})
@@ -47,9 +47,9 @@ def tag(words: tuple[str, ...], query: str | None, library_file: Path, as_json: 
     if as_json:
         say_json({"motifs": [{"name": name, "tags": [*tags]} for name, tags in tagged.items()]})
     elif len(tagged) > 1:
-        click.echo(f"Tagged {plural(len(tagged), 'motif')}.")
+        echo(f"Tagged {plural(len(tagged), 'motif')}.")
     else:
-        click.echo(f"{names[0]}: {' '.join(tagged[names[0]]) or 'no tags'}")
+        echo(f"{names[0]}: {' '.join(tagged[names[0]]) or 'no tags'}")
 
 
 @click.command()
@@ -79,7 +79,7 @@ def tags(
     elif counts:
         say_table(("tag", "motifs"), [(n, f"{c:,}") for n, c in counts], right=("motifs",))
     else:
-        click.echo("No motif has a tag.")
+        echo("No motif has a tag.")
 
 
 @click.command()
@@ -119,10 +119,10 @@ def remove(
     if as_json:
         say_json({"motifs": [*motifs], "panels": [*panels], "removed": not back})
     elif back:
-        click.echo(f"Put back {named}.")
+        echo(f"Put back {named}.")
     else:
         how = "undo" if panels else f"remove --back {' '.join(motifs)}"
-        click.echo(f"Removed {named}. `hingeleaf {how}` undoes it.")
+        echo(f"Removed {named}. `hingeleaf {how}` undoes it.")
 
 
 def _which(motifs: tuple[str, ...], panels: tuple[str, ...]) -> str:
@@ -147,7 +147,7 @@ def rename(motif: str, new: str, library_file: Path, as_json: bool) -> None:
     if as_json:
         say_json({"name": name, "was": motif})
     else:
-        click.echo(f"{motif} is called {name} now.")
+        echo(f"{motif} is called {name} now.")
 
 
 @click.command()
@@ -188,7 +188,7 @@ def source(
     if as_json:
         say_json({"motifs": [*motifs], "set": told})
     else:
-        click.echo(f"Set {', '.join(sorted(told))} of {plural(len(motifs), 'motif')}.")
+        echo(f"Set {', '.join(sorted(told))} of {plural(len(motifs), 'motif')}.")
 
 
 @click.command()
@@ -223,7 +223,7 @@ def _say_done(what: str, verb: str, says: str | None, as_json: bool) -> None:
     if as_json:
         say_json({"change": says})
     else:
-        click.echo(f"{what}: {says}." if says else f"There is nothing left to {verb}.")
+        echo(f"{what}: {says}." if says else f"There is nothing left to {verb}.")
 
 
 def _say_history(entries: list[tuple[str, str, bool]], as_json: bool) -> None:

@@ -9,7 +9,7 @@ import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.options import FILE_OR_FOLDER, json_option, say_json
-from hingeleaf_tui.commands.tables import plural, say_table
+from hingeleaf_tui.commands.tables import echo, plural, say_table
 
 if TYPE_CHECKING:
     from hingeleaf.fonts import FontFace
@@ -43,7 +43,7 @@ def fonts(words: tuple[str, ...], folders: tuple[Path, ...], as_json: bool) -> N
         say_json({"count": len(faces), "fonts": [_as_data(face, own) for face in faces]})
         return
     if not faces:
-        click.echo("No font has that name.")
+        echo("No font has that name.")
         return
     say_table(
         ("family", "style", "weight", "file"),
@@ -53,7 +53,7 @@ def fonts(words: tuple[str, ...], folders: tuple[Path, ...], as_json: bool) -> N
         ],
         right=("weight",),
     )
-    click.echo(f"\n{plural(len(faces), 'font')}")
+    echo(f"\n{plural(len(faces), 'font')}")
 
 
 def _weight(face: FontFace) -> str:

@@ -19,7 +19,7 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import day, plural, say_facts, say_table
+from hingeleaf_tui.commands.tables import day, echo, plural, say_facts, say_table
 from hingeleaf_tui.commands.trials import standing_json, standings
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def list_motifs(
         say_json({"query": text, "count": total, "motifs": [_row(row) for row in found]})
         return
     if not found:
-        click.echo("No motif matches." if text else "The library is empty.")
+        echo("No motif matches." if text else "The library is empty.")
         return
     say_table(
         ("name", "hold", "size", "rev", "may sell", "tags"),
@@ -86,7 +86,7 @@ def list_motifs(
         right=("size", "rev"),
     )
     shown = "" if len(found) == total else f", the first {len(found)} shown"
-    click.echo(f"\n{plural(total, 'motif')}{shown}")
+    echo(f"\n{plural(total, 'motif')}{shown}")
 
 
 def _list_panels(
@@ -103,7 +103,7 @@ def _list_panels(
         say_json({"count": len(kept), "panels": told})
         return
     if not found:
-        click.echo("No panel matches." if words else "No panel is kept: fill one with --save NAME.")
+        echo("No panel matches." if words else "No panel is kept: fill one with --save NAME.")
         return
     say_table(
         ("name", "motifs", "changed"),
@@ -111,7 +111,7 @@ def _list_panels(
         right=("motifs",),
     )
     shown = "" if len(found) == len(kept) else f", the first {len(found)} shown"
-    click.echo(f"\n{plural(len(kept), 'panel')}{shown}")
+    echo(f"\n{plural(len(kept), 'panel')}{shown}")
 
 
 @click.command()
@@ -146,8 +146,8 @@ def show(
         if as_json:
             say_json(_facts(library, found, reckoned))
             return
-        click.echo(_picture(found, card))
-        click.echo()
+        echo(_picture(found, card))
+        echo()
         say_facts(_told(library, found, reckoned))
 
 
@@ -311,14 +311,14 @@ def _write_original(library: Library, name: str, revision: int | None, out: Path
         raise UsageError(
             f"{out} cannot be written ({reason_of(error)}).", "Name a file in a folder of yours."
         ) from error
-    click.echo(f"Wrote {out}, the file {name} was read from ({kept.name}).")
+    echo(f"Wrote {out}, the file {name} was read from ({kept.name}).")
 
 
 def _explain_queries() -> None:
     from hingeleaf.catalogue.keys import KEYS
 
     say_table(("write", "to find motifs"), [(key.example, key.says) for key in KEYS.values()])
-    click.echo(
+    echo(
         "\nAll must hold. A comma means or: tag:fern,moth. A hyphen before a word or key means\n"
         'not: -tag:flat. Quote what has blanks: "oak leaf", source:"spring fair".'
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import json
 import math
 import os
 from collections.abc import Callable
@@ -13,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
+from hingeleaf.text import to_json
 from hingeleaf.units import parse_length, parse_size
 
 if TYPE_CHECKING:
@@ -145,7 +145,7 @@ def no_stray_options(
 
 def say_json(answer: Any) -> None:
     """Print one JSON document to standard output."""
-    click.echo(json.dumps(answer, indent=2, ensure_ascii=False))
+    click.echo(to_json(answer))
 
 
 def is_interactive() -> bool:

@@ -11,6 +11,7 @@ from typing import Any, Self, TypeVar
 import click
 
 from hingeleaf.tasks import Progress, Task
+from hingeleaf.text import visible
 from hingeleaf_tui.commands.options import is_interactive
 
 Result = TypeVar("Result")
@@ -44,7 +45,7 @@ class ProgressLine:
             return
         self._drawn_at = now
         width = shutil.get_terminal_size().columns - 1
-        line = f"{share:4.0%} {self.title}{text}"[:width]
+        line = visible(f"{share:4.0%} {self.title}{text}")[:width]
         click.echo(f"\r{line.ljust(width)}", err=True, nl=False)
 
     def clear(self) -> None:

@@ -9,7 +9,7 @@ import click
 
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import day, plural, say_table
+from hingeleaf_tui.commands.tables import day, echo, plural, say_table
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -36,7 +36,7 @@ def revisions(
             number = library.bring_back(motif, back)
             answer = {"motif": motif, "brought_back": back, "revision": number}
             says = f"Revision {back} of {motif} is back, as revision {number}."
-            say_json(answer) if as_json else click.echo(says)
+            say_json(answer) if as_json else echo(says)
         elif compare is not None:
             _compare(library, motif, compare, as_json)
         else:
@@ -79,13 +79,13 @@ def _compare(library: Library, name: str, numbers: tuple[int, int], as_json: boo
         return
     left, right = (_picture(library, each) for each in (one, other))
     for a, b in zip(left, right, strict=True):
-        click.echo(f"{a.ljust(PICTURE[0])}    {b}".rstrip())
-    click.echo()
+        echo(f"{a.ljust(PICTURE[0])}    {b}".rstrip())
+    echo()
     headings = ("", *(f"revision {number}" for number in numbers))
     rows = zip(_told(one), _told(other), strict=True)
     say_table(headings, [(what, a, b) for (what, a), (_, b) in rows])
     differs = ", ".join(found.differs) or "nothing"
-    click.echo(f"\nThey differ in {differs}; their windows share {found.shared:.1%} of their area.")
+    echo(f"\nThey differ in {differs}; their windows share {found.shared:.1%} of their area.")
 
 
 def _told(motif: Motif) -> list[tuple[str, str]]:

@@ -15,8 +15,9 @@ from click.core import ParameterSource
 
 from hingeleaf import __version__
 from hingeleaf.errors import HingeleafError, LibraryNotice, QueryError
+from hingeleaf.text import visible
 from hingeleaf_tui.commands.options import library_option
-from hingeleaf_tui.commands.tables import say
+from hingeleaf_tui.commands.tables import echo, say
 
 COMMANDS: dict[str, tuple[str, str]] = {
     # name: (module that defines a click command of that name, one line of help)
@@ -84,14 +85,16 @@ class LazyGroup(click.Group):
                 return super().invoke(ctx)
         except HingeleafError as error:
             if isinstance(error, QueryError):
-                click.echo(error.pointer, err=True)
-            say(f"hingeleaf: {error}", err=True)
+                echo(error.pointer, err=True)
+            say(f"hingeleaf: {visible(str(error))}", err=True)
             sys.exit(2)
+        except click.UsageError as error:
+            raise click.UsageError(visible(error.format_message()), error.ctx) from error
         except OSError as error:
             if error.errno != errno.ENOSPC:
                 raise
             _leave_output_unsaid()
-            click.echo(
+            echo(
                 "hingeleaf: The answer could not be written: the disk is full. "
                 "Free some space, or send it elsewhere.",
                 err=True,

@@ -19,7 +19,7 @@ from hingeleaf_tui.commands.options import (
     replace_option,
     say_json,
 )
-from hingeleaf_tui.commands.tables import plural, say
+from hingeleaf_tui.commands.tables import echo, plural, say
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -70,7 +70,7 @@ def ladder(
     first, *rest = [f"{size:g}" for size in used]
     outcome = f"--tore {first}" + (f" --held {','.join(rest)}" if rest else "")
     example = f"hingeleaf trial {motif} --card {stock.name} {outcome}"
-    click.echo(f"Then record what held, for example:\n  {example}")
+    echo(f"Then record what held, for example:\n  {example}")
 
 
 @click.command(context_settings={"ignore_unknown_options": True})
@@ -112,7 +112,7 @@ def sheet(
         say_json({"file": str(out), "motifs": len(entries), "pages": pages})
     else:
         told = f"{plural(len(entries), 'motif')} on {plural(pages, 'page')}"
-        click.echo(f"Wrote {out}: {told}.")
+        echo(f"Wrote {out}: {told}.")
 
 
 def _entry(library: Library, name: str, card: str | None) -> Entry:

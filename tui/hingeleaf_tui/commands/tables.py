@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
+from hingeleaf.text import visible
 from hingeleaf.units import format_mm
 
 if TYPE_CHECKING:
@@ -33,16 +34,22 @@ def say_table(
         side: Literal["left", "right"] = "right" if heading in right else "left"
         table.add_column(heading, justify=side, no_wrap=True, overflow="ellipsis")
     for row in rows:
-        table.add_row(*(Text(cell) for cell in row))
+        table.add_row(*(Text(visible(cell)) for cell in row))
     with console.capture() as printed:
         console.print(table, crop=False)
     click.echo("\n".join(line.rstrip() for line in printed.get().splitlines()))
+
+
+def echo(text: str = "", *, err: bool = False) -> None:
+    """Print lines as they are, but for what they hide."""
+    click.echo(visible(text, lines=True), err=err)
 
 
 def say(text: str, *, err: bool = False) -> None:
     """Print sentences: on a terminal no word is broken at its edge, piped they stay as they are."""
     import shutil
 
+    text = visible(text, lines=True)
     if (sys.stderr if err else sys.stdout).isatty():
         text = wrapped(text, shutil.get_terminal_size().columns)
     click.echo(text, err=err)
@@ -67,10 +74,10 @@ def wrapped(text: str, width: int) -> str:
 
 def say_facts(facts: Sequence[tuple[str, str]]) -> None:
     """Print name and value, one a line; facts with nothing to say are left out."""
-    told = [(name, value) for name, value in facts if value]
+    told = [(visible(name), value) for name, value in facts if value]
     width = max((len(name) for name, _ in told), default=0)
     for name, value in told:
-        first, *more = value.splitlines()
+        first, *more = visible(value, lines=True).split("\n")
         click.echo(f"{click.style(name.ljust(width), bold=True)}  {first}")
         for line in more:
             click.echo(f"{' ' * width}  {line}")

@@ -11,7 +11,7 @@ import click
 from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import plural, say_facts, say_table
+from hingeleaf_tui.commands.tables import echo, plural, say_facts, say_table
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.standing import Span, Standing
@@ -119,7 +119,7 @@ def _list(library: Library, as_json: bool, name: str | None, card: str | None) -
         )
         return
     if not found:
-        click.echo("No trial is recorded.")
+        echo("No trial is recorded.")
         return
     say_table(
         ("no.", "date", "motif", "rev", "card", "size", "outcome", "blade", "remark"),
@@ -140,7 +140,7 @@ def _list(library: Library, as_json: bool, name: str | None, card: str | None) -
         right=("no.", "rev", "size"),
     )
     if name is not None:
-        click.echo()
+        echo()
         say_facts(standings(library, name))
 
 
@@ -221,4 +221,4 @@ def _sitting(told: dict[str, Any]) -> dict[str, Any]:
 
 
 def _say(as_json: bool, answer: dict[str, Any], sentence: str) -> None:
-    say_json(answer) if as_json else click.echo(sentence)
+    say_json(answer) if as_json else echo(sentence)

@@ -11,7 +11,7 @@ import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.options import FILE, json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import day, plural, say, say_table
+from hingeleaf_tui.commands.tables import day, echo, plural, say, say_table
 
 
 @click.command()
@@ -60,7 +60,7 @@ def backup(
     if as_json:
         say_json({"file": str(out), "motifs": motifs, "bytes": size})
     else:
-        click.echo(f"Wrote {out}: {plural(motifs, 'motif')}, {size / 1e6:.1f} MB.")
+        echo(f"Wrote {out}: {plural(motifs, 'motif')}, {size / 1e6:.1f} MB.")
 
 
 def _automatic(library_file: Path, chosen: dict[str, Any], as_json: bool) -> None:
@@ -85,7 +85,7 @@ def _automatic(library_file: Path, chosen: dict[str, Any], as_json: bool) -> Non
     if found:
         rows = [(day(each.made.isoformat()), str(each.path)) for each in found]
         say_table(("made", "file"), rows)
-        click.echo()
+        echo()
     if plan.keep:
         apart = "a day" if plan.days == 1 else f"{plan.days} days"
         say(
@@ -130,7 +130,7 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
             }
         )
     elif not found:
-        click.echo(f"{library_file} is sound.")
+        echo(f"{library_file} is sound.")
     else:
         say_table(
             ("severity", "finding", "what to do"),
@@ -140,5 +140,5 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
             ],
         )
         if any(ailment.cure and not ailment.cured for ailment in found):
-            click.echo("\n`hingeleaf doctor --repair` mends what can be mended.")
+            echo("\n`hingeleaf doctor --repair` mends what can be mended.")
     sys.exit(1 if sick else 0)

@@ -5,12 +5,18 @@ from __future__ import annotations
 import textwrap
 
 from rich.cells import cell_len, set_cell_size
+from rich.segment import Segment
+from textual.color import Color
+from textual.filter import LineFilter
+
+from hingeleaf.text import visible, without_hidden
 
 
 def fit(text: str, columns: int) -> str:
     """Exactly `columns` wide: cut with an ellipsis or filled up with blanks."""
     if columns <= 0:
         return ""
+    text = visible(text)
     if cell_len(text) > columns:
         return set_cell_size(text, columns - 1) + "…"
     return set_cell_size(text, columns)
@@ -20,7 +26,7 @@ def wrap(text: str, columns: int) -> list[str]:
     """Lines of at most `columns`; line breaks in the text are kept."""
     return [
         line
-        for paragraph in text.split("\n")
+        for paragraph in visible(text, lines=True).split("\n")
         for line in (textwrap.wrap(paragraph, max(columns, 1)) or [""])
     ]
 
@@ -28,3 +34,20 @@ def wrap(text: str, columns: int) -> list[str]:
 def shorten_path(path: str, columns: int) -> str:
     """The end of a path, which says more than its beginning."""
     return path if len(path) <= columns else "…" + path[-(columns - 1) :]
+
+
+class ShownText(LineFilter):
+    """The last gate before the terminal: nothing in a text is left for it to obey.
+
+    What goes through `fit` and `wrap` shows hidden characters; what Textual's own widgets show
+    loses them, since a line cannot grow any more.
+    """
+
+    def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
+        """The segments without hidden characters."""
+        if all(segment.text.isprintable() or segment.control for segment in segments):
+            return segments
+        return [
+            segment if segment.control else Segment(without_hidden(segment.text), segment.style)
+            for segment in segments
+        ]

@@ -1,0 +1,39 @@
+"""Make what a text hides visible: control characters, escapes, marks that turn its direction."""
+
+from __future__ import annotations
+
+import json
+import re
+from typing import Any
+
+_HIDDEN = re.compile(
+    "[\x00-\x1f\x7f-\x9f"  # C0, DEL and C1 controls: escape sequences begin with one of these
+    "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # direction (Unicode Annex 9, table 3)
+    "\u2028\u2029"  # line and paragraph separators
+    "\u200b\u2060-\u2064\ufeff\ufff9-\ufffb\U000e0000-\U000e007f"  # nothing to see
+    "\ud800-\udfff]"  # halves of characters, as in file names that are no text
+)
+_HIDDEN_BUT_LINES = re.compile(_HIDDEN.pattern.replace("\x00-\x1f", "\x00-\x09\x0b-\x1f"))
+
+
+def visible(text: str, *, lines: bool = False) -> str:
+    r"""The text with hidden characters as escapes, such as `\x1b`; `lines` lets line feeds be."""
+    if text.isprintable():
+        return text
+    return (_HIDDEN_BUT_LINES if lines else _HIDDEN).sub(_escape, text)
+
+
+def without_hidden(text: str) -> str:
+    """The text without hidden characters, where there is no room for escapes."""
+    return _HIDDEN.sub("", text)
+
+
+def to_json(answer: Any, *, indent: int | None = 2) -> str:
+    """Data as JSON in which hidden characters are escapes: the same data for whoever reads it."""
+    text = json.dumps(answer, indent=indent, ensure_ascii=False)
+    return _HIDDEN_BUT_LINES.sub(lambda found: json.dumps(found[0])[1:-1], text)
+
+
+def _escape(found: re.Match[str]) -> str:
+    code = ord(found[0])
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"
