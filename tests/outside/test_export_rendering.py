@@ -162,7 +162,8 @@ def check_dxf(panel: Panel, folder: Path) -> None:
     document = ezdxf.readfile(file)
     audit = document.audit()
     assert not audit.errors and not audit.fixes
-    assert document.dxfversion == "AC1024" and document.header["$INSUNITS"] == 4
+    assert document.dxfversion == "AC1024"
+    assert document.header["$INSUNITS"] == 4 and document.header["$MEASUREMENT"] == 1
     extents = ezdxf.bbox.extents(document.modelspace(), fast=False)
     assert (extents.size.x, extents.size.y) == pytest.approx(panel.size, abs=0.01)
     lines = []

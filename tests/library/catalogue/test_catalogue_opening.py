@@ -125,6 +125,36 @@ def test_a_new_library_stands_whole_in_its_place(tmp_path: Path, name: str) -> N
     assert is_sound(path)
 
 
+@pytest.mark.parametrize("again", [False, True])
+def test_a_change_that_is_told_as_done_is_on_the_disk(tmp_path: Path, again: bool) -> None:
+    """FULL is 2: SQLite waits for the disk at every commit (sqlite.org, PRAGMA synchronous)."""
+    path = tmp_path / "library.db"
+    if again:
+        a_library(path)
+    with Library.open(path) as library:
+        assert library.db.value("PRAGMA synchronous") == 2
+
+
+@pytest.mark.parametrize("what", ["library", "backup", "bundle"])
+def test_a_new_file_is_on_the_disk_before_it_takes_its_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, what: str
+) -> None:
+    path = a_library(tmp_path / "desk.db")
+    target, synced = tmp_path / "target.db", []
+
+    def note(handle: int) -> None:
+        assert not target.exists()
+        synced.append((os.fstat(handle).st_ino, os.fstat(handle).st_size))
+
+    monkeypatch.setattr(os, "fsync", note)
+    if what == "library":
+        Library.open(target).close()
+    else:
+        with Library.open(path) as library:
+            library.backup(target) if what == "backup" else library.bundle(target, ["wren"])
+    assert (target.stat().st_ino, target.stat().st_size) in synced
+
+
 def test_an_empty_file_becomes_a_library(tmp_path: Path) -> None:
     (tmp_path / "library.db").touch()
     assert is_sound(a_library(tmp_path / "library.db"))

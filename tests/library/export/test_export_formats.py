@@ -15,7 +15,7 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import MultiLineString, Polygon
+from shapely import MultiLineString, Point, Polygon
 
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.draw import draw
@@ -143,6 +143,18 @@ def test_marks_of_neighbouring_tiles_lie_on_each_other() -> None:
         others = shapely.union_all(marks[:index] + marks[index + 1 :])
         assert others.buffer(1e-6).covers(own)
     assert all(sheet.cuts.slits.is_empty for sheet in sheets)
+
+
+def test_marks_are_crosses_in_the_middle_of_a_shared_strip() -> None:
+    """Two in every strip, with arms of 3 mm."""
+    first, second = tiles(grid_panel(5, 4), (100, 130), overlap=8)[:2]
+    left, top, right, bottom = first.sheet.intersection(second.sheet).bounds
+    for share in (0.2, 0.8):
+        middle = Point((left + right) / 2, top + share * (bottom - top))
+        arms = [line for line in first.guides.geoms if line.distance(middle) < 1e-6]
+        assert shapely.total_bounds(arms) - np.tile(middle.coords[0], 2) == pytest.approx(
+            (-3, -3, 3, 3)
+        )
 
 
 def test_every_tile_bears_its_name_in_its_corner() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import resource
 import signal
 from collections.abc import Callable, Iterator
@@ -55,6 +56,37 @@ def test_a_file_is_whole_at_every_moment_of_an_export(tmp_path: Path) -> None:
         replace_in_pieces(target, new)
     after = seen.index(new)
     assert set(seen[:after]) == {old} and set(seen[after:]) == {new}
+
+
+def test_a_file_is_on_the_disk_before_it_takes_its_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    target, synced = tmp_path / "panel.svg", []
+
+    def note(handle: int) -> None:
+        assert not target.exists()
+        synced.append((os.fstat(handle).st_ino, os.fstat(handle).st_size))
+
+    monkeypatch.setattr(os, "fsync", note)
+    replace_in_pieces(target, b"new" * 5000)
+    assert synced == [(target.stat().st_ino, 15_000)]
+
+
+@pytest.mark.parametrize(("before", "after"), [(None, 0o644), (0o640, 0o640), (0o666, 0o666)])
+def test_a_file_may_be_read_by_whom_the_system_lets(
+    tmp_path: Path, before: int | None, after: int
+) -> None:
+    """A new one as any new file (umask, POSIX), another as the one that it replaces."""
+    target = tmp_path / "panel.svg"
+    if before is not None:
+        target.touch()
+        target.chmod(before)
+    mask = os.umask(0o022)
+    try:
+        replace_in_pieces(target, b"new")
+    finally:
+        os.umask(mask)
+    assert target.stat().st_mode & 0o777 == after
 
 
 def test_a_killed_export_leaves_a_whole_file(tmp_path: Path, effort: float) -> None:
