@@ -136,8 +136,9 @@ class FormLine(Widget, can_focus=True):
         self.refresh()
 
     def on_focus(self) -> None:
-        """Say what the line is about."""
-        self.post_message(Form.Reached(self.form, self.entry))
+        """Say what the line is about, unless another is still typed in."""
+        if TypedLine.within(self.form) is None:
+            self.post_message(Form.Reached(self.form, self.entry))
 
     def _take(self, text: str) -> bool:
         if not self.form.offer(self, text):
