@@ -25,7 +25,7 @@ from hingeleaf.model import (
     Pose,
     Source,
 )
-from hingeleaf_tui import bench, recipe_form
+from hingeleaf_tui import panel_session, recipe_form
 from hingeleaf_tui.apart import Apart
 from hingeleaf_tui.app import Hingeleaf
 from hingeleaf_tui.filling import MODULES
@@ -89,14 +89,14 @@ def make_library(folder: Path) -> Path:
     return file
 
 
-def laid(library: Path, seed: int = 1) -> bench.Filled:
+def laid(library: Path, seed: int = 1) -> panel_session.Filled:
     """Two motifs in a heart."""
     recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
     recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
     with Library.open(library) as opened:
         known = {name: opened.motif(name) for name in ("buoy", "hull")}
     places = [Placement("buoy", 1, Pose(60, 70, 0, 40)), Placement("hull", 1, Pose(140, 75, 0, 40))]
-    return bench.lay(recipe, recipe.field.build(), known, places)
+    return panel_session.lay(recipe, recipe.field.build(), known, places)
 
 
 @asynccontextmanager
@@ -111,7 +111,14 @@ async def running(
 ) -> AsyncIterator[Pilot[None]]:
     """The app, with its first answers in."""
     look = Terminal(colours, ink, remote=False)
-    app = Hingeleaf(library, look=look, kept=kept or Settings(), apart=SHARED, pixels=pixels)
+    app = Hingeleaf(
+        library,
+        look=look,
+        kept=kept or Settings(),
+        apart=SHARED,
+        pixels=pixels,
+        state=library.parent / "state",
+    )
     async with app.run_test(size=size) as pilot:
         await settled(pilot)
         yield pilot

@@ -34,11 +34,11 @@ async def make(folder: Path) -> None:
             write(folder / "bridges.svg", pilot.app.export_screenshot(title="hingeleaf"))
         async with running(library, size=SIZE, kept=Settings(light=True)) as pilot:
             await press(pilot, "f4")
-            bench = ours(pilot).bench
-            bench.recipe = recipe_form.changed(bench.recipe, "budget", "quick")
+            session = ours(pilot).panel_session
+            session.recipe = recipe_form.changed(session.recipe, "budget", "quick")
             await press(pilot, "f2", "f4")
             await press(pilot, "g")
-            assert bench.reviewed is not None
+            assert session.reviewed is not None
             write(folder / "panel.svg", pilot.app.export_screenshot(title="hingeleaf"))
 
 

@@ -32,7 +32,7 @@ class PseudoTerminal:
     def __init__(
         self, command: Sequence[str], columns: int, rows: int, environ: Mapping[str, str]
     ) -> None:
-        self._main, side = pty.openpty()
+        self.main, side = pty.openpty()
         fcntl.ioctl(side, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         self.started = time.perf_counter()
         self.process = subprocess.Popen(
@@ -62,21 +62,21 @@ class PseudoTerminal:
             with contextlib.suppress(ProcessLookupError):
                 os.killpg(self.process.pid, signal.SIGKILL)
         self.process.wait(10)
-        os.close(self._main)
+        os.close(self.main)
 
     def type(self, keys: bytes) -> None:
         """Send keys as a terminal does."""
-        os.write(self._main, keys)
+        os.write(self.main, keys)
 
     def read(self, seconds: float) -> bytes:
         """What the program sends within a time, or until it ends."""
         end, got = time.monotonic() + seconds, b""
         while (left := end - time.monotonic()) > 0:
-            ready, _, _ = select.select([self._main], [], [], left)
+            ready, _, _ = select.select([self.main], [], [], left)
             if not ready:
                 break
             try:
-                piece = os.read(self._main, 65536)
+                piece = os.read(self.main, 65536)
             except OSError:
                 break
             if not piece:

@@ -132,7 +132,7 @@ async def test_help_does_what_is_chosen(library: Path) -> None:
         await press(pilot, "f1")
         await type_in(pilot, "cut file")
         await press(pilot, "enter")
-        assert "There is no checked panel to export" in seen(pilot)
+        assert "There is no panel to export yet" in seen(pilot)
         await press(pilot, "f1")
         await type_in(pilot, "narrow the list")
         await press(pilot, "enter")
@@ -158,20 +158,6 @@ def test_keys_are_shown_as_they_are_printed() -> None:
     shown = {key: actions.shown(key) for key in ("f1", "slash", "escape,c", "pageup", "q,ctrl+q")}
     assert shown == {"f1": "F1", "slash": "/", "escape,c": "Esc", "pageup": "PgUp", "q,ctrl+q": "q"}
     assert actions.all_shown("q,ctrl+q") == "q Ctrl+Q"
-
-
-def test_the_list_of_keys_for_readers_is_the_table() -> None:
-    rows = actions.key_list().splitlines()
-    for action in actions.ACTIONS:
-        if action.foot:
-            row = next(row for row in rows if row.startswith(f"| {actions.PLACES[action.place]} "))
-            assert f"`{actions.shown(action.keys)}` {action.label.lower()}" in row
-    assert len(rows) == 2 + len({action.place for action in actions.ACTIONS if action.foot})
-
-
-def test_the_readme_lists_the_keys_as_they_are() -> None:
-    readme = Path(__file__).parents[2] / "README.md"
-    assert actions.key_list() in readme.read_text(encoding="utf-8")
 
 
 def test_sheets_can_be_left_by_two_keys() -> None:

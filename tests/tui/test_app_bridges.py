@@ -172,19 +172,29 @@ async def test_a_change_made_elsewhere_is_not_written_over(library: Path) -> Non
         assert opened.motif("life-ring").revision == 1
 
 
-async def test_leaving_or_opening_another_motif_with_unkept_bridges_asks(library: Path) -> None:
+async def test_leaving_with_unsaved_bridges_asks(library: Path) -> None:
     async with running(library) as pilot:
         await open_life_ring(pilot)
         await press(pilot, "right", "q")
         assert isinstance(pilot.app.screen, Ask)
         await press(pilot, "n")
+        assert isinstance(pilot.app.screen, BridgesScreen)
+
+
+async def test_edited_bridges_are_still_there_after_looking_at_another_motif(
+    library: Path,
+) -> None:
+    async with running(library) as pilot:
+        screen = await open_life_ring(pilot)
+        await press(pilot, "right")
+        edited = bridges(screen)
         await press(pilot, "f2", "home", "enter")
-        assert isinstance(pilot.app.screen, Ask)
-        await press(pilot, "n")
-        assert ours(pilot).screen.now.motif.name == "life-ring"
-        await press(pilot, "f2", "enter")
-        await press(pilot, "y")
-        assert ours(pilot).screen.now.motif.name == "berry"
+        assert screen.now.motif.name == "berry"
+        await press(pilot, "f2", "end", "up", "enter")
+        assert screen.now.motif.name == "life-ring"
+        assert bridges(screen) == edited
+        await press(pilot, "u")
+        assert not screen.unsaved
 
 
 async def test_without_a_motif_the_screen_says_what_to_do(tmp_path: Path) -> None:

@@ -59,9 +59,9 @@ def bringing_in(content: str | None) -> Do:
 
 def filling(**values: str) -> Do:
     async def do(pilot: Pilot[None], folder: Path) -> None:
-        bench = ours(pilot).bench
+        session = ours(pilot).panel_session
         for key, text in {"budget": "quick", "height": "70", **values}.items():
-            bench.recipe = recipe_form.changed(bench.recipe, key, text)
+            session.recipe = recipe_form.changed(session.recipe, key, text)
         await press(pilot, "f4")
         await press(pilot, "g")
 

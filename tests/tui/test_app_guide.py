@@ -10,7 +10,7 @@ import pytest
 from app_pilot import laid, make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf_tui import actions, bench, settings
+from hingeleaf_tui import actions, panel_session, settings
 from hingeleaf_tui.screens.tour import STEPS, Tour
 
 
@@ -89,10 +89,10 @@ async def test_figures_of_two_panels_stand_in_the_same_lines(
     wide = laid(library)
     field = replace(wide.field, label="rounded 254 mm by 203.2 mm around 190 mm by 110 mm")
     with Library.open(library) as opened:
-        bench.keep(opened, "hall", replace(wide, field=field))
+        panel_session.keep(opened, "hall", replace(wide, field=field))
     async with running(library, size=size) as pilot:
         await press(pilot, "f4")
-        ours(pilot).bench.put(laid(library, seed=4))
+        ours(pilot).panel_session.set_result(laid(library, seed=4))
         await press(pilot, "b", "enter")
         lines = seen(pilot).splitlines()
         for label in ("Covered", "Motifs", "Field", "Seed"):
@@ -101,11 +101,11 @@ async def test_figures_of_two_panels_stand_in_the_same_lines(
 
 async def test_two_panels_are_compared_with_figures(library: Path) -> None:
     with Library.open(library) as opened:
-        bench.keep(opened, "hall", laid(library, seed=9))
+        panel_session.keep(opened, "hall", laid(library, seed=9))
     async with running(library, size=(120, 36)) as pilot:
         await press(pilot, "f4", "b")
         assert "nothing to compare" in seen(pilot)
-        ours(pilot).bench.put(laid(library, seed=4))
+        ours(pilot).panel_session.set_result(laid(library, seed=4))
         await press(pilot, "b", "enter")
         shown = seen(pilot).split()
         assert {"9", "4", "hall", "(here)"} <= set(shown)
@@ -119,7 +119,7 @@ async def test_a_fault_of_the_program_keeps_the_work_and_names_the_log(
     with pytest.raises(ZeroDivisionError):
         async with running(library) as pilot:
             app = ours(pilot)
-            app.bench.put(laid(library))
+            app.panel_session.set_result(laid(library))
             await press(pilot, "end", "up", "b")
             while app.screen.PLACE != "bridges":
                 await pilot.pause()
@@ -135,21 +135,9 @@ async def test_a_fault_of_the_program_keeps_the_work_and_names_the_log(
             await pilot.pause()
     assert app.return_code == 1
     says = " ".join(str(told[0]).split())
-    assert "kept in the library as rescued-panel-1." in says
+    assert "Start Hingeleaf again to go on with your unsaved work." in says
     log = tmp_path / "log" / "hingeleaf.log"
     assert str(log) in says.replace(" ", "") or str(log) in says
-    with Library.open(library) as opened:
-        assert [row.name for row in opened.panels()] == ["rescued-panel-1"]
-
-
-def test_edited_bridges_are_rescued_as_a_revision_that_undo_takes_back(library: Path) -> None:
-    from hingeleaf_tui import rescue
-
-    with Library.open(library) as opened:
-        base = opened.motif("life-ring")
-    edited = replace(base, bridges=base.bridges[:1])
-    assert rescue.keep_bridges(library, edited, base) == "life-ring"
-    with Library.open(library) as opened:
-        assert opened.motif("life-ring").bridges == edited.bridges
-        opened.undo()
-        assert opened.motif("life-ring").bridges == base.bridges
+    async with running(library) as pilot:
+        await press(pilot, "y")
+        assert ours(pilot).panel_session.placements == laid(library).filling.placements

@@ -9,8 +9,9 @@ import pytest
 from app_pilot import laid, make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.panel.recipe import recipe_from_data
-from hingeleaf_tui import bench, settings
+from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.screens.ask import Ask
+from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.kept import KeptPanels
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.text_list import TextList
@@ -22,7 +23,7 @@ def library(tmp_path: Path) -> Path:
     library = make_library(tmp_path)
     with Library.open(library) as opened:
         for name in ("maud", "nora", "wren"):
-            bench.keep(opened, name, laid(library))
+            panel_session.keep(opened, name, laid(library))
     return library
 
 
@@ -54,7 +55,7 @@ async def test_a_panel_is_removed_after_asking_and_brought_back(library: Path) -
         assert "Taken back: Remove panel nora." in seen(pilot)
         assert panels.chosen and panels.chosen.key == "nora"
         await press(pilot, "enter")
-        assert ours(pilot).bench.name == "nora"
+        assert ours(pilot).panel_session.name == "nora"
     assert kept(library) == {"maud", "nora", "wren"}
 
 
@@ -84,13 +85,13 @@ async def test_an_empty_list_says_what_to_do(library: Path) -> None:
 async def test_a_panel_on_the_bench_counts_as_unsaved_once_it_is_removed(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o", "enter")
-        assert not ours(pilot).bench.unsaved
+        assert not ours(pilot).panel_session.unsaved
         await press(pilot, "o", "f8", "y")
-        assert ours(pilot).bench.unsaved
+        assert ours(pilot).panel_session.unsaved
         await press(pilot, "u")
-        assert not ours(pilot).bench.unsaved
+        assert not ours(pilot).panel_session.unsaved
         await press(pilot, "f8", "y", "escape", "q")
-        assert "The panel is neither kept nor exported." in seen(pilot)
+        assert "The panel is neither saved nor exported." in seen(pilot)
 
 
 async def test_another_panel_of_that_name_is_only_replaced_where_that_is_wanted(
@@ -98,8 +99,8 @@ async def test_another_panel_of_that_name_is_only_replaced_where_that_is_wanted(
 ) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o", "enter")
-        assert ours(pilot).bench.name == "wren"
-        ours(pilot).bench.put(laid(library, seed=7))
+        assert ours(pilot).panel_session.name == "wren"
+        ours(pilot).panel_session.set_result(laid(library, seed=7))
         for answer in ("n", "y"):
             await press(pilot, "k")
             await pilot.press("delete")
@@ -121,7 +122,7 @@ async def test_another_panel_on_the_bench_is_not_touched(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o", "enter", "o", "down", "f8", "y")
         assert len(kept(library)) == 2
-        assert not ours(pilot).bench.unsaved
+        assert not ours(pilot).panel_session.unsaved
 
 
 async def test_a_panel_that_is_gone_already_is_told_in_the_list(library: Path) -> None:
@@ -144,12 +145,13 @@ async def test_the_facts_of_a_motif_follow(library: Path) -> None:
 async def test_a_check_that_ends_late_says_nothing_of_another_panel(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o", "enter")
-        bench, screen = ours(pilot).bench, pilot.app.screen
+        session, screen = ours(pilot).panel_session, pilot.app.screen
         assert isinstance(screen, PanelScreen)
-        before, reviewed = bench.filled, bench.reviewed
+        before, reviewed = session.filled, session.reviewed
         assert before and reviewed
-        bench.put(laid(library, seed=4))
+        session.set_result(laid(library, seed=4))
         screen._reviewed(before, reviewed)
-        assert bench.reviewed is None
+        assert session.reviewed is None
         await press(pilot, "x")
-        assert "There is no checked panel to export." in seen(pilot)
+        assert session.reviewed is not None
+        assert isinstance(pilot.app.screen, ExportScreen)

@@ -242,7 +242,7 @@ async def test_cards_are_made_used_and_removed(library: Path) -> None:
         cards.cursor = [line.key for line in cards.lines].index("ivory-240")
         await press(pilot, "m")
         assert ours(pilot).kept.card == "ivory-240"
-        assert ours(pilot).bench.recipe.card.least_web == 1.3
+        assert ours(pilot).panel_session.recipe.card.least_web == 1.3
         await press(pilot, "d")
         assert "ivory-240" not in [line.key for line in cards.lines]
         await press(pilot, "home", "d")
@@ -268,4 +268,4 @@ async def test_the_users_own_card_holds_from_the_start(library: Path) -> None:
     async with running(library, kept=settings.Settings(card="sail-cloth")) as pilot:
         assert "untried (sail-cloth)" in seen(pilot)
         await press(pilot, "f4")
-        assert ours(pilot).bench.recipe.card.least_web == 2.0
+        assert ours(pilot).panel_session.recipe.card.least_web == 2.0

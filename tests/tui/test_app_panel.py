@@ -49,26 +49,26 @@ async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: 
         await choose(pilot, "smallest", "14")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
-        bench = ours(pilot).bench
-        assert bench.filled is not None
-        assert bench.filled.field.label == "L"
+        session = ours(pilot).panel_session
+        assert session.filled is not None
+        assert session.filled.field.label == "L"
         shown = seen(pilot)
-        assert f"{bench.filled.filling.coverage:.0%} covered" in shown
-        assert bench.reviewed is not None
-        assert bench.unsaved
+        assert f"{session.filled.filling.coverage:.0%} covered" in shown
+        assert session.reviewed is not None
+        assert session.unsaved
         await press(pilot, "x")
         shown = seen(pilot)
         assert "letter-l-80mm" in shown
         assert "nodes" in shown
         await press(pilot, "g")
-        assert not bench.unsaved
+        assert not session.unsaved
         target = tmp_path / "letter-l-80mm.svg"
         assert "Written" in seen(pilot)
-        placements = bench.placements
+        placements = session.placements
     root = ET.parse(target).getroot()
     assert root.get("height", "").endswith("mm")
     footprints = [
-        each.pose.place(bench.filled.motifs[each.motif].footprint, 40.0) for each in placements
+        each.pose.place(session.filled.motifs[each.motif].footprint, 40.0) for each in placements
     ]
     tree = shapely.STRtree(footprints)
     _, distances = tree.query_nearest(footprints, exclusive=True, return_distance=True)
@@ -80,20 +80,20 @@ async def test_stopping_keeps_what_is_there_and_going_on_finishes(library: Path)
         await press(pilot, "f4")
         await choose(pilot, "height", "70")
         await pilot.press("g")
-        bench, jobs = ours(pilot).bench, ours(pilot).jobs
-        while not bench.placements:
+        session, jobs = ours(pilot).panel_session, ours(pilot).jobs
+        while not session.placements:
             await pilot.pause(0.02)
         await press(pilot, "s")
         assert jobs.is_paused("fill")
-        stopped = bench.filled
-        assert bench.reviewed is not None
+        stopped = session.filled
+        assert session.reviewed is not None
         assert "g goes on" in seen(pilot)
         await pilot.pause(0.3)
-        assert bench.filled is stopped
+        assert session.filled is stopped
         await press(pilot, "g")
         assert not jobs.is_paused("fill")
-        assert bench.filled is not stopped
-        assert bench.reviewed is not None
+        assert session.filled is not stopped
+        assert session.reviewed is not None
 
 
 async def test_a_filling_whose_process_is_killed_keeps_what_it_found(library: Path) -> None:
@@ -102,19 +102,19 @@ async def test_a_filling_whose_process_is_killed_keeps_what_it_found(library: Pa
         await choose(pilot, "height", "70")
         await turn_to(pilot, "budget", "thorough")
         await pilot.press("g")
-        bench = ours(pilot).bench
-        while not bench.placements:
+        session = ours(pilot).panel_session
+        while not session.placements:
             await pilot.pause(0.02)
         process = ours(pilot).apart.process
         assert process is not None
         process.kill()
         await settled(pilot)
         assert "ended from outside" in seen(pilot)
-        assert bench.placements
-        assert bench.unsaved
+        assert session.placements
+        assert session.unsaved
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
-        assert bench.reviewed is not None
+        assert session.reviewed is not None
 
 
 async def test_what_is_typed_ahead_of_the_screen_is_done_in_its_order(library: Path) -> None:
@@ -127,11 +127,11 @@ async def test_what_is_typed_ahead_of_the_screen_is_done_in_its_order(library: P
             pilot.app.post_message(events.Key(key, sign))
         await pilot.pause(0.3)
         await settled(pilot)
-        bench = ours(pilot).bench
-        assert recipe_form.shown(bench.recipe)["height"] == "75 mm"
-        assert bench.reviewed is not None
-        assert bench.filled is not None
-        assert bench.filled.recipe == bench.recipe
+        session = ours(pilot).panel_session
+        assert recipe_form.shown(session.recipe)["height"] == "75 mm"
+        assert session.reviewed is not None
+        assert session.filled is not None
+        assert session.filled.recipe == session.recipe
 
 
 async def test_another_seed_fills_another_way(library: Path) -> None:
@@ -140,10 +140,10 @@ async def test_another_seed_fills_another_way(library: Path) -> None:
         await choose(pilot, "height", "70")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
-        first = ours(pilot).bench.placements
+        first = ours(pilot).panel_session.placements
         await press(pilot, "n")
-        assert ours(pilot).bench.recipe.rules.seed == 2
-        assert ours(pilot).bench.placements != first
+        assert ours(pilot).panel_session.recipe.rules.seed == 2
+        assert ours(pilot).panel_session.placements != first
 
 
 async def test_the_motifs_listed_are_what_a_panel_is_filled_with(library: Path) -> None:
@@ -155,7 +155,7 @@ async def test_the_motifs_listed_are_what_a_panel_is_filled_with(library: Path) 
         await choose(pilot, "height", "70")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
-        kinds = {placement.motif for placement in ours(pilot).bench.placements}
+        kinds = {placement.motif for placement in ours(pilot).panel_session.placements}
         assert kinds
         assert kinds <= {"gate", "berry"}
 
@@ -191,11 +191,11 @@ async def test_a_value_that_makes_no_sense_is_told_and_not_taken(
 ) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
-        before = ours(pilot).bench.recipe
+        before = ours(pilot).panel_session.recipe
         await choose(pilot, key, text)
         assert says in " ".join(seen(pilot).split())
         await press(pilot, "escape")
-        assert ours(pilot).bench.recipe == before
+        assert ours(pilot).panel_session.recipe == before
 
 
 @pytest.mark.parametrize(
@@ -214,7 +214,7 @@ async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(
         await press(pilot, "f4")
         await choose(pilot, key, text)
         await press(pilot, "g")
-        assert ours(pilot).bench.filled is None
+        assert ours(pilot).panel_session.filled is None
         assert "Not filled." in seen(pilot)
         assert says in " ".join(seen(pilot).split())
 
@@ -291,21 +291,21 @@ async def test_an_export_in_other_formats_with_the_pages_beside_it(
 async def test_a_panel_is_kept_and_opened_again(library: Path) -> None:
     async with running(library) as pilot:
         await filled(pilot)
-        placements = ours(pilot).bench.placements
+        placements = ours(pilot).panel_session.placements
         await press(pilot, "k")
         await type_in(pilot, "Nora")
         await press(pilot, "enter")
         assert "Kept as nora" in seen(pilot)
-        assert not ours(pilot).bench.unsaved
+        assert not ours(pilot).panel_session.unsaved
     with Library.open(library) as opened:
         assert opened.panel("nora").placements == placements
     async with running(library) as pilot:
         await press(pilot, "f4", "o")
         assert "nora" in seen(pilot)
         await press(pilot, "enter")
-        assert ours(pilot).bench.placements == placements
-        assert ours(pilot).bench.name == "nora"
-        assert not ours(pilot).bench.unsaved
+        assert ours(pilot).panel_session.placements == placements
+        assert ours(pilot).panel_session.name == "nora"
+        assert not ours(pilot).panel_session.unsaved
 
 
 async def test_fonts_and_cards_are_chosen_from_lists(library: Path) -> None:
@@ -316,7 +316,7 @@ async def test_fonts_and_cards_are_chosen_from_lists(library: Path) -> None:
         await press(pilot, "enter")
         await type_in(pilot, "300")
         await press(pilot, "enter")
-        assert ours(pilot).bench.recipe.card.name == "card-300"
+        assert ours(pilot).panel_session.recipe.card.name == "card-300"
         form.line("font").focus()
         await press(pilot, "enter")
         await type_in(pilot, "fredoka")
@@ -347,43 +347,43 @@ async def test_leaving_with_nothing_to_lose_asks_nothing(library: Path) -> None:
 async def test_motifs_are_chosen_pinned_moved_and_filled_around(library: Path) -> None:
     async with running(library) as pilot:
         await filled(pilot)
-        bench = ours(pilot).bench
-        before = bench.placements
+        session = ours(pilot).panel_session
+        before = session.placements
         await press(pilot, "a")
         plate = pilot.app.screen.query_one(PlacingPlate)
         assert plate.has_focus
         assert "mm, turned" in seen(pilot)
         chosen = plate.chosen
         await press(pilot, "6", "6", "right_square_bracket", "plus")
-        moved = bench.placements[chosen]
+        moved = session.placements[chosen]
         assert moved.pinned
         assert moved.pose.x == pytest.approx(before[chosen].pose.x + 2)
         assert moved.pose.turn == pytest.approx(before[chosen].pose.turn + 5)
         assert moved.pose.size == pytest.approx(before[chosen].pose.size + 1)
         await press(pilot, "u", "u", "u", "u")
-        assert bench.placements == before
+        assert session.placements == before
         await press(pilot, "i", "r")
-        assert bench.filled is not None
-        assert replace(before[chosen], pinned=True) in bench.placements
-        assert len(bench.placements) > 1
+        assert session.filled is not None
+        assert replace(before[chosen], pinned=True) in session.placements
+        assert len(session.placements) > 1
 
 
 async def test_motifs_are_swapped_and_taken_off(library: Path) -> None:
     async with running(library) as pilot:
         await filled(pilot)
-        bench = ours(pilot).bench
-        before = bench.placements
+        session = ours(pilot).panel_session
+        before = session.placements
         await press(pilot, "a", "w")
         chosen = pilot.app.screen.query_one(PlacingPlate).chosen
-        assert bench.placements[chosen].motif != before[chosen].motif
+        assert session.placements[chosen].motif != before[chosen].motif
         await press(pilot, "j")
         await type_in(pilot, "hull")
         await press(pilot, "enter")
-        assert bench.placements[chosen].motif == "hull"
+        assert session.placements[chosen].motif == "hull"
         await press(pilot, "d")
-        assert len(bench.placements) == len(before) - 1
-        coverage = bench.filled.filling.coverage
+        assert len(session.placements) == len(before) - 1
+        coverage = session.filled.filling.coverage
         assert f"{coverage:.0%} covered" in seen(pilot)
-        assert bench.reviewed is not None
+        assert session.reviewed is not None
         await press(pilot, "c")
         assert not pilot.app.screen.query_one(PlacingPlate).has_focus

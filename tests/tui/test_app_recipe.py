@@ -13,7 +13,7 @@ from hingeleaf.field.specs import OutlineSpec, build_field
 from hingeleaf.model import Placement, Pose
 from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
 from hingeleaf.workshop import make_field
-from hingeleaf_tui import bench, recipe_form
+from hingeleaf_tui import panel_session, recipe_form
 from hingeleaf_tui.commands.fill import fill
 from hingeleaf_tui.recipe_lines import field, motifs
 from hingeleaf_tui.screens.panel import PanelScreen
@@ -93,12 +93,12 @@ async def test_sizes_come_from_a_list_or_are_typed(library: Path) -> None:
         assert isinstance(pilot.app.screen, Pick)
         await type_in(pilot, "13x18cm landscape")
         await press(pilot, "enter")
-        assert recipe_form.shown(ours(pilot).bench.recipe)["outer"] == "180x130 mm"
+        assert recipe_form.shown(ours(pilot).panel_session.recipe)["outer"] == "180x130 mm"
         await press(pilot, "enter")
         await type_in(pilot, "222x111mm")
         assert "Enter takes what is typed." in seen(pilot)
         await press(pilot, "enter")
-        assert recipe_form.shown(ours(pilot).bench.recipe)["outer"] == "222x111 mm"
+        assert recipe_form.shown(ours(pilot).panel_session.recipe)["outer"] == "222x111 mm"
 
 
 ELSEWHERE = {
@@ -260,7 +260,7 @@ async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
         assert isinstance(screen, PanelScreen)
         for cut in ("no", "yes"):
             recipe = recipe_form.changed(recipe, "cut_kept", cut)
-            screen._filled(bench.lay(recipe, make_field(recipe), known, placements))
+            screen._filled(panel_session.lay(recipe, make_field(recipe), known, placements))
             await settled(pilot)
             shown = " ".join(seen(pilot).split())
             assert ("stands in the opening, where no motif goes" in shown) is (cut == "no")

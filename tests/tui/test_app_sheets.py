@@ -9,7 +9,7 @@ import pytest
 from app_pilot import laid, make_library, ours, press, running, seen
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Placement, Pose
-from hingeleaf_tui import bench, settings
+from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.screens.export import FAULTS
 from hingeleaf_tui.screens.sheet import FormSheet
 
@@ -21,10 +21,10 @@ def library(tmp_path: Path) -> Path:
     sound = laid(file)
     discs = [Placement("buoy", 1, Pose(x, 70, 0, 40)) for x in (60, 100.3)]
     motifs = {"buoy": sound.motifs["buoy"]}
-    torn = bench.lay(sound.recipe, sound.recipe.field.build(), motifs, discs)
+    torn = panel_session.lay(sound.recipe, sound.recipe.field.build(), motifs, discs)
     with Library.open(file) as opened:
-        bench.keep(opened, "sound", sound)
-        bench.keep(opened, "torn", torn)
+        panel_session.keep(opened, "sound", sound)
+        panel_session.keep(opened, "torn", torn)
     return file
 
 
@@ -58,7 +58,7 @@ async def test_a_sheet_says_how_it_is_left_on_every_line(
 async def test_a_panel_with_faults_can_be_written_but_says_so(library: Path, faulty: bool) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o", *([] if faulty else ["down"]), "enter", "x", "down")
-        assert ours(pilot).bench.name == ("torn" if faulty else "sound")
+        assert ours(pilot).panel_session.name == ("torn" if faulty else "sound")
         assert (FAULTS in seen(pilot)) is faulty
         await press(pilot, "g")
         assert "Written" in seen(pilot)

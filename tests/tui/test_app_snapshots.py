@@ -13,7 +13,7 @@ from app_pilot import SHARED, make_library, motifs, ours, press, settled
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec, build_field
 from hingeleaf.model import Placement, Pose
-from hingeleaf_tui import bench, recipe_form, settings
+from hingeleaf_tui import panel_session, recipe_form, settings
 from hingeleaf_tui.app import Hingeleaf
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.terminal import TRUE_COLOUR, Terminal
@@ -29,7 +29,7 @@ def app(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Hingeleaf:
     return Hingeleaf(make_library(tmp_path), look=look, kept=Settings(), apart=SHARED)
 
 
-def laid() -> bench.Filled:
+def laid() -> panel_session.Filled:
     """Five motifs in a heart, one of them pinned, placed by hand so that nothing is reckoned."""
     recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
     spec = recipe.field
@@ -47,7 +47,7 @@ def laid() -> bench.Filled:
         for name, x, y, turn, size in places
     ]
     known = {motif.name: motif for motif in motifs()}
-    return bench.lay(recipe, build_field(spec), known, placements)
+    return panel_session.lay(recipe, build_field(spec), known, placements)
 
 
 async def at_motifs(pilot: Pilot[Any]) -> None:
@@ -64,7 +64,7 @@ async def at_panel(pilot: Pilot[Any]) -> None:
     await settled(pilot)
     await press(pilot, "f4")
     filled = laid()
-    ours(pilot).bench.recipe = filled.recipe
+    ours(pilot).panel_session.recipe = filled.recipe
     screen = pilot.app.screen
     screen._show_recipe()
     screen._filled(filled)

@@ -1,8 +1,8 @@
 """Everything that can be done in the app, as one table.
 
-Key bindings, the line of keys at the foot, help, the list of all actions and the key list in the
-README are all made from it. Keys are plain letters, arrows, Enter and F-keys, so that they pass
-through any terminal, tmux and SSH; each can be changed in the settings.
+Key bindings, the line of keys at the foot and help are made from it. Keys are plain letters,
+arrows, Enter and F-keys, so that they pass through any terminal, tmux and SSH; each can be changed
+in the settings.
 """
 
 from __future__ import annotations
@@ -125,11 +125,13 @@ ACTIONS = (
     Action("panel", "stop", "s", "Stop", "Stop and keep the best filling so far."),
     Action("panel", "another", "n", "Another", "Fill afresh with the next seed."),
     Action("panel", "arrange", "a", "Arrange", "Choose motifs on the panel and change them."),
-    Action("panel", "findings", "f", "Findings", "Go to the list of what the check found."),
+    Action("panel", "undo", "u", "Undo", "Undo the last step: a filling, a move, a value."),
+    Action("panel", "export", "x", "Export", "Write the cut file at true size."),
     Action("panel", "keep", "k", "Keep", "Keep the panel in the library under a name."),
     Action("panel", "open_kept", "o", "Open", "Open a panel that was kept, or remove one."),
+    Action("panel", "findings", "f", "Findings", "Go to the list of what the check found."),
+    _quiet("panel", "redo", "y", "Redo", "Do again what was undone."),
     _quiet("panel", "compare", "b", "Beside", "See a kept panel beside this one, with figures."),
-    Action("panel", "export", "x", "Export", "Write the cut file at true size."),
     Action("kept", "remove", "f8,d,delete", "Remove", "Take the kept panel out of the library."),
     Action("kept", "undo", "u", "Undo", "Take the last change of the library back."),
     Action("trials", "record", "n", "New", "Record a test cut."),
@@ -161,7 +163,6 @@ ACTIONS = (
     _quiet("placing", "swap_for", "j", "Swap for", "Choose the motif to put in its place."),
     Action("placing", "take_off", "d,delete", "Take off", "Take the motif off the panel."),
     Action("placing", "refill", "r", "Refill", "Fill anew around all that is pinned."),
-    Action("placing", "undo", "u", "Undo", "Take the last step of arranging back."),
     _quiet("placing", "closer", "z", "Closer", "Look closer at the motif."),
     _quiet("placing", "farther", "v", "Farther", "Look from farther away."),
     Action("placing", "leave", "c,enter,escape", "Recipe", "Go back to the recipe."),
@@ -275,14 +276,3 @@ def check_key(id: str, key: str, taken: Mapping[str, str]) -> str:
         if near and key in taken.get(other.id, other.keys).split(","):
             raise UsageError(f"{shown(key)} is taken: {other.says}", "Type another key.")
     return key
-
-
-def key_list() -> str:
-    """The keys that the README lists: one row for each place, what the lines of keys show."""
-    rows = ["| where | keys |", "|---|---|"]
-    for place, name in PLACES.items():
-        told = [each for each in at(place) if each.foot or each.name in SCREENS]
-        if told:
-            keys = ", ".join(f"`{shown(each.keys)}` {each.label.lower()}" for each in told)
-            rows.append(f"| {name} | {keys} |")
-    return "\n".join(rows)

@@ -6,12 +6,14 @@ stands, in the library's own thread.
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
 import logging
+import signal
 import sys
 import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -20,7 +22,7 @@ from textual import events
 from textual.app import App
 from textual.binding import BindingType
 
-from hingeleaf.errors import LibraryNotice
+from hingeleaf.errors import HingeleafError, LibraryNotice
 from hingeleaf_tui import actions, settings, terminal, themes
 from hingeleaf_tui.apart import Apart
 from hingeleaf_tui.desk import Desk
@@ -28,6 +30,7 @@ from hingeleaf_tui.filling import MODULES as FILLING
 from hingeleaf_tui.jobs import Jobs
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.motifs import MotifsScreen
+from hingeleaf_tui.unsaved_work import UnsavedWork
 from hingeleaf_tui.widgets.pens import Pens
 from hingeleaf_tui.widgets.words import ShownText
 
@@ -37,13 +40,14 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from hingeleaf.model import Card
-    from hingeleaf_tui import rescue
-    from hingeleaf_tui.bench import Bench
+    from hingeleaf_tui.drafts import Draft
     from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.panel_session import PanelSession, PanelState
 
 MOST_WAIT = 0.001
 """Seconds that a job may keep Python from a key that was pressed."""
 SHOWN_TEXT = ShownText()
+ENDING_SIGNALS = ("SIGTERM", "SIGHUP", "SIGINT")
 log = logging.getLogger("hingeleaf")
 log.propagate = False
 
@@ -82,6 +86,7 @@ class Hingeleaf(App[None]):
         driver: type[Driver] | None = None,
         apart: Apart | None = None,
         pixels: bool = False,
+        state: Path | None = None,
     ) -> None:
         self.kept = kept or settings.read()
         self.look = look or terminal.look()
@@ -102,9 +107,10 @@ class Hingeleaf(App[None]):
         self.desk = Desk(library, self.jobs)
         warnings.simplefilter("always", LibraryNotice)
         warnings.showwarning = self._warned  # type: ignore[assignment]
-        self._bench: Bench | None = None
+        self.work = UnsavedWork(library, state or settings.state_folder(), self.jobs, self._after)
         self.wanted_motif = ""
         """The motif whose bridges are to be shown."""
+        self._is_thrown_away = False
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """Textual's own, and one that lets no text command the terminal."""
@@ -142,8 +148,22 @@ class Hingeleaf(App[None]):
                 for plate in self.screen.query(Plate):
                     plate.post_message(Plate.Resized(plate))
 
+    def on_load(self) -> None:
+        """Let a signal that ends the app leave the terminal clean, and the work saved."""
+        if not self.is_headless:
+            loop = asyncio.get_running_loop()
+            for name in ENDING_SIGNALS:
+                with contextlib.suppress(AttributeError, NotImplementedError):  # as on Windows
+                    number = int(getattr(signal, name))
+                    loop.add_signal_handler(number, self.exit, None, 128 + number)
+
     def on_unmount(self) -> None:
-        """Let running work end."""
+        """Save what is unsaved, and let running work end."""
+        if self._is_thrown_away:
+            self.work.throw_away()
+        else:
+            self.work.save()
+        self.work.close()
         self.jobs.close()
         self.apart.close()
 
@@ -152,13 +172,9 @@ class Hingeleaf(App[None]):
         self.pens = Pens(theme)
 
     @property
-    def bench(self) -> Bench:
-        """The panel at work; made when it is first asked for, since it loads the geometry."""
-        if self._bench is None:
-            from hingeleaf_tui import bench, recipe_form
-
-            self._bench = bench.Bench(recipe_form.usual())
-        return self._bench
+    def panel_session(self) -> PanelSession:
+        """The panel at work."""
+        return self.work.panel
 
     @property
     def drawing_ink(self) -> Ink:
@@ -259,7 +275,7 @@ class Hingeleaf(App[None]):
         """Look at motifs, and begin panels, on this card from now on."""
         self.kept.card = card.name
         settings.write(self.kept)
-        self.bench.recipe = replace(self.bench.recipe, card=card)
+        self.panel_session.recipe = replace(self.panel_session.recipe, card=card)
         self.motif_changed()
 
     def use_key(self, id: str, key: str) -> None:
@@ -287,33 +303,82 @@ class Hingeleaf(App[None]):
 
     def fill_with(self, query: str) -> None:
         """Go to the panel, to be filled with what a query finds."""
-        recipe = self.bench.recipe
-        self.bench.recipe = replace(recipe, choice=replace(recipe.choice, query=query))
+        recipe = self.panel_session.recipe
+        self.panel_session.recipe = replace(recipe, choice=replace(recipe.choice, query=query))
         self._go("panel")
 
     async def action_quit(self) -> None:
-        """Leave, after asking where work would be lost."""
-        lost = self._unsaved()
+        """Leave, after asking where there is unsaved work."""
+        lost = self.work.lost()
         if not lost:
             self.exit()
             return
         from hingeleaf_tui.screens.ask import Ask
 
-        question = f"{' '.join(lost)} Leave all the same?"
-        self.push_screen(
-            Ask(question, {"y": "Leave, and lose it", "n": "Stay"}),
-            lambda answer: self.exit() if answer == "y" else None,
+        answers = {
+            "y": "Leave, and go on with it next time",
+            "d": "Leave, and throw it away",
+            "n": "Stay",
+        }
+        self.push_screen(Ask(f"{' '.join(lost)} Leave all the same?", answers), self._leave)
+
+    def _leave(self, answer: str | None) -> None:
+        if answer == "d":
+            self._is_thrown_away = True
+        if answer in ("y", "d"):
+            self.exit()
+
+    # Going on where an earlier run ended
+
+    def offer_to_go_on(self) -> None:
+        """Ask whether to go on with what an earlier run left unsaved."""
+        draft = self.work.begin()
+        if draft is None:
+            return
+        if not draft.is_worth_asking:
+            self._go_on(draft)
+            return
+        from hingeleaf_tui.screens.ask import Ask
+
+        try:
+            question = f"Not saved when Hingeleaf last ended: {draft.describe()}."
+        except HingeleafError as error:
+            self.say(str(error), "fault")
+            return
+        answers = {
+            "y": "Go on with it",
+            "d": "Throw it away",
+            "n": "Not now; ask again next time",
+        }
+        self.push_screen(Ask(question, answers), lambda answer: self._answered(draft, answer))
+
+    def _answered(self, draft: Draft, answer: str | None) -> None:
+        if answer == "y":
+            self._go_on(draft)
+        elif answer == "d":
+            self.work.throw_away()
+        else:
+            self.work.begin()
+
+    def _go_on(self, draft: Draft) -> None:
+        self.desk.ask(
+            "go on",
+            lambda library: self.work.resume(draft, library),
+            lambda panel: self._gone_on(draft, panel),
+            lambda error: self.say(f"The unsaved panel cannot be shown: {error}", "fault"),
         )
 
-    def _unsaved(self) -> list[str]:
-        """What would be lost, in sentences."""
-        lost = []
-        if self._bench is not None and self._bench.unsaved:
-            lost.append("The panel is neither kept nor exported.")
-        for screen in self._installed_screens.values():
-            if getattr(screen, "unsaved", False):
-                lost.append("Changed bridges are not kept.")
-        return lost
+    def _gone_on(self, draft: Draft, panel: PanelState | None) -> None:
+        self.work.go_on(draft, panel)
+        if draft.bridges:
+            self.wanted_motif = draft.bridges[0].motif
+        if panel is not None and draft.is_worth_asking:
+            self._go("panel")
+        elif draft.bridges:
+            self._go("bridges")
+
+    def _after(self, seconds: float, call: Callable[[], None]) -> None:
+        self.set_timer(seconds, call)
 
     def _go(self, place: str) -> None:
         """The motifs lie at the bottom for good; every other screen lies on them, one at a time."""
@@ -333,25 +398,21 @@ class Hingeleaf(App[None]):
             return
         from rich.text import Text
 
-        from hingeleaf_tui import rescue
-
         error = self._exception or RuntimeError("unknown fault")
-        self._exit_renderables.append(Text(rescue.tell(log, error, self._at_work())))
+        lines = [
+            f"Something went wrong in Hingeleaf itself. The log is {settings.log_to_file(log)}"
+        ]
+        log.error("the app failed", exc_info=error)
+        if self.work.lost():
+            saved = self.work.save()
+            lines.append(
+                "Start Hingeleaf again to go on with your unsaved work."
+                if saved
+                else "The unsaved work could not be written."
+            )
+        lines.append("The library itself is as it was.")
+        self._exit_renderables.append(Text("\n".join(lines)))
         self._close_messages_no_wait()
-
-    def _at_work(self) -> list[rescue.Keep]:
-        """What is unsaved, with the calls that keep it."""
-        from hingeleaf_tui import rescue
-
-        path = self.desk.path
-        keeps: list[rescue.Keep] = []
-        if self._bench is not None and self._bench.unsaved and self._bench.filled:
-            keeps.append(("panel", partial(rescue.keep_panel, path, self._bench.filled)))
-        for screen in self._installed_screens.values():
-            if getattr(screen, "unsaved", False):
-                edited = getattr(screen, "edited_motif")  # noqa: B009
-                keeps.append(("motif's bridges", partial(rescue.keep_bridges, path, *edited)))
-        return keeps
 
     def _crashed(self, error: BaseException) -> None:
         """A fault of the program in a job: the work stays, the log has the rest."""

@@ -22,6 +22,7 @@ from hingeleaf_tui.drawing.canvas import Picture
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.motif import draw_motif
 from hingeleaf_tui.drawing.view import View, bounds_of
+from hingeleaf_tui.history import History
 
 LARGEST = 300.0
 """mm: up to here sizes are reckoned."""
@@ -171,36 +172,47 @@ def reckon(at: AtSize) -> Task[Standing]:
     return Standing(at, narrowest, hinges, at.bridging.editor.limits)
 
 
-class Hand:
-    """The edits made so far. Used on one thread only, one call at a time."""
+class BridgeSession:
+    """The edits of one motif's bridges, which can be undone, and what the library has of them.
 
-    def __init__(self, now: Bridging) -> None:
-        self.now = now
-        self._before: list[Bridging] = []
-        self._after: list[Bridging] = []
+    Edits are made on one thread only, one call at a time.
+    """
+
+    def __init__(self, begun: Bridging) -> None:
+        self.history = History(begun)
+        self.saved = self.base = begun.motif
+        """The motif as it was saved last; and the same as the library has it, which rounds."""
+
+    @property
+    def now(self) -> Bridging:
+        """The bridges as they are now."""
+        return self.history.now
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether there are edits that the library does not have."""
+        now = self.now.motif
+        return (now.bridges, now.hold) != (self.saved.bridges, self.saved.hold)
 
     def edit(self, change: Callable[[Bridging], Bridging]) -> Bridging:
         """Make an edit. Raises BridgeError, and leaves everything as it was then."""
         edited = change(self.now)
         if edited.motif != self.now.motif:
-            self._before.append(self.now)
-            self._after.clear()
-        self.now = edited
+            self.history.step("edit", edited)
+        else:
+            self.history.amend(edited)
         return edited
 
     def undo(self) -> Bridging:
-        """Take the last edit back. Raises BridgeError where there is none."""
-        return self._step(self._before, self._after, "There is nothing to take back.")
+        """Undo the last edit. Raises BridgeError where there is none."""
+        if not self.history.undo():
+            raise BridgeError("There is nothing to undo.")
+        return self.now
 
     def redo(self) -> Bridging:
-        """Make the edit again that was taken back. Raises BridgeError where there is none."""
-        return self._step(self._after, self._before, "There is nothing to do again.")
-
-    def _step(self, source: list[Bridging], target: list[Bridging], nothing: str) -> Bridging:
-        if not source:
-            raise BridgeError(nothing)
-        target.append(self.now)
-        self.now = source.pop()
+        """Redo the edit that was undone. Raises BridgeError where there is none."""
+        if not self.history.redo():
+            raise BridgeError("There is nothing to redo.")
         return self.now
 
 

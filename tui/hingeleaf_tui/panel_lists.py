@@ -14,7 +14,7 @@ from hingeleaf_tui.widgets.text_list import Line
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.bench import Reviewed
+    from hingeleaf_tui.panel_session import Reviewed
 
 
 def some_name(name: str) -> None:

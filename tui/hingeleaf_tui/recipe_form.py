@@ -70,15 +70,24 @@ def changed(recipe: Recipe, key: str, text: str) -> Recipe:
     return line.change(recipe, text.strip())
 
 
-def title(recipe: Recipe) -> str:
-    """A short name for a panel, fit for a file: `letter-b-200mm`."""
+def label(key: str) -> str:
+    """What a line is called, within a sentence."""
+    return next(line.entry.label for line in LINES if line.entry.key == key).lower()
+
+
+def describe(recipe: Recipe) -> str:
+    """A panel in a few words: `letter B, 200 mm`."""
     style, size = style_of(recipe), outside_of(recipe)
     if style is not None:
-        words = f"{kind_of(recipe.field)} {text_of(recipe)} {style.height:g}mm"
-    elif size is not None:
+        return f"{kind_of(recipe.field)} {text_of(recipe)}, {style.height:g} mm"
+    if size is not None:
         kind = "border" if isinstance(recipe.field, BorderSpec) else str(shape_of(recipe))
-        words = f"{kind} {size[0]:g}x{size[1]:g}mm"
-    else:
-        words = recipe.field.label if isinstance(recipe.field, OutlineSpec) else "panel"
+        return f"{kind}, {size[0]:g} x {size[1]:g} mm"
+    return recipe.field.label if isinstance(recipe.field, OutlineSpec) else "panel"
+
+
+def title(recipe: Recipe) -> str:
+    """A short name for a panel, fit for a file: `letter-b-200mm`."""
+    words = describe(recipe).replace(", ", " ").replace(" x ", "x").replace(" mm", "mm")
     plain = "".join(letter if letter.isalnum() or letter == "." else " " for letter in words)
     return "-".join(plain.lower().split())

@@ -36,6 +36,13 @@ def folder() -> Path:
     return Path(platformdirs.user_config_dir("hingeleaf"))
 
 
+def state_folder() -> Path:
+    """Where unsaved work lies."""
+    import platformdirs
+
+    return Path(platformdirs.user_state_dir("hingeleaf"))
+
+
 def log_file() -> Path:
     """Where faults of the program itself are written down."""
     import platformdirs

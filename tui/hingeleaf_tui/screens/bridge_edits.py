@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from hingeleaf_tui import bridging
-from hingeleaf_tui.bridging import Bridging, Hand
+from hingeleaf_tui.bridging import BridgeSession, Bridging
 from hingeleaf_tui.screens.base import WorkScreen
 
 FINE, COARSE = 0.2, 2.0
@@ -15,13 +15,13 @@ FINE, COARSE = 0.2, 2.0
 class BridgeEdits(WorkScreen):
     """A screen on which bridges are edited."""
 
-    def do(self, act: Callable[[Hand], Bridging]) -> None:
-        """Let the hand do something, and show what came of it."""
+    def do(self, act: Callable[[BridgeSession], Bridging]) -> None:
+        """Edit the bridges, and show what came of it."""
         raise NotImplementedError
 
     def edit(self, change: Callable[[Bridging], Bridging]) -> None:
         """Make one edit, which can be taken back."""
-        self.do(lambda hand: hand.edit(change))
+        self.do(lambda session: session.edit(change))
 
     def action_earlier(self) -> None:
         """Move the chosen bridge back along its edge."""
@@ -77,8 +77,8 @@ class BridgeEdits(WorkScreen):
 
     def action_undo(self) -> None:
         """Take the last edit back."""
-        self.do(Hand.undo)
+        self.do(BridgeSession.undo)
 
     def action_redo(self) -> None:
         """Make an edit again."""
-        self.do(Hand.redo)
+        self.do(BridgeSession.redo)

@@ -15,9 +15,8 @@ from hingeleaf.paper.hinges import Hinges
 from hingeleaf.tasks import Progress
 from hingeleaf.units import format_mm
 from hingeleaf_tui import actions, bridging
-from hingeleaf_tui.bridging import AtSize, Bridging, Hand, Standing
+from hingeleaf_tui.bridging import AtSize, BridgeSession, Bridging, Standing
 from hingeleaf_tui.drawing.view import XY, View
-from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.bridge_edits import BridgeEdits
 from hingeleaf_tui.standing import facts
 from hingeleaf_tui.widgets.aim_plate import AimPlate
@@ -30,6 +29,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.errors import HingeleafError
     from hingeleaf.model import Bridge, Motif
+    from hingeleaf_tui.drafts import BridgeDraft
     from hingeleaf_tui.drawing.canvas import Picture
 
 ZOOM = 1.5
@@ -47,18 +47,14 @@ class BridgesScreen(BridgeEdits):
 
     def __init__(self) -> None:
         super().__init__()
-        self._hand: Hand | None = None
+        self._session: BridgeSession | None = None
         self.now: Bridging | None = None
         """The bridges as they are shown."""
-        self._kept: Motif | None = None
-        """The motif as it was kept last."""
-        self._base: Motif | None = None
-        """The same as the library has it, which rounds."""
         self._cut_size = 0.0
         self._view: View | None = None
         self._hinges = Hinges()
         self._reckons: AtSize | None = None
-        self._standing: Standing | None = None
+        self._analysis: Standing | None = None
         self._opening = ""
         self.aim: XY | None = None
 
@@ -81,16 +77,7 @@ class BridgesScreen(BridgeEdits):
     @property
     def unsaved(self) -> bool:
         """Whether there are edits that the library does not have."""
-        if self.now is None or self._kept is None:
-            return False
-        now, kept = self.now.motif, self._kept
-        return (now.bridges, now.hold) != (kept.bridges, kept.hold)
-
-    @property
-    def edited_motif(self) -> tuple[Motif, Motif]:
-        """The motif as it is edited, and as the library has it; only where there are edits."""
-        assert self.now is not None and self._base is not None
-        return self.now.motif, self._base
+        return bool(self._session and self._session.unsaved)
 
     def on_mount(self) -> None:
         """Show which library is open."""
@@ -106,15 +93,7 @@ class BridgesScreen(BridgeEdits):
         here = self.now.motif.name if self.now else ""
         if not wanted or wanted in (here, self._opening):
             return
-        if self.now is None or not self.unsaved:
-            self._load(wanted)
-            return
-        name = self.hingeleaf.wanted_motif = self.now.motif.name
-        question = f"The bridges of {name} are not kept. Open {wanted} all the same?"
-        answers = {"y": f"Open {wanted}", "n": f"Stay with {name}"}
-        self.app.push_screen(
-            Ask(question, answers), lambda answer: self._load(wanted) if answer == "y" else None
-        )
+        self._load(wanted)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool:
         """While a place is aimed at, nothing else is done."""
@@ -124,12 +103,16 @@ class BridgesScreen(BridgeEdits):
     # Opening and keeping
 
     def _load(self, name: str) -> None:
-        card = self.hingeleaf.card_name
+        card, begun = self.hingeleaf.card_name, self.hingeleaf.work.bridges.get(name)
         self.hingeleaf.wanted_motif = self._opening = name
+        if begun is not None and begun.unsaved:
+            self._opened(begun)
+            return
+        draft = self.hingeleaf.work.drafts.get(name)
         self.plate.say(f"Opening {name} …")
         self.hingeleaf.desk.ask(
             "open motif",
-            lambda library: _begin(library, name, card),
+            lambda library: _begin(library, name, card, draft),
             self._opened,
             self._not_opened,
         )
@@ -139,53 +122,59 @@ class BridgesScreen(BridgeEdits):
         self.plate.say(str(error))
         self.refuse(error)
 
-    def _opened(self, begun: Bridging) -> None:
-        self._hand, self._opening = Hand(begun), ""
-        self._kept = self._base = begun.motif
-        self._cut_size, self._view, self.aim = begun.motif.size, None, None
-        self._standing, self._hinges = None, Hinges()
-        moved = " Arrows left and right move a bridge." if begun.motif.bridges else ""
-        self.say(f"{begun.motif.name} on {begun.card.name}.{moved}")
-        self._show(begun)
+    def _opened(self, session: BridgeSession) -> None:
+        now = session.now
+        self.hingeleaf.work.bridges[now.motif.name] = self._session = session
+        self.hingeleaf.work.drafts.pop(now.motif.name, None)
+        self._opening = ""
+        self._cut_size, self._view, self.aim = now.motif.size, None, None
+        self._analysis, self._hinges = None, Hinges()
+        moved = " Arrows left and right move a bridge." if now.motif.bridges else ""
+        edited = " Its bridges are edited, and not saved yet." if session.unsaved else moved
+        self.say(f"{now.motif.name} on {now.card.name}.{edited}")
+        self._show(now)
 
     def action_keep(self) -> None:
         """Keep the bridges in the library."""
-        if self.now is None:
+        session = self._session
+        if session is None:
             self.say(NO_MOTIF, "caution")
-        elif not self.unsaved:
+        elif not session.unsaved:
             self.say("Nothing was changed.")
         else:
-            now, base = self.edited_motif
+            now, base = session.now.motif, session.base
             self.hingeleaf.desk.ask(
                 None,
                 lambda library: _keep(library, now, base),
-                lambda stored: self._was_kept(now, stored),
+                lambda stored: self._was_kept(session, now, stored),
                 self.refuse,
             )
 
-    def _was_kept(self, kept: Motif, stored: Motif) -> None:
-        self._kept, self._base = kept, stored
+    def _was_kept(self, session: BridgeSession, kept: Motif, stored: Motif) -> None:
+        session.saved, session.base = kept, stored
+        self.hingeleaf.work.changed()
         self.hingeleaf.motif_changed(kept.name)
         self.say(f"Kept as revision {stored.revision} of {kept.name}.", "good")
 
     # Editing
 
-    def do(self, act: Callable[[Hand], Bridging]) -> None:
+    def do(self, act: Callable[[BridgeSession], Bridging]) -> None:
         """Edit on the library's thread, which paints the answer too."""
-        hand = self._hand
-        if hand is None:
+        session = self._session
+        if session is None:
             self.say(NO_MOTIF, "caution")
             return
         paint, size = self._painter(), self._cut_size
 
         def edit() -> tuple[Bridging, Picture | None]:
-            now = act(hand)
+            now = act(session)
             return now, paint(AtSize.of(now, size))
 
         self.hingeleaf.jobs.ask(None, edit, self._edited, self.refuse)
 
     def _edited(self, answer: tuple[Bridging, Picture | None]) -> None:
         now, picture = answer
+        self.hingeleaf.work.changed()
         self._painted(picture)
         self._show(now, paint=False)
 
@@ -303,7 +292,7 @@ class BridgesScreen(BridgeEdits):
         at = AtSize.of(now, self._cut_size)
         if self._reckons is None or not at.is_like(self._reckons):
             self._reckons = at
-            self.query_one("#bridge-facts", Facts).show(*facts(Standing(at), self._standing))
+            self.query_one("#bridge-facts", Facts).show(*facts(Standing(at), self._analysis))
             self.hingeleaf.jobs.start(
                 "reckon",
                 lambda: bridging.reckon(at),
@@ -318,8 +307,8 @@ class BridgesScreen(BridgeEdits):
             self._all_reckoned(progress.so_far)
 
     def _all_reckoned(self, standing: Standing) -> None:
-        self.query_one("#bridge-facts", Facts).show(*facts(standing, self._standing))
-        self._standing = standing
+        self.query_one("#bridge-facts", Facts).show(*facts(standing, self._analysis))
+        self._analysis = standing
         if standing.hinges is not None and standing.hinges != self._hinges:
             self._hinges = standing.hinges
             self._paint()
@@ -371,7 +360,13 @@ def _keep(library: Library, motif: Motif, base: Motif) -> Motif:
     return library.motif(motif.name)
 
 
-def _begin(library: Library, name: str, card: str) -> Bridging:
+def _begin(library: Library, name: str, card: str, draft: BridgeDraft | None) -> BridgeSession:
+    """The bridges of a motif, as an earlier run left them if there is a draft."""
     from hingeleaf_tui.commands.stock import find_card
 
-    return Bridging.begin(library.motif(name), find_card(library, card or None))
+    motif, stock = library.motif(name), find_card(library, card or None)
+    session = BridgeSession(Bridging.begin(motif, stock))
+    if draft is not None:
+        edited = draft.on(motif)
+        session.edit(lambda _: Bridging.begin(edited, stock))
+    return session

@@ -13,7 +13,7 @@ from hingeleaf_tui.screens.sheet import Sheet
 from hingeleaf_tui.widgets.plate import Plate
 
 if TYPE_CHECKING:
-    from hingeleaf_tui.bench import Filled
+    from hingeleaf_tui.panel_session import Filled
 
 LABEL = 13
 """Columns of the labels."""

@@ -12,10 +12,11 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from hingeleaf_tui import actions, export_form, settings
-from hingeleaf_tui.bench import Reviewed
+from hingeleaf_tui.panel_session import Reviewed
 from hingeleaf_tui.screens.sheet import FormSheet
 from hingeleaf_tui.widgets.form import Form
 
+STALE = "The recipe was changed since; this writes the panel as it was filled."
 FAULTS = "The check found faults; it can be written all the same."
 
 
@@ -29,15 +30,19 @@ class ExportScreen(FormSheet):
         *actions.bindings("export"),
     ]
 
-    def __init__(self, reviewed: Reviewed, name: str, folder: Path) -> None:
-        super().__init__("Export the cut file", export_form.ENTRIES)
-        self._reviewed = reviewed
+    def __init__(
+        self, reviewed: Reviewed, panel: str, name: str, folder: Path, *, stale: bool = False
+    ) -> None:
+        super().__init__(f"Export the cut file of {panel}", export_form.ENTRIES)
+        self._reviewed, self._stale = reviewed, stale
         self.order = export_form.begin(name, folder)
         self._replaces: list[Path] = []
 
     def below(self) -> Iterator[Widget]:
         """What the cut takes, and whether it should be cut at all."""
         yield Static("", id="export-job", markup=False)
+        if self._stale:
+            yield Static(STALE, classes="caution", markup=False)
         if not self._reviewed.report.holds:
             yield Static(FAULTS, classes="caution", markup=False)
 
@@ -91,7 +96,7 @@ class ExportScreen(FormSheet):
 
     def _written(self, files: list[Path]) -> None:
         app = self.hingeleaf
-        app.bench.unsaved = False
+        app.panel_session.mark_saved()
         app.kept.export_folder = str(self.order.folder.absolute())
         settings.write(app.kept)
         self.action_back()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from hingeleaf_tui import bench, recipe_form
+from hingeleaf_tui import panel_session, recipe_form
 from hingeleaf_tui.panel_lists import some_name
 from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.base import WorkScreen
@@ -12,29 +12,31 @@ from hingeleaf_tui.screens.kept import KeptPanels
 from hingeleaf_tui.screens.sheet import TypeIn
 
 if TYPE_CHECKING:
-    from hingeleaf_tui.bench import Filled
+    from hingeleaf_tui.panel_session import Filled
 
 
 class KeepingScreen(WorkScreen):
     """A screen with a panel that can be kept in the library."""
 
     @property
-    def bench(self) -> bench.Bench:
+    def session(self) -> panel_session.PanelSession:
         """What is on the bench."""
-        return self.hingeleaf.bench
+        return self.hingeleaf.panel_session
 
     @property
     def panel_title(self) -> str:
         """What the panel is kept or written as, unless the user says otherwise."""
-        return self.bench.name or recipe_form.title(self.bench.recipe)
+        filled = self.session.filled
+        recipe = filled.recipe if filled else self.session.recipe
+        return self.session.name or recipe_form.title(recipe)
 
-    def show_opened(self, filled: Filled) -> None:
+    def show_opened(self) -> None:
         """Show a panel that was opened."""
         raise NotImplementedError
 
     def action_keep(self) -> None:
         """Keep the panel in the library."""
-        if self.bench.filled is None:
+        if self.session.filled is None:
             self.say("There is nothing to keep yet. Press g to fill a panel.", "caution")
             return
         ask = TypeIn("Keep the panel under the name", self.panel_title, accept=some_name)
@@ -51,7 +53,7 @@ class KeepingScreen(WorkScreen):
 
     def _keep_over(self, name: str, taken: str) -> None:
         """Keep it; over another panel of that name only if that is wanted."""
-        if taken in ("", self.bench.name):
+        if taken in ("", self.session.name):
             self._keep_now(name)
             return
         self.app.push_screen(
@@ -63,49 +65,53 @@ class KeepingScreen(WorkScreen):
         )
 
     def _keep_now(self, name: str) -> None:
-        filled = self.bench.filled
+        filled = self.session.filled
         if filled:
             self.hingeleaf.desk.ask(
-                None, lambda library: bench.keep(library, name, filled), self._kept, self.refuse
+                None,
+                lambda library: panel_session.keep(library, name, filled),
+                self._kept,
+                self.refuse,
             )
 
     def _kept(self, name: str) -> None:
-        self.bench.name, self.bench.unsaved = name, False
+        self.session.mark_saved(name)
         self.say(f"Kept as {name}. Press o to open a kept panel.", "good")
 
     def action_open_kept(self) -> None:
         """Open a panel that was kept, or remove one."""
-        self.app.push_screen(KeptPanels("Open a kept panel", self.bench.name), self._open_kept)
+        self.app.push_screen(KeptPanels("Open a kept panel", self.session.name), self._open_kept)
 
     def _open_kept(self, name: str | None) -> None:
         if name:
             self.hingeleaf.jobs.drop("fill")
             self.hingeleaf.desk.ask(
                 "open panel",
-                lambda library: bench.reopen(library, name),
+                lambda library: panel_session.reopen(library, name),
                 lambda filled: self._opened(name, filled),
                 self.refuse,
             )
 
     def _opened(self, name: str, filled: Filled) -> None:
-        self.bench.recipe, self.bench.name = filled.recipe, name
-        self.show_opened(filled)
-        self.bench.unsaved = False
+        self.session.open(name, filled)
+        self.show_opened()
 
     def action_compare(self) -> None:
         """See a kept panel beside this one."""
-        if self.bench.filled is None:
+        if self.session.filled is None:
             self.say("There is nothing to compare yet. Press g to fill a panel.", "caution")
             return
         self.app.push_screen(KeptPanels("Show beside it"), self._compare)
 
     def _compare(self, name: str | None) -> None:
-        here = self.bench.filled
+        here = self.session.filled
         if name and here:
-            mine = self.bench.name if self.bench.name and not self.bench.unsaved else "this one"
+            mine = (
+                self.session.name if self.session.name and not self.session.unsaved else "this one"
+            )
             self.hingeleaf.desk.ask(
                 "compare",
-                lambda library: bench.reopen(library, name),
+                lambda library: panel_session.reopen(library, name),
                 lambda other: self._beside({f"{mine} (here)": here, name: other}),
                 self.refuse,
             )

@@ -63,16 +63,18 @@ class KeptPanels(Pick):
         self.hingeleaf.desk.ask(None, act, lambda _: self._removed(name), self.refuse)
 
     def _removed(self, name: str) -> None:
-        bench = self.hingeleaf.bench
-        if bench.name == name and bench.filled and not bench.unsaved:
-            bench.unsaved, self._from_bench = True, name
+        session = self.hingeleaf.panel_session
+        if session.name == name and session.filled and not session.unsaved:
+            self._from_bench = name
+            session.mark_unsaved()
         self._show_again(self._beside(name))
         self.say(f"Removed {name}. {self._key('undo')} brings it back.", "good")
 
     def _undone(self, what: str | None) -> None:
-        bench = self.hingeleaf.bench
+        session = self.hingeleaf.panel_session
         if self._from_bench and what == f"Remove panel {self._from_bench}":
-            bench.unsaved, self._from_bench = False, ""
+            self._from_bench = ""
+            session.mark_saved()
         self._show_again((what or "").rpartition(" ")[2])
         self.say(f"Taken back: {what}." if what else "Nothing to take back.", "good")
 

@@ -87,6 +87,7 @@ class MotifsScreen(WorkScreen):
         self.show_library(self.hingeleaf.desk.path.name)
         self.call_after_refresh(self._search)
         self.call_after_refresh(self.hingeleaf.desk.warm)
+        self.call_after_refresh(self.hingeleaf.offer_to_go_on)
 
     # Finding
 

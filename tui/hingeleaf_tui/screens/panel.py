@@ -15,7 +15,7 @@ from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress
-from hingeleaf_tui import actions, bench, recipe_form
+from hingeleaf_tui import actions, panel_session, recipe_form
 from hingeleaf_tui.commands.stock import find_card
 from hingeleaf_tui.filling import Sheet
 from hingeleaf_tui.panel_lists import (
@@ -39,12 +39,13 @@ from hingeleaf_tui.widgets.text_list import Line, TextList
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card, Finding
-    from hingeleaf_tui.bench import Filled, Reviewed, Shown
     from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.panel_session import Filled, Reviewed, Shown
     from hingeleaf_tui.placing import Placements
 
 CLOSE_UP = 3.0
 """How much closer a finding is shown than the whole panel."""
+STALE = "The recipe was changed after the panel was filled."
 FIRST_STEPS = "Set the letter and its size at the left,\nthen press g to fill it."
 
 
@@ -54,6 +55,11 @@ class PanelScreen(KeepingScreen):
     PLACE = "panel"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("panel")]
     AUTO_FOCUS = "FormLine"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._wants_export = False
+        """Whether the export opens as soon as the check is done."""
 
     def work(self) -> Iterator[Widget]:
         """Recipe, figures and findings; the picture beside them."""
@@ -78,34 +84,39 @@ class PanelScreen(KeepingScreen):
         return self.query_one("#findings", TextList)
 
     def on_mount(self) -> None:
-        """Show the recipe as it stands, on the user's card."""
+        """Show the panel as it stands, a new one on the user's card."""
         self.show_library(self.hingeleaf.desk.path.name)
-        self._show_recipe()
-        self._pick_card(self.hingeleaf.card_name)
+        self.show_state()
+        if not self.session.history.last:
+            self._pick_card(self.hingeleaf.card_name)
         self.hingeleaf.jobs.ask("warm", self.hingeleaf.apart.warm)
 
     def on_screen_resume(self) -> None:
         """The recipe may have been changed from elsewhere."""
         self._show_recipe()
+        self._show_figures()
 
     # The recipe
 
     def _accept(self, key: str, text: str) -> str:
-        changed = recipe_form.changed(self.bench.recipe, key, text)
-        if changed != self.bench.recipe:
+        changed = recipe_form.changed(self.session.recipe, key, text)
+        if changed != self.session.recipe:
             self.hingeleaf.jobs.drop("fill")  # now: what is typed ahead may begin another
-        self.bench.recipe = changed
-        return recipe_form.shown(self.bench.recipe)[key]
+        self.session.change_recipe(changed, recipe_form.label(key))
+        return recipe_form.shown(self.session.recipe)[key]
 
     def _show_recipe(self) -> None:
-        self.query_one(Form).show(recipe_form.shown(self.bench.recipe))
+        self.query_one(Form).show(recipe_form.shown(self.session.recipe))
 
     @on(Form.Changed, "#recipe")
     def _recipe_changed(self, event: Form.Changed) -> None:
         if event.key in ("kind", "words", "drawing"):
             self._show_recipe()
-        if not self.hingeleaf.jobs.is_running("fill"):
-            self.say("Press g to fill it anew.")
+        self._show_figures()
+        if self.session.is_stale:
+            self.say(f"{STALE} g fills it again; u takes the change back.", "caution")
+        elif not self.hingeleaf.jobs.is_running("fill"):
+            self.say("g fills it.")
 
     @on(Form.Refused)
     def _form_refused(self, event: Form.Refused) -> None:
@@ -128,31 +139,63 @@ class PanelScreen(KeepingScreen):
 
     def action_another(self) -> None:
         """Fill afresh with the next seed."""
-        self._accept("seed", str(self.bench.recipe.rules.seed + 1))
+        self._accept("seed", str(self.session.recipe.rules.seed + 1))
         self._show_recipe()
         self._begin()
+
+    def action_undo(self) -> None:
+        """Undo the last thing that happened to the panel: filling, arranging, opening, a value."""
+        self._go_through_history(self.session.undo(), "Undone", "There is nothing to undo.")
+
+    def action_redo(self) -> None:
+        """Do again what was undone."""
+        self._go_through_history(self.session.redo(), "Redone", "There is nothing to redo.")
+
+    def _go_through_history(self, what: str, done: str, nothing: str) -> None:
+        if not what:
+            self.say(nothing)
+            return
+        for job in ("fill", "lay", "check"):
+            self.hingeleaf.jobs.drop(job)
+        self.show_state()
+        self.say(f"{done}: {what}.", "good")
+
+    def show_state(self) -> None:
+        """Show the panel as it is now, and check it if that is still to be done."""
+        session = self.session
+        self._show_recipe()
+        self.plate.take(session.filled)
+        if session.filled is None:
+            self.plate.say(FIRST_STEPS)
+        self._repaint()
+        self._show_findings(session.reviewed.report.findings if session.reviewed else ())
+        self._show_figures()
+        if session.filled is not None and session.reviewed is None:
+            self._measure(session.filled)
 
     def action_stop(self) -> None:
         """Stop; what was found so far stays."""
         if self.hingeleaf.jobs.is_running("fill"):
             self.hingeleaf.jobs.pause("fill")
-            self.plate.take(self.bench.filled)
+            self.plate.take(self.session.filled)
             self._review()
         else:
             self.say("Nothing is being filled.")
 
     def _begin(self, pinned: Placements = ()) -> None:
-        self.bench.clear()
+        self.session.begin_fill()
+        for job in ("lay", "check"):
+            self.hingeleaf.jobs.drop(job)
         self.plate.take(None)
         self._show_findings(())
-        self.query_one(Figures).show(None, "")
+        self._show_figures()
         self.query_one(SaysLine).progress(0, "Gathering the motifs")
-        app, recipe = self.hingeleaf, self.bench.recipe
+        app, recipe = self.hingeleaf, self.session.recipe
         ink = app.drawing_ink
         sheet = Sheet(self.plate.columns, self.plate.rows, ink, type(ink).PIXELS.dots)
         app.jobs.start(
             "fill",
-            lambda: bench.fill(app.apart, app.desk.path, recipe, pinned, sheet),
+            lambda: panel_session.fill(app.apart, app.desk.path, recipe, pinned, sheet),
             step=self._step,
             done=lambda shown: self._filled(shown.filled),
             failed=self._not_filled,
@@ -160,37 +203,39 @@ class PanelScreen(KeepingScreen):
 
     def _step(self, progress: Progress[Shown]) -> None:
         if shown := progress.so_far:
-            self.bench.put(shown.filled)
+            self.session.set_result(shown.filled)
             self._show_picture(shown.picture)
-            self.query_one(Figures).show(shown.filled.filling, "Not checked yet.")
+            self._show_figures()
         self.query_one(SaysLine).progress(progress.share, progress.says)
 
     def _filled(self, filled: Filled) -> None:
-        self.bench.put(filled)
+        self.session.set_result(filled)
         self.plate.take(filled)
         self._repaint()
         self._review()
 
-    def show_opened(self, filled: Filled) -> None:
-        """Show a kept panel with its recipe."""
-        self._show_recipe()
-        self._filled(filled)
+    def show_opened(self) -> None:
+        """Show a saved panel with its recipe."""
+        self.show_state()
 
     def _not_filled(self, error: HingeleafError) -> None:
-        if self.bench.placements:
-            self.plate.take(self.bench.filled)
-            self.refuse(error)
-            return
-        self.bench.clear()
-        self.plate.say(f"{error.message}\n\n{error.remedy}")
-        self.query_one(Figures).show(None, "Not filled.", "fault")
+        """What was found before it failed stays; without that, what was there before is back."""
+        if self.session.placements:
+            self.plate.take(self.session.filled)
+            self._show_figures()
+        else:
+            self.session.undo()
+            self.show_state()
+            if self.session.filled is None:
+                self.plate.say(f"{error.message}\n\n{error.remedy}")
+                self._show_figures("Not filled.", "fault")
         self.refuse(error)
 
     # Arranging
 
     def action_arrange(self) -> None:
         """Choose motifs on the panel and change them."""
-        if self.bench.filled is None:
+        if self.session.filled is None:
             self.say("There is nothing to arrange yet. Press g to fill a panel.", "caution")
         elif self.hingeleaf.jobs.is_running("fill"):
             self.say("It is still being filled. s stops it.", "caution")
@@ -209,65 +254,86 @@ class PanelScreen(KeepingScreen):
 
     @on(PlacingPlate.Changed)
     def _arranged(self, event: PlacingPlate.Changed) -> None:
-        filled = self.bench.filled
+        filled = self.session.filled
         if filled is None:
             return
         self.hingeleaf.jobs.drop("fill")
-        self.bench.put(bench.with_placements(filled, event.placements))
+        self.session.arrange(event.what, panel_session.with_placements(filled, event.placements))
         self._look()
         self._show_findings(())
+        self._measure(self.session.filled or filled)
+
+    def _measure(self, filled: Filled) -> None:
         self.hingeleaf.jobs.start(
             "lay",
-            lambda: bench.measure(filled, event.placements),
+            lambda: panel_session.measure(filled, filled.filling.placements),
             done=self._measured,
             failed=self.refuse,
         )
+        self._show_figures()
 
     def _measured(self, filled: Filled) -> None:
-        self.bench.put(filled)
-        self.plate.take(filled)
-        self._review()
+        if filled.filling.placements == self.session.placements:
+            self.session.set_measured(filled)
+            self.plate.take(filled)
+            self._review()
 
     @on(PlacingPlate.SwapWanted)
     def _pick_swap(self) -> None:
-        filled, plate = self.bench.filled, self.plate
+        filled, plate = self.session.filled, self.plate
         if filled is not None:
             pick = Pick("Put in its place", lambda done, failed: done(motif_lines(filled.motifs)))
             self.app.push_screen(pick, plate.swap)
 
     @on(PlacingPlate.Refill)
     def _refill(self) -> None:
-        pinned = tuple(each for each in self.bench.placements if each.pinned)
+        pinned = tuple(each for each in self.session.placements if each.pinned)
         self._back_to_form()
         self._begin(pinned)
 
     # The check
 
     def _review(self) -> None:
-        filled, title = self.bench.filled, self.panel_title
+        filled, title = self.session.filled, self.panel_title
         if filled is None:
             self.say("Stopped before anything was placed. Press g to go on.")
             return
         library = self.hingeleaf.desk.path
-        self.query_one(Figures).show(filled.filling, "Checking …")
         self.hingeleaf.jobs.start(
             "check",
-            lambda: bench.review(library, title, filled),
+            lambda: panel_session.review(library, title, filled),
             done=lambda reviewed: self._reviewed(filled, reviewed),
             failed=self.refuse,
         )
+        self._show_figures()
 
     def _reviewed(self, filled: Filled, reviewed: Reviewed) -> None:
-        if filled is not self.bench.filled:
-            return  # something else was laid on the bench while this was checked
-        self.bench.reviewed = reviewed
+        if filled is not self.session.filled:
+            return  # the panel was changed while this was checked
+        self.session.set_reviewed(reviewed)
         self._show_findings(reviewed.report.findings)
-        verdict, kind = verdict_of(reviewed)
-        self.query_one(Figures).show(filled.filling, verdict, kind)
-        if self.plate.has_focus:
+        self._show_figures()
+        if self._wants_export:
+            self.action_export()
+        if self.plate.has_focus or self.session.is_stale:
             return
+        verdict, kind = verdict_of(reviewed)
         go_on = " Stopped: g goes on." if self.hingeleaf.jobs.is_paused("fill") else ""
         self.say(" ".join([f"{verdict}{go_on}", *reviewed.idle, "Press x to export."]), kind)
+
+    def _show_figures(self, verdict: str = "", kind: str = "") -> None:
+        """How full the panel is, and what is known of it; no verdict on a recipe that changed."""
+        session, jobs = self.session, self.hingeleaf.jobs
+        if session.filled is not None:
+            if session.is_stale:
+                verdict, kind = "Recipe changed: g fills again", "caution"
+            elif session.reviewed is not None:
+                verdict, kind = verdict_of(session.reviewed)
+            else:
+                checking = jobs.is_running("lay") or jobs.is_running("check")
+                verdict = "Checking …" if checking else "Not checked yet."
+        filling = session.filled.filling if session.filled else None
+        self.query_one(Figures).show(filling, verdict, kind)
 
     def _show_findings(self, findings: Sequence[Finding]) -> None:
         self.query_one("#panel-side").set_class(bool(findings), "found")
@@ -296,11 +362,11 @@ class PanelScreen(KeepingScreen):
     @on(CursorList.Moved, "#findings")
     @on(Plate.Resized)
     def _repaint(self) -> None:
-        filled, plate = self.bench.filled, self.plate
+        filled, plate = self.session.filled, self.plate
         if filled is None or plate.columns < 2 or plate.rows < 2:
             return
         ink, size = self.hingeleaf.drawing_ink, (plate.columns, plate.rows)
-        found = self.bench.reviewed.report.findings if self.bench.reviewed else ()
+        found = self.session.reviewed.report.findings if self.session.reviewed else ()
         chosen = self.findings.cursor if self.findings.has_focus and found else None
         view = filled.painter.view(*size, ink)
         if chosen is not None:
@@ -331,7 +397,7 @@ class PanelScreen(KeepingScreen):
             pick = Pick(
                 "Choose a card",
                 lambda done, failed: desk.ask("cards", card_lines, done, failed),
-                self.bench.recipe.card.name,
+                self.session.recipe.card.name,
             )
             self.app.push_screen(pick, self._pick_card)
         elif event.key in recipe_form.SIZES:
@@ -346,7 +412,7 @@ class PanelScreen(KeepingScreen):
             pick = Pick(
                 "Choose a font",
                 lambda done, failed: jobs.start("fonts", font_lines, done=done, failed=failed),
-                recipe_form.shown(self.bench.recipe).get("font", ""),
+                recipe_form.shown(self.session.recipe).get("font", ""),
             )
             self.app.push_screen(pick, partial(self._pick_for, "font"))
 
@@ -357,8 +423,13 @@ class PanelScreen(KeepingScreen):
             )
 
     def _use_card(self, card: Card) -> None:
-        self.bench.recipe = replace(self.bench.recipe, card=card)
+        recipe = replace(self.session.recipe, card=card)
+        if self.session.history.last:
+            self.session.change_recipe(recipe, "card")
+        else:
+            self.session.begin_with(recipe)
         self._show_recipe()
+        self._show_figures()
 
     def _pick_for(self, key: str, answer: str | None) -> None:
         if answer:
@@ -366,12 +437,26 @@ class PanelScreen(KeepingScreen):
             form.offer(form.line(key), answer)
 
     def action_export(self) -> None:
-        """Write the cut file."""
-        if self.bench.reviewed is None:
-            self.say("There is no checked panel to export. Press g to fill one.", "caution")
+        """Write the cut file, once the panel is checked."""
+        session, jobs = self.session, self.hingeleaf.jobs
+        self._wants_export = session.filled is not None and session.reviewed is None
+        if session.filled is None:
+            self.say("There is no panel to export yet. Press g to fill one.", "caution")
+        elif jobs.is_running("fill"):
+            self._wants_export = False
+            self.say("It is still being filled. s stops it.", "caution")
+        elif session.reviewed is None:
+            self.say("Checking it first; then you can export it.")
+            if not (jobs.is_running("lay") or jobs.is_running("check")):
+                self._review()
         else:
             folder = Path(self.hingeleaf.kept.export_folder or Path.cwd())
-            self.app.push_screen(ExportScreen(self.bench.reviewed, self.panel_title, folder))
+            about = recipe_form.describe(session.filled.recipe)
+            self.app.push_screen(
+                ExportScreen(
+                    session.reviewed, about, self.panel_title, folder, stale=session.is_stale
+                )
+            )
 
     def _show_picture(self, picture: Picture | None) -> None:
         if picture and picture.size == (self.plate.columns, self.plate.rows):

@@ -15,7 +15,7 @@ from hingeleaf_tui.widgets.host import host
 from hingeleaf_tui.widgets.plate import Plate
 
 if TYPE_CHECKING:
-    from hingeleaf_tui.bench import Filled
+    from hingeleaf_tui.panel_session import Filled
 
 STEP = 1.0
 """mm that one key moves or resizes."""
@@ -32,8 +32,8 @@ class PlacingPlate(Plate, can_focus=True):
     class Changed(Message):
         """The placements are other ones."""
 
-        def __init__(self, placements: Placements) -> None:
-            self.placements = placements
+        def __init__(self, what: str, placements: Placements) -> None:
+            self.what, self.placements = what, placements
             super().__init__()
 
     class Looked(Message):
@@ -54,12 +54,10 @@ class PlacingPlate(Plate, can_focus=True):
         self.view: View | None = None
         self._filled: Filled | None = None
         self._placements: Placements = ()
-        self._before: list[Placements] = []
 
     def take(self, filled: Filled | None) -> None:
-        """Arrange these placements from now on; earlier steps are forgotten."""
-        if filled is None or filled.filling.placements != self._placements:
-            self._before.clear()
+        """Arrange these placements from now on."""
+        if filled is None:
             self.view = None
         self._filled = filled
         self._placements = filled.filling.placements if filled else ()
@@ -124,37 +122,37 @@ class PlacingPlate(Plate, can_focus=True):
     def action_turn_left(self) -> None:
         """Turn it against the clock."""
         if self._placements:
-            self._change(placing.turned(self._placements, self.chosen, -TURN))
+            self._change("turning", placing.turned(self._placements, self.chosen, -TURN))
 
     def action_turn_right(self) -> None:
         """Turn it with the clock."""
         if self._placements:
-            self._change(placing.turned(self._placements, self.chosen, TURN))
+            self._change("turning", placing.turned(self._placements, self.chosen, TURN))
 
     def action_larger(self) -> None:
         """Enlarge it."""
         if self._placements:
-            self._change(placing.resized(self._placements, self.chosen, STEP))
+            self._change("resizing", placing.resized(self._placements, self.chosen, STEP))
 
     def action_smaller(self) -> None:
         """Shrink it."""
         if self._placements:
-            self._change(placing.resized(self._placements, self.chosen, -STEP))
+            self._change("resizing", placing.resized(self._placements, self.chosen, -STEP))
 
     def action_mirror(self) -> None:
         """Mirror it."""
         if self._placements:
-            self._change(placing.mirrored(self._placements, self.chosen))
+            self._change("mirroring", placing.mirrored(self._placements, self.chosen))
 
     def action_pin(self) -> None:
         """Pin it, or let it go."""
         if self._placements:
-            self._change(placing.pinned(self._placements, self.chosen))
+            self._change("pinning", placing.pinned(self._placements, self.chosen))
 
     def action_take_off(self) -> None:
         """Take it off."""
         if self._placements:
-            self._change(placing.without(self._placements, self.chosen))
+            self._change("removal", placing.without(self._placements, self.chosen))
 
     def action_swap(self) -> None:
         """Put the next motif of the pool in its place."""
@@ -172,14 +170,8 @@ class PlacingPlate(Plate, can_focus=True):
         """Put a motif of the pool in the place of the chosen one."""
         if name and self._placements and self._filled:
             other = self._filled.motifs[name]
-            self._change(placing.swapped(self._placements, self.chosen, other.name, other.revision))
-
-    def action_undo(self) -> None:
-        """Take the last step back."""
-        if self._before:
-            self._placements = self._before.pop()
-            self.chosen = min(self.chosen, max(len(self._placements) - 1, 0))
-            self.post_message(self.Changed(self._placements))
+            here, revision = self.chosen, other.revision
+            self._change("swap", placing.swapped(self._placements, here, other.name, revision))
 
     def action_refill(self) -> None:
         """Fill anew around what is pinned."""
@@ -205,14 +197,14 @@ class PlacingPlate(Plate, can_focus=True):
 
     def _move(self, across: float, down: float) -> None:
         if self._placements:
-            self._change(placing.moved(self._placements, self.chosen, across, down))
+            self._change("move", placing.moved(self._placements, self.chosen, across, down))
 
-    def _change(self, placements: Placements) -> None:
-        self._before.append(self._placements)
+    def _change(self, what: str, placements: Placements) -> None:
+        motif = self._placements[self.chosen].motif
         self._placements = placements
         self.chosen = min(self.chosen, max(len(placements) - 1, 0))
         self._follow()
-        self.post_message(self.Changed(placements))
+        self.post_message(self.Changed(f"{what} of {motif}", placements))
 
     def _zoom(self, factor: float) -> None:
         if self._filled is None:

@@ -1,7 +1,4 @@
-"""The panel at work: from a recipe to a filling, a check and a file.
-
-The functions are tasks for jobs; the class keeps what the screens show.
-"""
+"""The panel at work: its recipe, filling and check, with undo; and the tasks that make them."""
 
 from __future__ import annotations
 
@@ -12,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hingeleaf.tasks import Progress, Task, seen_as
+from hingeleaf_tui.history import History
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -58,32 +56,154 @@ class Reviewed:
     """What is kept free where no motif goes, and is not cut either, in sentences."""
 
 
-@dataclass
-class Bench:
-    """What is on the bench now."""
+@dataclass(frozen=True, slots=True)
+class PanelState:
+    """All that undo brings back."""
 
     recipe: Recipe
     """As the form shows it; the filling may be of an older one."""
     name: str = ""
-    """The name it is kept under, if it is."""
+    """The name it is saved under, if it is."""
     filled: Filled | None = None
     reviewed: Reviewed | None = None
     unsaved: bool = False
     """Whether there is a filling that no panel of the library and no file holds."""
 
-    def clear(self) -> None:
-        """Take the filling off; the recipe stays."""
-        self.filled = self.reviewed = None
-        self.unsaved = False
 
-    def put(self, filled: Filled) -> None:
-        """Lay another filling on the bench, not yet checked."""
-        self.filled, self.reviewed, self.unsaved = filled, None, True
+class PanelSession:
+    """The panel at work, with one history of all that happens to it.
+
+    `changed` is called after every change, the first of a step and those that complete it.
+    """
+
+    def __init__(self, recipe: Recipe, changed: Callable[[], None] = lambda: None) -> None:
+        self.history = History(PanelState(recipe))
+        self.begun_with = recipe
+        """What it was when there was nothing to lose: a new recipe, or that of a saved panel."""
+        self._changed = changed
+
+    @property
+    def state(self) -> PanelState:
+        """What it is now."""
+        return self.history.now
+
+    @property
+    def recipe(self) -> Recipe:
+        """As the form shows it; the filling may be of an older one."""
+        return self.state.recipe
+
+    @recipe.setter
+    def recipe(self, recipe: Recipe) -> None:
+        self.change_recipe(recipe, "recipe")
+
+    @property
+    def name(self) -> str:
+        """The name it is saved under, if it is."""
+        return self.state.name
+
+    @property
+    def filled(self) -> Filled | None:
+        """The filling, if there is one."""
+        return self.state.filled
+
+    @property
+    def reviewed(self) -> Reviewed | None:
+        """What the check found, once it is done."""
+        return self.state.reviewed
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether there is a filling that no panel of the library and no file holds."""
+        return self.state.unsaved
+
+    @property
+    def is_stale(self) -> bool:
+        """Whether the recipe was changed after the panel was filled."""
+        return self.filled is not None and self.filled.recipe != self.recipe
+
+    @property
+    def holds_work(self) -> bool:
+        """Whether something would be lost without it: an unsaved panel, or a recipe set up."""
+        return self.unsaved or self.recipe != self.begun_with
 
     @property
     def placements(self) -> tuple[Placement, ...]:
         """What stands on the panel."""
         return self.filled.filling.placements if self.filled else ()
+
+    def begin_with(self, recipe: Recipe) -> None:
+        """Another recipe to begin with, before anything was done."""
+        self.begun_with = recipe
+        self._amend(replace(self.state, recipe=recipe))
+
+    def change_recipe(self, recipe: Recipe, label: str) -> None:
+        """Another recipe; changes of one value in a row are one step."""
+        if recipe == self.recipe:
+            return
+        what = f"change of {label}"
+        state = replace(self.state, recipe=recipe)
+        if self.history.last == what and self.history.can_amend:
+            self._amend(state)
+        else:
+            self._step(what, state)
+
+    def begin_fill(self, what: str = "filling") -> None:
+        """Take the filling off for a new one; the recipe stays."""
+        self._step(what, replace(self.state, filled=None, reviewed=None, unsaved=False))
+
+    def set_result(self, filled: Filled) -> None:
+        """Show another filling within the same step, not yet checked."""
+        self._amend(replace(self.state, filled=filled, reviewed=None, unsaved=True))
+
+    def set_measured(self, filled: Filled) -> None:
+        """The same placements with their own figures."""
+        self._amend(replace(self.state, filled=filled))
+
+    def set_reviewed(self, reviewed: Reviewed) -> None:
+        """What the check found."""
+        self._amend(replace(self.state, reviewed=reviewed))
+
+    def arrange(self, what: str, filled: Filled) -> None:
+        """Placements changed by hand."""
+        self._step(what, replace(self.state, filled=filled, reviewed=None, unsaved=True))
+
+    def open(self, name: str, filled: Filled) -> None:
+        """Go on with a saved panel."""
+        self.begun_with = filled.recipe
+        self._step(f"opening of {name}", PanelState(filled.recipe, name, filled))
+
+    def resume(self, state: PanelState) -> None:
+        """Go on with the panel of an earlier run."""
+        self._step("going on", state)
+
+    def mark_saved(self, name: str | None = None) -> None:
+        """It is in the library under a name, or in a file."""
+        self.begun_with = self.filled.recipe if self.filled else self.recipe
+        self._amend(replace(self.state, unsaved=False, name=self.name if name is None else name))
+
+    def mark_unsaved(self) -> None:
+        """What held it is gone."""
+        self._amend(replace(self.state, unsaved=True))
+
+    def undo(self) -> str:
+        """Go back one step; what was undone, empty where there is nothing."""
+        what = self.history.undo()
+        self._changed()
+        return what
+
+    def redo(self) -> str:
+        """Make a step again; what it was, empty where there is nothing."""
+        what = self.history.redo()
+        self._changed()
+        return what
+
+    def _step(self, what: str, state: PanelState) -> None:
+        self.history.step(what, state)
+        self._changed()
+
+    def _amend(self, state: PanelState) -> None:
+        self.history.amend(state)
+        self._changed()
 
 
 def fill(

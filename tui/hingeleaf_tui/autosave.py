@@ -1,0 +1,121 @@
+"""Autosave: a file of the user's state folder that unsaved work is written to."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import threading
+from collections.abc import Sequence
+from pathlib import Path
+from typing import IO, TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from hingeleaf_tui.drafts import BridgeDraft, Draft
+    from hingeleaf_tui.panel_session import PanelState
+
+SLOTS = 9
+"""Programs that may be at work on one library at once, each with a file of its own."""
+
+
+class Autosave:
+    """The file that unsaved work is written to, on any thread, the newest always last."""
+
+    def __init__(self, library: Path, folder: Path) -> None:
+        mark = hashlib.sha256(str(library.absolute()).encode()).hexdigest()[:8]
+        self._stem, self._folder = f"{library.stem}-{mark}", folder
+        self._lock = threading.Lock()
+        self._held: IO[bytes] | None = None
+        self._number = 0
+        self._work: tuple[PanelState | None, Sequence[BridgeDraft]] | None = None
+
+    @property
+    def path(self) -> Path:
+        """The file of this run."""
+        return self._folder / f"{self._stem}-{self._number}.json"
+
+    def begin(self) -> Draft | None:
+        """Take the first file that no running program uses; what an earlier run left in it.
+
+        Where that is to stay for another time, `begin` again takes the next.
+        """
+        while self._number < SLOTS:
+            self._number += 1
+            if self._claim():
+                return self._read()
+        return None
+
+    def note(self, panel: PanelState | None, bridges: Sequence[BridgeDraft]) -> None:
+        """This is the unsaved work now; `write` writes it."""
+        self._work = panel, bridges
+
+    def write(self) -> bool:
+        """Write the newest work, or remove the file where there is none.
+
+        Returns False if that cannot be done.
+        """
+        with self._lock:
+            work, self._work = self._work, None
+            if work is None or self._held is None:
+                return work is None
+            from hingeleaf_tui.drafts import Draft, draft_of
+
+            panel, bridges = work
+            try:
+                if panel is None and not bridges:
+                    self.path.unlink(missing_ok=True)
+                else:
+                    self._replace(Draft(draft_of(panel) if panel else None, tuple(bridges)))
+            except OSError:
+                return False
+            return True
+
+    def close(self) -> None:
+        """Let another program have the file."""
+        if self._held is not None:
+            self._held.close()
+            self._held = None
+
+    def _replace(self, draft: Draft) -> None:
+        """Write the file whole or not at all, and onto the disk."""
+        import cattrs
+
+        beside = self.path.with_suffix(".new")
+        with beside.open("w", encoding="utf-8") as file:
+            json.dump(cattrs.unstructure(draft), file)
+            file.flush()
+            os.fsync(file.fileno())
+        beside.replace(self.path)
+
+    def _read(self) -> Draft | None:
+        if not self.path.exists():
+            return None
+        import cattrs
+
+        from hingeleaf_tui.drafts import Draft
+
+        try:
+            data = json.loads(self.path.read_text(encoding="utf-8"))
+            return cattrs.Converter(forbid_extra_keys=True).structure(data, Draft)
+        except (OSError, ValueError, AttributeError, cattrs.BaseValidationError):
+            self.path.replace(self.path.with_suffix(".unreadable"))
+            return None
+
+    def _claim(self) -> bool:
+        """Whether no other program holds this file; where files cannot be locked, none does."""
+        self.close()
+        try:
+            self._folder.mkdir(parents=True, exist_ok=True)
+            self._held = self.path.with_suffix(".lock").open("ab")
+        except OSError:
+            return False
+        try:
+            import fcntl
+
+            fcntl.flock(self._held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except ImportError:
+            return True
+        except OSError:
+            self.close()
+            return False
+        return True

@@ -1,0 +1,108 @@
+"""Unsaved work as plain data: a panel, edited bridges; and back again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from hingeleaf.errors import UsageError
+from hingeleaf.model import Bridge, HoldStyle, Placement
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import Motif
+    from hingeleaf_tui.panel_session import PanelState
+
+
+@dataclass(frozen=True, slots=True)
+class PanelDraft:
+    """A panel at work: recipes as `recipe_to_data` writes them."""
+
+    recipe: dict[str, Any]
+    name: str
+    unsaved: bool
+    filled_recipe: dict[str, Any] | None = None
+    placements: tuple[Placement, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class BridgeDraft:
+    """Edited bridges of one motif, and the revision that they were edited from."""
+
+    motif: str
+    revision: int
+    hold: HoldStyle
+    bridges: tuple[Bridge, ...]
+
+    @classmethod
+    def of(cls, motif: Motif, base: Motif) -> BridgeDraft:
+        """The bridges of a motif that the library has as `base`."""
+        return cls(motif.name, base.revision, motif.hold, motif.bridges)
+
+    def on(self, motif: Motif) -> Motif:
+        """The motif with these bridges. Raises UsageError where it was changed meanwhile."""
+        if motif.revision != self.revision:
+            raise UsageError(
+                f"{motif.name} was changed after its bridges were edited.",
+                "Edit the bridges of the new revision.",
+            )
+        return replace(motif, hold=self.hold, bridges=self.bridges)
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """All unsaved work of a run."""
+
+    panel: PanelDraft | None = None
+    bridges: tuple[BridgeDraft, ...] = ()
+
+    @property
+    def is_worth_asking(self) -> bool:
+        """Whether there is more in it than a recipe that was set up."""
+        return bool(self.bridges) or bool(self.panel and self.panel.unsaved)
+
+    def describe(self) -> str:
+        """What it holds, in a few words."""
+        from hingeleaf.panel.recipe import recipe_from_data
+        from hingeleaf_tui import recipe_form
+
+        told = [f"the bridges of {', '.join(each.motif for each in self.bridges)}"]
+        told = told if self.bridges else []
+        if self.panel and self.panel.unsaved:
+            recipe = recipe_from_data(self.panel.filled_recipe or self.panel.recipe)
+            about = recipe_form.describe(recipe)
+            told.insert(0, f"the panel {about}, with {len(self.panel.placements)} motifs")
+        return " and ".join(told)
+
+
+def draft_of(panel: PanelState) -> PanelDraft:
+    """A panel at work as data."""
+    from hingeleaf.panel.recipe import recipe_to_data
+
+    draft = PanelDraft(recipe_to_data(panel.recipe), panel.name, panel.unsaved)
+    if panel.filled is None:
+        return draft
+    filled = panel.filled
+    return replace(
+        draft,
+        filled_recipe=recipe_to_data(filled.recipe),
+        placements=tuple(filled.filling.placements),
+    )
+
+
+def panel_of(library: Library, draft: PanelDraft) -> PanelState:
+    """The panel at work as it was, from the library's motifs.
+
+    Raises UnknownNameError for a motif that is gone, UsageError for what is no recipe.
+    """
+    from hingeleaf.panel.recipe import recipe_from_data
+    from hingeleaf.workshop import make_field
+    from hingeleaf_tui.panel_session import PanelState, lay
+
+    state = PanelState(recipe_from_data(draft.recipe), draft.name, unsaved=draft.unsaved)
+    if draft.filled_recipe is None:
+        return state
+    recipe = recipe_from_data(draft.filled_recipe)
+    revisions = {each.motif: each.revision for each in draft.placements}
+    motifs = {name: library.motif(name, revision) for name, revision in revisions.items()}
+    return replace(state, filled=lay(recipe, make_field(recipe), motifs, draft.placements))

@@ -1,0 +1,122 @@
+"""Unsaved work: the panel and edited bridges, written to a file as they change."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hingeleaf.tasks import Progress, Task
+from hingeleaf_tui.autosave import Autosave
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.bridging import BridgeSession
+    from hingeleaf_tui.drafts import BridgeDraft, Draft
+    from hingeleaf_tui.jobs import Jobs
+    from hingeleaf_tui.panel_session import PanelSession, PanelState
+
+SOON = 0.3
+"""Seconds between two writes at least; the last change is written so long after it at most."""
+
+
+class UnsavedWork:
+    """The panel and the edited bridges of a run. Used on the app's thread."""
+
+    def __init__(
+        self,
+        library: Path,
+        folder: Path,
+        jobs: Jobs,
+        later: Callable[[float, Callable[[], None]], object],
+    ) -> None:
+        self._jobs, self._later = jobs, later
+        self._autosave = Autosave(library, folder)
+        self._panel: PanelSession | None = None
+        self._written, self._is_due = 0.0, False
+        self.bridges: dict[str, BridgeSession] = {}
+        """Motifs whose bridges were edited, by name."""
+        self.drafts: dict[str, BridgeDraft] = {}
+        """Edited bridges of an earlier run that were not looked at yet, by motif."""
+
+    @property
+    def panel(self) -> PanelSession:
+        """The panel at work; made when it is first asked for, since it loads the geometry."""
+        if self._panel is None:
+            from hingeleaf_tui import panel_session, recipe_form
+
+            self._panel = panel_session.PanelSession(recipe_form.usual(), self.changed)
+        return self._panel
+
+    def begin(self) -> Draft | None:
+        """What an earlier run left. Where that is to stay, call it again before any work."""
+        return self._autosave.begin()
+
+    def resume(self, draft: Draft, library: Library) -> PanelState | None:
+        """The panel of a draft, read on the library's thread; `go_on` takes it in."""
+        from hingeleaf_tui.drafts import panel_of
+
+        return panel_of(library, draft.panel) if draft.panel else None
+
+    def go_on(self, draft: Draft, panel: PanelState | None) -> None:
+        """Go on where an earlier run ended."""
+        self.drafts = {each.motif: each for each in draft.bridges}
+        if panel is not None:
+            self.panel.resume(panel)
+
+    def lost(self) -> list[str]:
+        """What is neither in the library nor in a file, in sentences."""
+        lost = []
+        if self._panel is not None and self._panel.unsaved:
+            lost.append("The panel is neither saved nor exported.")
+        if names := [draft.motif for draft in self._bridge_drafts()]:
+            lost.append(f"Edited bridges of {', '.join(names)} are not saved.")
+        return lost
+
+    def changed(self) -> None:
+        """Something changed: write it now, or soon after the last time."""
+        self._note()
+        if self._is_due:
+            return
+        wait = self._written + SOON - time.monotonic()
+        if wait <= 0:
+            self._write()
+        else:
+            self._is_due = True
+            self._later(wait, self._write)
+
+    def save(self) -> bool:
+        """Write it at once; whether that could be done."""
+        self._note()
+        return self._autosave.write()
+
+    def throw_away(self) -> None:
+        """Nothing is to be gone on with."""
+        self._autosave.note(None, ())
+        self._autosave.write()
+
+    def close(self) -> None:
+        """Let another run have the file."""
+        self._autosave.close()
+
+    def _note(self) -> None:
+        panel = self._panel.state if self._panel and self._panel.holds_work else None
+        self._autosave.note(panel, self._bridge_drafts())
+
+    def _bridge_drafts(self) -> list[BridgeDraft]:
+        edited = [each for each in self.bridges.values() if each.unsaved]
+        if not edited:
+            return list(self.drafts.values())
+        from hingeleaf_tui.drafts import BridgeDraft
+
+        made = [BridgeDraft.of(each.now.motif, each.base) for each in edited]
+        return [*made, *self.drafts.values()]
+
+    def _write(self) -> None:
+        self._is_due, self._written = False, time.monotonic()
+        self._jobs.start("autosave", self._writing)
+
+    def _writing(self) -> Task[bool]:
+        yield Progress(0, 1, "saving")
+        return self._autosave.write()
