@@ -133,7 +133,7 @@ async def test_after_any_end_the_next_start_offers_to_go_on(library: Path, key: 
     async with running(library) as pilot:
         await press(pilot)
         assert isinstance(pilot.app.screen, Ask)
-        assert "heart, 203.2 x 254 mm" in seen(pilot)
+        assert "the panel heart" in seen(pilot)
         await press(pilot, key)
         session = ours(pilot).panel_session
         if key == "y":
