@@ -110,9 +110,17 @@ class HoldModel:
         """
         chances = self._posterior(motif).sum(axis=1)
         low, middle, high = np.exp(_quantiles(self._limits, chances, (0.05, 0.5, 0.95))).tolist()
-        made = self._cuts.get(motif or "") or [cut for each in self._cuts.values() for cut in each]
+        return Belief(middle, (low, high), *self.counts(motif if motif in self._cuts else None))
+
+    def counts(self, motif: str | None) -> tuple[int, int]:
+        """How many cuts of a motif held and how many failed; of all motifs for None."""
+        made = (
+            self._cuts.get(motif, [])
+            if motif
+            else [c for each in self._cuts.values() for c in each]
+        )
         held = sum(cut.held for cut in made)
-        return Belief(middle, (low, high), held, len(made) - held)
+        return held, len(made) - held
 
     def probability(self, width: float, motif: str | None = None) -> float:
         """How probable it is that a web of `width` mm holds, over all that is not known."""
