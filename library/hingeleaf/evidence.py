@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from hingeleaf.model import Card, Motif
+from hingeleaf.panel.ladder import A4, as_many_as_fit, usual_sizes
 from hingeleaf.paper.mechanics.learning import Cut, HoldModel, Prior
 from hingeleaf.paper.resized import Resized
+from hingeleaf.paper.size_limits import find_limits
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -20,6 +22,8 @@ HALF_HOLD = 0.8
 nearly all hold at the least web itself."""
 SMALLEST, MOST_GROWTH = 3.0, 4.0
 """Sizes that are looked at: from so many mm up to so many times the drawn size."""
+RUNGS = 3
+"""How many sizes a ladder tries once there is evidence."""
 STEPS = 24
 """Halvings of the range of sizes; they come to less than 0.01 mm."""
 
@@ -39,6 +43,8 @@ class SureSize:
     @property
     def words(self) -> str:
         """`97 % sure from 24 mm (4 held, 1 failed; 12 cuts of others)`."""
+        if not self.own_held + self.own_failed + self.others:
+            return "no test cuts on this card yet"
         counts = f"{self.own_held} held, {self.own_failed} failed"
         if self.others:
             counts += f"; {self.others} cut{'s' * (self.others > 1)} of others"
@@ -85,11 +91,23 @@ def sure_size(model: HoldModel, motif: Motif, card: Card) -> SureSize:
     return SureSize(size, held, failed, others)
 
 
-def teaching_sizes(model: HoldModel, motif: Motif, card: Card, count: int) -> list[float]:
-    """The sizes whose cuts teach most about a motif, in whole mm, small to large."""
+def ladder_sizes(
+    library: Library, motif: Motif, card: Card, sheet: tuple[float, float] = A4
+) -> list[float]:
+    """The sizes that the next ladder should try, in whole mm, small to large.
+
+    Without any trial of the motif they lie about the smallest size that geometry allows (the drawn
+    one where none is). After that they are those whose cuts teach most.
+    """
     name = _name(motif.name, motif.revision)
-    sizes = (size_of_width(motif, width, card) for width in model.next_widths(count, name))
-    return sorted({float(max(1, round(size))) for size in sizes if size is not None})
+    model = hold_model(library, card)
+    if not sum(model.counts(name)):
+        sizes = find_limits(motif, card, largest=max(sheet), points=0).sizes
+        return usual_sizes(motif, motif.size if sizes is None else sizes.smallest, sheet)
+    widths = model.next_widths(RUNGS, name)
+    sizes_found = [size_of_width(motif, width, card) for width in widths]
+    whole = {float(max(1, round(size))) for size in sizes_found if size is not None}
+    return as_many_as_fit(motif, sorted(whole or {motif.size}), sheet)
 
 
 def size_of_width(motif: Motif, width: float, card: Card) -> float | None:

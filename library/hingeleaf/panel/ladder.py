@@ -53,10 +53,16 @@ def usual_sizes(motif: Motif, smallest: float, sheet: tuple[float, float] = A4) 
 
     The small ones are meant to fail: between them and the rest lies what is to be found out.
     """
-    sizes = sorted({max(1.0, float(round(smallest * step))) for step in STEPS})
-    while len(sizes) > 1 and not _fit(_rows(_rungs(motif, sizes), sheet), sheet):
-        sizes.pop()
-    return sizes
+    steps = {max(1.0, float(round(smallest * step))) for step in STEPS}
+    return as_many_as_fit(motif, sorted(steps), sheet)
+
+
+def as_many_as_fit(motif: Motif, sizes: Sequence[float], sheet: tuple[float, float]) -> list[float]:
+    """The sizes, without the largest ones that the sheet has no room for."""
+    kept = list(sizes)
+    while len(kept) > 1 and not _fit(_rows(_rungs(motif, kept), sheet), sheet):
+        kept.pop()
+    return kept
 
 
 def ladder(

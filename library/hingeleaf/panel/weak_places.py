@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from shapely import Polygon
 
-from hingeleaf.model import Card, Cuts
+from hingeleaf.model import XY, Card, Cuts, Motif
 from hingeleaf.panel.webs import narrow_webs
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.starting_values import material_of
@@ -18,6 +19,8 @@ from hingeleaf.paper.mechanics.strength import (
     weakest_first,
     web_places,
 )
+from hingeleaf.paper.resized import Resized
+from hingeleaf.paper.sheets import sheet_around
 
 NAMED = 3
 """How many weak places a report names."""
@@ -57,6 +60,12 @@ def weak_places(
     )
 
 
+def motif_weak_places(motif: Motif, card: Card) -> tuple[WeakPlace, ...]:
+    """The same for a motif alone, as large as it is drawn; places count from its middle."""
+    resized = Resized(motif, card, motif.size)
+    return weak_places(resized.cuts, sheet_around(resized.cuts), resized.hinges.hinges, card)
+
+
 def named(places: Sequence[WeakPlace]) -> Sequence[WeakPlace]:
     """The few that a report names."""
     return places[:NAMED]
@@ -85,3 +94,14 @@ def _done_by(newtons: float) -> str:
 def remedy(place: WeakPlace) -> str:
     """What would make the place stronger."""
     return REMEDIES[place.kind]
+
+
+def weak_place_data(place: WeakPlace, origin: XY = (0.0, 0.0)) -> dict[str, Any]:
+    """A place as JSON, counted from `origin`."""
+    return {
+        "newtons": round(place.newtons, 3),
+        "kind": place.kind.value,
+        "at_mm": [round(place.at[0] - origin[0], 2), round(place.at[1] - origin[1], 2)],
+        "message": describe(place),
+        "remedy": REMEDIES[place.kind],
+    }

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import XY, Card, Finding
     from hingeleaf.panel.check import Demands, Report
-    from hingeleaf.paper.mechanics.strength import WeakPlace
 
 MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 
@@ -104,7 +103,7 @@ def _of_panel(
 
 
 def _answer(report: Report, origin: XY) -> dict[str, Any]:
-    from hingeleaf.panel.weak_places import named
+    from hingeleaf.panel.weak_places import named, weak_place_data
 
     return {
         "holds": report.holds,
@@ -113,22 +112,10 @@ def _answer(report: Report, origin: XY) -> dict[str, Any]:
         "highest_mm": None if report.highest is None else round(report.highest, 3),
         "highest_range_mm": report.highest_range
         and [round(height, 3) for height in report.highest_range],
-        "weakest": [_weak_place(place, origin) for place in named(report.weak_places)],
+        "weakest": [weak_place_data(place, origin) for place in named(report.weak_places)],
         **evenness_data(report.evenness),
         "findings": [_finding(finding, origin) for finding in report.findings],
         "cautions": list(report.cautions),
-    }
-
-
-def _weak_place(place: WeakPlace, origin: XY) -> dict[str, Any]:
-    from hingeleaf.panel.weak_places import REMEDIES, describe
-
-    return {
-        "newtons": round(place.newtons, 3),
-        "kind": place.kind.value,
-        "at_mm": [round(place.at[0] - origin[0], 2), round(place.at[1] - origin[1], 2)],
-        "message": describe(place),
-        "remedy": REMEDIES[place.kind],
     }
 
 

@@ -23,9 +23,13 @@ from hingeleaf_tui.commands.tables import day, echo, plural, say_facts, say_tabl
 from hingeleaf_tui.commands.trials import standing_json, standings
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from hingeleaf.catalogue.search import MotifRow
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.evidence import SureSize
     from hingeleaf.model import Card, Motif, SizeRange
+    from hingeleaf.paper.mechanics.strength import WeakPlace
 
 PICTURE = (44, 16)
 """Columns and rows of the drawing in `show`."""
@@ -173,10 +177,16 @@ class Reckoned:
     flaps: int
     lift: float
     """How high the highest flap stands at the size as drawn, opened by OPENING degrees, mm."""
+    weak_places: Sequence[WeakPlace]
+    """Where it tears first at the size as drawn."""
+    sure: SureSize
+    """From which size on the trials on the card say that it holds."""
 
 
 def _reckon(library: Library, motif: Motif, card: Card) -> Reckoned:
+    from hingeleaf.evidence import hold_model, sure_size
     from hingeleaf.model import Cuts
+    from hingeleaf.panel.weak_places import motif_weak_places, named
     from hingeleaf.paper.hinges import find_hinges
     from hingeleaf.workshop import reckoned_sizes
 
@@ -184,10 +194,14 @@ def _reckon(library: Library, motif: Motif, card: Card) -> Reckoned:
         safe = run(reckoned_sizes(library, motif, card), line)
     flaps = find_hinges(Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).hinges
     lift = max((flap.lift(OPENING) for flap in flaps), default=0.0)
-    return Reckoned(card.name, safe, len(flaps), lift)
+    weak = named(motif_weak_places(motif, card))
+    sure = sure_size(hold_model(library, card), motif, card)
+    return Reckoned(card.name, safe, len(flaps), lift, weak, sure)
 
 
 def _facts(library: Library, motif: Motif, reckoned: Reckoned) -> dict[str, Any]:
+    from hingeleaf.panel.weak_places import weak_place_data
+
     source = motif.source
     return {
         "name": motif.name,
@@ -201,6 +215,13 @@ def _facts(library: Library, motif: Motif, reckoned: Reckoned) -> dict[str, Any]
         "safe_from_mm": reckoned.safe.smallest if reckoned.safe else None,
         "flaps": reckoned.flaps,
         "lift_mm": reckoned.lift,
+        "weakest": [weak_place_data(place) for place in reckoned.weak_places],
+        "sure_from_mm": reckoned.sure.size,
+        "sure_cuts": {
+            "held": reckoned.sure.own_held,
+            "failed": reckoned.sure.own_failed,
+            "of_others": reckoned.sure.others,
+        },
         "turn_limit": motif.turn_limit,
         "may_mirror": motif.may_mirror,
         "smallest_mm": motif.sizes.smallest or None,
@@ -237,6 +258,7 @@ def _facts(library: Library, motif: Motif, reckoned: Reckoned) -> dict[str, Any]
 def _told(library: Library, motif: Motif, reckoned: Reckoned) -> list[tuple[str, str]]:
     from hingeleaf.model import ANY_SIZE
     from hingeleaf.panel.fitting import say_range
+    from hingeleaf.panel.weak_places import describe
 
     source = motif.source
     turning = {180.0: "freely", 0.0: "not at all"}.get(
@@ -249,7 +271,9 @@ def _told(library: Library, motif: Motif, reckoned: Reckoned) -> list[tuple[str,
         ("size", f"{format_mm(motif.size)} as drawn"),
         ("hold", f"{motif.hold}, {plural(len(motif.bridges), 'bridge')}"),
         ("safe", f"{safe} on {reckoned.card}"),
+        ("evidence", reckoned.sure.words),
         ("lifts", _lifts(reckoned)),
+        ("weakest", "\n".join(describe(place) for place in reckoned.weak_places)),
         ("use", "" if motif.sizes == ANY_SIZE else say_range(motif.sizes)),
         ("turns", turning + ("" if motif.may_mirror else ", never mirrored")),
         ("tags", " ".join(motif.tags)),

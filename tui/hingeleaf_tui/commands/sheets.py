@@ -24,7 +24,6 @@ from hingeleaf_tui.commands.tables import echo, plural, say
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.export.overview import Entry
-    from hingeleaf.model import Card, Motif
     from hingeleaf.panel.compose import Panel
 
 A4 = (210.0, 297.0)
@@ -53,13 +52,14 @@ def ladder(
     Cut it, see what held, and record all of it in one go with `hingeleaf trial`.
     """
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.evidence import ladder_sizes
     from hingeleaf.panel.ladder import ladder as make_ladder
     from hingeleaf_tui.commands.stock import find_card
 
     with Library.open(library_file, create=False) as library:
         stock = find_card(library, card)
         found = library.motif(motif)
-    wanted = _sizes(sizes) if sizes is not None else _usual(found, stock, sheet)
+        wanted = _sizes(sizes) if sizes else ladder_sizes(library, found, stock, sheet)
     panel = make_ladder(found, wanted, stock, sheet)
     _write(panel, out)
     used = [piece.placement.pose.size for piece in panel.pieces]
@@ -132,15 +132,6 @@ def _entry(library: Library, name: str, card: str | None) -> Entry:
 
 def _sizes(words: str) -> list[float]:
     return [parse_length(word) for word in words.split(",") if word.strip()]
-
-
-def _usual(motif: Motif, card: Card, sheet: tuple[float, float]) -> list[float]:
-    """Sizes about the smallest that is reckoned; about the drawn one where none holds."""
-    from hingeleaf.panel.ladder import usual_sizes
-    from hingeleaf.paper.size_limits import find_limits
-
-    sizes = find_limits(motif, card, largest=max(sheet), points=0).sizes
-    return usual_sizes(motif, motif.size if sizes is None else sizes.smallest, sheet)
 
 
 def _write(panel: Panel, out: Path) -> None:

@@ -294,19 +294,17 @@ def _ladder(
     path: Path, record: Record, target: Path, replacing: bool
 ) -> Task[tuple[Path, list[float]]]:
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.evidence import ladder_sizes
     from hingeleaf.export.files import replacing_any
     from hingeleaf.export.svg import write_svg
-    from hingeleaf.panel.ladder import ladder, usual_sizes
-    from hingeleaf.paper.size_limits import find_limits
-    from hingeleaf_tui.bridging import LARGEST
+    from hingeleaf.panel.ladder import ladder
     from hingeleaf_tui.commands.stock import find_card
 
     yield Progress(0, 1, f"writing {target.name}")
     with Library.open(path, create=False) as library:
         motif, stock = library.motif(record.motif), find_card(library, record.card)
-    limits = find_limits(motif, stock, largest=LARGEST, points=0)
-    smallest = limits.sizes.smallest if limits.sizes else motif.size
-    panel = ladder(motif, usual_sizes(motif, smallest), stock)
+        sizes = ladder_sizes(library, motif, stock)
+    panel = ladder(motif, sizes, stock)
     with replacing_any() if replacing else nullcontext():
         write_svg(panel, target)
     return target, [piece.placement.pose.size for piece in panel.pieces]
