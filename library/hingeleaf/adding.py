@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,7 +28,10 @@ from hingeleaf.model import (
     Source,
 )
 from hingeleaf.paper.footprints import find_footprint
+from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, too_fine
 from hingeleaf.paper.planning import plan
+from hingeleaf.paper.strength import round_tips
+from hingeleaf.params import BRIDGE_WIDTH
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
 
@@ -56,8 +59,11 @@ class Choices:
 
     card: Card
     preparation: Preparation = field(default_factory=Preparation)
-    hold: HoldStyle = HoldStyle.RIGID
-    bridge_width: float = 5.0
+    hold: HoldStyle | None = None
+    """None takes the best that each drawing can do."""
+    bridge_width: float = BRIDGE_WIDTH
+    round_tips: bool = False
+    """Round off tips of paper that are too thin for the card."""
     tags: tuple[str, ...] = ()
     notes: str = ""
     source: Source = field(default_factory=Source)
@@ -168,28 +174,23 @@ def _prepared(content: bytes, file: Path, choices: Choices) -> tuple[Prepared, t
         beyond_page=choices.beyond_page,
         faintest=choices.faintest,
     )
-    return prepare(artwork, choices.preparation), artwork.findings
+    prepared = prepare(artwork, choices.preparation)
+    if choices.round_tips:
+        rounded = round_tips(prepared.windows, choices.card.least_web)
+        prepared = replace(prepared, windows=rounded)
+    return prepared, artwork.findings
 
 
 def _planned(
     read_in: tuple[Prepared, tuple[Finding, ...]], file: Path, choices: Choices
 ) -> tuple[Motif, tuple[Finding, ...]]:
     prepared, findings = read_in
-    made = plan(
-        prepared.windows,
-        prepared.slits,
-        choices.card,
-        hold=choices.hold,
-        width=choices.bridge_width,
-    )
-    motif = Motif(
+    drawn = Motif(
         name=file.stem,
         windows=prepared.windows,
         slits=prepared.slits,
         footprint=find_footprint(prepared.windows, prepared.slits),
         size=prepared.size,
-        bridges=made.bridges,
-        hold=made.hold,
         turn_limit=choices.turn_limit,
         may_mirror=choices.may_mirror,
         sizes=choices.sizes,
@@ -197,8 +198,20 @@ def _planned(
         notes=choices.notes,
         source=choices.source,
     )
+    held = _held(drawn, choices)
     small = () if choices.preparation.size else _too_small(prepared.size)
-    return motif, (*findings, *prepared.findings, *small, *made.findings)
+    fine = too_fine(held)
+    told = (*findings, *prepared.findings, *small, *held.findings)
+    return held.motif, (*told, fine) if fine else told
+
+
+def _held(motif: Motif, choices: Choices) -> ComparedPlan:
+    """The motif bridged in the style that was chosen, or in the one that suits it best."""
+    card, width = choices.card, choices.bridge_width
+    if choices.hold is None:
+        return best_plan(motif, card, width=width)
+    made = plan(motif.windows, motif.slits, card, hold=choices.hold, width=width)
+    return ComparedPlan(replace(motif, bridges=made.bridges, hold=made.hold), card, made.findings)
 
 
 def _looked_at(

@@ -31,7 +31,7 @@ from hingeleaf.tasks import Progress, Task
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
-RECKONING = "reckoned 2"
+RECKONING = "reckoned 3"
 """Goes up when sizes are reckoned in another way, so that what was kept is reckoned again."""
 HAIR = 1.001
 """By how much a reckoned smallest size is raised: webs are tried with circles drawn as polygons,

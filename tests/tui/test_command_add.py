@@ -190,7 +190,7 @@ def test_a_fault_of_our_own_costs_one_file_only(
         raise ZeroDivisionError
 
     files = [written(tmp_path, "buoy.svg", BUOY), written(tmp_path, "leaf.svg", LEAF)]
-    monkeypatch.setattr(adding, "plan", trips)
+    monkeypatch.setattr(adding, "best_plan", trips)
     said = invoke(tmp_path, "add", *files, exit_code=2).stderr
     assert "leaf.svg holds something that cannot be worked out" in said
 
@@ -202,7 +202,7 @@ def test_a_batch_that_is_stopped_goes_on_where_it_was(
 
     files = [written(tmp_path, "buoy.svg", BUOY), written(tmp_path, "leaf.svg", LEAF)]
     planned = []
-    plan = adding.plan
+    plan = adding.best_plan
 
     def interrupted(*given: Any, **named: Any) -> Any:
         planned.append(given)
@@ -210,10 +210,41 @@ def test_a_batch_that_is_stopped_goes_on_where_it_was(
             raise KeyboardInterrupt
         return plan(*given, **named)
 
-    monkeypatch.setattr(adding, "plan", interrupted)
+    monkeypatch.setattr(adding, "best_plan", interrupted)
     result = invoke(tmp_path, "add", *files, exit_code=1)
     assert "1 file left" in result.stderr
     assert stored(tmp_path) == ["buoy"]
     again = ask(tmp_path, "add", *files)
     assert [file["outcome"] for file in again["files"]] == ["known", "added"]
     assert len(planned) == 3
+
+
+HEART = '<path d="M50 90C10 60 5 30 25 20C40 12 48 22 50 30C52 22 60 12 75 20C95 30 90 60 50 90z"/>'
+NEEDLE = '<path id="needle" fill-rule="evenodd" d="M5 5H95V95H5z M5 46L90 50L5 54z"/>'
+
+
+def test_without_a_style_the_best_is_taken_and_told(tmp_path: Path) -> None:
+    file = written(tmp_path, "heart.svg", HEART)
+    (added,) = ask(tmp_path, "add", file, "--size", "60mm", "--border", "band")["files"]
+    (said,) = (each for each in added["findings"] if each["kind"] == "best-hold")
+    assert "Held as spine, 2 flaps lift up to" in said["message"]
+    assert "safe from" in said["message"]
+    with Library.open(tmp_path / "library.db") as library:
+        assert library.motif("heart").hold == "spine"
+
+
+def test_nothing_lifts_from_a_plain_window_and_a_band_is_offered(tmp_path: Path) -> None:
+    said = invoke(tmp_path, "add", written(tmp_path, "leaf.svg", LEAF), "--size", "60mm").stdout
+    assert "Nothing lifts" in said and "Cut a band around the shape" in " ".join(said.split())
+
+
+def test_thin_tips_are_rounded_if_asked_for(tmp_path: Path) -> None:
+    from hingeleaf.model import Cuts
+    from hingeleaf.paper.strength import thin_tips
+
+    file = written(tmp_path, "needle.svg", NEEDLE)
+    for words, tips in ((("--round-tips",), 0), (("--again",), 1)):
+        ask(tmp_path, "add", file, "--size", "60mm", "--hold", "rigid", *words)
+        with Library.open(tmp_path / "library.db") as library:
+            windows = [library.motif(name).windows for name in stored(tmp_path)][-1]
+        assert len(thin_tips(Cuts(windows), 1.0)) == tips

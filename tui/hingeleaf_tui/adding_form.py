@@ -17,6 +17,10 @@ from hingeleaf_tui.widgets.form import Entry
 AS_DRAWN = "as drawn"
 
 
+BEST = "best"
+"""The hold style that the drawing does best in, as people choose it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Wish:
     """What is to be brought in, and how."""
@@ -24,7 +28,7 @@ class Wish:
     place: str = ""
     files: tuple[Path, ...] = ()
     preparation: Preparation = field(default_factory=Preparation)
-    hold: HoldStyle = HoldStyle.RIGID
+    hold: HoldStyle | None = None
     width: float = 5.0
     tags: tuple[str, ...] = ()
     source: Source = field(default_factory=Source)
@@ -159,9 +163,9 @@ LINES = (
         _prepared("taking", Taking),
     ),
     LineOfForm(
-        Entry("hold", "Hold", choices=tuple(HoldStyle), says="How its bridges are planned."),
-        lambda wish: str(wish.hold),
-        lambda wish, text: replace(wish, hold=HoldStyle(text)),
+        Entry("hold", "Hold", choices=(BEST, *HoldStyle), says="How its bridges are planned."),
+        lambda wish: str(wish.hold or BEST),
+        lambda wish, text: replace(wish, hold=None if text == BEST else HoldStyle(text)),
     ),
     LineOfForm(
         Entry("width", "Bridges", step=0.5, says="How wide bridges are planned."),

@@ -111,6 +111,11 @@ def find_limits(
     )
 
 
+def failure_at(motif: Motif, card: Card, size: float) -> FailureMode | None:
+    """What fails when a motif is used at `size` mm on a card, if anything does."""
+    return _SizeProbe(motif, card, MIN_REACH).failure(size)
+
+
 def narrowest_web(cuts: Cuts, widest: float = math.inf) -> Neck | None:
     """The narrowest neck of some cuts, if any is narrower than `widest` mm."""
     return next(iter(find_necks(cuts, widest=widest)), None)

@@ -46,13 +46,12 @@ ROWS = 40
 @click.option(
     "--hold",
     type=click.Choice(HOLD_STYLES),
-    default="rigid",
-    show_default=True,
-    help="How the bridges hold, and so what lifts.",
+    help="How the bridges hold, and so what lifts; otherwise the best that each drawing can do.",
 )
 @click.option(
     "--width", type=LENGTH, default="5mm", show_default=True, help="How wide the bridges are."
 )
+@click.option("--round-tips", is_flag=True, help="Round off tips too thin for the card.")
 @click.option("--card", help="The card to plan bridges for.")
 @click.option(
     "--turn",
@@ -79,8 +78,9 @@ def add(
     places: tuple[Path, ...],
     tags: tuple[str, ...],
     notes: str,
-    hold: str,
+    hold: str | None,
     width: float,
+    round_tips: bool,
     card: str | None,
     turn: float,
     no_mirror: bool,
@@ -111,8 +111,9 @@ def add(
         choices = Choices(
             card=find_card(library, card),
             preparation=choose.preparation(),
-            hold=HoldStyle(hold),
+            hold=HoldStyle(hold) if hold else None,
             bridge_width=width,
+            round_tips=round_tips,
             tags=tags,
             notes=notes,
             source=choose.source(),

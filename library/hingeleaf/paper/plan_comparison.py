@@ -1,0 +1,225 @@
+"""Compare what each hold style makes of one drawing, best first, and say what lifts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+import shapely
+
+from hingeleaf.geometry.symmetry import find_rotation
+from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
+from hingeleaf.paper.hinges import MIN_REACH, Hinge
+from hingeleaf.paper.parts import find_parts
+from hingeleaf.paper.planning import plan
+from hingeleaf.paper.resized import Resized
+from hingeleaf.paper.sheets import SPECK
+from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits
+from hingeleaf.params import BRIDGE_WIDTH, LONGEST, OPENING
+from hingeleaf.units import format_mm
+
+NATURAL = {
+    HoldStyle.POINTS: 2.0,
+    HoldStyle.SPINE: 1.6,
+    HoldStyle.DOOR: 1.0,
+    HoldStyle.TONGUE: 0.9,
+}
+"""How much more a style is liked than a door where both lift as much (our own choice).
+
+Arms and wings show what a shape is; a door and a tongue only lift it.
+"""
+ROUND, RAYS = 3, 1.6
+"""Arms are liked so many times more on what comes to lie on itself by so many turns: a star."""
+FIRM = 0.5
+"""From this ratio of hinge to reach on a flap counts in full."""
+SAME = 0.1
+"""mm: bridges whose middles, sides and ends lie this near to each other are the same."""
+
+
+@dataclass(frozen=True)
+class ComparedPlan:
+    """A motif as one hold style plans it. Everything is worked out when it is first asked for."""
+
+    motif: Motif
+    card: Card
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def hold(self) -> HoldStyle:
+        """The style that was reached."""
+        return self.motif.hold
+
+    @cached_property
+    def hinges(self) -> tuple[Hinge, ...]:
+        """What lifts at the drawn size."""
+        return Resized(self.motif, self.card, self.motif.size).hinges.hinges
+
+    @cached_property
+    def lifted_share(self) -> float:
+        """The area of all flaps as a share of the motif's loose parts and flaps."""
+        parts = find_parts(Cuts(self.motif.windows, self.motif.slits)).loose
+        flaps = shapely.union_all([hinge.flap for hinge in self.hinges])
+        whole = shapely.union_all([flaps, *(part.polygon for part in parts)])
+        return float(flaps.area / max(whole.area, SPECK))
+
+    @cached_property
+    def failure(self) -> FailureMode | None:
+        """What fails at the drawn size already."""
+        return failure_at(self.motif, self.card, self.motif.size)
+
+    @cached_property
+    def limits(self) -> Limits:
+        """From which size on it is safe."""
+        return find_limits(self.motif, self.card, largest=LONGEST, points=0)
+
+    @cached_property
+    def score(self) -> float:
+        """How well it does: the share of paper that lifts, by firm hinges and in natural flaps."""
+        firm = [min(1.0, hinge.length / (FIRM * hinge.reach)) for hinge in self.hinges]
+        firmness = float(np.mean(firm)) if firm else 0.0
+        score = self.lifted_share * firmness * NATURAL.get(self.hold, 0.0)
+        turned = self.hold is HoldStyle.POINTS and find_rotation(self.motif.windows) >= ROUND
+        return score * RAYS if turned else score
+
+    @property
+    def message(self) -> str:
+        """One sentence: what lifts, how high, and from which size on it is safe."""
+        return f"Held as {self.hold}, {self._lifts()}; {self._safe()}."
+
+    def _lifts(self) -> str:
+        if not self.hinges:
+            return "nothing lifts"
+        height = max(hinge.lift(OPENING) for hinge in self.hinges)
+        count = len(self.hinges)
+        flaps = "a flap lifts" if count == 1 else f"{count} flaps lift"
+        upto = "" if count == 1 else "up to "
+        return f"{flaps} {upto}{format_mm(round(height, 1))} at {OPENING:g}°"
+
+    def _safe(self) -> str:
+        sizes = self.limits.sizes
+        if sizes is None:
+            return f"on {self.card.name} it is safe at no size"
+        return f"on {self.card.name} it is safe from {format_mm(math.ceil(sizes.smallest))}"
+
+
+def compare_plans(
+    motif: Motif, card: Card, *, width: float = BRIDGE_WIDTH, ties: int = 2
+) -> tuple[ComparedPlan, ...]:
+    """What the hold styles make of a motif, best first; styles that come out alike once only.
+
+    Plans with which a part falls out come last, and before them those that are not safe at the
+    drawn size. Pinned bridges stay. Raises UsageError for impossible widths and ties.
+    """
+    pinned = tuple(bridge for bridge in motif.bridges if bridge.pinned)
+    compared: list[ComparedPlan] = []
+    for hold in (*NATURAL, HoldStyle.RIGID):
+        made = plan(
+            motif.windows, motif.slits, card, hold=hold, width=width, ties=ties, pinned=pinned
+        )
+        planned = replace(motif, bridges=made.bridges, hold=made.hold)
+        new = ComparedPlan(planned, card, made.findings)
+        alike = any(other.hold is new.hold or _same(other.motif, planned) for other in compared)
+        if not alike and (new.hinges or not new.hold.lifts):
+            compared.append(new)
+    return tuple(sorted(compared, key=_rank))
+
+
+def _rank(compared: ComparedPlan) -> tuple[bool, bool, float]:
+    return compared.failure is FailureMode.LOOSE, compared.failure is not None, -compared.score
+
+
+def best_plan(
+    motif: Motif, card: Card, *, width: float = BRIDGE_WIDTH, ties: int = 2
+) -> ComparedPlan:
+    """The best that a drawing can do, with what there is to say about it.
+
+    A note says what lifts, how high and from which size on; where nothing does, why not and what
+    to change. Raises UsageError as `compare_plans` does.
+    """
+    compared = compare_plans(motif, card, width=width, ties=ties)
+    best = compared[0]
+    said = _chosen(best) if best.hinges else _nothing_lifts(best, compared)
+    findings = [finding for finding in best.findings if finding.kind != "other-hold"]
+    return replace(best, findings=(said, *findings))
+
+
+def too_fine(compared: ComparedPlan) -> Finding | None:
+    """That a motif is not safe at the size it was drawn, if so, and from which size it is."""
+    if compared.failure is None or compared.failure is FailureMode.LOOSE:
+        return None
+    card, limits, drawn = compared.card.name, compared.limits, format_mm(compared.motif.size)
+    if limits.sizes is None:
+        return Finding(
+            "too-fine",
+            Severity.FAULT,
+            f"On {card} it is safe at no size. {limits.reason.message}",
+            limits.reason.at,
+            "Leave out what is so fine, or choose a firmer card.",
+        )
+    smallest = format_mm(math.ceil(limits.sizes.smallest))
+    return Finding(
+        "too-fine",
+        Severity.CAUTION,
+        f"It is {drawn} long, but on {card} safe only from {smallest}. {limits.reason.message}",
+        limits.reason.at,
+        f"Use it from {smallest} on, or leave out what is so fine.",
+    )
+
+
+def _chosen(best: ComparedPlan) -> Finding:
+    return Finding("best-hold", Severity.NOTE, best.message)
+
+
+def _nothing_lifts(best: ComparedPlan, compared: Sequence[ComparedPlan]) -> Finding:
+    why, remedy = _why(best, compared)
+    return Finding("nothing-lifts", Severity.NOTE, f"Nothing lifts: {why}.", remedy=remedy)
+
+
+def _why(best: ComparedPlan, compared: Sequence[ComparedPlan]) -> tuple[str, str]:
+    """Why nothing lifts, and what to change."""
+    motif = best.motif
+    lifting = [other for other in compared if other.hinges and other.limits.sizes]
+    if lifting:
+        first = min(lifting, key=lambda other: other.limits.sizes.smallest)  # type: ignore[union-attr]
+        smallest = format_mm(math.ceil(first.limits.sizes.smallest))  # type: ignore[union-attr]
+        return (
+            f"at {format_mm(motif.size)} no fold leaves windows and webs wide enough",
+            f"Use it from {smallest} on, held as {first.hold}.",
+        )
+    parts = find_parts(Cuts(motif.windows, motif.slits)).loose
+    if not parts:
+        return (
+            "the drawing is cut out whole, and no part of it stays",
+            "Cut a band around the shape instead of a window, or a slit along its edge.",
+        )
+    longest = max(_longest_side(part.polygon) for part in parts)
+    if longest < 2 * MIN_REACH:
+        size = format_mm(math.ceil(motif.size * 2 * MIN_REACH / longest))
+        return (
+            f"its largest part is only {format_mm(round(longest, 1))} long, too little for a "
+            f"flap that reaches {format_mm(MIN_REACH)}",
+            f"Make it {size} long or more, or leave out the parts inside.",
+        )
+    return (
+        f"no straight fold in it carries a flap of {format_mm(MIN_REACH)}",
+        "Make it larger, leave out an island, or add a slit where it should fold.",
+    )
+
+
+def _longest_side(area: shapely.Polygon) -> float:
+    west, north, east, south = area.bounds
+    return float(max(east - west, south - north))
+
+
+def _same(one: Motif, other: Motif) -> bool:
+    """Whether two plans have the same bridges."""
+    return len(one.bridges) == len(other.bridges) and all(
+        any(_near(bridge, each) for each in other.bridges) for bridge in one.bridges
+    )
+
+
+def _near(one: Bridge, two: Bridge) -> bool:
+    return math.dist(one.at, two.at) < SAME and abs(one.width - two.width) < SAME
