@@ -135,12 +135,16 @@ def harfbuzz_font(face: FontFace, weight: float | None = None) -> Any:
     """A uharfbuzz Font of the face in its own units, set to `weight` where that is variable.
 
     A face whose file is gone, as when a recipe comes from another machine, is looked for by its
-    name. Raises FontError if the face cannot be had, or not in that weight.
+    name; of a family with a face for each weight the right one is taken. Raises FontError if
+    the face cannot be had, or not in that weight.
     """
     import uharfbuzz
 
     if not face.file.is_file():
         face = find_font(face.name)
+    if weight is not None and face.weights is None and weight != face.weight:
+        family = [other for other in find_fonts() if other.family == face.family]
+        face = nearest(family or [face], weight, italic=face.italic)
     font = uharfbuzz.Font(_harfbuzz_face(face.file, face.index))
     if weight is None:
         return font

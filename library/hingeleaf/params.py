@@ -40,7 +40,7 @@ class Quantity(Enum):
 
     PLAIN = ""
     LENGTH = " mm"
-    ANGLE = "°"
+    ANGLE = " °"
     SHARE = "%"
     TIME = " s"
     GRAMMAGE = " g/m²"
@@ -67,7 +67,7 @@ class Parameter:
     title: str = ""
     """What it is called in a sentence: `lifting share`; else the field's name."""
     label: str = ""
-    """What it is called in a form; else the title."""
+    """What it is called in a form; else the title. `-` is no line."""
     option: str = ""
     """Its option at the command line; else the field's name. `-` is none."""
     none: str = "none"
@@ -87,6 +87,11 @@ class Parameter:
     type: Any = None
     optional: bool = False
     default: Any = REQUIRED
+
+    @property
+    def many(self) -> bool:
+        """Whether it is a list of values."""
+        return get_origin(self.type) is tuple and self.quantity not in (SIZE, PLACE)
 
     @property
     def range(self) -> str:
@@ -161,9 +166,16 @@ class Parameter:
             ) from problem
 
 
+def parameters(made: object) -> Mapping[str, Parameter]:
+    """The parameters of a dataclass, or of one made of it, by name and in order.
+
+    Each has its title, label, option, type and default.
+    """
+    return _parameters(made if isinstance(made, type) else type(made))
+
+
 @cache
-def parameters(kind: type) -> Mapping[str, Parameter]:
-    """The parameters of a dataclass by name, in order, each with its type and default."""
+def _parameters(kind: Any) -> Mapping[str, Parameter]:
     hints = get_type_hints(kind, include_extras=True)
     found = {}
     for each in dataclasses.fields(kind):
@@ -201,8 +213,7 @@ def validate(made: object) -> None:
 
     Raises UsageError with the sentence of the first parameter that is refused.
     """
-    kind: type = type(made)
-    for name, parameter in parameters(kind).items():
+    for name, parameter in parameters(made).items():
         value = getattr(made, name)
         checked = parameter.check(value)
         if checked is not value:

@@ -30,15 +30,18 @@ _AREA = re.compile(
 )
 
 
-def parse_length(text: str) -> float:
+def parse_length(text: str, *, signed: bool = False) -> float:
     """Millimetres of a written length: `60`, `60mm`, `2.5in`, `7,5 cm`. No unit means mm.
 
-    Raises UsageError if it cannot be understood.
+    A minus sign is understood only where `signed` allows it. Raises UsageError if it cannot be
+    understood.
     """
-    match = _LENGTH.match(text)
+    plain = text.strip()
+    minus = signed and plain.startswith("-")
+    match = _LENGTH.match(plain[1:] if minus else plain)
     if not match:
         raise UsageError(f"{text!r} is not a length.", "Write for example 60mm, 6cm or 2.5in.")
-    return _mm(match[1], match[2])
+    return _mm(match[1], match[2]) * (-1 if minus else 1)
 
 
 def parse_size(text: str) -> tuple[float, float]:

@@ -59,6 +59,7 @@ def library(tmp_path: Path) -> Iterator[Library]:
 
 def recipe(card: Card = CARD, seed: int = 0, **choice: Any) -> Recipe:
     field = ShapeSpec(Outline.HEART, (100, 100))
+    choice = {"smallest": None, "largest": None} | choice
     return Recipe(field, card, Choice(**choice), FillOptions(seed=seed))
 
 

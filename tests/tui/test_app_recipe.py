@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import click
 import pytest
 
 from app_pilot import make_library, ours, press, running, seen, settled, type_in
@@ -15,7 +16,6 @@ from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
 from hingeleaf.workshop import make_field
 from hingeleaf_tui import panel_session, recipe_form
 from hingeleaf_tui.commands.fill import fill
-from hingeleaf_tui.recipe_lines import field, motifs
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.screens.sheet import Pick
 from hingeleaf_tui.widgets.form import Form, FormLine
@@ -35,7 +35,7 @@ def test_an_outline_file_becomes_the_field(tmp_path: Path) -> None:
     file = tmp_path / "gatepost.svg"
     file.write_text(SQUARE, encoding="utf-8")
     recipe = recipe_form.changed(recipe_form.usual(), "kind", "outline")
-    assert recipe_form.shown(recipe)["file"] == field.NO_FILE
+    assert recipe_form.shown(recipe)["file"] == recipe_form.NO_FILE
     recipe = recipe_form.changed(recipe, "file", str(file))
     recipe = recipe_form.changed(recipe, "height", "120mm")
     assert recipe_form.shown(recipe)["file"] == "gatepost"
@@ -57,11 +57,11 @@ def test_sheet_depth_kinds_and_trust_go_into_the_recipe() -> None:
     recipe = recipe_form.usual()
     for key, text in {"sheet": "A4", "depth": "18", "kinds": "7"}.items():
         recipe = recipe_form.changed(recipe, key, text)
-    recipe = recipe_form.changed(recipe, "proven", motifs.TRUST[True])
+    recipe = recipe_form.changed(recipe, "proven", "proven sizes")
     assert recipe.sheet == (210, 297)
     assert recipe.frame.depth == 18
     assert (recipe.choice.kinds, recipe.choice.proven) == (7, True)
-    with pytest.raises(HingeleafError, match="not a number"):
+    with pytest.raises(HingeleafError, match="The number of kinds cannot be 0"):
         recipe_form.changed(recipe, "kinds", "0")
 
 
@@ -114,22 +114,9 @@ ELSEWHERE = {
 LINE_OF = {
     "form": "shape",
     "lines": "text",
-    "size": "outer",
-    "query": "motifs",
-    "min": "smallest",
-    "no_mirror": "flip",
-    "symmetric": "mirror",
     "card_name": "card",
-    "frame_depth": "depth",
-    "cut_outline": "outline",
-    "mark_outline": "outline",
     "keep_out": "words",
     "keep_out_shape": "drawing",
-    "keep_out_at": "kept_at",
-    "keep_out_height": "kept_height",
-    "keep_out_widest": "kept_widest",
-    "keep_out_spacing": "kept_spacing",
-    "keep_out_margin": "kept_margin",
 }
 """Options whose line goes by another name."""
 
@@ -141,8 +128,8 @@ def test_every_option_of_fill_has_its_line(kind: str) -> None:
     recipe = recipe_form.changed(recipe, "words", "Nora")
     lines = recipe_form.shown(recipe)
     for option in command.params:
-        if option.name == "feet" and kind != "border":
-            continue  # there is no way across any other field
+        if isinstance(option, click.Option) and option.hidden:
+            continue  # it means nothing for this field
         name = LINE_OF.get(str(option.name), option.name)
         assert name in lines or option.name in ELSEWHERE, option.name
 
@@ -166,23 +153,23 @@ VALUES = [
     ("outline", "margin", "2", "2 mm"),
     ("letter", "favours", "tag:harbour=3, hull=0.5", "tag:harbour=3, hull=0.5"),
     ("letter", "favours", "", "none"),
-    ("letter", "alike", "yes", "yes"),
-    ("letter", "turn", "30", "30 °"),
-    ("letter", "flip", "no", "no"),
+    ("letter", "avoid_neighbours", "yes", "yes"),
+    ("letter", "turn_limit", "30", "30 °"),
+    ("letter", "may_mirror", "never", "never"),
     ("letter", "edge", "3", "3 mm"),
     ("letter", "edge", "as the gap", "as the gap"),
-    ("letter", "seconds", "7.5", "7.5"),
+    ("letter", "seconds", "7.5", "7.5 s"),
     ("letter", "seconds", "none", "none"),
-    ("letter", "outline", "drawn", "drawn"),
-    ("letter", "outline", "cut", "cut"),
+    ("letter", "mark_outline", "yes", "yes"),
+    ("letter", "cut_outline", "yes", "yes"),
     ("letter", "rebate", "5", "5 mm"),
-    ("letter", "kept_height", "12", "12 mm"),
-    ("letter", "kept_margin", "4", "4 mm"),
-    ("letter", "kept_widest", "8cm", "80 mm"),
-    ("letter", "kept_widest", "any", "any"),
-    ("letter", "kept_spacing", "0.5", "0.5 mm"),
-    ("letter", "kept_at", "60,40mm", "60,40 mm"),
-    ("letter", "kept_at", "the middle", "the middle"),
+    ("letter", "keep_out_height", "12", "12 mm"),
+    ("letter", "keep_out_margin", "4", "4 mm"),
+    ("letter", "keep_out_widest", "8cm", "80 mm"),
+    ("letter", "keep_out_widest", "any", "any"),
+    ("letter", "keep_out_letter_spacing", "0.5", "0.5 mm"),
+    ("letter", "keep_out_middle", "60,40mm", "60,40 mm"),
+    ("letter", "keep_out_middle", "the middle", "the middle"),
     ("letter", "cut_kept", "yes", "yes"),
     ("letter", "words", "nothing", "nothing"),
 ]
@@ -202,24 +189,23 @@ def test_a_line_takes_a_value_shows_it_and_keeps_it(
 
 def test_a_place_is_told_only_where_there_is_a_sheet_to_measure_on() -> None:
     recipe = recipe_form.changed(recipe_form.usual(), "words", "Nora")
-    recipe = recipe_form.changed(recipe, "kept_at", "60,40mm")
+    recipe = recipe_form.changed(recipe, "keep_out_middle", "60,40mm")
     no_file = recipe_form.changed(recipe, "kind", "outline")
-    assert "kept_at" not in recipe_form.shown(no_file)
-    assert recipe_form.shown(recipe_form.changed(no_file, "kind", "letter"))["kept_at"]
+    assert "keep_out_middle" not in recipe_form.shown(no_file)
+    assert recipe_form.shown(recipe_form.changed(no_file, "kind", "letter"))["keep_out_middle"]
     on_sheet = recipe_form.changed(recipe, "sheet", "300x300mm")
-    assert recipe_form.shown(recipe_form.changed(on_sheet, "kept_at", "60,40"))["kept_at"] == (
-        "60,40 mm"
-    )
+    moved = recipe_form.changed(on_sheet, "keep_out_middle", "60,40")
+    assert recipe_form.shown(moved)["keep_out_middle"] == "60,40 mm"
 
 
 @pytest.mark.parametrize(
     ("key", "text", "says"),
     [
-        ("weight", "heavy", "not a weight"),
-        ("turn", "270", "not an angle"),
+        ("weight", "heavy", "The weight cannot be 'heavy'"),
+        ("turn_limit", "270", "The turn cannot be 270 °. Give 0 to 180 °"),
         ("favours", "moth", "favours nothing"),
-        ("kept_at", "left", "not a place"),
-        ("seconds", "0", "not a time"),
+        ("keep_out_middle", "left", "not a place"),
+        ("seconds", "0", "The time limit cannot be 0 s"),
         ("drawing", "nowhere.svg", "nowhere"),
     ],
 )
@@ -233,9 +219,9 @@ def test_a_drawing_is_kept_free_and_both_are_set_alike(tmp_path: Path) -> None:
     file = tmp_path / "latch.svg"
     file.write_text(SQUARE, encoding="utf-8")
     recipe = recipe_form.changed(recipe_form.usual(), "drawing", str(file))
-    assert "kept_height" in recipe_form.shown(recipe)
+    assert "keep_out_height" in recipe_form.shown(recipe)
     recipe = recipe_form.changed(recipe, "words", "Nora")
-    recipe = recipe_form.changed(recipe, "kept_height", "14")
+    recipe = recipe_form.changed(recipe, "keep_out_height", "14")
     assert recipe_form.shown(recipe)["drawing"] == "a drawing"
     assert len(recipe.kept_free) == 2
     free = build_field(recipe.field, recipe.kept_free).area

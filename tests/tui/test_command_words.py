@@ -13,7 +13,7 @@ from hingeleaf_tui import export_form
 from hingeleaf_tui.commands import export
 from hingeleaf_tui.commands.fill import SHAPES, fill
 from hingeleaf_tui.commands.options import HOLD_STYLES
-from hingeleaf_tui.recipe_lines.field import KINDS
+from hingeleaf_tui.recipe_form import KINDS
 
 
 def test_hold_styles_are_everywhere_the_same() -> None:

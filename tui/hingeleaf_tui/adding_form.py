@@ -12,7 +12,7 @@ from hingeleaf.artwork.preparing import Border, Preparation, Side, Taking
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Card, HoldStyle, MaySell, Source
 from hingeleaf.units import format_mm, parse_length
-from hingeleaf_tui.widgets.form import Entry
+from hingeleaf_tui.forms.lines import Entry
 
 AS_DRAWN = "as drawn"
 

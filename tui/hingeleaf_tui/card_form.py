@@ -9,7 +9,7 @@ from typing import Any
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Card
 from hingeleaf.units import format_mm, parse_length
-from hingeleaf_tui.widgets.form import Entry
+from hingeleaf_tui.forms.lines import Entry
 
 ENTRIES = (
     Entry("name", "Name", says="What you call it; another name makes another card."),

@@ -12,7 +12,7 @@ from hingeleaf.errors import ExportError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.names import file_name
-from hingeleaf_tui.widgets.form import Entry
+from hingeleaf_tui.forms.lines import Entry
 
 if TYPE_CHECKING:
     from hingeleaf.export.drawing import Drawing

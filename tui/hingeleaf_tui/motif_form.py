@@ -10,7 +10,7 @@ from typing import Any
 from hingeleaf.errors import UsageError
 from hingeleaf.model import BridgeScaling, MaySell, Motif, SizeRange
 from hingeleaf.units import format_mm, parse_length
-from hingeleaf_tui.widgets.form import Entry
+from hingeleaf_tui.forms.lines import Entry
 
 FREE = "any way"
 ANY = "any"

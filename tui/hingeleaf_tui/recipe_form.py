@@ -1,4 +1,4 @@
-"""A panel's recipe as lines to fill in: how each shows, and what typing in it changes.
+"""A panel's recipe as lines to fill in.
 
 Works on the library's own recipe, so that what the form does not show is left as it is.
 """
@@ -6,68 +6,58 @@ Works on the library's own recipe, so that what the form does not show is left a
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import Any
 
-from hingeleaf.field.letters import Lettering, Measure
-from hingeleaf.field.specs import BorderSpec, LetterSpec, OutlineSpec
+from hingeleaf.errors import HingeleafError, UsageError
+from hingeleaf.field.letters import Lettering
+from hingeleaf.field.specs import (
+    BorderSpec,
+    FieldSpec,
+    KeptFree,
+    KeptShape,
+    KeptText,
+    LetterSpec,
+    OutlineSpec,
+    ShapeSpec,
+    WordSpec,
+)
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card
+from hingeleaf.panel.compose import Frame
+from hingeleaf.panel.places import stand_at, standing_at
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.paper.cards import DEFAULT
-from hingeleaf_tui.recipe_lines import field, motifs, paper
-from hingeleaf_tui.recipe_lines.field import kind_of, outside_of, shape_of, style_of, text_of
-from hingeleaf_tui.recipe_lines.values import LineOfForm
-from hingeleaf_tui.widgets.form import Entry
+from hingeleaf.params import parameters
+from hingeleaf_tui.forms import lines
+from hingeleaf_tui.forms.lines import Entry, Line, entry_of, lines_of
+from hingeleaf_tui.forms.values import read, show
 
-SIZES = ("outer", "inner", "sheet")
+NO_FILE = "no file yet"
+NOTHING = "nothing"
+A_DRAWING = "a drawing"
+AROUND, BUILT_IN = parameters(Recipe)["sheet"].none, parameters(Lettering)["font"].none
+KINDS = ("letter", "word", "border", "shape", "outline")
+SIZES = ("outer", "inner", "size", "sheet")
 """Lines that are sizes, and can be chosen from those that frames are sold in."""
-CARD = LineOfForm(
-    Entry("card", "Card", pick=True, says="Enter lists the cards."),
-    lambda recipe: recipe.card.name,
-    lambda recipe, text: recipe,
+FIRST = (
+    *("kind", "text", "file", "shape", "height", "outer", "size", "inner", "font", "card"),
+    *("query", "gap", "smallest", "largest", "seed", "budget"),
 )
-
-GROUPS: tuple[tuple[str, tuple[LineOfForm, ...]], ...] = (
-    ("", (*field.FIRST, CARD, *motifs.FIRST)),
-    ("Mix", motifs.FINER),
-    ("Field, finer", field.FINER),
-    ("Sheet and frame", paper.SHEET),
-    ("Kept free of motifs", paper.KEPT_FREE),
-)
-"""The form, from the top down: what is told every time, then the rest under its headings."""
-
-LINES = tuple(line for _, lines in GROUPS for line in lines)
-
-
-def _entries() -> Iterator[Entry | str]:
-    for heading, lines in GROUPS:
-        if heading:
-            yield heading
-        yield from (line.entry for line in lines)
-
-
-ENTRIES = tuple(_entries())
+"""Lines that every panel is told by, from the top down."""
+RecipeLine = Line[Recipe]
 
 
 def usual(card: Card = DEFAULT, query: str = "") -> Recipe:
     """What a new panel starts from."""
-    return Recipe(
-        field=LetterSpec("B", Lettering(200.0, Measure.INK)),
-        card=card,
-        choice=Choice(query, smallest=12.0, largest=45.0),
-        rules=FillOptions(seed=1),
-    )
+    return Recipe(card=card, choice=Choice(query))
 
 
-def shown(recipe: Recipe) -> dict[str, str]:
-    """The values of all lines that say something about this recipe."""
-    values = {line.entry.key: line.show(recipe) for line in LINES}
-    return {key: value for key, value in values.items() if value is not None}
-
-
-def changed(recipe: Recipe, key: str, text: str) -> Recipe:
-    """The recipe with one value as it was typed. Raises HingeleafError for what makes no sense."""
-    line = next(line for line in LINES if line.entry.key == key)
-    return line.change(recipe, text.strip())
+def kind_of(field: FieldSpec) -> str:
+    """letter, word, border, shape or outline."""
+    return type(field).__name__.removesuffix("Spec").lower()
 
 
 def label(key: str) -> str:
@@ -77,13 +67,15 @@ def label(key: str) -> str:
 
 def describe(recipe: Recipe) -> str:
     """A panel in a few words: `letter B, 200 mm`."""
-    style, size = style_of(recipe), outside_of(recipe)
-    if style is not None:
-        return f"{kind_of(recipe.field)} {text_of(recipe)}, {style.height:g} mm"
-    if size is not None:
-        kind = "border" if isinstance(recipe.field, BorderSpec) else str(shape_of(recipe))
-        return f"{kind}, {size[0]:g} x {size[1]:g} mm"
-    return recipe.field.label if isinstance(recipe.field, OutlineSpec) else "panel"
+    field = recipe.field
+    if isinstance(field, LetterSpec | WordSpec):
+        return f"{kind_of(field)} {_text(recipe)}, {field.style.height:g} mm"
+    if isinstance(field, OutlineSpec):
+        return field.label
+    kind, size = (
+        ("border", field.outer) if isinstance(field, BorderSpec) else (field.shape, field.size)
+    )
+    return f"{kind}, {size[0]:g} x {size[1]:g} mm"
 
 
 def title(recipe: Recipe) -> str:
@@ -91,3 +83,266 @@ def title(recipe: Recipe) -> str:
     words = describe(recipe).replace(", ", " ").replace(" x ", "x").replace(" mm", "mm")
     plain = "".join(letter if letter.isalnum() or letter == "." else " " for letter in words)
     return "-".join(plain.lower().split())
+
+
+# The field
+
+
+def _text(recipe: Recipe) -> str | None:
+    field = recipe.field
+    if isinstance(field, LetterSpec):
+        return field.text
+    return " / ".join(field.lines) if isinstance(field, WordSpec) else None
+
+
+def _change_text(recipe: Recipe, text: str) -> Recipe:
+    parts = tuple(line.strip() for line in text.split("/") if line.strip())
+    if not parts:
+        raise UsageError("There is no letter to fill.", "Type at least one.")
+    if isinstance(recipe.field, WordSpec):
+        return replace(recipe, field=replace(recipe.field, lines=parts))
+    return replace(recipe, field=LetterSpec(text, _style(recipe) or LetterSpec("").style))
+
+
+def _style(recipe: Recipe) -> Lettering | None:
+    field = recipe.field
+    return field.style if isinstance(field, LetterSpec | WordSpec) else None
+
+
+def _change_kind(recipe: Recipe, kind: str) -> Recipe:
+    if kind == kind_of(recipe.field):
+        return recipe
+    text, style = _text(recipe) or "B", _style(recipe) or LetterSpec("").style
+    outside = getattr(recipe.field, "outer", None) or getattr(recipe.field, "size", None)
+    size: dict[str, Any] = {"size": outside} if outside else {}
+    outer = {"outer": outside} if outside else size
+    fields: dict[str, FieldSpec] = {
+        "letter": LetterSpec(text, style),
+        "word": WordSpec((text,), style),
+        "border": BorderSpec(**outer),
+        "shape": ShapeSpec(**size),
+        "outline": OutlineSpec(label=NO_FILE, height=ShapeSpec().size[1]),
+    }
+    if kind not in fields:
+        raise UsageError(f"There is no field {kind!r}.", f"Choose {', '.join(fields)}.")
+    return replace(recipe, field=fields[kind])
+
+
+def _change_file(recipe: Recipe, text: str) -> Recipe:
+    if not isinstance(recipe.field, OutlineSpec):
+        return recipe
+    from hingeleaf.workshop import read_outline
+
+    file = Path(text).expanduser()
+    return replace(recipe, field=replace(recipe.field, shape=read_outline(file), label=file.stem))
+
+
+def _holder(recipe: Recipe, name: str) -> Any:
+    """The field, or the style of its letters, whichever has such a parameter; else None."""
+    parts = (recipe.field, _style(recipe))
+    return next((part for part in parts if part is not None and name in parameters(part)), None)
+
+
+def _show_of_field(recipe: Recipe, name: str) -> str | None:
+    if (holder := _holder(recipe, name)) is None:
+        return None
+    parameter = parameters(holder)[name]
+    if parameter.fields and kind_of(recipe.field) not in parameter.fields:
+        return None
+    return show(parameter, getattr(holder, name))
+
+
+def _change_of_field(recipe: Recipe, text: str, name: str) -> Recipe:
+    if (holder := _holder(recipe, name)) is None:
+        return recipe
+    changed = replace(holder, **{name: read(parameters(holder)[name], text)})
+    field: Any = recipe.field
+    return replace(recipe, field=changed if holder is field else replace(field, style=changed))
+
+
+def _field_lines() -> Iterator[RecipeLine]:
+    """One line for each name of a parameter, whichever fields have it."""
+    yield Line(
+        Entry("kind", "Field", choices=KINDS, says="What is to be filled."),
+        lambda recipe: kind_of(recipe.field),
+        _change_kind,
+    )
+    yield Line(
+        Entry("text", "Letters", says="Type the letter or the word; / begins another line."),
+        _text,
+        _change_text,
+    )
+    yield Line(
+        Entry("file", "File", says="An SVG file whose outer shape is to be filled."),
+        lambda recipe: recipe.field.label if isinstance(recipe.field, OutlineSpec) else None,
+        _change_file,
+    )
+    kinds = (Lettering, BorderSpec, ShapeSpec, OutlineSpec)
+    named = {name: each for kind in kinds for name, each in parameters(kind).items()}
+    for name, parameter in named.items():
+        if parameter.label != "-":
+            yield Line(
+                entry_of(parameter),
+                partial(_show_of_field, name=name),
+                partial(_change_of_field, name=name),
+            )
+
+
+# What motifs keep away from
+
+
+def _kept(recipe: Recipe, kind: type) -> Any:
+    """The first of what is kept free that is of this kind, or None."""
+    return next((kept for kept in recipe.kept_free if isinstance(kept, kind)), None)
+
+
+def _keep(recipe: Recipe, kept: KeptFree | None, kind: type) -> Recipe:
+    """Something kept free in the place of what there is of its kind."""
+    others = [other for other in recipe.kept_free if not isinstance(other, kind)]
+    return replace(recipe, kept_free=(*others, *([kept] if kept else [])))
+
+
+def _change_words(recipe: Recipe, text: str) -> Recipe:
+    if text in ("", NOTHING):
+        return _keep(recipe, None, KeptText)
+    there = _kept(recipe, KeptText)
+    if there is None:
+        style = _style(recipe)
+        letters = replace(KeptText("").style, font=style.font if style else None)
+        there = KeptText(text, letters)
+    return _keep(recipe, replace(there, text=text), KeptText)
+
+
+def _change_drawing(recipe: Recipe, text: str) -> Recipe:
+    if text == A_DRAWING:
+        return recipe
+    if text in ("", NOTHING):
+        return _keep(recipe, None, KeptShape)
+    from hingeleaf.workshop import read_outline
+
+    shape = read_outline(Path(text).expanduser())
+    return _keep(recipe, replace(_kept(recipe, KeptShape) or KeptShape(), shape=shape), KeptShape)
+
+
+def _set_alike(recipe: Recipe) -> KeptShape | None:
+    """The height and the room that all have which is kept free; None where nothing is."""
+    if not recipe.kept_free:
+        return None
+    first = recipe.kept_free[0]
+    height = first.style.height if isinstance(first, KeptText) else first.height
+    return KeptShape(height=height, margin=first.margin)
+
+
+def _set_all(recipe: Recipe, alike: KeptShape) -> Recipe:
+    def one(kept: KeptFree) -> KeptFree:
+        if isinstance(kept, KeptShape):
+            return replace(kept, height=alike.height, margin=alike.margin)
+        style = replace(kept.style, height=alike.height)
+        return replace(kept, style=style, margin=alike.margin)
+
+    return replace(recipe, kept_free=tuple(one(kept) for kept in recipe.kept_free))
+
+
+def _show_place(recipe: Recipe) -> str | None:
+    if not recipe.kept_free:
+        return None
+    try:
+        return show(PLACE_OF_KEPT, standing_at(recipe))
+    except HingeleafError:
+        return None  # no sheet to measure on as long as there is no field
+
+
+PLACE_OF_KEPT = parameters(KeptText)["middle"]
+
+
+def _keep_out_lines() -> Iterator[RecipeLine]:
+    yield Line(
+        Entry(
+            "words",
+            "Words",
+            says="A name that motifs keep away from: in the field, or in its opening.",
+        ),
+        lambda recipe: kept.text if (kept := _kept(recipe, KeptText)) else NOTHING,
+        _change_words,
+    )
+    yield Line(
+        Entry("drawing", "Drawing", says="An SVG file whose shape motifs keep away from."),
+        lambda recipe: A_DRAWING if _kept(recipe, KeptShape) else NOTHING,
+        _change_drawing,
+    )
+    prefix = "keep_out_"
+    yield from lines_of(KeptShape, _set_alike, _set_all, prefix=prefix, only=("height", "margin"))
+    yield Line(
+        entry_of(PLACE_OF_KEPT, prefix + "middle"),
+        _show_place,
+        lambda recipe, text: stand_at(recipe, read(PLACE_OF_KEPT, text)),
+    )
+    keep = partial(_keep, kind=KeptText)
+    yield from lines_of(
+        KeptText,
+        lambda recipe: _kept(recipe, KeptText),
+        keep,
+        prefix=prefix,
+        only=("counters",),
+    )
+    yield from lines_of(
+        Lettering,
+        lambda recipe: text.style if (text := _kept(recipe, KeptText)) else None,
+        lambda recipe, style: keep(recipe, replace(_kept(recipe, KeptText), style=style)),
+        prefix=prefix,
+        only=("font", "weight", "letter_spacing", "widest"),
+        field=lambda _: "word",
+    )
+    yield from lines_of(Recipe, only=("cut_kept",))
+
+
+# The whole form
+
+
+def _groups() -> dict[str, list[RecipeLine]]:
+    """Headings and their lines; those that every panel is told by come first, under none."""
+    card: RecipeLine = Line(
+        Entry("card", "Card", pick=True, says="Enter lists the cards."),
+        lambda recipe: recipe.card.name,
+        lambda recipe, text: recipe,
+    )
+    field: list[RecipeLine] = [*_field_lines()]
+    mix: list[RecipeLine] = [
+        *lines_of(
+            Choice,
+            lambda recipe: recipe.choice,
+            lambda recipe, choice: replace(recipe, choice=choice),
+        ),
+        *lines_of(
+            FillOptions,
+            lambda recipe: recipe.rules,
+            lambda recipe, rules: replace(recipe, rules=rules),
+            field=lambda recipe: kind_of(recipe.field),
+        ),
+    ]
+    every = {line.entry.key: line for line in (card, *field, *mix)}
+    return {
+        "": [every[key] for key in FIRST],
+        "Mix": [line for line in mix if line.entry.key not in FIRST],
+        "Field, finer": [line for line in field if line.entry.key not in FIRST],
+        "Sheet and frame": [
+            *lines_of(Recipe, only=("cut_outline", "mark_outline", "sheet")),
+            *lines_of(
+                Frame,
+                lambda recipe: recipe.frame,
+                lambda recipe, frame: replace(recipe, frame=frame),
+            ),
+        ],
+        "Kept free of motifs": [*_keep_out_lines()],
+    }
+
+
+GROUPS = _groups()
+LINES = tuple(line for group in GROUPS.values() for line in group)
+ENTRIES = tuple(
+    each
+    for heading, group in GROUPS.items()
+    for each in ([heading] if heading else []) + [line.entry for line in group]
+)
+shown = partial(lines.shown, LINES)
+changed = partial(lines.changed, LINES)

@@ -146,6 +146,7 @@ class Lettering:
             low=1e-4,
             high=10,
             option="-",
+            label="-",
         ),
     ] = TOLERANCE
 

@@ -12,9 +12,11 @@ from hingeleaf.field.keepout import about_middle, keep_out, keep_out_text, text_
 from hingeleaf.field.letters import Lettering, text_field
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import Outline, outline_shape
-from hingeleaf.model import XY, Field
+from hingeleaf.model import NO_WINDOWS, XY, Field
 from hingeleaf.params import LENGTH, LONGEST, PLACE, SIZE, Parameter, validate
+from hingeleaf.units import MM_PER_INCH
 
+LETTER_STYLE, WORD_STYLE, KEEP_OUT_STYLE = Lettering(200.0), Lettering(80.0), Lettering(30.0)
 Corner = Annotated[
     float, Parameter("The radius of rounded corners.", LENGTH, low=0, high=LONGEST, step=1)
 ]
@@ -41,7 +43,7 @@ class LetterSpec:
     """One letter, or a few as one field."""
 
     text: str
-    style: Lettering
+    style: Lettering = LETTER_STYLE
 
     def build(self, cut_outline: bool = False) -> Field:
         """The field. Raises FieldError, FontError, UsageError."""
@@ -53,7 +55,7 @@ class WordSpec:
     """A word or several lines of text as one field."""
 
     lines: tuple[str, ...]
-    style: Lettering
+    style: Lettering = WORD_STYLE
 
     def build(self, cut_outline: bool = False) -> Field:
         """The field. Raises FieldError, FontError, UsageError."""
@@ -67,11 +69,11 @@ class BorderSpec:
     outer: Annotated[
         tuple[float, float],
         Parameter("The outside, as 8x10in or A4.", SIZE, label="Outside", pick=True),
-    ]
+    ] = (8 * MM_PER_INCH, 10 * MM_PER_INCH)
     inner: Annotated[
         tuple[float, float],
         Parameter("The opening, as 4x6in or 10x15cm.", SIZE, label="Opening", pick=True),
-    ]
+    ] = (4 * MM_PER_INCH, 6 * MM_PER_INCH)
     shape: Annotated[Outline, Parameter("The outer shape.")] = Outline.RECTANGLE
     inner_shape: Annotated[
         Outline | None,
@@ -130,11 +132,11 @@ class BorderSpec:
 class ShapeSpec:
     """A plain shape, such as a heart, filled as a whole; see `outline_shape`."""
 
-    shape: Annotated[Outline, Parameter("The shape.", option="-")]
+    shape: Annotated[Outline, Parameter("The shape.", option="-")] = Outline.HEART
     size: Annotated[
         tuple[float, float],
         Parameter("Width and height, as 8x10in or A4.", SIZE, label="Outside", pick=True),
-    ]
+    ] = (8 * MM_PER_INCH, 10 * MM_PER_INCH)
     corner: Corner = 10.0
 
     def __post_init__(self) -> None:
@@ -150,7 +152,7 @@ class ShapeSpec:
 class OutlineSpec:
     """Any outline. It is kept itself, not the name of the file that it was read from."""
 
-    shape: MultiPolygon
+    shape: MultiPolygon = NO_WINDOWS
     label: str = "outline"
     width: Annotated[
         float | None,
@@ -204,7 +206,7 @@ class KeptText:
     """A text that motifs keep away from; see `keep_out_text`."""
 
     text: str
-    style: Lettering
+    style: Lettering = KEEP_OUT_STYLE
     margin: Room = 3.0
     middle: Middle = None
     counters: Annotated[
@@ -234,10 +236,10 @@ class KeptText:
 class KeptShape:
     """A shape that motifs keep away from, set to `height` about `middle` (default: the field's)."""
 
-    shape: MultiPolygon
+    shape: MultiPolygon = NO_WINDOWS
     height: Annotated[
         float, Parameter("How high it is set.", LENGTH, low=0, high=LONGEST, above=True, step=1)
-    ]
+    ] = 30.0
     margin: Room = 3.0
     middle: Middle = None
 

@@ -17,10 +17,11 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import HingeleafError, UsageError
-from hingeleaf.field.specs import FieldSpec, KeptFree
+from hingeleaf.field.specs import FieldSpec, KeptFree, LetterSpec
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import MARGIN, Frame
+from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.params import ANGLE, FREE_TURN, LENGTH, LONGEST, SIZE, Parameter, validate
 
 if TYPE_CHECKING:
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
 
 VERSION = 1
 """Goes up when an older program could no longer read what a newer one writes."""
+
+INITIAL = LetterSpec("B")
+"""What is filled where nobody has chosen yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +94,7 @@ class Choice:
             none="as they allow",
             step=1,
         ),
-    ] = None
+    ] = 12.0
     largest: Annotated[
         float | None,
         Parameter(
@@ -105,7 +109,7 @@ class Choice:
             none="as drawn",
             step=1,
         ),
-    ] = None
+    ] = 45.0
     """Without it, no motif is used larger than it is drawn."""
     proven: Annotated[
         bool,
@@ -130,7 +134,13 @@ class Choice:
     ] = FREE_TURN
     """Counts where a motif's own limit is not closer."""
     may_mirror: Annotated[
-        bool, Parameter("Whether motifs may be mirrored.", label="Mirrored", option="--no-mirror")
+        bool,
+        Parameter(
+            "Motifs are never mirrored, even where they allow it.",
+            label="Mirrored",
+            option="--no-mirror",
+            words=("never", "may be"),
+        ),
     ] = True
 
     def __post_init__(self) -> None:
@@ -143,14 +153,25 @@ class Recipe:
     """A panel's field, motifs, rules and paper. Equal recipes, motifs and versions: equal panels,
     unless a time limit ended the filling."""
 
-    field: FieldSpec
-    card: Card
+    field: FieldSpec = INITIAL
+    card: Card = DEFAULT
     choice: Choice = dataclasses.field(default_factory=Choice)
     rules: FillOptions = dataclasses.field(default_factory=FillOptions)
     kept_free: tuple[KeptFree, ...] = ()
-    cut_outline: Annotated[bool, Parameter("Cut the field's own outline too.")] = False
-    mark_outline: Annotated[bool, Parameter("Draw the outline without cutting it.")] = False
-    cut_kept: Annotated[bool, Parameter("Cut it out as a stencil, its insides tied.")] = False
+    cut_outline: Annotated[
+        bool, Parameter("Cut the field's own outline too.", label="Cut edge")
+    ] = False
+    mark_outline: Annotated[
+        bool, Parameter("Draw the outline without cutting it.", label="Draw edge")
+    ] = False
+    cut_kept: Annotated[
+        bool,
+        Parameter(
+            "What is kept free is cut out as a stencil, its insides tied.",
+            label="Cut out",
+            when=lambda recipe: bool(recipe.kept_free),
+        ),
+    ] = False
     sheet: Annotated[
         tuple[float, float] | None,
         Parameter(
@@ -168,6 +189,7 @@ class Recipe:
             low=0,
             high=LONGEST,
             option="-",
+            label="-",
         ),
     ] = MARGIN
     frame: Frame = dataclasses.field(default_factory=Frame)
@@ -201,6 +223,9 @@ def recipe_from_data(data: object) -> Recipe:
             f"This recipe is of version {data['recipe']}, this program knows {VERSION}.",
             "Update Hingeleaf and try again.",
         )
+    for name in ("field", "card"):
+        if name not in data:
+            raise UsageError(f"The recipe cannot be read: {name} is missing.")
     try:
         made: Recipe = _converter().structure(
             {name: value for name, value in data.items() if name != "recipe"}, Recipe

@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from hingeleaf.errors import UsageError
+from hingeleaf.field.letters import Lettering, Measure
+from hingeleaf.field.shapes import Outline
+from hingeleaf.field.specs import (
+    BorderSpec,
+    FieldSpec,
+    LetterSpec,
+    OutlineSpec,
+    ShapeSpec,
+    WordSpec,
+)
+from hingeleaf.fill.options import FillOptions
+from hingeleaf.params import parameters
 from hingeleaf_tui.commands.fill_options import (
     EACH_OPTION,
-    FRAME_SIZE,
-    Pins,
-    Place,
-    font_options,
+    add_options,
     panel_options,
-    read_lettering,
     read_recipe,
     read_result,
 )
@@ -24,15 +33,15 @@ from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
     LENGTH,
     OUT_FILE_OR_FOLDER,
+    Pins,
+    Place,
     json_option,
     library_option,
     replace_option,
 )
+from hingeleaf_tui.forms.options import ParameterType, options_of, with_options
 
-if TYPE_CHECKING:
-    from hingeleaf.field.specs import FieldSpec
-
-SHAPES = ("rectangle", "rounded", "oval", "circle", "heart", "arch")
+SHAPES = tuple(map(str, Outline))
 
 
 @click.group()
@@ -45,146 +54,73 @@ def fill() -> None:
 
 @fill.command()
 @click.argument("text")
-@click.option("--height", type=LENGTH, default="200mm", show_default=True, help="How high.")
-@click.option(
-    "--measure",
-    type=click.Choice(["ink", "capitals"]),
-    default="ink",
-    help="Whether the height is that of the drawn letter or of the font's capitals.",
-)
-@font_options
-@panel_options
-def letter(text: str, height: float, measure: str, **said: Any) -> None:
+@add_options(options_of(LetterSpec("").style, field="letter"), panel_options("letter"))
+def letter(text: str, **said: Any) -> None:
     """Fill one letter, or a few as one field: `fill letter B --height 200mm --out b.svg`."""
-    from hingeleaf.field.letters import Measure
-    from hingeleaf.field.specs import LetterSpec
-
-    style = read_lettering(height, said, measure=Measure(measure))
-    _fill_one(text.strip(), LetterSpec(text, style), said)
+    spec = LetterSpec(text)
+    _fill_one(text.strip(), replace(spec, style=with_options(spec.style, said)), said)
 
 
 @fill.command()
 @click.argument("lines", nargs=-1, metavar="[LINE]...")
-@click.option(
-    "--height", type=LENGTH, default="80mm", show_default=True, help="How high capitals are."
-)
 @click.option("--each", "names_file", type=FILE_OR_FOLDER, help="One panel for each line of FILE.")
 @click.option("--apart", is_flag=True, help="Each letter on a panel of its own.")
-@click.option("--align", type=click.Choice(["left", "centre", "right"]), default="centre")
-@click.option("--line-spacing", type=float, default=1.4, help="Baselines apart, in heights.")
-@click.option("--letter-spacing", type=LENGTH, default="0", help="Extra space between letters.")
-@click.option("--widest", type=LENGTH, help="Set smaller where it would be wider than this.")
-@font_options
-@panel_options
-def word(
-    lines: tuple[str, ...],
-    height: float,
-    names_file: Path | None,
-    apart: bool,
-    align: str,
-    line_spacing: float,
-    letter_spacing: float,
-    widest: float | None,
-    **said: Any,
-) -> None:
+@add_options(options_of(WordSpec(()).style, field="word"), panel_options("word"))
+def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **said: Any) -> None:
     """Fill a word or a name, each LINE on a line of its own: `fill word Oak Harbour`.
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
-    from hingeleaf.field.letters import Align
     from hingeleaf_tui.commands.names import read_names
 
     if (names_file is None) == (not lines):
         raise UsageError("Give either a word or a list of names.", "As in --each names.txt.")
-    style = read_lettering(
-        height,
-        said,
-        align=Align(align),
-        line_spacing=line_spacing,
-        letter_spacing=letter_spacing,
-        widest=widest,
-    )
     texts = [(name,) for name in read_names(names_file)] if names_file else [lines]
+    style = with_options(WordSpec(()).style, said)
     _fill_words(texts, style, apart, said, several=apart or names_file is not None)
 
 
 @fill.command()
-@click.option("--outer", type=FRAME_SIZE, required=True, help="Outside, as 8x10in or A4.")
-@click.option("--inner", type=FRAME_SIZE, required=True, help="Opening, as 4x6in or 10x15cm.")
-@click.option("--shape", type=click.Choice(SHAPES), default="rectangle", show_default=True)
-@click.option("--inner-shape", type=click.Choice(SHAPES), help="The opening's (as the outside's).")
-@click.option("--corner", type=LENGTH, default="10mm", help="Radius of rounded corners.")
-@click.option("--raised", type=LENGTH, default="0", help="The opening above the middle by this.")
-@EACH_OPTION
-@panel_options
-def border(
-    outer: tuple[float, float],
-    inner: tuple[float, float],
-    shape: str,
-    inner_shape: str | None,
-    corner: float,
-    raised: float,
-    **said: Any,
-) -> None:
+@add_options(options_of(BorderSpec()), EACH_OPTION, panel_options("border"))
+def border(**said: Any) -> None:
     """Fill the border around an opening: `fill border --outer 8x10in --inner 4x6in`.
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
-    from hingeleaf.field.shapes import Outline
-    from hingeleaf.field.specs import BorderSpec
-
-    spec = BorderSpec(
-        outer,
-        inner,
-        Outline(shape),
-        Outline(inner_shape) if inner_shape else None,
-        corner,
-        raised=raised,
-    )
-    _fill_one("border", spec, said)
+    _fill_one("border", with_options(BorderSpec(), said), said)
 
 
 @fill.command()
 @click.argument("form", type=click.Choice(SHAPES), metavar="FORM")
-@click.option("--size", type=FRAME_SIZE, required=True, help="Width and height.")
-@click.option("--corner", type=LENGTH, default="10mm", help="Radius of rounded corners.")
-@EACH_OPTION
-@panel_options
-def shape(form: str, size: tuple[float, float], corner: float, **said: Any) -> None:
+@add_options(options_of(ShapeSpec()), EACH_OPTION, panel_options("shape"))
+def shape(form: str, **said: Any) -> None:
     """Fill a plain shape (rectangle, rounded, oval, circle, heart, arch): `fill shape heart`.
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
-    from hingeleaf.field.shapes import Outline
-    from hingeleaf.field.specs import ShapeSpec
-
-    _fill_one(form, ShapeSpec(Outline(form), size, corner), said)
+    _fill_one(form, with_options(ShapeSpec(Outline(form)), said), said)
 
 
 @fill.command()
 @click.argument("file", type=FILE_OR_FOLDER)
-@click.option("--width", type=LENGTH, help="Scaled to this width.")
-@click.option("--height", type=LENGTH, help="Scaled to this height; with both, fitted into them.")
-@click.option("--margin", type=LENGTH, default="0", help="Kept free along all edges.")
-@EACH_OPTION
-@panel_options
-def outline(
-    file: Path, width: float | None, height: float | None, margin: float, **said: Any
-) -> None:
+@add_options(options_of(OutlineSpec()), EACH_OPTION, panel_options("outline"))
+def outline(file: Path, **said: Any) -> None:
     """Fill the shapes of an SVG file; holes stay free: `fill outline boat.svg`.
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
-    from hingeleaf.field.specs import OutlineSpec
     from hingeleaf.workshop import read_outline
 
-    spec = OutlineSpec(read_outline(file), file.stem, width, height, margin)
-    _fill_one(file.stem, spec, said)
+    _fill_one(file.stem, with_options(OutlineSpec(read_outline(file), file.stem), said), said)
 
 
 @fill.command()
 @click.argument("panel")
-@click.option("--seed", type=int, help="Another seed than the panel was made with.")
+@click.option(
+    "--seed",
+    type=ParameterType(parameters(FillOptions)["seed"]),
+    help="Another seed than the panel was made with.",
+)
 @click.option(
     "--pin",
     "pins",
@@ -253,7 +189,7 @@ def _one_for_each(names_file: Path, said: dict[str, Any]) -> list[tuple[str, dic
 
 def _fill_words(
     texts: Sequence[tuple[str, ...]],
-    style: Any,
+    style: Lettering,
     apart: bool,
     said: dict[str, Any],
     *,
@@ -261,13 +197,13 @@ def _fill_words(
 ) -> None:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.field.letters import letter_fields
-    from hingeleaf.field.specs import LetterSpec, WordSpec
     from hingeleaf_tui.commands.filling import fill_all, make_jobs
 
     named: list[tuple[str, FieldSpec]] = []
     for lines in texts:
         name = " ".join(lines)
         if apart:
+            style = replace(style, measure=style.measure or Measure.CAPITALS)
             letters = [field.label for field in letter_fields(lines, style)]
             named += [
                 (f"{name} {number} {text}", LetterSpec(text, style))

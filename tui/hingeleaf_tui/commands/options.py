@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
+from hingeleaf.errors import UsageError
 from hingeleaf.text import to_json
 from hingeleaf.units import parse_length, parse_size
+from hingeleaf_tui.forms.values import read_place
 
 if TYPE_CHECKING:
     from hingeleaf.fill.evenness import Evenness
@@ -39,6 +41,31 @@ class Size(click.ParamType[tuple[float, float]]):
     def convert(self, value: Any, param: Any, ctx: Any) -> tuple[float, float]:
         """Millimetres of what was typed."""
         return value if isinstance(value, tuple) else parse_size(str(value))
+
+
+class Place(click.ParamType[tuple[float, float]]):
+    """A place on the sheet: from its left and from its top."""
+
+    name = "place"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[float, float]:
+        """Millimetres of what was typed."""
+        return value if isinstance(value, tuple) else read_place(str(value))
+
+
+class Pins(click.ParamType[tuple[int | str, ...]]):
+    """Numbers of placements and names of motifs, with commas between."""
+
+    name = "pins"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[int | str, ...]:
+        """Numbers as numbers, names as names."""
+        if isinstance(value, tuple):
+            return value
+        words = [word.strip() for word in str(value).split(",")]
+        if not all(words):
+            raise UsageError(f"{str(value)!r} pins nothing.", "Write for example 3,7 or acorn.")
+        return tuple(int(word) if word.isdecimal() else word for word in words)
 
 
 class Number(click.FloatRange):

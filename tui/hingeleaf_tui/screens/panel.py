@@ -25,7 +25,6 @@ from hingeleaf_tui.panel_lists import (
     size_lines,
     verdict_of,
 )
-from hingeleaf_tui.recipe_lines.paper import AROUND
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.keeping import KeepingScreen
 from hingeleaf_tui.screens.sheet import Pick
@@ -401,7 +400,7 @@ class PanelScreen(KeepingScreen):
             )
             self.app.push_screen(pick, self._pick_card)
         elif event.key in recipe_form.SIZES:
-            others = (AROUND,) if event.key == "sheet" else ()
+            others = (recipe_form.AROUND,) if event.key == "sheet" else ()
             pick = Pick(
                 "Choose a size, or type one such as 200x250mm",
                 lambda done, failed: done(size_lines(*others)),

@@ -15,8 +15,9 @@ from textual.widgets import Input, Static
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
+from hingeleaf_tui.forms.lines import Entry
 from hingeleaf_tui.widgets.cursor_list import CursorList
-from hingeleaf_tui.widgets.form import Entry, Form
+from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.text_list import Line, TextList
 from hingeleaf_tui.widgets.typed_line import TypedLine
 

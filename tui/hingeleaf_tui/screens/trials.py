@@ -21,10 +21,10 @@ from hingeleaf_tui import actions, settings
 from hingeleaf_tui.commands.names import file_name
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
+from hingeleaf_tui.forms.lines import Entry
 from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.sheet import FormSheet, TypeIn
-from hingeleaf_tui.widgets.form import Entry
 from hingeleaf_tui.widgets.plate import Plate
 from hingeleaf_tui.widgets.text_list import Line, TextList
 

@@ -16,10 +16,11 @@ from textual.widgets import Static
 from hingeleaf.errors import UsageError
 from hingeleaf_tui import actions, card_form, pixels, settings
 from hingeleaf_tui.commands.stock import all_cards
+from hingeleaf_tui.forms.lines import Entry
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.sheet import FormSheet, Pick, TypeIn
 from hingeleaf_tui.widgets.cursor_list import CursorList
-from hingeleaf_tui.widgets.form import Entry, Form, FormLine
+from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.lines import KeysLine
 from hingeleaf_tui.widgets.text_list import Line, TextList
 

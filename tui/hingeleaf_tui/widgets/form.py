@@ -15,6 +15,7 @@ from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
+from hingeleaf_tui.forms.lines import Entry
 from hingeleaf_tui.widgets.host import host
 from hingeleaf_tui.widgets.typed_line import TypedLine
 from hingeleaf_tui.widgets.words import fit
@@ -24,22 +25,6 @@ if TYPE_CHECKING:
 
 LABEL = 10
 """Columns of the labels."""
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One line of a form."""
-
-    key: str
-    label: str
-    choices: tuple[str, ...] = ()
-    """The values that the arrows go through; empty for a value that is typed."""
-    step: float = 0
-    """How far the arrows change a number."""
-    pick: bool = False
-    """Enter shows a list to choose from instead of a line to type in."""
-    says: str = ""
-    """One sentence shown while the line is chosen."""
 
 
 Accept = Callable[[str, str], str]

@@ -1,0 +1,1 @@
+"""Parameters as options of commands and as lines of forms."""

@@ -1,0 +1,104 @@
+"""Parameters as lines of a form: made from a dataclass, each with how it shows and changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable
+from dataclasses import dataclass, replace
+from typing import Any, Generic, TypeVar
+
+from hingeleaf.params import Parameter, parameters
+from hingeleaf_tui.forms.values import choices, read, show
+
+Subject = TypeVar("Subject")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What is seen of a line, but for its value."""
+
+    key: str
+    label: str
+    choices: tuple[str, ...] = ()
+    """The values that the arrows go through; empty for a value that is typed."""
+    step: float = 0
+    """How far the arrows change a number."""
+    pick: bool = False
+    """Enter shows a list to choose from instead of a line to type in."""
+    says: str = ""
+    """One sentence shown while the line is chosen."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line(Generic[Subject]):
+    """One line of a form about a subject, such as a recipe or a card."""
+
+    entry: Entry
+    show: Callable[[Subject], str | None]
+    """None where the line means nothing for that subject."""
+    change: Callable[[Subject, str], Subject]
+    """The subject after typing. Raises HingeleafError for what makes no sense."""
+
+
+def lines_of(
+    kind: type,
+    get: Callable[[Subject], Any] = lambda subject: subject,
+    put: Callable[[Subject, Any], Subject] = lambda _, part: part,
+    *,
+    prefix: str = "",
+    only: Collection[str] = (),
+    field: Callable[[Subject], str] = lambda _: "",
+) -> list[Line[Subject]]:
+    """One line for each parameter of a dataclass that is a part of the subject.
+
+    `get` finds the part, or None where there is none; `put` gives the subject with another one.
+    `prefix` begins the keys of the lines, `field` is the kind of field that the subject is about.
+    """
+    return [
+        line_of(parameter, prefix + name, get, put, field)
+        for name, parameter in parameters(kind).items()
+        if parameter.label != "-" and (not only or name in only)
+    ]
+
+
+def entry_of(parameter: Parameter, key: str = "") -> Entry:
+    """What is seen of the line of a parameter."""
+    words = choices(parameter)
+    step = 0.0 if words else parameter.step
+    key = key or parameter.name
+    return Entry(key, parameter.label, words, step, parameter.pick, parameter.help)
+
+
+def shown(lines: Iterable[Line[Subject]], subject: Subject) -> dict[str, str]:
+    """The values of all lines that mean something for the subject."""
+    values = {line.entry.key: line.show(subject) for line in lines}
+    return {key: value for key, value in values.items() if value is not None}
+
+
+def changed(lines: Iterable[Line[Subject]], subject: Subject, key: str, text: str) -> Subject:
+    """The subject with one value as it was typed. Raises HingeleafError for what makes no sense."""
+    line = next(line for line in lines if line.entry.key == key)
+    return line.change(subject, text.strip())
+
+
+def line_of(
+    parameter: Parameter,
+    key: str,
+    get: Callable[[Subject], Any],
+    put: Callable[[Subject, Any], Subject],
+    field: Callable[[Subject], str] = lambda _: "",
+) -> Line[Subject]:
+    """The line of one parameter; see `lines_of`."""
+
+    def value(subject: Subject) -> str | None:
+        part = get(subject)
+        if part is None or (parameter.when and not parameter.when(part)):
+            return None
+        if parameter.fields and field(subject) not in parameter.fields:
+            return None
+        return show(parameter, getattr(part, parameter.name))
+
+    def change(subject: Subject, text: str) -> Subject:
+        part = get(subject)
+        return put(subject, replace(part, **{parameter.name: read(parameter, text)}))
+
+    return Line(entry_of(parameter, key), value, change)

@@ -1,0 +1,91 @@
+"""Parameters as options of a command: made from a dataclass, and read back into one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
+from itertools import chain
+from typing import Any, TypeVar
+
+import click
+
+from hingeleaf.params import Parameter, Quantity, parameters
+from hingeleaf_tui.forms.values import choices, read, show
+
+Made = TypeVar("Made")
+Decorator = Callable[[Any], Any]
+METAVARS = {
+    Quantity.LENGTH: "LENGTH",
+    Quantity.ANGLE: "DEGREES",
+    Quantity.SHARE: "SHARE",
+    Quantity.TIME: "SECONDS",
+    Quantity.GRAMMAGE: "G/M2",
+    Quantity.SIZE: "SIZE",
+    Quantity.PLACE: "X,Y",
+}
+
+
+class ParameterType(click.ParamType[Any]):
+    """The values of one parameter, refused with the sentence that everybody gives."""
+
+    def __init__(self, parameter: Parameter) -> None:
+        self.name = METAVARS.get(parameter.quantity, "VALUE").lower()
+        self._parameter = parameter
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> Any:
+        """The value of what was typed."""
+        return read(self._parameter, value) if isinstance(value, str) else value
+
+
+def options_of(
+    defaults: Any,
+    *,
+    prefix: str = "",
+    only: Collection[str] = (),
+    names: Mapping[str, str] | None = None,
+    field: str = "",
+) -> list[Decorator]:
+    """One option for each parameter of a dataclass, with the values of `defaults` as defaults.
+
+    `prefix` begins the names of all, `names` gives single ones another, and what means nothing
+    for that kind of `field` is not shown.
+    """
+    return [
+        _option(parameter, getattr(defaults, name), prefix, (names or {}).get(name), field)
+        for name, parameter in parameters(defaults).items()
+        if parameter.option != "-" and (not only or name in only)
+    ]
+
+
+def with_options(defaults: Made, said: Mapping[str, Any], prefix: str = "") -> Made:
+    """`defaults` with the values of all options that were given. Raises UsageError."""
+    given: dict[str, Any] = {}
+    for name, parameter in parameters(defaults).items():
+        value = said.get(f"{prefix}{name}".replace("-", "_"))
+        if parameter.type is bool and value:
+            given[name] = not parameter.default
+        elif parameter.type is not bool and value not in (None, ()):
+            given[name] = tuple(chain(*value)) if parameter.many else value
+    return replace(defaults, **given)  # type: ignore[type-var]
+
+
+def _option(
+    parameter: Parameter, default: Any, prefix: str, name: str | None, field: str
+) -> Decorator:
+    option = name or f"--{prefix}{parameter.option.removeprefix('--')}"
+    about: dict[str, Any] = {"help": parameter.help}
+    if parameter.type is bool:
+        about |= {"is_flag": True}
+    else:
+        words = [word for word in choices(parameter) if word != parameter.none]
+        metavar = f"[{'|'.join(words)}]" if words else METAVARS.get(parameter.quantity)
+        about |= {"type": ParameterType(parameter), "metavar": metavar or _metavar(parameter)}
+        about["help"] = f"{parameter.help}  [{show(parameter, default)}]"
+    if parameter.fields and field and field not in parameter.fields:
+        about["hidden"] = True
+    destination = f"{prefix}{parameter.name}".replace("-", "_")
+    return click.option(option, destination, multiple=parameter.many, **about)
+
+
+def _metavar(parameter: Parameter) -> str:
+    return "NUMBER" if parameter.type in (int, float) else "TEXT"

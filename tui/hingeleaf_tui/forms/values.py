@@ -1,0 +1,130 @@
+"""Values of parameters as text: how each is read and shown."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from hingeleaf.errors import UsageError
+from hingeleaf.params import LENGTH, PLACE, SHARE, SIZE, Parameter
+from hingeleaf.units import parse_length
+
+if TYPE_CHECKING:
+    from hingeleaf.panel.recipe import Favour
+
+
+def read(parameter: Parameter, text: str) -> Any:
+    """The value that a text stands for. Raises HingeleafError for what makes no sense."""
+    text = text.strip()
+    if parameter.optional and text in ("", parameter.none):
+        return None
+    return parameter.check(_read(parameter, text))
+
+
+def show(parameter: Parameter, value: Any) -> str:
+    """A value as `read` takes it again."""
+    if parameter.many:
+        return ", ".join(map(_show_part, value)) or parameter.none
+    if value == "" or value is None:
+        return parameter.none
+    return value.name if _is_font(parameter) else parameter.told(value)
+
+
+def choices(parameter: Parameter) -> tuple[str, ...]:
+    """The words that a value is chosen from; empty where it is typed."""
+    if parameter.type is bool:
+        return parameter.words
+    if not issubclass_of(parameter.type, StrEnum):
+        return ()
+    words = tuple(map(str, parameter.type))
+    return (parameter.none, *words) if parameter.optional else words
+
+
+def issubclass_of(kind: Any, parent: type) -> bool:
+    """Whether a type, which may be generic, is a class below another."""
+    return isinstance(kind, type) and issubclass(kind, parent)
+
+
+def _read(parameter: Parameter, text: str) -> Any:
+    kind, quantity = parameter.type, parameter.quantity
+    if kind is bool:
+        return parameter.words.index(_one_of(parameter, text)) == 1
+    if quantity is LENGTH:
+        return parse_length(text, signed=True)
+    if quantity is SIZE:
+        from hingeleaf.field.sizes import named_size
+
+        return named_size(text)
+    if quantity is PLACE:
+        return read_place(text)
+    if kind in (int, float):
+        return _read_number(parameter, text)
+    if parameter.many:
+        parts = [] if text in ("", parameter.none) else text.split(",")
+        return _read_parts(parameter, [part.strip() for part in parts if part.strip()])
+    if _is_font(parameter):
+        from hingeleaf.fonts import find_font
+
+        return find_font(text)
+    return "" if text == parameter.none and kind is str else text
+
+
+def _is_font(parameter: Parameter) -> bool:
+    """By its name, since to import it would load what sets type."""
+    return str(getattr(parameter.type, "__name__", "")) == "FontFace"
+
+
+def _read_parts(parameter: Parameter, parts: Sequence[str]) -> tuple[Any, ...]:
+    if parameter.type.__args__[0] is str:
+        return tuple(dict.fromkeys(parts))
+    return read_favours(parts)
+
+
+def _show_part(part: Any) -> str:
+    return part if isinstance(part, str) else f"{part.query}={part.times:g}"
+
+
+def _one_of(parameter: Parameter, text: str) -> str:
+    if text not in parameter.words:
+        raise UsageError(
+            f"The {parameter.title} cannot be {text!r}.",
+            f"Choose {parameter.words[0]} or {parameter.words[1]}.",
+        )
+    return text
+
+
+def read_place(text: str) -> tuple[float, float]:
+    """A place of the sheet, from its left and top. Raises UsageError."""
+    x, comma, y = text.partition(",")
+    if not comma:
+        raise UsageError(f"{text!r} is not a place.", "Write for example 60,40mm.")
+    return parse_length(x), parse_length(y)
+
+
+def _read_number(parameter: Parameter, text: str) -> float:
+    """A number, with or without its unit; shares also as per cent."""
+    unit = parameter.quantity.value.strip()
+    percent = parameter.quantity is SHARE and text.endswith("%")
+    digits = text.removesuffix(unit).strip().replace(",", ".") if unit else text.replace(",", ".")
+    try:
+        number = float(digits) / (100 if percent else 1)
+        return int(digits) if parameter.type is int and digits.lstrip("-").isdecimal() else number
+    except ValueError as problem:
+        raise UsageError(
+            f"The {parameter.title} cannot be {text!r}.", f"Give {parameter.range}."
+        ) from problem
+
+
+def read_favours(texts: Sequence[str]) -> tuple[Favour, ...]:
+    """What is wanted how many times as often, each as in `tag:moth=3`. Raises UsageError."""
+    from hingeleaf.panel.recipe import Favour
+
+    favours = []
+    for text in texts:
+        query, _, times = text.strip().rpartition("=")
+        try:
+            favours.append(Favour(query, float(times)))
+        except ValueError as problem:
+            raise UsageError(f"{text!r} favours nothing.", "Write as in tag:moth=3.") from problem
+    return tuple(favours)

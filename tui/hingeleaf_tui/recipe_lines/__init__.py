@@ -1,1 +1,0 @@
-"""The lines of the recipe's form, one module for each group of them."""
