@@ -178,12 +178,12 @@ async def test_the_arrows_change_numbers_and_choices(library: Path) -> None:
     ("key", "text", "says"),
     [
         ("height", "tall", "'tall' is not a length."),
-        ("height", "0", "A length of 0 is none."),
-        ("seed", "-3", "'-3' is not a seed."),
+        ("height", "0", "The height cannot be 0 mm."),
+        ("seed", "-3", "The seed cannot be -3."),
         ("smallest", "90mm", "leaves no size"),
         ("text", "", "There is no letter to fill."),
         ("gap", "2 miles", "is not a length"),
-        ("lifting", "most", "'most' is not a share."),
+        ("lifting_share", "most", "The lifting share cannot be 'most'."),
     ],
 )
 async def test_a_value_that_makes_no_sense_is_told_and_not_taken(
@@ -203,8 +203,8 @@ async def test_a_value_that_makes_no_sense_is_told_and_not_taken(
     [
         ("text", "\N{SNOWMAN}", "no letter"),
         ("height", "4mm", ""),
-        ("motifs", "walrus", "no motif"),
-        ("motifs", "hold:soggy", "no hold style"),
+        ("query", "walrus", "no motif"),
+        ("query", "hold:soggy", "no hold style"),
     ],
 )
 async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(
@@ -223,7 +223,7 @@ async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
         await choose(pilot, "height", "70")
-        await choose(pilot, "motifs", "buoy")
+        await choose(pilot, "query", "buoy")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
         whole = seen(pilot)
