@@ -26,17 +26,17 @@ from hingeleaf.model import (
     Source,
 )
 from hingeleaf_tui import panel_session, recipe_form
-from hingeleaf_tui.apart import Apart
 from hingeleaf_tui.app import Hingeleaf
-from hingeleaf_tui.filling import MODULES
+from hingeleaf_tui.fill_worker import MODULES
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.terminal import TRUE_COLOUR, Terminal
 from hingeleaf_tui.widgets.form import Form
+from hingeleaf_tui.worker_process import WorkerProcess
 
 WORKSHOP = Source(maker="Wren & Tide", licence="CC0-1.0", may_sell=MaySell.YES)
 
 
-class Shared(Apart):
+class Shared(WorkerProcess):
     """One process for all tests of a run: loading what fills takes seconds."""
 
     def close(self) -> None:

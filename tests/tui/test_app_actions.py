@@ -13,8 +13,8 @@ from app_pilot import make_library, ours, press, running, seen, type_in
 from hingeleaf_tui import actions
 from hingeleaf_tui.app import Hingeleaf
 from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.dialogs import Dialog
 from hingeleaf_tui.screens.help import HelpScreen
-from hingeleaf_tui.screens.sheet import Sheet
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.widgets.text_list import TextList
 
@@ -161,5 +161,5 @@ def test_keys_are_shown_as_they_are_printed() -> None:
 
 
 def test_sheets_can_be_left_by_two_keys() -> None:
-    assert Sheet.BINDINGS
+    assert Dialog.BINDINGS
     assert len(actions.find("sheet.back").keys.split(",")) == 2

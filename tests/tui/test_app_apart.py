@@ -17,45 +17,45 @@ from app_pilot import make_library
 from hingeleaf.errors import HingeleafError, QueryError
 from hingeleaf.fill.options import Budget
 from hingeleaf.tasks import Progress, finish
-from hingeleaf_tui import filling, recipe_form
-from hingeleaf_tui.apart import Apart
+from hingeleaf_tui import fill_worker, recipe_form
 from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.worker_process import WorkerProcess
 
 
 @pytest.fixture(scope="module")
-def apart() -> Iterator[Apart]:
-    made = Apart()
+def apart() -> Iterator[WorkerProcess]:
+    made = WorkerProcess()
     yield made
     made.close()
 
 
-def test_every_step_and_the_result_come_over(apart: Apart) -> None:
+def test_every_step_and_the_result_come_over(apart: WorkerProcess) -> None:
     steps: list[Progress[int]] = []
     assert finish(apart.run(apart_tasks.counting, 3), steps.append) == 3
     assert steps == [Progress(n, 3, f"at {n}", n) for n in range(3)]
 
 
-def test_the_process_is_another_one_and_is_kept(apart: Apart) -> None:
+def test_the_process_is_another_one_and_is_kept(apart: WorkerProcess) -> None:
     first = finish(apart.run(apart_tasks.pid))
     assert first != os.getpid()
     assert finish(apart.run(apart_tasks.pid)) == first
 
 
-def test_a_refusal_comes_over_with_all_that_it_carries(apart: Apart) -> None:
+def test_a_refusal_comes_over_with_all_that_it_carries(apart: WorkerProcess) -> None:
     with pytest.raises(QueryError) as refused:
         finish(apart.run(apart_tasks.refusing))
     assert (refused.value.message, refused.value.remedy) == ("No such word.", "Ask again.")
     assert refused.value.pointer == "hold:soggy\n     ^^^^^"
 
 
-def test_a_fault_comes_over_with_its_traceback(apart: Apart) -> None:
+def test_a_fault_comes_over_with_its_traceback(apart: WorkerProcess) -> None:
     with pytest.raises(RuntimeError, match=r"apart_tasks\.py(.|\n)*ZeroDivisionError: a fault"):
         finish(apart.run(apart_tasks.faulty))
     assert finish(apart.run(apart_tasks.counting, 2)) == 2
 
 
 @pytest.mark.parametrize("taken", [1, 2, 3])
-def test_a_stopped_task_makes_room_for_the_next(apart: Apart, taken: int) -> None:
+def test_a_stopped_task_makes_room_for_the_next(apart: WorkerProcess, taken: int) -> None:
     process = finish(apart.run(apart_tasks.pid))
     task = apart.run(apart_tasks.counting, 3)
     for _ in range(taken):
@@ -64,8 +64,10 @@ def test_a_stopped_task_makes_room_for_the_next(apart: Apart, taken: int) -> Non
     assert finish(apart.run(apart_tasks.pid)) == process
 
 
-def test_a_task_that_does_not_stop_is_ended(apart: Apart, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("hingeleaf_tui.apart.PATIENCE", 0.1)
+def test_a_task_that_does_not_stop_is_ended(
+    apart: WorkerProcess, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("hingeleaf_tui.worker_process.PATIENCE", 0.1)
     process = finish(apart.run(apart_tasks.pid))
     task = apart.run(apart_tasks.slow, 60.0)
     next(task)
@@ -73,7 +75,7 @@ def test_a_task_that_does_not_stop_is_ended(apart: Apart, monkeypatch: pytest.Mo
     assert finish(apart.run(apart_tasks.pid)) != process
 
 
-def test_a_process_that_was_killed_is_told_and_begun_again(apart: Apart) -> None:
+def test_a_process_that_was_killed_is_told_and_begun_again(apart: WorkerProcess) -> None:
     task = apart.run(apart_tasks.slow, 60.0)
     next(task)
     assert apart.process is not None
@@ -86,10 +88,10 @@ def test_a_process_that_was_killed_is_told_and_begun_again(apart: Apart) -> None
 APP = """
 import apart_tasks
 from hingeleaf.tasks import finish
-from hingeleaf_tui.apart import Apart
+from hingeleaf_tui.worker_process import WorkerProcess
 
 if __name__ == "__main__":
-    apart = Apart()
+    apart = WorkerProcess()
     print(finish(apart.run(apart_tasks.pid)), flush=True)
     next(task := apart.run(apart_tasks.slow, 60.0))
     input()
@@ -128,16 +130,18 @@ def is_there(process: int) -> bool:
     return state != "Z"
 
 
-def test_a_filling_is_the_same_to_the_bit_in_the_process(apart: Apart, tmp_path: Path) -> None:
+def test_a_filling_is_the_same_to_the_bit_in_the_process(
+    apart: WorkerProcess, tmp_path: Path
+) -> None:
     library, recipe = (
         make_library(tmp_path),
         recipe_form.changed(recipe_form.usual(), "height", "70"),
     )
     recipe = replace(recipe, rules=replace(recipe.rules, seed=5, budget=Budget.QUICK))
-    sheet = filling.Sheet(40, 18, Ink.BRAILLE, Ink.PIXELS.dots)
-    here = finish(filling.fill(library, recipe, (), sheet))
-    there = finish(apart.run(filling.fill, library, recipe, (), sheet))
-    assert isinstance(here, filling.Drawn) and isinstance(there, filling.Drawn)
+    sheet = fill_worker.Viewport(40, 18, Ink.BRAILLE, Ink.PIXELS.dots)
+    here = finish(fill_worker.fill(library, recipe, (), sheet))
+    there = finish(apart.run(fill_worker.fill, library, recipe, (), sheet))
+    assert isinstance(here, fill_worker.Frame) and isinstance(there, fill_worker.Frame)
     assert there.filling.placements == here.filling.placements
     assert replace(there.filling, seconds=0) == replace(here.filling, seconds=0)
     assert there.picture is not None and here.picture is not None

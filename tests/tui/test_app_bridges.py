@@ -1,4 +1,4 @@
-"""Bridging by hand: every edit is seen at once, can be taken back, and is kept when told."""
+"""Bridges edited by hand: every edit is seen at once, can be taken back, and is kept when told."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from textual.pilot import Pilot
 from app_pilot import make_library, ours, press, running, seen
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import HoldStyle
-from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.bridges import BridgesScreen
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.screens.dialogs import Question
+from hingeleaf_tui.widgets.picture_view import PictureView
 
 
 @pytest.fixture
@@ -41,7 +41,7 @@ async def test_a_motif_is_opened_with_what_its_paper_does(library: Path) -> None
         assert "nothing lifts" in shown
         assert "5 mm wide" in shown
         assert " 1 " in "".join(
-            pilot.app.screen.query_one(Plate).render_line(row).text for row in range(18)
+            pilot.app.screen.query_one(PictureView).render_line(row).text for row in range(18)
         )
 
 
@@ -176,7 +176,7 @@ async def test_leaving_with_unsaved_bridges_asks(library: Path) -> None:
     async with running(library) as pilot:
         await open_life_ring(pilot)
         await press(pilot, "right", "q")
-        assert isinstance(pilot.app.screen, Ask)
+        assert isinstance(pilot.app.screen, Question)
         await press(pilot, "n")
         assert isinstance(pilot.app.screen, BridgesScreen)
 

@@ -9,8 +9,8 @@ from textual.pilot import Pilot
 
 from app_pilot import make_library, ours, press, running, seen, type_in
 from hingeleaf_tui import recipe_form, settings
+from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.screens.panel import PanelScreen
-from hingeleaf_tui.screens.sheet import FormSheet
 from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.typed_line import TypedLine
 
@@ -112,7 +112,7 @@ async def test_every_form_takes_what_is_left_with_tab(
         await press(pilot, "tab")
         assert TypedLine.within(line) is None
         screen = pilot.app.screen
-        taken = screen.values() if isinstance(screen, FormSheet) else None
+        taken = screen.values() if isinstance(screen, FormDialog) else None
         if taken is not None:
             assert taken[key] == value
         assert line.value == value

@@ -117,10 +117,10 @@ def test_a_paused_job_waits_and_goes_on_where_it_was(desk: Desk) -> None:
     assert desk.jobs.is_paused("count")
     assert not desk.jobs.busy
     assert not results
-    assert desk.jobs.go_on("count")
+    assert desk.jobs.resume("count")
     desk.run_until(lambda: results)
     assert results == [6]
-    assert not desk.jobs.go_on("count")
+    assert not desk.jobs.resume("count")
 
 
 def test_a_refusal_and_a_fault_go_different_ways(desk: Desk) -> None:
@@ -143,11 +143,11 @@ def test_a_refusal_and_a_fault_go_different_ways(desk: Desk) -> None:
 
 def test_questions_wait_their_turn_and_the_newest_on_a_topic_counts(desk: Desk) -> None:
     gate, order = threading.Event(), []
-    desk.jobs.ask("slow", lambda: gate.wait(10), lambda _: order.append("slow"))
+    desk.jobs.submit("slow", lambda: gate.wait(10), lambda _: order.append("slow"))
     for word in ("f", "fe", "fern"):
-        desk.jobs.ask("search", lambda word=word: word, order.append)
-    desk.jobs.ask(None, lambda: "written", order.append)
-    desk.jobs.ask(None, lambda: "written again", order.append)
+        desk.jobs.submit("search", lambda word=word: word, order.append)
+    desk.jobs.submit(None, lambda: "written", order.append)
+    desk.jobs.submit(None, lambda: "written again", order.append)
     gate.set()
     desk.run_until(lambda: not desk.jobs.busy)
     assert order == ["slow", "fern", "written", "written again"]
@@ -156,16 +156,16 @@ def test_questions_wait_their_turn_and_the_newest_on_a_topic_counts(desk: Desk) 
 def test_questions_all_run_on_one_thread(desk: Desk) -> None:
     names: list[str] = []
     for topic in ("a", "b", None):
-        desk.jobs.ask(topic, lambda: threading.current_thread().name, names.append)
+        desk.jobs.submit(topic, lambda: threading.current_thread().name, names.append)
     desk.run_until(lambda: not desk.jobs.busy)
     assert set(names) == {"library"}
 
 
 def test_closing_gives_up_searches_but_not_writing() -> None:
     desk, gate, done = Desk(), threading.Event(), []
-    desk.jobs.ask("slow", lambda: gate.wait(10))
-    desk.jobs.ask("search", lambda: done.append("search"))
-    desk.jobs.ask(None, lambda: done.append("write"))
+    desk.jobs.submit("slow", lambda: gate.wait(10))
+    desk.jobs.submit("search", lambda: done.append("search"))
+    desk.jobs.submit(None, lambda: done.append("write"))
     threading.Timer(0.05, gate.set).start()
     desk.jobs.close()
     assert done == ["write"]
@@ -185,7 +185,7 @@ def test_jobs_rest_while_a_key_is_answered(desk: Desk, monkeypatch: pytest.Monke
         for number in range(3):
             times.append(now[0])
             if number == 1:
-                desk.jobs.give_way()
+                desk.jobs.yield_to_input()
             yield Progress(number, 3, "at work", number)
         return 3
 

@@ -10,10 +10,10 @@ from app_pilot import laid, make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.panel.recipe import recipe_from_data
 from hingeleaf_tui import panel_session, settings
-from hingeleaf_tui.screens.ask import Ask
+from hingeleaf_tui.screens.dialogs import Question
 from hingeleaf_tui.screens.export import ExportScreen
-from hingeleaf_tui.screens.kept import KeptPanels
 from hingeleaf_tui.screens.panel import PanelScreen
+from hingeleaf_tui.screens.saved_panels import SavedPanels
 from hingeleaf_tui.widgets.text_list import TextList
 
 
@@ -42,7 +42,7 @@ async def test_a_panel_is_removed_after_asking_and_brought_back(library: Path) -
         await press(pilot, "f4", "o")
         assert "F8 removes" in seen(pilot)
         await press(pilot, "down", "f8")
-        assert isinstance(pilot.app.screen, Ask)
+        assert isinstance(pilot.app.screen, Question)
         assert "Remove the panel nora?" in seen(pilot)
         await press(pilot, "n")
         assert kept(library) == {"maud", "nora", "wren"}
@@ -63,7 +63,7 @@ async def test_typing_narrows_the_list_and_removes_nothing(library: Path) -> Non
     async with running(library) as pilot:
         await press(pilot, "f4", "o")
         await type_in(pilot, "dud")
-        assert isinstance(pilot.app.screen, KeptPanels)
+        assert isinstance(pilot.app.screen, SavedPanels)
         await press(pilot, "delete", "f8")
         assert "There is no panel to remove." in seen(pilot)
     assert kept(library) == {"maud", "nora", "wren"}

@@ -13,11 +13,11 @@ from hingeleaf.model import Card, SizeRange
 from hingeleaf_tui import settings
 from hingeleaf_tui.screens.adding import AddingScreen
 from hingeleaf_tui.screens.motifs import MotifsScreen
-from hingeleaf_tui.screens.trials import RecordSheet
-from hingeleaf_tui.screens.workshop import CardSheet
+from hingeleaf_tui.screens.trials import RecordDialog
+from hingeleaf_tui.screens.workshop import CardDialog
 from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.motif_list import MotifList
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList
 
 SVG = (
@@ -200,7 +200,7 @@ async def test_trials_are_recorded_shown_and_forgotten(library: Path) -> None:
         await press(pilot, "f5")
         assert "No test cut yet" in seen(pilot)
         await press(pilot, "n")
-        assert isinstance(pilot.app.screen, RecordSheet)
+        assert isinstance(pilot.app.screen, RecordDialog)
         await choose(pilot, "size", "25mm")
         await press(pilot, "g")
         await press(pilot, "n")
@@ -210,7 +210,7 @@ async def test_trials_are_recorded_shown_and_forgotten(library: Path) -> None:
         shown = seen(pilot)
         assert "25 mm" in shown
         assert "tore" in shown
-        ruler = pilot.app.screen.query_one(Plate).render_line(3).text
+        ruler = pilot.app.screen.query_one(PictureView).render_line(3).text
         assert ruler.count("●") == 1
         assert ruler.count("×") == 1
         await press(pilot, "d")
@@ -231,7 +231,7 @@ async def test_a_ladder_is_written(library: Path, tmp_path: Path) -> None:
 async def test_cards_are_made_used_and_removed(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f6", "n")
-        assert isinstance(pilot.app.screen, CardSheet)
+        assert isinstance(pilot.app.screen, CardDialog)
         await choose(pilot, "name", "ivory-240")
         await choose(pilot, "least_web", "nothing")
         assert "is not a length" in seen(pilot)

@@ -12,7 +12,7 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Placement, Pose
 from hingeleaf_tui.widgets.facts import Facts
 from hingeleaf_tui.widgets.motif_list import MotifList
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.picture_view import PictureView
 
 
 @pytest.fixture
@@ -114,7 +114,7 @@ async def test_only_rows_in_sight_are_read(tmp_path: Path) -> None:
 @pytest.mark.parametrize("ink", ["braille", "blocks", "ascii"])
 async def test_drawings_use_what_the_terminal_has(library: Path, ink: str) -> None:
     async with running(library, ink=ink) as pilot:
-        plate = pilot.app.screen.query_one(Plate)
+        plate = pilot.app.screen.query_one(PictureView)
         drawn = "".join(plate.render_line(row).text for row in range(plate.rows))
         assert drawn.strip()
         kinds = {

@@ -14,11 +14,11 @@ from textual.pilot import Pilot
 from app_pilot import choose, make_library, ours, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import recipe_form, settings
-from hingeleaf_tui.screens.ask import Ask
+from hingeleaf_tui.screens.dialogs import Question
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.panel import PanelScreen
+from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.form import Form
-from hingeleaf_tui.widgets.placing_plate import PlacingPlate
 from hingeleaf_tui.widgets.text_list import TextList
 
 
@@ -105,7 +105,7 @@ async def test_a_filling_whose_process_is_killed_keeps_what_it_found(library: Pa
         session = ours(pilot).panel_session
         while not session.placements:
             await pilot.pause(0.02)
-        process = ours(pilot).apart.process
+        process = ours(pilot).worker.process
         assert process is not None
         process.kill()
         await settled(pilot)
@@ -328,7 +328,7 @@ async def test_leaving_with_an_unkept_panel_asks_first(library: Path) -> None:
     async with running(library) as pilot:
         await filled(pilot)
         await press(pilot, "q")
-        assert isinstance(pilot.app.screen, Ask)
+        assert isinstance(pilot.app.screen, Question)
         await press(pilot, "n")
         assert isinstance(pilot.app.screen, PanelScreen)
         await press(pilot, "q")
@@ -350,7 +350,7 @@ async def test_motifs_are_chosen_pinned_moved_and_filled_around(library: Path) -
         session = ours(pilot).panel_session
         before = session.placements
         await press(pilot, "a")
-        plate = pilot.app.screen.query_one(PlacingPlate)
+        plate = pilot.app.screen.query_one(ArrangeView)
         assert plate.has_focus
         assert "mm, turned" in seen(pilot)
         chosen = plate.chosen
@@ -374,7 +374,7 @@ async def test_motifs_are_swapped_and_taken_off(library: Path) -> None:
         session = ours(pilot).panel_session
         before = session.placements
         await press(pilot, "a", "w")
-        chosen = pilot.app.screen.query_one(PlacingPlate).chosen
+        chosen = pilot.app.screen.query_one(ArrangeView).chosen
         assert session.placements[chosen].motif != before[chosen].motif
         await press(pilot, "j")
         await type_in(pilot, "hull")
@@ -386,4 +386,4 @@ async def test_motifs_are_swapped_and_taken_off(library: Path) -> None:
         assert f"{coverage:.0%} covered" in seen(pilot)
         assert session.reviewed is not None
         await press(pilot, "c")
-        assert not pilot.app.screen.query_one(PlacingPlate).has_focus
+        assert not pilot.app.screen.query_one(ArrangeView).has_focus

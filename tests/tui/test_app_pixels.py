@@ -15,7 +15,7 @@ from hingeleaf_tui import pixels, settings, themes
 from hingeleaf_tui.drawing.canvas import Canvas
 from hingeleaf_tui.drawing.ink import Ink, use_pixels
 from hingeleaf_tui.widgets.form import Form
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.picture_view import PictureView
 
 
 @pytest.fixture(autouse=True)
@@ -68,7 +68,7 @@ async def test_with_it_large_drawings_are_images_on_every_screen(tmp_path: Path)
     async with running(make_library(tmp_path), pixels=True) as pilot:
         for key in ("f2", "b"):
             await press(pilot, key)
-            plate = pilot.app.screen.query_one(Plate)
+            plate = pilot.app.screen.query_one(PictureView)
             shown = plate.query_one(Image)
             assert shown.display
             assert (shown.image.width, shown.image.height) == (8 * plate.columns, 16 * plate.rows)
@@ -101,7 +101,7 @@ async def test_drawings_follow_the_size_of_the_letters(
     async with running(make_library(tmp_path), pixels=True) as pilot:
         await pilot.resize_terminal(100, 30)
         await settled(pilot)
-        plate = pilot.app.screen.query_one(Plate)
+        plate = pilot.app.screen.query_one(PictureView)
         image = plate.query_one(Image).image
         assert (image.width, image.height) == (dots[0] * plate.columns, dots[1] * plate.rows)
         assert get_cell_size() == character

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hingeleaf.model import Placement, Pose
-from hingeleaf_tui import placing
+from hingeleaf_tui import arranging
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import draw_ruler
 
@@ -23,38 +23,38 @@ CROSS = (at(0, 0), at(40, 0), at(-40, 5), at(0, -40), at(3, 40), at(80, 0))
     ("across", "down", "expected"), [(1, 0, 1), (-1, 0, 2), (0, -1, 3), (0, 1, 4)]
 )
 def test_the_arrows_choose_the_next_motif_that_way(across: int, down: int, expected: int) -> None:
-    assert placing.towards(CROSS, 0, across, down) == expected
+    assert arranging.towards(CROSS, 0, across, down) == expected
 
 
 def test_where_nothing_lies_the_choice_stays() -> None:
-    assert placing.towards(CROSS, 5, 1, 0) == 5
+    assert arranging.towards(CROSS, 5, 1, 0) == 5
 
 
 def test_what_is_changed_is_pinned_and_nothing_else_is_touched() -> None:
     for changed in (
-        placing.moved(CROSS, 1, 2, -3),
-        placing.turned(CROSS, 1, 5),
-        placing.resized(CROSS, 1, 4),
-        placing.mirrored(CROSS, 1),
-        placing.swapped(CROSS, 1, "fern", 3),
+        arranging.moved(CROSS, 1, 2, -3),
+        arranging.turned(CROSS, 1, 5),
+        arranging.resized(CROSS, 1, 4),
+        arranging.mirrored(CROSS, 1),
+        arranging.swapped(CROSS, 1, "fern", 3),
     ):
         assert changed[1].pinned
         assert changed[1] != CROSS[1]
         assert changed[:1] + changed[2:] == CROSS[:1] + CROSS[2:]
-    assert placing.without(CROSS, 1) == CROSS[:1] + CROSS[2:]
-    assert placing.pinned(placing.pinned(CROSS, 1), 1) == CROSS
+    assert arranging.without(CROSS, 1) == CROSS[:1] + CROSS[2:]
+    assert arranging.pinned(arranging.pinned(CROSS, 1), 1) == CROSS
 
 
 @given(turns=st.lists(st.floats(-360, 360), max_size=10))
 def test_turns_stay_within_a_half_turn_either_way(turns: list[float]) -> None:
     placements = CROSS
     for by in turns:
-        placements = placing.turned(placements, 0, by)
+        placements = arranging.turned(placements, 0, by)
     assert -180 <= placements[0].pose.turn <= 180
 
 
 def test_nothing_is_made_smaller_than_can_be_cut() -> None:
-    assert placing.resized(CROSS, 0, -100)[0].pose.size == placing.LEAST_SIZE
+    assert arranging.resized(CROSS, 0, -100)[0].pose.size == arranging.LEAST_SIZE
 
 
 def test_a_ruler_has_every_trial_at_its_size() -> None:

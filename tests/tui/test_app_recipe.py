@@ -16,8 +16,8 @@ from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
 from hingeleaf.workshop import make_field
 from hingeleaf_tui import panel_session, recipe_form
 from hingeleaf_tui.commands.fill import fill
+from hingeleaf_tui.screens.dialogs import PickDialog
 from hingeleaf_tui.screens.panel import PanelScreen
-from hingeleaf_tui.screens.sheet import Pick
 from hingeleaf_tui.widgets.form import Form, FormLine
 
 SQUARE = (
@@ -90,7 +90,7 @@ async def test_sizes_come_from_a_list_or_are_typed(library: Path) -> None:
         form = pilot.app.screen.query_one(Form)
         pilot.app.screen.set_focus(form.line("outer"))
         await press(pilot, "enter")
-        assert isinstance(pilot.app.screen, Pick)
+        assert isinstance(pilot.app.screen, PickDialog)
         await type_in(pilot, "13x18cm landscape")
         await press(pilot, "enter")
         assert recipe_form.shown(ours(pilot).panel_session.recipe)["outer"] == "180x130 mm"

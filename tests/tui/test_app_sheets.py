@@ -10,8 +10,8 @@ from app_pilot import laid, make_library, ours, press, running, seen
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Placement, Pose
 from hingeleaf_tui import panel_session, settings
+from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.screens.export import FAULTS
-from hingeleaf_tui.screens.sheet import FormSheet
 
 
 @pytest.fixture
@@ -49,7 +49,7 @@ async def test_a_sheet_says_how_it_is_left_on_every_line(
     async with running(library) as pilot:
         await press(pilot, *keys)
         for _ in range(15):
-            assert isinstance(pilot.app.screen, FormSheet)
+            assert isinstance(pilot.app.screen, FormDialog)
             assert says in seen(pilot)
             await press(pilot, "down")
 

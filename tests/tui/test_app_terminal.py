@@ -9,7 +9,7 @@ from textual.color import Color
 
 from hingeleaf_tui import settings, terminal, themes
 from hingeleaf_tui.terminal import TRUE_COLOUR, look
-from hingeleaf_tui.widgets.pens import Pens
+from hingeleaf_tui.widgets.style_cache import StyleCache
 
 
 @pytest.mark.parametrize(
@@ -78,7 +78,7 @@ def test_every_theme_has_the_same_names(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["hingeleaf-dark-16", "hingeleaf-light-16"])
 def test_the_plain_themes_use_only_the_terminals_own_sixteen_colours(name: str) -> None:
-    pens = Pens(name)
+    pens = StyleCache(name)
     for ink in themes.PALETTES[name]:
         style = pens(ink, "chosen-back")
         for colour in (style.color, style.bgcolor):

@@ -15,7 +15,7 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Placement, Pose
 from hingeleaf.tasks import finish
 from hingeleaf_tui import export_form
-from hingeleaf_tui.screens.sheet import TypeIn
+from hingeleaf_tui.screens.dialogs import InputDialog
 from hingeleaf_tui.settings import Settings
 
 PATHS = ("../../harm", "/harm", "..", "a/../../../harm", "c:\\harm", "~/harm", ".harm")
@@ -62,6 +62,6 @@ async def test_a_ladder_begins_in_its_folder_whatever_the_motif_is_called(tmp_pa
         connection.execute("UPDATE motif SET name = '../../harm' WHERE name = ?", (first,))
     async with running(library, kept=Settings(export_folder=str(tmp_path))) as pilot:
         await press(pilot, "f5", "l")
-        assert isinstance(pilot.app.screen, TypeIn)
+        assert isinstance(pilot.app.screen, InputDialog)
         typed = Path(pilot.app.screen.query_one(Input).value)
         assert typed == tmp_path / "ladder-harm.svg"

@@ -1,4 +1,4 @@
-"""Everything that can be done in the app, as one table.
+"""The table of actions: where, by which key, under which name and what it does.
 
 Key bindings, the line of keys at the foot and help are made from it. Keys are plain letters,
 arrows, Enter and F-keys, so that they pass through any terminal, tmux and SSH; each can be changed

@@ -1,4 +1,4 @@
-"""How drawings are brought in, as lines to fill in."""
+"""Form for importing drawings."""
 
 from __future__ import annotations
 

@@ -24,15 +24,15 @@ from textual.binding import BindingType
 
 from hingeleaf.errors import HingeleafError, LibraryNotice
 from hingeleaf_tui import actions, settings, terminal, themes
-from hingeleaf_tui.apart import Apart
-from hingeleaf_tui.desk import Desk
-from hingeleaf_tui.filling import MODULES as FILLING
+from hingeleaf_tui.fill_worker import MODULES as FILLING
 from hingeleaf_tui.jobs import Jobs
+from hingeleaf_tui.library_service import LibraryService
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.motifs import MotifsScreen
 from hingeleaf_tui.unsaved_work import UnsavedWork
-from hingeleaf_tui.widgets.pens import Pens
+from hingeleaf_tui.widgets.style_cache import StyleCache
 from hingeleaf_tui.widgets.words import ShownText
+from hingeleaf_tui.worker_process import WorkerProcess
 
 if TYPE_CHECKING:
     from textual.driver import Driver
@@ -84,7 +84,7 @@ class Hingeleaf(App[None]):
         look: terminal.Terminal | None = None,
         kept: settings.Settings | None = None,
         driver: type[Driver] | None = None,
-        apart: Apart | None = None,
+        apart: WorkerProcess | None = None,
         pixels: bool = False,
         state: Path | None = None,
     ) -> None:
@@ -98,13 +98,13 @@ class Hingeleaf(App[None]):
         for name in themes.PALETTES:
             self.register_theme(themes.make(name))
         self.theme = themes.theme_name(self.kept.light, self.look.plain)
-        self.pens = Pens(self.theme)
+        self.pens = StyleCache(self.theme)
         self.set_keymap(self.kept.keys)
         self.jobs = Jobs(self.call_later, self._crashed)
         sys.setswitchinterval(MOST_WAIT)
-        self.apart = apart or Apart(FILLING)
+        self.worker = apart or WorkerProcess(FILLING)
         """The process that fills."""
-        self.desk = Desk(library, self.jobs)
+        self.library_service = LibraryService(library, self.jobs)
         warnings.simplefilter("always", LibraryNotice)
         warnings.showwarning = self._warned  # type: ignore[assignment]
         self.work = UnsavedWork(library, state or settings.state_folder(), self.jobs, self._after)
@@ -128,7 +128,7 @@ class Hingeleaf(App[None]):
     async def on_event(self, event: events.Event) -> None:
         """Keys go before all that works in the background."""
         if isinstance(event, events.Key):
-            self.jobs.give_way()
+            self.jobs.yield_to_input()
         await super().on_event(event)
 
     def on_key(self, event: events.Key) -> None:
@@ -142,11 +142,11 @@ class Hingeleaf(App[None]):
         """The letters may have another size now, and with them the pixels of a character."""
         if self.pixels:
             from hingeleaf_tui import pixels
-            from hingeleaf_tui.widgets.plate import Plate
+            from hingeleaf_tui.widgets.picture_view import PictureView
 
             if pixels.measure():
-                for plate in self.screen.query(Plate):
-                    plate.post_message(Plate.Resized(plate))
+                for plate in self.screen.query(PictureView):
+                    plate.post_message(PictureView.Resized(plate))
 
     def on_load(self) -> None:
         """Let a signal that ends the app leave the terminal clean, and the work saved."""
@@ -165,11 +165,11 @@ class Hingeleaf(App[None]):
             self.work.save()
         self.work.close()
         self.jobs.close()
-        self.apart.close()
+        self.worker.close()
 
     def watch_theme(self, theme: str) -> None:
         """Draw with the new colours."""
-        self.pens = Pens(theme)
+        self.pens = StyleCache(theme)
 
     @property
     def panel_session(self) -> PanelSession:
@@ -313,14 +313,14 @@ class Hingeleaf(App[None]):
         if not lost:
             self.exit()
             return
-        from hingeleaf_tui.screens.ask import Ask
+        from hingeleaf_tui.screens.dialogs import Question
 
         answers = {
             "y": "Leave, and go on with it next time",
             "d": "Leave, and throw it away",
             "n": "Stay",
         }
-        self.push_screen(Ask(f"{' '.join(lost)} Leave all the same?", answers), self._leave)
+        self.push_screen(Question(f"{' '.join(lost)} Leave all the same?", answers), self._leave)
 
     def _leave(self, answer: str | None) -> None:
         if answer == "d":
@@ -338,7 +338,7 @@ class Hingeleaf(App[None]):
         if not draft.is_worth_asking:
             self._go_on(draft)
             return
-        from hingeleaf_tui.screens.ask import Ask
+        from hingeleaf_tui.screens.dialogs import Question
 
         try:
             question = f"Not saved when Hingeleaf last ended: {draft.describe()}."
@@ -350,7 +350,7 @@ class Hingeleaf(App[None]):
             "d": "Throw it away",
             "n": "Not now; ask again next time",
         }
-        self.push_screen(Ask(question, answers), lambda answer: self._answered(draft, answer))
+        self.push_screen(Question(question, answers), lambda answer: self._answered(draft, answer))
 
     def _answered(self, draft: Draft, answer: str | None) -> None:
         if answer == "y":
@@ -361,7 +361,7 @@ class Hingeleaf(App[None]):
             self.work.begin()
 
     def _go_on(self, draft: Draft) -> None:
-        self.desk.ask(
+        self.library_service.submit(
             "go on",
             lambda library: self.work.resume(draft, library),
             lambda panel: self._gone_on(draft, panel),

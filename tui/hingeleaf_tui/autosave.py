@@ -1,4 +1,4 @@
-"""Autosave: a file of the user's state folder that unsaved work is written to."""
+"""Autosave file in the user's state folder, one for each running program."""
 
 from __future__ import annotations
 

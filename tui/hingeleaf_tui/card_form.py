@@ -1,4 +1,4 @@
-"""A card as lines to fill in."""
+"""Form for a card."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Unsaved work as plain data: a panel, edited bridges; and back again."""
+"""Unsaved panels and bridges to JSON data and back."""
 
 from __future__ import annotations
 

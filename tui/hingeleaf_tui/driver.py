@@ -1,4 +1,4 @@
-"""Textual's driver for terminals, with fewer bytes for the same picture."""
+"""Terminal driver for Textual that sends fewer bytes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How a panel is written, as lines to fill in, and the writing itself."""
+"""Form for exporting a panel, and the export itself."""
 
 from __future__ import annotations
 

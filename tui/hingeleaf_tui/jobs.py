@@ -1,4 +1,4 @@
-"""Work beside the screens, so that the keys are never blocked.
+"""Background work: jobs in threads, and questions to the thread that owns the library.
 
 Two kinds. A *job* runs a library task in a thread of its own; a newer job of the same group
 stops the older. A *question* runs on the one thread that owns the library file; a newer question
@@ -8,6 +8,10 @@ own thread, and progress that piles up is replaced by the newest.
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
+import gc
+import sys
 import threading
 import time
 from collections import OrderedDict
@@ -16,7 +20,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from hingeleaf.errors import HingeleafError
-from hingeleaf_tui.memory import give_back
 
 if TYPE_CHECKING:
     from hingeleaf.tasks import Progress, Task
@@ -43,10 +46,10 @@ class Jobs:
         self.deliver = deliver
         self.crashed = crashed
         self._running: dict[str, _Job] = {}
-        self._asker: _Asker | None = None
+        self._library: _LibraryThread | None = None
         self._rest_until = 0.0
 
-    def give_way(self) -> None:
+    def yield_to_input(self) -> None:
         """A key was pressed: let every job rest at its next step until it is answered."""
         self._rest_until = time.monotonic() + KEYS_FIRST
 
@@ -68,8 +71,8 @@ class Jobs:
 
         `make` is called in the job's thread, the others on the app's.
         """
-        self.drop(group)
-        job = _Job(self, group, make, _Ears(step, done, failed))
+        self.cancel(group)
+        job = _Job(self, group, make, _Callbacks(step, done, failed))
         self._running[group] = job
         threading.Thread(target=job.run, name=f"job {group}", daemon=True).start()
 
@@ -78,7 +81,7 @@ class Jobs:
         if job := self._running.get(group):
             job.going.clear()
 
-    def go_on(self, group: str) -> bool:
+    def resume(self, group: str) -> bool:
         """Let a waiting job go on. Returns False if none waits."""
         job = self._running.get(group)
         if job is None or job.going.is_set():
@@ -86,7 +89,7 @@ class Jobs:
         job.going.set()
         return True
 
-    def drop(self, group: str) -> None:
+    def cancel(self, group: str) -> None:
         """Stop a job at its next step and let nothing more be heard of it."""
         if job := self._running.pop(group, None):
             job.dropped = True
@@ -100,7 +103,7 @@ class Jobs:
         """Whether a job of the group waits to go on."""
         return group in self._running and not self._running[group].going.is_set()
 
-    def ask(
+    def submit(
         self,
         topic: str | None,
         work: Callable[[], Result],
@@ -112,21 +115,23 @@ class Jobs:
         A question that still waits is replaced by a newer one on its topic. A topic of None is
         never replaced and never given up, not even when the app closes: it is for writing.
         """
-        if self._asker is None:
-            self._asker = _Asker(self)
-        self._asker.ask(topic, work, done, failed)
+        if self._library is None:
+            self._library = _LibraryThread(self)
+        self._library.submit(topic, work, done, failed)
 
     @property
     def busy(self) -> bool:
         """Whether any job runs or any question waits for its answer."""
-        return any(map(self.is_running, self._running)) or bool(self._asker and self._asker.busy)
+        return any(map(self.is_running, self._running)) or bool(
+            self._library and self._library.busy
+        )
 
     def close(self) -> None:
         """Stop everything; used when the app goes."""
         for group in list(self._running):
-            self.drop(group)
-        if self._asker:
-            self._asker.close()
+            self.cancel(group)
+        if self._library:
+            self._library.close()
 
     def forget(self, job: _Job) -> None:
         """A job has ended."""
@@ -135,7 +140,7 @@ class Jobs:
 
 
 @dataclass(frozen=True, slots=True)
-class _Ears:
+class _Callbacks:
     """Who is told of a job's steps and end."""
 
     step: Callable[[Progress[Any]], None] | None
@@ -146,8 +151,10 @@ class _Ears:
 class _Job:
     """One task in its thread."""
 
-    def __init__(self, jobs: Jobs, group: str, make: Callable[[], Task[Any]], ears: _Ears) -> None:
-        self.jobs, self.group, self.make, self.ears = jobs, group, make, ears
+    def __init__(
+        self, jobs: Jobs, group: str, make: Callable[[], Task[Any]], callbacks: _Callbacks
+    ) -> None:
+        self.jobs, self.group, self.make, self.callbacks = jobs, group, make, callbacks
         self.dropped = False
         self.going = threading.Event()
         self.going.set()
@@ -159,13 +166,13 @@ class _Job:
         try:
             result = self._work()
         except HingeleafError as error:
-            self._end(self.ears.failed, error)
+            self._end(self.callbacks.failed, error)
         except BaseException as error:
             self._end(self.jobs.crashed, error)
         else:
-            self._end(self.ears.done, result)
+            self._end(self.callbacks.done, result)
         if time.monotonic() - began > LONG:
-            give_back()
+            release_memory()
 
     def _work(self) -> Any:
         task, shown = self.make(), 0.0
@@ -183,7 +190,7 @@ class _Job:
             task.close()
 
     def _show(self, progress: Progress[Any]) -> None:
-        if self.ears.step is None:
+        if self.callbacks.step is None:
             return
         with self._lock:
             waiting, self._latest = self._latest is not None, progress
@@ -193,8 +200,8 @@ class _Job:
     def _tell_latest(self) -> None:
         with self._lock:
             latest, self._latest = self._latest, None
-        if self.ears.step and latest and self.going.is_set() and not self.dropped:
-            self.ears.step(latest)
+        if self.callbacks.step and latest and self.going.is_set() and not self.dropped:
+            self.callbacks.step(latest)
 
     def _end(self, callback: Callable[[Any], None] | None, value: Any) -> None:
         def tell() -> None:
@@ -205,7 +212,7 @@ class _Job:
         self.jobs.deliver(tell)
 
 
-class _Asker:
+class _LibraryThread:
     """The one thread that owns the library file, with its waiting questions."""
 
     def __init__(self, jobs: Jobs) -> None:
@@ -221,7 +228,7 @@ class _Asker:
     def busy(self) -> bool:
         return self._unanswered > 0
 
-    def ask(self, topic: str | None, work: Callable[[], Any], done: Any, failed: Any) -> None:
+    def submit(self, topic: str | None, work: Callable[[], Any], done: Any, failed: Any) -> None:
         key = object() if topic is None else topic
         with self._wake:
             if self._waiting.pop(key, None) is None:
@@ -260,3 +267,11 @@ class _Asker:
                 callback(value)
 
         self._jobs.deliver(tell)
+
+
+def release_memory() -> None:
+    """Free what nobody uses any more, and hand free pages back where the C library can (glibc)."""
+    gc.collect()
+    if sys.platform.startswith("linux"):
+        with contextlib.suppress(OSError, AttributeError):
+            ctypes.CDLL(None).malloc_trim(0)

@@ -1,4 +1,4 @@
-"""A motif's facts as lines to fill in: how each shows, and the motif after typing."""
+"""Form for a motif's facts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the panel screen lists and says: kept panels, cards, fonts, the verdict of a check."""
+"""Lists and verdicts for the panel screen."""
 
 from __future__ import annotations
 

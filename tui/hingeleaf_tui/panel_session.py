@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hingeleaf.tasks import Progress, Task, seen_as
+from hingeleaf_tui import fill_worker
 from hingeleaf_tui.history import History
 
 if TYPE_CHECKING:
@@ -18,10 +19,10 @@ if TYPE_CHECKING:
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
     from hingeleaf.panel.recipe import Recipe
-    from hingeleaf_tui.apart import Apart
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.panel import PanelPainter
-    from hingeleaf_tui.filling import Sheet
+    from hingeleaf_tui.fill_worker import Viewport
+    from hingeleaf_tui.worker_process import WorkerProcess
 
 
 IN_THE_FORM = "set Cut out or Place."
@@ -207,28 +208,31 @@ class PanelSession:
 
 
 def fill(
-    apart: Apart, library: Path, recipe: Recipe, pinned: Sequence[Placement], sheet: Sheet
+    apart: WorkerProcess,
+    library: Path,
+    recipe: Recipe,
+    pinned: Sequence[Placement],
+    sheet: Viewport,
 ) -> Task[Shown]:
     """Fill a field by a recipe, in the process for tasks.
 
-    Raises what `filling.fill` raises, and HingeleafError where the process ended under it.
+    Raises what `fill_worker.fill` raises, and HingeleafError where the process ended under it.
     """
     from hingeleaf.panel.recall import stencil_of
-    from hingeleaf_tui import filling
     from hingeleaf_tui.drawing.panel import PanelPainter
 
     made_from: Callable[[Filling], Filled] | None = None
 
-    def shown(told: filling.Gathered | filling.Drawn) -> Shown | None:
+    def shown(told: fill_worker.PoolReady | fill_worker.Frame) -> Shown | None:
         nonlocal made_from
-        if isinstance(told, filling.Gathered):
+        if isinstance(told, fill_worker.PoolReady):
             painter = PanelPainter(told.field, told.motifs, stencil_of(recipe, told.field))
             made_from = partial(Filled, recipe, told.field, told.motifs, painter)
             return None
         assert made_from is not None
         return Shown(made_from(told.filling), told.picture)
 
-    task = apart.run(filling.fill, library, recipe, pinned, sheet)
+    task = apart.run(fill_worker.fill, library, recipe, pinned, sheet)
     last = shown((yield from seen_as(task, shown)))
     assert last is not None
     return last

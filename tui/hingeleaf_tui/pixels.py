@@ -1,4 +1,4 @@
-"""Drawings as real pixels, where the terminal offers them and the user wants them.
+"""Drawings as real pixels, in terminals that show images.
 
 Needs the package textual-image (`pip install hingeleaf[pixels]`); nothing else depends on it.
 """

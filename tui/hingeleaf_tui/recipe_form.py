@@ -1,4 +1,4 @@
-"""A panel's recipe as lines to fill in.
+"""Form for a panel's recipe.
 
 Works on the library's own recipe, so that what the form does not show is left as it is.
 """

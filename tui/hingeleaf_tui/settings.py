@@ -1,4 +1,4 @@
-"""What the app remembers between two days: a small TOML file that may be edited by hand."""
+"""Settings of the app in a TOML file, and the folders that it uses."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the terminal can do, read from its environment before the first line is drawn."""
+"""Capabilities of the terminal, read from its environment variables."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Fewer bytes to the terminal: only what it does not show already.
+"""Filter for terminal output that drops what the screen shows already.
 
 Textual sets every run of characters anew and resets it after: over twenty bytes for two colours,
 before a single character. Here those orders are only noted; what differs from what the terminal

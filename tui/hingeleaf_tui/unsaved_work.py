@@ -12,7 +12,7 @@ from hingeleaf_tui.autosave import Autosave
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.bridging import BridgeSession
+    from hingeleaf_tui.bridge_editor import BridgeSession
     from hingeleaf_tui.drafts import BridgeDraft, Draft
     from hingeleaf_tui.jobs import Jobs
     from hingeleaf_tui.panel_session import PanelSession, PanelState

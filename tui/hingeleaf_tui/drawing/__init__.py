@@ -1,1 +1,1 @@
-"""Geometry to cells: pure functions of shapely shapes, no screens."""
+"""Pictures of motifs and panels made of characters; no screens."""

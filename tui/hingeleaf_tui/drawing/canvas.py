@@ -1,4 +1,4 @@
-"""A sheet of dots to draw on, and the picture of styled characters that comes of it."""
+"""Canvas of styled dots, and the character picture made from it."""
 
 from __future__ import annotations
 

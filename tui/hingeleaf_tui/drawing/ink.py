@@ -1,4 +1,4 @@
-"""Dots to characters, by what the terminal can show."""
+"""Dots to characters: braille, half blocks, ASCII or pixels."""
 
 from __future__ import annotations
 

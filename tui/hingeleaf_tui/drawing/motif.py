@@ -1,4 +1,4 @@
-"""One motif, large: windows filled, slits as lines, bridges as ties, hinges dashed."""
+"""Draw one motif with bridges, flaps and hinges."""
 
 from __future__ import annotations
 

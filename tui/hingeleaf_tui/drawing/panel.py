@@ -1,4 +1,4 @@
-"""A panel as it fills: the field's edge, every placed motif, and the places to look at."""
+"""Draw a panel: field, placements, marked findings."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Shapes to dots: areas by scan lines and parity, lines by walking along them."""
+"""Rasterize areas (scan lines, even-odd) and lines."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Sizes on a ruler: what is reckoned, what is proven, and every test cut."""
+"""Draw size ranges and trials on a ruler."""
 
 from __future__ import annotations
 

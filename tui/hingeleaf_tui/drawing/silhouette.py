@@ -1,4 +1,4 @@
-"""What is left of a motif when it is drawn very small: its outer form."""
+"""Outline of a motif for very small drawings."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Plain drawings of cuts for the command line and for lists: no colours, only characters."""
+"""Thumbnails of cuts for lists and the command line."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where a picture looks: which millimetres fall on which dot."""
+"""View: maps millimetres to dots."""
 
 from __future__ import annotations
 

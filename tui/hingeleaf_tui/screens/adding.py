@@ -1,4 +1,4 @@
-"""Bringing drawings in: how at the left, what will be cut at the right, the parts below."""
+"""Import screen: a form, the parts of the drawing, and a preview of what will be cut."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, adding_form
 from hingeleaf_tui.adding_form import Wish
 from hingeleaf_tui.commands.tables import plural
-from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.dialogs import Question
+from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form, FormLine
-from hingeleaf_tui.widgets.lines import SaysLine
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
 if TYPE_CHECKING:
@@ -56,17 +56,17 @@ class AddingScreen(WorkScreen):
                 TextList(id="parts"),
                 id="adding-side",
             ),
-            Plate(id="adding-plate", says=FIRST_STEPS),
+            PictureView(id="adding-plate", says=FIRST_STEPS),
         )
 
     @property
-    def plate(self) -> Plate:
+    def plate(self) -> PictureView:
         """Where what will be cut is drawn."""
-        return self.query_one(Plate)
+        return self.query_one(PictureView)
 
     def on_mount(self) -> None:
         """Show the form."""
-        self.show_library(self.hingeleaf.desk.path.name)
+        self.show_library(self.hingeleaf.library_service.path.name)
         self._show_form()
 
     def _accept(self, key: str, text: str) -> str:
@@ -143,7 +143,7 @@ class AddingScreen(WorkScreen):
             self._show_parts()
             self._draw()
 
-    @on(Plate.Resized)
+    @on(PictureView.Resized)
     def _draw(self) -> None:
         artwork, plate = self._artwork, self.plate
         if artwork is None or plate.columns < 4 or plate.rows < 2:
@@ -175,11 +175,11 @@ class AddingScreen(WorkScreen):
         self._bring_in(again=False)
 
     def _bring_in(self, *, again: bool) -> None:
-        wish, path, card = self.wish, self.hingeleaf.desk.path, self.hingeleaf.card_name
+        wish, path, card = self.wish, self.hingeleaf.library_service.path, self.hingeleaf.card_name
         if not wish.files:
             self.say("Name a file first.", "caution")
             return
-        self.query_one(SaysLine).progress(0, "Planning bridges")
+        self.query_one(StatusBar).progress(0, "Planning bridges")
         self.hingeleaf.jobs.start(
             "add",
             lambda: _adding(path, wish, card, again),
@@ -189,7 +189,7 @@ class AddingScreen(WorkScreen):
         )
 
     def _step(self, progress: Progress[list[Report]]) -> None:
-        self.query_one(SaysLine).progress(progress.share, progress.says)
+        self.query_one(StatusBar).progress(progress.share, progress.says)
 
     def _added(self, reports: list[Report]) -> None:
         if len(reports) == 1 and reports[0].outcome is Outcome.KNOWN:
@@ -215,13 +215,13 @@ class AddingScreen(WorkScreen):
         """The library holds the shape: it is brought in once more only if that is wanted."""
         self.say(known.message, "caution")
         self.app.push_screen(
-            Ask(known.message, {"y": "Bring it in all the same", "n": "Leave it"}),
+            Question(known.message, {"y": "Bring it in all the same", "n": "Leave it"}),
             lambda answer: self._bring_in(again=True) if answer == "y" else None,
         )
 
     def action_leave(self) -> None:
         """Back to the motifs."""
-        self.hingeleaf.jobs.drop("add")
+        self.hingeleaf.jobs.cancel("add")
         self.dismiss()
 
 

@@ -1,4 +1,4 @@
-"""What all working screens share: the head, the sentence, the line of keys."""
+"""Base class of the screens: header, status line, key footer."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 
 from hingeleaf_tui import actions
-from hingeleaf_tui.widgets.lines import Head, KeysLine, SaysLine
+from hingeleaf_tui.widgets.bars import HeaderBar, KeyFooter, StatusBar
 
 if TYPE_CHECKING:
     from textual.widget import Widget
@@ -35,10 +35,10 @@ class WorkScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Head, work, sentence, keys, from the top down."""
-        yield Head(self.HEAD or self.PLACE, actions.SCREENS)
+        yield HeaderBar(self.HEAD or self.PLACE, actions.SCREENS)
         yield from self.work()
-        yield SaysLine()
-        yield KeysLine(id="keys")
+        yield StatusBar()
+        yield KeyFooter(id="keys")
 
     def work(self) -> Iterator[Widget]:
         """What stands between head and foot."""
@@ -67,7 +67,7 @@ class WorkScreen(Screen[None]):
 
     def say(self, words: str, kind: str = "") -> None:
         """Show one sentence at the foot."""
-        self.query_one(SaysLine).say(words, kind)
+        self.query_one(StatusBar).say(words, kind)
 
     def refuse(self, error: HingeleafError) -> None:
         """Show what went wrong and what to do next."""
@@ -75,15 +75,15 @@ class WorkScreen(Screen[None]):
 
     def show_library(self, name: str) -> None:
         """Show which library is open."""
-        head = self.query_one(Head)
+        head = self.query_one(HeaderBar)
         head.library = name
         head.refresh()
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
         """Other keys may hold now."""
-        self.query_one(KeysLine).refresh()
+        self.query_one(KeyFooter).refresh()
 
     @on(events.ScreenResume)
     def _show_keys(self) -> None:
         """Keys may have been changed elsewhere."""
-        self.query_one(KeysLine).refresh()
+        self.query_one(KeyFooter).refresh()

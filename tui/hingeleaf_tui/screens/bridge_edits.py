@@ -1,11 +1,11 @@
-"""The keys that change bridges, one edit each."""
+"""Key actions that edit bridges."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-from hingeleaf_tui import bridging
-from hingeleaf_tui.bridging import BridgeSession, Bridging
+from hingeleaf_tui import bridge_editor
+from hingeleaf_tui.bridge_editor import BridgeSession, EditState
 from hingeleaf_tui.screens.base import WorkScreen
 
 FINE, COARSE = 0.2, 2.0
@@ -15,11 +15,11 @@ FINE, COARSE = 0.2, 2.0
 class BridgeEdits(WorkScreen):
     """A screen on which bridges are edited."""
 
-    def do(self, act: Callable[[BridgeSession], Bridging]) -> None:
+    def do(self, act: Callable[[BridgeSession], EditState]) -> None:
         """Edit the bridges, and show what came of it."""
         raise NotImplementedError
 
-    def edit(self, change: Callable[[Bridging], Bridging]) -> None:
+    def edit(self, change: Callable[[EditState], EditState]) -> None:
         """Make one edit, which can be taken back."""
         self.do(lambda session: session.edit(change))
 
@@ -69,7 +69,7 @@ class BridgeEdits(WorkScreen):
 
     def action_hold(self) -> None:
         """Plan the bridges in the next hold style."""
-        self.edit(lambda now: now.plan(bridging.next_style(now.motif.hold)))
+        self.edit(lambda now: now.plan(bridge_editor.next_style(now.motif.hold)))
 
     def action_plan(self) -> None:
         """Plan all bridges anew in the same hold style."""

@@ -1,4 +1,4 @@
-"""Bridging: one motif large, its bridges in a list, and what the paper does with them."""
+"""Bridge screen: one motif, the list of its bridges, and facts about strength."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ from textual.widget import Widget
 from hingeleaf.paper.hinges import Hinges
 from hingeleaf.tasks import Progress
 from hingeleaf.units import format_mm
-from hingeleaf_tui import actions, bridging
-from hingeleaf_tui.bridging import AtSize, BridgeSession, Bridging, Standing
+from hingeleaf_tui import actions, bridge_editor
+from hingeleaf_tui.bridge_editor import BridgeAnalysis, BridgeSession, EditState, SizedView
+from hingeleaf_tui.bridge_facts import facts
 from hingeleaf_tui.drawing.view import XY, View
 from hingeleaf_tui.screens.bridge_edits import BridgeEdits
-from hingeleaf_tui.standing import facts
-from hingeleaf_tui.widgets.aim_plate import AimPlate
+from hingeleaf_tui.widgets.aim_view import AimView
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
 if TYPE_CHECKING:
@@ -48,13 +48,13 @@ class BridgesScreen(BridgeEdits):
     def __init__(self) -> None:
         super().__init__()
         self._session: BridgeSession | None = None
-        self.now: Bridging | None = None
+        self.now: EditState | None = None
         """The bridges as they are shown."""
         self._cut_size = 0.0
         self._view: View | None = None
         self._hinges = Hinges()
-        self._reckons: AtSize | None = None
-        self._analysis: Standing | None = None
+        self._reckons: SizedView | None = None
+        self._analysis: BridgeAnalysis | None = None
         self._opening = ""
         self.aim: XY | None = None
 
@@ -66,13 +66,13 @@ class BridgesScreen(BridgeEdits):
                 TextList(id="bridge-list"),
                 id="bridge-side",
             ),
-            AimPlate(id="bridge-plate", says=NO_MOTIF),
+            AimView(id="bridge-plate", says=NO_MOTIF),
         )
 
     @property
-    def plate(self) -> AimPlate:
+    def plate(self) -> AimView:
         """Where the motif is drawn."""
-        return self.query_one(AimPlate)
+        return self.query_one(AimView)
 
     @property
     def unsaved(self) -> bool:
@@ -81,7 +81,7 @@ class BridgesScreen(BridgeEdits):
 
     def on_mount(self) -> None:
         """Show which library is open."""
-        self.show_library(self.hingeleaf.desk.path.name)
+        self.show_library(self.hingeleaf.library_service.path.name)
 
     def on_screen_resume(self) -> None:
         """Another motif may be wanted now."""
@@ -110,7 +110,7 @@ class BridgesScreen(BridgeEdits):
             return
         draft = self.hingeleaf.work.drafts.get(name)
         self.plate.say(f"Opening {name} …")
-        self.hingeleaf.desk.ask(
+        self.hingeleaf.library_service.submit(
             "open motif",
             lambda library: _begin(library, name, card, draft),
             self._opened,
@@ -143,7 +143,7 @@ class BridgesScreen(BridgeEdits):
             self.say("Nothing was changed.")
         else:
             now, base = session.now.motif, session.base
-            self.hingeleaf.desk.ask(
+            self.hingeleaf.library_service.submit(
                 None,
                 lambda library: _keep(library, now, base),
                 lambda stored: self._was_kept(session, now, stored),
@@ -158,7 +158,7 @@ class BridgesScreen(BridgeEdits):
 
     # Editing
 
-    def do(self, act: Callable[[BridgeSession], Bridging]) -> None:
+    def do(self, act: Callable[[BridgeSession], EditState]) -> None:
         """Edit on the library's thread, which paints the answer too."""
         session = self._session
         if session is None:
@@ -166,13 +166,13 @@ class BridgesScreen(BridgeEdits):
             return
         paint, size = self._painter(), self._cut_size
 
-        def edit() -> tuple[Bridging, Picture | None]:
+        def edit() -> tuple[EditState, Picture | None]:
             now = act(session)
-            return now, paint(AtSize.of(now, size))
+            return now, paint(SizedView.of(now, size))
 
-        self.hingeleaf.jobs.ask(None, edit, self._edited, self.refuse)
+        self.hingeleaf.jobs.submit(None, edit, self._edited, self.refuse)
 
-    def _edited(self, answer: tuple[Bridging, Picture | None]) -> None:
+    def _edited(self, answer: tuple[EditState, Picture | None]) -> None:
         now, picture = answer
         self.hingeleaf.work.changed()
         self._painted(picture)
@@ -191,22 +191,22 @@ class BridgesScreen(BridgeEdits):
         self.say("The arrows move the cross. Enter sets a bridge there, c gives up.")
         self._paint()
 
-    @on(AimPlate.Aimed)
-    def _move_aim(self, event: AimPlate.Aimed) -> None:
+    @on(AimView.Aimed)
+    def _move_aim(self, event: AimView.Aimed) -> None:
         if self.aim is not None and self.now is not None:
             step = AIM_STEP * self.now.motif.size
             x, y = self.aim
             self.aim = (x + event.across * step, y + event.down * step)
             self._paint()
 
-    @on(AimPlate.Set)
+    @on(AimView.Set)
     def _set_aim(self) -> None:
         aim = self.aim
         self._leave_aim()
         if aim is not None:
             self.edit(lambda now: now.add(aim))
 
-    @on(AimPlate.Left)
+    @on(AimView.Left)
     def _leave_aim(self) -> None:
         self.aim = None
         self.screen.set_focus(self.query_one("#bridge-list"))
@@ -230,7 +230,7 @@ class BridgesScreen(BridgeEdits):
 
     def _look_at(self, size: float) -> None:
         if self.now is not None:
-            self._cut_size = max(5.0, min(size, bridging.LARGEST))
+            self._cut_size = max(5.0, min(size, bridge_editor.LARGEST))
             self._view = None
             self._show(self.now)
 
@@ -283,50 +283,52 @@ class BridgesScreen(BridgeEdits):
         if self.now and self.now.motif.bridges and number != self.now.chosen:
             self.edit(lambda now: now.choose(min(number, max(len(now.motif.bridges) - 1, 0))))
 
-    def _at_size(self) -> AtSize | None:
-        return None if self.now is None else AtSize.of(self.now, self._cut_size)
+    def _at_size(self) -> SizedView | None:
+        return None if self.now is None else SizedView.of(self.now, self._cut_size)
 
-    def _show(self, now: Bridging, *, paint: bool = True) -> None:
+    def _show(self, now: EditState, *, paint: bool = True) -> None:
         self.now = now
         self._show_list(now)
-        at = AtSize.of(now, self._cut_size)
+        at = SizedView.of(now, self._cut_size)
         if self._reckons is None or not at.is_like(self._reckons):
             self._reckons = at
-            self.query_one("#bridge-facts", Facts).show(*facts(Standing(at), self._analysis))
+            self.query_one("#bridge-facts", Facts).show(*facts(BridgeAnalysis(at), self._analysis))
             self.hingeleaf.jobs.start(
                 "reckon",
-                lambda: bridging.reckon(at),
+                lambda: bridge_editor.reckon(at),
                 step=self._reckoned,
                 done=self._all_reckoned,
             )
         if paint:
             self._paint()
 
-    def _reckoned(self, progress: Progress[Standing]) -> None:
+    def _reckoned(self, progress: Progress[BridgeAnalysis]) -> None:
         if progress.so_far is not None:
             self._all_reckoned(progress.so_far)
 
-    def _all_reckoned(self, standing: Standing) -> None:
-        self.query_one("#bridge-facts", Facts).show(*facts(standing, self._analysis))
-        self._analysis = standing
-        if standing.hinges is not None and standing.hinges != self._hinges:
-            self._hinges = standing.hinges
+    def _all_reckoned(self, analysis: BridgeAnalysis) -> None:
+        self.query_one("#bridge-facts", Facts).show(*facts(analysis, self._analysis))
+        self._analysis = analysis
+        if analysis.hinges is not None and analysis.hinges != self._hinges:
+            self._hinges = analysis.hinges
             self._paint()
 
-    def _show_list(self, now: Bridging) -> None:
+    def _show_list(self, now: EditState) -> None:
         listed = self.query_one("#bridge-list", TextList)
         lines = [_line(number, bridge) for number, bridge in enumerate(now.motif.bridges)]
         listed.show(lines, "No bridge: a adds one, r plans all that are needed.")
         listed.cursor = now.chosen
 
-    @on(Plate.Resized)
+    @on(PictureView.Resized)
     def _paint(self) -> None:
         at = self._at_size()
         if at is not None:
             paint = self._painter()
-            self.hingeleaf.jobs.ask("bridge picture", lambda: paint(at), self._painted, self.refuse)
+            self.hingeleaf.jobs.submit(
+                "bridge picture", lambda: paint(at), self._painted, self.refuse
+            )
 
-    def _painter(self) -> Callable[[AtSize], Picture | None]:
+    def _painter(self) -> Callable[[SizedView], Picture | None]:
         """Paints as the screen looks now; for the library's thread."""
         plate = self.plate
         columns, rows, ink = plate.columns, plate.rows, self.hingeleaf.drawing_ink
@@ -365,8 +367,8 @@ def _begin(library: Library, name: str, card: str, draft: BridgeDraft | None) ->
     from hingeleaf_tui.commands.stock import find_card
 
     motif, stock = library.motif(name), find_card(library, card or None)
-    session = BridgeSession(Bridging.begin(motif, stock))
+    session = BridgeSession(EditState.begin(motif, stock))
     if draft is not None:
         edited = draft.on(motif)
-        session.edit(lambda _: Bridging.begin(edited, stock))
+        session.edit(lambda _: EditState.begin(edited, stock))
     return session

@@ -1,4 +1,4 @@
-"""Two panels beside each other, with the figures that tell them apart."""
+"""Dialog that shows two panels side by side with their figures."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
-from hingeleaf_tui.screens.sheet import Sheet
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.screens.dialogs import Dialog
+from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
     from hingeleaf_tui.panel_session import Filled
@@ -21,7 +21,7 @@ ALWAYS = ("Covered", "Motifs")
 """Told even where both are the same; all else is told where it differs."""
 
 
-class CompareScreen(Sheet[None]):
+class CompareScreen(Dialog[None]):
     """The panel on the bench at the left, a kept one at the right."""
 
     AUTO_FOCUS = None
@@ -42,7 +42,7 @@ class CompareScreen(Sheet[None]):
                     lines = [f"{label:<{LABEL}}{told[number][label]}" for label in labels]
                     with Vertical():
                         yield Static(name, classes="title", markup=False)
-                        yield Plate(id=f"panel-{number}")
+                        yield PictureView(id=f"panel-{number}")
                         yield Static("\n".join(lines), markup=False, classes="lines")
             yield Static(
                 "What is not told is the same in both. Esc goes back.",
@@ -50,8 +50,8 @@ class CompareScreen(Sheet[None]):
                 classes="quiet",
             )
 
-    @on(Plate.Resized)
-    def _paint(self, event: Plate.Resized) -> None:
+    @on(PictureView.Resized)
+    def _paint(self, event: PictureView.Resized) -> None:
         plate, ink = event.plate, self.hingeleaf.drawing_ink
         _, filled = self._panels[int((plate.id or "-0").rsplit("-", 1)[1])]
         if plate.columns >= 2 and plate.rows >= 2:

@@ -1,4 +1,4 @@
-"""Writing a panel: which files, where to, and what the cut takes."""
+"""Export dialog: files, folder, and an estimate of the cut."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from textual.widgets import Static
 
 from hingeleaf_tui import actions, export_form, settings
 from hingeleaf_tui.panel_session import Reviewed
-from hingeleaf_tui.screens.sheet import FormSheet
+from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.widgets.form import Form
 
 STALE = "The recipe was changed since; this writes the panel as it was filled."
 FAULTS = "The check found faults; it can be written all the same."
 
 
-class ExportScreen(FormSheet):
+class ExportScreen(FormDialog):
     """Asks how a checked panel is to be written; g writes it."""
 
     PLACE = "export"

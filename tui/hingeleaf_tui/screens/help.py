@@ -1,4 +1,4 @@
-"""Help, made from the table of actions: what can be done here first, then everything else."""
+"""Help and command palette: finds an action by its words and runs it."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ from textual.widgets import Input, Static
 
 from hingeleaf_tui import actions
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.sheet import Sheet
+from hingeleaf_tui.screens.dialogs import Dialog
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.text_list import Line, TextList
 from hingeleaf_tui.widgets.typed_line import TypedLine
 
 
-class HelpScreen(Sheet[None]):
+class HelpScreen(Dialog[None]):
     """Every key with what it does; typing narrows the list, Enter does what is chosen."""
 
     AUTO_FOCUS = "TypedLine"

@@ -1,4 +1,4 @@
-"""Every fact of one motif, each kept as soon as it is typed."""
+"""Dialog for a motif's facts, each saved as it is typed."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from textual import on
 
 from hingeleaf_tui import motif_form
-from hingeleaf_tui.screens.sheet import FormSheet
+from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.widgets.form import Form
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from hingeleaf.model import Motif
 
 
-class FactsSheet(FormSheet):
+class FactsDialog(FormDialog):
     """The facts of a motif; every change is one that undo takes back."""
 
     def __init__(self, motif: Motif) -> None:
@@ -38,7 +38,7 @@ class FactsSheet(FormSheet):
         if wanted == base:
             return
         self._motif = wanted
-        self.hingeleaf.desk.ask(
+        self.hingeleaf.library_service.submit(
             None, lambda library: _write(library, base, wanted), self._kept, self.refuse
         )
 

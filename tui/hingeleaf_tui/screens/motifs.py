@@ -1,4 +1,4 @@
-"""Browsing: the list at the left, the chosen motif large, its facts beside it."""
+"""Motif screen: search, list, preview and facts."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
-from hingeleaf_tui.desk import Found, Sight, reckon_sizes
+from hingeleaf_tui.library_service import MotifView, SearchResult, reckon_sizes
 from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
 from hingeleaf_tui.widgets.find_line import FindLine
-from hingeleaf_tui.widgets.lines import SaysLine
 from hingeleaf_tui.widgets.motif_list import MotifList, Row
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -61,7 +61,7 @@ class MotifsScreen(WorkScreen):
                 id="motifs-side",
             ),
             Container(
-                Plate(id="motif-plate", says="Opening the library …"),
+                PictureView(id="motif-plate", says="Opening the library …"),
                 Facts(id="facts"),
                 id="motif-view",
             ),
@@ -84,21 +84,21 @@ class MotifsScreen(WorkScreen):
 
     def on_mount(self) -> None:
         """Ask for the list once the screen stands."""
-        self.show_library(self.hingeleaf.desk.path.name)
+        self.show_library(self.hingeleaf.library_service.path.name)
         self.call_after_refresh(self._search)
-        self.call_after_refresh(self.hingeleaf.desk.warm)
+        self.call_after_refresh(self.hingeleaf.library_service.warm)
         self.call_after_refresh(self.hingeleaf.offer_to_go_on)
 
     # Finding
 
     @on(FindLine.Changed)
     def _search(self) -> None:
-        self.hingeleaf.desk.search(self.query_text, self._found, self._not_found)
+        self.hingeleaf.library_service.search(self.query_text, self._found, self._not_found)
 
     def _to_list(self) -> None:
         self.set_focus(self.motifs)
 
-    def _found(self, found: Found) -> None:
+    def _found(self, found: SearchResult) -> None:
         keys = {name: self._key(name) for name in ("starters", "add", "clear")}
         nothing = (
             f"Nothing matches “{self.query_text}”.\n\n"
@@ -112,7 +112,7 @@ class MotifsScreen(WorkScreen):
                 name: actions.shown(self.hingeleaf.keys_of(actions.find(f"everywhere.{name}")))
                 for name in ("help", "tour")
             }
-            self.query_one(Plate).say(NOTHING_YET.format(**keys))
+            self.query_one(PictureView).say(NOTHING_YET.format(**keys))
             self.query_one(Facts).show("", ())
         count = len(found.names)
         self.has_none = found.of == 0
@@ -122,7 +122,7 @@ class MotifsScreen(WorkScreen):
         self.refuse(error)
         if not self.motifs.keys:
             self.motifs.show((), "")
-            self.query_one(Plate).say(str(error))
+            self.query_one(PictureView).say(str(error))
 
     def _key(self, name: str) -> str:
         return actions.shown(self.hingeleaf.keys_of(actions.find(f"motifs.{name}")))
@@ -139,12 +139,12 @@ class MotifsScreen(WorkScreen):
 
     def action_narrow(self) -> None:
         """Choose a tag to narrow the list by."""
-        from hingeleaf_tui.screens.sheet import Pick
+        from hingeleaf_tui.screens.dialogs import PickDialog
 
-        desk = self.hingeleaf.desk
-        pick = Pick(
+        library = self.hingeleaf.library_service
+        pick = PickDialog(
             "Show the motifs with the tag",
-            lambda done, failed: desk.ask("tags", _tag_lines, done, failed),
+            lambda done, failed: library.submit("tags", _tag_lines, done, failed),
             empty="No motif has a tag yet.",
         )
         self.app.push_screen(pick, self._narrow)
@@ -158,31 +158,33 @@ class MotifsScreen(WorkScreen):
     @on(MotifList.Wanted)
     def _read_rows(self, wanted: MotifList.Wanted) -> None:
         app = self.hingeleaf
-        app.desk.rows(wanted.keys, wanted.picture_size, app.ink, self._know, self.refuse)
+        app.library_service.rows(wanted.keys, wanted.picture_size, app.ink, self._know, self.refuse)
 
     def _know(self, rows: dict[str, Row]) -> None:
         self.motifs.know(rows)
 
     @on(CursorList.Moved, "#motif-list")
-    @on(Plate.Resized)
+    @on(PictureView.Resized)
     def _look(self) -> None:
-        plate, name = self.query_one(Plate), self.chosen
+        plate, name = self.query_one(PictureView), self.chosen
         if name is None or plate.columns < 4 or plate.rows < 2:
             return
         app = self.hingeleaf
         size = (plate.columns, plate.rows)
-        app.desk.sight(name, size, app.drawing_ink, app.card_name, self._show, self.refuse)
+        app.library_service.sight(
+            name, size, app.drawing_ink, app.card_name, self._show, self.refuse
+        )
 
-    def _show(self, sight: Sight) -> None:
+    def _show(self, sight: MotifView) -> None:
         if sight.name != self.chosen:
             return
-        plate = self.query_one(Plate)
+        plate = self.query_one(PictureView)
         if sight.picture.size == (plate.columns, plate.rows):
             plate.show(sight.picture)
         self.query_one(Facts).show(sight.name, sight.facts)
         app = self.hingeleaf
-        app.jobs.drop("sizes")
-        path, card = app.desk.path, app.card_name
+        app.jobs.cancel("sizes")
+        path, card = app.library_service.path, app.card_name
         if sight.unreckoned and (sight.name, card) not in self._reckoned:
             self._reckoned.add((sight.name, card))
             app.jobs.start(
@@ -227,11 +229,11 @@ class MotifsScreen(WorkScreen):
 
     def action_tag(self) -> None:
         """Put tags on the marked motifs, or take some off."""
-        from hingeleaf_tui.screens.sheet import TypeIn
+        from hingeleaf_tui.screens.dialogs import InputDialog
 
         if names := self._some():
             title = f"Tags for {_which(names)}: +tag puts one on, -tag takes one off"
-            ask = TypeIn(title, hint="+hedgerow -autumn", accept=tags_of)
+            ask = InputDialog(title, hint="+hedgerow -autumn", accept=tags_of)
             self.app.push_screen(ask, lambda text: self._tag(names, text))
 
     def _tag(self, names: list[str], text: str | None) -> None:
@@ -244,14 +246,14 @@ class MotifsScreen(WorkScreen):
     def action_facts(self) -> None:
         """Change the facts of the chosen motif."""
         if name := self.chosen:
-            self.hingeleaf.desk.ask(
+            self.hingeleaf.library_service.submit(
                 "facts", lambda library: library.motif(name), self._edit_facts, self.refuse
             )
 
     def _edit_facts(self, motif: Motif) -> None:
-        from hingeleaf_tui.screens.motif_facts import FactsSheet
+        from hingeleaf_tui.screens.motif_facts import FactsDialog
 
-        self.app.push_screen(FactsSheet(motif))
+        self.app.push_screen(FactsDialog(motif))
 
     def action_remove(self) -> None:
         """Take the marked motifs out of the library."""
@@ -276,7 +278,7 @@ class MotifsScreen(WorkScreen):
             self.read_again()
             self._say_after(says.format(what) if what else nothing)
 
-        self.hingeleaf.desk.ask(None, act, done, self.refuse)
+        self.hingeleaf.library_service.submit(None, act, done, self.refuse)
 
     def _some(self) -> list[str]:
         if not self._meant:
@@ -288,20 +290,20 @@ class MotifsScreen(WorkScreen):
             self.read_again()
             self._say_after(says)
 
-        self.hingeleaf.desk.ask(None, act, done, self.refuse)
+        self.hingeleaf.library_service.submit(None, act, done, self.refuse)
 
     def _say_after(self, words: str) -> None:
         """Say something once the list that is being read again has said its count."""
-        self.hingeleaf.jobs.ask(None, lambda: None, lambda _: self.say(words, "good"))
+        self.hingeleaf.jobs.submit(None, lambda: None, lambda _: self.say(words, "good"))
 
     # Bringing in
 
     def action_starters(self) -> None:
         """Bring in the starter patterns."""
-        from hingeleaf_tui.desk import add_starters
+        from hingeleaf_tui.library_service import add_starters
 
-        path = self.hingeleaf.desk.path
-        self.query_one(SaysLine).progress(0, "Bringing in the starter patterns")
+        path = self.hingeleaf.library_service.path
+        self.query_one(StatusBar).progress(0, "Bringing in the starter patterns")
         self.hingeleaf.jobs.start(
             "add",
             lambda: add_starters(path),
@@ -317,7 +319,7 @@ class MotifsScreen(WorkScreen):
         self.app.push_screen(AddingScreen())
 
     def _adding(self, progress: Progress[list[str]]) -> None:
-        self.query_one(SaysLine).progress(progress.share, progress.says)
+        self.query_one(StatusBar).progress(progress.share, progress.says)
 
     def _added(self, names: list[str]) -> None:
         self.read_again()

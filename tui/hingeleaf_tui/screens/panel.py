@@ -1,4 +1,4 @@
-"""Composing: the recipe at the left, the panel large, what the check found below the recipe."""
+"""Panel screen: recipe, picture, figures and findings."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress
 from hingeleaf_tui import actions, panel_session, recipe_form
 from hingeleaf_tui.commands.stock import find_card
-from hingeleaf_tui.filling import Sheet
+from hingeleaf_tui.fill_worker import Viewport
 from hingeleaf_tui.panel_lists import (
     card_lines,
     font_lines,
@@ -25,22 +25,22 @@ from hingeleaf_tui.panel_lists import (
     size_lines,
     verdict_of,
 )
+from hingeleaf_tui.screens.dialogs import PickDialog
 from hingeleaf_tui.screens.export import ExportScreen
-from hingeleaf_tui.screens.keeping import KeepingScreen
-from hingeleaf_tui.screens.sheet import Pick
+from hingeleaf_tui.screens.saving import SavingScreen
+from hingeleaf_tui.widgets.arrange_view import ArrangeView
+from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.figures import Figures
 from hingeleaf_tui.widgets.form import Form, FormLine
-from hingeleaf_tui.widgets.lines import SaysLine
-from hingeleaf_tui.widgets.placing_plate import PlacingPlate
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card, Finding
+    from hingeleaf_tui.arranging import Placements
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.panel_session import Filled, Reviewed, Shown
-    from hingeleaf_tui.placing import Placements
 
 CLOSE_UP = 3.0
 """How much closer a finding is shown than the whole panel."""
@@ -48,7 +48,7 @@ STALE = "The recipe was changed after the panel was filled."
 FIRST_STEPS = "Set the letter and its size at the left,\nthen press g to fill it."
 
 
-class PanelScreen(KeepingScreen):
+class PanelScreen(SavingScreen):
     """The panel at work."""
 
     PLACE = "panel"
@@ -69,13 +69,13 @@ class PanelScreen(KeepingScreen):
                 TextList(id="findings"),
                 id="panel-side",
             ),
-            PlacingPlate(id="panel-plate", says=FIRST_STEPS),
+            ArrangeView(id="panel-plate", says=FIRST_STEPS),
         )
 
     @property
-    def plate(self) -> PlacingPlate:
+    def plate(self) -> ArrangeView:
         """Where the panel is drawn, and arranged."""
-        return self.query_one(PlacingPlate)
+        return self.query_one(ArrangeView)
 
     @property
     def findings(self) -> TextList:
@@ -84,11 +84,11 @@ class PanelScreen(KeepingScreen):
 
     def on_mount(self) -> None:
         """Show the panel as it stands, a new one on the user's card."""
-        self.show_library(self.hingeleaf.desk.path.name)
+        self.show_library(self.hingeleaf.library_service.path.name)
         self.show_state()
         if not self.session.history.last:
             self._pick_card(self.hingeleaf.card_name)
-        self.hingeleaf.jobs.ask("warm", self.hingeleaf.apart.warm)
+        self.hingeleaf.jobs.submit("warm", self.hingeleaf.worker.warm)
 
     def on_screen_resume(self) -> None:
         """The recipe may have been changed from elsewhere."""
@@ -100,7 +100,7 @@ class PanelScreen(KeepingScreen):
     def _accept(self, key: str, text: str) -> str:
         changed = recipe_form.changed(self.session.recipe, key, text)
         if changed != self.session.recipe:
-            self.hingeleaf.jobs.drop("fill")  # now: what is typed ahead may begin another
+            self.hingeleaf.jobs.cancel("fill")  # now: what is typed ahead may begin another
         self.session.change_recipe(changed, recipe_form.label(key))
         return recipe_form.shown(self.session.recipe)[key]
 
@@ -131,7 +131,7 @@ class PanelScreen(KeepingScreen):
     def action_fill(self) -> None:
         """Fill the field, or go on where it was stopped."""
         jobs = self.hingeleaf.jobs
-        if jobs.go_on("fill"):
+        if jobs.resume("fill"):
             self.say("Going on.")
         elif not jobs.is_running("fill"):
             self._begin()
@@ -155,7 +155,7 @@ class PanelScreen(KeepingScreen):
             self.say(nothing)
             return
         for job in ("fill", "lay", "check"):
-            self.hingeleaf.jobs.drop(job)
+            self.hingeleaf.jobs.cancel(job)
         self.show_state()
         self.say(f"{done}: {what}.", "good")
 
@@ -184,17 +184,17 @@ class PanelScreen(KeepingScreen):
     def _begin(self, pinned: Placements = ()) -> None:
         self.session.begin_fill()
         for job in ("lay", "check"):
-            self.hingeleaf.jobs.drop(job)
+            self.hingeleaf.jobs.cancel(job)
         self.plate.take(None)
         self._show_findings(())
         self._show_figures()
-        self.query_one(SaysLine).progress(0, "Gathering the motifs")
+        self.query_one(StatusBar).progress(0, "Gathering the motifs")
         app, recipe = self.hingeleaf, self.session.recipe
         ink = app.drawing_ink
-        sheet = Sheet(self.plate.columns, self.plate.rows, ink, type(ink).PIXELS.dots)
+        sheet = Viewport(self.plate.columns, self.plate.rows, ink, type(ink).PIXELS.dots)
         app.jobs.start(
             "fill",
-            lambda: panel_session.fill(app.apart, app.desk.path, recipe, pinned, sheet),
+            lambda: panel_session.fill(app.worker, app.library_service.path, recipe, pinned, sheet),
             step=self._step,
             done=lambda shown: self._filled(shown.filled),
             failed=self._not_filled,
@@ -205,7 +205,7 @@ class PanelScreen(KeepingScreen):
             self.session.set_result(shown.filled)
             self._show_picture(shown.picture)
             self._show_figures()
-        self.query_one(SaysLine).progress(progress.share, progress.says)
+        self.query_one(StatusBar).progress(progress.share, progress.says)
 
     def _filled(self, filled: Filled) -> None:
         self.session.set_result(filled)
@@ -241,22 +241,22 @@ class PanelScreen(KeepingScreen):
         else:
             self.set_focus(self.plate)
 
-    @on(PlacingPlate.Left)
+    @on(ArrangeView.Left)
     def _back_to_form(self) -> None:
         self.set_focus(self.query(FormLine).first())
 
-    @on(PlacingPlate.Looked)
+    @on(ArrangeView.Looked)
     def _look(self) -> None:
         self._repaint()
         if self.plate.has_focus:
             self.say(self.plate.says_chosen())
 
-    @on(PlacingPlate.Changed)
-    def _arranged(self, event: PlacingPlate.Changed) -> None:
+    @on(ArrangeView.Changed)
+    def _arranged(self, event: ArrangeView.Changed) -> None:
         filled = self.session.filled
         if filled is None:
             return
-        self.hingeleaf.jobs.drop("fill")
+        self.hingeleaf.jobs.cancel("fill")
         self.session.arrange(event.what, panel_session.with_placements(filled, event.placements))
         self._look()
         self._show_findings(())
@@ -277,14 +277,16 @@ class PanelScreen(KeepingScreen):
             self.plate.take(filled)
             self._review()
 
-    @on(PlacingPlate.SwapWanted)
+    @on(ArrangeView.SwapWanted)
     def _pick_swap(self) -> None:
         filled, plate = self.session.filled, self.plate
         if filled is not None:
-            pick = Pick("Put in its place", lambda done, failed: done(motif_lines(filled.motifs)))
+            pick = PickDialog(
+                "Put in its place", lambda done, failed: done(motif_lines(filled.motifs))
+            )
             self.app.push_screen(pick, plate.swap)
 
-    @on(PlacingPlate.Refill)
+    @on(ArrangeView.Refill)
     def _refill(self) -> None:
         pinned = tuple(each for each in self.session.placements if each.pinned)
         self._back_to_form()
@@ -297,7 +299,7 @@ class PanelScreen(KeepingScreen):
         if filled is None:
             self.say("Stopped before anything was placed. Press g to go on.")
             return
-        library = self.hingeleaf.desk.path
+        library = self.hingeleaf.library_service.path
         self.hingeleaf.jobs.start(
             "check",
             lambda: panel_session.review(library, title, filled),
@@ -359,7 +361,7 @@ class PanelScreen(KeepingScreen):
         self.call_after_refresh(self._repaint)
 
     @on(CursorList.Moved, "#findings")
-    @on(Plate.Resized)
+    @on(PictureView.Resized)
     def _repaint(self) -> None:
         filled, plate = self.session.filled, self.plate
         if filled is None or plate.columns < 2 or plate.rows < 2:
@@ -391,24 +393,24 @@ class PanelScreen(KeepingScreen):
 
     @on(Form.PickWanted, "#recipe")
     def _pick(self, event: Form.PickWanted) -> None:
-        desk, jobs = self.hingeleaf.desk, self.hingeleaf.jobs
+        library, jobs = self.hingeleaf.library_service, self.hingeleaf.jobs
         if event.key == "card":
-            pick = Pick(
+            pick = PickDialog(
                 "Choose a card",
-                lambda done, failed: desk.ask("cards", card_lines, done, failed),
+                lambda done, failed: library.submit("cards", card_lines, done, failed),
                 self.session.recipe.card.name,
             )
             self.app.push_screen(pick, self._pick_card)
         elif event.key in recipe_form.SIZES:
             others = (recipe_form.AROUND,) if event.key == "sheet" else ()
-            pick = Pick(
+            pick = PickDialog(
                 "Choose a size, or type one such as 200x250mm",
                 lambda done, failed: done(size_lines(*others)),
                 free=True,
             )
             self.app.push_screen(pick, partial(self._pick_for, event.key))
         else:
-            pick = Pick(
+            pick = PickDialog(
                 "Choose a font",
                 lambda done, failed: jobs.start("fonts", font_lines, done=done, failed=failed),
                 recipe_form.shown(self.session.recipe).get("font", ""),
@@ -417,7 +419,7 @@ class PanelScreen(KeepingScreen):
 
     def _pick_card(self, name: str | None) -> None:
         if name:
-            self.hingeleaf.desk.ask(
+            self.hingeleaf.library_service.submit(
                 "card", lambda library: find_card(library, name), self._use_card, self.refuse
             )
 

@@ -1,4 +1,4 @@
-"""Being shown round: one step after another, each on the screen that it is about."""
+"""Guided tour of the screens."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from textual.containers import Vertical
 from textual.widgets import Static
 
 from hingeleaf_tui import actions
+from hingeleaf_tui.screens.dialogs import Dialog
 from hingeleaf_tui.screens.motifs import MotifsScreen
-from hingeleaf_tui.screens.sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ STEPS = (
 )
 
 
-class Tour(Sheet[None]):
+class Tour(Dialog[None]):
     """One step of the tour; Enter goes on to the next."""
 
     PLACE = "tour"

@@ -1,4 +1,4 @@
-"""Test cuts: what was cut, what held, and what that proves about a motif."""
+"""Trial screen: recorded test cuts of a motif and the sizes they prove."""
 
 from __future__ import annotations
 
@@ -22,10 +22,9 @@ from hingeleaf_tui.commands.names import file_name
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
 from hingeleaf_tui.forms.lines import Entry
-from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.sheet import FormSheet, TypeIn
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, Question
+from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
 if TYPE_CHECKING:
@@ -64,19 +63,19 @@ class TrialsScreen(WorkScreen):
     def work(self) -> Iterator[Widget]:
         """The ruler above, the list below."""
         yield Vertical(
-            Plate(id="ruler", says=NO_MOTIF),
+            PictureView(id="ruler", says=NO_MOTIF),
             TextList(id="trial-list", empty="No test cut yet: n records one, l writes a ladder."),
             id="trials-body",
         )
 
     @property
-    def plate(self) -> Plate:
+    def plate(self) -> PictureView:
         """Where the ruler is drawn."""
-        return self.query_one(Plate)
+        return self.query_one(PictureView)
 
     def on_mount(self) -> None:
         """Show which library is open."""
-        self.show_library(self.hingeleaf.desk.path.name)
+        self.show_library(self.hingeleaf.library_service.path.name)
 
     def on_screen_resume(self) -> None:
         """Show the trials of the motif that was chosen."""
@@ -90,7 +89,7 @@ class TrialsScreen(WorkScreen):
         """Ask for the trials."""
         name, card = self.hingeleaf.wanted_motif, self.hingeleaf.card_name
         if name:
-            self.hingeleaf.desk.ask(
+            self.hingeleaf.library_service.submit(
                 "trials", lambda library: _read(library, name, card), self._show, self.refuse
             )
 
@@ -99,7 +98,7 @@ class TrialsScreen(WorkScreen):
         self.query_one("#trial-list", TextList).show([_line(trial) for trial in record.trials])
         self._draw()
         self.say(f"{record.motif} on {record.card}: {record.says}.")
-        path, name, card = self.hingeleaf.desk.path, record.motif, record.card
+        path, name, card = self.hingeleaf.library_service.path, record.motif, record.card
         self.hingeleaf.jobs.start(
             "reckon sizes",
             lambda: _reckon(path, name, card, record),
@@ -111,7 +110,7 @@ class TrialsScreen(WorkScreen):
         self.record = record
         self._draw()
 
-    @on(Plate.Resized)
+    @on(PictureView.Resized)
     def _draw(self) -> None:
         record, plate = self.record, self.plate
         if record is None or plate.columns < 30 or plate.rows < ROWS:
@@ -132,7 +131,7 @@ class TrialsScreen(WorkScreen):
         if self.record is None:
             self.say(NO_MOTIF, "caution")
         else:
-            self.app.push_screen(RecordSheet(self.record), lambda _: self._changed())
+            self.app.push_screen(RecordDialog(self.record), lambda _: self._changed())
 
     def action_forget(self) -> None:
         """Take a trial away."""
@@ -140,7 +139,7 @@ class TrialsScreen(WorkScreen):
         if line is None:
             self.say("There is no trial to take away.", "caution")
             return
-        self.hingeleaf.desk.ask(
+        self.hingeleaf.library_service.submit(
             None,
             lambda library: library.forget_trial(int(line.key)),
             lambda _: self._changed(),
@@ -154,11 +153,11 @@ class TrialsScreen(WorkScreen):
             return
         folder = Path(self.hingeleaf.kept.export_folder or Path.cwd())
         value = str(folder / f"{file_name(f'ladder {self.record.motif}')}.svg")
-        ask = TypeIn("Write a ladder of sizes into", value, accept=_cut_file)
+        ask = InputDialog("Write a ladder of sizes into", value, accept=_cut_file)
         self.app.push_screen(ask, self._write_ladder)
 
     def _write_ladder(self, text: str | None, *, replacing: bool = False) -> None:
-        record, path = self.record, self.hingeleaf.desk.path
+        record, path = self.record, self.hingeleaf.library_service.path
         if text and record:
             target = Path(text).expanduser()
             self.hingeleaf.jobs.start(
@@ -174,7 +173,7 @@ class TrialsScreen(WorkScreen):
             self.refuse(error)
             return
         self.app.push_screen(
-            Ask(error.message, {"y": "Replace it", "n": "Leave it"}),
+            Question(error.message, {"y": "Replace it", "n": "Leave it"}),
             lambda answer: self._write_ladder(text, replacing=True) if answer == "y" else None,
         )
 
@@ -191,7 +190,7 @@ class TrialsScreen(WorkScreen):
             self.hingeleaf.motif_changed(self.record.motif)
 
 
-class RecordSheet(FormSheet):
+class RecordDialog(FormDialog):
     """One test cut: size, outcome, blade, remark; g records it."""
 
     PLACE = "record"
@@ -229,7 +228,7 @@ class RecordSheet(FormSheet):
         """Record it."""
         values, record = self._values, self._record
         size = parse_length(values["size"])
-        self.hingeleaf.desk.ask(
+        self.hingeleaf.library_service.submit(
             None,
             lambda library: library.record_trial(
                 record.motif,
@@ -280,7 +279,7 @@ def _reckon(path: Path, name: str, card: str, record: Record) -> Task[Record]:
 
     from hingeleaf.catalogue.store import Library
     from hingeleaf.paper.size_limits import find_limits
-    from hingeleaf_tui.bridging import LARGEST
+    from hingeleaf_tui.bridge_editor import LARGEST
     from hingeleaf_tui.commands.stock import find_card
 
     yield Progress(0, 1, "reckoning sizes")

@@ -1,4 +1,4 @@
-"""The workshop: cards, and how the app looks and behaves."""
+"""Workshop screen: cards, settings, key bindings."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ from hingeleaf_tui import actions, card_form, pixels, settings
 from hingeleaf_tui.commands.stock import all_cards
 from hingeleaf_tui.forms.lines import Entry
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.sheet import FormSheet, Pick, TypeIn
+from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, PickDialog
+from hingeleaf_tui.widgets.bars import KeyFooter
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form, FormLine
-from hingeleaf_tui.widgets.lines import KeysLine
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
 if TYPE_CHECKING:
@@ -72,10 +72,10 @@ class WorkshopScreen(WorkScreen):
 
     def on_mount(self) -> None:
         """Show what is known."""
-        self.show_library(self.hingeleaf.desk.path.name)
+        self.show_library(self.hingeleaf.library_service.path.name)
         self.query_one(Form).show(self._values())
         self.query_one("#places", Static).update(
-            f"Library\n  {_short(self.hingeleaf.desk.path)}\n"
+            f"Library\n  {_short(self.hingeleaf.library_service.path)}\n"
             f"Settings\n  {_short(settings.folder() / settings.FILE)}\n"
             f"Log\n  {_short(settings.log_file())}"
         )
@@ -85,7 +85,7 @@ class WorkshopScreen(WorkScreen):
         self._read()
 
     def _read(self) -> None:
-        self.hingeleaf.desk.ask("all cards", all_cards, self._show, self.refuse)
+        self.hingeleaf.library_service.submit("all cards", all_cards, self._show, self.refuse)
 
     def _show(self, cards: list[Card]) -> None:
         self._cards = {card.name: card for card in cards}
@@ -110,13 +110,13 @@ class WorkshopScreen(WorkScreen):
     @on(CursorList.Opened, "#cards")
     def _edit(self) -> None:
         if card := self._chosen:
-            self.app.push_screen(CardSheet(card), lambda _: self._read())
+            self.app.push_screen(CardDialog(card), lambda _: self._read())
 
     def action_new_card(self) -> None:
         """Make a card like the chosen one."""
         if card := self._chosen:
             copy = replace(card, name=f"{card.name}-2", measured=False)
-            self.app.push_screen(CardSheet(copy), lambda _: self._read())
+            self.app.push_screen(CardDialog(copy), lambda _: self._read())
 
     def action_use_card(self) -> None:
         """Use the chosen card from now on."""
@@ -128,7 +128,7 @@ class WorkshopScreen(WorkScreen):
     def action_remove_card(self) -> None:
         """Take one of your own cards away."""
         if card := self._chosen:
-            self.hingeleaf.desk.ask(
+            self.hingeleaf.library_service.submit(
                 None, lambda library: _remove(library, card), lambda _: self._read(), self.refuse
             )
 
@@ -143,14 +143,14 @@ class WorkshopScreen(WorkScreen):
             )
             for each in actions.ACTIONS
         ]
-        pick = Pick("Which action gets another key?", lambda done, failed: done(lines))
+        pick = PickDialog("Which action gets another key?", lambda done, failed: done(lines))
         app.push_screen(pick, self._ask_key)
 
     def _ask_key(self, id: str | None) -> None:
         if id is None:
             return
         app, says = self.hingeleaf, actions.find(id).says
-        ask = TypeIn(
+        ask = InputDialog(
             f"{says} The key for it, empty for its own:",
             hint=f"now {actions.all_shown(app.keys_of(actions.find(id)))}",
             accept=lambda key: key and actions.check_key(id, key, app.kept.keys),
@@ -163,7 +163,7 @@ class WorkshopScreen(WorkScreen):
         app = self.hingeleaf
         app.use_key(id, actions.check_key(id, key, app.kept.keys) if key else "")
         action = actions.find(id)
-        self.query_one(KeysLine).refresh()
+        self.query_one(KeyFooter).refresh()
         self.say(f"{actions.all_shown(app.keys_of(action))}: {action.says}", "good")
 
     def action_settings(self) -> None:
@@ -207,7 +207,7 @@ class WorkshopScreen(WorkScreen):
         self.say(event.entry.says)
 
 
-class CardSheet(FormSheet):
+class CardDialog(FormDialog):
     """One card; g keeps it."""
 
     PLACE = "card"
@@ -233,7 +233,7 @@ class CardSheet(FormSheet):
     def action_keep(self) -> None:
         """Keep the card."""
         card = self._card
-        self.hingeleaf.desk.ask(
+        self.hingeleaf.library_service.submit(
             None,
             lambda library: library.set_card(card),
             lambda _: self.action_back(),

@@ -1,4 +1,4 @@
-"""A list with a cursor that draws only the rows in sight, however many there are."""
+"""Virtual list with a cursor: only the visible rows are drawn."""
 
 from __future__ import annotations
 

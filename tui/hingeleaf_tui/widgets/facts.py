@@ -1,4 +1,4 @@
-"""Labels and values, one under the other."""
+"""Widget for labels and values in two columns."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from hingeleaf_tui.widgets.host import host
 from hingeleaf_tui.widgets.words import fit, wrap
 
 if TYPE_CHECKING:
-    from hingeleaf_tui.desk import Fact
+    from hingeleaf_tui.library_service import Fact
 
 LABEL = 9
 Entry = tuple[str, str, str]

@@ -1,4 +1,4 @@
-"""How full a panel is and whether it holds, in three lines."""
+"""Widget for a panel's figures: coverage, count, gap, verdict."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from rich.segment import Segment
 from textual.strip import Strip
 from textual.widget import Widget
 
+from hingeleaf_tui.widgets.bars import ASCII_SIGNS, SIGNS, bar
 from hingeleaf_tui.widgets.host import host
-from hingeleaf_tui.widgets.lines import ASCII_SIGNS, SIGNS, bar
 from hingeleaf_tui.widgets.words import fit
 
 if TYPE_CHECKING:

@@ -1,4 +1,4 @@
-"""The line to search in. The field to type in is only made when it is wanted."""
+"""Search line; its input is made when it is first used."""
 
 from __future__ import annotations
 

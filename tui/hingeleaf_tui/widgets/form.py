@@ -1,4 +1,4 @@
-"""Lines of labels and values, changed with the arrows or by typing."""
+"""Form widget: labelled values, changed by arrow keys or typing."""
 
 from __future__ import annotations
 

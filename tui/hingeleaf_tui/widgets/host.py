@@ -1,4 +1,4 @@
-"""What widgets ask of the app that they live in."""
+"""Interface that widgets need from the app."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ if TYPE_CHECKING:
 
     from hingeleaf_tui.actions import Action
     from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.widgets.pens import Pens
+    from hingeleaf_tui.widgets.style_cache import StyleCache
 
 
 class Host(Protocol):
     """The part of the app that widgets know."""
 
-    pens: Pens
+    pens: StyleCache
     ascii: bool
     """Only ASCII characters may be used."""
 

@@ -1,4 +1,4 @@
-"""The list of motifs, with small drawings: only the rows in sight are read and drawn."""
+"""List of motifs with thumbnails, read as they scroll into view."""
 
 from __future__ import annotations
 

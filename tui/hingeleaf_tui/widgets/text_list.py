@@ -1,4 +1,4 @@
-"""A list of plain lines: findings, choices, panels, cards."""
+"""List of text lines."""
 
 from __future__ import annotations
 

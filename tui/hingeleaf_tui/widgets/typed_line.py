@@ -1,4 +1,4 @@
-"""The line that is typed in, everywhere in the app."""
+"""Text input that keeps typed-ahead keys in order and checks its value when left."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Words fitted to columns."""
+"""Text fitted to columns."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A plate that can be aimed on with the arrows."""
+"""Picture view with a crosshair, moved by the arrow keys."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from textual.binding import BindingType
 from textual.message import Message
 
 from hingeleaf_tui import actions
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.picture_view import PictureView
 
 
-class AimPlate(Plate, can_focus=True):
+class AimView(PictureView, can_focus=True):
     """Has the keys only while a place is aimed at."""
 
     PLACE = "aim"

@@ -1,4 +1,4 @@
-"""The list of kept panels: one is chosen, or taken out of the library."""
+"""Dialog that lists saved panels, to open or remove one."""
 
 from __future__ import annotations
 
@@ -8,15 +8,14 @@ from textual.binding import BindingType
 
 from hingeleaf_tui import actions
 from hingeleaf_tui.panel_lists import kept_panels
-from hingeleaf_tui.screens.ask import Ask
-from hingeleaf_tui.screens.sheet import Pick
+from hingeleaf_tui.screens.dialogs import PickDialog, Question
 from hingeleaf_tui.widgets.text_list import TextList
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
 
-class KeptPanels(Pick):
+class SavedPanels(PickDialog):
     """Choose a kept panel; one that is not wanted any more is removed, after asking."""
 
     PLACE = "kept"
@@ -28,7 +27,9 @@ class KeptPanels(Pick):
     def __init__(self, title: str, chosen: str = "") -> None:
         super().__init__(
             title,
-            lambda done, failed: self.hingeleaf.desk.ask("panels", kept_panels, done, failed),
+            lambda done, failed: self.hingeleaf.library_service.submit(
+                "panels", kept_panels, done, failed
+            ),
             chosen,
             empty="No panel is kept. Press k on a filled one to keep it.",
         )
@@ -43,7 +44,7 @@ class KeptPanels(Pick):
         """Ask whether the panel under the cursor is to be removed."""
         if line := self.query_one(TextList).chosen:
             self.app.push_screen(
-                Ask(
+                Question(
                     f"Remove the panel {line.key}? Its motifs stay in the library.",
                     {"y": "Remove it; undo brings it back", "n": "Keep it"},
                 ),
@@ -54,13 +55,15 @@ class KeptPanels(Pick):
 
     def action_undo(self) -> None:
         """Take the last change of the library back."""
-        self.hingeleaf.desk.ask(None, lambda library: library.undo(), self._undone, self.refuse)
+        self.hingeleaf.library_service.submit(
+            None, lambda library: library.undo(), self._undone, self.refuse
+        )
 
     def _remove(self, name: str) -> None:
         def act(library: Library) -> None:
             library.remove_panel(name)
 
-        self.hingeleaf.desk.ask(None, act, lambda _: self._removed(name), self.refuse)
+        self.hingeleaf.library_service.submit(None, act, lambda _: self._removed(name), self.refuse)
 
     def _removed(self, name: str) -> None:
         session = self.hingeleaf.panel_session

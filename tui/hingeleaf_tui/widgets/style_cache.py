@@ -1,4 +1,4 @@
-"""From style names to what the terminal is sent."""
+"""Terminal styles by name, cached for one theme."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from textual.color import Color
 from hingeleaf_tui.themes import EMPHASIS, PALETTES
 
 
-class Pens:
+class StyleCache:
     """Rich styles of one theme by name; made once each."""
 
     def __init__(self, theme: str) -> None:

@@ -1,4 +1,4 @@
-"""Tasks in a process of their own: their work costs the keys nothing, their memory is not ours.
+"""Run tasks in one long-lived subprocess, so that the app stays responsive.
 
 The process is a Python begun afresh, which works alike on every system. It runs one task at a
 time, waits for the next, and ends when the app does, however that ends. A task's function and its
@@ -33,12 +33,12 @@ PATIENCE = 1.0
 """Seconds that a stopped task may take until its next step; then its process is ended."""
 NICENESS = 5
 """How far the keys go before this work where both want the processor."""
-COMMAND = "from hingeleaf_tui.apart import serve; serve()"
+COMMAND = "from hingeleaf_tui.worker_process import serve; serve()"
 CLOSED = (EOFError, OSError, ValueError, pickle.UnpicklingError)
 """What comes of a pipe that was closed, even in the midst of something."""
 
 
-class Apart:
+class WorkerProcess:
     """A process for tasks; begun when it is first wanted. They wait their turn."""
 
     def __init__(self, modules: Sequence[str] = ()) -> None:

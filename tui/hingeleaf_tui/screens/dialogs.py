@@ -1,14 +1,15 @@
-"""What lies over a working screen for a moment: lists to choose from, lines to type in."""
+"""Dialogs: a question, a list to choose from, a line to type, a form."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
 
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Vertical
+from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widget import Widget
 from textual.widgets import Input, Static
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 Answer = TypeVar("Answer")
 
 
-class Sheet(ModalScreen[Answer]):
+class Dialog(ModalScreen[Answer]):
     """A small screen over the work; Esc or F10 goes back without an answer."""
 
     PLACE = "sheet"
@@ -61,7 +62,7 @@ Load = Callable[[Callable[[Lines], None], Callable[[HingeleafError], None]], Non
 NOT_LISTED = "Nothing in the list is called like that."
 
 
-class Pick(Sheet[str]):
+class PickDialog(Dialog[str]):
     """Choose one line of a list that may take a moment to load; typing narrows it.
 
     Where the answer is `free`, what is typed and matches no line is an answer too.
@@ -128,7 +129,7 @@ class Pick(Sheet[str]):
             self.dismiss(typed)
 
 
-class FormSheet(Sheet[None]):
+class FormDialog(Dialog[None]):
     """Lines to fill in; what is typed counts at once, or with g where a sheet asks for that."""
 
     AUTO_FOCUS = "FormLine"
@@ -177,7 +178,7 @@ class FormSheet(Sheet[None]):
         self.say(event.entry.says)
 
 
-class TypeIn(Sheet[str]):
+class InputDialog(Dialog[str]):
     """Type one line; `accept` says why it cannot be used."""
 
     AUTO_FOCUS = "TypedLine"
@@ -203,3 +204,26 @@ class TypeIn(Sheet[str]):
             self.refuse(error)
         else:
             self.dismiss(event.value.strip())
+
+
+class Question(ModalScreen[str]):
+    """Asks and hands back the key that was pressed; Esc is the last answer."""
+
+    def __init__(self, question: str, answers: Mapping[str, str]) -> None:
+        super().__init__()
+        self._question, self._answers = question, answers
+
+    def compose(self) -> ComposeResult:
+        """The question, then the answers with their keys."""
+        with Vertical(classes="sheet"):
+            yield Static(self._question, classes="title", markup=False)
+            for key, says in self._answers.items():
+                yield Static(f"[b $accent]{key}[/]  {says}")
+
+    def on_key(self, event: Key) -> None:
+        """Take an answer; other keys do nothing."""
+        event.stop()
+        if event.character in self._answers:
+            self.dismiss(event.character)
+        elif event.key == "escape":
+            self.dismiss(list(self._answers)[-1])

@@ -1,4 +1,4 @@
-"""Between the screens and the library: every question to it, asked on the library's own thread.
+"""The open library for screens: every query runs on one background thread.
 
 Nothing here is loaded before it is needed: the first question brings in the geometry, after the
 first screen stands.
@@ -29,7 +29,7 @@ Result = TypeVar("Result")
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class SearchResult:
     """What a search found, and of how many."""
 
     names: tuple[str, ...]
@@ -46,7 +46,7 @@ class Fact:
 
 
 @dataclass(frozen=True, slots=True)
-class Sight:
+class MotifView:
     """One motif as the browsing screen shows it."""
 
     name: str
@@ -62,7 +62,7 @@ PAUSE = 0.3
 """Seconds on one motif after which its sizes are reckoned."""
 
 
-class Desk:
+class LibraryService:
     """The open library. Answers come back on the app's thread."""
 
     def __init__(self, path: Path, jobs: Jobs) -> None:
@@ -70,24 +70,24 @@ class Desk:
         self._jobs = jobs
         self._library: Library | None = None
 
-    def ask(
+    def submit(
         self,
         topic: str | None,
         work: Callable[[Library], Result],
         done: Callable[[Result], None] | None,
         failed: Failed | None,
     ) -> None:
-        """Run `work` on the library; see `Jobs.ask` for topics."""
-        self._jobs.ask(topic, lambda: work(self._open()), done, failed)
+        """Run `work` on the library; see `Jobs.submit` for topics."""
+        self._jobs.submit(topic, lambda: work(self._open()), done, failed)
 
     def warm(self) -> None:
         """Load what the other screens need, so that going there takes no time."""
         for name in ("bridges", "panel", "trials", "workshop"):
-            self._jobs.ask(name, partial(import_module, f"hingeleaf_tui.screens.{name}"))
+            self._jobs.submit(name, partial(import_module, f"hingeleaf_tui.screens.{name}"))
 
-    def search(self, query: str, done: Callable[[Found], None], failed: Failed) -> None:
+    def search(self, query: str, done: Callable[[SearchResult], None], failed: Failed) -> None:
         """The names that match, and how many motifs there are in all."""
-        self.ask("search", lambda library: _search(library, query), done, failed)
+        self.submit("search", lambda library: _search(library, query), done, failed)
 
     def rows(
         self,
@@ -98,7 +98,7 @@ class Desk:
         failed: Failed,
     ) -> None:
         """The list's rows of some motifs, with small drawings of `size` characters."""
-        self.ask(None, lambda library: _rows(library, names, size, ink), done, failed)
+        self.submit(None, lambda library: _rows(library, names, size, ink), done, failed)
 
     def sight(
         self,
@@ -106,11 +106,11 @@ class Desk:
         size: tuple[int, int],
         ink: str,
         card: str,
-        done: Callable[[Sight], None],
+        done: Callable[[MotifView], None],
         failed: Failed,
     ) -> None:
         """One motif, drawn large as it is cut from a card, with its facts."""
-        self.ask("sight", lambda library: _sight(library, name, size, ink, card), done, failed)
+        self.submit("sight", lambda library: _sight(library, name, size, ink, card), done, failed)
 
     def _open(self) -> Library:
         if self._library is None:
@@ -121,8 +121,8 @@ class Desk:
         return self._library
 
 
-def _search(library: Library, query: str) -> Found:
-    return Found(tuple(library.names(query)), library.count())
+def _search(library: Library, query: str) -> SearchResult:
+    return SearchResult(tuple(library.names(query)), library.count())
 
 
 def _rows(
@@ -151,7 +151,7 @@ def add_starters(path: Path) -> Task[list[str]]:
         return (yield from add_patterns(library, DEFAULT))
 
 
-def _sight(library: Library, name: str, size: tuple[int, int], ink: str, card: str) -> Sight:
+def _sight(library: Library, name: str, size: tuple[int, int], ink: str, card: str) -> MotifView:
     from hingeleaf.paper.resized import recut
     from hingeleaf_tui.commands.stock import find_card
     from hingeleaf_tui.drawing.ink import Ink
@@ -163,7 +163,7 @@ def _sight(library: Library, name: str, size: tuple[int, int], ink: str, card: s
     drawn, hold, *others = _facts(motif)
     bars, unknown = _bars(library, motif, stock, Ink(ink))
     facts = [drawn, *bars, *_experience(library, motif, stock), hold, *others]
-    return Sight(name, picture, tuple(facts), unknown)
+    return MotifView(name, picture, tuple(facts), unknown)
 
 
 def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fact], bool]:

@@ -1,4 +1,4 @@
-"""Placements changed by hand, as plain functions; whatever is changed is pinned."""
+"""Edits of single placements (move, turn, resize, swap); what is edited gets pinned."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The plate of a panel: with the keys on it, placements are chosen and changed by hand."""
+"""Picture view of a panel in which placements are chosen and edited."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import BindingType
 from textual.message import Message
 
-from hingeleaf_tui import actions, placing
+from hingeleaf_tui import actions, arranging
+from hingeleaf_tui.arranging import Placements
 from hingeleaf_tui.drawing.view import View
-from hingeleaf_tui.placing import Placements
 from hingeleaf_tui.widgets.host import host
-from hingeleaf_tui.widgets.plate import Plate
+from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
     from hingeleaf_tui.panel_session import Filled
@@ -23,7 +23,7 @@ TURN = 5.0
 ZOOM = 1.5
 
 
-class PlacingPlate(Plate, can_focus=True):
+class ArrangeView(PictureView, can_focus=True):
     """Knows the placements while they are arranged; tells what became of them."""
 
     PLACE = "placing"
@@ -122,37 +122,37 @@ class PlacingPlate(Plate, can_focus=True):
     def action_turn_left(self) -> None:
         """Turn it against the clock."""
         if self._placements:
-            self._change("turning", placing.turned(self._placements, self.chosen, -TURN))
+            self._change("turning", arranging.turned(self._placements, self.chosen, -TURN))
 
     def action_turn_right(self) -> None:
         """Turn it with the clock."""
         if self._placements:
-            self._change("turning", placing.turned(self._placements, self.chosen, TURN))
+            self._change("turning", arranging.turned(self._placements, self.chosen, TURN))
 
     def action_larger(self) -> None:
         """Enlarge it."""
         if self._placements:
-            self._change("resizing", placing.resized(self._placements, self.chosen, STEP))
+            self._change("resizing", arranging.resized(self._placements, self.chosen, STEP))
 
     def action_smaller(self) -> None:
         """Shrink it."""
         if self._placements:
-            self._change("resizing", placing.resized(self._placements, self.chosen, -STEP))
+            self._change("resizing", arranging.resized(self._placements, self.chosen, -STEP))
 
     def action_mirror(self) -> None:
         """Mirror it."""
         if self._placements:
-            self._change("mirroring", placing.mirrored(self._placements, self.chosen))
+            self._change("mirroring", arranging.mirrored(self._placements, self.chosen))
 
     def action_pin(self) -> None:
         """Pin it, or let it go."""
         if self._placements:
-            self._change("pinning", placing.pinned(self._placements, self.chosen))
+            self._change("pinning", arranging.pinned(self._placements, self.chosen))
 
     def action_take_off(self) -> None:
         """Take it off."""
         if self._placements:
-            self._change("removal", placing.without(self._placements, self.chosen))
+            self._change("removal", arranging.without(self._placements, self.chosen))
 
     def action_swap(self) -> None:
         """Put the next motif of the pool in its place."""
@@ -171,7 +171,7 @@ class PlacingPlate(Plate, can_focus=True):
         if name and self._placements and self._filled:
             other = self._filled.motifs[name]
             here, revision = self.chosen, other.revision
-            self._change("swap", placing.swapped(self._placements, here, other.name, revision))
+            self._change("swap", arranging.swapped(self._placements, here, other.name, revision))
 
     def action_refill(self) -> None:
         """Fill anew around what is pinned."""
@@ -191,13 +191,13 @@ class PlacingPlate(Plate, can_focus=True):
 
     def _choose(self, across: int, down: int) -> None:
         if self._placements:
-            self.chosen = placing.towards(self._placements, self.chosen, across, down)
+            self.chosen = arranging.towards(self._placements, self.chosen, across, down)
             self._follow()
             self.post_message(self.Looked())
 
     def _move(self, across: float, down: float) -> None:
         if self._placements:
-            self._change("move", placing.moved(self._placements, self.chosen, across, down))
+            self._change("move", arranging.moved(self._placements, self.chosen, across, down))
 
     def _change(self, what: str, placements: Placements) -> None:
         motif = self._placements[self.chosen].motif

@@ -1,4 +1,4 @@
-"""Bridges edited by hand: quick answers first, what takes longer after them.
+"""Bridge editing with undo; slow results (necks, flaps, sizes) follow in a background job.
 
 An edit answers with the new bridges, their picture and what falls out, in a few milliseconds.
 Necks, flaps and the smallest safe size follow from a job that a newer edit replaces.
@@ -32,14 +32,14 @@ PAUSE, LONG_PAUSE = 0.15, 0.4
 
 
 @dataclass(frozen=True)
-class Bridging:
+class EditState:
     """The bridges of a motif as they are now, one of them chosen. Every edit gives another one."""
 
     editor: Editor
     chosen: int = 0
 
     @classmethod
-    def begin(cls, motif: Motif, card: Card) -> Bridging:
+    def begin(cls, motif: Motif, card: Card) -> EditState:
         """As the library has it."""
         return cls(Editor(motif, card, LARGEST))
 
@@ -53,42 +53,42 @@ class Bridging:
         """The card it is to be cut from."""
         return self.editor.card
 
-    def move(self, by: float) -> Bridging:
+    def move(self, by: float) -> EditState:
         """The chosen bridge `by` mm farther along its edge."""
         return self._after(self.editor.move(self._one, by))
 
-    def turn(self, by: float) -> Bridging:
+    def turn(self, by: float) -> EditState:
         """The chosen bridge turned by degrees, clockwise as seen."""
         return self._after(self.editor.turn(self._one, by))
 
-    def widen(self, by: float) -> Bridging:
+    def widen(self, by: float) -> EditState:
         """The chosen bridge `by` mm wider, or narrower down to the card's least web."""
         return self._after(self.editor.widen(self._one, by))
 
-    def pin(self) -> Bridging:
+    def pin(self) -> EditState:
         """The chosen bridge pinned, so that planning keeps it, or let go."""
         one = self._one
         return self._after(self.editor.pin(one, not self.motif.bridges[one].pinned))
 
-    def add(self, at: XY) -> Bridging:
+    def add(self, at: XY) -> EditState:
         """One more bridge, across the cut at or next to a place, as wide as the chosen one."""
         bridges = self.motif.bridges
         width = bridges[self.chosen].width if bridges else USUAL_WIDTH
         return self._after(self.editor.add(at, width=width))
 
-    def delete(self) -> Bridging:
+    def delete(self) -> EditState:
         """Without the chosen bridge."""
         return self._after(self.editor.delete(self._one))
 
-    def mirror(self) -> Bridging:
+    def mirror(self) -> EditState:
         """One more bridge, the chosen one's mirror image about the artwork's axis."""
         return self._after(self.editor.mirror(self._one))
 
-    def plan(self, hold: HoldStyle) -> Bridging:
+    def plan(self, hold: HoldStyle) -> EditState:
         """All bridges planned anew in a hold style, but for the pinned ones."""
-        return Bridging(self.editor.replan(hold=hold, width=USUAL_WIDTH).editor)
+        return EditState(self.editor.replan(hold=hold, width=USUAL_WIDTH).editor)
 
-    def choose(self, number: int) -> Bridging:
+    def choose(self, number: int) -> EditState:
         """Another bridge chosen."""
         return replace(self, chosen=number)
 
@@ -98,25 +98,25 @@ class Bridging:
             raise BridgeError("The motif has no bridge.", "Add one, or plan them all.")
         return self.chosen
 
-    def _after(self, edited: Edited) -> Bridging:
+    def _after(self, edited: Edited) -> EditState:
         last = max(len(edited.bridges) - 1, 0)
         chosen = min(self.chosen, last) if edited.index is None else edited.index
-        return Bridging(edited.editor, chosen)
+        return EditState(edited.editor, chosen)
 
 
 @dataclass(frozen=True)
-class AtSize:
+class SizedView:
     """What is seen: bridges as they are now, at a size."""
 
-    bridging: Bridging
+    bridging: EditState
     paper: Resized
 
     @classmethod
-    def of(cls, bridging: Bridging, size: float) -> AtSize:
+    def of(cls, bridging: EditState, size: float) -> SizedView:
         """As cut at `size` mm."""
         return cls(bridging, Resized(bridging.motif, bridging.card, size))
 
-    def is_like(self, other: AtSize) -> bool:
+    def is_like(self, other: SizedView) -> bool:
         """Whether the paper does the same: only the choice among the bridges may differ."""
         return self.paper == other.paper
 
@@ -146,16 +146,16 @@ class AtSize:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class BridgeAnalysis:
     """What is known of a motif at a size so far; None is not reckoned yet."""
 
-    at: AtSize
+    at: SizedView
     narrowest: Neck | None = None
     hinges: Hinges | None = None
     limits: Limits | None = None
 
 
-def reckon(at: AtSize) -> Task[Standing]:
+def reckon(at: SizedView) -> Task[BridgeAnalysis]:
     """Necks and flaps at a size, then the sizes that are safe.
 
     Begins after a pause, and again after a longer one: a newer edit within them stops it before
@@ -164,12 +164,12 @@ def reckon(at: AtSize) -> Task[Standing]:
     time.sleep(PAUSE)
     yield Progress(0, 3, "")
     hinges = at.paper.hinges
-    yield Progress(1, 3, "", Standing(at, None, hinges))
+    yield Progress(1, 3, "", BridgeAnalysis(at, None, hinges))
     narrowest = at.paper.narrowest
-    yield Progress(2, 3, "", Standing(at, narrowest, hinges))
+    yield Progress(2, 3, "", BridgeAnalysis(at, narrowest, hinges))
     time.sleep(LONG_PAUSE)
     yield Progress(2, 3, "")
-    return Standing(at, narrowest, hinges, at.bridging.editor.limits)
+    return BridgeAnalysis(at, narrowest, hinges, at.bridging.editor.limits)
 
 
 class BridgeSession:
@@ -178,13 +178,13 @@ class BridgeSession:
     Edits are made on one thread only, one call at a time.
     """
 
-    def __init__(self, begun: Bridging) -> None:
+    def __init__(self, begun: EditState) -> None:
         self.history = History(begun)
         self.saved = self.base = begun.motif
         """The motif as it was saved last; and the same as the library has it, which rounds."""
 
     @property
-    def now(self) -> Bridging:
+    def now(self) -> EditState:
         """The bridges as they are now."""
         return self.history.now
 
@@ -194,7 +194,7 @@ class BridgeSession:
         now = self.now.motif
         return (now.bridges, now.hold) != (self.saved.bridges, self.saved.hold)
 
-    def edit(self, change: Callable[[Bridging], Bridging]) -> Bridging:
+    def edit(self, change: Callable[[EditState], EditState]) -> EditState:
         """Make an edit. Raises BridgeError, and leaves everything as it was then."""
         edited = change(self.now)
         if edited.motif != self.now.motif:
@@ -203,13 +203,13 @@ class BridgeSession:
             self.history.amend(edited)
         return edited
 
-    def undo(self) -> Bridging:
+    def undo(self) -> EditState:
         """Undo the last edit. Raises BridgeError where there is none."""
         if not self.history.undo():
             raise BridgeError("There is nothing to undo.")
         return self.now
 
-    def redo(self) -> Bridging:
+    def redo(self) -> EditState:
         """Redo the edit that was undone. Raises BridgeError where there is none."""
         if not self.history.redo():
             raise BridgeError("There is nothing to redo.")

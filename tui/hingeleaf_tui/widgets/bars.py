@@ -1,4 +1,4 @@
-"""The single lines at the head and foot of every screen."""
+"""Header bar, status bar and key footer."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from hingeleaf_tui.widgets.words import fit, shorten_path, wrap
 if TYPE_CHECKING:
     from rich.style import Style
 
-    from hingeleaf_tui.widgets.pens import Pens
+    from hingeleaf_tui.widgets.style_cache import StyleCache
 
 
 class OneLine(Widget):
@@ -24,7 +24,7 @@ class OneLine(Widget):
 
     ALLOW_SELECT = False
 
-    def pieces(self, pens: Pens) -> list[tuple[str, Style]]:
+    def pieces(self, pens: StyleCache) -> list[tuple[str, Style]]:
         """The words of the line from left to right."""
         raise NotImplementedError
 
@@ -35,7 +35,7 @@ class OneLine(Widget):
         return Strip(segments).adjust_cell_length(self.size.width, pens())
 
 
-class Head(OneLine):
+class HeaderBar(OneLine):
     """Where one is, where one can go, and which library is open."""
 
     def __init__(self, place: str, places: tuple[str, ...]) -> None:
@@ -43,7 +43,7 @@ class Head(OneLine):
         self.place, self.places = place, places
         self.library = ""
 
-    def pieces(self, pens: Pens) -> list[tuple[str, Style]]:
+    def pieces(self, pens: StyleCache) -> list[tuple[str, Style]]:
         """The places with their keys, then the library's name at the right."""
         found = [(" Hingeleaf  ", pens("accent", extra="bold"))]
         for action in actions.at("everywhere"):
@@ -62,10 +62,10 @@ class Head(OneLine):
         return found
 
 
-class KeysLine(OneLine):
+class KeyFooter(OneLine):
     """The keys that matter here, as many as fit; help has all of them."""
 
-    def pieces(self, pens: Pens) -> list[tuple[str, Style]]:
+    def pieces(self, pens: StyleCache) -> list[tuple[str, Style]]:
         """Keys and labels from the action table; F1 always stands at the right."""
         app = host(self)
         help_key = actions.shown(app.keys_of(actions.find("everywhere.help")))
@@ -89,7 +89,7 @@ SIGNS = {"good": "✓ ", "caution": "! ", "fault": "✗ "}
 ASCII_SIGNS = {"good": "ok ", "caution": "! ", "fault": "x "}
 
 
-class SaysLine(OneLine):
+class StatusBar(OneLine):
     """What was done or went wrong, in plain words, and how far work has come.
 
     One line high; two where the words need it.
@@ -114,7 +114,7 @@ class SaysLine(OneLine):
         """More or fewer words fit on a line."""
         self._fit_height()
 
-    def pieces(self, pens: Pens, y: int = 0) -> list[tuple[str, Style]]:
+    def pieces(self, pens: StyleCache, y: int = 0) -> list[tuple[str, Style]]:
         """A bar where work goes on, then the words."""
         lead = self._lead(pens) if y == 0 else [(" " * self._indent, pens())]
         lines = self._lines()
@@ -135,7 +135,7 @@ class SaysLine(OneLine):
     def _indent(self) -> int:
         return 1 + (BAR + 1 if self._share is not None else len(self._sign))
 
-    def _lead(self, pens: Pens) -> list[tuple[str, Style]]:
+    def _lead(self, pens: StyleCache) -> list[tuple[str, Style]]:
         if self._share is not None:
             return [
                 (" ", pens()),
@@ -155,7 +155,7 @@ class SaysLine(OneLine):
         self.refresh()
 
 
-def bar(share: float, columns: int, pens: Pens, ascii_only: bool) -> list[tuple[str, Style]]:
+def bar(share: float, columns: int, pens: StyleCache, ascii_only: bool) -> list[tuple[str, Style]]:
     """A bar from 0 to 1, readable without colours."""
     full = round(max(0.0, min(share, 1.0)) * columns)
     on, off = ("#", "-") if ascii_only else ("━", "─")

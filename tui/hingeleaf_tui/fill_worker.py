@@ -1,4 +1,4 @@
-"""What the process for tasks does to fill a field: gather, fill, draw what it has so far."""
+"""Fill a field in the worker process: yields the motifs, then drawn fillings."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ OFTEN = 0.06
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class Viewport:
     """The characters that a filling is drawn with."""
 
     columns: int
@@ -41,7 +41,7 @@ class Sheet:
 
 
 @dataclass(frozen=True, slots=True)
-class Gathered:
+class PoolReady:
     """What is to be filled, and with what."""
 
     field: Field
@@ -49,7 +49,7 @@ class Gathered:
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class Frame:
     """A filling and its picture; none where there is no room for one."""
 
     filling: Filling
@@ -57,8 +57,8 @@ class Drawn:
 
 
 def fill(
-    library: Path, recipe: Recipe, pinned: Sequence[Placement], sheet: Sheet
-) -> Task[Gathered | Drawn]:
+    library: Path, recipe: Recipe, pinned: Sequence[Placement], sheet: Viewport
+) -> Task[PoolReady | Frame]:
     """Fill a field by a recipe, from a library that is opened for it.
 
     Tells once what was gathered, then the fillings. Raises what `workshop` and `filler.fill` raise.
@@ -74,14 +74,14 @@ def fill(
     field = make_field(recipe)
     with Library.open(library, create=False) as opened:
         pool = yield from seen_as(gather(opened, recipe, pinned=pinned), lambda _: None)
-    yield Progress(0, 1, "getting ready", Gathered(field, pool.motifs))
+    yield Progress(0, 1, "getting ready", PoolReady(field, pool.motifs))
     painter = PanelPainter(field, pool.motifs, stencil_of(recipe, field))
 
-    def drawn(filling: Filling) -> Drawn:
+    def drawn(filling: Filling) -> Frame:
         if sheet.columns < 2 or sheet.rows < 2:
-            return Drawn(filling, None)
+            return Frame(filling, None)
         picture = painter.paint(filling.placements, sheet.columns, sheet.rows, sheet.ink)
-        return Drawn(filling, picture)
+        return Frame(filling, picture)
 
     task = filler.fill(field, pool.items, recipe.rules, pinned=pinned)
     return drawn((yield from seen_as(task, drawn, every=OFTEN)))

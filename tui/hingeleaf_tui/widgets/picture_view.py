@@ -1,4 +1,4 @@
-"""The place where a picture is shown."""
+"""Widget that shows a picture; only changed cells are repainted."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ if TYPE_CHECKING:
     from textual import events
 
     from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.widgets.pens import Pens
+    from hingeleaf_tui.widgets.style_cache import StyleCache
 
 
-class Plate(Widget):
+class PictureView(Widget):
     """Shows a picture of characters; what did not change is not sent to the terminal again."""
 
     ALLOW_SELECT = False
@@ -28,12 +28,12 @@ class Plate(Widget):
     class Resized(Message):
         """The plate has another size and wants a new picture."""
 
-        def __init__(self, plate: Plate) -> None:
+        def __init__(self, plate: PictureView) -> None:
             self.plate = plate
             super().__init__()
 
         @property
-        def control(self) -> Plate:
+        def control(self) -> PictureView:
             """The plate itself."""
             return self.plate
 
@@ -42,7 +42,7 @@ class Plate(Widget):
         self._picture: Picture | None = None
         self._says = says
         self._strips: dict[int, Strip] = {}
-        self._pens: Pens | None = None
+        self._pens: StyleCache | None = None
         self._pixels: Any = None
         """The widget that shows real pixels, where they are used."""
 
@@ -119,7 +119,7 @@ class Plate(Widget):
             self._strips[y] = self._line(y, pens)
         return self._strips[y]
 
-    def _line(self, y: int, pens: Pens) -> Strip:
+    def _line(self, y: int, pens: StyleCache) -> Strip:
         if self._picture is None:
             return self._sentence(y, pens)
         if y >= self._picture.size[1]:
@@ -127,7 +127,7 @@ class Plate(Widget):
         segments = [Segment(text, pens(front, back)) for text, front, back in self._picture.runs(y)]
         return Strip(segments, self._picture.size[0]).adjust_cell_length(self.columns, pens())
 
-    def _sentence(self, y: int, pens: Pens) -> Strip:
+    def _sentence(self, y: int, pens: StyleCache) -> Strip:
         lines = wrap(self._says, max(self.columns - 4, 8))
         place = y - max(self.rows - len(lines), 0) // 2
         line = lines[place] if 0 <= place < len(lines) else ""

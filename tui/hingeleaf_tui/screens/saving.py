@@ -1,4 +1,4 @@
-"""Keeping the panel on the bench, opening a kept one, and seeing two beside each other."""
+"""Save, open and compare panels: the part of the panel screen about the library."""
 
 from __future__ import annotations
 
@@ -6,16 +6,15 @@ from typing import TYPE_CHECKING
 
 from hingeleaf_tui import panel_session, recipe_form
 from hingeleaf_tui.panel_lists import some_name
-from hingeleaf_tui.screens.ask import Ask
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.kept import KeptPanels
-from hingeleaf_tui.screens.sheet import TypeIn
+from hingeleaf_tui.screens.dialogs import InputDialog, Question
+from hingeleaf_tui.screens.saved_panels import SavedPanels
 
 if TYPE_CHECKING:
     from hingeleaf_tui.panel_session import Filled
 
 
-class KeepingScreen(WorkScreen):
+class SavingScreen(WorkScreen):
     """A screen with a panel that can be kept in the library."""
 
     @property
@@ -39,12 +38,12 @@ class KeepingScreen(WorkScreen):
         if self.session.filled is None:
             self.say("There is nothing to keep yet. Press g to fill a panel.", "caution")
             return
-        ask = TypeIn("Keep the panel under the name", self.panel_title, accept=some_name)
+        ask = InputDialog("Keep the panel under the name", self.panel_title, accept=some_name)
         self.app.push_screen(ask, self._keep)
 
     def _keep(self, name: str | None) -> None:
         if name:
-            self.hingeleaf.desk.ask(
+            self.hingeleaf.library_service.submit(
                 None,
                 lambda library: library.panel_taken(name),
                 lambda taken: self._keep_over(name, taken),
@@ -57,7 +56,7 @@ class KeepingScreen(WorkScreen):
             self._keep_now(name)
             return
         self.app.push_screen(
-            Ask(
+            Question(
                 f"Another panel is kept as {taken} already.",
                 {"y": "Replace it; undo brings it back", "n": "Choose another name"},
             ),
@@ -67,7 +66,7 @@ class KeepingScreen(WorkScreen):
     def _keep_now(self, name: str) -> None:
         filled = self.session.filled
         if filled:
-            self.hingeleaf.desk.ask(
+            self.hingeleaf.library_service.submit(
                 None,
                 lambda library: panel_session.keep(library, name, filled),
                 self._kept,
@@ -80,12 +79,12 @@ class KeepingScreen(WorkScreen):
 
     def action_open_kept(self) -> None:
         """Open a panel that was kept, or remove one."""
-        self.app.push_screen(KeptPanels("Open a kept panel", self.session.name), self._open_kept)
+        self.app.push_screen(SavedPanels("Open a kept panel", self.session.name), self._open_kept)
 
     def _open_kept(self, name: str | None) -> None:
         if name:
-            self.hingeleaf.jobs.drop("fill")
-            self.hingeleaf.desk.ask(
+            self.hingeleaf.jobs.cancel("fill")
+            self.hingeleaf.library_service.submit(
                 "open panel",
                 lambda library: panel_session.reopen(library, name),
                 lambda filled: self._opened(name, filled),
@@ -101,7 +100,7 @@ class KeepingScreen(WorkScreen):
         if self.session.filled is None:
             self.say("There is nothing to compare yet. Press g to fill a panel.", "caution")
             return
-        self.app.push_screen(KeptPanels("Show beside it"), self._compare)
+        self.app.push_screen(SavedPanels("Show beside it"), self._compare)
 
     def _compare(self, name: str | None) -> None:
         here = self.session.filled
@@ -109,7 +108,7 @@ class KeepingScreen(WorkScreen):
             mine = (
                 self.session.name if self.session.name and not self.session.unsaved else "this one"
             )
-            self.hingeleaf.desk.ask(
+            self.hingeleaf.library_service.submit(
                 "compare",
                 lambda library: panel_session.reopen(library, name),
                 lambda other: self._beside({f"{mine} (here)": here, name: other}),

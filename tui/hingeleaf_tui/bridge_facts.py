@@ -1,11 +1,11 @@
-"""What is known of a bridged motif, in words for people."""
+"""Facts about a motif's bridges as lines of text."""
 
 from __future__ import annotations
 
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import FailureMode
-from hingeleaf_tui.bridging import Standing
-from hingeleaf_tui.desk import Fact, whole_mm
+from hingeleaf_tui.bridge_editor import BridgeAnalysis
+from hingeleaf_tui.library_service import Fact, whole_mm
 
 OPENING = 60.0
 """Degrees between flap and sheet that lifts are told for."""
@@ -19,22 +19,24 @@ FIRST_TO_GO = {
 """What happens to a motif that is made smaller than is safe."""
 
 
-def facts(standing: Standing, earlier: Standing | None = None) -> tuple[str, tuple[Fact, ...]]:
+def facts(
+    analysis: BridgeAnalysis, earlier: BridgeAnalysis | None = None
+) -> tuple[str, tuple[Fact, ...]]:
     """What is known so far, for people: the motif's name, then line by line.
 
     What is not reckoned yet is shown as it was in `earlier`, with dots.
     """
-    before = earlier or Standing(standing.at)
-    paper = standing.at.paper
+    before = earlier or BridgeAnalysis(analysis.at)
+    paper = analysis.at.paper
     motif, size, least = paper.motif, paper.size, paper.card.least_web
     drawn = " as drawn" if abs(size - motif.size) < 0.05 else f", drawn {whole_mm(motif.size)}"
     lines = [
         Fact("Size", whole_mm(size) + drawn),
         Fact("Hold", str(motif.hold)),
         _parts(paper),
-        _thinnest(standing, least) or _waiting("Thinnest", _thinnest(before, least)),
-        _safe(standing) or _waiting("Safe", _safe(before)),
-        _lifts(standing) or _waiting("Lift", _lifts(before)),
+        _thinnest(analysis, least) or _waiting("Thinnest", _thinnest(before, least)),
+        _safe(analysis) or _waiting("Safe", _safe(before)),
+        _lifts(analysis) or _waiting("Lift", _lifts(before)),
     ]
     return motif.name, tuple(lines)
 
@@ -50,29 +52,29 @@ def _parts(paper: Resized) -> Fact:
     return Fact("Parts", f"{loose} fall{'s' if loose == 1 else ''} out", "fault")
 
 
-def _thinnest(standing: Standing, least: float) -> Fact | None:
-    neck = standing.narrowest
+def _thinnest(analysis: BridgeAnalysis, least: float) -> Fact | None:
+    neck = analysis.narrowest
     if neck is None:
-        return None if standing.limits is None else Fact("Thinnest", "no thin place")
+        return None if analysis.limits is None else Fact("Thinnest", "no thin place")
     words = f"{neck.width:.2f} mm (needs {least:g})"
     return Fact("Thinnest", words, "good" if neck.width >= least else "fault")
 
 
-def _safe(standing: Standing) -> Fact | None:
-    limits = standing.limits
+def _safe(analysis: BridgeAnalysis) -> Fact | None:
+    limits = analysis.limits
     if limits is None:
         return None
     if limits.sizes is None:
         return Fact("Safe", f"at no size. {limits.reason.message}", "fault")
-    kind = "good" if limits.sizes.smallest <= standing.at.paper.size else "fault"
+    kind = "good" if limits.sizes.smallest <= analysis.at.paper.size else "fault"
     smallest = whole_mm(limits.sizes.smallest)
     return Fact("Safe", f"from {smallest}: {FIRST_TO_GO[limits.reason.weakness]}", kind)
 
 
-def _lifts(standing: Standing) -> Fact | None:
-    if standing.hinges is None:
+def _lifts(analysis: BridgeAnalysis) -> Fact | None:
+    if analysis.hinges is None:
         return None
-    lifts = sorted((hinge.lift(OPENING) for hinge in standing.hinges.hinges), reverse=True)
+    lifts = sorted((hinge.lift(OPENING) for hinge in analysis.hinges.hinges), reverse=True)
     if not lifts:
         return Fact("Lift", "nothing lifts")
     heights = ", ".join(f"{lift:.0f}" for lift in lifts[:3])
