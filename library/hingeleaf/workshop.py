@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Unpack
 import numpy as np
 from shapely import MultiPolygon
 
-from hingeleaf.catalogue.standing import Standing, State
+from hingeleaf.catalogue.trial_status import Standing, State
 from hingeleaf.errors import FieldError, NothingToCutError, UsageError
 from hingeleaf.field.outlines import filled
 from hingeleaf.field.specs import build_field

@@ -13,11 +13,12 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+import shapely
 from click.testing import CliRunner, Result
-from shapely import Point
+from shapely import MultiPolygon, Point, box
 
 from app_pilot import plain
-from hingeleaf.catalogue.kinds import KINDS
+from hingeleaf.catalogue.column_types import COLUMN_TYPES
 from hingeleaf.catalogue.store import Library
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
@@ -44,6 +45,9 @@ READING = [
     ("fill", "again", "nora"),
 ]
 """Every command that reads the library."""
+FAR = shapely.to_wkb(MultiPolygon([box(1e200, 0, 1e201, 1)]))
+NESTED = b"\x01\x07\x00\x00\x00\x01\x00\x00\x00" * 100_000
+"""Collections of collections in well-known binary (OGC 06-103r4)."""
 DAMAGE = [
     ("motif", "size", "many", "list"),
     ("motif", "turn_limit", "left", "show check"),
@@ -80,6 +84,26 @@ DAMAGE = [
     ("limits", "value", '"much"', ""),
     ("likeness", "vector", b"odd", ""),
     ("history", "at", "just now", "undo"),
+    ("motif", "size", 1e299, "list"),
+    ("motif", "turn_limit", 720.0, "show check"),
+    ("motif", "may_mirror", 7, "show check"),
+    ("motif", "added", "0001-01-01T00:00:00+00:00", "list"),
+    ("revision", "size", 1e299, "show check export"),
+    ("placement", "revision", -1, "check export fill"),
+    ("revision", "bridges", f"[{','.join(['[1,2,3,4,5,0]'] * 20_000)}]", "show check export"),
+    ("revision", "bridges", "[[1e300,2,3,4,5,0]]", "show check export"),
+    ("revision", "bridges", "[" * 90_000, "show check export"),
+    ("revision", "windows", FAR, "show check export"),
+    ("revision", "windows", NESTED, "show check export"),
+    ("revision", "windows", shapely.to_wkb(Point(0, 0).buffer(9)), "show check export"),
+    ("panel", "recipe", "[" * 90_000, "check export fill"),
+    ("panel", "recipe", f"{'[' * 90}{']' * 90}", "check export fill"),
+    ("panel", "field", f"{'[' * 90}{']' * 90}", "check export fill"),
+    ("placement", "x", 1e299, "check export fill"),
+    ("placement", "size", 1e299, "check export fill"),
+    ("trial", "size", 1e299, "trial show"),
+    ("card", "grammage", -3.0, "cards"),
+    ("source", "copies_limit", -1, "show check export"),
 ]
 """Table, column, value, and the commands that cannot do without it."""
 
@@ -139,7 +163,7 @@ def test_a_value_of_another_kind_is_told_in_a_sentence(
             assert re.search("Put it right|doctor|backup", result.stderr), words
             assert words[0] != "export" or not (tmp_path / "nora.svg").exists()
     assert refused >= set(needing.split())
-    assert run(library, tmp_path, ("doctor",)).exit_code in (0, 1)
+    assert run(library, tmp_path, ("doctor",)).exit_code in ((1,) if needing else (0, 1))
 
 
 def test_every_column_of_the_schema_has_its_kind(sound: Path) -> None:
@@ -152,4 +176,4 @@ def test_every_column_of_the_schema_has_its_kind(sound: Path) -> None:
             for _, column, declared, *_ in connection.execute(f"PRAGMA table_info({table})"):
                 if (table, column) == ("history", "images"):
                     continue  # text or bytes, whatever is shorter
-                assert KINDS[column].declared == declared, (table, column)
+                assert COLUMN_TYPES[column].declared == declared, (table, column)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from hingeleaf.catalogue.names import slug
+from hingeleaf.catalogue.slugs import slug
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.commands import progress
 from hingeleaf_tui.commands.names import file_name, file_names, panel_names

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import get_args
 
-from hingeleaf.catalogue import keys
+from hingeleaf.catalogue import column_types
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import FieldSpec
 from hingeleaf.model import HoldStyle, MaySell
@@ -18,7 +18,7 @@ from hingeleaf_tui.recipe_form import KINDS
 
 def test_hold_styles_are_everywhere_the_same() -> None:
     styles = {str(style) for style in HoldStyle}
-    assert set(HOLD_STYLES) == set(keys.HOLDS) == styles
+    assert set(HOLD_STYLES) == set(column_types.HOLDS) == styles
 
 
 def test_every_style_that_lifts_can_be_planned_and_has_others_in_its_stead() -> None:
@@ -37,4 +37,4 @@ def test_what_is_cut_from_is_written_by_the_app_and_the_command() -> None:
 
 def test_shapes_and_answers_are_those_of_the_library() -> None:
     assert set(SHAPES) == {str(shape) for shape in Outline}
-    assert set(keys.SELLS) == {str(answer) for answer in MaySell}
+    assert set(column_types.ANSWERS) == {str(answer) for answer in MaySell}

@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hingeleaf.catalogue.faults import plainly, writing_files
+from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
 from hingeleaf.errors import DamagedLibraryError, LibraryNotice, LibraryWriteError, UsageError
 
 if TYPE_CHECKING:

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Generator, Sequence
+from collections.abc import Sequence
 from contextlib import closing, suppress
 from pathlib import Path
 
 from hingeleaf.catalogue import motifs, panels
-from hingeleaf.catalogue.arrivals import Arrival, compare
 from hingeleaf.catalogue.backup import copy_to_new
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.faults import plainly, writing_files
+from hingeleaf.catalogue.library_diff import Difference, compare
 from hingeleaf.catalogue.restore import Choices, take
+from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
 from hingeleaf.errors import ChangedElsewhereError, UsageError
-from hingeleaf.tasks import Progress, Task
+from hingeleaf.tasks import Task, seen_as
 
 _CHOSEN_MOTIFS = "SELECT id FROM chosen WHERE kind = 'motif'"
 _CHOSEN_PANELS = "SELECT id FROM chosen WHERE kind = 'panel'"
@@ -98,14 +98,14 @@ def _copy(db: Database, part: Database, chosen: Sequence[tuple[str, int]]) -> No
 
 
 def restore(
-    db: Database, path: Path, found: Sequence[Arrival], choices: Choices
+    db: Database, path: Path, found: Sequence[Difference], choices: Choices
 ) -> Task[dict[str, str]]:
     """Take from another library what was chosen after `found` was shown; see `restore.take`.
 
     Raises ChangedElsewhereError if either library changed since.
     """
     with Database.visiting(path) as theirs:
-        now = yield from _quietly(compare(db, theirs))
+        now = yield from seen_as(compare(db, theirs), lambda _: None)
         if now != list(found):
             raise ChangedElsewhereError(
                 f"{path} or the library changed since they were compared.",
@@ -114,18 +114,7 @@ def restore(
         return (yield from take(db, theirs, now, choices, f"Restore from {path.name}"))
 
 
-def look_into(db: Database, path: Path) -> Task[list[Arrival]]:
+def look_into(db: Database, path: Path) -> Task[list[Difference]]:
     """What another library would bring. Raises NotALibraryError and its kin; changes nothing."""
     with Database.visiting(path) as theirs:
         return (yield from compare(db, theirs))
-
-
-def _quietly(task: Task[list[Arrival]]) -> Generator[Progress[dict[str, str]], None, list[Arrival]]:
-    """The steps of a comparison, without its findings, as steps of a restoring."""
-    while True:
-        try:
-            step = next(task)
-        except StopIteration as end:
-            found: list[Arrival] = end.value
-            return found
-        yield Progress(step.done, step.total, step.says)

@@ -7,8 +7,9 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.change import Change
+from hingeleaf.catalogue.column_types import read_json
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.faults import go_back
+from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
 from hingeleaf.material import material_from_data, material_to_data
 
@@ -65,7 +66,7 @@ def _card(name: str, *values: Any) -> Card:
     from hingeleaf.model import Card, Grain
 
     grammage, caliper, least_web, least_window, measured, grain, material = values
-    known = None if material is None else material_from_data(json.loads(material))
+    known = None if material is None else material_from_data(read_json(material))
     limits = (grammage, caliper, least_web, least_window)
     return Card(name, *limits, bool(measured), Grain(grain), known).check()
 

@@ -17,7 +17,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
-from hingeleaf.catalogue.faults import go_back
+from hingeleaf.catalogue.column_types import read_json, refuse_values
+from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import DamagedLibraryError
 
 KEYS = {
@@ -155,6 +156,7 @@ def read_row(connection: sqlite3.Connection, table: str, key: Sequence[Any]) -> 
 
 
 def _insert(connection: sqlite3.Connection, table: str, row: Row) -> int:
+    refuse_values(row)
     holes = ", ".join("?" * len(row))
     cursor = connection.execute(
         f"INSERT INTO {table} ({', '.join(row)}) VALUES ({holes})", tuple(row.values())
@@ -163,6 +165,7 @@ def _insert(connection: sqlite3.Connection, table: str, row: Row) -> int:
 
 
 def _update(connection: sqlite3.Connection, table: str, key: Sequence[Any], row: Row) -> None:
+    refuse_values(row)
     sets = ", ".join(f"{column} = ?" for column in row)
     connection.execute(f"UPDATE {table} SET {sets} WHERE {_matches(table)}", (*row.values(), *key))
 
@@ -189,7 +192,7 @@ def unpack(packed: str | bytes) -> list[Image]:
     """
     try:
         text = packed if isinstance(packed, str) else zlib.decompress(packed)
-        rows = json.loads(text, object_hook=_unwrap_bytes)
+        rows = read_json(text, object_hook=_unwrap_bytes)
         return [Image(table, tuple(key), row) for table, key, row in rows]
     except (zlib.error, ValueError, TypeError) as error:
         raise DamagedLibraryError("The history is damaged.", go_back()) from error

@@ -5,7 +5,9 @@ Only creating and migrating load sqlite-utils; a plain open needs the standard l
 
 from __future__ import annotations
 
+import hashlib
 import os
+import re
 import sqlite3
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -16,9 +18,13 @@ from typing import Any, Self
 
 from hingeleaf.catalogue.backup import back_up_if_due, copy_pages, copy_to, put_in_place
 from hingeleaf.catalogue.change import Change
-from hingeleaf.catalogue.faults import go_back, plainly, writing_files
-from hingeleaf.catalogue.identity import SCHEMA_VERSION, read_header, refuse_newer
-from hingeleaf.catalogue.kinds import sound
+from hingeleaf.catalogue.column_types import Row, validate_rows
+from hingeleaf.catalogue.file_header import (
+    SCHEMA_DIGESTS,
+    SCHEMA_VERSION,
+    read_header,
+    refuse_newer,
+)
 from hingeleaf.catalogue.locks import (
     Connection,
     FileId,
@@ -28,7 +34,8 @@ from hingeleaf.catalogue.locks import (
     file_id,
     is_in_use,
 )
-from hingeleaf.catalogue.shares import is_network_share
+from hingeleaf.catalogue.network_mounts import is_network_share
+from hingeleaf.catalogue.sqlite_errors import go_back, plainly, writing_files
 from hingeleaf.errors import (
     DamagedLibraryError,
     LibraryMovedError,
@@ -78,6 +85,7 @@ class Database:
             _check_log(path)
             connection, writable = _connect(path, header.write_ahead, patience)
             try:
+                refuse_strange_schema(path, connection)
                 database = cls(path, connection, writable=writable)
                 database._bring_up_to_date()
                 database._files = _files_at(path)
@@ -100,7 +108,6 @@ class Database:
         with tempfile.TemporaryDirectory(prefix="hingeleaf-") as folder, plainly(path):
             copy = Path(folder) / "visitor.db"
             with closing(_read_only_connection(path, PATIENCE)) as connection:
-                refuse_newer(path, connection.execute("PRAGMA user_version").fetchone()[0])
                 refuse_strange_schema(path, connection)
                 copy_pages(connection, copy)
             visitor = cls.open(copy, create=False)
@@ -120,21 +127,21 @@ class Database:
         """The time in UTC, as it is stored: `2026-11-25T10:32:45+00:00`."""
         return self.clock().astimezone(UTC).isoformat(timespec="seconds")
 
-    def rows(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[tuple[Any, ...]]:
+    def rows(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[Row]:
         """All rows of a question. Raises DamagedLibraryError for a value of another kind."""
         with plainly(self.path):
             cursor = self.connection.execute(sql, values)
-            return self._sound(cursor, cursor.fetchall())
+            return self._validated(cursor, cursor.fetchall())
 
-    def row(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> tuple[Any, ...] | None:
+    def row(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> Row | None:
         """The first row, or None. Raises DamagedLibraryError for a value of another kind."""
         with plainly(self.path):
             cursor = self.connection.execute(sql, values)
-            row: tuple[Any, ...] | None = cursor.fetchone()
-            return None if row is None else self._sound(cursor, [row])[0]
+            row: Row | None = cursor.fetchone()
+            return None if row is None else self._validated(cursor, [row])[0]
 
-    def _sound(self, cursor: sqlite3.Cursor, rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
-        return sound(self.path, [column[0] for column in cursor.description or ()], rows)
+    def _validated(self, cursor: sqlite3.Cursor, rows: list[Row]) -> list[Row]:
+        return validate_rows(self.path, [column[0] for column in cursor.description or ()], rows)
 
     def value(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> Any:
         """The first value of the first row, or None."""
@@ -271,20 +278,34 @@ class Database:
 
 
 def refuse_strange_schema(path: Path, connection: sqlite3.Connection) -> None:
-    """Raise NotALibraryError unless tables, indexes and triggers are those of our own steps."""
-    from sqlite_utils import Database as Tables
+    """Raise NotALibraryError unless the schema is exactly the one that our own steps make.
 
-    from hingeleaf.catalogue import migrations
+    So no trigger or view of a stranger ever runs. Raises NewerLibraryError.
+    """
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    refuse_newer(path, version)
+    if schema_digest(connection) != SCHEMA_DIGESTS.get(version):
+        raise NotALibraryError(
+            f"{path} is not built as a Hingeleaf library is.", "Ask for another copy of it."
+        )
 
-    ours = sqlite3.connect(":memory:", isolation_level=None)
-    with closing(ours):
-        version = connection.execute("PRAGMA user_version").fetchone()[0]
-        migrations.apply(Tables(ours, execute_plugins=False), version)
-        question = "SELECT type, name, tbl_name, sql FROM sqlite_schema"
-        if set(connection.execute(question)) != set(ours.execute(question)):
-            raise NotALibraryError(
-                f"{path} is not built as a Hingeleaf library is.", "Ask for another copy of it."
-            )
+
+def schema_digest(connection: sqlite3.Connection) -> str:
+    """What identifies the tables, indexes, views and triggers of a file.
+
+    Of the tables that SQLite's word index and sqlite-utils make for themselves only type and name
+    count: other versions of these write them in other words.
+    """
+    question = "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name"
+    known = [
+        (kind, name, table, "" if _MADE_BY_OTHERS.fullmatch(name) else sql)
+        for kind, name, table, sql in connection.execute(question)
+        if not name.startswith("sqlite_stat")
+    ]
+    return hashlib.sha256(repr(known).encode()).hexdigest()[:32]
+
+
+_MADE_BY_OTHERS = re.compile(r"\w+_words_(data|idx|docsize|config)|_sqlite_migrations")
 
 
 def _create(path: Path) -> None:

@@ -4,7 +4,7 @@ The first byte of a blob says how it is written:
 
 0x01  well-known binary (OGC 06-103r4), little-endian
 0x78  the same, compressed (zlib, RFC 1950)
-0x03  on a grid of grid.py: a byte n for 2ⁿ steps per mm, then, compressed, numbers of 7 bits a
+0x03  on a grid of quantize.py: a byte n for 2ⁿ steps per mm, then, compressed, numbers of 7 bits a
       byte. They are: the geometry's type; the number of levels (points in rings, rings in
       polygons …); for each level its length and how many each of its members has; then the
       second differences of all x and of all y in grid steps, zigzag (0, -1, 1, -2 …)
@@ -18,7 +18,6 @@ unless plain is shorter.
 from __future__ import annotations
 
 import json
-import math
 import zlib
 from typing import Any
 
@@ -27,14 +26,19 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.catalogue import grid
-from hingeleaf.catalogue.packing import deflate, from_septets, inflate, to_septets
+from hingeleaf.catalogue import quantize
+from hingeleaf.catalogue.codec import deflate, from_septets, inflate, to_septets
+from hingeleaf.catalogue.column_types import LONGEST, read_json
+from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge
 
 _PLAIN, _PLANES, _GRID = b"\x01", b"\x02", b"\x03"
 _PLANES_STEPS = 512
 _FARTHEST = 2.0**28
 """Grid steps from the origin, about 524 km: second differences stay within four bytes."""
+MOST_POINTS = 1_000_000
+"""A motif of a thousand curves has a tenth of it."""
+MOST_BRIDGES = 5_000
 _KINDS = (
     shapely.GeometryType.POLYGON,
     shapely.GeometryType.MULTIPOLYGON,
@@ -44,7 +48,14 @@ Numbers = NDArray[np.int64]
 
 
 def to_blob(geometry: BaseGeometry) -> bytes:
-    """The bytes of a geometry."""
+    """The bytes of a geometry. Raises UsageError for one that could not be read again."""
+    points = shapely.get_coordinates(geometry)
+    if len(points) > MOST_POINTS or not np.all(np.abs(points) <= LONGEST):
+        raise UsageError(
+            f"A drawing of {len(points):,} points, or more than {LONGEST:g} mm from its middle, "
+            "cannot be kept.",
+            "Simplify it, or make it smaller.",
+        )
     binary = _binary(geometry)
     shorter = _to_grid(geometry)
     if shorter is None or _binary(from_blob(shorter)) != binary:
@@ -52,16 +63,33 @@ def to_blob(geometry: BaseGeometry) -> bytes:
     return min(binary, shorter, key=len)
 
 
-def from_blob(blob: bytes) -> Any:
-    """The geometry of `to_blob`'s bytes. Raises ValueError if they are none."""
+def from_blob(blob: bytes, *kinds: str) -> Any:
+    """The geometry of `to_blob`'s bytes, of one of these kinds if any are named.
+
+    Raises ValueError if they are none, or hold more or larger numbers than any motif.
+    """
     try:
         if blob[:1] == _GRID:
-            return _from_grid(from_septets(inflate(blob[2:], bare=True)), 2 ** min(blob[1], 31))
-        if blob[:1] == _PLANES:
-            return _from_grid(_from_planes(blob), _PLANES_STEPS)
-        return shapely.from_wkb(blob if blob[:1] == _PLAIN else inflate(blob))
+            found = _from_grid(from_septets(inflate(blob[2:], bare=True)), 2 ** min(blob[1], 31))
+        elif blob[:1] == _PLANES:
+            found = _from_grid(_from_planes(blob), _PLANES_STEPS)
+        else:
+            found = _from_binary(blob if blob[:1] == _PLAIN else inflate(blob))
     except (shapely.errors.ShapelyError, IndexError, TypeError) as error:
         raise ValueError("not a geometry") from error
+    points = shapely.get_coordinates(found)
+    if len(points) > MOST_POINTS or not np.all(np.abs(points) <= LONGEST):
+        raise ValueError("not the geometry of any motif")
+    if kinds and found.geom_type not in kinds:
+        raise ValueError(f"no {found.geom_type} belongs here")
+    return found
+
+
+def _from_binary(binary: bytes) -> Any:
+    """The geometry of well-known binary, of a kind that is never nested within itself."""
+    if int.from_bytes(binary[1:5], "little") not in _KINDS:
+        raise ValueError("not a geometry that is ever kept")
+    return shapely.from_wkb(binary)
 
 
 def binary_of(blob: bytes) -> bytes:
@@ -79,7 +107,7 @@ def _to_grid(geometry: BaseGeometry) -> bytes | None:
     if geometry.is_empty or geometry.has_z or shapely.get_type_id(geometry) not in _KINDS:
         return None
     kind, points, levels = shapely.to_ragged_array([geometry])
-    exponent = next((n for n in range(grid.FINEST + 1) if grid.lies_on(points, n)), None)
+    exponent = next((n for n in range(quantize.FINEST + 1) if quantize.lies_on(points, n)), None)
     if exponent is None or np.abs(points).max() * 2**exponent > _FARTHEST:
         return None
     steps = (points * 2**exponent).astype(np.int64)
@@ -132,10 +160,12 @@ def bridges_to_text(bridges: tuple[Bridge, ...]) -> str:
 
 def bridges_from_text(text: str) -> tuple[Bridge, ...]:
     """The bridges of `bridges_to_text`'s rows. Raises ValueError, TypeError."""
-    bridges = []
-    for *numbers, pinned in json.loads(text):
+    bridges: list[Bridge] = []
+    for *numbers, pinned in read_json(text):
         x, y, direction, reach, width = map(float, numbers)
-        if not all(map(math.isfinite, (x, y, direction, reach, width))):
+        if not max(map(abs, (x, y, direction, reach, width))) <= LONGEST:
             raise ValueError("a bridge without a place")
+        if len(bridges) == MOST_BRIDGES:
+            raise ValueError("too many bridges")
         bridges.append(Bridge((x, y), direction, reach, width, bool(pinned)))
     return tuple(bridges)

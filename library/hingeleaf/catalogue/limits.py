@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from contextlib import suppress
 from typing import Any
 
+from hingeleaf.catalogue.column_types import read_json
 from hingeleaf.catalogue.database import Database
 
 
@@ -24,7 +25,7 @@ def read(db: Database, settings: str) -> dict[tuple[str, int], Any]:
     found = {}
     for name, revision, value in rows:
         with suppress(ValueError):
-            found[name, revision] = json.loads(value)
+            found[name, revision] = read_json(value)
     return found
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from sqlite_utils import Database, Migrations
 
-from hingeleaf.catalogue.identity import APPLICATION_ID, SCHEMA_VERSION
+from hingeleaf.catalogue.file_header import APPLICATION_ID, SCHEMA_VERSION
 
 migrations = Migrations("hingeleaf")
 

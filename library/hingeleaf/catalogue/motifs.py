@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.faults import go_back
-from hingeleaf.catalogue.names import short_name, slug
+from hingeleaf.catalogue.slugs import short_name, slug
+from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import (
     ChangedElsewhereError,
     DamagedLibraryError,
@@ -54,7 +54,7 @@ def add(
     change: Change, motif: Motif, original: bytes | None, original_name: str
 ) -> tuple[int, str]:
     """File a motif under a free short name. Returns its id and that name."""
-    from hingeleaf.catalogue.grid import settle
+    from hingeleaf.catalogue.quantize import settle
 
     motif = settle(motif)
     name = free_name(change, motif.name)
@@ -80,7 +80,7 @@ def update(
 
     Raises ChangedElsewhereError if the stored motif is no longer the one the edit began from.
     """
-    from hingeleaf.catalogue.grid import settle
+    from hingeleaf.catalogue.quantize import settle
 
     motif_id = identify(db, motif.name)
     stored = read(db, motif.name)
@@ -199,7 +199,9 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
     _, turn_limit, may_mirror, smallest, largest, notes, source_id, *cut = row
     found, size, hold, scaling, bridges, *blobs = cut
     try:
-        windows, slits, footprint = map(from_blob, blobs)
+        windows = from_blob(blobs[0], "MultiPolygon")
+        slits = from_blob(blobs[1], "MultiLineString")
+        footprint = from_blob(blobs[2], "Polygon")
         return Motif(
             name=name,
             windows=windows,
@@ -257,7 +259,7 @@ def original(db: Database, motif_id: int, number: int) -> Original | None:
 
 def unpack_original(name: str, sha256: bytes, packed: bytes) -> bytes:
     """The content of a kept file, checked. Raises DamagedLibraryError."""
-    from hingeleaf.catalogue.packing import inflate
+    from hingeleaf.catalogue.codec import inflate
 
     try:
         content = inflate(packed)
@@ -339,7 +341,7 @@ def _add_revision(
 
 def keep_original(change: Change, content: bytes) -> int:
     """Keep a file; one that is here already is kept once. Returns its id."""
-    from hingeleaf.catalogue.packing import pack_drawing
+    from hingeleaf.catalogue.codec import pack_drawing
 
     digest = hashlib.sha256(content).digest()
     found = change.connection.execute(

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue import motifs
 from hingeleaf.catalogue.change import Change
+from hingeleaf.catalogue.column_types import LONGEST, read_json
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.faults import go_back
-from hingeleaf.catalogue.names import short_name
+from hingeleaf.catalogue.slugs import short_name
+from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError
 
 if TYPE_CHECKING:
@@ -86,7 +87,7 @@ def read(db: Database, name: str) -> SavedPanel:
     found, made, changed, recipe, *field = row
     try:
         return SavedPanel(
-            found, made, changed, json.loads(recipe), _placements(db, panel_id), _field(*field)
+            found, made, changed, read_json(recipe), _placements(db, panel_id), _field(*field)
         )
     except (ValueError, TypeError, IndexError) as error:
         raise DamagedLibraryError(f"Panel {found} is damaged.", go_back()) from error
@@ -99,14 +100,17 @@ def _field(facts: str, area: bytes | None, outline: bytes | None) -> Field | Non
 
     if not (facts and area and outline):
         return None
-    kind, label, axis = json.loads(facts)
+    kind, label, axis = read_json(facts)
     if not (isinstance(kind, str) and isinstance(label, str)):
         raise ValueError("a field without a name")
     ends = None
     if axis is not None:
         (x0, y0), (x1, y1) = axis
         ends = (float(x0), float(y0)), (float(x1), float(y1))
-    return Field(kind, label, from_blob(area), from_blob(outline), ends)
+        if not max(map(abs, (*ends[0], *ends[1]))) <= LONGEST:
+            raise ValueError("an axis without a place")
+    filled, cut = (from_blob(blob, "MultiPolygon") for blob in (area, outline))
+    return Field(kind, label, filled, cut, ends)
 
 
 def everything(db: Database) -> list[PanelRow]:

@@ -7,11 +7,11 @@ from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from hingeleaf.catalogue import arrivals, cards, motifs, panels, sources, tags
-from hingeleaf.catalogue.arrivals import CARD_COLUMNS, TRIAL_COLUMNS, Arrival, Kind, News
+from hingeleaf.catalogue import cards, library_diff, motifs, panels, sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.names import slug
+from hingeleaf.catalogue.library_diff import CARD_COLUMNS, TRIAL_COLUMNS, Difference, Kind, News
+from hingeleaf.catalogue.slugs import slug
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 class Choice(StrEnum):
-    """What to do about one arrival."""
+    """What to do about one difference."""
 
     TAKE = "take"
     """Take it. Over one that differs: as a newer revision, with its facts; the old stays below."""
@@ -33,15 +33,15 @@ class Choice(StrEnum):
 Choices = Mapping[tuple[Kind, str], Choice]
 
 
-def usual(arrival: Arrival) -> Choice:
-    """What is done about an arrival that nobody chose for."""
-    return Choice.TAKE if arrival.news is News.NEW else Choice.KEEP
+def usual(difference: Difference) -> Choice:
+    """What is done about an difference that nobody chose for."""
+    return Choice.TAKE if difference.news is News.NEW else Choice.KEEP
 
 
 def take(
-    ours: Database, theirs: Database, found: Sequence[Arrival], choices: Choices, says: str
+    ours: Database, theirs: Database, found: Sequence[Difference], choices: Choices, says: str
 ) -> Task[dict[str, str]]:
-    """Take arrivals as chosen, all as one change that undo takes back.
+    """Take differences as chosen, all as one change that undo takes back.
 
     Returns the names that motifs got here, by their names there. Stopping the task leaves the
     library as it was. Raises LibraryWriteError, DamagedLibraryError, and UsageError where a panel
@@ -49,11 +49,11 @@ def take(
     """
     with ours.write(says) as change:
         guest = _Guest(ours, theirs, change)
-        for done, arrival in enumerate(found):
+        for done, difference in enumerate(found):
             if done % 16 == 0:
-                yield Progress(done, len(found), f"Taking {arrival.name}")
-            choice = choices.get((arrival.kind, arrival.name), usual(arrival))
-            guest.admit(arrival, choice)
+                yield Progress(done, len(found), f"Taking {difference.name}")
+            choice = choices.get((difference.kind, difference.name), usual(difference))
+            guest.admit(difference, choice)
     return guest.names
 
 
@@ -65,44 +65,44 @@ class _Guest:
         self.names: dict[str, str] = {}
         self._revisions: dict[str, dict[int, int]] = {}
 
-    def admit(self, arrival: Arrival, choice: Choice) -> None:
-        """Do what was chosen about one arrival."""
+    def admit(self, difference: Difference, choice: Choice) -> None:
+        """Do what was chosen about one difference."""
         doing = {Kind.CARD: self._card, Kind.MOTIF: self._motif, Kind.PANEL: self._panel}
-        doing[arrival.kind](arrival, choice)
+        doing[difference.kind](difference, choice)
 
-    def _card(self, arrival: Arrival, choice: Choice) -> None:
-        if choice is Choice.KEEP or arrival.news is News.SAME:
+    def _card(self, difference: Difference, choice: Choice) -> None:
+        if choice is Choice.KEEP or difference.news is News.SAME:
             return
         row = self.theirs.row(
-            f"SELECT {', '.join(CARD_COLUMNS)} FROM card WHERE name = ?", (arrival.name,)
+            f"SELECT {', '.join(CARD_COLUMNS)} FROM card WHERE name = ?", (difference.name,)
         )
         assert row is not None
         values = dict(zip(CARD_COLUMNS, row, strict=True))
-        cards.read(self.theirs, arrival.name)  # refuses one that there cannot be
-        card_id = self.ours.value("SELECT id FROM card WHERE name = ?", (arrival.name,))
+        cards.read(self.theirs, difference.name)  # refuses one that there cannot be
+        card_id = self.ours.value("SELECT id FROM card WHERE name = ?", (difference.name,))
         if card_id is None:
-            self.change.insert("card", {"name": arrival.name} | values)
+            self.change.insert("card", {"name": difference.name} | values)
         elif choice is Choice.COPY:
-            name = self._free("card", arrival.name)
+            name = self._free("card", difference.name)
             self.change.insert("card", {"name": name} | values)
         else:
             self.change.update("card", (card_id,), values)
 
-    def _motif(self, arrival: Arrival, choice: Choice) -> None:
-        there = arrivals.motif_id(self.theirs, arrival.name)
-        here = None if choice is Choice.COPY else arrivals.motif_id(self.ours, arrival.name)
+    def _motif(self, difference: Difference, choice: Choice) -> None:
+        there = library_diff.motif_id(self.theirs, difference.name)
+        here = None if choice is Choice.COPY else library_diff.motif_id(self.ours, difference.name)
         assert there is not None
         if here is None:
             if choice is Choice.KEEP:
                 return
-            here = self._insert_motif(arrival.name, there)
+            here = self._insert_motif(difference.name, there)
             self._bring_revisions(here, there)
             self._bring_facts(here, there)
         elif choice is Choice.TAKE:
             self._bring_revisions(here, there)
             self._bring_facts(here, there)
-        self._note(arrival.name, here, there)
-        self._bring_trials(arrival.name, here, there)
+        self._note(difference.name, here, there)
+        self._bring_trials(difference.name, here, there)
 
     def _insert_motif(self, name: str, there: int) -> int:
         row = self._row("motif", there)
@@ -116,11 +116,11 @@ class _Guest:
 
     def _bring_revisions(self, here: int, there: int) -> None:
         """Add the revisions whose geometry is not here yet, after those that are."""
-        known = set(arrivals.fingerprints(self.ours, here).values())
+        known = set(library_diff.fingerprints(self.ours, here).values())
         number = self.ours.value(
             "SELECT coalesce(max(number), 0) FROM revision WHERE motif_id = ?", (here,)
         )
-        for revision, fingerprint in arrivals.fingerprints(self.theirs, there).items():
+        for revision, fingerprint in library_diff.fingerprints(self.theirs, there).items():
             if fingerprint not in known:
                 number += 1
                 known.add(fingerprint)
@@ -155,7 +155,7 @@ class _Guest:
         tags.set_on(self.change, here, tags.of_motif(self.theirs, there))
 
     def _bring_trials(self, name: str, here: int, there: int) -> None:
-        for revision, noted in arrivals.new_trials(self.ours, here, self.theirs, there):
+        for revision, noted in library_diff.new_trials(self.ours, here, self.theirs, there):
             number = self._revisions[name].get(revision)
             if number is not None:
                 row = {"motif_id": here, "revision": number}
@@ -169,19 +169,19 @@ class _Guest:
     def _matching(self, here: int, there: int) -> dict[int, int]:
         """Our revision number for each of theirs whose geometry is here."""
         numbers: dict[bytes, int] = {}
-        for number, fingerprint in arrivals.fingerprints(self.ours, here).items():
+        for number, fingerprint in library_diff.fingerprints(self.ours, here).items():
             numbers.setdefault(fingerprint, number)
         return {
             revision: numbers[fingerprint]
-            for revision, fingerprint in arrivals.fingerprints(self.theirs, there).items()
+            for revision, fingerprint in library_diff.fingerprints(self.theirs, there).items()
             if fingerprint in numbers
         }
 
-    def _panel(self, arrival: Arrival, choice: Choice) -> None:
-        if choice is Choice.KEEP or arrival.news is News.SAME:
+    def _panel(self, difference: Difference, choice: Choice) -> None:
+        if choice is Choice.KEEP or difference.news is News.SAME:
             return
-        saved = panels.read(self.theirs, arrival.name)
-        placements = [self._placement(arrival.name, placed) for placed in saved.placements]
+        saved = panels.read(self.theirs, difference.name)
+        placements = [self._placement(difference.name, placed) for placed in saved.placements]
         wanted = slug(saved.name, "panel")  # a stranger's name may have no letter at all
         name = self._free("panel", wanted) if choice is Choice.COPY else wanted
         panels.save(self.change, self.ours, name, saved.recipe, placements, saved.field)

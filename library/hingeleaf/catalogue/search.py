@@ -10,8 +10,8 @@ import difflib
 from dataclasses import dataclass
 
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.keys import KEYS, Condition, Question
 from hingeleaf.catalogue.query import Term, parse
+from hingeleaf.catalogue.query_fields import KEYS, Condition, Question
 
 FEW = 200
 """Lists up to here are filled as motifs come by; longer ones collect all that match first."""

@@ -7,8 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.faults import go_back
-from hingeleaf.errors import DamagedLibraryError
 
 if TYPE_CHECKING:
     from hingeleaf.model import Source
@@ -33,14 +31,7 @@ def read(db: Database, source_id: int | None) -> Source:
     if found is None:
         return Source()
     values = dict(zip(COLUMNS, found, strict=True))
-    try:
-        return Source(**{**values, "may_sell": MaySell(values["may_sell"])})
-    except ValueError as error:
-        raise DamagedLibraryError(
-            f"{db.path} is damaged: {values['may_sell']!r} does not say whether a motif may be "
-            "sold.",
-            go_back("Put it right with `hingeleaf source --may-sell`"),
-        ) from error
+    return Source(**values | {"may_sell": MaySell(values["may_sell"])})
 
 
 def row(db: Database, source_id: int | None) -> tuple[Any, ...] | None:

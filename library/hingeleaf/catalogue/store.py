@@ -23,17 +23,17 @@ from hingeleaf.catalogue import (
 from hingeleaf.catalogue.backup import copy_to_new, note_backup
 from hingeleaf.catalogue.database import PATIENCE, Database
 from hingeleaf.catalogue.motifs import Original, Revision
-from hingeleaf.catalogue.names import slug
 from hingeleaf.catalogue.panels import PanelRow, SavedPanel
 from hingeleaf.catalogue.search import MotifRow
-from hingeleaf.catalogue.standing import Standing
+from hingeleaf.catalogue.slugs import slug
+from hingeleaf.catalogue.trial_status import Standing
 from hingeleaf.catalogue.trials import EarlierProof, Trial
 from hingeleaf.tasks import Task
 
 if TYPE_CHECKING:
-    from hingeleaf.catalogue.arrivals import Arrival
+    from hingeleaf.catalogue.integrity import Problem
+    from hingeleaf.catalogue.library_diff import Difference
     from hingeleaf.catalogue.restore import Choices
-    from hingeleaf.catalogue.upkeep import Ailment
     from hingeleaf.model import Card, Field, Motif, Placement, SizeRange, Source
 
 
@@ -464,14 +464,14 @@ class Library:
 
         return write(self.db, target, names, panels)
 
-    def compare(self, other: Path) -> Task[list[Arrival]]:
+    def compare(self, other: Path) -> Task[list[Difference]]:
         """What a bundle, a backup or another library would bring: new, same or different."""
         from hingeleaf.catalogue.bundle import look_into
 
         return look_into(self.db, other)
 
     def restore(
-        self, other: Path, found: Sequence[Arrival], choices: Choices
+        self, other: Path, found: Sequence[Difference], choices: Choices
     ) -> Task[dict[str, str]]:
         """Take what was chosen among what `compare` found, as one change.
 
@@ -482,9 +482,9 @@ class Library:
 
         return restore(self.db, other, found, choices)
 
-    def examine(self, *, repair: bool = False) -> Task[list[Ailment]]:
+    def examine(self, *, repair: bool = False) -> Task[list[Problem]]:
         """Look the library over, and mend what is safe to mend; see `upkeep.examine`."""
-        from hingeleaf.catalogue.upkeep import examine
+        from hingeleaf.catalogue.integrity import examine
 
         return examine(self.db, repair=repair)
 

@@ -7,13 +7,13 @@ from collections.abc import Iterable, Sequence
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.names import ancestors, tag_name
+from hingeleaf.catalogue.slugs import ancestors, tag_name
 from hingeleaf.errors import UnknownNameError, UsageError
 
 
 def counts(db: Database) -> list[tuple[str, int]]:
     """Every tag with how many motifs have it or a tag within it, in order of name."""
-    used = Counter(dict(db.rows(_USED)))
+    used: Counter[int] = Counter(dict(db.rows(_USED)))
     used.subtract(dict(db.rows(_USED_BY_REMOVED)))
     used |= Counter(dict(db.rows(_USED_WITHIN)))  # never less than by itself
     names = db.rows("SELECT id, name FROM tag ORDER BY name")

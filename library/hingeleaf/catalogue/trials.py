@@ -10,7 +10,7 @@ from datetime import date
 from hingeleaf.catalogue import motifs, panels
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.standing import Outcome, Standing, stand
+from hingeleaf.catalogue.trial_status import Outcome, Standing, stand
 from hingeleaf.errors import UnknownNameError, UsageError
 
 LARGEST = 5000.0

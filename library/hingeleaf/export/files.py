@@ -18,7 +18,7 @@ from contextvars import ContextVar
 from pathlib import Path
 from typing import Any, BinaryIO, TextIO, overload
 
-from hingeleaf.catalogue.identity import read_header
+from hingeleaf.catalogue.file_header import read_header
 from hingeleaf.catalogue.locks import read_start
 from hingeleaf.errors import (
     CatalogueError,

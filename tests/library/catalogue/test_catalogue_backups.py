@@ -15,10 +15,10 @@ from typing import Any
 import pytest
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick
-from hingeleaf.catalogue import backup, whole
+from hingeleaf.catalogue import backup, replace
 from hingeleaf.catalogue.backup import BackupPlan, automatic_backups, write_plan
+from hingeleaf.catalogue.replace import replace_by
 from hingeleaf.catalogue.store import Library
-from hingeleaf.catalogue.whole import replace_by
 from hingeleaf.errors import (
     DamagedLibraryError,
     LibraryMovedError,
@@ -149,7 +149,7 @@ def test_stopped_at_any_step_one_of_the_two_stands_there(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     originals: dict[str, Callable[..., Any]] = {
-        name: getattr(whole, name)
+        name: getattr(replace, name)
         for name in ("sync", "_link_or_copy", "_clear_logs", "_merge_log")
     }
     for stop in count(1):
@@ -165,7 +165,7 @@ def test_stopped_at_any_step_one_of_the_two_stands_there(
             return originals[name](*args)
 
         for name in originals:
-            monkeypatch.setattr(whole, name, lambda *args, name=name: step(name, *args))
+            monkeypatch.setattr(replace, name, lambda *args, name=name: step(name, *args))
         try:
             finish(replace_by(path, copy))
         except _Killed:

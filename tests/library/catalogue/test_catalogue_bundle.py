@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalogue_motifs import dump, is_sound, leaf, motifs, quick, same_bytes, taller
-from hingeleaf.catalogue.arrivals import Arrival, Kind, News
-from hingeleaf.catalogue.identity import SCHEMA_VERSION
+from hingeleaf.catalogue.file_header import SCHEMA_VERSION
+from hingeleaf.catalogue.library_diff import Difference, Kind, News
 from hingeleaf.catalogue.restore import Choice, Choices
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import (
@@ -73,7 +73,7 @@ def shed(tmp_path: Path) -> Iterator[Library]:
         yield library
 
 
-def compare(library: Library, other: Path) -> list[Arrival]:
+def compare(library: Library, other: Path) -> list[Difference]:
     return finish(library.compare(other))
 
 
@@ -81,8 +81,8 @@ def restore(library: Library, other: Path, choices: Choices = NONE) -> dict[str,
     return finish(library.restore(other, compare(library, other), choices))
 
 
-def news(found: list[Arrival]) -> dict[str, str]:
-    return {arrival.name: str(arrival.news) for arrival in found}
+def news(found: list[Difference]) -> dict[str, str]:
+    return {difference.name: str(difference.news) for difference in found}
 
 
 def everything(library: Library, name: str) -> list[object]:
@@ -188,12 +188,12 @@ def both(desk: Library, shed: Library, tmp_path: Path) -> Path:
 
 
 def test_what_is_new_the_same_and_different_is_shown(shed: Library, both: Path) -> None:
-    found = {arrival.name: arrival for arrival in compare(shed, both)}
-    assert found["moth"] == Arrival(Kind.MOTIF, "moth", News.DIFFERENT, ("notes",))
-    assert found["gull"] == Arrival(Kind.MOTIF, "gull", News.DIFFERENT, ("geometry", "tags"))
-    assert found["wren"] == Arrival(Kind.MOTIF, "wren", News.SAME, trials=2)
-    assert found["thick"] == Arrival(Kind.CARD, "thick", News.DIFFERENT, ("figures",))
-    assert found["nora"] == Arrival(Kind.PANEL, "nora", News.SAME)
+    found = {difference.name: difference for difference in compare(shed, both)}
+    assert found["moth"] == Difference(Kind.MOTIF, "moth", News.DIFFERENT, ("notes",))
+    assert found["gull"] == Difference(Kind.MOTIF, "gull", News.DIFFERENT, ("geometry", "tags"))
+    assert found["wren"] == Difference(Kind.MOTIF, "wren", News.SAME, trials=2)
+    assert found["thick"] == Difference(Kind.CARD, "thick", News.DIFFERENT, ("figures",))
+    assert found["nora"] == Difference(Kind.PANEL, "nora", News.SAME)
 
 
 def test_without_a_choice_nothing_here_is_changed_but_trials_are_noted(
@@ -206,7 +206,7 @@ def test_without_a_choice_nothing_here_is_changed_but_trials_are_noted(
     assert shed.cards() == cards
     assert sorted(trial.size for trial in shed.trials("wren")) == [30, 30, 35, 40, 50]
     assert compare(shed, both)[-3:] != []
-    assert all(arrival.trials == 0 for arrival in compare(shed, both))
+    assert all(difference.trials == 0 for difference in compare(shed, both))
 
 
 def test_taking_what_differs_adds_a_revision_and_keeps_the_old(
@@ -266,7 +266,7 @@ def test_what_changed_since_it_was_shown_is_not_taken(shed: Library, both: Path)
 
 def test_a_removed_motif_comes_back_only_when_taken(shed: Library, both: Path) -> None:
     shed.remove("gull")
-    found = {arrival.name: arrival for arrival in compare(shed, both)}
+    found = {difference.name: difference for difference in compare(shed, both)}
     assert found["gull"].differs == ("geometry", "tags", "removal")
     restore(shed, both)
     assert "gull" not in shed.names()

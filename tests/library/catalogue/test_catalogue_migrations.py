@@ -6,17 +6,20 @@ import multiprocessing
 import os
 import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
+from sqlite_utils import Database as Tables
 
 from catalogue_motifs import is_sound, leaf
 from catalogue_versions import FOOTPRINT, ORIGINAL, ROWS, SLITS, WINDOWS, unpack
 from counted import calls, killed_at
 from hingeleaf.catalogue import migrations
-from hingeleaf.catalogue.identity import SCHEMA_VERSION
+from hingeleaf.catalogue.database import schema_digest
+from hingeleaf.catalogue.file_header import SCHEMA_DIGESTS, SCHEMA_VERSION
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import LibraryWriteError
 from hingeleaf.material import Origin, Quantity
@@ -26,6 +29,13 @@ from hingeleaf.tasks import finish
 FORK = multiprocessing.get_context("fork")
 VERSIONS = range(1, SCHEMA_VERSION + 1)
 OLDER = range(1, SCHEMA_VERSION)
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_the_schema_of_every_version_is_known(version: int) -> None:
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
+        migrations.apply(Tables(connection, execute_plugins=False), version)
+        assert schema_digest(connection) == SCHEMA_DIGESTS[version]
 
 
 def schema(library: Library) -> set[tuple[str, ...]]:

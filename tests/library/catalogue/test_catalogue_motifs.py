@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from catalogue_motifs import leaf, motifs, quick, same_bytes, taller
-from hingeleaf.catalogue.grid import settle
+from hingeleaf.catalogue.quantize import settle
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import ChangedElsewhereError, DamagedLibraryError, UnknownNameError
 from hingeleaf.model import Bridge, MaySell, Motif, Source

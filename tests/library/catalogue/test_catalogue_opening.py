@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
-from hingeleaf.catalogue import database, shares
-from hingeleaf.catalogue.identity import APPLICATION_ID, SCHEMA_VERSION
-from hingeleaf.catalogue.shares import is_network_share
+from hingeleaf.catalogue import database, network_mounts
+from hingeleaf.catalogue.file_header import APPLICATION_ID, SCHEMA_VERSION
+from hingeleaf.catalogue.network_mounts import is_network_share
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import (
     DamagedLibraryError,
@@ -76,6 +76,30 @@ def test_a_foreign_file_is_refused_untouched(
         Library.open(tmp_path / "other.db", create=create)
     assert "other.db" in caught.value.message and caught.value.remedy
     assert state(tmp_path) == before
+
+
+STRANGE = {
+    "a trigger": "CREATE TRIGGER harm AFTER UPDATE ON motif BEGIN DELETE FROM motif; END",
+    "an endless view": "ALTER TABLE tag RENAME TO old_tag; CREATE VIEW tag AS "
+    "WITH RECURSIVE n(id, name) AS (SELECT 1, 'a' UNION ALL SELECT id + 1, 'a' FROM n) "
+    "SELECT * FROM n",
+    "a column": "ALTER TABLE motif ADD COLUMN more TEXT",
+    "a changed column": "ALTER TABLE motif RENAME COLUMN notes TO remarks",
+    "a table": "CREATE TABLE more (name TEXT)",
+    "no index": "DROP INDEX motif_source",
+}
+
+
+@pytest.mark.parametrize("sql", STRANGE.values(), ids=STRANGE)
+def test_a_library_that_is_built_otherwise_is_refused_untouched(tmp_path: Path, sql: str) -> None:
+    path = a_library(tmp_path / "library.db")
+    with sqlite3.connect(path) as connection:
+        connection.executescript(sql)
+    connection.close()
+    before = path.read_bytes()
+    with pytest.raises(NotALibraryError, match="is not built as a Hingeleaf library is"):
+        Library.open(path)
+    assert path.read_bytes() == before
 
 
 def test_a_newer_library_is_refused_untouched(tmp_path: Path) -> None:
@@ -361,7 +385,7 @@ def test_a_library_on_a_share_keeps_no_write_ahead_log(
     mounts = tmp_path / "mounts"
     mounts.write_text(f"/dev/sda1 / ext4 rw 0 0\nserver:/ {tmp_path} nfs rw 0 0\n")
     monkeypatch.setattr(
-        database, "is_network_share", lambda place: shares.is_network_share(place, mounts)
+        database, "is_network_share", lambda place: network_mounts.is_network_share(place, mounts)
     )
     with Library.open(path) as library:
         assert library.db.value("PRAGMA journal_mode") == "delete"

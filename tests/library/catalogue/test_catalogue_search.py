@@ -14,9 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalogue_motifs import WORDS, leaf, quick
-from hingeleaf.catalogue import keys
-from hingeleaf.catalogue.keys import KEYS
+from hingeleaf.catalogue import query_fields
 from hingeleaf.catalogue.query import parse
+from hingeleaf.catalogue.query_fields import KEYS
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import QueryError
 from hingeleaf.model import HoldStyle, MaySell, Motif, Placement, Pose, Source
@@ -148,7 +148,7 @@ def test_common_and_rare_words_find_the_same(
     """Both ways of looking for words: collecting all, and filling a list as motifs come by."""
     queries = ["oa", "le quay", "-fern", "wren tag:oak", "haz -moth hold:door"]
     collected = {query: library.search(query, limit=20, offset=2) for query in queries}
-    monkeypatch.setattr(keys, "_COMMON", 1)
+    monkeypatch.setattr(query_fields, "_COMMON", 1)
     for query in queries:
         assert library.search(query, limit=20, offset=2) == collected[query]
         assert library.names(query)[2:22] == [row.name for row in collected[query]]

@@ -19,8 +19,8 @@ import pytest
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
 from counted import calls, killed_at
-from hingeleaf.catalogue.arrivals import Kind
-from hingeleaf.catalogue.identity import read_header
+from hingeleaf.catalogue.file_header import read_header
+from hingeleaf.catalogue.library_diff import Kind
 from hingeleaf.catalogue.restore import Choice
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import ChangedElsewhereError

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from catalogue_motifs import leaf, quick, taller
-from hingeleaf.catalogue.standing import Outcome, State, stand
 from hingeleaf.catalogue.store import Library
+from hingeleaf.catalogue.trial_status import Outcome, State, stand
 from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import Placement, Pose, SizeRange
 

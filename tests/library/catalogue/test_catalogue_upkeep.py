@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
+from hingeleaf.catalogue.integrity import Problem
 from hingeleaf.catalogue.store import Library
-from hingeleaf.catalogue.upkeep import Ailment
 from hingeleaf.errors import LibraryWriteError
 from hingeleaf.model import Placement, Pose, Severity
 from hingeleaf.tasks import finish
@@ -26,7 +26,7 @@ def library(tmp_path: Path) -> Iterator[Library]:
         yield library
 
 
-def examine(library: Library, *, repair: bool = False) -> list[Ailment]:
+def examine(library: Library, *, repair: bool = False) -> list[Problem]:
     return finish(library.examine(repair=repair))
 
 
@@ -63,11 +63,11 @@ def test_every_harm_is_found_and_only_what_is_safe_is_mended(library: Library, k
     harm(library, HARMS[kind])
     before = dump(library)
     found = examine(library)
-    assert kind in {ailment.kind for ailment in found}
+    assert kind in {problem.kind for problem in found}
     assert dump(library) == before, "looking changes nothing"
     mended = examine(library, repair=True)
-    assert {ailment.kind for ailment in mended if ailment.cured} == ({kind} & MENDED)
-    left = {ailment.kind for ailment in examine(library)}
+    assert {problem.kind for problem in mended if problem.cured} == ({kind} & MENDED)
+    left = {problem.kind for problem in examine(library)}
     assert (kind in left) == (kind not in MENDED)
     if kind != "numbers":
         assert dump(library) == before, "what the user made is left alone"
@@ -115,7 +115,7 @@ def test_a_page_that_went_bad_is_an_ailment_not_a_crash(library: Library) -> Non
     with Library.open(path) as damaged:
         found = examine(damaged)
     assert any(
-        ailment.kind == "integrity" and ailment.severity is Severity.FAULT for ailment in found
+        problem.kind == "integrity" and problem.severity is Severity.FAULT for problem in found
     )
 
 
@@ -128,8 +128,8 @@ def _page_of(path: Path, table: str) -> int:
 def test_a_copy_left_by_a_stopped_program_is_reported(library: Library) -> None:
     left = library.path.with_name(".library.db.4711.new")
     left.touch()
-    (ailment,) = examine(library)
-    assert str(left) in ailment.message and ailment.severity is Severity.NOTE
+    (problem,) = examine(library)
+    assert str(left) in problem.message and problem.severity is Severity.NOTE
     assert left.exists()
 
 

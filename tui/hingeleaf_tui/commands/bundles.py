@@ -21,7 +21,7 @@ from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, plural, say, say_table
 
 if TYPE_CHECKING:
-    from hingeleaf.catalogue.arrivals import Arrival, Kind
+    from hingeleaf.catalogue.library_diff import Difference, Kind
     from hingeleaf.catalogue.restore import Choice
 
 
@@ -113,7 +113,7 @@ def restore(
 
 
 def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool) -> None:
-    from hingeleaf.catalogue.whole import replace_by
+    from hingeleaf.catalogue.replace import replace_by
 
     if not yes:
         question = f"Put {backup} in the place of {library_file}?"
@@ -140,24 +140,26 @@ def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool
         say(f"The library as it was before is {aside}.")
 
 
-def _choices(found: Sequence[Arrival], different: str) -> dict[tuple[Kind, str], Choice]:
-    """What to do about each arrival that differs."""
-    from hingeleaf.catalogue.arrivals import News
+def _choices(found: Sequence[Difference], different: str) -> dict[tuple[Kind, str], Choice]:
+    """What to do about each difference that differs."""
+    from hingeleaf.catalogue.library_diff import News
     from hingeleaf.catalogue.restore import Choice
 
-    ask: Callable[[Arrival], Choice] = _ask if different == "ask" else lambda _: Choice(different)
+    ask: Callable[[Difference], Choice] = (
+        _ask if different == "ask" else lambda _: Choice(different)
+    )
     return {
-        (arrival.kind, arrival.name): ask(arrival)
-        for arrival in found
-        if arrival.news is News.DIFFERENT
+        (difference.kind, difference.name): ask(difference)
+        for difference in found
+        if difference.news is News.DIFFERENT
     }
 
 
-def _wants_what_is_new(found: Sequence[Arrival]) -> bool:
-    from hingeleaf.catalogue.arrivals import News
+def _wants_what_is_new(found: Sequence[Difference]) -> bool:
+    from hingeleaf.catalogue.library_diff import News
 
-    new = sum(arrival.news is News.NEW for arrival in found)
-    trials = sum(arrival.trials for arrival in found if arrival.news is not News.NEW)
+    new = sum(difference.news is News.NEW for difference in found)
+    trials = sum(difference.trials for difference in found if difference.news is not News.NEW)
     parts = [f"{new} new"] if new else []
     parts += [plural(trials, "more trial")] if trials else []
     if not parts:
@@ -168,10 +170,10 @@ def _wants_what_is_new(found: Sequence[Arrival]) -> bool:
         return False
 
 
-def _ask(arrival: Arrival) -> Choice:
+def _ask(difference: Difference) -> Choice:
     from hingeleaf.catalogue.restore import Choice
 
-    question = f"{arrival.kind} {arrival.name} differs in {', '.join(arrival.differs)}"
+    question = f"{difference.kind} {difference.name} differs in {', '.join(difference.differs)}"
     try:
         answer = click.prompt(
             visible(question),
@@ -184,23 +186,23 @@ def _ask(arrival: Arrival) -> Choice:
     return Choice(answer)
 
 
-def _say_found(found: Sequence[Arrival], as_json: bool) -> None:
+def _say_found(found: Sequence[Difference], as_json: bool) -> None:
     if as_json:
-        say_json({"arrivals": [_arrival_json(arrival) for arrival in found]})
+        say_json({"arrivals": [_difference_json(difference) for difference in found]})
         return
-    shown = [arrival for arrival in found if arrival.news != "same" or arrival.trials]
+    shown = [difference for difference in found if difference.news != "same" or difference.trials]
     if shown:
         say_table(
             ("what", "name", "is", "differs in", "more trials"),
             [
                 (
-                    str(arrival.kind),
-                    arrival.name,
-                    str(arrival.news),
-                    ", ".join(arrival.differs),
-                    str(arrival.trials or ""),
+                    str(difference.kind),
+                    difference.name,
+                    str(difference.news),
+                    ", ".join(difference.differs),
+                    str(difference.trials or ""),
                 )
-                for arrival in shown
+                for difference in shown
             ],
             right=("more trials",),
         )
@@ -208,20 +210,20 @@ def _say_found(found: Sequence[Arrival], as_json: bool) -> None:
 
 
 def _say_taken(
-    found: Sequence[Arrival],
+    found: Sequence[Difference],
     choices: dict[tuple[Kind, str], Choice],
     names: dict[str, str],
     as_json: bool,
 ) -> None:
-    taken = [arrival for arrival in found if _brings(arrival, choices)]
+    taken = [difference for difference in found if _brings(difference, choices)]
     if as_json:
         say_json(
             {
-                "taken": [_arrival_json(arrival) for arrival in taken],
+                "taken": [_difference_json(difference) for difference in taken],
                 "kept": [
-                    _arrival_json(arrival)
-                    for arrival in found
-                    if arrival.news == "different" and arrival not in taken
+                    _difference_json(difference)
+                    for difference in found
+                    if difference.news == "different" and difference not in taken
                 ],
                 "names": names,
             }
@@ -236,19 +238,19 @@ def _say_taken(
     echo(f"Took {len(taken)} of {len(found)}. `hingeleaf undo` takes it back.")
 
 
-def _brings(arrival: Arrival, choices: dict[tuple[Kind, str], Choice]) -> bool:
+def _brings(difference: Difference, choices: dict[tuple[Kind, str], Choice]) -> bool:
     """Whether anything of it was taken: itself, or only trials."""
     from hingeleaf.catalogue.restore import Choice, usual
 
-    choice = choices.get((arrival.kind, arrival.name), usual(arrival))
-    return choice is not Choice.KEEP or arrival.trials > 0
+    choice = choices.get((difference.kind, difference.name), usual(difference))
+    return choice is not Choice.KEEP or difference.trials > 0
 
 
-def _arrival_json(arrival: Arrival) -> dict[str, Any]:
+def _difference_json(difference: Difference) -> dict[str, Any]:
     return {
-        "kind": str(arrival.kind),
-        "name": arrival.name,
-        "news": str(arrival.news),
-        "differs": [*arrival.differs],
-        "new_trials": arrival.trials,
+        "kind": str(difference.kind),
+        "name": difference.name,
+        "news": str(difference.news),
+        "differs": [*difference.differs],
+        "new_trials": difference.trials,
     }

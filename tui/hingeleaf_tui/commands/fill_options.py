@@ -103,7 +103,7 @@ class Result:
 
 def read_result(said: dict[str, Any]) -> Result:
     """Raises UsageError if a panel gets no name, or a file and an answer mix on standard output."""
-    from hingeleaf.catalogue.names import short_name
+    from hingeleaf.catalogue.slugs import short_name
 
     result = Result(said["library_file"], said["saved_as"], said["out"], said["as_json"])
     if result.saved_as is not None:

@@ -339,7 +339,7 @@ def _write_original(library: Library, name: str, revision: int | None, out: Path
 
 
 def _explain_queries() -> None:
-    from hingeleaf.catalogue.keys import KEYS
+    from hingeleaf.catalogue.query_fields import KEYS
 
     say_table(("write", "to find motifs"), [(key.example, key.says) for key in KEYS.values()])
     echo(

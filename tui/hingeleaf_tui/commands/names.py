@@ -58,8 +58,8 @@ def file_names(names: Iterable[str]) -> list[str]:
 
 def panel_names(names: Iterable[str]) -> list[str]:
     """A short name for a panel of every name, all different."""
-    from hingeleaf.catalogue.names import LONGEST as LONGEST_SHORT
-    from hingeleaf.catalogue.names import short_name
+    from hingeleaf.catalogue.slugs import LONGEST as LONGEST_SHORT
+    from hingeleaf.catalogue.slugs import short_name
 
     return _different([short_name(name) for name in names], LONGEST_SHORT)
 

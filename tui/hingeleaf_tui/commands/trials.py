@@ -14,8 +14,8 @@ from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, 
 from hingeleaf_tui.commands.tables import echo, plural, say_facts, say_table
 
 if TYPE_CHECKING:
-    from hingeleaf.catalogue.standing import Span, Standing
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.catalogue.trial_status import Span, Standing
 
 FAILURES = ("tore", "fell")
 

@@ -111,21 +111,21 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
 
     with Library.open(library_file, create=False) as library:
         found = finish(library.examine(repair=repair))
-    sick = any(ailment.severity is not Severity.NOTE and not ailment.cured for ailment in found)
+    sick = any(problem.severity is not Severity.NOTE and not problem.cured for problem in found)
     if as_json:
         say_json(
             {
                 "sound": not sick,
                 "findings": [
                     {
-                        "kind": ailment.kind,
-                        "severity": str(ailment.severity),
-                        "message": ailment.message,
-                        "remedy": ailment.remedy,
-                        "repairable": bool(ailment.cure),
-                        "repaired": ailment.cured,
+                        "kind": problem.kind,
+                        "severity": str(problem.severity),
+                        "message": problem.message,
+                        "remedy": problem.remedy,
+                        "repairable": bool(problem.cure),
+                        "repaired": problem.cured,
                     }
-                    for ailment in found
+                    for problem in found
                 ],
             }
         )
@@ -139,6 +139,6 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
                 for each in found
             ],
         )
-        if any(ailment.cure and not ailment.cured for ailment in found):
+        if any(problem.cure and not problem.cured for problem in found):
             echo("\n`hingeleaf doctor --repair` mends what can be mended.")
     sys.exit(1 if sick else 0)

@@ -339,7 +339,7 @@ class MotifsScreen(WorkScreen):
 
 def tags_of(text: str) -> tuple[list[str], list[str]]:
     """The tags to put on and to take off. Raises UsageError for what is no tag."""
-    from hingeleaf.catalogue.names import tag_name
+    from hingeleaf.catalogue.slugs import tag_name
     from hingeleaf.errors import UsageError
 
     words = text.replace(",", " ").split()

@@ -13,7 +13,7 @@ from textual.binding import BindingType
 from textual.containers import Vertical
 from textual.widget import Widget
 
-from hingeleaf.catalogue.standing import Outcome
+from hingeleaf.catalogue.trial_status import Outcome
 from hingeleaf.errors import ExportError, HingeleafError, UsageError, WouldReplaceError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm, parse_length

@@ -12,22 +12,22 @@ import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
-from hingeleaf.catalogue import backup
+from hingeleaf.catalogue import backup, cards, panels
 from hingeleaf.catalogue.change import unpack
+from hingeleaf.catalogue.codec import inflate
+from hingeleaf.catalogue.column_types import BYTES, COLUMN_TYPES, ColumnType
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.faults import go_back
-from hingeleaf.catalogue.geometry import from_blob
-from hingeleaf.catalogue.kinds import BYTES, NUMBER, TEXT, WHOLE
+from hingeleaf.catalogue.geometry import bridges_from_text, from_blob
 from hingeleaf.catalogue.migrations import WORDS
-from hingeleaf.catalogue.packing import inflate
-from hingeleaf.catalogue.shares import is_network_share
+from hingeleaf.catalogue.network_mounts import is_network_share
+from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.model import Severity
 from hingeleaf.tasks import Progress, Task
 
 
 @dataclass(frozen=True, slots=True)
-class Ailment:
+class Problem:
     """Something that is not as it should be."""
 
     kind: str
@@ -41,16 +41,16 @@ class Ailment:
     cured: bool = False
 
 
-Look = Callable[[Database], Iterable[Ailment]]
+Look = Callable[[Database], Iterable[Problem]]
 
 
-def examine(db: Database, *, repair: bool = False) -> Task[list[Ailment]]:
+def examine(db: Database, *, repair: bool = False) -> Task[list[Problem]]:
     """Look the library over; with `repair`, mend what is safe to mend, in one go.
 
-    Each step yields the ailments found so far. Raises LibraryWriteError where repairing cannot
+    Each step yields the problems found so far. Raises LibraryWriteError where repairing cannot
     write. Repairs are not part of the history: they change nothing that the user made.
     """
-    found: list[Ailment] = []
+    found: list[Problem] = []
     for done, (says, look) in enumerate(LOOKS):
         yield Progress(done, len(LOOKS), says, list(found))
         try:
@@ -62,35 +62,35 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[Ailment]]:
     return found
 
 
-def _broken(message: str) -> Ailment:
-    return Ailment("integrity", Severity.FAULT, message, go_back())
+def _broken(message: str) -> Problem:
+    return Problem("integrity", Severity.FAULT, message, go_back())
 
 
-def _cure(db: Database, found: list[Ailment]) -> list[Ailment]:
+def _cure(db: Database, found: list[Problem]) -> list[Problem]:
     """Mend. Where something is missing, what looks like an orphan may be what is left of it."""
-    broken = any(ailment.severity is Severity.FAULT for ailment in found)
+    broken = any(problem.severity is Severity.FAULT for problem in found)
     curable = [
-        ailment for ailment in found if ailment.cure and not (broken and ailment.kind == "orphans")
+        problem for problem in found if problem.cure and not (broken and problem.kind == "orphans")
     ]
     if not curable:
         return found
     with db.transaction():
-        for ailment in curable:
-            for sql in ailment.cure:
+        for problem in curable:
+            for sql in problem.cure:
                 db.connection.execute(sql)
-    return [replace(ailment, cured=ailment in curable) for ailment in found]
+    return [replace(problem, cured=problem in curable) for problem in found]
 
 
-def _integrity(db: Database) -> Iterator[Ailment]:
+def _integrity(db: Database) -> Iterator[Problem]:
     for says in db.column("PRAGMA integrity_check(20)"):
         if says != "ok":
             yield _broken(f"SQLite finds the file damaged: {says}.")
 
 
-def references(db: Database) -> Iterator[Ailment]:
+def references(db: Database) -> Iterator[Problem]:
     """Rows that name a row which is not there."""
     for table, row_id, other, _ in db.rows("PRAGMA foreign_key_check"):
-        yield Ailment(
+        yield Problem(
             "references",
             Severity.FAULT,
             f"Row {row_id} of {table} names a {other} that is not there.",
@@ -98,7 +98,7 @@ def references(db: Database) -> Iterator[Ailment]:
         )
 
 
-def _words(db: Database) -> Iterator[Ailment]:
+def _words(db: Database) -> Iterator[Problem]:
     if not db.writable:
         return  # SQLite checks a word index only where it may write
     for table in WORDS:
@@ -108,7 +108,7 @@ def _words(db: Database) -> Iterator[Ailment]:
         except sqlite3.DatabaseError as error:
             if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_CORRUPT:
                 raise
-            yield Ailment(
+            yield Problem(
                 "words",
                 Severity.CAUTION,
                 f"The word index of the {table}s does not agree with them.",
@@ -117,45 +117,47 @@ def _words(db: Database) -> Iterator[Ailment]:
             )
 
 
-def kinds(db: Database) -> Iterator[Ailment]:
-    """Texts where numbers belong, and their like."""
+def values(db: Database) -> Iterator[Problem]:
+    """Values that their columns cannot hold: texts where numbers belong, numbers out of range."""
     tables = "SELECT name FROM sqlite_schema WHERE type = 'table' AND sql LIKE 'CREATE TABLE%'"
     for table in db.column(tables):
-        columns = 'SELECT name, type, "notnull" FROM pragma_table_info(?)'
-        for column, declared, needed in db.rows(columns, (table,)):
-            wrong = _OTHER_KINDS.get(declared)
-            if wrong is None or (table, column) in _ANY_KIND:
+        for column in db.column("SELECT name FROM pragma_table_info(?)", (table,)):
+            kind = COLUMN_TYPES.get(column)
+            if kind is None or (table, column) in _ANY_TYPE:
                 continue
-            allowed = "0" if needed else f"{column} IS NULL"
-            question = f"SELECT count(*) FROM {table} WHERE {wrong} AND NOT {allowed}"
-            if db.value(question.replace("VALUE", column)):
-                yield Ailment(
+            if not all(kind.takes(some) for some in _some_values(db, table, column, kind)):
+                yield Problem(
                     "kinds",
                     Severity.FAULT,
-                    f"What the {table} table holds as {column} is {_NONE[declared]}.",
+                    f"What the {table} table holds as {column} is not {kind.what}.",
                     go_back(),
                 )
 
 
-_OTHER_KINDS = {
-    "INTEGER": "typeof(VALUE) <> 'integer'",
-    "REAL": "(typeof(VALUE) NOT IN ('real', 'integer') OR abs(VALUE) > 1e300)",
-    "TEXT": "typeof(VALUE) <> 'text'",
-    "BLOB": "typeof(VALUE) <> 'blob'",
-}
-"""What a column must not hold by its declared type: SQLite itself would take anything."""
-_NONE = {each.declared: each.says for each in (WHOLE, NUMBER, TEXT, BYTES)}
-_ANY_KIND = {("history", "images")}
+def _some_values(
+    db: Database, table: str, column: str, kind: ColumnType
+) -> Iterator[Iterable[object]]:
+    """The values of a column in batches. What long data is like tells SQLite without reading it."""
+    if kind is BYTES:
+        strange = f"SELECT {column} FROM {table} WHERE typeof({column}) NOT IN ('blob', 'null')"
+        yield [db.connection.execute(f"{strange} LIMIT 1").fetchone()]
+        return
+    rows = db.connection.execute(f"SELECT {column} FROM {table}")
+    while some := rows.fetchmany(10_000):
+        yield (value for (value,) in some)
+
+
+_ANY_TYPE = {("history", "images")}
 """Columns that hold text or bytes, whatever is shorter."""
 
 
-def missing(db: Database) -> Iterator[Ailment]:
+def missing(db: Database) -> Iterator[Problem]:
     """Revisions that something names and that are not there."""
     without = "NOT EXISTS (SELECT 1 FROM revision r WHERE r.motif_id = {0} AND r.number = {1})"
     for name, number in db.rows(
         f"SELECT m.name, m.revision FROM motif m WHERE {without.format('m.id', 'm.revision')}"
     ):
-        yield Ailment(
+        yield Problem(
             "missing",
             Severity.FAULT,
             f"The geometry of {name}, revision {number}, is missing.",
@@ -166,7 +168,7 @@ def missing(db: Database) -> Iterator[Ailment]:
             f"SELECT DISTINCT m.name, t.revision FROM {table} t JOIN motif m ON m.id = t.motif_id "
             f"WHERE {without.format('t.motif_id', 't.revision')}"
         ):
-            yield Ailment(
+            yield Problem(
                 "missing",
                 Severity.FAULT,
                 f"{what} uses {name}, revision {number}, which is missing.",
@@ -174,14 +176,14 @@ def missing(db: Database) -> Iterator[Ailment]:
             )
 
 
-def _numbers(db: Database) -> Iterator[Ailment]:
+def _numbers(db: Database) -> Iterator[Problem]:
     stale = (
         "FROM motif m JOIN revision r ON r.motif_id = m.id AND r.number = m.revision "
         "WHERE m.size <> r.size OR m.hold <> r.hold"
     )
     names = db.column(f"SELECT m.name {stale}")
     if names:
-        yield Ailment(
+        yield Problem(
             "numbers",
             Severity.CAUTION,
             f"Size or hold style in the list is stale for {_some(names)}.",
@@ -197,18 +199,20 @@ def _numbers(db: Database) -> Iterator[Ailment]:
         )
 
 
-def _geometry(db: Database) -> Iterator[Ailment]:
+def _geometry(db: Database) -> Iterator[Problem]:
     rows = db.connection.execute(
         "SELECT coalesce(m.name, 'a motif that was taken back'), r.number, "
-        "r.windows, r.slits, r.footprint "
+        "r.bridges, r.windows, r.slits, r.footprint "
         "FROM revision r LEFT JOIN motif m ON m.id = r.motif_id"
     )
-    for name, number, *blobs in rows:
+    for name, number, bridges, windows, slits, footprint in rows:
         try:
-            for blob in blobs:
-                from_blob(blob)
-        except ValueError:
-            yield Ailment(
+            bridges_from_text(bridges)
+            from_blob(windows, "MultiPolygon")
+            from_blob(slits, "MultiLineString")
+            from_blob(footprint, "Polygon")
+        except (ValueError, TypeError):
+            yield Problem(
                 "geometry",
                 Severity.FAULT,
                 f"The geometry of {name}, revision {number}, cannot be read.",
@@ -216,7 +220,20 @@ def _geometry(db: Database) -> Iterator[Ailment]:
             )
 
 
-def _originals(db: Database) -> Iterator[Ailment]:
+def _recipes(db: Database) -> Iterator[Problem]:
+    """Panels and cards that cannot be read."""
+    for name in db.column("SELECT name FROM panel"):
+        try:
+            panels.read(db, name)
+        except DamagedLibraryError as error:
+            yield _broken(error.message)
+    try:
+        cards.everything(db)
+    except DamagedLibraryError as error:
+        yield _broken(error.message)
+
+
+def _originals(db: Database) -> Iterator[Problem]:
     for original_id, sha256, content in db.connection.execute(
         "SELECT id, sha256, content FROM original"
     ):
@@ -229,7 +246,7 @@ def _originals(db: Database) -> Iterator[Ailment]:
                 "SELECT DISTINCT original_name FROM revision WHERE original_id = ?",
                 (original_id,),
             )
-            yield Ailment(
+            yield Problem(
                 "original",
                 Severity.FAULT,
                 f"The original file {_some(names)} is damaged: its checksum differs.",
@@ -270,7 +287,7 @@ _ORPHANS = {
 """In the order of repair: each may leave more for the next."""
 
 
-def _orphans(db: Database) -> Iterator[Ailment]:
+def _orphans(db: Database) -> Iterator[Problem]:
     db.connection.execute("CREATE TEMP TABLE IF NOT EXISTS remembered (id INTEGER PRIMARY KEY)")
     db.connection.execute("DELETE FROM remembered")
     remembered = ((motif_id,) for motif_id in _remembered_motifs(db))
@@ -278,7 +295,7 @@ def _orphans(db: Database) -> Iterator[Ailment]:
     for says, (table, which) in _ORPHANS.items():
         count = db.value(f"SELECT count(*) FROM {table} WHERE {which}")
         if count:
-            yield Ailment(
+            yield Problem(
                 "orphans",
                 Severity.NOTE,
                 f"{count} {says}: left by changes that were taken back.",
@@ -289,11 +306,11 @@ def _orphans(db: Database) -> Iterator[Ailment]:
             )
 
 
-def _backups(db: Database) -> Iterator[Ailment]:
+def _backups(db: Database) -> Iterator[Problem]:
     first, newest = backup.first_change(db), backup.newest_backup(db)
     since = newest or first
     if since and abs(db.clock() - since) > backup.RECENT:
-        yield Ailment(
+        yield Problem(
             "backup",
             Severity.NOTE,
             f"The newest backup is of {newest:%Y-%m-%d}."
@@ -303,19 +320,19 @@ def _backups(db: Database) -> Iterator[Ailment]:
         )
 
 
-def _place(db: Database) -> Iterator[Ailment]:
+def _place(db: Database) -> Iterator[Problem]:
     folders = (db.path.parent, backup.backup_folder(db.path, backup.read_plan(db)))
     for left in sorted(file for folder in folders for file in folder.glob(".*.new")):
         if not _LEFT_OVER.fullmatch(left.name):
             continue
-        yield Ailment(
+        yield Problem(
             "place",
             Severity.NOTE,
             f"{left} was left by a program that was stopped while it wrote.",
             "Delete it, if nothing is being written just now.",
         )
     if is_network_share(db.path):
-        yield Ailment(
+        yield Problem(
             "place",
             Severity.NOTE,
             f"{db.path} lies on a network share, so it is kept without a write-ahead log.",
@@ -334,10 +351,11 @@ LOOKS: tuple[tuple[str, Look], ...] = (
     ("file's integrity", _integrity),
     ("references", references),
     ("word indexes", _words),
-    ("kinds of values", kinds),
+    ("values", values),
     ("revisions", missing),
     ("sizes and hold styles", _numbers),
     ("geometry", _geometry),
+    ("panels and cards", _recipes),
     ("original files", _originals),
     ("orphans", _orphans),
     ("backups", _backups),

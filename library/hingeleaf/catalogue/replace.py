@@ -12,9 +12,9 @@ from pathlib import Path
 
 from hingeleaf.catalogue.backup import copy_pages, sync
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.faults import plainly, writing_files
+from hingeleaf.catalogue.integrity import examine
 from hingeleaf.catalogue.locks import doorway, exclusive, is_in_use
-from hingeleaf.catalogue.upkeep import examine
+from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
 from hingeleaf.errors import DamagedLibraryError, UsageError
 from hingeleaf.model import Severity
 from hingeleaf.tasks import Progress, Task, seen_as

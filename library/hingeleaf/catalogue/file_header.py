@@ -14,6 +14,19 @@ APPLICATION_ID = 0x48_4C_66_31
 SCHEMA_VERSION = 9
 """How many steps migrations.py holds."""
 
+SCHEMA_DIGESTS = {
+    1: "9c0893dc9dae32c6c9382229fe00e7b2",
+    2: "6c019caf825178e58214a51a73c4b1be",
+    3: "6d0d79cb8f2c13b8ad88c1a506236c7d",
+    4: "8b7dd9f76b3aa54222d2167ea71bb9f0",
+    5: "a17429cefa6ba6a192bdb80a4ecd0018",
+    6: "cfb8b8f937663ddad62ba0dc0932ad65",
+    7: "a806eddd61dc090a97c6a53600e83f3d",
+    8: "887ef72a621e0aaa88606db1db63cb39",
+    9: "6d59b89c6d236ce019b3ba7c07154e7a",
+}
+"""What `schema_digest` gives after each step."""
+
 _MAGIC = b"SQLite format 3\0"
 _HEADER_BYTES = 100
 _ANOTHER = "Name another file; without --library your own library is used."

@@ -10,7 +10,7 @@ from typing import Any
 
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.upkeep import kinds, missing, references
+from hingeleaf.catalogue.integrity import missing, references, values
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.tasks import Progress, Task
 
@@ -45,7 +45,7 @@ class News(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Arrival:
+class Difference:
     """One thing that another library holds."""
 
     kind: Kind
@@ -57,17 +57,17 @@ class Arrival:
     """Trials that are not recorded here yet."""
 
 
-def compare(ours: Database, theirs: Database) -> Task[list[Arrival]]:
+def compare(ours: Database, theirs: Database) -> Task[list[Difference]]:
     """What `theirs` would bring to `ours`. Each step yields what is known so far.
 
     Raises DamagedLibraryError where something in `theirs` names what is not there, or is a text
     where a number belongs.
     """
-    for ailment in (*references(theirs), *kinds(theirs), *missing(theirs)):
+    for problem in (*references(theirs), *values(theirs), *missing(theirs)):
         raise DamagedLibraryError(
-            f"The file to restore from is damaged: {ailment.message}", "Ask for another copy."
+            f"The file to restore from is damaged: {problem.message}", "Ask for another copy."
         )
-    found: list[Arrival] = [_compare_card(ours, theirs, name) for name in _names(theirs, "card")]
+    found: list[Difference] = [_compare_card(ours, theirs, name) for name in _names(theirs, "card")]
     names = _names(theirs, "motif")
     for done, name in enumerate(names):
         if done % 64 == 0:
@@ -80,35 +80,37 @@ def _names(db: Database, table: str) -> list[str]:
     return db.column(f"SELECT name FROM {table} ORDER BY name")
 
 
-def _compare_card(ours: Database, theirs: Database, name: str) -> Arrival:
+def _compare_card(ours: Database, theirs: Database, name: str) -> Difference:
     question = f"SELECT {', '.join(CARD_COLUMNS)} FROM card WHERE name = ?"
     mine, other = ours.row(question, (name,)), theirs.row(question, (name,))
-    return _arrival(Kind.CARD, name, mine, [] if mine == other else ["figures"])
+    return _difference(Kind.CARD, name, mine, [] if mine == other else ["figures"])
 
 
-def _compare_motif(ours: Database, theirs: Database, name: str) -> Arrival:
+def _compare_motif(ours: Database, theirs: Database, name: str) -> Difference:
     here = motif_id(ours, name)
     there = motif_id(theirs, name)
     assert there is not None
     if here is None:
-        return Arrival(Kind.MOTIF, name, News.NEW, trials=len(list(trials(theirs, there))))
+        return Difference(Kind.MOTIF, name, News.NEW, trials=len(list(trials(theirs, there))))
     mine, other = facts(ours, here), facts(theirs, there)
     differs = [key for key in mine if mine[key] != other[key]]
-    return _arrival(Kind.MOTIF, name, here, differs, len(new_trials(ours, here, theirs, there)))
+    return _difference(Kind.MOTIF, name, here, differs, len(new_trials(ours, here, theirs, there)))
 
 
-def _compare_panel(ours: Database, theirs: Database, name: str) -> Arrival:
+def _compare_panel(ours: Database, theirs: Database, name: str) -> Difference:
     mine, other = panel(ours, name), panel(theirs, name)
     assert other is not None
     differs = [] if mine is None else [key for key in mine if mine[key] != other[key]]
-    return _arrival(Kind.PANEL, name, mine, differs)
+    return _difference(Kind.PANEL, name, mine, differs)
 
 
-def _arrival(kind: Kind, name: str, here: Any, differs: list[str], trials: int = 0) -> Arrival:
+def _difference(
+    kind: Kind, name: str, here: Any, differs: list[str], trials: int = 0
+) -> Difference:
     if here is None:
-        return Arrival(kind, name, News.NEW, trials=trials)
+        return Difference(kind, name, News.NEW, trials=trials)
     news = News.DIFFERENT if differs else News.SAME
-    return Arrival(kind, name, news, tuple(differs), trials)
+    return Difference(kind, name, news, tuple(differs), trials)
 
 
 def motif_id(db: Database, name: str) -> int | None:

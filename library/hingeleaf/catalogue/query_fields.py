@@ -9,10 +9,11 @@ from datetime import date, timedelta
 from typing import Any
 
 from hingeleaf.catalogue import likeness, motifs, panels
+from hingeleaf.catalogue.column_types import ANSWERS, HOLDS
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.names import tag_name
 from hingeleaf.catalogue.query import Term
-from hingeleaf.catalogue.standing import State
+from hingeleaf.catalogue.slugs import tag_name
+from hingeleaf.catalogue.trial_status import State
 from hingeleaf.errors import HingeleafError, UsageError
 from hingeleaf.units import parse_length
 
@@ -280,9 +281,6 @@ def _listed(choices: Sequence[str]) -> str:
     return f"{', '.join(choices[:-1])} or {choices[-1]}"
 
 
-HOLDS = ("rigid", "door", "spine", "points", "tongue", "flat")
-SELLS = ("yes", "no", "unknown")
-
 KEYS: dict[str, Key] = {
     "": Key(_word, "oak le", "words, or the starts of words, in names, tags, notes and sources"),
     "tag": Key(_tag, "tag:hedgerow,harbour", "has one of these tags, or a tag within it"),
@@ -291,7 +289,7 @@ KEYS: dict[str, Key] = {
         _one_of(
             "coalesce((SELECT may_sell FROM source WHERE id = m.source_id), 'unknown')",
             "answer",
-            SELLS,
+            ANSWERS,
         ),
         "sell:yes",
         "work made from it may be sold",
