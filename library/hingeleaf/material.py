@@ -25,6 +25,23 @@ class Origin(StrEnum):
     ASSUMED = "assumed"
 
 
+class Grain(StrEnum):
+    """Which way the fibres of a sheet run, in the words that paper is sold by."""
+
+    UNKNOWN = "unknown"
+    LONG = "long"
+    """Along the sheet's long side."""
+    SHORT = "short"
+    """Along the sheet's short side."""
+
+    def direction(self, width: float, height: float) -> float | None:
+        """Degrees from the x axis on a sheet of that size, None if unknown; upright is long on a
+        square sheet."""
+        if self is Grain.UNKNOWN:
+            return None
+        return 90.0 if (height >= width) is (self is Grain.LONG) else 0.0
+
+
 class FoldKind(StrEnum):
     """How a fold line was prepared."""
 

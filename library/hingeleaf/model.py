@@ -20,7 +20,7 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
-from hingeleaf.material import Material
+from hingeleaf.material import Grain, Material
 from hingeleaf.units import format_mm
 
 Geometry = TypeVar("Geometry", bound=BaseGeometry)
@@ -69,23 +69,6 @@ class MaySell(StrEnum):
     YES = "yes"
     NO = "no"
     UNKNOWN = "unknown"
-
-
-class Grain(StrEnum):
-    """Which way the fibres of a sheet run, in the words that paper is sold by."""
-
-    UNKNOWN = "unknown"
-    LONG = "long"
-    """Along the sheet's long side."""
-    SHORT = "short"
-    """Along the sheet's short side."""
-
-    def direction(self, width: float, height: float) -> float | None:
-        """Degrees from the x axis on a sheet of that size, None if unknown; upright is long on a
-        square sheet."""
-        if self is Grain.UNKNOWN:
-            return None
-        return 90.0 if (height >= width) is (self is Grain.LONG) else 0.0
 
 
 class Severity(StrEnum):

@@ -63,7 +63,8 @@ def remove(change: Change, name: str) -> None:
 
 def _card(name: str, *values: Any) -> Card:
     """A card of its row. Raises UsageError, ValueError or TypeError for what cannot be one."""
-    from hingeleaf.model import Card, Grain
+    from hingeleaf.material import Grain
+    from hingeleaf.model import Card
 
     grammage, caliper, least_web, least_window, measured, grain, material = values
     known = None if material is None else material_from_data(read_json(material))

@@ -22,8 +22,8 @@ from hingeleaf.catalogue.database import schema_digest
 from hingeleaf.catalogue.file_header import SCHEMA_DIGESTS, SCHEMA_VERSION
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import LibraryWriteError
-from hingeleaf.material import Origin, Quantity
-from hingeleaf.model import Bridge, Grain, HoldStyle, MaySell, SizeRange, Source
+from hingeleaf.material import Grain, Origin, Quantity
+from hingeleaf.model import Bridge, HoldStyle, MaySell, SizeRange, Source
 from hingeleaf.tasks import finish
 
 FORK = multiprocessing.get_context("fork")

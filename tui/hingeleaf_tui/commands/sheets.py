@@ -59,9 +59,10 @@ def ladder(
     with Library.open(library_file, create=False) as library:
         stock = find_card(library, card)
         found = library.motif(motif)
-        wanted = _sizes(sizes) if sizes else ladder_sizes(library, found, stock, sheet)
+        asked = None if sizes is None else _sizes(sizes)
+        wanted = asked or ladder_sizes(library, found, stock, sheet)
     panel = make_ladder(found, wanted, stock, sheet)
-    _write(panel, out)
+    write_with_guides(panel, out)
     used = [piece.placement.pose.size for piece in panel.pieces]
     if as_json:
         say_json({"file": str(out), "motif": motif, "card": stock.name, "sizes_mm": used})
@@ -134,8 +135,8 @@ def _sizes(words: str) -> list[float]:
     return [parse_length(word) for word in words.split(",") if word.strip()]
 
 
-def _write(panel: Panel, out: Path) -> None:
-    """Write a ladder; its guides are lettering, so they are drawn whole."""
+def write_with_guides(panel: Panel, out: Path) -> None:
+    """Write a panel whose guides are lettering, so that they are drawn whole."""
     from hingeleaf.export.drawing import Kind
     from hingeleaf.export.dxf import write_dxf
     from hingeleaf.export.pdf import write_pdf

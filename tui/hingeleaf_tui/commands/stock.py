@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from hingeleaf.errors import UnknownNameError
 
@@ -36,3 +36,21 @@ def named_card(cards: Sequence[Card], name: str) -> Card:
             return card
     there_are = ", ".join(card.name for card in cards)
     raise UnknownNameError(f"No card is called {name!r}.", f"There are {there_are}.")
+
+
+def card_data(card: Card, own: bool) -> dict[str, Any]:
+    """A card as JSON, with its measured or assumed material."""
+    from hingeleaf.material import material_to_data
+    from hingeleaf.paper.mechanics.starting_values import material_of
+
+    return {
+        "name": card.name,
+        "grammage_gsm": card.grammage,
+        "caliper_mm": card.caliper,
+        "least_web_mm": card.least_web,
+        "least_window_mm": card.least_window,
+        "measured": card.measured,
+        "grain": card.grain.value,
+        "material": material_to_data(material_of(card)),
+        "own": own,
+    }

@@ -1,0 +1,77 @@
+"""`cards test` and `cards measured`: a sheet that holds, readings that stay, refusals."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from hingeleaf.panel.card_test import WIDTHS, card_test
+from hingeleaf.panel.check import check
+from hingeleaf.paper.cards import PRESETS
+from hingeleaf_tui.commands.root import main
+
+READINGS = [
+    "--tear-x",
+    "160",
+    "--tear-y",
+    "180",
+    "--sag-x",
+    "150:28",
+    "--sag-y",
+    "150:14",
+    "--fold",
+    "90:80:72",
+]
+
+
+def run(folder: Path, *words: str) -> Result:
+    return CliRunner().invoke(main, [*words, "--library", str(folder / "library.db")])
+
+
+@pytest.mark.parametrize("card", PRESETS.values(), ids=PRESETS)
+def test_the_sheet_holds_but_for_what_is_meant_to_fail(card) -> None:
+    report = check(card_test(card))
+    assert report.holds and not report.faults
+    assert report.narrowest == pytest.approx(WIDTHS[-1], abs=0.01)
+
+
+def test_it_is_written_at_true_size(tmp_path: Path) -> None:
+    out = tmp_path / "test.svg"
+    result = run(tmp_path, "cards", "test", "card-220", "--out", str(out), "--sheet", "8.5x11in")
+    assert result.exit_code == 0, result.output
+    assert "meant to fail" in result.stdout and "cards measured card-220" in result.stdout
+    assert 'width="215.9mm"' in out.read_text() and 'height="279.4mm"' in out.read_text()
+
+
+def test_readings_stay_with_the_card_and_are_said_with_their_range(tmp_path: Path) -> None:
+    result = run(tmp_path, "cards", "measured", "card-220", *READINGS)
+    assert result.exit_code == 0, result.output
+    assert "along the long side" in result.stdout and "90 % range" in result.stdout
+    (card,) = json.loads(run(tmp_path, "cards", "card-220", "--json").stdout)["cards"]
+    assert card["own"] and card["grain"] == "long"
+    value, uncertainty, origin = card["material"]["tear_across"]
+    assert value == pytest.approx(0.160 * 9.80665) and uncertainty > 0 and origin == "measured"
+    assert card["material"]["tensile_along"][2] == "assumed"
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["measured", "card-220"], "No reading was given."),
+        (["measured", "card-220", "--sag-x", "150"], "too few or too many figures"),
+        (["measured", "card-220", "--sag-x", "far"], "no figures"),
+        (["measured", "card-220", "--sag-x", "150:100"], "let it overhang less"),
+        (["measured", "nowhere", "--tear-x", "100"], "No card is called"),
+        (["test", "card-220", "--out", "t.svg", "--sheet", "100x100mm"], "at least 205 mm"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_changes_nothing(tmp_path, words, sentence) -> None:
+    result = run(tmp_path, "cards", *words)
+    assert result.exit_code == 2
+    assert sentence in result.stderr
+    assert not (tmp_path / "t.svg").exists()
+    for card in json.loads(run(tmp_path, "cards", "--json").stdout)["cards"]:
+        assert not card["own"]
