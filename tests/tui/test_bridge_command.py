@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
+from PIL import Image
 from shapely import MultiPolygon, Point, box
 
 from hingeleaf.catalogue.store import Library
@@ -94,3 +95,29 @@ def test_bad_input_ends_in_2(file: Path, words: tuple[str, ...]) -> None:
     run(file, *words, exit_code=2)
     with Library.open(file) as library:
         assert library.motif("gull").revision == 1
+
+
+def test_plans_are_compared_side_by_side_and_nothing_is_kept(file: Path, tmp_path: Path) -> None:
+    picture = tmp_path / "plans.png"
+    answer = ask(file, "bridge", "gull", "--compare", "--out", str(picture))
+    holds = [plan["hold"] for plan in answer["plans"]]
+    assert len(set(holds)) == len(holds) >= 3 and holds[-1] == "rigid"
+    assert answer["plans"][0]["flaps"] > 0 and answer["plans"][-1]["flaps"] == 0
+    with Image.open(picture) as image:
+        assert image.width > image.height > 300
+    text = run(file, "bridge", "gull", "--compare")
+    assert all(f"{number} {hold}" in text for number, hold in enumerate(holds, start=1))
+    assert f"hingeleaf bridge gull --hold {holds[0]}" in text
+    with Library.open(file) as library:
+        assert library.motif("gull").revision == 1
+
+
+def test_a_picture_is_only_made_of_a_comparison(file: Path, tmp_path: Path) -> None:
+    said = run(file, "bridge", "gull", "--out", str(tmp_path / "a.png"), exit_code=2)
+    assert "Add --compare" in said
+
+
+def test_the_best_style_is_planned_if_asked_for(file: Path) -> None:
+    answer = ask(file, "bridge", "gull", "--hold", "best")
+    assert answer["hold"] == ask(file, "bridge", "gull", "--compare")["plans"][0]["hold"]
+    assert answer["findings"][0]["kind"] == "best-hold"

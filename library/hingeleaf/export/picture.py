@@ -53,6 +53,7 @@ class Palette:
     backing: str = "#3d5a53"
     flap: str = "#fffdf8"
     line: str = "#b9b1a0"
+    words: str = "#4a443a"
 
 
 PALETTE = Palette()
@@ -103,6 +104,8 @@ def paint(
     backing.paste(palette.line, mask=canvas.lines(shapely.boundary(raised), 0.15))
     backing.paste(palette.line, mask=canvas.lines([panel.cuts.slits], 0.3))
     backing.paste(palette.line, mask=canvas.lines([panel.cuts.folds], 0.2))
+    if not panel.guides.is_empty:
+        backing.paste(palette.words, mask=canvas.mask([shapely.build_area(panel.guides)]))
     return backing
 
 

@@ -10,7 +10,6 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.hinges import MIN_REACH, Hinge
 from hingeleaf.paper.parts import find_parts
@@ -31,8 +30,8 @@ NATURAL = {
 
 Arms and wings show what a shape is; a door and a tongue only lift it.
 """
-ROUND, RAYS = 3, 1.6
-"""Arms are liked so many times more on what comes to lie on itself by so many turns: a star."""
+MIN_RAYS, ALIKE, RAYS = 4, 0.6, 1.6
+"""From so many arms on, the smallest this share of the largest, they are liked so much more."""
 FIRM = 0.5
 """From this ratio of hinge to reach on a flap counts in full."""
 SAME = 0.1
@@ -81,28 +80,38 @@ class ComparedPlan:
         firm = [min(1.0, hinge.length / (FIRM * hinge.reach)) for hinge in self.hinges]
         firmness = float(np.mean(firm)) if firm else 0.0
         score = self.lifted_share * firmness * NATURAL.get(self.hold, 0.0)
-        turned = self.hold is HoldStyle.POINTS and find_rotation(self.motif.windows) >= ROUND
-        return score * RAYS if turned else score
+        return score * RAYS if self.hold is HoldStyle.POINTS and self._has_rays() else score
+
+    def _has_rays(self) -> bool:
+        """Whether several flaps are alike, as on a star or a flower."""
+        areas = [hinge.flap.area for hinge in self.hinges]
+        return len(areas) >= MIN_RAYS and min(areas) >= ALIKE * max(areas)
+
+    @property
+    def height(self) -> float:
+        """mm that its highest flap lifts, opened as usual; 0 if nothing does."""
+        return max((hinge.lift(OPENING) for hinge in self.hinges), default=0.0)
+
+    @property
+    def lifts(self) -> str:
+        """What lifts, and how high, in words."""
+        count, height = len(self.hinges), format_mm(round(self.height, 1))
+        if count == 0:
+            return "nothing lifts"
+        if count == 1:
+            return f"a flap lifts {height} at {OPENING:g}°"
+        return f"{count} flaps lift up to {height} at {OPENING:g}°"
+
+    @property
+    def safe(self) -> str:
+        """From which size on it is safe, in words."""
+        sizes = self.limits.sizes
+        return f"safe from {format_mm(math.ceil(sizes.smallest))}" if sizes else "safe at no size"
 
     @property
     def message(self) -> str:
         """One sentence: what lifts, how high, and from which size on it is safe."""
-        return f"Held as {self.hold}, {self._lifts()}; {self._safe()}."
-
-    def _lifts(self) -> str:
-        if not self.hinges:
-            return "nothing lifts"
-        height = max(hinge.lift(OPENING) for hinge in self.hinges)
-        count = len(self.hinges)
-        flaps = "a flap lifts" if count == 1 else f"{count} flaps lift"
-        upto = "" if count == 1 else "up to "
-        return f"{flaps} {upto}{format_mm(round(height, 1))} at {OPENING:g}°"
-
-    def _safe(self) -> str:
-        sizes = self.limits.sizes
-        if sizes is None:
-            return f"on {self.card.name} it is safe at no size"
-        return f"on {self.card.name} it is safe from {format_mm(math.ceil(sizes.smallest))}"
+        return f"Held as {self.hold}, {self.lifts}; on {self.card.name} it is {self.safe}."
 
 
 def compare_plans(
@@ -121,8 +130,11 @@ def compare_plans(
         )
         planned = replace(motif, bridges=made.bridges, hold=made.hold)
         new = ComparedPlan(planned, card, made.findings)
-        alike = any(other.hold is new.hold or _same(other.motif, planned) for other in compared)
-        if not alike and (new.hinges or not new.hold.lifts):
+        known = any(
+            other.hold is new.hold or (new.hold.lifts and _same(other.motif, planned))
+            for other in compared
+        )
+        if not known and (new.hinges or not new.hold.lifts):
             compared.append(new)
     return tuple(sorted(compared, key=_rank))
 
@@ -201,11 +213,11 @@ def _why(best: ComparedPlan, compared: Sequence[ComparedPlan]) -> tuple[str, str
         return (
             f"its largest part is only {format_mm(round(longest, 1))} long, too little for a "
             f"flap that reaches {format_mm(MIN_REACH)}",
-            f"Make it {size} long or more, or leave out the parts inside.",
+            f"Use it {size} long or more, or leave out the parts inside.",
         )
     return (
         f"no straight fold in it carries a flap of {format_mm(MIN_REACH)}",
-        "Make it larger, leave out an island, or add a slit where it should fold.",
+        "Use it larger, leave out an island, or add a slit where it should fold.",
     )
 
 

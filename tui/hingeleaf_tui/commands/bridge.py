@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import (
     HOLD_STYLES,
     LENGTH,
+    OUT_FILE,
     json_option,
     library_option,
+    replace_option,
     say_json,
 )
 from hingeleaf_tui.commands.tables import echo, plural, say, say_facts
@@ -23,12 +26,15 @@ if TYPE_CHECKING:
     from hingeleaf.model import Card, Motif
     from hingeleaf.paper.planning import Plan
 
+BEST = "best"
+"""The hold style that the drawing does best in, as people choose it."""
+
 
 @click.command()
 @click.argument("motif")
 @click.option(
     "--hold",
-    type=click.Choice(HOLD_STYLES),
+    type=click.Choice([BEST, *HOLD_STYLES]),
     help="How the bridges hold, and so what lifts; as it is now unless given.",
 )
 @click.option(
@@ -42,7 +48,11 @@ if TYPE_CHECKING:
     help="How many bridges tie each part that does not lift.",
 )
 @click.option("--card", help="The card to plan for.")
+@click.option("--round-tips", is_flag=True, help="Round off tips too thin for the card.")
 @click.option("--dry-run", is_flag=True, help="Say what would be planned, and keep nothing.")
+@click.option("--compare", is_flag=True, help="Show what each style would do, and keep nothing.")
+@click.option("--out", type=OUT_FILE, help="With --compare: a PNG of the same.")
+@replace_option
 @library_option
 @json_option
 def bridge(
@@ -51,7 +61,10 @@ def bridge(
     width: float,
     ties: int,
     card: str | None,
+    round_tips: bool,
     dry_run: bool,
+    compare: bool,
+    out: Path | None,
     library_file: Path,
     as_json: bool,
 ) -> None:
@@ -60,23 +73,19 @@ def bridge(
     Keeps the plan as a new revision. Exit code 1 if a part still falls out.
     """
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import HoldStyle
-    from hingeleaf.paper.planning import plan
     from hingeleaf_tui.commands.stock import find_card
 
+    if out is not None and not compare:
+        raise UsageError("--out is for the picture of --compare.", "Add --compare.")
     with Library.open(library_file, create=False) as library:
         found = library.motif(motif)
         stock = find_card(library, card)
-        made = plan(
-            found.windows,
-            found.slits,
-            stock,
-            hold=HoldStyle(hold) if hold else found.hold,
-            width=width,
-            ties=ties,
-            pinned=[bridge for bridge in found.bridges if bridge.pinned],
-        )
-        planned = replace(found, bridges=made.bridges, hold=made.hold)
+        drawn = _rounded(found, stock) if round_tips else found
+        if compare:
+            _compare(drawn, stock, width, ties, out, as_json=as_json)
+            return
+        made = _plan(drawn, stock, hold, width, ties)
+        planned = replace(drawn, bridges=made.bridges, hold=made.hold)
         if not dry_run:
             revision = library.update(planned, expected_revision=found.revision)
             planned = replace(planned, revision=revision)
@@ -84,6 +93,52 @@ def bridge(
     say_json(answer) if as_json else _tell(answer)
     if not answer["holds"]:
         sys.exit(1)
+
+
+def _plan(motif: Motif, card: Card, hold: str | None, width: float, ties: int) -> Plan:
+    from hingeleaf.model import HoldStyle
+    from hingeleaf.paper.plan_comparison import best_plan
+    from hingeleaf.paper.planning import Plan, plan
+
+    if hold == BEST:
+        best = best_plan(motif, card, width=width, ties=ties)
+        return Plan(best.motif.bridges, best.hold, best.findings)
+    return plan(
+        motif.windows,
+        motif.slits,
+        card,
+        hold=HoldStyle(hold) if hold else motif.hold,
+        width=width,
+        ties=ties,
+        pinned=[bridge for bridge in motif.bridges if bridge.pinned],
+    )
+
+
+def _rounded(motif: Motif, card: Card) -> Motif:
+    from hingeleaf.paper.footprints import find_footprint
+    from hingeleaf.paper.strength import round_tips
+
+    windows = round_tips(motif.windows, card.least_web)
+    return replace(motif, windows=windows, footprint=find_footprint(windows, motif.slits))
+
+
+def _compare(
+    motif: Motif, card: Card, width: float, ties: int, out: Path | None, *, as_json: bool
+) -> None:
+    from hingeleaf.paper.plan_comparison import compare_plans
+    from hingeleaf_tui.commands import plan_comparison
+
+    plans = compare_plans(motif, card, width=width, ties=ties)
+    if out is not None:
+        plan_comparison.write(plans, out)
+    if as_json:
+        told = [plan_comparison.facts(each) for each in plans]
+        picture = {"file": str(out)} if out else {}
+        say_json({"motif": motif.name, "card": card.name, "plans": told, **picture})
+        return
+    plan_comparison.tell(plans)
+    if out is not None:
+        say(f"Wrote {out}.")
 
 
 def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, Any]:

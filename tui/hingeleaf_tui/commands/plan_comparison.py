@@ -1,0 +1,84 @@
+"""`bridge --compare`: what each hold style makes of a motif, side by side."""
+
+from __future__ import annotations
+
+import shutil
+from itertools import zip_longest
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf_tui.commands.tables import say
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from hingeleaf.paper.plan_comparison import ComparedPlan
+
+COLUMNS, ROWS = 24, 11
+"""Of each drawing."""
+GAP = 2
+
+
+def facts(compared: ComparedPlan) -> dict[str, Any]:
+    """One plan with stable keys."""
+    sizes = compared.limits.sizes
+    return {
+        "hold": str(compared.hold),
+        "bridges": len(compared.motif.bridges),
+        "flaps": len(compared.hinges),
+        "lift_mm": compared.height,
+        "lifted_share": compared.lifted_share,
+        "smallest_mm": sizes.smallest if sizes else None,
+        "reason": compared.limits.reason.message,
+        "message": compared.message,
+    }
+
+
+def tell(plans: Sequence[ComparedPlan]) -> None:
+    """Draw the plans in rows as wide as the terminal, the best first, and say how to keep one."""
+    across = max(1, (shutil.get_terminal_size().columns + GAP) // (COLUMNS + GAP))
+    cells = [_cell(number, each) for number, each in enumerate(plans, start=1)]
+    for start in range(0, len(cells), across):
+        for row in zip_longest(*cells[start : start + across], fillvalue=""):
+            click.echo((" " * GAP).join(text.ljust(COLUMNS) for text in row).rstrip())
+        click.echo()
+    for each in plans:
+        if each.failure is not None:
+            say(f"{each.hold}: {each.limits.reason.message}")
+    best = plans[0]
+    say(f"Keep one with --hold, for example: hingeleaf bridge {best.motif.name} --hold {best.hold}")
+
+
+def write(plans: Sequence[ComparedPlan], out: Path) -> None:
+    """Write the same as a picture, flaps raised."""
+    from hingeleaf.export.picture import write_png
+    from hingeleaf.panel.comparison import comparison
+    from hingeleaf.panel.lifting import raise_flaps
+
+    words = [
+        (each.motif, (f"{number} {each.hold}", each.lifts, each.safe))
+        for number, each in enumerate(plans, start=1)
+    ]
+    panel = comparison(words, plans[0].card)
+    write_png(panel, out, flaps=raise_flaps(panel))
+
+
+def _cell(number: int, compared: ComparedPlan) -> list[str]:
+    """A drawing with its words below, no line longer than `COLUMNS`."""
+    import textwrap
+
+    from hingeleaf.paper.resized import recut
+    from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.drawing.small import draw
+    from hingeleaf_tui.terminal import look
+
+    motif = compared.motif
+    cuts = recut(motif, motif.size, compared.card)
+    drawn = draw(cuts, COLUMNS, ROWS, ink=Ink(look().ink)).split("\n")
+    drawn += [""] * (ROWS - len(drawn))
+    words = [f"{number} {compared.hold}"]
+    for text in (compared.lifts, compared.safe):
+        words += textwrap.wrap(text, COLUMNS)
+    return [*drawn, *words]
