@@ -59,8 +59,7 @@ def ladder(
     with Library.open(library_file, create=False) as library:
         stock = find_card(library, card)
         found = library.motif(motif)
-        asked = None if sizes is None else _sizes(sizes)
-        wanted = asked or ladder_sizes(library, found, stock, sheet)
+        wanted = ladder_sizes(library, found, stock, sheet) if sizes is None else _sizes(sizes)
     panel = make_ladder(found, wanted, stock, sheet)
     write_with_guides(panel, out)
     used = [piece.placement.pose.size for piece in panel.pieces]
