@@ -24,7 +24,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.model import NO_LINES, Card, HoldStyle, Motif
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.planning import plan_motif
-from hingeleaf_tui.commands.stock import find_card
+from hingeleaf_tui.shared.cards import find_card
 from icon_windows import icon_windows
 from pseudo_terminal import PseudoTerminal
 

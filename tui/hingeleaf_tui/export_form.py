@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 from hingeleaf.errors import ExportError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.names import file_name
 from hingeleaf_tui.forms.lines import Entry
+from hingeleaf_tui.shared.file_names import file_name
 
 if TYPE_CHECKING:
     from hingeleaf.export.drawing import Drawing

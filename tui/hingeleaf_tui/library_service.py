@@ -153,9 +153,9 @@ def add_starters(path: Path) -> Task[list[str]]:
 
 def _sight(library: Library, name: str, size: tuple[int, int], ink: str, card: str) -> MotifView:
     from hingeleaf.paper.resized import recut
-    from hingeleaf_tui.commands.stock import find_card
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.motif import draw_motif
+    from hingeleaf_tui.shared.cards import find_card
 
     motif = library.motif(name)
     stock = find_card(library, card or None)
@@ -170,8 +170,8 @@ def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fa
     """A bar of sizes for this card and each that it was tried on; whether this is reckoned yet."""
     from hingeleaf.model import SizeRange
     from hingeleaf.workshop import known_sizes
-    from hingeleaf_tui.commands.stock import all_cards
     from hingeleaf_tui.drawing.ruler import size_bar
+    from hingeleaf_tui.shared.cards import all_cards
 
     tried = library.tried_cards(motif.name)
     others = [each for each in all_cards(library) if each.name in tried and each.name != card.name]
@@ -192,7 +192,7 @@ def reckon_sizes(path: Path, name: str, card: str) -> Task[SizeRange | None]:
     """Reckon the sizes that a motif may have on a card, and keep them in the library."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.workshop import reckoned_sizes
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     time.sleep(PAUSE)
     yield Progress(0, 1, "reckoning sizes")
@@ -203,7 +203,7 @@ def reckon_sizes(path: Path, name: str, card: str) -> Task[SizeRange | None]:
 
 def _experience(library: Library, motif: Motif, card: Card) -> list[Fact]:
     """What is known from cutting it."""
-    from hingeleaf_tui.commands.trials import say_standing
+    from hingeleaf_tui.shared.phrases import say_standing
 
     standing = library.standing(motif.name, card.name)
     kinds = {"proven": "good", "untried": "", "doubtful": "caution", "failed": "fault"}

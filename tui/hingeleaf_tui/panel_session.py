@@ -297,7 +297,7 @@ def review(library: Path, name: str, filled: Filled) -> Task[Reviewed]:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.recall import make_panel
     from hingeleaf.workshop import check_panel
-    from hingeleaf_tui.commands.kept_free import idle_sentences
+    from hingeleaf_tui.shared.keep_out import idle_sentences
 
     yield Progress(0, 2, "composing the panel")
     placements = filled.filling.placements

@@ -26,7 +26,8 @@ from hingeleaf_tui.commands.options import (
     library_option,
     say_json,
 )
-from hingeleaf_tui.commands.tables import echo, plural, say, say_facts, say_table
+from hingeleaf_tui.commands.tables import echo, say, say_facts, say_table
+from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.adding import Report
@@ -102,7 +103,7 @@ def add(
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import HoldStyle, SizeRange
     from hingeleaf_tui.commands.progress import ProgressLine, run
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     files = drawings_in(places)
     choose = Taken(taken)

@@ -20,7 +20,8 @@ from hingeleaf_tui.commands.options import (
     replace_option,
     say_json,
 )
-from hingeleaf_tui.commands.tables import echo, plural, say, say_facts
+from hingeleaf_tui.commands.tables import echo, say, say_facts
+from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card, Motif
@@ -73,7 +74,7 @@ def bridge(
     Keeps the plan as a new revision. Exit code 1 if a part still falls out.
     """
     from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     if out is not None and not compare:
         raise UsageError("--out is for the picture of --compare.", "Add --compare.")

@@ -18,7 +18,8 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import echo, plural, say, say_table
+from hingeleaf_tui.commands.tables import echo, say, say_table
+from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.library_diff import Difference, Kind

@@ -18,8 +18,8 @@ from hingeleaf_tui.commands.options import (
     replace_option,
     say_json,
 )
-from hingeleaf_tui.commands.stock import card_data, find_card
 from hingeleaf_tui.commands.tables import say, say_table
+from hingeleaf_tui.shared.cards import card_data, find_card
 
 if TYPE_CHECKING:
     from hingeleaf.material import Material, Quantity

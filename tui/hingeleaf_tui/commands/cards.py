@@ -84,7 +84,7 @@ def list_cards(
 
 def _keep(library: Any, name: str, told: dict[str, Any]) -> None:
     from hingeleaf.model import Card
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     try:
         card = replace(find_card(library, name), **told)
@@ -99,7 +99,7 @@ def _keep(library: Any, name: str, told: dict[str, Any]) -> None:
 
 def _list(library_file: Path, name: str | None, as_json: bool) -> None:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.commands.stock import all_cards, card_data, named_card
+    from hingeleaf_tui.shared.cards import all_cards, card_data, named_card
 
     own: set[str] = set()
     if library_file.exists():

@@ -18,7 +18,8 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import evenness_sentence, plural, say
+from hingeleaf_tui.commands.tables import say
+from hingeleaf_tui.shared.phrases import evenness_sentence, plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -75,7 +76,7 @@ def _of_file(what: str, card: str | None, library_file: Path, given: dict[str, A
 
 
 def _card(name: str | None, library_file: Path) -> Card:
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     if not library_file.exists():
         return find_card(None, name)
@@ -94,7 +95,7 @@ def _of_panel(
 ) -> tuple[Report, XY]:
     from hingeleaf.panel.recall import recall
     from hingeleaf.workshop import check_panel
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     with _library(library_file) as library, ProgressLine() as line:
         stock = find_card(library, card) if card is not None else None

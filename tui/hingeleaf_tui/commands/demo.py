@@ -7,7 +7,8 @@ from pathlib import Path
 import click
 
 from hingeleaf_tui.commands.options import json_option
-from hingeleaf_tui.commands.tables import echo, plural, say
+from hingeleaf_tui.commands.tables import echo, say
+from hingeleaf_tui.shared.phrases import plural
 
 FOLDER = Path("hingeleaf-demo")
 NEXT = """

@@ -21,7 +21,8 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import echo, plural, say
+from hingeleaf_tui.commands.tables import echo, say
+from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -168,7 +169,7 @@ def _open(name: str, card: str | None, library_file: Path, opening: float) -> tu
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.recall import recall
     from hingeleaf.workshop import check_panel
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     with Library.open(library_file, create=False) as library, ProgressLine() as line:
         panel = recall(library, name, card=find_card(library, card) if card is not None else None)

@@ -15,7 +15,8 @@ from hingeleaf_tui.commands.options import (
     no_stray_options,
     say_json,
 )
-from hingeleaf_tui.commands.tables import day, echo, plural, say_table
+from hingeleaf_tui.commands.tables import echo, say_table
+from hingeleaf_tui.shared.phrases import day, plural
 
 
 @click.command(context_settings={"ignore_unknown_options": True})

@@ -71,7 +71,7 @@ def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **said: A
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
-    from hingeleaf_tui.commands.names import read_names
+    from hingeleaf_tui.shared.file_names import read_names
 
     if (names_file is None) == (not lines):
         raise UsageError("Give either a word or a list of names.", "As in --each names.txt.")
@@ -178,7 +178,7 @@ def _fill_one(name: str, spec: FieldSpec, said: dict[str, Any]) -> None:
 
 def _one_for_each(names_file: Path, said: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
     """What is wanted for each name of a list: all the same, but for the name in the middle."""
-    from hingeleaf_tui.commands.names import read_names
+    from hingeleaf_tui.shared.file_names import read_names
 
     if said["keep_out"]:
         raise UsageError(

@@ -122,7 +122,7 @@ def read_recipe(spec: FieldSpec, said: dict[str, Any], library: Library) -> Reci
     Raises UsageError, UnknownNameError, FontError, FieldError.
     """
     from hingeleaf.panel.places import stand_at
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     choice = with_options(Choice(), said)
     recipe = replace(

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.fill_options import Result
-from hingeleaf_tui.commands.kept_free import kept_data, kept_sentences
-from hingeleaf_tui.commands.names import file_names, panel_names
 from hingeleaf_tui.commands.options import evenness_data, say_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import evenness_sentence, plural, say
+from hingeleaf_tui.commands.tables import say
+from hingeleaf_tui.shared.file_names import file_names, panel_names
+from hingeleaf_tui.shared.keep_out import kept_data, kept_sentences
+from hingeleaf_tui.shared.phrases import evenness_sentence, plural
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon

@@ -9,7 +9,8 @@ import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.options import FILE_OR_FOLDER, json_option, say_json
-from hingeleaf_tui.commands.tables import echo, plural, say_table
+from hingeleaf_tui.commands.tables import echo, say_table
+from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.fonts import FontFace

@@ -19,8 +19,9 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import day, echo, plural, say_facts, say_table
+from hingeleaf_tui.commands.tables import echo, say_facts, say_table
 from hingeleaf_tui.commands.trials import standing_json, standings
+from hingeleaf_tui.shared.phrases import day, plural
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -139,7 +140,7 @@ def show(
 ) -> None:
     """Show one MOTIF: its picture, from what size on it is safe, what lifts, and its past."""
     from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     with Library.open(library_file, create=False) as library:
         if original is not None:

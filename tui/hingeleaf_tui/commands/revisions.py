@@ -9,7 +9,8 @@ import click
 
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import day, echo, plural, say_table
+from hingeleaf_tui.commands.tables import echo, say_table
+from hingeleaf_tui.shared.phrases import day, plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -101,9 +102,9 @@ def _told(motif: Motif) -> list[tuple[str, str]]:
 
 def _picture(library: Library, motif: Motif) -> list[str]:
     from hingeleaf.paper.resized import recut
-    from hingeleaf_tui.commands.stock import find_card
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.small import draw
+    from hingeleaf_tui.shared.cards import find_card
     from hingeleaf_tui.terminal import look
 
     cuts = recut(motif, motif.size, find_card(library, None))

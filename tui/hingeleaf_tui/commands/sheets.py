@@ -19,7 +19,8 @@ from hingeleaf_tui.commands.options import (
     replace_option,
     say_json,
 )
-from hingeleaf_tui.commands.tables import echo, plural, say
+from hingeleaf_tui.commands.tables import echo, say
+from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -54,7 +55,7 @@ def ladder(
     from hingeleaf.catalogue.store import Library
     from hingeleaf.evidence import ladder_sizes
     from hingeleaf.panel.ladder import ladder as make_ladder
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     with Library.open(library_file, create=False) as library:
         stock = find_card(library, card)
@@ -118,8 +119,8 @@ def sheet(
 def _entry(library: Library, name: str, card: str | None) -> Entry:
     from hingeleaf.export.overview import Entry
     from hingeleaf.paper.resized import recut
-    from hingeleaf_tui.commands.stock import find_card
-    from hingeleaf_tui.commands.trials import say_standing
+    from hingeleaf_tui.shared.cards import find_card
+    from hingeleaf_tui.shared.phrases import say_standing
 
     motif = library.motif(name)
     tried = library.tried_cards(name)

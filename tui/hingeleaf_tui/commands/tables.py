@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Literal
 import click
 
 from hingeleaf.text import visible
-from hingeleaf.units import format_mm
 
 if TYPE_CHECKING:
-    from hingeleaf.fill.evenness import Evenness
+    pass
 
 _UNBOUNDED = 10_000
 
@@ -81,23 +80,3 @@ def say_facts(facts: Sequence[tuple[str, str]]) -> None:
         click.echo(f"{click.style(name.ljust(width), bold=True)}  {first}")
         for line in more:
             click.echo(f"{' ' * width}  {line}")
-
-
-def plural(count: int, one: str, many: str = "") -> str:
-    """`1 motif`, `3 motifs`."""
-    return f"{count:,} {one if count == 1 else many or one + 's'}"
-
-
-def day(moment: str) -> str:
-    """The day of a stored moment, in the user's own time zone."""
-    from datetime import datetime
-
-    return datetime.fromisoformat(moment).astimezone().date().isoformat()
-
-
-def evenness_sentence(figures: Evenness) -> str:
-    """How evenly motifs are spaced."""
-    return (
-        f"Of the free paper {figures.share_within_half_gap:.0%} lies within half the gap of a "
-        f"motif or the edge, 95% within {format_mm(round(figures.p95, 1))}."
-    )

@@ -11,11 +11,12 @@ import click
 from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import echo, plural, say_facts, say_table
+from hingeleaf_tui.commands.tables import echo, say_facts, say_table
+from hingeleaf_tui.shared.phrases import plural, say_span, say_standing
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.catalogue.trial_status import Span, Standing
+    from hingeleaf.catalogue.trial_status import Standing
 
 FAILURES = ("tore", "fell")
 
@@ -159,21 +160,6 @@ def standings(library: Library, name: str) -> list[tuple[str, str]]:
     return told
 
 
-def say_standing(standing: Standing) -> str:
-    """`proven 30 to 40 mm`, `doubtful: …`, `untried`."""
-    spans = ", ".join(say_span(span) for span in standing.spans)
-    against = ", ".join(format_mm(size) for size in standing.contradictions)
-    if against:
-        return f"{standing.state}: failed at {against}, held at {spans or 'no size for sure'}"
-    return f"{standing.state} {spans}".rstrip()
-
-
-def say_span(span: Span) -> str:
-    """`30 to 40 mm`, or `30 mm` where both ends are one."""
-    low, high = span
-    return format_mm(low) if low == high else f"{format_mm(low)[:-3]} to {format_mm(high)}"
-
-
 def standing_json(standing: Standing) -> dict[str, Any]:
     """The stable keys of a standing."""
     return {
@@ -209,7 +195,7 @@ def _split(values: Sequence[str]) -> list[str]:
 
 
 def _card(library: Library, name: str | None) -> str:
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     if name is None:
         raise UsageError("No card was named.", "For example: --card card-220.")

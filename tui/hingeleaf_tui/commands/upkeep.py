@@ -11,7 +11,8 @@ import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.options import FILE, json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import day, echo, plural, say, say_table
+from hingeleaf_tui.commands.tables import echo, say, say_table
+from hingeleaf_tui.shared.phrases import day, plural
 
 
 @click.command()

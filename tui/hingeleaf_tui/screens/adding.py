@@ -18,9 +18,9 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, adding_form
 from hingeleaf_tui.adding_form import Wish
-from hingeleaf_tui.commands.tables import plural
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import Question
+from hingeleaf_tui.shared.phrases import plural
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form, FormLine
@@ -244,7 +244,7 @@ def _drawing(artwork: Artwork, wish: Wish, columns: int, rows: int, ink: Ink) ->
 
 def _adding(path: Path, wish: Wish, card: str, again: bool) -> Task[list[Report]]:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     with Library.open(path) as library:
         choices = replace(wish.choices(find_card(library, card or None)), again=again)

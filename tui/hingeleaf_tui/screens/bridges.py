@@ -364,7 +364,7 @@ def _keep(library: Library, motif: Motif, base: Motif) -> Motif:
 
 def _begin(library: Library, name: str, card: str, draft: BridgeDraft | None) -> BridgeSession:
     """The bridges of a motif, as an earlier run left them if there is a draft."""
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     motif, stock = library.motif(name), find_card(library, card or None)
     session = BridgeSession(EditState.begin(motif, stock))

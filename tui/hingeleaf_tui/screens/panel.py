@@ -16,7 +16,6 @@ from textual.widget import Widget
 from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress
 from hingeleaf_tui import actions, panel_session, recipe_form
-from hingeleaf_tui.commands.stock import find_card
 from hingeleaf_tui.fill_worker import Viewport
 from hingeleaf_tui.panel_lists import (
     card_lines,
@@ -28,6 +27,7 @@ from hingeleaf_tui.panel_lists import (
 from hingeleaf_tui.screens.dialogs import PickDialog
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.saving import SavingScreen
+from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList

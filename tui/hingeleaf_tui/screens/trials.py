@@ -18,12 +18,12 @@ from hingeleaf.errors import ExportError, HingeleafError, UsageError, WouldRepla
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui import actions, settings
-from hingeleaf_tui.commands.names import file_name
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
 from hingeleaf_tui.forms.lines import Entry
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, Question
+from hingeleaf_tui.shared.file_names import file_name
 from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
@@ -263,8 +263,8 @@ def _line(trial: Trial) -> Line:
 
 
 def _read(library: Library, name: str, card: str) -> Record:
-    from hingeleaf_tui.commands.stock import find_card
-    from hingeleaf_tui.commands.trials import say_standing
+    from hingeleaf_tui.shared.cards import find_card
+    from hingeleaf_tui.shared.phrases import say_standing
 
     motif, stock = library.motif(name), find_card(library, card or None)
     standing = library.standing(name, stock.name)
@@ -280,7 +280,7 @@ def _reckon(path: Path, name: str, card: str, record: Record) -> Task[Record]:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.paper.size_limits import find_limits
     from hingeleaf_tui.bridge_editor import LARGEST
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     yield Progress(0, 1, "reckoning sizes")
     with Library.open(path, create=False) as library:
@@ -297,7 +297,7 @@ def _ladder(
     from hingeleaf.export.files import replacing_any
     from hingeleaf.export.svg import write_svg
     from hingeleaf.panel.ladder import ladder
-    from hingeleaf_tui.commands.stock import find_card
+    from hingeleaf_tui.shared.cards import find_card
 
     yield Progress(0, 1, f"writing {target.name}")
     with Library.open(path, create=False) as library:

@@ -15,10 +15,10 @@ from textual.widgets import Static
 
 from hingeleaf.errors import UsageError
 from hingeleaf_tui import actions, card_form, pixels, settings
-from hingeleaf_tui.commands.stock import all_cards
 from hingeleaf_tui.forms.lines import Entry
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, PickDialog
+from hingeleaf_tui.shared.cards import all_cards
 from hingeleaf_tui.widgets.bars import KeyFooter
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form, FormLine

@@ -1,4 +1,4 @@
-"""What is told of a name or a drawing that is kept free: where it stands, and what that does."""
+"""Sentences about names and drawings that motifs keep away from."""
 
 from __future__ import annotations
 

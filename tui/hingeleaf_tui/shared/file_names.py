@@ -1,4 +1,4 @@
-"""Lists of names, one panel each; file names that every system takes; names of panels."""
+"""Read lists of names; make file and panel names from them."""
 
 from __future__ import annotations
 

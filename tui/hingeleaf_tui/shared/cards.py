@@ -1,4 +1,4 @@
-"""The cards there are: common stock to start from, and the user's own in its place."""
+"""Find cards: common stock, and the user's own in its place."""
 
 from __future__ import annotations
 

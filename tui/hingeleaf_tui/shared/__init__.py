@@ -1,0 +1,1 @@
+"""Used by commands and screens alike: card look-up, file names, phrases."""

@@ -1,0 +1,46 @@
+"""Phrases for counts, dates, trials and evenness."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from hingeleaf.units import format_mm
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.trial_status import Span, Standing
+    from hingeleaf.fill.evenness import Evenness
+
+
+def plural(count: int, one: str, many: str = "") -> str:
+    """`1 motif`, `3 motifs`."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def day(moment: str) -> str:
+    """The day of a stored moment, in the user's own time zone."""
+    from datetime import datetime
+
+    return datetime.fromisoformat(moment).astimezone().date().isoformat()
+
+
+def evenness_sentence(figures: Evenness) -> str:
+    """How evenly motifs are spaced."""
+    return (
+        f"Of the free paper {figures.share_within_half_gap:.0%} lies within half the gap of a "
+        f"motif or the edge, 95% within {format_mm(round(figures.p95, 1))}."
+    )
+
+
+def say_standing(standing: Standing) -> str:
+    """`proven 30 to 40 mm`, `doubtful: …`, `untried`."""
+    spans = ", ".join(say_span(span) for span in standing.spans)
+    against = ", ".join(format_mm(size) for size in standing.contradictions)
+    if against:
+        return f"{standing.state}: failed at {against}, held at {spans or 'no size for sure'}"
+    return f"{standing.state} {spans}".rstrip()
+
+
+def say_span(span: Span) -> str:
+    """`30 to 40 mm`, or `30 mm` where both ends are one."""
+    low, high = span
+    return format_mm(low) if low == high else f"{format_mm(low)[:-3]} to {format_mm(high)}"
