@@ -15,7 +15,8 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.doubles import clashes, double_cuts
 from hingeleaf.panel.findings import HOLDING, Kind, found
 from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
-from hingeleaf.panel.folding import collisions, faulty_hinges, too_high
+from hingeleaf.panel.flap_collisions import collisions
+from hingeleaf.panel.folding import faulty_hinges, too_high
 from hingeleaf.panel.lifting import OPENING, Raised, raise_flaps
 from hingeleaf.panel.rights import rights
 from hingeleaf.panel.weak_places import weak_places

@@ -16,9 +16,6 @@ from hingeleaf.units import format_mm
 
 CLEARANCE = 2.0
 """Room that must stay between the highest flap and the glass."""
-UPRIGHT = 90.0
-TOUCH = 0.5
-"""mm² of one flap over another that are no collision yet."""
 
 
 def too_high(panel: Panel, flaps: Sequence[Raised], depth: float | None) -> Iterator[Finding]:
@@ -38,36 +35,6 @@ def too_high(panel: Panel, flaps: Sequence[Raised], depth: float | None) -> Iter
                 f"{format_mm(depth)} deep leaves {format_mm(max(depth - CLEARANCE, 0.0))}.",
                 _middle(flap),
             )
-
-
-def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
-    """Flaps that come to lie over another flap.
-
-    Up to upright a flap stays above the place it was cut from, so only what is folded further,
-    beyond its hinge, can meet a neighbour.
-    """
-    over = [flap for flap in flaps if flap.opening > UPRIGHT]
-    if not over:
-        return
-    seen = np.array([flap.seen() for flap in flaps], dtype=object)
-    one, other = shapely.STRtree(seen).query(
-        np.array([flap.seen() for flap in over], dtype=object), predicate="intersects"
-    )
-    told: set[frozenset[int]] = set()
-    for index, second in zip(one.tolist(), other.tolist(), strict=True):
-        first = flaps.index(over[index])
-        shared = shapely.intersection(seen[first], seen[second])
-        pair = frozenset((first, second))
-        if first == second or pair in told or shared.area <= TOUCH:
-            continue
-        told.add(pair)
-        at = shared.representative_point()
-        yield found(
-            Kind.FLAPS_COLLIDE,
-            f"Flaps of {_name(panel, flaps[first])} and {_name(panel, flaps[second])} meet when "
-            "both are up.",
-            (at.x, at.y),
-        )
 
 
 def faulty_hinges(panel: Panel) -> Iterator[Finding]:

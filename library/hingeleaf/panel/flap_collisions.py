@@ -1,0 +1,179 @@
+"""Find flaps that meet as they are folded up, as rigid plates in space."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString, Polygon
+
+from hingeleaf.model import XY, Finding
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.lifting import Raised
+from hingeleaf.paper.hinges import Hinge
+
+STEP = 5.0
+"""Degrees between the openings at which flaps are held against each other."""
+TOUCH = 0.2
+"""mm along which two flaps may cut into each other and yet only touch."""
+TOUCH_AREA = 0.5
+"""mm² of one flap lying over another that are no collision yet."""
+LYING = 170.0
+"""Degrees from which on a flap lies on what is beside it."""
+
+_PARALLEL = 1e-9
+_FAR = 1e5
+"""mm: beyond every sheet."""
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """A flap as a flat plate that turns about its hinge.
+
+    `outline` is the flap with the hinge as x axis and its own side as positive y.
+    """
+
+    start: Floats
+    along: Floats
+    away: Floats
+    outline: Polygon
+
+    @classmethod
+    def of(cls, hinge: Hinge) -> Plate:
+        """The plate of a hinge's flap."""
+        start, end = np.array(hinge.line)
+        along = (end - start) / max(hinge.length, _PARALLEL)
+        away = np.array([-along[1], along[0]])
+        middle = hinge.flap.centroid
+        if (np.array([middle.x, middle.y]) - start) @ away < 0:
+            away = -away
+        axes = np.stack([along, away], axis=1)
+        outline = shapely.transform(hinge.flap, lambda points: (points - start) @ axes)
+        return cls(start, along, away, outline)
+
+    def axes(self, opening: float) -> Floats:
+        """(2, 3): the outline's x and y in space, z being up from the sheet."""
+        turn = math.radians(opening)
+        away = np.append(self.away * math.cos(turn), math.sin(turn))
+        return np.stack([np.append(self.along, 0.0), away])
+
+    def swept(self, opening: float) -> Polygon:
+        """A region of the sheet that the plate stays above on its way."""
+        low = min(0.0, math.cos(math.radians(opening)))
+        west, south, east, north = self.outline.bounds
+        box = shapely.box(west, min(south, low * north), east, max(north, low * south))
+        return shapely.transform(
+            box, lambda points: self.start + points @ np.stack([self.along, self.away])
+        )
+
+
+def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
+    """Pairs of flaps that meet when both are folded up, told with the least opening at which.
+
+    Flaps are opened together, step by step. A flap within another flap goes with it.
+    """
+    plates = [Plate.of(flap.hinge) for flap in flaps]
+    for one, two in _near(flaps, plates):
+        opening = max(flaps[one].opening, flaps[two].opening)
+        meeting = _first_meeting(plates[one], plates[two], opening)
+        if meeting is None:
+            continue
+        angle, at = meeting
+        names = [panel.pieces[flaps[index].piece].motif.name for index in (one, two)]
+        yield found(
+            Kind.FLAPS_COLLIDE,
+            f"Flaps of {names[0]} and {names[1]} meet when both are opened by {angle:g}°.",
+            at,
+        )
+
+
+def _near(flaps: Sequence[Raised], plates: Sequence[Plate]) -> Iterator[tuple[int, int]]:
+    """Pairs of flaps that lie apart as cut, and come over the same place of the sheet."""
+    swept = np.array(
+        [plate.swept(flap.opening) for plate, flap in zip(plates, flaps, strict=True)],
+        dtype=object,
+    )
+    first, second = shapely.STRtree(swept).query(swept, predicate="intersects")
+    for one, two in zip(first.tolist(), second.tolist(), strict=True):
+        if one < two and not _overlap(flaps[one].hinge.flap, flaps[two].hinge.flap):
+            yield one, two
+
+
+def _overlap(one: Polygon, two: Polygon) -> bool:
+    return bool(shapely.intersects(one, two) and shapely.intersection(one, two).area > TOUCH_AREA)
+
+
+def _first_meeting(one: Plate, two: Plate, opening: float) -> tuple[float, XY] | None:
+    """The least opening up to one at which two plates meet, and where on the sheet."""
+    for angle in [*np.arange(STEP, opening, STEP).tolist(), opening]:
+        at = meet(one, two, angle)
+        if at is not None:
+            return angle, at
+    return None
+
+
+def meet(one: Plate, two: Plate, opening: float) -> XY | None:
+    """Where on the sheet two plates meet that are both opened so far, if they do."""
+    if opening >= LYING:
+        return _lying(one, two, opening)
+    axes = one.axes(opening), two.axes(opening)
+    normals = np.cross(axes[0][0], axes[0][1]), np.cross(axes[1][0], axes[1][1])
+    line = np.cross(*normals)
+    length = float(np.hypot(np.hypot(line[0], line[1]), line[2]))
+    if length < _PARALLEL:
+        return None
+    line /= length
+    starts = np.append(one.start, 0.0), np.append(two.start, 0.0)
+    planes = np.array([normals[0], normals[1], line])
+    point = np.linalg.solve(planes, [normals[0] @ starts[0], normals[1] @ starts[1], 0.0])
+    shared = _shared(
+        _cut(one, axes[0], point - starts[0], line), _cut(two, axes[1], point - starts[1], line)
+    )
+    if shared is None:
+        return None
+    at = point + shared * line
+    return float(at[0]), float(at[1])
+
+
+def _lying(one: Plate, two: Plate, opening: float) -> XY | None:
+    """Where two flaps that lie on the sheet lie on each other."""
+
+    def seen(plate: Plate) -> Polygon:
+        across = plate.axes(opening)[:, :2]
+        return shapely.transform(plate.outline, lambda points: plate.start + points @ across)
+
+    shared = shapely.intersection(seen(one), seen(two))
+    if shared.area <= TOUCH_AREA:
+        return None
+    at = shared.representative_point()
+    return at.x, at.y
+
+
+def _cut(plate: Plate, axes: Floats, from_start: Floats, line: Floats) -> Floats:
+    """(n, 2): the stretches of a line in space that lie in a plate, as mm along it."""
+    place, step = axes @ from_start, axes @ line
+    chord = LineString([place - _FAR * step, place + _FAR * step])
+    pieces = shapely.get_parts(shapely.intersection(plate.outline, chord))
+    ends = np.array(
+        [shapely.get_coordinates(piece)[[0, -1]] for piece in pieces if piece.length > 0]
+    ).reshape(-1, 2, 2)
+    return np.sort((ends - place) @ step, axis=1)
+
+
+def _shared(one: Floats, two: Floats) -> float | None:
+    """The middle of the longest stretch in both, if it is more than a touch."""
+    if not (len(one) and len(two)):
+        return None
+    low = np.maximum(one[:, None, 0], two[None, :, 0])
+    high = np.minimum(one[:, None, 1], two[None, :, 1])
+    longest = np.unravel_index(int((high - low).argmax()), low.shape)
+    if high[longest] - low[longest] <= TOUCH:
+        return None
+    return float((low[longest] + high[longest]) / 2)
