@@ -1,3 +1,67 @@
-"""The engine of Hingeleaf: artwork, paper, fields, filling, panels, export and the catalogue."""
+"""The engine of Hingeleaf, and its public face: `import hingeleaf as hl`.
+
+Everything loads when it is first asked for, so that the import itself costs nothing.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.errors import HingeleafError
+    from hingeleaf.field.specs import BorderSpec, LetterSpec, OutlineSpec, ShapeSpec, WordSpec
+    from hingeleaf.fill.options import FillOptions
+    from hingeleaf.model import Card, Motif, Source
+    from hingeleaf.panel.compose import Frame, Panel
+    from hingeleaf.panel.recipe import Choice, Recipe
+    from hingeleaf.session import (
+        check_panel,
+        check_steps,
+        fill_panel,
+        fill_steps,
+        letter,
+        make_recipe,
+        open_library,
+        plan_bridges,
+        read_drawing,
+        word,
+        write_panel,
+    )
+
+_HOMES = {
+    "catalogue.store": ("Library",),
+    "errors": ("HingeleafError",),
+    "field.specs": ("BorderSpec", "LetterSpec", "OutlineSpec", "ShapeSpec", "WordSpec"),
+    "fill.options": ("FillOptions",),
+    "model": ("Card", "Motif", "Source"),
+    "panel.compose": ("Frame", "Panel"),
+    "panel.recipe": ("Choice", "Recipe"),
+    "session": (
+        *(
+            "check_panel",
+            "check_steps",
+            "fill_panel",
+            "fill_steps",
+            "letter",
+            "make_recipe",
+            "open_library",
+        ),
+        *("plan_bridges", "read_drawing", "word", "write_panel"),
+    ),
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+__all__ = sorted(_HOME_OF)
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME_OF:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(importlib.import_module(f"{__name__}.{_HOME_OF[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]

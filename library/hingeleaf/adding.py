@@ -161,10 +161,12 @@ def make_motif(content: bytes, file: Path, choices: Choices) -> tuple[Motif, tup
 
     Raises ArtworkError, or UsageError where a choice does not suit the drawing.
     """
-    return _planned(_prepared(content, file, choices), file, choices)
+    return _planned(prepare_drawing(content, file, choices), file, choices)
 
 
-def _prepared(content: bytes, file: Path, choices: Choices) -> tuple[Prepared, tuple[Finding, ...]]:
+def prepare_drawing(
+    content: bytes, file: Path, choices: Choices
+) -> tuple[Prepared, tuple[Finding, ...]]:
     """What is cut of a drawing, and what reading it had to say."""
     largest = max(250.0, choices.preparation.size or 0.0)
     artwork = read(
@@ -185,7 +187,16 @@ def _planned(
     read_in: tuple[Prepared, tuple[Finding, ...]], file: Path, choices: Choices
 ) -> tuple[Motif, tuple[Finding, ...]]:
     prepared, findings = read_in
-    drawn = Motif(
+    held = _held(draw_motif(prepared, file, choices), choices)
+    small = () if choices.preparation.size else _too_small(prepared.size)
+    fine = too_fine(held)
+    told = (*findings, *prepared.findings, *small, *held.findings)
+    return held.motif, (*told, fine) if fine else told
+
+
+def draw_motif(prepared: Prepared, file: Path, choices: Choices) -> Motif:
+    """The motif of a drawing that was prepared, not bridged yet."""
+    return Motif(
         name=file.stem,
         windows=prepared.windows,
         slits=prepared.slits,
@@ -198,11 +209,6 @@ def _planned(
         notes=choices.notes,
         source=choices.source,
     )
-    held = _held(drawn, choices)
-    small = () if choices.preparation.size else _too_small(prepared.size)
-    fine = too_fine(held)
-    told = (*findings, *prepared.findings, *small, *held.findings)
-    return held.motif, (*told, fine) if fine else told
 
 
 def _held(motif: Motif, choices: Choices) -> ComparedPlan:
@@ -221,7 +227,7 @@ def _looked_at(
     try:
         with refusing(file.name):
             content = load(file)
-            read_in = _prepared(content, file, choices)
+            read_in = prepare_drawing(content, file, choices)
             vector = likeness.measure(read_in[0].windows, read_in[0].slits)
             alike = None if choices.again else _alike(library, vector, waiting)
             if alike is not None:

@@ -16,11 +16,12 @@ from typing import TypeVar
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiLineString, MultiPolygon, Polygon
+from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
 from hingeleaf.material import Grain, Material
+from hingeleaf.notebook import BRIDGE, CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.units import format_mm
 
 Geometry = TypeVar("Geometry", bound=BaseGeometry)
@@ -194,6 +195,13 @@ class Bridge:
     pinned: bool = False
     """Set by hand: planning works around it."""
 
+    @property
+    def centre_line(self) -> LineString:
+        """The middle of the strip, from end to end."""
+        along = math.radians(self.direction)
+        x, y = math.cos(along) * self.reach / 2, math.sin(along) * self.reach / 2
+        return LineString([(self.at[0] - x, self.at[1] - y), (self.at[0] + x, self.at[1] + y)])
+
 
 @dataclass(frozen=True, slots=True)
 class SizeRange:
@@ -251,6 +259,10 @@ class Motif:
     notes: str = ""
     source: Source = field(default_factory=Source)
     revision: int = 1
+
+    def _repr_svg_(self) -> str:
+        strips = [(each.centre_line, f'{BRIDGE}{each.width:g}"') for each in self.bridges]
+        return svg_picture((self.windows, CUT_OUT), (self.slits, CUT_LINE), *strips)
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,3 +343,6 @@ class Field:
     """The letter or frame itself, if its edge is to be cut."""
     axis: tuple[XY, XY] | None = None
     """A mirror axis, where the field has one."""
+
+    def _repr_svg_(self) -> str:
+        return svg_picture((self.area, CARD))

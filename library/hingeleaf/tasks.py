@@ -51,14 +51,17 @@ def seen_as(
 ) -> Generator[Progress[Seen], None, Result]:
     """A part of a longer task: its steps with their best results changed, its own result kept.
 
-    Steps that come less than `every` seconds after the last are passed over.
+    Steps that come less than `every` seconds after the last are passed over, but for the first
+    that has a result.
     """
-    told = -every
+    told, has_result = -every, False
     try:
         while True:
             step = next(task)
-            if time.monotonic() - told < every:
+            new = step.so_far is not None and not has_result
+            if time.monotonic() - told < every and not new:
                 continue
+            has_result = has_result or new
             so_far = None if step.so_far is None else change(step.so_far)
             yield Progress(step.done, step.total, step.says, so_far)
             told = time.monotonic()

@@ -13,7 +13,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.field.specs import OutlineSpec, build_field
 from hingeleaf.model import Placement, Pose
 from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
-from hingeleaf.workshop import make_field
+from hingeleaf.session import make_field
 from hingeleaf_tui import panel_session, recipe_form
 from hingeleaf_tui.commands.fill import fill
 from hingeleaf_tui.screens.dialogs import PickDialog

@@ -96,7 +96,7 @@ def panel_of(library: Library, draft: PanelDraft) -> PanelState:
     Raises UnknownNameError for a motif that is gone, UsageError for what is no recipe.
     """
     from hingeleaf.panel.recipe import recipe_from_data
-    from hingeleaf.workshop import make_field
+    from hingeleaf.session import make_field
     from hingeleaf_tui.panel_session import PanelState, lay
 
     state = PanelState(recipe_from_data(draft.recipe), draft.name, unsaved=draft.unsaved)

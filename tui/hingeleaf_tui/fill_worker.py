@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,11 +14,12 @@ if TYPE_CHECKING:
     from hingeleaf.fill.filling import Filling
     from hingeleaf.model import Field, Motif, Placement
     from hingeleaf.panel.recipe import Recipe
+    from hingeleaf.session import Filled
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.ink import Ink
 
 MODULES = (
-    "hingeleaf.workshop",
+    "hingeleaf.session",
     "hingeleaf_tui.drawing.panel",
     *KERNELS,
     "hingeleaf.fill.solver",
@@ -61,27 +62,30 @@ def fill(
 ) -> Task[PoolReady | Frame]:
     """Fill a field by a recipe, from a library that is opened for it.
 
-    Tells once what was gathered, then the fillings. Raises what `workshop` and `filler.fill` raise.
+    Tells once what was gathered, then the fillings. Raises what `session.fill_steps` raises.
     """
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.fill import filler
     from hingeleaf.panel.recall import stencil_of
-    from hingeleaf.workshop import gather, make_field
+    from hingeleaf.session import fill_steps
     from hingeleaf_tui.drawing.ink import use_pixels
     from hingeleaf_tui.drawing.panel import PanelPainter
 
     use_pixels(*sheet.pixels)
-    field = make_field(recipe)
-    with Library.open(library, create=False) as opened:
-        pool = yield from seen_as(gather(opened, recipe, pinned=pinned), lambda _: None)
-    yield Progress(0, 1, "getting ready", PoolReady(field, pool.motifs))
-    painter = PanelPainter(field, pool.motifs, stencil_of(recipe, field))
+    painter: PanelPainter | None = None
 
-    def drawn(filling: Filling) -> Frame:
+    def shown(filled: Filled) -> PoolReady | Frame:
+        nonlocal painter
+        if painter is None:
+            motifs = filled.pool.motifs
+            painter = PanelPainter(filled.field, motifs, stencil_of(recipe, filled.field))
+        if filled.filling is None:
+            return PoolReady(filled.field, filled.pool.motifs)
         if sheet.columns < 2 or sheet.rows < 2:
-            return Frame(filling, None)
-        picture = painter.paint(filling.placements, sheet.columns, sheet.rows, sheet.ink)
-        return Frame(filling, picture)
+            return Frame(filled.filling, None)
+        picture = painter.paint(filled.placements, sheet.columns, sheet.rows, sheet.ink)
+        return Frame(filled.filling, picture)
 
-    task = filler.fill(field, pool.items, recipe.rules, pinned=pinned)
-    return drawn((yield from seen_as(task, drawn, every=OFTEN)))
+    with Library.open(library, create=False) as opened:
+        task: Generator[Progress[PoolReady | Frame], None, Filled]
+        task = seen_as(fill_steps(opened, recipe, pinned=pinned), shown, every=OFTEN)
+        return shown((yield from task))

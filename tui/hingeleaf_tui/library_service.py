@@ -169,7 +169,7 @@ def _sight(library: Library, name: str, size: tuple[int, int], ink: str, card: s
 def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fact], bool]:
     """A bar of sizes for this card and each that it was tried on; whether this is reckoned yet."""
     from hingeleaf.model import SizeRange
-    from hingeleaf.workshop import known_sizes
+    from hingeleaf.motif_pool import known_sizes
     from hingeleaf_tui.drawing.ruler import size_bar
     from hingeleaf_tui.shared.cards import all_cards
 
@@ -191,7 +191,7 @@ def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fa
 def reckon_sizes(path: Path, name: str, card: str) -> Task[SizeRange | None]:
     """Reckon the sizes that a motif may have on a card, and keep them in the library."""
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.workshop import reckoned_sizes
+    from hingeleaf.motif_pool import reckoned_sizes
     from hingeleaf_tui.shared.cards import find_card
 
     time.sleep(PAUSE)

@@ -296,12 +296,12 @@ def review(library: Path, name: str, filled: Filled) -> Task[Reviewed]:
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.recall import make_panel
-    from hingeleaf.workshop import check_panel
+    from hingeleaf.session import check_steps
     from hingeleaf_tui.shared.keep_out import idle_sentences
 
     yield Progress(0, 2, "composing the panel")
     placements = filled.filling.placements
     panel = make_panel(name, filled.recipe, filled.field, placements, filled.motifs)
     with Library.open(library, create=False) as opened:
-        report = yield from seen_as(check_panel(opened, panel), lambda _: None)
+        report = yield from seen_as(check_steps(opened, panel), lambda _: None)
     return Reviewed(panel, report, tuple(idle_sentences(filled.recipe, IN_THE_FORM)))

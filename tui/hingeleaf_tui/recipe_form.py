@@ -131,7 +131,7 @@ def _change_kind(recipe: Recipe, kind: str) -> Recipe:
 def _change_file(recipe: Recipe, text: str) -> Recipe:
     if not isinstance(recipe.field, OutlineSpec):
         return recipe
-    from hingeleaf.workshop import read_outline
+    from hingeleaf.session import read_outline
 
     file = Path(text).expanduser()
     return replace(recipe, field=replace(recipe.field, shape=read_outline(file), label=file.stem))
@@ -218,7 +218,7 @@ def _change_drawing(recipe: Recipe, text: str) -> Recipe:
         return recipe
     if text in ("", NOTHING):
         return _keep(recipe, None, KeptShape)
-    from hingeleaf.workshop import read_outline
+    from hingeleaf.session import read_outline
 
     shape = read_outline(Path(text).expanduser())
     return _keep(recipe, replace(_kept(recipe, KeptShape) or KeptShape(), shape=shape), KeptShape)

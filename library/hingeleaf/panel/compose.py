@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Card, Cuts, Field, Motif, Placement
+from hingeleaf.notebook import CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.panel.outline import tied_outline
 from hingeleaf.panel.pieces import Piece, place_pieces
 from hingeleaf.paper.bridges import lay_bridges
@@ -89,6 +90,10 @@ class Panel:
         """Width and height of the sheet."""
         left, top, right, bottom = self.sheet.bounds
         return right - left, bottom - top
+
+    def _repr_svg_(self) -> str:
+        cuts = self.cuts
+        return svg_picture((self.sheet, CARD), (cuts.windows, CUT_OUT), (cuts.slits, CUT_LINE))
 
     @property
     def opening(self) -> Polygon:

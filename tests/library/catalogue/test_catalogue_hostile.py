@@ -15,8 +15,8 @@ from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.model import Card, MaySell, Placement, Pose, Source
 from hingeleaf.panel.recall import recall
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
+from hingeleaf.session import make_field
 from hingeleaf.tasks import finish
-from hingeleaf.workshop import make_field
 from recipe_damage import damage_file
 
 pytestmark = pytest.mark.reliability

@@ -23,7 +23,7 @@ from hingeleaf.model import Card
 from hingeleaf.panel.places import corner_of, stand_at, standing_at
 from hingeleaf.panel.recall import make_panel
 from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
-from hingeleaf.workshop import make_field
+from hingeleaf.session import make_field
 
 CARD = Card("ivory", 220, 0.28, 1.5, 1.0)
 DROP = KeptShape(MultiPolygon([Point(0, 0).buffer(9)]), 10.0, margin=1.0)

@@ -15,7 +15,7 @@ from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.recall import make_panel
 from hingeleaf.panel.recipe import Recipe
-from hingeleaf.workshop import make_field
+from hingeleaf.session import make_field
 
 CARD = Card("ivory", 220, 0.28, 1.5, 1.0)
 OVAL = Recipe(ShapeSpec(Outline.OVAL, (180.0, 120.0)), CARD)

@@ -18,7 +18,7 @@ from hingeleaf.fonts import built_in
 from hingeleaf.model import Card
 from hingeleaf.panel.recall import make_panel
 from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
-from hingeleaf.workshop import make_field
+from hingeleaf.session import make_field
 from recipe_damage import damaged_data
 
 pytestmark = pytest.mark.reliability

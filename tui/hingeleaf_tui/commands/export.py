@@ -168,12 +168,12 @@ def _open(name: str, card: str | None, library_file: Path, opening: float) -> tu
     """The panel, checked against all that the library knows."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.recall import recall
-    from hingeleaf.workshop import check_panel
+    from hingeleaf.session import check_steps
     from hingeleaf_tui.shared.cards import find_card
 
     with Library.open(library_file, create=False) as library, ProgressLine() as line:
         panel = recall(library, name, card=find_card(library, card) if card is not None else None)
-        return panel, run(check_panel(library, panel, opening=opening), line)
+        return panel, run(check_steps(library, panel, opening=opening), line)
 
 
 def _sheets(panel: Panel, tile: tuple[float, float] | None, overlap: float) -> Sequence[Panel]:

@@ -109,7 +109,7 @@ def outline(file: Path, **said: Any) -> None:
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
-    from hingeleaf.workshop import read_outline
+    from hingeleaf.session import read_outline
 
     _fill_one(file.stem, with_options(OutlineSpec(read_outline(file), file.stem), said), said)
 

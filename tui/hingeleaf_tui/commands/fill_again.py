@@ -36,7 +36,7 @@ def make_job(library: Library, name: str, wanted: Wanted) -> Job:
     from hingeleaf.fill.mirroring import Axis
     from hingeleaf.fill.partial_fill import pin, staying
     from hingeleaf.panel.recipe import recipe_from_data
-    from hingeleaf.workshop import make_field
+    from hingeleaf.session import make_field
 
     saved = library.panel(name)
     recipe = recipe_from_data(saved.recipe)

@@ -139,7 +139,7 @@ def read_recipe(spec: FieldSpec, said: dict[str, Any], library: Library) -> Reci
 
 def _kept_free(said: dict[str, Any]) -> tuple[KeptFree, ...]:
     """What motifs keep away from; a name is set in the field's own font unless told otherwise."""
-    from hingeleaf.workshop import read_outline
+    from hingeleaf.session import read_outline
 
     kept: list[KeptFree] = []
     if text := said["keep_out"]:

@@ -24,11 +24,12 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.fill.filling import Filling
     from hingeleaf.model import XY, Field, Finding, Placement
+    from hingeleaf.motif_pool import Pool
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
     from hingeleaf.panel.recipe import Recipe
+    from hingeleaf.session import Filled
     from hingeleaf.tasks import Progress
-    from hingeleaf.workshop import Pool
 
 OVER = ", in place of the panel that had this name; undo brings that back"
 MOST_LEFT_OUT = 5
@@ -53,20 +54,24 @@ class Made:
     """One panel made."""
 
     job: Job
-    filling: Filling
+    filled: Filled
     panel: Panel
     report: Report
-    left_out: Mapping[str, str]
-    """Motifs that were found but could not be used, and why."""
     out: Path | None = None
     saved_as: str | None = None
     replaced: bool = False
     """Whether it was kept in place of a panel that had the name before."""
 
+    @property
+    def filling(self) -> Filling:
+        """What was placed."""
+        assert self.filled.filling is not None
+        return self.filled.filling
+
 
 def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
     """The jobs of named recipes; every field is made first, so that none fails half-way."""
-    from hingeleaf.workshop import make_field
+    from hingeleaf.session import make_field
 
     return [Job(name, recipe, make_field(recipe)) for name, recipe in named]
 
@@ -77,19 +82,20 @@ def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: 
     All jobs draw on the same motifs: those of the first one.
     """
     targets, names = _targets(jobs, result, several), _names(jobs, result, several)
-    made = []
+    made: list[Made] = []
     with ProgressLine() as line:
-        pool = _gather(library, jobs[0], line)
+        line.tell("getting ready", 0)
         work = zip(jobs, targets, names, strict=True)
         for number, (job, target, name) in enumerate(work, start=1):
             line.title = f"{job.name} ({number} of {len(jobs)}): " if several else ""
+            pool = made[0].filled.pool if made else None
             panel = _keep(library, _fill(library, job, pool, line), name)
             made.append(_write(panel, target))
             if not result.as_json:
                 line.clear()
                 _tell(made[-1], several)
     if not result.as_json:
-        _tell_left_out(pool.left_out, to_stderr=str(result.out) == "-")
+        _tell_left_out(made[0].filled.pool.left_out, to_stderr=str(result.out) == "-")
     if result.as_json:
         told = [_as_data(each) for each in made]
         say_json({"panels": told} if several else told[0])
@@ -98,31 +104,25 @@ def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: 
     return made
 
 
-def _gather(library: Library, job: Job, line: ProgressLine) -> Pool:
-    from hingeleaf.workshop import gather
+def _fill(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> Made:
+    """One job, with the motifs of the jobs before it where there were any."""
+    from hingeleaf.session import check_steps, fill_steps
 
-    line.tell("getting ready", 0)
-    return run(gather(library, job.recipe, pinned=job.held), line)
-
-
-def _fill(library: Library, job: Job, pool: Pool, line: ProgressLine) -> Made:
-    from hingeleaf.fill.filler import fill
-    from hingeleaf.panel.recall import make_panel
-    from hingeleaf.workshop import check_panel
-
-    recipe = job.recipe
-    rules = recipe.rules if job.region is None else replace(recipe.rules, region=job.region)
-    task = fill(job.field, pool.items, rules, pinned=job.held)
-    filling = run(task, line, _coverage)
-    panel = make_panel(job.name, recipe, job.field, filling.placements, pool.motifs)
-    report = run(check_panel(library, panel), line)
-    return Made(job, filling, panel, report, pool.left_out)
+    task = fill_steps(
+        library, job.recipe, field=job.field, pool=pool, pinned=job.held, region=job.region
+    )
+    filled = run(task, line, _coverage)
+    if filled.filling is None:
+        raise KeyboardInterrupt  # before anything was placed
+    panel = filled.panel(job.name)
+    report = run(check_steps(library, panel), line)
+    return Made(job, filled, panel, report)
 
 
-def _coverage(progress: Progress[Filling]) -> str:
-    filling = progress.so_far
-    if filling is None:
+def _coverage(progress: Progress[Filled]) -> str:
+    if progress.so_far is None or progress.so_far.filling is None:
         return progress.says
+    filling = progress.so_far.filling
     return f"{filling.coverage:.1%} covered by {plural(filling.count, 'motif')}"
 
 
@@ -254,7 +254,7 @@ def _as_data(made: Made) -> dict[str, Any]:
         "holds": report.holds,
         "loose_parts": report.loose_parts,
         "narrowest_mm": report.narrowest,
-        "left_out": dict(made.left_out),
+        "left_out": dict(made.filled.pool.left_out),
         "kept_free": kept_data(made.job.recipe, made.panel.origin),
         "findings": [_finding_data(finding, made.panel) for finding in report.findings],
         "saved_as": made.saved_as,

@@ -187,9 +187,9 @@ class Reckoned:
 def _reckon(library: Library, motif: Motif, card: Card) -> Reckoned:
     from hingeleaf.evidence import hold_model, sure_size
     from hingeleaf.model import Cuts
+    from hingeleaf.motif_pool import reckoned_sizes
     from hingeleaf.panel.weak_places import motif_weak_places, named
     from hingeleaf.paper.hinges import find_hinges
-    from hingeleaf.workshop import reckoned_sizes
 
     with ProgressLine() as line:
         safe = run(reckoned_sizes(library, motif, card), line)

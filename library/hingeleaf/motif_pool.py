@@ -1,28 +1,18 @@
-"""Recipes at work: which motifs of a library a panel may use, and what it knows against a panel.
-
-The topmost layer: it joins the catalogue, the paper, the filler and the panel, for the command
-line and the screens alike.
-"""
+"""Motifs that a recipe may use, each with the sizes that card, trials and its owner allow."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Generator, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Unpack
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from shapely import MultiPolygon
 
 from hingeleaf.catalogue.trial_status import Standing, State
-from hingeleaf.errors import FieldError, NothingToCutError, UsageError
-from hingeleaf.field.outlines import filled
-from hingeleaf.field.specs import build_field
+from hingeleaf.errors import UsageError
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.model import Card, Field, Motif, Placement, SizeRange
-from hingeleaf.panel.check import Demands, Report, check
-from hingeleaf.panel.compose import Panel
+from hingeleaf.model import Card, Motif, Placement, SizeRange
 from hingeleaf.panel.fitting import say_range
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.params import LONGEST
@@ -49,39 +39,6 @@ class Pool:
     """Motifs that the query found but that cannot be used, and why."""
 
 
-def read_outline(file: Path) -> MultiPolygon:
-    """The area that the shapes of an artwork file cover or enclose, in mm, y down.
-
-    Raises ArtworkError: the file is missing, no artwork, hostile, or encloses nothing.
-    """
-    from hingeleaf.artwork.preparing import Preparation, prepare
-    from hingeleaf.artwork.reading import read
-
-    artwork = read(file)
-    shapes = tuple(filled(shape) for shape in artwork.shapes)
-    windows = prepare(replace(artwork, shapes=shapes), Preparation(least=0)).windows
-    if windows.is_empty:
-        raise NothingToCutError(
-            f"{file} has no closed shape to use as an outline.", "Close the outline and save again."
-        )
-    return windows
-
-
-def make_field(recipe: Recipe) -> Field:
-    """The field that a recipe is for.
-
-    Raises FieldError, FontError, UsageError; also where it should be filled symmetrically and
-    has no mirror axis.
-    """
-    field = build_field(recipe.field, recipe.kept_free, cut_outline=recipe.outlined)
-    if recipe.rules.symmetric and field.axis is None:
-        raise FieldError(
-            f"{field.label} has no upright mirror axis, so it cannot be filled symmetrically.",
-            "Fill it freely, or choose a symmetric field.",
-        )
-    return field
-
-
 def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()) -> Task[Pool]:
     """The pool of motifs that a recipe may use, each with the sizes that the card allows it.
 
@@ -96,7 +53,7 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
     for name, factor in _factors(library, choice):
         times[name] = times.get(name, 0.0) * factor
     motifs = {name: library.motif(name, held.get(name)) for name in [*chosen, *held]}
-    ranges = yield from _ranges(library, list(motifs.values()), card)
+    ranges = yield from sizes_on_card(library, list(motifs.values()), card)
     tried = library.standings(card.name)
     items, left_out = [], {}
     for name, motif in motifs.items():
@@ -114,27 +71,9 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
     return Pool(tuple(items), used, left_out)
 
 
-def check_panel(library: Library, panel: Panel, **how: Unpack[Demands]) -> Task[Report]:
-    """Check a panel against all that the library knows of its motifs; `how` goes to `check`.
-
-    That is the sizes that geometry and trials allow on the panel's card, and in how many other
-    panels a motif is used whose licence is for so many copies.
-    """
-    motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
-    reckoned = yield from _ranges(library, list(motifs.values()), panel.card)
-    yield Progress(1, 1, "checking that everything holds")
-    return check(
-        panel,
-        reckoned=reckoned,
-        proven=_proven(library, motifs, panel.card),
-        copies_made=library.panels_using(motifs, apart_from=panel.name),
-        **how,
-    )
-
-
 def reckoned_sizes(library: Library, motif: Motif, card: Card) -> Task[SizeRange | None]:
     """The sizes at which the geometry allows a motif on a card; kept for the next time."""
-    return (yield from _ranges(library, [motif], card))[motif.name]
+    return (yield from sizes_on_card(library, [motif], card))[motif.name]
 
 
 def known_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool | None:
@@ -145,15 +84,6 @@ def known_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool 
         return None
     size = known[key]
     return SizeRange(size, math.inf) if size else False
-
-
-def _proven(library: Library, motifs: Mapping[str, Motif], card: Card) -> dict[str, SizeRange]:
-    """The sizes that trials on a card have proven, where there are any."""
-    ranges = {
-        name: library.proven_range(name, card.name, motif.revision)
-        for name, motif in motifs.items()
-    }
-    return {name: sizes for name, sizes in ranges.items() if sizes is not None}
 
 
 def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
@@ -177,7 +107,7 @@ def _factors(library: Library, choice: Choice) -> Iterator[tuple[str, float]]:
             yield name, favour.times
 
 
-def _ranges(
+def sizes_on_card(
     library: Library, motifs: Sequence[Motif], card: Card
 ) -> Generator[Progress[Any], None, dict[str, SizeRange | None]]:
     """The sizes that geometry allows each motif on the card; None where there are none.

@@ -11,7 +11,7 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Point, Polygon
 
-from hingeleaf import starter, workshop
+from hingeleaf import motif_pool, starter
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import FieldError, QueryError, UsageError
 from hingeleaf.field.letters import Lettering
@@ -19,6 +19,7 @@ from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import LetterSpec, ShapeSpec
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card, HoldStyle, Motif, Placement, Pose, SizeRange, Source
+from hingeleaf.motif_pool import Pool, gather
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import Kind
 from hingeleaf.panel.recall import make_panel, recall
@@ -27,8 +28,8 @@ from hingeleaf.panel.widths import thin_webs
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.resized import recut
+from hingeleaf.session import check_steps, make_field
 from hingeleaf.tasks import finish
-from hingeleaf.workshop import Pool, check_panel, gather, make_field
 
 CARD = Card("ivory", 220, 0.28, 1.5, 1.0)
 FIRM = replace(CARD, name="firm", least_window=3.0)
@@ -118,7 +119,7 @@ def test_what_was_reckoned_is_kept(library: Library, monkeypatch: pytest.MonkeyP
     def never(*_: object) -> None:
         raise AssertionError("reckoned again")
 
-    monkeypatch.setattr(workshop, "_smallest", never)
+    monkeypatch.setattr(motif_pool, "_smallest", never)
     assert sizes(pool_of(library)) == sizes(first)
     with pytest.raises(AssertionError, match="reckoned again"):
         pool_of(library, FIRM)
@@ -223,7 +224,7 @@ def row_of(library: Library, *placed: tuple[str, float], card: Card = CARD) -> P
 
 
 def found_in(library: Library, panel: Panel, **demands: Any) -> set[str]:
-    report = finish(check_panel(library, panel, **demands))
+    report = finish(check_steps(library, panel, **demands))
     return {finding.kind for finding in report.findings}
 
 
@@ -254,7 +255,7 @@ def test_a_smallest_size_that_was_reckoned_passes_the_check(library: Library, na
     pattern = next(pattern for pattern in starter.patterns() if pattern.name == name)
     motif = starter.bridged(pattern, DEFAULT)
     library.add(motif)
-    reckoned = finish(workshop.reckoned_sizes(library, library.motif(name), DEFAULT))
+    reckoned = finish(motif_pool.reckoned_sizes(library, library.motif(name), DEFAULT))
     assert reckoned is not None
     for share, found in ((1.0, False), (0.99, True)):
         necks = find_necks(recut(motif, reckoned.smallest * share, DEFAULT))

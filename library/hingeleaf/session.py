@@ -1,0 +1,392 @@
+"""The verbs of the whole job: open a library, read, bridge, fill, check and write.
+
+Commands, screens and Python all go through these. Those that take long have a form that ends in
+`_steps`: a generator that yields progress and what there is so far, and stops when it is closed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Unpack
+
+from shapely import MultiPolygon, Polygon
+
+from hingeleaf.errors import ExportError, FieldError, NothingToCutError, UsageError
+from hingeleaf.field.letters import Lettering
+from hingeleaf.field.outlines import filled
+from hingeleaf.field.specs import FieldSpec, LetterSpec, WordSpec, build_field
+from hingeleaf.fill.filling import Filling
+from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, SizeRange
+from hingeleaf.motif_pool import Pool, gather, sizes_on_card
+from hingeleaf.panel.check import Demands, Report, check
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.recall import make_panel
+from hingeleaf.panel.recipe import Recipe
+from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.params import BRIDGE_WIDTH, parameters
+from hingeleaf.tasks import Progress, Task, finish, seen_as
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+
+Watch = Callable[[Progress[Any]], None]
+"""Told of every step of long work."""
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """A field filled by a recipe, or about to be: `filling` is None before the first placement."""
+
+    recipe: Recipe
+    field: Field
+    pool: Pool
+    filling: Filling | None = None
+
+    @property
+    def placements(self) -> tuple[Placement, ...]:
+        """What stands in the field."""
+        return self.filling.placements if self.filling else ()
+
+    def panel(self, name: str = "panel") -> Panel:
+        """The cut geometry of it all. Raises what `compose` raises."""
+        return make_panel(name, self.recipe, self.field, self.placements, self.pool.motifs)
+
+
+def open_library(file: str | Path, *, create: bool = True) -> Library:
+    """Open a library file, or begin one.
+
+    Parameters:
+        file: Where it is.
+        create: Whether to begin one where there is none.
+
+    Returns:
+        The library; use it with `with`, or call its `close()`.
+
+    Raises:
+        CatalogueError: The file is no library, is damaged, or was written by a newer program.
+
+    >>> library = open_library(folder / "workshop.db")
+    >>> library.names()
+    []
+    """
+    from hingeleaf.catalogue.store import Library
+
+    return Library.open(Path(file), create=create)
+
+
+def read_drawing(file: str | Path, **options: Any) -> Motif:
+    """A motif of a drawing (SVG, DXF, PNG or JPEG), not bridged yet.
+
+    Parameters:
+        file: The drawing.
+        options: What is cut of it and how large, as in `Preparation`: `size` in mm, `border` …
+
+    Returns:
+        The motif, named after the file.
+
+    Raises:
+        ArtworkError: The file is missing, no drawing, hostile, or has nothing to cut.
+        UsageError: An option is unknown or out of its bounds.
+
+    >>> motif = read_drawing(folder / "kite.svg", size=60)
+    >>> motif.name, motif.size, len(motif.bridges)
+    ('kite', 60.0, 0)
+    """
+    from hingeleaf.adding import Choices, draw_motif, prepare_drawing
+    from hingeleaf.artwork.preparing import Preparation
+    from hingeleaf.artwork.reading import load
+
+    _known(options, Preparation.__dataclass_fields__)
+    choices = Choices(DEFAULT, Preparation(**options))
+    path = Path(file)
+    prepared, _ = prepare_drawing(load(path), path, choices)
+    return draw_motif(prepared, path, choices)
+
+
+def plan_bridges(
+    motif: Motif,
+    *,
+    hold: str | HoldStyle | None = None,
+    width: float = BRIDGE_WIDTH,
+    card: Card = DEFAULT,
+) -> Motif:
+    """A motif with its bridges planned; those that were set by hand stay.
+
+    Parameters:
+        motif: As `read_drawing` or a library gives it.
+        hold: The hold style; None takes the one that suits the motif best.
+        width: How wide the bridges are, mm.
+        card: What it is cut from.
+
+    Returns:
+        The motif with its bridges.
+
+    Raises:
+        UsageError: There is no such hold style, or the width is no width.
+
+    >>> kite = plan_bridges(read_drawing(folder / "kite.svg", size=60), hold="spine")
+    >>> str(kite.hold), len(kite.bridges)
+    ('spine', 2)
+    """
+    from hingeleaf.paper.plan_comparison import best_plan
+    from hingeleaf.paper.planning import plan_motif
+
+    if hold is None:
+        return best_plan(motif, card, width=width).motif
+    try:
+        style = HoldStyle(hold)
+    except ValueError as problem:
+        raise UsageError(
+            f"There is no hold style {str(hold)!r}.", f"Choose {', '.join(HoldStyle)}."
+        ) from problem
+    return plan_motif(motif, card, hold=style, width=width)
+
+
+def letter(text: str, **style: Any) -> LetterSpec:
+    """One letter, or a few, as a field to fill; `style` as in `Lettering`.
+
+    >>> letter("B", height=160).style.height
+    160
+    """
+    spec = LetterSpec(text)
+    return replace(spec, style=_with(spec.style, style))
+
+
+def word(*lines: str, **style: Any) -> WordSpec:
+    """A word, or several lines, as a field to fill; `style` as in `Lettering`."""
+    spec = WordSpec(lines)
+    return replace(spec, style=_with(spec.style, style))
+
+
+def make_recipe(field: FieldSpec | Recipe, **options: Any) -> Recipe:
+    """A recipe for a field, or another for a recipe, each option put where it belongs.
+
+    Parameters:
+        field: What is to be filled, such as `letter("B")`; or a recipe.
+        options: Any parameter of `Recipe`, `Choice`, `FillOptions` and `Frame`.
+
+    Returns:
+        The recipe.
+
+    Raises:
+        UsageError: An option is unknown or out of its bounds.
+
+    >>> recipe = make_recipe(letter("B"), gap=1.5, largest=30, seed=7)
+    >>> recipe.rules.gap, recipe.choice.largest
+    (1.5, 30)
+    >>> make_recipe(recipe, gap=-1)
+    Traceback (most recent call last):
+    hingeleaf.errors.UsageError: The gap cannot be -1 mm. Give 0 to 1000 mm.
+    """
+    recipe = field if isinstance(field, Recipe) else Recipe(field)
+    parts: dict[str, Any] = {part: getattr(recipe, part) for part in ("choice", "rules", "frame")}
+    whole = ("card", "kept_free", *parameters(recipe))
+    _known(options, *map(parameters, parts.values()), whole)
+    for name, part in parts.items():
+        given = {key: value for key, value in options.items() if key in parameters(part)}
+        parts[name] = replace(part, **given)
+    return replace(recipe, **parts, **{name: options[name] for name in whole if name in options})
+
+
+def fill_panel(
+    library: Library,
+    field: FieldSpec | Recipe,
+    *,
+    name: str = "panel",
+    progress: Watch | None = None,
+    **options: Any,
+) -> Panel:
+    """Fill a field with motifs of a library.
+
+    Parameters:
+        library: Where the motifs are.
+        field: What is to be filled, such as `letter("B")`; or a whole recipe.
+        name: What the panel is called.
+        progress: Told of every step; `progress.so_far` is what is filled by then.
+        options: As in `make_recipe`.
+
+    Returns:
+        The panel, ready to be checked and written.
+
+    Raises:
+        UsageError: An option makes no sense, or no motif is left to fill with.
+        FieldError: The field cannot be made, or no motif fits into it.
+
+    >>> library.add(plan_bridges(read_drawing(folder / "kite.svg", size=60), hold="flat"))
+    'kite'
+    >>> panel = fill_panel(library, letter("L", height=140), budget="quick", seed=7)
+    >>> len(panel.pieces) > 3
+    True
+    """
+    recipe = make_recipe(field, **options)
+    return finish(fill_steps(library, recipe), progress).panel(name)
+
+
+def fill_steps(
+    library: Library,
+    recipe: Recipe,
+    *,
+    field: Field | None = None,
+    pool: Pool | None = None,
+    pinned: Sequence[Placement] = (),
+    region: Polygon | MultiPolygon | None = None,
+) -> Task[Filled]:
+    """Fill a field by a recipe, step by step.
+
+    Parameters:
+        library: Where the motifs are.
+        recipe: What is filled, with what and how.
+        field: The recipe's field, where it was made before.
+        pool: The recipe's motifs, where they were gathered before.
+        pinned: What stays as it is.
+        region: Where alone motifs are placed.
+
+    Returns:
+        A generator; each step tells what is filled so far, the first that does without a filling.
+
+    Raises:
+        UsageError: No motif is left to fill with.
+        FieldError: The field cannot be made, or no motif fits into it.
+    """
+    from hingeleaf.fill.filler import fill
+
+    made = make_field(recipe) if field is None else field
+    if pool is None:
+        pool = yield from seen_as(gather(library, recipe, pinned=pinned), lambda _: None)
+    begun = Filled(recipe, made, pool)
+    yield Progress(0, 1, "getting ready", begun)
+    rules = recipe.rules if region is None else replace(recipe.rules, region=region)
+    task = fill(made, pool.items, rules, pinned=pinned)
+    filling = yield from seen_as(task, lambda filling: replace(begun, filling=filling))
+    return replace(begun, filling=filling)
+
+
+def check_panel(
+    library: Library, panel: Panel, *, progress: Watch | None = None, **how: Unpack[Demands]
+) -> Report:
+    """Check a panel before it is cut.
+
+    Parameters:
+        library: What knows the motifs, their test cuts and their licences.
+        panel: As `fill_panel` gives it.
+        progress: Told of every step.
+        how: As in `Demands`, such as `opening` in degrees.
+
+    Returns:
+        The report: `holds`, `loose_parts`, `narrowest`, `findings`.
+
+    >>> check_panel(library, panel).holds
+    True
+    """
+    return finish(check_steps(library, panel, **how), progress)
+
+
+def check_steps(library: Library, panel: Panel, **how: Unpack[Demands]) -> Task[Report]:
+    """Check a panel against all that the library knows of its motifs, step by step.
+
+    That is the sizes that geometry and trials allow on the panel's card, and in how many other
+    panels a motif is used whose licence is for so many copies.
+    """
+    motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
+    reckoned = yield from sizes_on_card(library, list(motifs.values()), panel.card)
+    yield Progress(1, 1, "checking that everything holds")
+    return check(
+        panel,
+        reckoned=reckoned,
+        proven=_proven(library, motifs, panel.card),
+        copies_made=library.panels_using(motifs, apart_from=panel.name),
+        **how,
+    )
+
+
+def write_panel(panel: Panel, target: str | Path) -> Path:
+    """Write a panel to be cut, at true size.
+
+    Parameters:
+        panel: As `fill_panel` gives it.
+        target: The file; its ending says what it becomes: svg, dxf, pdf or png.
+
+    Returns:
+        The file.
+
+    Raises:
+        ExportError: The ending is another, or the file cannot be written.
+
+    >>> write_panel(panel, folder / "l.svg").name
+    'l.svg'
+    """
+    from hingeleaf.export.dxf import write_dxf
+    from hingeleaf.export.pdf import write_pdf
+    from hingeleaf.export.picture import write_png
+    from hingeleaf.export.svg import write_svg
+
+    writers: dict[str, Callable[[Panel, Path], None]] = {
+        ".svg": write_svg,
+        ".dxf": write_dxf,
+        ".pdf": write_pdf,
+        ".png": write_png,
+    }
+    file = Path(target)
+    if file.suffix.lower() not in writers:
+        raise ExportError(
+            f"{file.name} does not say what it is to become.", f"End it with {', '.join(writers)}."
+        )
+    writers[file.suffix.lower()](panel, file)
+    return file
+
+
+def read_outline(file: Path) -> MultiPolygon:
+    """The area that the shapes of an artwork file cover or enclose, in mm, y down.
+
+    Raises ArtworkError: the file is missing, no artwork, hostile, or encloses nothing.
+    """
+    from hingeleaf.artwork.preparing import Preparation, prepare
+    from hingeleaf.artwork.reading import read
+
+    artwork = read(file)
+    shapes = tuple(filled(shape) for shape in artwork.shapes)
+    windows = prepare(replace(artwork, shapes=shapes), Preparation(least=0)).windows
+    if windows.is_empty:
+        raise NothingToCutError(
+            f"{file} has no closed shape to use as an outline.", "Close the outline and save again."
+        )
+    return windows
+
+
+def make_field(recipe: Recipe) -> Field:
+    """The field that a recipe is for.
+
+    Raises FieldError, FontError, UsageError; also where it should be filled symmetrically and
+    has no mirror axis.
+    """
+    field = build_field(recipe.field, recipe.kept_free, cut_outline=recipe.outlined)
+    if recipe.rules.symmetric and field.axis is None:
+        raise FieldError(
+            f"{field.label} has no upright mirror axis, so it cannot be filled symmetrically.",
+            "Fill it freely, or choose a symmetric field.",
+        )
+    return field
+
+
+def _with(style: Lettering, given: Mapping[str, Any]) -> Lettering:
+    _known(given, parameters(style))
+    return replace(style, **given)
+
+
+def _known(options: Mapping[str, Any], *known: Iterable[str]) -> None:
+    names = {name for some in known for name in some}
+    for name in options:
+        if name not in names:
+            known_names = ", ".join(sorted(names))
+            raise UsageError(f"There is no option {name!r}.", f"Known are {known_names}.")
+
+
+def _proven(library: Library, motifs: Mapping[str, Motif], card: Card) -> dict[str, SizeRange]:
+    """The sizes that trials on a card have proven, where there are any."""
+    ranges = {
+        name: library.proven_range(name, card.name, motif.revision)
+        for name, motif in motifs.items()
+    }
+    return {name: sizes for name, sizes in ranges.items() if sizes is not None}
