@@ -30,7 +30,8 @@ from hingeleaf_tui.commands.root import main
 
 EVIL = "a\x1b]52;c;aGk=\x07\x1b]0;b\x1b\\\x1b[2Jc\u202ed\u2066e\x9b31mf\x85\u200b\u2028g"
 CARD = Card("harbour-card", 220, 0.28, 1.0, 0.8)
-CHOSEN = set("hold scaling bridges outcome may_sell settings value recipe grain material".split())
+CHOSEN = {"hold", "scaling", "bridges", "outcome", "may_sell", "settings", "value", "recipe"}
+CHOSEN |= {"grain", "material"}
 """Text columns of which only our own words are read."""
 
 
