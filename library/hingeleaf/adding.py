@@ -28,7 +28,7 @@ from hingeleaf.model import (
     Source,
 )
 from hingeleaf.paper.footprints import find_footprint
-from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, too_fine
+from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.paper.planning import plan
 from hingeleaf.paper.strength import round_tips
 from hingeleaf.params import BRIDGE_WIDTH
@@ -189,9 +189,7 @@ def _planned(
     prepared, findings = read_in
     held = _held(draw_motif(prepared, file, choices), choices)
     small = () if choices.preparation.size else _too_small(prepared.size)
-    fine = too_fine(held)
-    told = (*findings, *prepared.findings, *small, *held.findings)
-    return held.motif, (*told, fine) if fine else told
+    return held.motif, (*findings, *prepared.findings, *small, *held.findings, *doubts(held))
 
 
 def draw_motif(prepared: Prepared, file: Path, choices: Choices) -> Motif:

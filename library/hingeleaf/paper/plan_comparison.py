@@ -17,6 +17,7 @@ from hingeleaf.paper.planning import plan
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import SPECK
 from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits
+from hingeleaf.paper.strips import axes
 from hingeleaf.params import BRIDGE_WIDTH, LONGEST, OPENING
 from hingeleaf.units import format_mm
 
@@ -34,6 +35,8 @@ MIN_RAYS, ALIKE, RAYS = 4, 0.6, 1.6
 """From so many arms on, the smallest this share of the largest, they are liked so much more."""
 FIRM = 0.5
 """From this ratio of hinge to reach on a flap counts in full."""
+LONG_BRIDGE = 0.25
+"""Longer than this share of the motif, a bridge crosses a shape rather than a gap."""
 SAME = 0.1
 """mm: bridges whose middles, sides and ends lie this near to each other are the same."""
 
@@ -158,6 +161,12 @@ def best_plan(
     return replace(best, findings=(said, *findings))
 
 
+def doubts(compared: ComparedPlan) -> tuple[Finding, ...]:
+    """What there is to doubt about a motif at its drawn size: webs and windows, and its bridges."""
+    found = (too_fine(compared), long_bridges(compared.motif))
+    return tuple(each for each in found if each)
+
+
 def too_fine(compared: ComparedPlan) -> Finding | None:
     """That a motif is not safe at the size it was drawn, if so, and from which size it is."""
     if compared.failure is None or compared.failure is FailureMode.LOOSE:
@@ -178,6 +187,27 @@ def too_fine(compared: ComparedPlan) -> Finding | None:
         f"It is {drawn} long, but on {card} safe only from {smallest}. {limits.reason.message}",
         limits.reason.at,
         f"Use it from {smallest} on, or leave out what is so fine.",
+    )
+
+
+def long_bridges(motif: Motif) -> Finding | None:
+    """That bridges run far across a window, if so: most likely a silhouette that wants a band."""
+    if not motif.bridges:
+        return None
+    cut = shapely.geometrycollections([motif.windows, motif.slits])
+    runs = shapely.length(shapely.intersection(axes(motif.bridges), cut))
+    if runs.max() <= LONG_BRIDGE * motif.size:
+        return None
+    longest = motif.bridges[int(runs.argmax())]
+    many = int((runs > LONG_BRIDGE * motif.size).sum())
+    what = "A bridge runs" if many == 1 else f"{many} bridges run up to"
+    return Finding(
+        "long-bridge",
+        Severity.CAUTION,
+        f"{what} {format_mm(round(float(runs.max()), 1))} across a window, more than a quarter of "
+        "the motif.",
+        longest.at,
+        "Cut a band around the shape instead, so that its inside stays (--border band).",
     )
 
 

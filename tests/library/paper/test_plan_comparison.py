@@ -9,7 +9,7 @@ from shapely import MultiLineString
 from drawing_sets import motif_from
 from hingeleaf.model import HoldStyle
 from hingeleaf.paper.cards import PRESETS
-from hingeleaf.paper.plan_comparison import best_plan, compare_plans, too_fine
+from hingeleaf.paper.plan_comparison import best_plan, compare_plans, long_bridges, too_fine
 from hingeleaf.paper.resized import Resized
 from paper_shapes import disc, windows
 from planned import band, heart, star
@@ -74,6 +74,15 @@ def test_what_is_too_fine_as_drawn_never_goes_unsaid():
     # A web of 0.8 mm at 40 mm is 1 mm, the card's least, at 50 mm.
     assert "40 mm long, but on card-220 safe only from 50 mm" in finding.message
     assert too_fine(best_plan(drawn(band(heart())), CARD)) is None
+
+
+def test_bridges_across_a_plain_silhouette_are_told_of_and_a_band_is_offered():
+    eye = windows(disc(0, 0, 20).difference(disc(0, 0, 3)))
+    finding = long_bridges(best_plan(drawn(eye), CARD).motif)
+    # From the eye to the edge it is 20 - 3 = 17 mm, and the motif is 40 mm long.
+    assert "17 mm across a window" in finding.message
+    assert "band" in finding.remedy
+    assert long_bridges(best_plan(drawn(band(heart())), CARD).motif) is None
 
 
 def test_a_slit_lifts_without_any_window():

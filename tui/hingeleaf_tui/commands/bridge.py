@@ -146,6 +146,7 @@ def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, An
     from hingeleaf.model import Cuts
     from hingeleaf.paper.hinges import find_hinges
     from hingeleaf.paper.parts import find_parts
+    from hingeleaf.paper.plan_comparison import ComparedPlan, doubts
 
     artwork = Cuts(motif.windows, motif.slits)
     loose = find_parts(artwork, bridges=made.bridges).loose
@@ -177,7 +178,7 @@ def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, An
                 "at_mm": [*finding.at] if finding.at else None,
                 "remedy": finding.remedy,
             }
-            for finding in made.findings
+            for finding in (*made.findings, *doubts(ComparedPlan(motif, card)))
         ],
     }
 
