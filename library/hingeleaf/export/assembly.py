@@ -10,11 +10,12 @@ from typing import BinaryIO
 from hingeleaf.export.files import written
 from hingeleaf.export.instructions import Block, blocks
 from hingeleaf.export.page import PLAIN, STRONG, Page
-from hingeleaf.export.plan import ACCENT, QUIET, draw_plan
+from hingeleaf.export.plan import ACCENT, QUIET, draw_plan, draw_weeding_plan
 from hingeleaf.export.steps import Step, steps
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
+from hingeleaf.panel.weeding import weeding_order
 from hingeleaf.units import format_mm
 
 A4 = (210.0, 297.0)
@@ -50,7 +51,20 @@ def write_assembly(
         page.y = MARGIN + 4
     _words(page, blocks(panel, flaps, report))
     _table(page, todo)
+    _weeding(page, panel)
     written(page.finished(), target)
+
+
+def _weeding(page: Page, panel: Panel) -> None:
+    """A page of its own with the order of weeding, where there is one."""
+    order = weeding_order(panel)
+    if len(order) < 2:
+        return
+    page.turn()
+    page.y = MARGIN + 4
+    page.text(MARGIN, page.y, "Weeding", size=12, face=STRONG)
+    page.y += 6
+    draw_weeding_plan(page, panel, order, (_room(page), 0.88 * page.height - page.y))
 
 
 def _heading(page: Page, panel: Panel, todo: Sequence[Step]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,11 +10,12 @@ import numpy as np
 import shapely
 
 from hingeleaf.export.draw import SKETCHED, sketch
-from hingeleaf.export.drawing import Kind, Points
+from hingeleaf.export.drawing import Drawing, Kind, Points
 from hingeleaf.export.page import STRONG, Page
 from hingeleaf.export.steps import Step
 from hingeleaf.export.trace import exact_stroke
 from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.weeding import WeedingStep
 
 QUIET, PALE, ACCENT, TINT = "#5b6570", "#dfe3e0", "#8a4b2a", "#f7eee3"
 LOOKS: dict[Kind, dict[str, Any]] = {
@@ -28,6 +29,7 @@ SMALL = 7.0
 """An arrow shorter than this has its number beside it, not on itself."""
 GAP = 0.2
 """Left between a number and any line, where there is room."""
+WEEDING = "Weed the motifs in this order, row by row from the far side, each from its ends."
 WORSE = 100
 """To cover another number is as bad as to cover so many lines."""
 
@@ -38,20 +40,60 @@ def draw_plan(page: Page, panel: Panel, todo: Sequence[Step], room: tuple[float,
     It is drawn no larger than true size, and than `room` allows: width and height in mm.
     """
     drawing, rebate = sketch(panel), panel.frame.rebate
-    scale = min(1.0, room[0] / drawing.width, room[1] / drawing.height)
-    corner = np.array([(page.width - scale * drawing.width) / 2, page.y])
+    scale, corner = _placed(page, drawing, room)
     _tint(page, todo, scale, corner)
+    # Folds are drawn with their arrows, where there are any.
+    _outline(page, panel, drawing, scale, corner, without_folds=bool(todo))
+    _numbers(page, todo, scale, corner)
+    _captions(page, drawing, scale, corner, _legend(scale, rebate, bool(todo)))
+
+
+def draw_weeding_plan(
+    page: Page, panel: Panel, order: Sequence[WeedingStep], room: tuple[float, float]
+) -> None:
+    """The panel in outline, its motifs numbered in the order in which they are weeded."""
+    drawing = sketch(panel)
+    scale, corner = _placed(page, drawing, room)
+    _outline(page, panel, drawing, scale, corner, without_folds=True)
+    for step in order:
+        x, y = ((np.array(step.at) - panel.origin) * scale + corner).tolist()
+        page.disc(x, y, 1.9, fill="#ffffff", colour=QUIET)
+        page.text(x, y + 0.85, str(step.number), size=6.5, face=STRONG, align="middle")
+    _captions(page, drawing, scale, corner, [WEEDING])
+
+
+def _placed(page: Page, drawing: Drawing, room: tuple[float, float]) -> tuple[float, Points]:
+    """The scale of a plan, and where its top left corner lies on the page."""
+    scale = min(1.0, room[0] / drawing.width, room[1] / drawing.height)
+    return scale, np.array([(page.width - scale * drawing.width) / 2, page.y])
+
+
+def _outline(
+    page: Page,
+    panel: Panel,
+    drawing: Drawing,
+    scale: float,
+    corner: Points,
+    *,
+    without_folds: bool,
+) -> None:
+    """What is cut, and where the frame begins."""
     for layer in drawing.layers:
-        if todo and layer.kind is Kind.FOLDS:
-            continue  # drawn with their arrows
+        if without_folds and layer.kind is Kind.FOLDS:
+            continue
         for shape in layer.shapes:
             page.strokes(shape.strokes, scale, corner, **LOOKS[layer.kind])
-    if rebate:
+    if panel.frame.rebate:
         opening = shapely.get_coordinates(panel.opening.exterior) - panel.origin
         page.strokes([exact_stroke(opening)], scale, corner, **LOOKS[Kind.GUIDES])
-    _numbers(page, todo, scale, corner)
+
+
+def _captions(
+    page: Page, drawing: Drawing, scale: float, corner: Points, lines: Iterable[str]
+) -> None:
+    """Lines of words below a plan."""
     page.y = float(corner[1]) + scale * drawing.height + 5
-    for line in _legend(scale, rebate, bool(todo)):
+    for line in lines:
         page.text(page.width / 2, page.y, line, size=8, colour=QUIET, align="middle")
         page.y += 4
     page.y += 5

@@ -21,6 +21,7 @@ from hingeleaf.panel.lifting import OPENING, Raised, raise_flaps
 from hingeleaf.panel.rights import rights
 from hingeleaf.panel.weak_places import weak_places
 from hingeleaf.panel.webs import narrow_webs
+from hingeleaf.panel.weeding import slender_strips
 from hingeleaf.panel.widths import small_windows, thin_webs
 from hingeleaf.paper.mechanics.strength import WeakPlace
 from hingeleaf.paper.necks import Neck
@@ -147,6 +148,7 @@ def _of_paper(
         *choking([part.polygon for part in parts.loose], flaps, card),
         *thin_webs(webs, card),
         *small_windows(cuts, card),
+        *slender_strips(cuts, card),
         *double_cuts(groups),
     ]
     if cuts.windows.is_empty and cuts.slits.is_empty:

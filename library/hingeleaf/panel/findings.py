@@ -19,6 +19,8 @@ class Kind(StrEnum):
     LOOSE_PART = "loose-part"
     THIN_WEB = "thin-web"
     SMALL_WINDOW = "small-window"
+    SLENDER_WASTE = "slender-waste"
+    SLENDER_PAPER = "slender-paper"
     DOUBLE_CUT = "double-cut"
     CLASH = "clash"
     OFF_SHEET = "off-sheet"
@@ -45,6 +47,14 @@ TABLE: dict[Kind, tuple[Severity, str]] = {
     Kind.SMALL_WINDOW: (
         Severity.CAUTION,
         "Use the motif larger, or leave the window out.",
+    ),
+    Kind.SLENDER_WASTE: (
+        Severity.NOTE,
+        "Weed it slowly from both ends, or lay a bridge across its middle.",
+    ),
+    Kind.SLENDER_PAPER: (
+        Severity.NOTE,
+        "Hold it down while you weed, or use the motif larger.",
     ),
     Kind.DOUBLE_CUT: (Severity.CAUTION, "Delete one of the two lines."),
     Kind.CLASH: (Severity.FAULT, "Move one of the two motifs, or use it smaller."),

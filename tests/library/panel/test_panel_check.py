@@ -91,6 +91,14 @@ def small_window() -> Panel:
     return with_cuts(good(), windows(shapely.box(58, 5, 62, 5.6)))
 
 
+def slender_waste() -> Panel:
+    return with_cuts(good(), windows(shapely.box(30, 3, 80, 5)))
+
+
+def slender_paper() -> Panel:
+    return with_cuts(good(), windows(shapely.box(30, 1, 80, 4), shapely.box(30, 5.6, 80, 8)))
+
+
 def double_cut() -> Panel:
     twice = MultiLineString([[(56, 3), (66, 3)], [(58, 3.03), (70, 3.03)]])
     return with_cuts(good(), Cuts(slits=twice))
@@ -162,6 +170,8 @@ SEEDED = [
     Seeded(Kind.THIN_WEB, thin_between_neighbours, (59.75, 7.5), 3, {}),
     Seeded(Kind.THIN_WEB, thin_inside_a_motif, (5.4, 5), 3.2, {}),
     Seeded(Kind.SMALL_WINDOW, small_window, (60, 5.3), 2, {}),
+    Seeded(Kind.SLENDER_WASTE, slender_waste, (55, 4), 26, {}),
+    Seeded(Kind.SLENDER_PAPER, slender_paper, (55, 5), 26, {}),
     Seeded(Kind.DOUBLE_CUT, double_cut, (62, 3), 4.1, {}),
     Seeded(Kind.CLASH, clash, (32.5, 30), 25, {}),
     Seeded(Kind.OFF_SHEET, off_sheet, (-15, 23), 1, {}),

@@ -1,0 +1,122 @@
+"""Weeding: in which order windows are picked out, and what is long and thin enough to tear then."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import LineString
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.model import XY, Card, Cuts, Finding
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.findings import Kind, found
+
+SLENDER = 20.0
+"""What is so many times as long as wide tears easily (common practice, no source)."""
+SHORTEST = 15.0
+"""mm: shorter strips come out in one piece."""
+WIDEST_WASTE = 2.0
+"""mm: wider waste does not tear under a weeding hook (common practice, no source)."""
+ROWS = 20.0
+"""Motifs whose middles lie within so many mm of height count as one row."""
+ROUND = 2
+"""Segments of a quarter circle: strips need no exact ends."""
+
+
+@dataclass(frozen=True, slots=True)
+class WeedingStep:
+    """The windows of one motif, to be picked out together."""
+
+    number: int
+    piece: int
+    """Index of the motif among the panel's pieces."""
+    at: XY
+    windows: int
+
+
+def weeding_order(panel: Panel) -> tuple[WeedingStep, ...]:
+    """The motifs with windows, row by row from the far side, each row on from where the last ended.
+
+    So the hand never rests on what is weeded already (common practice, no source).
+    """
+    pieces = [index for index, piece in enumerate(panel.pieces) if not piece.cuts.windows.is_empty]
+    places = {
+        index: shapely.get_coordinates(panel.pieces[index].cuts.windows.envelope.centroid)[0]
+        for index in pieces
+    }
+    rows: list[list[int]] = []
+    for index in sorted(pieces, key=lambda each: (places[each][1], places[each][0])):
+        if rows and places[index][1] - places[rows[-1][0]][1] <= ROWS:
+            rows[-1].append(index)
+        else:
+            rows.append([index])
+    ordered = [
+        index
+        for number, row in enumerate(rows)
+        for index in sorted(row, key=lambda each: places[each][0], reverse=bool(number % 2))
+    ]
+    return tuple(
+        WeedingStep(
+            number,
+            index,
+            (float(places[index][0]), float(places[index][1])),
+            len(panel.pieces[index].cuts.windows.geoms),
+        )
+        for number, index in enumerate(ordered, start=1)
+    )
+
+
+def slender_strips(cuts: Cuts, card: Card) -> Iterator[Finding]:
+    """Long thin waste, and long thin paper between windows."""
+    for strip, width, length in _slender(cuts.windows, WIDEST_WASTE):
+        at = strip.representative_point()
+        yield found(
+            Kind.SLENDER_WASTE,
+            f"A window is {length:.0f} mm long and only about {width:.1f} mm wide: its waste may "
+            "tear as it is weeded.",
+            (at.x, at.y),
+        )
+    for edge, width in _thin_paper(cuts, 2 * card.least_web):
+        if width < card.least_web:
+            continue  # that is a fault of its own
+        at = edge.interpolate(0.5, normalized=True)
+        yield found(
+            Kind.SLENDER_PAPER,
+            f"A strip of paper is {edge.length:.0f} mm long and only about {width:.1f} mm wide: it "
+            "may tear as the windows beside it are weeded.",
+            (at.x, at.y),
+        )
+
+
+def _thin_paper(cuts: Cuts, widest: float) -> Iterator[tuple[LineString, float]]:
+    """Stretches of a window's edge along which another is no farther off, with that distance."""
+    windows = shapely.get_parts(cuts.windows)
+    windows = windows[shapely.length(windows) >= 2 * SHORTEST]
+    if not len(windows):
+        return
+    one, other = shapely.STRtree(windows).query(windows, predicate="dwithin", distance=widest)
+    one, other = one[one < other], other[one < other]
+    near = shapely.buffer(windows[one], widest, quad_segs=ROUND)
+    beside = shapely.intersection(shapely.boundary(windows[other]), near)
+    edges, pair = shapely.get_parts(shapely.line_merge(beside), return_index=True)
+    width = shapely.distance(edges, windows[one[pair]])
+    slender = shapely.length(edges) >= np.maximum(SLENDER * width, SHORTEST)
+    for index in np.flatnonzero(slender).tolist():
+        yield edges[index], float(width[index])
+
+
+def _slender(areas: BaseGeometry, widest: float) -> Iterator[tuple[BaseGeometry, float, float]]:
+    """Strips with their width and length, as a rectangle of their area and outline has them."""
+    parts = shapely.get_parts(areas)
+    if not len(parts):
+        return
+    area, half = shapely.area(parts), shapely.length(parts) / 2
+    # Sides a and b of a rectangle with that area and half that outline: a + b = half, a·b = area.
+    root = np.sqrt(np.maximum(half**2 - 4 * area, 0.0))
+    width, length = (half - root) / 2, (half + root) / 2
+    slender = (length >= np.maximum(SLENDER * width, SHORTEST)) & (width <= widest) & (width > 0)
+    for index in np.flatnonzero(slender).tolist():
+        yield parts[index], float(width[index]), float(length[index])
