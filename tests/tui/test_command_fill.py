@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import json
 import math
+import shutil
+import sqlite3
 import xml.etree.ElementTree as ET
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -17,6 +20,7 @@ from shapely import MultiPolygon, Point, box
 from fill_commands import QUICK, Run, answer, make_library, pebble, poses, read_windows, runner
 from hingeleaf.catalogue.store import Library
 from hingeleaf.panel.recipe import recipe_from_data
+from hingeleaf_tui.commands import filling
 
 SANS = Path(font_source_sans_pro.__file__).parent / "files" / "SourceSansPro-Black.otf"
 
@@ -109,6 +113,38 @@ def test_a_panel_kept_in_place_of_another_is_told_and_comes_back(run: Run, libra
     for earlier in (4, 3):
         assert run("undo").exit_code == 0
         assert seed_of(library, "oak-door") == earlier
+
+
+@pytest.mark.parametrize("hindrance", ["busy", "replaced"])
+def test_a_panel_that_cannot_be_saved_is_written_and_can_be_taken_up(
+    run: Run, library: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, hindrance: str
+) -> None:
+    monkeypatch.setitem(Library.open.__func__.__kwdefaults__, "patience", 0.1)  # type: ignore[attr-defined]
+    with closing(sqlite3.connect(library, isolation_level=None)) as other:
+        if hindrance == "busy":
+            other.execute("BEGIN IMMEDIATE")
+            result = run(*QUICK, "--save", "nora", "--out", tmp_path / "o.svg", "--json")
+            other.execute("ROLLBACK")
+    if hindrance == "replaced":
+        filled = filling.run
+        monkeypatch.setattr(filling, "run", lambda *args: (replace_file(library), filled(*args))[1])
+        result = run(*QUICK, "--save", "nora", "--out", tmp_path / "o.svg", "--json")
+    assert result.exit_code == 2, result.output
+    assert read_windows(tmp_path / "o.svg").area > 0
+    told = json.loads(result.stdout)
+    assert told["saved_as"] is None
+    assert "hingeleaf restore" in result.stderr
+    taken = run("restore", told["unsaved"], "--yes")
+    assert taken.exit_code == 0, taken.output
+    with Library.open(library) as opened:
+        assert len(opened.panel("nora").placements) == told["count"]
+
+
+def replace_file(library: Path) -> None:
+    """Put an equal file in a library's place, as a program that syncs folders does."""
+    copy = library.with_name("copy.db")
+    shutil.copy(library, copy)
+    copy.replace(library)
 
 
 def seed_of(library: Path, panel: str) -> int:

@@ -198,12 +198,9 @@ def back_up_if_due(db: Database) -> Path | None:
 
 
 def note_backup(db: Database) -> None:
-    """Note in the library that it was backed up by hand, unless another program is writing."""
-    (patience,) = db.rows("PRAGMA busy_timeout")[0]
-    db.connection.execute("PRAGMA busy_timeout = 0")
-    with suppress(LibraryWriteError):
+    """Note in the library that it was backed up by hand."""
+    with db.if_free():
         db.set_settings({"backup_last": db.now()})
-    db.connection.execute(f"PRAGMA busy_timeout = {patience}")
 
 
 def newest_backup(db: Database) -> datetime | None:

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import os
+import tempfile
 from collections.abc import Sequence
 from contextlib import closing, suppress
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue import motifs, panels
 from hingeleaf.catalogue.backup import copy_to_new
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.library_diff import Difference, compare
 from hingeleaf.catalogue.restore import Choices, take
+from hingeleaf.catalogue.slugs import slug
 from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
-from hingeleaf.errors import ChangedElsewhereError, UsageError
+from hingeleaf.errors import ChangedElsewhereError, LibraryWriteError, UsageError
 from hingeleaf.tasks import Task, seen_as
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Field, Placement
 
 _CHOSEN_MOTIFS = "SELECT id FROM chosen WHERE kind = 'motif'"
 _CHOSEN_PANELS = "SELECT id FROM chosen WHERE kind = 'panel'"
@@ -77,6 +83,36 @@ def write(
                 with suppress(OSError):
                     building.with_name(building.name + left).unlink(missing_ok=True)
     return len(motif_ids), len(panel_ids)
+
+
+def write_panel(
+    db: Database,
+    name: str,
+    recipe: dict[str, Any],
+    placements: Sequence[Placement],
+    field: Field | None,
+) -> Path:
+    """Keep a panel that the library cannot take now as a bundle beside it, with its motifs.
+
+    Returns the new file. Raises LibraryWriteError where no folder takes it.
+    """
+    names = {placement.motif for placement in placements}
+    for folder in (db.path.parent, Path.cwd(), Path(tempfile.gettempdir())):
+        target = _free(folder, f"{slug(name, 'panel')}-unsaved")
+        with suppress(LibraryWriteError):
+            write(db, target, sorted(names), [])
+            with closing(Database.open(target)) as part, part.write(f"Save {name}") as change:
+                panels.save(change, part, name, recipe, placements, field)
+            return target
+    raise LibraryWriteError(f"The panel {name} could not be kept.", "Make room and fill it again.")
+
+
+def _free(folder: Path, name: str) -> Path:
+    number, free = 1, folder / f"{name}.db"
+    while free.exists():
+        number += 1
+        free = folder / f"{name}-{number}.db"
+    return free
 
 
 def _copy(db: Database, part: Database, chosen: Sequence[tuple[str, int]]) -> None:

@@ -10,6 +10,7 @@ import os
 import re
 import sqlite3
 import tempfile
+import warnings
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
@@ -39,6 +40,7 @@ from hingeleaf.catalogue.sqlite_errors import go_back, plainly, writing_files
 from hingeleaf.errors import (
     DamagedLibraryError,
     LibraryMovedError,
+    LibraryNotice,
     LibraryWriteError,
     NotALibraryError,
 )
@@ -46,6 +48,8 @@ from hingeleaf.errors import (
 PATIENCE = 5.0
 """Seconds to wait for another program's write to end."""
 
+SILENCE = 1.0
+"""Seconds of it after which is told what is waited for."""
 _Files = tuple[FileId | None, ...]
 Clock = Callable[[], datetime]
 
@@ -66,6 +70,7 @@ class Database:
         self._copy: Path | None = None
         self._change: Change | None = None
         self._may_be_due = writable
+        self.patience = PATIENCE
 
     @classmethod
     def open(cls, path: Path, *, create: bool = True, patience: float = PATIENCE) -> Self:
@@ -87,6 +92,7 @@ class Database:
             try:
                 refuse_strange_schema(path, connection)
                 database = cls(path, connection, writable=writable)
+                database.patience = patience
                 database._bring_up_to_date()
                 database._files = _files_at(path)
             except BaseException:
@@ -206,10 +212,20 @@ class Database:
                 self._copy,
             )
 
+    @contextmanager
+    def if_free(self) -> Iterator[None]:
+        """Write what can do without, not at all where that would mean to wait or to fail."""
+        patience, self.patience = self.patience, 0.0
+        try:
+            with suppress(LibraryWriteError):
+                yield
+        finally:
+            self.patience = patience
+
     def _begin(self) -> None:
         """Begin to write, in a copy once the file is no longer the one that was opened."""
         try:
-            self.connection.execute("BEGIN IMMEDIATE")
+            self._wait_and_begin()
         except sqlite3.OperationalError:
             if self._copy or self._is_in_place():
                 raise
@@ -218,6 +234,28 @@ class Database:
                 self.connection.execute("ROLLBACK")
             self._go_on_in_copy()
             self.connection.execute("BEGIN IMMEDIATE")
+
+    def _wait_and_begin(self) -> None:
+        """Take the write lock as soon as it is free; warn when that takes a while."""
+        silent = min(self.patience, SILENCE)
+        try:
+            self._begin_within(silent)
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or self.patience <= silent:
+                raise
+            warnings.warn(
+                f"Waiting until another program has written to {self.path.name}.",
+                LibraryNotice,
+                stacklevel=2,
+            )
+            self._begin_within(self.patience - silent)
+
+    def _begin_within(self, seconds: float) -> None:
+        self.connection.execute(f"PRAGMA busy_timeout = {int(seconds * 1000)}")
+        try:
+            self.connection.execute("BEGIN IMMEDIATE")
+        finally:
+            self.connection.execute(f"PRAGMA busy_timeout = {int(self.patience * 1000)}")
 
     def _is_in_place(self) -> bool:
         """Whether the file and its log are still those that were opened, and still a library."""

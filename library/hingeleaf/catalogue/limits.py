@@ -30,12 +30,13 @@ def read(db: Database, settings: str) -> dict[tuple[str, int], Any]:
 
 
 def keep(db: Database, settings: str, values: Mapping[tuple[str, int], Any]) -> None:
-    """Keep values under these settings, by motif name and revision."""
-    db.keep(
-        "INSERT OR REPLACE INTO limits (motif_id, revision, settings, value) "
-        "SELECT id, ?, ?, ? FROM motif WHERE name = ?",
-        [
-            (revision, settings, json.dumps(value, separators=(",", ":")), name)
-            for (name, revision), value in values.items()
-        ],
-    )
+    """Keep values under these settings, by motif name and revision, if the library is free."""
+    with db.if_free():
+        db.keep(
+            "INSERT OR REPLACE INTO limits (motif_id, revision, settings, value) "
+            "SELECT id, ?, ?, ? FROM motif WHERE name = ?",
+            [
+                (revision, settings, json.dumps(value, separators=(",", ":")), name)
+                for (name, revision), value in values.items()
+            ],
+        )

@@ -317,6 +317,22 @@ class Library:
         with self.db.write(f"Save panel {name}") as change:
             return panels.save(change, self.db, name, recipe, placements, field)
 
+    def save_panel_aside(
+        self,
+        name: str,
+        recipe: dict[str, Any],
+        placements: Sequence[Placement],
+        *,
+        field: Field | None = None,
+    ) -> Path:
+        """Keep a panel that cannot be saved now in a bundle beside the library.
+
+        `restore` takes it up from there. Returns the file. Raises LibraryWriteError.
+        """
+        from hingeleaf.catalogue.bundle import write_panel
+
+        return write_panel(self.db, name, recipe, placements, field)
+
     def panel_taken(self, name: str) -> str:
         """The short name that a panel would get, if one is saved under it already; else nothing.
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from hingeleaf.errors import ExportError, UsageError
+from hingeleaf.errors import ExportError, LibraryMovedError, LibraryWriteError, UsageError
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.fill_options import Result
 from hingeleaf_tui.commands.options import evenness_data, say_json
@@ -61,6 +61,10 @@ class Made:
     saved_as: str | None = None
     replaced: bool = False
     """Whether it was kept in place of a panel that had the name before."""
+    unsaved: Path | None = None
+    """Where the panel is instead, when the library could not take it."""
+    refusal: str = ""
+    """Why it could not."""
 
     @property
     def filling(self) -> Filling:
@@ -89,8 +93,8 @@ def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: 
         for number, (job, target, name) in enumerate(work, start=1):
             line.title = f"{job.name} ({number} of {len(jobs)}): " if several else ""
             pool = made[0].filled.pool if made else None
-            panel = _keep(library, _fill(library, job, pool, line), name)
-            made.append(_write(panel, target))
+            panel = _write(_fill(library, job, pool, line), target)
+            made.append(_keep(library, panel, name))
             if not result.as_json:
                 line.clear()
                 _tell(made[-1], several)
@@ -99,6 +103,11 @@ def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: 
     if result.as_json:
         told = [_as_data(each) for each in made]
         say_json({"panels": told} if several else told[0])
+    for each in made:
+        if each.refusal:
+            say(f"hingeleaf: {each.refusal}", err=True)
+    if any(each.refusal for each in made):
+        sys.exit(2)
     if any(each.report.faults for each in made):
         sys.exit(1)
     return made
@@ -134,7 +143,15 @@ def _keep(library: Library, made: Made, name: str | None) -> Made:
     job = made.job
     replaced = bool(library.panel_taken(name))
     data = recipe_to_data(job.recipe)
-    saved_as = library.save_panel(name, data, made.filling.placements, field=job.field)
+    panel = (name, data, made.filling.placements)
+    try:
+        saved_as = library.save_panel(*panel, field=job.field)
+    except LibraryMovedError as error:
+        return replace(made, unsaved=error.copy, refusal=str(error))
+    except LibraryWriteError as error:
+        aside = library.save_panel_aside(*panel, field=job.field)
+        remedy = f"The panel is in {aside}: `hingeleaf restore {aside}` takes it up."
+        return replace(made, unsaved=aside, refusal=f"{error.message} {remedy}")
     return replace(made, saved_as=saved_as, replaced=replaced)
 
 
@@ -210,7 +227,7 @@ def _tell(made: Made, several: bool) -> None:
         lines.append(f"Kept in the library as {made.saved_as}{OVER if made.replaced else ''}.")
     if made.out and not to_stderr:
         lines.append(f"Written to {made.out}.")
-    if not (made.out or made.saved_as or several):
+    if not (made.out or made.saved_as or made.unsaved or several):
         lines.append("Nothing was written: give --out FILE or --save NAME.")
     say("\n".join(lines), err=to_stderr)
 
@@ -259,6 +276,7 @@ def _as_data(made: Made) -> dict[str, Any]:
         "findings": [_finding_data(finding, made.panel) for finding in report.findings],
         "saved_as": made.saved_as,
         "replaced": made.replaced,
+        "unsaved": None if made.unsaved is None else str(made.unsaved),
         "out": None if made.out is None else str(made.out),
         "placements": [
             {"number": number, **_placement_data(each, made.panel)}
