@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue import motifs, panels
 from hingeleaf.catalogue.backup import copy_to_new
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.library_diff import Difference, compare
+from hingeleaf.catalogue.library_diff import Difference, Fingerprints, compare
 from hingeleaf.catalogue.restore import Choices, take
 from hingeleaf.catalogue.slugs import slug
 from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
@@ -140,17 +140,18 @@ def restore(
 
     Raises ChangedElsewhereError if either library changed since.
     """
-    with Database.visiting(path) as theirs:
-        now = yield from seen_as(compare(db, theirs), lambda _: None)
+    with Database.visiting(path) as visitor:
+        ours, theirs = Fingerprints(db), Fingerprints(visitor)
+        now = yield from seen_as(compare(ours, theirs), lambda _: None)
         if now != list(found):
             raise ChangedElsewhereError(
                 f"{path} or the library changed since they were compared.",
                 "Compare them again.",
             )
-        return (yield from take(db, theirs, now, choices, f"Restore from {path.name}"))
+        return (yield from take(ours, theirs, now, choices, f"Restore from {path.name}"))
 
 
 def look_into(db: Database, path: Path) -> Task[list[Difference]]:
     """What another library would bring. Raises NotALibraryError and its kin; changes nothing."""
     with Database.visiting(path) as theirs:
-        return (yield from compare(db, theirs))
+        return (yield from compare(Fingerprints(db), Fingerprints(theirs)))

@@ -133,6 +133,10 @@ class Database:
         """The time in UTC, as it is stored: `2026-11-25T10:32:45+00:00`."""
         return self.clock().astimezone(UTC).isoformat(timespec="seconds")
 
+    def stamp(self) -> int:
+        """A number that differs once another connection has written to the file."""
+        return int(self.connection.execute("PRAGMA data_version").fetchone()[0])
+
     def rows(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[Row]:
         """All rows of a question. Raises DamagedLibraryError for a value of another kind."""
         with plainly(self.path):

@@ -57,23 +57,48 @@ class Difference:
     """Trials that are not recorded here yet."""
 
 
-def compare(ours: Database, theirs: Database) -> Task[list[Difference]]:
+class Fingerprints:
+    """What identifies the geometry of every revision of a library, each computed once."""
+
+    def __init__(self, db: Database) -> None:
+        self.db = db
+        self._known: dict[int, dict[int, bytes]] = {}
+        self._stamp = db.stamp()
+
+    def of(self, motif: int) -> dict[int, bytes]:
+        """The fingerprints of a motif's revisions by number. Raises DamagedLibraryError."""
+        if motif not in self._known:
+            self._known[motif] = fingerprints(self.db, motif)
+        return self._known[motif]
+
+    def added(self, motif: int, number: int, fingerprint: bytes) -> None:
+        """A revision was added."""
+        self.of(motif)[number] = fingerprint
+
+    def refresh(self) -> None:
+        """Forget all if another program has written since."""
+        if self._stamp != self.db.stamp():
+            self._known.clear()
+
+
+def compare(ours: Fingerprints, theirs: Fingerprints) -> Task[list[Difference]]:
     """What `theirs` would bring to `ours`. Each step yields what is known so far.
 
     Raises DamagedLibraryError where something in `theirs` names what is not there, or is a text
     where a number belongs.
     """
-    for problem in (*references(theirs), *values(theirs), *missing(theirs)):
+    other = theirs.db
+    for problem in (*references(other), *values(other), *missing(other)):
         raise DamagedLibraryError(
             f"The file to restore from is damaged: {problem.message}", "Ask for another copy."
         )
-    found: list[Difference] = [_compare_card(ours, theirs, name) for name in _names(theirs, "card")]
-    names = _names(theirs, "motif")
+    found = [_compare_card(ours.db, other, name) for name in _names(other, "card")]
+    names = _names(other, "motif")
     for done, name in enumerate(names):
         if done % 64 == 0:
             yield Progress(done, len(names), f"Comparing {name}", list(found))
         found.append(_compare_motif(ours, theirs, name))
-    return found + [_compare_panel(ours, theirs, name) for name in _names(theirs, "panel")]
+    return found + [_compare_panel(ours.db, other, name) for name in _names(other, "panel")]
 
 
 def _names(db: Database, table: str) -> list[str]:
@@ -86,12 +111,12 @@ def _compare_card(ours: Database, theirs: Database, name: str) -> Difference:
     return _difference(Kind.CARD, name, mine, [] if mine == other else ["figures"])
 
 
-def _compare_motif(ours: Database, theirs: Database, name: str) -> Difference:
-    here = motif_id(ours, name)
-    there = motif_id(theirs, name)
+def _compare_motif(ours: Fingerprints, theirs: Fingerprints, name: str) -> Difference:
+    here = motif_id(ours.db, name)
+    there = motif_id(theirs.db, name)
     assert there is not None
     if here is None:
-        return Difference(Kind.MOTIF, name, News.NEW, trials=len(list(trials(theirs, there))))
+        return Difference(Kind.MOTIF, name, News.NEW, trials=len(list(trials(theirs.db, there))))
     mine, other = facts(ours, here), facts(theirs, there)
     differs = [key for key in mine if mine[key] != other[key]]
     return _difference(Kind.MOTIF, name, here, differs, len(new_trials(ours, here, theirs, there)))
@@ -119,8 +144,9 @@ def motif_id(db: Database, name: str) -> int | None:
     return found
 
 
-def facts(db: Database, motif: int) -> dict[str, Any]:
+def facts(prints: Fingerprints, motif: int) -> dict[str, Any]:
     """What makes two motifs the same, by the words that people are told."""
+    db = prints.db
     row = db.row(
         "SELECT turn_limit, may_mirror, smallest, largest, notes, source_id, removed IS NULL, "
         "revision FROM motif WHERE id = ?",
@@ -129,7 +155,7 @@ def facts(db: Database, motif: int) -> dict[str, Any]:
     assert row is not None
     turn_limit, may_mirror, smallest, largest, notes, source_id, in_sight, revision = row
     return {
-        "geometry": fingerprints(db, motif, revision).get(revision),
+        "geometry": prints.of(motif).get(revision),
         "turning": (turn_limit, may_mirror),
         "sizes": (smallest, largest),
         "notes": notes,
@@ -139,7 +165,7 @@ def facts(db: Database, motif: int) -> dict[str, Any]:
     }
 
 
-def fingerprints(db: Database, motif: int, number: int | None = None) -> dict[int, bytes]:
+def fingerprints(db: Database, motif: int) -> dict[int, bytes]:
     """What identifies each revision's geometry in any library, by revision number.
 
     Raises DamagedLibraryError.
@@ -148,8 +174,8 @@ def fingerprints(db: Database, motif: int, number: int | None = None) -> dict[in
 
     rows = db.rows(
         "SELECT number, size, hold, scaling, bridges, windows, slits, footprint FROM revision "
-        "WHERE motif_id = :motif AND (:number IS NULL OR number = :number) ORDER BY number",
-        {"motif": motif, "number": number},
+        "WHERE motif_id = ? ORDER BY number",
+        (motif,),
     )
     found = {}
     for revision, *said, windows, slits, footprint in rows:
@@ -176,14 +202,13 @@ def trials(db: Database, motif: int) -> Iterator[tuple[int, tuple[Any, ...]]]:
 
 
 def new_trials(
-    ours: Database, here: int, theirs: Database, there: int
+    ours: Fingerprints, here: int, theirs: Fingerprints, there: int
 ) -> list[tuple[int, tuple[Any, ...]]]:
     """Their trials that ours lacks, by their revision number. Equal trials match one to one."""
-    mine = fingerprints(ours, here)
-    other = fingerprints(theirs, there)
-    known = [(mine.get(revision), noted) for revision, noted in trials(ours, here)]
+    mine, other = ours.of(here), theirs.of(there)
+    known = [(mine.get(revision), noted) for revision, noted in trials(ours.db, here)]
     missing = []
-    for revision, noted in trials(theirs, there):
+    for revision, noted in trials(theirs.db, there):
         trial = (other.get(revision), noted)
         if trial in known:
             known.remove(trial)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import difflib
 import hashlib
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -343,11 +344,14 @@ def keep_original(change: Change, content: bytes) -> int:
     """Keep a file; one that is here already is kept once. Returns its id."""
     from hingeleaf.catalogue.codec import pack_drawing
 
-    digest = hashlib.sha256(content).digest()
+    return keep_packed(
+        change, {"sha256": hashlib.sha256(content).digest(), "content": pack_drawing(content)}
+    )
+
+
+def keep_packed(change: Change, row: Mapping[str, bytes]) -> int:
+    """The same for one that is packed already: its row without the id."""
     found = change.connection.execute(
-        "SELECT id FROM original WHERE sha256 = ?", (digest,)
+        "SELECT id FROM original WHERE sha256 = ?", (row["sha256"],)
     ).fetchone()
-    if found:
-        return int(found[0])
-    row = {"sha256": digest, "content": pack_drawing(content)}
-    return change.add_only("original", row)
+    return int(found[0]) if found else change.add_only("original", dict(row))

@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue import cards, library_diff, motifs, panels, sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.library_diff import CARD_COLUMNS, TRIAL_COLUMNS, Difference, Kind, News
+from hingeleaf.catalogue.library_diff import (
+    CARD_COLUMNS,
+    TRIAL_COLUMNS,
+    Difference,
+    Fingerprints,
+    Kind,
+    News,
+)
 from hingeleaf.catalogue.slugs import slug
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
@@ -39,7 +46,11 @@ def usual(difference: Difference) -> Choice:
 
 
 def take(
-    ours: Database, theirs: Database, found: Sequence[Difference], choices: Choices, says: str
+    ours: Fingerprints,
+    theirs: Fingerprints,
+    found: Sequence[Difference],
+    choices: Choices,
+    says: str,
 ) -> Task[dict[str, str]]:
     """Take differences as chosen, all as one change that undo takes back.
 
@@ -47,21 +58,63 @@ def take(
     library as it was. Raises LibraryWriteError, DamagedLibraryError, and UsageError where a panel
     is taken without a motif that stands on it.
     """
-    with ours.write(says) as change:
-        guest = _Guest(ours, theirs, change)
-        for done, difference in enumerate(found):
-            if done % 16 == 0:
-                yield Progress(done, len(found), f"Taking {difference.name}")
-            choice = choices.get((difference.kind, difference.name), usual(difference))
+    originals = _Originals(theirs.db)
+    chosen = [(each, choices.get((each.kind, each.name), usual(each))) for each in found]
+    for done, (difference, choice) in enumerate(chosen):
+        if done % 16 == 0:
+            yield Progress(done, len(found), f"Reading {difference.name}")
+        _prepare(theirs, originals, difference, choice)
+    yield Progress(len(found), len(found), "Writing")
+    with ours.db.write(says) as change:
+        ours.refresh()
+        guest = _Guest(ours, theirs, originals, change)
+        for difference, choice in chosen:
             guest.admit(difference, choice)
     return guest.names
+
+
+class _Originals:
+    """Their original files, each checked once and kept packed."""
+
+    def __init__(self, db: Database) -> None:
+        self.db = db
+        self._known: dict[int, dict[str, bytes]] = {}
+
+    def of(self, original_id: int) -> dict[str, bytes]:
+        """The row of a file. Raises DamagedLibraryError."""
+        if original_id not in self._known:
+            row = self.db.row("SELECT sha256, content FROM original WHERE id = ?", (original_id,))
+            sha256, content = row or (b"", b"")
+            motifs.unpack_original("", sha256, content)
+            self._known[original_id] = {"sha256": sha256, "content": content}
+        return self._known[original_id]
+
+
+def _prepare(
+    theirs: Fingerprints, originals: _Originals, difference: Difference, choice: Choice
+) -> None:
+    """Read and check what takes long, before the library is held. Raises DamagedLibraryError."""
+    is_kept = choice is Choice.KEEP and difference.news is not News.DIFFERENT
+    if difference.kind is not Kind.MOTIF or is_kept:
+        return
+    there = library_diff.motif_id(theirs.db, difference.name)
+    assert there is not None
+    for revision in theirs.of(there):
+        motifs.read(theirs.db, difference.name, revision)  # refuses what could not be read back
+    for original_id in theirs.db.column(
+        "SELECT original_id FROM revision WHERE motif_id = ? AND original_id IS NOT NULL", (there,)
+    ):
+        originals.of(original_id)
 
 
 class _Guest:
     """One restoring: knows under which name and revision each of their motifs stands here."""
 
-    def __init__(self, ours: Database, theirs: Database, change: Change) -> None:
-        self.ours, self.theirs, self.change = ours, theirs, change
+    def __init__(
+        self, ours: Fingerprints, theirs: Fingerprints, originals: _Originals, change: Change
+    ) -> None:
+        self.ours, self.theirs, self.change = ours.db, theirs.db, change
+        self._ours, self._theirs, self._originals = ours, theirs, originals
         self.names: dict[str, str] = {}
         self._revisions: dict[str, dict[int, int]] = {}
 
@@ -116,24 +169,21 @@ class _Guest:
 
     def _bring_revisions(self, here: int, there: int) -> None:
         """Add the revisions whose geometry is not here yet, after those that are."""
-        known = set(library_diff.fingerprints(self.ours, here).values())
-        number = self.ours.value(
-            "SELECT coalesce(max(number), 0) FROM revision WHERE motif_id = ?", (here,)
-        )
-        for revision, fingerprint in library_diff.fingerprints(self.theirs, there).items():
+        known = set(self._ours.of(here).values())
+        number = max(self._ours.of(here), default=0)
+        for revision, fingerprint in self._theirs.of(there).items():
             if fingerprint not in known:
                 number += 1
                 known.add(fingerprint)
                 self._bring_revision(here, there, revision, number)
+                self._ours.added(here, number, fingerprint)
 
     def _bring_revision(self, here: int, there: int, revision: int, number: int) -> None:
-        name = self.theirs.value("SELECT name FROM motif WHERE id = ?", (there,))
-        motifs.read(self.theirs, name, revision)  # refuses what could not be read back
         row = _as_dict(self.theirs, "revision", "motif_id = ? AND number = ?", (there, revision))
         assert row is not None
-        original = motifs.original(self.theirs, there, revision)
-        if original is not None:
-            row["original_id"] = motifs.keep_original(self.change, original.content)
+        if row["original_id"] is not None:
+            packed = self._originals.of(row["original_id"])
+            row["original_id"] = motifs.keep_packed(self.change, packed)
         self.change.add_only("revision", row | {"motif_id": here, "number": number})
         vector = self.theirs.value(
             "SELECT vector FROM likeness WHERE motif_id = ? AND revision = ?", (there, revision)
@@ -155,7 +205,7 @@ class _Guest:
         tags.set_on(self.change, here, tags.of_motif(self.theirs, there))
 
     def _bring_trials(self, name: str, here: int, there: int) -> None:
-        for revision, noted in library_diff.new_trials(self.ours, here, self.theirs, there):
+        for revision, noted in library_diff.new_trials(self._ours, here, self._theirs, there):
             number = self._revisions[name].get(revision)
             if number is not None:
                 row = {"motif_id": here, "revision": number}
@@ -169,11 +219,11 @@ class _Guest:
     def _matching(self, here: int, there: int) -> dict[int, int]:
         """Our revision number for each of theirs whose geometry is here."""
         numbers: dict[bytes, int] = {}
-        for number, fingerprint in library_diff.fingerprints(self.ours, here).items():
+        for number, fingerprint in self._ours.of(here).items():
             numbers.setdefault(fingerprint, number)
         return {
             revision: numbers[fingerprint]
-            for revision, fingerprint in library_diff.fingerprints(self.theirs, there).items()
+            for revision, fingerprint in self._theirs.of(there).items()
             if fingerprint in numbers
         }
 

@@ -84,7 +84,7 @@ class Library:
 
     def stamp(self) -> int:
         """A number that differs once another program has written to the file."""
-        return int(self.db.value("PRAGMA data_version"))
+        return self.db.stamp()
 
     # Changes
 
