@@ -104,8 +104,16 @@ def row(motif: Motif, hold: HoldStyle) -> Row:
 
 
 def rows_of(motif: Motif) -> list[Row]:
-    """One drawing in every style."""
-    return [row(motif, hold) for hold in STYLES]
+    """One drawing in every style, as far as nothing breaks."""
+    return [made for hold in STYLES if (made := _row_or_none(motif, hold))]
+
+
+def _row_or_none(motif: Motif, hold: HoldStyle) -> Row | None:
+    try:
+        return row(motif, hold)
+    except Exception as error:
+        print(f"{motif.name} {hold} broke: {error!r}"[:200])  # noqa: T201
+        return None
 
 
 def marked(folder: Path) -> list[Drawing]:
