@@ -21,6 +21,8 @@ MAX_DASHES = 20_000
 MAX_TANGLED = 200_000
 MAX_PAIRS = 50_000_000
 """Points paired with edges to find which side they are on."""
+MAX_OVERLAY = 2_000_000
+"""Points of areas that are laid over each other."""
 _FEW = 200
 """So few points cannot cross each other too often."""
 _COMPARISONS = 4_000_000
@@ -38,6 +40,7 @@ class Effort:
     crossings: float = MAX_CROSSINGS
     dashes: int = MAX_DASHES
     pairs: int = MAX_PAIRS
+    overlay: int = MAX_OVERLAY
 
     def spend_points(self, count: int) -> None:
         """Take note of points of flattened outlines."""
@@ -58,6 +61,11 @@ class Effort:
         """Take note of places where lines cross."""
         self.crossings -= count
         _stop_if(self.crossings < 0, "An outline crosses itself too often to be cut.")
+
+    def spend_overlay(self, count: int) -> None:
+        """Take note of points of areas of which one is laid over the other."""
+        self.overlay -= count
+        _stop_if(self.overlay < 0, "Too many shapes lie over each other.")
 
     def foresee_crossings(self, lines: Sequence[Points]) -> None:
         """Stop before lines, (n, 2) each, are cut at more crossings than are left to spend."""

@@ -121,4 +121,7 @@ def is_wider(polygon: Polygon, least: float) -> bool:
         return False
     if polygon.area > 2 * least * polygon.length:
         return True
+    edge, middle = polygon.boundary, polygon.centroid
+    if edge.distance(middle) > least / 2 and polygon.contains(middle):
+        return True
     return not shapely.is_empty(shapely.buffer(polygon, -least / 2, quad_segs=8))

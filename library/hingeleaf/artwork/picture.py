@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from itertools import groupby
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.artwork.colours import Colour, parse_colour
-from hingeleaf.model import NO_WINDOWS, Shape
+from hingeleaf.effort import Effort
+from hingeleaf.model import Shape
 from hingeleaf.winding import polygons_of
+
+Areas = NDArray[np.object_]
 
 NEARLY_SHEET = 0.1
 """A colour this near to the sheet's in every channel counts as bare sheet."""
@@ -35,19 +40,112 @@ def is_sheet(colour: str, sheet: str) -> bool:
     )
 
 
-def picture(shapes: Iterable[Shape], sheet: str) -> MultiPolygon:
-    """What stands out from the sheet: sheet-coloured paint over other paint is a hole."""
-    dark = NO_WINDOWS
-    visible = (s for s in shapes if s.opacity >= SOLID or not is_sheet(s.colour, sheet))
-    for light, run in groupby(visible, key=lambda shape: is_sheet(shape.colour, sheet)):
-        areas = [shape.area for shape in run]
-        if light:
-            dark = polygons_of(shapely.difference(dark, shapely.union_all(areas)))
-        else:
-            dark = polygons_of(shapely.union_all([dark, *areas]))
-    return dark
+def picture(shapes: Iterable[Shape], sheet: str, effort: Effort | None = None) -> MultiPolygon:
+    """What stands out from the sheet: sheet-coloured paint over other paint is a hole.
+
+    The shapes are looked at from the top down. A light that lies within a lower one is forgotten,
+    since the lower one hides as much; a dark that lies within a light is finished, since nothing
+    further down can touch it. Raises HostileArtworkError where shapes overlap beyond measure.
+    """
+    effort = effort or Effort()
+    lights, darks = _Index(effort), _Index(effort)
+    finished: list[BaseGeometry] = []
+    for shape in reversed(list(shapes)):
+        if shape.area.is_empty:
+            continue
+        if not is_sheet(shape.colour, sheet):
+            seen = _difference(shape.area, lights.meeting(shape.area))
+            if not seen.is_empty:
+                darks.add(seen)
+        elif shape.opacity >= SOLID:
+            lights.take_within(shape.area)
+            lights.add(shape.area)
+            finished.append(_union(darks.take_within(shape.area, apart=True)))
+    finished.append(_union(darks.all()))
+    return MultiPolygon(
+        [part for whole in finished for part in polygons_of(whole).geoms if not part.is_empty]
+    )
 
 
 def silhouette(shapes: Iterable[Shape]) -> MultiPolygon:
     """All that is painted in any colour, each shape taken by itself."""
     return polygons_of(shapely.union_all([shape.area for shape in shapes]))
+
+
+def _difference(area: BaseGeometry, others: Areas) -> BaseGeometry:
+    if not len(others):
+        return area
+    return shapely.difference(area, _union(others))
+
+
+def _union(areas: Areas) -> BaseGeometry:
+    return areas[0] if len(areas) == 1 else shapely.union_all(areas)
+
+
+class _Index:
+    """Areas that are found by their boxes, and can be taken out again."""
+
+    def __init__(self, effort: Effort) -> None:
+        self._effort = effort
+        self._areas: Areas = np.empty(64, dtype=object)
+        self._boxes = np.full((64, 4), np.nan)
+        self._count = 0
+
+    def all(self) -> Areas:
+        """Every area."""
+        return self._areas[np.flatnonzero(~np.isnan(self._boxes[:, 0]))]
+
+    def add(self, area: BaseGeometry) -> None:
+        """Put one more in."""
+        if self._count == len(self._areas):
+            self._make_room()
+        self._areas[self._count], self._boxes[self._count] = area, shapely.bounds(area)
+        self._count += 1
+
+    def meeting(self, area: BaseGeometry) -> Areas:
+        """Those that meet an area, which is to be cut by them."""
+        left, top, right, bottom = shapely.bounds(area)
+        x0, y0, x1, y1 = self._boxes[: self._count].T
+        near = np.flatnonzero((x0 <= right) & (x1 >= left) & (y0 <= bottom) & (y1 >= top))
+        if not len(near):
+            return self._areas[near]
+        shapely.prepare(area)
+        met: Areas = self._areas[near][shapely.intersects(area, self._areas[near])]
+        self._effort.spend_overlay(int(shapely.get_num_coordinates([area, *met]).sum()))
+        return met
+
+    def take_within(self, area: BaseGeometry, apart: bool = False) -> Areas:
+        """Take out those that lie within an area; with `apart` not those near one that doesn't."""
+        left, top, right, bottom = shapely.bounds(area)
+        x0, y0, x1, y1 = self._boxes[: self._count].T
+        inside = np.flatnonzero((x0 >= left) & (x1 <= right) & (y0 >= top) & (y1 <= bottom))
+        if len(inside):
+            shapely.prepare(area)
+            within = shapely.contains_properly if apart else shapely.covers
+            inside = inside[within(area, self._areas[inside])]
+        if apart and len(inside):
+            inside = self._apart(inside)
+        taken: Areas = self._areas[inside]
+        self._boxes[inside] = np.nan
+        self._effort.spend_overlay(int(shapely.get_num_coordinates(taken).sum()))
+        return taken
+
+    def _apart(self, inside: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Those whose boxes meet no box of an area outside."""
+        outside = ~np.isnan(self._boxes[: self._count, 0])
+        outside[inside] = False
+        others = self._boxes[: self._count][outside]
+        if not len(others):
+            return inside
+        tree = shapely.STRtree(shapely.box(*others.T))
+        near = tree.query(shapely.box(*self._boxes[inside].T))[0]
+        return np.delete(inside, np.unique(near))
+
+    def _make_room(self) -> None:
+        """Room for as many again, what was taken out forgotten."""
+        kept = np.flatnonzero(~np.isnan(self._boxes[:, 0]))
+        areas, boxes = self._areas[kept], self._boxes[kept]
+        self._count = len(areas)
+        self._areas = np.empty(max(64, 2 * self._count), dtype=object)
+        self._boxes = np.full((len(self._areas), 4), np.nan)
+        self._areas[: self._count], self._boxes[: self._count] = areas, boxes

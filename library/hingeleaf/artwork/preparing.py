@@ -220,7 +220,10 @@ def _cuts(
         area = clean(area, preparation.join, preparation.smoothing, preparation.least, notes)
         if border is Border.BAND:
             area = _band(area, preparation.band, preparation.side)
-        windows = polygons_of(shapely.union(windows, area))
+        if windows.is_empty or area.is_empty:
+            windows = area if windows.is_empty else windows
+        else:
+            windows = polygons_of(shapely.union(windows, area))
     return windows, slits, notes
 
 
