@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from typing import TypeVar
+from typing import Annotated, TypeVar
 
 import numpy as np
 import shapely
@@ -22,6 +22,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.errors import UsageError
 from hingeleaf.material import Grain, Material
 from hingeleaf.notebook import BRIDGE, CARD, CUT_LINE, CUT_OUT, svg_picture
+from hingeleaf.params import GRAMMAGE, LENGTH, Parameter, validate
 from hingeleaf.units import format_mm
 
 Geometry = TypeVar("Geometry", bound=BaseGeometry)
@@ -96,35 +97,67 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """Sheet stock. `least_web` and `least_window` are starting values until measured by trial."""
+    """Sheet stock. `least_web` and `least_window` are starting values until measured by trial.
 
-    name: str
-    grammage: float
-    """g/m² (ISO 536)."""
-    caliper: float
-    """Thickness (ISO 534)."""
-    least_web: float
-    """The narrowest paper between two cuts that does not tear."""
-    least_window: float
-    """The narrowest opening that a blade cuts cleanly."""
-    measured: bool = False
-    """True once the two limits come from the user's own trials."""
-    grain: Grain = Grain.UNKNOWN
+    Raises UsageError for a value out of its bounds.
+    """
+
+    name: Annotated[
+        str, Parameter("What you call it; another name makes another card.", option="-")
+    ]
+    grammage: Annotated[
+        float,
+        Parameter(
+            "Grammes to the square metre (ISO 536).",
+            GRAMMAGE,
+            low=0,
+            high=10_000,
+            above=True,
+            label="Weight",
+            step=10,
+        ),
+    ]
+    caliper: Annotated[
+        float,
+        Parameter(
+            "Thickness (ISO 534).",
+            LENGTH,
+            low=0,
+            high=100,
+            above=True,
+            label="Thickness",
+            step=0.01,
+        ),
+    ]
+    least_web: Annotated[
+        float,
+        Parameter(
+            "The narrowest paper that does not tear.", LENGTH, low=0, high=100, above=True, step=0.1
+        ),
+    ]
+    least_window: Annotated[
+        float,
+        Parameter(
+            "The narrowest opening that cuts cleanly.",
+            LENGTH,
+            low=0,
+            high=100,
+            above=True,
+            label="Least gap",
+            step=0.1,
+        ),
+    ]
+    measured: Annotated[bool, Parameter("The two limits come from your own trials.")] = False
+    grain: Annotated[Grain, Parameter("The side of the sheet that its fibres run along.")] = (
+        Grain.UNKNOWN
+    )
     material: Material | None = None
     """Measured strength and stiffness; None stands for starting values by grammage."""
 
-    def check(self) -> Card:
-        """The card itself. Raises UsageError for one that there cannot be."""
+    def __post_init__(self) -> None:
+        validate(self)
         if not self.name.strip():
             raise UsageError("A card needs a name.", "For example ivory-220.")
-        for quantity in ("grammage", "caliper", "least_web", "least_window"):
-            value = getattr(self, quantity)
-            if not 0 < value < 1e4:
-                raise UsageError(
-                    f"The {quantity.replace('_', ' ')} of card {self.name} cannot be {value:g}.",
-                    "It must be above 0 and below 10000.",
-                )
-        return self
 
 
 @dataclass(frozen=True, slots=True)

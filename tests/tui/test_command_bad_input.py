@@ -21,10 +21,10 @@ SQUARE = (
 TOO_LARGE = "9" * 20
 """For SQLite, whose whole numbers have 64 bits."""
 ODD = [
-    (("add", "tile.svg", "--turn", "nan"), "'nan' is no number"),
-    (("add", "tile.svg", "--faintest", "nan"), "'nan' is no number"),
-    (("export", "oak", "--out", "x.png", "--dpi", "nan"), "'nan' is no number"),
-    (("cards", "heavy", "--grammage", "nan"), "'nan' is no number"),
+    (("add", "tile.svg", "--turn", "nan"), "The grammage cannot be nan"),
+    (("add", "tile.svg", "--faintest", "nan"), "The grammage cannot be nan"),
+    (("export", "oak", "--out", "x.png", "--dpi", "nan"), "The grammage cannot be nan"),
+    (("cards", "heavy", "--grammage", "nan"), "The grammage cannot be nan"),
     (("add", ""), "The name is empty"),
     (("bundle", "wren", "--out", ""), "The name is empty"),
     (("backup", "--out", ""), "The name is empty"),
@@ -47,7 +47,7 @@ ODD = [
     (("rename", "wren", ""), "'' is no name. A name needs a letter"),
     (("rename", "wren", "///"), "'///' is no name. A name needs a letter"),
     (("fill", "letter", "I", "--save", ""), "'' is no name. A name needs a letter"),
-    (("fill", "letter", "I", "--seed", "-1"), "-1 is no seed. Give"),
+    (("fill", "letter", "I", "--seed", "-1"), "The seed cannot be -1. Give"),
     (("fill", "letter", "I", "--out", "x.pdf"), "x.pdf is no name for a cut file in SVG. End"),
     (("fill", "letter", "I", "--out", "tile"), "tile is no name for a cut file in SVG. End"),
     (("fill", "word", "--each", "."), "is a directory. Give a text file"),
@@ -55,7 +55,7 @@ ODD = [
     (("fonts", "--folder", "gone"), "There is no folder gone"),
     (("fonts", "--folder", "tile.svg"), "There is no folder tile.svg"),
     (("fill", "word", "--each", "names.txt", "--out", "tile.svg"), "Name a new folder"),
-    (("fill", "word", "I", "--line-spacing", "-3"), "Lines cannot be -3 times their height"),
+    (("fill", "word", "I", "--line-spacing", "-3"), "The line spacing cannot be -3. Give"),
     (("trial", "wren", "--card", "card-220", "--held", "30m"), "30000 mm is not a size. Give"),
     (("trial", "wren", "--card", "card-220", "--held", ""), "'' names no size and no place"),
     (("trial", "--panel", "oak", "--card", "card-220", "--tore", ",,"), "',,' names no size"),

@@ -41,7 +41,7 @@ def read(db: Database, name: str) -> Card:
 def put(change: Change, card: Card) -> None:
     """Add a card, or change the one of that name. Raises UsageError for lengths below zero."""
     material = card.material and json.dumps(material_to_data(card.material))
-    row = asdict(card.check()) | {
+    row = asdict(card) | {
         "measured": int(card.measured),
         "grain": card.grain.value,
         "material": material,
@@ -69,7 +69,7 @@ def _card(name: str, *values: Any) -> Card:
     grammage, caliper, least_web, least_window, measured, grain, material = values
     known = None if material is None else material_from_data(read_json(material))
     limits = (grammage, caliper, least_web, least_window)
-    return Card(name, *limits, bool(measured), Grain(grain), known).check()
+    return Card(name, *limits, bool(measured), Grain(grain), known)
 
 
 def _id(change: Change, name: str) -> int | None:

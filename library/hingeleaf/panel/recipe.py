@@ -242,7 +242,7 @@ def recipe_from_data(data: object) -> Recipe:
 def _converter() -> Converter:
     """A converter that refuses what it does not know, texts for numbers, and numbers beyond all."""
     import cattrs
-    from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
+    from cattrs.gen import make_dict_unstructure_fn, override
     from cattrs.strategies import configure_tagged_union
 
     converter = cattrs.Converter(forbid_extra_keys=True)
@@ -264,8 +264,6 @@ def _converter() -> Converter:
         material=override(omit_if_default=True),
     )
     converter.register_unstructure_hook(Card, unstructure_card)
-    structure_card = make_dict_structure_fn(Card, converter, _cattrs_forbid_extra_keys=True)
-    converter.register_structure_hook(Card, lambda data, kind: structure_card(data, kind).check())
     for union in (FieldSpec, KeptFree):
         configure_tagged_union(
             union, converter, tag_name="kind", tag_generator=lambda kind: _kind(kind.__name__)

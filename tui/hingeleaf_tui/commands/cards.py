@@ -9,11 +9,13 @@ from typing import Any
 import click
 
 from hingeleaf.errors import UnknownNameError, UsageError
-from hingeleaf.material import Grain
+from hingeleaf.model import Card
+from hingeleaf.params import REQUIRED, parameters
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.card_tests import measured_card, test_sheet
-from hingeleaf_tui.commands.options import LENGTH, Number, json_option, library_option, say_json
+from hingeleaf_tui.commands.options import json_option, library_option, say_json
 from hingeleaf_tui.commands.tables import say_table
+from hingeleaf_tui.forms.options import add_options, given_options, options_of
 
 
 class CardsGroup(click.Group):
@@ -44,36 +46,21 @@ cards.add_command(measured_card)
 
 @cards.command("list")
 @click.argument("name", required=False)
-@click.option("--grammage", type=Number(min=0, min_open=True), help="g/m² (ISO 536).")
-@click.option("--caliper", type=LENGTH, help="Thickness (ISO 534).")
-@click.option("--least-web", type=LENGTH, help="The narrowest paper that does not tear.")
-@click.option("--least-window", type=LENGTH, help="The narrowest opening that cuts cleanly.")
-@click.option("--measured", is_flag=True, help="The two limits come from your own trials.")
-@click.option(
-    "--grain",
-    type=click.Choice([grain.value for grain in Grain]),
-    help="The side of the sheet that its fibres run along.",
-)
+@add_options(options_of(Card))
 @click.option("--remove", is_flag=True, help="Take your own card of that name away.")
 @library_option
 @json_option
 def list_cards(
     name: str | None,
-    measured: bool,
     remove: bool,
-    grain: str | None,
     library_file: Path,
     as_json: bool,
-    **lengths: float | None,
+    **figures: Any,
 ) -> None:
     """List the cards, or the one called NAME; with figures, keep one of your own or change it."""
     from hingeleaf.catalogue.store import Library
 
-    told: dict[str, Any] = {key: value for key, value in lengths.items() if value is not None}
-    if grain is not None:
-        told["grain"] = Grain(grain)
-    if measured:
-        told["measured"] = True
+    told = given_options(Card, figures)
     if not name and (told or remove):
         raise UsageError("No card was named.", "Write its name after `cards`.")
     if name and (told or remove):
@@ -83,15 +70,18 @@ def list_cards(
 
 
 def _keep(library: Any, name: str, told: dict[str, Any]) -> None:
-    from hingeleaf.model import Card
     from hingeleaf_tui.shared.cards import find_card
 
     try:
         card = replace(find_card(library, name), **told)
     except UnknownNameError:
-        missing = {"grammage", "caliper", "least_web", "least_window"} - set(told)
+        missing = [
+            parameter.option
+            for key, parameter in parameters(Card).items()
+            if parameter.default is REQUIRED and parameter.option != "-" and key not in told
+        ]
         if missing:
-            wanted = ", ".join(f"--{key.replace('_', '-')}" for key in sorted(missing))
+            wanted = ", ".join(sorted(missing))
             raise UsageError(f"The new card {name} lacks {wanted}.", "Give all four.") from None
         card = Card(name, **told)
     library.set_card(card)

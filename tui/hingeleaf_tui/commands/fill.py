@@ -24,7 +24,6 @@ from hingeleaf.fill.options import FillOptions
 from hingeleaf.params import parameters
 from hingeleaf_tui.commands.fill_options import (
     EACH_OPTION,
-    add_options,
     panel_options,
     read_recipe,
     read_result,
@@ -39,7 +38,7 @@ from hingeleaf_tui.commands.options import (
     library_option,
     replace_option,
 )
-from hingeleaf_tui.forms.options import ParameterType, options_of, with_options
+from hingeleaf_tui.forms.options import ParameterType, add_options, options_of, with_options
 
 SHAPES = tuple(map(str, Outline))
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -21,12 +21,10 @@ from hingeleaf_tui.commands.options import (
     library_option,
     replace_option,
 )
-from hingeleaf_tui.forms.options import Decorator, options_of, with_options
+from hingeleaf_tui.forms.options import Command, Decorator, add_options, options_of, with_options
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-
-Command = TypeVar("Command", bound=Callable[..., Any])
 
 USUAL = Recipe()
 KEEP_OUT = "keep-out-"
@@ -49,18 +47,6 @@ EACH_OPTION = click.option(
     metavar="FILE",
     help="One panel for each line of FILE, that name kept free in its middle.",
 )
-
-
-def add_options(*options: Decorator | Iterable[Decorator]) -> Callable[[Command], Command]:
-    """A decorator that adds options, listed in help in the order given."""
-
-    def decorate(command: Command) -> Command:
-        for each in reversed(options):
-            for option in [each] if callable(each) else reversed([*each]):
-                command = option(command)
-        return command
-
-    return decorate
 
 
 def panel_options(field: str) -> Callable[[Command], Command]:

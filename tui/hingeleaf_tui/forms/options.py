@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import replace
 from itertools import chain
 from typing import Any, TypeVar
@@ -13,6 +13,7 @@ from hingeleaf.params import Parameter, Quantity, parameters
 from hingeleaf_tui.forms.values import choices, read, show
 
 Made = TypeVar("Made")
+Command = TypeVar("Command", bound=Callable[..., Any])
 Decorator = Callable[[Any], Any]
 METAVARS = {
     Quantity.LENGTH: "LENGTH",
@@ -47,11 +48,19 @@ def options_of(
 ) -> list[Decorator]:
     """One option for each parameter of a dataclass, with the values of `defaults` as defaults.
 
+    A class instead means that what is not given stays as it is.
+
     `prefix` begins the names of all, `names` gives single ones another, and what means nothing
     for that kind of `field` is not shown.
     """
     return [
-        _option(parameter, getattr(defaults, name), prefix, (names or {}).get(name), field)
+        _option(
+            parameter,
+            None if isinstance(defaults, type) else show(parameter, getattr(defaults, name)),
+            prefix,
+            (names or {}).get(name),
+            field,
+        )
         for name, parameter in parameters(defaults).items()
         if parameter.option != "-" and (not only or name in only)
     ]
@@ -59,6 +68,11 @@ def options_of(
 
 def with_options(defaults: Made, said: Mapping[str, Any], prefix: str = "") -> Made:
     """`defaults` with the values of all options that were given. Raises UsageError."""
+    return replace(defaults, **given_options(defaults, said, prefix))  # type: ignore[type-var]
+
+
+def given_options(defaults: object, said: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
+    """The values of all options of a dataclass that were given, by the names of its parameters."""
     given: dict[str, Any] = {}
     for name, parameter in parameters(defaults).items():
         value = said.get(f"{prefix}{name}".replace("-", "_"))
@@ -66,11 +80,23 @@ def with_options(defaults: Made, said: Mapping[str, Any], prefix: str = "") -> M
             given[name] = not parameter.default
         elif parameter.type is not bool and value not in (None, ()):
             given[name] = tuple(chain(*value)) if parameter.many else value
-    return replace(defaults, **given)  # type: ignore[type-var]
+    return given
+
+
+def add_options(*options: Decorator | Iterable[Decorator]) -> Callable[[Command], Command]:
+    """A decorator that adds options, listed in help in the order given."""
+
+    def decorate(command: Command) -> Command:
+        for each in reversed(options):
+            for option in [each] if callable(each) else reversed([*each]):
+                command = option(command)
+        return command
+
+    return decorate
 
 
 def _option(
-    parameter: Parameter, default: Any, prefix: str, name: str | None, field: str
+    parameter: Parameter, default: str | None, prefix: str, name: str | None, field: str
 ) -> Decorator:
     option = name or f"--{prefix}{parameter.option.removeprefix('--')}"
     about: dict[str, Any] = {"help": parameter.help}
@@ -80,7 +106,7 @@ def _option(
         words = [word for word in choices(parameter) if word != parameter.none]
         metavar = f"[{'|'.join(words)}]" if words else METAVARS.get(parameter.quantity)
         about |= {"type": ParameterType(parameter), "metavar": metavar or _metavar(parameter)}
-        about["help"] = f"{parameter.help}  [{show(parameter, default)}]"
+        about["help"] += f"  [{default}]" if default else ""
     if parameter.fields and field and field not in parameter.fields:
         about["hidden"] = True
     destination = f"{prefix}{parameter.name}".replace("-", "_")
