@@ -59,6 +59,14 @@ class Palette:
 PALETTE = Palette()
 
 
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """An area of the panel that is shown in a colour, `#rrggbb`."""
+
+    area: BaseGeometry
+    colour: str
+
+
 def write_png(
     panel: Panel,
     target: Path | BinaryIO,
@@ -66,15 +74,20 @@ def write_png(
     flaps: Sequence[Raised] = (),
     palette: Palette = PALETTE,
     dpi: float | None = None,
+    marks: Sequence[Mark] = (),
 ) -> None:
     """Write a picture of a panel with the given flaps raised, at true size at its `dpi`.
+
+    `marks` are drawn over it, in their order.
 
     A file at `target` is replaced only once the new one is whole; ExportError if it cannot be,
     UsageError for a picture too small or too large to draw.
     """
     dpi = dpi or fitting_dpi(panel)
     data = io.BytesIO()
-    paint(panel, flaps=flaps, palette=palette, dpi=dpi).save(data, "PNG", dpi=(dpi, dpi))
+    paint(panel, flaps=flaps, palette=palette, dpi=dpi, marks=marks).save(
+        data, "PNG", dpi=(dpi, dpi)
+    )
     written(data.getvalue(), target)
 
 
@@ -90,6 +103,7 @@ def paint(
     flaps: Sequence[Raised] = (),
     palette: Palette = PALETTE,
     dpi: float = DPI,
+    marks: Sequence[Mark] = (),
 ) -> Image.Image:
     """The picture itself."""
     canvas = _Canvas(panel, dpi)
@@ -106,6 +120,8 @@ def paint(
     backing.paste(palette.line, mask=canvas.lines([panel.cuts.folds], 0.2))
     if not panel.guides.is_empty:
         backing.paste(palette.words, mask=canvas.mask([shapely.build_area(panel.guides)]))
+    for mark in marks:
+        backing.paste(mark.colour, mask=canvas.mask([mark.area]))
     return backing
 
 

@@ -80,6 +80,12 @@ def usual_style() -> Path | None:
 )
 @click.option("--assembly", is_flag=True, help="Write the page to fold by (.pdf) instead.")
 @click.option("--opening", type=float, help="Degrees that flaps are folded up.  [60]")
+@click.option(
+    "--show",
+    type=click.Choice(["panel", "pull"]),
+    default="panel",
+    help="What a picture shows: the panel, or on it how hard the paper can be pulled.  [panel]",
+)
 @click.option("--dpi", type=Number(10, 1200), help="Resolution of a picture.  [150]")
 @library_option
 @json_option
@@ -113,8 +119,13 @@ def _show(
     flaps = raise_flaps(panel, opening)
     if not given["assembly"]:
         from hingeleaf.export.picture import write_png
+        from hingeleaf.export.pull_map import pull_marks
 
-        write_png(panel, out, flaps=flaps, dpi=given["dpi"])
+        if given["show"] == "pull":
+            marks = pull_marks(report.weak_places)
+            write_png(panel, out, dpi=given["dpi"], marks=marks)
+        else:
+            write_png(panel, out, flaps=flaps, dpi=given["dpi"])
     elif kind == "pdf":
         from hingeleaf.export.assembly import write_assembly
 

@@ -1,0 +1,58 @@
+"""Colour the places of a panel that can tear by the pull that they withstand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import shapely
+from shapely import LineString, Point
+
+from hingeleaf.export.picture import Mark
+from hingeleaf.panel.weak_places import named
+from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
+
+WEAKEST, STRONGEST = (178, 24, 43), (33, 102, 172)
+"""Red and blue, told apart by all common kinds of colour vision."""
+MIDDLE = (235, 215, 150)
+WIDTH, DOT = 1.0, 0.8
+"""mm: how wide lines are drawn, and the radius of a slit's end."""
+RING, RIM = 5.0, 0.7
+"""mm: radius and width of the rings around the places that a report names."""
+RING_COLOUR = "#1d1d1d"
+
+
+def pull_marks(places: Sequence[WeakPlace]) -> list[Mark]:
+    """Every place in its colour, the weakest on top, with a ring around those that are named.
+
+    Colours go by the logarithm of the pull, from red (weakest) over sand to blue (strongest).
+    """
+    if not places:
+        return []
+    pulls = [math.log(max(place.newtons, 1e-9)) for place in places]
+    low, high = min(pulls), max(pulls)
+    marks = [
+        Mark(_area(place), _colour((pull - low) / (high - low) if high > low else 0.0))
+        for place, pull in zip(places, pulls, strict=True)
+    ]
+    rings = [
+        Mark(
+            Point(place.at).buffer(RING).difference(Point(place.at).buffer(RING - RIM)), RING_COLOUR
+        )
+        for place in named(places)
+    ]
+    return [*reversed(marks), *rings]
+
+
+def _area(place: WeakPlace) -> shapely.Geometry:
+    if place.kind is PlaceKind.SLIT_END:
+        return Point(place.at).buffer(DOT)
+    return LineString(place.line).buffer(WIDTH / 2, cap_style="flat")
+
+
+def _colour(share: float) -> str:
+    """From red at 0 over sand at 0.5 to blue at 1."""
+    first, second = (WEAKEST, MIDDLE) if share < 0.5 else (MIDDLE, STRONGEST)
+    part = 2 * share if share < 0.5 else 2 * share - 1
+    mixed = (round(a + (b - a) * part) for a, b in zip(first, second, strict=True))
+    return "#" + "".join(f"{each:02x}" for each in mixed)
