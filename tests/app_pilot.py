@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import shapely
+import textual.app
+import textual.pilot
 from shapely import MultiPolygon, Point, Polygon, box
+from textual._context import active_app
+from textual.message_pump import MessagePump
 from textual.pilot import Pilot
 
 from hingeleaf.catalogue.store import Library
@@ -124,20 +128,51 @@ async def running(
         yield pilot
 
 
+async def calm(*_: float) -> None:
+    """Wait until every widget has handled its messages and every question has its answer.
+
+    In place of Textual's own wait, which goes by how busy the processor is.
+    """
+    app, turns = active_app.get(), 0
+    assert isinstance(app, Hingeleaf)
+    while turns < TURNS and app.is_running:
+        await asyncio.sleep(0)
+        turns += 1
+        if turns == TURNS and any(pump.message_queue_size for pump in _pumps(app)):
+            turns = 0
+        if app.jobs._asker is not None and app.jobs._asker.busy:
+            await asyncio.sleep(0.002)
+            turns = 0
+
+
+def _pumps(app: Hingeleaf) -> Iterator[MessagePump]:
+    """The app and all its widgets that are running."""
+    yield app
+    for screen in app.screen_stack:
+        yield from (each for each in screen.walk_children(with_self=True) if each.is_running)
+
+
+TURNS = 10
+"""Turns of the event loop after which whatever a message leads to has become a message too."""
+textual.app.wait_for_idle = textual.pilot.wait_for_idle = calm  # type: ignore[attr-defined]
+
+
 async def settled(pilot: Pilot[None], seconds: float = 300.0) -> None:
     """Wait until no job runs and every answer is shown."""
     end = time.monotonic() + seconds
     await pilot.pause()
     while ours(pilot).jobs.busy:
         assert time.monotonic() < end, "the app never came to rest"
-        await asyncio.sleep(0.01)
+        await asyncio.sleep(0.02)
         await pilot.pause()
     await pilot.pause()
 
 
 async def press(pilot: Pilot[None], *keys: str) -> None:
-    """Press keys, then let everything settle."""
-    await pilot.press(*keys)
+    """Press keys, and let everything settle after each."""
+    for key in keys:
+        await pilot.press(key)
+        await settled(pilot)
     await settled(pilot)
 
 

@@ -148,7 +148,8 @@ async def test_a_shape_that_is_there_is_brought_in_again_only_where_that_is_want
     async with running(tmp_path / "new.db") as pilot:
         await press(pilot, "a")
         await choose(pilot, "place", "raft.svg")
-        await press(pilot, "g", "g")
+        await press(pilot, "g")
+        await press(pilot, "g")
         assert "The same shape as raft, so it was not added." in seen(pilot)
         await press(pilot, "n")
         assert "--again" not in seen(pilot)
