@@ -140,7 +140,7 @@ async def calm(*_: float) -> None:
         turns += 1
         if turns == TURNS and any(pump.message_queue_size for pump in _pumps(app)):
             turns = 0
-        if app.jobs._asker is not None and app.jobs._asker.busy:
+        if app.jobs.unanswered:
             await asyncio.sleep(0.002)
             turns = 0
 

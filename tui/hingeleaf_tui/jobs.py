@@ -120,11 +120,14 @@ class Jobs:
         self._library.submit(topic, work, done, failed)
 
     @property
+    def unanswered(self) -> bool:
+        """Whether any question waits for its answer."""
+        return self._library is not None and self._library.busy
+
+    @property
     def busy(self) -> bool:
         """Whether any job runs or any question waits for its answer."""
-        return any(map(self.is_running, self._running)) or bool(
-            self._library and self._library.busy
-        )
+        return self.unanswered or any(map(self.is_running, self._running))
 
     def close(self) -> None:
         """Stop everything; used when the app goes."""
