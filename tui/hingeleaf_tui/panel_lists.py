@@ -75,6 +75,6 @@ def verdict_of(reviewed: Reviewed) -> tuple[str, str]:
     faults = sum(finding.severity == "fault" for finding in report.findings)
     if faults:
         return f"{faults} fault{'s' if faults > 1 else ''} found.", "fault"
-    if report.findings:
+    if any(finding.severity == "caution" for finding in report.findings):
         return "Holds, with cautions.", "caution"
     return "Nothing falls out.", "good"

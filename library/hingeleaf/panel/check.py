@@ -19,7 +19,7 @@ from hingeleaf.panel.flap_collisions import collisions
 from hingeleaf.panel.folding import faulty_hinges, too_high
 from hingeleaf.panel.lifting import OPENING, Raised, raise_flaps
 from hingeleaf.panel.rights import rights
-from hingeleaf.panel.weak_places import weak_places
+from hingeleaf.panel.weak_places import named, weak_place_note, weak_places
 from hingeleaf.panel.webs import narrow_webs
 from hingeleaf.panel.weeding import slender_strips
 from hingeleaf.panel.widths import small_windows, thin_webs
@@ -60,6 +60,11 @@ class Report:
     def holds(self) -> bool:
         """Whether the paper holds: nothing falls out, and no web is under the card's least."""
         return not any(finding.kind in HOLDING for finding in self.findings)
+
+    @property
+    def with_weak_places(self) -> tuple[Finding, ...]:
+        """The findings, and after them the weakest places as notes."""
+        return (*self.findings, *map(weak_place_note, named(self.weak_places)))
 
     @property
     def faults(self) -> tuple[Finding, ...]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from shapely import Polygon
 
-from hingeleaf.model import XY, Card, Cuts, Motif
+from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity
 from hingeleaf.panel.webs import narrow_webs
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.starting_values import material_of
@@ -94,6 +94,11 @@ def _done_by(newtons: float) -> str:
 def remedy(place: WeakPlace) -> str:
     """What would make the place stronger."""
     return REMEDIES[place.kind]
+
+
+def weak_place_note(place: WeakPlace) -> Finding:
+    """The place as a note beside the findings of a check."""
+    return Finding("weak-place", Severity.NOTE, describe(place), place.at, REMEDIES[place.kind])
 
 
 def weak_place_data(place: WeakPlace, origin: XY = (0.0, 0.0)) -> dict[str, Any]:

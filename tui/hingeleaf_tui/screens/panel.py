@@ -167,7 +167,7 @@ class PanelScreen(SavingScreen):
         if session.filled is None:
             self.plate.say(FIRST_STEPS)
         self._repaint()
-        self._show_findings(session.reviewed.report.findings if session.reviewed else ())
+        self._show_findings(session.reviewed.report.with_weak_places if session.reviewed else ())
         self._show_figures()
         if session.filled is not None and session.reviewed is None:
             self._measure(session.filled)
@@ -312,7 +312,7 @@ class PanelScreen(SavingScreen):
         if filled is not self.session.filled:
             return  # the panel was changed while this was checked
         self.session.set_reviewed(reviewed)
-        self._show_findings(reviewed.report.findings)
+        self._show_findings(reviewed.report.with_weak_places)
         self._show_figures()
         if self._wants_export:
             self.action_export()
@@ -367,7 +367,7 @@ class PanelScreen(SavingScreen):
         if filled is None or plate.columns < 2 or plate.rows < 2:
             return
         ink, size = self.hingeleaf.drawing_ink, (plate.columns, plate.rows)
-        found = self.session.reviewed.report.findings if self.session.reviewed else ()
+        found = self.session.reviewed.report.with_weak_places if self.session.reviewed else ()
         chosen = self.findings.cursor if self.findings.has_focus and found else None
         view = filled.painter.view(*size, ink)
         if chosen is not None:

@@ -263,15 +263,16 @@ def _line(trial: Trial) -> Line:
 
 
 def _read(library: Library, name: str, card: str) -> Record:
+    from hingeleaf.evidence import hold_model, sure_size
     from hingeleaf_tui.shared.cards import find_card
     from hingeleaf_tui.shared.phrases import say_standing
 
     motif, stock = library.motif(name), find_card(library, card or None)
     standing = library.standing(name, stock.name)
     trials: Sequence[Trial] = library.trials(name, stock.name)
-    return Record(
-        name, stock.name, motif.size, tuple(trials), standing.spans, say_standing(standing)
-    )
+    sure = sure_size(hold_model(library, stock), motif, stock)
+    says = f"{say_standing(standing)}; {sure.words}" if trials else say_standing(standing)
+    return Record(name, stock.name, motif.size, tuple(trials), standing.spans, says)
 
 
 def _reckon(path: Path, name: str, card: str, record: Record) -> Task[Record]:
