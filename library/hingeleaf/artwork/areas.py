@@ -11,8 +11,8 @@ from hingeleaf.artwork.matrices import apply, stretch
 from hingeleaf.artwork.paths import rings
 from hingeleaf.artwork.strokes import centre_lines, outline
 from hingeleaf.effort import Effort
+from hingeleaf.geometry.winding import painted_area, polygons_of, valid
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Points
-from hingeleaf.winding import painted_area, polygons_of, valid
 
 HALF = 0.5
 """A mask lets through what is at least half bright."""

@@ -9,9 +9,9 @@ import shapely
 from shapely import LinearRing, MultiPolygon, Polygon
 
 from hingeleaf.artwork.notes import Notes
+from hingeleaf.geometry.winding import polygons_of, valid
 from hingeleaf.model import Points, Severity
 from hingeleaf.units import format_mm
-from hingeleaf.winding import polygons_of, valid
 
 _STEP = 0.25
 _MOVE = 0.75

@@ -17,8 +17,8 @@ from hingeleaf.artwork.lengths import FARTHEST
 from hingeleaf.artwork.notes import Notes
 from hingeleaf.effort import Effort
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
+from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import Artwork, Points, Severity, Shape
-from hingeleaf.winding import painted_area
 
 MAX_BYTES = 16 << 20
 MAX_ENTITIES = 50_000

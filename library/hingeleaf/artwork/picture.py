@@ -12,8 +12,8 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.artwork.colours import Colour, parse_colour
 from hingeleaf.effort import Effort
+from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import Shape
-from hingeleaf.winding import polygons_of
 
 Areas = NDArray[np.object_]
 

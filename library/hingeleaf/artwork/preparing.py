@@ -17,9 +17,9 @@ from hingeleaf.artwork.colours import hex_colour
 from hingeleaf.artwork.notes import Notes
 from hingeleaf.artwork.picture import is_sheet, picture, silhouette
 from hingeleaf.errors import NothingToCutError, UsageError
+from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Points, Severity, Shape
 from hingeleaf.units import format_mm
-from hingeleaf.winding import polygons_of
 
 _ROUNDS = 4
 _EXACT = 1e-6

@@ -17,8 +17,8 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.artwork.paths import Path, Polyline, flatten
 from hingeleaf.effort import Effort, estimated_crossings
+from hingeleaf.geometry.winding import LONG, polygons_of
 from hingeleaf.model import NO_WINDOWS, Points
-from hingeleaf.winding import LONG, polygons_of
 
 _CAPS = {"round": "round", "square": "square"}
 _STRAIGHT = 1e-6

@@ -17,8 +17,8 @@ from hingeleaf.artwork.cleaning import smoothed
 from hingeleaf.artwork.notes import Notes
 from hingeleaf.artwork.pixels import Grey, open_picture
 from hingeleaf.errors import HostileArtworkError, NothingToCutError
+from hingeleaf.geometry.winding import valid
 from hingeleaf.model import Artwork, Severity, Shape
-from hingeleaf.winding import valid
 
 SPECK = 0.004
 """Spots nowhere longer than this share of the picture are dirt."""

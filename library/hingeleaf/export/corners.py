@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hingeleaf.export.cubics import Complex, Flags, Floats, Indices, unit
+from hingeleaf.geometry.lines import owners
 
 ALWAYS_CORNER = np.radians(50)
 NEVER_CORNER = np.radians(12)
@@ -70,7 +71,7 @@ def _marked(
     stay: Flags,
 ) -> Chains:
     points = np.concatenate(bare)
-    owner = np.repeat(np.arange(len(bare)), [len(line) for line in bare])
+    owner = owners(bare)
     before, after = _neighbours(bare, closed)
     into, out = points - points[before], points[after] - points
     arriving, leaving = np.abs(into), np.abs(out)

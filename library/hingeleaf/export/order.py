@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from hingeleaf.export.cubics import Complex, Indices
 from hingeleaf.export.drawing import Shape, Stroke
 from hingeleaf.export.tour import tour
+from hingeleaf.geometry.lines import lines_through
 
 
 def in_order(shapes: Sequence[Shape], start: complex = 0j) -> list[Shape]:
@@ -72,10 +73,7 @@ def travel(strokes: Sequence[Stroke], at: tuple[float, float] = (0.0, 0.0)) -> f
 
 def _outlines(shapes: Sequence[Shape]) -> NDArray[np.object_]:
     """Lines through all points of the shapes, control points too: their hulls hold the shapes."""
-    runs = [np.vstack([each.points for each in shape.strokes]) for shape in shapes]
-    owner = np.repeat(np.arange(len(runs)), [len(points) for points in runs])
-    outlines: NDArray[np.object_] = shapely.linestrings(np.concatenate(runs), indices=owner)
-    return outlines
+    return lines_through([np.vstack([each.points for each in shape.strokes]) for shape in shapes])
 
 
 def _within(hulls: NDArray[np.object_]) -> Indices:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from hingeleaf.export.cubics import Indices
 from hingeleaf.export.curves import fit_strokes
 from hingeleaf.export.drawing import Points, Stroke, flatten
+from hingeleaf.geometry.lines import lines_through
 
 EXACT = 1e-4
 """mm: lines nearer than this meet, and places nearer than this are one."""
@@ -34,7 +35,7 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
         return []
     if tolerance <= 0:
         return [exact_stroke(line) for line in lines]
-    geometries, simple = _thinned(_geometries(lines), min(SILENT, 0.1 * tolerance))
+    geometries, simple = _thinned(lines_through(lines), min(SILENT, 0.1 * tolerance))
     allowed = np.full(len(lines), float(tolerance))
     meetings = _meetings(geometries, allowed)
     thin = [shapely.get_coordinates(geometry) for geometry in geometries]
@@ -52,12 +53,6 @@ def trace(lines: Sequence[Points], tolerance: float) -> list[Stroke]:
 def exact_stroke(line: Points) -> Stroke:
     """The stroke that follows a line from point to point."""
     return Stroke(line[0], tuple(line[1:, None, :]), bool(np.array_equal(line[0], line[-1])))
-
-
-def _geometries(lines: Sequence[Points]) -> NDArray[np.object_]:
-    owner = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
-    geometries: NDArray[np.object_] = shapely.linestrings(np.concatenate(lines), indices=owner)
-    return geometries
 
 
 def _thinned(
@@ -120,5 +115,5 @@ def _with_points(
 
 def _tangled(simple: NDArray[np.bool_], strokes: Sequence[Stroke], tolerance: float) -> Indices:
     """Strokes that cross themselves although their lines do not."""
-    flat = _geometries(flatten(strokes, tolerance / 4))
+    flat = lines_through(flatten(strokes, tolerance / 4))
     return np.flatnonzero(simple & ~shapely.is_simple(flat))

@@ -8,7 +8,7 @@ from shapely import MultiPolygon, Polygon
 from hingeleaf.errors import FieldError
 from hingeleaf.field.shapes import Outline, outline_shape
 from hingeleaf.field.sizes import COMMON_SIZES, CommonSize, named_size
-from hingeleaf.field.symmetry import upright_axis
+from hingeleaf.geometry.symmetry import upright_axis
 from hingeleaf.model import Field
 from hingeleaf.units import format_mm
 

@@ -10,10 +10,10 @@ from shapely import MultiPolygon
 from hingeleaf.errors import FieldError
 from hingeleaf.field.letters import Lettering, set_text, split_lines
 from hingeleaf.field.measures import check_length
-from hingeleaf.field.offsets import with_margin
-from hingeleaf.field.symmetry import upright_axis
+from hingeleaf.geometry.offsets import with_margin
+from hingeleaf.geometry.symmetry import upright_axis
+from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import XY, Field
-from hingeleaf.winding import polygons_of
 
 
 def keep_out(field: Field, shape: MultiPolygon, *, margin: float = 0.0) -> Field:

@@ -22,13 +22,13 @@ from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError
 from hingeleaf.field.glyphs import Glyphs, Writer, bounds
-from hingeleaf.field.offsets import thicken
-from hingeleaf.field.symmetry import upright_axis
 from hingeleaf.fonts import FontFace, built_in, open_font
+from hingeleaf.geometry.offsets import thicken
+from hingeleaf.geometry.symmetry import upright_axis
+from hingeleaf.geometry.winding import painted_area, polygons_of
 from hingeleaf.model import Field, Points
 from hingeleaf.params import LENGTH, LONGEST, TOLERANCE, Parameter, validate
 from hingeleaf.units import format_mm
-from hingeleaf.winding import painted_area, polygons_of
 
 Row = list[Glyphs]
 MOST_SPACING = 100.0

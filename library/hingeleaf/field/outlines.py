@@ -9,10 +9,10 @@ from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError
 from hingeleaf.field.measures import check_length
-from hingeleaf.field.offsets import without_margin
-from hingeleaf.field.symmetry import upright_axis
+from hingeleaf.geometry.offsets import without_margin
+from hingeleaf.geometry.symmetry import upright_axis
+from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import NO_LINES, Field, Shape
-from hingeleaf.winding import polygons_of
 
 
 def outline_field(

@@ -1,1 +1,1 @@
-"""Geometry that several rooms share: symmetry of shapes."""
+"""Geometry that several rooms share: fill rules, offsets, symmetry, lines from arrays."""

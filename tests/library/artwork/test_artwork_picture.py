@@ -13,8 +13,8 @@ from shapely import MultiPolygon, Point
 from hingeleaf.artwork.picture import is_sheet, picture
 from hingeleaf.effort import MAX_OVERLAY, Effort
 from hingeleaf.errors import HostileArtworkError
+from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import Shape
-from hingeleaf.winding import painted_area
 
 WHITE, BLACK = "#ffffff", "#000000"
 

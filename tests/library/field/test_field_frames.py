@@ -17,7 +17,7 @@ from hingeleaf.field.letters import Lettering, count_holes, letter_field
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import outline_shape
 from hingeleaf.field.specs import KeptShape, ShapeSpec, build_field
-from hingeleaf.field.symmetry import upright_axis
+from hingeleaf.geometry.symmetry import upright_axis
 
 SHAPES = list(Outline)
 

@@ -8,7 +8,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hingeleaf.winding import painted_area, winding_numbers
+from hingeleaf.geometry.winding import painted_area, winding_numbers
 
 
 def ring(*corners: tuple[float, float]) -> np.ndarray:

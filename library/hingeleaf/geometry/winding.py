@@ -16,6 +16,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.effort import Effort
+from hingeleaf.geometry.lines import lines_through, rings_through
 from hingeleaf.model import NO_WINDOWS, Points
 
 _BLOCK = 2_000_000
@@ -45,7 +46,7 @@ def painted_area(
         if _runs_round_once(rings[0]) or polygon.is_valid:
             return polygons_of(polygon)
         effort.foresee_tangle(len(rings[0]))
-    outlines = _linear_rings(rings)
+    outlines = rings_through(rings)
     linework = shapely.multilinestrings(outlines)
     if not shapely.is_simple(linework):
         return _from_faces(rings, even_odd, effort)
@@ -134,18 +135,10 @@ def _runs_round_once(ring: Points) -> bool:
     return bool(round(abs(turns)) == 1)
 
 
-def _linear_rings(rings: Sequence[Points]) -> NDArray[np.object_]:
-    owners = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
-    outlines: NDArray[np.object_] = shapely.linearrings(np.concatenate(rings), indices=owners)
-    return outlines
-
-
 def _from_faces(rings: Sequence[Points], even_odd: bool, effort: Effort) -> MultiPolygon:
     lines = _edges_once(rings) if _repeats_itself(rings) else rings
     effort.foresee_crossings(lines)
-    owners = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
-    linework = shapely.multilinestrings(shapely.linestrings(np.concatenate(lines), indices=owners))
-    pieces = shapely.get_parts(shapely.node(linework))
+    pieces = shapely.get_parts(shapely.node(shapely.multilinestrings(lines_through(lines))))
     effort.spend_crossings(max(0, len(pieces) - len(lines)) / 2)
     faces = shapely.get_parts(shapely.polygonize(pieces))
     if not len(faces):

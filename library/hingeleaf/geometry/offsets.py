@@ -6,7 +6,7 @@ import math
 
 from shapely import MultiPolygon
 
-from hingeleaf.winding import polygons_of
+from hingeleaf.geometry.winding import polygons_of
 
 
 def thicken(shape: MultiPolygon, offset: float, tolerance: float) -> MultiPolygon:

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Point
 
+from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import Points
-from hingeleaf.winding import painted_area
 
 
 def nonzero(rings: list[Points]) -> MultiPolygon:
