@@ -175,6 +175,7 @@ def prepare_drawing(
         largest_use=largest,
         beyond_page=choices.beyond_page,
         faintest=choices.faintest,
+        guides=choices.preparation.guides,
     )
     prepared = prepare(artwork, choices.preparation)
     if choices.round_tips:

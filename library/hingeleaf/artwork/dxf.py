@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import io
 import logging
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
 from typing import Any
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiLineString, MultiPolygon, Polygon
+from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.artwork.lengths import FARTHEST
 from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.outlines import CLOSE, GUIDE, MEET, TAKE_GUIDES, Enclosed, enclosed
 from hingeleaf.effort import Effort
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
 from hingeleaf.geometry.winding import painted_area
@@ -22,10 +23,10 @@ from hingeleaf.model import Artwork, Points, Severity, Shape
 
 MAX_BYTES = 16 << 20
 MAX_ENTITIES = 50_000
-MEET = 1e-4
-"""Ends nearer than this share of the drawing's length are the same point."""
 _CURVES = frozenset({"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE"})
 _AREAS = frozenset({"HATCH", "MPOLYGON", "SOLID", "TRACE"})
+_WIDEST_GAP = 2e-3
+"""No gap wider than this share of the drawing's length is closed unasked."""
 _ARC_PIECES = 24
 """Cubics for a circle: with the usual four, its radius is off by 3 in 10,000."""
 _SILENT = frozenset({"POINT", "VIEWPORT", "ATTDEF", "XLINE", "RAY"})
@@ -44,7 +45,9 @@ class Curve:
     """Whether it bounds a hatch or a solid, which is often outlined by other lines as well."""
 
 
-def read_dxf(data: bytes, name: str, tolerance: float, largest_use: float) -> Artwork:
+def read_dxf(
+    data: bytes, name: str, tolerance: float, largest_use: float, guides: bool = False
+) -> Artwork:
     """The shapes of a DXF file, in mm by the unit its header states.
 
     Raises HostileArtworkError, UnreadableArtworkError or NothingToCutError.
@@ -62,7 +65,7 @@ def read_dxf(data: bytes, name: str, tolerance: float, largest_use: float) -> Ar
         raise HostileArtworkError(f"The blocks of {name} contain each other.", _REMEDY) from error
     except Exception as error:  # whatever trips the parser over a damaged file means the same
         raise UnreadableArtworkError(f"{name} is a damaged DXF file.", _REMEDY) from error
-    shapes = _shapes(curves, scale, tolerance, largest_use, notes)
+    shapes = _shapes(curves, scale, tolerance, largest_use, guides, notes)
     if not shapes:
         raise NothingToCutError(f"{name} draws nothing that can be cut.", "It has no outlines.")
     return _on_page(name, shapes, notes)
@@ -146,7 +149,12 @@ def _colour(document: Any, entity: Any) -> str:
 
 
 def _shapes(
-    curves: list[Curve], scale: float, tolerance: float, largest_use: float, notes: Notes
+    curves: list[Curve],
+    scale: float,
+    tolerance: float,
+    largest_use: float,
+    guides: bool,
+    notes: Notes,
 ) -> list[Shape]:
     boxes = [_box(curve) * scale for curve in curves]
     sound = [curve for curve, box in zip(curves, boxes, strict=True) if _is_sound(box)]
@@ -165,11 +173,23 @@ def _shapes(
         points = _flattened(curve, scale, fine)
         effort.spend_points(len(points))
         groups.setdefault((curve.layer, curve.colour, curve.is_area), []).append(points)
-    return [
-        shape
-        for (layer, colour, _), lines in groups.items()
-        for shape in _layer_shapes(layer, colour, lines, longest * MEET, effort, notes)
-    ]
+    around = None if guides else np.array([low * (1, -1), high * (1, -1)])
+    if around is not None:
+        around = np.array([around.min(axis=0), around.max(axis=0)])
+    shapes: list[Shape] = []
+    for (layer, colour, is_area), lines in groups.items():
+        found = enclosed(
+            lines,
+            longest * MEET,
+            min(CLOSE, longest * _WIDEST_GAP),
+            around=None if is_area else around,
+            alone=len(groups) == 1,
+            effort=effort,
+        )
+        if found.guides:
+            notes.add("guide", GUIDE, f"on layer {layer}", Severity.NOTE, TAKE_GUIDES)
+        shapes += _layer_shapes(layer, colour, found, notes)
+    return shapes
 
 
 def _box(curve: Curve) -> Points:
@@ -187,71 +207,25 @@ def _flattened(curve: Curve, scale: float, fine: float) -> Points:
     return np.array([(v.x * scale, -v.y * scale) for v in vertices], dtype=np.float64)
 
 
-def _layer_shapes(
-    layer: str, colour: str, lines: list[Points], meet: float, effort: Effort, notes: Notes
-) -> Iterator[Shape]:
+def _layer_shapes(layer: str, colour: str, found: Enclosed, notes: Notes) -> Iterator[Shape]:
     """The areas that the closed lines of one layer enclose, and its open lines."""
-    closed, loose = _joined(lines, meet)
-    area = painted_area(_each_once(closed, meet), even_odd=True, effort=effort)
-    for number, polygon in enumerate(area.geoms, 1):
-        name = layer if len(area.geoms) == 1 else f"{layer} {number}"
+    for number, polygon in enumerate(found.area.geoms, 1):
+        name = layer if len(found.area.geoms) == 1 else f"{layer} {number}"
         yield Shape(name, MultiPolygon([polygon]), layer=layer, colour=colour)
-    if loose:
+    if found.open_lines:
         notes.add(
             "open",
-            "Open lines enclose nothing, so they can only be slits",
-            f"{len(loose)} on layer {layer}",
-            remedy="Take them with --border line, or close them in the editor.",
+            "Open lines enclose nothing, so they are slits",
+            f"{len(found.open_lines)} on layer {layer}",
+            remedy="Close larger gaps with --close 0.5mm, or in the editor.",
         )
         yield Shape(
-            f"{layer} lines", MultiPolygon(), MultiLineString(loose), layer=layer, colour=colour
+            f"{layer} lines",
+            MultiPolygon(),
+            MultiLineString(found.open_lines),
+            layer=layer,
+            colour=colour,
         )
-
-
-def _joined(lines: Iterable[Points], meet: float) -> tuple[list[Points], list[LineString]]:
-    """Rings of lines that are closed or meet end to end, and what stays open."""
-    closed: list[Points] = []
-    open_lines: list[LineString] = []
-    for line in _meeting(list(lines), meet):
-        if len(line) > 3 and (line[0] == line[-1]).all():
-            closed.append(line)
-        elif len(line) > 1 and (line != line[0]).any():
-            open_lines.append(LineString(line))
-    merged = shapely.line_merge(MultiLineString(open_lines))
-    loose = []
-    for part in shapely.get_parts(merged):
-        if part.is_ring:
-            closed.append(shapely.get_coordinates(part))
-        elif isinstance(part, LineString) and not part.is_empty:
-            loose.append(part)
-    return closed, loose
-
-
-def _each_once(rings: list[Points], meet: float) -> list[Points]:
-    """The rings without those that are drawn over another, which would cancel it."""
-    snapped = shapely.set_precision([Polygon(ring) for ring in rings], meet, mode="pointwise")
-    marks = shapely.to_wkb(shapely.normalize(snapped))
-    return list(dict(zip(marks, rings, strict=True)).values())
-
-
-def _meeting(lines: list[Points], meet: float) -> list[Points]:
-    """The lines, ends that nearly meet moved to the first of them."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-    from scipy.spatial import KDTree
-
-    ends = np.concatenate([line[[0, -1]] for line in lines])
-    pairs = KDTree(ends).query_pairs(meet, output_type="ndarray")
-    if not len(pairs):
-        return lines
-    links = coo_array((np.ones(len(pairs)), pairs.T), shape=(len(ends), len(ends)))
-    group = connected_components(links, directed=False)[1]
-    first = np.unique(group, return_index=True)[1]
-    places = ends[first[group]].reshape(-1, 2, 2)
-    return [
-        np.concatenate([place[:1], line[1:-1], place[1:]]) if len(line) > 2 else place
-        for line, place in zip(lines, places, strict=True)
-    ]
 
 
 def _on_page(name: str, shapes: list[Shape], notes: Notes) -> Artwork:

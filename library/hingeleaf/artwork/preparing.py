@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fnmatch import fnmatchcase
@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.artwork.cleaning import clean
 from hingeleaf.artwork.colours import hex_colour
 from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.outlines import CLOSE, GUIDE, MEET, TAKE_GUIDES, enclosed
 from hingeleaf.artwork.picture import is_sheet, picture, silhouette
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.geometry.winding import polygons_of
@@ -73,7 +74,11 @@ class Preparation:
     sheet: str = "#ffffff"
     """The colour that stands for bare sheet."""
     least: float = 0.2
-    """Windows and paper specks that are nowhere wider than this are removed."""
+    """Windows and paper specks nowhere wider than this are removed; thinner lines are hairlines."""
+    close: float = CLOSE
+    """Gaps between the ends of hairlines up to this are closed."""
+    guides: bool = False
+    """Whether rectangles around everything are taken, too."""
     smoothing: float = 0.0
     """How far a smoothed outline may lie from the one in the file."""
     join: float = 0.0
@@ -162,7 +167,7 @@ def _check(preparation: Preparation) -> None:
         raise UsageError(
             f"{format_mm(preparation.band)} is no width for a band.", "Write for example 3mm."
         )
-    for value in (preparation.least, preparation.smoothing, preparation.join):
+    for value in (preparation.least, preparation.smoothing, preparation.join, preparation.close):
         if not 0 <= value < 1e4:
             raise UsageError(
                 f"No drawing can be cleaned by {format_mm(value)}.", "Write for example 0.5mm."
@@ -211,11 +216,13 @@ def _cuts(
     """Windows and slits with the drawing enlarged `scale` times, and what there is to say."""
     notes = Notes()
     shapes = _visible([_scaled(shape, scale) for shape in shapes], preparation, notes)
+    bordered = _outlined(shapes, preparation, notes)
+    used = {border for _, border in bordered}
     windows, slits = NO_WINDOWS, NO_LINES
-    for border in Border:
-        area = _painted(shapes, preparation, border)
+    for border in (each for each in Border if each in used):
+        area = _painted(bordered, preparation, border)
         if border is Border.LINE:
-            slits = _slits(shapes, preparation, area)
+            slits = _slits(bordered, preparation, area)
             continue
         area = clean(area, preparation.join, preparation.smoothing, preparation.least, notes)
         if border is Border.BAND:
@@ -225,6 +232,80 @@ def _cuts(
         else:
             windows = polygons_of(shapely.union(windows, area))
     return windows, slits, notes
+
+
+def _outlined(
+    shapes: Sequence[Shape], preparation: Preparation, notes: Notes
+) -> list[tuple[Shape, Border]]:
+    """The shapes with their borders; hairlines as what they enclose, those left open as slits.
+
+    Guides, rectangles around everything, are left out unless parts were named or they are wanted.
+    """
+    around = None
+    if shapes and not (preparation.guides or preparation.keep):
+        extent = shapely.total_bounds([each for s in shapes for each in (s.area, s.lines)])
+        around = extent.reshape(2, 2)
+    bordered: list[tuple[Shape, Border]] = []
+    hairlines: dict[tuple[str, str, Border], list[Shape]] = {}
+    for shape in shapes:
+        border = _border_of(shape, preparation)
+        thin = shape.area.area <= preparation.least * shape.lines.length
+        if not shape.lines.is_empty and border is not Border.LINE and thin:
+            hairlines.setdefault((shape.layer, shape.colour, border), []).append(shape)
+        elif len(shapes) > 1 and around is not None and _is_frame(shape, around):
+            notes.add("guide", GUIDE, shape.name, Severity.NOTE, TAKE_GUIDES)
+        else:
+            bordered.append((shape, border))
+    for (_, _, border), group in hairlines.items():
+        alone = len(group) == len(shapes)
+        bordered += _from_hairlines(group, border, preparation, around, alone, notes)
+    return bordered
+
+
+def _is_frame(shape: Shape, around: Points) -> bool:
+    """Whether a shape is nothing but a line drawn as a rectangle around everything."""
+    if shape.lines.is_empty or not shape.area.envelope.area >= 0.9 * np.ptp(around, axis=0).prod():
+        return False
+    found = enclosed(_points_of(shape), 0.0, 0.0, around=around, alone=False)
+    return found.guides > 0 and found.area.is_empty and not found.open_lines
+
+
+def _from_hairlines(
+    group: list[Shape],
+    border: Border,
+    preparation: Preparation,
+    around: Points | None,
+    alone: bool,
+    notes: Notes,
+) -> Iterator[tuple[Shape, Border]]:
+    lines = [line for shape in group for line in _points_of(shape)]
+    meet = MEET * _drawn_size(group)
+    found = enclosed(lines, meet, max(meet, preparation.close), around=around, alone=alone)
+    first = group[0]
+    if found.guides:
+        notes.add("guide", GUIDE, first.layer or first.name, Severity.NOTE, TAKE_GUIDES)
+    if not found.area.is_empty:
+        notes.add(
+            "hairline",
+            "Thin lines that close are taken as shapes",
+            first.name,
+            Severity.NOTE,
+            "Cut along them with --border line.",
+        )
+        yield replace(first, area=found.area, lines=NO_LINES), border
+    if found.open_lines:
+        notes.add(
+            "hairline",
+            "Thin lines that stay open are taken as slits",
+            first.name,
+            Severity.NOTE,
+            f"Gaps wider than {format_mm(preparation.close)} are closed with a larger --close.",
+        )
+        yield replace(first, area=NO_WINDOWS, lines=MultiLineString(found.open_lines)), Border.LINE
+
+
+def _points_of(shape: Shape) -> list[Points]:
+    return [shapely.get_coordinates(line) for line in shape.lines.geoms]
 
 
 def _scaled(shape: Shape, scale: float) -> Shape:
@@ -260,12 +341,14 @@ def _border_of(shape: Shape, preparation: Preparation) -> Border:
     return preparation.border
 
 
-def _painted(shapes: Iterable[Shape], preparation: Preparation, border: Border) -> MultiPolygon:
+def _painted(
+    bordered: Sequence[tuple[Shape, Border]], preparation: Preparation, border: Border
+) -> MultiPolygon:
     """The visible area of all shapes that get this border."""
     mine = (
         shape
-        for shape in shapes
-        if _border_of(shape, preparation) is border
+        for shape, its_border in bordered
+        if its_border is border
         or (preparation.taking is Taking.PICTURE and is_sheet(shape.colour, preparation.sheet))
     )
     if preparation.taking is Taking.EACH:
@@ -282,13 +365,13 @@ def _band(area: MultiPolygon, width: float, side: Side) -> MultiPolygon:
 
 
 def _slits(
-    shapes: Iterable[Shape], preparation: Preparation, area: MultiPolygon
+    bordered: Sequence[tuple[Shape, Border]], preparation: Preparation, area: MultiPolygon
 ) -> MultiLineString:
     """Outlines of filled shapes, and the middles of unfilled strokes."""
-    mine = [shape for shape in shapes if _border_of(shape, preparation) is Border.LINE]
-    strokes = [shape for shape in mine if not shape.lines.is_empty]
+    strokes = [s for s, border in bordered if border is Border.LINE and not s.lines.is_empty]
     if strokes:
-        area = _painted([s for s in shapes if s.lines.is_empty], preparation, Border.LINE)
+        filled = [(shape, border) for shape, border in bordered if shape.lines.is_empty]
+        area = _painted(filled, preparation, Border.LINE)
     merged = shapely.line_merge(
         shapely.union_all([shapely.boundary(area), *(shape.lines for shape in strokes)])
     )

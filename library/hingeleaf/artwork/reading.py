@@ -27,13 +27,15 @@ def read(
     largest_use: float = 250.0,
     beyond_page: bool = False,
     faintest: float = 0.5,
+    guides: bool = False,
 ) -> Artwork:
     """The shapes of an SVG, SVGZ, DXF, PNG or JPEG file, in mm, y down, as large as the file says.
 
     Curves are flattened so finely that they are within `tolerance` mm of the true curve in use,
     up to a longest side of `largest_use` mm. What reaches beyond the page is trimmed, as any
     viewer shows it, unless `beyond_page`. Paint less opaque than `faintest` (0 to 1) is left out
-    as a shade, unless there is nothing else.
+    as a shade, unless there is nothing else. Rectangles around all of a DXF are left out as guides
+    unless `guides` are wanted; `prepare` looks for those of an SVG.
 
     Raises UnreadableArtworkError, HostileArtworkError or NothingToCutError.
     """
@@ -43,7 +45,7 @@ def read(
         data, name = source, name or "drawing"
     _measure(name, len(data))
     with refusing(name):
-        return _read(data, name, tolerance, largest_use, beyond_page, faintest)
+        return _read(data, name, tolerance, largest_use, beyond_page, faintest, guides)
 
 
 @contextmanager
@@ -67,6 +69,7 @@ def _read(
     largest_use: float,
     beyond_page: bool,
     faintest: float,
+    guides: bool,
 ) -> Artwork:
     if not data.strip():
         raise UnreadableArtworkError(f"{name} is empty.", "Save the drawing again in its editor.")
@@ -82,7 +85,7 @@ def _read(
             )
         from hingeleaf.artwork.dxf import read_dxf
 
-        return read_dxf(data, name, tolerance, largest_use)
+        return read_dxf(data, name, tolerance, largest_use, guides)
     if kind == "picture":
         from hingeleaf.artwork.trace import trace
 

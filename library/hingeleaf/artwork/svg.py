@@ -97,10 +97,10 @@ def _page(root: etree._Element) -> Page:
 
 
 def _side(text: str | None, whole: float | None) -> float | None:
-    """Px of a stated width or height; a percentage of the page is as good as none."""
+    """Px of a stated width or height, also with a decimal comma; none for a percentage."""
     if text is None or ("%" in text and whole is None):
         return None
-    length = parse_length(text, whole or 100.0)
+    length = parse_length(text.replace(",", "."), whole or 100.0)
     return length if length is not None and length > 0 else None
 
 

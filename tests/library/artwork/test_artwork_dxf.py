@@ -143,10 +143,9 @@ def test_hidden_layers_and_what_cannot_be_cut_are_told() -> None:
 def test_open_lines_can_only_be_slits() -> None:
     artwork = drawn(lambda m: m.add_line((0, 0), (30, 0)))
     assert [finding.kind for finding in artwork.findings] == ["open"]
-    prepared = prepare(artwork, Preparation(border=Border.LINE))
-    assert prepared.slits.length == pytest.approx(30)
-    with pytest.raises(NothingToCutError):
-        prepare(artwork, Preparation())
+    for border in (Border.LINE, Border.WINDOW):
+        prepared = prepare(artwork, Preparation(border=border))
+        assert prepared.slits.length == pytest.approx(30)
 
 
 def test_curves_are_fine_enough_for_the_largest_use() -> None:

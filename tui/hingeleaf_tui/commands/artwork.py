@@ -169,9 +169,10 @@ def inspect(file: Path, every: bool, as_json: bool, **taken: Any) -> None:
     from hingeleaf.model import Cuts
 
     choose = Taken(taken)
-    artwork = read(file, **choose.reading())
+    wanted = choose.preparation()
+    artwork = read(file, guides=wanted.guides, **choose.reading())
     with refusing(file.name):
-        prepared = prepare(artwork, choose.preparation())
+        prepared = prepare(artwork, wanted)
     findings = (*artwork.findings, *prepared.findings)
     if as_json:
         say_json(

@@ -63,7 +63,17 @@ def preparing_options(command: Command) -> Command:
             type=LENGTH,
             default="0.2mm",
             show_default=True,
-            help="Remove specks that are nowhere wider than this.",
+            help="Remove specks nowhere wider than this; lines thinner than this are hairlines.",
+        ),
+        click.option(
+            "--close",
+            type=LENGTH,
+            default="0.1mm",
+            show_default=True,
+            help="Close gaps between hairlines up to this.",
+        ),
+        click.option(
+            "--guides", is_flag=True, help="Take also rectangles drawn around everything."
         ),
         click.option(
             "--smooth", type=LENGTH, default="0mm", help="Smooth ragged outlines by at most this."
@@ -133,6 +143,8 @@ class Taken:
             least=self.values["least"],
             smoothing=self.values["smooth"],
             join=self.values["join"],
+            close=self.values["close"],
+            guides=self.values["guides"],
         )
 
     def reading(self) -> dict[str, Any]:
