@@ -18,7 +18,6 @@ from hingeleaf.artwork.notes import Notes
 from hingeleaf.artwork.outlines import CLOSE, GUIDE, MEET, TAKE_GUIDES, Enclosed, enclosed
 from hingeleaf.effort import Effort
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
-from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import Artwork, Points, Severity, Shape
 
 MAX_BYTES = 16 << 20

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.effort import Effort
+from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import NO_WINDOWS, Points
-from hingeleaf.winding import painted_area
 
 CLOSE = 0.1
 """mm: gaps between the ends of lines that are closed unless another length is asked for."""
