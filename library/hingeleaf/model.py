@@ -56,6 +56,19 @@ class HoldStyle(StrEnum):
         return self not in (HoldStyle.RIGID, HoldStyle.FLAT)
 
 
+class HingeSide(StrEnum):
+    """On which side of its part a flap hinges."""
+
+    INNER = "inner"
+    """Towards the middle of the motif."""
+    OUTER = "outer"
+    """Away from the middle of the motif."""
+    FOOT = "foot"
+    """Below."""
+    TOP = "top"
+    """Above."""
+
+
 class BridgeScaling(StrEnum):
     """What happens to a bridge's width when its motif is used at another size."""
 
@@ -227,6 +240,9 @@ class Bridge:
     width: float
     pinned: bool = False
     """Set by hand: planning works around it."""
+    folds: tuple[bool, bool] = (True, True)
+    """Whether a flap may begin at its left and at its right edge, looking along it; else the paper
+    beside it stays flat."""
 
     @property
     def centre_line(self) -> LineString:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import get_args
 
+from hingeleaf.paper.lifting import LIFT, NEAREST
+
 from hingeleaf.catalogue import column_types
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import FieldSpec
 from hingeleaf.model import HoldStyle, MaySell
-from hingeleaf.paper.lifting import LIFT, NEAREST
 from hingeleaf_tui import export_form
 from hingeleaf_tui.commands import export
 from hingeleaf_tui.commands.fill import SHAPES, fill

@@ -153,19 +153,31 @@ def _check_levels(levels: list[Numbers], points: int) -> None:
 
 
 def bridges_to_text(bridges: tuple[Bridge, ...]) -> str:
-    """Bridges as JSON rows: x, y, direction, reach, width, pinned."""
-    rows = [[*map(float, (*b.at, b.direction, b.reach, b.width)), int(b.pinned)] for b in bridges]
+    """Bridges as JSON rows: x, y, direction, reach, width, pinned, and how their sides fold.
+
+    The last two, for the left and the right side, are left out where both may fold.
+    """
+    rows = [
+        [
+            *map(float, (*b.at, b.direction, b.reach, b.width)),
+            int(b.pinned),
+            *(() if all(b.folds) else map(int, b.folds)),
+        ]
+        for b in bridges
+    ]
     return json.dumps(rows, separators=(",", ":"))
 
 
 def bridges_from_text(text: str) -> tuple[Bridge, ...]:
     """The bridges of `bridges_to_text`'s rows. Raises ValueError, TypeError."""
     bridges: list[Bridge] = []
-    for *numbers, pinned in read_json(text):
-        x, y, direction, reach, width = map(float, numbers)
+    for row in read_json(text):
+        x, y, direction, reach, width = map(float, row[:5])
+        pinned, left, right = row[5:] if len(row) > 6 else (*row[5:], 1, 1)
         if not max(map(abs, (x, y, direction, reach, width))) <= LONGEST:
             raise ValueError("a bridge without a place")
         if len(bridges) == MOST_BRIDGES:
             raise ValueError("too many bridges")
-        bridges.append(Bridge((x, y), direction, reach, width, bool(pinned)))
+        folds = (bool(left), bool(right))
+        bridges.append(Bridge((x, y), direction, reach, width, bool(pinned), folds))
     return tuple(bridges)

@@ -78,4 +78,5 @@ def _settle_bridge(bridge: Bridge) -> Bridge:
         near(bridge.reach),
         near(bridge.width),
         bridge.pinned,
+        bridge.folds,
     )

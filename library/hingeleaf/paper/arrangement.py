@@ -10,8 +10,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
-from hingeleaf.geometry.symmetry import MirrorAxis, find_axis
+from hingeleaf.geometry.symmetry import MirrorAxis, SymmetryGroup, find_axis, find_rotation
 from hingeleaf.model import XY, Card, Cuts, Finding
+from hingeleaf.paper.hinges import MIN_PART_SHARE
 from hingeleaf.paper.parts import Parts, find_parts
 from hingeleaf.paper.ray_casting import CutEdges, Floats, Ints
 from hingeleaf.paper.sheets import clean
@@ -31,19 +32,19 @@ class CutArrangement:
     card: Card
     parts: Parts
     findings: tuple[Finding, ...]
-    mirrored: bool = True
-    """Whether a mirror axis is looked for."""
+    symmetric: bool = True
+    """Whether symmetry is looked for."""
 
     @classmethod
     def of(
-        cls, windows: MultiPolygon, slits: MultiLineString, card: Card, *, mirrored: bool = True
+        cls, windows: MultiPolygon, slits: MultiLineString, card: Card, *, symmetric: bool = True
     ) -> CutArrangement:
         """Clean the cuts and find their parts; outlines turn so that windows lie on the left."""
         cuts, findings = clean(Cuts(windows, slits))
         polygons = shapely.orient_polygons(shapely.get_parts(cuts.windows), exterior_cw=False)
         windows = MultiPolygon(list(polygons))
         parts = find_parts(Cuts(windows, cuts.slits))
-        return cls(windows, cuts.slits, card, parts, findings, mirrored)
+        return cls(windows, cuts.slits, card, parts, findings, symmetric)
 
     @cached_property
     def polygons(self) -> NDArray[np.object_]:
@@ -136,19 +137,48 @@ class CutArrangement:
         point = self.part(part).representative_point()
         return point.x, point.y
 
-    def is_main(self, part: int, share: float) -> bool:
-        """Whether a part has at least a share of the largest loose part's area."""
-        largest: float = self.part(self.loose[0]).area
-        return bool(self.part(part).area >= share * largest)
+    @cached_property
+    def main_parts(self) -> tuple[int, ...]:
+        """The loose parts that are no details: they have a good share of the largest's area."""
+        areas = shapely.area(self.polygons[list(self.loose)])
+        large = areas >= MIN_PART_SHARE * areas.max(initial=0.0)
+        return tuple(np.array(self.loose, dtype=np.intp)[large].tolist())
+
+    @cached_property
+    def _area(self) -> MultiPolygon:
+        """The artwork as an area: its windows, or what its slits go round."""
+        if not self.windows.is_empty:
+            return self.windows
+        return MultiPolygon(list(self.polygons[list(self.loose)]))
 
     @cached_property
     def axis(self) -> MirrorAxis | None:
         """The mirror axis of the whole artwork."""
-        if not self.mirrored:
-            return None
-        if not self.windows.is_empty:
-            return find_axis(self.windows)
-        return find_axis(MultiPolygon(list(self.polygons[list(self.loose)])))
+        return find_axis(self._area) if self.symmetric else None
+
+    @cached_property
+    def symmetry(self) -> SymmetryGroup:
+        """The rotations and mirror images that the whole artwork keeps."""
+        if not self.symmetric or self._area.is_empty:
+            return SymmetryGroup((0.0, 0.0))
+        centre = self._area.centroid
+        return SymmetryGroup((centre.x, centre.y), find_rotation(self._area), self.axis)
+
+    @cached_property
+    def images(self) -> Ints:
+        """(p, g): the part that is each part's image under every element of the symmetry."""
+        own = np.arange(len(self.polygons))
+        images = np.repeat(own[:, None], len(self.symmetry), axis=1)
+        loose = np.array(self.loose, dtype=np.intp)
+        places = shapely.get_coordinates(shapely.point_on_surface(self.polygons[loose]))
+        for element in range(1, len(self.symmetry)):
+            found = self.face_at(self.symmetry.apply(element, places))
+            images[loose, element] = np.where(found == NO_FACE, loose, found)
+        return images
+
+    def is_central(self, part: int) -> bool:
+        """Whether a part is its own image under a turn."""
+        return bool((self.images[part, 1 : self.symmetry.turns] == part).any())
 
     @cached_property
     def spans(self) -> Floats:

@@ -7,13 +7,13 @@ paper is that it lands on, and where it leaves a nib of window beside it.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from functools import cached_property
+from functools import cached_property, reduce
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from hingeleaf.geometry.symmetry import MirrorAxis
+from hingeleaf.geometry.symmetry import SymmetryGroup
 from hingeleaf.model import Bridge
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
 from hingeleaf.paper.candidate_seeds import Seeds
@@ -26,8 +26,11 @@ OVERLAP = 1.0
 SAME = 0.25
 """mm: strips whose ends lie this near to each other are the same."""
 
-MOST_SKEW = 0.8
-"""How askew the edges may run under a strip: rise over width, both ends added."""
+MOST_SKEW = 5.0
+"""How askew the edges may run under a strip, rise over width, both ends added: tips and notches."""
+
+PLAIN_SKEW = 0.8
+"""How askew they run at most under a strip that crosses a plain stretch of window."""
 
 LONGEST = 0.6
 """The longest strip, as a share of the artwork's longest side."""
@@ -49,8 +52,8 @@ class BridgeCandidates:
     `origin`, `along` and `half_way` are their middle lines, as in `Aims`; `low` and `high` (n,)
     say how far they reach along them, overlap included. `start` and `end` (n, 2) are where the
     middle line leaves one part and lands on the other, `mouths` (n, 2, 2, 2) where the two sides
-    do; `parts` (n, 2) are the two. `twin` (n,) is the row of the mirror image: its own if it is
-    its own image, -1 without an axis.
+    do; `parts` (n, 2) are the two. `images` (n, g) are the rows of each strip's images under the
+    artwork's symmetry, its own where it is its own image.
     """
 
     origin: Floats
@@ -68,7 +71,7 @@ class BridgeCandidates:
     """(n,): 0 where the paper behind both ends is as deep as the strip is wide, 1 for no depth."""
     cost: Floats
     """(n,): the length, made dearer."""
-    twin: Ints
+    images: Ints
 
     def __len__(self) -> int:
         return len(self.cost)
@@ -79,15 +82,18 @@ class BridgeCandidates:
         return shapely.STRtree(strips(self))
 
     def take(self, rows: Ints | Bools) -> BridgeCandidates:
-        """Some rows; twins are not followed."""
+        """Some rows; images are not followed."""
         return BridgeCandidates(*(getattr(self, column.name)[rows] for column in fields(self)))
 
     def joined(self, other: BridgeCandidates) -> BridgeCandidates:
-        """Both, one under the other; twins are not followed."""
-        names = [column.name for column in fields(self)]
-        return BridgeCandidates(
-            *(np.concatenate([getattr(self, n), getattr(other, n)]) for n in names)
-        )
+        """Both, one under the other; those of the other have no images but themselves."""
+        names = [column.name for column in fields(self)][:-1]
+        own = np.arange(len(self), len(self) + len(other))[:, None]
+        images = np.concatenate([self.images, np.repeat(own, self.images.shape[1], axis=1)])
+        columns = {
+            name: np.concatenate([getattr(self, name), getattr(other, name)]) for name in names
+        }
+        return BridgeCandidates(**columns, images=images)
 
     def bridge(self, row: int) -> Bridge:
         """One strip as a bridge."""
@@ -121,19 +127,26 @@ class BridgeCandidates:
         return np.where(self.parts[:, 1] == part, self.parts[:, 0], other)
 
 
-def find_candidates(
-    arrangement: CutArrangement, starts: Seeds, width: float, *, most_skew: float = MOST_SKEW
-) -> BridgeCandidates:
-    """The clean strips of `width` mm among those that leave from `starts`, cheapest first.
+def aim_over(arrangement: CutArrangement, seeds: Seeds) -> tuple[Aims, Ints]:
+    """The middle lines of strips from seeds over the cut to another part, and the parts (n, 2)."""
+    return aim(arrangement, seeds.points, seeds.directions, LONGEST * arrangement.length)
 
-    If the artwork has a mirror axis every strip comes with its image; strips whose image is not
-    clean, or overlaps them, are left out.
+
+def find_candidates(
+    arrangement: CutArrangement, aims: Aims, width: float, *, most_skew: float = MOST_SKEW
+) -> BridgeCandidates:
+    """The clean strips of `width` mm among those aimed at, cheapest first.
+
+    If the artwork is symmetric every strip comes with its images; strips of which an image is not
+    clean, or overlaps another, are left out.
     """
-    aims, _ = aim(arrangement, starts.points, starts.directions, LONGEST * arrangement.length)
     found, _ = clean_strips(arrangement, aims, np.full(len(aims.half_way), width), most_skew)
-    if arrangement.axis is not None:
-        return _with_images(arrangement, found, arrangement.axis, most_skew)
-    return found.take(np.argsort(found.cost, kind="stable"))
+    if len(arrangement.symmetry) > 1:
+        found = _with_images(arrangement, found, most_skew)
+    order = np.argsort(found.cost, kind="stable")
+    place = np.empty_like(order)
+    place[order] = np.arange(len(order))
+    return replace(found.take(order), images=place[found.images[order]])
 
 
 def clean_strips(
@@ -144,7 +157,8 @@ def clean_strips(
     table = _table(aims, met, width)
     length = table.high - table.low
     clean = met.clean & (table.skew <= most_skew) & (length < arrangement.length)
-    return table.take(clean), clean
+    found = table.take(clean)
+    return replace(found, images=np.arange(len(found))[:, None]), clean
 
 
 def _table(aims: Aims, met: Sweep, width: Floats) -> BridgeCandidates:
@@ -172,7 +186,7 @@ def _table(aims: Aims, met: Sweep, width: Floats) -> BridgeCandidates:
         skew=skew,
         shallow=shallow,
         cost=cost,
-        twin=np.full(len(width), -1),
+        images=np.arange(len(width))[:, None],
     )
 
 
@@ -181,54 +195,77 @@ def _finite(places: Floats) -> Floats:
 
 
 def _with_images(
-    arrangement: CutArrangement, found: BridgeCandidates, axis: MirrorAxis, most_skew: float
+    arrangement: CutArrangement, found: BridgeCandidates, most_skew: float
 ) -> BridgeCandidates:
-    """The strips and their images, as long as both are clean, cheapest first."""
-    aims = Aims(axis.mirror(found.origin), axis.mirror_vectors(found.along), found.half_way)
-    images, clean = clean_strips(arrangement, aims, found.width, most_skew)
-    found, images = _as_long(found.take(clean), images)
-    own, apart = _overlaps(found, images, axis, arrangement.card.least_window)
-    found, images = found.take(own | apart), images.take(apart)
-    both = found.joined(images)
-    rows, paired = np.arange(len(found)), np.flatnonzero(apart[own | apart])
-    both.twin[rows] = rows
-    both.twin[paired] = len(found) + np.arange(len(images))
-    both.twin[len(found) :] = paired
-    order = np.argsort(both.cost, kind="stable")
-    place = np.empty_like(order)
-    place[order] = np.arange(len(order))
-    return replace(both.take(order), twin=place[both.twin[order]])
+    """The strips and their images, as long as all are clean and none overlaps another."""
+    symmetry = arrangement.symmetry
+    tables = [found]
+    for element in range(1, len(symmetry)):
+        first = tables[0]
+        aims = Aims(
+            symmetry.apply(element, first.origin),
+            symmetry.apply_vectors(element, first.along),
+            first.half_way,
+        )
+        image, clean = clean_strips(arrangement, aims, first.width, most_skew)
+        tables = [*(table.take(clean) for table in tables), image]
+    tables = _as_long(tables)
+    own, apart = _overlaps(tables, arrangement.card.least_window)
+    kept = np.flatnonzero((own | apart).all(axis=1))
+    return _linked([table.take(kept) for table in tables], own[kept], symmetry)
 
 
-def _as_long(
-    found: BridgeCandidates, images: BridgeCandidates
-) -> tuple[BridgeCandidates, BridgeCandidates]:
-    """Both with the same reach and cost where the artwork is mirrored but for a hair."""
-    near = (np.abs(found.low - images.low) < SAME) & (np.abs(found.high - images.high) < SAME)
-    low, high = np.minimum(found.low, images.low), np.maximum(found.high, images.high)
-    cost = np.maximum(found.cost, images.cost)
-    one, two = (
+def _linked(
+    tables: list[BridgeCandidates], own: Bools, symmetry: SymmetryGroup
+) -> BridgeCandidates:
+    """One table of all distinct strips, each with the rows of its images.
+
+    `own` (n, g) says which elements map each strip of the first table onto itself; elements that
+    lead to the same strip are told apart by the least of them.
+    """
+    products = symmetry.products
+    count, size = own.shape
+    first = np.where(own[:, None, :], products[None], size).min(axis=2)
+    while (np.take_along_axis(first, first, axis=1) != first).any():  # within a rounding
+        first = np.take_along_axis(first, first, axis=1)
+    distinct = first == np.arange(size)
+    rows = np.cumsum(distinct.T.ravel()).reshape(size, count).T - 1
+    row_of = np.take_along_axis(rows, first, axis=1)
+    images = [row_of[distinct[:, element]][:, products[:, element]] for element in range(size)]
+    pieces = [table.take(distinct[:, element]) for element, table in enumerate(tables)]
+    joined = reduce(BridgeCandidates.joined, pieces)
+    return replace(joined, images=np.concatenate(images))
+
+
+def _as_long(tables: list[BridgeCandidates]) -> list[BridgeCandidates]:
+    """All with the same reach and cost where the artwork is symmetric but for a hair."""
+    lows = np.array([table.low for table in tables])
+    highs = np.array([table.high for table in tables])
+    near = (np.ptp(lows, axis=0) < SAME) & (np.ptp(highs, axis=0) < SAME)
+    cost = np.max([table.cost for table in tables], axis=0)
+    low, high = lows.min(axis=0), highs.max(axis=0)
+    return [
         replace(
-            strips,
-            low=np.where(near, low, strips.low),
-            high=np.where(near, high, strips.high),
+            table,
+            low=np.where(near, low, table.low),
+            high=np.where(near, high, table.high),
             cost=cost,
         )
-        for strips in (found, images)
-    )
-    return one, two
+        for table in tables
+    ]
 
 
-def _overlaps(
-    found: BridgeCandidates, images: BridgeCandidates, axis: MirrorAxis, least_gap: float
-) -> tuple[Bools, Bools]:
-    """Which strips are their own images, and which lie apart from them."""
-    middle = (found.start + found.end) / 2 - (images.start + images.end) / 2
-    turned = found.along[:, 0] * images.along[:, 1] - found.along[:, 1] * images.along[:, 0]
-    own = (np.hypot(middle[:, 0], middle[:, 1]) < SAME) & (np.abs(turned) < 1e-6)
-    off = axis.side(strip_corners(found))
-    one_side = (off > 0).all(axis=1) | (off < 0).all(axis=1)
-    apart = (np.abs(off).min(axis=1) >= least_gap / 2) & one_side
+def _overlaps(tables: list[BridgeCandidates], least_gap: float) -> tuple[Bools, Bools]:
+    """(n, g): which images are the strip itself, and which lie apart from it."""
+    first = tables[0]
+    middle, rectangles = (first.start + first.end) / 2, strips(first)
+    own = np.zeros((len(first), len(tables)), dtype=bool)
+    apart = np.zeros_like(own)
+    for element, table in enumerate(tables):
+        away = np.hypot(*((table.start + table.end) / 2 - middle).T)
+        turned = first.along[:, 0] * table.along[:, 1] - first.along[:, 1] * table.along[:, 0]
+        own[:, element] = (away < SAME) & (np.abs(turned) < 1e-6)
+        apart[:, element] = shapely.distance(rectangles, strips(table)) >= least_gap
     return own, apart & ~own
 
 

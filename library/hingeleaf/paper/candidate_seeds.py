@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
+import shapely
+from shapely import Polygon
 
-from hingeleaf.geometry.symmetry import MirrorAxis
+from hingeleaf.geometry.symmetry import MirrorAxis, SymmetryGroup
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
 from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.strip_probe import TOUCH
 
 AXIS_SPACING = 1.0
 """mm between the strips that are tried square across a mirror axis."""
+
+LEAST_TURN = math.radians(25)
+"""How far an outline must turn inwards, over a width either way, to count as a corner."""
+
+SAMPLES_PER_WIDTH = 10
+SAMPLES = 24, 2_000
+"""The least and the most points looked at along one outline."""
 
 MOST_STARTS = 3_000
 """However much there is to cut, not many more places than this are tried."""
@@ -36,19 +47,90 @@ class Seeds:
         """Some of them."""
         return Seeds(self.points[rows], self.directions[rows])
 
+    def within(self, symmetry: SymmetryGroup) -> Seeds:
+        """Those in one sector of a symmetry, and on its edges."""
+        return self.take(symmetry.in_domain(self.points, -TOUCH))
 
-def all_seeds(arrangement: CutArrangement, spacing: float, parts: Collection[int]) -> Seeds:
-    """Seeds about `spacing` mm apart along every cut beside these parts that divides parts.
 
-    If the artwork is its own mirror image, they are those of one half, and on the axis.
+def all_seeds(
+    arrangement: CutArrangement,
+    spacing: float,
+    width: float,
+    axes: Collection[tuple[int, MirrorAxis]] = (),
+) -> Seeds:
+    """Seeds about `spacing` mm apart along every cut that divides parts, and at notable places.
+
+    Those are the concave corners of parts, as seen by a bridge of `width` mm, and the ends of
+    mirror axes: of the artwork, and of single parts in `axes`. Where the artwork is symmetric,
+    the seeds are those of one sector, and on its edges.
     """
-    divides = dividing(arrangement, parts)
-    starts = edge_seeds(arrangement, spacing, divides)
-    if arrangement.axis is None:
-        return starts
-    half = starts.take(arrangement.axis.side(starts.points) > TOUCH)
-    lengthwise = lengthwise_seeds(arrangement, arrangement.axis, divides)
-    return half.joined(lengthwise).joined(square_seeds(arrangement, arrangement.axis, divides))
+    symmetry = arrangement.symmetry
+    divides = dividing(arrangement, arrangement.loose)
+    found = edge_seeds(arrangement, spacing, divides)
+    corners = [corner_seeds(arrangement, part, width) for part in arrangement.main_parts]
+    found = reduce(Seeds.joined, corners, found.take(symmetry.in_domain(found.points, TOUCH)))
+    if symmetry.axis is not None:
+        found = found.take(symmetry.in_domain(found.points, TOUCH))
+    for axis in symmetry.axes:
+        found = found.joined(lengthwise_seeds(arrangement, axis, divides).within(symmetry))
+        found = found.joined(square_seeds(arrangement, axis, divides))
+    for part, axis in axes:
+        found = found.joined(lengthwise_seeds(arrangement, axis, dividing(arrangement, [part])))
+    return found
+
+
+def corner_seeds(arrangement: CutArrangement, part: int, width: float) -> Seeds:
+    """Where bridges may leave from the concave corners of a part, away from mirror axes."""
+    points, outward = concave_corners(arrangement.part(part), width)
+    seeds = Seeds(points, outward)
+    return seeds.take(arrangement.symmetry.in_domain(points, width / 4))
+
+
+def concave_corners(polygon: Polygon, width: float) -> tuple[Floats, Floats]:
+    """Points (n, 2) where an outline turns inwards most, and unit vectors out of them."""
+    ring = shapely.orient_polygons(polygon, exterior_cw=False).exterior
+    pitch = width / SAMPLES_PER_WIDTH
+    count = int(np.clip(ring.length / pitch, *SAMPLES))
+    points = _outline_points(ring, count)
+    arm = max(1, min(count // 8, round(0.6 * width / (ring.length / count))))
+    before, after = points - np.roll(points, arm, axis=0), np.roll(points, -arm, axis=0) - points
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    turn = -np.arctan2(cross, (before * after).sum(axis=1))
+    found = np.flatnonzero(_peaks(turn, arm) & (turn > LEAST_TURN))
+    chord = (after - before)[found]
+    length = np.maximum(np.hypot(chord[:, 0], chord[:, 1]), 1e-12)[:, None]
+    return _sharpened(ring, points[found], 2 * ring.length / count), chord / length
+
+
+def _sharpened(ring: shapely.LinearRing, points: Floats, near: float) -> Floats:
+    """Each point moved to the outline's own corner if that turns inwards within `near` mm."""
+    corners = shapely.get_coordinates(ring)[:-1]
+    before, after = corners - np.roll(corners, 1, axis=0), np.roll(corners, -1, axis=0) - corners
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    inward = corners[-np.arctan2(cross, (before * after).sum(axis=1)) > LEAST_TURN]
+    if not len(inward) or not len(points):
+        return points
+    away = np.hypot(*(points[:, None] - inward).transpose(2, 0, 1))
+    nearest = away.argmin(axis=1)
+    sharp: Floats = np.where((away.min(axis=1) < near)[:, None], inward[nearest], points)
+    return sharp
+
+
+def _outline_points(ring: shapely.LinearRing, count: int) -> Floats:
+    places = np.arange(count) / count
+    points: Floats = shapely.get_coordinates(
+        shapely.line_interpolate_point(ring, places, normalized=True)
+    )
+    return points
+
+
+def _peaks(values: Floats, reach: int) -> Bools:
+    """Which values of a closed sequence are the largest within `reach` places either way."""
+    peak = np.ones(len(values), dtype=bool)
+    for step in range(1, reach + 1):
+        peak &= values >= np.roll(values, step)
+        peak &= values > np.roll(values, -step)
+    return peak
 
 
 def edge_seeds(arrangement: CutArrangement, spacing: float, divides: Bools) -> Seeds:
@@ -96,6 +178,7 @@ def square_seeds(arrangement: CutArrangement, axis: MirrorAxis, divides: Bools) 
         return Seeds(np.zeros((0, 2)), np.zeros((0, 2)))
     places = np.arange(hits.at.min(), hits.at.max(), AXIS_SPACING)[:, None]
     points = np.array(axis.point) + along * places
+    points = points[arrangement.symmetry.in_domain(points, -TOUCH)]
     square = np.broadcast_to(np.array([-along[1], along[0]]), points.shape)
     sideways = arrangement.cut.cast(points, square, np.inf)
     before = sideways.beyond(np.zeros(len(points))) - 1

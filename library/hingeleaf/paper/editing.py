@@ -20,7 +20,7 @@ from hingeleaf.paper.hinges import Hinges, find_hinges
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import Part, Parts, find_parts
 from hingeleaf.paper.placing import bridge_at, moved, refitted
-from hingeleaf.paper.planning import plan
+from hingeleaf.paper.planning import plan, usual_width
 from hingeleaf.paper.size_limits import Limits, find_limits
 from hingeleaf.units import format_mm
 
@@ -75,11 +75,12 @@ class Editor:
             self.motif, self.card, largest=self.largest, points=0, hint=self.hint, exact=EXACT
         )
 
-    def add(self, at: XY, *, width: float = 5.0, direction: float | None = None) -> Edited:
+    def add(self, at: XY, *, width: float | None = None, direction: float | None = None) -> Edited:
         """A bridge across the cut at or next to a place, the shortest way or as directed.
 
         Raises BridgeError where no bridge of that width crosses cleanly.
         """
+        width = usual_width(self.motif.size, self.card) if width is None else width
         new = bridge_at(self.arrangement, at, self._wide_enough(width), direction)
         bridges = (*self.motif.bridges, replace(new, pinned=True))
         return self._edited(bridges, len(bridges) - 1)
@@ -138,7 +139,9 @@ class Editor:
         bridges = (*self.motif.bridges, refitted(self.arrangement, image))
         return self._edited(bridges, len(bridges) - 1)
 
-    def replan(self, *, hold: HoldStyle | None = None, width: float = 5.0, ties: int = 2) -> Edited:
+    def replan(
+        self, *, hold: HoldStyle | None = None, width: float | None = None, ties: int = 2
+    ) -> Edited:
         """Plan all bridges anew, but for the pinned ones."""
         motif = self.motif
         made = plan(

@@ -304,13 +304,13 @@ def _between_bridges(
 
 
 def _part_lines(part: Part, parts: Parts, bridges: Sequence[Bridge], most: int) -> Iterator[Line]:
-    """One line for each stretch of a part's outline between bridges towards the sheet.
+    """One line for each stretch of a part's outline that may fold between bridges to the sheet.
 
     At the `most` the largest; stretches that carry next to nothing are left out.
     """
     outline = part.polygon.exterior
     supports = [
-        _under(outline, bridges[tie.bridge], tie.at)
+        _Support.under(outline, bridges[tie.bridge], tie.at)
         for tie in part.ties
         if parts.parts[tie.other].hops <= part.hops
     ]
@@ -322,34 +322,51 @@ def _part_lines(part: Part, parts: Parts, bridges: Sequence[Bridge], most: int) 
         yield arcs[index].coords[0], arcs[index].coords[-1]
 
 
-def _under(outline: LinearRing, bridge: Bridge, at: XY) -> tuple[float, float]:
-    """From where to where, along a part's outline, a bridge that meets it `at` holds it."""
-    deeper = replace(bridge, reach=bridge.reach + bridge.width)
-    covered = slits_of(shapely.intersection(outline, Polygon(strip_corners([deeper])[0])))
-    if covered.is_empty:
-        place = outline.project(Point(at))
-        return place, place
-    stretches = shapely.get_parts(covered)
-    stretch = stretches[int(np.argmin(shapely.distance(stretches, Point(at))))]
-    start, middle, end = shapely.line_locate_point(
-        outline, shapely.line_interpolate_point(stretch, [0.0, 0.5, 1.0], normalized=True)
-    ).tolist()
-    forward = (middle - start) % outline.length <= (end - start) % outline.length
-    return (start, end) if forward else (end, start)
+@dataclass(frozen=True, slots=True)
+class _Support:
+    """Where a bridge holds a part: from one place along its outline onwards to another."""
+
+    start: float
+    end: float
+    folds: tuple[bool, bool] = (True, True)
+    """Whether the paper beside it may fold, before its start and beyond its end."""
+
+    @classmethod
+    def under(cls, outline: LinearRing, bridge: Bridge, at: XY) -> _Support:
+        """The support of a bridge that meets a part's outline `at`."""
+        deeper = replace(bridge, reach=bridge.reach + bridge.width)
+        covered = slits_of(shapely.intersection(outline, Polygon(strip_corners([deeper])[0])))
+        if covered.is_empty:
+            place = outline.project(Point(at))
+            return cls(place, place, bridge.folds)
+        stretches = shapely.get_parts(covered)
+        stretch = stretches[int(np.argmin(shapely.distance(stretches, Point(at))))]
+        points = shapely.line_interpolate_point(stretch, [0.0, 0.5, 1.0], normalized=True)
+        start, middle, end = shapely.line_locate_point(outline, points).tolist()
+        forward = (middle - start) % outline.length <= (end - start) % outline.length
+        angle = math.radians(bridge.direction)
+        right = (points[0].y - points[2].y) * math.cos(angle)
+        right -= (points[0].x - points[2].x) * math.sin(angle)
+        folds = bridge.folds[::-1] if right > 0 else bridge.folds
+        return cls(start, end, folds) if forward else cls(end, start, folds[::-1])
 
 
-def _between(supports: list[tuple[float, float]], length: float) -> list[tuple[float, float]]:
-    """The stretches of an outline that no support covers, each from where to where."""
+def _between(supports: list[_Support], length: float) -> list[tuple[float, float]]:
+    """The stretches of an outline between supports that may fold, each from where to where."""
     if not supports:
         return []
-    first = min(start for start, _ in supports)
-    turned = sorted(((start - first) % length, (end - start) % length) for start, end in supports)
+    first = min(support.start for support in supports)
+    turned = sorted(
+        ((each.start - first) % length, (each.end - each.start) % length, each.folds)
+        for each in supports
+    )
     free: list[tuple[float, float]] = []
-    covered = 0.0
-    for start, width in [*turned, (length, 0.0)]:
-        if start > covered:
+    covered, may_fold = 0.0, False
+    for start, width, folds in [*turned, (length, 0.0, turned[0][2])]:
+        if start > covered and may_fold and folds[0]:
             free.append(((covered + first) % length, (start + first) % length))
-        covered = max(covered, start + width)
+        if start + width >= covered:
+            covered, may_fold = start + width, folds[1]
     return free
 
 

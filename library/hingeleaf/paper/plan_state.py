@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
+from functools import cached_property, partial
 
 import numpy as np
 import shapely
@@ -10,20 +12,42 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.model import Bridge, Card, Finding
+from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, overlap
+from hingeleaf.model import Bridge, Card, Finding, HoldStyle
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
-from hingeleaf.paper.bridge_candidates import MOST_SKEW, BridgeCandidates, find_candidates, strips
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_over, find_candidates, strips
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.candidate_seeds import all_seeds
-from hingeleaf.paper.ray_casting import Bools, Ints
+from hingeleaf.paper.hinge_candidates import FoldablePart, HingeCandidates
+from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.sheets import polygons_of
+from hingeleaf.paper.strip_probe import TOUCH, Aims
 from hingeleaf.paper.strips import axes, is_drawable
 
 NARROWER = 0.8
 """Where a width finds no clean place, the next one tried is this share of it."""
 
-MOST_WIDTHS = 12
+MOST_WIDTHS = 6
 """However wide a bridge was asked for, hardly more widths than this are tried."""
+
+LEAST_OVERLAP = 0.9
+"""A part this much like its image counts as mirror-symmetric."""
+
+MOST_AXES = 12
+"""Parts whose own mirror axis is looked for."""
+
+MOST_MOUTHS = 48
+"""Places along one part that are tried for a wide mouth."""
+
+MOST_SITES = 600
+SITES_RANGE = 8, 30
+"""Places put together to flaps: of all parts, and of one part at least and at most."""
+
+ON_AXIS = 0.9
+"""What a strip on a mirror axis counts as cheaper: one there looks better than two beside it."""
+
+ON_FLAP = 0.05
+"""mm: where a strip lands this near to a flap it is tied to the flap."""
 
 SPACING = 0.2
 """Distance between the places tried along a cut, in widths."""
@@ -39,10 +63,16 @@ class PlanState:
     """Bridges taken one group at a time, with every check that needs exact geometry."""
 
     def __init__(
-        self, arrangement: CutArrangement, width: float, pinned: Sequence[Bridge] = ()
+        self,
+        arrangement: CutArrangement,
+        width: float,
+        pinned: Sequence[Bridge] = (),
+        hold: HoldStyle = HoldStyle.RIGID,
     ) -> None:
         self.arrangement = arrangement
         self.width = width
+        self.lifts = hold.lifts
+        self._spines = hold in (HoldStyle.SPINE, HoldStyle.POINTS)
         self.bridges: list[Bridge] = []
         self.strips: list[Polygon] = []
         self.joins: list[tuple[int, int]] = []
@@ -50,7 +80,13 @@ class PlanState:
         self.settled: set[int] = set(arrangement.sheet)
         """Parts that need no more bridges. One that is only pinned may be tied and not settled."""
         self.findings: list[Finding] = []
-        self._crossings: dict[float, BridgeCandidates] = {}
+        self.flaps: list[tuple[int, Polygon]] = []
+        """What folds: the part and its region. Flap number n is body n + 1, the sheet body 0."""
+        self.body: dict[int, int] = {}
+        """What each tied part moves with where it does not fold itself."""
+        self._tables: dict[float, BridgeCandidates] = {}
+        self._foldable: dict[int, FoldablePart] = {}
+        self._axes: dict[int, MirrorAxis | None] = {}
         self._sound: dict[Bridge, bool] = {}
         self._wide: dict[int, bool] = {}
         for bridge in pinned:
@@ -76,20 +112,71 @@ class PlanState:
             width *= step
         yield least
 
+    @cached_property
+    def _aims(self) -> tuple[Aims, Ints]:
+        """The middle lines of all strips that are tried, and the parts that they run between."""
+        spacing = max(float(np.clip(SPACING * self.width, *SPACING_RANGE)), WIDE * self.width)
+        axes = [(part, axis) for part, axis in self._own_axes.items() if axis is not None]
+        seeds = all_seeds(self.arrangement, spacing, self.width, axes)
+        return aim_over(self.arrangement, seeds)
+
+    @cached_property
+    def _own_axes(self) -> dict[int, MirrorAxis | None]:
+        """The mirror axes of main parts that are not the artwork's, if spines are looked for."""
+        parts = self.arrangement.main_parts[:MOST_AXES] if self._spines else ()
+        axes = {part: self.part_axis(part) for part in parts}
+        shared = self.arrangement.axis
+        return {part: None if axis is shared else axis for part, axis in axes.items()}
+
+    def part_axis(self, part: int) -> MirrorAxis | None:
+        """The artwork's mirror axis if it is the part's too, else the part's own."""
+        if part not in self._axes:
+            polygon, shared = self.arrangement.part(part), self.arrangement.axis
+            if shared is not None and overlap(polygon, shared) >= LEAST_OVERLAP:
+                self._axes[part] = shared
+            else:
+                self._axes[part] = find_axis(polygon, least_overlap=LEAST_OVERLAP)
+        return self._axes[part]
+
     def candidates(self, width: float) -> BridgeCandidates:
         """Every clean place for a strip of this width to a part that is pending, cheapest first."""
-        if width not in self._crossings:
-            self._crossings[width] = self.candidates_of(self.pending, width)
-        return self._crossings[width]
+        if width not in self._tables:
+            aims, parts = self._aims
+            spans = self.arrangement.spans
+            roomy = [part for part in self.pending if spans[part] > width]
+            wanted = np.flatnonzero(np.isin(parts, self.arrangement.images[roomy]).any(axis=1))
+            self._tables[width] = find_candidates(self.arrangement, aims.take(wanted), width)
+        return self._tables[width]
 
-    def candidates_of(
-        self, parts: Collection[int], width: float, most_skew: float = MOST_SKEW
-    ) -> BridgeCandidates:
-        """Every clean place for a strip of this width to one of some parts, cheapest first."""
-        spacing = max(float(np.clip(SPACING * width, *SPACING_RANGE)), WIDE * width)
-        roomy = [part for part in parts if self.arrangement.spans[part] > width]
-        starts = all_seeds(self.arrangement, spacing, roomy)
-        return find_candidates(self.arrangement, starts, width, most_skew=most_skew)
+    def mouths(self, part: int, width: float) -> BridgeCandidates:
+        """Clean places for one wide strip to a part, cheapest first."""
+        aims, parts = self._aims
+        near = np.flatnonzero(np.isin(parts, self.arrangement.images[part]).any(axis=1))
+        on_edge = near[~self.arrangement.symmetry.in_domain(aims.origin[near], TOUCH)]
+        few = np.union1d(near[:: max(1, len(near) // MOST_MOUTHS)], on_edge[:MOST_MOUTHS])
+        return find_candidates(self.arrangement, aims.take(few), width)
+
+    def foldable(self, part: int) -> FoldablePart:
+        """A part's outline measured for flaps."""
+        if part not in self._foldable:
+            self._foldable[part] = FoldablePart(self.arrangement.part(part))
+        return self._foldable[part]
+
+    @property
+    def sites_per_part(self) -> int:
+        """How many places along one part's outline are put together to flaps."""
+        share = MOST_SITES // max(1, len(self.arrangement.main_parts))
+        return int(np.clip(share, *SITES_RANGE))
+
+    def elements(self, part: int, *, one_sided: bool) -> Ints:
+        """The elements of the symmetry that a part's bridges keep.
+
+        What lies about the centre and lifts on one side can keep no turn, but the mirror image.
+        """
+        symmetry = self.arrangement.symmetry
+        if not (one_sided and self.arrangement.is_central(part)):
+            return np.arange(len(symmetry))
+        return np.array([0] if symmetry.axis is None else [0, symmetry.turns])
 
     def free(self, candidates: BridgeCandidates, rows: Ints) -> Bools:
         """Which rows, with their images, keep clear of every strip already taken."""
@@ -98,8 +185,7 @@ class PlanState:
         _, near = candidates.tree.query(self.strips, predicate="dwithin", distance=self.gap)
         clear = np.ones(len(candidates), dtype=bool)
         clear[near] = False
-        twins = np.where(candidates.twin[rows] >= 0, candidates.twin[rows], rows)
-        free: Bools = clear[rows] & clear[twins]
+        free: Bools = np.asarray(clear[candidates.images[rows]].all(axis=1))
         return free
 
     def rows_to_tied(self, candidates: BridgeCandidates, part: int) -> Ints:
@@ -107,15 +193,78 @@ class PlanState:
         rows = np.flatnonzero(np.isin(candidates.other(part), list(self.tied)))
         return rows[self.free(candidates, rows)]
 
-    def rows_there(self, candidates: BridgeCandidates, part: int) -> Ints:
-        """The rows in whose place the part is tied already, by a pinned bridge."""
-        there = [strip(bridge) for bridge in self.bridges_of(part)]
-        rows = np.flatnonzero(np.isin(candidates.other(part), list(self.tied)))
-        if not there or not len(rows):
-            return rows[:0]
-        near = shapely.dwithin(strips(candidates.take(rows)), shapely.union_all(there), self.gap)
-        found: Ints = rows[near]
-        return found
+    def rows_by_body(self, candidates: BridgeCandidates, part: int) -> Iterator[Ints]:
+        """The free rows to tied parts, apart by what moves as one piece; the sheet's first.
+
+        A part that was tied to two flaps would keep both from folding.
+        """
+        rows = self.rows_to_tied(candidates, part)
+        bodies = self._landing_bodies(candidates, part, rows)
+        held = {self._body_at(bridge, part) for bridge in self.bridges_of(part)}
+        for body in sorted(set(bodies.tolist()), key=lambda body: (body != 0, body)):
+            if held <= {body}:
+                yield rows[bodies == body]
+
+    def _landing_bodies(self, candidates: BridgeCandidates, part: int, rows: Ints) -> Ints:
+        """The body that each row ties a part to: 0 the sheet, else a flap with what it carries."""
+        others = candidates.other(part)[rows]
+        bodies = np.array([self.body.get(other, 0) for other in others.tolist()], dtype=np.intp)
+        if self.flaps and len(rows):
+            here = candidates.parts[rows, 0] == part
+            lands = np.where(here[:, None], candidates.end[rows], candidates.start[rows])
+            for number, (other, region) in enumerate(self.flaps, start=1):
+                own = np.flatnonzero(others == other)
+                near = shapely.dwithin(region, shapely.points(lands[own]), ON_FLAP)
+                bodies[own[near]] = number
+        return bodies
+
+    def _body_at(self, bridge: Bridge, part: int) -> int:
+        """The body that a bridge ties a part to."""
+        ends = shapely.get_coordinates(axes([bridge]))
+        others = self.arrangement.face_at(ends)
+        away = others != part
+        if not away.any() or (others == NO_FACE).any():
+            return 0
+        other, at = int(others[away][0]), shapely.Point(ends[away][0])
+        for number, (owner, region) in enumerate(self.flaps, start=1):
+            if owner == other and region.contains(at):
+                return number
+        return self.body.get(other, 0)
+
+    def spread_out(
+        self, candidates: BridgeCandidates, part: int, rows: Ints, elements: Ints, most: int
+    ) -> Ints:
+        """The cheapest rows whose mouths on a part are a good width apart, one of all images."""
+        mouth = candidates.mouth(part)
+        symmetry = self.arrangement.symmetry
+        mirrored = candidates.images[:, symmetry.turns :] == np.arange(len(candidates))[:, None]
+        price = candidates.cost * np.where(mirrored.any(axis=1), ON_AXIS, 1.0)
+        left = rows[np.argsort(price[rows], kind="stable")]
+        chosen: list[int] = []
+        while len(left) and len(chosen) < most:
+            row = int(left[0])
+            chosen.append(row)
+            images = mouth[np.unique(candidates.images[row, elements])]
+            away = np.hypot(*(mouth[left][:, None] - images[None]).transpose(2, 0, 1))
+            far = np.flatnonzero(
+                np.nan_to_num(away, nan=np.inf).min(axis=1) >= 0.8 * candidates.width[row]
+            )
+            left = left[far[far > 0]]
+        return np.array(chosen, dtype=np.intp)
+
+    def fits(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
+        """Whether strips are clean, keep apart, and tie no part to two bodies."""
+        if not all(self.sound(candidates, row) for row in rows) or not self.apart(candidates, rows):
+            return False
+        if not self.flaps:
+            return True
+        found: dict[int, set[int]] = {}
+        for row in rows:
+            for part in candidates.parts[row].tolist():
+                if part not in self.tied:
+                    body = self._landing_bodies(candidates, part, np.array([row]))
+                    found.setdefault(part, set()).update(body.tolist())
+        return all(len(bodies) == 1 for bodies in found.values())
 
     def apart(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
         """Whether strips keep clear of each other."""
@@ -173,22 +322,82 @@ class PlanState:
             return False
         return bool(shapely.buffer(piece, -least / 2).is_empty)
 
-    def with_images(self, candidates: BridgeCandidates, rows: Sequence[int]) -> list[int]:
-        """The rows and their mirror images, each once."""
-        both = [one for row in rows for one in (row, int(candidates.twin[row])) if one >= 0]
-        return list(dict.fromkeys(both))
+    def with_images(
+        self, candidates: BridgeCandidates, rows: Sequence[int], elements: Ints | None = None
+    ) -> list[int]:
+        """The rows and their images under the symmetry, or some elements of it, each once."""
+        images = candidates.images[np.array(rows, dtype=np.intp)]
+        if elements is not None:
+            images = images[:, elements]
+        return list(dict.fromkeys(images.ravel().tolist()))
 
-    def take(self, candidates: BridgeCandidates, rows: Sequence[int]) -> None:
-        """Take strips; the parts at their ends are tied from now on, and settled."""
+    def take(
+        self,
+        candidates: BridgeCandidates,
+        rows: Sequence[int],
+        folding: Collection[tuple[int, int]] = (),
+    ) -> None:
+        """Take strips; the parts at their ends are tied from now on, and settled.
+
+        In a plan that lifts, flaps begin only at the edges of strips in `folding`: pairs of row
+        and side, 0 for left and 1 for right.
+        """
         before = set(self.tied)
         for row in rows:
             bridge = candidates.bridge(row)
+            if self.lifts:
+                sides = ((row, 0) in folding, (row, 1) in folding)
+                bridge = replace(bridge, folds=sides)
             first, second = (int(part) for part in candidates.parts[row])
+            for part, other in ((first, second), (second, first)):
+                if part not in self.tied and other in self.tied:
+                    body = self._landing_bodies(candidates, part, np.array([row]))
+                    self.body[part] = int(body[0])
             self.bridges.append(bridge)
             self.strips.append(strip(bridge))
             self.joins.append((first, second))
             self._spread()
         self.settled |= self.tied - before
+
+    def take_flaps(
+        self, candidates: BridgeCandidates, part: int, flaps: HingeCandidates, elements: Ints
+    ) -> None:
+        """Take the strips that flaps of a part hinge between, with their images."""
+        symmetry = self.arrangement.symmetry
+        folding: set[tuple[int, int]] = set()
+        for element in elements.tolist():
+            for column, rows in enumerate((flaps.first, flaps.last)):
+                images = candidates.images[rows, element]
+                along = symmetry.apply_vectors(element, candidates.along[rows])
+                turned = (along * candidates.along[images]).sum(axis=1) < 0
+                swapped = turned ^ (element >= symmetry.turns)
+                sides = flaps.sides[:, column] ^ swapped
+                folding |= set(zip(images.tolist(), sides.tolist(), strict=True))
+        there = self.rows_there(candidates, part)
+        both = np.concatenate([flaps.first, flaps.last]).tolist()
+        new = [row for row in dict.fromkeys(both) if row not in there]
+        foldable = self.foldable(part)
+        regions = [
+            foldable.region(start, end)
+            for start, end in zip(flaps.begins.tolist(), flaps.ends.tolist(), strict=True)
+        ]
+        self.take(candidates, self.with_images(candidates, new, elements), folding)
+        self.settled.add(part)
+        for element in elements.tolist():
+            image = int(self.arrangement.images[part, element])
+            for region in regions:
+                moved = shapely.transform(region, partial(symmetry.apply, element))
+                self.flaps.append((image, moved))
+
+    def rows_there(self, candidates: BridgeCandidates, part: int) -> list[int]:
+        """The rows in whose place the part is tied already, by a pinned bridge."""
+        there = [strip(bridge) for bridge in self.bridges_of(part)]
+        rows = np.flatnonzero((candidates.parts == part).any(axis=1))
+        if not there or not len(rows):
+            return []
+        near = shapely.dwithin(strips(candidates.take(rows)), shapely.union_all(there), self.gap)
+        found: list[int] = rows[near].tolist()
+        return found
 
     def _spread(self) -> None:
         """Let being tied spread over all joins."""
@@ -218,6 +427,13 @@ class PlanState:
         return [
             bridge for bridge, join in zip(self.bridges, self.joins, strict=True) if part in join
         ]
+
+    def mouths_of(self, part: int) -> Floats:
+        """(m, 2): the points of a part next to the middles of the bridges that end on it."""
+        middles = np.array([bridge.at for bridge in self.bridges_of(part)]).reshape(-1, 2)
+        lines = shapely.shortest_line(self.arrangement.part(part), shapely.points(middles))
+        mouths: Floats = shapely.get_coordinates(shapely.get_point(lines, 0)).reshape(-1, 2)
+        return mouths
 
     def ties_of(self, part: int) -> int:
         """How many bridges end on a part."""

@@ -4,21 +4,55 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
+import shapely
 from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.errors import UsageError
-from hingeleaf.geometry.symmetry import MirrorAxis
-from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
+from hingeleaf.model import (
+    XY,
+    Bridge,
+    Card,
+    Cuts,
+    Finding,
+    HingeSide,
+    HoldStyle,
+    Motif,
+    Severity,
+)
 from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridge_candidates import SAME
 from hingeleaf.paper.hinges import find_hinges
-from hingeleaf.paper.lifting import NEAREST, Lifting
+from hingeleaf.paper.hold_styles import NEAREST, StyleError, Wish, lift_part
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.rigid import tie_rigidly
 from hingeleaf.units import format_mm
+
+WIDTH_SHARE = 1 / 16
+"""How wide bridges are unless something else is asked for, as a share of the artwork's size."""
+
+WIDTH_RANGE = 2.0, 6.0
+"""That width in least webs at least, and in mm at most (common practice, no source)."""
+
+NARROWEST = 0.6
+"""Below this share of the width asked for, another style is better than narrower bridges."""
+
+ROOM = 2.5
+"""A part smaller than this, in widths, takes one bridge to hinge on rather than two narrow ones."""
+
+RING = 3
+"""So many parts that are turned onto each other hinge towards their middle, as petals do."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartWish:
+    """What one part is to do: the part that a point lies on, its hold style and hinge side."""
+
+    at: XY
+    hold: HoldStyle | None = None
+    hinge: HingeSide | XY | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,24 +67,34 @@ class Plan:
     findings: tuple[Finding, ...] = ()
 
 
+def usual_width(size: float, card: Card) -> float:
+    """How wide bridges of a motif of this size are unless something else is asked for."""
+    least, most = WIDTH_RANGE
+    return max(least * card.least_web, min(most, WIDTH_SHARE * size))
+
+
 def plan(
     windows: MultiPolygon,
     slits: MultiLineString,
     card: Card,
     *,
     hold: HoldStyle,
-    width: float = 5.0,
+    width: float | None = None,
     ties: int = 2,
     pinned: Sequence[Bridge] = (),
+    hinge: HingeSide | XY | None = None,
+    parts: Sequence[PartWish] = (),
 ) -> Plan:
     """Bridges of `width` mm that give every loose part `ties` ties in a hold style.
 
-    Pinned bridges come first in the plan, untouched. Whatever cannot be had, a style, a width,
-    a tie, is told in the findings together with what was planned instead.
+    Without a width it follows from the artwork's size and the card. `hinge` says on which side
+    of its part a flap hinges: a side, or a point that hinges face. `parts` are wishes for single
+    parts. Pinned bridges come first in the plan, untouched. Whatever cannot be had, a style, a
+    width, a tie, is told in the findings together with what was planned instead.
 
     Raises UsageError for a width under the card's least web or fewer ties than one.
     """
-    if not (math.isfinite(width) and width >= card.least_web):
+    if width is not None and not (math.isfinite(width) and width >= card.least_web):
         raise UsageError(
             f"Bridges of {format_mm(width)} are narrower than the card's least web.",
             f"Make them {format_mm(card.least_web)} wide at least.",
@@ -58,35 +102,39 @@ def plan(
     if ties < 1:
         raise UsageError(f"{ties} ties hold nothing.", "Ask for one at least.")
     arrangement = CutArrangement.of(windows, slits, card)
-    if pinned and arrangement.axis is not None and not _mirrored(pinned, arrangement.axis):
-        arrangement = replace(arrangement, mirrored=False)
-    wish = _Wish(arrangement, width, ties, tuple(pinned))
-    made = wish.held_as(hold)
+    keeps = _keeps_symmetry(arrangement, pinned, [hinge, *(wish.hinge for wish in parts)])
+    if not keeps:
+        arrangement = replace(arrangement, symmetric=False)
+    width = usual_width(arrangement.length, card) if width is None else width
+    planner = _Planner(arrangement, width, ties, tuple(pinned), hinge, tuple(parts))
+    made = planner.held_as(hold)
     artwork = Cuts(windows, slits)
     if _lifts(artwork, made):
         return made
     for style in NEAREST[made.hold]:
-        instead = wish.held_as(style)
+        instead = planner.held_as(style)
         if instead.hold is style and _lifts(artwork, instead):
             return replace(instead, findings=(*instead.findings, _flat(made.hold, style)))
     return replace(made, findings=(*made.findings, _flat(made.hold)))
 
 
 @dataclass(frozen=True, slots=True)
-class _Wish:
+class _Planner:
     """What is to be tied, and how well."""
 
     arrangement: CutArrangement
     width: float
     ties: int
     pinned: tuple[Bridge, ...]
+    hinge: HingeSide | XY | None = None
+    parts: tuple[PartWish, ...] = ()
 
     def held_as(self, hold: HoldStyle) -> Plan:
         """Every part lifted, where the style says so and it can be, and tied."""
-        state, reached = self._draft(hold)
+        state, reached = self._lifted(hold)
         tie_rigidly(state, self.ties)
         if self.ties > 1 and _loose(state):
-            sparing, reached_then = self._draft(hold)
+            sparing, reached_then = self._lifted(hold)
             tie_rigidly(sparing, 1)  # ties that are spare took the room of one that is needed
             sparing.settled = set(self.arrangement.sheet)
             tie_rigidly(sparing, self.ties)
@@ -100,9 +148,153 @@ class _Wish:
         )
         return Plan(tuple(state.bridges), reached, findings)
 
-    def _draft(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
-        state = PlanState(self.arrangement, self.width, self.pinned)
-        return state, Lifting(state, hold).plan() if hold.lifts else hold
+    def _lifted(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
+        """What lifts, in a new state, and the style that the largest part reached."""
+        state = PlanState(self.arrangement, self.width, self.pinned, hold)
+        if not hold.lifts:
+            return state, hold
+        lifting = _Lifting(state, self._wishes(hold))
+        lifting.run()
+        main = next(iter(self.arrangement.loose), None)
+        if main is None:
+            return state, hold
+        return state, lifting.reached.get(main, HoldStyle.RIGID)
+
+    def _wishes(self, hold: HoldStyle) -> dict[int, Wish]:
+        """The wish for every part that is to lift; details lift only as doors."""
+        arrangement = self.arrangement
+        able = arrangement.loose if hold is HoldStyle.DOOR else arrangement.main_parts
+        own = dict(
+            zip(
+                arrangement.face_at(np.array([wish.at for wish in self.parts]).reshape(-1, 2)),
+                self.parts,
+                strict=True,
+            )
+        )
+        wishes = {}
+        for part in arrangement.loose:
+            images = [part, *arrangement.images[part].tolist()]
+            said = next((own[image] for image in images if image in own), None)
+            style = said.hold if said and said.hold else hold if part in able else HoldStyle.RIGID
+            hinge = said.hinge if said and said.hinge else self.hinge
+            wishes[part] = Wish(style, self._direction(part, hinge))
+        return wishes
+
+    def _direction(self, part: int, hinge: HingeSide | XY | None) -> tuple[float, float] | None:
+        """The unit vector from a part's middle to the side that it is to hinge on, if any."""
+        arrangement = self.arrangement
+        if hinge is None and not arrangement.is_central(part):
+            around = set(arrangement.images[part, : arrangement.symmetry.turns].tolist())
+            hinge = HingeSide.INNER if len(around) >= RING else None
+        if hinge is None:
+            return None
+        if hinge in (HingeSide.FOOT, HingeSide.TOP):
+            return (0.0, 1.0 if hinge is HingeSide.FOOT else -1.0)
+        target = arrangement.symmetry.centre if isinstance(hinge, HingeSide) else hinge
+        middle = shapely.get_coordinates(arrangement.part(part).centroid)[0]
+        step = np.subtract(target, middle)
+        length = float(np.hypot(*step))
+        if length < CENTRAL * math.sqrt(arrangement.part(part).area):
+            return None
+        sign = -1.0 if hinge is HingeSide.OUTER else 1.0
+        return float(sign * step[0] / length), float(sign * step[1] / length)
+
+
+CENTRAL = 0.05
+"""A part whose middle is this near to the target, in square roots of its area, has no side."""
+
+
+@dataclass
+class _Lifting:
+    """The parts of a plan lifted one by one, with what each reached and why not more."""
+
+    state: PlanState
+    wishes: dict[int, Wish]
+    reached: dict[int, HoldStyle] = field(default_factory=dict)
+    reasons: dict[int, str] = field(default_factory=dict)
+
+    def run(self) -> None:
+        """Tie what can be lifted, and tell what cannot."""
+        for rank in range(1 + max(map(len, NEAREST.values()))):
+            for width in self.state.widths():
+                self._all(rank, width)
+        for part, reason in self.reasons.items():
+            if self.reached.get(part) is not self.wishes[part].style:
+                self.state.findings.append(self._instead(part, reason))
+
+    def _wish(self, part: int, rank: int, width: float) -> Wish | None:
+        """What is tried for a part: at rank 0 its own wish, then the nearest to it."""
+        wish, asked = self.wishes[part], self.state.width
+        styles = [wish.style, *NEAREST.get(wish.style, ())]
+        if not wish.style.lifts or rank >= len(styles):
+            return None
+        style = styles[rank]
+        small = self.state.arrangement.part(part).area < (ROOM * asked) ** 2
+        if style is not HoldStyle.TONGUE and width < NARROWEST * asked:
+            return None
+        if style is HoldStyle.DOOR and width < asked and small:
+            return None
+        return replace(wish, style=style)
+
+    def _all(self, rank: int, width: float) -> None:
+        """One rank at one width, from the sheet inwards, as long as more parts get tied."""
+        state = self.state
+        first = state.arrangement.images.min(axis=1)
+        wishes = {
+            part: self._wish(part, rank, width) for part in state.pending if first[part] == part
+        }
+        tried: dict[int, frozenset[int]] = {}
+        progress = True
+        while progress:
+            progress = False
+            for part, wish in wishes.items():
+                near = state.arrangement.neighbours[part] & state.tied
+                if wish and near and part not in state.settled and tried.get(part) != near:
+                    tried[part] = near
+                    progress |= self._one(part, width, wish)
+
+    def _one(self, part: int, width: float, wish: Wish) -> bool:
+        before = set(self.state.settled)
+        try:
+            lift_part(self.state, part, width, wish)
+        except StyleError as reason:
+            self.reasons.setdefault(part, str(reason))
+            return False
+        self.state.settled.add(part)
+        self.reached.update(dict.fromkeys(self.state.settled - before, wish.style))
+        return True
+
+    def _instead(self, part: int, reason: str) -> Finding:
+        instead = self.reached.get(part, HoldStyle.RIGID)
+        return Finding(
+            "other-hold",
+            Severity.CAUTION,
+            f"A part of {self.state.arrangement.part(part).area:.0f} mm² cannot be held as "
+            f"{self.wishes[part].style.value}: {reason}. It was planned as {instead.value}.",
+            self.state.arrangement.place(part),
+        )
+
+
+def _keeps_symmetry(
+    arrangement: CutArrangement,
+    pinned: Sequence[Bridge],
+    hinges: Sequence[HingeSide | XY | None],
+) -> bool:
+    """Whether pinned bridges have all their images, and no wish for a hinge has one direction."""
+    if any(hinge not in (None, HingeSide.INNER, HingeSide.OUTER) for hinge in hinges):
+        upright = arrangement.axis is not None and abs(arrangement.axis.direction - 90) < 1
+        sides = all(hinge is None or isinstance(hinge, HingeSide) for hinge in hinges)
+        if not (upright and sides and arrangement.symmetry.turns == 1):
+            return False
+    if not pinned:
+        return True
+    places = np.array([bridge.at for bridge in pinned])
+    for element in range(len(arrangement.symmetry)):
+        images = arrangement.symmetry.apply(element, places)
+        away = np.hypot(*(images[:, None] - places).transpose(2, 0, 1))
+        if (away.min(axis=1) >= SAME).any():
+            return False
+    return True
 
 
 def _loose(state: PlanState) -> list[int]:
@@ -110,8 +302,12 @@ def _loose(state: PlanState) -> list[int]:
 
 
 def _lifts(artwork: Cuts, made: Plan) -> bool:
-    """Whether a flap is left to fold, if the plan means to leave any."""
-    return not made.hold.lifts or bool(find_hinges(artwork, made.bridges, made.hold).hinges)
+    """Whether a flap is left to fold and none is locked, if the plan means to leave any."""
+    if not made.hold.lifts:
+        return True
+    found = find_hinges(artwork, made.bridges, made.hold)
+    locked = any(finding.severity is Severity.FAULT for finding in found.findings)
+    return bool(found.hinges) and not locked
 
 
 def _flat(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:
@@ -129,8 +325,10 @@ def plan_motif(
     card: Card,
     *,
     hold: HoldStyle | None = None,
-    width: float = 5.0,
+    width: float | None = None,
     ties: int = 2,
+    hinge: HingeSide | XY | None = None,
+    parts: Sequence[PartWish] = (),
 ) -> Motif:
     """The motif with newly planned bridges; its pinned bridges stay."""
     pinned = [bridge for bridge in motif.bridges if bridge.pinned]
@@ -142,16 +340,10 @@ def plan_motif(
         width=width,
         ties=ties,
         pinned=pinned,
+        hinge=hinge,
+        parts=parts,
     )
     return replace(motif, bridges=made.bridges, hold=made.hold)
-
-
-def _mirrored(bridges: Sequence[Bridge], axis: MirrorAxis) -> bool:
-    """Whether every bridge has its mirror image among them."""
-    places = np.array([bridge.at for bridge in bridges])
-    images = axis.mirror(places)
-    away = np.hypot(*(images[:, None] - places).transpose(2, 0, 1))
-    return bool((away.min(axis=1) < SAME).all())
 
 
 def _narrower(state: PlanState) -> list[Finding]:

@@ -29,25 +29,29 @@ PRICE = 0.06
 SHALLOW = 0.25, 0.5
 """Weight of landing on shallow paper, which would tear beside the bridge: at all, and by depth."""
 
-ON_AXIS = 0.9
-"""What a strip on the mirror axis counts as cheaper: one there looks better than two beside it."""
-
 SPARE = 1.5
-"""Weight of a tie more than was asked for."""
+"""Weight of a tie more than was asked for, or than the symmetry calls for."""
+
+FEWEST = 2
+"""One tie, however wide, is a hinge and holds nothing flat."""
 
 
 def tie_rigidly(state: PlanState, ties: int) -> None:
-    """Tie every pending part, the cheapest first, each with `ties` bridges where they fit."""
+    """Tie every pending part, the cheapest first, each with `ties` bridges where they fit.
+
+    Before a part gets too few its ties get narrower, down to the card's least web.
+    """
     state.settled |= {part for part in state.pending if state.ties_of(part) >= ties}
-    while state.pending:
-        if not any(_tie_next(state, each, ties) for each in state.widths()):
-            break
+    for enough in (ties, *({min(ties, FEWEST)} - {ties}), 1):
+        while state.pending:
+            if not any(_tie_next(state, each, ties, enough) for each in state.widths()):
+                break
     for part in state.arrangement.loose:
         if part in state.tied and part not in state.settled:
             state.findings += _fewer(state, {part}, ties)
 
 
-def _tie_next(state: PlanState, width: float, ties: int) -> bool:
+def _tie_next(state: PlanState, width: float, ties: int, enough: int) -> bool:
     """Tie the pending part that is cheapest to tie at this width; False if there is none."""
     candidates = state.candidates(width)
     tied = np.isin(candidates.parts, list(state.tied))
@@ -56,24 +60,36 @@ def _tie_next(state: PlanState, width: float, ties: int) -> bool:
     able = able[state.free(candidates, able)]
     first = pending[able, 0] & tied[able, 1]
     part = np.where(first, candidates.parts[able, 0], candidates.parts[able, 1])
-    return any(tie_part(state, candidates, int(each), ties) for each in dict.fromkeys(part))
+    return any(
+        tie_part(state, candidates, each, ties, enough) for each in dict.fromkeys(part.tolist())
+    )
 
 
-def tie_part(state: PlanState, candidates: BridgeCandidates, part: int, ties: int) -> bool:
-    """Tie one part to parts that are tied, with the best set of free and sound strips."""
-    rows = state.rows_to_tied(candidates, part)
-    while len(rows):
-        choices = spread_out(candidates, part, rows, MOST_CHOICES)
-        chosen = _Choice.of(state, candidates, part, choices).best(ties)
-        group = state.with_images(candidates, chosen)
-        unsound = [row for row in group if not state.sound(candidates, row)]
-        if not unsound:
+def tie_part(
+    state: PlanState, candidates: BridgeCandidates, part: int, ties: int, enough: int = 1
+) -> bool:
+    """Tie one part to parts that are tied, with the best set of free and sound strips.
+
+    Nothing is taken if that has fewer ties than `enough`.
+    """
+    elements = state.elements(part, one_sided=False)
+    for rows in state.rows_by_body(candidates, part):
+        while len(rows):
+            choices = state.spread_out(candidates, part, rows, elements, MOST_CHOICES)
+            chosen = _Choice.of(state, candidates, part, choices).best(ties)
+            group = state.with_images(candidates, chosen)
+            unsound = [row for row in group if not state.sound(candidates, row)]
+            if unsound:
+                rows = rows[~np.isin(candidates.images[rows], unsound).any(axis=1)]
+                continue
+            added = int((candidates.parts[group] == part).any(axis=1).sum())
+            if state.ties_of(part) + added < enough or not state.fits(candidates, group):
+                break
             before = set(state.settled)
             state.take(candidates, group)
             state.settled.add(part)
             state.findings += _fewer(state, state.settled - before, ties)
             return True
-        rows = rows[~np.isin(rows, unsound)]
     return False
 
 
@@ -90,24 +106,6 @@ def _fewer(state: PlanState, parts: set[int], ties: int) -> list[Finding]:
         for part in sorted(parts)
         if state.ties_of(part) < ties
     ]
-
-
-def spread_out(candidates: BridgeCandidates, part: int, rows: Ints, most: int) -> Ints:
-    """The cheapest rows whose mouths on a part are a good width apart, one of each mirror pair."""
-    mouth = candidates.mouth(part)
-    own = candidates.twin[rows] == rows
-    left = rows[np.argsort(candidates.cost[rows] * np.where(own, ON_AXIS, 1.0), kind="stable")]
-    chosen: list[int] = []
-    while len(left) and len(chosen) < most:
-        row = int(left[0])
-        chosen.append(row)
-        far = np.ones(len(left), dtype=bool)
-        for one in {row, int(candidates.twin[row])} - {-1}:
-            away = np.hypot(*(mouth[left] - mouth[one]).T)
-            far &= ~(away < 0.8 * candidates.width[one])
-        far[0] = False
-        left = left[far]
-    return np.array(chosen, dtype=np.intp)
 
 
 @dataclass(frozen=True)
@@ -136,7 +134,8 @@ class _Choice:
         outline = outline_points(state.arrangement.part(part), OUTLINE)
         centre = outline.mean(axis=0)
         radius = max(float(np.hypot(*(outline - centre).T).max()), 1e-9)
-        groups = [state.with_images(candidates, [int(row)]) for row in rows]
+        images = [state.with_images(candidates, [int(row)]) for row in rows]
+        groups = [[row for row in group if part in candidates.parts[row]] for group in images]
         mouths = [mouth[group][~np.isnan(mouth[group][:, 0])] for group in groups]
         reach = [
             np.hypot(*(outline[:, None] - points).transpose(2, 0, 1)).min(axis=1)
@@ -152,7 +151,7 @@ class _Choice:
             np.array([(points - centre).sum(axis=0) for points in mouths]) / radius,
             price,
             _clashes(state, candidates, groups),
-            (_pinned_mouths(state, part) - centre) / radius,
+            (state.mouths_of(part) - centre) / radius,
             (outline - centre) / radius,
         )
 
@@ -197,19 +196,9 @@ class _Choice:
         off = pull / count[:, None]
         lever = (off**2).sum(axis=1) / np.maximum((self.outline @ off.T).max(axis=0), 1e-9)
         price = (self.price + self.price[chosen].sum()) / (1 + len(chosen))
-        spare = np.maximum(0, count - wanted)
+        spare = np.maximum(0, count - max(wanted, int(self.count.min())))
         scores: Floats = alone + LEVER * lever + price + SPARE * spare
         return scores
-
-
-def _pinned_mouths(state: PlanState, part: int) -> Floats:
-    """(m, 2): the points of a part next to the middles of the bridges that end on it."""
-    points = shapely.points(
-        np.array([bridge.at for bridge in state.bridges_of(part)]).reshape(-1, 2)
-    )
-    lines = shapely.shortest_line(state.arrangement.part(part), points)
-    mouths: Floats = shapely.get_coordinates(shapely.get_point(lines, 0)).reshape(-1, 2)
-    return mouths
 
 
 def _clashes(state: PlanState, candidates: BridgeCandidates, groups: list[list[int]]) -> Bools:

@@ -15,7 +15,7 @@ from shapely import MultiPolygon
 
 from hingeleaf.model import NO_LINES, Bridge, Card
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
-from hingeleaf.paper.bridge_candidates import BridgeCandidates, find_candidates
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_over, find_candidates
 from hingeleaf.paper.candidate_seeds import Seeds
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.ray_casting import Floats, Ints
@@ -60,7 +60,7 @@ def tie_counters(
     least web and at most 7.5 mm. A counter that has no clean place in that direction is tied
     across it; one that has none at this width, by a narrower bridge.
     """
-    arrangement = CutArrangement.of(outline, NO_LINES, card, mirrored=False)
+    arrangement = CutArrangement.of(outline, NO_LINES, card, symmetric=False)
     state = PlanState(arrangement, width or usual_width(outline, card))
     directions = (90.0, 0.0, 45.0, 135.0) if direction is None else (direction,)
     for each in state.widths():
@@ -130,9 +130,10 @@ def _lines(
     ]
     if (counter, direction) not in tables:
         offsets = np.append(middle + half * np.linspace(-0.8, 0.8, LINES), taken)
-        starts = _starts(state.arrangement, counter, offsets, along, across)
+        seeds = _seeds(state.arrangement, counter, offsets, along, across)
+        aims, _ = aim_over(state.arrangement, seeds)
         tables[counter, direction] = find_candidates(
-            state.arrangement, starts, width, most_skew=MOST_SKEW
+            state.arrangement, aims, width, most_skew=MOST_SKEW
         )
     candidates = tables[counter, direction]
     rows = state.rows_to_tied(candidates, counter)
@@ -157,7 +158,7 @@ def _extent(places: Floats) -> tuple[float, float]:
     return (low + high) / 2, (high - low) / 2
 
 
-def _starts(
+def _seeds(
     arrangement: CutArrangement, counter: int, offsets: Floats, along: Floats, across: Floats
 ) -> Seeds:
     """Where lines at some offsets leave the counter's outer edge, either way."""

@@ -105,31 +105,30 @@ class Sweep:
 
 def aim(
     arrangement: CutArrangement, points: Floats, directions: Floats, longest: float
-) -> tuple[Aims, Bools]:
-    """The lines from points on cuts that lead over the cut to another part, and which those are.
+) -> tuple[Aims, Ints]:
+    """The lines from points on cuts that lead over the cut to another part, and those parts (n, 2).
 
     Lines that are longer than `longest` mm over the cut are left out.
     """
-    leads, length = _lead(arrangement, points, directions, longest / 8)
+    parts, length = _lead(arrangement, points, directions, longest / 8)
     far = np.flatnonzero(~np.isfinite(length))
-    leads[far], length[far] = _lead(arrangement, points[far], directions[far], longest)
-    leads &= length < longest
-    return Aims(points[leads], directions[leads], length[leads] / 2), leads
+    parts[far], length[far] = _lead(arrangement, points[far], directions[far], longest)
+    leads = (parts[:, 0] != parts[:, 1]) & (parts != NO_FACE).all(axis=1) & (length < longest)
+    return Aims(points[leads], directions[leads], length[leads] / 2), parts[leads]
 
 
 def _lead(
     arrangement: CutArrangement, points: Floats, directions: Floats, reach: float
-) -> tuple[Bools, Floats]:
-    """Whether lines lead over the cut to another part, and how far; as far as they reach."""
+) -> tuple[Ints, Floats]:
+    """The parts on both sides of the cut that lines cross, (n, 2), and how wide the cut is."""
     hits = arrangement.cut.cast(points, directions, reach)
     here = hits.beyond(np.full(len(points), TOUCH)) - 1
     leaving = hits.edge_of(here)
     there = np.where(arrangement.window_of[leaving] == NO_FACE, here, here + 1)
     landing = hits.edge_of(there)
-    from_part, to_part = _parts_of(arrangement, leaving, landing, directions)
-    leads = np.abs(hits.distance(here)) < TOUCH
-    leads &= (from_part != to_part) & (from_part != NO_FACE) & (to_part != NO_FACE)
-    return leads, _less(hits.distance(there), hits.distance(here))
+    parts = np.stack(_parts_of(arrangement, leaving, landing, directions), axis=1)
+    parts[np.abs(hits.distance(here)) >= TOUCH] = NO_FACE
+    return parts, _less(hits.distance(there), hits.distance(here))
 
 
 def sweep(arrangement: CutArrangement, aims: Aims, width: Floats, most_skew: float) -> Sweep:
