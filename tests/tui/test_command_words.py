@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import get_args
 
-from hingeleaf.paper.lifting import LIFT, NEAREST
+from hingeleaf.paper.lifting import NEAREST
 
 from hingeleaf.catalogue import column_types
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import FieldSpec
 from hingeleaf.model import HoldStyle, MaySell
+from hingeleaf.paper.hold_styles import CHOOSE, NEAREST
 from hingeleaf_tui import export_form
 from hingeleaf_tui.commands import export
 from hingeleaf_tui.commands.fill import SHAPES, fill
@@ -24,7 +25,7 @@ def test_hold_styles_are_everywhere_the_same() -> None:
 
 def test_every_style_that_lifts_can_be_planned_and_has_others_in_its_stead() -> None:
     lifting = {style for style in HoldStyle if style.lifts}
-    assert LIFT.keys() == NEAREST.keys() == lifting
+    assert NEAREST.keys() == {*CHOOSE, HoldStyle.TONGUE} == lifting
 
 
 def test_every_kind_of_field_is_a_command_and_a_choice_in_the_form() -> None:

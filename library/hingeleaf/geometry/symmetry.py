@@ -187,7 +187,7 @@ class SymmetryGroup:
         if self.axis is None:
             return ()
         half = 180 / self.turns
-        angles = [self.axis.direction + half * k for k in range(2 - self.turns % 2)]
+        angles = [self.axis.direction + half * k for k in range(min(self.turns, 2))]
         return tuple(replace(self.axis, direction=angle % 180) for angle in angles)
 
 

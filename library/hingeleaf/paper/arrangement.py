@@ -1,4 +1,4 @@
-"""The arrangement that bridges are planned on: cuts, the parts they leave, and who lies where."""
+"""The arrangement of a motif's cuts: the parts they leave, and which part lies where."""
 
 from __future__ import annotations
 
@@ -34,6 +34,8 @@ class CutArrangement:
     findings: tuple[Finding, ...]
     symmetric: bool = True
     """Whether symmetry is looked for."""
+    turning: bool = True
+    """Whether rotations are, too."""
 
     @classmethod
     def of(
@@ -162,7 +164,8 @@ class CutArrangement:
         if not self.symmetric or self._area.is_empty:
             return SymmetryGroup((0.0, 0.0))
         centre = self._area.centroid
-        return SymmetryGroup((centre.x, centre.y), find_rotation(self._area), self.axis)
+        turns = find_rotation(self._area) if self.turning else 1
+        return SymmetryGroup((centre.x, centre.y), turns, self.axis)
 
     @cached_property
     def images(self) -> Ints:

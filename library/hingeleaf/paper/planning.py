@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -105,8 +105,10 @@ def plan(
     keeps = _keeps_symmetry(arrangement, pinned, [hinge, *(wish.hinge for wish in parts)])
     if not keeps:
         arrangement = replace(arrangement, symmetric=False)
-    width = usual_width(arrangement.length, card) if width is None else width
-    planner = _Planner(arrangement, width, ties, tuple(pinned), hinge, tuple(parts))
+    wide = usual_width(arrangement.length, card) if width is None else width
+    planner = _Planner(
+        arrangement, wide, ties, tuple(pinned), hinge, tuple(parts), asked=width is not None
+    )
     made = planner.held_as(hold)
     artwork = Cuts(windows, slits)
     if _lifts(artwork, made):
@@ -128,9 +130,37 @@ class _Planner:
     pinned: tuple[Bridge, ...]
     hinge: HingeSide | XY | None = None
     parts: tuple[PartWish, ...] = ()
+    asked: bool = True
+    """Whether the width was asked for, so that narrower bridges are told."""
 
     def held_as(self, hold: HoldStyle) -> Plan:
-        """Every part lifted, where the style says so and it can be, and tied."""
+        """Every part lifted, where the style says so and it can be, and tied.
+
+        Where something stays loose, symmetry is given up, first of turns, then all.
+        """
+        state, reached = self._tied(hold)
+        for looser in self._less_symmetric():
+            if not _loose(state):
+                break
+            other, reached_then = looser._tied(hold)
+            if len(_loose(other)) < len(_loose(state)):
+                state, reached = other, reached_then
+        findings = (
+            *self.arrangement.findings,
+            *state.findings,
+            *(_narrower(state) if self.asked else ()),
+            *_left_loose(state),
+        )
+        return Plan(tuple(state.bridges), reached, findings)
+
+    def _less_symmetric(self) -> Iterator[_Planner]:
+        symmetry = self.arrangement.symmetry
+        if symmetry.turns > 1:
+            yield replace(self, arrangement=replace(self.arrangement, turning=False))
+        if len(symmetry) > 1:
+            yield replace(self, arrangement=replace(self.arrangement, symmetric=False))
+
+    def _tied(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
         state, reached = self._lifted(hold)
         tie_rigidly(state, self.ties)
         if self.ties > 1 and _loose(state):
@@ -139,14 +169,8 @@ class _Planner:
             sparing.settled = set(self.arrangement.sheet)
             tie_rigidly(sparing, self.ties)
             if len(_loose(sparing)) < len(_loose(state)):
-                state, reached = sparing, reached_then
-        findings = (
-            *self.arrangement.findings,
-            *state.findings,
-            *_narrower(state),
-            *_left_loose(state),
-        )
-        return Plan(tuple(state.bridges), reached, findings)
+                return sparing, reached_then
+        return state, reached
 
     def _lifted(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
         """What lifts, in a new state, and the style that the largest part reached."""

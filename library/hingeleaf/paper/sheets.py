@@ -137,7 +137,7 @@ def _broken(window: Polygon) -> Finding:
         Severity.CAUTION,
         "A window's outline crosses or touches itself.",
         at,
-        "Redraw the outline without candidates if the cut is not what you expect.",
+        "Redraw the outline without crossings if the cut is not what you expect.",
     )
 
 

@@ -17,7 +17,7 @@ from hingeleaf.paper.bridges import lay_bridges, strip
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.editing import Editor
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.planning import plan_motif
+from hingeleaf.paper.planning import plan_motif, usual_width
 from planned import band, heart, ring
 
 
@@ -40,7 +40,7 @@ def crosses(edit: Editor, index: int) -> bool:
 def test_adding_in_a_window_ties_the_part_by_the_shortest_way() -> None:
     made = bare(ring()).add((19.0, 19.2))
     (bridge,) = made.bridges
-    assert bridge.pinned and bridge.width == 5.0
+    assert bridge.pinned and bridge.width == usual_width(60.0, DEFAULT)
     assert abs((bridge.direction - 45 + 90) % 180 - 90) <= 5.0
     assert crosses(made.editor, 0)
     assert len(made.now_held) == 1 and not made.now_loose
@@ -127,7 +127,7 @@ def test_a_bridge_wider_than_its_window_cannot_be_turned_along_it() -> None:
 
 
 def test_widening_keeps_to_the_least_web() -> None:
-    start = editor(ring())
+    start = editor(ring()).replan(width=5.0).editor
     assert start.widen(0, 1.5).bridges[0].width == pytest.approx(6.5)
     assert start.widen(0, -3.0).bridges[0].width == pytest.approx(2.0)
     with pytest.raises(BridgeError, match="least web"):
@@ -135,7 +135,7 @@ def test_widening_keeps_to_the_least_web() -> None:
 
 
 def test_a_narrower_bridge_is_told_as_a_narrower_neck() -> None:
-    start = editor(ring())
+    start = editor(ring()).replan(width=5.0).editor
     made = start.widen(0, -2.0)
     assert any(abs(neck.width - 3.0) < 0.02 for neck in made.new_necks)
     assert any(abs(neck.width - 5.0) < 0.02 for neck in made.gone_necks)
@@ -189,7 +189,7 @@ def test_the_editor_that_was_stays_as_it_was() -> None:
 
 
 def test_limits_are_told_before_and_after() -> None:
-    made = editor(ring()).widen(0, -3.0)
+    made = editor(ring()).replan(width=5.0).editor.widen(0, -3.0)
     before, after = made.limits
     assert before.sizes is not None and after.sizes is not None
     whole = made.editor.limits.sizes

@@ -172,17 +172,17 @@ TOLD: dict[str, tuple[Callable[[], Iterable[Finding]], Finding]] = {
         Finding(
             "few-ties",
             Severity.NOTE,
-            "A part of 36 mm² has 2 of 9 ties: there is no room for more.",
+            "A part of 36 mm² has 4 of 9 ties: there is no room for more.",
             (0, 0),
         ),
     ),
-    "no re-entrant corner": (
+    "no limb": (
         lambda: of_plan(ring(), HoldStyle.POINTS),
         Finding(
             "other-hold",
             Severity.CAUTION,
-            "A part of 1809 mm² cannot be held as points: the part has no re-entrant corner. "
-            "It was planned as spine.",
+            "A part of 1809 mm² cannot be held as points: the part has no limb between two concave "
+            "corners. It was planned as spine.",
             (0, 0),
         ),
     ),
@@ -197,12 +197,12 @@ TOLD: dict[str, tuple[Callable[[], Iterable[Finding]], Finding]] = {
         ),
     ),
     "room for narrow bridges only": (
-        lambda: of_plan(band(box(-2, -2, 2, 2), 6.0), HoldStyle.RIGID),
+        lambda: of_plan(band(box(-2, -2, 2, 2), 6.0), HoldStyle.RIGID, width=5.0),
         Finding(
             "narrow-bridge",
             Severity.CAUTION,
-            "A bridge is 3.2 mm wide instead of 5 mm: there is no room for more.",
-            (0, -5),
+            "A bridge is 1 mm wide instead of 5 mm: there is no room for more.",
+            (-4.8, 4.8),
         ),
     ),
 }

@@ -142,7 +142,7 @@ def test_a_tongue_hinges_across_one_wide_mouth() -> None:
 @pytest.mark.parametrize(
     ("windows", "asked", "reached", "why"),
     [
-        (ring(), HoldStyle.POINTS, HoldStyle.SPINE, "no re-entrant corner"),
+        (ring(), HoldStyle.POINTS, HoldStyle.SPINE, "no limb"),
         (
             band(Polygon([(0, 0), (40, 0), (46, 12), (12, 26), (4, 20)])),
             HoldStyle.SPINE,
@@ -155,7 +155,7 @@ def test_a_tongue_hinges_across_one_wide_mouth() -> None:
 def test_an_impossible_style_says_why_and_takes_the_nearest(
     windows: MultiPolygon, asked: HoldStyle, reached: HoldStyle, why: str
 ) -> None:
-    made = planned(windows, asked)
+    made = planned(windows, asked, width=5.0)
     assert made.hold is reached
     (finding,) = [finding for finding in made.findings if finding.kind == "other-hold"]
     assert why in finding.message and reached.value in finding.message
@@ -204,7 +204,7 @@ def test_bridges_land_on_deep_paper_if_there_is_some() -> None:
 
 
 def test_where_there_is_no_room_the_bridge_is_narrower_and_told() -> None:
-    made = planned(band(box(-2, -2, 2, 2), 6.0), HoldStyle.RIGID)
+    made = planned(band(box(-2, -2, 2, 2), 6.0), HoldStyle.RIGID, width=5.0)
     assert all(DEFAULT.least_web <= bridge.width < 4 for bridge in made.bridges)
     told = [finding for finding in made.findings if finding.kind == "narrow-bridge"]
     assert len(told) == len(made.bridges)
@@ -285,7 +285,7 @@ def test_spare_ties_give_way_to_needed_ones(slug: str) -> None:
     assert not [finding for finding in made.findings if finding.kind == "loose-part"]
 
 
-@pytest.mark.parametrize("slug", ["rug", "cloud-question-outline"])
+@pytest.mark.parametrize("slug", ["rug"])
 def test_points_that_leave_nothing_to_fold_become_another_style(slug: str) -> None:
     """Icons (material-design-icons-pack) whose bridged corners leave no hinge inside the part."""
     windows = icon_windows(get_icon(slug))
