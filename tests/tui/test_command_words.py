@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import get_args
 
-from hingeleaf.paper.lifting import NEAREST
-
 from hingeleaf.catalogue import column_types
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import FieldSpec
