@@ -11,6 +11,7 @@ import numpy as np
 
 from hingeleaf.catalogue.trial_status import Standing, State
 from hingeleaf.errors import UsageError
+from hingeleaf.evidence import Evidence
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Motif, Placement, SizeRange
 from hingeleaf.panel.fitting import say_range
@@ -55,9 +56,12 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
     motifs = {name: library.motif(name, held.get(name)) for name in [*chosen, *held]}
     ranges = yield from sizes_on_card(library, list(motifs.values()), card)
     tried = library.standings(card.name)
+    evidence = Evidence(library, card) if tried else None
     items, left_out = [], {}
     for name, motif in motifs.items():
-        sizes = _sizes(motif, ranges[name], tried.get(name, _UNTRIED), choice)
+        standing = tried.get(name, _UNTRIED)
+        sure = _sure(evidence.sure_size(motif).size, standing) if evidence else 0.0
+        sizes = _sizes(motif, ranges[name], sure, standing, choice)
         if isinstance(sizes, SizeRange):
             items.append(_item(motif, sizes, choice, times[name]))
         elif name in held:
@@ -142,11 +146,27 @@ def _settings(card: Card) -> str:
     return f"{RECKONING} web {card.least_web:g} window {card.least_window:g}"
 
 
+def _sure(size: float | None, standing: Standing) -> float | None:
+    """From which size on a motif counts as sure: as its trials say, or from where they held.
+
+    A motif without trials of its own is as sure as geometry makes it.
+    """
+    if standing.state is State.UNTRIED:
+        return 0.0
+    held = [standing.proven[0]] if standing.state is State.PROVEN and standing.proven else []
+    return min([*held, *([] if size is None else [size])], default=None)
+
+
 def _sizes(
-    motif: Motif, reckoned: SizeRange | None, standing: Standing, choice: Choice
+    motif: Motif,
+    reckoned: SizeRange | None,
+    sure: float | None,
+    standing: Standing,
+    choice: Choice,
 ) -> SizeRange | str:
     """The sizes to use a motif at, or why there are none.
 
+    Where its trials make it `sure` only from a larger size on than geometry allows, they count.
     Unless told otherwise that is up to its size as drawn, never beyond what its owner wants.
     """
     if choice.proven:
@@ -154,6 +174,10 @@ def _sizes(
         why = "has no trial that held on this card"
     else:
         allowed, why = reckoned, "cannot be cut from this card at any size"
+        if allowed is not None and sure is None:
+            allowed, why = None, "is sure to hold at no size, by its trials on this card"
+        elif allowed is not None and sure is not None:
+            allowed = replace(allowed, smallest=max(allowed.smallest, sure))
     if allowed is None:
         return why
     wished = SizeRange.between(choice.smallest, choice.largest)

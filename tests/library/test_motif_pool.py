@@ -83,6 +83,19 @@ def test_sizes_are_what_the_card_allows_up_to_the_size_as_drawn(library: Library
     assert firm["plank"][0] == pytest.approx(30, rel=0.02)
 
 
+def test_sizes_follow_the_trials_of_a_motif_once_there_are_any(library: Library) -> None:
+    gate = MultiPolygon([shapely.box(-20, -10, -1, 10), shapely.box(1, -10, 20, 10)])
+    library.add(replace(slotted("gate", 4), windows=gate, footprint=shapely.box(-20, -10, 20, 10)))
+    geometry = sizes(pool_of(library))["gate"][0]
+    assert geometry == pytest.approx(CARD.least_web * 20, rel=0.02), "the web is a twentieth"
+    library.record_trial("gate", CARD.name, 30, "tore")
+    torn = sizes(pool_of(library, largest=80.0))["gate"][0]
+    assert 33 < torn < 80, "larger than geometry alone allows, and than what tore"
+    library.record_trial("gate", CARD.name, 32, "held")
+    assert sizes(pool_of(library))["gate"][0] <= 32, "what held may be used"
+    assert sizes(pool_of(library))["hatch"][0] == pytest.approx(5, rel=0.02), "no trial of its own"
+
+
 def test_the_users_limits_cut_the_sizes_down_and_allow_larger_ones(library: Library) -> None:
     pool = pool_of(library, smallest=12.0, largest=60.0)
     assert sizes(pool)["hatch"] == (12, 60)
@@ -232,7 +245,7 @@ def test_a_panel_is_checked_against_what_geometry_allows(library: Library) -> No
     """The slots of plank and oar want 10 and 20 mm; hatch, 40 mm long and 8 wide, wants 5."""
     assert found_in(library, row_of(library, ("plank", 30), ("hatch", 30))) == set()
     small = found_in(library, row_of(library, ("plank", 30), ("oar", 15)))
-    assert small == {Kind.IMPOSSIBLE_SIZE, Kind.SMALL_WINDOW}
+    assert small == {Kind.IMPOSSIBLE_SIZE, Kind.SMALL_WINDOW, Kind.SLENDER_WASTE}
 
 
 def test_a_size_that_trials_bracket_outweighs_what_was_reckoned(library: Library) -> None:

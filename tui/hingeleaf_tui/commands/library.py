@@ -185,7 +185,7 @@ class Reckoned:
 
 
 def _reckon(library: Library, motif: Motif, card: Card) -> Reckoned:
-    from hingeleaf.evidence import hold_model, sure_size
+    from hingeleaf.evidence import Evidence
     from hingeleaf.model import Cuts
     from hingeleaf.motif_pool import reckoned_sizes
     from hingeleaf.panel.weak_places import motif_weak_places, named
@@ -196,7 +196,7 @@ def _reckon(library: Library, motif: Motif, card: Card) -> Reckoned:
     flaps = find_hinges(Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).hinges
     lift = max((flap.lift(OPENING) for flap in flaps), default=0.0)
     weak = named(motif_weak_places(motif, card))
-    sure = sure_size(hold_model(library, card), motif, card)
+    sure = Evidence(library, card).sure_size(motif)
     return Reckoned(card.name, safe, len(flaps), lift, weak, sure)
 
 

@@ -53,14 +53,16 @@ def ladder(
     Cut it, see what held, and record all of it in one go with `hingeleaf trial`.
     """
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.evidence import ladder_sizes
+    from hingeleaf.evidence import Evidence
     from hingeleaf.panel.ladder import ladder as make_ladder
     from hingeleaf_tui.shared.cards import find_card
 
     with Library.open(library_file, create=False) as library:
         stock = find_card(library, card)
         found = library.motif(motif)
-        wanted = ladder_sizes(library, found, stock, sheet) if sizes is None else _sizes(sizes)
+        wanted = (
+            Evidence(library, stock).ladder_sizes(found, sheet) if sizes is None else _sizes(sizes)
+        )
     panel = make_ladder(found, wanted, stock, sheet)
     write_with_guides(panel, out)
     used = [piece.placement.pose.size for piece in panel.pieces]

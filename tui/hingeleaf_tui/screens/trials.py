@@ -263,14 +263,14 @@ def _line(trial: Trial) -> Line:
 
 
 def _read(library: Library, name: str, card: str) -> Record:
-    from hingeleaf.evidence import hold_model, sure_size
+    from hingeleaf.evidence import Evidence
     from hingeleaf_tui.shared.cards import find_card
     from hingeleaf_tui.shared.phrases import say_standing
 
     motif, stock = library.motif(name), find_card(library, card or None)
     standing = library.standing(name, stock.name)
     trials: Sequence[Trial] = library.trials(name, stock.name)
-    sure = sure_size(hold_model(library, stock), motif, stock)
+    sure = Evidence(library, stock).sure_size(motif)
     says = f"{say_standing(standing)}; {sure.words}" if trials else say_standing(standing)
     return Record(name, stock.name, motif.size, tuple(trials), standing.spans, says)
 
@@ -294,7 +294,7 @@ def _ladder(
     path: Path, record: Record, target: Path, replacing: bool
 ) -> Task[tuple[Path, list[float]]]:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.evidence import ladder_sizes
+    from hingeleaf.evidence import Evidence
     from hingeleaf.export.files import replacing_any
     from hingeleaf.export.svg import write_svg
     from hingeleaf.panel.ladder import ladder
@@ -303,7 +303,7 @@ def _ladder(
     yield Progress(0, 1, f"writing {target.name}")
     with Library.open(path, create=False) as library:
         motif, stock = library.motif(record.motif), find_card(library, record.card)
-        sizes = ladder_sizes(library, motif, stock)
+        sizes = Evidence(library, stock).ladder_sizes(motif)
     panel = ladder(motif, sizes, stock)
     with replacing_any() if replacing else nullcontext():
         write_svg(panel, target)
