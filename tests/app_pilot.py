@@ -119,7 +119,7 @@ async def running(
         library,
         look=look,
         kept=kept or Settings(),
-        apart=SHARED,
+        worker=SHARED,
         pixels=pixels,
         state=library.parent / "state",
     )
@@ -161,7 +161,7 @@ async def settled(pilot: Pilot[None], seconds: float = 300.0) -> None:
     """Wait until no job runs and every answer is shown."""
     end = time.monotonic() + seconds
     await pilot.pause()
-    while ours(pilot).jobs.busy:
+    while ours(pilot).services.jobs.busy:
         assert time.monotonic() < end, "the app never came to rest"
         await asyncio.sleep(0.02)
         await pilot.pause()

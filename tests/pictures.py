@@ -34,7 +34,7 @@ async def make(folder: Path) -> None:
             write(folder / "bridges.svg", pilot.app.export_screenshot(title="hingeleaf"))
         async with running(library, size=SIZE, kept=Settings(light=True)) as pilot:
             await press(pilot, "f4")
-            session = ours(pilot).panel_session
+            session = ours(pilot).services.panel
             session.recipe = recipe_form.changed(session.recipe, "budget", "quick")
             await press(pilot, "f2", "f4")
             await press(pilot, "g")

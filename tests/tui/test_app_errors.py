@@ -59,7 +59,7 @@ def bringing_in(content: str | None) -> Do:
 
 def filling(**values: str) -> Do:
     async def do(pilot: Pilot[None], folder: Path) -> None:
-        session = ours(pilot).panel_session
+        session = ours(pilot).services.panel
         for key, text in {"budget": "quick", "height": "70", **values}.items():
             session.recipe = recipe_form.changed(session.recipe, key, text)
         await press(pilot, "f4")

@@ -37,7 +37,7 @@ async def begin_typing(pilot: Pilot[None], key: str, text: str) -> FormLine:
 
 
 def height(pilot: Pilot[None]) -> str:
-    return recipe_form.shown(ours(pilot).panel_session.recipe)["height"]
+    return recipe_form.shown(ours(pilot).services.panel.recipe)["height"]
 
 
 @pytest.mark.parametrize("key", ["tab", "shift+tab", "f2", "f6", "f1", "down"])

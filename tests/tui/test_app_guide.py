@@ -92,7 +92,7 @@ async def test_figures_of_two_panels_stand_in_the_same_lines(
         panel_session.keep(opened, "hall", replace(wide, field=field))
     async with running(library, size=size) as pilot:
         await press(pilot, "f4")
-        ours(pilot).panel_session.set_result(laid(library, seed=4))
+        ours(pilot).services.panel.set_result(laid(library, seed=4))
         await press(pilot, "b", "enter")
         lines = seen(pilot).splitlines()
         for label in ("Covered", "Motifs", "Field", "Seed"):
@@ -105,7 +105,7 @@ async def test_two_panels_are_compared_with_figures(library: Path) -> None:
     async with running(library, size=(120, 36)) as pilot:
         await press(pilot, "f4", "b")
         assert "nothing to compare" in seen(pilot)
-        ours(pilot).panel_session.set_result(laid(library, seed=4))
+        ours(pilot).services.panel.set_result(laid(library, seed=4))
         await press(pilot, "b", "enter")
         shown = seen(pilot).split()
         assert {"9", "4", "hall", "(here)"} <= set(shown)
@@ -119,7 +119,7 @@ async def test_a_fault_of_the_program_keeps_the_work_and_names_the_log(
     with pytest.raises(ZeroDivisionError):
         async with running(library) as pilot:
             app = ours(pilot)
-            app.panel_session.set_result(laid(library))
+            app.services.panel.set_result(laid(library))
             await press(pilot, "end", "up", "b")
             while app.screen.PLACE != "bridges":
                 await pilot.pause()
@@ -140,4 +140,4 @@ async def test_a_fault_of_the_program_keeps_the_work_and_names_the_log(
     assert str(log) in says.replace(" ", "") or str(log) in says
     async with running(library) as pilot:
         await press(pilot, "y")
-        assert ours(pilot).panel_session.placements == laid(library).filling.placements
+        assert ours(pilot).services.panel.placements == laid(library).filling.placements

@@ -55,7 +55,7 @@ async def test_a_panel_is_removed_after_asking_and_brought_back(library: Path) -
         assert "Taken back: Remove panel nora." in seen(pilot)
         assert panels.chosen and panels.chosen.key == "nora"
         await press(pilot, "enter")
-        assert ours(pilot).panel_session.name == "nora"
+        assert ours(pilot).services.panel.name == "nora"
     assert kept(library) == {"maud", "nora", "wren"}
 
 
@@ -85,11 +85,11 @@ async def test_an_empty_list_says_what_to_do(library: Path) -> None:
 async def test_a_panel_on_the_bench_counts_as_unsaved_once_it_is_removed(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o", "enter")
-        assert not ours(pilot).panel_session.unsaved
+        assert not ours(pilot).services.panel.unsaved
         await press(pilot, "o", "f8", "y")
-        assert ours(pilot).panel_session.unsaved
+        assert ours(pilot).services.panel.unsaved
         await press(pilot, "u")
-        assert not ours(pilot).panel_session.unsaved
+        assert not ours(pilot).services.panel.unsaved
         await press(pilot, "f8", "y", "escape", "q")
         assert "The panel is neither saved nor exported." in seen(pilot)
 
@@ -99,8 +99,8 @@ async def test_another_panel_of_that_name_is_only_replaced_where_that_is_wanted(
 ) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o", "enter")
-        assert ours(pilot).panel_session.name == "wren"
-        ours(pilot).panel_session.set_result(laid(library, seed=7))
+        assert ours(pilot).services.panel.name == "wren"
+        ours(pilot).services.panel.set_result(laid(library, seed=7))
         for answer in ("n", "y"):
             await press(pilot, "k")
             await pilot.press("delete")
@@ -122,7 +122,7 @@ async def test_another_panel_on_the_bench_is_not_touched(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o", "enter", "o", "down", "f8", "y")
         assert len(kept(library)) == 2
-        assert not ours(pilot).panel_session.unsaved
+        assert not ours(pilot).services.panel.unsaved
 
 
 async def test_a_panel_that_is_gone_already_is_told_in_the_list(library: Path) -> None:
@@ -145,7 +145,7 @@ async def test_the_facts_of_a_motif_follow(library: Path) -> None:
 async def test_a_check_that_ends_late_says_nothing_of_another_panel(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o", "enter")
-        session, screen = ours(pilot).panel_session, pilot.app.screen
+        session, screen = ours(pilot).services.panel, pilot.app.screen
         assert isinstance(screen, PanelScreen)
         before, reviewed = session.filled, session.reviewed
         assert before and reviewed

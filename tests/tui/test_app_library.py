@@ -242,8 +242,8 @@ async def test_cards_are_made_used_and_removed(library: Path) -> None:
         cards = pilot.app.screen.query_one("#cards", TextList)
         cards.cursor = [line.key for line in cards.lines].index("ivory-240")
         await press(pilot, "m")
-        assert ours(pilot).kept.card == "ivory-240"
-        assert ours(pilot).panel_session.recipe.card.least_web == 1.3
+        assert ours(pilot).services.settings.card == "ivory-240"
+        assert ours(pilot).services.panel.recipe.card.least_web == 1.3
         await press(pilot, "d")
         assert "ivory-240" not in [line.key for line in cards.lines]
         await press(pilot, "home", "d")
@@ -255,7 +255,7 @@ async def test_settings_hold_at_once_and_are_kept(library: Path) -> None:
         await press(pilot, "f6", "o", "right")
         assert ours(pilot).theme == "hingeleaf-light"
         await press(pilot, "down", "right", "right", "right")
-        assert ours(pilot).ink == "ascii"
+        assert ours(pilot).services.ink == "ascii"
         await press(pilot, "f2")
         row = pilot.app.screen.query_one(MotifList).render_line(0).text
         assert row.isascii()
@@ -269,4 +269,4 @@ async def test_the_users_own_card_holds_from_the_start(library: Path) -> None:
     async with running(library, kept=settings.Settings(card="sail-cloth")) as pilot:
         assert "untried (sail-cloth)" in seen(pilot)
         await press(pilot, "f4")
-        assert ours(pilot).panel_session.recipe.card.least_web == 2.0
+        assert ours(pilot).services.panel.recipe.card.least_web == 2.0

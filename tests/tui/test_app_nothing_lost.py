@@ -38,18 +38,18 @@ async def begin(pilot: Pilot[None], library: Path) -> tuple[object, ...]:
     await press(pilot, "f4")
     app = ours(pilot)
     filled = laid(library)
-    app.panel_session.recipe = filled.recipe
-    app.panel_session.arrange("filling", filled)
+    app.services.panel.recipe = filled.recipe
+    app.services.panel.arrange("filling", filled)
     app.screen.show_state()
     await press(pilot, "a", "6", "6")
-    assert app.panel_session.placements != filled.filling.placements
-    return app.panel_session.placements
+    assert app.services.panel.placements != filled.filling.placements
+    return app.services.panel.placements
 
 
 async def lose_power(pilot: Pilot[None]) -> None:
     """Once the work is written as it goes, nothing more is at the end."""
-    work = ours(pilot).work
-    while work._is_due or ours(pilot).jobs.busy:
+    work = ours(pilot).services.work
+    while work._is_due or ours(pilot).services.jobs.busy:
         await pilot.pause(0.02)
     work.save = lambda: False  # type: ignore[method-assign]
 
@@ -60,7 +60,7 @@ async def test_an_arranged_panel_comes_back_after_a_new_filling(
 ) -> None:
     async with running(library) as pilot:
         await begin(pilot, library)
-        session = ours(pilot).panel_session
+        session = ours(pilot).services.panel
         session.recipe = recipe_form.changed(session.recipe, "budget", "quick")
         await press(pilot, *keys[:-1])
         arranged = session.placements
@@ -82,7 +82,7 @@ async def test_opening_a_saved_panel_can_be_undone_and_redone(library: Path) -> 
         panel_session.keep(opened, "fern", laid(library, seed=9))
     async with running(library) as pilot:
         arranged = await begin(pilot, library)
-        session = ours(pilot).panel_session
+        session = ours(pilot).services.panel
         await press(pilot, "o", "enter")
         assert session.name == "fern"
         await press(pilot, "u")
@@ -94,7 +94,7 @@ async def test_opening_a_saved_panel_can_be_undone_and_redone(library: Path) -> 
 async def test_every_step_can_be_gone_back_to_the_beginning(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
-        session = ours(pilot).panel_session
+        session = ours(pilot).services.panel
         first = session.state
         await choose(pilot, "height", "70")
         await choose(pilot, "text", "L")
@@ -135,7 +135,7 @@ async def test_after_any_end_the_next_start_offers_to_go_on(library: Path, key: 
         assert isinstance(pilot.app.screen, Question)
         assert "the panel heart" in seen(pilot)
         await press(pilot, key)
-        session = ours(pilot).panel_session
+        session = ours(pilot).services.panel
         if key == "y":
             assert session.placements == placements
             assert session.unsaved
@@ -179,13 +179,13 @@ async def test_a_recipe_that_was_set_up_is_there_again_without_a_question(librar
         await choose(pilot, "height", "83")
     async with running(library) as pilot:
         await press(pilot, "f4")
-        assert recipe_form.shown(ours(pilot).panel_session.recipe)["height"] == "83 mm"
+        assert recipe_form.shown(ours(pilot).services.panel.recipe)["height"] == "83 mm"
 
 
 @pytest.mark.parametrize("content", [b"", b"\xff\x00", b"[]", b'{"panel": {"recipe": 3}}'])
 async def test_a_damaged_file_of_unsaved_work_stops_nothing(library: Path, content: bytes) -> None:
     async with running(library) as pilot:
-        path = ours(pilot).work._autosave.path
+        path = ours(pilot).services.work._autosave.path
     path.write_bytes(content)
     async with running(library) as pilot:
         assert not isinstance(pilot.app.screen, Question)

@@ -49,7 +49,7 @@ async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: 
         await choose(pilot, "smallest", "14")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
-        session = ours(pilot).panel_session
+        session = ours(pilot).services.panel
         assert session.filled is not None
         assert session.filled.field.label == "L"
         shown = seen(pilot)
@@ -80,7 +80,7 @@ async def test_stopping_keeps_what_is_there_and_going_on_finishes(library: Path)
         await press(pilot, "f4")
         await choose(pilot, "height", "70")
         await pilot.press("g")
-        session, jobs = ours(pilot).panel_session, ours(pilot).jobs
+        session, jobs = ours(pilot).services.panel, ours(pilot).services.jobs
         while not session.placements:
             await pilot.pause(0.02)
         await press(pilot, "s")
@@ -102,10 +102,10 @@ async def test_a_filling_whose_process_is_killed_keeps_what_it_found(library: Pa
         await choose(pilot, "height", "70")
         await turn_to(pilot, "budget", "thorough")
         await pilot.press("g")
-        session = ours(pilot).panel_session
+        session = ours(pilot).services.panel
         while not session.placements:
             await pilot.pause(0.02)
-        process = ours(pilot).worker.process
+        process = ours(pilot).services.worker.process
         assert process is not None
         process.kill()
         await settled(pilot)
@@ -127,7 +127,7 @@ async def test_what_is_typed_ahead_of_the_screen_is_done_in_its_order(library: P
             pilot.app.post_message(events.Key(key, sign))
         await pilot.pause(0.3)
         await settled(pilot)
-        session = ours(pilot).panel_session
+        session = ours(pilot).services.panel
         assert recipe_form.shown(session.recipe)["height"] == "75 mm"
         assert session.reviewed is not None
         assert session.filled is not None
@@ -140,10 +140,10 @@ async def test_another_seed_fills_another_way(library: Path) -> None:
         await choose(pilot, "height", "70")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
-        first = ours(pilot).panel_session.placements
+        first = ours(pilot).services.panel.placements
         await press(pilot, "n")
-        assert ours(pilot).panel_session.recipe.rules.seed == 2
-        assert ours(pilot).panel_session.placements != first
+        assert ours(pilot).services.panel.recipe.rules.seed == 2
+        assert ours(pilot).services.panel.placements != first
 
 
 async def test_the_motifs_listed_are_what_a_panel_is_filled_with(library: Path) -> None:
@@ -155,7 +155,7 @@ async def test_the_motifs_listed_are_what_a_panel_is_filled_with(library: Path) 
         await choose(pilot, "height", "70")
         await turn_to(pilot, "budget", "quick")
         await press(pilot, "g")
-        kinds = {placement.motif for placement in ours(pilot).panel_session.placements}
+        kinds = {placement.motif for placement in ours(pilot).services.panel.placements}
         assert kinds
         assert kinds <= {"gate", "berry"}
 
@@ -191,11 +191,11 @@ async def test_a_value_that_makes_no_sense_is_told_and_not_taken(
 ) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
-        before = ours(pilot).panel_session.recipe
+        before = ours(pilot).services.panel.recipe
         await choose(pilot, key, text)
         assert says in " ".join(seen(pilot).split())
         await press(pilot, "escape")
-        assert ours(pilot).panel_session.recipe == before
+        assert ours(pilot).services.panel.recipe == before
 
 
 @pytest.mark.parametrize(
@@ -214,7 +214,7 @@ async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(
         await press(pilot, "f4")
         await choose(pilot, key, text)
         await press(pilot, "g")
-        assert ours(pilot).panel_session.filled is None
+        assert ours(pilot).services.panel.filled is None
         assert "Not filled." in seen(pilot)
         assert says in " ".join(seen(pilot).split())
 
@@ -268,7 +268,7 @@ async def test_an_export_refuses_what_cannot_be_written_and_asks_before_it_repla
         assert "g again replaces it" in seen(pilot)
         await press(pilot, "g")
         assert (tmp_path / "taken.svg").read_text() != "precious"
-        assert ours(pilot).kept.export_folder == str(tmp_path)
+        assert ours(pilot).services.settings.export_folder == str(tmp_path)
 
 
 async def test_an_export_in_other_formats_with_the_pages_beside_it(
@@ -291,21 +291,21 @@ async def test_an_export_in_other_formats_with_the_pages_beside_it(
 async def test_a_panel_is_kept_and_opened_again(library: Path) -> None:
     async with running(library) as pilot:
         await filled(pilot)
-        placements = ours(pilot).panel_session.placements
+        placements = ours(pilot).services.panel.placements
         await press(pilot, "k")
         await type_in(pilot, "Nora")
         await press(pilot, "enter")
         assert "Kept as nora" in seen(pilot)
-        assert not ours(pilot).panel_session.unsaved
+        assert not ours(pilot).services.panel.unsaved
     with Library.open(library) as opened:
         assert opened.panel("nora").placements == placements
     async with running(library) as pilot:
         await press(pilot, "f4", "o")
         assert "nora" in seen(pilot)
         await press(pilot, "enter")
-        assert ours(pilot).panel_session.placements == placements
-        assert ours(pilot).panel_session.name == "nora"
-        assert not ours(pilot).panel_session.unsaved
+        assert ours(pilot).services.panel.placements == placements
+        assert ours(pilot).services.panel.name == "nora"
+        assert not ours(pilot).services.panel.unsaved
 
 
 async def test_fonts_and_cards_are_chosen_from_lists(library: Path) -> None:
@@ -316,7 +316,7 @@ async def test_fonts_and_cards_are_chosen_from_lists(library: Path) -> None:
         await press(pilot, "enter")
         await type_in(pilot, "300")
         await press(pilot, "enter")
-        assert ours(pilot).panel_session.recipe.card.name == "card-300"
+        assert ours(pilot).services.panel.recipe.card.name == "card-300"
         form.line("font").focus()
         await press(pilot, "enter")
         await type_in(pilot, "fredoka")
@@ -347,7 +347,7 @@ async def test_leaving_with_nothing_to_lose_asks_nothing(library: Path) -> None:
 async def test_motifs_are_chosen_pinned_moved_and_filled_around(library: Path) -> None:
     async with running(library) as pilot:
         await filled(pilot)
-        session = ours(pilot).panel_session
+        session = ours(pilot).services.panel
         before = session.placements
         await press(pilot, "a")
         plate = pilot.app.screen.query_one(ArrangeView)
@@ -371,7 +371,7 @@ async def test_motifs_are_chosen_pinned_moved_and_filled_around(library: Path) -
 async def test_motifs_are_swapped_and_taken_off(library: Path) -> None:
     async with running(library) as pilot:
         await filled(pilot)
-        session = ours(pilot).panel_session
+        session = ours(pilot).services.panel
         before = session.placements
         await press(pilot, "a", "w")
         chosen = pilot.app.screen.query_one(ArrangeView).chosen

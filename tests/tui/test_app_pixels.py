@@ -132,4 +132,4 @@ async def test_where_the_package_is_missing_the_wish_is_refused(
         pilot.app.screen.set_focus(pilot.app.screen.query_one("#settings", Form).line("pixels"))
         await press(pilot, "right")
         assert "Install hingeleaf[pixels]." in seen(pilot)
-        assert not ours(pilot).kept.pixels
+        assert not ours(pilot).services.settings.pixels

@@ -93,12 +93,12 @@ async def test_sizes_come_from_a_list_or_are_typed(library: Path) -> None:
         assert isinstance(pilot.app.screen, PickDialog)
         await type_in(pilot, "13x18cm landscape")
         await press(pilot, "enter")
-        assert recipe_form.shown(ours(pilot).panel_session.recipe)["outer"] == "180x130 mm"
+        assert recipe_form.shown(ours(pilot).services.panel.recipe)["outer"] == "180x130 mm"
         await press(pilot, "enter")
         await type_in(pilot, "222x111mm")
         assert "Enter takes what is typed." in seen(pilot)
         await press(pilot, "enter")
-        assert recipe_form.shown(ours(pilot).panel_session.recipe)["outer"] == "222x111 mm"
+        assert recipe_form.shown(ours(pilot).services.panel.recipe)["outer"] == "222x111 mm"
 
 
 ELSEWHERE = {

@@ -58,7 +58,7 @@ async def test_a_sheet_says_how_it_is_left_on_every_line(
 async def test_a_panel_with_faults_can_be_written_but_says_so(library: Path, faulty: bool) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o", *([] if faulty else ["down"]), "enter", "x", "down")
-        assert ours(pilot).panel_session.name == ("torn" if faulty else "sound")
+        assert ours(pilot).services.panel.name == ("torn" if faulty else "sound")
         assert (FAULTS in seen(pilot)) is faulty
         await press(pilot, "g")
         assert "Written" in seen(pilot)

@@ -26,7 +26,7 @@ SIZES = [(80, 24), (140, 40)]
 def app(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Hingeleaf:
     monkeypatch.setattr(settings, "folder", lambda: tmp_path)
     look = Terminal(TRUE_COLOUR, "braille", remote=False)
-    return Hingeleaf(make_library(tmp_path), look=look, kept=Settings(), apart=SHARED)
+    return Hingeleaf(make_library(tmp_path), look=look, kept=Settings(), worker=SHARED)
 
 
 def laid() -> panel_session.Filled:
@@ -64,7 +64,7 @@ async def at_panel(pilot: Pilot[Any]) -> None:
     await settled(pilot)
     await press(pilot, "f4")
     filled = laid()
-    ours(pilot).panel_session.recipe = filled.recipe
+    ours(pilot).services.panel.recipe = filled.recipe
     screen = pilot.app.screen
     screen._show_recipe()
     screen._filled(filled)

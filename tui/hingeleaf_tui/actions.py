@@ -64,6 +64,20 @@ SCREENS = ("motifs", "bridges", "panel", "trials", "workshop")
 """Places that are screens one can go to from everywhere, in the order of the work."""
 
 
+HOMES = {
+    "adding": ("motifs", "add"),
+    "find": ("motifs", "find"),
+    "aim": ("bridges", "add"),
+    "placing": ("panel", "arrange"),
+    "kept": ("panel", "open_kept"),
+    "export": ("panel", "export"),
+    "record": ("trials", "record"),
+    "card": ("workshop", "edit_card"),
+    "tour": ("everywhere", "tour"),
+}
+"""For places that are no screens: the screen, and the action on it that leads there."""
+
+
 def _quiet(place: str, name: str, keys: str, label: str, says: str) -> Action:
     """An action that the line of keys does not show."""
     return Action(place, name, keys, label, says, foot=False)

@@ -14,11 +14,12 @@ import sys
 import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual import events
+from textual import events, on
 from textual.app import App
 from textual.binding import BindingType
 
@@ -27,22 +28,36 @@ from hingeleaf_tui import actions, settings, terminal, themes
 from hingeleaf_tui.fill_worker import MODULES as FILLING
 from hingeleaf_tui.jobs import Jobs
 from hingeleaf_tui.library_service import LibraryService
+from hingeleaf_tui.messages import (
+    CardChosen,
+    FillWith,
+    GoTo,
+    KeyChosen,
+    LookChanged,
+    MotifAdded,
+    MotifsChanged,
+    RunAction,
+    ShowTour,
+)
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.motifs import MotifsScreen
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.unsaved_work import UnsavedWork
+from hingeleaf_tui.widgets.bars import KeyFooter
 from hingeleaf_tui.widgets.style_cache import StyleCache
 from hingeleaf_tui.widgets.words import ShownText
 from hingeleaf_tui.worker_process import WorkerProcess
 
 if TYPE_CHECKING:
+    from textual.await_complete import AwaitComplete
     from textual.driver import Driver
     from textual.filter import LineFilter
     from textual.screen import Screen
+    from textual.widget import AwaitMount
 
-    from hingeleaf.model import Card
     from hingeleaf_tui.drafts import Draft
     from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.panel_session import PanelSession, PanelState
+    from hingeleaf_tui.panel_session import PanelState
 
 MOST_WAIT = 0.001
 """Seconds that a job may keep Python from a key that was pressed."""
@@ -52,14 +67,13 @@ log = logging.getLogger("hingeleaf")
 log.propagate = False
 
 
-def _later(module: str, name: str) -> Callable[[], Screen[Any]]:
-    """A screen whose module is loaded when it is first shown."""
-
-    def make() -> Screen[Any]:
-        screen: Screen[Any] = getattr(import_module(f"hingeleaf_tui.screens.{module}"), name)()
-        return screen
-
-    return make
+LATER = {
+    "bridges": "BridgesScreen",
+    "panel": "PanelScreen",
+    "trials": "TrialsScreen",
+    "workshop": "WorkshopScreen",
+}
+"""Screens whose modules are loaded when they are first shown."""
 
 
 class Hingeleaf(App[None]):
@@ -69,13 +83,6 @@ class Hingeleaf(App[None]):
     CSS_PATH = "app.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("everywhere")]
     ENABLE_COMMAND_PALETTE = False
-    SCREENS: ClassVar[dict[str, Callable[[], Screen[Any]]]] = {
-        "motifs": MotifsScreen,
-        "bridges": _later("bridges", "BridgesScreen"),
-        "panel": _later("panel", "PanelScreen"),
-        "trials": _later("trials", "TrialsScreen"),
-        "workshop": _later("workshop", "WorkshopScreen"),
-    }
 
     def __init__(
         self,
@@ -84,33 +91,39 @@ class Hingeleaf(App[None]):
         look: terminal.Terminal | None = None,
         kept: settings.Settings | None = None,
         driver: type[Driver] | None = None,
-        apart: WorkerProcess | None = None,
+        worker: WorkerProcess | None = None,
         pixels: bool = False,
         state: Path | None = None,
     ) -> None:
-        self.kept = kept or settings.read()
-        self.look = look or terminal.look()
-        self.ink = self.kept.ink or self.look.ink
-        self.ascii = self.ink == "ascii"
-        self.pixels = pixels
-        """Whether large drawings are real pixels."""
         super().__init__(driver_class=driver)
+        own, look = kept or settings.read(), look or terminal.look()
+        jobs = Jobs(self.call_later, self._crashed)
+        self.services = Services(
+            library=LibraryService(library, jobs),
+            jobs=jobs,
+            worker=worker or WorkerProcess(FILLING),
+            work=UnsavedWork(library, state or settings.state_folder(), jobs, self._after),
+            settings=own,
+            terminal=look,
+            pixels=pixels,
+        )
         for name in themes.PALETTES:
             self.register_theme(themes.make(name))
-        self.theme = themes.theme_name(self.kept.light, self.look.plain)
+        self.theme = themes.theme_name(own.light, look.plain)
         self.pens = StyleCache(self.theme)
-        self.set_keymap(self.kept.keys)
-        self.jobs = Jobs(self.call_later, self._crashed)
+        self.set_keymap(own.keys)
         sys.setswitchinterval(MOST_WAIT)
-        self.worker = apart or WorkerProcess(FILLING)
-        """The process that fills."""
-        self.library_service = LibraryService(library, self.jobs)
         warnings.simplefilter("always", LibraryNotice)
         warnings.showwarning = self._warned  # type: ignore[assignment]
-        self.work = UnsavedWork(library, state or settings.state_folder(), self.jobs, self._after)
-        self.wanted_motif = ""
-        """The motif whose bridges are to be shown."""
         self._is_thrown_away = False
+        self._installed_screens["motifs"] = MotifsScreen(self.services)
+        for place, screen in LATER.items():
+            self._installed_screens[place] = partial(self._make, place, screen)
+
+    def _make(self, place: str, name: str) -> Screen[Any]:
+        module = import_module(f"hingeleaf_tui.screens.{place}")
+        screen: Screen[Any] = getattr(module, name)(self.services)
+        return screen
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """Textual's own, and one that lets no text command the terminal."""
@@ -128,7 +141,7 @@ class Hingeleaf(App[None]):
     async def on_event(self, event: events.Event) -> None:
         """Keys go before all that works in the background."""
         if isinstance(event, events.Key):
-            self.jobs.yield_to_input()
+            self.services.jobs.yield_to_input()
         await super().on_event(event)
 
     def on_key(self, event: events.Key) -> None:
@@ -140,7 +153,7 @@ class Hingeleaf(App[None]):
 
     def on_resize(self) -> None:
         """The letters may have another size now, and with them the pixels of a character."""
-        if self.pixels:
+        if self.services.pixels:
             from hingeleaf_tui import pixels
             from hingeleaf_tui.widgets.picture_view import PictureView
 
@@ -160,32 +173,30 @@ class Hingeleaf(App[None]):
     def on_unmount(self) -> None:
         """Save what is unsaved, and let running work end."""
         if self._is_thrown_away:
-            self.work.throw_away()
+            self.services.work.throw_away()
         else:
-            self.work.save()
-        self.work.close()
-        self.jobs.close()
-        self.worker.close()
+            self.services.work.save()
+        self.services.work.close()
+        self.services.jobs.close()
+        self.services.worker.close()
 
     def watch_theme(self, theme: str) -> None:
         """Draw with the new colours."""
         self.pens = StyleCache(theme)
 
     @property
-    def panel_session(self) -> PanelSession:
-        """The panel at work."""
-        return self.work.panel
+    def ascii(self) -> bool:
+        """Whether only ASCII characters may be used."""
+        return self.services.ink == "ascii"
 
     @property
     def drawing_ink(self) -> Ink:
         """What large drawings are made of."""
-        from hingeleaf_tui.drawing.ink import Ink
-
-        return Ink.PIXELS if self.pixels else Ink(self.ink)
+        return self.services.drawing_ink
 
     def keys_of(self, action: actions.Action) -> str:
         """The keys that hold for an action now."""
-        return self.kept.keys.get(action.id, action.keys)
+        return self.services.keys_of(action)
 
     def actions_on(self, screen: Screen[Any]) -> Sequence[actions.Action]:
         """The actions of a screen's focused widget, of it, and those that hold everywhere."""
@@ -219,97 +230,126 @@ class Hingeleaf(App[None]):
 
     def _want_chosen(self) -> None:
         motifs = self.get_screen("motifs", MotifsScreen)
-        if motifs is self.screen or not self.wanted_motif:
-            self.wanted_motif = motifs.chosen or self.wanted_motif
+        if motifs is self.screen or not self.services.wanted_motif:
+            self.services.wanted_motif = motifs.chosen or self.services.wanted_motif
 
     def action_panel(self) -> None:
         """Go to the panel."""
         self._go("panel")
 
     def action_help(self) -> None:
-        """Show what can be done here."""
+        """Find what can be done, and do it."""
         from hingeleaf_tui.screens.help import HelpScreen
 
-        self.push_screen(HelpScreen())
+        here = reversed(self.screen.places) if isinstance(self.screen, WorkScreen) else ()
+        self.push_screen(HelpScreen(self.services, (*here, "everywhere")))
 
     def action_tour(self) -> None:
         """Be shown round."""
-        from hingeleaf_tui.screens.tour import Tour
-
-        if isinstance(self.screen, WorkScreen) and self.screen.PLACE in self.SCREENS:
-            self._go("motifs")
-            self.push_screen(Tour())
-
-    def first_motif(self, name: str) -> None:
-        """A motif is there where there was none: show it on the screens that wait for one."""
-        if not self.wanted_motif:
-            self.wanted_motif = name
-            for screen in self.screen_stack:
-                if isinstance(screen, WorkScreen):
-                    screen.show_wanted()
-
-    def go_on_with(self, name: str) -> None:
-        """A motif was brought in: every screen that is gone to next shows it."""
-        self.wanted_motif = name
-        self.get_screen("motifs", MotifsScreen).choose(name)
-
-    def run_action_now(self, place: str) -> None:
-        """Go to a screen by its place, with the motif that is chosen."""
-        self._want_chosen()
-        self._go(place)
+        if isinstance(self.screen, WorkScreen) and self.screen.PLACE in actions.SCREENS:
+            self.post_message(ShowTour(0))
 
     def action_light(self) -> None:
         """Change between light and dark."""
-        self.kept.light = not self.kept.light
-        self.theme = themes.theme_name(self.kept.light, self.look.plain)
-        settings.write(self.kept)
+        own = self.services.settings
+        own.light = not own.light
+        settings.write(own)
+        self._use_look()
 
     def say(self, words: str, kind: str = "") -> None:
-        """Show one sentence on the working screen, also from a sheet that lies above it."""
+        """Show one sentence on the working screen, also from a dialog that lies above it."""
         for screen in reversed(self.screen_stack):
             if isinstance(screen, WorkScreen):
                 screen.say(words, kind)
                 return
 
-    def use_card(self, card: Card) -> None:
-        """Look at motifs, and begin panels, on this card from now on."""
-        self.kept.card = card.name
-        settings.write(self.kept)
-        self.panel_session.recipe = replace(self.panel_session.recipe, card=card)
-        self.motif_changed()
+    # What screens ask for
 
-    def use_key(self, id: str, key: str) -> None:
-        """Let an action have another key from now on; an empty one brings its own back."""
-        self.kept.keys.pop(id, None)
-        if key:
-            self.kept.keys[id] = key
-        self.set_keymap(self.kept.keys)
-        settings.write(self.kept)
+    @on(GoTo)
+    def _go_to(self, event: GoTo) -> None:
+        self._want_chosen()
+        self._go(event.place)
 
-    def use_ink(self) -> None:
-        """Draw with what the settings say."""
-        self.ink = self.kept.ink or self.look.ink
-        self.ascii = self.ink == "ascii"
-        self.motif_changed()
+    @on(ShowTour)
+    def _show_tour(self, event: ShowTour) -> None:
+        from hingeleaf_tui.screens.tour import STEPS, Tour
 
-    @property
-    def card_name(self) -> str:
-        """The card that motifs are looked at on; empty for the usual one."""
-        return self.kept.card
+        motifs = self.get_screen("motifs", MotifsScreen)
+        if event.step == 1 and motifs.has_none:
+            motifs.action_starters()
+        self._want_chosen()
+        self._go(STEPS[event.step % len(STEPS)].screen)
+        if event.step < len(STEPS):
+            self.push_screen(Tour(self.services, event.step))
 
-    def motif_changed(self, *names: str) -> None:
-        """Read motifs anew where they are shown."""
-        self.get_screen("motifs", MotifsScreen).read_again(*names)
+    @on(MotifsChanged)
+    def _read_motifs(self, event: MotifsChanged) -> None:
+        self.get_screen("motifs", MotifsScreen).read_again(*event.names)
 
-    def fill_with(self, query: str) -> None:
-        """Go to the panel, to be filled with what a query finds."""
-        recipe = self.panel_session.recipe
-        self.panel_session.recipe = replace(recipe, choice=replace(recipe.choice, query=query))
+    @on(MotifAdded)
+    def _go_on_with_motif(self, event: MotifAdded) -> None:
+        self.services.wanted_motif = event.name
+        self.get_screen("motifs", MotifsScreen).choose(event.name)
+        for screen in self.screen_stack:
+            if isinstance(screen, WorkScreen):
+                screen.show_wanted()
+
+    @on(FillWith)
+    def _fill_with(self, event: FillWith) -> None:
+        panel = self.services.panel
+        choice = replace(panel.recipe.choice, query=event.query)
+        panel.change_recipe(replace(panel.recipe, choice=choice), "motifs")
         self._go("panel")
+
+    @on(CardChosen)
+    def _use_card(self, event: CardChosen) -> None:
+        panel = self.services.panel
+        self.services.settings.card = event.card.name
+        settings.write(self.services.settings)
+        panel.change_recipe(replace(panel.recipe, card=event.card), "card")
+        self.post_message(MotifsChanged())
+
+    @on(KeyChosen)
+    def _use_key(self, event: KeyChosen) -> None:
+        keys = self.services.settings.keys
+        keys.pop(event.action, None)
+        if event.key:
+            keys[event.action] = event.key
+        self.set_keymap(keys)
+        settings.write(self.services.settings)
+        self.screen.refresh_bindings()
+        for footer in self.screen.query(KeyFooter):
+            footer.refresh()
+
+    @on(LookChanged)
+    def _use_look(self) -> None:
+        look, own = self.services.terminal, self.services.settings
+        self.theme = themes.theme_name(own.light, look.plain)
+        self.post_message(MotifsChanged())
+
+    @on(RunAction)
+    async def _run(self, event: RunAction) -> None:
+        """Go to where an action belongs, open what it is done in, and do it there."""
+        action = actions.find(event.action)
+        screen, opening = actions.HOMES.get(action.place, (action.place, ""))
+        if screen in actions.SCREENS:
+            self._want_chosen()
+            if moving := self._go(screen):
+                await moving
+        if opening:
+            await self.run_action(opening, self if screen == "everywhere" else self.screen)
+        if action.place == "everywhere":
+            await self.run_action(action.name, self)
+        elif action.place in actions.SCREENS:
+            await self.run_action(action.name, self.screen)
+        elif getattr(self.focused, "PLACE", "") == action.place:
+            await self.run_action(action.name, self.focused)
+        elif not opening:
+            self.say(f"That is a key for another moment: {actions.PLACES[action.place].lower()}.")
 
     async def action_quit(self) -> None:
         """Leave, after asking where there is unsaved work."""
-        lost = self.work.lost()
+        lost = self.services.work.lost()
         if not lost:
             self.exit()
             return
@@ -332,7 +372,7 @@ class Hingeleaf(App[None]):
 
     def offer_to_go_on(self) -> None:
         """Ask whether to go on with what an earlier run left unsaved."""
-        draft = self.work.begin()
+        draft = self.services.work.begin()
         if draft is None:
             return
         if not draft.is_worth_asking:
@@ -356,22 +396,22 @@ class Hingeleaf(App[None]):
         if answer == "y":
             self._go_on(draft)
         elif answer == "d":
-            self.work.throw_away()
+            self.services.work.throw_away()
         else:
-            self.work.begin()
+            self.services.work.begin()
 
     def _go_on(self, draft: Draft) -> None:
-        self.library_service.submit(
+        self.services.library.submit(
             "go on",
-            lambda library: self.work.resume(draft, library),
+            lambda library: self.services.work.resume(draft, library),
             lambda panel: self._gone_on(draft, panel),
             lambda error: self.say(f"The unsaved panel cannot be shown: {error}", "fault"),
         )
 
     def _gone_on(self, draft: Draft, panel: PanelState | None) -> None:
-        self.work.go_on(draft, panel)
+        self.services.work.go_on(draft, panel)
         if draft.bridges:
-            self.wanted_motif = draft.bridges[0].motif
+            self.services.wanted_motif = draft.bridges[0].motif
         if panel is not None and draft.is_worth_asking:
             self._go("panel")
         elif draft.bridges:
@@ -380,17 +420,16 @@ class Hingeleaf(App[None]):
     def _after(self, seconds: float, call: Callable[[], None]) -> None:
         self.set_timer(seconds, call)
 
-    def _go(self, place: str) -> None:
+    def _go(self, place: str) -> AwaitComplete | AwaitMount | None:
         """The motifs lie at the bottom for good; every other screen lies on them, one at a time."""
         here = self.screen.PLACE if isinstance(self.screen, WorkScreen) else place
         if here == place:
-            return
+            return None
         if place == "motifs":
-            self.pop_screen()
-        elif here == "motifs":
-            self.push_screen(place)
-        else:
-            self.switch_screen(place)
+            return self.pop_screen()
+        if here == "motifs":
+            return self.push_screen(place)
+        return self.switch_screen(place)
 
     def _fatal_error(self) -> None:
         """A fault of the program on the app's own thread: what is at work is kept first."""
@@ -403,8 +442,8 @@ class Hingeleaf(App[None]):
             f"Something went wrong in Hingeleaf itself. The log is {settings.log_to_file(log)}"
         ]
         log.error("the app failed", exc_info=error)
-        if self.work.lost():
-            saved = self.work.save()
+        if self.services.work.lost():
+            saved = self.services.work.save()
             lines.append(
                 "Start Hingeleaf again to go on with your unsaved work."
                 if saved

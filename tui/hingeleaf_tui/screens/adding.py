@@ -18,6 +18,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, adding_form
 from hingeleaf_tui.adding_form import Wish
+from hingeleaf_tui.messages import MotifAdded, MotifsChanged
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import Question
 from hingeleaf_tui.shared.phrases import plural
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from hingeleaf.model import Artwork
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.services import Services
 
 FIRST_STEPS = "Press Enter and type where the drawing is,\nor a folder of drawings."
 
@@ -43,8 +45,8 @@ class AddingScreen(WorkScreen):
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("adding")]
     AUTO_FOCUS = "FormLine"
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, services: Services) -> None:
+        super().__init__(services)
         self.wish = Wish()
         self._artwork: Artwork | None = None
 
@@ -66,7 +68,7 @@ class AddingScreen(WorkScreen):
 
     def on_mount(self) -> None:
         """Show the form."""
-        self.show_library(self.hingeleaf.library_service.path.name)
+        self.show_library(self.services.library.path.name)
         self._show_form()
 
     def _accept(self, key: str, text: str) -> str:
@@ -99,7 +101,7 @@ class AddingScreen(WorkScreen):
         files = self.wish.files
         if len(files) == 1:
             self.plate.say(f"Reading {files[0].name} …")
-            self.hingeleaf.jobs.start(
+            self.services.jobs.start(
                 "read", lambda: _reading(files[0]), done=self._was_read, failed=self._not_read
             )
             return
@@ -149,10 +151,8 @@ class AddingScreen(WorkScreen):
         if artwork is None or plate.columns < 4 or plate.rows < 2:
             return
         draw = partial(_drawing, artwork, self.wish, plate.columns, plate.rows)
-        ink = self.hingeleaf.drawing_ink
-        self.hingeleaf.jobs.start(
-            "draw", lambda: draw(ink), done=self._drawn, failed=self._not_read
-        )
+        ink = self.services.drawing_ink
+        self.services.jobs.start("draw", lambda: draw(ink), done=self._drawn, failed=self._not_read)
 
     def _drawn(self, picture: Picture) -> None:
         if picture.size == (self.plate.columns, self.plate.rows):
@@ -175,12 +175,12 @@ class AddingScreen(WorkScreen):
         self._bring_in(again=False)
 
     def _bring_in(self, *, again: bool) -> None:
-        wish, path, card = self.wish, self.hingeleaf.library_service.path, self.hingeleaf.card_name
+        wish, path, card = self.wish, self.services.library.path, self.services.settings.card
         if not wish.files:
             self.say("Name a file first.", "caution")
             return
         self.query_one(StatusBar).progress(0, "Planning bridges")
-        self.hingeleaf.jobs.start(
+        self.services.jobs.start(
             "add",
             lambda: _adding(path, wish, card, again),
             step=self._step,
@@ -197,13 +197,13 @@ class AddingScreen(WorkScreen):
             return
         added = [report for report in reports if report.outcome is Outcome.ADDED]
         others = [report for report in reports if report.outcome is not Outcome.ADDED]
-        self.hingeleaf.motif_changed(*(report.name for report in added))
+        self.post_message(MotifsChanged(tuple(report.name for report in added)))
         if added:
-            self.hingeleaf.go_on_with(added[0].name)
+            self.post_message(MotifAdded(added[0].name))
         says = f"Brought in {len(added)} of {len(reports)}." if len(reports) > 1 else ""
         if not says and added:
             held = plural(added[0].bridges, "bridge") if added[0].bridges else "no bridge"
-            key = actions.shown(self.hingeleaf.keys_of(actions.find("everywhere.bridges")))
+            key = actions.shown(self.services.keys_of(actions.find("everywhere.bridges")))
             says = f"Brought in as {added[0].name}, with {held}. {key} shows what holds it."
         if others:
             first = others[0]
@@ -221,7 +221,7 @@ class AddingScreen(WorkScreen):
 
     def action_leave(self) -> None:
         """Back to the motifs."""
-        self.hingeleaf.jobs.cancel("add")
+        self.services.jobs.cancel("add")
         self.dismiss()
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from textual.widget import Widget
 
     from hingeleaf.errors import HingeleafError
-    from hingeleaf_tui.app import Hingeleaf
+    from hingeleaf_tui.services import Services
 
 
 class WorkScreen(Screen[None]):
@@ -28,10 +28,9 @@ class WorkScreen(Screen[None]):
     HORIZONTAL_BREAKPOINTS = [(0, "narrow"), (110, "wide")]  # noqa: RUF012
     VERTICAL_BREAKPOINTS = [(0, "low"), (34, "high")]  # noqa: RUF012
 
-    @property
-    def hingeleaf(self) -> Hingeleaf:
-        """The app, with its own type."""
-        return cast("Hingeleaf", self.app)
+    def __init__(self, services: Services) -> None:
+        super().__init__()
+        self.services = services
 
     def compose(self) -> ComposeResult:
         """Head, work, sentence, keys, from the top down."""

@@ -18,6 +18,7 @@ from hingeleaf_tui import actions, bridge_editor
 from hingeleaf_tui.bridge_editor import BridgeAnalysis, BridgeSession, EditState, SizedView
 from hingeleaf_tui.bridge_facts import facts
 from hingeleaf_tui.drawing.view import XY, View
+from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.bridge_edits import BridgeEdits
 from hingeleaf_tui.widgets.aim_view import AimView
 from hingeleaf_tui.widgets.cursor_list import CursorList
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from hingeleaf.model import Bridge, Motif
     from hingeleaf_tui.drafts import BridgeDraft
     from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.services import Services
 
 ZOOM = 1.5
 AIM_STEP = 1 / 40
@@ -45,8 +47,8 @@ class BridgesScreen(BridgeEdits):
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("bridges")]
     AUTO_FOCUS = "#bridge-list"
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, services: Services) -> None:
+        super().__init__(services)
         self._session: BridgeSession | None = None
         self.now: EditState | None = None
         """The bridges as they are shown."""
@@ -81,7 +83,7 @@ class BridgesScreen(BridgeEdits):
 
     def on_mount(self) -> None:
         """Show which library is open."""
-        self.show_library(self.hingeleaf.library_service.path.name)
+        self.show_library(self.services.library.path.name)
 
     def on_screen_resume(self) -> None:
         """Another motif may be wanted now."""
@@ -89,7 +91,7 @@ class BridgesScreen(BridgeEdits):
 
     def show_wanted(self) -> None:
         """Open the motif that was asked for, unless it is open already."""
-        wanted = self.hingeleaf.wanted_motif
+        wanted = self.services.wanted_motif
         here = self.now.motif.name if self.now else ""
         if not wanted or wanted in (here, self._opening):
             return
@@ -103,14 +105,14 @@ class BridgesScreen(BridgeEdits):
     # Opening and keeping
 
     def _load(self, name: str) -> None:
-        card, begun = self.hingeleaf.card_name, self.hingeleaf.work.bridges.get(name)
-        self.hingeleaf.wanted_motif = self._opening = name
+        card, begun = self.services.settings.card, self.services.work.bridges.get(name)
+        self.services.wanted_motif = self._opening = name
         if begun is not None and begun.unsaved:
             self._opened(begun)
             return
-        draft = self.hingeleaf.work.drafts.get(name)
+        draft = self.services.work.drafts.get(name)
         self.plate.say(f"Opening {name} …")
-        self.hingeleaf.library_service.submit(
+        self.services.library.submit(
             "open motif",
             lambda library: _begin(library, name, card, draft),
             self._opened,
@@ -124,8 +126,8 @@ class BridgesScreen(BridgeEdits):
 
     def _opened(self, session: BridgeSession) -> None:
         now = session.now
-        self.hingeleaf.work.bridges[now.motif.name] = self._session = session
-        self.hingeleaf.work.drafts.pop(now.motif.name, None)
+        self.services.work.bridges[now.motif.name] = self._session = session
+        self.services.work.drafts.pop(now.motif.name, None)
         self._opening = ""
         self._cut_size, self._view, self.aim = now.motif.size, None, None
         self._analysis, self._hinges = None, Hinges()
@@ -143,7 +145,7 @@ class BridgesScreen(BridgeEdits):
             self.say("Nothing was changed.")
         else:
             now, base = session.now.motif, session.base
-            self.hingeleaf.library_service.submit(
+            self.services.library.submit(
                 None,
                 lambda library: _keep(library, now, base),
                 lambda stored: self._was_kept(session, now, stored),
@@ -152,8 +154,8 @@ class BridgesScreen(BridgeEdits):
 
     def _was_kept(self, session: BridgeSession, kept: Motif, stored: Motif) -> None:
         session.saved, session.base = kept, stored
-        self.hingeleaf.work.changed()
-        self.hingeleaf.motif_changed(kept.name)
+        self.services.work.changed()
+        self.post_message(MotifsChanged((kept.name,)))
         self.say(f"Kept as revision {stored.revision} of {kept.name}.", "good")
 
     # Editing
@@ -170,11 +172,11 @@ class BridgesScreen(BridgeEdits):
             now = act(session)
             return now, paint(SizedView.of(now, size))
 
-        self.hingeleaf.jobs.submit(None, edit, self._edited, self.refuse)
+        self.services.jobs.submit(None, edit, self._edited, self.refuse)
 
     def _edited(self, answer: tuple[EditState, Picture | None]) -> None:
         now, picture = answer
-        self.hingeleaf.work.changed()
+        self.services.work.changed()
         self._painted(picture)
         self._show(now, paint=False)
 
@@ -246,7 +248,7 @@ class BridgesScreen(BridgeEdits):
         at = self._at_size()
         if at is None:
             return
-        whole = at.whole_view(self.plate.columns, self.plate.rows, self.hingeleaf.drawing_ink)
+        whole = at.whole_view(self.plate.columns, self.plate.rows, self.services.drawing_ink)
         view = (self._view or whole).zoomed(factor)
         if self._view is None and at.paper.bridges:
             view = replace(view, centre=at.paper.bridges[at.bridging.chosen].at)
@@ -293,7 +295,7 @@ class BridgesScreen(BridgeEdits):
         if self._reckons is None or not at.is_like(self._reckons):
             self._reckons = at
             self.query_one("#bridge-facts", Facts).show(*facts(BridgeAnalysis(at), self._analysis))
-            self.hingeleaf.jobs.start(
+            self.services.jobs.start(
                 "reckon",
                 lambda: bridge_editor.reckon(at),
                 step=self._reckoned,
@@ -324,14 +326,14 @@ class BridgesScreen(BridgeEdits):
         at = self._at_size()
         if at is not None:
             paint = self._painter()
-            self.hingeleaf.jobs.submit(
+            self.services.jobs.submit(
                 "bridge picture", lambda: paint(at), self._painted, self.refuse
             )
 
     def _painter(self) -> Callable[[SizedView], Picture | None]:
         """Paints as the screen looks now; for the library's thread."""
         plate = self.plate
-        columns, rows, ink = plate.columns, plate.rows, self.hingeleaf.drawing_ink
+        columns, rows, ink = plate.columns, plate.rows, self.services.drawing_ink
         view, aim, hinges = self._view, self.aim, self._hinges
         if columns < 4 or rows < 2:
             return lambda at: None

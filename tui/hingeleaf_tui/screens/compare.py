@@ -14,6 +14,7 @@ from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
     from hingeleaf_tui.panel_session import Filled
+    from hingeleaf_tui.services import Services
 
 LABEL = 13
 """Columns of the labels."""
@@ -26,8 +27,9 @@ class CompareScreen(Dialog[None]):
 
     AUTO_FOCUS = None
 
-    def __init__(self, panels: dict[str, Filled]) -> None:
+    def __init__(self, services: Services, panels: dict[str, Filled]) -> None:
         super().__init__()
+        self.services = services
         self._panels = list(panels.items())
 
     def compose(self) -> ComposeResult:
@@ -52,7 +54,7 @@ class CompareScreen(Dialog[None]):
 
     @on(PictureView.Resized)
     def _paint(self, event: PictureView.Resized) -> None:
-        plate, ink = event.plate, self.hingeleaf.drawing_ink
+        plate, ink = event.plate, self.services.drawing_ink
         _, filled = self._panels[int((plate.id or "-0").rsplit("-", 1)[1])]
         if plate.columns >= 2 and plate.rows >= 2:
             placements = filled.filling.placements

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
+from typing import ClassVar, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -22,9 +22,6 @@ from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.text_list import Line, TextList
 from hingeleaf_tui.widgets.typed_line import TypedLine
 
-if TYPE_CHECKING:
-    from hingeleaf_tui.app import Hingeleaf
-
 Answer = TypeVar("Answer")
 
 
@@ -33,11 +30,6 @@ class Dialog(ModalScreen[Answer]):
 
     PLACE = "sheet"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("sheet")]
-
-    @property
-    def hingeleaf(self) -> Hingeleaf:
-        """The app, with its own type."""
-        return cast("Hingeleaf", self.app)
 
     def action_back(self) -> None:
         """Go back without an answer."""
@@ -129,7 +121,7 @@ class PickDialog(Dialog[str]):
             self.dismiss(typed)
 
 
-class FormDialog(Dialog[None]):
+class FormDialog(Dialog[str]):
     """Lines to fill in; what is typed counts at once, or with g where a sheet asks for that."""
 
     AUTO_FOCUS = "FormLine"

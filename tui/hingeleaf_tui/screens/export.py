@@ -14,6 +14,7 @@ from textual.widgets import Static
 from hingeleaf_tui import actions, export_form, settings
 from hingeleaf_tui.panel_session import Reviewed
 from hingeleaf_tui.screens.dialogs import FormDialog
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.widgets.form import Form
 
 STALE = "The recipe was changed since; this writes the panel as it was filled."
@@ -31,9 +32,17 @@ class ExportScreen(FormDialog):
     ]
 
     def __init__(
-        self, reviewed: Reviewed, panel: str, name: str, folder: Path, *, stale: bool = False
+        self,
+        services: Services,
+        reviewed: Reviewed,
+        panel: str,
+        name: str,
+        folder: Path,
+        *,
+        stale: bool = False,
     ) -> None:
         super().__init__(f"Export the cut file of {panel}", export_form.ENTRIES)
+        self.services = services
         self._reviewed, self._stale = reviewed, stale
         self.order = export_form.begin(name, folder)
         self._replaces: list[Path] = []
@@ -64,7 +73,7 @@ class ExportScreen(FormDialog):
     @on(Form.Changed)
     def _look(self) -> None:
         panel, order = self._reviewed.panel, self.order
-        self.hingeleaf.jobs.start(
+        self.services.jobs.start(
             "export",
             lambda: export_form.look(panel, order),
             done=self._show_job,
@@ -85,7 +94,7 @@ class ExportScreen(FormDialog):
             return
         reviewed, order = self._reviewed, self.order
         self.say("Writing …")
-        self.hingeleaf.jobs.start(
+        self.services.jobs.start(
             "export",
             lambda: export_form.write(
                 reviewed.panel, reviewed.report, order, replacing=bool(there)
@@ -95,10 +104,9 @@ class ExportScreen(FormDialog):
         )
 
     def _written(self, files: list[Path]) -> None:
-        app = self.hingeleaf
-        app.panel_session.mark_saved()
-        app.kept.export_folder = str(self.order.folder.absolute())
-        settings.write(app.kept)
-        self.action_back()
+        self.services.panel.mark_saved()
+        kept = self.services.settings
+        kept.export_folder = str(self.order.folder.absolute())
+        settings.write(kept)
         more = f" and {len(files) - 1} more" if len(files) > 1 else ""
-        app.say(f"Written: {files[0]}{more}", "good")
+        self.dismiss(f"Written: {files[0]}{more}")

@@ -1,33 +1,45 @@
-"""Help and command palette: finds an action by its words and runs it."""
+"""Help and command palette: finds an action by its words and does it.
+
+Our own instead of Textual's command palette: that has no column of keys, tells nothing about where
+an action belongs, and marks its search with an emoji.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.widgets import Input, Static
 
-from hingeleaf_tui import actions
-from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui import actions, synonyms
+from hingeleaf_tui.messages import RunAction
 from hingeleaf_tui.screens.dialogs import Dialog
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.text_list import Line, TextList
 from hingeleaf_tui.widgets.typed_line import TypedLine
 
+if TYPE_CHECKING:
+    from hingeleaf_tui.services import Services
+
 
 class HelpScreen(Dialog[None]):
-    """Every key with what it does; typing narrows the list, Enter does what is chosen."""
+    """Every action with its key; typing narrows the list, Enter does what is chosen."""
 
     AUTO_FOCUS = "TypedLine"
+
+    def __init__(self, services: Services, here: Sequence[str]) -> None:
+        super().__init__()
+        self.services, self._here = services, here
 
     def compose(self) -> ComposeResult:
         """A line to search in, and the list."""
         with Vertical(classes="sheet tall"):
             yield Static("What can be done", classes="title")
-            yield TypedLine(placeholder="type to search")
-            yield TextList(id="help-list", empty="No action is called like that.")
+            yield TypedLine(placeholder="type what you want to do")
+            yield TextList(id="help-list", empty="No action is called that.")
             yield Static("Enter does it, Esc goes back.", id="sheet-says", classes="quiet")
 
     def on_mount(self) -> None:
@@ -36,10 +48,11 @@ class HelpScreen(Dialog[None]):
 
     @on(Input.Changed)
     def _list(self) -> None:
-        wanted = self.query_one(TypedLine).value.lower().split()
-        self.query_one(TextList).show(
-            [line for line in self._lines() if all(word in line.text.lower() for word in wanted)]
-        )
+        found = synonyms.search(self.query_one(TypedLine).value, self._here)
+        lines = [self._line(action) for action in found]
+        listed = self.query_one(TextList)
+        listed.show(lines)
+        listed.cursor = 0
 
     def key_down(self) -> None:
         """From the search into the list."""
@@ -48,28 +61,10 @@ class HelpScreen(Dialog[None]):
     @on(Input.Submitted)
     @on(CursorList.Opened)
     def _do(self) -> None:
-        line, below = self.query_one(TextList).chosen, self._below
-        if line is None or below is None:
-            return
-        action = actions.find(line.key)
-        owners = {"everywhere": self.app, below.PLACE: below}
-        owner = owners.get(action.place) or below.focused
-        if getattr(owner, "PLACE", action.place) != action.place:
-            self.say(f"That is for another place: {actions.PLACES[action.place]}.", "caution")
-            return
-        self.dismiss()
-        self.app.call_later(self.app.run_action, action.name, owner)
+        if line := self.query_one(TextList).chosen:
+            self.app.post_message(RunAction(line.key))
+            self.dismiss()
 
-    @property
-    def _below(self) -> WorkScreen | None:
-        """The screen that help is about."""
-        below = self.app.screen_stack[-2]
-        return below if isinstance(below, WorkScreen) else None
-
-    def _lines(self) -> Iterator[Line]:
-        here = tuple(reversed(self._below.places)) if self._below else ()
-        others = [place for place in actions.PLACES if place not in here]
-        for place in (*here, *others):
-            for action in actions.at(place):
-                keys = actions.all_shown(self.hingeleaf.keys_of(action))
-                yield Line(f"{keys:<14}{action.says}", action.id, right=actions.PLACES[place])
+    def _line(self, action: actions.Action) -> Line:
+        keys = actions.all_shown(self.services.keys_of(action))
+        return Line(f"{keys:<14}{action.says}", action.id, right=actions.PLACES[action.place])

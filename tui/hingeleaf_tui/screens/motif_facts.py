@@ -8,18 +8,21 @@ from typing import TYPE_CHECKING
 from textual import on
 
 from hingeleaf_tui import motif_form
+from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.widgets.form import Form
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import Motif
+    from hingeleaf_tui.services import Services
 
 
 class FactsDialog(FormDialog):
     """The facts of a motif; every change is one that undo takes back."""
 
-    def __init__(self, motif: Motif) -> None:
+    def __init__(self, services: Services, motif: Motif) -> None:
+        self.services = services
         super().__init__(f"Facts about {motif.name}", motif_form.ENTRIES)
         self._motif = self._typed = motif
 
@@ -38,14 +41,21 @@ class FactsDialog(FormDialog):
         if wanted == base:
             return
         self._motif = wanted
-        self.hingeleaf.library_service.submit(
+        self.services.library.submit(
             None, lambda library: _write(library, base, wanted), self._kept, self.refuse
         )
 
     def _kept(self, motif: Motif) -> None:
         before, self._motif = self._motif.name, motif
         self.show_values()
-        self.hingeleaf.motif_changed(before, motif.name)
+        self.post_message(
+            MotifsChanged(
+                (
+                    before,
+                    motif.name,
+                )
+            )
+        )
         self.say("Kept.", "good")
 
 

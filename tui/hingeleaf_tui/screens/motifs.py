@@ -13,6 +13,7 @@ from textual.widget import Widget
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
 from hingeleaf_tui.library_service import MotifView, SearchResult, reckon_sizes
+from hingeleaf_tui.messages import FillWith, GoTo, MotifAdded
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import Motif
     from hingeleaf.tasks import Progress
+    from hingeleaf_tui.services import Services
     from hingeleaf_tui.widgets.text_list import Line
 
 NOTHING_YET = (
@@ -43,8 +45,8 @@ class MotifsScreen(WorkScreen):
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("motifs")]
     AUTO_FOCUS = "#motif-list"
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, services: Services) -> None:
+        super().__init__(services)
         self._reckoned: set[tuple[str, str]] = set()
         """Motifs and cards whose sizes were asked for, also where they could not be kept."""
         self.has_none = False
@@ -84,16 +86,15 @@ class MotifsScreen(WorkScreen):
 
     def on_mount(self) -> None:
         """Ask for the list once the screen stands."""
-        self.show_library(self.hingeleaf.library_service.path.name)
+        self.show_library(self.services.library.path.name)
         self.call_after_refresh(self._search)
-        self.call_after_refresh(self.hingeleaf.library_service.warm)
-        self.call_after_refresh(self.hingeleaf.offer_to_go_on)
+        self.call_after_refresh(self.services.library.warm)
 
     # Finding
 
     @on(FindLine.Changed)
     def _search(self) -> None:
-        self.hingeleaf.library_service.search(self.query_text, self._found, self._not_found)
+        self.services.library.search(self.query_text, self._found, self._not_found)
 
     def _to_list(self) -> None:
         self.set_focus(self.motifs)
@@ -109,7 +110,7 @@ class MotifsScreen(WorkScreen):
         self._next = ""
         if found.of == 0:
             keys |= {
-                name: actions.shown(self.hingeleaf.keys_of(actions.find(f"everywhere.{name}")))
+                name: actions.shown(self.services.keys_of(actions.find(f"everywhere.{name}")))
                 for name in ("help", "tour")
             }
             self.query_one(PictureView).say(NOTHING_YET.format(**keys))
@@ -125,7 +126,7 @@ class MotifsScreen(WorkScreen):
             self.query_one(PictureView).say(str(error))
 
     def _key(self, name: str) -> str:
-        return actions.shown(self.hingeleaf.keys_of(actions.find(f"motifs.{name}")))
+        return actions.shown(self.services.keys_of(actions.find(f"motifs.{name}")))
 
     def action_find(self) -> None:
         """Put the keys into the search."""
@@ -141,7 +142,7 @@ class MotifsScreen(WorkScreen):
         """Choose a tag to narrow the list by."""
         from hingeleaf_tui.screens.dialogs import PickDialog
 
-        library = self.hingeleaf.library_service
+        library = self.services.library
         pick = PickDialog(
             "Show the motifs with the tag",
             lambda done, failed: library.submit("tags", _tag_lines, done, failed),
@@ -157,8 +158,10 @@ class MotifsScreen(WorkScreen):
 
     @on(MotifList.Wanted)
     def _read_rows(self, wanted: MotifList.Wanted) -> None:
-        app = self.hingeleaf
-        app.library_service.rows(wanted.keys, wanted.picture_size, app.ink, self._know, self.refuse)
+        services = self.services
+        services.library.rows(
+            wanted.keys, wanted.picture_size, services.ink, self._know, self.refuse
+        )
 
     def _know(self, rows: dict[str, Row]) -> None:
         self.motifs.know(rows)
@@ -169,10 +172,10 @@ class MotifsScreen(WorkScreen):
         plate, name = self.query_one(PictureView), self.chosen
         if name is None or plate.columns < 4 or plate.rows < 2:
             return
-        app = self.hingeleaf
+        services = self.services
         size = (plate.columns, plate.rows)
-        app.library_service.sight(
-            name, size, app.drawing_ink, app.card_name, self._show, self.refuse
+        services.library.sight(
+            name, size, services.drawing_ink, services.settings.card, self._show, self.refuse
         )
 
     def _show(self, sight: MotifView) -> None:
@@ -182,12 +185,12 @@ class MotifsScreen(WorkScreen):
         if sight.picture.size == (plate.columns, plate.rows):
             plate.show(sight.picture)
         self.query_one(Facts).show(sight.name, sight.facts)
-        app = self.hingeleaf
-        app.jobs.cancel("sizes")
-        path, card = app.library_service.path, app.card_name
+        services = self.services
+        services.jobs.cancel("sizes")
+        path, card = services.library.path, services.settings.card
         if sight.unreckoned and (sight.name, card) not in self._reckoned:
             self._reckoned.add((sight.name, card))
-            app.jobs.start(
+            services.jobs.start(
                 "sizes",
                 lambda: reckon_sizes(path, sight.name, card),
                 done=lambda _: self._look(),
@@ -196,11 +199,11 @@ class MotifsScreen(WorkScreen):
 
     @on(CursorList.Opened, "#motif-list")
     def _open_bridges(self) -> None:
-        self.hingeleaf.action_bridges()
+        self.post_message(GoTo("bridges"))
 
     def action_bridges(self) -> None:
         """Look at the bridges of the chosen motif."""
-        self.hingeleaf.action_bridges()
+        self.post_message(GoTo("bridges"))
 
     def read_again(self, *names: str) -> None:
         """Some motifs were changed, here or elsewhere; all of them may be if none is named."""
@@ -246,14 +249,14 @@ class MotifsScreen(WorkScreen):
     def action_facts(self) -> None:
         """Change the facts of the chosen motif."""
         if name := self.chosen:
-            self.hingeleaf.library_service.submit(
+            self.services.library.submit(
                 "facts", lambda library: library.motif(name), self._edit_facts, self.refuse
             )
 
     def _edit_facts(self, motif: Motif) -> None:
         from hingeleaf_tui.screens.motif_facts import FactsDialog
 
-        self.app.push_screen(FactsDialog(motif))
+        self.app.push_screen(FactsDialog(self.services, motif))
 
     def action_remove(self) -> None:
         """Take the marked motifs out of the library."""
@@ -278,7 +281,7 @@ class MotifsScreen(WorkScreen):
             self.read_again()
             self._say_after(says.format(what) if what else nothing)
 
-        self.hingeleaf.library_service.submit(None, act, done, self.refuse)
+        self.services.library.submit(None, act, done, self.refuse)
 
     def _some(self) -> list[str]:
         if not self._meant:
@@ -290,11 +293,11 @@ class MotifsScreen(WorkScreen):
             self.read_again()
             self._say_after(says)
 
-        self.hingeleaf.library_service.submit(None, act, done, self.refuse)
+        self.services.library.submit(None, act, done, self.refuse)
 
     def _say_after(self, words: str) -> None:
         """Say something once the list that is being read again has said its count."""
-        self.hingeleaf.jobs.submit(None, lambda: None, lambda _: self.say(words, "good"))
+        self.services.jobs.submit(None, lambda: None, lambda _: self.say(words, "good"))
 
     # Bringing in
 
@@ -302,9 +305,9 @@ class MotifsScreen(WorkScreen):
         """Bring in the starter patterns."""
         from hingeleaf_tui.library_service import add_starters
 
-        path = self.hingeleaf.library_service.path
+        path = self.services.library.path
         self.query_one(StatusBar).progress(0, "Bringing in the starter patterns")
-        self.hingeleaf.jobs.start(
+        self.services.jobs.start(
             "add",
             lambda: add_starters(path),
             step=self._adding,
@@ -316,7 +319,7 @@ class MotifsScreen(WorkScreen):
         """Bring in drawings of your own."""
         from hingeleaf_tui.screens.adding import AddingScreen
 
-        self.app.push_screen(AddingScreen())
+        self.app.push_screen(AddingScreen(self.services))
 
     def _adding(self, progress: Progress[list[str]]) -> None:
         self.query_one(StatusBar).progress(progress.share, progress.says)
@@ -324,7 +327,7 @@ class MotifsScreen(WorkScreen):
     def _added(self, names: list[str]) -> None:
         self.read_again()
         if names:
-            self.hingeleaf.first_motif(min(names))
+            self.post_message(MotifAdded(min(names)))
         count = len(names)
         self._say_after(
             f"Brought in {count} motifs. Enter shows the bridges of one, p fills a panel."
@@ -334,7 +337,7 @@ class MotifsScreen(WorkScreen):
 
     def action_fill_with(self) -> None:
         """Fill a panel with what is listed."""
-        self.hingeleaf.fill_with(self.query_text)
+        self.post_message(FillWith(self.query_text))
 
 
 def tags_of(text: str) -> tuple[list[str], list[str]]:

@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.arranging import Placements
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.panel_session import Filled, Reviewed, Shown
+    from hingeleaf_tui.services import Services
 
 CLOSE_UP = 3.0
 """How much closer a finding is shown than the whole panel."""
@@ -55,8 +56,8 @@ class PanelScreen(SavingScreen):
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("panel")]
     AUTO_FOCUS = "FormLine"
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, services: Services) -> None:
+        super().__init__(services)
         self._wants_export = False
         """Whether the export opens as soon as the check is done."""
 
@@ -84,11 +85,11 @@ class PanelScreen(SavingScreen):
 
     def on_mount(self) -> None:
         """Show the panel as it stands, a new one on the user's card."""
-        self.show_library(self.hingeleaf.library_service.path.name)
+        self.show_library(self.services.library.path.name)
         self.show_state()
         if not self.session.history.last:
-            self._pick_card(self.hingeleaf.card_name)
-        self.hingeleaf.jobs.submit("warm", self.hingeleaf.worker.warm)
+            self._pick_card(self.services.settings.card)
+        self.services.jobs.submit("warm", self.services.worker.warm)
 
     def on_screen_resume(self) -> None:
         """The recipe may have been changed from elsewhere."""
@@ -100,7 +101,7 @@ class PanelScreen(SavingScreen):
     def _accept(self, key: str, text: str) -> str:
         changed = recipe_form.changed(self.session.recipe, key, text)
         if changed != self.session.recipe:
-            self.hingeleaf.jobs.cancel("fill")  # now: what is typed ahead may begin another
+            self.services.jobs.cancel("fill")  # now: what is typed ahead may begin another
         self.session.change_recipe(changed, recipe_form.label(key))
         return recipe_form.shown(self.session.recipe)[key]
 
@@ -114,7 +115,7 @@ class PanelScreen(SavingScreen):
         self._show_figures()
         if self.session.is_stale:
             self.say(f"{STALE} g fills it again; u takes the change back.", "caution")
-        elif not self.hingeleaf.jobs.is_running("fill"):
+        elif not self.services.jobs.is_running("fill"):
             self.say("g fills it.")
 
     @on(Form.Refused)
@@ -123,14 +124,14 @@ class PanelScreen(SavingScreen):
 
     @on(Form.Reached)
     def _say_what_it_is(self, event: Form.Reached) -> None:
-        if not self.hingeleaf.jobs.is_running("fill"):
+        if not self.services.jobs.is_running("fill"):
             self.say(event.entry.says)
 
     # Filling
 
     def action_fill(self) -> None:
         """Fill the field, or go on where it was stopped."""
-        jobs = self.hingeleaf.jobs
+        jobs = self.services.jobs
         if jobs.resume("fill"):
             self.say("Going on.")
         elif not jobs.is_running("fill"):
@@ -155,7 +156,7 @@ class PanelScreen(SavingScreen):
             self.say(nothing)
             return
         for job in ("fill", "lay", "check"):
-            self.hingeleaf.jobs.cancel(job)
+            self.services.jobs.cancel(job)
         self.show_state()
         self.say(f"{done}: {what}.", "good")
 
@@ -174,8 +175,8 @@ class PanelScreen(SavingScreen):
 
     def action_stop(self) -> None:
         """Stop; what was found so far stays."""
-        if self.hingeleaf.jobs.is_running("fill"):
-            self.hingeleaf.jobs.pause("fill")
+        if self.services.jobs.is_running("fill"):
+            self.services.jobs.pause("fill")
             self.plate.take(self.session.filled)
             self._review()
         else:
@@ -184,17 +185,19 @@ class PanelScreen(SavingScreen):
     def _begin(self, pinned: Placements = ()) -> None:
         self.session.begin_fill()
         for job in ("lay", "check"):
-            self.hingeleaf.jobs.cancel(job)
+            self.services.jobs.cancel(job)
         self.plate.take(None)
         self._show_findings(())
         self._show_figures()
         self.query_one(StatusBar).progress(0, "Gathering the motifs")
-        app, recipe = self.hingeleaf, self.session.recipe
-        ink = app.drawing_ink
+        services, recipe = self.services, self.session.recipe
+        ink = services.drawing_ink
         sheet = Viewport(self.plate.columns, self.plate.rows, ink, type(ink).PIXELS.dots)
-        app.jobs.start(
+        services.jobs.start(
             "fill",
-            lambda: panel_session.fill(app.worker, app.library_service.path, recipe, pinned, sheet),
+            lambda: panel_session.fill(
+                services.worker, services.library.path, recipe, pinned, sheet
+            ),
             step=self._step,
             done=lambda shown: self._filled(shown.filled),
             failed=self._not_filled,
@@ -236,7 +239,7 @@ class PanelScreen(SavingScreen):
         """Choose motifs on the panel and change them."""
         if self.session.filled is None:
             self.say("There is nothing to arrange yet. Press g to fill a panel.", "caution")
-        elif self.hingeleaf.jobs.is_running("fill"):
+        elif self.services.jobs.is_running("fill"):
             self.say("It is still being filled. s stops it.", "caution")
         else:
             self.set_focus(self.plate)
@@ -256,14 +259,14 @@ class PanelScreen(SavingScreen):
         filled = self.session.filled
         if filled is None:
             return
-        self.hingeleaf.jobs.cancel("fill")
+        self.services.jobs.cancel("fill")
         self.session.arrange(event.what, panel_session.with_placements(filled, event.placements))
         self._look()
         self._show_findings(())
         self._measure(self.session.filled or filled)
 
     def _measure(self, filled: Filled) -> None:
-        self.hingeleaf.jobs.start(
+        self.services.jobs.start(
             "lay",
             lambda: panel_session.measure(filled, filled.filling.placements),
             done=self._measured,
@@ -299,8 +302,8 @@ class PanelScreen(SavingScreen):
         if filled is None:
             self.say("Stopped before anything was placed. Press g to go on.")
             return
-        library = self.hingeleaf.library_service.path
-        self.hingeleaf.jobs.start(
+        library = self.services.library.path
+        self.services.jobs.start(
             "check",
             lambda: panel_session.review(library, title, filled),
             done=lambda reviewed: self._reviewed(filled, reviewed),
@@ -319,12 +322,12 @@ class PanelScreen(SavingScreen):
         if self.plate.has_focus or self.session.is_stale:
             return
         verdict, kind = verdict_of(reviewed)
-        go_on = " Stopped: g goes on." if self.hingeleaf.jobs.is_paused("fill") else ""
+        go_on = " Stopped: g goes on." if self.services.jobs.is_paused("fill") else ""
         self.say(" ".join([f"{verdict}{go_on}", *reviewed.idle, "Press x to export."]), kind)
 
     def _show_figures(self, verdict: str = "", kind: str = "") -> None:
         """How full the panel is, and what is known of it; no verdict on a recipe that changed."""
-        session, jobs = self.session, self.hingeleaf.jobs
+        session, jobs = self.session, self.services.jobs
         if session.filled is not None:
             if session.is_stale:
                 verdict, kind = "Recipe changed: g fills again", "caution"
@@ -366,7 +369,7 @@ class PanelScreen(SavingScreen):
         filled, plate = self.session.filled, self.plate
         if filled is None or plate.columns < 2 or plate.rows < 2:
             return
-        ink, size = self.hingeleaf.drawing_ink, (plate.columns, plate.rows)
+        ink, size = self.services.drawing_ink, (plate.columns, plate.rows)
         found = self.session.reviewed.report.with_weak_places if self.session.reviewed else ()
         chosen = self.findings.cursor if self.findings.has_focus and found else None
         view = filled.painter.view(*size, ink)
@@ -393,7 +396,7 @@ class PanelScreen(SavingScreen):
 
     @on(Form.PickWanted, "#recipe")
     def _pick(self, event: Form.PickWanted) -> None:
-        library, jobs = self.hingeleaf.library_service, self.hingeleaf.jobs
+        library, jobs = self.services.library, self.services.jobs
         if event.key == "card":
             pick = PickDialog(
                 "Choose a card",
@@ -419,7 +422,7 @@ class PanelScreen(SavingScreen):
 
     def _pick_card(self, name: str | None) -> None:
         if name:
-            self.hingeleaf.library_service.submit(
+            self.services.library.submit(
                 "card", lambda library: find_card(library, name), self._use_card, self.refuse
             )
 
@@ -439,7 +442,7 @@ class PanelScreen(SavingScreen):
 
     def action_export(self) -> None:
         """Write the cut file, once the panel is checked."""
-        session, jobs = self.session, self.hingeleaf.jobs
+        session, jobs = self.session, self.services.jobs
         self._wants_export = session.filled is not None and session.reviewed is None
         if session.filled is None:
             self.say("There is no panel to export yet. Press g to fill one.", "caution")
@@ -451,12 +454,18 @@ class PanelScreen(SavingScreen):
             if not (jobs.is_running("lay") or jobs.is_running("check")):
                 self._review()
         else:
-            folder = Path(self.hingeleaf.kept.export_folder or Path.cwd())
+            folder = Path(self.services.settings.export_folder or Path.cwd())
             about = recipe_form.describe(session.filled.recipe)
             self.app.push_screen(
                 ExportScreen(
-                    session.reviewed, about, self.panel_title, folder, stale=session.is_stale
-                )
+                    self.services,
+                    session.reviewed,
+                    about,
+                    self.panel_title,
+                    folder,
+                    stale=session.is_stale,
+                ),
+                lambda written: self.say(written, "good") if written else None,
             )
 
     def _show_picture(self, picture: Picture | None) -> None:

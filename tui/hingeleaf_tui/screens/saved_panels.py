@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import BindingType
 
 from hingeleaf_tui import actions
+from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.panel_lists import kept_panels
 from hingeleaf_tui.screens.dialogs import PickDialog, Question
 from hingeleaf_tui.widgets.text_list import TextList
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.services import Services
 
 
 class SavedPanels(PickDialog):
@@ -24,12 +26,11 @@ class SavedPanels(PickDialog):
         *actions.bindings("kept"),
     ]
 
-    def __init__(self, title: str, chosen: str = "") -> None:
+    def __init__(self, services: Services, title: str, chosen: str = "") -> None:
+        self.services = services
         super().__init__(
             title,
-            lambda done, failed: self.hingeleaf.library_service.submit(
-                "panels", kept_panels, done, failed
-            ),
+            lambda done, failed: services.library.submit("panels", kept_panels, done, failed),
             chosen,
             empty="No panel is kept. Press k on a filled one to keep it.",
         )
@@ -55,7 +56,7 @@ class SavedPanels(PickDialog):
 
     def action_undo(self) -> None:
         """Take the last change of the library back."""
-        self.hingeleaf.library_service.submit(
+        self.services.library.submit(
             None, lambda library: library.undo(), self._undone, self.refuse
         )
 
@@ -63,10 +64,10 @@ class SavedPanels(PickDialog):
         def act(library: Library) -> None:
             library.remove_panel(name)
 
-        self.hingeleaf.library_service.submit(None, act, lambda _: self._removed(name), self.refuse)
+        self.services.library.submit(None, act, lambda _: self._removed(name), self.refuse)
 
     def _removed(self, name: str) -> None:
-        session = self.hingeleaf.panel_session
+        session = self.services.panel
         if session.name == name and session.filled and not session.unsaved:
             self._from_bench = name
             session.mark_unsaved()
@@ -74,7 +75,7 @@ class SavedPanels(PickDialog):
         self.say(f"Removed {name}. {self._key('undo')} brings it back.", "good")
 
     def _undone(self, what: str | None) -> None:
-        session = self.hingeleaf.panel_session
+        session = self.services.panel
         if self._from_bench and what == f"Remove panel {self._from_bench}":
             self._from_bench = ""
             session.mark_saved()
@@ -85,7 +86,7 @@ class SavedPanels(PickDialog):
         """List what is kept now, with the keys on a panel so that letters are keys again."""
         self._chosen = chosen
         self.load()
-        self.hingeleaf.motif_changed()  # which tells the panels that it stands on
+        self.post_message(MotifsChanged())  # which tells the panels that it stands on
         self.query_one(TextList).focus()
 
     def _beside(self, name: str) -> str:
@@ -95,4 +96,4 @@ class SavedPanels(PickDialog):
         return [*keys[place + 1 : place + 2], *keys[max(place - 1, 0) : place], ""][0]
 
     def _key(self, name: str) -> str:
-        return actions.shown(self.hingeleaf.keys_of(actions.find(f"kept.{name}")))
+        return actions.shown(self.services.keys_of(actions.find(f"kept.{name}")))

@@ -20,7 +20,7 @@ class SavingScreen(WorkScreen):
     @property
     def session(self) -> panel_session.PanelSession:
         """What is on the bench."""
-        return self.hingeleaf.panel_session
+        return self.services.panel
 
     @property
     def panel_title(self) -> str:
@@ -43,7 +43,7 @@ class SavingScreen(WorkScreen):
 
     def _keep(self, name: str | None) -> None:
         if name:
-            self.hingeleaf.library_service.submit(
+            self.services.library.submit(
                 None,
                 lambda library: library.panel_taken(name),
                 lambda taken: self._keep_over(name, taken),
@@ -66,7 +66,7 @@ class SavingScreen(WorkScreen):
     def _keep_now(self, name: str) -> None:
         filled = self.session.filled
         if filled:
-            self.hingeleaf.library_service.submit(
+            self.services.library.submit(
                 None,
                 lambda library: panel_session.keep(library, name, filled),
                 self._kept,
@@ -79,12 +79,14 @@ class SavingScreen(WorkScreen):
 
     def action_open_kept(self) -> None:
         """Open a panel that was kept, or remove one."""
-        self.app.push_screen(SavedPanels("Open a kept panel", self.session.name), self._open_kept)
+        self.app.push_screen(
+            SavedPanels(self.services, "Open a kept panel", self.session.name), self._open_kept
+        )
 
     def _open_kept(self, name: str | None) -> None:
         if name:
-            self.hingeleaf.jobs.cancel("fill")
-            self.hingeleaf.library_service.submit(
+            self.services.jobs.cancel("fill")
+            self.services.library.submit(
                 "open panel",
                 lambda library: panel_session.reopen(library, name),
                 lambda filled: self._opened(name, filled),
@@ -100,7 +102,7 @@ class SavingScreen(WorkScreen):
         if self.session.filled is None:
             self.say("There is nothing to compare yet. Press g to fill a panel.", "caution")
             return
-        self.app.push_screen(SavedPanels("Show beside it"), self._compare)
+        self.app.push_screen(SavedPanels(self.services, "Show beside it"), self._compare)
 
     def _compare(self, name: str | None) -> None:
         here = self.session.filled
@@ -108,7 +110,7 @@ class SavingScreen(WorkScreen):
             mine = (
                 self.session.name if self.session.name and not self.session.unsaved else "this one"
             )
-            self.hingeleaf.library_service.submit(
+            self.services.library.submit(
                 "compare",
                 lambda library: panel_session.reopen(library, name),
                 lambda other: self._beside({f"{mine} (here)": here, name: other}),
@@ -118,4 +120,4 @@ class SavingScreen(WorkScreen):
     def _beside(self, panels: dict[str, Filled]) -> None:
         from hingeleaf_tui.screens.compare import CompareScreen
 
-        self.app.push_screen(CompareScreen(panels))
+        self.app.push_screen(CompareScreen(self.services, panels))

@@ -11,8 +11,9 @@ from textual.containers import Vertical
 from textual.widgets import Static
 
 from hingeleaf_tui import actions
+from hingeleaf_tui.messages import ShowTour
 from hingeleaf_tui.screens.dialogs import Dialog
-from hingeleaf_tui.screens.motifs import MotifsScreen
+from hingeleaf_tui.services import Services
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,19 +72,20 @@ class Tour(Dialog[None]):
         *actions.bindings("sheet"),
     ]
 
-    def __init__(self, number: int = 0) -> None:
+    def __init__(self, services: Services, number: int = 0) -> None:
         super().__init__()
+        self.services = services
         self._number = number
 
     def compose(self) -> ComposeResult:
         """Title, text, keys."""
         step = STEPS[self._number]
-        app = self.hingeleaf
-        keys = {each.id: actions.shown(app.keys_of(each)) for each in actions.ACTIONS}
+        keys_of = self.services.keys_of
+        keys = {each.id: actions.shown(keys_of(each)) for each in actions.ACTIONS}
         says = step.says
         for id, key in keys.items():
             says = says.replace(f"{{{id}}}", key)
-        on = actions.shown(app.keys_of(actions.find("tour.next")))
+        on = actions.shown(keys_of(actions.find("tour.next")))
         last = self._number == len(STEPS) - 1
         with Vertical(classes="sheet"):
             yield Static(step.title, classes="title", markup=False)
@@ -93,19 +95,5 @@ class Tour(Dialog[None]):
 
     def action_next(self) -> None:
         """Go on to the next step, on its own screen."""
-        app, number = self.hingeleaf, self._number + 1
+        self.post_message(ShowTour(self._number + 1))
         self.dismiss()
-        app.call_later(_show, app, number)
-
-
-def _show(app: object, number: int) -> None:
-    from hingeleaf_tui.app import Hingeleaf
-
-    assert isinstance(app, Hingeleaf)
-    motifs = app.get_screen("motifs", MotifsScreen)
-    if number == 1 and motifs.has_none:
-        motifs.action_starters()
-    step = STEPS[number % len(STEPS)]
-    app.run_action_now(step.screen)
-    if number < len(STEPS):
-        app.push_screen(Tour(number))

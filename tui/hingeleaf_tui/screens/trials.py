@@ -21,6 +21,7 @@ from hingeleaf_tui import actions, settings
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
 from hingeleaf_tui.forms.lines import Entry
+from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, Question
 from hingeleaf_tui.shared.file_names import file_name
@@ -30,6 +31,7 @@ from hingeleaf_tui.widgets.text_list import Line, TextList
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.catalogue.trials import Trial
+    from hingeleaf_tui.services import Services
 
 SIGNS = {"held": ("+", "good"), "tore": ("x", "fault"), "fell": ("x", "fault")}
 SAYS = {"held": "held", "tore": "tore", "fell": "a part fell out"}
@@ -56,8 +58,8 @@ class TrialsScreen(WorkScreen):
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("trials")]
     AUTO_FOCUS = "#trial-list"
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, services: Services) -> None:
+        super().__init__(services)
         self.record: Record | None = None
 
     def work(self) -> Iterator[Widget]:
@@ -75,7 +77,7 @@ class TrialsScreen(WorkScreen):
 
     def on_mount(self) -> None:
         """Show which library is open."""
-        self.show_library(self.hingeleaf.library_service.path.name)
+        self.show_library(self.services.library.path.name)
 
     def on_screen_resume(self) -> None:
         """Show the trials of the motif that was chosen."""
@@ -87,9 +89,9 @@ class TrialsScreen(WorkScreen):
 
     def read(self) -> None:
         """Ask for the trials."""
-        name, card = self.hingeleaf.wanted_motif, self.hingeleaf.card_name
+        name, card = self.services.wanted_motif, self.services.settings.card
         if name:
-            self.hingeleaf.library_service.submit(
+            self.services.library.submit(
                 "trials", lambda library: _read(library, name, card), self._show, self.refuse
             )
 
@@ -98,8 +100,8 @@ class TrialsScreen(WorkScreen):
         self.query_one("#trial-list", TextList).show([_line(trial) for trial in record.trials])
         self._draw()
         self.say(f"{record.motif} on {record.card}: {record.says}.")
-        path, name, card = self.hingeleaf.library_service.path, record.motif, record.card
-        self.hingeleaf.jobs.start(
+        path, name, card = self.services.library.path, record.motif, record.card
+        self.services.jobs.start(
             "reckon sizes",
             lambda: _reckon(path, name, card, record),
             done=self._reckoned,
@@ -122,7 +124,7 @@ class TrialsScreen(WorkScreen):
                 proven=record.proven,
                 trials=[(trial.size, trial.outcome == "held") for trial in record.trials],
                 drawn=record.size,
-                ink=Ink(self.hingeleaf.ink),
+                ink=Ink(self.services.ink),
             )
         )
 
@@ -131,7 +133,9 @@ class TrialsScreen(WorkScreen):
         if self.record is None:
             self.say(NO_MOTIF, "caution")
         else:
-            self.app.push_screen(RecordDialog(self.record), lambda _: self._changed())
+            self.app.push_screen(
+                RecordDialog(self.services, self.record), lambda _: self._changed()
+            )
 
     def action_forget(self) -> None:
         """Take a trial away."""
@@ -139,7 +143,7 @@ class TrialsScreen(WorkScreen):
         if line is None:
             self.say("There is no trial to take away.", "caution")
             return
-        self.hingeleaf.library_service.submit(
+        self.services.library.submit(
             None,
             lambda library: library.forget_trial(int(line.key)),
             lambda _: self._changed(),
@@ -151,16 +155,16 @@ class TrialsScreen(WorkScreen):
         if self.record is None:
             self.say(NO_MOTIF, "caution")
             return
-        folder = Path(self.hingeleaf.kept.export_folder or Path.cwd())
+        folder = Path(self.services.settings.export_folder or Path.cwd())
         value = str(folder / f"{file_name(f'ladder {self.record.motif}')}.svg")
         ask = InputDialog("Write a ladder of sizes into", value, accept=_cut_file)
         self.app.push_screen(ask, self._write_ladder)
 
     def _write_ladder(self, text: str | None, *, replacing: bool = False) -> None:
-        record, path = self.record, self.hingeleaf.library_service.path
+        record, path = self.record, self.services.library.path
         if text and record:
             target = Path(text).expanduser()
-            self.hingeleaf.jobs.start(
+            self.services.jobs.start(
                 "ladder",
                 lambda: _ladder(path, record, target, replacing),
                 done=self._wrote_ladder,
@@ -179,15 +183,15 @@ class TrialsScreen(WorkScreen):
 
     def _wrote_ladder(self, wrote: tuple[Path, list[float]]) -> None:
         target, sizes = wrote
-        self.hingeleaf.kept.export_folder = str(target.absolute().parent)
-        settings.write(self.hingeleaf.kept)
+        self.services.settings.export_folder = str(target.absolute().parent)
+        settings.write(self.services.settings)
         listed = ", ".join(f"{size:g}" for size in sizes)
         self.say(f"Written: {target} at {listed} mm. Cut it, then n records what held.", "good")
 
     def _changed(self) -> None:
         self.read()
         if self.record:
-            self.hingeleaf.motif_changed(self.record.motif)
+            self.post_message(MotifsChanged((self.record.motif,)))
 
 
 class RecordDialog(FormDialog):
@@ -200,7 +204,8 @@ class RecordDialog(FormDialog):
         *actions.bindings("record"),
     ]
 
-    def __init__(self, record: Record) -> None:
+    def __init__(self, services: Services, record: Record) -> None:
+        self.services = services
         super().__init__(f"A test cut of {record.motif} from {record.card}", ENTRIES)
         self._record = record
         self._values = {
@@ -228,7 +233,7 @@ class RecordDialog(FormDialog):
         """Record it."""
         values, record = self._values, self._record
         size = parse_length(values["size"])
-        self.hingeleaf.library_service.submit(
+        self.services.library.submit(
             None,
             lambda library: library.record_trial(
                 record.motif,

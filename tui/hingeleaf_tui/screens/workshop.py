@@ -16,10 +16,10 @@ from textual.widgets import Static
 from hingeleaf.errors import UsageError
 from hingeleaf_tui import actions, card_form, pixels, settings
 from hingeleaf_tui.forms.lines import Entry
+from hingeleaf_tui.messages import CardChosen, KeyChosen, LookChanged
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, PickDialog
 from hingeleaf_tui.shared.cards import all_cards
-from hingeleaf_tui.widgets.bars import KeyFooter
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.text_list import Line, TextList
@@ -27,6 +27,7 @@ from hingeleaf_tui.widgets.text_list import Line, TextList
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import Card
+    from hingeleaf_tui.services import Services
 
 AUTO = "by itself"
 SETTINGS = (
@@ -54,8 +55,8 @@ class WorkshopScreen(WorkScreen):
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("workshop")]
     AUTO_FOCUS = "#cards"
 
-    def __init__(self) -> None:
-        super().__init__()
+    def __init__(self, services: Services) -> None:
+        super().__init__(services)
         self._cards: dict[str, Card] = {}
 
     def work(self) -> Iterator[Widget]:
@@ -72,10 +73,10 @@ class WorkshopScreen(WorkScreen):
 
     def on_mount(self) -> None:
         """Show what is known."""
-        self.show_library(self.hingeleaf.library_service.path.name)
+        self.show_library(self.services.library.path.name)
         self.query_one(Form).show(self._values())
         self.query_one("#places", Static).update(
-            f"Library\n  {_short(self.hingeleaf.library_service.path)}\n"
+            f"Library\n  {_short(self.services.library.path)}\n"
             f"Settings\n  {_short(settings.folder() / settings.FILE)}\n"
             f"Log\n  {_short(settings.log_file())}"
         )
@@ -85,11 +86,11 @@ class WorkshopScreen(WorkScreen):
         self._read()
 
     def _read(self) -> None:
-        self.hingeleaf.library_service.submit("all cards", all_cards, self._show, self.refuse)
+        self.services.library.submit("all cards", all_cards, self._show, self.refuse)
 
     def _show(self, cards: list[Card]) -> None:
         self._cards = {card.name: card for card in cards}
-        own = self.hingeleaf.card_name
+        own = self.services.settings.card
         self.query_one("#cards", TextList).show(
             [
                 Line(
@@ -108,63 +109,63 @@ class WorkshopScreen(WorkScreen):
         return self._cards.get(line.key) if line else None
 
     @on(CursorList.Opened, "#cards")
-    def _edit(self) -> None:
+    def action_edit_card(self) -> None:
+        """Change the chosen card."""
         if card := self._chosen:
-            self.app.push_screen(CardDialog(card), lambda _: self._read())
+            self.app.push_screen(CardDialog(self.services, card), lambda _: self._read())
 
     def action_new_card(self) -> None:
         """Make a card like the chosen one."""
         if card := self._chosen:
             copy = replace(card, name=f"{card.name}-2", measured=False)
-            self.app.push_screen(CardDialog(copy), lambda _: self._read())
+            self.app.push_screen(CardDialog(self.services, copy), lambda _: self._read())
 
     def action_use_card(self) -> None:
         """Use the chosen card from now on."""
         if card := self._chosen:
-            self.hingeleaf.use_card(card)
+            self.post_message(CardChosen(card))
             self._show(list(self._cards.values()))
             self.say(f"Motifs and new panels are now reckoned for {card.name}.", "good")
 
     def action_remove_card(self) -> None:
         """Take one of your own cards away."""
         if card := self._chosen:
-            self.hingeleaf.library_service.submit(
+            self.services.library.submit(
                 None, lambda library: _remove(library, card), lambda _: self._read(), self.refuse
             )
 
     def action_change_key(self) -> None:
         """Choose an action, then type its key."""
-        app = self.hingeleaf
+        services = self.services
         lines = [
             Line(
-                f"{actions.all_shown(app.keys_of(each)):<12}{each.says}",
+                f"{actions.all_shown(services.keys_of(each)):<12}{each.says}",
                 each.id,
                 right=actions.PLACES[each.place],
             )
             for each in actions.ACTIONS
         ]
         pick = PickDialog("Which action gets another key?", lambda done, failed: done(lines))
-        app.push_screen(pick, self._ask_key)
+        self.app.push_screen(pick, self._ask_key)
 
     def _ask_key(self, id: str | None) -> None:
         if id is None:
             return
-        app, says = self.hingeleaf, actions.find(id).says
+        services, says = self.services, actions.find(id).says
         ask = InputDialog(
             f"{says} The key for it, empty for its own:",
-            hint=f"now {actions.all_shown(app.keys_of(actions.find(id)))}",
-            accept=lambda key: key and actions.check_key(id, key, app.kept.keys),
+            hint=f"now {actions.all_shown(services.keys_of(actions.find(id)))}",
+            accept=lambda key: key and actions.check_key(id, key, services.settings.keys),
         )
-        app.push_screen(ask, lambda key: self._use_key(id, key))
+        self.app.push_screen(ask, lambda key: self._use_key(id, key))
 
     def _use_key(self, id: str, key: str | None) -> None:
         if key is None:
             return
-        app = self.hingeleaf
-        app.use_key(id, actions.check_key(id, key, app.kept.keys) if key else "")
+        key = actions.check_key(id, key, self.services.settings.keys) if key else ""
         action = actions.find(id)
-        self.query_one(KeyFooter).refresh()
-        self.say(f"{actions.all_shown(app.keys_of(action))}: {action.says}", "good")
+        self.post_message(KeyChosen(id, key))
+        self.say(f"{actions.all_shown(key or action.keys)}: {action.says}", "good")
 
     def action_settings(self) -> None:
         """Go to the settings, or back to the cards."""
@@ -172,7 +173,7 @@ class WorkshopScreen(WorkScreen):
         self.set_focus(self.query(FormLine).first() if cards.has_focus else cards)
 
     def _values(self) -> dict[str, str]:
-        kept = self.hingeleaf.kept
+        kept = self.services.settings
         return {
             "light": "light" if kept.light else "dark",
             "ink": kept.ink or AUTO,
@@ -181,13 +182,14 @@ class WorkshopScreen(WorkScreen):
         }
 
     def _accept(self, key: str, text: str) -> str:
-        kept = self.hingeleaf.kept
+        kept = self.services.settings
         if key == "light":
             if (text == "light") != kept.light:
-                self.hingeleaf.action_light()
+                kept.light = not kept.light
+                self.post_message(LookChanged())
         elif key == "ink":
             kept.ink = "" if text == AUTO else text
-            self.hingeleaf.use_ink()
+            self.post_message(LookChanged())
         elif key == "pixels":
             if text == "on" and not pixels.are_installed():
                 raise UsageError("Real pixels need one more package.", "Install hingeleaf[pixels].")
@@ -217,7 +219,8 @@ class CardDialog(FormDialog):
         *actions.bindings("card"),
     ]
 
-    def __init__(self, card: Card) -> None:
+    def __init__(self, services: Services, card: Card) -> None:
+        self.services = services
         super().__init__("A card", card_form.ENTRIES)
         self._card = card
 
@@ -233,7 +236,7 @@ class CardDialog(FormDialog):
     def action_keep(self) -> None:
         """Keep the card."""
         card = self._card
-        self.hingeleaf.library_service.submit(
+        self.services.library.submit(
             None,
             lambda library: library.set_card(card),
             lambda _: self.action_back(),

@@ -1,0 +1,55 @@
+"""What screens work with: library, jobs, worker process, settings, unsaved work."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from hingeleaf_tui.actions import Action
+    from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.jobs import Jobs
+    from hingeleaf_tui.library_service import LibraryService
+    from hingeleaf_tui.panel_session import PanelSession
+    from hingeleaf_tui.settings import Settings
+    from hingeleaf_tui.terminal import Terminal
+    from hingeleaf_tui.unsaved_work import UnsavedWork
+    from hingeleaf_tui.worker_process import WorkerProcess
+
+
+@dataclass
+class Services:
+    """Made once by the app and handed to every screen."""
+
+    library: LibraryService
+    jobs: Jobs
+    worker: WorkerProcess
+    """The process that fills."""
+    work: UnsavedWork
+    settings: Settings
+    terminal: Terminal
+    pixels: bool = False
+    """Whether large drawings are real pixels."""
+    wanted_motif: str = ""
+    """The motif whose bridges and trials are shown."""
+
+    @property
+    def panel(self) -> PanelSession:
+        """The panel at work."""
+        return self.work.panel
+
+    @property
+    def ink(self) -> str:
+        """What drawings are made of: braille, blocks or ascii."""
+        return self.settings.ink or self.terminal.ink
+
+    @property
+    def drawing_ink(self) -> Ink:
+        """What large drawings are made of."""
+        from hingeleaf_tui.drawing.ink import Ink
+
+        return Ink.PIXELS if self.pixels else Ink(self.ink)
+
+    def keys_of(self, action: Action) -> str:
+        """The keys that hold for an action now."""
+        return self.settings.keys.get(action.id, action.keys)

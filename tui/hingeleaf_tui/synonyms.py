@@ -1,0 +1,119 @@
+"""Search among actions: by label, key, place, sentence, and words that mean the same."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from hingeleaf_tui import actions
+from hingeleaf_tui.actions import ACTIONS, PLACES, Action
+
+SYNONYMS = {
+    "everywhere.motifs": "browse catalogue library designs home list patterns",
+    "everywhere.bridges": "ties tabs edit hinges flaps",
+    "everywhere.panel": "compose letter monogram layout word name border",
+    "everywhere.trials": "tests test-cuts experiments results",
+    "everywhere.workshop": "settings preferences options configuration cards stock paper",
+    "everywhere.help": "commands palette shortcuts keys manual",
+    "everywhere.tour": "introduction tutorial guide start beginner walkthrough",
+    "everywhere.light": "dark theme colours colors contrast background",
+    "everywhere.quit": "exit close leave end bye",
+    "motifs.find": "search filter look query",
+    "motifs.clear": "reset everything all unmark none deselect",
+    "motifs.bridges": "open edit",
+    "motifs.narrow": "filter category tags",
+    "motifs.mark": "select choose several tick check",
+    "motifs.tag": "label keyword category group",
+    "motifs.facts": "rename name licence license maker source artist copyright notes sell edit "
+    "properties details credit price receipt",
+    "motifs.fill_with": "use compose make",
+    "motifs.add": "import open load svg dxf file drawing new scan folder artwork",
+    "motifs.starters": "samples examples demo patterns free",
+    "motifs.remove": "delete erase trash discard bin",
+    "motifs.undo": "revert back restore oops",
+    "motifs.redo": "again repeat",
+    "adding.bring_in": "import save load",
+    "adding.parts": "layers shapes ignore omit",
+    "bridges.add": "new tie tab insert",
+    "bridges.delete": "remove erase cut",
+    "bridges.wider": "thicker stronger width bigger",
+    "bridges.narrower": "thinner width smaller",
+    "bridges.turn_left": "rotate anticlockwise counterclockwise",
+    "bridges.turn_right": "rotate clockwise",
+    "bridges.mirror": "symmetric flip reflect copy",
+    "bridges.pin": "lock fix",
+    "bridges.hold": "style door spine points tongue rigid flat lift wings",
+    "bridges.plan": "automatic auto generate suggest",
+    "bridges.keep": "save store write",
+    "bridges.smaller": "size scale shrink preview",
+    "bridges.larger": "size scale grow enlarge",
+    "bridges.as_drawn": "original reset fit whole",
+    "bridges.closer": "zoom magnify in",
+    "bridges.wider_view": "zoom out",
+    "panel.fill": "start run generate go make arrange pack automatic",
+    "panel.stop": "cancel pause halt abort interrupt",
+    "panel.another": "next seed random shuffle variant different reroll",
+    "panel.arrange": "move rotate edit manual hand position adjust drag",
+    "panel.undo": "revert back restore oops",
+    "panel.redo": "again repeat forward",
+    "panel.findings": "problems errors warnings check faults issues list",
+    "panel.keep": "save store name",
+    "panel.open_kept": "load saved recent panels",
+    "panel.compare": "side difference versus",
+    "panel.export": "save write svg dxf pdf png print file cut output download picture assembly "
+    "sheets",
+    "kept.remove": "delete erase panel",
+    "trials.record": "new result note log test outcome held tore",
+    "trials.forget": "delete remove erase",
+    "trials.ladder": "sizes test strip sheet print calibrate",
+    "workshop.use_card": "default choose select paper stock material",
+    "workshop.new_card": "add paper stock material weight grammage create",
+    "workshop.remove_card": "delete paper stock erase",
+    "workshop.change_key": "shortcut binding remap keyboard customise customize hotkey",
+    "workshop.settings": "preferences options folder pixels",
+    "placing.pin": "lock fix keep hold",
+    "placing.turn_left": "rotate anticlockwise counterclockwise",
+    "placing.turn_right": "rotate clockwise",
+    "placing.larger": "bigger enlarge grow scale size",
+    "placing.smaller": "shrink reduce scale size",
+    "placing.mirror": "flip reflect reverse",
+    "placing.swap": "replace exchange change",
+    "placing.swap_for": "replace exchange choose",
+    "placing.take_off": "delete remove erase",
+    "placing.refill": "again redo around keep pinned region",
+    "placing.closer": "zoom magnify in",
+    "placing.farther": "zoom out",
+}
+"""By action, other words for it."""
+
+FILLERS = frozenset("a an the my to of for how do i can may with it".split())
+"""Words of a wish that say nothing about which action it is."""
+
+
+def search(words: str, here: Sequence[str] = ()) -> list[Action]:
+    """The actions that all words fit, best first; among equals those of the places `here`."""
+    typed = words.lower().split()
+    wanted = [word for word in typed if word not in FILLERS] or typed
+    order = {place: number for number, place in enumerate(dict.fromkeys((*here, *PLACES)))}
+    ranked = [
+        (rank, order[action.place], number, action)
+        for number, action in enumerate(ACTIONS)
+        if (rank := _rank(action, wanted)) is not None
+    ]
+    return [action for *_, action in sorted(ranked, key=lambda row: row[:3])]
+
+
+def _rank(action: Action, wanted: Sequence[str]) -> int | None:
+    """How far an action is from what is wanted: 0 is its label; None is not at all."""
+    label = action.label.lower()
+    synonyms = SYNONYMS.get(action.id, "").split()
+    if not wanted or " ".join(wanted) in (label, actions.shown(action.keys).lower()):
+        return 0
+    known = [*label.split(), *synonyms]
+    says = f"{action.says} {PLACES[action.place]}".lower().replace(".", " ").replace(",", " ")
+    levels = (
+        all(word in known for word in wanted),
+        all(any(each.startswith(word) for each in known) for word in wanted),
+        all(any(each.startswith(word) for each in [*known, *says.split()]) for word in wanted),
+        all(word in f"{label} {' '.join(synonyms)} {says}" for word in wanted),
+    )
+    return next((number for number, fits in enumerate(levels, 1) if fits), None)
