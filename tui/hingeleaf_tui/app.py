@@ -170,6 +170,10 @@ class Hingeleaf(App[None]):
                     number = int(getattr(signal, name))
                     loop.add_signal_handler(number, self.exit, None, 128 + number)
 
+    def on_ready(self) -> None:
+        """Once the first screen stands: is there work of an earlier run?"""
+        self.call_after_refresh(self.offer_to_go_on)
+
     def on_unmount(self) -> None:
         """Save what is unsaved, and let running work end."""
         if self._is_thrown_away:
@@ -284,12 +288,13 @@ class Hingeleaf(App[None]):
 
     @on(MotifsChanged)
     def _read_motifs(self, event: MotifsChanged) -> None:
-        self.get_screen("motifs", MotifsScreen).read_again(*event.names)
+        motifs = self.get_screen("motifs", MotifsScreen)
+        motifs.next_chosen = event.chosen
+        motifs.read_again(*event.names)
 
     @on(MotifAdded)
     def _go_on_with_motif(self, event: MotifAdded) -> None:
         self.services.wanted_motif = event.name
-        self.get_screen("motifs", MotifsScreen).choose(event.name)
         for screen in self.screen_stack:
             if isinstance(screen, WorkScreen):
                 screen.show_wanted()

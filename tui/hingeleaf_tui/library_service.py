@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from hingeleaf.tasks import Progress
 from hingeleaf_tui.jobs import Failed, Jobs
+from hingeleaf_tui.widgets.facts import Fact
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -34,15 +35,6 @@ class SearchResult:
 
     names: tuple[str, ...]
     of: int
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """One line beside a motif: a label, its value, and good, caution or fault where it is one."""
-
-    label: str
-    value: str
-    kind: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,11 +38,13 @@ class MotifsChanged(Message):
     """Motifs were changed: read them again. None named: any may have been."""
 
     names: tuple[str, ...] = ()
+    chosen: str = ""
+    """The motif to put the cursor on."""
 
 
 @dataclass
 class MotifAdded(Message):
-    """A motif was brought in: the screens go on with it."""
+    """A motif was brought in: the screens about one motif show it."""
 
     name: str
 

@@ -85,7 +85,7 @@ SYNONYMS = {
 }
 """By action, other words for it."""
 
-FILLERS = frozenset("a an the my to of for how do i can may with it".split())
+FILLERS = {"a", "an", "the", "my", "of", "for", "how", "do", "i", "can", "may", "with", "it"}
 """Words of a wish that say nothing about which action it is."""
 
 

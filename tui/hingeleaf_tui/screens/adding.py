@@ -197,9 +197,10 @@ class AddingScreen(WorkScreen):
             return
         added = [report for report in reports if report.outcome is Outcome.ADDED]
         others = [report for report in reports if report.outcome is not Outcome.ADDED]
-        self.post_message(MotifsChanged(tuple(report.name for report in added)))
-        if added:
-            self.post_message(MotifAdded(added[0].name))
+        names = tuple(report.name for report in added)
+        self.post_message(MotifsChanged(names, chosen=names[0] if names else ""))
+        if names:
+            self.post_message(MotifAdded(names[0]))
         says = f"Brought in {len(added)} of {len(reports)}." if len(reports) > 1 else ""
         if not says and added:
             held = plural(added[0].bridges, "bridge") if added[0].bridges else "no bridge"

@@ -51,7 +51,7 @@ class MotifsScreen(WorkScreen):
         """Motifs and cards whose sizes were asked for, also where they could not be kept."""
         self.has_none = False
         """Whether the library has no motif at all."""
-        self._next = ""
+        self.next_chosen = ""
         """The motif to put the cursor on once it is listed."""
 
     def work(self) -> Iterator[Widget]:
@@ -106,8 +106,8 @@ class MotifsScreen(WorkScreen):
             f"Take a word away, or press {keys['clear']} in the list to see every motif."
         )
         self.motifs.show(found.names, nothing if found.of else "")
-        self.motifs.choose(self._next)
-        self._next = ""
+        self.motifs.choose(self.next_chosen)
+        self.next_chosen = ""
         if found.of == 0:
             keys |= {
                 name: actions.shown(self.services.keys_of(actions.find(f"everywhere.{name}")))
@@ -210,11 +210,6 @@ class MotifsScreen(WorkScreen):
         self.motifs.forget(names or None)
         self._reckoned.clear()
         self._search()
-
-    def choose(self, name: str) -> None:
-        """Read the list again, with the cursor on a motif if it is there."""
-        self._next = name
-        self.read_again(name)
 
     # Changing
 
@@ -325,6 +320,7 @@ class MotifsScreen(WorkScreen):
         self.query_one(StatusBar).progress(progress.share, progress.says)
 
     def _added(self, names: list[str]) -> None:
+        self.next_chosen = min(names, default="")
         self.read_again()
         if names:
             self.post_message(MotifAdded(min(names)))

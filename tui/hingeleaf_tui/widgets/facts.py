@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import zip_longest
-from typing import TYPE_CHECKING
 
 from rich.cells import cell_len
 from rich.segment import Segment
@@ -15,12 +15,18 @@ from textual.widget import Widget
 from hingeleaf_tui.widgets.host import host
 from hingeleaf_tui.widgets.words import fit, wrap
 
-if TYPE_CHECKING:
-    from hingeleaf_tui.library_service import Fact
-
 LABEL = 9
 Entry = tuple[str, str, str]
 """Label, value, kind."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One line beside a motif: a label, its value, and good, caution or fault where it is one."""
+
+    label: str
+    value: str
+    kind: str = ""
 
 
 class Facts(Widget):
