@@ -82,6 +82,7 @@ ROWS: dict[int, dict[str, list[tuple[object, ...]]]] = {
     7: {},
     8: {"setting": [("backup_days", "3"), ("backup_keep", "5")]},
     9: {"card": [(2, "linen", 220.0, 0.28, 1.0, 0.8, 1, "long", MATERIAL)]},
+    10: {},
 }
 """What each step gave room for; later steps may have added columns at the end."""
 

@@ -1,4 +1,4 @@
-"""Bytes and whole numbers made short: deflate, a dictionary for drawings, numbers of 7 bits a byte.
+"""Compress and expand bytes: deflate, with a dictionary for drawings.
 
 What is read may be damaged or hostile: it is refused with ValueError, and never grows past
 MOST_BYTES.
@@ -11,7 +11,7 @@ import zlib
 import numpy as np
 from numpy.typing import NDArray
 
-MOST_BYTES = 256 * 1024 * 1024
+MOST_BYTES = 64 << 20
 """Nothing kept is larger; a file that claims more is damaged or hostile."""
 _RAW = -15
 """Window bits of zlib for a bare deflate stream (RFC 1951), which has no header and checksum."""
@@ -58,20 +58,11 @@ def inflate(blob: bytes, *, bare: bool = False) -> bytes:
     return content
 
 
-def to_septets(numbers: NDArray[np.int64]) -> bytes:
-    """Numbers from 0 in as few bytes as they need: 7 bits each, lowest first (LEB128, DWARF 7.6).
+def from_septets(content: bytes) -> NDArray[np.int64]:
+    """Numbers of 7 bits a byte, lowest first (LEB128, DWARF 7.6). Raises ValueError.
 
     A byte of 128 and more says that another follows.
     """
-    pieces = numbers[:, None] >> (7 * np.arange(_MOST_SEPTETS))
-    more = pieces >> 7 > 0
-    needed = np.hstack([np.ones((len(numbers), 1), bool), more[:, :-1]])
-    septets = np.where(more, pieces & 127 | 128, pieces & 127)[needed]
-    return bytes(septets.astype(np.uint8))
-
-
-def from_septets(content: bytes) -> NDArray[np.int64]:
-    """The numbers of `to_septets`. Raises ValueError."""
     septets = np.frombuffer(content, dtype=np.uint8).astype(np.int64)
     last = septets < 128
     if not len(septets) or not last[-1]:

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from hingeleaf.catalogue.backup import back_up_if_due, copy_pages, copy_to, put_in_place
 from hingeleaf.catalogue.change import Change
@@ -45,6 +45,9 @@ from hingeleaf.errors import (
     NotALibraryError,
 )
 
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.likeness import ShapeIndex
+
 PATIENCE = 5.0
 """Seconds to wait for another program's write to end."""
 
@@ -70,6 +73,7 @@ class Database:
         self._copy: Path | None = None
         self._change: Change | None = None
         self._may_be_due = writable
+        self.shapes: ShapeIndex | None = None
         self.patience = PATIENCE
 
     @classmethod

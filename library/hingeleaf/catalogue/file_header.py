@@ -11,7 +11,7 @@ from hingeleaf.errors import LibraryWriteError, NewerLibraryError, NotALibraryEr
 APPLICATION_ID = 0x48_4C_66_31
 """`HLf1` in ASCII, at byte 68 of the file (SQLite file format, section 1.3)."""
 
-SCHEMA_VERSION = 9
+SCHEMA_VERSION = 10
 """How many steps migrations.py holds."""
 
 SCHEMA_DIGESTS = {
@@ -24,6 +24,7 @@ SCHEMA_DIGESTS = {
     7: "a806eddd61dc090a97c6a53600e83f3d",
     8: "887ef72a621e0aaa88606db1db63cb39",
     9: "6d59b89c6d236ce019b3ba7c07154e7a",
+    10: "f88af0327b3e421179343895610dd0d3",
 }
 """What `schema_digest` gives after each step."""
 

@@ -4,12 +4,13 @@ The first byte of a blob says how it is written:
 
 0x01  well-known binary (OGC 06-103r4), little-endian
 0x78  the same, compressed (zlib, RFC 1950)
-0x03  on a grid of quantize.py: a byte n for 2ⁿ steps per mm, then, compressed, numbers of 7 bits a
-      byte. They are: the geometry's type; the number of levels (points in rings, rings in
-      polygons …); for each level its length and how many each of its members has; then the
-      second differences of all x and of all y in grid steps, zigzag (0, -1, 1, -2 …)
-0x02  the same numbers, 512 steps per mm, as four planes of bytes, the lowest of all first: read
-      where it is found, no longer written
+0x04  on a grid of quantize.py: a byte n for 2ⁿ steps per mm, then, compressed, whole numbers as
+      four planes of bytes, the lowest of all first. They are: the geometry's type; the number of
+      levels (points in rings, rings in polygons …); for each level its length and how many each
+      of its members has; then the second differences of all x and of all y in grid steps, zigzag
+      (0, -1, 1, -2 …)
+0x03  the same with numbers of 7 bits a byte instead of planes: read, no longer written
+0x02  the same as 0x04 with 512 steps per mm: read, no longer written
 
 What lies on a grid and reads back as the same bytes is written there, all else compressed,
 unless plain is shorter.
@@ -27,13 +28,12 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.catalogue import quantize
-from hingeleaf.catalogue.codec import deflate, from_septets, inflate, to_septets
+from hingeleaf.catalogue.codec import deflate, from_septets, inflate
 from hingeleaf.catalogue.column_types import LONGEST, read_json
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge
 
-_PLAIN, _PLANES, _GRID = b"\x01", b"\x02", b"\x03"
-_PLANES_STEPS = 512
+_PLAIN, _GRID_512, _GRID_SEPTETS, _GRID = b"\x01", b"\x02", b"\x03", b"\x04"
 _FARTHEST = 2.0**28
 """Grid steps from the origin, about 524 km: second differences stay within four bytes."""
 MOST_POINTS = 1_000_000
@@ -69,10 +69,13 @@ def from_blob(blob: bytes, *kinds: str) -> Any:
     Raises ValueError if they are none, or hold more or larger numbers than any motif.
     """
     try:
-        if blob[:1] == _GRID:
-            found = _from_grid(from_septets(inflate(blob[2:], bare=True)), 2 ** min(blob[1], 31))
-        elif blob[:1] == _PLANES:
-            found = _from_grid(_from_planes(blob), _PLANES_STEPS)
+        kind = blob[:1]
+        if kind == _GRID:
+            found = _from_grid(_from_planes(inflate(blob[2:], bare=True)), blob[1])
+        elif kind == _GRID_SEPTETS:
+            found = _from_grid(from_septets(inflate(blob[2:], bare=True)), blob[1])
+        elif kind == _GRID_512:
+            found = _from_grid(_from_planes(inflate(blob[1:])), 9)
         else:
             found = _from_binary(blob if blob[:1] == _PLAIN else inflate(blob))
     except (shapely.errors.ShapelyError, IndexError, TypeError) as error:
@@ -116,15 +119,16 @@ def _to_grid(geometry: BaseGeometry) -> bytes | None:
     for level in levels:
         numbers += [np.array([len(level) - 1]), np.diff(level)]
     numbers.append(np.where(bends >= 0, 2 * bends, -2 * bends - 1).T.ravel())
-    return _GRID + bytes([exponent]) + deflate(to_septets(np.concatenate(numbers)))
+    planes = np.concatenate(numbers).astype("<u4").view(np.uint8).reshape(-1, 4).T
+    return _GRID + bytes([exponent]) + deflate(planes.tobytes())
 
 
-def _from_planes(blob: bytes) -> Numbers:
-    planes = np.frombuffer(inflate(blob[1:]), dtype=np.uint8).reshape(4, -1)
+def _from_planes(content: bytes) -> Numbers:
+    planes = np.frombuffer(content, dtype=np.uint8).reshape(4, -1)
     return planes.T.copy().view("<u4").ravel().astype(np.int64)
 
 
-def _from_grid(numbers: Numbers, steps_per_mm: int) -> Any:
+def _from_grid(numbers: Numbers, exponent: int) -> Any:
     kind, count = shapely.GeometryType(int(numbers[0])), int(numbers[1])
     if kind not in _KINDS:
         raise ValueError(f"no {kind.name} is ever kept")
@@ -137,7 +141,7 @@ def _from_grid(numbers: Numbers, steps_per_mm: int) -> Any:
     bends = np.where(rest % 2, -(rest + 1) // 2, rest // 2).reshape(2, -1).T
     steps = np.cumsum(np.cumsum(bends, axis=0), axis=0)
     _check_levels(levels, len(steps))
-    points = np.ascontiguousarray(steps / steps_per_mm)
+    points = np.ascontiguousarray(steps / 2.0 ** min(exponent, 31))
     return shapely.from_ragged_array(kind, points, tuple(levels))[0]
 
 

@@ -2,31 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 _KIND = "<f2"
 """Two-byte floats are right to one part in 2,000: far nearer than alike shapes are."""
 
 
-def keep(change: Change, motif_id: int, revision: int, vector: Sequence[float]) -> None:
+def keep(
+    change: Change, db: Database, motif_id: int, revision: int, vector: Sequence[float]
+) -> None:
     """Keep the vector of a revision."""
     import numpy as np
 
     if len(vector):
-        blob = np.asarray(vector, dtype=_KIND).tobytes()
-        change.add_only("likeness", {"motif_id": motif_id, "revision": revision, "vector": blob})
+        found = np.asarray(vector, dtype=_KIND)
+        row = {"motif_id": motif_id, "revision": revision, "vector": found.tobytes()}
+        change.add_only("likeness", row)
+        if db.shapes and db.shapes.length == len(found):
+            db.shapes.add(motif_id, revision, found.astype(np.float32))
 
 
-def keep_unchanged(change: Change, motif_id: int, revision: int, before: int) -> None:
+def keep_unchanged(change: Change, db: Database, motif_id: int, revision: int, before: int) -> None:
     """Give a revision the vector of an earlier one: its shape is the same."""
-    change.connection.execute(
-        "INSERT INTO likeness (motif_id, revision, vector) "
-        "SELECT motif_id, ?, vector FROM likeness WHERE motif_id = ? AND revision = ?",
-        (revision, motif_id, before),
+    row = db.row(
+        "SELECT vector FROM likeness WHERE motif_id = ? AND revision = ?", (motif_id, before)
     )
+    if row is not None:
+        change.add_only("likeness", {"motif_id": motif_id, "revision": revision, "vector": row[0]})
+        db.shapes = None
 
 
 def of(db: Database, motif_id: int) -> list[float]:
@@ -43,24 +54,78 @@ def of(db: Database, motif_id: int) -> list[float]:
     return [float(value) for value in np.frombuffer(blob, dtype=_KIND)]
 
 
+class ShapeIndex:
+    """All shape vectors of a library in memory, read once for many questions.
+
+    Vectors are only ever added, so it stays true while nobody else writes; what is looked up is
+    compared with the motifs as they are.
+    """
+
+    def __init__(self, db: Database, length: int) -> None:
+        import numpy as np
+
+        self.stamp = db.stamp()
+        self.length = length
+        rows = db.connection.execute(
+            "SELECT motif_id, revision, vector FROM likeness "
+            "WHERE typeof(vector) = 'blob' AND length(vector) = ?",
+            (length * np.dtype(_KIND).itemsize,),
+        ).fetchall()
+        self._keys = [row[:2] for row in rows]
+        vectors = np.frombuffer(b"".join(row[2] for row in rows), dtype=_KIND)
+        self._vectors = vectors.reshape(-1, length).astype(np.float32)
+        self._count = len(rows)
+
+    def add(self, motif_id: int, revision: int, vector: NDArray[np.float32]) -> None:
+        """A vector was added to the library."""
+        import numpy as np
+
+        if self._count == len(self._vectors):
+            room = np.zeros((max(64, self._count // 4), self.length), np.float32)
+            self._vectors = np.concatenate([self._vectors, room])
+        self._vectors[self._count] = vector
+        self._keys.append((motif_id, revision))
+        self._count += 1
+
+    def nearest(self, vector: NDArray[np.float32]) -> Iterator[tuple[int, int, float]]:
+        """Motif ids and revisions with their distance to `vector`, nearest first."""
+        import numpy as np
+
+        apart = self._vectors[: self._count] - vector
+        squares = np.einsum("ij,ij->i", apart, apart)
+        begun, some = 0, _FEW
+        while begun < self._count:
+            if some < self._count:
+                limit = np.partition(squares, some)[some]
+                found = np.flatnonzero(squares <= limit)
+            else:
+                found = np.arange(self._count)
+            order = sorted(found, key=lambda place: (squares[place], self._keys[place]))
+            for place in order[begun:]:
+                yield *self._keys[place], float(np.sqrt(squares[place]))
+            begun, some = len(order), some * 8
+
+
 def nearest(db: Database, vector: Sequence[float], limit: int) -> list[tuple[int, float]]:
     """Motif ids with their Euclidean distance to `vector`, nearest first.
 
-    Vectors of another length, from another way of reckoning, are passed over.
+    Vectors of another length, from another way of computing them, are passed over.
     """
     import numpy as np
 
-    wanted = np.asarray(vector, dtype=_KIND)
-    rows = db.rows(
-        "SELECT m.id, l.vector FROM motif m JOIN likeness l "
-        "ON l.motif_id = m.id AND l.revision = m.revision "
-        "WHERE m.removed IS NULL AND length(l.vector) = ?",
-        (wanted.nbytes,),
-    )
-    if not rows:
-        return []
-    ids = np.array([row[0] for row in rows])
-    vectors = np.frombuffer(b"".join(row[1] for row in rows), dtype=_KIND)
-    distances = np.linalg.norm(vectors.reshape(len(ids), -1).astype(float) - wanted, axis=1)
-    order = np.lexsort((ids, distances))[:limit]
-    return [(int(ids[i]), float(distances[i])) for i in order]
+    wanted = np.asarray(vector, dtype=_KIND).astype(np.float32)
+    index = db.shapes
+    if index is None or index.length != len(wanted) or index.stamp != db.stamp():
+        index = db.shapes = ShapeIndex(db, len(wanted))
+    found: dict[int, float] = {}
+    for motif_id, revision, distance in index.nearest(wanted):
+        if len(found) >= limit:
+            break
+        if motif_id not in found and db.value(_IN_SIGHT, (motif_id, revision)):
+            found[motif_id] = distance
+    return list(found.items())
+
+
+_IN_SIGHT = "SELECT 1 FROM motif WHERE id = ? AND revision = ? AND removed IS NULL"
+_FEW = 64
+"""How many of the nearest are put in order first: removed ones are among them."""

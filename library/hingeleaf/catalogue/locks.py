@@ -29,6 +29,8 @@ except ImportError:  # Windows lets nobody rename an open file anyway
 
 FileId = tuple[int, int]
 """Device and inode."""
+LONGEST_VALUE = 96 << 20
+"""Bytes of one value: more is refused before it takes memory. Drawings have up to 32 MB."""
 _LOCK_BYTES = 0x40000000, 512
 """Where SQLite locks a file, and how many bytes (SQLite file format, 1.4; os.h, PENDING_BYTE)."""
 
@@ -86,6 +88,7 @@ def connect(path: Path, mode: str, patience: float) -> Connection:
             isolation_level=None,
             factory=Connection,
         )
+        connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_VALUE)
         if found is not None:
             if found not in _open:
                 _open[found] = _Open(path.open("rb", buffering=0))

@@ -248,6 +248,16 @@ def card_material(db: Database) -> None:
     _mark(db, 9)
 
 
+@migrations()
+def lists(db: Database) -> None:
+    """An index that lists of motifs are read from, in order of name, without the table itself."""
+    _run(
+        db,
+        "CREATE INDEX motif_listed ON motif (name, removed, hold, size, source_id, added)",
+    )
+    _mark(db, 10)
+
+
 WORDS = {
     "motif": ("name", "notes"),
     "tag": ("name",),

@@ -40,8 +40,6 @@ class Question:
     """The cards that `state:` and `proven:` speak of; none means any."""
     tries: bool
     """Whether the query speaks of states or proven sizes at all."""
-    first_few: bool
-    """Whether only the first few motifs are wanted, not all or their number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,46 +57,19 @@ def _word(question: Question, term: Term, word: str) -> Condition:
             f"{word!r} has no letter or digit to look for.", "Type a word, or the start of one."
         )
     phrase = '"' + word.replace('"', '""') + '"*'
-    lazily = question.first_few and _is_common(question.db, phrase)
-    form = _WORD_LAZILY if lazily else _WORD_BY_IDS
-    return Condition(form, (phrase, phrase, phrase))
+    return Condition(_WORD, (phrase, phrase, phrase))
 
 
-_TAGS_WITH_WORD = "SELECT rowid FROM tag_words WHERE tag_words MATCH ?"
-_SOURCES_WITH_WORD = "SELECT rowid FROM source_words WHERE source_words MATCH ?"
-_MOTIFS_WITH_WORD = "SELECT rowid FROM motif_words WHERE motif_words MATCH ?"
-_WORD_BY_IDS = f"""
-    m.id IN (
-        {_MOTIFS_WITH_WORD}
-        UNION SELECT motif_id FROM motif_tag WHERE tag_id IN ({_TAGS_WITH_WORD})
-        UNION SELECT id FROM motif WHERE source_id IN ({_SOURCES_WITH_WORD})
-    )
+_WORD = """
+    (+m.source_id IN (SELECT rowid FROM source_words WHERE source_words MATCH ?)
+    OR +m.id IN (
+        SELECT rowid FROM motif_words WHERE motif_words MATCH ?
+        UNION ALL SELECT motif_id FROM motif_tag
+        WHERE tag_id IN (SELECT rowid FROM tag_words WHERE tag_words MATCH ?)
+    ))
 """
-"""Collects all ids first: at once for words that few motifs have."""
-_WORD_LAZILY = f"""
-    (+m.source_id IN ({_SOURCES_WITH_WORD})
-    OR EXISTS (SELECT 1 FROM motif_tag mt
-        WHERE mt.motif_id = m.id AND mt.tag_id IN ({_TAGS_WITH_WORD}))
-    OR +m.id IN ({_MOTIFS_WITH_WORD}))
-"""
-"""Looks at motifs in their order until a list is full: soon for words that many have.
-
-The plus signs keep SQLite from gathering them by index after all.
-"""
-_COMMON = 10_000
-
-
-def _is_common(db: Database, phrase: str) -> bool:
-    """Whether many motifs have a word, by the first sign of it."""
-    few = f"LIMIT {_COMMON}) LIMIT 1 OFFSET {_COMMON - 1}"
-    return any(
-        db.row(f"SELECT 1 FROM ({having} {few}", (phrase,))
-        for having in (
-            _MOTIFS_WITH_WORD,
-            f"SELECT 1 FROM motif_tag WHERE tag_id IN ({_TAGS_WITH_WORD})",
-            f"SELECT 1 FROM motif WHERE source_id IN ({_SOURCES_WITH_WORD})",
-        )
-    )
+"""The plus signs keep SQLite from gathering motifs by index, and sorting them: the index over lists
+has them in order of name."""
 
 
 def _tag(question: Question, term: Term, value: str) -> Condition:
@@ -130,7 +101,7 @@ def _source_text(columns: Sequence[str]) -> Callable[..., Condition]:
             )
         match = "{" + " ".join(columns) + '} : "' + value.replace('"', '""') + '"*'
         return Condition(
-            "m.source_id IN (SELECT rowid FROM source_words WHERE source_words MATCH ?)", (match,)
+            "+m.source_id IN (SELECT rowid FROM source_words WHERE source_words MATCH ?)", (match,)
         )
 
     return means

@@ -13,9 +13,6 @@ from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.query import Term, parse
 from hingeleaf.catalogue.query_fields import KEYS, Condition, Question
 
-FEW = 200
-"""Lists up to here are filled as motifs come by; longer ones collect all that match first."""
-
 
 @dataclass(frozen=True, slots=True)
 class MotifRow:
@@ -35,8 +32,7 @@ class MotifRow:
 
 def search(db: Database, query: str, limit: int | None, offset: int) -> list[MotifRow]:
     """The motifs that a query finds, in its order. Raises QueryError."""
-    first_few = limit is not None and limit + offset <= FEW
-    found = _compile(db, query, first_few=first_few)
+    found = _compile(db, query)
     rows = db.rows(
         f"""
         SELECT m.id, m.name,
@@ -72,12 +68,12 @@ def names(db: Database, query: str) -> list[str]:
     )
 
 
-def _compile(db: Database, query: str, *, first_few: bool = False) -> Condition:
+def _compile(db: Database, query: str) -> Condition:
     """All terms of a query as one condition, with the order to list in: by name, or as `like:`."""
     terms = parse(query)
     keys = {term.key for term in terms}
     cards = tuple(value for term in terms if term.key == "card" for value in term.values)
-    question = Question(db, cards, bool(keys & {"state", "proven"}), first_few)
+    question = Question(db, cards, bool(keys & {"state", "proven"}))
     conditions = [_condition(question, term) for term in terms]
     if "removed" not in keys:
         conditions.insert(0, Condition("m.removed IS NULL"))

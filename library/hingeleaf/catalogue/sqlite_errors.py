@@ -68,6 +68,11 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
         "{path} is damaged: what it holds does not fit together.",
         go_back("Run `hingeleaf doctor`"),
     ),
+    sqlite3.SQLITE_TOOBIG: (
+        DamagedLibraryError,
+        "{path} is damaged: it holds a value that is too large to be read.",
+        go_back("Run `hingeleaf doctor`"),
+    ),
     sqlite3.SQLITE_NOTADB: (
         DamagedLibraryError,
         "{path} is damaged: its content is no database.",

@@ -132,7 +132,7 @@ class Library:
 
         with self.db.write(f"Add {slug(motif.name)}") as change:
             motif_id, name = motifs.add(change, motif, original, original_name)
-            keep(change, motif_id, 1, likeness)
+            keep(change, self.db, motif_id, 1, likeness)
         return name
 
     def motif(self, name: str, revision: int | None = None) -> Motif:
@@ -175,9 +175,9 @@ class Library:
             if number != expected_revision:
                 motif_id = motifs.identify(self.db, motif.name)
                 if likeness:
-                    keep(change, motif_id, number, likeness)
+                    keep(change, self.db, motif_id, number, likeness)
                 else:
-                    keep_unchanged(change, motif_id, number, expected_revision)
+                    keep_unchanged(change, self.db, motif_id, number, expected_revision)
         return number
 
     def revisions(self, name: str) -> list[Revision]:

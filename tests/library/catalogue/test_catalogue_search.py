@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
+from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
-from catalogue_motifs import WORDS, leaf, quick
-from hingeleaf.catalogue import query_fields
+from catalogue_motifs import WORDS, leaf, quick, taller
 from hingeleaf.catalogue.query import parse
 from hingeleaf.catalogue.query_fields import KEYS
 from hingeleaf.catalogue.store import Library
@@ -142,16 +145,61 @@ def test_a_query_means_what_it_says(
     assert [row.name for row in library.search(query, limit=3, offset=1)] == expected[1:4]
 
 
-def test_common_and_rare_words_find_the_same(
-    library: Library, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Both ways of looking for words: collecting all, and filling a list as motifs come by."""
-    queries = ["oa", "le quay", "-fern", "wren tag:oak", "haz -moth hold:door"]
-    collected = {query: library.search(query, limit=20, offset=2) for query in queries}
-    monkeypatch.setattr(query_fields, "_COMMON", 1)
-    for query in queries:
-        assert library.search(query, limit=20, offset=2) == collected[query]
-        assert library.names(query)[2:22] == [row.name for row in collected[query]]
+@pytest.mark.parametrize(
+    "query", ["", "oak", "-fern", "maker:barn", "-maker:barn", "sell:yes", "hold:door", "size:9-"]
+)
+def test_lists_are_read_in_order_from_their_index_alone(library: Library, query: str) -> None:
+    """What makes every search of 100,000 motifs quick: nothing is sorted, no table looked into."""
+    asked: list[str] = []
+    library.db.connection.set_trace_callback(asked.append)
+    library.names(query)
+    library.db.connection.set_trace_callback(None)
+    question = next(each for each in asked if each.startswith("SELECT m.name"))
+    plan = [row[3] for row in library.db.rows(f"EXPLAIN QUERY PLAN {question}")]
+    assert plan[0] == "SCAN m USING COVERING INDEX motif_listed"
+    assert not any("ORDER BY" in step for step in plan)
+
+
+def test_the_nearest_shapes_are_those_of_a_plain_search(tmp_path: Path) -> None:
+    """Through adding, removing, editing, undoing, failing, and another program's writes."""
+    random = np.random.default_rng(7)
+    shapes: dict[str, NDArray[Any]] = {}
+
+    def add(library: Library, number: int) -> None:
+        vector = random.random(8).astype("<f2")
+        shapes[library.add(leaf(f"motif-{number}"), likeness=vector.tolist())] = vector
+
+    def agrees(library: Library) -> None:
+        wanted = random.random(8).astype("<f2")
+        apart = {name: np.linalg.norm(v.astype(float) - wanted) for name, v in shapes.items()}
+        found = library.like(wanted.tolist(), limit=5)
+        assert [name for name, _ in found] == sorted(apart, key=apart.__getitem__)[:5]
+        assert [d for _, d in found] == pytest.approx(sorted(apart.values())[:5], abs=1e-3)
+
+    with quick(tmp_path / "library.db") as library, quick(tmp_path / "library.db") as other:
+        for number in range(150):
+            add(library, number)
+            if number % 10 == 9:
+                agrees(library)
+        for name in list(shapes)[:80]:
+            library.remove(name)
+            last = shapes.pop(name)
+        agrees(library)
+        library.undo()
+        shapes["motif-79"] = last
+        agrees(library)
+        with suppress(ZeroDivisionError), library.change("Fail"):
+            add(library, 999)
+            raise ZeroDivisionError
+        del shapes["motif-999"]
+        agrees(library)
+        add(library, 1000)
+        agrees(library)
+        motif = library.motif("motif-149")
+        library.update(taller(motif), expected_revision=1)
+        agrees(library)
+        add(other, 1001)
+        agrees(library)
 
 
 def test_rows_say_what_the_motifs_say(
