@@ -21,9 +21,9 @@ SQUARE = (
 TOO_LARGE = "9" * 20
 """For SQLite, whose whole numbers have 64 bits."""
 ODD = [
-    (("add", "tile.svg", "--turn", "nan"), "The grammage cannot be nan"),
-    (("add", "tile.svg", "--faintest", "nan"), "The grammage cannot be nan"),
-    (("export", "oak", "--out", "x.png", "--dpi", "nan"), "The grammage cannot be nan"),
+    (("add", "tile.svg", "--turn", "nan"), "'nan' is no number"),
+    (("add", "tile.svg", "--faintest", "nan"), "'nan' is no number"),
+    (("export", "oak", "--out", "x.png", "--dpi", "nan"), "'nan' is no number"),
     (("cards", "heavy", "--grammage", "nan"), "The grammage cannot be nan"),
     (("add", ""), "The name is empty"),
     (("bundle", "wren", "--out", ""), "The name is empty"),
@@ -54,7 +54,10 @@ ODD = [
     (("cards", "", "--grammage", "100"), "No card was named"),
     (("fonts", "--folder", "gone"), "There is no folder gone"),
     (("fonts", "--folder", "tile.svg"), "There is no folder tile.svg"),
-    (("fill", "word", "--each", "names.txt", "--out", "tile.svg"), "Name a new folder"),
+    (
+        ("fill", "word", "--each", "names.txt", "--out", "tile.svg"),
+        "is there already, and was not written by Hingeleaf",
+    ),
     (("fill", "word", "I", "--line-spacing", "-3"), "The line spacing cannot be -3. Give"),
     (("trial", "wren", "--card", "card-220", "--held", "30m"), "30000 mm is not a size. Give"),
     (("trial", "wren", "--card", "card-220", "--held", ""), "'' names no size and no place"),
