@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from hingeleaf.fill.layout import AREA, LARGEST
 from hingeleaf.fill.objective import Objective
 from hingeleaf.fill.packing import Packing, Window
 
@@ -17,6 +18,11 @@ Ints = NDArray[np.int64]
 
 FIRST_TRIES, KEPT_PLACES = 2000, 6
 """Random poses looked at for each motif, and how many of them are improved."""
+NAMED_SHARE = 0.5
+"""Share of the field that motifs asked for by name are to take at first, all together."""
+FOCAL_SHARE, FOCAL_APART = 0.25, 0.45
+"""Share of the field that focal motifs are to take at most, and how far they keep apart at first,
+as a share of their least size."""
 MISSES = 3
 """Times in a row that nothing is found, with twice the tries each time, before it is full."""
 OUT = (0.2, 0.65, 0.13, 0.02)
@@ -29,7 +35,7 @@ PRUNE_SCORE, PRUNE_SCORE_HOT = 10.0, 30.0
 """What relaxing hardly ever makes up for, in square units, at the end and in addition at first."""
 EXTRA = 150.0
 """What small motifs beside a new one may add, in square units."""
-MAX_PROBES = 10
+SPOT_CANDIDATES = 10
 """Of how many random free places the one with most container is where a change begins."""
 OVERLAP = 0.6
 """How far a motif put in may reach into others before they relax, in units, on average."""
@@ -52,23 +58,70 @@ NEIGHBOURS, SHY = 5, 0.75
 def place_greedily(
     packing: Packing, objective: Objective, state: NDArray[np.uint64], most: int
 ) -> Iterator[int]:
-    """Add motifs until nothing fits or there are `most`; yields how many there are."""
+    """Add motifs until nothing fits or there are `most`; yields how many there are.
+
+    First what is asked for by name, then, in a varied filling, a few focal motifs well apart, then
+    the best motif for the best place, in a varied filling none as large as the focal ones.
+    """
+    focal = objective.focal_size
+    yield from _place_missing(packing, objective, state)
+    if math.isfinite(focal):
+        yield from _place_focal(packing, objective, state)
     misses = 0
     while misses < MISSES and len(packing.kinds) < most:
-        place = packing.find(
-            objective.weights(packing.kinds),
-            state,
-            packing.whole,
-            least=0.0,
-            tries=FIRST_TRIES << misses,
-            keep=KEPT_PLACES,
-        )
-        if place is None:
-            misses += 1
-        else:
-            packing.add(*place)
+        weights = objective.weights(packing.kinds)
+        if _place_one(packing, weights, state, tries=FIRST_TRIES << misses, largest=focal):
             misses = 0
             yield len(packing.kinds)
+        else:
+            misses += 1
+
+
+def _place_missing(
+    packing: Packing, objective: Objective, state: NDArray[np.uint64]
+) -> Iterator[int]:
+    """Place what is asked for, none so large that it would leave too little for the others."""
+    missing = objective.missing(packing.kinds)
+    areas = packing.tables.traits[:, AREA]
+    while missing.any():
+        share = NAMED_SHARE * objective.field_area / max(1, objective.least.sum())
+        largest = math.sqrt(share / float(areas[missing > 0].mean()))
+        if not _place_one(packing, (missing > 0).astype(float), state, largest=largest):
+            break
+        missing = objective.missing(packing.kinds)
+        yield len(packing.kinds)
+
+
+def _place_focal(
+    packing: Packing, objective: Objective, state: NDArray[np.uint64]
+) -> Iterator[int]:
+    """Place a few large motifs, with room for a middle one between any two."""
+    traits = packing.tables.traits
+    largest = float((traits[:, AREA] * traits[:, LARGEST] ** 2)[objective.shares > 0].max())
+    for _ in range(int(FOCAL_SHARE * objective.field_area / largest)):
+        weights = objective.weights(packing.kinds)
+        apart = FOCAL_APART * objective.focal_size
+        if not _place_one(packing, weights, state, apart=apart):
+            break
+        yield len(packing.kinds)
+    packing.renew(packing.whole)
+
+
+def _place_one(
+    packing: Packing,
+    weights: Floats,
+    state: NDArray[np.uint64],
+    *,
+    tries: int = FIRST_TRIES,
+    largest: float = math.inf,
+    apart: float = 0.0,
+) -> bool:
+    place = packing.find(
+        weights, state, packing.whole, least=0.0, tries=tries, keep=KEPT_PLACES, largest=largest
+    )
+    if place is not None:
+        packing.add(*place, apart=apart)
+    return place is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +194,7 @@ class Annealer:
         cells = self.random.random((64, 2)) * (rows, columns)
         cells = cells.astype(int)
         roomy = packing.clearance[cells[:, 0], cells[:, 1]]
-        free = cells[roomy > 0.2 * packing.unit][:MAX_PROBES]
+        free = cells[roomy > 0.2 * packing.unit][:SPOT_CANDIDATES]
         if len(free):
             row, column = free[packing.clearance[free[:, 0], free[:, 1]].argmax()]
             spot: Floats = packing.frame[:2] + packing.frame[2] * np.array([column, row])
@@ -191,7 +244,7 @@ class Annealer:
             if self.objective.avoid_neighbours:
                 weights[self._kinds_about(spot)] *= SHY
             place = packing.find(
-                weights / weights.max(),
+                weights / max(weights.max(), 1e-9),
                 self.state,
                 window,
                 least=(1.2 if len(areas) else 0.2) * packing.unit,

@@ -32,6 +32,8 @@ class Filling:
     lifting_share: float
     evenness: Evenness | None = None
     """Distances of the free points; None where it was not measured, or nothing is free."""
+    missing: tuple[str, ...] = ()
+    """Motifs of which fewer stand than were asked for."""
     steps: int = 0
     seconds: float = 0.0
 

@@ -33,6 +33,20 @@ LEAST_CLASS_SHARE, CLASS_COST = 0.15, 0.1
 missing share costs as a share of the field."""
 OVERUSE_PENALTY = 0.15
 """Penalty exponent for a kind whose count is one third above its fair share."""
+MOST_SHARE, EXCESS_COST = 2.0, 0.02
+"""How many fair shares, rounded up, a kind may take, and what each placement beyond costs, as a
+share of the field."""
+FEW, FEW_SMALL = 2, 3
+"""So many placements a kind may have in any case, and one that may be small."""
+MISSING_COST, MISSING_BOOST = 0.1, 2.0
+"""What a placement costs that was asked for and is missing, as a share of the field, and the
+exponent by which the search favours its kind."""
+FOCAL, FOCAL_COST = 0.8, 0.1
+"""From what share of the largest size on a motif of a varied filling is focal, and what two focal
+ones side by side cost, as a share of the smaller one's area."""
+BEAD_COST = 0.25
+"""What a pair of small motifs side by side costs in a varied filling, as a share of the smaller
+one's area: small ones close pockets, they are not strung like beads."""
 
 
 @dataclass(frozen=True)
@@ -45,25 +59,49 @@ class Objective:
     """Wished shares of the placements, 1 in all; 0 is a kind that is never placed."""
     counts: Ints
     """What is placed already and stays."""
+    least: Ints
+    most: Ints
+    """How many placements are asked for, and allowed."""
+    small: NDArray[np.bool_]
+    """Kinds that may be small enough to close a pocket."""
     lifts: NDArray[np.bool_]
     lifting_share: float | None
     avoid_neighbours: bool
     classes: Floats | None
-    """Sizes that part small, middle and large motifs; None where any mix will do."""
+    """Sizes that end small, middle and large motifs; None where any mix will do."""
 
     def weights(self, kinds: Ints) -> Floats:
-        """What the search should count each kind's area; the largest is 1, a kind not wished 0."""
+        """What the search should count each kind's area: 1 at most, 0 for what is not wanted."""
         counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
-        wanted = self.shares > 0
+        wanted = (self.shares > 0) & (counts < self.most) & (counts < self._cap(counts.sum() + 1))
+        if not wanted.any():
+            wanted = (self.shares > 0) & (counts < self.most)
         fair = self.shares * counts.sum()
         ahead = np.where(wanted, (counts - fair) / np.maximum(1.0, fair / 3), 0.0)
         score = -OVERUSE_PENALTY * ahead
         if self.lifting_share is not None and counts.sum() > 0:
             missing = self.lifting_share - counts[self.lifts].sum() / counts.sum()
             score += np.where(self.lifts, missing, -missing) * 3
+        score += MISSING_BOOST * (counts < self.least)
         weights = np.where(wanted, np.exp(score), 0.0)
-        scaled: Floats = weights / weights.max()
+        scaled: Floats = weights / max(weights.max(), 1e-9)
         return scaled
+
+    @property
+    def focal_size(self) -> float:
+        """From what size on a motif is a focal one, mm; infinite where sizes do not matter."""
+        return math.inf if self.classes is None else FOCAL * float(self.classes[2])
+
+    def missing(self, kinds: Ints) -> Ints:
+        """How many placements of each kind are asked for and not there."""
+        counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
+        return np.maximum(0, self.least - counts)
+
+    def _cap(self, total: int) -> Ints:
+        """How many of so many placements each kind may have."""
+        fair = np.ceil(MOST_SHARE * self.shares * total)
+        few = np.where(self.small, FEW_SMALL, FEW)
+        return np.maximum(np.maximum(self.least, few), fair).astype(np.int64)
 
     def score(self, tables: MotifTables, poses: Floats, kinds: Ints) -> float:
         """The score of a filling in mm²."""
@@ -75,11 +113,23 @@ class Objective:
             share = counts[self.lifts].sum() / max(1, counts.sum())
             cost += LIFTING_COST * abs(share - self.lifting_share)
         if self.classes is not None and len(sizes) >= 6:
-            by_class = np.bincount(np.searchsorted(self.classes, sizes), minlength=3) / len(sizes)
+            by_class = np.bincount(np.searchsorted(self.classes[:2], sizes), minlength=3) / len(
+                sizes
+            )
             cost += CLASS_COST * np.maximum(0, LEAST_CLASS_SHARE - by_class).sum()
-        score = float(areas.sum()) - self.field_area * cost
+        cost += EXCESS_COST * np.maximum(0, counts - self._cap(counts.sum())).sum()
+        cost += MISSING_COST * self.missing(kinds).sum()
+        score = float(areas.sum() - self.field_area * cost)
+        order = np.argsort(poses[:, 0], kind="stable")
+        if self.classes is not None:
+            for cost, alike in (
+                (BEAD_COST, sizes < self.classes[0]),
+                (FOCAL_COST, sizes > self.focal_size),
+            ):
+                # All others get a kind each of their own here: only pairs of these count.
+                group = np.where(alike, 0, 1 + np.arange(len(sizes)))
+                score -= cost * beside(poses, group, areas, order, TWIN_REACH, self.gap)
         if self.avoid_neighbours:
-            order = np.argsort(poses[:, 0], kind="stable")
             score -= TWIN_COST * beside(poses, kinds, areas, order, TWIN_REACH, self.gap)
         return score
 

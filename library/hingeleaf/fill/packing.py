@@ -118,10 +118,17 @@ class Packing:
         keep: int,
         overlap: float = 0.0,
         floor: float = 0.0,
+        largest: float = math.inf,
     ) -> tuple[Floats, int] | None:
         """The best place found for one more motif: its pose (5,) and kind; see `best_places`."""
+        if not weights.any():
+            return None
+        traits = self.tables.traits
+        if math.isfinite(largest):
+            traits = traits.copy()
+            traits[:, LARGEST] = np.clip(largest, traits[:, SMALLEST], traits[:, LARGEST])
         context = SearchContext(
-            self.clearance, self.facing, self.frame, self.tables.traits, self.tables.probes,
+            self.clearance, self.facing, self.frame, traits, self.tables.probes,
             weights, CONTACT, NEARBY * self.unit, overlap,
         )  # fmt: skip
         found = best_places(
@@ -131,11 +138,11 @@ class Packing:
         best = found[found[:, 6].argmax()]
         return (best[:5], int(best[5])) if best[6] > 0 else None
 
-    def add(self, pose: Floats, kind: int) -> None:
-        """Place one more motif."""
+    def add(self, pose: Floats, kind: int, apart: float = 0.0) -> None:
+        """Place one more motif. Others keep so many mm more from it until a renewal."""
         self.poses = np.vstack([self.poses, pose])
         self.kinds = np.append(self.kinds, kind)
-        self._stamp(self.poses[-1:], self.kinds[-1:], self.whole)
+        self._stamp(self.poses[-1:], self.kinds[-1:], self.whole, apart)
 
     def renew(self, window: Window) -> None:
         """Compute the clearance in a window anew."""
@@ -180,7 +187,7 @@ class Packing:
         turns: Floats = self.facing[rows, columns].astype(np.float64)
         return turns
 
-    def _stamp(self, poses: Floats, kinds: Ints, window: Window) -> None:
+    def _stamp(self, poses: Floats, kinds: Ints, window: Window, apart: float = 0.0) -> None:
         stamp(
             self.clearance,
             self.frame,
@@ -188,7 +195,7 @@ class Packing:
             self.tables.traits,
             poses,
             kinds,
-            self.gap,
-            self.halo,
+            self.gap + apart,
+            self.halo + apart,
             np.array(window),
         )

@@ -37,6 +37,10 @@ class PoolItem:
     may_mirror: bool = True
     lifts: bool = False
     weight: float = 1.0
+    least: int = 0
+    """Placements wanted at least."""
+    most: int | None = None
+    """Placements at most."""
 
     def unrounded(self, turn: float) -> float:
         """A turn without what rounding has put on top of the limit."""

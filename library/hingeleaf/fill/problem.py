@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -85,4 +86,7 @@ class Problem:
             [self.item(placement).lifts for placement in placements],
             rules.gap,
         )
-        return replace(filling, steps=steps, seconds=self.clock() - self.started)
+        counts = Counter(placement.motif for placement in placements)
+        missing = tuple(item.name for item in self.pool if counts[item.name] < item.least)
+        seconds = self.clock() - self.started
+        return replace(filling, missing=missing, steps=steps, seconds=seconds)

@@ -145,7 +145,8 @@ class Solver:
             repaired = poses, kinds
         filling = self.problem.evaluate(*repaired, self.steps)
         self.publishing_time = self.problem.clock() - begun
-        if filling.coverage > self.filling.coverage:
+        fewer = len(filling.missing) - len(self.filling.missing)
+        if fewer < 0 or (fewer == 0 and filling.coverage > self.filling.coverage):
             self.filling = filling
 
 
@@ -156,15 +157,19 @@ def _finish_steps(count: int, *, long: bool) -> Sequence[float]:
 
 
 def _objective(problem: Problem, rules: FillOptions, smallest: float, largest: float) -> Objective:
+    smallest_of = np.array([item.sizes.smallest for item in problem.pool])
     weights = np.array([max(0.0, item.weight) for item in problem.pool])
     classes = None
     if rules.spread is Spread.VARIED and largest > 1.5 * smallest:
-        classes = smallest * (largest / smallest) ** np.array([1 / 3, 2 / 3])
+        classes = smallest * (largest / smallest) ** np.array([1 / 3, 2 / 3, 1])
     return Objective(
         field_area=problem.field.area.area,
         gap=rules.gap,
         shares=weights / weights.sum(),
         counts=problem.counts(),
+        least=np.array([item.least for item in problem.pool]),
+        most=np.array([MOST if item.most is None else item.most for item in problem.pool]),
+        small=smallest_of < smallest * (largest / smallest) ** (1 / 3),
         lifts=np.array([item.lifts for item in problem.pool]),
         lifting_share=rules.lifting_share,
         avoid_neighbours=rules.avoid_neighbours,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 import shapely
 
@@ -10,7 +11,7 @@ from fill_problems import placed
 from fill_shapes import item, pool, tile
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
-from hingeleaf.fill.options import Budget, FillOptions
+from hingeleaf.fill.options import Budget, FillOptions, Spread
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.tasks import finish
 
@@ -52,3 +53,50 @@ def test_weights_are_shares_of_the_placements() -> None:
     assert counts["pebble"] == 0
     assert counts["sun"] >= 0.45 * filling.count
     assert min(counts["kite"], counts["clover"]) >= 3
+
+
+def test_what_is_asked_for_by_number_stands_there_so_often() -> None:
+    items = [
+        replace(
+            each, least=2 if each.name == "plank" else 0, most=1 if each.name == "sun" else None
+        )
+        for each in pool()
+    ]
+    for seed in range(3):
+        options = FillOptions(budget=Budget.QUICK, seed=seed)
+        filling = finish(fill(tile(), items, options))
+        counts = Counter(each.motif for each in filling.placements)
+        assert counts["plank"] >= 2 and counts["sun"] <= 1
+        assert filling.missing == ()
+
+
+def test_what_finds_no_room_is_named() -> None:
+    items = [item("sun"), item("plank", 80, 90, least=1)]
+    filling = finish(fill(tile(60, 60), items, FillOptions(budget=Budget.QUICK)))
+    assert filling.missing == ("plank",)
+    assert filling.count > 5
+
+
+def test_no_kind_takes_more_than_twice_its_share() -> None:
+    """Of some 30 places for 6 kinds that is 10."""
+    for seed in range(3):
+        filling = finish(fill(tile(), pool(), FillOptions(budget=Budget.QUICK, seed=seed)))
+        counts = Counter(each.motif for each in filling.placements)
+        assert max(counts.values()) <= -(-2 * filling.count // 6)
+
+
+def test_focal_motifs_stand_apart_in_a_varied_filling() -> None:
+    """The largest fifth of the sizes: fewer neighbours among them than where any mix will do."""
+
+    def neighbours(spread: Spread) -> int:
+        pairs, items = 0, pool(8, 28)
+        for seed in range(4):
+            options = FillOptions(budget=Budget.QUICK, seed=seed, spread=spread)
+            filling = finish(fill(tile(140, 90), items, options))
+            shapes = placed(filling.placements, items)
+            large = [s for s, p in zip(shapes, filling.placements, strict=True) if p.pose.size > 22]
+            first, second = shapely.STRtree(large).query(large, "dwithin", distance=3.5)
+            pairs += int((first < second).sum())
+        return pairs
+
+    assert neighbours(Spread.VARIED) <= 0.5 * neighbours(Spread.FREE)
