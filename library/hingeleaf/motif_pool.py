@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Generator, Iterator, Mapping, Sequence
+from collections.abc import Collection, Generator, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -45,14 +45,19 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
 
     A motif that is pinned is there too, in the revision that is pinned, whether it is chosen or
     not. What was reckoned is kept in the library for the next time. Raises QueryError for a bad
-    query, UnknownNameError for a pinned motif that is gone, and UsageError if no motif is left.
+    query, UnknownNameError for a motif that is pinned or named and gone, and UsageError if no
+    motif is left, or a named one cannot be used.
     """
     held = {placement.motif: placement.revision for placement in pinned}
     choice, card = recipe.choice, recipe.card
-    chosen = _drawn(library, choice, recipe.rules.seed)
+    named = _named(library, choice.query)
+    counts = _counts(library, recipe)
+    chosen = named or _drawn(library, choice, recipe.rules.seed)
+    chosen = list(dict.fromkeys([*chosen, *counts]))
     times = dict.fromkeys(held, 0.0) | dict.fromkeys(chosen, 1.0)
     for name, factor in _factors(library, choice):
         times[name] = times.get(name, 0.0) * factor
+    _refuse_contradiction(name for name in [*named, *counts] if times[name] == 0)
     motifs = {name: library.motif(name, held.get(name)) for name in [*chosen, *held]}
     ranges = yield from sizes_on_card(library, list(motifs.values()), card)
     tried = library.standings(card.name)
@@ -63,10 +68,16 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
         sure = _sure(evidence.sure_size(motif).size, standing) if evidence else 0.0
         sizes = _sizes(motif, ranges[name], sure, standing, choice)
         if isinstance(sizes, SizeRange):
-            items.append(_item(motif, sizes, choice, times[name]))
+            least = counts.get(name, int(name in named))
+            item = _item(motif, sizes, choice, times[name])
+            items.append(replace(item, least=least, most=counts.get(name)))
         elif name in held:
             # Only there because it is pinned: never placed anew, whatever its size.
             items.append(_item(motif, SizeRange(motif.size, motif.size), choice, 0.0))
+        elif name in named or name in counts:
+            raise UsageError(
+                f"{name} cannot be used: it {sizes}.", "Allow other sizes, or leave it out."
+            )
         else:
             left_out[name] = sizes
     if not any(item.weight > 0 for item in items):
@@ -88,6 +99,41 @@ def known_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool 
         return None
     size = known[key]
     return SizeRange(size, math.inf) if size else False
+
+
+def _named(library: Library, query: str) -> list[str]:
+    """The motifs of a query that is a list of names, as in `moth, dog-rose`; else none.
+
+    Raises UnknownNameError where it has names that there are not.
+    """
+    parts = [part.strip() for part in query.split(",")]
+    if len(parts) < 2 or not all(parts) or any(mark in query for mark in ':"'):
+        return []
+    there = set(library.names())
+    return [_there(library.motif(part).name, there) for part in parts]
+
+
+def _counts(library: Library, recipe: Recipe) -> dict[str, int]:
+    """How often motifs are wanted exactly. Raises UsageError where the filling is symmetric."""
+    if recipe.choice.exactly and recipe.rules.symmetric:
+        raise UsageError(
+            "A symmetric filling has each motif twice, so no number of them can be exact.",
+            "Fill without symmetry, or do not ask for exact numbers.",
+        )
+    return {library.motif(each.motif).name: each.times for each in recipe.choice.exactly}
+
+
+def _refuse_contradiction(names: Iterator[str]) -> None:
+    for name in names:
+        raise UsageError(
+            f"{name} is asked for by name, and favoured 0 times.", "Drop one of the two wishes."
+        )
+
+
+def _there(name: str, there: Collection[str]) -> str:
+    if name not in there:
+        raise UsageError(f"{name} was removed from the library.", "Undo that, or leave it out.")
+    return name
 
 
 def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:

@@ -327,3 +327,17 @@ def test_a_letter_in_a_font_file(run: Run) -> None:
     other = answer(run(*QUICK, "--json"))
     assert told["sheet_mm"][1] == pytest.approx(other["sheet_mm"][1], abs=0.01)
     assert not math.isclose(told["sheet_mm"][0], other["sheet_mm"][0], abs_tol=1)
+
+
+def test_named_motifs_all_occur_and_others_exactly_so_often(run: Run) -> None:
+    names = [each["name"] for each in json.loads(run("list", "--json").stdout)["motifs"]]
+    first, second = names[:2]
+    wish = ("--with", f"{first},{second}", "--exactly", f"{second}=2")
+    told = answer(run(*QUICK, *wish, "--json"))
+    placed = [each["motif"] for each in told["placements"]]
+    assert placed.count(first) >= 1 and placed.count(second) == 2
+    assert set(placed) == {first, second} and told["missing"] == []
+    refused = run(*QUICK, *wish, "--symmetric")
+    assert refused.exit_code == 2 and "exact" in refused.stderr
+    refused = run(*QUICK, "--with", f"{first},nobody")
+    assert refused.exit_code == 2 and "nobody" in refused.stderr

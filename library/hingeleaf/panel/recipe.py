@@ -49,13 +49,26 @@ class Favour:
 
 
 @dataclass(frozen=True, slots=True)
+class Count:
+    """A motif wanted exactly so many times."""
+
+    motif: str
+    times: Annotated[
+        int, Parameter("How many of it.", low=1, high=1000, title="number of placements")
+    ]
+
+    def __post_init__(self) -> None:
+        validate(self)
+
+
+@dataclass(frozen=True, slots=True)
 class Choice:
     """Which motifs a panel may use and how. Raises UsageError for a value out of its bounds."""
 
     query: Annotated[
         str,
         Parameter(
-            "Which motifs to use, as in a search; all of them unless given.",
+            "Which motifs to use, as in a search, or names: moth,wren; all unless given.",
             label="Motifs",
             option="--with",
             none="all",
@@ -142,6 +155,10 @@ class Choice:
             words=("never", "may be"),
         ),
     ] = True
+    exactly: Annotated[
+        tuple[Count, ...],
+        Parameter("Wanted exactly so many times: moth=3.", label="Exactly", option="--exactly"),
+    ] = ()
 
     def __post_init__(self) -> None:
         validate(self)

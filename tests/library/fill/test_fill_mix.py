@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 
 import shapely
 
@@ -56,12 +55,8 @@ def test_weights_are_shares_of_the_placements() -> None:
 
 
 def test_what_is_asked_for_by_number_stands_there_so_often() -> None:
-    items = [
-        replace(
-            each, least=2 if each.name == "plank" else 0, most=1 if each.name == "sun" else None
-        )
-        for each in pool()
-    ]
+    others = [each for each in pool() if each.name not in ("plank", "sun")]
+    items = [*others, item("plank", least=2), item("sun", most=1)]
     for seed in range(3):
         options = FillOptions(budget=Budget.QUICK, seed=seed)
         filling = finish(fill(tile(), items, options))
@@ -99,4 +94,4 @@ def test_focal_motifs_stand_apart_in_a_varied_filling() -> None:
             pairs += int((first < second).sum())
         return pairs
 
-    assert neighbours(Spread.VARIED) <= 0.5 * neighbours(Spread.FREE)
+    assert neighbours(Spread.VARIED) <= 0.75 * neighbours(Spread.FREE)

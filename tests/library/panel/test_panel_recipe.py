@@ -171,6 +171,13 @@ def test_other_data_is_refused(data: object) -> None:
         recipe_from_data(data)
 
 
+def without_new(data: Any, old: Any) -> Any:
+    """What a recipe says today, less the parameters that older ones had not heard of."""
+    if isinstance(data, dict) and isinstance(old, dict):
+        return {key: without_new(data[key], value) for key, value in old.items()}
+    return data
+
+
 @pytest.mark.parametrize("name", WRITTEN)
 def test_recipes_of_the_first_version_still_open(name: str) -> None:
     recipe = recipe_from_data(WRITTEN[name])
@@ -178,4 +185,4 @@ def test_recipes_of_the_first_version_still_open(name: str) -> None:
     assert (
         len(recipe.kept_free) == kept_free and recipe.rules.seed == WRITTEN[name]["rules"]["seed"]
     )
-    assert recipe_to_data(recipe) == WRITTEN[name]
+    assert without_new(recipe_to_data(recipe), WRITTEN[name]) == WRITTEN[name]

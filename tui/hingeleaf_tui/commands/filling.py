@@ -209,6 +209,13 @@ def _write(made: Made, target: Path | None) -> Made:
     return replace(made, out=target)
 
 
+def _missing_sentence(names: Sequence[str]) -> str:
+    return (
+        f"No room was found for as many as were asked for of: {', '.join(names)}. "
+        "Allow smaller motifs, or ask for fewer."
+    )
+
+
 def _tell(made: Made, several: bool) -> None:
     """Sentences for people; on standard error where the cut file goes to standard output."""
     filling, to_stderr = made.filling, str(made.out) == "-"
@@ -217,6 +224,7 @@ def _tell(made: Made, several: bool) -> None:
     lines = [
         f"{made.job.name}: {filling.coverage:.1%} covered by {plural(filling.count, 'motif')} "
         f"of {plural(kinds, 'kind')}{apart}.",
+        *([_missing_sentence(filling.missing)] if filling.missing else []),
         *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
         *kept_sentences(made.job.recipe),
         *(f"  {sentence}" for sentence in _sentences(made)),
@@ -263,6 +271,7 @@ def _as_data(made: Made) -> dict[str, Any]:
         "least_gap_mm": filling.least_gap,
         "largest_gap_mm": filling.largest_gap,
         "balance": filling.balance,
+        "missing": list(filling.missing),
         **evenness_data(filling.evenness),
         "lifting_share": filling.lifting_share,
         "seed": made.job.recipe.rules.seed,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
@@ -11,7 +12,7 @@ from hingeleaf.params import LENGTH, PLACE, SHARE, SIZE, Parameter
 from hingeleaf.units import parse_length
 
 if TYPE_CHECKING:
-    from hingeleaf.panel.recipe import Favour
+    from hingeleaf.panel.recipe import Count, Favour
 
 
 def read(parameter: Parameter, text: str) -> Any:
@@ -76,13 +77,19 @@ def _is_font(parameter: Parameter) -> bool:
 
 
 def _read_parts(parameter: Parameter, parts: Sequence[str]) -> tuple[Any, ...]:
-    if parameter.type.__args__[0] is str:
+    from hingeleaf.panel.recipe import Count
+
+    kind = parameter.type.__args__[0]
+    if kind is str:
         return tuple(dict.fromkeys(parts))
-    return read_favours(parts)
+    return _read_counts(parts) if kind is Count else read_favours(parts)
 
 
 def _show_part(part: Any) -> str:
-    return part if isinstance(part, str) else f"{part.query}={part.times:g}"
+    if isinstance(part, str):
+        return part
+    name, times = dataclasses.astuple(part)
+    return f"{name}={times:g}"
 
 
 def _one_of(parameter: Parameter, text: str) -> str:
@@ -114,6 +121,19 @@ def _read_number(parameter: Parameter, text: str) -> float:
         raise UsageError(
             f"The {parameter.title} cannot be {text!r}.", f"Give {parameter.range}."
         ) from problem
+
+
+def _read_counts(texts: Sequence[str]) -> tuple[Count, ...]:
+    """How often motifs are wanted exactly, each as in `moth=3`. Raises UsageError."""
+    from hingeleaf.panel.recipe import Count
+
+    counts = []
+    for text in texts:
+        motif, _, times = text.strip().rpartition("=")
+        if not motif or not times.strip().isdecimal():
+            raise UsageError(f"{text!r} is not a motif and its number.", "Write as in moth=3.")
+        counts.append(Count(motif.strip(), int(times)))
+    return tuple(counts)
 
 
 def read_favours(texts: Sequence[str]) -> tuple[Favour, ...]:
