@@ -1,4 +1,4 @@
-"""How much work one drawing may cause, counted so that the answer never depends on the machine.
+"""Limits on the work that one drawing may cause, counted so that no machine differs.
 
 A drawing can be small and still ask for the impossible: a scribble of a thousand strokes crosses
 itself a hundred thousand times. What is refused here is far beyond any drawing.

@@ -1,4 +1,4 @@
-"""Font files: the built-in face, those on the machine, and any other TrueType or OpenType file."""
+"""Find font files: the built-in face, installed ones, any other TrueType or OpenType file."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, SizeRange
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
 from hingeleaf.panel.check import Demands, Report, check
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.recall import make_panel
+from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.params import BRIDGE_WIDTH, parameters

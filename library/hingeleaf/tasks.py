@@ -1,4 +1,4 @@
-"""Long work as generators: each step yields where it is, and dropping the generator stops it.
+"""Long tasks as generators that yield their progress and stop when closed.
 
 A task never starts threads and never prints. Whoever runs it (a command, a screen's worker)
 decides what to show; `close()` on the generator stops the work at its next step.

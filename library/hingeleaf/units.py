@@ -1,4 +1,4 @@
-"""Lengths as people write them. Code keeps millimetres; people may type and read inches."""
+"""Parse and format lengths: people type and read mm or inches, code keeps mm."""
 
 from __future__ import annotations
 

@@ -13,8 +13,8 @@ from scipy.interpolate import splprep
 
 from figures import Figure
 from hingeleaf.export.assembly import write_assembly
-from hingeleaf.export.draw import TOLERANCE, draw
 from hingeleaf.export.dxf import write_dxf
+from hingeleaf.export.panel_drawing import TOLERANCE, draw
 from hingeleaf.export.pdf import write_pdf
 from hingeleaf.export.picture import fitting_dpi, write_png
 from hingeleaf.export.svg import write_svg

@@ -22,9 +22,9 @@ from hingeleaf.model import Card, HoldStyle, Motif, Placement, Pose, SizeRange, 
 from hingeleaf.motif_pool import Pool, gather
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import Kind
-from hingeleaf.panel.recall import make_panel, recall
+from hingeleaf.panel.min_widths import thin_webs
+from hingeleaf.panel.rebuild import make_panel, rebuild
 from hingeleaf.panel.recipe import Choice, Favour, Recipe, recipe_to_data
-from hingeleaf.panel.widths import thin_webs
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.resized import recut
@@ -282,7 +282,7 @@ def test_every_other_panel_with_a_motif_uses_up_a_copy(library: Library) -> None
     placements = [piece.placement for piece in panel.pieces]
     library.save_panel("row", recipe, placements, field=panel.field)
     library.save_panel("another", recipe, placements[:1], field=panel.field)
-    panel = recall(library, "row")
+    panel = rebuild(library, "row")
     assert found_in(library, panel) == set()
     assert found_in(library, panel, copies=2) == {Kind.COPIES_USED_UP}
     library.save_panel("a third", recipe, placements, field=panel.field)

@@ -28,13 +28,13 @@ from PIL import Image
 from scipy import ndimage
 from shapely import MultiLineString
 
-from hingeleaf.export.draw import draw
 from hingeleaf.export.drawing import Drawing, Kind
 from hingeleaf.export.dxf import write_dxf
-from hingeleaf.export.folds import LeftOut
+from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.pdf import write_pdf
 from hingeleaf.export.style import STYLE, LineStyle
 from hingeleaf.export.svg import write_svg
+from hingeleaf.export.tooling import LeftOut
 from hingeleaf.model import Placement, Pose
 from hingeleaf.panel.compose import Panel, compose
 from hingeleaf.panel.cutfile import read_cut_file

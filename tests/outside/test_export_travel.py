@@ -10,16 +10,16 @@ import pytest
 from networkx.algorithms.approximation import christofides, simulated_annealing_tsp
 from numpy.typing import NDArray
 
-from hingeleaf.export.draw import draw
-from hingeleaf.export.order import travel
-from hingeleaf.export.tour import tour
+from hingeleaf.export.cut_order import travel
+from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.route import route
 from panel_samples import grid_panel
 
 Places = NDArray[np.complex128]
 
 
 def good_tour(places: Places) -> float:
-    """Christofides' tour, annealed, less its longest step, since ours need not come back."""
+    """Christofides' route, annealed, less its longest step, since ours need not come back."""
     graph = nx.Graph()
     for one, other in itertools.combinations(range(len(places)), 2):
         graph.add_edge(one, other, weight=abs(places[one] - places[other]))
@@ -37,7 +37,7 @@ def length(places: Places, order: list[int]) -> float:
 def test_our_tours_are_as_good_as_theirs_on_random_places(seed: int) -> None:
     chance = np.random.default_rng(seed)
     places = chance.uniform(0, 200, 120) + 1j * chance.uniform(0, 200, 120)
-    assert length(places, tour(places)) <= 1.05 * good_tour(places)
+    assert length(places, route(places)) <= 1.05 * good_tour(places)
 
 
 @pytest.mark.parametrize(("columns", "rows"), [(4, 5), (8, 7)])

@@ -11,7 +11,7 @@ from PIL import Image
 from pypdfium2 import PdfDocument
 
 from hingeleaf.catalogue.store import Library
-from hingeleaf.panel.recall import recall
+from hingeleaf.panel.rebuild import rebuild
 from hingeleaf_tui.commands.root import command_list
 from readme import LIBRARY, README, TOP, block, make_demo_library, walk
 
@@ -52,7 +52,7 @@ def test_the_monogram_stays_below_the_glass_of_its_frame(walked: tuple[Path, str
     folder, _ = walked
     assert (folder / "monogram.svg").stat().st_size > 10_000
     with Library.open(folder / LIBRARY) as library:
-        panel = recall(library, "monogram")
+        panel = rebuild(library, "monogram")
     assert panel.frame.depth == 25
     middle = panel.field.area.centroid.x
     across = sorted(round(abs(piece.placement.pose.x - middle), 1) for piece in panel.pieces)
@@ -63,7 +63,7 @@ def test_the_border_goes_around_a_name_that_is_cut_out(walked: tuple[Path, str])
     folder, _ = walked
     assert (folder / "house.dxf").stat().st_size > 10_000
     with Library.open(folder / LIBRARY) as library:
-        panel = recall(library, "house")
+        panel = rebuild(library, "house")
     assert panel.size == pytest.approx((254 + 30, 203.2 + 30))
     assert not panel.lettering.is_empty
     assert min(shapely.distance(panel.lettering, p.cuts.windows) for p in panel.pieces) > 10
@@ -80,7 +80,7 @@ def test_there_is_a_place_card_for_every_name(walked: tuple[Path, str]) -> None:
 def test_a_corner_is_refilled_and_the_rest_stays(walked: tuple[Path, str]) -> None:
     folder, _ = walked
     with Library.open(folder / LIBRARY) as library:
-        before, after = (recall(library, name).pieces for name in ("place-wren", "wren-again"))
+        before, after = (rebuild(library, name).pieces for name in ("place-wren", "wren-again"))
     poses = [{piece.placement.pose for piece in pieces} for pieces in (before, after)]
     assert poses[0] != poses[1]
     assert len(poses[0] & poses[1]) > len(before) / 2

@@ -16,7 +16,7 @@ from hingeleaf_tui.shared.file_names import file_name
 
 if TYPE_CHECKING:
     from hingeleaf.export.drawing import Drawing
-    from hingeleaf.export.folds import Folding
+    from hingeleaf.export.tooling import Folding
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
 
@@ -125,7 +125,7 @@ def _sheet(text: str) -> tuple[float, float] | None:
 
 def look(panel: Panel, order: Order) -> Task[list[str]]:
     """What the cut takes, one line a sheet."""
-    from hingeleaf.export.job import job
+    from hingeleaf.export.cut_estimate import job
 
     yield Progress(0, 1, "drawing the lines to cut")
     sheets, drawings = _drawn(panel, order)
@@ -150,7 +150,7 @@ def write(
 
 
 def _drawn(panel: Panel, order: Order) -> tuple[list[Panel], list[Drawing]]:
-    from hingeleaf.export.draw import draw
+    from hingeleaf.export.panel_drawing import draw
     from hingeleaf.export.tiles import tiles
 
     sheets = list(tiles(panel, order.sheet)) if order.sheet else [panel]
@@ -158,7 +158,7 @@ def _drawn(panel: Panel, order: Order) -> tuple[list[Panel], list[Drawing]]:
 
 
 def _folding(folds: str) -> Folding:
-    from hingeleaf.export.folds import SCORE, LeftOut, Perforation
+    from hingeleaf.export.tooling import SCORE, LeftOut, Perforation
 
     kinds: dict[str, Folding] = {
         "score": SCORE,

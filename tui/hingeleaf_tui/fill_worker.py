@@ -65,7 +65,7 @@ def fill(
     Tells once what was gathered, then the fillings. Raises what `session.fill_steps` raises.
     """
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.panel.recall import stencil_of
+    from hingeleaf.panel.rebuild import stencil_of
     from hingeleaf.session import fill_steps
     from hingeleaf_tui.drawing.ink import use_pixels
     from hingeleaf_tui.drawing.panel import PanelPainter

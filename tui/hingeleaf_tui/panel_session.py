@@ -218,7 +218,7 @@ def fill(
 
     Raises what `fill_worker.fill` raises, and HingeleafError where the process ended under it.
     """
-    from hingeleaf.panel.recall import stencil_of
+    from hingeleaf.panel.rebuild import stencil_of
     from hingeleaf_tui.drawing.panel import PanelPainter
 
     made_from: Callable[[Filling], Filled] | None = None
@@ -243,7 +243,7 @@ def lay(
 ) -> Filled:
     """Placements as a filling, with the figures that tell how good it is."""
     from hingeleaf.fill.filling import measure, with_evenness
-    from hingeleaf.panel.recall import stencil_of
+    from hingeleaf.panel.rebuild import stencil_of
     from hingeleaf_tui.drawing.panel import PanelPainter
 
     footprints = [
@@ -272,10 +272,10 @@ def measure(filled: Filled, placements: Sequence[Placement]) -> Task[Filled]:
 
 def reopen(library: Library, name: str) -> Filled:
     """A kept panel as it was. Raises UnknownNameError, CatalogueError, UsageError."""
-    from hingeleaf.panel.recall import recall
+    from hingeleaf.panel.rebuild import rebuild
     from hingeleaf.panel.recipe import recipe_from_data
 
-    panel = recall(library, name)
+    panel = rebuild(library, name)
     recipe = recipe_from_data(library.panel(name).recipe)
     motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
     return lay(recipe, panel.field, motifs, [piece.placement for piece in panel.pieces])
@@ -295,7 +295,7 @@ def review(library: Path, name: str, filled: Filled) -> Task[Reviewed]:
     The library is opened anew, in whatever thread runs the task.
     """
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.panel.recall import make_panel
+    from hingeleaf.panel.rebuild import make_panel
     from hingeleaf.session import check_steps
     from hingeleaf_tui.shared.keep_out import idle_sentences
 

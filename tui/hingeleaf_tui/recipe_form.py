@@ -27,8 +27,8 @@ from hingeleaf.field.specs import (
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card
 from hingeleaf.panel.compose import Frame
-from hingeleaf.panel.places import stand_at, standing_at
 from hingeleaf.panel.recipe import Choice, Recipe
+from hingeleaf.panel.sheet_coordinates import stand_at, standing_at
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.params import parameters
 from hingeleaf_tui.forms import lines

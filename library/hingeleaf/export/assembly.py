@@ -1,4 +1,4 @@
-"""The assembly page: for the person who folds the panel and has never seen it before."""
+"""Assembly pages (PDF): a numbered folding plan, the order of folding and instructions."""
 
 from __future__ import annotations
 

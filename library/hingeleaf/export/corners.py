@@ -1,4 +1,4 @@
-"""Where a flattened line has a corner, where it runs straight, and which way it heads elsewhere.
+"""Detect corners, straight stretches and tangents of polylines.
 
 A flattened curve turns a little at every point. What tells a corner from it is a turn that its
 neighbours do not share; what tells a straight stretch is a chord so long that, bent as much as

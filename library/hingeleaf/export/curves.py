@@ -1,4 +1,4 @@
-"""Flattened lines become strokes of few curves: corners stay sharp, nothing strays or tangles.
+"""Fit strokes of few curves to polylines: corners stay sharp, nothing strays or tangles.
 
 Cutting machines slow down at every node and some refuse files with too many, so a ring of two
 thousand points should leave as some thirty curves.

@@ -1,4 +1,4 @@
-"""The drawing that every writer writes: strokes in mm from the sheet's top left corner, by kind.
+"""Strokes, shapes and layers in mm: the drawing that every file writer takes.
 
 Writers know nothing of panels, and this module nothing of file formats.
 """

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, TextIO, Unpack
 
 import numpy as np
 
-from hingeleaf.export.draw import How, draw
 from hingeleaf.export.drawing import Drawing, Points, Stroke
 from hingeleaf.export.files import written
+from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.style import STYLE, LineStyle, Style
 from hingeleaf.panel.compose import Panel
 

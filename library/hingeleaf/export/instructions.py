@@ -1,4 +1,4 @@
-"""The words of an assembly page: what is needed, what to do, what to mind, whose work it is."""
+"""Texts of an assembly page: materials, steps, warnings and credits."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The overview: pages of motifs with their names, tags and sizes, to hang on the wall."""
+"""Overview pages (PDF): motifs with their names, tags and sizes."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.export.drawing import Stroke
 from hingeleaf.export.files import written
 from hingeleaf.export.page import PLAIN, STRONG, Page
-from hingeleaf.export.trace import exact_stroke
+from hingeleaf.export.tracing import exact_stroke
 from hingeleaf.model import Cuts
 
 A4 = (210.0, 297.0)

@@ -1,4 +1,4 @@
-"""A printed page to draw and write on: mm from the top left corner, y down."""
+"""PDF pages to draw and write on in mm, from the top left corner (reportlab)."""
 
 from __future__ import annotations
 

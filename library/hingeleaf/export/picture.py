@@ -1,4 +1,4 @@
-"""PNG: the panel as it will look, from above, light from the top left.
+"""PNG preview of a panel as it will look, from above, lit from the top left.
 
 Windows show the backing, in the shade of the card's edge. Raised flaps are foreshortened by their
 opening, lighter than the card, and throw the shadow that their lift gives.

@@ -1,4 +1,4 @@
-"""The plan of a panel to be folded: what is cut, its flaps tinted and numbered, a legend."""
+"""Folding plan of a panel: cuts, flaps tinted and numbered, a legend."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 import shapely
 
-from hingeleaf.export.draw import SKETCHED, sketch
 from hingeleaf.export.drawing import Drawing, Kind, Points
 from hingeleaf.export.page import STRONG, Page
+from hingeleaf.export.panel_drawing import SKETCHED, sketch
 from hingeleaf.export.steps import Step
-from hingeleaf.export.trace import exact_stroke
+from hingeleaf.export.tracing import exact_stroke
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.weeding import WeedingStep
 

@@ -1,4 +1,4 @@
-"""The order of folding: which flap is folded when, and which of its edges comes up.
+"""Order of folding: which flap is folded when, and which of its edges comes up.
 
 Motifs are taken from the far side of the sheet towards the near one, row by row, and the flaps of
 each together, so that the hand that folds never lies on one that is already up.

@@ -1,4 +1,4 @@
-"""How lines look in a file: ours to begin with, and the user's to change.
+"""Line styles of exported files: the defaults, and the user's own from TOML.
 
 Colours help the eye and carry no meaning alone: every kind of line has its own named group and
 its own dash or width as well.

@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import TextIO, Unpack
 from xml.sax.saxutils import escape, quoteattr
 
-from hingeleaf.export.draw import How, draw
 from hingeleaf.export.drawing import TITLES, Drawing, Layer, Points, Shape, Stroke
 from hingeleaf.export.files import written
+from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.style import STYLE, LineStyle, Style
 from hingeleaf.panel.compose import Panel
 

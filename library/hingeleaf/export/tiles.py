@@ -1,4 +1,4 @@
-"""A panel larger than the card or the machine, cut from several sheets that overlap."""
+"""Split a panel over several sheets that overlap, with marks to join them by."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ import shapely
 from shapely import LineString, MultiLineString, Polygon
 
 from hingeleaf.errors import UsageError
+from hingeleaf.field.letters import text_outlines
 from hingeleaf.model import Cuts
 from hingeleaf.panel.compose import Panel, multiline_of
-from hingeleaf.panel.labels import label
 from hingeleaf.paper.sheets import windows_of
 from hingeleaf.units import format_mm
 
@@ -114,7 +114,7 @@ def _tile(panel: Panel, name: str, rectangle: Polygon, marks: MultiLineString) -
     left, top, right, _ = rectangle.bounds
     guides = shapely.union_all([panel.guides, marks]).intersection(rectangle)
     room = NEAR_END * (right - left) - ARM - 1.5 * INSET
-    words = label(name, left + INSET, top + INSET, LETTERS, room)
+    words = text_outlines(name, left + INSET, top + INSET, LETTERS, room)
     return replace(
         panel,
         name=name,

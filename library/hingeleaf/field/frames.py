@@ -1,4 +1,4 @@
-"""Borders between a frame's outer edge and its opening."""
+"""Border fields, between a frame's outer edge and its opening."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ from typing import Annotated
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon
+from shapely import LineString, MultiPolygon
 
 from hingeleaf.errors import FieldError
 from hingeleaf.field.glyphs import Glyphs, Writer, bounds
@@ -337,3 +337,17 @@ def _field(kind: str, label: str, letters: Sequence[Letter], cut_outline: bool) 
 
 def _closed(ring: Points) -> Points:
     return ring if np.array_equal(ring[0], ring[-1]) else np.vstack([ring, ring[:1]])
+
+
+def text_outlines(
+    words: str, left: float, top: float, height: float, widest: float
+) -> list[LineString]:
+    """The outlines of a line of words, its capitals `height` mm high from `top` down.
+
+    It is made smaller where it would be wider than `widest`.
+    """
+    area = text_field("label", [words], Lettering(height, widest=widest)).area
+    outlines = shapely.get_parts(shapely.boundary(area))
+    corner = np.array([left, top])
+    moved = shapely.transform(outlines, lambda points: points + corner)
+    return [LineString(line) for line in moved]

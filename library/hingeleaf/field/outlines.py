@@ -1,4 +1,4 @@
-"""Any outline as a field."""
+"""Fields from any drawn outline."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import shapely
 from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError
-from hingeleaf.field.measures import check_length
+from hingeleaf.field.length_checks import check_length
 from hingeleaf.geometry.offsets import without_margin
 from hingeleaf.geometry.symmetry import upright_axis
 from hingeleaf.geometry.winding import polygons_of

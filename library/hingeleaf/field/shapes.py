@@ -10,7 +10,7 @@ import shapely
 from shapely import Polygon
 
 from hingeleaf.errors import UsageError
-from hingeleaf.field.measures import check_length, check_tolerance
+from hingeleaf.field.length_checks import check_length, check_tolerance
 from hingeleaf.model import Points
 from hingeleaf.units import format_mm
 

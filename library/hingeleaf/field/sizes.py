@@ -1,4 +1,4 @@
-"""Sizes that frames are sold in, by name.
+"""Common sizes of frames, by name.
 
 Sources: ISO 216 for the A and B series; PWG 5101.1 (Media Standardized Names, an open standard of
 the Printer Working Group) for the photo and inch sizes that it lists. The rest are what frames

@@ -1,4 +1,4 @@
-"""What a field is made from, as data: so that it can be kept and made again."""
+"""Field specifications: what a field is made from, as data that can be kept."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Annotated
 from shapely import MultiPolygon
 
 from hingeleaf.field.frames import border_field
-from hingeleaf.field.keepout import about_middle, keep_out, keep_out_text, text_shape
+from hingeleaf.field.keep_out import about_middle, keep_out, keep_out_text, text_shape
 from hingeleaf.field.letters import Lettering, text_field
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import Outline, outline_shape

@@ -15,9 +15,9 @@ import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon, affinity, box
 
 from hingeleaf.errors import UsageError
+from hingeleaf.field.letters import text_outlines
 from hingeleaf.model import Card, Cuts, Field
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.labels import label
 from hingeleaf.units import format_mm
 
 A4 = (210.0, 297.0)
@@ -128,12 +128,14 @@ def _words(card: Card) -> _Drawing:
         (243.0, WORDS, "Mind the blade; follow the machine maker's instructions. Write down:"),
     ]
     guides = [
-        line for top, height, words in lines for line in label(words, LEFT, top, height, TEXT_WIDTH)
+        line
+        for top, height, words in lines
+        for line in text_outlines(words, LEFT, top, height, TEXT_WIDTH)
     ]
     blanks = [(LEFT + 45 * index, 251.0, words) for index, words in enumerate(FIGURES)]
     blanks += [(128.0, 84.0 + 12 * index, words) for index, words in enumerate(ANGLES)]
     for left, top, words in blanks:
-        guides += label(words, left, top, WORDS, 25.0)
+        guides += text_outlines(words, left, top, WORDS, 25.0)
         guides.append(LineString([(left + 26, top + 3), (left + 42, top + 3)]))
     return _Drawing(guides=tuple(guides))
 
@@ -143,13 +145,13 @@ def _widths() -> list[_Drawing]:
     drawings = []
     for index, width in enumerate(WIDTHS):
         x = LEFT + 8 + 22 * index
-        named = tuple(label(f"{width:g}", x - 3, 34, WORDS, 10))
+        named = tuple(text_outlines(f"{width:g}", x - 3, 34, WORDS, 10))
         drawings.append(_Drawing((box(x - width / 2, 24, x + width / 2, 32),), guides=named))
         left, right = (
             box(x - width / 2 - 3, 42, x - width / 2, 54),
             box(x + width / 2, 42, x + width / 2 + 3, 54),
         )
-        named = tuple(label(f"{width:g}", x - 3, 56, WORDS, 10))
+        named = tuple(text_outlines(f"{width:g}", x - 3, 56, WORDS, 10))
         drawings.append(_Drawing((left, right), guides=named))
     return drawings
 
@@ -171,7 +173,7 @@ def _flap_and_protractor() -> _Drawing:
         ticks.append(LineString(ends))
     for degrees in (30, 60):
         x, y = _polar(centre, RADIUS - 10, degrees)
-        ticks += label(str(degrees), x - 2, y - 1.3, 2.4, 5)
+        ticks += text_outlines(str(degrees), x - 2, y - 1.3, 2.4, 5)
     folds = (LineString([(0, 0), (FLAP, 0)]), LineString([(centre, -RADIUS), (centre, 0)]))
     return _Drawing(slits=(flap, quarter), folds=folds, guides=tuple(ticks))
 
@@ -192,7 +194,7 @@ def _strips() -> list[_Drawing]:
     marks = []
     for mark in MARKS:
         marks.append(LineString([(mark, 0.8), (mark, width - 0.8)]))
-        marks += label(f"{mark:g}", mark - 8, 4, 2.4, 7)
+        marks += text_outlines(f"{mark:g}", mark - 8, 4, 2.4, 7)
     strip = _Drawing(slits=_tied_box(length, width), guides=tuple(marks))
     return [strip.moved(LEFT, 224), strip.moved(198, 22, 90)]
 

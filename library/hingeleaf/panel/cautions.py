@@ -1,4 +1,4 @@
-"""Small parts, wanted or not, and the blade: what to mind with any cut sheet of card.
+"""Safety cautions for a cut sheet: small parts, and the blade.
 
 What is worth a caution in every panel stands beside the findings; what this panel should better
 not have is a finding.

@@ -1,4 +1,4 @@
-"""Whether a panel can be cut, folded, framed and sold: everything that stands against it."""
+"""Check whether a panel can be cut, folded, framed and sold."""
 
 from __future__ import annotations
 
@@ -12,17 +12,16 @@ from hingeleaf.fill.evenness import Evenness, evenness
 from hingeleaf.model import Card, Cuts, Finding, Severity, SizeRange
 from hingeleaf.panel.cautions import cautions, choking
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.doubles import clashes, double_cuts
 from hingeleaf.panel.findings import HOLDING, Kind, found
 from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
 from hingeleaf.panel.flap_collisions import collisions
 from hingeleaf.panel.folding import faulty_hinges, too_high
+from hingeleaf.panel.licensing import licence_findings
 from hingeleaf.panel.lifting import OPENING, Raised, raise_flaps
-from hingeleaf.panel.rights import rights
+from hingeleaf.panel.min_widths import narrow_webs, small_windows, thin_webs
+from hingeleaf.panel.overlaps import clashes, double_cuts
 from hingeleaf.panel.weak_places import named, weak_place_note, weak_places
-from hingeleaf.panel.webs import narrow_webs
 from hingeleaf.panel.weeding import slender_strips
-from hingeleaf.panel.widths import small_windows, thin_webs
 from hingeleaf.paper.mechanics.strength import WeakPlace
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.parts import Parts, find_parts
@@ -121,7 +120,7 @@ def check(
         *collisions(panel, flaps),
         *faulty_hinges(panel),
         *unfit_sizes(panel.pieces, proven, reckoned),
-        *rights(panel.pieces, for_sale=for_sale, copies=copies, copies_made=copies_made),
+        *licence_findings(panel.pieces, for_sale=for_sale, copies=copies, copies_made=copies_made),
     ]
     return replace(reported(paper, findings), evenness=_evenness(panel))
 

@@ -10,9 +10,9 @@ import shapely
 from shapely import LineString, MultiLineString, MultiPolygon
 
 from hingeleaf.errors import UsageError
+from hingeleaf.field.letters import text_outlines
 from hingeleaf.model import Card, Field, Motif, Placement, Pose
 from hingeleaf.panel.compose import Panel, compose
-from hingeleaf.panel.labels import label
 
 GAP = 0.12
 """Paper between two plans, as a share of the motif's size."""
@@ -51,7 +51,7 @@ def comparison(plans: Sequence[tuple[Motif, Sequence[str]]], card: Card) -> Pane
         placements.append(Placement(name, motif.revision, pose))
         for line, text in enumerate(words):
             place = top + high + (1.0 + LINE * line) * letters
-            guides += label(text, left, place, letters, room)
+            guides += text_outlines(text, left, place, letters, room)
     rows = math.ceil(len(plans) / columns)
     wide = gap + min(columns, len(plans)) * (room + gap)
     tall = gap + rows * (high + words_high + gap)

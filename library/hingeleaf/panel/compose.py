@@ -1,4 +1,4 @@
-"""Placements become the cut geometry of one whole panel.
+"""Compose placements into the cut geometry of one panel.
 
 Everything stays in the coordinates of the field, so that a place in a finding is the place of a
 placement; writers move the sheet's top left corner to the origin.
@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.errors import UsageError
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Card, Cuts, Field, Motif, Placement
 from hingeleaf.notebook import CARD, CUT_LINE, CUT_OUT, svg_picture
-from hingeleaf.panel.outline import tied_outline
+from hingeleaf.panel.cut_outline import tied_outline
 from hingeleaf.panel.pieces import Piece, place_pieces
 from hingeleaf.paper.bridges import lay_bridges
 from hingeleaf.paper.sheets import lines_of, windows_of

@@ -1,4 +1,4 @@
-"""Any drawing read as a cut file: filled shapes are windows, unfilled strokes are cut lines.
+"""Read any drawing as a cut file: filled shapes are windows, unfilled strokes are cut lines.
 
 Groups named as in our own files say more: `folds` and `guides` are not cut, and `edge` is the
 sheet. Without one, the sheet is a rectangle drawn around everything else, or the page.

@@ -1,4 +1,4 @@
-"""What a check of a panel can find: its kinds, how grave each is, and what to do about it.
+"""Kinds of finding that a check can report, with their severity and remedy.
 
 `loose-part`, `locked-flap`, `short-hinge` and the kinds that tell of broken cuts come from
 `hingeleaf.paper`; all others are

@@ -1,4 +1,4 @@
-"""Whether a panel fits: its motifs the sheet and the frame, the sheet the machine."""
+"""Check sizes: motifs against sheet and frame, the sheet against the machine."""
 
 from __future__ import annotations
 

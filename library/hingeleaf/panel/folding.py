@@ -1,4 +1,4 @@
-"""Whether a panel can be folded: heights under the glass, free hinges, room for every flap."""
+"""Check folding: height under the glass, free hinges, room for every flap."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A ladder: one motif at a row of sizes on one sheet, to be cut and judged by hand."""
+"""Ladder sheets: one motif at a row of sizes, to be cut and judged by hand."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ import shapely
 from shapely import LineString, MultiLineString, MultiPolygon
 
 from hingeleaf.errors import UsageError
+from hingeleaf.field.letters import text_outlines
 from hingeleaf.model import Card, Field, Motif, Placement, Pose
 from hingeleaf.panel.compose import Panel, compose
-from hingeleaf.panel.labels import label
 from hingeleaf.units import format_mm
 
 A4 = (210.0, 297.0)
@@ -83,7 +83,7 @@ def ladder(
             "Leave some out, or name a larger --sheet.",
         )
     heading = f"{motif.name}, revision {motif.revision}, on {card.name}"
-    guides = label(heading, MARGIN, MARGIN, TITLE, width - 2 * MARGIN)
+    guides = text_outlines(heading, MARGIN, MARGIN, TITLE, width - 2 * MARGIN)
     placements = []
     for rung, left, bottom in _stood(rows):
         x = left + (rung.room - rung.width) / 2 - rung.left
@@ -140,7 +140,7 @@ def _stood(rows: Sequence[Sequence[_Rung]]) -> Iterator[tuple[_Rung, float, floa
 
 def _label(rung: _Rung, left: float, top: float) -> Texts:
     """The size, and beside it a line to write on."""
-    words = label(format_mm(rung.size), left, top + WRITING - LETTERS, LETTERS, rung.room)
+    words = text_outlines(format_mm(rung.size), left, top + WRITING - LETTERS, LETTERS, rung.room)
     right = float(shapely.total_bounds(words)[2])
     line = top + WRITING
     return [*words, LineString([(right + 1.5, line), (left + rung.room, line)])]

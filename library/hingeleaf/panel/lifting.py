@@ -1,4 +1,4 @@
-"""Hinges as they stand when a panel is folded: how high, over what, in which order."""
+"""Flaps folded up about their hinges: height, view from above, resting angle."""
 
 from __future__ import annotations
 

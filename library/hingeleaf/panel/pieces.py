@@ -1,4 +1,4 @@
-"""Placed motifs: what each one cuts, folds and takes up, where it lies on the sheet."""
+"""Placed motifs: what each one cuts, folds and covers, where it lies on the sheet."""
 
 from __future__ import annotations
 

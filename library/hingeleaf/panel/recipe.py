@@ -1,4 +1,4 @@
-"""Recipes: everything that is needed to make a panel again, as data that lasts as JSON."""
+"""Recipes: everything that is needed to make a panel again, as data for JSON."""
 
 from __future__ import annotations
 

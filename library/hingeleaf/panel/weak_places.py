@@ -8,7 +8,7 @@ from typing import Any
 from shapely import Polygon
 
 from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity
-from hingeleaf.panel.webs import narrow_webs
+from hingeleaf.panel.min_widths import narrow_webs
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.starting_values import material_of
 from hingeleaf.paper.mechanics.strength import (

@@ -13,7 +13,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.model import Card, MaySell, Placement, Pose, Source
-from hingeleaf.panel.recall import recall
+from hingeleaf.panel.rebuild import rebuild
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf.session import make_field
 from hingeleaf.tasks import finish
@@ -57,7 +57,7 @@ def use(shed: Library) -> None:
     for card in shed.cards():
         shed.card(card.name)
     for panel in shed.panels():
-        recall(shed, panel.name)
+        rebuild(shed, panel.name)
 
 
 def restored(shed: Library, gift: Path) -> str:

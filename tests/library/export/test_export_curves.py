@@ -13,7 +13,7 @@ from shapely import LineString, Point, Polygon
 from hingeleaf.artwork.preparing import Preparation, prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.export.drawing import Stroke, flatten
-from hingeleaf.export.trace import exact_stroke, trace
+from hingeleaf.export.tracing import exact_stroke, trace
 from hingeleaf.starter import patterns
 
 TOLERANCE = 0.02

@@ -18,15 +18,14 @@ from hypothesis import strategies as st
 from shapely import MultiLineString, Point, Polygon
 
 from hingeleaf.errors import ExportError, UsageError
-from hingeleaf.export.draw import draw
+from hingeleaf.export.cut_estimate import job
 from hingeleaf.export.drawing import Drawing, Kind, Layer, Shape
 from hingeleaf.export.dxf import write_dxf
-from hingeleaf.export.folds import LeftOut, Perforation, Score, fold_lines
-from hingeleaf.export.job import job
-from hingeleaf.export.overcut import overcut
+from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.pdf import LARGEST, write_pdf
 from hingeleaf.export.tiles import tiles
-from hingeleaf.export.trace import exact_stroke
+from hingeleaf.export.tooling import LeftOut, Perforation, Score, fold_lines, overcut
+from hingeleaf.export.tracing import exact_stroke
 from hingeleaf.model import Cuts
 from hingeleaf.panel.compose import compose
 from hingeleaf.paper.parts import find_parts

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from counted import calls
-from hingeleaf.export.draw import draw
+from hingeleaf.export.panel_drawing import draw
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Panel
 from panel_samples import grid_panel

@@ -15,9 +15,9 @@ import pytest
 from counted import at_each_call, calls, killed_at
 from hingeleaf.errors import ExportError
 from hingeleaf.export.assembly import write_assembly
-from hingeleaf.export.draw import draw
 from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.files import replacing, replacing_any
+from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.pdf import write_pdf
 from hingeleaf.export.picture import write_png
 from hingeleaf.export.svg import write_svg

@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, Polygon
 
-from hingeleaf.export.draw import CLEAR, draw
+from hingeleaf.export.cut_order import begun, enclosed, in_order, travel
 from hingeleaf.export.drawing import Kind, Shape
-from hingeleaf.export.order import begun, enclosed, in_order, travel
-from hingeleaf.export.tour import tour
-from hingeleaf.export.trace import exact_stroke
+from hingeleaf.export.panel_drawing import CLEAR, draw
+from hingeleaf.export.route import route
+from hingeleaf.export.tracing import exact_stroke
 from panel_samples import grid_panel, one_panel, ring_motif
 
 
@@ -52,7 +52,7 @@ def test_what_lies_in_the_bay_of_a_cut_comes_before_it() -> None:
 
 def test_the_tour_goes_along_a_row_of_places() -> None:
     places = np.array([30, 10, 50, 20, 40]) + 0j
-    assert tour(places) == [1, 3, 0, 4, 2]
+    assert route(places) == [1, 3, 0, 4, 2]
 
 
 @settings(max_examples=25)
@@ -60,11 +60,11 @@ def test_the_tour_goes_along_a_row_of_places() -> None:
 def test_a_tour_visits_every_place_once(seed: int, count: int) -> None:
     chance = np.random.default_rng(seed)
     places = chance.uniform(0, 200, count) + 1j * chance.uniform(0, 200, count)
-    assert sorted(tour(places)) == list(range(count))
+    assert sorted(route(places)) == list(range(count))
 
 
 def test_places_on_top_of_each_other_are_visited_too() -> None:
-    assert sorted(tour(np.zeros(30, complex))) == list(range(30))
+    assert sorted(route(np.zeros(30, complex))) == list(range(30))
 
 
 def test_strokes_begin_where_the_way_is_shortest() -> None:
@@ -120,4 +120,4 @@ def test_the_order_takes_little_longer_than_the_tour_alone() -> None:
     drawing = draw(grid_panel(8, 6))
     windows = next(layer for layer in drawing.layers if layer.kind is Kind.WINDOWS)
     places = np.array([stroke.start for stroke in windows.strokes]) @ [1, 1j]
-    assert travel(windows.strokes) <= 1.25 * length(places, tour(places))
+    assert travel(windows.strokes) <= 1.25 * length(places, route(places))

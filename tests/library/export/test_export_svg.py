@@ -12,12 +12,12 @@ import pytest
 import shapely
 
 from hingeleaf.errors import ExportError, UsageError
-from hingeleaf.export.draw import draw
 from hingeleaf.export.drawing import TITLES, Kind
 from hingeleaf.export.files import replacing_any
-from hingeleaf.export.folds import LeftOut
+from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.style import STYLE, LineStyle, read_style
 from hingeleaf.export.svg import write_svg
+from hingeleaf.export.tooling import LeftOut
 from hingeleaf.panel.compose import compose
 from panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
 

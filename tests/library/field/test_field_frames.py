@@ -12,7 +12,7 @@ from shapely import MultiPolygon, Point, Polygon, box
 
 from hingeleaf.errors import FieldError, UsageError
 from hingeleaf.field.frames import Outline, border_field
-from hingeleaf.field.keepout import keep_out, keep_out_text, text_shape
+from hingeleaf.field.keep_out import keep_out, keep_out_text, text_shape
 from hingeleaf.field.letters import Lettering, count_holes, letter_field
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import outline_shape

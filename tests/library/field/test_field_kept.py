@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from shapely import MultiPolygon, box
 
-from hingeleaf.field.kept import Where, places_of
+from hingeleaf.field.keep_out_places import Where, places_of
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import (

@@ -16,7 +16,7 @@ from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import BorderSpec, KeptText, LetterSpec, ShapeSpec, WordSpec
 from hingeleaf.fonts import built_in
 from hingeleaf.model import Card
-from hingeleaf.panel.recall import make_panel
+from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
 from hingeleaf.session import make_field
 from recipe_damage import damaged_data

@@ -10,8 +10,7 @@ import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, Point
 
 from hingeleaf.model import Cuts
-from hingeleaf.panel.webs import narrow_webs
-from hingeleaf.panel.widths import thin_webs
+from hingeleaf.panel.min_widths import narrow_webs, thin_webs
 from hingeleaf.paper.necks import Neck, find_necks
 from panel_samples import CARD, one_panel, ring_motif
 

@@ -93,13 +93,13 @@ def _library(file: Path) -> Library:
 def _of_panel(
     name: str, card: str | None, library_file: Path, demands: Demands
 ) -> tuple[Report, XY]:
-    from hingeleaf.panel.recall import recall
+    from hingeleaf.panel.rebuild import rebuild
     from hingeleaf.session import check_steps
     from hingeleaf_tui.shared.cards import find_card
 
     with _library(library_file) as library, ProgressLine() as line:
         stock = find_card(library, card) if card is not None else None
-        panel = recall(library, name, card=stock)
+        panel = rebuild(library, name, card=stock)
         return run(check_steps(library, panel, **demands), line), panel.origin
 
 

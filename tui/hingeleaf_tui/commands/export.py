@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from hingeleaf.export.drawing import Drawing
-    from hingeleaf.export.folds import Folding
     from hingeleaf.export.style import Style
+    from hingeleaf.export.tooling import Folding
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
 
@@ -137,7 +137,7 @@ def _show(
 
 def _cut(panel: Panel, out: Path, kind: str, given: dict[str, Any]) -> dict[str, Any]:
     """Write what is cut from, on one sheet or several."""
-    from hingeleaf.export.draw import draw
+    from hingeleaf.export.panel_drawing import draw
 
     style = _style(given["style_file"])
     folding = _folding(given["folds"], given["dash"], given["gap"], given["strength"])
@@ -167,7 +167,7 @@ def _style(file: Path | None) -> Style:
 
 
 def _folding(folds: str, dash: float, gap: float, strength: float | None) -> Folding:
-    from hingeleaf.export.folds import SCORE, LeftOut, Perforation
+    from hingeleaf.export.tooling import SCORE, LeftOut, Perforation
 
     if folds == "perforate":
         perforation = Perforation(dash, gap)
@@ -178,12 +178,12 @@ def _folding(folds: str, dash: float, gap: float, strength: float | None) -> Fol
 def _open(name: str, card: str | None, library_file: Path, opening: float) -> tuple[Panel, Report]:
     """The panel, checked against all that the library knows."""
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.panel.recall import recall
+    from hingeleaf.panel.rebuild import rebuild
     from hingeleaf.session import check_steps
     from hingeleaf_tui.shared.cards import find_card
 
     with Library.open(library_file, create=False) as library, ProgressLine() as line:
-        panel = recall(library, name, card=find_card(library, card) if card is not None else None)
+        panel = rebuild(library, name, card=find_card(library, card) if card is not None else None)
         return panel, run(check_steps(library, panel, opening=opening), line)
 
 
@@ -220,7 +220,7 @@ def _numbered(out: Path, sheet: Drawing) -> Path:
 
 
 def _job(sheet: Panel, drawing: Drawing) -> dict[str, Any]:
-    from hingeleaf.export.job import job
+    from hingeleaf.export.cut_estimate import job
 
     figures = job(sheet, drawing)
     return {

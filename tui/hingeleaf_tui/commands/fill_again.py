@@ -54,7 +54,7 @@ def make_job(library: Library, name: str, wanted: Wanted) -> Job:
 
 def _region(recipe: Recipe, field: Field, wanted: Wanted) -> MultiPolygon:
     from hingeleaf.fill.partial_fill import refill_region
-    from hingeleaf.panel.places import corner_of
+    from hingeleaf.panel.sheet_coordinates import corner_of
 
     assert wanted.only_at is not None
     left, top = corner_of(recipe, field)

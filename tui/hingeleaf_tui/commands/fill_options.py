@@ -107,7 +107,7 @@ def read_recipe(spec: FieldSpec, said: dict[str, Any], library: Library) -> Reci
 
     Raises UsageError, UnknownNameError, FontError, FieldError.
     """
-    from hingeleaf.panel.places import stand_at
+    from hingeleaf.panel.sheet_coordinates import stand_at
     from hingeleaf_tui.shared.cards import find_card
 
     choice = with_options(Choice(), said)

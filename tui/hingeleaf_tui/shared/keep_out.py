@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from hingeleaf.field.kept import Kept
+    from hingeleaf.field.keep_out_places import Kept
     from hingeleaf.model import XY
     from hingeleaf.panel.recipe import Recipe
 
@@ -17,7 +17,7 @@ OPTIONS = "--cut-kept cuts it out, --keep-out-at moves it among the motifs."
 
 def kept_sentences(recipe: Recipe) -> Iterator[str]:
     """One sentence for each thing that is kept free, and what else could be done with it."""
-    from hingeleaf.field.kept import Where, places_of
+    from hingeleaf.field.keep_out_places import Where, places_of
 
     yield from idle_sentences(recipe, OPTIONS)
     for kept in places_of(recipe.field, recipe.kept_free):
@@ -32,7 +32,7 @@ def kept_sentences(recipe: Recipe) -> Iterator[str]:
 
 def idle_sentences(recipe: Recipe, remedy: str) -> Iterator[str]:
     """One sentence for each thing that is neither cut nor anywhere that motifs would go."""
-    from hingeleaf.field.kept import Where, places_of
+    from hingeleaf.field.keep_out_places import Where, places_of
 
     if recipe.cut_kept:
         return
@@ -44,7 +44,7 @@ def idle_sentences(recipe: Recipe, remedy: str) -> Iterator[str]:
 
 def kept_data(recipe: Recipe, origin: XY) -> list[dict[str, Any]]:
     """Stable keys; places are mm from the sheet's top left corner, which lies at `origin`."""
-    from hingeleaf.field.kept import places_of
+    from hingeleaf.field.keep_out_places import places_of
 
     return [
         {
@@ -67,7 +67,7 @@ def _named(kept: Kept) -> str:
 
 
 def _beside_field(kept: Kept, recipe: Recipe) -> str:
-    from hingeleaf.field.kept import Where
+    from hingeleaf.field.keep_out_places import Where
 
     if kept.where is Where.OUTSIDE:
         return "outside the field"

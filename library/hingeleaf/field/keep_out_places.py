@@ -1,4 +1,4 @@
-"""Where what is kept free stands: among the motifs, or where no motif would have gone anyway."""
+"""Where keep-out areas lie: in the field, across its edge, in a hole of it, or outside."""
 
 from __future__ import annotations
 

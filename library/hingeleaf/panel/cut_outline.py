@@ -1,4 +1,4 @@
-"""The cut outline of a letter or frame, tied so that neither it nor its counters drop out."""
+"""Cut out a letter or frame, tied so that neither it nor its counters drop out."""
 
 from __future__ import annotations
 

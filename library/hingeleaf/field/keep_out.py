@@ -1,4 +1,4 @@
-"""Areas that motifs keep away from: a name in the middle of a panel, a shape, a hole."""
+"""Keep-out areas: take a text or a shape, with a margin, out of a field."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ import shapely
 from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError
+from hingeleaf.field.length_checks import check_length
 from hingeleaf.field.letters import Lettering, set_text, split_lines
-from hingeleaf.field.measures import check_length
 from hingeleaf.geometry.offsets import with_margin
 from hingeleaf.geometry.symmetry import upright_axis
 from hingeleaf.geometry.winding import polygons_of

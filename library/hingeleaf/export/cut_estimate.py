@@ -1,4 +1,4 @@
-"""What a cut takes: the figures of a job, and one line of them for the order list."""
+"""Estimate a cut: lengths, travel and nodes, and one line of them for the order list."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hingeleaf.export.cut_order import travel
 from hingeleaf.export.drawing import Drawing, Kind, flatten
-from hingeleaf.export.order import travel
 from hingeleaf.panel.compose import Panel
 from hingeleaf.units import format_mm
 

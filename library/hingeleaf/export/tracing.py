@@ -1,4 +1,4 @@
-"""Lines of a sheet traced with curves, without changing what hangs together.
+"""Replace a sheet's lines by curves without changing which of them meet or cross.
 
 A curve may stray by the tolerance, so two lines that lie closer than that could come to cross.
 Lines near each other get a tighter tolerance, lines that meet keep the place where they meet, and

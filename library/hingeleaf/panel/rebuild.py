@@ -1,4 +1,4 @@
-"""Panels made by their recipes: of a new filling, or of one that a library keeps."""
+"""Rebuild panels from their recipes, newly filled or saved in a library."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def stencil_of(recipe: Recipe, field: Field) -> MultiPolygon:
     return windows_of(shapely.union_all([kept.shape_in(field) for kept in kept_free]))
 
 
-def recall(library: Library, name: str, *, card: Card | None = None) -> Panel:
+def rebuild(library: Library, name: str, *, card: Card | None = None) -> Panel:
     """The panel saved under that name, each motif in the revision that was placed.
 
     `card` takes the place of the card that it was made for.

@@ -13,7 +13,7 @@ from hingeleaf.field.specs import BorderSpec, KeptShape, KeptText, ShapeSpec
 from hingeleaf.model import Card
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.recall import make_panel
+from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.session import make_field
 

@@ -1,4 +1,4 @@
-"""A panel's cut geometry as the one drawing that every writer writes."""
+"""Turn a panel into the drawing that every file writer takes."""
 
 from __future__ import annotations
 
@@ -11,11 +11,10 @@ import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Indices
+from hingeleaf.export.cut_order import begun, enclosed, in_order
 from hingeleaf.export.drawing import Drawing, Kind, Layer, Points, Shape, Stroke
-from hingeleaf.export.folds import SCORE, Folding, Perforation, fold_lines
-from hingeleaf.export.order import begun, enclosed, in_order
-from hingeleaf.export.overcut import overcut
-from hingeleaf.export.trace import exact_stroke, trace
+from hingeleaf.export.tooling import SCORE, Folding, Perforation, fold_lines, overcut
+from hingeleaf.export.tracing import exact_stroke, trace
 from hingeleaf.panel.compose import Panel
 
 TOLERANCE = 0.02

@@ -20,9 +20,9 @@ from hingeleaf.field.specs import (
     ShapeSpec,
 )
 from hingeleaf.model import Card
-from hingeleaf.panel.places import corner_of, stand_at, standing_at
-from hingeleaf.panel.recall import make_panel
+from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
+from hingeleaf.panel.sheet_coordinates import corner_of, stand_at, standing_at
 from hingeleaf.session import make_field
 
 CARD = Card("ivory", 220, 0.28, 1.5, 1.0)

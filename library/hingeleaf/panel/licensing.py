@@ -1,4 +1,4 @@
-"""Whether a panel may be sold, as far as the sources of its motifs tell."""
+"""Check licences: whether a panel may be sold, and how many copies are left."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from hingeleaf.panel.findings import Kind, found
 from hingeleaf.panel.pieces import Piece
 
 
-def rights(
+def licence_findings(
     pieces: Sequence[Piece], *, for_sale: bool, copies: int, copies_made: Mapping[str, int]
 ) -> Iterator[Finding]:
     """One finding per motif whose source stands against this panel.

@@ -1,7 +1,7 @@
-"""The order in which a blade works: inside cuts before outside cuts, and little travel between.
+"""Order cuts: inside cuts before outside cuts, with little travel between.
 
 What lies inside another cut must be cut while the paper around it still holds. So a cut and all
-that lies within its hull make one group, worked from the inside out, and the tour goes from
+that lies within its hull make one group, worked from the inside out, and the route goes from
 group to group.
 """
 
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Complex, Indices
 from hingeleaf.export.drawing import Shape, Stroke
-from hingeleaf.export.tour import tour
+from hingeleaf.export.route import route
 from hingeleaf.geometry.lines import lines_through
 
 
@@ -89,11 +89,11 @@ def _within(hulls: NDArray[np.object_]) -> Indices:
 
 
 def _inside_out(within: Indices, middles: Complex, around: int, start: complex) -> Iterator[int]:
-    """Everything within `around` in a short tour, each after what lies within it."""
+    """Everything within `around` in a short route, each after what lies within it."""
     mine = np.flatnonzero(within == around)
     if not len(mine):
         return
-    for index in mine[tour(middles[mine], start)]:
+    for index in mine[route(middles[mine], start)]:
         yield from _inside_out(within, middles, int(index), start)
         yield int(index)
         start = complex(middles[index])

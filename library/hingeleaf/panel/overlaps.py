@@ -1,4 +1,4 @@
-"""Cuts that get in each other's way: lines cut twice, and motifs that overlap."""
+"""Find lines that are cut twice and motifs that overlap."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Places on the sheet as a ruler finds them: millimetres from its top left corner, x right, y down.
+"""Convert between field coordinates and mm from the sheet's top left corner.
 
 Recipes and placements count from the corner of the field's own box; people measure on the sheet.
 """

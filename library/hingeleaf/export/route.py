@@ -1,4 +1,4 @@
-"""A short path through many places: nearest neighbour, then 2-opt and or-opt over near places.
+"""Short open tour through points: nearest neighbour, then 2-opt and or-opt over near points.
 
 The two improvements are Croes' (A Method for Solving Traveling-Salesman Problems, 1958) and Or's
 (1976), looking only at each place's nearest neighbours, and again only at places whose neighbours
@@ -24,7 +24,7 @@ CARRIED = 3
 GAIN = 1e-9
 
 
-def tour(places: Complex, start: complex = 0j) -> list[int]:
+def route(places: Complex, start: complex = 0j) -> list[int]:
     """The order of a short open path from `start` through all places."""
     path = _Path(np.concatenate([[start], places]))
     waiting = deque(path.order)
