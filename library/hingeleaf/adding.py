@@ -11,12 +11,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from hingeleaf.artwork import likeness
 from hingeleaf.artwork.preparing import Preparation, Prepared, prepare
 from hingeleaf.artwork.reading import SUFFIXES, load, read, refusing
 from hingeleaf.errors import CatalogueError, HingeleafError, UnreadableArtworkError
+from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.model import (
     ANY_SIZE,
     Card,
@@ -27,11 +28,22 @@ from hingeleaf.model import (
     SizeRange,
     Source,
 )
+from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.paper.planning import plan
 from hingeleaf.paper.strength import round_tips
-from hingeleaf.params import BRIDGE_WIDTH
+from hingeleaf.params import (
+    BRIDGE_WIDTH,
+    BRIDGES,
+    FREE_TURN,
+    MIRROR,
+    NOTES,
+    TAGS,
+    TURN,
+    Parameter,
+    validate,
+)
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
 
@@ -40,6 +52,9 @@ if TYPE_CHECKING:
 
 BATCH = 100
 """So many motifs are filed, and undone, as one change."""
+NEAR_UPRIGHT = 45.0
+"""Degrees: how far a motif may be turned that may have an upper side (common practice, no source).
+"""
 SMALL = 15.0
 """mm: a motif this small was hardly meant to be; most likely the file's unit is only a pixel."""
 
@@ -57,23 +72,51 @@ class Outcome(StrEnum):
 class Choices:
     """What holds for all files of one call."""
 
-    card: Card
+    card: Card = DEFAULT
     preparation: Preparation = field(default_factory=Preparation)
-    hold: HoldStyle | None = None
+    hold: Annotated[
+        HoldStyle | None,
+        Parameter(
+            "How its bridges hold, and so what lifts.",
+            title="hold style",
+            label="Hold",
+            option="--hold",
+            none="best",
+        ),
+    ] = None
     """None takes the best that each drawing can do."""
-    bridge_width: float = BRIDGE_WIDTH
-    round_tips: bool = False
-    """Round off tips of paper that are too thin for the card."""
-    tags: tuple[str, ...] = ()
-    notes: str = ""
+    bridge_width: Annotated[float, BRIDGES] = BRIDGE_WIDTH
+    round_tips: Annotated[
+        bool, Parameter("Tips too thin for the card are rounded off.", label="Round off")
+    ] = False
+    tags: Annotated[tuple[str, ...], TAGS] = ()
+    notes: Annotated[str, NOTES] = ""
     source: Source = field(default_factory=Source)
-    turn_limit: float = 180.0
-    may_mirror: bool = True
+    turn_limit: Annotated[
+        float | None,
+        replace(
+            TURN,
+            help="How far it may be turned either way; 0 stays upright, 180 lies anyhow.",
+            none="by its shape",
+        ),
+    ] = None
+    """None lets what looks alike when turned lie anyhow, and keeps all else near upright."""
+    may_mirror: Annotated[bool, MIRROR] = True
     sizes: SizeRange = ANY_SIZE
-    beyond_page: bool = False
-    faintest: float = 0.5
-    again: bool = False
-    """File a shape although the library holds it already."""
+    beyond_page: Annotated[
+        bool, Parameter("What lies outside the drawing's page is taken too.", label="Off page")
+    ] = False
+    faintest: Annotated[
+        float,
+        Parameter("Paint less solid than this is left out, from 0 to 1.", low=0, high=1, step=0.1),
+    ] = 0.5
+    again: Annotated[
+        bool,
+        Parameter("A shape is added although the library holds it already.", label="-"),
+    ] = False
+
+    def __post_init__(self) -> None:
+        validate(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,13 +244,19 @@ def draw_motif(prepared: Prepared, file: Path, choices: Choices) -> Motif:
         slits=prepared.slits,
         footprint=find_footprint(prepared.windows, prepared.slits),
         size=prepared.size,
-        turn_limit=choices.turn_limit,
+        turn_limit=_turn_limit(prepared) if choices.turn_limit is None else choices.turn_limit,
         may_mirror=choices.may_mirror,
         sizes=choices.sizes,
         tags=choices.tags,
         notes=choices.notes,
         source=choices.source,
     )
+
+
+def _turn_limit(prepared: Prepared) -> float:
+    """Nothing stands on its head that might have one: only what looks alike when turned may."""
+    shape = prepared.slits if prepared.windows.is_empty else prepared.windows
+    return FREE_TURN if find_rotation(shape) > 1 else NEAR_UPRIGHT
 
 
 def _held(motif: Motif, choices: Choices) -> ComparedPlan:

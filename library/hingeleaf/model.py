@@ -22,7 +22,19 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.errors import UsageError
 from hingeleaf.material import Grain, Material
 from hingeleaf.notebook import BRIDGE, CARD, CUT_LINE, CUT_OUT, svg_picture
-from hingeleaf.params import GRAMMAGE, LENGTH, Parameter, validate
+from hingeleaf.params import (
+    FREE_TURN,
+    GRAMMAGE,
+    LENGTH,
+    MIRROR,
+    NOTES,
+    TAGS,
+    TURN,
+    Parameter,
+    validate,
+)
+from hingeleaf.source import MaySell as MaySell
+from hingeleaf.source import Source as Source
 from hingeleaf.units import format_mm
 
 Geometry = TypeVar("Geometry", bound=BaseGeometry)
@@ -76,14 +88,6 @@ class BridgeScaling(StrEnum):
     """The width in mm stays: small motifs keep bridges that hold."""
     SCALED = "scaled"
     """The width shrinks with the motif, but never under the card's least web."""
-
-
-class MaySell(StrEnum):
-    """Whether work made from a source may be sold."""
-
-    YES = "yes"
-    NO = "no"
-    UNKNOWN = "unknown"
 
 
 class Severity(StrEnum):
@@ -171,22 +175,6 @@ class Card:
         validate(self)
         if not self.name.strip():
             raise UsageError("A card needs a name.", "For example ivory-220.")
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """Where artwork came from and what may be done with it."""
-
-    maker: str = ""
-    title: str = ""
-    origin: str = ""
-    """Where it was got: a shop, a person, an address."""
-    receipt: str = ""
-    licence: str = ""
-    """An SPDX identifier or free words."""
-    may_sell: MaySell = MaySell.UNKNOWN
-    copies_limit: int | None = None
-    credit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,14 +286,19 @@ class Motif:
     """Longest side of the artwork as drawn."""
     bridges: tuple[Bridge, ...] = ()
     hold: HoldStyle = HoldStyle.RIGID
-    scaling: BridgeScaling = BridgeScaling.FIXED
-    turn_limit: float = 180.0
-    """Degrees it may be turned either way: 180 is free, 0 stays upright."""
-    may_mirror: bool = True
+    scaling: Annotated[
+        BridgeScaling,
+        Parameter(
+            "Made smaller, bridges keep their width (fixed) or shrink too (scaled).",
+            label="Bridges",
+        ),
+    ] = BridgeScaling.FIXED
+    turn_limit: Annotated[float, TURN] = FREE_TURN
+    may_mirror: Annotated[bool, MIRROR] = True
     sizes: SizeRange = ANY_SIZE
     """The sizes that its owner wants it at, whatever holds."""
-    tags: tuple[str, ...] = ()
-    notes: str = ""
+    tags: Annotated[tuple[str, ...], TAGS] = ()
+    notes: Annotated[str, NOTES] = ""
     source: Source = field(default_factory=Source)
     revision: int = 1
 

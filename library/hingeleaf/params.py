@@ -70,6 +70,8 @@ class Parameter:
     """What it is called in a form; else the title. `-` is no line."""
     option: str = ""
     """Its option at the command line; else the field's name. `-` is none."""
+    switch: Any = None
+    """The value that its option stands for, where that takes none of its own."""
     none: str = "none"
     """The word that stands for None."""
     words: tuple[str, str] = ("no", "yes")
@@ -92,6 +94,16 @@ class Parameter:
     def many(self) -> bool:
         """Whether it is a list of values."""
         return get_origin(self.type) is tuple and self.quantity not in (SIZE, PLACE)
+
+    @property
+    def is_switch(self) -> bool:
+        """Whether its option takes no value."""
+        return self.type is bool or self.switch is not None
+
+    @property
+    def switched(self) -> Any:
+        """The value that such an option stands for."""
+        return not self.default if self.type is bool else self.switch
 
     @property
     def range(self) -> str:
@@ -218,3 +230,31 @@ def validate(made: object) -> None:
         checked = parameter.check(value)
         if checked is not value:
             object.__setattr__(made, name, checked)
+
+
+TURN = Parameter(
+    "How far it may be turned either way; 0 stays upright.",
+    ANGLE,
+    low=0,
+    high=FREE_TURN,
+    title="turn",
+    option="--turn",
+    step=15,
+)
+MIRROR = Parameter(
+    "Never shown mirrored.", label="Mirrored", option="--no-mirror", words=("never", "allowed")
+)
+TAGS = Parameter("Tags; hedgerow/birds lies within hedgerow.", option="--tag")
+NOTES = Parameter("Anything worth knowing.")
+BRIDGES = Parameter(
+    "How wide the bridges are.",
+    LENGTH,
+    low=0,
+    high=1000,
+    above=True,
+    title="width of bridges",
+    label="Bridges",
+    option="--width",
+    step=0.5,
+)
+"""What a motif, a drawing on its way in and a plan of bridges have in common."""

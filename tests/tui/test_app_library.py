@@ -83,10 +83,10 @@ async def test_facts_are_kept_as_they_are_typed(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "e")
         await choose(pilot, "maker", "Tide Mill")
-        await choose(pilot, "turn", "15")
+        await choose(pilot, "turn_limit", "15")
         await choose(pilot, "largest", "3cm")
-        await choose(pilot, "turn", "upside down")
-        assert "is not a turn" in seen(pilot)
+        await choose(pilot, "turn_limit", "upside down")
+        assert "The turn cannot be 'upside down'" in seen(pilot)
         await press(pilot, "escape")
         await choose(pilot, "name", "bilberry")
         await press(pilot, "escape")

@@ -248,3 +248,22 @@ def test_thin_tips_are_rounded_if_asked_for(tmp_path: Path) -> None:
         with Library.open(tmp_path / "library.db") as library:
             windows = [library.motif(name).windows for name in stored(tmp_path)][-1]
         assert len(thin_tips(Cuts(windows), 1.0)) == tips
+
+
+def test_what_may_have_an_upper_side_stays_near_upright(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A wheel of eight spokes looks alike turned by 45°; an owl and a kite do not."""
+    monkeypatch.chdir(tmp_path)
+    page = '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="60mm" viewBox="0 0 60 60">'
+    spokes = "".join(
+        f'<path transform="rotate({turn} 30 30)" d="M29 8h2v14h-2z"/>' for turn in range(0, 360, 45)
+    )
+    Path("wheel.svg").write_text(f"{page}{spokes}</svg>", encoding="utf-8")
+    kite = '<path d="M30 3 46 22 30 57 14 22Z"/>'
+    Path("kite.svg").write_text(f"{page}{kite}</svg>", encoding="utf-8")
+    words = ["add", "wheel.svg", "kite.svg", "--library", "l.db", "--hold", "flat"]
+    assert CliRunner().invoke(main, words).exit_code == 0
+    with Library.open(Path("l.db")) as library:
+        assert library.motif("wheel").turn_limit == 180
+        assert library.motif("kite").turn_limit == 45

@@ -17,6 +17,7 @@ from hingeleaf.paper.hinges import Hinges
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import Limits
+from hingeleaf.params import BRIDGE_WIDTH
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.drawing.canvas import Picture
 from hingeleaf_tui.drawing.ink import Ink
@@ -26,7 +27,6 @@ from hingeleaf_tui.history import History
 
 LARGEST = 300.0
 """mm: up to here sizes are reckoned."""
-USUAL_WIDTH = 5.0
 PAUSE, LONG_PAUSE = 0.15, 0.4
 """Seconds without an edit after which necks and flaps are reckoned, then safe sizes."""
 
@@ -73,7 +73,7 @@ class EditState:
     def add(self, at: XY) -> EditState:
         """One more bridge, across the cut at or next to a place, as wide as the chosen one."""
         bridges = self.motif.bridges
-        width = bridges[self.chosen].width if bridges else USUAL_WIDTH
+        width = bridges[self.chosen].width if bridges else BRIDGE_WIDTH
         return self._after(self.editor.add(at, width=width))
 
     def delete(self) -> EditState:
@@ -86,7 +86,7 @@ class EditState:
 
     def plan(self, hold: HoldStyle) -> EditState:
         """All bridges planned anew in a hold style, but for the pinned ones."""
-        return EditState(self.editor.replan(hold=hold, width=USUAL_WIDTH).editor)
+        return EditState(self.editor.replan(hold=hold, width=BRIDGE_WIDTH).editor)
 
     def choose(self, number: int) -> EditState:
         """Another bridge chosen."""

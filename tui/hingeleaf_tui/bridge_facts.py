@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import FailureMode
+from hingeleaf.params import OPENING
 from hingeleaf_tui.bridge_editor import BridgeAnalysis
 from hingeleaf_tui.library_service import whole_mm
 from hingeleaf_tui.widgets.facts import Fact
 
-OPENING = 60.0
-"""Degrees between flap and sheet that lifts are told for."""
 FIRST_TO_GO = {
     FailureMode.LOOSE: "a part comes loose",
     FailureMode.WEB: "a web gets thin",

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hingeleaf.errors import ExportError
+from hingeleaf.params import OPENING
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
 from hingeleaf_tui.forms.lines import Entry
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
 
-OPENING = 60.0
-"""Degrees between raised flaps and the sheet, in pictures and pages."""
 WHOLE = "one"
 FORMATS = ("svg", "dxf", "pdf")
 FOLDS = ("score", "perforate", "none")

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fnmatch import fnmatchcase
+from typing import Annotated
 
 import numpy as np
 import shapely
@@ -20,6 +21,7 @@ from hingeleaf.artwork.picture import is_sheet, picture, silhouette
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Points, Severity, Shape
+from hingeleaf.params import LENGTH, Parameter, validate
 from hingeleaf.units import format_mm
 
 _ROUNDS = 4
@@ -55,34 +57,153 @@ class Taking(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Preparation:
-    """The user's choices. Lengths are mm at the real size.
+    """What is cut of a drawing. Lengths are mm at the real size.
 
     `keep` and `ignore` name parts by name, layer or colour; `*` stands for anything, and
     `layer:`, `colour:` or `name:` in front says which is meant.
     """
 
-    size: float | None = None
-    """Longest side of what is cut; None keeps the size that the file states."""
-    keep: tuple[str, ...] = ()
-    ignore: tuple[str, ...] = ()
-    border: Border = Border.WINDOW
-    borders: tuple[tuple[str, Border], ...] = ()
-    """Other borders for some parts; the first that names a shape counts."""
-    band: float = 3.0
-    side: Side = Side.OUTSIDE
-    taking: Taking = Taking.PICTURE
-    sheet: str = "#ffffff"
-    """The colour that stands for bare sheet."""
-    least: float = 0.2
-    """Windows and paper specks nowhere wider than this are removed; thinner lines are hairlines."""
-    close: float = CLOSE
-    """Gaps between the ends of hairlines up to this are closed."""
-    guides: bool = False
-    """Whether rectangles around everything are taken, too."""
-    smoothing: float = 0.0
-    """How far a smoothed outline may lie from the one in the file."""
-    join: float = 0.0
-    """Shapes nearer to each other than this become one."""
+    size: Annotated[
+        float | None,
+        Parameter(
+            "How long it is: 60mm, 2.5in, or as the file says.",
+            LENGTH,
+            low=0,
+            high=100_000,
+            above=True,
+            none="as drawn",
+        ),
+    ] = None
+    """Longest side of what is cut."""
+    keep: Annotated[
+        tuple[str, ...],
+        Parameter(
+            "Only these parts, by name, layer or colour.",
+            label="Only",
+            option="--part",
+            none="every part",
+        ),
+    ] = ()
+    ignore: Annotated[
+        tuple[str, ...],
+        Parameter("Parts to leave out, by name, layer or colour.", label="Leave out"),
+    ] = ()
+    border: Annotated[
+        Border,
+        Parameter(
+            "Shapes cut out (window), with a strip around (band), or along the edge (line).",
+            label="Cut",
+        ),
+    ] = Border.WINDOW
+    borders: Annotated[
+        tuple[tuple[str, Border], ...],
+        Parameter(
+            "Another border for some parts, as in leaf=band.",
+            label="But",
+            option="--border-of",
+        ),
+    ] = ()
+    """The first that names a shape counts."""
+    band: Annotated[
+        float,
+        Parameter(
+            "How wide the strip around a shape is.",
+            LENGTH,
+            low=0,
+            high=1000,
+            above=True,
+            title="width of the band",
+            label="Band",
+            step=0.5,
+            when=lambda preparation: preparation.has_band,
+        ),
+    ] = 3.0
+    side: Annotated[
+        Side,
+        Parameter(
+            "Bands lie inside the edge, not outside.",
+            option="--inside",
+            switch=Side.INSIDE,
+            when=lambda preparation: preparation.has_band,
+        ),
+    ] = Side.OUTSIDE
+    taking: Annotated[
+        Taking,
+        Parameter(
+            "Each shape by itself, not the picture they paint over each other.",
+            label="Shapes",
+            option="--each",
+            switch=Taking.EACH,
+        ),
+    ] = Taking.PICTURE
+    sheet: Annotated[
+        str,
+        Parameter(
+            "The colour in the drawing that stands for bare sheet.",
+            label="Bare sheet",
+            option="--sheet-colour",
+        ),
+    ] = "#ffffff"
+    least: Annotated[
+        float,
+        Parameter(
+            "Specks that are nowhere wider than this are removed.",
+            LENGTH,
+            low=0,
+            high=1000,
+            title="least width",
+            label="Specks",
+            step=0.1,
+        ),
+    ] = 0.2
+    """Thinner lines are hairlines."""
+    close: Annotated[
+        float,
+        Parameter(
+            "Gaps between the ends of hairlines up to this are closed.",
+            LENGTH,
+            low=0,
+            high=1000,
+            title="gap to close",
+            label="Close",
+            step=0.1,
+        ),
+    ] = CLOSE
+    guides: Annotated[bool, Parameter("Rectangles drawn around everything are taken, too.")] = False
+    smoothing: Annotated[
+        float,
+        Parameter(
+            "Ragged outlines are smoothed by at most this.",
+            LENGTH,
+            low=0,
+            high=1000,
+            label="Smooth",
+            option="--smooth",
+            step=0.1,
+        ),
+    ] = 0.0
+    join: Annotated[
+        float,
+        Parameter(
+            "Shapes nearer to each other than this become one.",
+            LENGTH,
+            low=0,
+            high=1000,
+            title="distance to join",
+            label="Join",
+            step=0.1,
+        ),
+    ] = 0.0
+
+    def __post_init__(self) -> None:
+        validate(self)
+        if hex_colour(self.sheet) is None:
+            raise UsageError(f"{self.sheet!r} is not a colour.", "Write for example #ffffff.")
+
+    @property
+    def has_band(self) -> bool:
+        """Whether some part is cut as a band."""
+        return Border.BAND in (self.border, *(border for _, border in self.borders))
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +222,6 @@ def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
     Raises UsageError if a choice names no part or a length is impossible, NothingToCutError if
     nothing is left to cut.
     """
-    _check(preparation)
     shapes = chosen(artwork.shapes, preparation.keep, preparation.ignore)
     if not shapes:
         raise NothingToCutError(
@@ -156,24 +276,6 @@ def _means_colour(pattern: str, shape: Shape) -> bool:
 
 
 _MEANS = {"name": _means_name, "layer": _means_layer, "colour": _means_colour}
-
-
-def _check(preparation: Preparation) -> None:
-    if preparation.size is not None and not 0 < preparation.size < 1e5:
-        raise UsageError(
-            f"{format_mm(preparation.size)} is no size for a motif.", "Write for example 60mm."
-        )
-    if not 0 < preparation.band < 1e4:
-        raise UsageError(
-            f"{format_mm(preparation.band)} is no width for a band.", "Write for example 3mm."
-        )
-    for value in (preparation.least, preparation.smoothing, preparation.join, preparation.close):
-        if not 0 <= value < 1e4:
-            raise UsageError(
-                f"No drawing can be cleaned by {format_mm(value)}.", "Write for example 0.5mm."
-            )
-    if hex_colour(preparation.sheet) is None:
-        raise UsageError(f"{preparation.sheet!r} is not a colour.", "Write for example #ffffff.")
 
 
 def _sized_cuts(

@@ -13,6 +13,7 @@ from hingeleaf.errors import (
     reason_of,
 )
 from hingeleaf.model import Artwork
+from hingeleaf.params import TOLERANCE
 
 MAX_FILE = 64 << 20
 BINARY_DXF = b" Binary DXF\r\n"
@@ -23,7 +24,7 @@ def read(
     source: Path | bytes,
     *,
     name: str | None = None,
-    tolerance: float = 0.02,
+    tolerance: float = TOLERANCE,
     largest_use: float = 250.0,
     beyond_page: bool = False,
     faintest: float = 0.5,

@@ -16,9 +16,8 @@ from hingeleaf.export.drawing import Drawing, Kind, Layer, Points, Shape, Stroke
 from hingeleaf.export.tooling import SCORE, Folding, Perforation, fold_lines, overcut
 from hingeleaf.export.tracing import exact_stroke, trace
 from hingeleaf.panel.compose import Panel
+from hingeleaf.params import TOLERANCE
 
-TOLERANCE = 0.02
-"""How far a curve may stray from the panel's geometry."""
 SKETCHED = 0.03
 """How far lines may stray that are only looked at."""
 CLEAR = 2.0

@@ -10,6 +10,7 @@ from hingeleaf.field.shapes import Outline, outline_shape
 from hingeleaf.field.sizes import COMMON_SIZES, CommonSize, named_size
 from hingeleaf.geometry.symmetry import upright_axis
 from hingeleaf.model import Field
+from hingeleaf.params import TOLERANCE
 from hingeleaf.units import format_mm
 
 __all__ = ["COMMON_SIZES", "CommonSize", "Outline", "border_field", "named_size"]
@@ -24,7 +25,7 @@ def border_field(
     corner: float = 10.0,
     inner_corner: float | None = None,
     raised: float = 0.0,
-    tolerance: float = 0.02,
+    tolerance: float = TOLERANCE,
     cut_outline: bool = False,
 ) -> Field:
     """The border between an outer shape and an opening in its middle.

@@ -12,6 +12,7 @@ from shapely import Polygon
 from hingeleaf.errors import UsageError
 from hingeleaf.field.length_checks import check_length, check_tolerance
 from hingeleaf.model import Points
+from hingeleaf.params import TOLERANCE
 from hingeleaf.units import format_mm
 
 
@@ -34,7 +35,7 @@ def outline_shape(
     height: float,
     *,
     corner: float = 10.0,
-    tolerance: float = 0.02,
+    tolerance: float = TOLERANCE,
 ) -> Polygon:
     """A shape that fills the box from (0, 0) to (width, height), y down.
 

@@ -17,7 +17,7 @@ from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, un
 from hingeleaf.panel.flap_collisions import collisions
 from hingeleaf.panel.folding import faulty_hinges, too_high
 from hingeleaf.panel.licensing import licence_findings
-from hingeleaf.panel.lifting import OPENING, Raised, raise_flaps
+from hingeleaf.panel.lifting import Raised, raise_flaps
 from hingeleaf.panel.min_widths import narrow_webs, small_windows, thin_webs
 from hingeleaf.panel.overlaps import clashes, double_cuts
 from hingeleaf.panel.weak_places import named, weak_place_note, weak_places
@@ -25,6 +25,7 @@ from hingeleaf.panel.weeding import slender_strips
 from hingeleaf.paper.mechanics.strength import WeakPlace
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.parts import Parts, find_parts
+from hingeleaf.params import OPENING
 
 GRAVEST_FIRST = (Severity.FAULT, Severity.CAUTION, Severity.NOTE)
 NO_RANGES: Mapping[str, SizeRange] = {}

@@ -16,9 +16,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.springback import RestAngles, fold_for, rest_angles
 from hingeleaf.paper.mechanics.starting_values import material_of
-
-OPENING = 60.0
-"""Degrees that flaps are folded up when nobody says otherwise."""
+from hingeleaf.params import OPENING
 
 
 @dataclass(frozen=True, slots=True)

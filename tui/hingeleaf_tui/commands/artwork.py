@@ -3,30 +3,26 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from hingeleaf.adding import Choices
+from hingeleaf.artwork.preparing import Preparation
 from hingeleaf.text import to_json
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.artwork_options import (
-    Taken,
-    preparing_options,
-    reading_options,
-    source_options,
-)
 from hingeleaf_tui.commands.options import (
     FILE,
     FILE_OR_FOLDER,
-    HOLD_STYLES,
     LENGTH,
-    Number,
     json_option,
     library_option,
     say_json,
 )
 from hingeleaf_tui.commands.tables import echo, say, say_facts, say_table
+from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
@@ -34,6 +30,8 @@ if TYPE_CHECKING:
     from hingeleaf.model import Artwork, Finding, Shape
     from hingeleaf.tasks import Progress
 
+DEFAULTS = Choices()
+READING = ("beyond_page", "faintest")
 PICTURE = (44, 16)
 """Columns and rows of the drawing in `inspect`."""
 ROWS = 40
@@ -42,31 +40,12 @@ ROWS = 40
 
 @click.command()
 @click.argument("places", nargs=-1, required=True, metavar="FILE...", type=FILE_OR_FOLDER)
-@click.option("--tag", "tags", multiple=True, help="A tag for all of them (repeatable).")
-@click.option("--notes", default="", help="Notes for all of them.")
-@click.option(
-    "--hold",
-    type=click.Choice(HOLD_STYLES),
-    help="How the bridges hold, and so what lifts; otherwise the best that each drawing can do.",
-)
-@click.option(
-    "--width", type=LENGTH, default="5mm", show_default=True, help="How wide the bridges are."
-)
-@click.option("--round-tips", is_flag=True, help="Round off tips too thin for the card.")
+@add_options(options_of(DEFAULTS, skip=READING))
 @click.option("--card", help="The card to plan bridges for.")
-@click.option(
-    "--turn",
-    type=Number(0, 180),
-    default=180.0,
-    help="Degrees it may be turned either way; 0 stays upright.",
-)
-@click.option("--no-mirror", is_flag=True, help="Never show it mirrored.")
 @click.option("--min", "smallest", type=LENGTH, help="Never use it smaller than this.")
 @click.option("--max", "largest", type=LENGTH, help="Never use it larger than this.")
-@click.option("--again", is_flag=True, help="Add a shape although the library holds it already.")
-@preparing_options
-@reading_options
-@source_options
+@add_options(options_of(DEFAULTS.preparation), options_of(DEFAULTS, only=READING))
+@add_options(options_of(DEFAULTS.source))
 @library_option
 @json_option
 @click.option(
@@ -77,17 +56,9 @@ ROWS = 40
 )
 def add(
     places: tuple[Path, ...],
-    tags: tuple[str, ...],
-    notes: str,
-    hold: str | None,
-    width: float,
-    round_tips: bool,
     card: str | None,
-    turn: float,
-    no_mirror: bool,
     smallest: float | None,
     largest: float | None,
-    again: bool,
     library_file: Path,
     as_json: bool,
     as_lines: bool,
@@ -99,30 +70,21 @@ def add(
     holds already, also mirrored, turned or at another size, is not added twice. A file that cannot
     be read is left out and told; the others come in. If it is stopped, what is done stays done.
     """
-    from hingeleaf.adding import Choices, add_files, drawings_in
+    from hingeleaf.adding import add_files, drawings_in
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import HoldStyle, SizeRange
+    from hingeleaf.model import SizeRange
     from hingeleaf_tui.commands.progress import ProgressLine, run
     from hingeleaf_tui.shared.cards import find_card
 
     files = drawings_in(places)
-    choose = Taken(taken)
     with Library.open(library_file) as library, ProgressLine() as line:
         line.title = "Adding "
-        choices = Choices(
+        choices = replace(
+            with_options(DEFAULTS, taken),
             card=find_card(library, card),
-            preparation=choose.preparation(),
-            hold=HoldStyle(hold) if hold else None,
-            bridge_width=width,
-            round_tips=round_tips,
-            tags=tags,
-            notes=notes,
-            source=choose.source(),
-            turn_limit=turn,
-            may_mirror=not no_mirror,
+            preparation=with_options(DEFAULTS.preparation, taken),
+            source=with_options(DEFAULTS.source, taken),
             sizes=SizeRange.between(smallest, largest),
-            again=again,
-            **choose.reading(),
         )
         told: list[Report] = []
 
@@ -156,8 +118,7 @@ def add(
 @click.command()
 @click.argument("file", type=FILE)
 @click.option("--all", "every", is_flag=True, help=f"List every part, not only the first {ROWS}.")
-@preparing_options
-@reading_options
+@add_options(options_of(DEFAULTS.preparation), options_of(DEFAULTS, only=READING))
 @json_option
 def inspect(file: Path, every: bool, as_json: bool, **taken: Any) -> None:
     """Show what a drawing is made of: its parts with names, layers, colours and areas.
@@ -168,11 +129,15 @@ def inspect(file: Path, every: bool, as_json: bool, **taken: Any) -> None:
     from hingeleaf.artwork.reading import read, refusing
     from hingeleaf.model import Cuts
 
-    choose = Taken(taken)
-    wanted = choose.preparation()
-    artwork = read(file, guides=wanted.guides, **choose.reading())
+    preparation, chosen = with_options(Preparation(), taken), with_options(DEFAULTS, taken)
+    artwork = read(
+        file,
+        beyond_page=chosen.beyond_page,
+        faintest=chosen.faintest,
+        guides=preparation.guides,
+    )
     with refusing(file.name):
-        prepared = prepare(artwork, wanted)
+        prepared = prepare(artwork, preparation)
     findings = (*artwork.findings, *prepared.findings)
     if as_json:
         say_json(

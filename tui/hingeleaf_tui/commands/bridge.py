@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from hingeleaf.adding import Choices
 from hingeleaf.errors import UsageError
+from hingeleaf.params import BRIDGE_WIDTH
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import (
     HOLD_STYLES,
-    LENGTH,
     OUT_FILE,
     json_option,
     library_option,
@@ -21,6 +22,7 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.tables import echo, say, say_facts
+from hingeleaf_tui.forms.options import add_options, options_of
 from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
@@ -38,9 +40,7 @@ BEST = "best"
     type=click.Choice([BEST, *HOLD_STYLES]),
     help="How the bridges hold, and so what lifts; as it is now unless given.",
 )
-@click.option(
-    "--width", type=LENGTH, default="5mm", show_default=True, help="How wide the bridges are."
-)
+@add_options(options_of(Choices(), only=("bridge_width",)))
 @click.option(
     "--ties",
     type=click.IntRange(min=1, max=12),
@@ -59,7 +59,7 @@ BEST = "best"
 def bridge(
     motif: str,
     hold: str | None,
-    width: float,
+    bridge_width: float | None,
     ties: int,
     card: str | None,
     round_tips: bool,
@@ -78,6 +78,7 @@ def bridge(
 
     if out is not None and not compare:
         raise UsageError("--out is for the picture of --compare.", "Add --compare.")
+    width = BRIDGE_WIDTH if bridge_width is None else bridge_width
     with Library.open(library_file, create=False) as library:
         found = library.motif(motif)
         stock = find_card(library, card)

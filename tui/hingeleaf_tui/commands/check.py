@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import click
 
+from hingeleaf.params import OPENING
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import (
     LENGTH,
@@ -34,7 +35,7 @@ MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 @click.option("--card", metavar="CARD", help="Check for another card than the panel's.")
 @click.option("--frame-depth", type=LENGTH, help="Room between the sheet and the glass.")
 @click.option("--cutting-area", type=SIZE, help="What the machine can cut, such as 297x420mm.")
-@click.option("--opening", type=float, default=60.0, help="Degrees that flaps open.  [60]")
+@click.option("--opening", type=float, default=OPENING, help="Degrees that flaps open.  [60]")
 @click.option("--for-sale", is_flag=True, help="Hold the licences of the motifs against a sale.")
 @click.option(
     "--copies", type=click.IntRange(min=1), default=1, help="How many are to be cut.  [1]"

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.errors import UsageError
+from hingeleaf.params import OPENING, TOLERANCE
 from hingeleaf_tui.commands.options import (
     FILE,
     LENGTH,
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
 
-OPENING = 60.0
 FORMATS = ("svg", "dxf", "pdf", "png")
 
 
@@ -65,7 +65,9 @@ def usual_style() -> Path | None:
 @click.option("--dash", type=LENGTH, default=2.0, help="Cut length of a perforation.  [2mm]")
 @click.option("--gap", type=LENGTH, default=1.0, help="Uncut length of a perforation.  [1mm]")
 @click.option("--strength", type=float, help="Instead of a gap: the share of a fold left uncut.")
-@click.option("--tolerance", type=LENGTH, default=0.02, help="How far curves may stray.  [0.02mm]")
+@click.option(
+    "--tolerance", type=LENGTH, default=TOLERANCE, help="How far curves may stray.  [0.02mm]"
+)
 @click.option("--overcut", type=LENGTH, default=0.0, help="Run on past the start: drag knives.")
 @click.option("--tile", type=SIZE, help="Cut it from sheets of this size, such as 210x297mm.")
 @click.option("--overlap", type=LENGTH, default=10.0, help="What such sheets share.  [10mm]")

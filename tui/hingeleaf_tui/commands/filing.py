@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from hingeleaf.errors import UsageError
+from hingeleaf.source import Source
 from hingeleaf_tui.commands.options import (
     json_option,
     library_option,
@@ -16,6 +17,7 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.tables import echo, say_table
+from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.shared.phrases import day, plural
 
 
@@ -153,33 +155,14 @@ def rename(motif: str, new: str, library_file: Path, as_json: bool) -> None:
 
 @click.command()
 @click.argument("motifs", nargs=-1, required=True)
-@click.option("--maker", help="Who made it.")
-@click.option("--title", help="What they call it.")
-@click.option("--origin", help="Where you got it.")
-@click.option("--receipt", help="Order or receipt number.")
-@click.option("--licence", help="SPDX identifier or your own words.")
-@click.option("--may-sell", type=click.Choice(["yes", "no", "unknown"]), help="May work be sold?")
-@click.option("--copies", type=click.IntRange(min=0), help="At most so many copies may be sold.")
-@click.option("--credit", help="The line that names the maker.")
+@add_options(options_of(Source))
 @library_option
 @json_option
-def source(
-    motifs: tuple[str, ...],
-    may_sell: str | None,
-    copies: int | None,
-    library_file: Path,
-    as_json: bool,
-    **texts: str | None,
-) -> None:
+def source(motifs: tuple[str, ...], library_file: Path, as_json: bool, **said: Any) -> None:
     """Say where MOTIFS came from and whether they may be sold. What is not named stays."""
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import MaySell
 
-    told: dict[str, Any] = {name: text for name, text in texts.items() if text is not None}
-    if may_sell is not None:
-        told["may_sell"] = MaySell(may_sell)
-    if copies is not None:
-        told["copies_limit"] = copies
+    told = given_options(Source, said)
     if not told:
         raise UsageError("Nothing to change was named.", "For example: --maker 'Ann Alder'.")
     says = f"Set the source of {', '.join(motifs)}"

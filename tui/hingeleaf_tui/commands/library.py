@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from hingeleaf.params import OPENING
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import (
     FILE,
@@ -34,8 +35,6 @@ if TYPE_CHECKING:
 
 PICTURE = (44, 16)
 """Columns and rows of the drawing in `show`."""
-OPENING = 60.0
-"""Degrees between flap and sheet that lifts are told for."""
 
 
 @click.command("list", context_settings={"ignore_unknown_options": True})

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 import click
 
 from hingeleaf.params import Parameter, Quantity, parameters
-from hingeleaf_tui.forms.values import choices, read, show
+from hingeleaf_tui.forms.values import choices, read, read_part, show
 
 Made = TypeVar("Made")
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -35,7 +35,10 @@ class ParameterType(click.ParamType[Any]):
 
     def convert(self, value: Any, param: Any, ctx: Any) -> Any:
         """The value of what was typed."""
-        return read(self._parameter, value) if isinstance(value, str) else value
+        if not isinstance(value, str):
+            return value
+        reads = read_part if self._parameter.many else read
+        return reads(self._parameter, value)
 
 
 def options_of(
@@ -43,6 +46,7 @@ def options_of(
     *,
     prefix: str = "",
     only: Collection[str] = (),
+    skip: Collection[str] = (),
     names: Mapping[str, str] | None = None,
     field: str = "",
 ) -> list[Decorator]:
@@ -62,7 +66,7 @@ def options_of(
             field,
         )
         for name, parameter in parameters(defaults).items()
-        if parameter.option != "-" and (not only or name in only)
+        if parameter.option != "-" and (not only or name in only) and name not in skip
     ]
 
 
@@ -76,9 +80,9 @@ def given_options(defaults: object, said: Mapping[str, Any], prefix: str = "") -
     given: dict[str, Any] = {}
     for name, parameter in parameters(defaults).items():
         value = said.get(f"{prefix}{name}".replace("-", "_"))
-        if parameter.type is bool and value:
-            given[name] = not parameter.default
-        elif parameter.type is not bool and value not in (None, ()):
+        if parameter.is_switch:
+            given |= {name: parameter.switched} if value else {}
+        elif value not in (None, ()):
             given[name] = tuple(chain(*value)) if parameter.many else value
     return given
 
@@ -100,7 +104,7 @@ def _option(
 ) -> Decorator:
     option = name or f"--{prefix}{parameter.option.removeprefix('--')}"
     about: dict[str, Any] = {"help": parameter.help}
-    if parameter.type is bool:
+    if parameter.is_switch:
         about |= {"is_flag": True}
     else:
         words = [word for word in choices(parameter) if word != parameter.none]

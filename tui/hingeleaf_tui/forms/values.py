@@ -76,20 +76,38 @@ def _is_font(parameter: Parameter) -> bool:
     return str(getattr(parameter.type, "__name__", "")) == "FontFace"
 
 
-def _read_parts(parameter: Parameter, parts: Sequence[str]) -> tuple[Any, ...]:
-    from hingeleaf.panel.recipe import Count
+def read_part(parameter: Parameter, text: str) -> tuple[Any, ...]:
+    """One value of a list. Raises HingeleafError for what makes no sense."""
+    return _read_parts(parameter, [text.strip()])
 
+
+def _read_parts(parameter: Parameter, parts: Sequence[str]) -> tuple[Any, ...]:
     kind = parameter.type.__args__[0]
     if kind is str:
         return tuple(dict.fromkeys(parts))
-    return _read_counts(parts) if kind is Count else read_favours(parts)
+    readers = {"Favour": read_favours, "Count": _read_counts}
+    return readers.get(getattr(kind, "__name__", ""), _read_borders)(parts)
 
 
 def _show_part(part: Any) -> str:
     if isinstance(part, str):
         return part
+    if isinstance(part, tuple):
+        return "=".join(map(str, part))
     name, times = dataclasses.astuple(part)
     return f"{name}={times:g}"
+
+
+def _read_borders(texts: Sequence[str]) -> tuple[tuple[str, Any], ...]:
+    from hingeleaf.artwork.preparing import Border
+
+    borders = []
+    for text in texts:
+        part, _, border = text.rpartition("=")
+        if not part or border not in tuple(Border):
+            raise UsageError(f"{text!r} names no part and border.", "Write for example leaf=band.")
+        borders.append((part, Border(border)))
+    return tuple(borders)
 
 
 def _one_of(parameter: Parameter, text: str) -> str:

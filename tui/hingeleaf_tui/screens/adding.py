@@ -248,5 +248,5 @@ def _adding(path: Path, wish: Wish, card: str, again: bool) -> Task[list[Report]
     from hingeleaf_tui.shared.cards import find_card
 
     with Library.open(path) as library:
-        choices = replace(wish.choices(find_card(library, card or None)), again=again)
+        choices = replace(wish.choices, card=find_card(library, card or None), again=again)
         return (yield from add_files(library, list(wish.files), choices))
