@@ -140,7 +140,7 @@ async def calm(*_: float) -> None:
         turns += 1
         if turns == TURNS and any(pump.message_queue_size for pump in _pumps(app)):
             turns = 0
-        if app.jobs.unanswered:
+        if app.services.jobs.unanswered:
             await asyncio.sleep(0.002)
             turns = 0
 

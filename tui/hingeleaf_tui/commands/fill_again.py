@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 from hingeleaf_tui.commands.filling import Job
 
 if TYPE_CHECKING:
-    from shapely import MultiPolygon
-
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.geometry.drawable import Area
     from hingeleaf.model import XY, Field
     from hingeleaf.panel.recipe import Recipe
 
@@ -52,7 +51,7 @@ def make_job(library: Library, name: str, wanted: Wanted) -> Job:
     return Job(name, recipe, field, staying(placements, motifs, region), region)
 
 
-def _region(recipe: Recipe, field: Field, wanted: Wanted) -> MultiPolygon:
+def _region(recipe: Recipe, field: Field, wanted: Wanted) -> Area:
     from hingeleaf.fill.partial_fill import refill_region
     from hingeleaf.panel.sheet_coordinates import corner_of
 

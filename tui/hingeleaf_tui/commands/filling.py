@@ -19,10 +19,9 @@ from hingeleaf_tui.shared.keep_out import kept_data, kept_sentences
 from hingeleaf_tui.shared.phrases import evenness_sentence, plural
 
 if TYPE_CHECKING:
-    from shapely import MultiPolygon
-
     from hingeleaf.catalogue.store import Library
     from hingeleaf.fill.filling import Filling
+    from hingeleaf.geometry.drawable import Area
     from hingeleaf.model import XY, Field, Finding, Placement
     from hingeleaf.motif_pool import Pool
     from hingeleaf.panel.check import Report
@@ -45,7 +44,7 @@ class Job:
     field: Field
     held: tuple[Placement, ...] = ()
     """What stays as it is."""
-    region: MultiPolygon | None = None
+    region: Area | None = None
     """Where alone motifs are placed anew; None is all over."""
 
 

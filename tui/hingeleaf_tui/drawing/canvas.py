@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.drawable import Shape
 from hingeleaf_tui.drawing import raster
 from hingeleaf_tui.drawing.ink import Cells, Ink, Signs, signs
 from hingeleaf_tui.drawing.view import XY, Bounds, View
@@ -94,16 +94,16 @@ class Canvas:
         view = View.fit(bounds, columns * across, rows * down, margin)
         return cls(columns, rows, view, ink)
 
-    def area(self, shape: BaseGeometry, style: str, hatch: int = 0) -> None:
+    def area(self, shape: Shape, style: str, hatch: int = 0) -> None:
         """Fill an area; with `hatch` n, only one slanted line in n dots."""
         dots = raster.cover(shape, self.view, fine=self.ink.fine)
         self._paint(raster.hatch(dots, hatch) if hatch else dots, style)
 
-    def clear(self, shape: BaseGeometry) -> None:
+    def clear(self, shape: Shape) -> None:
         """Make an area blank again."""
         self._paint(raster.cover(shape, self.view, fine=self.ink.fine), "")
 
-    def line(self, shape: BaseGeometry, style: str, dash: int = 0) -> None:
+    def line(self, shape: Shape, style: str, dash: int = 0) -> None:
         """Draw lines, or the outlines of areas; `dash` as in `raster.trace`."""
         self._paint(raster.trace(shape, self.view, dash), style)
 

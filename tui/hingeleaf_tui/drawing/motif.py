@@ -6,15 +6,13 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from shapely import LineString, MultiLineString
-
+from hingeleaf.geometry.drawable import Stretch, stretches
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.view import XY, View, bounds_of
 
 if TYPE_CHECKING:
-    from shapely.geometry.base import BaseGeometry
-
+    from hingeleaf.geometry.drawable import Shape
     from hingeleaf.model import Bridge, Cuts
 
 HINGE_DASH = 2
@@ -38,8 +36,8 @@ def draw_motif(
     ink: Ink = Ink.BRAILLE,
     *,
     view: View | None = None,
-    loose: Sequence[BaseGeometry] = (),
-    flaps: Sequence[BaseGeometry] = (),
+    loose: Sequence[Shape] = (),
+    flaps: Sequence[Shape] = (),
     chosen: int | None = None,
     aim: XY | None = None,
 ) -> Picture:
@@ -56,7 +54,7 @@ def draw_motif(
     canvas.area(cuts.windows, "window")
     canvas.line(cuts.slits, "slit")
     canvas.line(cuts.folds, "hinge", dash=HINGE_DASH)
-    canvas.line(MultiLineString([axis(bridge) for bridge in bridges]), "bridge")
+    canvas.line(stretches([axis(bridge) for bridge in bridges]), "bridge")
     if chosen is not None:
         _number(canvas, bridges, chosen)
     if aim is not None:
@@ -64,12 +62,12 @@ def draw_motif(
     return canvas.picture()
 
 
-def axis(bridge: Bridge) -> LineString:
+def axis(bridge: Bridge) -> Stretch:
     """The middle line of a bridge, from paper to paper."""
     x, y = bridge.at
     turn = math.radians(bridge.direction)
     across, down = math.cos(turn) * bridge.reach / 2, math.sin(turn) * bridge.reach / 2
-    return LineString([(x - across, y - down), (x + across, y + down)])
+    return (x - across, y - down), (x + across, y + down)
 
 
 def _number(canvas: Canvas, bridges: Sequence[Bridge], chosen: int) -> None:

@@ -5,19 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-import shapely
-from shapely import GeometryCollection
-
+from hingeleaf.geometry.drawable import simplified, together
+from hingeleaf.geometry.silhouette import is_outlined, outer_form, told_apart
 from hingeleaf.model import NO_WINDOWS
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
-from hingeleaf_tui.drawing.silhouette import is_outlined, outer_form
 from hingeleaf_tui.drawing.view import XY, View, bounds_of
 
 if TYPE_CHECKING:
-    from shapely import MultiPolygon
-    from shapely.geometry.base import BaseGeometry
-
+    from hingeleaf.geometry.drawable import Area
     from hingeleaf.model import Field, Motif, Placement
 
 Mark = tuple[str, XY, bool]
@@ -38,12 +34,12 @@ class PanelPainter:
     """
 
     def __init__(
-        self, field: Field, motifs: Mapping[str, Motif], lettering: MultiPolygon = NO_WINDOWS
+        self, field: Field, motifs: Mapping[str, Motif], lettering: Area = NO_WINDOWS
     ) -> None:
         self.field, self.motifs, self.lettering = field, motifs, lettering
         self._edge = bounds_of((field.area, field.outline))
-        self._thin: dict[str, MultiPolygon] = {}
-        self._forms: dict[str, MultiPolygon] = {}
+        self._thin: dict[str, Area] = {}
+        self._forms: dict[str, Area] = {}
 
     def view(self, columns: int, rows: int, ink: Ink) -> View:
         """The view of the whole field."""
@@ -84,12 +80,12 @@ class PanelPainter:
             return
         windows = [self._placed(each, self._windows(each.motif)) for each in placements]
         if canvas.view.dot <= FINE:
-            canvas.area(GeometryCollection(windows), style)
+            canvas.area(together(windows), style)
             return
         forms = [self._placed(each, self._form(each.motif)) for each in placements]
-        canvas.area(GeometryCollection(_told_apart(forms, canvas.view.dot)), style)
+        canvas.area(together(told_apart(forms, APART * canvas.view.dot, THIN)), style)
         canvas.clear(
-            GeometryCollection(
+            together(
                 [
                     window
                     for window, form in zip(windows, forms, strict=True)
@@ -98,24 +94,17 @@ class PanelPainter:
             )
         )
 
-    def _placed(self, placement: Placement, shape: MultiPolygon) -> MultiPolygon:
+    def _placed(self, placement: Placement, shape: Area) -> Area:
         return placement.pose.place(shape, self.motifs[placement.motif].size)
 
-    def _windows(self, name: str) -> MultiPolygon:
+    def _windows(self, name: str) -> Area:
         if name not in self._thin:
             motif = self.motifs[name]
-            self._thin[name] = shapely.simplify(motif.windows, motif.size / 200)
+            self._thin[name] = simplified(motif.windows, motif.size / 200)
         return self._thin[name]
 
-    def _form(self, name: str) -> MultiPolygon:
+    def _form(self, name: str) -> Area:
         if name not in self._forms:
             motif = self.motifs[name]
             self._forms[name] = outer_form(motif.windows, motif.slits)
         return self._forms[name]
-
-
-def _told_apart(forms: list[MultiPolygon], dot: float) -> list[BaseGeometry]:
-    """Forms shrunk until neighbours do not touch; `dot` is in mm."""
-    shrunk = shapely.buffer(forms, -APART / 2 * dot, quad_segs=1)
-    thin = shapely.area(shrunk) < THIN * shapely.area(forms)
-    return [form if whole else less for form, less, whole in zip(forms, shrunk, thin, strict=True)]

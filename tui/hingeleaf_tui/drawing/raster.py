@@ -5,20 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.drawable import Polylines, Shape, lines_of, rings_of
 from hingeleaf_tui.drawing.view import View
 
 Dots = NDArray[np.bool_]
 Points = NDArray[np.float64]
-Shapes = NDArray[np.object_]
 
 
-def fill(area: BaseGeometry, view: View) -> Dots:
+def fill(area: Shape, view: View) -> Dots:
     """The dots (height, width) whose centres lie inside the polygons of `area`."""
-    starts, ends = _segments(_rings(area), view)
+    starts, ends = _segments(rings_of(area), view)
     upward = starts[:, 1] > ends[:, 1]
     starts[upward], ends[upward] = ends[upward], starts[upward].copy()
     first = np.clip(np.ceil(starts[:, 1] - 0.5), 0, view.height).astype(np.int64)
@@ -33,7 +31,7 @@ def fill(area: BaseGeometry, view: View) -> Dots:
     return parity[:, :-1].astype(np.bool_)
 
 
-def cover(area: BaseGeometry, view: View, least: float = 0.35, fine: int = 3) -> Dots:
+def cover(area: Shape, view: View, least: float = 0.35, fine: int = 3) -> Dots:
     """The dots of which at least the share `least` lies inside the polygons of `area`.
 
     Measured on `fine` × `fine` points in every dot, so that thin shapes are not torn.
@@ -46,14 +44,14 @@ def cover(area: BaseGeometry, view: View, least: float = 0.35, fine: int = 3) ->
     return dots
 
 
-def trace(lines: BaseGeometry, view: View, dash: int = 0) -> Dots:
+def trace(lines: Shape, view: View, dash: int = 0) -> Dots:
     """The dots that lines, or the outlines of areas, run through.
 
     A `dash` of n dots leaves every second stretch of n dots out.
     """
     dots = np.zeros((view.height, view.width), dtype=np.bool_)
-    pieces = _lines(lines)
-    if len(pieces) == 0:
+    pieces = lines_of(lines)
+    if len(pieces[0]) == 0:
         return dots
     starts, ends = _clip(*_segments(pieces, view), view)
     steps = np.ceil(np.abs(ends - starts).max(axis=1)).astype(np.int64) + 1
@@ -78,30 +76,9 @@ def hatch(dots: Dots, every: int = 4) -> Dots:
     return chosen
 
 
-def _rings(area: BaseGeometry) -> Shapes:
-    parts = _parts(area)
-    rings: Shapes = shapely.get_rings(parts[shapely.get_dimensions(parts) == 2])
-    return rings
-
-
-def _lines(shape: BaseGeometry) -> Shapes:
-    parts = _parts(shape)
-    dimensions = shapely.get_dimensions(parts)
-    return np.concatenate([shapely.get_rings(parts[dimensions == 2]), parts[dimensions == 1]])
-
-
-def _parts(shape: BaseGeometry) -> Shapes:
-    """Single geometries, taken out of collections of collections."""
-    parts = shapely.get_parts(np.array([shape], dtype=object))
-    while (shapely.get_type_id(parts) > 3).any():
-        parts = shapely.get_parts(parts)
-    whole: Shapes = parts[~shapely.is_empty(parts)]
-    return whole
-
-
-def _segments(lines: Shapes, view: View) -> tuple[Points, Points]:
+def _segments(lines: Polylines, view: View) -> tuple[Points, Points]:
     """Start and end (n, 2) of every straight stretch, in dots; level ones of no length too."""
-    points, owner = shapely.get_coordinates(lines, return_index=True)
+    points, owner = lines
     points = view.dots(points)
     joined = owner[1:] == owner[:-1]
     return points[:-1][joined].copy(), points[1:][joined].copy()

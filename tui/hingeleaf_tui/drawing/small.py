@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from hingeleaf.geometry.silhouette import outer_form
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
-from hingeleaf_tui.drawing.silhouette import outer_form
 from hingeleaf_tui.drawing.view import bounds_of
 
 if TYPE_CHECKING:

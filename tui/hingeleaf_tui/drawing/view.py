@@ -8,7 +8,8 @@ from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.geometry.drawable import Shape
 
 XY = tuple[float, float]
 Bounds = tuple[float, float, float, float]
@@ -66,7 +67,7 @@ class View:
         )
 
 
-def bounds_of(shapes: Iterable[BaseGeometry]) -> Bounds:
+def bounds_of(shapes: Iterable[Shape]) -> Bounds:
     """The common bounds of all shapes that are not empty; a unit square if all are."""
     boxes: list[Bounds] = [shape.bounds for shape in shapes if not shape.is_empty]
     if not boxes:

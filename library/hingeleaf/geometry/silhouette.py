@@ -1,7 +1,8 @@
-"""Outline of a motif for very small drawings."""
+"""Outer form of a motif for very small drawings, and forms with gaps between them."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import shapely
@@ -9,6 +10,7 @@ from shapely import MultiPolygon, Polygon
 
 if TYPE_CHECKING:
     from shapely import MultiLineString
+    from shapely.geometry.base import BaseGeometry
 
 SOLID = 0.5
 """From this share of its outer form on, a drawing's windows are shown as they are."""
@@ -43,3 +45,13 @@ def _longest_side(windows: MultiPolygon, slits: MultiLineString) -> float:
         return 0.0
     left, top, right, bottom = shapely.total_bounds([windows, slits])
     return float(max(right - left, bottom - top))
+
+
+def told_apart(forms: Sequence[MultiPolygon], gap: float, least: float) -> list[BaseGeometry]:
+    """Forms shrunk so that neighbours keep `gap` mm between them.
+
+    Those of which less than the share `least` would be left stay as they are.
+    """
+    shrunk = shapely.buffer(forms, -gap / 2, quad_segs=1)
+    thin = shapely.area(shrunk) < least * shapely.area(forms)
+    return [form if whole else less for form, less, whole in zip(forms, shrunk, thin, strict=True)]
