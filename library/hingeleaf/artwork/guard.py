@@ -16,6 +16,7 @@ from collections.abc import Iterable
 
 from lxml import etree
 
+from hingeleaf.artwork.lengths import NUMBER
 from hingeleaf.errors import HostileArtworkError, UnreadableArtworkError
 
 MAX_BYTES = 32 << 20
@@ -26,6 +27,8 @@ MAX_DATA = 8 << 20
 """Characters of path data and point lists in one file."""
 MAX_COMMANDS = 600_000
 """Letters in the path data of one file."""
+MAX_ARCS = 25_000
+"""Elliptical arcs in the path data of one file; each takes as long as ten lines."""
 MAX_EXPANSION = 1 << 20
 """Characters that entities may add."""
 
@@ -43,6 +46,10 @@ _DOCTYPE = re.compile(r"<!DOCTYPE\s[^\[>]*+(\[[^\]]*+(?:\](?!\s*+>)[^\]]*+)*+\]\
 _ENTITY = re.compile(r"<!ENTITY\s++(%\s++)?+([\w.:-]++)\s++(\w++\s++)?+[\"']")
 _ENTITY_VALUE = re.compile(r"<!ENTITY\s++([\w.:-]++)\s++(?:\"([^\"]*+)\"|'([^']*+)')\s*+>")
 _LETTER = re.compile("[A-Za-z]")
+_ARCS = re.compile(r"[Aa]([^MmZzLlHhVvCcSsQqTtAa]*+)")
+_NUMBER = re.compile(NUMBER)
+_FEWEST_NUMBERS = 5
+"""Of an arc, whose two flags may stand beside a number without a space."""
 _REFERENCE = re.compile(r"&([\w.:-]++);")
 _SIMPLER = "Open it in its editor and save it again as plain SVG, in smaller pieces if need be."
 
@@ -190,7 +197,7 @@ class _Extent:
 
     def __init__(self, name: str) -> None:
         self.name = name
-        self.depth = self.elements = self.attributes = self.data = self.commands = 0
+        self.depth = self.elements = self.attributes = self.data = self.commands = self.arcs = 0
 
     def follow(self, events: Iterable[tuple[str, etree._Element]]) -> None:
         """Take note of elements that opened and closed."""
@@ -204,6 +211,8 @@ class _Extent:
             path = element.get("d") or ""
             self.data += len(path) + 2 * len(element.get("points") or "")  # twice the work
             self.commands += len(_LETTER.findall(path))
+            for arcs in _ARCS.finditer(path):
+                self.arcs += len(_NUMBER.findall(arcs[1])) // _FEWEST_NUMBERS
             self._check()
 
     def _check(self) -> None:
@@ -217,6 +226,8 @@ class _Extent:
             raise HostileArtworkError(
                 f"{self.name} has an element with more than {MAX_ATTRIBUTES} attributes.", _SIMPLER
             )
+        if self.arcs > MAX_ARCS:
+            raise HostileArtworkError(f"{self.name} has more than {MAX_ARCS:,} arcs.", _SIMPLER)
         if self.data > MAX_DATA or self.commands > MAX_COMMANDS:
             raise HostileArtworkError(
                 f"{self.name} has too much path data: over {MAX_DATA >> 20} MB, or over "

@@ -11,21 +11,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hingeleaf.artwork.notes import Notes
-from hingeleaf.errors import HostileArtworkError, UnreadableArtworkError
+from hingeleaf.errors import ArtworkError, HostileArtworkError, UnreadableArtworkError
 from hingeleaf.model import Severity
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-MAX_PIXELS = 36_000_000
-"""A sheet of A4 at 600 dots per inch; more would take too much memory."""
+MAX_MEMORY = 220_000_000
+"""Bytes that a decoded picture may take, which is 55 million pixels in colour."""
+_BYTES = {"1": 2, "L": 1, "I;16": 2, "I": 4, "RGB": 4, "CMYK": 8, "P": 9, "LA": 8, "RGBA": 8}
+"""What the decoder and the first step after it take for a pixel."""
+_PROGRESSIVE = 4
+"""What a progressive JPEG takes for a pixel, whatever size it is decoded to."""
+_PACKED = 1100
+"""No PNG packs its rows tighter than this (DEFLATE reaches 1,032 to 1)."""
 WORKED_ON = 2000
 """Pixels of the longest side that is looked at; larger pictures are shrunk to it."""
 DPI = 300.0
 """Assumed where a picture states no resolution, or one that no scanner has."""
 _LEAST_DPI, _MOST_DPI = 20, 4800
-_WITHOUT_ALPHA = ("1", "L", "RGB", "CMYK", "I", "I;16")
-"""No scanner writes other kinds, which take twice the memory."""
 Grey = NDArray[np.float64]
 """Brightness from 0 to 1, in rows."""
 
@@ -50,12 +54,16 @@ def open_picture(data: bytes, name: str, notes: Notes) -> Picture:
             warnings.simplefilter("ignore")
             picture = Image.open(io.BytesIO(data), formats=("PNG", "JPEG"))
             longest = max(picture.size)
-            _check_extent(picture, name)
+            _check_extent(picture, len(data), name)
             dpi = float(picture.info.get("dpi", (0.0,))[0])
             small = _shrunk(picture)
             grey = _on_white(small)
-    except HostileArtworkError:
+    except ArtworkError:
         raise
+    except Image.DecompressionBombError as error:
+        raise HostileArtworkError(
+            f"{name} has far too many pixels.", "Scan it at a lower resolution."
+        ) from error
     except Exception as error:  # whatever trips the decoder over a damaged file means the same
         raise UnreadableArtworkError(
             f"{name} is a damaged picture.", "Take or export it again."
@@ -71,13 +79,21 @@ def open_picture(data: bytes, name: str, notes: Notes) -> Picture:
     return Picture(grey, 25.4 / dpi * longest / max(grey.shape))
 
 
-def _check_extent(picture: Image, name: str) -> None:
+def _check_extent(picture: Image, size: int, name: str) -> None:
+    """Refuse by its header what would take too much memory or cannot be whole."""
     width, height = picture.size
-    most = MAX_PIXELS if picture.mode in _WITHOUT_ALPHA else MAX_PIXELS // 2
-    if width * height > most:
+    each = _PROGRESSIVE if picture.info.get("progressive") else 0
+    if picture.format == "JPEG":
+        picture.draft("L", (WORKED_ON, WORKED_ON))  # decoded at a fraction of its size
+    elif width * height // 8 > size * _PACKED:
+        raise UnreadableArtworkError(
+            f"{name} is a damaged picture: cut short.", "Take or export it again."
+        )
+    decoded = picture.width * picture.height * _BYTES.get(picture.mode, 9)
+    if max(decoded, width * height * each) > MAX_MEMORY:
         raise HostileArtworkError(
-            f"{name} has more than {most // 1_000_000} million pixels.",
-            "Scan it at a lower resolution.",
+            f"{name} has {width * height / 1e6:.0f} million pixels, which is too many.",
+            "Scan it at a lower resolution, or save it as a plain JPEG.",
         )
 
 
@@ -85,7 +101,6 @@ def _shrunk(picture: Image) -> Image:
     """The picture upright and small enough; pixels are averaged, so that lines stay soft."""
     from PIL import Image, ImageOps
 
-    picture.draft("L", (WORKED_ON, WORKED_ON))  # a JPEG is decoded at a fraction of its size
     if picture.mode in ("1", "P"):  # what has no shades between cannot be averaged
         picture = picture.convert("L" if picture.mode == "1" else "RGBA")
     shrink = max(1.0, max(picture.size) / WORKED_ON)

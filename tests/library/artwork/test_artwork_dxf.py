@@ -193,3 +193,27 @@ def test_impossible_numbers_hurt_nothing_else(radius: str) -> None:
     except UnreadableArtworkError:
         return
     assert artwork.width == pytest.approx(10, rel=1e-3)
+
+
+def _array(space: Any) -> None:
+    block = space.doc.blocks.new("leaf")
+    block.add_line((0, 0), (1, 1))
+    row = space.doc.blocks.new("row")
+    array = {"column_count": 30_000, "row_count": 30_000, "column_spacing": 2, "row_spacing": 2}
+    row.add_blockref("leaf", (0, 0), dxfattribs=array)
+    space.add_blockref("row", (0, 0))
+
+
+def _within_itself(space: Any) -> None:
+    space.doc.blocks.new("leaf").add_blockref("leaf", (1, 0))
+    space.add_blockref("leaf", (0, 0))
+
+
+@pytest.mark.parametrize("draw", [_array, _within_itself])
+def test_blocks_are_counted_before_they_are_taken_apart(
+    draw: Callable[[Any], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    data = dxf(draw)
+    monkeypatch.setattr("ezdxf.disassemble.recursive_decompose", None)
+    with pytest.raises(HostileArtworkError, match="over 15,000 entities"):
+        read(data)

@@ -81,6 +81,13 @@ def test_counts_of_elements_attributes_and_data(monkeypatch: pytest.MonkeyPatch)
     assert "commands" in refused(drawing(long), HostileArtworkError).message
 
 
+def test_arcs_are_counted_however_they_are_written(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(guard, "MAX_ARCS", 20)
+    for arc in ("a1 2 0 0 1 1 1", "a1 2 0 011 1", " 1 2 0 0 1 1 1"):
+        many = f'<path d="M0 0a1 2 0 0 1 1 1{arc * 40}"/>'
+        assert "arcs" in refused(drawing(many), HostileArtworkError).message
+
+
 def test_shapes_are_counted_each_time_they_are_shown(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(painting, "MAX_PAINTED", 3)
     assert len(artwork(f'{RECT}<g id="g">{RECT}</g>' + '<use href="#g"/>').shapes) == 3

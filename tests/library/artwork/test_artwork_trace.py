@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import math
 import struct
 import zlib
 
@@ -13,7 +12,8 @@ import shapely
 from PIL import Image, ImageDraw, ImageFilter
 from shapely import MultiPolygon, Point, box
 
-from hingeleaf.artwork.pixels import MAX_PIXELS, WORKED_ON
+from hingeleaf.artwork import pixels
+from hingeleaf.artwork.pixels import WORKED_ON
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.trace import even_light, otsu
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
@@ -165,9 +165,22 @@ def bomb(width: int, height: int) -> bytes:
 
 
 def test_a_bomb_is_refused_before_it_is_unpacked() -> None:
-    side = math.ceil(math.sqrt(MAX_PIXELS)) + 1
-    with pytest.raises(HostileArtworkError, match="million pixels"):
-        read(bomb(side, side), name="scan")
+    with pytest.raises(UnreadableArtworkError, match="cut short"):
+        read(bomb(9_000, 9_000), name="scan")
+    with pytest.raises(HostileArtworkError, match="too many pixels"):
+        read(bomb(30_000, 30_000), name="scan")
+
+
+def test_pictures_that_would_take_too_much_memory_are_refused(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(pixels, "MAX_MEMORY", 3_000_000)
+    for kind in ("RGB", "RGBA", "P", "CMYK"):
+        with pytest.raises(HostileArtworkError, match="million pixels"):
+            read(
+                stored(Image.new(kind, (1000, 1000)), "JPEG" if kind == "CMYK" else "PNG"),
+                name="scan",
+            )
 
 
 @pytest.mark.parametrize("kind", ["PNG", "JPEG"])
