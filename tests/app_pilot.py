@@ -29,9 +29,10 @@ from hingeleaf.model import (
     Pose,
     Source,
 )
-from hingeleaf_tui import panel_session, recipe_form
+from hingeleaf_tui import panel_session
 from hingeleaf_tui.app import Hingeleaf
 from hingeleaf_tui.fill_worker import MODULES
+from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.terminal import TRUE_COLOUR, Terminal
 from hingeleaf_tui.widgets.form import Form

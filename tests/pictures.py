@@ -16,7 +16,7 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.starter import add_patterns
 from hingeleaf.tasks import finish
-from hingeleaf_tui import recipe_form
+from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.settings import Settings
 
 SIZE = (120, 36)

@@ -17,8 +17,9 @@ from app_pilot import make_library
 from hingeleaf.errors import HingeleafError, QueryError
 from hingeleaf.fill.options import Budget
 from hingeleaf.tasks import Progress, finish
-from hingeleaf_tui import fill_worker, recipe_form
+from hingeleaf_tui import fill_worker
 from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.worker_process import WorkerProcess
 
 

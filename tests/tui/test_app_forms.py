@@ -8,7 +8,8 @@ import pytest
 from textual.pilot import Pilot
 
 from app_pilot import make_library, ours, press, running, seen, type_in
-from hingeleaf_tui import recipe_form, settings
+from hingeleaf_tui import settings
+from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.form import Form, FormLine

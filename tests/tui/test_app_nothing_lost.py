@@ -14,8 +14,9 @@ from textual.pilot import Pilot
 
 from app_pilot import choose, laid, make_library, ours, press, running, seen
 from hingeleaf.catalogue.store import Library
-from hingeleaf_tui import recipe_form, settings
+from hingeleaf_tui import settings
 from hingeleaf_tui.autosave import Autosave
+from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.bridges import BridgesScreen
 from hingeleaf_tui.screens.dialogs import Question
 from hingeleaf_tui.screens.export import ExportScreen

@@ -13,7 +13,8 @@ from textual.pilot import Pilot
 
 from app_pilot import choose, make_library, ours, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
-from hingeleaf_tui import recipe_form, settings
+from hingeleaf_tui import settings
+from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.dialogs import Question
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.panel import PanelScreen

@@ -14,8 +14,9 @@ from hingeleaf.field.specs import OutlineSpec, build_field
 from hingeleaf.model import Placement, Pose
 from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
 from hingeleaf.session import make_field
-from hingeleaf_tui import panel_session, recipe_form
+from hingeleaf_tui import panel_session
 from hingeleaf_tui.commands.fill import fill
+from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.dialogs import PickDialog
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.form import Form, FormLine

@@ -13,8 +13,9 @@ from app_pilot import SHARED, make_library, motifs, ours, press, settled
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec, build_field
 from hingeleaf.model import Placement, Pose
-from hingeleaf_tui import panel_session, recipe_form, settings
+from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.app import Hingeleaf
+from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.terminal import TRUE_COLOUR, Terminal
 

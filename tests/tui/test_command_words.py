@@ -9,11 +9,11 @@ from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import FieldSpec
 from hingeleaf.model import HoldStyle, MaySell
 from hingeleaf.paper.hold_styles import CHOOSE, NEAREST
-from hingeleaf_tui import export_form
 from hingeleaf_tui.commands import export
 from hingeleaf_tui.commands.fill import SHAPES, fill
 from hingeleaf_tui.commands.options import HOLD_STYLES
-from hingeleaf_tui.recipe_form import KINDS
+from hingeleaf_tui.forms import export_form
+from hingeleaf_tui.forms.recipe_form import KINDS
 
 
 def test_hold_styles_are_everywhere_the_same() -> None:

@@ -14,7 +14,7 @@ from catalogue_motifs import leaf, quick
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Placement, Pose
 from hingeleaf.tasks import finish
-from hingeleaf_tui import export_form
+from hingeleaf_tui.forms import export_form
 from hingeleaf_tui.screens.dialogs import InputDialog
 from hingeleaf_tui.settings import Settings
 

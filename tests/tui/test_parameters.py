@@ -19,9 +19,10 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.field.shapes import Outline
 from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
 from hingeleaf.tasks import finish
-from hingeleaf_tui import fill_worker, recipe_form
+from hingeleaf_tui import fill_worker
 from hingeleaf_tui.commands.root import main
 from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.forms import recipe_form
 
 ROOT = Path(__file__).parents[2]
 LETTER = {"kind": "letter", "text": "L", "height": "70mm"}
@@ -168,7 +169,7 @@ import json, sys
 from click.testing import CliRunner
 import hingeleaf as hl
 from hingeleaf.panel.recipe import recipe_to_data, recipe_from_data
-from hingeleaf_tui import recipe_form
+from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.commands.root import main
 recipe = hl.make_recipe(hl.letter("L"), blot=6)
 data = recipe_to_data(recipe)

@@ -64,7 +64,7 @@ class Draft:
     def describe(self) -> str:
         """What it holds, in a few words."""
         from hingeleaf.panel.recipe import recipe_from_data
-        from hingeleaf_tui import recipe_form
+        from hingeleaf_tui.forms import recipe_form
 
         told = [f"the bridges of {', '.join(each.motif for each in self.bridges)}"]
         told = told if self.bridges else []

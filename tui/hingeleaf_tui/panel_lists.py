@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
-from hingeleaf_tui.recipe_form import BUILT_IN
+from hingeleaf_tui.forms.recipe_form import BUILT_IN
 from hingeleaf_tui.shared.cards import all_cards
 from hingeleaf_tui.shared.phrases import day, plural
 from hingeleaf_tui.widgets.text_list import Line

@@ -44,7 +44,8 @@ class UnsavedWork:
     def panel(self) -> PanelSession:
         """The panel at work; made when it is first asked for, since it loads the geometry."""
         if self._panel is None:
-            from hingeleaf_tui import panel_session, recipe_form
+            from hingeleaf_tui import panel_session
+            from hingeleaf_tui.forms import recipe_form
 
             self._panel = panel_session.PanelSession(recipe_form.usual(), self.changed)
         return self._panel

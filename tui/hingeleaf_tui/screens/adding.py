@@ -16,8 +16,9 @@ from textual.widget import Widget
 from hingeleaf.adding import Outcome, Report, add_files
 from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress, Task
-from hingeleaf_tui import actions, adding_form
-from hingeleaf_tui.adding_form import Wish
+from hingeleaf_tui import actions
+from hingeleaf_tui.forms import adding_form
+from hingeleaf_tui.forms.adding_form import Wish
 from hingeleaf_tui.messages import MotifAdded, MotifsChanged
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import Question

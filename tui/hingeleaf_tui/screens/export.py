@@ -11,7 +11,8 @@ from textual.binding import BindingType
 from textual.widget import Widget
 from textual.widgets import Static
 
-from hingeleaf_tui import actions, export_form, settings
+from hingeleaf_tui import actions, settings
+from hingeleaf_tui.forms import export_form
 from hingeleaf_tui.panel_session import Reviewed
 from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.services import Services

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from textual import on
 
-from hingeleaf_tui import motif_form
+from hingeleaf_tui.forms import motif_form
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.widgets.form import Form

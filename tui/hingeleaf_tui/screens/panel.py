@@ -15,8 +15,9 @@ from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress
-from hingeleaf_tui import actions, panel_session, recipe_form
+from hingeleaf_tui import actions, panel_session
 from hingeleaf_tui.fill_worker import Viewport
+from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.panel_lists import (
     card_lines,
     font_lines,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from hingeleaf_tui import panel_session, recipe_form
+from hingeleaf_tui import panel_session
+from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.panel_lists import some_name
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import InputDialog, Question

@@ -14,7 +14,8 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from hingeleaf.errors import UsageError
-from hingeleaf_tui import actions, card_form, pixels, settings
+from hingeleaf_tui import actions, pixels, settings
+from hingeleaf_tui.forms import card_form
 from hingeleaf_tui.forms.lines import Entry
 from hingeleaf_tui.messages import CardChosen, KeyChosen, LookChanged
 from hingeleaf_tui.screens.base import WorkScreen
