@@ -5,6 +5,7 @@ Only creating and migrating load sqlite-utils; a plain open needs the standard l
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import re
@@ -36,7 +37,7 @@ from hingeleaf.catalogue.locks import (
     is_in_use,
 )
 from hingeleaf.catalogue.network_mounts import is_network_share
-from hingeleaf.catalogue.sqlite_errors import go_back, plainly, writing_files
+from hingeleaf.catalogue.sqlite_errors import go_back, plainly, read_only, writing_files
 from hingeleaf.errors import (
     DamagedLibraryError,
     LibraryMovedError,
@@ -51,6 +52,8 @@ if TYPE_CHECKING:
 PATIENCE = 5.0
 """Seconds to wait for another program's write to end."""
 
+LONGEST_NAME = 220
+"""Bytes: most file systems take 255, and longer names stand beside it."""
 SILENCE = 1.0
 """Seconds of it after which is told what is waited for."""
 _Files = tuple[FileId | None, ...]
@@ -85,6 +88,8 @@ class Database:
         """
         path = Path(path).expanduser().absolute()
         with writing_files(path):
+            if len(os.fsencode(path.name)) > LONGEST_NAME:
+                raise OSError(errno.ENAMETOOLONG, os.strerror(errno.ENAMETOOLONG))
             if create and (not path.exists() or (path.is_file() and path.stat().st_size == 0)):
                 _create(path)
         with doorway(path), plainly(path):
@@ -199,9 +204,7 @@ class Database:
         longer the one that was opened: the change is then in a copy beside it.
         """
         if not self.writable:
-            raise LibraryWriteError(
-                f"{self.path} is read-only.", "Make the file and its folder writable first."
-            )
+            raise read_only(self.path)
         with plainly(self.path):
             self._begin()
             try:
@@ -314,7 +317,16 @@ class Database:
         if version:
             self._keep_as_it_was(version)
         with self.transaction():
-            migrations.apply(Tables(self.connection, execute_plugins=False))
+            try:
+                migrations.apply(Tables(self.connection, execute_plugins=False))
+            except sqlite3.DatabaseError as error:
+                code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+                if code & 0xFF != sqlite3.SQLITE_ERROR:
+                    raise
+                raise DamagedLibraryError(
+                    f"{self.path} is as it was: it cannot be brought up to date ({error}).",
+                    go_back(),
+                ) from error
 
     def _keep_as_it_was(self, version: int) -> None:
         """A copy of the file as the older program left it, beside it: for an older program."""
@@ -356,7 +368,7 @@ _MADE_BY_OTHERS = re.compile(r"\w+_words_(data|idx|docsize|config)|_sqlite_migra
 
 def _create(path: Path) -> None:
     """Build a new library beside its place, then put it there whole: never half a file."""
-    building = path.with_name(f".{path.name}.{os.getpid()}.new")
+    building = path.with_name(f".{path.name[:LONGEST_NAME]}.{os.getpid()}.new")
     with plainly(path), writing_files(path):
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -429,9 +441,12 @@ def _connect(path: Path, write_ahead: bool, patience: float) -> tuple[Connection
         connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
     except sqlite3.OperationalError as error:
         connection.close()
-        if not _is_read_only(error):
-            raise
-        return _read_only_connection(path, patience), False
+        kind = error.sqlite_errorcode & 0xFF
+        if kind in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
+            return _read_only_connection(path, patience), False
+        if kind in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL):
+            return _connection_without_memory(path, patience), False
+        raise
     return connection, os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
 
 
@@ -447,6 +462,9 @@ def _plain_connection(path: Path, mode: str, patience: float) -> Connection:
     return connection
 
 
-def _is_read_only(error: sqlite3.OperationalError) -> bool:
-    kind = error.sqlite_errorcode & 0xFF
-    return kind in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)
+def _connection_without_memory(path: Path, patience: float) -> Connection:
+    """For a full disk: one that alone may use the file needs no shared memory beside it."""
+    connection = _plain_connection(path, "mode=rw", patience)
+    connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+    connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    return connection

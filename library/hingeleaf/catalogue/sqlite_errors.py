@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -79,8 +80,25 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
         go_back(),
     ),
 }
+_SHARED_MEMORY = 32 * 1024
+"""Bytes of the file beside the log that SQLite makes for reading (sqlite.org/walformat.html)."""
 _NO_TEXT = "Could not decode to UTF-8"
 """What Python's sqlite3 says, without a code, about text that it cannot read."""
+
+
+def is_full(path: Path) -> bool:
+    """Whether the disk that a file is on has no room for as much as SQLite's shared memory."""
+    try:
+        return shutil.disk_usage(path.parent).free < _SHARED_MEMORY
+    except OSError:
+        return False
+
+
+def read_only(path: Path) -> LibraryWriteError:
+    """Why a library that can only be read is not written to."""
+    kind = sqlite3.SQLITE_FULL if is_full(path) else sqlite3.SQLITE_READONLY
+    _, says, remedy = _FAULTS[kind]
+    return LibraryWriteError(says.format(path=path), remedy)
 
 
 @contextmanager
@@ -90,6 +108,8 @@ def plainly(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+        if code == sqlite3.SQLITE_IOERR and is_full(path):
+            code = sqlite3.SQLITE_FULL
         if str(error).startswith(_NO_TEXT):
             code = sqlite3.SQLITE_CORRUPT
         kind = _FAULTS.get(code)

@@ -21,7 +21,7 @@ from hingeleaf.catalogue import migrations
 from hingeleaf.catalogue.database import schema_digest
 from hingeleaf.catalogue.file_header import SCHEMA_DIGESTS, SCHEMA_VERSION
 from hingeleaf.catalogue.store import Library
-from hingeleaf.errors import LibraryWriteError
+from hingeleaf.errors import DamagedLibraryError, LibraryWriteError
 from hingeleaf.material import Grain, Origin, Quantity
 from hingeleaf.model import Bridge, HoldStyle, MaySell, SizeRange, Source
 from hingeleaf.tasks import finish
@@ -115,8 +115,9 @@ def test_a_step_that_fails_leaves_the_file_as_it_was(
 
     last_fn: Callable[[object], None] = last.fn
     monkeypatch.setattr(last, "fn", fails)
-    with pytest.raises(sqlite3.OperationalError):
+    with pytest.raises(DamagedLibraryError, match="brought up to date .the power went") as caught:
         Library.open(path)
+    assert "hingeleaf restore --whole" in caught.value.remedy
     assert content(path) == before
     monkeypatch.undo()
     Library.open(path).close()

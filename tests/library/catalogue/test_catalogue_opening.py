@@ -300,6 +300,45 @@ with Library.open(Path(sys.argv[1])) as library:
         assert "wren" in library.names()
 
 
+def test_a_full_disk_keeps_nobody_from_reading(tmp_path: Path) -> None:
+    """A process that may make no file at all, as there is no room for SQLite's shared memory."""
+    path = a_library(tmp_path / "library.db")
+    script = """
+import resource, signal, sys
+from pathlib import Path
+from hingeleaf.catalogue.store import Library
+from hingeleaf.errors import LibraryWriteError
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
+with Library.open(Path(sys.argv[1])) as library:
+    print(library.names(), library.writable)
+    try:
+        library.tag(["wren"], add=["late"])
+    except LibraryWriteError as error:
+        print(error)
+"""
+    command = [sys.executable, "-c", script, str(path)]
+    told = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    assert told.startswith("['wren'] False\n") and "read-only" in told
+    assert is_sound(path)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
+def test_a_pipe_and_a_device_are_no_libraries(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.db")
+    for path in (tmp_path / "pipe.db", Path("/dev/null"), Path("/dev/zero")):
+        with pytest.raises(NotALibraryError, match="is a device or a pipe"):
+            Library.open(path)
+
+
+def test_a_name_that_is_too_long_is_told(tmp_path: Path) -> None:
+    for length in (230, 300):
+        with pytest.raises(LibraryWriteError, match="name too long"):
+            Library.open(tmp_path / ("n" * length + ".db"))
+    with quick(tmp_path / ("n" * 210 + ".db")) as library:
+        library.add(leaf("fern"))
+
+
 def read_only_child(path: Path, results: multiprocessing.Queue[object]) -> None:
     """As a user who may read but not write (root may do everything)."""
     if os.getuid() == 0:
