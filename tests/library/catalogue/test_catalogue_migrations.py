@@ -115,7 +115,7 @@ def test_a_step_that_fails_leaves_the_file_as_it_was(
 
     last_fn: Callable[[object], None] = last.fn
     monkeypatch.setattr(last, "fn", fails)
-    with pytest.raises(DamagedLibraryError, match="brought up to date .the power went") as caught:
+    with pytest.raises(DamagedLibraryError, match=r"brought up to date .the power went") as caught:
         Library.open(path)
     assert "hingeleaf restore --whole" in caught.value.remedy
     assert content(path) == before
