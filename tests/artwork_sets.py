@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from artwork_rendering import SIZE, painted, silhouette_agreement
-from hingeleaf.artwork.guard import decode, unpacked
 from hingeleaf.artwork.reading import read
+from hingeleaf.artwork.sanitize import decode, unpacked
 from hingeleaf.errors import ArtworkError
 
 

@@ -13,7 +13,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-from hingeleaf.artwork import likeness
+from hingeleaf.artwork import shape_descriptor
 from hingeleaf.artwork.preparing import Preparation, Prepared, prepare
 from hingeleaf.artwork.reading import SUFFIXES, load, read, refusing
 from hingeleaf.errors import CatalogueError, HingeleafError, UnreadableArtworkError
@@ -276,7 +276,7 @@ def _looked_at(
         with refusing(file.name):
             content = load(file)
             read_in = prepare_drawing(content, file, choices)
-            vector = likeness.measure(read_in[0].windows, read_in[0].slits)
+            vector = shape_descriptor.measure(read_in[0].windows, read_in[0].slits)
             alike = None if choices.again else _alike(library, vector, waiting)
             if alike is not None:
                 return Report(
@@ -299,10 +299,13 @@ def _alike(
 ) -> str | None:
     """The name of a motif of this shape, filed or about to be."""
     for name, distance in library.like(vector, limit=1):
-        if distance < likeness.ALIKE:
+        if distance < shape_descriptor.ALIKE:
             return name
     for draft in waiting:
-        if isinstance(draft, _Draft) and likeness.distance(draft.vector, vector) < likeness.ALIKE:
+        if (
+            isinstance(draft, _Draft)
+            and shape_descriptor.distance(draft.vector, vector) < shape_descriptor.ALIKE
+        ):
             return draft.motif.name
     return None
 

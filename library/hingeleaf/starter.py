@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hingeleaf.artwork.likeness import measure
 from hingeleaf.artwork.preparing import Preparation, prepare
 from hingeleaf.artwork.reading import read
+from hingeleaf.artwork.shape_descriptor import measure
 from hingeleaf.model import BridgeScaling, Card, HoldStyle, MaySell, Motif, SizeRange, Source
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.planning import plan_motif

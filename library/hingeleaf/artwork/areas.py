@@ -1,4 +1,4 @@
-"""From inks to areas on the page: flattening, filling, outlining, clipping."""
+"""Areas on the page from painted paths: flattened, filled or outlined, and clipped."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon
 
-from hingeleaf.artwork.ink import Clip, Ink, page_bounds
 from hingeleaf.artwork.matrices import apply, stretch
+from hingeleaf.artwork.painted_path import Clip, PaintedPath, page_bounds
 from hingeleaf.artwork.paths import rings
 from hingeleaf.artwork.strokes import centre_lines, outline
 from hingeleaf.effort import Effort
@@ -26,14 +26,14 @@ class Areas:
         self._effort = Effort()
         self._clips: dict[Clip, MultiPolygon] = {}
 
-    def area(self, ink: Ink) -> MultiPolygon:
+    def area(self, ink: PaintedPath) -> MultiPolygon:
         """What an ink paints on the page."""
         area = self._outlined(ink) if ink.stroke else self._filled(ink)
         for clip in ink.clips:
             area = self._clipped(area, clip)
         return area
 
-    def lines(self, ink: Ink) -> MultiLineString:
+    def lines(self, ink: PaintedPath) -> MultiLineString:
         """The centre lines of a stroke whose path is not filled, for slits."""
         if ink.stroke is None or ink.also_filled:
             return NO_LINES
@@ -56,13 +56,13 @@ class Areas:
             self._clips[clip] = region
         return self._clips[clip]
 
-    def _filled(self, ink: Ink) -> MultiPolygon:
+    def _filled(self, ink: PaintedPath) -> MultiPolygon:
         path = ink.path.transformed(ink.matrix)
         outlines = rings(path, self.tolerance)
         self._effort.spend_points(sum(map(len, outlines)))
         return painted_area(outlines, ink.even_odd, self._effort)
 
-    def _outlined(self, ink: Ink) -> MultiPolygon:
+    def _outlined(self, ink: PaintedPath) -> MultiPolygon:
         assert ink.stroke is not None
         area = outline(ink.path, ink.stroke, self.tolerance / stretch(ink.matrix), self._effort)
 
@@ -95,14 +95,14 @@ class Areas:
         return bright
 
 
-def reach(ink: Ink) -> tuple[float, float, float, float]:
+def reach(ink: PaintedPath) -> tuple[float, float, float, float]:
     """Left, top, right, bottom in mm that an ink reaches at most, mitres left out."""
     left, top, right, bottom = page_bounds(ink.path, ink.matrix)
     grow = ink.stroke.width / 2 * stretch(ink.matrix) if ink.stroke else 0.0
     return left - grow, top - grow, right + grow, bottom + grow
 
 
-def bounds(inks: list[Ink]) -> tuple[float, float, float, float] | None:
+def bounds(inks: list[PaintedPath]) -> tuple[float, float, float, float] | None:
     """Left, top, right, bottom in mm that the inks reach at most; None if there are none."""
     if not inks:
         return None

@@ -1,4 +1,4 @@
-"""Joining what nearly touches, smoothing what is ragged, removing what no blade can cut."""
+"""Join shapes that nearly touch, smooth outlines, remove specks no blade can cut."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely import LinearRing, MultiPolygon, Polygon
 
-from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.geometry.winding import polygons_of, valid
 from hingeleaf.model import Points, Severity
 from hingeleaf.units import format_mm
@@ -25,7 +25,7 @@ _MOST_STEPS = 2_000_000
 
 
 def clean(
-    area: MultiPolygon, join: float, smoothing: float, least: float, notes: Notes
+    area: MultiPolygon, join: float, smoothing: float, least: float, notes: Diagnostics
 ) -> MultiPolygon:
     """The area joined, smoothed and without specks; each step is left out at 0."""
     if join > 0:
@@ -90,7 +90,7 @@ def _local_mean(points: Points) -> Points:
     return means
 
 
-def without_specks(area: MultiPolygon, least: float, notes: Notes) -> MultiPolygon:
+def without_specks(area: MultiPolygon, least: float, notes: Diagnostics) -> MultiPolygon:
     """The area without windows, and without paper inside windows, nowhere wider than `least`."""
     kept, specks, islands = [], 0, 0
     for polygon in area.geoms:

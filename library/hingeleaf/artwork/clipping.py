@@ -1,4 +1,4 @@
-"""Clip paths and masks: what lets the inks of an element be seen (CSS Masking 1)."""
+"""Clip paths and masks of SVG elements (CSS Masking 1)."""
 
 from __future__ import annotations
 
@@ -8,16 +8,15 @@ from dataclasses import replace
 from lxml import etree
 
 from hingeleaf.artwork.document import Document, place, reference, tag_of
-from hingeleaf.artwork.ink import Clip, Ink, box_matrix, clipped, rectangle_clip
 from hingeleaf.artwork.lengths import Viewport
 from hingeleaf.artwork.matrices import Matrix, multiply
-from hingeleaf.artwork.place import Place
+from hingeleaf.artwork.painted_path import Clip, PaintedPath, box_matrix, clipped, rectangle_clip
+from hingeleaf.artwork.render_context import RenderContext, transform_of
 from hingeleaf.artwork.shapes import Measures, is_shape
 from hingeleaf.artwork.styles import computed
-from hingeleaf.artwork.transforms import transform_of
 from hingeleaf.artwork.viewports import Box
 
-Walk = Callable[[etree._Element, Place], list[Ink]]
+Walk = Callable[[etree._Element, RenderContext], list[PaintedPath]]
 
 
 class Clipper:
@@ -28,7 +27,9 @@ class Clipper:
         self._walk = walk
         self._clips: dict[tuple[etree._Element, Matrix], Clip] = {}
 
-    def through(self, element: etree._Element, here: Place, inks: list[Ink]) -> list[Ink]:
+    def through(
+        self, element: etree._Element, here: RenderContext, inks: list[PaintedPath]
+    ) -> list[PaintedPath]:
         """The inks as an element's own clip path, mask and filter let them be seen."""
         if not inks:
             return inks
@@ -55,7 +56,11 @@ class Clipper:
         return inks
 
     def _clip(
-        self, target: etree._Element, user: etree._Element, here: Place, inks: list[Ink]
+        self,
+        target: etree._Element,
+        user: etree._Element,
+        here: RenderContext,
+        inks: list[PaintedPath],
     ) -> Clip:
         by_box = target.get("clipPathUnits") == "objectBoundingBox"
         base = multiply(here.matrix, box_matrix(here.matrix, inks)) if by_box else here.matrix
@@ -64,14 +69,14 @@ class Clipper:
             return self._clips[key]
         self._clips[key] = Clip(())
         style = computed(target, {}, self._document.sheet)
-        inside = Place(
+        inside = RenderContext(
             multiply(base, transform_of(target, style, self._document)),
             Viewport(1.0, 1.0) if by_box else here.viewport,
             style,
             uses=(*here.uses, target),
             outlines_only=True,
         )
-        drawn: list[Ink] = []
+        drawn: list[PaintedPath] = []
         for child in target:
             if is_shape(tag_of(child)) or tag_of(child) in ("use", "text"):
                 drawn += self._walk(child, inside)
@@ -80,7 +85,11 @@ class Clipper:
         return clip
 
     def _mask(
-        self, target: etree._Element, user: etree._Element, here: Place, inks: list[Ink]
+        self,
+        target: etree._Element,
+        user: etree._Element,
+        here: RenderContext,
+        inks: list[PaintedPath],
     ) -> Clip:
         self._document.notes.add("mask", "A mask is taken as a hard edge", place(user))
         if target in here.uses:
@@ -88,7 +97,7 @@ class Clipper:
         box = multiply(here.matrix, box_matrix(here.matrix, inks))
         by_box = target.get("maskContentUnits") == "objectBoundingBox"
         style = computed(target, {}, self._document.sheet)
-        inside = Place(
+        inside = RenderContext(
             box if by_box else here.matrix,
             Viewport(1.0, 1.0) if by_box else here.viewport,
             style,
@@ -102,7 +111,7 @@ class Clipper:
             return Clip(tuple(self.through(target, inside, list(clip.inks))), True, by_alpha)
         return clip
 
-    def _mask_region(self, target: etree._Element, here: Place, box: Matrix) -> Clip:
+    def _mask_region(self, target: etree._Element, here: RenderContext, box: Matrix) -> Clip:
         """The rectangle beyond which a mask hides everything."""
         in_box = target.get("maskUnits", "objectBoundingBox") == "objectBoundingBox"
         viewport = Viewport(1.0, 1.0) if in_box else here.viewport

@@ -1,4 +1,4 @@
-"""Paint as CSS writes it: none, a colour, or a reference to a gradient or pattern."""
+"""CSS colours and paints: none, a colour, or a reference to a gradient or pattern."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A parsed drawing as the walk sees it: names, references, places for messages."""
+"""A parsed SVG tree: ids, references, labels and places for messages."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from lxml import etree
 
-from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.styles import StyleSheet
 
 SVG = "http://www.w3.org/2000/svg"
@@ -17,7 +17,7 @@ _LINKS = 20
 class Document:
     """The tree with its ids and its style sheet."""
 
-    def __init__(self, root: etree._Element, notes: Notes) -> None:
+    def __init__(self, root: etree._Element, notes: Diagnostics) -> None:
         self.root = root
         self.notes = notes
         self.ids: dict[str, etree._Element] = {}

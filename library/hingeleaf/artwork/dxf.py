@@ -1,4 +1,4 @@
-"""DXF to artwork: closed outlines become areas, ends that meet are joined, y is turned down."""
+"""Read DXF: curves and blocks to closed areas and open lines, in mm, y down."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon
 
+from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.lengths import FARTHEST
-from hingeleaf.artwork.notes import Notes
 from hingeleaf.artwork.outlines import CLOSE, GUIDE, MEET, TAKE_GUIDES, Enclosed, enclosed
 from hingeleaf.effort import Effort
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
@@ -54,7 +54,7 @@ def read_dxf(
     """
     if len(data) > MAX_BYTES:
         raise HostileArtworkError(f"{name} is larger than {MAX_BYTES >> 20} MB.", _REMEDY)
-    notes = Notes()
+    notes = Diagnostics()
     try:
         document = _document(data)
         scale = _mm_per_unit(document, notes)
@@ -78,7 +78,7 @@ def _document(data: bytes) -> Any:
     return document
 
 
-def _mm_per_unit(document: Any, notes: Notes) -> float:
+def _mm_per_unit(document: Any, notes: Diagnostics) -> float:
     from ezdxf import units
     from ezdxf.enums import InsertUnits
 
@@ -90,7 +90,7 @@ def _mm_per_unit(document: Any, notes: Notes) -> float:
     return float(units.conversion_factor(unit, InsertUnits.Millimeters))
 
 
-def _curves(document: Any, notes: Notes) -> Iterator[Curve]:
+def _curves(document: Any, notes: Diagnostics) -> Iterator[Curve]:
     """Everything visible that can be drawn with a line, blocks taken apart."""
     from ezdxf.disassemble import recursive_decompose
 
@@ -132,7 +132,7 @@ def _drawn_count(entities: Any, blocks: Any, known: dict[str, int]) -> int:
     return count
 
 
-def _paths(entity: Any, layer: str, colour: str, notes: Notes, place: str) -> Iterator[Curve]:
+def _paths(entity: Any, layer: str, colour: str, notes: Diagnostics, place: str) -> Iterator[Curve]:
     from ezdxf import path
 
     try:
@@ -172,7 +172,7 @@ def _shapes(
     tolerance: float,
     largest_use: float,
     guides: bool,
-    notes: Notes,
+    notes: Diagnostics,
 ) -> list[Shape]:
     boxes = [_box(curve) * scale for curve in curves]
     sound = [curve for curve, box in zip(curves, boxes, strict=True) if _is_sound(box)]
@@ -225,7 +225,7 @@ def _flattened(curve: Curve, scale: float, fine: float) -> Points:
     return np.array([(v.x * scale, -v.y * scale) for v in vertices], dtype=np.float64)
 
 
-def _layer_shapes(layer: str, colour: str, found: Enclosed, notes: Notes) -> Iterator[Shape]:
+def _layer_shapes(layer: str, colour: str, found: Enclosed, notes: Diagnostics) -> Iterator[Shape]:
     """The areas that the closed lines of one layer enclose, and its open lines."""
     for number, polygon in enumerate(found.area.geoms, 1):
         name = layer if len(found.area.geoms) == 1 else f"{layer} {number}"
@@ -246,7 +246,7 @@ def _layer_shapes(layer: str, colour: str, found: Enclosed, notes: Notes) -> Ite
         )
 
 
-def _on_page(name: str, shapes: list[Shape], notes: Notes) -> Artwork:
+def _on_page(name: str, shapes: list[Shape], notes: Diagnostics) -> Artwork:
     """The shapes with the upper left corner of their box at the origin."""
     geometries = [geometry for shape in shapes for geometry in (shape.area, shape.lines)]
     left, top, right, bottom = shapely.total_bounds(geometries)

@@ -1,4 +1,4 @@
-"""Markers: what is drawn at the vertices of a line, arrow heads above all (SVG 2, section 13.7)."""
+"""SVG markers: symbols drawn at the vertices of a line (SVG 2, section 13.7)."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ import numpy as np
 from lxml import etree
 
 from hingeleaf.artwork.document import Document, reference, tag_of
-from hingeleaf.artwork.ink import Ink, clipped, rectangle_clip
 from hingeleaf.artwork.lengths import parse_length
 from hingeleaf.artwork.matrices import (
     Matrix,
@@ -21,14 +20,15 @@ from hingeleaf.artwork.matrices import (
     scaling,
     translation,
 )
+from hingeleaf.artwork.painted_path import PaintedPath, clipped, rectangle_clip
 from hingeleaf.artwork.painting import stroke_of
 from hingeleaf.artwork.paths import Path
-from hingeleaf.artwork.place import Place
+from hingeleaf.artwork.render_context import RenderContext
 from hingeleaf.artwork.shapes import Measures
 from hingeleaf.artwork.viewports import Box, fit_optional, parse_view_box
 
 MAX_MARKERS = 5000
-Walk = Callable[[etree._Element, Place], list[Ink]]
+Walk = Callable[[etree._Element, RenderContext], list[PaintedPath]]
 Vertex = tuple[str, tuple[float, float], float]
 """Which marker property it has, where it is, and its direction in degrees."""
 
@@ -40,7 +40,7 @@ class Markers:
         self._document = document
         self._walk = walk
 
-    def drawn(self, element: etree._Element, path: Path, here: Place) -> list[Ink]:
+    def drawn(self, element: etree._Element, path: Path, here: RenderContext) -> list[PaintedPath]:
         """The inks of all markers of a path."""
         targets = {
             kind: self._document.ids.get(reference(here.style.get(kind, "none")))
@@ -49,7 +49,7 @@ class Markers:
         if not any(target is not None for target in targets.values()):
             return []
         width = stroke_of(element, path, here).width
-        inks: list[Ink] = []
+        inks: list[PaintedPath] = []
         for number, (kind, at, angle) in enumerate(_vertices(path)):
             target = targets[kind]
             if target is None or tag_of(target) != "marker" or number > MAX_MARKERS:
@@ -61,11 +61,11 @@ class Markers:
     def _marker(
         self,
         marker: etree._Element,
-        here: Place,
+        here: RenderContext,
         at: tuple[float, float],
         turn: float,
         stroke_width: float,
-    ) -> list[Ink]:
+    ) -> list[PaintedPath]:
         measures = Measures(marker, here.viewport, here.font_size)
         size = [
             3.0 if length is None else length
@@ -87,7 +87,7 @@ class Markers:
         matrix = multiply(here.matrix, to_line)
         if not is_usable(multiply(matrix, fitted)):
             return []
-        inside = Place(
+        inside = RenderContext(
             multiply(matrix, fitted),
             (view or space).viewport,
             replace(here, style={}).style_of(marker, self._document.sheet),

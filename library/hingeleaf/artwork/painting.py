@@ -1,4 +1,4 @@
-"""Fills and strokes: from a path and its style to inks."""
+"""Fill and stroke of SVG paths, by their computed style."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from dataclasses import replace
 from lxml import etree
 
 from hingeleaf.artwork.document import Document, tag_of
-from hingeleaf.artwork.ink import Clip, Ink, box_matrix, page_bounds
 from hingeleaf.artwork.lengths import FARTHEST, MM_PER_PX, BadNumberError, parse_length
 from hingeleaf.artwork.matrices import invert, is_usable, multiply, scaling
+from hingeleaf.artwork.painted_path import Clip, PaintedPath, box_matrix, page_bounds
 from hingeleaf.artwork.paints import Paints
 from hingeleaf.artwork.paths import Path
-from hingeleaf.artwork.place import FAINT, Place
+from hingeleaf.artwork.render_context import FAINT, RenderContext
 from hingeleaf.artwork.strokes import Stroke, scaled_dashes
 from hingeleaf.errors import HostileArtworkError
 
@@ -27,7 +27,9 @@ class Painter:
         self.paints = Paints(document)
         self._painted = 0
 
-    def painted(self, element: etree._Element, path: Path, here: Place) -> list[Ink]:
+    def painted(
+        self, element: etree._Element, path: Path, here: RenderContext
+    ) -> list[PaintedPath]:
         """The fill and the stroke of a path, in the order they are painted.
 
         Raises BadNumberError for a path beyond all numbers, HostileArtworkError beyond all effort.
@@ -35,7 +37,7 @@ class Painter:
         if max(map(abs, page_bounds(path, here.matrix))) > FARTHEST:
             raise BadNumberError(path)
         self._count()
-        base = Ink(
+        base = PaintedPath(
             path,
             here.matrix,
             name=here.used_as or here.name or f"shape {self._painted}",
@@ -56,13 +58,17 @@ class Painter:
                 f"The drawing has more than {MAX_PAINTED:,} shapes.", "Leave some of them out."
             )
 
-    def _filled(self, element: etree._Element, base: Ink, here: Place) -> list[Ink]:
+    def _filled(
+        self, element: etree._Element, base: PaintedPath, here: RenderContext
+    ) -> list[PaintedPath]:
         if tag_of(element) == "line":
             return []
         ink = replace(base, even_odd=here.style.get("fill-rule") == "evenodd")
         return self._inked(element, ink, "fill", here)
 
-    def _inked(self, element: etree._Element, ink: Ink, kind: str, here: Place) -> list[Ink]:
+    def _inked(
+        self, element: etree._Element, ink: PaintedPath, kind: str, here: RenderContext
+    ) -> list[PaintedPath]:
         """The ink in its colour; nothing if it cannot be seen."""
         paint = self.paints.resolve(kind, here.style, here.alpha, element, here.viewport)
         if paint is None or paint.colour.alpha < FAINT:
@@ -77,15 +83,15 @@ class Painter:
             return []
         return [
             replace(ink, colour=piece.colour).clipped(
-                Clip((Ink(gradient.region(piece), space, even_odd=True),))
+                Clip((PaintedPath(gradient.region(piece), space, even_odd=True),))
             )
             for piece in gradient.pieces(paint.opacity)
             if piece.colour.alpha >= FAINT
         ]
 
     def _stroked(
-        self, element: etree._Element, base: Ink, here: Place, also_filled: bool
-    ) -> list[Ink]:
+        self, element: etree._Element, base: PaintedPath, here: RenderContext, also_filled: bool
+    ) -> list[PaintedPath]:
         if here.style.get("stroke", "none") == "none":
             return []
         stroke = stroke_of(element, base.path, here)
@@ -99,7 +105,7 @@ class Painter:
         return self._inked(element, ink, "stroke", here)
 
 
-def stroke_of(element: etree._Element, path: Path, here: Place) -> Stroke:
+def stroke_of(element: etree._Element, path: Path, here: RenderContext) -> Stroke:
     """How a path is stroked, by its style."""
     style, diagonal = here.style, here.viewport.diagonal
 

@@ -1,4 +1,4 @@
-"""Outlines as runs of cubic curves, and their flattening within a tolerance.
+"""Paths as cubic curves, and their flattening within a tolerance.
 
 Everything drawn becomes cubics: a straight line is one whose control points lie on it, a
 quadratic curve is raised, an arc is split (by svgelements) so finely that its cubics are exact to

@@ -1,4 +1,4 @@
-"""The painted picture: what is dark at the end, once everything has been painted in order."""
+"""What is dark once all shapes have been painted over each other in order."""
 
 from __future__ import annotations
 

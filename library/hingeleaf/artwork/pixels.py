@@ -1,4 +1,4 @@
-"""Pictures opened: damage and excess refused, upright, on white, in shades of grey."""
+"""Open PNG and JPEG pictures: checked, upright, reduced, in shades of grey."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.errors import ArtworkError, HostileArtworkError, UnreadableArtworkError
 from hingeleaf.model import Severity
 
@@ -42,7 +42,7 @@ class Picture:
     pixel: float
 
 
-def open_picture(data: bytes, name: str, notes: Notes) -> Picture:
+def open_picture(data: bytes, name: str, notes: Diagnostics) -> Picture:
     """A PNG or JPEG file, its longest side at most WORKED_ON pixels.
 
     Raises HostileArtworkError or UnreadableArtworkError.

@@ -1,4 +1,4 @@
-"""From artwork to windows and slits: which shapes, what kind of border, how large."""
+"""Prepare a drawing for cutting: parts, borders and size give windows and slits."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.artwork.cleaning import clean
 from hingeleaf.artwork.colours import hex_colour
-from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.outlines import CLOSE, GUIDE, MEET, TAKE_GUIDES, enclosed
 from hingeleaf.artwork.picture import is_sheet, picture, silhouette
 from hingeleaf.errors import NothingToCutError, UsageError
@@ -280,7 +280,7 @@ _MEANS = {"name": _means_name, "layer": _means_layer, "colour": _means_colour}
 
 def _sized_cuts(
     shapes: Sequence[Shape], preparation: Preparation
-) -> tuple[MultiPolygon, MultiLineString, Notes]:
+) -> tuple[MultiPolygon, MultiLineString, Diagnostics]:
     """What is cut, with the drawing enlarged so that it comes out at the wanted size.
 
     Bands add to the drawing's size and the middles of strokes fall short of it, both nearly in a
@@ -314,9 +314,9 @@ def _longest(geometries: Iterable[BaseGeometry]) -> float:
 
 def _cuts(
     shapes: Sequence[Shape], preparation: Preparation, scale: float
-) -> tuple[MultiPolygon, MultiLineString, Notes]:
+) -> tuple[MultiPolygon, MultiLineString, Diagnostics]:
     """Windows and slits with the drawing enlarged `scale` times, and what there is to say."""
-    notes = Notes()
+    notes = Diagnostics()
     shapes = _visible([_scaled(shape, scale) for shape in shapes], preparation, notes)
     bordered = _outlined(shapes, preparation, notes)
     used = {border for _, border in bordered}
@@ -337,7 +337,7 @@ def _cuts(
 
 
 def _outlined(
-    shapes: Sequence[Shape], preparation: Preparation, notes: Notes
+    shapes: Sequence[Shape], preparation: Preparation, notes: Diagnostics
 ) -> list[tuple[Shape, Border]]:
     """The shapes with their borders; hairlines as what they enclose, those left open as slits.
 
@@ -378,7 +378,7 @@ def _from_hairlines(
     preparation: Preparation,
     around: Points | None,
     alone: bool,
-    notes: Notes,
+    notes: Diagnostics,
 ) -> Iterator[tuple[Shape, Border]]:
     lines = [line for shape in group for line in _points_of(shape)]
     meet = MEET * _drawn_size(group)
@@ -422,7 +422,7 @@ def _scaled(shape: Shape, scale: float) -> Shape:
     )
 
 
-def _visible(shapes: list[Shape], preparation: Preparation, notes: Notes) -> list[Shape]:
+def _visible(shapes: list[Shape], preparation: Preparation, notes: Diagnostics) -> list[Shape]:
     """The shapes; if all have the colour of the sheet, they are taken as dark."""
     if preparation.taking is Taking.EACH or not shapes:
         return shapes

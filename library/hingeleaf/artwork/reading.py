@@ -1,4 +1,4 @@
-"""One door for every kind of artwork file: the content decides, not the name."""
+"""Read an artwork file of any kind; the content decides which reader."""
 
 from __future__ import annotations
 

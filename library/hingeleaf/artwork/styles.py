@@ -12,7 +12,7 @@ import tinycss2
 from lxml import etree
 
 from hingeleaf.artwork.colours import parse_paint
-from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.diagnostics import Diagnostics
 
 Style = dict[str, str]
 Declaration = tuple[str, str, bool]
@@ -59,7 +59,7 @@ MAX_VALUE = 1000
 class StyleSheet:
     """All rules of a document, matched once against its tree."""
 
-    def __init__(self, root: etree._Element, notes: Notes) -> None:
+    def __init__(self, root: etree._Element, notes: Diagnostics) -> None:
         self._matched: dict[etree._Element, list[Declaration]] = {}
         self._notes = notes
         self._matcher = cssselect2.Matcher()

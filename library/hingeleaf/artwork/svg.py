@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from lxml import etree
 
 from hingeleaf.artwork.areas import Areas, bounds, reach
+from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.document import Document
-from hingeleaf.artwork.guard import open_svg
-from hingeleaf.artwork.ink import Ink, rectangle_clip
 from hingeleaf.artwork.lengths import MM_PER_PX, BadNumberError, Viewport, parse_length
 from hingeleaf.artwork.matrices import IDENTITY, Matrix, multiply, scaling
-from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.painted_path import PaintedPath, rectangle_clip
+from hingeleaf.artwork.sanitize import open_svg
 from hingeleaf.artwork.viewports import Box, fit, parse_view_box
 from hingeleaf.artwork.walk import Walker
 from hingeleaf.errors import NothingToCutError, UnreadableArtworkError
@@ -42,7 +42,7 @@ def read_svg(
 
     Raises HostileArtworkError, UnreadableArtworkError or NothingToCutError.
     """
-    notes = Notes()
+    notes = Diagnostics()
     root = open_svg(data, name)
     try:
         page = _page(root)
@@ -65,7 +65,7 @@ def read_svg(
     return Artwork(name, shapes, *_extent(page, inks), notes.findings())
 
 
-def _extent(page: Page, inks: list[Ink]) -> tuple[float, float]:
+def _extent(page: Page, inks: list[PaintedPath]) -> tuple[float, float]:
     """Width and height of the page in mm; one that states none ends where its paths end."""
     if page.width and page.height:
         return page.width * MM_PER_PX, page.height * MM_PER_PX
@@ -76,7 +76,7 @@ def _extent(page: Page, inks: list[Ink]) -> tuple[float, float]:
     return width, height
 
 
-def _why(notes: Notes) -> str:
+def _why(notes: Diagnostics) -> str:
     findings = notes.findings()
     return findings[0].message if findings else "It may hold only text, pictures or hidden layers."
 
@@ -104,7 +104,7 @@ def _side(text: str | None, whole: float | None) -> float | None:
     return length if length is not None and length > 0 else None
 
 
-def _solid(inks: list[Ink], faintest: float, notes: Notes) -> list[Ink]:
+def _solid(inks: list[PaintedPath], faintest: float, notes: Diagnostics) -> list[PaintedPath]:
     """The inks that are shapes and not only shades; all of them if every one is faint."""
     solid = [ink for ink in inks if ink.colour.alpha >= faintest]
     if not solid:
@@ -122,7 +122,7 @@ def _solid(inks: list[Ink], faintest: float, notes: Notes) -> list[Ink]:
     return solid
 
 
-def _on_page(inks: list[Ink], page: Page, beyond_page: bool) -> list[Ink]:
+def _on_page(inks: list[PaintedPath], page: Page, beyond_page: bool) -> list[PaintedPath]:
     if beyond_page or not page.width or not page.height:
         return inks
     clip = rectangle_clip(Box(0.0, 0.0, page.width, page.height), scaling(MM_PER_PX, MM_PER_PX))
@@ -130,7 +130,7 @@ def _on_page(inks: list[Ink], page: Page, beyond_page: bool) -> list[Ink]:
     return [ink if _is_within(ink, right, bottom) else ink.clipped(clip) for ink in inks]
 
 
-def _is_within(ink: Ink, right: float, bottom: float) -> bool:
+def _is_within(ink: PaintedPath, right: float, bottom: float) -> bool:
     """Whether an ink surely lies on the page; a stroke's mitres may reach beyond its box."""
     if ink.stroke is not None and ink.stroke.join not in ("round", "bevel"):
         return False
@@ -138,7 +138,7 @@ def _is_within(ink: Ink, right: float, bottom: float) -> bool:
     return box[0] >= 0 and box[1] >= 0 and box[2] <= right and box[3] <= bottom
 
 
-def _shapes(inks: list[Ink], areas: Areas) -> Iterator[Shape]:
+def _shapes(inks: list[PaintedPath], areas: Areas) -> Iterator[Shape]:
     """The inks as shapes, those that are seen nowhere left out."""
     for ink in inks:
         area = areas.area(ink)
@@ -156,9 +156,9 @@ def _shapes(inks: list[Ink], areas: Areas) -> Iterator[Shape]:
         )
 
 
-def _name(ink: Ink) -> str:
+def _name(ink: PaintedPath) -> str:
     return f"{ink.name} outline" if ink.stroke and ink.also_filled else ink.name
 
 
-def _where(ink: Ink) -> str:
+def _where(ink: PaintedPath) -> str:
     return f"{_name(ink)} in line {ink.line_number}"

@@ -14,7 +14,7 @@ from lxml import etree
 from hingeleaf.artwork.document import Document, place, tag_of
 from hingeleaf.artwork.lengths import parse_length, parse_numbers
 from hingeleaf.artwork.paths import Path, PathBuilder
-from hingeleaf.artwork.place import Place
+from hingeleaf.artwork.render_context import RenderContext
 from hingeleaf.artwork.styles import Style
 from hingeleaf.errors import FontError
 from hingeleaf.fonts import FontFace, find_fonts, harfbuzz_font, nearest
@@ -63,7 +63,7 @@ class Typesetter:
         self._letters = 0
 
     def outlines(
-        self, element: etree._Element, here: Place
+        self, element: etree._Element, here: RenderContext
     ) -> Iterator[tuple[etree._Element, Path, Style]]:
         """Each run of a text element as a path in user space, with its element and style."""
         runs = _collapsed(list(self._runs(element, here)), element)
@@ -82,7 +82,7 @@ class Typesetter:
                     yield line.run.element, moved, line.run.style
                 x += line.advance
 
-    def _runs(self, element: etree._Element, here: Place) -> Iterator[Run]:
+    def _runs(self, element: etree._Element, here: RenderContext) -> Iterator[Run]:
         """The runs of an element and those within it, in reading order."""
         style, notes = here.style, self._document.notes
         if tag_of(element) == "textPath":
@@ -96,7 +96,7 @@ class Typesetter:
                 yield from self._runs(child, replace(here, style=below))
             yield Run(element, style, child.tail or "")
 
-    def _written(self, run: Run, here: Place) -> Written | None:
+    def _written(self, run: Run, here: RenderContext) -> Written | None:
         self._letters += len(run.text) + RUN
         if self._letters > MAX_LETTERS:
             self._document.notes.add("text", "So much text is not set; the rest is left out")
@@ -140,7 +140,7 @@ class Typesetter:
 class _Starts:
     """The x, y, dx and dy lists of one element."""
 
-    def __init__(self, element: etree._Element, here: Place) -> None:
+    def __init__(self, element: etree._Element, here: RenderContext) -> None:
         viewport = here.viewport
 
         def lengths(name: str, percent_of: float) -> list[float]:

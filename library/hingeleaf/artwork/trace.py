@@ -1,4 +1,4 @@
-"""A photograph or scan of a dark drawing on light paper, traced.
+"""Trace a scan or photograph of a dark drawing on light paper.
 
 The light is evened out, a threshold found (N. Otsu, 1979), and the outline drawn between the
 pixels by marching squares (contourpy), which follows soft edges to a fraction of a pixel.
@@ -14,7 +14,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.artwork.cleaning import smoothed
-from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.pixels import Grey, open_picture
 from hingeleaf.errors import HostileArtworkError, NothingToCutError
 from hingeleaf.geometry.winding import valid
@@ -37,7 +37,7 @@ def trace(data: bytes, name: str) -> Artwork:
 
     Raises HostileArtworkError, UnreadableArtworkError or NothingToCutError.
     """
-    notes = Notes()
+    notes = Diagnostics()
     picture = open_picture(data, name, notes)
     ink, level = _dark_on_light(picture.grey, notes)
     area = _outlined(ink, level, name) if np.ptp(ink) >= FAINTEST else MultiPolygon()
@@ -55,7 +55,7 @@ def trace(data: bytes, name: str) -> Artwork:
     return Artwork(name, shapes, width * picture.pixel, height * picture.pixel, notes.findings())
 
 
-def _dark_on_light(grey: Grey, notes: Notes) -> tuple[Grey, float]:
+def _dark_on_light(grey: Grey, notes: Diagnostics) -> tuple[Grey, float]:
     """How much ink lies on every pixel, from 0 to 1, and from where on it counts."""
     ink = 1 - even_light(grey)
     level = otsu(ink)
@@ -129,7 +129,7 @@ def _outlined(ink: Grey, level: float, name: str) -> MultiPolygon:
     return valid(MultiPolygon(polygons))
 
 
-def _cleaned(area: MultiPolygon, longest: int, notes: Notes) -> MultiPolygon:
+def _cleaned(area: MultiPolygon, longest: int, notes: Diagnostics) -> MultiPolygon:
     """The area without spots and pinholes."""
     speck = max(3.0, SPECK * longest)
     kept, removed = [], 0

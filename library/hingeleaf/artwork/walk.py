@@ -1,4 +1,4 @@
-"""The walk over a drawing's tree: what is drawn, where, in what order, seen through what.
+"""Walk an SVG tree: every element that paints, in order, with its transform and clips.
 
 Nothing is flattened here: the walk leaves paths, transforms and paint, so that curves can be
 flattened once the size of the whole is known.
@@ -13,17 +13,16 @@ from lxml import etree
 
 from hingeleaf.artwork.clipping import Clipper
 from hingeleaf.artwork.document import Document, is_layer, label, place, tag_of
-from hingeleaf.artwork.ink import Ink, clipped, rectangle_clip
 from hingeleaf.artwork.lengths import BadNumberError, Viewport, parse_length, parse_share
 from hingeleaf.artwork.markers import Markers
 from hingeleaf.artwork.matrices import Matrix, is_usable, multiply, translation
+from hingeleaf.artwork.painted_path import PaintedPath, clipped, rectangle_clip
 from hingeleaf.artwork.painting import Painter
 from hingeleaf.artwork.paths import Path
-from hingeleaf.artwork.place import FAINT, Place
+from hingeleaf.artwork.render_context import FAINT, RenderContext, transform_of
 from hingeleaf.artwork.shapes import Measures, is_shape, shape_path
 from hingeleaf.artwork.styles import words
 from hingeleaf.artwork.text import Typesetter
-from hingeleaf.artwork.transforms import transform_of
 from hingeleaf.artwork.viewports import Box, fit_optional, parse_view_box
 from hingeleaf.errors import HostileArtworkError
 from hingeleaf.model import Severity
@@ -50,7 +49,7 @@ class Walker:
         self._typesetter = Typesetter(document)
         self._repeats = 0
         self._paths: dict[etree._Element, tuple[Path, bool]] = {}
-        self._draw: dict[str, Callable[[etree._Element, Place], list[Ink]]] = {
+        self._draw: dict[str, Callable[[etree._Element, RenderContext], list[PaintedPath]]] = {
             "svg": self._nested,
             "symbol": self._nested,
             "g": self._group,
@@ -62,9 +61,9 @@ class Walker:
             "foreignObject": self._left_out,
         }
 
-    def page(self, matrix: Matrix, viewport: Viewport) -> list[Ink]:
+    def page(self, matrix: Matrix, viewport: Viewport) -> list[PaintedPath]:
         """Everything that the root element draws."""
-        start = Place(matrix, viewport)
+        start = RenderContext(matrix, viewport)
         root = self.document.root
         style = start.style_of(root, self.document.sheet)
         alpha = parse_share(style.get("opacity"))
@@ -73,7 +72,7 @@ class Walker:
         here = replace(start, style=style, alpha=alpha)
         return self._clipper.through(root, here, self._children(root, here))
 
-    def walk(self, element: etree._Element, above: Place) -> list[Ink]:
+    def walk(self, element: etree._Element, above: RenderContext) -> list[PaintedPath]:
         """The inks of one element and all below it, in paint order."""
         tag = tag_of(element)
         if not tag or (tag in _SILENT and not (tag == "symbol" and above.uses[-1:] == (element,))):
@@ -99,7 +98,7 @@ class Walker:
                 "Simplify it in its editor.",
             )
 
-    def _drawn(self, element: etree._Element, tag: str, above: Place) -> list[Ink]:
+    def _drawn(self, element: etree._Element, tag: str, above: RenderContext) -> list[PaintedPath]:
         style = above.style_of(element, self.document.sheet)
         if style.get("display") == "none":
             self._note_hidden(element, above)
@@ -119,32 +118,32 @@ class Walker:
             return []
         return self._clipper.through(element, here, draw(element, here))
 
-    def _note_hidden(self, element: etree._Element, above: Place) -> None:
+    def _note_hidden(self, element: etree._Element, above: RenderContext) -> None:
         if not above.uses and not above.outlines_only:
             self.notes.add("hidden", "Hidden, so left out", place(element), Severity.NOTE)
 
     # --- containers -------------------------------------------------------------------------
 
-    def _children(self, element: etree._Element, here: Place) -> list[Ink]:
-        inks: list[Ink] = []
+    def _children(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
+        inks: list[PaintedPath] = []
         for child in element:
             inks += self.walk(child, here)
         return inks
 
-    def _group(self, element: etree._Element, here: Place) -> list[Ink]:
+    def _group(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
         name = label(element)
         if is_layer(element) or (name and element.getparent() is self.document.root):
             layer = f"{here.layer}/{name}" if here.layer else name
             here = replace(here, layer=layer, name="")
         return self._children(element, here)
 
-    def _switch(self, element: etree._Element, here: Place) -> list[Ink]:
+    def _switch(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
         for child in element:
             if tag_of(child) and tag_of(child) not in _SILENT and _is_chosen(child):
                 return self.walk(child, here)
         return []
 
-    def _nested(self, element: etree._Element, here: Place) -> list[Ink]:
+    def _nested(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
         measures = Measures(element, here.viewport, here.font_size)
         x, y = measures.across("x") or 0.0, measures.down("y") or 0.0
         if tag_of(element) == "symbol":
@@ -166,14 +165,16 @@ class Walker:
             return inks
         return clipped(inks, rectangle_clip(space, here.matrix))
 
-    def _extent(self, given: str | None, own: str | None, whole: float, here: Place) -> float:
+    def _extent(
+        self, given: str | None, own: str | None, whole: float, here: RenderContext
+    ) -> float:
         for text in (given, own):
             length = parse_length(text, whole, here.font_size)
             if length is not None:
                 return length
         return whole
 
-    def _use(self, element: etree._Element, here: Place) -> list[Ink]:
+    def _use(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
         target = self.document.linked(element)
         if target is None:
             self.notes.add("use", "A reference leads nowhere and is left out", place(element))
@@ -196,7 +197,7 @@ class Walker:
 
     # --- leaves -----------------------------------------------------------------------------
 
-    def _left_out(self, element: etree._Element, here: Place) -> list[Ink]:
+    def _left_out(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
         self.notes.add(
             tag_of(element),
             f"<{tag_of(element)}> cannot be cut and is left out",
@@ -205,14 +206,14 @@ class Walker:
         )
         return []
 
-    def _text(self, element: etree._Element, here: Place) -> list[Ink]:
+    def _text(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
         return [
             ink
             for run, path, style in self._typesetter.outlines(element, here)
             for ink in self._painter.painted(run, path, replace(here, style=style))
         ]
 
-    def _path(self, element: etree._Element, tag: str, here: Place) -> tuple[Path, bool]:
+    def _path(self, element: etree._Element, tag: str, here: RenderContext) -> tuple[Path, bool]:
         """The path of a shape; what is shown again and again is read once."""
         if tag == "path" and element in self._paths:
             return self._paths[element]
@@ -221,7 +222,7 @@ class Walker:
             self._paths[element] = found
         return found
 
-    def _shape(self, element: etree._Element, here: Place) -> list[Ink]:
+    def _shape(self, element: etree._Element, here: RenderContext) -> list[PaintedPath]:
         if here.style.get("visibility", "visible") != "visible":
             return []
         tag = tag_of(element)

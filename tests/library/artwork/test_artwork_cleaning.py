@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon, box
 
 from hingeleaf.artwork.cleaning import is_wider, joined, smoothed, without_specks
-from hingeleaf.artwork.notes import Notes
+from hingeleaf.artwork.diagnostics import Notes
 
 
 def outline(radii: np.ndarray) -> MultiPolygon:

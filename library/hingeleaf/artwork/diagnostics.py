@@ -1,4 +1,4 @@
-"""What reading has to say: collected while a file is read, told once per kind."""
+"""Findings of a reader: collected by kind and sentence, with the places they are about."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ SHOWN = 4
 
 
 @dataclass(slots=True)
-class Notes:
+class Diagnostics:
     """Gathers remarks by kind and sentence, with the places they are about."""
 
     _places: dict[tuple[str, Severity, str, str], list[str]] = field(default_factory=dict)

@@ -10,7 +10,7 @@ from shapely import MultiLineString, MultiPolygon
 from shapely.affinity import affine_transform, rotate, scale, translate
 
 from artwork_drawings import artwork
-from hingeleaf.artwork.likeness import ALIKE, distance, measure
+from hingeleaf.artwork.shape_descriptor import ALIKE, distance, measure
 from hingeleaf.errors import NothingToCutError
 from icon_windows import icon_windows
 from icons import sample_icons

@@ -7,7 +7,7 @@ import gzip
 import pytest
 
 from artwork_drawings import SPACES, artwork, drawing
-from hingeleaf.artwork import guard, painting
+from hingeleaf.artwork import painting, sanitize
 from hingeleaf.artwork.reading import kind_of, read
 from hingeleaf.errors import ArtworkError, HostileArtworkError, UnreadableArtworkError
 
@@ -69,20 +69,20 @@ def test_groups_nested_beyond_measure() -> None:
 
 
 def test_counts_of_elements_attributes_and_data(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(guard, "MAX_ELEMENTS", 50)
-    monkeypatch.setattr(guard, "MAX_DATA", 1000)
+    monkeypatch.setattr(sanitize, "MAX_ELEMENTS", 50)
+    monkeypatch.setattr(sanitize, "MAX_DATA", 1000)
     assert "elements" in refused(drawing("<g/>" * 51), HostileArtworkError).message
     many = "".join(f' a{n}="1"' for n in range(501))
     assert "attributes" in refused(drawing(f"<g{many}/>"), HostileArtworkError).message
     long = f'<path d="M0 0{"h1" * 500}"/>'
     assert "path data" in refused(drawing(long), HostileArtworkError).message
     monkeypatch.undo()
-    monkeypatch.setattr(guard, "MAX_COMMANDS", 400)
+    monkeypatch.setattr(sanitize, "MAX_COMMANDS", 400)
     assert "commands" in refused(drawing(long), HostileArtworkError).message
 
 
 def test_arcs_are_counted_however_they_are_written(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(guard, "MAX_ARCS", 20)
+    monkeypatch.setattr(sanitize, "MAX_ARCS", 20)
     for arc in ("a1 2 0 0 1 1 1", "a1 2 0 011 1", " 1 2 0 0 1 1 1"):
         many = f'<path d="M0 0a1 2 0 0 1 1 1{arc * 40}"/>'
         assert "arcs" in refused(drawing(many), HostileArtworkError).message
@@ -97,7 +97,7 @@ def test_shapes_are_counted_each_time_they_are_shown(monkeypatch: pytest.MonkeyP
 
 def test_zipped_drawings_are_unpacked_but_never_without_end() -> None:
     assert len(read(gzip.compress(drawing(RECT))).shapes) == 1
-    bomb = gzip.compress(drawing(" " * (guard.MAX_BYTES + 1)))
+    bomb = gzip.compress(drawing(" " * (sanitize.MAX_BYTES + 1)))
     assert len(bomb) < 100_000
     assert "larger than" in refused(bomb, HostileArtworkError).message
     refused(gzip.compress(drawing(RECT))[:-9], UnreadableArtworkError)

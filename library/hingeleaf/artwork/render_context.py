@@ -1,4 +1,4 @@
-"""Where the walk stands in a drawing: the way to the page and what is inherited."""
+"""Inherited state of the walk over an SVG tree: transform, viewport, style."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 
 from lxml import etree
 
+from hingeleaf.artwork.document import Document, place
 from hingeleaf.artwork.lengths import Viewport, parse_length
-from hingeleaf.artwork.matrices import Matrix
+from hingeleaf.artwork.matrices import IDENTITY, Matrix, multiply, parse_transform, translation
 from hingeleaf.artwork.styles import Style, StyleSheet, computed
 
 FAINT = 0.01
@@ -15,7 +16,7 @@ FAINT = 0.01
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class RenderContext:
     """Where the walk stands: the way to the page and what is inherited."""
 
     matrix: Matrix
@@ -60,3 +61,21 @@ _FONT_SIZES = {
     "x-large": 24.0,
     "xx-large": 32.0,
 }
+
+
+def transform_of(element: etree._Element, style: Style, document: Document) -> Matrix:
+    """The element's transform; none, with a note, if it breaks the grammar."""
+    text = style.get("transform")
+    if not text:
+        return IDENTITY
+    matrix = parse_transform(text)
+    if matrix is None:
+        document.notes.add(
+            "transform", "A transform cannot be read and is passed over", place(element)
+        )
+        return IDENTITY
+    origin = [parse_length(part, 0.0) for part in style.get("transform-origin", "").split()]
+    if len(origin) < 2 or origin[0] is None or origin[1] is None:
+        return matrix
+    x, y = origin[0], origin[1]
+    return multiply(multiply(translation(x, y), matrix), translation(-x, -y))

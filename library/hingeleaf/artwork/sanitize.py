@@ -1,4 +1,4 @@
-"""What stands between a file from outside and everything else.
+"""Limits and checks for untrusted SVG: size, depth, encoding, entities.
 
 A file is refused before any of it is drawn if it is larger, deeper or more tangled than any
 drawing is, if it wants something from outside, or if it is no XML. Entities that a file defines

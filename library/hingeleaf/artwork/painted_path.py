@@ -1,4 +1,4 @@
-"""What the walk over a drawing leaves behind: inks in paint order, and what clips them."""
+"""What the walk over an SVG yields: painted paths in paint order, with their clips."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from hingeleaf.artwork.viewports import Box
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ink:
+class PaintedPath:
     """One fill or one stroke: a path in its own coordinates and the way to the page, in mm."""
 
     path: Path
@@ -32,7 +32,7 @@ class Ink:
     also_filled: bool = False
     """For a stroke: whether the same path is filled as well."""
 
-    def clipped(self, clip: Clip) -> Ink:
+    def clipped(self, clip: Clip) -> PaintedPath:
         """The same ink seen through one more clip."""
         return replace(self, clips=(*self.clips, clip))
 
@@ -41,7 +41,7 @@ class Ink:
 class Clip:
     """A region that lets ink through: the union of some inks, or what a mask leaves bright."""
 
-    inks: tuple[Ink, ...]
+    inks: tuple[PaintedPath, ...]
     is_mask: bool = False
     by_alpha: bool = False
     """For a mask: whether it looks at opacity alone and not at brightness."""
@@ -51,10 +51,10 @@ def rectangle_clip(box: Box, matrix: Matrix) -> Clip:
     """A clip that lets a rectangle through."""
     right, bottom = box.x + box.width, box.y + box.height
     corners = [(box.x, box.y), (right, box.y), (right, bottom), (box.x, bottom)]
-    return Clip((Ink(polygon_path(corners, True), matrix),))
+    return Clip((PaintedPath(polygon_path(corners, True), matrix),))
 
 
-def clipped(inks: Iterable[Ink], clip: Clip) -> list[Ink]:
+def clipped(inks: Iterable[PaintedPath], clip: Clip) -> list[PaintedPath]:
     """All inks seen through one more clip."""
     return [ink.clipped(clip) for ink in inks]
 
@@ -68,7 +68,7 @@ def page_bounds(path: Path, matrix: Matrix) -> tuple[float, float, float, float]
     return float(left), float(top), float(right), float(bottom)
 
 
-def box_matrix(matrix: Matrix, inks: list[Ink]) -> Matrix:
+def box_matrix(matrix: Matrix, inks: list[PaintedPath]) -> Matrix:
     """From the unit square to the bounding box of what is drawn, in the element's own system."""
     back = invert(matrix)
     points = []
