@@ -108,6 +108,7 @@ ELSEWHERE = {
     "upright": "turned by 0",
     "saved_as": "the key that keeps a panel",
     "out": "the key that exports it",
+    "replacing": "the app asks before it writes over a file",
     "library_file": "the app is begun on a library",
     "as_json": "for other programs",
 }

@@ -91,7 +91,7 @@ class Preparation:
     border: Annotated[
         Border,
         Parameter(
-            "Shapes cut out (window), with a strip around (band), or along the edge (line).",
+            "Shapes cut out (window), as a strip around (band), or along the edge (line).",
             label="Cut",
         ),
     ] = Border.WINDOW

@@ -58,13 +58,14 @@ class Lettering:
 
     height: Annotated[
         float,
-        Parameter("How high the letters are.", LENGTH, low=0, high=LONGEST, above=True, step=5),
+        Parameter(
+            "How high it is: 200, 20cm or 8in.", LENGTH, low=0, high=LONGEST, above=True, step=5
+        ),
     ]
     measure: Annotated[
         Measure | None,
         Parameter(
-            "What the height is that of: what is drawn (usual for a letter), or the font's "
-            "capitals (usual for words).",
+            "Height of what is drawn (usual for a letter), or of capitals (for words).",
             label="Measured",
             none="as usual",
         ),

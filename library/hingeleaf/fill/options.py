@@ -64,7 +64,7 @@ class FillOptions:
     seconds: Annotated[
         float | None,
         Parameter(
-            "A time limit instead of effort; the result may differ from run to run.",
+            "A time limit instead of effort; no filling with one repeats exactly.",
             TIME,
             low=0,
             high=86_400,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.errors import UsageError
+from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import FieldSpec, KeptFree, KeptShape, KeptText
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.panel.compose import Frame
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 
 USUAL = Recipe()
 KEEP_OUT = "keep-out-"
-LETTERS_KEPT_FREE = ("height", "font", "weight", "widest", "letter_spacing")
+KEEP_OUT_NAMES = {"letter_spacing": "--keep-out-spacing"}
 RESULT_OPTIONS: tuple[Decorator, ...] = (
     click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library."),
     click.option(
@@ -69,9 +70,10 @@ def panel_options(field: str) -> Callable[[Command], Command]:
         options_of(
             KeptText("").style,
             prefix=KEEP_OUT,
-            only=LETTERS_KEPT_FREE,
-            names={"letter_spacing": "--keep-out-spacing"},
+            only=("height", "widest", "letter_spacing"),
+            names=KEEP_OUT_NAMES,
         ),
+        options_of(Lettering, prefix=KEEP_OUT, only=("font", "weight")),
         options_of(USUAL, only=("cut_kept",)),
         RESULT_OPTIONS,
     )

@@ -30,7 +30,7 @@ from hingeleaf.panel.compose import Frame
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.panel.sheet_coordinates import stand_at, standing_at
 from hingeleaf.paper.cards import DEFAULT
-from hingeleaf.params import parameters
+from hingeleaf.params import Parameter, parameters
 from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import Entry, Line, entry_of, lines_of
 from hingeleaf_tui.forms.values import read, show
@@ -178,7 +178,9 @@ def _field_lines() -> Iterator[RecipeLine]:
         _change_file,
     )
     kinds = (Lettering, BorderSpec, ShapeSpec, OutlineSpec)
-    named = {name: each for kind in kinds for name, each in parameters(kind).items()}
+    named: dict[str, Parameter] = {}
+    for kind in kinds:
+        named = {**parameters(kind), **named}
     for name, parameter in named.items():
         if parameter.label != "-":
             yield Line(
