@@ -9,6 +9,7 @@ from textual.pilot import Pilot
 
 from app_pilot import choose, make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
+from hingeleaf.material import Grain
 from hingeleaf.model import Card, SizeRange
 from hingeleaf_tui import settings
 from hingeleaf_tui.screens.adding import AddingScreen
@@ -248,6 +249,32 @@ async def test_cards_are_made_used_and_removed(library: Path) -> None:
         assert "ivory-240" not in [line.key for line in cards.lines]
         await press(pilot, "home", "d")
         assert "comes with Hingeleaf" in seen(pilot)
+
+
+async def test_a_card_is_tested_and_what_was_read_off_stays(library: Path, tmp_path: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f6", "t")
+        typed = pilot.app.screen.query_one("TypedLine")
+        typed.value = str(tmp_path / "test.svg")
+        await press(pilot, "enter")
+        assert (tmp_path / "test.svg").exists() and "r takes what you read off it" in seen(pilot)
+        cards = pilot.app.screen.query_one("#cards", TextList)
+        card = cards.lines[cards.cursor].key
+        await press(pilot, "r", "g")
+        assert "No reading was given" in seen(pilot)
+        await choose(pilot, "sag_x", "150:140")
+        assert "A drop of 140" in seen(pilot)
+        await press(pilot, "escape")
+        await choose(pilot, "sag_x", "150:14")
+        await choose(pilot, "sag_y", "150:28")
+        await choose(pilot, "tear_x", "160, 170")
+        await press(pilot, "g")
+        assert not isinstance(pilot.app.screen, CardDialog)
+    with Library.open(library) as opened:
+        kept = opened.card(card)
+    assert kept.grain is Grain.SHORT, "the lying strip was the stiffer one, on an upright sheet"
+    assert kept.material is not None
+    assert kept.material.tear_along.value == pytest.approx(0.165 * 9.80665)
 
 
 async def test_settings_hold_at_once_and_are_kept(library: Path) -> None:

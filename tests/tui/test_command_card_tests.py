@@ -61,8 +61,8 @@ def test_readings_stay_with_the_card_and_are_said_with_their_range(tmp_path: Pat
     ("words", "sentence"),
     [
         (["measured", "card-220"], "No reading was given."),
-        (["measured", "card-220", "--sag-x", "150"], "too few or too many figures"),
-        (["measured", "card-220", "--sag-x", "far"], "no figures"),
+        (["measured", "card-220", "--sag-x", "150"], "is no such reading"),
+        (["measured", "card-220", "--sag-x", "far"], "is no such reading"),
         (["measured", "card-220", "--sag-x", "150:100"], "let it overhang less"),
         (["measured", "nowhere", "--tear-x", "100"], "No card is called"),
         (["test", "card-220", "--out", "t.svg", "--sheet", "100x100mm"], "at least 205 mm"),

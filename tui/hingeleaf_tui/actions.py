@@ -153,6 +153,8 @@ ACTIONS = (
     Action("trials", "ladder", "l", "Ladder", "Write the motif at a row of sizes, to cut."),
     Action("workshop", "use_card", "m", "Use", "Use this card from now on."),
     Action("workshop", "new_card", "n", "New", "Make a card like the chosen one."),
+    Action("workshop", "test_sheet", "t", "Test sheet", "Write a test sheet for the chosen card."),
+    Action("workshop", "readings", "r", "Readings", "Keep what you read off its test sheet."),
     Action("workshop", "remove_card", "d,delete", "Remove", "Take one of your own cards away."),
     Action("workshop", "change_key", "k", "Keys", "Give an action another key."),
     Action("workshop", "settings", "o", "Settings", "Go to the settings, or back to the cards."),

@@ -67,6 +67,8 @@ SYNONYMS = {
     "trials.ladder": "sizes test strip sheet print calibrate",
     "workshop.use_card": "default choose select paper stock material",
     "workshop.new_card": "add paper stock material weight grammage create",
+    "workshop.test_sheet": "measure strength stiffness grain tear sag experiment",
+    "workshop.readings": "measure measured strength stiffness grain tear sag material newtons",
     "workshop.remove_card": "delete paper stock erase",
     "workshop.change_key": "shortcut binding remap keyboard customise customize hotkey",
     "workshop.settings": "preferences options folder pixels",

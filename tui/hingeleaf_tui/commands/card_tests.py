@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from hingeleaf.errors import UsageError
 from hingeleaf.material import FoldKind, Grain
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
@@ -24,29 +22,8 @@ from hingeleaf_tui.shared.cards import card_data, find_card
 if TYPE_CHECKING:
     from hingeleaf.material import Material, Quantity
     from hingeleaf.model import Card
-    from hingeleaf.paper.mechanics.home_tests import Measured, Readings
 
 A4 = (210.0, 297.0)
-
-
-class Figures(click.ParamType[tuple[float, ...]]):
-    """Numbers with colons between."""
-
-    name = "figures"
-
-    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[float, ...]:
-        """The numbers of what was typed."""
-        if isinstance(value, tuple):
-            return value
-        try:
-            return tuple(float(word.replace(",", ".")) for word in str(value).split(":"))
-        except ValueError:
-            raise UsageError(
-                f"{value!r} are no figures.", "Write numbers with colons, as in 150:14."
-            ) from None
-
-
-FIGURES = Figures()
 
 
 @click.command("test")
@@ -82,15 +59,14 @@ def test_sheet(
 
 @click.command("measured")
 @click.argument("name", metavar="CARD")
-@click.option("--tear-x", multiple=True, type=float, metavar="GRAMS", help="Tore on, lying strip.")
-@click.option("--tear-y", multiple=True, type=float, metavar="GRAMS", help="Tore on, upright one.")
-@click.option("--sag-x", multiple=True, type=FIGURES, metavar="MM:MM", help="Overhang and drop.")
-@click.option("--sag-y", multiple=True, type=FIGURES, metavar="MM:MM", help="The same, upright.")
+@click.option("--tear-x", multiple=True, metavar="GRAMS", help="The lying strip tore on.")
+@click.option("--tear-y", multiple=True, metavar="GRAMS", help="The upright strip tore on.")
+@click.option("--sag-x", multiple=True, metavar="MM:MM", help="Overhang and drop, lying strip.")
+@click.option("--sag-y", multiple=True, metavar="MM:MM", help="The same of the upright strip.")
 @click.option(
     "--fold",
     "folds",
     multiple=True,
-    type=FIGURES,
     metavar="FOLDED:MINUTE[:DAY]",
     help="Degrees a flap was folded to, and where it stood a minute and a day later.",
 )
@@ -103,7 +79,7 @@ def test_sheet(
 @click.option("--sheet", type=SIZE, default=A4, help="The sheet that was cut.  [210x297mm]")
 @library_option
 @json_option
-def measured_card(
+def keep_measured(
     name: str, sheet: tuple[float, float], library_file: Path, as_json: bool, **given: Any
 ) -> None:
     """Keep what was read off CARD's test sheet. Give an option again for each further reading.
@@ -111,20 +87,18 @@ def measured_card(
     x runs along the sheet's width, y along its height, as the sheet was cut.
     """
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.paper.mechanics.home_tests import measure
+    from hingeleaf.paper.mechanics.home_tests import measured_card, read_readings
     from hingeleaf.paper.mechanics.starting_values import material_of
 
-    readings = _readings(given)
+    kind = FoldKind(given.pop("fold_kind"))
+    readings = read_readings({name: ",".join(said) for name, said in given.items()}, kind)
     with Library.open(library_file) as library:
-        card = find_card(library, name)
-        measured = measure(readings, material_of(card), card.grammage)
-        grain = card.grain if measured.grain_along_x is None else _grain(measured, sheet)
-        kept = replace(card, material=measured.material, grain=grain)
+        kept = measured_card(find_card(library, name), readings, sheet)
         library.set_card(kept)
     if as_json:
         say_json({"cards": [card_data(kept, own=True)]})
         return
-    say(f"Kept what was measured of {name}. Its grain: {_GRAINS[grain]}.")
+    say(f"Kept what was measured of {name}. Its grain: {_GRAINS[kept.grain]}.")
     say_table(
         ("property", "value", "90 % range", "from"),
         [
@@ -134,7 +108,7 @@ def measured_card(
                 "{:.3g} to {:.3g}".format(*each.interval),
                 each.origin.value,
             )
-            for title, unit, each in _properties(measured.material)
+            for title, unit, each in _properties(material_of(kept))
         ],
     )
 
@@ -153,34 +127,6 @@ _GRAINS = {
     Grain.LONG: "along the long side",
     Grain.SHORT: "along the short side",
 }
-
-
-def _readings(given: dict[str, Any]) -> Readings:
-    from hingeleaf.paper.mechanics.home_tests import Fold, Readings, Sag
-
-    if not any(given[key] for key in ("tear_x", "tear_y", "sag_x", "sag_y", "folds")):
-        raise UsageError("No reading was given.", "For example --tear-x 160 or --sag-x 150:14.")
-    for option, allowed in (("sag_x", (2,)), ("sag_y", (2,)), ("folds", (2, 3))):
-        for figures in given[option]:
-            if len(figures) not in allowed:
-                raise UsageError(
-                    f"{':'.join(f'{each:g}' for each in figures)} has too few or too many figures.",
-                    "Write a sag as 150:14 (mm) and a fold as 90:80 or 90:80:72 (degrees).",
-                )
-    return Readings(
-        tear_x=given["tear_x"],
-        tear_y=given["tear_y"],
-        sag_x=[Sag(*figures) for figures in given["sag_x"]],
-        sag_y=[Sag(*figures) for figures in given["sag_y"]],
-        folds=[Fold(*figures) for figures in given["folds"]],
-        fold_kind=FoldKind(given["fold_kind"]),
-    )
-
-
-def _grain(measured: Measured, sheet: tuple[float, float]) -> Grain:
-    """Long or short, of a grain along the sheet's x or y."""
-    along = 0.0 if measured.grain_along_x else 90.0
-    return next(each for each in (Grain.LONG, Grain.SHORT) if each.direction(*sheet) == along)
 
 
 def _properties(material: Material) -> list[tuple[str, str, Quantity]]:

@@ -12,7 +12,7 @@ from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import Card
 from hingeleaf.params import REQUIRED, parameters
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.card_tests import measured_card, test_sheet
+from hingeleaf_tui.commands.card_tests import keep_measured, test_sheet
 from hingeleaf_tui.commands.options import json_option, library_option, say_json
 from hingeleaf_tui.commands.tables import say_table
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
@@ -41,7 +41,7 @@ def cards() -> None:
 
 
 cards.add_command(test_sheet)
-cards.add_command(measured_card)
+cards.add_command(keep_measured)
 
 
 @cards.command("list")

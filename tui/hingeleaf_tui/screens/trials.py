@@ -14,7 +14,7 @@ from textual.containers import Vertical
 from textual.widget import Widget
 
 from hingeleaf.catalogue.trial_status import Outcome
-from hingeleaf.errors import ExportError, HingeleafError, UsageError, WouldReplaceError
+from hingeleaf.errors import HingeleafError, UsageError, WouldReplaceError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui import actions, settings
@@ -24,7 +24,7 @@ from hingeleaf_tui.forms.lines import Entry
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, Question
-from hingeleaf_tui.shared.file_names import file_name
+from hingeleaf_tui.shared.file_names import check_svg_name, file_name
 from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import Line, TextList
 
@@ -157,7 +157,7 @@ class TrialsScreen(WorkScreen):
             return
         folder = Path(self.services.settings.export_folder or Path.cwd())
         value = str(folder / f"{file_name(f'ladder {self.record.motif}')}.svg")
-        ask = InputDialog("Write a ladder of sizes into", value, accept=_cut_file)
+        ask = InputDialog("Write a ladder of sizes into", value, accept=check_svg_name)
         self.app.push_screen(ask, self._write_ladder)
 
     def _write_ladder(self, text: str | None, *, replacing: bool = False) -> None:
@@ -313,11 +313,3 @@ def _ladder(
     with replacing_any() if replacing else nullcontext():
         write_svg(panel, target)
     return target, [piece.placement.pose.size for piece in panel.pieces]
-
-
-def _cut_file(text: str) -> None:
-    target = Path(text).expanduser()
-    if target.suffix.lower() != ".svg":
-        raise ExportError(f"{text} does not end in .svg.", "Type the name of an SVG file.")
-    if not target.parent.is_dir():
-        raise ExportError(f"There is no folder {target.parent}.", "Name one that is there.")

@@ -14,6 +14,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from hingeleaf.errors import UsageError
+from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, pixels, settings
 from hingeleaf_tui.forms import card_form
 from hingeleaf_tui.forms.lines import Entry
@@ -21,6 +22,7 @@ from hingeleaf_tui.messages import CardChosen, KeyChosen, LookChanged
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, PickDialog
 from hingeleaf_tui.shared.cards import all_cards
+from hingeleaf_tui.shared.file_names import check_svg_name, file_name
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.text_list import Line, TextList
@@ -127,6 +129,29 @@ class WorkshopScreen(WorkScreen):
             self.post_message(CardChosen(card))
             self._show(list(self._cards.values()))
             self.say(f"Motifs and new panels are now reckoned for {card.name}.", "good")
+
+    def action_test_sheet(self) -> None:
+        """Write a sheet of test cuts that tells what the chosen card is made of."""
+        if card := self._chosen:
+            folder = Path(self.services.settings.export_folder or Path.cwd())
+            value = str(folder / f"{file_name(f'test {card.name}')}.svg")
+            ask = InputDialog("Write the test sheet into", value, accept=check_svg_name)
+            self.app.push_screen(ask, lambda text: self._write_test(card, text))
+
+    def _write_test(self, card: Card, text: str | None) -> None:
+        if text is not None:
+            target = Path(text).expanduser()
+            self.services.jobs.start(
+                "test sheet",
+                lambda: _test_sheet(card, target),
+                done=lambda _: self.say(f"Wrote {target}. r takes what you read off it.", "good"),
+                failed=self.refuse,
+            )
+
+    def action_readings(self) -> None:
+        """Keep what was read off the chosen card's test sheet."""
+        if card := self._chosen:
+            self.app.push_screen(ReadingsDialog(self.services, card), lambda _: self._read())
 
     def action_remove_card(self) -> None:
         """Take one of your own cards away."""
@@ -243,6 +268,71 @@ class CardDialog(FormDialog):
             lambda _: self.action_back(),
             self.refuse,
         )
+
+
+READINGS = (
+    Entry("tear_x", "Tear x", says="Grams at which the lying strip tore on; more with commas."),
+    Entry("tear_y", "Tear y", says="Grams at which the upright strip tore on."),
+    Entry("sag_x", "Sag x", says="Overhang and drop of the lying strip in mm, as 150:14."),
+    Entry("sag_y", "Sag y", says="Overhang and drop of the upright strip in mm, as 150:28."),
+    Entry("folds", "Fold", says="Folded to, after a minute, after a day: degrees, as 90:80:72."),
+)
+
+
+class ReadingsDialog(FormDialog):
+    """What was read off a card's test sheet; g keeps it."""
+
+    PLACE = "card"
+    ENDS = "g keeps it, Esc goes back."
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *actions.bindings("sheet"),
+        *actions.bindings("card"),
+    ]
+
+    def __init__(self, services: Services, card: Card) -> None:
+        self.services = services
+        super().__init__(f"Read off the test sheet of {card.name} (A4)", READINGS)
+        self._card = card
+        self._texts = {entry.key: "" for entry in READINGS}
+
+    def values(self) -> dict[str, str]:
+        """The readings as they are typed so far."""
+        return self._texts
+
+    def accept(self, key: str, text: str) -> str:
+        """Take readings if they make sense."""
+        if text.strip():
+            self._measured({**self._texts, key: text})
+        self._texts[key] = text.strip()
+        return self._texts[key]
+
+    def action_keep(self) -> None:
+        """Keep the card with its readings."""
+        try:
+            card = self._measured(self._texts)
+        except UsageError as error:
+            self.refuse(error)
+            return
+        self.services.library.submit(
+            None,
+            lambda library: library.set_card(card),
+            lambda _: self.action_back(),
+            self.refuse,
+        )
+
+    def _measured(self, texts: dict[str, str]) -> Card:
+        from hingeleaf.panel.card_test import A4
+        from hingeleaf.paper.mechanics.home_tests import measured_card, read_readings
+
+        return measured_card(self._card, read_readings(texts), A4)
+
+
+def _test_sheet(card: Card, target: Path) -> Task[None]:
+    from hingeleaf.export.svg import write_svg
+    from hingeleaf.panel.card_test import card_test
+
+    yield Progress(0, 1, f"writing {target.name}")
+    write_svg(card_test(card), target)
 
 
 def _remove(library: Library, card: Card) -> None:

@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
-from hingeleaf.errors import UsageError, reason_of
+from hingeleaf.errors import ExportError, UsageError, reason_of
 
 MOST_NAMES = 2000
 MOST_BYTES = 1_000_000
@@ -86,3 +86,12 @@ def file_name(name: str) -> str:
     )
     plain = "-".join(kept.split())[:LONGEST].strip("-") or "panel"
     return f"{plain}-panel" if plain.casefold() in RESERVED else plain
+
+
+def check_svg_name(text: str) -> None:
+    """Raises ExportError where no SVG file could be written under that name."""
+    target = Path(text).expanduser()
+    if target.suffix.lower() != ".svg":
+        raise ExportError(f"{text} does not end in .svg.", "Type the name of an SVG file.")
+    if not target.parent.is_dir():
+        raise ExportError(f"There is no folder {target.parent}.", "Name one that is there.")

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from hingeleaf.errors import UsageError
-from hingeleaf.material import FoldKind, Material, Origin, Quantity
+from hingeleaf.material import FoldKind, Grain, Material, Origin, Quantity
+from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import GRAVITY, stiffness_from_sag
+from hingeleaf.paper.mechanics.starting_values import material_of
 
 READING_ERROR = 0.08
 """Relative error of one reading with household means (common practice, no source)."""
@@ -49,13 +51,13 @@ class Readings:
     Directions are those of the sheet: `x` along its width, `y` along its height.
     """
 
-    tear_x: Sequence[float] = ()
+    tear_x: Sequence[float] = field(default_factory=list)
     """Grams at which a tear that runs along x went on."""
-    tear_y: Sequence[float] = ()
-    sag_x: Sequence[Sag] = ()
+    tear_y: Sequence[float] = field(default_factory=list)
+    sag_x: Sequence[Sag] = field(default_factory=list)
     """Strips whose length lies along x."""
-    sag_y: Sequence[Sag] = ()
-    folds: Sequence[Fold] = ()
+    sag_y: Sequence[Sag] = field(default_factory=list)
+    folds: Sequence[Fold] = field(default_factory=list)
     fold_kind: FoldKind = FoldKind.SCORED
 
 
@@ -91,6 +93,53 @@ def measure(readings: Readings, start: Material, grammage: float) -> Measured:
     if readings.folds:
         material = _folded(material, readings.folds, readings.fold_kind)
     return Measured(material, along_x)
+
+
+def measured_card(card: Card, readings: Readings, sheet: tuple[float, float]) -> Card:
+    """The card with what was read off its test sheet of `sheet` mm, width and height.
+
+    Raises UsageError for readings that there cannot be, and for none at all.
+    """
+    if readings == Readings(fold_kind=readings.fold_kind):
+        raise UsageError("No reading was given.", "For example 160 g, or a sag of 150:14.")
+    measured = measure(readings, material_of(card), card.grammage)
+    grain = card.grain
+    if measured.grain_along_x is not None:
+        along = 0.0 if measured.grain_along_x else 90.0
+        grain = next(each for each in (Grain.LONG, Grain.SHORT) if each.direction(*sheet) == along)
+    return replace(card, material=measured.material, grain=grain)
+
+
+def read_readings(texts: Mapping[str, str], fold_kind: FoldKind = FoldKind.SCORED) -> Readings:
+    """Readings as they are written: by the names of `Readings`, several with commas between.
+
+    A tear is grams, a sag `overhang:drop` in mm, a fold `folded:minute` or `folded:minute:day` in
+    degrees. Raises UsageError for what is no such thing.
+    """
+
+    def figures(name: str, *counts: int) -> list[tuple[float, ...]]:
+        words = texts.get(name, "").replace(";", ",").split(",")
+        return [_figures(word, counts) for word in words if word.strip()]
+
+    return Readings(
+        tear_x=[grams for (grams,) in figures("tear_x", 1)],
+        tear_y=[grams for (grams,) in figures("tear_y", 1)],
+        sag_x=[Sag(*each) for each in figures("sag_x", 2)],
+        sag_y=[Sag(*each) for each in figures("sag_y", 2)],
+        folds=[Fold(*each) for each in figures("folds", 2, 3)],
+        fold_kind=fold_kind,
+    )
+
+
+def _figures(word: str, counts: Sequence[int]) -> tuple[float, ...]:
+    try:
+        found = tuple(float(each) for each in word.strip().split(":"))
+    except ValueError:
+        found = ()
+    if len(found) not in counts or not all(map(math.isfinite, found)):
+        example = {1: "160", 2: "150:14"}.get(max(counts), "90:80 or 90:80:72")
+        raise UsageError(f"{word.strip()!r} is no such reading.", f"Write for example {example}.")
+    return found
 
 
 def _tear(grams: Sequence[float]) -> Quantity | None:
