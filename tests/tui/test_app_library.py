@@ -257,7 +257,7 @@ async def test_a_card_is_tested_and_what_was_read_off_stays(library: Path, tmp_p
         typed = pilot.app.screen.query_one("TypedLine")
         typed.value = str(tmp_path / "test.svg")
         await press(pilot, "enter")
-        assert (tmp_path / "test.svg").exists() and "r takes what you read off it" in seen(pilot)
+        assert (tmp_path / "test.svg").exists() and "keep what you read off it" in seen(pilot)
         cards = pilot.app.screen.query_one("#cards", TextList)
         card = cards.lines[cards.cursor].key
         await press(pilot, "r", "g")

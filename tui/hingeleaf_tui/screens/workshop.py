@@ -144,7 +144,9 @@ class WorkshopScreen(WorkScreen):
             self.services.jobs.start(
                 "test sheet",
                 lambda: _test_sheet(card, target),
-                done=lambda _: self.say(f"Wrote {target}. r takes what you read off it.", "good"),
+                done=lambda _: self.say(
+                    f"Cut {target.name}, then keep what you read off it.", "good"
+                ),
                 failed=self.refuse,
             )
 
