@@ -91,27 +91,14 @@ def _upwards(stroke: Stroke, height: float) -> Stroke:
 
 
 def _add_stroke(space: Modelspace, stroke: Stroke, layer: str) -> None:
+    from ezdxf.math import Bezier4P, Vec3, bezier_to_bspline
+
     attributes = {"layer": layer}
     if stroke.straight:
         points = stroke.points[:-1] if stroke.closed else stroke.points
         space.add_lwpolyline(points.tolist(), close=stroke.closed, dxfattribs=attributes)
         return
-    spline = space.add_spline(dxfattribs={**attributes, "degree": 3})
-    curves = stroke.curves
-    spline.control_points = [(*curves[0, 0], 0.0), *((x, y, 0.0) for x, y in _rest(curves))]
-    spline.knots = list(_knots(len(curves)))
+    curves = [Bezier4P(Vec3.list(curve)) for curve in stroke.curves.tolist()]
+    spline = space.add_spline(dxfattribs=attributes)
+    spline.apply_construction_tool(bezier_to_bspline(curves))
     spline.closed = stroke.closed
-
-
-def _rest(curves: Points) -> list[list[float]]:
-    """All control points but the first; a curve's end is the next one's start."""
-    points: list[list[float]] = curves[:, 1:].reshape(-1, 2).tolist()
-    return points
-
-
-def _knots(count: int) -> Iterator[float]:
-    """Knots that make a B-spline of cubic Béziers: three at every joint, four at the ends."""
-    yield 0.0
-    for joint in range(count + 1):
-        yield from (float(joint),) * 3
-    yield float(count)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from fontTools.misc.bezierTools import splitCubicAtT
 from shapely import LineString
 from shapely.ops import substring
 
@@ -116,13 +117,8 @@ def _length_of(here: Points, segment: Points) -> float:
 
 
 def _first_part(here: Points, segment: Points, share: float) -> Points:
-    """A segment up to a share of it (de Casteljau); the share is taken of the curve's parameter."""
+    """A segment up to a share of it; the share is taken of the curve's parameter."""
     if len(segment) == 1:
         return here + share * (segment - here)
-    first = np.vstack([here, segment])
-    controls = []
-    while len(first) > 1:
-        first = first[:-1] + share * (first[1:] - first[:-1])
-        controls.append(first[0])
-    part: Points = np.array(controls)
-    return part
+    first, _ = splitCubicAtT(here, *segment, share)
+    return np.array(first[1:])

@@ -1,0 +1,52 @@
+"""The layout of printed pages, as it was when somebody last looked at them.
+
+After `pytest --snapshot-update` look at the pages themselves before the new layout is kept.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+
+import pikepdf
+from syrupy.assertion import SnapshotAssertion
+
+from hingeleaf.export.assembly import write_assembly
+from hingeleaf.export.overview import Entry, write_overview
+from hingeleaf.panel.lifting import raise_flaps
+from panel_samples import one_panel, ring_motif, slit_motif
+
+WORDS = {"Tj", "TJ", "'"}
+"""Operators that show text (ISO 32000-1, 9.4.3): which words there are is tested by themselves."""
+
+
+def layout(data: bytes) -> Iterator[str]:
+    """The operators of all pages, their numbers to a hundredth of a point."""
+    with pikepdf.open(io.BytesIO(data)) as document:
+        for page in document.pages:
+            yield f"page {[float(side) for side in page.mediabox]}"
+            for operands, operator in pikepdf.parse_content_stream(page):
+                numbers = [] if str(operator) in WORDS else [_told(each) for each in operands]
+                yield " ".join([str(operator), *numbers])
+
+
+def _told(operand: object) -> str:
+    try:
+        return f"{float(operand):.2f}"  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        return str(list(operand)) if isinstance(operand, pikepdf.Array) else str(operand)
+
+
+def test_the_assembly_page_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
+    panel = one_panel(ring_motif(0, points=12), slit_motif())
+    data = io.BytesIO()
+    write_assembly(panel, data, flaps=raise_flaps(panel))
+    assert "\n".join(layout(data.getvalue())) == snapshot
+
+
+def test_the_overview_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
+    cuts = [piece.cuts for piece in one_panel(ring_motif(0, points=12), slit_motif()).pieces]
+    entries = [Entry("kelp", cuts[0], ("from 20 mm", "harbour")), Entry("door", cuts[1])]
+    data = io.BytesIO()
+    write_overview("Harbour", entries, data)
+    assert "\n".join(layout(data.getvalue())) == snapshot
