@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from rich.segment import Segment
 from textual.color import Color
 
 from hingeleaf_tui import settings, terminal, themes
 from hingeleaf_tui.terminal import TRUE_COLOUR, look
-from hingeleaf_tui.widgets.style_cache import StyleCache
+from hingeleaf_tui.widgets.style_cache import StyleCache, WithoutColours
 
 
 @pytest.mark.parametrize(
@@ -108,8 +109,17 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     assert not settings.write(settings.Settings(), blocked / "folder")
 
 
-def test_without_colours_our_own_driver_leaves_them_out() -> None:
+def test_without_colours_our_own_filter_leaves_them_out() -> None:
     environ = {"TERM": "xterm-256color", "NO_COLOR": "1"}
     terminal.prepare(look(environ, "UTF-8"), environ)
     assert "NO_COLOR" not in environ
     assert environ["TEXTUAL_COLOR_SYSTEM"] == "standard"
+
+
+def test_without_colours_what_is_chosen_is_reversed() -> None:
+    pens = StyleCache("hingeleaf-dark-16")
+    row = [Segment("plain", pens("accent")), Segment("chosen", pens("chosen-ink", "chosen-back"))]
+    plain, chosen = WithoutColours().apply(row, Color(0, 0, 0))
+    assert plain.style and chosen.style
+    assert (plain.style.color, plain.style.reverse) == (None, False)
+    assert (chosen.style.color, chosen.style.bgcolor, chosen.style.reverse) == (None, None, True)

@@ -44,7 +44,7 @@ from hingeleaf_tui.screens.motifs import MotifsScreen
 from hingeleaf_tui.services import Services
 from hingeleaf_tui.unsaved_work import UnsavedWork
 from hingeleaf_tui.widgets.bars import KeyFooter
-from hingeleaf_tui.widgets.style_cache import StyleCache
+from hingeleaf_tui.widgets.style_cache import StyleCache, WithoutColours
 from hingeleaf_tui.widgets.words import ShownText
 from hingeleaf_tui.worker_process import WorkerProcess
 
@@ -126,8 +126,9 @@ class Hingeleaf(App[None]):
         return screen
 
     def get_line_filters(self) -> Sequence[LineFilter]:
-        """Textual's own, and one that lets no text command the terminal."""
-        return [*super().get_line_filters(), SHOWN_TEXT]
+        """Textual's own, one that lets no text command the terminal, and one for NO_COLOR."""
+        own = [SHOWN_TEXT] if self.services.terminal.colours else [SHOWN_TEXT, WithoutColours()]
+        return [*super().get_line_filters(), *own]
 
     def _warned(self, message: Warning | str, category: type[Warning], *where: Any) -> None:
         """Tell what the library warns of, from whatever thread."""

@@ -1,38 +1,22 @@
-"""Terminal driver for Textual that sends fewer bytes."""
+"""Terminal driver that mends the sixel images of textual-image; used where pixels are shown."""
 
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
 
 from textual.drivers.linux_driver import LinuxDriver
-
-from hingeleaf_tui.thrift import Thrift
-
-if TYPE_CHECKING:
-    from textual.app import App
-
-    from hingeleaf_tui.terminal import Terminal
-
 
 _SIXELS = re.compile(r"(\x1bP[0-9;]*q[^\x1b]*\x1b\\)\x1b\[(\d+);(\d+)H")
 _COLOUR = re.compile(r"#(\d+);2;\d+;\d+;\d+")
 _CHOSEN = r"\g<0>#\1"
 
 
-class ThriftyDriver(LinuxDriver):
-    """Sends what the screen needs and no more."""
-
-    def __init__(self, app: App[Any], **named: Any) -> None:
-        look: Terminal | None = getattr(app, "look", None)
-        self._thrift = Thrift(colours=look is None or look.colours > 0)
-        super().__init__(app, **named)
+class PixelDriver(LinuxDriver):
+    """Textual's own, with images that come out right."""
 
     def write(self, data: str) -> None:
         """Send output to the terminal."""
-        if "\x1bP" in data:
-            data = mended(data)
-        super().write(self._thrift.pass_on(data))
+        super().write(mended(data) if "\x1bP" in data else data)
 
 
 def mended(data: str) -> str:

@@ -49,7 +49,7 @@ def prepare(terminal: Terminal, environ: MutableMapping[str, str] = os.environ) 
     environ.setdefault("TEXTUAL_SMOOTH_SCROLL", "0")
     environ.setdefault("TEXTUAL_FPS", "20" if terminal.remote else "60")
     if terminal.colours == 0 and sys.platform != "win32":
-        environ.pop("NO_COLOR", None)  # our driver sees to it; Textual's greys may be unreadable
+        environ.pop("NO_COLOR", None)  # our own filter sees to it
     if terminal.colours in (0, 16):
         environ.setdefault("TEXTUAL_COLOR_SYSTEM", "standard")
 

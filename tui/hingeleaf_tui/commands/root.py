@@ -145,10 +145,10 @@ def open_app(library: Path, *, mouse: bool = True) -> None:
         from hingeleaf_tui import pixels
 
         how["pixels"] = pixels.are_offered()
-    if sys.platform != "win32":
-        from hingeleaf_tui.driver import ThriftyDriver
+        if sys.platform != "win32":
+            from hingeleaf_tui.driver import PixelDriver
 
-        how["driver"] = ThriftyDriver
+            how["driver"] = PixelDriver
     from hingeleaf_tui.app import Hingeleaf
 
     app = Hingeleaf(library, **how)

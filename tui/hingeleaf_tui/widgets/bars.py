@@ -92,7 +92,7 @@ ASCII_SIGNS = {"good": "ok ", "caution": "! ", "fault": "x "}
 class StatusBar(OneLine):
     """What was done or went wrong, in plain words, and how far work has come.
 
-    One line high; two where the words need it.
+    Always two lines high, so that longer words move nothing else on the screen.
     """
 
     def __init__(self) -> None:
@@ -103,16 +103,12 @@ class StatusBar(OneLine):
     def say(self, words: str, kind: str = "") -> None:
         """Show a sentence; `kind` is good, caution or fault."""
         self._words, self._kind, self._share = words, kind, None
-        self._fit_height()
+        self.refresh()
 
     def progress(self, share: float, words: str) -> None:
         """Show how far work has come (0 to 1), in words too."""
         self._words, self._kind, self._share = words, "", share
-        self._fit_height()
-
-    def on_resize(self) -> None:
-        """More or fewer words fit on a line."""
-        self._fit_height()
+        self.refresh()
 
     def pieces(self, pens: StyleCache, y: int = 0) -> list[tuple[str, Style]]:
         """A bar where work goes on, then the words."""
@@ -147,12 +143,6 @@ class StatusBar(OneLine):
     def _lines(self) -> list[str]:
         lines = wrap(self._words, self.size.width - self._indent - 1)
         return lines if len(lines) < 3 else [lines[0], " ".join(lines[1:])]
-
-    def _fit_height(self) -> None:
-        height = len(self._lines()) if self.size.width else 1
-        if self.styles.height is None or self.styles.height.value != height:
-            self.styles.height = height
-        self.refresh()
 
 
 def bar(share: float, columns: int, pens: StyleCache, ascii_only: bool) -> list[tuple[str, Style]]:

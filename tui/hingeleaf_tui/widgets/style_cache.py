@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from rich.color import Color as RichColour
+from rich.segment import Segment
 from rich.style import Style
 from textual.color import Color
+from textual.filter import LineFilter
 
 from hingeleaf_tui.themes import EMPHASIS, PALETTES
 
@@ -34,3 +36,24 @@ class StyleCache:
 
     def _colour(self, name: str) -> RichColour:
         return self._colours.get(name) or self._colours["foreground"]
+
+
+class WithoutColours(LineFilter):
+    """Attributes only, for NO_COLOR; what has a ground of its own is reversed.
+
+    Textual's own filter makes greys of colours, some of them unreadable.
+    """
+
+    def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
+        """The segments without colours."""
+        return [
+            segment if segment.control else Segment(segment.text, self._plain(segment.style))
+            for segment in segments
+        ]
+
+    @staticmethod
+    def _plain(style: Style | None) -> Style | None:
+        if style is None:
+            return None
+        ground = style.bgcolor is not None and not style.bgcolor.is_default
+        return style.without_color + Style(reverse=bool(ground or style.reverse))
