@@ -34,7 +34,6 @@ from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.paper.planning import plan
 from hingeleaf.paper.strength import round_tips
 from hingeleaf.params import (
-    BRIDGE_WIDTH,
     BRIDGES,
     FREE_TURN,
     MIRROR,
@@ -85,7 +84,8 @@ class Choices:
         ),
     ] = None
     """None takes the best that each drawing can do."""
-    bridge_width: Annotated[float, BRIDGES] = BRIDGE_WIDTH
+    bridge_width: Annotated[float | None, BRIDGES] = None
+    """None goes by each motif's size and the card."""
     round_tips: Annotated[
         bool, Parameter("Tips too thin for the card are rounded off.", label="Round off")
     ] = False

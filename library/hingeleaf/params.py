@@ -23,8 +23,6 @@ from hingeleaf.units import format_mm
 
 OPENING = 60.0
 """Degrees that raised flaps stand from the sheet where nobody says otherwise."""
-BRIDGE_WIDTH = 5.0
-"""mm: how wide bridges are planned (common practice, no source)."""
 TOLERANCE = 0.02
 """mm: how far a flattened or fitted curve may lie from the true one."""
 LONGEST = 5000.0
@@ -256,5 +254,6 @@ BRIDGES = Parameter(
     label="Bridges",
     option="--width",
     step=0.5,
+    none="by size",
 )
 """What a motif, a drawing on its way in and a plan of bridges have in common."""

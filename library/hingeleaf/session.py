@@ -25,7 +25,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.paper.cards import DEFAULT
-from hingeleaf.params import BRIDGE_WIDTH, parameters
+from hingeleaf.params import parameters
 from hingeleaf.tasks import Progress, Task, finish, seen_as
 
 if TYPE_CHECKING:
@@ -109,7 +109,7 @@ def plan_bridges(
     motif: Motif,
     *,
     hold: str | HoldStyle | None = None,
-    width: float = BRIDGE_WIDTH,
+    width: float | None = None,
     card: Card = DEFAULT,
 ) -> Motif:
     """A motif with its bridges planned; those that were set by hand stay.
@@ -117,7 +117,7 @@ def plan_bridges(
     Parameters:
         motif: As `read_drawing` or a library gives it.
         hold: The hold style; None takes the one that suits the motif best.
-        width: How wide the bridges are, mm.
+        width: How wide the bridges are, mm; None goes by the motif's size and the card.
         card: What it is cut from.
 
     Returns:

@@ -17,7 +17,6 @@ from hingeleaf.paper.hinges import Hinges
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import Limits
-from hingeleaf.params import BRIDGE_WIDTH
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.drawing.canvas import Picture
 from hingeleaf_tui.drawing.ink import Ink
@@ -73,7 +72,7 @@ class EditState:
     def add(self, at: XY) -> EditState:
         """One more bridge, across the cut at or next to a place, as wide as the chosen one."""
         bridges = self.motif.bridges
-        width = bridges[self.chosen].width if bridges else BRIDGE_WIDTH
+        width = bridges[self.chosen].width if bridges else None
         return self._after(self.editor.add(at, width=width))
 
     def delete(self) -> EditState:
@@ -86,7 +85,7 @@ class EditState:
 
     def plan(self, hold: HoldStyle) -> EditState:
         """All bridges planned anew in a hold style, but for the pinned ones."""
-        return EditState(self.editor.replan(hold=hold, width=BRIDGE_WIDTH).editor)
+        return EditState(self.editor.replan(hold=hold).editor)
 
     def choose(self, number: int) -> EditState:
         """Another bridge chosen."""

@@ -18,7 +18,7 @@ from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import SPECK
 from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits
 from hingeleaf.paper.strips import axes
-from hingeleaf.params import BRIDGE_WIDTH, LONGEST, OPENING
+from hingeleaf.params import LONGEST, OPENING
 from hingeleaf.units import format_mm
 
 NATURAL = {
@@ -35,6 +35,8 @@ MIN_RAYS, ALIKE, RAYS = 4, 0.6, 1.6
 """From so many arms on, the smallest this share of the largest, they are liked so much more."""
 FIRM = 0.5
 """From this ratio of hinge to reach on a flap counts in full."""
+ROOM = 1.3
+"""A part is at least so many times as long as its flap reaches: some of it stays flat."""
 LONG_BRIDGE = 0.25
 """Longer than this share of the motif, a bridge crosses a shape rather than a gap."""
 SAME = 0.1
@@ -118,7 +120,7 @@ class ComparedPlan:
 
 
 def compare_plans(
-    motif: Motif, card: Card, *, width: float = BRIDGE_WIDTH, ties: int = 2
+    motif: Motif, card: Card, *, width: float | None = None, ties: int = 2
 ) -> tuple[ComparedPlan, ...]:
     """What the hold styles make of a motif, best first; styles that come out alike once only.
 
@@ -147,7 +149,7 @@ def _rank(compared: ComparedPlan) -> tuple[bool, bool, float]:
 
 
 def best_plan(
-    motif: Motif, card: Card, *, width: float = BRIDGE_WIDTH, ties: int = 2
+    motif: Motif, card: Card, *, width: float | None = None, ties: int = 2
 ) -> ComparedPlan:
     """The best that a drawing can do, with what there is to say about it.
 
@@ -238,8 +240,8 @@ def _why(best: ComparedPlan, compared: Sequence[ComparedPlan]) -> tuple[str, str
             "Cut a band around the shape instead of a window, or a slit along its edge.",
         )
     longest = max(_longest_side(part.polygon) for part in parts)
-    if longest < 2 * MIN_REACH:
-        size = format_mm(math.ceil(motif.size * 2 * MIN_REACH / longest))
+    if longest < ROOM * MIN_REACH:
+        size = format_mm(math.ceil(motif.size * ROOM * MIN_REACH / longest))
         return (
             f"its largest part is only {format_mm(round(longest, 1))} long, too little for a "
             f"flap that reaches {format_mm(MIN_REACH)}",

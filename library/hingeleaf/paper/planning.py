@@ -173,15 +173,14 @@ class _Planner:
         return state, reached
 
     def _lifted(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
-        """What lifts, in a new state, and the style that the largest part reached."""
-        state = PlanState(self.arrangement, self.width, self.pinned, hold)
-        if not hold.lifts:
-            return state, hold
-        lifting = _Lifting(state, self._wishes(hold))
-        lifting.run()
-        main = next(iter(self.arrangement.loose), None)
+        """What lifts, in a new state, and the style of the largest part that was to lift."""
+        wishes = self._wishes(hold)
+        main = next((part for part, wish in wishes.items() if wish.style.lifts), None)
         if main is None:
-            return state, hold
+            return PlanState(self.arrangement, self.width, self.pinned, hold), hold
+        state = PlanState(self.arrangement, self.width, self.pinned, wishes[main].style)
+        lifting = _Lifting(state, wishes)
+        lifting.run()
         return state, lifting.reached.get(main, HoldStyle.RIGID)
 
     def _wishes(self, hold: HoldStyle) -> dict[int, Wish]:

@@ -57,7 +57,7 @@ def test_how_high_and_from_which_size_is_what_the_plan_itself_tells():
     ("shape", "why", "remedy"),
     [
         (windows(disc(0, 0, 30)), "no part of it stays", "Cut a band around the shape"),
-        (windows(disc(0, 0, 12).difference(disc(0, 0, 2.5))), "only 5 mm long", "Use it 39 mm"),
+        (windows(disc(0, 0, 12).difference(disc(0, 0, 1.9))), "only 3.8 mm long", "Use it 33 mm"),
     ],
 )
 def test_where_nothing_lifts_it_says_why_and_what_to_change(shape, why, remedy):

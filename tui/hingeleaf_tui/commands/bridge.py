@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,8 +11,8 @@ import click
 
 from hingeleaf.adding import Choices
 from hingeleaf.errors import UsageError
-from hingeleaf.params import BRIDGE_WIDTH
 from hingeleaf.units import format_mm
+from hingeleaf_tui.commands import part_wishes
 from hingeleaf_tui.commands.options import (
     HOLD_STYLES,
     OUT_FILE,
@@ -27,8 +27,9 @@ from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card, Motif
-    from hingeleaf.paper.planning import Plan
+    from hingeleaf.paper.planning import PartWish, Plan
 
+HINGE_SIDES = ["inner", "outer", "foot", "top"]
 BEST = "best"
 """The hold style that the drawing does best in, as people choose it."""
 
@@ -40,6 +41,19 @@ BEST = "best"
     type=click.Choice([BEST, *HOLD_STYLES]),
     help="How the bridges hold, and so what lifts; as it is now unless given.",
 )
+@click.option(
+    "--hinge",
+    type=click.Choice(HINGE_SIDES),
+    help="Where flaps hinge: towards the middle of the motif or away from it, at the foot or top.",
+)
+@click.option(
+    "--part",
+    "part_words",
+    multiple=True,
+    metavar="PART=HOLD:HINGE",
+    help="Another hold style, hinge side or both for one part: 2=points:foot (repeatable).",
+)
+@click.option("--parts", "list_parts", is_flag=True, help="Show the numbers of the parts, no more.")
 @add_options(options_of(Choices(), only=("bridge_width",)))
 @click.option(
     "--ties",
@@ -59,6 +73,9 @@ BEST = "best"
 def bridge(
     motif: str,
     hold: str | None,
+    hinge: str | None,
+    part_words: tuple[str, ...],
+    list_parts: bool,
     bridge_width: float | None,
     ties: int,
     card: str | None,
@@ -78,15 +95,19 @@ def bridge(
 
     if out is not None and not compare:
         raise UsageError("--out is for the picture of --compare.", "Add --compare.")
-    width = BRIDGE_WIDTH if bridge_width is None else bridge_width
     with Library.open(library_file, create=False) as library:
         found = library.motif(motif)
         stock = find_card(library, card)
         drawn = _rounded(found, stock) if round_tips else found
-        if compare:
-            _compare(drawn, stock, width, ties, out, as_json=as_json)
+        if list_parts:
+            facts = {"motif": motif, "parts": part_wishes.facts(drawn)}
+            say_json(facts) if as_json else part_wishes.tell(drawn)
             return
-        made = _plan(drawn, stock, hold, width, ties)
+        if compare:
+            _compare(drawn, stock, bridge_width, ties, out, as_json=as_json)
+            return
+        wished = _Wished(hold, hinge, part_wishes.parse(part_words, drawn), bridge_width, ties)
+        made = wished.plan(drawn, stock)
         planned = replace(drawn, bridges=made.bridges, hold=made.hold)
         if not dry_run:
             revision = library.update(planned, expected_revision=found.revision)
@@ -97,23 +118,40 @@ def bridge(
         sys.exit(1)
 
 
-def _plan(motif: Motif, card: Card, hold: str | None, width: float, ties: int) -> Plan:
-    from hingeleaf.model import HoldStyle
-    from hingeleaf.paper.plan_comparison import best_plan
-    from hingeleaf.paper.planning import Plan, plan
+@dataclass(frozen=True, slots=True)
+class _Wished:
+    """What was asked for."""
 
-    if hold == BEST:
-        best = best_plan(motif, card, width=width, ties=ties)
-        return Plan(best.motif.bridges, best.hold, best.findings)
-    return plan(
-        motif.windows,
-        motif.slits,
-        card,
-        hold=HoldStyle(hold) if hold else motif.hold,
-        width=width,
-        ties=ties,
-        pinned=[bridge for bridge in motif.bridges if bridge.pinned],
-    )
+    hold: str | None
+    hinge: str | None
+    parts: tuple[PartWish, ...]
+    width: float | None
+    ties: int
+
+    def plan(self, motif: Motif, card: Card) -> Plan:
+        """The plan; raises UsageError for wishes that do not go together."""
+        from hingeleaf.model import HingeSide, HoldStyle
+        from hingeleaf.paper.plan_comparison import best_plan
+        from hingeleaf.paper.planning import Plan, plan
+
+        if self.hold == BEST:
+            if self.hinge or self.parts:
+                raise UsageError(
+                    "--hold best chooses by itself.", "Name a hold style beside --hinge or --part."
+                )
+            best = best_plan(motif, card, width=self.width, ties=self.ties)
+            return Plan(best.motif.bridges, best.hold, best.findings)
+        return plan(
+            motif.windows,
+            motif.slits,
+            card,
+            hold=HoldStyle(self.hold) if self.hold else motif.hold,
+            width=self.width,
+            ties=self.ties,
+            pinned=[bridge for bridge in motif.bridges if bridge.pinned],
+            hinge=HingeSide(self.hinge) if self.hinge else None,
+            parts=self.parts,
+        )
 
 
 def _rounded(motif: Motif, card: Card) -> Motif:
@@ -125,7 +163,7 @@ def _rounded(motif: Motif, card: Card) -> Motif:
 
 
 def _compare(
-    motif: Motif, card: Card, width: float, ties: int, out: Path | None, *, as_json: bool
+    motif: Motif, card: Card, width: float | None, ties: int, out: Path | None, *, as_json: bool
 ) -> None:
     from hingeleaf.paper.plan_comparison import compare_plans
     from hingeleaf_tui.commands import plan_comparison

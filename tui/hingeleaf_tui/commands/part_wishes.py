@@ -1,0 +1,117 @@
+"""`bridge --part` and `--parts`: wishes for single parts of a motif, by number or by place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from hingeleaf.errors import UsageError
+from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.tables import echo, say_table
+
+if TYPE_CHECKING:
+    from hingeleaf.model import XY, Motif
+    from hingeleaf.paper.parts import Part
+    from hingeleaf.paper.planning import PartWish
+
+COLUMNS, ROWS = 44, 16
+"""Of the drawing with the numbers."""
+HOW = "Write for example --part 2=points:foot; --parts shows their numbers."
+
+
+def parse(words: Sequence[str], motif: Motif) -> tuple[PartWish, ...]:
+    """The wishes of `2=points`, `2=points:foot`, `2=:foot`, or `12,-8=points` with a place in mm.
+
+    Raises UsageError for what is none of these, or names a part that there is not.
+    """
+    return tuple(_wish(word, motif) for word in words)
+
+
+def numbered(motif: Motif) -> list[tuple[Part, XY]]:
+    """The parts that bridges tie, largest first, and a place well inside each."""
+    import shapely
+
+    from hingeleaf.model import Cuts
+    from hingeleaf.paper.parts import find_parts
+
+    parts = find_parts(Cuts(motif.windows, motif.slits)).loose
+    circles = shapely.maximum_inscribed_circle([part.polygon for part in parts], tolerance=0.1)
+    places = shapely.get_coordinates(shapely.get_point(circles, 0)).tolist()
+    return [(part, (x, y)) for part, (x, y) in zip(parts, places, strict=True)]
+
+
+def facts(motif: Motif) -> list[dict[str, Any]]:
+    """The parts with stable keys."""
+    return [
+        {"part": number, "area_mm2": part.polygon.area, "at_mm": [*at]}
+        for number, (part, at) in enumerate(numbered(motif), start=1)
+    ]
+
+
+def tell(motif: Motif) -> None:
+    """A drawing with the number of each part, and a table of them."""
+    from hingeleaf_tui.drawing.canvas import Canvas
+    from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.drawing.view import bounds_of
+    from hingeleaf_tui.terminal import look
+
+    parts = numbered(motif)
+    if not parts:
+        echo(f"{motif.name} has no part that a bridge could tie.")
+        return
+    canvas = Canvas.fit(bounds_of((motif.windows, motif.slits)), COLUMNS, ROWS, Ink(look().ink))
+    canvas.area(motif.windows, "window")
+    canvas.line(motif.slits, "slit")
+    for number, (_, at) in enumerate(parts, start=1):
+        canvas.label(at, str(number))
+    echo(canvas.picture().text())
+    say_table(
+        ("part", "area mm²", "x mm", "y mm"),
+        [
+            (str(number), f"{part.polygon.area:.1f}", f"{at[0]:.1f}", f"{at[1]:.1f}")
+            for number, (part, at) in enumerate(parts, start=1)
+        ],
+        right=("part", "area mm²", "x mm", "y mm"),
+    )
+
+
+def _wish(word: str, motif: Motif) -> PartWish:
+    from hingeleaf.model import HingeSide, HoldStyle
+    from hingeleaf.paper.planning import PartWish
+
+    which, equals, wanted = word.partition("=")
+    style, _, side = wanted.partition(":")
+    try:
+        hold = HoldStyle(style) if style else None
+        hinge = HingeSide(side) if side else None
+    except ValueError:
+        raise UsageError(f"{wanted!r} is no hold style with a hinge side.", HOW) from None
+    if not equals or (hold is None and hinge is None):
+        raise UsageError(f"{word!r} says nothing about a part.", HOW)
+    return PartWish(_place(which, motif), hold, hinge)
+
+
+def _place(which: str, motif: Motif) -> XY:
+    parts = numbered(motif)
+    try:
+        if "," in which:
+            x, y = map(float, which.split(","))
+            return _inside((x, y), parts, motif)
+        return parts[_index(int(which), len(parts), motif)][1]
+    except ValueError:
+        raise UsageError(f"{which!r} is neither a part's number nor a place.", HOW) from None
+
+
+def _index(number: int, count: int, motif: Motif) -> int:
+    if not 1 <= number <= count:
+        raise UsageError(f"{motif.name} has no part {number}.", f"It has {count}. {HOW}")
+    return number - 1
+
+
+def _inside(at: XY, parts: list[tuple[Part, XY]], motif: Motif) -> XY:
+    import shapely
+
+    if not any(shapely.contains_xy(part.polygon, *at) for part, _ in parts):
+        where = f"{format_mm(at[0])}, {format_mm(at[1])}"
+        raise UsageError(f"At {where} {motif.name} has no part to tie.", HOW)
+    return at
