@@ -6,12 +6,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.tables import echo, say_table
 
 if TYPE_CHECKING:
-    from hingeleaf.model import XY, Motif
-    from hingeleaf.paper.parts import Part
+    from hingeleaf.model import Motif
     from hingeleaf.paper.planning import PartWish
 
 COLUMNS, ROWS = 44, 16
@@ -27,35 +25,25 @@ def parse(words: Sequence[str], motif: Motif) -> tuple[PartWish, ...]:
     return tuple(_wish(word, motif) for word in words)
 
 
-def numbered(motif: Motif) -> list[tuple[Part, XY]]:
-    """The parts that bridges tie, largest first, and a place well inside each."""
-    import shapely
-
-    from hingeleaf.model import Cuts
-    from hingeleaf.paper.parts import find_parts
-
-    parts = find_parts(Cuts(motif.windows, motif.slits)).loose
-    circles = shapely.maximum_inscribed_circle([part.polygon for part in parts], tolerance=0.1)
-    places = shapely.get_coordinates(shapely.get_point(circles, 0)).tolist()
-    return [(part, (x, y)) for part, (x, y) in zip(parts, places, strict=True)]
-
-
 def facts(motif: Motif) -> list[dict[str, Any]]:
     """The parts with stable keys."""
+    from hingeleaf.paper.numbered_parts import numbered_parts
+
     return [
         {"part": number, "area_mm2": part.polygon.area, "at_mm": [*at]}
-        for number, (part, at) in enumerate(numbered(motif), start=1)
+        for number, (part, at) in enumerate(numbered_parts(motif), start=1)
     ]
 
 
 def tell(motif: Motif) -> None:
     """A drawing with the number of each part, and a table of them."""
+    from hingeleaf.paper.numbered_parts import numbered_parts
     from hingeleaf_tui.drawing.canvas import Canvas
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.view import bounds_of
     from hingeleaf_tui.terminal import look
 
-    parts = numbered(motif)
+    parts = numbered_parts(motif)
     if not parts:
         echo(f"{motif.name} has no part that a bridge could tie.")
         return
@@ -77,6 +65,7 @@ def tell(motif: Motif) -> None:
 
 def _wish(word: str, motif: Motif) -> PartWish:
     from hingeleaf.model import HingeSide, HoldStyle
+    from hingeleaf.paper.numbered_parts import place_of
     from hingeleaf.paper.planning import PartWish
 
     which, equals, wanted = word.partition("=")
@@ -88,30 +77,4 @@ def _wish(word: str, motif: Motif) -> PartWish:
         raise UsageError(f"{wanted!r} is no hold style with a hinge side.", HOW) from None
     if not equals or (hold is None and hinge is None):
         raise UsageError(f"{word!r} says nothing about a part.", HOW)
-    return PartWish(_place(which, motif), hold, hinge)
-
-
-def _place(which: str, motif: Motif) -> XY:
-    parts = numbered(motif)
-    try:
-        if "," in which:
-            x, y = map(float, which.split(","))
-            return _inside((x, y), parts, motif)
-        return parts[_index(int(which), len(parts), motif)][1]
-    except ValueError:
-        raise UsageError(f"{which!r} is neither a part's number nor a place.", HOW) from None
-
-
-def _index(number: int, count: int, motif: Motif) -> int:
-    if not 1 <= number <= count:
-        raise UsageError(f"{motif.name} has no part {number}.", f"It has {count}. {HOW}")
-    return number - 1
-
-
-def _inside(at: XY, parts: list[tuple[Part, XY]], motif: Motif) -> XY:
-    import shapely
-
-    if not any(shapely.contains_xy(part.polygon, *at) for part, _ in parts):
-        where = f"{format_mm(at[0])}, {format_mm(at[1])}"
-        raise UsageError(f"At {where} {motif.name} has no part to tie.", HOW)
-    return at
+    return PartWish(place_of(which, motif), hold, hinge)
