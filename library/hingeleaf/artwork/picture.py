@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 import shapely
@@ -43,6 +43,16 @@ def is_sheet(colour: str, sheet: str) -> bool:
 def picture(shapes: Iterable[Shape], sheet: str, effort: Effort | None = None) -> MultiPolygon:
     """What stands out from the sheet: sheet-coloured paint over other paint is a hole.
 
+    Raises HostileArtworkError where shapes overlap beyond measure.
+    """
+    return topmost(shapes, lambda shape: not is_sheet(shape.colour, sheet), effort)
+
+
+def topmost(
+    shapes: Iterable[Shape], wanted: Callable[[Shape], bool], effort: Effort | None = None
+) -> MultiPolygon:
+    """Where the uppermost paint is of a wanted shape. Other paint that is see-through is no cover.
+
     The shapes are looked at from the top down. A light that lies within a lower one is forgotten,
     since the lower one hides as much; a dark that lies within a light is finished, since nothing
     further down can touch it. Raises HostileArtworkError where shapes overlap beyond measure.
@@ -53,7 +63,7 @@ def picture(shapes: Iterable[Shape], sheet: str, effort: Effort | None = None) -
     for shape in reversed(list(shapes)):
         if shape.area.is_empty:
             continue
-        if not is_sheet(shape.colour, sheet):
+        if wanted(shape):
             seen = _difference(shape.area, lights.meeting(shape.area))
             if not seen.is_empty:
                 darks.add(seen)
@@ -131,15 +141,15 @@ class _Index:
         return taken
 
     def _apart(self, inside: NDArray[np.intp]) -> NDArray[np.intp]:
-        """Those whose boxes meet no box of an area outside."""
+        """Those whose boxes are linked to no area outside, not even by way of others inside."""
         outside = ~np.isnan(self._boxes[: self._count, 0])
         outside[inside] = False
-        others = self._boxes[: self._count][outside]
-        if not len(others):
-            return inside
-        tree = shapely.STRtree(shapely.box(*others.T))
-        near = tree.query(shapely.box(*self._boxes[inside].T))[0]
-        return np.delete(inside, np.unique(near))
+        linked = np.flatnonzero(outside)
+        while len(linked) and len(inside):
+            tree = shapely.STRtree(shapely.box(*self._boxes[linked].T))
+            near = np.unique(tree.query(shapely.box(*self._boxes[inside].T))[0])
+            linked, inside = inside[near], np.delete(inside, near)
+        return inside
 
     def _make_room(self) -> None:
         """Room for as many again, what was taken out forgotten."""

@@ -49,6 +49,16 @@ def test_from_the_top_down_is_as_from_the_bottom_up(seed: int) -> None:
     assert found.symmetric_difference(bottom_up(shapes)).area < 1e-9 * 60 * 60
 
 
+def test_darks_linked_to_one_outside_a_light_stay_with_it() -> None:
+    """Of three in a row, the last reaches out of the light below; so none of them is finished."""
+    row = [disc(x, 0, 6, BLACK) for x in (-9, 0, 9, 18)]
+    shapes = [row[3], disc(0, 0, 20, WHITE), row[0], row[1], row[2], disc(18, 0, 6, BLACK)]
+    found = picture(shapes, WHITE)
+    assert found.is_valid
+    assert len(found.geoms) == 1
+    assert found.symmetric_difference(bottom_up(shapes)).area < 1e-9
+
+
 def nested(count: int) -> list[Shape]:
     return [disc(0, 0, 100 - 90 * i / count, (BLACK, WHITE)[i % 2]) for i in range(count)]
 
