@@ -182,7 +182,7 @@ def make_recipe(field: FieldSpec | Recipe, **options: Any) -> Recipe:
     """
     recipe = field if isinstance(field, Recipe) else Recipe(field)
     parts: dict[str, Any] = {part: getattr(recipe, part) for part in ("choice", "rules", "frame")}
-    whole = ("card", "kept_free", *parameters(recipe))
+    whole = ("card", "keep_outs", *parameters(recipe))
     _known(options, *map(parameters, parts.values()), whole)
     for name, part in parts.items():
         given = {key: value for key, value in options.items() if key in parameters(part)}
@@ -361,7 +361,7 @@ def make_field(recipe: Recipe) -> Field:
     Raises FieldError, FontError, UsageError; also where it should be filled symmetrically and
     has no mirror axis.
     """
-    field = build_field(recipe.field, recipe.kept_free, cut_outline=recipe.outlined)
+    field = build_field(recipe.field, recipe.keep_outs, cut_outline=recipe.outlined)
     if recipe.rules.symmetric and field.axis is None:
         raise FieldError(
             f"{field.label} has no upright mirror axis, so it cannot be filled symmetrically.",

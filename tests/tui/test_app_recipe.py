@@ -172,7 +172,7 @@ VALUES = [
     ("letter", "keep_out_letter_spacing", "0.5", "0.5 mm"),
     ("letter", "keep_out_middle", "60,40mm", "60,40 mm"),
     ("letter", "keep_out_middle", "the middle", "the middle"),
-    ("letter", "cut_kept", "yes", "yes"),
+    ("letter", "cut_keep_outs", "yes", "yes"),
     ("letter", "words", "nothing", "nothing"),
 ]
 
@@ -225,11 +225,11 @@ def test_a_drawing_is_kept_free_and_both_are_set_alike(tmp_path: Path) -> None:
     recipe = recipe_form.changed(recipe, "words", "Nora")
     recipe = recipe_form.changed(recipe, "keep_out_height", "14")
     assert recipe_form.shown(recipe)["drawing"] == "a drawing"
-    assert len(recipe.kept_free) == 2
-    free = build_field(recipe.field, recipe.kept_free).area
+    assert len(recipe.keep_outs) == 2
+    free = build_field(recipe.field, recipe.keep_outs).area
     assert free.area < build_field(recipe.field).area.area - 14 * 14
     recipe = recipe_form.changed(recipe_form.changed(recipe, "drawing", ""), "words", "")
-    assert not recipe.kept_free
+    assert not recipe.keep_outs
 
 
 async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
@@ -247,7 +247,7 @@ async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
         screen, drawn = pilot.app.screen, []
         assert isinstance(screen, PanelScreen)
         for cut in ("no", "yes"):
-            recipe = recipe_form.changed(recipe, "cut_kept", cut)
+            recipe = recipe_form.changed(recipe, "cut_keep_outs", cut)
             screen._filled(panel_session.lay(recipe, make_field(recipe), known, placements))
             await settled(pilot)
             shown = " ".join(seen(pilot).split())

@@ -8,7 +8,7 @@ from enum import StrEnum
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from hingeleaf.field.specs import FieldSpec, KeptFree, KeptText, in_place
+from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutText, in_place
 
 NOTHING = 1e-9
 """A share of an area that is none."""
@@ -28,7 +28,7 @@ class Where(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeepOutPlace:
     """Something kept free, as it stands in the field; mm."""
 
     text: str | None
@@ -44,14 +44,14 @@ class Kept:
         return right - left, bottom - top
 
 
-def places_of(spec: FieldSpec, kept_free: tuple[KeptFree, ...]) -> list[Kept]:
+def places_of(spec: FieldSpec, keep_outs: tuple[KeepOut, ...]) -> list[KeepOutPlace]:
     """Where everything that is kept free of a field stands. Raises what `build_field` raises."""
     field = spec.build()
     found = []
-    for kept in kept_free:
+    for kept in keep_outs:
         shape = in_place(kept, spec).shape_in(field)
-        text = " ".join(kept.text.split()) if isinstance(kept, KeptText) else None
-        found.append(Kept(text, shape.bounds, _where(shape, field.area)))
+        text = " ".join(kept.text.split()) if isinstance(kept, KeepOutText) else None
+        found.append(KeepOutPlace(text, shape.bounds, _where(shape, field.area)))
     return found
 
 

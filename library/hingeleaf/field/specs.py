@@ -202,7 +202,7 @@ FieldSpec = LetterSpec | WordSpec | BorderSpec | ShapeSpec | OutlineSpec
 
 
 @dataclass(frozen=True, slots=True)
-class KeptText:
+class KeepOutText:
     """A text that motifs keep away from; see `keep_out_text`."""
 
     text: str
@@ -233,7 +233,7 @@ class KeptText:
 
 
 @dataclass(frozen=True, slots=True)
-class KeptShape:
+class KeepOutShape:
     """A shape that motifs keep away from, set to `height` about `middle` (default: the field's)."""
 
     shape: MultiPolygon = NO_WINDOWS
@@ -256,10 +256,10 @@ class KeptShape:
         return about_middle(shape, field, self.middle)
 
 
-KeptFree = KeptText | KeptShape
+KeepOut = KeepOutText | KeepOutShape
 
 
-def in_place(kept: KeptFree, spec: FieldSpec) -> KeptFree:
+def in_place(kept: KeepOut, spec: FieldSpec) -> KeepOut:
     """What is kept free, with the place that it has by itself: a border's is in its opening."""
     if kept.middle is None and isinstance(spec, BorderSpec):
         return replace(kept, middle=spec.middle)
@@ -267,10 +267,10 @@ def in_place(kept: KeptFree, spec: FieldSpec) -> KeptFree:
 
 
 def build_field(
-    spec: FieldSpec, kept_free: tuple[KeptFree, ...] = (), *, cut_outline: bool = False
+    spec: FieldSpec, keep_outs: tuple[KeepOut, ...] = (), *, cut_outline: bool = False
 ) -> Field:
     """The field that a spec stands for, less what is kept free."""
     field = spec.build(cut_outline)
-    for kept in kept_free:
+    for kept in keep_outs:
         field = in_place(kept, spec).take_from(field)
     return field

@@ -50,10 +50,10 @@ def make_panel(
 
 def stencil_of(recipe: Recipe, field: Field) -> MultiPolygon:
     """What is kept free, where it is to be cut out, before its insides are tied."""
-    if not recipe.cut_kept:
+    if not recipe.cut_keep_outs:
         return NO_WINDOWS
-    kept_free = [in_place(kept, recipe.field) for kept in recipe.kept_free]
-    return windows_of(shapely.union_all([kept.shape_in(field) for kept in kept_free]))
+    keep_outs = [in_place(kept, recipe.field) for kept in recipe.keep_outs]
+    return windows_of(shapely.union_all([kept.shape_in(field) for kept in keep_outs]))
 
 
 def rebuild(library: Library, name: str, *, card: Card | None = None) -> Panel:

@@ -17,7 +17,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import HingeleafError, UsageError
-from hingeleaf.field.specs import FieldSpec, KeptFree, LetterSpec
+from hingeleaf.field.specs import FieldSpec, KeepOut, LetterSpec
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import MARGIN, Frame
@@ -27,6 +27,8 @@ from hingeleaf.params import ANGLE, FREE_TURN, LENGTH, LONGEST, SIZE, Parameter,
 if TYPE_CHECKING:
     from cattrs import Converter
 
+STORED_NAMES = {"keep_outs": "kept_free", "cut_keep_outs": "cut_kept"}
+"""Fields of a recipe that are stored under the names that they had at first."""
 VERSION = 1
 """Goes up when an older program could no longer read what a newer one writes."""
 
@@ -174,19 +176,20 @@ class Recipe:
     card: Card = DEFAULT
     choice: Choice = dataclasses.field(default_factory=Choice)
     rules: FillOptions = dataclasses.field(default_factory=FillOptions)
-    kept_free: tuple[KeptFree, ...] = ()
+    keep_outs: tuple[KeepOut, ...] = ()
     cut_outline: Annotated[
         bool, Parameter("Cut the field's own outline too.", label="Cut edge")
     ] = False
     mark_outline: Annotated[
         bool, Parameter("Draw the outline without cutting it.", label="Draw edge")
     ] = False
-    cut_kept: Annotated[
+    cut_keep_outs: Annotated[
         bool,
         Parameter(
             "What is kept free is cut out as a stencil, its insides tied.",
             label="Cut out",
-            when=lambda recipe: bool(recipe.kept_free),
+            option="--cut-kept",
+            when=lambda recipe: bool(recipe.keep_outs),
         ),
     ] = False
     sheet: Annotated[
@@ -259,7 +262,7 @@ def recipe_from_data(data: object) -> Recipe:
 def _converter() -> Converter:
     """A converter that refuses what it does not know, texts for numbers, and numbers beyond all."""
     import cattrs
-    from cattrs.gen import make_dict_unstructure_fn, override
+    from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
     from cattrs.strategies import configure_tagged_union
 
     converter = cattrs.Converter(forbid_extra_keys=True)
@@ -281,10 +284,17 @@ def _converter() -> Converter:
         material=override(omit_if_default=True),
     )
     converter.register_unstructure_hook(Card, unstructure_card)
-    for union in (FieldSpec, KeptFree):
+    for union in (FieldSpec, KeepOut):
         configure_tagged_union(
             union, converter, tag_name="kind", tag_generator=lambda kind: _kind(kind.__name__)
         )
+    renamed: dict[str, Any] = {name: override(rename=key) for name, key in STORED_NAMES.items()}
+    whole: Any = make_dict_structure_fn(
+        Recipe, converter, _cattrs_forbid_extra_keys=True, **renamed
+    )
+    converter.register_structure_hook(Recipe, whole)
+    parts: Any = make_dict_unstructure_fn(Recipe, converter, **renamed)
+    converter.register_unstructure_hook(Recipe, parts)
     return converter
 
 
@@ -306,8 +316,8 @@ class _RefusedError(ValueError):
 
 
 def _kind(name: str) -> str:
-    """`letter` for LetterSpec, `text` for KeptText."""
-    return name.removesuffix("Spec").removeprefix("Kept").lower()
+    """`letter` for LetterSpec, `text` for KeepOutText."""
+    return name.removesuffix("Spec").removeprefix("KeepOut").lower()
 
 
 _NAMES = {str: "a text", bool: "true or false"}

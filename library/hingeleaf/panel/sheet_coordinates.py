@@ -27,18 +27,18 @@ def stand_at(recipe: Recipe, place: XY | None) -> Recipe:
     The sheet is the one around the field before anything is kept free of it. Raises what
     `build_field` raises.
     """
-    if place is None or not recipe.kept_free:
+    if place is None or not recipe.keep_outs:
         middle = None
     else:
         left, top = _whole_corner(recipe)
         middle = place[0] + left, place[1] + top
-    moved = tuple(replace(kept, middle=middle) for kept in recipe.kept_free)
-    return replace(recipe, kept_free=moved)
+    moved = tuple(replace(kept, middle=middle) for kept in recipe.keep_outs)
+    return replace(recipe, keep_outs=moved)
 
 
 def standing_at(recipe: Recipe) -> XY | None:
     """The place of the sheet that `stand_at` was given. Raises what `build_field` raises."""
-    middle = recipe.kept_free[0].middle if recipe.kept_free else None
+    middle = recipe.keep_outs[0].middle if recipe.keep_outs else None
     if middle is None:
         return None
     left, top = _whole_corner(recipe)

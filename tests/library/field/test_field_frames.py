@@ -16,7 +16,7 @@ from hingeleaf.field.keep_out import keep_out, keep_out_text, text_shape
 from hingeleaf.field.letters import Lettering, count_holes, letter_field
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import outline_shape
-from hingeleaf.field.specs import KeptShape, ShapeSpec, build_field
+from hingeleaf.field.specs import KeepOutShape, ShapeSpec, build_field
 from hingeleaf.geometry.symmetry import upright_axis
 
 SHAPES = list(Outline)
@@ -202,7 +202,7 @@ def test_a_shape_kept_free_is_set_to_its_height_in_the_middle_or_elsewhere() -> 
     panel = ShapeSpec(Outline.RECTANGLE, (200, 100))
     star = MultiPolygon([STAR])
     for middle, expected in ((None, (100, 50)), ((40, 30), (40, 30))):
-        field = build_field(panel, (KeptShape(star, 30, margin=0, middle=middle),))
+        field = build_field(panel, (KeepOutShape(star, 30, margin=0, middle=middle),))
         taken = box(0, 0, 200, 100).difference(field.area)
         left, top, right, bottom = taken.bounds
         assert bottom - top == pytest.approx(30)

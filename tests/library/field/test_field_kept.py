@@ -11,8 +11,8 @@ from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import (
     BorderSpec,
     FieldSpec,
-    KeptShape,
-    KeptText,
+    KeepOutShape,
+    KeepOutText,
     LetterSpec,
     OutlineSpec,
     ShapeSpec,
@@ -24,9 +24,9 @@ BORDER = BorderSpec((200.0, 160.0), (120.0, 80.0))
 PLATE = MultiPolygon([box(0, 0, 40, 20)])
 
 
-def plate(height: float, middle: XY | None = None) -> KeptShape:
+def plate(height: float, middle: XY | None = None) -> KeepOutShape:
     """Twice as wide as high."""
-    return KeptShape(PLATE, height, margin=1.0, middle=middle)
+    return KeepOutShape(PLATE, height, margin=1.0, middle=middle)
 
 
 @pytest.mark.parametrize(
@@ -57,7 +57,7 @@ def test_in_a_border_it_stands_in_the_middle_of_the_opening_also_where_that_is_r
     left, top, right, bottom = spec.build().area.geoms[0].interiors[0].bounds
     middle = (left + right) / 2, (top + bottom) / 2
     assert middle == spec.middle == (100, 60)
-    (kept,) = places_of(spec, (KeptText("Fern  House\n", Lettering(15.0)),))
+    (kept,) = places_of(spec, (KeepOutText("Fern  House\n", Lettering(15.0)),))
     assert kept.text == "Fern House"
     assert kept.where is Where.HOLE
     left, top, right, bottom = kept.bounds

@@ -20,8 +20,8 @@ from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import (
     BorderSpec,
     FieldSpec,
-    KeptShape,
-    KeptText,
+    KeepOutShape,
+    KeepOutText,
     LetterSpec,
     OutlineSpec,
     ShapeSpec,
@@ -58,13 +58,13 @@ FULL = Recipe(
         feet=Feet.INWARDS,
         region=RING,
     ),
-    kept_free=(
-        KeptText("Wren", Lettering(20), 2, (40, 50), True),
-        KeptShape(RING, 30),
+    keep_outs=(
+        KeepOutText("Wren", Lettering(20), 2, (40, 50), True),
+        KeepOutShape(RING, 30),
     ),
     cut_outline=True,
     mark_outline=True,
-    cut_kept=True,
+    cut_keep_outs=True,
     sheet=(300, 200),
     frame=Frame(5, 20),
 )
@@ -181,8 +181,8 @@ def without_new(data: Any, old: Any) -> Any:
 @pytest.mark.parametrize("name", WRITTEN)
 def test_recipes_of_the_first_version_still_open(name: str) -> None:
     recipe = recipe_from_data(WRITTEN[name])
-    kept_free = len(WRITTEN[name]["kept_free"])
+    keep_outs = len(WRITTEN[name]["kept_free"])
     assert (
-        len(recipe.kept_free) == kept_free and recipe.rules.seed == WRITTEN[name]["rules"]["seed"]
+        len(recipe.keep_outs) == keep_outs and recipe.rules.seed == WRITTEN[name]["rules"]["seed"]
     )
     assert without_new(recipe_to_data(recipe), WRITTEN[name]) == WRITTEN[name]

@@ -13,7 +13,7 @@ from counted import Calls
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.shapes import Outline
-from hingeleaf.field.specs import BorderSpec, KeptText, LetterSpec, ShapeSpec, WordSpec
+from hingeleaf.field.specs import BorderSpec, KeepOutText, LetterSpec, ShapeSpec, WordSpec
 from hingeleaf.fonts import built_in
 from hingeleaf.model import Card
 from hingeleaf.panel.rebuild import make_panel
@@ -26,14 +26,16 @@ pytestmark = pytest.mark.reliability
 CALLS = 1_000_000
 """At most for one recipe: well under a second's worth."""
 CARD = Card("ivory", 220, 0.28, 1.5, 1.0)
-NAME = KeptText("Wren", Lettering(20.0, widest=90.0), 2.0, (40.0, 50.0), True)
+NAME = KeepOutText("Wren", Lettering(20.0, widest=90.0), 2.0, (40.0, 50.0), True)
 SOUND = [
     recipe_to_data(recipe)
     for recipe in (
         Recipe(LetterSpec("B", Lettering(200.0, font=built_in(), weight=400.0)), CARD),
-        Recipe(WordSpec(("Oak", "Fern"), Lettering(60.0, bolder=2.0)), CARD, kept_free=(NAME,)),
+        Recipe(WordSpec(("Oak", "Fern"), Lettering(60.0, bolder=2.0)), CARD, keep_outs=(NAME,)),
         Recipe(BorderSpec((203.2, 254.0), (101.6, 152.4)), CARD, cut_outline=True),
-        Recipe(ShapeSpec(Outline.HEART, (200.0, 180.0)), CARD, kept_free=(NAME,), cut_kept=True),
+        Recipe(
+            ShapeSpec(Outline.HEART, (200.0, 180.0)), CARD, keep_outs=(NAME,), cut_keep_outs=True
+        ),
     )
 ]
 FORBIDDEN = ("os.system", "os.exec", "os.posix_spawn", "subprocess.Popen", "pickle.find_class")

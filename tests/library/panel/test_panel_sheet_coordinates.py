@@ -13,8 +13,8 @@ from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import (
     BorderSpec,
     FieldSpec,
-    KeptShape,
-    KeptText,
+    KeepOutShape,
+    KeepOutText,
     LetterSpec,
     OutlineSpec,
     ShapeSpec,
@@ -26,7 +26,7 @@ from hingeleaf.panel.sheet_coordinates import corner_of, stand_at, standing_at
 from hingeleaf.session import make_field
 
 CARD = Card("ivory", 220, 0.28, 1.5, 1.0)
-DROP = KeptShape(MultiPolygon([Point(0, 0).buffer(9)]), 10.0, margin=1.0)
+DROP = KeepOutShape(MultiPolygon([Point(0, 0).buffer(9)]), 10.0, margin=1.0)
 PLATE = OutlineSpec(MultiPolygon([box(0, 0, 160, 120)]), margin=8.0)
 FIELDS = [
     ShapeSpec(Outline.OVAL, (160.0, 120.0)),
@@ -42,7 +42,7 @@ FIELDS = [
 def test_a_place_is_measured_from_the_corner_of_the_sheet(
     spec: FieldSpec, sheet: tuple[float, float] | None, cut_outline: bool
 ) -> None:
-    recipe = Recipe(spec, CARD, kept_free=(DROP,), cut_kept=True)
+    recipe = Recipe(spec, CARD, keep_outs=(DROP,), cut_keep_outs=True)
     recipe = stand_at(replace(recipe, sheet=sheet, cut_outline=cut_outline), (60, 45))
     panel = make_panel("keepsake", recipe, make_field(recipe), [], {})
     left, top = panel.origin
@@ -54,10 +54,10 @@ def test_a_place_is_measured_from_the_corner_of_the_sheet(
 
 
 def test_all_that_is_kept_free_goes_there_and_back_to_where_it_is_by_itself() -> None:
-    kept = (DROP, KeptText("Nora", Lettering(20.0)))
-    recipe = Recipe(FIELDS[1], CARD, kept_free=kept)
+    kept = (DROP, KeepOutText("Nora", Lettering(20.0)))
+    recipe = Recipe(FIELDS[1], CARD, keep_outs=kept)
     moved = stand_at(recipe, (40, 30))
-    assert [each.middle for each in moved.kept_free] == [(25, 15), (25, 15)]
+    assert [each.middle for each in moved.keep_outs] == [(25, 15), (25, 15)]
     assert stand_at(moved, None) == recipe
     assert standing_at(recipe) is None
 
@@ -69,7 +69,7 @@ def test_where_nothing_is_kept_free_a_place_changes_nothing() -> None:
 
 
 def test_without_a_field_there_is_no_sheet_to_measure_on() -> None:
-    nothing = Recipe(OutlineSpec(MultiPolygon()), CARD, kept_free=(replace(DROP, middle=(9, 9)),))
+    nothing = Recipe(OutlineSpec(MultiPolygon()), CARD, keep_outs=(replace(DROP, middle=(9, 9)),))
     with pytest.raises(FieldError, match="encloses no area"):
         standing_at(nothing)
     with pytest.raises(FieldError, match="encloses no area"):

@@ -11,7 +11,7 @@ import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import Lettering
-from hingeleaf.field.specs import FieldSpec, KeptFree, KeptShape, KeptText
+from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutShape, KeepOutText
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.panel.compose import Frame
 from hingeleaf.panel.recipe import Choice, Recipe
@@ -66,15 +66,15 @@ def panel_options(field: str) -> Callable[[Command], Command]:
             metavar="FILE",
             help="A drawing that motifs keep away from.",
         ),
-        options_of(KeptText(""), prefix=KEEP_OUT),
+        options_of(KeepOutText(""), prefix=KEEP_OUT),
         options_of(
-            KeptText("").style,
+            KeepOutText("").style,
             prefix=KEEP_OUT,
             only=("height", "widest", "letter_spacing"),
             names=KEEP_OUT_NAMES,
         ),
         options_of(Lettering, prefix=KEEP_OUT, only=("font", "weight")),
-        options_of(USUAL, only=("cut_kept",)),
+        options_of(USUAL, only=("cut_keep_outs",)),
         RESULT_OPTIONS,
     )
 
@@ -119,21 +119,21 @@ def read_recipe(spec: FieldSpec, said: dict[str, Any], library: Library) -> Reci
         card=find_card(library, said["card_name"]),
         choice=replace(choice, turn_limit=0.0) if said["upright"] else choice,
         rules=with_options(FillOptions(), said),
-        kept_free=_kept_free(said),
+        keep_outs=_keep_outs(said),
         frame=with_options(Frame(), said),
     )
     return stand_at(recipe, said["keep_out_middle"])
 
 
-def _kept_free(said: dict[str, Any]) -> tuple[KeptFree, ...]:
+def _keep_outs(said: dict[str, Any]) -> tuple[KeepOut, ...]:
     """What motifs keep away from; a name is set in the field's own font unless told otherwise."""
     from hingeleaf.session import read_outline
 
-    kept: list[KeptFree] = []
+    kept: list[KeepOut] = []
     if text := said["keep_out"]:
-        letters = replace(KeptText("").style, font=said.get("font"), weight=said.get("weight"))
+        letters = replace(KeepOutText("").style, font=said.get("font"), weight=said.get("weight"))
         style = with_options(letters, said, KEEP_OUT)
-        kept.append(with_options(KeptText(text, style), said, KEEP_OUT))
+        kept.append(with_options(KeepOutText(text, style), said, KEEP_OUT))
     if file := said["keep_out_shape"]:
-        kept.append(with_options(KeptShape(read_outline(file)), said, KEEP_OUT))
+        kept.append(with_options(KeepOutShape(read_outline(file)), said, KEEP_OUT))
     return tuple(kept)

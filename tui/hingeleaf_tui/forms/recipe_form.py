@@ -16,9 +16,9 @@ from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import (
     BorderSpec,
     FieldSpec,
-    KeptFree,
-    KeptShape,
-    KeptText,
+    KeepOut,
+    KeepOutShape,
+    KeepOutText,
     LetterSpec,
     OutlineSpec,
     ShapeSpec,
@@ -195,58 +195,60 @@ def _field_lines() -> Iterator[RecipeLine]:
 
 def _kept(recipe: Recipe, kind: type) -> Any:
     """The first of what is kept free that is of this kind, or None."""
-    return next((kept for kept in recipe.kept_free if isinstance(kept, kind)), None)
+    return next((kept for kept in recipe.keep_outs if isinstance(kept, kind)), None)
 
 
-def _keep(recipe: Recipe, kept: KeptFree | None, kind: type) -> Recipe:
+def _keep(recipe: Recipe, kept: KeepOut | None, kind: type) -> Recipe:
     """Something kept free in the place of what there is of its kind."""
-    others = [other for other in recipe.kept_free if not isinstance(other, kind)]
-    return replace(recipe, kept_free=(*others, *([kept] if kept else [])))
+    others = [other for other in recipe.keep_outs if not isinstance(other, kind)]
+    return replace(recipe, keep_outs=(*others, *([kept] if kept else [])))
 
 
 def _change_words(recipe: Recipe, text: str) -> Recipe:
     if text in ("", NOTHING):
-        return _keep(recipe, None, KeptText)
-    there = _kept(recipe, KeptText)
+        return _keep(recipe, None, KeepOutText)
+    there = _kept(recipe, KeepOutText)
     if there is None:
         style = _style(recipe)
-        letters = replace(KeptText("").style, font=style.font if style else None)
-        there = KeptText(text, letters)
-    return _keep(recipe, replace(there, text=text), KeptText)
+        letters = replace(KeepOutText("").style, font=style.font if style else None)
+        there = KeepOutText(text, letters)
+    return _keep(recipe, replace(there, text=text), KeepOutText)
 
 
 def _change_drawing(recipe: Recipe, text: str) -> Recipe:
     if text == A_DRAWING:
         return recipe
     if text in ("", NOTHING):
-        return _keep(recipe, None, KeptShape)
+        return _keep(recipe, None, KeepOutShape)
     from hingeleaf.session import read_outline
 
     shape = read_outline(Path(text).expanduser())
-    return _keep(recipe, replace(_kept(recipe, KeptShape) or KeptShape(), shape=shape), KeptShape)
+    return _keep(
+        recipe, replace(_kept(recipe, KeepOutShape) or KeepOutShape(), shape=shape), KeepOutShape
+    )
 
 
-def _set_alike(recipe: Recipe) -> KeptShape | None:
+def _set_alike(recipe: Recipe) -> KeepOutShape | None:
     """The height and the room that all have which is kept free; None where nothing is."""
-    if not recipe.kept_free:
+    if not recipe.keep_outs:
         return None
-    first = recipe.kept_free[0]
-    height = first.style.height if isinstance(first, KeptText) else first.height
-    return KeptShape(height=height, margin=first.margin)
+    first = recipe.keep_outs[0]
+    height = first.style.height if isinstance(first, KeepOutText) else first.height
+    return KeepOutShape(height=height, margin=first.margin)
 
 
-def _set_all(recipe: Recipe, alike: KeptShape) -> Recipe:
-    def one(kept: KeptFree) -> KeptFree:
-        if isinstance(kept, KeptShape):
+def _set_all(recipe: Recipe, alike: KeepOutShape) -> Recipe:
+    def one(kept: KeepOut) -> KeepOut:
+        if isinstance(kept, KeepOutShape):
             return replace(kept, height=alike.height, margin=alike.margin)
         style = replace(kept.style, height=alike.height)
         return replace(kept, style=style, margin=alike.margin)
 
-    return replace(recipe, kept_free=tuple(one(kept) for kept in recipe.kept_free))
+    return replace(recipe, keep_outs=tuple(one(kept) for kept in recipe.keep_outs))
 
 
 def _show_place(recipe: Recipe) -> str | None:
-    if not recipe.kept_free:
+    if not recipe.keep_outs:
         return None
     try:
         return show(PLACE_OF_KEPT, standing_at(recipe))
@@ -254,7 +256,7 @@ def _show_place(recipe: Recipe) -> str | None:
         return None  # no sheet to measure on as long as there is no field
 
 
-PLACE_OF_KEPT = parameters(KeptText)["middle"]
+PLACE_OF_KEPT = parameters(KeepOutText)["middle"]
 
 
 def _keep_out_lines() -> Iterator[RecipeLine]:
@@ -264,38 +266,40 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
             "Words",
             says="A name that motifs keep away from: in the field, or in its opening.",
         ),
-        lambda recipe: kept.text if (kept := _kept(recipe, KeptText)) else NOTHING,
+        lambda recipe: kept.text if (kept := _kept(recipe, KeepOutText)) else NOTHING,
         _change_words,
     )
     yield Line(
         Entry("drawing", "Drawing", says="An SVG file whose shape motifs keep away from."),
-        lambda recipe: A_DRAWING if _kept(recipe, KeptShape) else NOTHING,
+        lambda recipe: A_DRAWING if _kept(recipe, KeepOutShape) else NOTHING,
         _change_drawing,
     )
     prefix = "keep_out_"
-    yield from lines_of(KeptShape, _set_alike, _set_all, prefix=prefix, only=("height", "margin"))
+    yield from lines_of(
+        KeepOutShape, _set_alike, _set_all, prefix=prefix, only=("height", "margin")
+    )
     yield Line(
         entry_of(PLACE_OF_KEPT, prefix + "middle"),
         _show_place,
         lambda recipe, text: stand_at(recipe, read(PLACE_OF_KEPT, text)),
     )
-    keep = partial(_keep, kind=KeptText)
+    keep = partial(_keep, kind=KeepOutText)
     yield from lines_of(
-        KeptText,
-        lambda recipe: _kept(recipe, KeptText),
+        KeepOutText,
+        lambda recipe: _kept(recipe, KeepOutText),
         keep,
         prefix=prefix,
         only=("counters",),
     )
     yield from lines_of(
         Lettering,
-        lambda recipe: text.style if (text := _kept(recipe, KeptText)) else None,
-        lambda recipe, style: keep(recipe, replace(_kept(recipe, KeptText), style=style)),
+        lambda recipe: text.style if (text := _kept(recipe, KeepOutText)) else None,
+        lambda recipe, style: keep(recipe, replace(_kept(recipe, KeepOutText), style=style)),
         prefix=prefix,
         only=("font", "weight", "letter_spacing", "widest"),
         field=lambda _: "word",
     )
-    yield from lines_of(Recipe, only=("cut_kept",))
+    yield from lines_of(Recipe, only=("cut_keep_outs",))
 
 
 # The whole form

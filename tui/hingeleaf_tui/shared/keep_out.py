@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from hingeleaf.field.keep_out_places import Kept
+    from hingeleaf.field.keep_out_places import KeepOutPlace
     from hingeleaf.model import XY
     from hingeleaf.panel.recipe import Recipe
 
@@ -20,13 +20,15 @@ def kept_sentences(recipe: Recipe) -> Iterator[str]:
     from hingeleaf.field.keep_out_places import Where, places_of
 
     yield from idle_sentences(recipe, OPTIONS)
-    for kept in places_of(recipe.field, recipe.kept_free):
-        room = f"{_named(kept)} is {'cut out and ' if recipe.cut_kept else ''}kept free of motifs"
+    for kept in places_of(recipe.field, recipe.keep_outs):
+        room = (
+            f"{_named(kept)} is {'cut out and ' if recipe.cut_keep_outs else ''}kept free of motifs"
+        )
         if kept.where is Where.INSIDE:
             yield f"{room}."
         elif kept.where is Where.PARTLY:
             yield f"{room}; part of it lies beyond the field's edge."
-        elif recipe.cut_kept:
+        elif recipe.cut_keep_outs:
             yield f"{_named(kept)} is cut out {_beside_field(kept, recipe)}."
 
 
@@ -34,9 +36,9 @@ def idle_sentences(recipe: Recipe, remedy: str) -> Iterator[str]:
     """One sentence for each thing that is neither cut nor anywhere that motifs would go."""
     from hingeleaf.field.keep_out_places import Where, places_of
 
-    if recipe.cut_kept:
+    if recipe.cut_keep_outs:
         return
-    for kept in places_of(recipe.field, recipe.kept_free):
+    for kept in places_of(recipe.field, recipe.keep_outs):
         if kept.where in (Where.HOLE, Where.OUTSIDE):
             where = _beside_field(kept, recipe)
             yield f"{_named(kept)} stands {where}, where no motif goes, and is not cut: {remedy}"
@@ -55,18 +57,18 @@ def kept_data(recipe: Recipe, origin: XY) -> list[dict[str, Any]]:
             ],
             "size_mm": [*kept.size],
             "where": str(kept.where),
-            "cut": recipe.cut_kept,
+            "cut": recipe.cut_keep_outs,
         }
-        for kept in places_of(recipe.field, recipe.kept_free)
+        for kept in places_of(recipe.field, recipe.keep_outs)
     ]
 
 
-def _named(kept: Kept) -> str:
+def _named(kept: KeepOutPlace) -> str:
     width, height = kept.size
     return f"{kept.text or 'The drawing'} ({width:.0f} mm by {height:.0f} mm)"
 
 
-def _beside_field(kept: Kept, recipe: Recipe) -> str:
+def _beside_field(kept: KeepOutPlace, recipe: Recipe) -> str:
     from hingeleaf.field.keep_out_places import Where
 
     if kept.where is Where.OUTSIDE:
