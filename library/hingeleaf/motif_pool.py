@@ -15,9 +15,11 @@ from hingeleaf.evidence import Evidence
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Motif, Placement, SizeRange
 from hingeleaf.panel.fitting import say_range
+from hingeleaf.panel.folding import sizes_under_glass
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.params import LONGEST
 from hingeleaf.tasks import Progress, Task
+from hingeleaf.units import format_mm
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -67,6 +69,7 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
         standing = tried.get(name, _UNTRIED)
         sure = _sure(evidence.sure_size(motif).size, standing) if evidence else 0.0
         sizes = _sizes(motif, ranges[name], sure, standing, choice)
+        sizes = _under_glass(motif, sizes, recipe)
         if isinstance(sizes, SizeRange):
             least = counts.get(name, int(name in named))
             item = _item(motif, sizes, choice, times[name])
@@ -233,6 +236,17 @@ def _sizes(
     if wanted is None:
         return f"is wanted {say_range(motif.sizes)} only"
     return allowed.meet(wanted) or f"holds on this card {say_range(allowed)} only"
+
+
+def _under_glass(motif: Motif, sizes: SizeRange | str, recipe: Recipe) -> SizeRange | str:
+    """The sizes at which no flap reaches the glass of the recipe's frame, or why there are none."""
+    depth = recipe.frame.depth
+    if depth is None or not isinstance(sizes, SizeRange):
+        return sizes
+    return sizes_under_glass(motif, sizes, recipe.card, depth) or (
+        f"stands too high for a frame {format_mm(depth)} deep from "
+        f"{format_mm(round(sizes.smallest, 1))} on"
+    )
 
 
 def _item(motif: Motif, sizes: SizeRange, choice: Choice, times: float) -> PoolItem:

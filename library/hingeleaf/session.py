@@ -22,6 +22,7 @@ from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, SizeRange
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
 from hingeleaf.panel.check import Demands, Report, check
 from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.fitting import refuse_small_sheet
 from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.paper.cards import DEFAULT
@@ -359,7 +360,7 @@ def make_field(recipe: Recipe) -> Field:
     """The field that a recipe is for.
 
     Raises FieldError, FontError, UsageError; also where it should be filled symmetrically and
-    has no mirror axis.
+    has no mirror axis, and where it does not fit on the sheet.
     """
     field = build_field(recipe.field, recipe.keep_outs, cut_outline=recipe.outlined)
     if recipe.rules.symmetric and field.axis is None:
@@ -367,6 +368,7 @@ def make_field(recipe: Recipe) -> Field:
             f"{field.label} has no upright mirror axis, so it cannot be filled symmetrically.",
             "Fill it freely, or choose a symmetric field.",
         )
+    refuse_small_sheet(field, recipe.sheet, recipe.frame.rebate)
     return field
 
 

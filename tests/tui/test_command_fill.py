@@ -341,3 +341,21 @@ def test_named_motifs_all_occur_and_others_exactly_so_often(run: Run) -> None:
     assert refused.exit_code == 2 and "exact" in refused.stderr
     refused = run(*QUICK, "--with", f"{first},nobody")
     assert refused.exit_code == 2 and "nobody" in refused.stderr
+
+
+def test_edits_by_number_change_only_what_they_name(run: Run) -> None:
+    first = answer(run(*QUICK, "--save", "o", "--json"))
+    stands = [each["motif"] for each in first["placements"]]
+    other = "buoy" if stands[2] != "buoy" else "sail"
+    edits = ("--drop", "1", "--shrink", "2", "--swap", f"3={other}", "--swap", "4=best")
+    told = answer(run("fill", "again", "o", *edits, "--json"))
+    old, new = poses(first), poses(told)
+    assert new[1 : 1 + len(old) - 4] == old[4:]
+    assert told["placements"][0]["size_mm"] == pytest.approx(
+        0.85 * first["placements"][1]["size_mm"]
+    )
+    anew = [each["motif"] for each in told["placements"][len(old) - 3 :]]
+    assert other in anew and told["missing"] == [] and stands[3] not in anew
+    assert run("fill", "again", "o", "--drop", "99").exit_code == 2
+    assert run("fill", "again", "o", "--swap", "1").exit_code == 2
+    assert run("fill", "again", "o", "--drop", "1", "--only-at", "60,60mm").exit_code == 2

@@ -9,7 +9,8 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from hingeleaf.model import XY, Finding, SizeRange
+from hingeleaf.errors import FieldError
+from hingeleaf.model import XY, Field, Finding, SizeRange
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import Kind, found
 from hingeleaf.panel.pieces import Piece
@@ -47,6 +48,35 @@ def sheet_too_large(sheet: Polygon, area: tuple[float, float] | None) -> Iterato
             Kind.SHEET_TOO_LARGE,
             f"The sheet is {_size(size)}, the cutting area {_size(area)}.",
         )
+
+
+def refuse_small_sheet(
+    field: Field, sheet: tuple[float, float] | None, rebate: float = 0.0
+) -> None:
+    """Raise FieldError where a field is larger than its sheet.
+
+    What the frame hides of the sheet, `rebate` mm of every edge, does not count. Says what would
+    fit: the sheet turned, or the field so much smaller.
+    """
+    if sheet is None:
+        return
+    left, top, right, bottom = shapely.total_bounds([field.area, field.outline])
+    wide, high = right - left, bottom - top
+    room = sheet[0] - 2 * rebate, sheet[1] - 2 * rebate
+    share = min(room[0] / wide, room[1] / high)
+    if share >= 1 - 1e-9:
+        return
+    hidden = f", less the {format_mm(rebate)} that the frame hides of every edge" if rebate else ""
+    turned = min(room[1] / wide, room[0] / high)
+    steps = [f"turn the sheet to {sheet[1]:g}x{sheet[0]:g} mm"] if turned > share else []
+    if max(share, turned) < 1:
+        steps.append(f"make it {max(0.0, math.floor(100 * max(share, turned))):.0f}% as large")
+    remedy = " and ".join(steps).capitalize() + ", or take a larger sheet."
+    raise FieldError(
+        f"{field.label} is {wide:.1f} x {high:.1f} mm, too large for the sheet of "
+        f"{sheet[0]:g} x {sheet[1]:g} mm{hidden}.",
+        remedy,
+    )
 
 
 def unfit_sizes(

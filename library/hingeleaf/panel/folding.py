@@ -8,12 +8,16 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
-from hingeleaf.model import XY, Finding
+from hingeleaf.model import XY, Card, Finding, Motif, Placement, Pose, SizeRange
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import Kind, found
-from hingeleaf.panel.lifting import Raised
+from hingeleaf.panel.lifting import Raised, rest_of
+from hingeleaf.panel.pieces import place_pieces
+from hingeleaf.params import OPENING
 from hingeleaf.units import format_mm
 
+LIFT_STEP = 0.99
+"""By how much more a motif shrinks than would do if its flaps shrank with it."""
 CLEARANCE = 2.0
 """Room that must stay between the highest flap and the glass."""
 
@@ -35,6 +39,26 @@ def too_high(panel: Panel, flaps: Sequence[Raised], depth: float | None) -> Iter
                 f"{format_mm(depth)} deep leaves {format_mm(max(depth - CLEARANCE, 0.0))}.",
                 _middle(flap),
             )
+
+
+def sizes_under_glass(
+    motif: Motif, sizes: SizeRange, card: Card, depth: float, opening: float = OPENING
+) -> SizeRange | None:
+    """The sizes of a range at which no flap of a motif reaches the glass of a frame `depth` deep.
+
+    None where there are none. Judged as `too_high` does.
+    """
+    room, rest = depth - CLEARANCE, rest_of(opening, card)
+    size = sizes.largest
+    while size >= sizes.smallest:
+        placement = Placement(motif.name, motif.revision, Pose(0, 0, 0, size))
+        (piece,) = place_pieces([placement], {motif.name: motif}, card)
+        lifts = [hinge.lift(rest.highest) for hinge in piece.hinges if hinge.length > 0]
+        if max(lifts, default=0.0) <= room:
+            return SizeRange(sizes.smallest, size)
+        # Bridges keep their width, so a flap does not shrink quite as the motif does.
+        size *= LIFT_STEP * room / max(lifts)
+    return None
 
 
 def faulty_hinges(panel: Panel) -> Iterator[Finding]:

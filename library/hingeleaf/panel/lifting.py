@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from hingeleaf.errors import UsageError
-from hingeleaf.model import XY
+from hingeleaf.model import XY, Card
 from hingeleaf.panel.compose import Panel
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.springback import RestAngles, fold_for, rest_angles
@@ -76,12 +76,17 @@ def raise_flaps(panel: Panel, opening: float = OPENING) -> tuple[Raised, ...]:
     """
     if not 0 <= opening <= 180:
         raise UsageError(f"A flap cannot open by {opening:g}°.", "Give 0 to 180 degrees.")
-    material = material_of(panel.card)
-    folded = fold_for(opening, material)
-    rest = rest_angles(folded, material)
+    folded = fold_for(opening, material_of(panel.card))
+    rest = rest_of(opening, panel.card)
     return tuple(
         Raised(index, hinge, opening, folded, rest)
         for index, piece in enumerate(panel.pieces)
         for hinge in piece.hinges
         if hinge.length > 0
     )
+
+
+def rest_of(opening: float, card: Card) -> RestAngles:
+    """Where flaps come to rest that are folded so as to stand near `opening` degrees."""
+    material = material_of(card)
+    return rest_angles(fold_for(opening, material), material)

@@ -22,6 +22,7 @@ from hingeleaf.field.specs import (
 )
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.params import parameters
+from hingeleaf_tui.commands.edit_options import EDIT_OPTIONS, read_edits
 from hingeleaf_tui.commands.fill_options import (
     EACH_OPTION,
     panel_options,
@@ -134,6 +135,7 @@ def outline(file: Path, **said: Any) -> None:
     help="Refill only there, as 60,40mm from the sheet's top left corner.",
 )
 @click.option("--within", type=LENGTH, help="How far around that place (30mm).")
+@add_options(EDIT_OPTIONS)
 @click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library.")
 @click.option("--out", type=OUT_FILE_OR_FOLDER, help="Write the cut file (SVG).")
 @replace_option
@@ -149,7 +151,9 @@ def again(
 ) -> None:
     """Fill a PANEL of the library anew, by its recipe and around all that is pinned.
 
-    With --only-at, motifs that are not wholly within the circle stay as they are.
+    With --only-at, motifs that are not wholly within the circle stay as they are. With --drop,
+    --shrink, --swap, --nudge, --turn or --pin-all-but only what they name changes, and only its
+    pocket is filled again.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.commands.fill_again import Wanted, make_job
@@ -158,7 +162,14 @@ def again(
     if only_at is None and within is not None:
         raise UsageError("--within needs a place to refill.", "As in --only-at 60,40mm.")
     result = read_result(said)
-    wanted = Wanted(seed, tuple(each for some in pins for each in some), only_at, within)
+    edits = read_edits(said)
+    pinned = tuple(each for some in pins for each in some)
+    if edits and (only_at is not None or pinned):
+        raise UsageError(
+            "Edits keep all other motifs, so --pin and --only-at say nothing beside them.",
+            "Leave those out.",
+        )
+    wanted = Wanted(seed, pinned, only_at, within, edits)
     with Library.open(result.library_file, create=False) as library:
         fill_all(library, [make_job(library, panel, wanted)], result, several=False)
 

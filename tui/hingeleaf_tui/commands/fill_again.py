@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.filling import Job
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.fill.edits import Edits
     from hingeleaf.geometry.drawable import Area
-    from hingeleaf.model import XY, Field
+    from hingeleaf.model import XY, Field, Motif, Placement
     from hingeleaf.panel.recipe import Recipe
 
 
@@ -28,6 +33,7 @@ class Wanted:
     only_at: XY | None
     """The middle of the circle to refill, from the sheet's top left corner."""
     within: float | None
+    edits: Edits
 
 
 def make_job(library: Library, name: str, wanted: Wanted) -> Job:
@@ -45,10 +51,43 @@ def make_job(library: Library, name: str, wanted: Wanted) -> Job:
     mirrored = recipe.rules.symmetric and field.axis is not None
     axis = Axis.through(field.axis) if mirrored and field.axis else None
     placements = pin(saved.placements, wanted.pins, axis)
-    region = None if wanted.only_at is None else _region(recipe, field, wanted)
     revisions = {each.motif: each.revision for each in placements}
     motifs = {motif: library.motif(motif, revision) for motif, revision in revisions.items()}
+    if wanted.edits:
+        return _edited(Job(name, recipe, field), library, placements, motifs, wanted.edits)
+    region = None if wanted.only_at is None else _region(recipe, field, wanted)
     return Job(name, recipe, field, staying(placements, motifs, region), region)
+
+
+def _edited(
+    job: Job,
+    library: Library,
+    placements: Sequence[Placement],
+    motifs: Mapping[str, Motif],
+    edits: Edits,
+) -> Job:
+    """The job of refilling what some edits leave. Raises UsageError, UnknownNameError."""
+    from hingeleaf.fill.edits import BEST, apply_edits
+    from hingeleaf.panel.recipe import Count
+
+    rules = job.recipe.rules
+    if rules.symmetric:
+        raise UsageError(
+            "The panel is symmetric: an edit of one motif would leave its mirror image.",
+            "Pin what is to stay and fill it again, or fill it without symmetry.",
+        )
+    edited = apply_edits(placements, edits, motifs, job.field, gap=rules.gap, margin=rules.margin)
+    stand = Counter(each.motif for each in edited.placements)
+    wanted = Counter(library.motif(name).name for _, name in edits.swap if name != BEST)
+    counts = tuple(Count(name, stand[name] + times) for name, times in wanted.items())
+    gone = {placements[number - 1].motif for number, name in edits.swap if name == BEST}
+    return replace(
+        job,
+        held=edited.placements,
+        region=edited.pocket,
+        exactly=counts,
+        without=frozenset(gone),
+    )
 
 
 def _region(recipe: Recipe, field: Field, wanted: Wanted) -> Area:

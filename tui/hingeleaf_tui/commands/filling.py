@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from hingeleaf.motif_pool import Pool
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
-    from hingeleaf.panel.recipe import Recipe
+    from hingeleaf.panel.recipe import Count, Recipe
     from hingeleaf.session import Filled
     from hingeleaf.tasks import Progress
 
@@ -46,6 +46,10 @@ class Job:
     """What stays as it is."""
     region: Area | None = None
     """Where alone motifs are placed anew; None is all over."""
+    exactly: tuple[Count, ...] = ()
+    """Motifs that must stand there so many times, beside what the recipe wants."""
+    without: frozenset[str] = frozenset()
+    """Motifs that are not placed anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +120,8 @@ def _fill(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> 
     """One job, with the motifs of the jobs before it where there were any."""
     from hingeleaf.session import check_steps, fill_steps
 
+    if job.exactly or job.without:
+        pool = _pool_for(library, job, line)
     task = fill_steps(
         library, job.recipe, field=job.field, pool=pool, pinned=job.held, region=job.region
     )
@@ -125,6 +131,17 @@ def _fill(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> 
     panel = filled.panel(job.name)
     report = run(check_steps(library, panel), line)
     return Made(job, filled, panel, report)
+
+
+def _pool_for(library: Library, job: Job, line: ProgressLine) -> Pool:
+    """The motifs of a job that has wishes beside its recipe's."""
+    from hingeleaf.motif_pool import gather
+
+    recipe = job.recipe
+    choice = replace(recipe.choice, exactly=(*recipe.choice.exactly, *job.exactly))
+    pool = run(gather(library, replace(recipe, choice=choice), pinned=job.held), line)
+    items = [replace(item, weight=0.0) if item.name in job.without else item for item in pool.items]
+    return replace(pool, items=tuple(items))
 
 
 def _coverage(progress: Progress[Filled]) -> str:

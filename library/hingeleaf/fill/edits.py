@@ -1,0 +1,141 @@
+"""Edit placements of a panel by their numbers, and find the pockets to refill."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import NoReturn
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon
+
+from hingeleaf.errors import UsageError
+from hingeleaf.fill.container import Container, Shapes, close_pairs
+from hingeleaf.model import Field, Motif, Placement, place_all
+from hingeleaf.units import format_mm
+
+SHRINK = 0.85
+"""What is left of a motif's size when it is shrunk once: of its area, seven tenths."""
+POCKET = 6.0
+"""How far around an edited motif its pocket reaches, beyond the gap, mm: half the smallest size
+that motifs have unless told otherwise."""
+BEST = "best"
+"""Stands for whatever fits best in a swap."""
+
+
+@dataclass(frozen=True, slots=True)
+class Edits:
+    """What is to happen to placements, by number, counted from 1. Lengths in mm."""
+
+    drop: tuple[int, ...] = ()
+    shrink: tuple[int, ...] = ()
+    swap: tuple[tuple[int, str], ...] = ()
+    """Numbers, and the motifs to put there instead; BEST for any but the one that stands there."""
+    nudge: tuple[tuple[int, float, float], ...] = ()
+    """Numbers, and how far to move each to the right and down."""
+    turn: tuple[tuple[int, float], ...] = ()
+    """Numbers, and by how many degrees to turn each clockwise."""
+
+    def __bool__(self) -> bool:
+        return any((self.drop, self.shrink, self.swap, self.nudge, self.turn))
+
+    @property
+    def numbers(self) -> list[int]:
+        """All numbers, one for each edit."""
+        swapped = [number for number, _ in self.swap]
+        return [*self.drop, *self.shrink, *swapped, *self.moved]
+
+    @property
+    def moved(self) -> list[int]:
+        """The numbers of what is nudged or turned."""
+        return [number for number, _, _ in self.nudge] + [number for number, _ in self.turn]
+
+
+@dataclass(frozen=True, slots=True)
+class Edited:
+    """What stays after some edits, and where motifs are to be placed anew."""
+
+    placements: tuple[Placement, ...]
+    pocket: MultiPolygon
+
+
+def apply_edits(
+    placements: Sequence[Placement],
+    edits: Edits,
+    motifs: Mapping[str, Motif],
+    field: Field,
+    *,
+    gap: float,
+    margin: float,
+) -> Edited:
+    """Edit placements; all others stay as they are, in their order.
+
+    Raises UsageError for a number that is not there or that two edits are for, and where a motif
+    that was moved or turned comes nearer to others than `gap` or to the field's edge than `margin`.
+    """
+    _refuse_numbers(edits.numbers, len(placements))
+    gone = {*edits.drop, *(number for number, _ in edits.swap)}
+    changed = dict(enumerate(placements, 1))
+    for number in edits.shrink:
+        pose = changed[number].pose
+        changed[number] = changed[number].moved(replace(pose, size=SHRINK * pose.size))
+    for number, right, down in edits.nudge:
+        pose = changed[number].pose
+        changed[number] = changed[number].moved(replace(pose, x=pose.x + right, y=pose.y + down))
+    for number, degrees in edits.turn:
+        pose = changed[number].pose
+        turned = (pose.turn + degrees + 180) % 360 - 180
+        changed[number] = changed[number].moved(replace(pose, turn=turned))
+    staying = {number: each for number, each in changed.items() if number not in gone}
+    _refuse_clash(staying, set(edits.moved), motifs, Container(field.area, margin, gap))
+    old = _footprints([placements[number - 1] for number in edits.numbers], motifs)
+    pocket = shapely.union_all(shapely.buffer(old, gap + POCKET))
+    return Edited(tuple(staying.values()), MultiPolygon(shapely.get_parts(pocket).tolist()))
+
+
+def _footprints(placements: Sequence[Placement], motifs: Mapping[str, Motif]) -> Shapes:
+    kinds = [motifs[each.motif] for each in placements]
+    footprints = np.array([kind.footprint for kind in kinds], dtype=object)
+    sizes = np.array([kind.size for kind in kinds])
+    return place_all(footprints, sizes, [each.pose for each in placements])
+
+
+def _refuse_numbers(numbers: Sequence[int], count: int) -> None:
+    for number, times in Counter(numbers).items():
+        if not 1 <= number <= count:
+            raise UsageError(
+                f"There is no placement {number}: the panel has {count}.",
+                "Their numbers are in the answer of --json.",
+            )
+        if times > 1:
+            raise UsageError(
+                f"Two edits are for placement {number}.", "Make one of them, then the other."
+            )
+
+
+def _refuse_clash(
+    placements: Mapping[int, Placement],
+    moved: set[int],
+    motifs: Mapping[str, Motif],
+    container: Container,
+) -> None:
+    numbers = list(placements)
+    some = np.array([index for index, number in enumerate(numbers) if number in moved], np.int64)
+    if not len(some):
+        return
+    shapes = _footprints(list(placements.values()), motifs)
+    for index, violation in zip(some, container.violation(shapes[some]), strict=True):
+        if violation > 0:
+            _refuse(numbers[index], "the field's edge", container.margin)
+    for first, second, _ in close_pairs(shapes, container.gap, some):
+        mine, other = (first, second) if numbers[first] in moved else (second, first)
+        _refuse(numbers[mine], f"placement {numbers[other]}", container.gap)
+
+
+def _refuse(number: int, what: str, least: float) -> NoReturn:
+    raise UsageError(
+        f"Placement {number} would lie less than {format_mm(least)} from {what}.",
+        "Move it less far, or shrink or drop what is in its way first.",
+    )
