@@ -34,7 +34,7 @@ from hingeleaf.model import (
 )
 from hingeleaf.paper.bridges import lay_bridges
 from hingeleaf.paper.necks import find_necks
-from hingeleaf.paper.parts import Part, Parts, find_parts
+from hingeleaf.paper.parts import KERF, Part, Parts, apart_under, find_parts
 from hingeleaf.paper.sheets import (
     SPECK,
     Geometries,
@@ -165,8 +165,8 @@ def find_hinges(
     A part has one flap for every stretch of its outline between two neighbouring bridges; the
     hinge is the straight line between their facing edges. As a *door* only its largest flap
     lifts. A part with one bridge hinges across it. An open slit hinges across its mouth, and in
-    the hold style *tongue* so does what hangs on one neck or lies inside an open window. Nothing
-    lifts in the styles *rigid* and *flat*.
+    the hold style *tongue*, where no bridges make hinges, so does what hangs on one neck or lies
+    inside an open window. Nothing lifts in the styles *rigid* and *flat*.
 
     Flaps that reach less than `least_reach` mm do not count. A hinge that would leave its part or
     cross a window, or whose flap is joined to the sheet elsewhere, is a finding and no hinge.
@@ -179,7 +179,8 @@ def find_hinges(
     hung = [part for part in parts.parts if part.hops > 0] if parts else []
     proposed, findings = _between_bridges(parts, hung, bridges, hold) if parts else ([], [])
     laid = lay_bridges(cuts, bridges)
-    mouths = _mouths(laid, sheet, hung, proposed, necks=hold is HoldStyle.TONGUE)
+    necks = hold is HoldStyle.TONGUE and not proposed
+    mouths = _mouths(laid, sheet, hung, proposed, necks=necks)
     flood = Flood(laid, sheet, [*proposed, *mouths])
     hinges: list[Hinge] = []
     for index, line in enumerate(proposed):
@@ -207,7 +208,8 @@ class Flood:
         noded = shapely.get_parts(shapely.union_all([*walls, *folds]))
         faces = polygons_of(shapely.polygonize(noded))
         shapely.prepare(paper)
-        self._faces: Geometries = faces[shapely.contains(paper, shapely.point_on_surface(faces))]
+        faces = faces[shapely.contains(paper, shapely.point_on_surface(faces))]
+        self._faces: Geometries = apart_under(KERF, faces, cuts)
         self._on_sheet = shapely.dwithin(self._faces, sheet.exterior, _BESIDE)
         self._join(noded, folds)
 

@@ -92,7 +92,8 @@ def lift_part(state: PlanState, part: int, width: float, wish: Wish) -> None:
         return  # it hinges where it is pinned
     candidates, fixed = _with_pinned(state, state.candidates(width), part, pinned)
     reasons = []
-    for rows in state.rows_by_body(candidates, part):
+    beyond = state.pending if wish.style is HoldStyle.SPINE else ()
+    for rows in state.rows_by_body(candidates, part, beyond):
         try:
             choice = _Choice(state, candidates, part, rows, wish, fixed)
             CHOOSE[wish.style](choice)
@@ -133,6 +134,10 @@ class _Choice:
         self.rows, self.pinned = rows, pinned
         self.foldable = state.foldable(part)
         self.size = float(np.sqrt(self.foldable.area))
+        images = state.arrangement.images[part]
+        self.stabiliser = np.flatnonzero(images == part)
+        self.cosets = np.unique(images, return_index=True)[1]
+        """For each image of the part one element that leads to it."""
         self.elements = state.elements(part, one_sided=wish.style is not HoldStyle.POINTS)
 
     def sites(self) -> Ints:
@@ -158,9 +163,10 @@ class _Choice:
         tries = 0
         for group in groups:
             flaps = hinges.take(group)
-            if not self.state.fits(self.candidates, self._bridge_rows(flaps)):
+            rows = self._bridge_rows(flaps)
+            if not self.state.fits(self.candidates, rows):
                 continue
-            if not self.state.leaves_nibs(self.candidates, self._bridge_rows(flaps)):
+            if not self.state.leaves_nibs(self.candidates, rows):
                 self._take(flaps)
                 return
             fallback = fallback if fallback is not None else flaps
@@ -174,30 +180,35 @@ class _Choice:
     def _bridge_rows(self, flaps: HingeCandidates) -> list[int]:
         own = [int(row) for row in dict.fromkeys([*flaps.first, *flaps.last])]
         free = [row for row in own if row not in self.pinned]
-        return self.state.with_images(self.candidates, free, self.elements)
+        return self.state.with_images(self.candidates, free, self.elements_of(flaps))
 
     def _take(self, flaps: HingeCandidates) -> None:
-        self.state.take_flaps(self.candidates, self.part, flaps, self.elements)
+        elements = self.elements_of(flaps)
+        self.state.take_flaps(self.candidates, self.part, flaps, elements)
 
-    def images_of(self, hinges: HingeCandidates, row: int) -> list[tuple[int, int]]:
-        """The sites of a flap's images on this part, in the order of the outline."""
-        symmetry, images = self.state.arrangement.symmetry, self.state.arrangement.images
-        pairs = []
-        for element in self.elements.tolist():
-            if images[self.part, element] == self.part:
-                first, last = self.candidates.images[[hinges.first[row], hinges.last[row]], element]
-                mirrored = element >= symmetry.turns
-                pairs.append((int(last), int(first)) if mirrored else (int(first), int(last)))
-        return list(dict.fromkeys(pairs))
+    def elements_of(self, flaps: HingeCandidates) -> Ints:
+        """The elements of the symmetry that carry flaps to the part's images or themselves."""
+        every = np.arange(len(flaps))
+        keeps = [e for e in self.stabiliser.tolist() if self.keeps_symmetry(flaps, every, e)]
+        products = self.state.arrangement.symmetry.products
+        return np.unique(products[self.cosets][:, keeps])
 
-    def keeps_symmetry(self, hinges: HingeCandidates, group: Ints) -> bool:
+    def image_of(self, hinges: HingeCandidates, row: int, element: int) -> tuple[int, int]:
+        """The sites of a flap's image, in the order of the outline."""
+        first, last = self.candidates.images[
+            [hinges.first[row], hinges.last[row]], element
+        ].tolist()
+        mirrored = element >= self.state.arrangement.symmetry.turns
+        return (last, first) if mirrored else (first, last)
+
+    def keeps_symmetry(self, hinges: HingeCandidates, group: Ints, element: int) -> bool:
         """Whether the images of all flaps of a group are among them."""
         own = set(zip(hinges.first[group].tolist(), hinges.last[group].tolist(), strict=True))
-        return all(set(self.images_of(hinges, row)) <= own for row in group.tolist())
+        return all(self.image_of(hinges, row, element) in own for row in group.tolist())
 
     def is_mirrored(self, hinges: HingeCandidates) -> Bools:
         """Which flaps are their own mirror image."""
-        mirrors = [e for e in self.elements if e >= self.state.arrangement.symmetry.turns]
+        mirrors = self.stabiliser[self.stabiliser >= self.state.arrangement.symmetry.turns]
         images = self.candidates.images
         mirrored = np.zeros(len(hinges), dtype=bool)
         for element in mirrors:
@@ -295,7 +306,7 @@ def _free_limbs(choice: _Choice) -> None:
     best = np.argsort(-worth, kind="stable")[:MOST_LIMBS]
     hinges, worth = hinges.take(best[worth[best] > 0]), worth[best[worth[best] > 0]]
     rings = [_best_ring(hinges, worth, choice.foldable.length)]
-    if not choice.keeps_symmetry(hinges, rings[0]):
+    if not all(choice.keeps_symmetry(hinges, rings[0], e) for e in choice.stabiliser.tolist()):
         rings.insert(0, _symmetric_ring(choice, hinges, worth))
     groups = [ring for ring in rings if len(ring) > 1]
     choice.take_best(hinges, groups, "fewer than two of its limbs have room for their bridges")
@@ -317,7 +328,7 @@ def _symmetric_ring(choice: _Choice, hinges: HingeCandidates, worth: Floats) -> 
     length = choice.foldable.length
     chosen: list[int] = []
     for row in np.argsort(-worth, kind="stable").tolist():
-        images = choice.images_of(hinges, row)
+        images = (choice.image_of(hinges, row, e) for e in choice.stabiliser.tolist())
         orbit = {of_sites.get(pair, -1) for pair in images}
         if -1 in orbit or row in chosen:
             continue
@@ -418,10 +429,6 @@ def _cut_mouth(choice: _Choice) -> None:
     corners = candidates.corners(part)[rows]
     slant = ((corners[:, 1] - corners[:, 0]) * candidates.along[rows]).sum(axis=1)
     rows = rows[np.abs(slant) <= TILT * candidates.width[rows]]
-    images = candidates.images[rows][:, choice.elements]
-    own = candidates.parts[images] == part
-    twice = (own.any(axis=2) & (images != rows[:, None])).any(axis=1)
-    rows = rows[~twice]  # with its images it would be several mouths
     hinges = choice.foldable.hinges(candidates, part, rows, alone=True)
     hinges = hinges.take(hinges.ratio >= SHORT_HINGE)
     worth = hinges.area / choice.foldable.area
@@ -430,7 +437,9 @@ def _cut_mouth(choice: _Choice) -> None:
     wished = choice.wish.hinge_towards
     worth += LOWER * flat[:, 1] if wished is None else WISHED * (flat @ np.array(wished))
     order = np.argsort(-worth, kind="stable")
-    choice.take_best(hinges, order[:, None], "there is no clean place for a mouth")
+    mirrored = choice.is_mirrored(hinges)[order]
+    ordered = np.concatenate([order[mirrored], order[~mirrored]])
+    choice.take_best(hinges, ordered[:, None], "there is no clean place for a mouth")
 
 
 CHOOSE: dict[HoldStyle, Callable[[_Choice], None]] = {

@@ -25,6 +25,8 @@ from hingeleaf.paper.sheets import (
 )
 from hingeleaf.paper.strips import axes, is_drawable
 
+KERF = 0.2
+"""mm: what a cut takes away at most."""
 _NEAR = 1e-6
 """mm: a face this near the sheet's edge lies on it."""
 
@@ -74,7 +76,7 @@ def find_parts(
     cuts: Cuts,
     sheet: Polygon | None = None,
     *,
-    kerf: float = 0.2,
+    kerf: float = KERF,
     bridges: Sequence[Bridge] = (),
 ) -> Parts:
     """The parts of a cut sheet; without a sheet, a rectangle around the cuts stands for it.
@@ -86,7 +88,7 @@ def find_parts(
     """
     cuts, findings = clean(cuts)
     sheet = sheet if sheet is not None else sheet_around(cuts)
-    faces = _apart_under(kerf, faces_of(cuts, sheet), cuts)
+    faces = apart_under(kerf, faces_of(cuts, sheet), cuts)
     own = _share_border(faces, sheet, kerf)
     order = np.lexsort((-shapely.area(faces), ~own))
     faces, own = faces[order], own[order]
@@ -113,7 +115,7 @@ def faces_of(cuts: Cuts, sheet: Polygon) -> Geometries:
     return papery
 
 
-def _apart_under(kerf: float, faces: Geometries, cuts: Cuts) -> Geometries:
+def apart_under(kerf: float, faces: Geometries, cuts: Cuts) -> Geometries:
     """Faces taken apart where their webs are narrower than the kerf."""
     if kerf <= 0:
         return faces

@@ -188,17 +188,21 @@ class PlanState:
         free: Bools = np.asarray(clear[candidates.images[rows]].all(axis=1))
         return free
 
-    def rows_to_tied(self, candidates: BridgeCandidates, part: int) -> Ints:
-        """The free rows that tie a part to one that is tied, cheapest first."""
-        rows = np.flatnonzero(np.isin(candidates.other(part), list(self.tied)))
+    def rows_to_tied(
+        self, candidates: BridgeCandidates, part: int, others: Collection[int] = ()
+    ) -> Ints:
+        """The free rows that tie a part to one that is tied, or to others, cheapest first."""
+        rows = np.flatnonzero(np.isin(candidates.other(part), [*self.tied, *others]))
         return rows[self.free(candidates, rows)]
 
-    def rows_by_body(self, candidates: BridgeCandidates, part: int) -> Iterator[Ints]:
-        """The free rows to tied parts, apart by what moves as one piece; the sheet's first.
+    def rows_by_body(
+        self, candidates: BridgeCandidates, part: int, others: Collection[int] = ()
+    ) -> Iterator[Ints]:
+        """The free rows to tied parts, or to others, apart by what moves as one piece.
 
-        A part that was tied to two flaps would keep both from folding.
+        The sheet's come first. A part that was tied to two flaps would keep both from folding.
         """
-        rows = self.rows_to_tied(candidates, part)
+        rows = self.rows_to_tied(candidates, part, others)
         bodies = self._landing_bodies(candidates, part, rows)
         held = {self._body_at(bridge, part) for bridge in self.bridges_of(part)}
         for body in sorted(set(bodies.tolist()), key=lambda body: (body != 0, body)):
@@ -336,8 +340,9 @@ class PlanState:
         candidates: BridgeCandidates,
         rows: Sequence[int],
         folding: Collection[tuple[int, int]] = (),
+        waiting: Collection[int] = (),
     ) -> None:
-        """Take strips; the parts at their ends are tied from now on, and settled.
+        """Take strips; the parts at their ends are tied from now on, and settled but for some.
 
         In a plan that lifts, flaps begin only at the edges of strips in `folding`: pairs of row
         and side, 0 for left and 1 for right.
@@ -357,7 +362,7 @@ class PlanState:
             self.strips.append(strip(bridge))
             self.joins.append((first, second))
             self._spread()
-        self.settled |= self.tied - before
+        self.settled |= self.tied - before - set(waiting)
 
     def take_flaps(
         self, candidates: BridgeCandidates, part: int, flaps: HingeCandidates, elements: Ints
@@ -381,8 +386,10 @@ class PlanState:
             foldable.region(start, end)
             for start, end in zip(flaps.begins.tolist(), flaps.ends.tolist(), strict=True)
         ]
-        self.take(candidates, self.with_images(candidates, new, elements), folding)
-        self.settled.add(part)
+        images = set(self.arrangement.images[part, elements].tolist())
+        waiting = set(self.pending) - images
+        self.take(candidates, self.with_images(candidates, new, elements), folding, waiting)
+        self.settled |= images
         for element in elements.tolist():
             image = int(self.arrangement.images[part, element])
             for region in regions:
