@@ -184,7 +184,7 @@ def find_hinges(
     flood = Flood(laid, sheet, [*proposed, *mouths])
     hinges: list[Hinge] = []
     for index, line in enumerate(proposed):
-        flap = flood.flap(index)
+        flap = flood.flap(index) or Flood(laid, sheet, proposed, kerf=0.0).flap(index)
         if flap is None:
             findings.append(_locked(line, cuts, bridges, sheet))
         else:
@@ -196,10 +196,14 @@ def find_hinges(
 
 
 class Flood:
-    """The faces of paper between cuts and fold lines, and which of them each fold line carries."""
+    """The faces of paper between cuts and fold lines, and which of them each fold line carries.
 
-    def __init__(self, cuts: Cuts, sheet: Polygon, lines: Sequence[Line]) -> None:
-        self._lines = lines
+    Paper narrower than the kerf counts as cut.
+    """
+
+    def __init__(
+        self, cuts: Cuts, sheet: Polygon, lines: Sequence[Line], kerf: float = KERF
+    ) -> None:
         if not lines:
             return
         paper = shapely.difference(sheet, cuts.windows)
@@ -209,7 +213,7 @@ class Flood:
         faces = polygons_of(shapely.polygonize(noded))
         shapely.prepare(paper)
         faces = faces[shapely.contains(paper, shapely.point_on_surface(faces))]
-        self._faces: Geometries = apart_under(KERF, faces, cuts)
+        self._faces: Geometries = apart_under(kerf, faces, cuts)
         self._on_sheet = shapely.dwithin(self._faces, sheet.exterior, _BESIDE)
         self._join(noded, folds)
 

@@ -13,12 +13,17 @@ import numpy as np
 import shapely
 
 from hingeleaf.model import Bridge, HoldStyle
-from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates
+from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates, strips
 from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.hinges import SHORT_HINGE
+from hingeleaf.paper.parts import KERF
 from hingeleaf.paper.placing import strips_through
 from hingeleaf.paper.plan_state import PlanState, outline_points
-from hingeleaf.paper.ray_casting import Bools, Floats, Ints
+from hingeleaf.paper.ray_casting import Floats, Ints
+from hingeleaf.paper.sheets import polygons_of
+
+LEAST_FLAT = 2.0
+"""mm²: smaller pieces of flat paper do not matter."""
 
 MOST_TRIES = 16
 """Flaps looked at exactly before a leftover nib is put up with."""
@@ -30,7 +35,7 @@ PRICE = 0.02
 """Weight of a pair's cost, in costs of the part's cheapest strip."""
 SHALLOW = 0.4
 """Weight of landing on shallow paper, which would tear beside the bridge."""
-LOWER = 0.04
+LOWER = 0.08
 """What a hinge along the lower edge counts for: doors on one sheet open the same way."""
 WISHED = 0.5
 """What a hinge on the side that was wished for counts for."""
@@ -164,7 +169,7 @@ class _Choice:
         for group in groups:
             flaps = hinges.take(group)
             rows = self._bridge_rows(flaps)
-            if not self.state.fits(self.candidates, rows):
+            if not self.state.fits(self.candidates, rows) or self._strands(flaps, rows):
                 continue
             if not self.state.leaves_nibs(self.candidates, rows):
                 self._take(flaps)
@@ -181,6 +186,21 @@ class _Choice:
         own = [int(row) for row in dict.fromkeys([*flaps.first, *flaps.last])]
         free = [row for row in own if row not in self.pinned]
         return self.state.with_images(self.candidates, free, self.elements_of(flaps))
+
+    def _strands(self, flaps: HingeCandidates, rows: Sequence[int]) -> bool:
+        """Whether flat paper would be left that hangs on nothing but the flaps."""
+        folds = shapely.linestrings(np.stack([flaps.start, flaps.end], axis=1))
+        regions = [
+            self.foldable.region(begin, end)
+            for begin, end in zip(flaps.begins.tolist(), flaps.ends.tolist(), strict=True)
+        ]
+        flat = shapely.difference(self.foldable.polygon, shapely.union_all(regions))
+        flat = shapely.difference(flat, shapely.buffer(shapely.union_all(folds), KERF / 2))
+        new = strips(self.candidates.take(np.array(rows, dtype=np.intp)))
+        ties = shapely.union_all([*new, *self.state.strips])
+        pieces = polygons_of(shapely.buffer(flat, -KERF / 2))
+        pieces = pieces[shapely.area(pieces) > LEAST_FLAT]
+        return bool((~shapely.dwithin(pieces, ties, 3 * KERF)).any())
 
     def _take(self, flaps: HingeCandidates) -> None:
         elements = self.elements_of(flaps)
@@ -206,16 +226,30 @@ class _Choice:
         own = set(zip(hinges.first[group].tolist(), hinges.last[group].tolist(), strict=True))
         return all(self.image_of(hinges, row, element) in own for row in group.tolist())
 
-    def is_mirrored(self, hinges: HingeCandidates) -> Bools:
-        """Which flaps are their own mirror image."""
-        mirrors = self.stabiliser[self.stabiliser >= self.state.arrangement.symmetry.turns]
-        images = self.candidates.images
-        mirrored = np.zeros(len(hinges), dtype=bool)
-        for element in mirrors:
-            mirrored |= (images[hinges.first, element] == hinges.last) & (
+    def side_worth(self, hinges: HingeCandidates) -> Floats:
+        """(k,): what the side counts for that flaps hinge on."""
+        flat, wished = hinges.flat_side, self.wish.hinge_towards
+        if wished is None:
+            return LOWER * flat[:, 1]
+        middle = shapely.get_coordinates(self.foldable.polygon.centroid)
+        off = ((hinges.start + hinges.end) / 2 - middle) @ np.array(wished)
+        return WISHED * (flat @ np.array(wished) + off / self.size)
+
+    def ordered(self, hinges: HingeCandidates, worth: Floats, *, mirrored_only: bool) -> Ints:
+        """The flaps that are their own mirror images, then the others, each the best first.
+
+        With `mirrored_only` a part that is its own mirror image gets no others.
+        """
+        turns, images = self.state.arrangement.symmetry.turns, self.candidates.images
+        mirrors = self.stabiliser[self.stabiliser >= turns]
+        rank = np.full(len(hinges), 2)
+        for element in mirrors[::-1].tolist():
+            own = (images[hinges.first, element] == hinges.last) & (
                 images[hinges.last, element] == hinges.first
             )
-        return mirrored
+            rank[own] = 0 if element == turns else 1
+        order = np.lexsort((-worth, rank))
+        return order[rank[order] < 2] if mirrored_only and len(mirrors) else order
 
 
 def _hang_door(choice: _Choice) -> None:
@@ -228,12 +262,9 @@ def _hang_door(choice: _Choice) -> None:
         fixed = np.isin(hinges.first, choice.pinned) | np.isin(hinges.last, choice.pinned)
         hinges = hinges.take(fixed)
     worth = door_worth(choice, hinges)
-    order = np.argsort(-worth, kind="stable")
-    mirrored = choice.is_mirrored(hinges)[order]
-    ordered = np.concatenate([order[mirrored], order[~mirrored]])
     choice.take_best(
         hinges,
-        ordered[:, None],
+        choice.ordered(hinges, worth, mirrored_only=False)[:, None],
         "no straight hinge between two clean places runs inside the part",
     )
 
@@ -251,9 +282,8 @@ def door_worth(choice: _Choice, hinges: HingeCandidates) -> Floats:
     worth -= SHALLOW * candidates.shallow[rows].mean(axis=1)
     other = candidates.other(choice.part)[rows]
     worth -= SPLIT * (other[:, 0] != other[:, 1])
+    worth += choice.side_worth(hinges)
     flat = hinges.flat_side
-    wished = choice.wish.hinge_towards
-    worth += LOWER * flat[:, 1] if wished is None else WISHED * (flat @ np.array(wished))
     outward = candidates.outward(choice.part)[rows]
     worth -= ASTRAY * ((outward * flat[:, None, :]).sum(axis=2) < -0.3).sum(axis=1)
     return worth
@@ -433,13 +463,9 @@ def _cut_mouth(choice: _Choice) -> None:
     hinges = hinges.take(hinges.ratio >= SHORT_HINGE)
     worth = hinges.area / choice.foldable.area
     worth -= TONGUE_PRICE * candidates.cost[hinges.first] / candidates.width[hinges.first]
-    flat = hinges.flat_side
-    wished = choice.wish.hinge_towards
-    worth += LOWER * flat[:, 1] if wished is None else WISHED * (flat @ np.array(wished))
-    order = np.argsort(-worth, kind="stable")
-    mirrored = choice.is_mirrored(hinges)[order]
-    ordered = np.concatenate([order[mirrored], order[~mirrored]])
-    choice.take_best(hinges, ordered[:, None], "there is no clean place for a mouth")
+    worth += choice.side_worth(hinges)
+    order = choice.ordered(hinges, worth, mirrored_only=True)
+    choice.take_best(hinges, order[:, None], "there is no clean place for a mouth")
 
 
 CHOOSE: dict[HoldStyle, Callable[[_Choice], None]] = {
