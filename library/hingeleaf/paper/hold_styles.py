@@ -230,10 +230,12 @@ class _Choice:
         """(k,): what the side counts for that flaps hinge on."""
         flat, wished = hinges.flat_side, self.wish.hinge_towards
         if wished is None:
-            return LOWER * flat[:, 1]
+            lower: Floats = LOWER * flat[:, 1]
+            return lower
         middle = shapely.get_coordinates(self.foldable.polygon.centroid)
         off = ((hinges.start + hinges.end) / 2 - middle) @ np.array(wished)
-        return WISHED * (flat @ np.array(wished) + off / self.size)
+        worth: Floats = WISHED * (flat @ np.array(wished) + off / self.size)
+        return worth
 
     def ordered(self, hinges: HingeCandidates, worth: Floats, *, mirrored_only: bool) -> Ints:
         """The flaps that are their own mirror images, then the others, each the best first.

@@ -27,7 +27,7 @@ from hingeleaf.paper.bridge_candidates import SAME
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.hold_styles import NEAREST, StyleError, Wish, lift_part
 from hingeleaf.paper.plan_state import PlanState
-from hingeleaf.paper.rigid import tie_rigidly
+from hingeleaf.paper.rigid import FEWEST, tie_rigidly
 from hingeleaf.units import format_mm
 
 WIDTH_SHARE = 1 / 16
@@ -105,6 +105,8 @@ def plan(
     keeps = _keeps_symmetry(arrangement, pinned, [hinge, *(wish.hinge for wish in parts)])
     if not keeps:
         arrangement = replace(arrangement, symmetric=False)
+    elif ties > FEWEST and ties % arrangement.symmetry.turns:
+        arrangement = replace(arrangement, turning=False)  # so many ties cannot go round evenly
     wide = usual_width(arrangement.length, card) if width is None else width
     planner = _Planner(
         arrangement, wide, ties, tuple(pinned), hinge, tuple(parts), asked=width is not None
