@@ -32,7 +32,7 @@ def pull_marks(places: Sequence[WeakPlace]) -> list[Mark]:
     pulls = [math.log(max(place.newtons, 1e-9)) for place in places]
     low, high = min(pulls), max(pulls)
     marks = [
-        Mark(_area(place), _colour((pull - low) / (high - low) if high > low else 0.0))
+        Mark(_area(place), colour_between((pull - low) / (high - low) if high > low else 0.0))
         for place, pull in zip(places, pulls, strict=True)
     ]
     rings = [
@@ -50,7 +50,7 @@ def _area(place: WeakPlace) -> shapely.Geometry:
     return LineString(place.line).buffer(WIDTH / 2, cap_style="flat")
 
 
-def _colour(share: float) -> str:
+def colour_between(share: float) -> str:
     """From red at 0 over sand at 0.5 to blue at 1."""
     first, second = (WEAKEST, MIDDLE) if share < 0.5 else (MIDDLE, STRONGEST)
     part = 2 * share if share < 0.5 else 2 * share - 1

@@ -84,9 +84,10 @@ def usual_style() -> Path | None:
 @click.option("--opening", type=float, help="Degrees that flaps are folded up.  [60]")
 @click.option(
     "--show",
-    type=click.Choice(["panel", "pull"]),
+    type=click.Choice(["panel", "pull", "gaps"]),
     default="panel",
-    help="What a picture shows: the panel, or on it how hard the paper can be pulled.  [panel]",
+    help="What a picture shows: the panel, or on it how hard the paper can be pulled, or how "
+    "far its free paper is from a motif.  [panel]",
 )
 @click.option("--dpi", type=Number(10, 1200), help="Resolution of a picture.  [150]")
 @library_option
@@ -120,12 +121,15 @@ def _show(
 
     flaps = raise_flaps(panel, opening)
     if not given["assembly"]:
+        from hingeleaf.export.gap_map import gap_marks
         from hingeleaf.export.picture import write_png
         from hingeleaf.export.pull_map import pull_marks
 
         if given["show"] == "pull":
             marks = pull_marks(report.weak_places)
             write_png(panel, out, dpi=given["dpi"], marks=marks)
+        elif given["show"] == "gaps":
+            write_png(panel, out, dpi=given["dpi"], marks=gap_marks(panel))
         else:
             write_png(panel, out, flaps=flaps, dpi=given["dpi"])
     elif kind == "pdf":
