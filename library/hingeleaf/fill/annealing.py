@@ -16,6 +16,7 @@ from hingeleaf.fill.packing import Packing, Window
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 FIRST_TRIES, KEPT_PLACES = 2000, 6
 """Random poses looked at for each motif, and how many of them are improved."""
 NAMED_SHARE = 0.5

@@ -16,6 +16,7 @@ from hingeleaf.fill.options import Feet, FillOptions
 from hingeleaf.fill.pool import PoolItem, place_items
 from hingeleaf.model import XY, Placement, Pose
 
+# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 ALIKE = 0.04
 """Share of its area by which a footprint may differ from its image: less is not seen."""
 KINDS, SIZES, SPOTS = 6, 6, 13

@@ -36,6 +36,7 @@ from hingeleaf.tasks import Progress, Task
 if TYPE_CHECKING:
     from hingeleaf.fill.solver import Solver
 
+# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 STEPS = {Budget.QUICK: (12, 400), Budget.NORMAL: (80, 5000), Budget.THOROUGH: (550, 25_000)}
 """Changes tried for each motif of the first filling, and in all at most."""
 LEAST_STEPS = 200

@@ -26,6 +26,7 @@ from hingeleaf.fill.pool import PoolItem, outline_vertices
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 HASTY_STEPS = (0.3, 0.1, 0.02)
 QUICK_STEPS = (0.6, 0.4, 0.2, 0.1, 0.1, 0.02)
 LONG_STEPS = (1.0, 1.0, 0.6, 0.3, 0.1, 0.1, 0.02)

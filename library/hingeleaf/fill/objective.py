@@ -17,6 +17,7 @@ from hingeleaf.fill.rasterize import beside
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 SHARE_COST = 0.03
 """What complete imbalance of the kinds costs, as a share of the field."""
 UNEVEN, WEIGHTED = (0.88, 0.25), (0.98, 1.0)

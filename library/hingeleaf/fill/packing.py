@@ -19,6 +19,7 @@ Ints = NDArray[np.int64]
 Window = tuple[int, int, int, int]
 """First row, end row, first column, end column."""
 
+# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 HALO = 7.0
 """How far beyond the gap the clearance grid knows about a motif, in units (see Packing)."""
 NEARBY = 6.0

@@ -41,6 +41,7 @@ from hingeleaf.fill.layout import (
 Ints = NDArray[np.int64]
 State = NDArray[np.uint64]
 
+# Found by trial, speed against coverage; built into compiled code.
 MAX_PROBES = 64
 """Probes looked at when a place is tried."""
 SIZE_COMPLIANCE = 0.35

@@ -46,6 +46,7 @@ MOVER, PROBE, PARTNER = 0, 1, 2
 """Columns of a contact."""
 CONTAINER = -1
 """The partner of a contact with the container instead of another motif."""
+# Found by trial, speed against coverage; built into compiled code.
 MOST_CONTACTS = 20_000
 SIZE_COMPLIANCE = 0.35
 """How readily a motif changes its size rather than its place."""

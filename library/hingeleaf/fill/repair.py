@@ -15,6 +15,7 @@ from hingeleaf.model import Pose
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 SWEEPS = 80
 """Rounds of shrinking before what still breaks a rule is dropped."""
 AT_ONCE = 0.1

@@ -36,6 +36,7 @@ from hingeleaf.tasks import Progress
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+# Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 UNIT = 25.0
 """A pool's scale is one unit where its middle size and the gap make so many mm."""
 AT_ONCE = 16

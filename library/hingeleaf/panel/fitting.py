@@ -70,7 +70,7 @@ def refuse_small_sheet(
     turned = min(room[1] / wide, room[0] / high)
     steps = [f"turn the sheet to {sheet[1]:g}x{sheet[0]:g} mm"] if turned > share else []
     if max(share, turned) < 1:
-        steps.append(f"make it {max(0.0, math.floor(100 * max(share, turned))):.0f}% as large")
+        steps.append(f"shrink the field to {max(0.0, math.floor(100 * max(share, turned))):.0f}%")
     remedy = " and ".join(steps).capitalize() + ", or take a larger sheet."
     raise FieldError(
         f"{field.label} is {wide:.1f} x {high:.1f} mm, too large for the sheet of "

@@ -23,9 +23,9 @@ FIELD = Field("outline", "tile", AREA, AREA)
     ("sheet", "rebate", "remedy"),
     [
         ((200, 260), 0.0, "Turn the sheet to 260x200 mm, or take a larger sheet."),
-        ((260, 200), 10.0, "Make it 96% as large"),
-        ((100, 100), 0.0, "Make it 40% as large"),
-        ((170, 240), 0.0, "Turn the sheet to 240x170 mm and make it 94% as large"),
+        ((260, 200), 10.0, "Shrink the field to 96%"),
+        ((100, 100), 0.0, "Shrink the field to 40%"),
+        ((170, 240), 0.0, "Turn the sheet to 240x170 mm and shrink the field to 94%"),
     ],
 )
 def test_a_field_larger_than_its_sheet_is_refused_with_what_would_fit(
