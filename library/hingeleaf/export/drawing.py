@@ -6,7 +6,7 @@ Writers know nothing of panels, and this module nothing of file formats.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -93,6 +93,10 @@ class Stroke:
             here = segment[-1]
         return Stroke(here, tuple(back[::-1]), self.closed)
 
+    def scaled(self, by: float) -> Stroke:
+        """The same path, all lengths multiplied."""
+        return Stroke(self.start * by, tuple(each * by for each in self.segments), self.closed)
+
     def starting_at(self, index: int) -> Stroke:
         """A closed stroke begun at the end of its segment `index - 1`."""
         if index == 0:
@@ -131,6 +135,20 @@ class Drawing:
     layers: tuple[Layer, ...]
     perforated: bool = False
     """Whether fold lines are dashes that are cut through, not scores."""
+
+    def scaled(self, by: float) -> Drawing:
+        """The drawing in another unit, `by` of which make a mm."""
+        layers = tuple(
+            Layer(
+                layer.kind,
+                tuple(
+                    Shape(tuple(stroke.scaled(by) for stroke in shape.strokes))
+                    for shape in layer.shapes
+                ),
+            )
+            for layer in self.layers
+        )
+        return replace(self, width=self.width * by, height=self.height * by, layers=layers)
 
     @property
     def strokes(self) -> tuple[Stroke, ...]:

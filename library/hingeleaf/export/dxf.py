@@ -10,15 +10,20 @@ from typing import TYPE_CHECKING, TextIO, Unpack
 
 import numpy as np
 
-from hingeleaf.export.drawing import Drawing, Points, Stroke
+from hingeleaf.export.drawing import Drawing, Kind, Points, Stroke
 from hingeleaf.export.files import written
 from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.style import STYLE, LineStyle, Style
 from hingeleaf.panel.compose import Panel
+from hingeleaf.params import TOLERANCE
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
     from ezdxf.layouts.layout import Modelspace
+
+COLOUR_NUMBERS = {Kind.GUIDES: 8, Kind.FOLDS: 3, Kind.SLITS: 5, Kind.WINDOWS: 1, Kind.EDGE: 7}
+"""Colour numbers of the layers (DXF group code 62), all different, for software that knows no true
+colours."""
 
 
 def write_dxf(
@@ -26,20 +31,23 @@ def write_dxf(
     target: Path | TextIO,
     *,
     style: Style = STYLE,
+    polylines: bool = False,
     **how: Unpack[How],
 ) -> None:
     """Write a panel, or a drawing made of one, as DXF; `how` goes to `draw`.
+
+    With `polylines` curves are straight pieces within the tolerance, for software without splines.
 
     A file at `target` is replaced only once the new one is whole; ExportError if it cannot be.
     """
     drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
     text = io.StringIO()
     with _timeless():
-        _document(drawing, style).write(text)
+        _document(drawing, style, how.get("tolerance", TOLERANCE) if polylines else 0.0).write(text)
     written(text.getvalue(), target)
 
 
-def _document(drawing: Drawing, style: Style) -> Document:
+def _document(drawing: Drawing, style: Style, flattening: float) -> Document:
     from ezdxf import units
     from ezdxf.filemanagement import new
 
@@ -47,9 +55,9 @@ def _document(drawing: Drawing, style: Style) -> Document:
     space = document.modelspace()
     for layer in drawing.layers:
         name = layer.kind.upper()
-        _add_layer(document, name, style[layer.kind])
+        _add_layer(document, layer.kind, name, style[layer.kind])
         for stroke in layer.strokes:
-            _add_stroke(space, _upwards(stroke, drawing.height), name)
+            _add_stroke(space, _upwards(stroke, drawing.height), name, flattening)
     for kind in sorted(document.entitydb.dxf_types_in_use()):
         document.classes.add_class(kind)  # in one order, or they are written in that of a set
     document.header["$MEASUREMENT"] = 1
@@ -72,10 +80,10 @@ def _timeless() -> Iterator[None]:
         options.write_fixed_meta_data_for_testing = before
 
 
-def _add_layer(document: Document, name: str, style: LineStyle) -> None:
+def _add_layer(document: Document, kind: Kind, name: str, style: LineStyle) -> None:
     from ezdxf.colors import RGB
 
-    layer = document.layers.add(name)
+    layer = document.layers.add(name, color=COLOUR_NUMBERS[kind])
     layer.rgb = RGB.from_hex(style.colour or style.fill or "#000000")
     if style.dash:
         dashes = [length * (1 if index % 2 == 0 else -1) for index, length in enumerate(style.dash)]
@@ -90,12 +98,13 @@ def _upwards(stroke: Stroke, height: float) -> Stroke:
     return Stroke(flip(stroke.start), tuple(map(flip, stroke.segments)), stroke.closed)
 
 
-def _add_stroke(space: Modelspace, stroke: Stroke, layer: str) -> None:
+def _add_stroke(space: Modelspace, stroke: Stroke, layer: str, flattening: float) -> None:
     from ezdxf.math import Bezier4P, Vec3, bezier_to_bspline
 
     attributes = {"layer": layer}
-    if stroke.straight:
-        points = stroke.points[:-1] if stroke.closed else stroke.points
+    if stroke.straight or flattening:
+        points = stroke.flattened(flattening) if flattening else stroke.points
+        points = points[:-1] if stroke.closed else points
         space.add_lwpolyline(points.tolist(), close=stroke.closed, dxfattribs=attributes)
         return
     curves = [Bezier4P(Vec3.list(curve)) for curve in stroke.curves.tolist()]

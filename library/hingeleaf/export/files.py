@@ -30,7 +30,7 @@ from hingeleaf.errors import (
 )
 
 _MARK = re.compile(
-    rb"(?:<!-- |999\n|%)Hingeleaf ([0-9a-f]{64})(?: -->)?+\n"
+    rb"(?:<!-- |999\n|%|CO \")Hingeleaf ([0-9a-f]{64})(?: -->|\";)?+\n"
     rb"|....tEXtSoftware\0Hingeleaf ([0-9a-f]{64})....",
     re.DOTALL,
 )
@@ -106,7 +106,7 @@ def _is_ours(file: Path) -> bool:
 
 
 def _marked(content: bytes) -> bytes:
-    """The content of an SVG, DXF, PDF or PNG file with our mark where its format allows it."""
+    """The content of a file with our mark where its format allows it."""
     mark = b"Hingeleaf " + hashlib.sha256(content).hexdigest().encode()
     text = b"tEXtSoftware\0" + mark
     chunk = struct.pack(">I", len(text) - 4) + text + struct.pack(">I", zlib.crc32(text))
@@ -117,6 +117,8 @@ def _marked(content: bytes) -> bytes:
     ):
         if content.endswith(end):
             return content[: -len(end)] + comment + end
+    if content.startswith(b"IN;"):  # HP-GL/2 has a command for comments, CO
+        return content + b'CO "' + mark + b'";\n'
     return content + b"%" + mark + b"\n"
 
 

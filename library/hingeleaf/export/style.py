@@ -39,6 +39,10 @@ class LineStyle:
         if not (self.colour or self.fill):
             raise UsageError("A kind of line needs a colour or a fill, or it cannot be seen.")
 
+    def scaled(self, by: float) -> LineStyle:
+        """The same style in another unit, `by` of which make a mm."""
+        return replace(self, width=self.width * by, dash=tuple(each * by for each in self.dash))
+
 
 Style = Mapping[Kind, LineStyle]
 

@@ -1,8 +1,9 @@
-"""SVG at true size: width and height in mm, one user unit to the mm, one group per kind of line."""
+"""SVG at true size, in mm, points or pixels, with one group per kind of line."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from enum import StrEnum
 from pathlib import Path
 from typing import TextIO, Unpack
 from xml.sax.saxutils import escape, quoteattr
@@ -12,6 +13,32 @@ from hingeleaf.export.files import written
 from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.style import STYLE, LineStyle, Style
 from hingeleaf.panel.compose import Panel
+from hingeleaf.units import MM_PER_INCH
+
+
+class Units(StrEnum):
+    """What one number in the file stands for."""
+
+    MM = "mm"
+    """Millimetres, said in the file: right wherever units are read."""
+    PT = "pt"
+    """Points, 72 to the inch, said in the file."""
+    PX96 = "px96"
+    """Bare numbers, 96 to the inch (CSS pixels): for software that takes them so."""
+    PX72 = "px72"
+    """Bare numbers, 72 to the inch: for software that takes them so; others read it larger."""
+
+    @property
+    def per_mm(self) -> float:
+        """How many of them make a millimetre."""
+        per_inch = {Units.MM: MM_PER_INCH, Units.PX96: 96.0}.get(self, 72.0)
+        return per_inch / MM_PER_INCH
+
+    @property
+    def suffix(self) -> str:
+        """What is written behind width and height."""
+        return self.value if self in (Units.MM, Units.PT) else ""
+
 
 DECIMALS = 4
 """0.1 µm: far below what a blade can follow, and windows stay simple."""
@@ -22,6 +49,7 @@ def write_svg(
     target: Path | TextIO,
     *,
     style: Style = STYLE,
+    units: Units = Units.MM,
     **how: Unpack[How],
 ) -> None:
     """Write a panel, or a drawing made of one, as SVG; `how` goes to `draw`.
@@ -29,14 +57,18 @@ def write_svg(
     A file at `target` is replaced only once the new one is whole; ExportError if it cannot be.
     """
     drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
-    written("\n".join(_document(drawing, style)) + "\n", target)
+    written("\n".join(_document(drawing, style, units)) + "\n", target)
 
 
-def _document(drawing: Drawing, style: Style) -> Iterator[str]:
+def _document(drawing: Drawing, style: Style, units: Units) -> Iterator[str]:
+    if units is not Units.MM:
+        drawing = drawing.scaled(units.per_mm)
+        style = {kind: line.scaled(units.per_mm) for kind, line in style.items()}
     width, height = _number(drawing.width), _number(drawing.height)
     yield '<?xml version="1.0" encoding="UTF-8"?>'
     yield (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}{units.suffix}"'
+        f' height="{height}{units.suffix}"'
         f' viewBox="0 0 {width} {height}">'
     )
     yield f"<title>{escape(drawing.name)}</title>"

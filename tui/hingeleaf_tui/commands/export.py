@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -34,7 +36,7 @@ if TYPE_CHECKING:
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
 
-FORMATS = ("svg", "dxf", "pdf", "png")
+FORMATS = ("svg", "dxf", "pdf", "png", "plt")
 
 
 def usual_style() -> Path | None:
@@ -51,7 +53,8 @@ def usual_style() -> Path | None:
     "--out",
     required=True,
     type=OUT_FILE,
-    help="The file to write: .svg, .dxf or .pdf to cut from, .png to look at. - writes SVG.",
+    help="The file to write: .svg, .dxf, .pdf or .plt (HP-GL) to cut from, .png to look at. "
+    "- writes SVG.",
 )
 @replace_option
 @click.option("--card", metavar="CARD", help="Cut another card than the panel was made for.")
@@ -67,6 +70,19 @@ def usual_style() -> Path | None:
 @click.option("--strength", type=float, help="Instead of a gap: the share of a fold left uncut.")
 @click.option(
     "--tolerance", type=LENGTH, default=TOLERANCE, help="How far curves may stray.  [0.02mm]"
+)
+@click.option(
+    "--units",
+    type=click.Choice(["mm", "pt", "px96", "px72"]),
+    default="mm",
+    help="Units of an SVG: mm; points; or bare numbers, 96 or 72 to the inch.  [mm]",
+)
+@click.option("--polylines", is_flag=True, help="Straight pieces instead of splines in a DXF.")
+@click.option(
+    "--tip-offset",
+    type=LENGTH,
+    default=0.0,
+    help="How far a drag knife's tip trails behind its axis, made up for in a .plt file.  [0]",
 )
 @click.option("--overcut", type=LENGTH, default=0.0, help="Run on past the start: drag knives.")
 @click.option("--tile", type=SIZE, help="Cut it from sheets of this size, such as 210x297mm.")
@@ -152,7 +168,7 @@ def _cut(panel: Panel, out: Path, kind: str, given: dict[str, Any]) -> dict[str,
     drawings = [
         draw(sheet, tolerance=tolerance, folding=folding, overcut_by=overcut) for sheet in sheets
     ]
-    files = _write(kind, drawings, out, style)
+    files = _write(kind, drawings, out, style, given)
     jobs = [_job(sheet, drawing) for sheet, drawing in zip(sheets, drawings, strict=True)]
     return {"files": [str(file) for file in files], "sheets": jobs}
 
@@ -199,26 +215,39 @@ def _sheets(panel: Panel, tile: tuple[float, float] | None, overlap: float) -> S
     return tiles(panel, tile, overlap=overlap) if tile else [panel]
 
 
-def _write(kind: str, drawings: Sequence[Drawing], out: Path, style: Style) -> list[Path]:
+def _write(
+    kind: str, drawings: Sequence[Drawing], out: Path, style: Style, given: dict[str, Any]
+) -> list[Path]:
     """Write the drawings; a PDF holds them all, other files one each, named after their sheet."""
     if kind == "pdf":
         from hingeleaf.export.pdf import write_pdf
 
         write_pdf(drawings, out, style=style)
         return [out]
-    from hingeleaf.export.dxf import write_dxf
-    from hingeleaf.export.svg import write_svg
-
+    write = _writer(kind, style, given)
     if str(out) == "-":
         if len(drawings) > 1:
             raise UsageError("Several sheets need several files.", "Give --out a file name.")
-        write_svg(drawings[0], sys.stdout, style=style)
+        write(drawings[0], sys.stdout)
         return []
-    write = write_dxf if kind == "dxf" else write_svg
     files = [out] if len(drawings) == 1 else [_numbered(out, each) for each in drawings]
     for drawing, file in zip(drawings, files, strict=True):
-        write(drawing, file, style=style)
+        write(drawing, file)
     return files
+
+
+def _writer(kind: str, style: Style, given: dict[str, Any]) -> Callable[[Drawing, Any], None]:
+    """What writes one drawing into a file of that kind."""
+    from hingeleaf.export.dxf import write_dxf
+    from hingeleaf.export.hpgl import write_hpgl
+    from hingeleaf.export.svg import Units, write_svg
+
+    tolerance = given["tolerance"]
+    if kind == "dxf":
+        return partial(write_dxf, style=style, polylines=given["polylines"], tolerance=tolerance)
+    if kind == "plt":
+        return partial(write_hpgl, tip_offset=given["tip_offset"], tolerance=tolerance)
+    return partial(write_svg, style=style, units=Units(given["units"]))
 
 
 def _numbered(out: Path, sheet: Drawing) -> Path:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -145,7 +146,11 @@ def write_with_guides(panel: Panel, out: Path) -> None:
     from hingeleaf.export.style import STYLE
     from hingeleaf.export.svg import write_svg
 
-    writers = {".svg": write_svg, ".dxf": write_dxf, ".pdf": write_pdf}
+    writers: dict[str, Callable[..., None]] = {
+        ".svg": write_svg,
+        ".dxf": write_dxf,
+        ".pdf": write_pdf,
+    }
     write = writers.get(out.suffix.casefold())
     if write is None:
         raise UsageError(

@@ -1,0 +1,64 @@
+"""HP-GL for plotters and cutters: absolute moves, pen up and down, one pen per kind of line.
+
+Only commands that every such device knows: IN, SP, PU, PD and PA, at 40 plotter units to the mm
+(the published HP-GL command set; from memory). y points up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TextIO, Unpack
+
+from hingeleaf.export.drawing import Drawing, Kind, Points, flatten
+from hingeleaf.export.files import written
+from hingeleaf.export.panel_drawing import How, draw
+from hingeleaf.export.tip_compensation import compensated
+from hingeleaf.panel.compose import Panel
+from hingeleaf.params import TOLERANCE
+
+UNITS_PER_MM = 40
+PENS = {Kind.FOLDS: 1, Kind.SLITS: 2, Kind.WINDOWS: 3, Kind.EDGE: 4}
+"""Guides are not cut, so they are not in the file."""
+POINTS_PER_LINE = 20
+"""Long commands are broken, since devices read into small buffers."""
+
+
+def write_hpgl(
+    panel: Panel | Drawing,
+    target: Path | TextIO,
+    *,
+    tip_offset: float = 0.0,
+    **how: Unpack[How],
+) -> None:
+    """Write a panel, or a drawing made of one, as HP-GL; `how` goes to `draw`.
+
+    `tip_offset` is how many mm the tip of a drag knife trails behind its axis; the path is then
+    that of the axis. A file at `target` is replaced only once the new one is whole; ExportError if
+    it cannot be.
+    """
+    drawing = draw(panel, **how) if isinstance(panel, Panel) else panel
+    tolerance = how.get("tolerance", TOLERANCE)
+    written("\n".join(_commands(drawing, tip_offset, tolerance)) + "\n", target)
+
+
+def _commands(drawing: Drawing, tip_offset: float, tolerance: float) -> Iterator[str]:
+    yield "IN;"
+    for layer in drawing.layers:
+        if layer.kind not in PENS:
+            continue
+        yield f"SP{PENS[layer.kind]};"
+        for path in flatten(layer.strokes, tolerance):
+            yield from _path(compensated(path, tip_offset), drawing.height)
+    yield "PU;"
+    yield "SP0;"
+
+
+def _path(points: Points, height: float) -> Iterator[str]:
+    units = [
+        f"{round(x * UNITS_PER_MM)},{round((height - y) * UNITS_PER_MM)}"
+        for x, y in points.tolist()
+    ]
+    yield f"PU;PA{units[0]};"
+    for start in range(1, len(units), POINTS_PER_LINE):
+        yield f"PD;PA{','.join(units[start : start + POINTS_PER_LINE])};"
