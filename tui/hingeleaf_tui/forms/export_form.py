@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from hingeleaf.panel.compose import Panel
 
 WHOLE = "one"
-FORMATS = ("svg", "dxf", "pdf")
+FORMATS = ("svg", "dxf", "pdf", "plt")
 FOLDS = ("score", "perforate", "none")
 ALSO = ("nothing", "assembly page", "picture", "both")
 
@@ -58,7 +58,12 @@ class Order:
 ENTRIES = (
     Entry("name", "Name", says="The name of the file; its ending comes by itself."),
     Entry("folder", "Folder", says="Where it goes; the folder is remembered."),
-    Entry("format", "Format", choices=FORMATS, says="All are at true size, one layer a line kind."),
+    Entry(
+        "format",
+        "Format",
+        choices=FORMATS,
+        says="All at true size, by kinds of line; plt is HP-GL.",
+    ),
     Entry("folds", "Folds", choices=FOLDS, says="How fold lines go into the file."),
     Entry("sheet", "Sheets", says="One, or the size of the sheets to cut it from: A4, 200x250mm."),
     Entry("also", "Also", choices=ALSO, says="An assembly page for the folder, a picture."),
@@ -169,9 +174,12 @@ def _folding(folds: str) -> Folding:
 
 def _write(drawings: list[Drawing], order: Order) -> list[Path]:
     from hingeleaf.export.dxf import write_dxf
+    from hingeleaf.export.hpgl import write_hpgl
     from hingeleaf.export.pdf import write_pdf
     from hingeleaf.export.svg import write_svg
 
+    writers: dict[str, Callable[[Drawing, Path], None]]
+    writers = {"dxf": write_dxf, "plt": write_hpgl, "svg": write_svg}
     target = order.target
     if order.format == "pdf":
         write_pdf(drawings, target)
@@ -183,10 +191,7 @@ def _write(drawings: list[Drawing], order: Order) -> list[Path]:
             for drawing in drawings
         ]
     for drawing, file in zip(drawings, files, strict=True):
-        if order.format == "dxf":
-            write_dxf(drawing, file)
-        else:
-            write_svg(drawing, file)
+        writers[order.format](drawing, file)
     return files
 
 
