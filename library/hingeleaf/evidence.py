@@ -130,7 +130,7 @@ class Evidence:
     def __init__(self, library: Library, card: Card) -> None:
         self._library = library
         self._card = card
-        trials = library.trials(card=card.name)
+        trials = library.trials.all(card=card.name)
         keys = sorted({(trial.motif, trial.revision) for trial in trials})
         self._curves = web_curves(library, keys, card)
         cuts = []

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from hingeleaf.catalogue.trial_status import Standing, State
+from hingeleaf.catalogue.trial_status import State, TrialStatus
 from hingeleaf.errors import UsageError
 from hingeleaf.evidence import Evidence
 from hingeleaf.fill.pool import PoolItem
@@ -29,7 +29,7 @@ RECKONING = "reckoned 3"
 HAIR = 1.001
 """By how much a reckoned smallest size is raised: webs are tried with circles drawn as polygons,
 which are up to a thousandth too small, and the check of a panel measures more finely."""
-_UNTRIED = Standing(State.UNTRIED)
+_UNTRIED = TrialStatus(State.UNTRIED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
     _refuse_contradiction(name for name in [*named, *counts] if times[name] == 0)
     motifs = {name: library.motif(name, held.get(name)) for name in [*chosen, *held]}
     ranges = yield from sizes_on_card(library, list(motifs.values()), card)
-    tried = library.standings(card.name)
+    tried = library.trials.statuses(card.name)
     evidence = Evidence(library, card) if tried else None
     items, left_out = [], {}
     for name, motif in motifs.items():
@@ -195,7 +195,7 @@ def _settings(card: Card) -> str:
     return f"{RECKONING} web {card.least_web:g} window {card.least_window:g}"
 
 
-def _sure(size: float | None, standing: Standing) -> float | None:
+def _sure(size: float | None, standing: TrialStatus) -> float | None:
     """From which size on a motif counts as sure: as its trials say, or from where they held.
 
     A motif without trials of its own is as sure as geometry makes it.
@@ -210,7 +210,7 @@ def _sizes(
     motif: Motif,
     reckoned: SizeRange | None,
     sure: float | None,
-    standing: Standing,
+    standing: TrialStatus,
     choice: Choice,
 ) -> SizeRange | str:
     """The sizes to use a motif at, or why there are none.

@@ -297,7 +297,7 @@ def check_steps(library: Library, panel: Panel, **how: Unpack[Demands]) -> Task[
         panel,
         reckoned=reckoned,
         proven=_proven(library, motifs, panel.card),
-        copies_made=library.panels_using(motifs, apart_from=panel.name),
+        copies_made=library.panels.using(motifs, apart_from=panel.name),
         **how,
     )
 
@@ -388,7 +388,7 @@ def _known(options: Mapping[str, Any], *known: Iterable[str]) -> None:
 def _proven(library: Library, motifs: Mapping[str, Motif], card: Card) -> dict[str, SizeRange]:
     """The sizes that trials on a card have proven, where there are any."""
     ranges = {
-        name: library.proven_range(name, card.name, motif.revision)
+        name: library.trials.proven_range(name, card.name, motif.revision)
         for name, motif in motifs.items()
     }
     return {name: sizes for name, sizes in ranges.items() if sizes is not None}

@@ -41,7 +41,7 @@ def test_a_size_is_the_one_from_which_on_it_holds():
 
 
 def test_curves_are_measured_once(library, monkeypatch):
-    library.record_trial("gate", DEFAULT.name, 20, "held")
+    library.trials.record("gate", DEFAULT.name, [(20, "held")])
     before = Evidence(library, DEFAULT).sure_size(gate())
     monkeypatch.setattr(WebCurve, "of", None)
     assert Evidence(library, DEFAULT).sure_size(gate()) == before
@@ -51,7 +51,7 @@ def test_cuts_make_it_surer_and_say_how_many_they_are(library):
     before = Evidence(library, DEFAULT).sure_size(gate())
     assert before.words == "no test cuts on this card yet"
     for size, outcome in ((10, "tore"), (14, "held"), (16, "held"), (18, "held"), (20, "held")):
-        library.record_trial("gate", DEFAULT.name, size, outcome)
+        library.trials.record("gate", DEFAULT.name, [(size, outcome)])
     evidence = Evidence(library, DEFAULT)
     after, model = evidence.sure_size(gate()), evidence.model
     assert after.size < before.size
@@ -64,7 +64,7 @@ def test_cuts_make_it_surer_and_say_how_many_they_are(library):
 def test_cuts_of_one_motif_teach_about_another(library):
     alone = Evidence(library, DEFAULT).sure_size(gate("stile"))
     for size in (10, 12, 14):
-        library.record_trial("gate", DEFAULT.name, size, "held")
+        library.trials.record("gate", DEFAULT.name, [(size, "held")])
     taught = Evidence(library, DEFAULT).sure_size(gate("stile"))
     assert taught.size < alone.size
     assert taught.words.endswith("(0 held, 0 failed; 3 cuts of others)")
@@ -76,12 +76,12 @@ def test_the_next_ladder_lies_where_it_teaches_most(library):
     first = Evidence(library, DEFAULT).ladder_sizes(gate())
     assert len(first) == 6, "the usual sizes about the smallest that geometry allows"
     for size, outcome in ((14, "tore"), (16, "tore"), (22, "held"), (24, "held")):
-        library.record_trial("gate", DEFAULT.name, size, outcome)
+        library.trials.record("gate", DEFAULT.name, [(size, outcome)])
     following = Evidence(library, DEFAULT).ladder_sizes(gate())
     assert 1 <= len(following) <= 3
     assert all(14 < size < 24 for size in following), "between what tore and what held"
 
 
 def test_another_revision_and_another_card_are_other_evidence(library):
-    library.record_trial("gate", "card-300", 20, "held")
+    library.trials.record("gate", "card-300", [(20, "held")])
     assert Evidence(library, DEFAULT).model.counts(None) == (0, 0)

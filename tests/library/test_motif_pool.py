@@ -88,10 +88,10 @@ def test_sizes_follow_the_trials_of_a_motif_once_there_are_any(library: Library)
     library.add(replace(slotted("gate", 4), windows=gate, footprint=shapely.box(-20, -10, 20, 10)))
     geometry = sizes(pool_of(library))["gate"][0]
     assert geometry == pytest.approx(CARD.least_web * 20, rel=0.02), "the web is a twentieth"
-    library.record_trial("gate", CARD.name, 30, "tore")
+    library.trials.record("gate", CARD.name, [(30, "tore")])
     torn = sizes(pool_of(library, largest=80.0))["gate"][0]
     assert 33 < torn < 80, "larger than geometry alone allows, and than what tore"
-    library.record_trial("gate", CARD.name, 32, "held")
+    library.trials.record("gate", CARD.name, [(32, "held")])
     assert sizes(pool_of(library))["gate"][0] <= 32, "what held may be used"
     assert sizes(pool_of(library))["hatch"][0] == pytest.approx(5, rel=0.02), "no trial of its own"
 
@@ -119,8 +119,8 @@ def test_a_motif_is_never_used_at_sizes_that_its_owner_does_not_want(library: Li
 
 def test_only_proven_sizes_if_asked(library: Library) -> None:
     for size, outcome in ((12, "fell"), (18, "held"), (35, "held")):
-        library.record_trial("plank", card="ivory", size=size, outcome=outcome)
-    library.record_trial("oar", card="firm", size=30, outcome="held")
+        library.trials.record("plank", "ivory", [(size, outcome)])
+    library.trials.record("oar", "firm", [(30, "held")])
     pool = pool_of(library, proven=True)
     assert sizes(pool) == {"plank": (18, 35)}
     assert pool.left_out["oar"] == "has no trial that held on this card"
@@ -250,14 +250,14 @@ def test_a_panel_is_checked_against_what_geometry_allows(library: Library) -> No
 
 def test_a_size_that_trials_bracket_outweighs_what_was_reckoned(library: Library) -> None:
     panel = row_of(library, ("oar", 15))
-    library.record_trials("oar", CARD.name, [(12, "held"), (20, "held")])
+    library.trials.record("oar", CARD.name, [(12, "held"), (20, "held")])
     assert Kind.IMPOSSIBLE_SIZE not in found_in(library, panel)
-    library.record_trial("oar", CARD.name, 14, "tore")
+    library.trials.record("oar", CARD.name, [(14, "tore")])
     assert Kind.IMPOSSIBLE_SIZE in found_in(library, panel)
 
 
 def test_a_size_beyond_all_trials_is_told(library: Library) -> None:
-    library.record_trials("hatch", CARD.name, [(20, "held"), (30, "held")])
+    library.trials.record("hatch", CARD.name, [(20, "held"), (30, "held")])
     assert found_in(library, row_of(library, ("hatch", 35))) == {Kind.UNPROVEN_SIZE}
     assert found_in(library, row_of(library, ("hatch", 25))) == set()
 
@@ -276,14 +276,14 @@ def test_a_smallest_size_that_was_reckoned_passes_the_check(library: Library, na
 
 
 def test_every_other_panel_with_a_motif_uses_up_a_copy(library: Library) -> None:
-    library.set_source(["hatch"], Source(maker="harbour workshop", copies_limit=2))
+    library.sources.give(["hatch"], Source(maker="harbour workshop", copies_limit=2))
     panel = row_of(library, ("hatch", 25), ("hatch", 30))
     recipe = recipe_to_data(Recipe(LetterSpec("I", Lettering(60.0)), CARD))
     placements = [piece.placement for piece in panel.pieces]
-    library.save_panel("row", recipe, placements, field=panel.field)
-    library.save_panel("another", recipe, placements[:1], field=panel.field)
+    library.panels.save("row", recipe, placements, field=panel.field)
+    library.panels.save("another", recipe, placements[:1], field=panel.field)
     panel = rebuild(library, "row")
     assert found_in(library, panel) == set()
     assert found_in(library, panel, copies=2) == {Kind.COPIES_USED_UP}
-    library.save_panel("a third", recipe, placements, field=panel.field)
+    library.panels.save("a third", recipe, placements, field=panel.field)
     assert found_in(library, panel) == {Kind.COPIES_USED_UP}

@@ -164,7 +164,7 @@ async def test_a_change_made_elsewhere_is_not_written_over(library: Path) -> Non
         screen = await open_life_ring(pilot)
         await press(pilot, "right")
         with Library.open(library) as other:
-            other.tag(["life-ring"], add=["rescue"])
+            other.tags.change(["life-ring"], add=["rescue"])
         await press(pilot, "k")
         assert "changed elsewhere" in seen(pilot)
         assert screen.unsaved

@@ -91,7 +91,7 @@ async def keeping_what_changed(pilot: Pilot[None], folder: Path) -> None:
     await press(pilot, "end", "up", "enter")
     await press(pilot, "right")
     with Library.open(folder / "harbour.db") as other:
-        other.tag(["life-ring"], add=["rescue"])
+        other.tags.change(["life-ring"], add=["rescue"])
     await press(pilot, "k")
 
 

@@ -34,7 +34,7 @@ def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 def kept(library: Path) -> set[str]:
     with Library.open(library) as opened:
-        return {row.name for row in opened.panels()}
+        return {row.name for row in opened.panels.all()}
 
 
 async def test_a_panel_is_removed_after_asking_and_brought_back(library: Path) -> None:
@@ -111,7 +111,7 @@ async def test_another_panel_of_that_name_is_only_replaced_where_that_is_wanted(
             if answer == "n":
                 await press(pilot, "escape")
             with Library.open(library) as opened:
-                seed = recipe_from_data(opened.panel("nora").recipe).rules.seed
+                seed = recipe_from_data(opened.panels.get("nora").recipe).rules.seed
             assert seed == (7 if answer == "y" else 1)
         assert "Kept as nora" in seen(pilot)
         await press(pilot, "k", "enter")
@@ -129,7 +129,7 @@ async def test_a_panel_that_is_gone_already_is_told_in_the_list(library: Path) -
     async with running(library) as pilot:
         await press(pilot, "f4", "o")
         with Library.open(library) as other:
-            other.remove_panel("wren")
+            other.panels.remove("wren")
         await press(pilot, "f8", "y")
         assert "No panel is called 'wren'." in seen(pilot)
 

@@ -217,7 +217,7 @@ async def test_trials_are_recorded_shown_and_forgotten(library: Path) -> None:
         assert ruler.count("×") == 1
         await press(pilot, "d")
         with Library.open(library) as opened:
-            assert len(opened.trials("berry")) == 1
+            assert len(opened.trials.all("berry")) == 1
         await press(pilot, "f2")
         assert "Trials" in seen(pilot)
 
@@ -292,7 +292,7 @@ async def test_settings_hold_at_once_and_are_kept(library: Path) -> None:
 
 async def test_the_users_own_card_holds_from_the_start(library: Path) -> None:
     with Library.open(library) as opened:
-        opened.set_card(Card("sail-cloth", 300, 0.5, 2.0, 2.0))
+        opened.cards.put(Card("sail-cloth", 300, 0.5, 2.0, 2.0))
     async with running(library, kept=settings.Settings(card="sail-cloth")) as pilot:
         assert "untried (sail-cloth)" in seen(pilot)
         await press(pilot, "f4")

@@ -157,9 +157,9 @@ async def test_the_facts_show_sizes_as_a_bar_and_the_panels_that_use_the_motif(
     library: Path,
 ) -> None:
     with Library.open(library) as opened:
-        opened.save_panel("hall", {}, [Placement("buoy", 1, Pose(0, 0, 0, 30))])
-        opened.record_trial("buoy", "card-220", 30.0, "held")
-        opened.record_trial("buoy", "card-220", 45.0, "held")
+        opened.panels.save("hall", {}, [Placement("buoy", 1, Pose(0, 0, 0, 30))])
+        opened.trials.record("buoy", "card-220", [(30.0, "held")])
+        opened.trials.record("buoy", "card-220", [(45.0, "held")])
     async with running(library, size=(120, 36)) as pilot:
         await press(pilot, "home", "down")
         assert ours(pilot).screen.chosen == "buoy"
@@ -171,7 +171,7 @@ async def test_the_facts_show_sizes_as_a_bar_and_the_panels_that_use_the_motif(
 
 def test_panels_with_a_motif_are_known_by_name(library: Path) -> None:
     with Library.open(library) as opened:
-        opened.save_panel("hall", {}, [Placement("sail", 1, Pose(0, 0, 0, 30))] * 2)
-        opened.save_panel("attic", {}, [Placement("sail", 1, Pose(0, 0, 0, 30))])
-        assert opened.panels_with("sail") == ["attic", "hall"]
-        assert opened.panels_with("gate") == []
+        opened.panels.save("hall", {}, [Placement("sail", 1, Pose(0, 0, 0, 30))] * 2)
+        opened.panels.save("attic", {}, [Placement("sail", 1, Pose(0, 0, 0, 30))])
+        assert opened.panels.with_motif("sail") == ["attic", "hall"]
+        assert opened.panels.with_motif("gate") == []

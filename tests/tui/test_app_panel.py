@@ -299,7 +299,7 @@ async def test_a_panel_is_kept_and_opened_again(library: Path) -> None:
         assert "Kept as nora" in seen(pilot)
         assert not ours(pilot).services.panel.unsaved
     with Library.open(library) as opened:
-        assert opened.panel("nora").placements == placements
+        assert opened.panels.get("nora").placements == placements
     async with running(library) as pilot:
         await press(pilot, "f4", "o")
         assert "nora" in seen(pilot)

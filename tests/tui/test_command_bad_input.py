@@ -73,7 +73,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder with a library of one motif and a panel, a drawing, and a list of names."""
     with quick(tmp_path / "library.db") as library:
         library.add(leaf("wren"))
-        library.save_panel("oak", {}, [Placement("wren", 1, Pose(0, 0, 0, 33))])
+        library.panels.save("oak", {}, [Placement("wren", 1, Pose(0, 0, 0, 33))])
     (tmp_path / "tile.svg").write_text(SQUARE)
     (tmp_path / "names.txt").write_text("Ann\n")
     monkeypatch.chdir(tmp_path)

@@ -31,7 +31,7 @@ def save(library: Library, name: str, motif: Motif) -> None:
     library.add(motif)
     panel = one_panel(motif)
     placements = [piece.placement for piece in panel.pieces]
-    library.save_panel(name, recipe_to_data(RECIPE), placements, field=panel.field)
+    library.panels.save(name, recipe_to_data(RECIPE), placements, field=panel.field)
 
 
 @pytest.fixture

@@ -119,12 +119,12 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
     source = Source(maker="Wren & Tide", may_sell=MaySell.YES, copies_limit=40)
     with Library.open(file) as library:
         library.add(buoy, likeness=[0.5] * 8)
-        library.set_source(["buoy"], source)
-        library.set_card(CARD)
-        library.record_trials("buoy", CARD.name, [(20, "tore"), (30, "held"), (40, "held")])
+        library.sources.give(["buoy"], source)
+        library.cards.put(CARD)
+        library.trials.record("buoy", CARD.name, [(20, "tore"), (30, "held"), (40, "held")])
         placements = [Placement("buoy", 1, Pose(35, 30, 0, 30))]
         field = recipe.field.build()
-        library.save_panel("nora", recipe_to_data(recipe), placements, field=field)
+        library.panels.save("nora", recipe_to_data(recipe), placements, field=field)
     assert run(file, file.parent, ("fill", "again", "nora")).exit_code == 0, "limits are kept"
     return file
 

@@ -38,7 +38,7 @@ def test_it_leaves_a_library_a_panel_and_a_picture(folder: Path) -> None:
     with Library.open(folder / "library.db", create=False) as library:
         assert library.count() >= 10
         assert library.count("tag:harbour") > 0
-        assert [panel.name for panel in library.panels()] == ["letter-h"]
+        assert [panel.name for panel in library.panels.all()] == ["letter-h"]
     assert (folder / "letter-H.svg").read_text(encoding="utf-8").count("<g id=") >= 3
     assert min(Image.open(folder / "letter-H.png").size) > 500
 

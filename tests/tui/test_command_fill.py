@@ -92,7 +92,7 @@ def test_a_panel_is_kept_and_made_again(run: Run, library: Path, tmp_path: Path)
     first = answer(run(*QUICK, "--seed", 3, "--gap", "3mm", "--save", "For Nora", "--json"))
     assert first["saved_as"] == "for-nora"
     with Library.open(library) as opened:
-        saved = opened.panel("for-nora")
+        saved = opened.panels.get("for-nora")
     recipe = recipe_from_data(saved.recipe)
     assert (recipe.rules.gap, recipe.rules.seed) == (3.0, 3)
     assert len(saved.placements) == first["count"]
@@ -137,7 +137,7 @@ def test_a_panel_that_cannot_be_saved_is_written_and_can_be_taken_up(
     taken = run("restore", told["unsaved"], "--yes")
     assert taken.exit_code == 0, taken.output
     with Library.open(library) as opened:
-        assert len(opened.panel("nora").placements) == told["count"]
+        assert len(opened.panels.get("nora").placements) == told["count"]
 
 
 def replace_file(library: Path) -> None:
@@ -149,7 +149,7 @@ def replace_file(library: Path) -> None:
 
 def seed_of(library: Path, panel: str) -> int:
     with Library.open(library) as opened:
-        return recipe_from_data(opened.panel(panel).recipe).rules.seed
+        return recipe_from_data(opened.panels.get(panel).recipe).rules.seed
 
 
 def test_whether_a_panel_was_replaced_has_a_stable_key(run: Run) -> None:

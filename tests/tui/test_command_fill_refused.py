@@ -23,7 +23,7 @@ def run(library: Path) -> Run:
 
 def contents(library: Path) -> tuple[object, ...]:
     with Library.open(library) as opened:
-        return opened.motifs(), opened.panels(), opened.history()
+        return opened.motifs(), opened.panels.all(), opened.history()
 
 
 BAD = [

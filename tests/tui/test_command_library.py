@@ -36,7 +36,7 @@ def file(tmp_path: Path) -> Path:
         )
         library.add(leaf("moth", 30.0, tags=("small",), turn_limit=0.0, may_mirror=False))
         library.add(leaf("gull", 50.0))
-        library.save_panel(
+        library.panels.save(
             "nora",
             {},
             [Placement("wren", 1, Pose(0, 0, 0, 33)), Placement("moth", 1, Pose(0, 0, 0, 20))],
@@ -234,21 +234,21 @@ def test_a_removed_panel_leaves_its_motifs_and_comes_back_with_undo(
     file: Path, run: Run, ask: Callable[..., Any]
 ) -> None:
     with quick(file) as library:
-        before = library.panel("nora")
+        before = library.panels.get("nora")
     said = run("remove", "--panel", "nora").stdout
     assert said == "Removed panel nora. `hingeleaf undo` undoes it.\n"
     assert (kept(ask), ask("list")["count"]) == ([], 3)
     assert "No panel is called 'nora'" in run("check", "nora", exit_code=2).stderr
     assert run("undo").stdout == "Undone: Remove panel nora.\n"
     with quick(file) as library:
-        assert library.panel("nora") == before
+        assert library.panels.get("nora") == before
 
 
 def test_panels_and_motifs_are_removed_as_one_change(
     file: Path, run: Run, ask: Callable[..., Any]
 ) -> None:
     with quick(file) as library:
-        library.save_panel("maud", {}, [Placement("gull", 1, Pose(0, 0, 0, 30))])
+        library.panels.save("maud", {}, [Placement("gull", 1, Pose(0, 0, 0, 30))])
     run("remove", "moth", "--panel", "nora", "--panel", "nobody", exit_code=2)
     assert (len(kept(ask)), ask("list")["count"]) == (2, 3), "all or nothing"
     both = ("--panel", "nora", "--panel", "maud", "--panel", "nora")

@@ -68,11 +68,11 @@ def evil(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with Library.open(file) as library:
         buoy = plain("buoy", Point(0, 0).buffer(10, quad_segs=6), "harbour", notes="n")
         library.add(buoy, original=b"<svg/>", original_name="buoy.svg")
-        library.set_source(["buoy"], Source(*["text"] * 5, credit="credit"))
-        library.record_trial("buoy", CARD.name, 30, "held", blade="b", remark="r")
+        library.sources.give(["buoy"], Source(*["text"] * 5, credit="credit"))
+        library.trials.record("buoy", CARD.name, [(30, "held")], blade="b", remark="r")
         field = recipe.field.build()
         placed = [Placement("buoy", 1, Pose(35, 30, 0, 30))]
-        library.save_panel("nora", recipe_to_data(recipe), placed, field=field)
+        library.panels.save("nora", recipe_to_data(recipe), placed, field=field)
     with closing(sqlite3.connect(file)) as connection, connection:
         connection.execute(
             "INSERT INTO card (name, grammage, caliper, least_web, least_window) "

@@ -41,13 +41,13 @@ def test_what_a_bundle_brings_gets_a_short_name(name: str, tmp_path: Path) -> No
     gift = tmp_path / "gift.db"
     with quick(tmp_path / "desk.db") as desk:
         desk.add(leaf("wren"))
-        desk.save_panel("nora", {}, [Placement("wren", 1, Pose(0, 0, 0, 20))])
+        desk.panels.save("nora", {}, [Placement("wren", 1, Pose(0, 0, 0, 20))])
         desk.bundle(gift, ["wren"], ["nora"])
     for table in ("motif", "panel"):
         rename(gift, table, name)
     with quick(tmp_path / "shed.db") as shed:
         finish(shed.restore(gift, finish(shed.compare(gift)), {}))
-        names = [*shed.names(), *(panel.name for panel in shed.panels())]
+        names = [*shed.names(), *(panel.name for panel in shed.panels.all())]
     assert len(names) == 2
     assert not any(sign in found for found in names for sign in "/\\.~:")
 

@@ -165,14 +165,14 @@ def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fa
     from hingeleaf_tui.drawing.ruler import size_bar
     from hingeleaf_tui.shared.cards import all_cards
 
-    tried = library.tried_cards(motif.name)
+    tried = library.trials.cards(motif.name)
     others = [each for each in all_cards(library) if each.name in tried and each.name != card.name]
     facts, unknown = [], False
     for each in (card, *others):
         known = known_sizes(library, motif, each)
         unknown |= known is None and each is card
         smallest = known.smallest if isinstance(known, SizeRange) else None
-        spans = library.standing(motif.name, each.name).spans
+        spans = library.trials.status(motif.name, each.name).spans
         top = max([1.5 * motif.size, *(high for _, high in spans)])
         bar = size_bar(BAR, smallest=smallest, proven=spans, top=top, ink=ink)
         says = f"from {whole_mm(smallest)}" if smallest else "…" if known is None else "at no size"
@@ -197,9 +197,9 @@ def _experience(library: Library, motif: Motif, card: Card) -> list[Fact]:
     """What is known from cutting it."""
     from hingeleaf_tui.shared.phrases import say_standing
 
-    standing = library.standing(motif.name, card.name)
+    standing = library.trials.status(motif.name, card.name)
     kinds = {"proven": "good", "untried": "", "doubtful": "caution", "failed": "fault"}
-    panels = library.panels_with(motif.name)
+    panels = library.panels.with_motif(motif.name)
     return [
         Fact("Trials", f"{say_standing(standing)} ({card.name})", kinds[standing.state]),
         Fact("Panels", ", ".join(panels) or "on none"),

@@ -27,7 +27,7 @@ def kept_panels(library: Library) -> list[Line]:
     """Kept panels, the last changed first."""
     return [
         Line(row.name, row.name, right=f"{plural(row.count, 'motif')}, {day(row.changed)}")
-        for row in library.panels()
+        for row in library.panels.all()
     ]
 
 

@@ -276,7 +276,7 @@ def reopen(library: Library, name: str) -> Filled:
     from hingeleaf.panel.recipe import recipe_from_data
 
     panel = rebuild(library, name)
-    recipe = recipe_from_data(library.panel(name).recipe)
+    recipe = recipe_from_data(library.panels.get(name).recipe)
     motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
     return lay(recipe, panel.field, motifs, [piece.placement for piece in panel.pieces])
 
@@ -286,7 +286,7 @@ def keep(library: Library, name: str, filled: Filled) -> str:
     from hingeleaf.panel.recipe import recipe_to_data
 
     placements = filled.filling.placements
-    return library.save_panel(name, recipe_to_data(filled.recipe), placements, field=filled.field)
+    return library.panels.save(name, recipe_to_data(filled.recipe), placements, field=filled.field)
 
 
 def review(library: Path, name: str, filled: Filled) -> Task[Reviewed]:

@@ -9,12 +9,12 @@ from contextlib import closing, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from hingeleaf.catalogue import motifs, panels
+from hingeleaf.catalogue import panels
 from hingeleaf.catalogue.backup import copy_to_new
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.library_diff import Difference, Fingerprints, compare
 from hingeleaf.catalogue.restore import Choices, take
-from hingeleaf.catalogue.slugs import slug
+from hingeleaf.catalogue.slugs import identify, slug
 from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
 from hingeleaf.errors import ChangedElsewhereError, LibraryWriteError, UsageError
 from hingeleaf.tasks import Task, seen_as
@@ -62,8 +62,8 @@ def write(
     Returns how many motifs and panels it holds. Raises UnknownNameError, UsageError if nothing
     was chosen, LibraryWriteError if the file exists already or cannot be written.
     """
-    panel_ids = [panels.identify(db, name) for name in panel_names]
-    motif_ids = {motifs.identify(db, name) for name in names}
+    panel_ids = [panels.panel_id_of(db, name) for name in panel_names]
+    motif_ids = {identify(db, name) for name in names}
     for panel_id in panel_ids:
         motif_ids.update(
             db.column("SELECT motif_id FROM placement WHERE panel_id = ?", (panel_id,))

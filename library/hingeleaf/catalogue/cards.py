@@ -6,7 +6,6 @@ import json
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.column_types import read_json
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.sqlite_errors import go_back
@@ -19,46 +18,59 @@ if TYPE_CHECKING:
 _COLUMNS = "name, grammage, caliper, least_web, least_window, measured, grain, material"
 
 
-def everything(db: Database) -> list[Card]:
-    """All cards, lightest first. Raises DamagedLibraryError for one that there cannot be."""
-    rows = db.rows(f"SELECT {_COLUMNS} FROM card ORDER BY grammage, name")
-    try:
-        return [_card(*row) for row in rows]
-    except (UsageError, TypeError, AttributeError, ValueError, RecursionError) as error:
-        raise DamagedLibraryError(
-            f"A card in {db.path} is damaged.", go_back("Undo what you did last")
-        ) from error
+class Cards:
+    """The user's own cards."""
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+
+    def all(self) -> list[Card]:
+        """All cards, lightest first. Raises DamagedLibraryError for one that there cannot be."""
+        rows = self._db.rows(f"SELECT {_COLUMNS} FROM card ORDER BY grammage, name")
+        try:
+            return [_card(*row) for row in rows]
+        except (UsageError, TypeError, AttributeError, ValueError) as error:
+            raise DamagedLibraryError(
+                f"A card in {self._db.path} is damaged.", go_back("Undo what you did last")
+            ) from error
+
+    def get(self, name: str) -> Card:
+        """A card by its name. Raises UnknownNameError."""
+        for card in self.all():
+            if card.name == name:
+                return card
+        raise _unknown(name)
+
+    def put(self, card: Card) -> None:
+        """Keep a card, in place of one of that name."""
+        material = card.material and json.dumps(material_to_data(card.material))
+        row = asdict(card) | {
+            "measured": int(card.measured),
+            "grain": card.grain.value,
+            "material": material,
+        }
+        with self._db.write(f"Set card {card.name}") as change:
+            found = self._id(card.name)
+            if found is None:
+                change.insert("card", row)
+            else:
+                change.update("card", (found,), row)
+
+    def remove(self, name: str) -> None:
+        """Take a card away; its trials stay. Raises UnknownNameError."""
+        with self._db.write(f"Remove card {name}") as change:
+            found = self._id(name)
+            if found is None:
+                raise _unknown(name)
+            change.delete("card", (found,))
+
+    def _id(self, name: str) -> int | None:
+        found: int | None = self._db.value("SELECT id FROM card WHERE name = ?", (name,))
+        return found
 
 
-def read(db: Database, name: str) -> Card:
-    """A card by its name. Raises UnknownNameError."""
-    for card in everything(db):
-        if card.name == name:
-            return card
-    raise UnknownNameError(f"No card is called {name!r}.", "`hingeleaf cards` lists them.")
-
-
-def put(change: Change, card: Card) -> None:
-    """Add a card, or change the one of that name. Raises UsageError for lengths below zero."""
-    material = card.material and json.dumps(material_to_data(card.material))
-    row = asdict(card) | {
-        "measured": int(card.measured),
-        "grain": card.grain.value,
-        "material": material,
-    }
-    found = _id(change, card.name)
-    if found is None:
-        change.insert("card", row)
-    else:
-        change.update("card", (found,), row)
-
-
-def remove(change: Change, name: str) -> None:
-    """Take a card away. Raises UnknownNameError."""
-    found = _id(change, name)
-    if found is None:
-        raise UnknownNameError(f"No card is called {name!r}.", "`hingeleaf cards` lists them.")
-    change.delete("card", (found,))
+def _unknown(name: str) -> UnknownNameError:
+    return UnknownNameError(f"No card is called {name!r}.", "`hingeleaf cards` lists them.")
 
 
 def _card(name: str, *values: Any) -> Card:
@@ -70,8 +82,3 @@ def _card(name: str, *values: Any) -> Card:
     known = None if material is None else material_from_data(read_json(material))
     limits = (grammage, caliper, least_web, least_window)
     return Card(name, *limits, bool(measured), Grain(grain), known)
-
-
-def _id(change: Change, name: str) -> int | None:
-    row = change.connection.execute("SELECT id FROM card WHERE name = ?", (name,)).fetchone()
-    return None if row is None else int(row[0])

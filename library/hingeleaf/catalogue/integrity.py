@@ -12,7 +12,8 @@ import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
-from hingeleaf.catalogue import backup, cards, panels
+from hingeleaf.catalogue import backup
+from hingeleaf.catalogue.cards import Cards
 from hingeleaf.catalogue.change import unpack
 from hingeleaf.catalogue.codec import inflate
 from hingeleaf.catalogue.column_types import BYTES, COLUMN_TYPES, ColumnType
@@ -20,6 +21,7 @@ from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.geometry import bridges_from_text, from_blob
 from hingeleaf.catalogue.migrations import WORDS
 from hingeleaf.catalogue.network_mounts import is_network_share
+from hingeleaf.catalogue.panels import Panels
 from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.model import Severity
@@ -232,11 +234,11 @@ def _recipes(db: Database) -> Iterator[Problem]:
     """Panels and cards that cannot be read."""
     for name in db.column("SELECT name FROM panel"):
         try:
-            panels.read(db, name)
+            Panels(db).get(name)
         except DamagedLibraryError as error:
             yield _broken(error.message)
     try:
-        cards.everything(db)
+        Cards(db).all()
     except DamagedLibraryError as error:
         yield _broken(error.message)
 

@@ -7,7 +7,6 @@ lists need not read geometry.
 
 from __future__ import annotations
 
-import difflib
 import hashlib
 import math
 from collections.abc import Mapping
@@ -17,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.slugs import short_name, slug
+from hingeleaf.catalogue.slugs import identify, short_name, slug
 from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import (
     ChangedElsewhereError,
@@ -158,23 +157,6 @@ def rename(change: Change, motif_id: int, name: str) -> str:
     name = free_name(change, wanted)
     change.update("motif", (motif_id,), {"name": name})
     return name
-
-
-def identify(db: Database, name: str) -> int:
-    """The id of a motif, removed or not. Raises UnknownNameError."""
-    found = db.value("SELECT id FROM motif WHERE name = ?", (name,))
-    if found is None:
-        near = difflib.get_close_matches(name, _names_beginning_with(db, name[:1]), n=1)
-        raise UnknownNameError(
-            f"No motif is called {name!r}.",
-            f"Did you mean {near[0]}?" if near else "`hingeleaf list` shows the names there are.",
-        )
-    return int(found)
-
-
-def _names_beginning_with(db: Database, start: str) -> list[str]:
-    """Enough names to suggest one from."""
-    return db.column("SELECT name FROM motif WHERE name >= ? ORDER BY name LIMIT 2000", (start,))
 
 
 def read(db: Database, name: str, number: int | None = None) -> Motif:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from hingeleaf.catalogue import motifs
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.column_types import LONGEST, read_json
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.slugs import short_name
+from hingeleaf.catalogue.slugs import identify, short_name
 from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError
 
@@ -42,6 +42,100 @@ class PanelRow:
     """How many motifs stand on it."""
 
 
+class Panels:
+    """The saved panels of a library."""
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+
+    def all(self) -> list[PanelRow]:
+        """All panels, the last changed first."""
+        rows = self._db.rows(
+            "SELECT name, made, changed, (SELECT count(*) FROM placement "
+            "WHERE panel_id = panel.id) FROM panel ORDER BY changed DESC, id DESC"
+        )
+        return [PanelRow(*row) for row in rows]
+
+    def get(self, name: str) -> SavedPanel:
+        """A panel by its name. Raises UnknownNameError, DamagedLibraryError."""
+        panel_id = panel_id_of(self._db, name)
+        row = self._db.row(
+            "SELECT name, made, changed, recipe, field, area, outline FROM panel WHERE id = ?",
+            (panel_id,),
+        )
+        assert row is not None
+        found, made, changed, recipe, *field = row
+        try:
+            placements = _placements(self._db, panel_id)
+            return SavedPanel(found, made, changed, read_json(recipe), placements, _field(*field))
+        except (ValueError, TypeError, IndexError) as error:
+            raise DamagedLibraryError(f"Panel {found} is damaged.", go_back()) from error
+
+    def save(
+        self,
+        name: str,
+        recipe: dict[str, Any],
+        placements: Sequence[Placement],
+        *,
+        field: Field | None = None,
+    ) -> str:
+        """Save a panel, in place of one of that name (undo brings that back).
+
+        `recipe` is the caller's own plain data. Returns the short name. Raises UnknownNameError
+        for a motif that is not in the library, UsageError for a name without letter or digit.
+        """
+        with self._db.write(f"Save panel {name}") as change:
+            return save(change, self._db, name, recipe, placements, field)
+
+    def save_aside(
+        self,
+        name: str,
+        recipe: dict[str, Any],
+        placements: Sequence[Placement],
+        *,
+        field: Field | None = None,
+    ) -> Path:
+        """Keep a panel that cannot be saved now in a bundle beside the library.
+
+        `restore` takes it up from there. Returns the file. Raises LibraryWriteError.
+        """
+        from hingeleaf.catalogue.bundle import write_panel
+
+        return write_panel(self._db, name, recipe, placements, field)
+
+    def taken(self, name: str) -> str:
+        """The short name that a panel would get, if one is saved under it already; else nothing.
+
+        Raises UsageError if the name has no letter or digit.
+        """
+        return self._db.value("SELECT name FROM panel WHERE name = ?", (short_name(name),)) or ""
+
+    def using(self, motifs: Iterable[str], *, apart_from: str = "") -> dict[str, int]:
+        """How many panels each of these motifs stands on, but for the one named `apart_from`."""
+        rows = self._db.rows(
+            "SELECT m.name, count(DISTINCT p.id) FROM motif m "
+            "JOIN placement s ON s.motif_id = m.id JOIN panel p ON p.id = s.panel_id "
+            "WHERE m.name IN (SELECT value FROM json_each(?)) AND p.name <> ? GROUP BY m.id",
+            (json.dumps(list(motifs)), apart_from),
+        )
+        return dict(rows)
+
+    def with_motif(self, motif: str) -> list[str]:
+        """The names of the panels that a motif stands on. Raises UnknownNameError."""
+        return self._db.column(
+            "SELECT DISTINCT name FROM panel JOIN placement ON panel_id = panel.id "
+            "WHERE motif_id = ? ORDER BY name",
+            (identify(self._db, motif),),
+        )
+
+    def remove(self, name: str) -> None:
+        """Take a panel away; undo brings it back. Raises UnknownNameError."""
+        with self._db.write(f"Remove panel {name}") as change:
+            panel_id = panel_id_of(self._db, name)
+            _clear(change, self._db, panel_id)
+            change.delete("panel", (panel_id,))
+
+
 def save(
     change: Change,
     db: Database,
@@ -68,31 +162,6 @@ def save(
     return name
 
 
-def taken(db: Database, name: str) -> str:
-    """The short name that a panel would get, if one is saved under it already; else nothing.
-
-    Raises UsageError if the name has no letter or digit.
-    """
-    return db.value("SELECT name FROM panel WHERE name = ?", (short_name(name),)) or ""
-
-
-def read(db: Database, name: str) -> SavedPanel:
-    """A panel by its name. Raises UnknownNameError, DamagedLibraryError."""
-    panel_id = identify(db, name)
-    row = db.row(
-        "SELECT name, made, changed, recipe, field, area, outline FROM panel WHERE id = ?",
-        (panel_id,),
-    )
-    assert row is not None
-    found, made, changed, recipe, *field = row
-    try:
-        return SavedPanel(
-            found, made, changed, read_json(recipe), _placements(db, panel_id), _field(*field)
-        )
-    except (ValueError, TypeError, IndexError) as error:
-        raise DamagedLibraryError(f"Panel {found} is damaged.", go_back()) from error
-
-
 def _field(facts: str, area: bytes | None, outline: bytes | None) -> Field | None:
     """The field of a panel, if it was saved with one. Raises ValueError, TypeError, IndexError."""
     from hingeleaf.catalogue.geometry import from_blob
@@ -113,43 +182,7 @@ def _field(facts: str, area: bytes | None, outline: bytes | None) -> Field | Non
     return Field(kind, label, filled, cut, ends)
 
 
-def everything(db: Database) -> list[PanelRow]:
-    """All panels, the last changed first."""
-    rows = db.rows(
-        "SELECT name, made, changed, (SELECT count(*) FROM placement WHERE panel_id = panel.id) "
-        "FROM panel ORDER BY changed DESC, id DESC"
-    )
-    return [PanelRow(*row) for row in rows]
-
-
-def using(db: Database, names: Iterable[str], apart_from: str) -> dict[str, int]:
-    """How many panels each of these motifs stands on, but for the one named `apart_from`."""
-    rows = db.rows(
-        "SELECT m.name, count(DISTINCT p.id) FROM motif m "
-        "JOIN placement s ON s.motif_id = m.id JOIN panel p ON p.id = s.panel_id "
-        "WHERE m.name IN (SELECT value FROM json_each(?)) AND p.name <> ? GROUP BY m.id",
-        (json.dumps(list(names)), apart_from),
-    )
-    return dict(rows)
-
-
-def with_motif(db: Database, motif: str) -> list[str]:
-    """The names of the panels that a motif stands on. Raises UnknownNameError."""
-    return db.column(
-        "SELECT DISTINCT name FROM panel JOIN placement ON panel_id = panel.id "
-        "WHERE motif_id = ? ORDER BY name",
-        (motifs.identify(db, motif),),
-    )
-
-
-def remove(change: Change, db: Database, name: str) -> None:
-    """Take a panel away; undo brings it back. Raises UnknownNameError."""
-    panel_id = identify(db, name)
-    _clear(change, db, panel_id)
-    change.delete("panel", (panel_id,))
-
-
-def identify(db: Database, name: str) -> int:
+def panel_id_of(db: Database, name: str) -> int:
     """The id of a panel. Raises UnknownNameError."""
     found = db.value("SELECT id FROM panel WHERE name = ?", (name,))
     if found is None:
@@ -182,7 +215,7 @@ def _placement_row(db: Database, panel_id: int, place: int, placement: Placement
     return {
         "panel_id": panel_id,
         "place": place,
-        "motif_id": motifs.identify(db, placement.motif),
+        "motif_id": identify(db, placement.motif),
         "revision": placement.revision,
         "x": float(pose.x),
         "y": float(pose.y),

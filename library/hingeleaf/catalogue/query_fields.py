@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from hingeleaf.catalogue import likeness, motifs, panels
+from hingeleaf.catalogue import likeness, panels
 from hingeleaf.catalogue.column_types import ANSWERS, HOLDS
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.query import Term
-from hingeleaf.catalogue.slugs import tag_name
+from hingeleaf.catalogue.slugs import identify, tag_name
 from hingeleaf.catalogue.trial_status import State
 from hingeleaf.errors import HingeleafError, UsageError
 from hingeleaf.units import parse_length
@@ -114,7 +114,7 @@ def _size(question: Question, term: Term, value: str) -> Condition:
 
 def _panel(question: Question, term: Term, value: str) -> Condition:
     try:
-        panel_id = panels.identify(question.db, value)
+        panel_id = panels.panel_id_of(question.db, value)
     except HingeleafError as error:
         raise term.refuse(error.message, error.remedy) from error
     return Condition("m.id IN (SELECT motif_id FROM placement WHERE panel_id = ?)", (panel_id,))
@@ -137,7 +137,7 @@ def _added(question: Question, term: Term, value: str) -> Condition:
 
 def _like(question: Question, term: Term, value: str) -> Condition:
     try:
-        motif_id = motifs.identify(question.db, value)
+        motif_id = identify(question.db, value)
     except HingeleafError as error:
         raise term.refuse(error.message, error.remedy) from error
     vector = likeness.of(question.db, motif_id)

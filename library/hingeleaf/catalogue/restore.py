@@ -7,7 +7,8 @@ from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from hingeleaf.catalogue import cards, library_diff, motifs, panels, sources, tags
+from hingeleaf.catalogue import library_diff, motifs, panels, sources, tags
+from hingeleaf.catalogue.cards import Cards
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.library_diff import (
@@ -18,7 +19,8 @@ from hingeleaf.catalogue.library_diff import (
     Kind,
     News,
 )
-from hingeleaf.catalogue.slugs import slug
+from hingeleaf.catalogue.panels import Panels
+from hingeleaf.catalogue.slugs import identify, slug
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
 
@@ -131,7 +133,7 @@ class _Guest:
         )
         assert row is not None
         values = dict(zip(CARD_COLUMNS, row, strict=True))
-        cards.read(self.theirs, difference.name)  # refuses one that there cannot be
+        Cards(self.theirs).get(difference.name)  # refuses one that there cannot be
         card_id = self.ours.value("SELECT id FROM card WHERE name = ?", (difference.name,))
         if card_id is None:
             self.change.insert("card", {"name": difference.name} | values)
@@ -230,7 +232,7 @@ class _Guest:
     def _panel(self, difference: Difference, choice: Choice) -> None:
         if choice is Choice.KEEP or difference.news is News.SAME:
             return
-        saved = panels.read(self.theirs, difference.name)
+        saved = Panels(self.theirs).get(difference.name)
         placements = [self._placement(difference.name, placed) for placed in saved.placements]
         wanted = slug(saved.name, "panel")  # a stranger's name may have no letter at all
         name = self._free("panel", wanted) if choice is Choice.COPY else wanted
@@ -246,8 +248,8 @@ class _Guest:
         name = self.names[placed.motif]
         if placed.revision not in self._revisions[placed.motif]:
             here, there = (
-                motifs.identify(self.ours, name),
-                motifs.identify(self.theirs, placed.motif),
+                identify(self.ours, name),
+                identify(self.theirs, placed.motif),
             )
             self._bring_revisions(here, there)
             self._note(placed.motif, here, there)

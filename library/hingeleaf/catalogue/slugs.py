@@ -1,11 +1,16 @@
-"""Short names that can be typed: lower-case letters and digits with single hyphens."""
+"""Short names: how they are made, and which motif has one."""
 
 from __future__ import annotations
 
+import difflib
 import re
 import unicodedata
+from typing import TYPE_CHECKING
 
-from hingeleaf.errors import UsageError
+from hingeleaf.errors import UnknownNameError, UsageError
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.database import Database
 
 LONGEST = 48
 _NO_WORD = re.compile(r"[\W_]+")
@@ -41,3 +46,20 @@ def ancestors(tag: str) -> list[str]:
     """The tags that a tag lies within, outermost first: `a`, `a/b` for `a/b/c`."""
     parts = tag.split("/")
     return ["/".join(parts[:count]) for count in range(1, len(parts))]
+
+
+def identify(db: Database, name: str) -> int:
+    """The id of a motif, removed or not. Raises UnknownNameError."""
+    found = db.value("SELECT id FROM motif WHERE name = ?", (name,))
+    if found is None:
+        near = difflib.get_close_matches(name, _names_beginning_with(db, name[:1]), n=1)
+        raise UnknownNameError(
+            f"No motif is called {name!r}.",
+            f"Did you mean {near[0]}?" if near else "`hingeleaf list` shows the names there are.",
+        )
+    return int(found)
+
+
+def _names_beginning_with(db: Database, start: str) -> list[str]:
+    """Enough names to suggest one from."""
+    return db.column("SELECT name FROM motif WHERE name >= ? ORDER BY name LIMIT 2000", (start,))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import astuple
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.slugs import identify
 
 if TYPE_CHECKING:
     from hingeleaf.model import Source
@@ -21,6 +23,28 @@ COLUMNS = (
     "copies_limit",
     "credit",
 )
+
+
+class Sources:
+    """Where the motifs of a library came from."""
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+
+    def all(self) -> list[tuple[Source, int]]:
+        """Every source with how many motifs in sight came from it, by maker and title."""
+        rows = self._db.rows(
+            "SELECT s.id, (SELECT count(*) FROM motif m WHERE m.source_id = s.id "
+            "AND m.removed IS NULL) FROM source s ORDER BY s.maker, s.title, s.id"
+        )
+        return [(read(self._db, source_id), used) for source_id, used in rows]
+
+    def give(self, motifs: Sequence[str], source: Source) -> None:
+        """Say where motifs came from. Raises UnknownNameError."""
+        which = motifs[0] if len(motifs) == 1 else f"{len(motifs)} motifs"
+        with self._db.write(f"Set the source of {which}") as change:
+            for name in motifs:
+                give(change, self._db, identify(self._db, name), source)
 
 
 def read(db: Database, source_id: int | None) -> Source:
@@ -75,12 +99,3 @@ def give(change: Change, db: Database, motif_id: int, source: Source) -> None:
     if before != after:
         change.update("motif", (motif_id,), {"source_id": after})
         drop_unused(change, before)
-
-
-def everything(db: Database) -> list[tuple[Source, int]]:
-    """Every source with how many motifs (in sight) came from it."""
-    rows = db.rows(
-        "SELECT s.id, (SELECT count(*) FROM motif m WHERE m.source_id = s.id "
-        "AND m.removed IS NULL) FROM source s ORDER BY s.maker, s.title, s.id"
-    )
-    return [(read(db, source_id), used) for source_id, used in rows]

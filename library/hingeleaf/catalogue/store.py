@@ -1,40 +1,31 @@
-"""The library: one object that everything else talks to. Each idea has a module of its own."""
+"""The library: motifs, with tags, sources, cards, panels and trials as parts of it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from types import MappingProxyType, TracebackType
+from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
-from hingeleaf.catalogue import (
-    cards,
-    change,
-    likeness,
-    limits,
-    motifs,
-    panels,
-    search,
-    sources,
-    tags,
-    trials,
-)
+from hingeleaf.catalogue import change, likeness, limits, motifs, search
 from hingeleaf.catalogue.backup import copy_to_new, note_backup
+from hingeleaf.catalogue.cards import Cards
 from hingeleaf.catalogue.database import PATIENCE, Database
 from hingeleaf.catalogue.motifs import Original, Revision
-from hingeleaf.catalogue.panels import PanelRow, SavedPanel
+from hingeleaf.catalogue.panels import Panels
 from hingeleaf.catalogue.search import MotifRow
-from hingeleaf.catalogue.slugs import slug
-from hingeleaf.catalogue.trial_status import Standing
-from hingeleaf.catalogue.trials import EarlierProof, Trial
+from hingeleaf.catalogue.slugs import identify, slug
+from hingeleaf.catalogue.sources import Sources
+from hingeleaf.catalogue.tags import Tags
+from hingeleaf.catalogue.trials import Trials
 from hingeleaf.tasks import Task
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.integrity import Problem
     from hingeleaf.catalogue.library_diff import Difference
     from hingeleaf.catalogue.restore import Choices
-    from hingeleaf.model import Card, Field, Motif, Placement, SizeRange, Source
+    from hingeleaf.model import Motif
 
 
 class Library:
@@ -47,6 +38,11 @@ class Library:
 
     def __init__(self, db: Database) -> None:
         self.db = db
+        self.tags = Tags(db)
+        self.sources = Sources(db)
+        self.cards = Cards(db)
+        self.panels = Panels(db)
+        self.trials = Trials(db)
 
     @classmethod
     def open(cls, path: Path, *, create: bool = True, patience: float = PATIENCE) -> Self:
@@ -173,7 +169,7 @@ class Library:
                 original_name=original_name,
             )
             if number != expected_revision:
-                motif_id = motifs.identify(self.db, motif.name)
+                motif_id = identify(self.db, motif.name)
                 if likeness:
                     keep(change, self.db, motif_id, number, likeness)
                 else:
@@ -182,7 +178,7 @@ class Library:
 
     def revisions(self, name: str) -> list[Revision]:
         """A motif's past, oldest first. Raises UnknownNameError."""
-        return motifs.revisions(self.db, motifs.identify(self.db, name))
+        return motifs.revisions(self.db, identify(self.db, name))
 
     def bring_back(self, name: str, revision: int) -> int:
         """Make an old revision the newest again, as a new one. Returns its number."""
@@ -191,24 +187,24 @@ class Library:
 
     def original(self, name: str, revision: int | None = None) -> Original | None:
         """The file that a revision was read from, byte for byte, or None if it was not kept."""
-        motif_id = motifs.identify(self.db, name)
+        motif_id = identify(self.db, name)
         number = revision or self.db.value("SELECT revision FROM motif WHERE id = ?", (motif_id,))
         return motifs.original(self.db, motif_id, number)
 
     def remove(self, name: str) -> None:
         """Put a motif out of sight. Panels that use it keep it; `put_back` or undo restores it."""
         with self.db.write(f"Remove {name}") as change:
-            motifs.remove(change, motifs.identify(self.db, name))
+            motifs.remove(change, identify(self.db, name))
 
     def put_back(self, name: str) -> None:
         """Bring a removed motif back."""
         with self.db.write(f"Put back {name}") as change:
-            motifs.put_back(change, motifs.identify(self.db, name))
+            motifs.put_back(change, identify(self.db, name))
 
     def rename(self, name: str, new: str) -> str:
         """Give a motif another short name; panels follow. Returns the name it got."""
         with self.db.write(f"Rename {name} to {new}") as change:
-            return motifs.rename(change, motifs.identify(self.db, name), new)
+            return motifs.rename(change, identify(self.db, name), new)
 
     # Finding
 
@@ -233,230 +229,6 @@ class Library:
             (self.db.value("SELECT name FROM motif WHERE id = ?", (motif_id,)), distance)
             for motif_id, distance in near
         ]
-
-    # Tags
-
-    def tags(self) -> list[tuple[str, int]]:
-        """Every tag with how many motifs have it or a tag within it, in order of name."""
-        return tags.counts(self.db)
-
-    def tag(
-        self, names: Sequence[str], *, add: Sequence[str] = (), remove: Sequence[str] = ()
-    ) -> None:
-        """Put tags on motifs and take tags off. Raises UnknownNameError, UsageError."""
-        marks = [f"+{tag}" for tag in add] + [f"-{tag}" for tag in remove]
-        which = names[0] if len(names) == 1 else f"{len(names)} motifs"
-        with self.db.write(f"Tag {which} {' '.join(marks)}") as change:
-            motif_ids = [motifs.identify(self.db, name) for name in names]
-            tags.take_off(change, motif_ids, remove)
-            tags.put_on(change, motif_ids, add)
-
-    def motif_tags(self, name: str) -> tuple[str, ...]:
-        """A motif's tags in order of name, without reading its geometry."""
-        return tags.of_motif(self.db, motifs.identify(self.db, name))
-
-    def rename_tag(self, old: str, new: str) -> None:
-        """Rename a tag and those within it; where `new` exists, the two become one."""
-        with self.db.write(f"Rename tag {old} to {new}") as change:
-            tags.rename(change, old, new)
-
-    def merge_tags(self, olds: Sequence[str], new: str) -> None:
-        """Make several tags one."""
-        with self.db.write(f"Merge tags {', '.join(olds)} into {new}") as change:
-            tags.merge(change, olds, new)
-
-    # Sources
-
-    def set_source(self, names: Sequence[str], source: Source) -> None:
-        """Say where motifs came from. Raises UnknownNameError."""
-        which = names[0] if len(names) == 1 else f"{len(names)} motifs"
-        with self.db.write(f"Set the source of {which}") as change:
-            for name in names:
-                motif_id = motifs.identify(self.db, name)
-                sources.give(change, self.db, motif_id, source)
-
-    def sources(self) -> list[tuple[Source, int]]:
-        """Every source with how many motifs came from it, in order of maker and title."""
-        return sources.everything(self.db)
-
-    # Cards
-
-    def cards(self) -> list[Card]:
-        """The user's own cards, lightest first."""
-        return cards.everything(self.db)
-
-    def card(self, name: str) -> Card:
-        """One of the user's own cards. Raises UnknownNameError."""
-        return cards.read(self.db, name)
-
-    def set_card(self, card: Card) -> None:
-        """Keep a card, in place of one of that name. Raises UsageError."""
-        with self.db.write(f"Set card {card.name}") as change:
-            cards.put(change, card)
-
-    def remove_card(self, name: str) -> None:
-        """Take a card away; its trials stay. Raises UnknownNameError."""
-        with self.db.write(f"Remove card {name}") as change:
-            cards.remove(change, name)
-
-    # Panels
-
-    def save_panel(
-        self,
-        name: str,
-        recipe: dict[str, Any],
-        placements: Sequence[Placement],
-        *,
-        field: Field | None = None,
-    ) -> str:
-        """Save a panel, in place of one of that name (undo brings that back).
-
-        `recipe` is the caller's own plain data. Returns the short name. Raises UnknownNameError
-        for a motif that is not in the library.
-        """
-        with self.db.write(f"Save panel {name}") as change:
-            return panels.save(change, self.db, name, recipe, placements, field)
-
-    def save_panel_aside(
-        self,
-        name: str,
-        recipe: dict[str, Any],
-        placements: Sequence[Placement],
-        *,
-        field: Field | None = None,
-    ) -> Path:
-        """Keep a panel that cannot be saved now in a bundle beside the library.
-
-        `restore` takes it up from there. Returns the file. Raises LibraryWriteError.
-        """
-        from hingeleaf.catalogue.bundle import write_panel
-
-        return write_panel(self.db, name, recipe, placements, field)
-
-    def panel_taken(self, name: str) -> str:
-        """The short name that a panel would get, if one is saved under it already; else nothing.
-
-        Raises UsageError if the name has no letter or digit.
-        """
-        return panels.taken(self.db, name)
-
-    def panel(self, name: str) -> SavedPanel:
-        """A panel. Raises UnknownNameError."""
-        return panels.read(self.db, name)
-
-    def panels(self) -> list[PanelRow]:
-        """All panels, the last changed first."""
-        return panels.everything(self.db)
-
-    def panels_using(self, names: Iterable[str], *, apart_from: str = "") -> dict[str, int]:
-        """How many panels each of these motifs stands on, but for one panel."""
-        return panels.using(self.db, names, apart_from)
-
-    def panels_with(self, motif: str) -> list[str]:
-        """The names of the panels that a motif stands on. Raises UnknownNameError."""
-        return panels.with_motif(self.db, motif)
-
-    def remove_panel(self, name: str) -> None:
-        """Take a panel away; undo brings it back. Raises UnknownNameError."""
-        with self.db.write(f"Remove panel {name}") as change:
-            panels.remove(change, self.db, name)
-
-    # Trials
-
-    def record_trial(
-        self,
-        name: str,
-        card: str,
-        size: float,
-        outcome: str,
-        *,
-        revision: int | None = None,
-        made: str | None = None,
-        blade: str = "",
-        remark: str = "",
-    ) -> None:
-        """Record a test cut: `outcome` is held, tore or fell; `made` an ISO day, else today."""
-        self.record_trials(
-            name,
-            card,
-            [(size, outcome)],
-            revision=revision,
-            made=made,
-            blade=blade,
-            remark=remark,
-        )
-
-    def record_trials(
-        self,
-        name: str,
-        card: str,
-        outcomes: Sequence[tuple[float, str]],
-        *,
-        revision: int | None = None,
-        made: str | None = None,
-        blade: str = "",
-        remark: str = "",
-    ) -> None:
-        """Record several sizes of a motif in one go, as from a ladder sheet.
-
-        Raises UnknownNameError, UsageError.
-        """
-        sitting = trials.notes(self.db, card, made, blade, remark)
-        with self.db.write(f"Record {len(outcomes)} trials of {name}") as change:
-            trials.record(change, self.db, name, revision, outcomes, sitting)
-
-    def record_panel(
-        self,
-        panel: str,
-        card: str,
-        *,
-        failed: Mapping[int, str] = MappingProxyType({}),
-        made: str | None = None,
-        blade: str = "",
-        remark: str = "",
-    ) -> int:
-        """Record a panel that was cut: all held, but the placements (from 0) in `failed`.
-
-        Returns how many trials that made. Raises UnknownNameError, UsageError.
-        """
-        sitting = trials.notes(self.db, card, made, blade, remark)
-        with self.db.write(f"Record that panel {panel} was cut") as change:
-            return trials.record_panel(change, self.db, panel, failed, sitting)
-
-    def forget_trial(self, trial_id: int) -> None:
-        """Take one trial away; undo brings it back. Raises UnknownNameError."""
-        with self.db.write(f"Forget trial {trial_id}") as change:
-            trials.forget(change, self.db, trial_id)
-
-    def trials(self, name: str | None = None, card: str | None = None) -> list[Trial]:
-        """Trials, newest first, of one motif or all, on one card or all."""
-        return trials.everything(self.db, name, card)
-
-    def standing(self, name: str, card: str, revision: int | None = None) -> Standing:
-        """State, proven spans and contradictions of a revision (the newest) on a card."""
-        return trials.standing(self.db, name, card, revision)
-
-    def standings(self, card: str) -> dict[str, Standing]:
-        """The standing of every motif that was tried on a card as it is now, by name."""
-        return trials.standings(self.db, card)
-
-    def earlier_proof(self, name: str, card: str) -> EarlierProof | None:
-        """What the last older revision with trials proved, which is no proof for this one."""
-        return trials.earlier(self.db, name, card)
-
-    def tried_cards(self, name: str) -> list[str]:
-        """The cards that any revision of a motif was tried on."""
-        return trials.tried_cards(self.db, name)
-
-    def proven_range(self, name: str, card: str, revision: int | None = None) -> SizeRange | None:
-        """The sizes between trials that held with no failed one among them, or None.
-
-        The widest such range, where a failed trial splits them; `standing` has them all.
-        """
-        from hingeleaf.model import SizeRange
-
-        span = self.standing(name, card, revision).proven
-        return None if span is None else SizeRange(*span)
 
     # Upkeep
 

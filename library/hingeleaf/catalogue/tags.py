@@ -7,17 +7,54 @@ from collections.abc import Iterable, Sequence
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.slugs import ancestors, tag_name
+from hingeleaf.catalogue.slugs import ancestors, identify, tag_name
 from hingeleaf.errors import UnknownNameError, UsageError
 
 
-def counts(db: Database) -> list[tuple[str, int]]:
-    """Every tag with how many motifs have it or a tag within it, in order of name."""
-    used: Counter[int] = Counter(dict(db.rows(_USED)))
-    used.subtract(dict(db.rows(_USED_BY_REMOVED)))
-    used |= Counter(dict(db.rows(_USED_WITHIN)))  # never less than by itself
-    names = db.rows("SELECT id, name FROM tag ORDER BY name")
-    return [(name, used[tag_id]) for tag_id, name in names if used[tag_id]]
+class Tags:
+    """The tags of a library."""
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+
+    def counts(self) -> list[tuple[str, int]]:
+        """Every tag with how many motifs have it or a tag within it, in order of name."""
+        db = self._db
+        used: Counter[int] = Counter(dict(db.rows(_USED)))
+        used.subtract(dict(db.rows(_USED_BY_REMOVED)))
+        used |= Counter(dict(db.rows(_USED_WITHIN)))  # never less than by itself
+        names = db.rows("SELECT id, name FROM tag ORDER BY name")
+        return [(name, used[tag_id]) for tag_id, name in names if used[tag_id]]
+
+    def of(self, motif: str) -> tuple[str, ...]:
+        """A motif's tags in order of name, without reading its geometry."""
+        return of_motif(self._db, identify(self._db, motif))
+
+    def change(
+        self, motifs: Sequence[str], *, add: Sequence[str] = (), remove: Sequence[str] = ()
+    ) -> None:
+        """Put tags on motifs and take tags off. Raises UnknownNameError, UsageError."""
+        marks = [f"+{tag}" for tag in add] + [f"-{tag}" for tag in remove]
+        which = motifs[0] if len(motifs) == 1 else f"{len(motifs)} motifs"
+        with self._db.write(f"Tag {which} {' '.join(marks)}") as change:
+            motif_ids = [identify(self._db, name) for name in motifs]
+            take_off(change, motif_ids, remove)
+            put_on(change, motif_ids, add)
+
+    def rename(self, old: str, new: str) -> None:
+        """Rename a tag and those within it; where `new` exists, the two become one.
+
+        Raises UnknownNameError for an unknown tag, UsageError for a tag put within itself.
+        """
+        with self._db.write(f"Rename tag {old} to {new}") as change:
+            _rename(change, old, new)
+
+    def merge(self, olds: Sequence[str], new: str) -> None:
+        """Make several tags one."""
+        with self._db.write(f"Merge tags {', '.join(olds)} into {new}") as change:
+            _find_or_add(change, tag_name(new))
+            for old in olds:
+                _rename(change, old, new)
 
 
 _USED = "SELECT tag_id, count(*) FROM motif_tag GROUP BY tag_id"
@@ -81,11 +118,7 @@ def set_on(change: Change, motif_id: int, tags: Iterable[str]) -> None:
         drop_unused(change)
 
 
-def rename(change: Change, old: str, new: str) -> None:
-    """Rename a tag and the tags within it; where the new name exists, the two become one.
-
-    Raises UnknownNameError for an unknown tag, UsageError for a tag put within itself.
-    """
+def _rename(change: Change, old: str, new: str) -> None:
     old, new = tag_name(old), tag_name(new)
     if _id(change, old) is None:
         raise UnknownNameError(f"No tag is called {old!r}.", "`hingeleaf tags` lists them.")
@@ -96,13 +129,6 @@ def rename(change: Change, old: str, new: str) -> None:
     for tag_id, name in _with_those_within(change, old):
         _move(change, tag_id, new + name[len(old) :])
     drop_unused(change)
-
-
-def merge(change: Change, olds: Sequence[str], new: str) -> None:
-    """Make several tags one."""
-    _find_or_add(change, tag_name(new))
-    for old in olds:
-        rename(change, old, new)
 
 
 def drop_unused(change: Change) -> None:

@@ -1,4 +1,4 @@
-"""What trials prove: pure reckoning over sizes and outcomes, for one revision on one card."""
+"""What the trials of one revision on one card prove: the sizes between those that held."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class State(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class TrialStatus:
     """What the trials of one revision on one card say."""
 
     state: State
@@ -47,7 +47,7 @@ class Standing:
         return max(self.spans, key=lambda span: (span[1] - span[0], span[1]), default=None)
 
 
-def stand(trials: Iterable[tuple[float, str]]) -> Standing:
+def trial_status(trials: Iterable[tuple[float, str]]) -> TrialStatus:
     """What (size, outcome) pairs say together."""
     outcomes: dict[float, bool] = {}
     held: list[float] = []
@@ -57,14 +57,14 @@ def stand(trials: Iterable[tuple[float, str]]) -> Standing:
         if good:
             held.append(size)
     if not outcomes:
-        return Standing(State.UNTRIED)
+        return TrialStatus(State.UNTRIED)
     if not held:
-        return Standing(State.FAILED)
+        return TrialStatus(State.FAILED)
     against = tuple(
         size for size, good in outcomes.items() if not good and held[0] <= size <= held[-1]
     )
     state = State.DOUBTFUL if against else State.PROVEN
-    return Standing(state, tuple(_runs(outcomes)), against)
+    return TrialStatus(state, tuple(_runs(outcomes)), against)
 
 
 def _runs(outcomes: dict[float, bool]) -> Iterable[Span]:

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from hingeleaf.catalogue import motifs, panels
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.trial_status import Outcome, Standing, stand
+from hingeleaf.catalogue.slugs import identify
+from hingeleaf.catalogue.trial_status import Outcome, TrialStatus, trial_status
 from hingeleaf.errors import UnknownNameError, UsageError
+
+if TYPE_CHECKING:
+    from hingeleaf.model import SizeRange
 
 LARGEST = 5000.0
 """mm: no motif is cut larger, as no field is (common practice, no source)."""
@@ -48,10 +54,136 @@ class EarlierProof:
     """What an older revision proved: a hint, but no proof for the newest."""
 
     revision: int
-    standing: Standing
+    status: TrialStatus
 
 
-def notes(db: Database, card: str, made: str | None, blade: str, remark: str) -> Notes:
+class Trials:
+    """The recorded test cuts of a library."""
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+
+    def all(self, name: str | None = None, card: str | None = None) -> list[Trial]:
+        """Trials of a motif, or of all, on a card, or on all: newest first."""
+        motif_id = None if name is None else identify(self._db, name)
+        rows = self._db.rows(
+            "SELECT t.id, m.name, t.revision, t.card, t.size, t.outcome, t.made, t.blade, "
+            "t.remark FROM trial t JOIN motif m ON m.id = t.motif_id "
+            "WHERE (:motif IS NULL OR t.motif_id = :motif) AND (:card IS NULL OR t.card = :card) "
+            "ORDER BY t.made DESC, t.id DESC",
+            {"motif": motif_id, "card": card},
+        )
+        return [Trial(*row) for row in rows]
+
+    def record(
+        self,
+        name: str,
+        card: str,
+        outcomes: Sequence[tuple[float, str]],
+        *,
+        revision: int | None = None,
+        made: str | None = None,
+        blade: str = "",
+        remark: str = "",
+    ) -> None:
+        """Record test cuts of a motif in one go: (size, outcome), held, tore or fell.
+
+        `made` is an ISO day, else today. Raises UnknownNameError, UsageError.
+        """
+        sitting = _notes(self._db, card, made, blade, remark)
+        with self._db.write(f"Record {len(outcomes)} trials of {name}") as change:
+            motif_id, number = _revision(self._db, name, revision)
+            for size, outcome in outcomes:
+                _insert(change, motif_id, number, size, outcome, sitting)
+
+    def record_panel(
+        self,
+        panel: str,
+        card: str,
+        *,
+        failed: Mapping[int, str] = MappingProxyType({}),
+        made: str | None = None,
+        blade: str = "",
+        remark: str = "",
+    ) -> int:
+        """Record a panel that was cut: all held, but the placements (from 0) in `failed`.
+
+        Returns how many trials that made. Raises UnknownNameError, UsageError.
+        """
+        sitting = _notes(self._db, card, made, blade, remark)
+        with self._db.write(f"Record that panel {panel} was cut") as change:
+            rows = self._db.rows(
+                "SELECT place, motif_id, revision, size FROM placement WHERE panel_id = ? "
+                "ORDER BY place",
+                (panels.panel_id_of(self._db, panel),),
+            )
+            strangers = set(failed) - {row[0] for row in rows}
+            if strangers:
+                raise UsageError(
+                    f"Panel {panel} has no placement {min(strangers) + 1}.",
+                    f"It has {len(rows)}, numbered from 1.",
+                )
+            for place, motif_id, revision, size in rows:
+                outcome = failed.get(place, Outcome.HELD)
+                _insert(change, motif_id, revision, size, outcome, sitting)
+        return len(rows)
+
+    def forget(self, trial_id: int) -> None:
+        """Take one trial away; undo brings it back. Raises UnknownNameError."""
+        with self._db.write(f"Forget trial {trial_id}") as change:
+            if self._db.value("SELECT 1 FROM trial WHERE id = ?", (trial_id,)) is None:
+                raise UnknownNameError(
+                    f"There is no trial {trial_id}.", "`hingeleaf trial` lists them."
+                )
+            change.delete("trial", (trial_id,))
+
+    def status(self, name: str, card: str, revision: int | None = None) -> TrialStatus:
+        """State, proven spans and contradictions of a revision (the newest) on a card."""
+        motif_id, number = _revision(self._db, name, revision)
+        return trial_status(_outcomes(self._db, motif_id, number, card))
+
+    def statuses(self, card: str) -> dict[str, TrialStatus]:
+        """The status of every motif that was tried on a card as it is now, by name."""
+        rows = self._db.rows(
+            "SELECT m.name, t.size, t.outcome FROM trial t "
+            "JOIN motif m ON m.id = t.motif_id AND m.revision = t.revision WHERE t.card = ?",
+            (card,),
+        )
+        found: defaultdict[str, list[tuple[float, str]]] = defaultdict(list)
+        for name, size, outcome in rows:
+            found[name].append((size, outcome))
+        return {name: trial_status(outcomes) for name, outcomes in found.items()}
+
+    def earlier_proof(self, name: str, card: str) -> EarlierProof | None:
+        """What the last older revision with trials proved, which is no proof for this one."""
+        motif_id, newest = _revision(self._db, name, None)
+        number = self._db.value(
+            "SELECT max(revision) FROM trial WHERE motif_id = ? AND card = ? AND revision < ?",
+            (motif_id, card, newest),
+        )
+        if number is None:
+            return None
+        return EarlierProof(number, trial_status(_outcomes(self._db, motif_id, number, card)))
+
+    def cards(self, name: str) -> list[str]:
+        """The cards that any revision of a motif was tried on."""
+        return self._db.column(
+            "SELECT DISTINCT card FROM trial WHERE motif_id = ? ORDER BY card",
+            (identify(self._db, name),),
+        )
+
+    def proven_range(self, name: str, card: str, revision: int | None = None) -> SizeRange | None:
+        """The sizes between trials that held with no failed one among them, or None.
+
+        The widest such range, where a failed trial splits them; `status` has them all.
+        """
+        from hingeleaf.model import SizeRange
+
+        span = self.status(name, card, revision).proven
+        return None if span is None else SizeRange(*span)
+
+
+def _notes(db: Database, card: str, made: str | None, blade: str, remark: str) -> Notes:
     """Check and gather. `made` is a day, today for None. Raises UsageError."""
     if not card.strip():
         raise UsageError("A trial needs its card.", "For example: --card card-220.")
@@ -60,103 +192,6 @@ def notes(db: Database, card: str, made: str | None, blade: str, remark: str) ->
     except ValueError as error:
         raise UsageError(f"{made!r} is not a day.", "Write it as 2026-11-25.") from error
     return Notes(card, day.isoformat(), blade, remark)
-
-
-def record(
-    change: Change,
-    db: Database,
-    name: str,
-    revision: int | None,
-    outcomes: Iterable[tuple[float, str]],
-    sitting: Notes,
-) -> None:
-    """Record sizes with their outcomes. Raises UnknownNameError, UsageError."""
-    motif_id, number = _revision(db, name, revision)
-    for size, outcome in outcomes:
-        _insert(change, motif_id, number, size, outcome, sitting)
-
-
-def record_panel(
-    change: Change, db: Database, panel: str, failed: Mapping[int, str], sitting: Notes
-) -> int:
-    """Record every placement of a panel that was cut: all held, but those in `failed`.
-
-    `failed` maps a placement's number, from 0, to its outcome. Returns how many were recorded.
-    Raises UnknownNameError, UsageError.
-    """
-    panel_id = panels.identify(db, panel)
-    rows = db.rows(
-        "SELECT place, motif_id, revision, size FROM placement WHERE panel_id = ? ORDER BY place",
-        (panel_id,),
-    )
-    strangers = set(failed) - {row[0] for row in rows}
-    if strangers:
-        raise UsageError(
-            f"Panel {panel} has no placement {min(strangers) + 1}.",
-            f"It has {len(rows)}, numbered from 1.",
-        )
-    for place, motif_id, revision, size in rows:
-        _insert(change, motif_id, revision, size, failed.get(place, Outcome.HELD), sitting)
-    return len(rows)
-
-
-def forget(change: Change, db: Database, trial_id: int) -> None:
-    """Take one trial away; undo brings it back. Raises UnknownNameError."""
-    if db.value("SELECT 1 FROM trial WHERE id = ?", (trial_id,)) is None:
-        raise UnknownNameError(f"There is no trial {trial_id}.", "`hingeleaf trial` lists them.")
-    change.delete("trial", (trial_id,))
-
-
-def everything(db: Database, name: str | None, card: str | None) -> list[Trial]:
-    """Trials of a motif, or of all, on a card, or on all: newest first."""
-    motif_id = None if name is None else motifs.identify(db, name)
-    rows = db.rows(
-        "SELECT t.id, m.name, t.revision, t.card, t.size, t.outcome, t.made, t.blade, t.remark "
-        "FROM trial t JOIN motif m ON m.id = t.motif_id "
-        "WHERE (:motif IS NULL OR t.motif_id = :motif) AND (:card IS NULL OR t.card = :card) "
-        "ORDER BY t.made DESC, t.id DESC",
-        {"motif": motif_id, "card": card},
-    )
-    return [Trial(*row) for row in rows]
-
-
-def standing(db: Database, name: str, card: str, revision: int | None) -> Standing:
-    """What the trials of a revision (the newest for None) say. Raises UnknownNameError."""
-    motif_id, number = _revision(db, name, revision)
-    return stand(_outcomes(db, motif_id, number, card))
-
-
-def standings(db: Database, card: str) -> dict[str, Standing]:
-    """What trials say about the newest revision of every motif that has any on this card."""
-    rows = db.rows(
-        "SELECT m.name, t.size, t.outcome FROM trial t "
-        "JOIN motif m ON m.id = t.motif_id AND m.revision = t.revision WHERE t.card = ?",
-        (card,),
-    )
-    found: defaultdict[str, list[tuple[float, str]]] = defaultdict(list)
-    for name, size, outcome in rows:
-        found[name].append((size, outcome))
-    return {name: stand(outcomes) for name, outcomes in found.items()}
-
-
-def earlier(db: Database, name: str, card: str) -> EarlierProof | None:
-    """The newest older revision with trials on a card. Raises UnknownNameError."""
-    motif_id, newest = _revision(db, name, None)
-    number = db.value(
-        "SELECT max(revision) FROM trial WHERE motif_id = ? AND card = ? AND revision < ?",
-        (motif_id, card, newest),
-    )
-    if number is None:
-        return None
-    return EarlierProof(number, stand(_outcomes(db, motif_id, number, card)))
-
-
-def tried_cards(db: Database, name: str) -> list[str]:
-    """The cards that any revision of a motif was tried on."""
-    return db.column(
-        "SELECT DISTINCT card FROM trial WHERE motif_id = ? ORDER BY card",
-        (motifs.identify(db, name),),
-    )
 
 
 def _outcomes(db: Database, motif_id: int, revision: int, card: str) -> list[tuple[float, str]]:
@@ -169,7 +204,7 @@ def _outcomes(db: Database, motif_id: int, revision: int, card: str) -> list[tup
 
 def _revision(db: Database, name: str, revision: int | None) -> tuple[int, int]:
     """The motif's id and a revision that it has. Raises UnknownNameError."""
-    motif_id = motifs.identify(db, name)
+    motif_id = identify(db, name)
     number = db.value(
         "SELECT r.number FROM motif m JOIN revision r ON r.motif_id = m.id "
         "WHERE m.id = ? AND r.number = coalesce(?, m.revision)",

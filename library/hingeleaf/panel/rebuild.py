@@ -62,7 +62,7 @@ def rebuild(library: Library, name: str, *, card: Card | None = None) -> Panel:
     `card` takes the place of the card that it was made for.
     Raises UnknownNameError if there is none, CatalogueError if it was saved without its field.
     """
-    saved = library.panel(name)
+    saved = library.panels.get(name)
     if saved.field is None:
         raise CatalogueError(f"Panel {saved.name} was saved without its field.", "Fill it again.")
     revisions = {each.motif: each.revision for each in saved.placements}

@@ -51,11 +51,11 @@ def desk(tmp_path: Path) -> Iterator[Library]:
         library.update(taller(library.motif("wren")), expected_revision=1)
         library.add(leaf("moth", 30.0, source=source), original=b"<svg>moth</svg>")
         library.add(leaf("gull", 50.0))
-        library.set_card(Card("thick", 300, 0.4, 2, 1.5, True))
-        library.record_trials("wren", "thick", [(30, "held"), (40, "held")], revision=1)
-        library.record_trial("wren", "card-220", 35, "tore", blade="dull", remark="edge")
+        library.cards.put(Card("thick", 300, 0.4, 2, 1.5, True))
+        library.trials.record("wren", "thick", [(30, "held"), (40, "held")], revision=1)
+        library.trials.record("wren", "card-220", [(35, "tore")], blade="dull", remark="edge")
         area = leaf().windows
-        library.save_panel(
+        library.panels.save(
             "nora",
             {"letter": "N"},
             [
@@ -88,7 +88,7 @@ def news(found: list[Difference]) -> dict[str, str]:
 def everything(library: Library, name: str) -> list[object]:
     """All that matters about a motif, in a form that can be compared between libraries."""
     past = library.revisions(name)
-    trials = [replace(trial, id=0) for trial in library.trials(name)]
+    trials = [replace(trial, id=0) for trial in library.trials.all(name)]
     return [
         *(library.motif(name, each.number) for each in past),
         *(library.original(name, each.number) for each in past),
@@ -105,10 +105,10 @@ def test_a_bundle_brings_all_that_belongs_to_a_motif(
     assert restore(shed, tmp_path / "gift.db") == {"wren": "wren"}
     assert everything(shed, "wren") == everything(desk, "wren")
     assert same_bytes(shed.motif("wren", 1), desk.motif("wren", 1))
-    assert shed.tags() == [("birds", 1), ("birds/small", 1), ("hedge", 1)]
+    assert shed.tags.counts() == [("birds", 1), ("birds/small", 1), ("hedge", 1)]
     assert shed.like([1, 2]) == desk.like([1, 2], limit=1)
-    assert shed.card("thick") == desk.card("thick")
-    assert shed.names() == ["wren"] and shed.panels() == []
+    assert shed.cards.get("thick") == desk.cards.get("thick")
+    assert shed.names() == ["wren"] and shed.panels.all() == []
     assert news(compare(shed, tmp_path / "gift.db")) == {"thick": "same", "wren": "same"}
 
 
@@ -118,7 +118,7 @@ def test_a_panel_brings_the_motifs_that_stand_on_it(
     assert desk.bundle(tmp_path / "nora.db", [], ["nora"]) == (2, 1)
     shed.add(leaf("wren", 99.0))  # another motif has that name here
     restore(shed, tmp_path / "nora.db", {(Kind.MOTIF, "wren"): Choice.COPY})
-    ours, theirs = shed.panel("nora"), desk.panel("nora")
+    ours, theirs = shed.panels.get("nora"), desk.panels.get("nora")
     assert ours.field == theirs.field and ours.recipe == theirs.recipe
     assert [placed.pose for placed in ours.placements] == [p.pose for p in theirs.placements]
     assert [placed.motif for placed in ours.placements] == ["wren-2", "moth"]
@@ -134,7 +134,7 @@ def test_a_panel_finds_its_old_revision_though_the_motif_is_kept(
     desk.bundle(tmp_path / "nora.db", [], ["nora"])
     shed.add(leaf("wren", 99.0))
     restore(shed, tmp_path / "nora.db")
-    (placed, _) = shed.panel("nora").placements
+    (placed, _) = shed.panels.get("nora").placements
     assert placed.motif == "wren" and shed.motif("wren").size == 99
     assert same_bytes(shed.motif("wren", placed.revision), desk.motif("wren", 1))
 
@@ -179,9 +179,9 @@ def both(desk: Library, shed: Library, tmp_path: Path) -> Path:
     restore(shed, tmp_path / "first.db")
     desk.update(replace(desk.motif("moth"), notes="night"), expected_revision=1)
     desk.update(taller(desk.motif("gull")), expected_revision=1)
-    desk.tag(["gull"], add=["harbour"])
-    desk.record_trials("wren", "thick", [(50, "held"), (30, "held")])
-    desk.set_card(replace(desk.card("thick"), least_web=1.8))
+    desk.tags.change(["gull"], add=["harbour"])
+    desk.trials.record("wren", "thick", [(50, "held"), (30, "held")])
+    desk.cards.put(replace(desk.cards.get("thick"), least_web=1.8))
     desk.bundle(tmp_path / "second.db", desk.names(), ["nora"])
     shed.update(replace(shed.motif("moth"), notes="dusk"), expected_revision=1)
     return tmp_path / "second.db"
@@ -200,11 +200,11 @@ def test_without_a_choice_nothing_here_is_changed_but_trials_are_noted(
     shed: Library, both: Path
 ) -> None:
     before = [everything(shed, name) for name in ("moth", "gull")]
-    cards = shed.cards()
+    cards = shed.cards.all()
     restore(shed, both)
     assert [everything(shed, name) for name in ("moth", "gull")] == before
-    assert shed.cards() == cards
-    assert sorted(trial.size for trial in shed.trials("wren")) == [30, 30, 35, 40, 50]
+    assert shed.cards.all() == cards
+    assert sorted(trial.size for trial in shed.trials.all("wren")) == [30, 30, 35, 40, 50]
     assert compare(shed, both)[-3:] != []
     assert all(difference.trials == 0 for difference in compare(shed, both))
 
@@ -216,7 +216,7 @@ def test_taking_what_differs_adds_a_revision_and_keeps_the_old(
     restore(shed, both, {(Kind.MOTIF, "gull"): Choice.TAKE, (Kind.CARD, "thick"): Choice.TAKE})
     assert shed.motif("gull") == desk.motif("gull")
     assert shed.motif("gull", 1).size == mine.size
-    assert shed.card("thick").least_web == 1.8
+    assert shed.cards.get("thick").least_web == 1.8
     assert shed.motif("moth").notes == "dusk"
 
 
@@ -228,7 +228,7 @@ def test_taking_a_copy_leaves_both(desk: Library, shed: Library, both: Path) -> 
     assert names["gull"] == "gull-2"
     assert shed.motif("gull") == mine
     assert shed.motif("gull-2") == replace(desk.motif("gull"), name="gull-2")
-    assert {card.name for card in shed.cards()} == {"thick", "thick-2"}
+    assert {card.name for card in shed.cards.all()} == {"thick", "thick-2"}
 
 
 def test_restoring_is_one_change(shed: Library, both: Path) -> None:
@@ -254,12 +254,12 @@ def test_stopping_half_way_leaves_the_library_as_it_was(shed: Library, both: Pat
         pass
     task.close()
     assert dump(shed) == before
-    shed.tag(["gull"], add=["free"])
+    shed.tags.change(["gull"], add=["free"])
 
 
 def test_what_changed_since_it_was_shown_is_not_taken(shed: Library, both: Path) -> None:
     found = compare(shed, both)
-    shed.tag(["wren"], add=["nest"])
+    shed.tags.change(["wren"], add=["nest"])
     with pytest.raises(ChangedElsewhereError, match="changed since"):
         finish(shed.restore(both, found, NONE))
 
@@ -288,7 +288,7 @@ def test_any_motifs_survive_the_journey(
         desk.bundle(folder / "gift.db", desk.names())
         before = (folder / "gift.db").read_bytes()
         restore(shed, folder / "gift.db")
-        assert shed.names() == desk.names() and shed.tags() == desk.tags()
+        assert shed.names() == desk.names() and shed.tags.counts() == desk.tags.counts()
         for name in desk.names():
             assert everything(shed, name) == everything(desk, name)
         assert (folder / "gift.db").read_bytes() == before, "the bundle itself is only read"
@@ -374,7 +374,7 @@ def test_a_backup_can_be_restored_from(desk: Library, tmp_path: Path) -> None:
     restore(desk, tmp_path / "backup.db", {(Kind.PANEL, "nora"): Choice.TAKE})
     with Library.open(tmp_path / "backup.db") as backup:
         assert everything(desk, "moth") == everything(backup, "moth")
-        assert desk.panel("nora").placements == backup.panel("nora").placements
+        assert desk.panels.get("nora").placements == backup.panels.get("nora").placements
     assert desk.motif("gull").size == pytest.approx(62.5)
 
 

@@ -16,13 +16,13 @@ CARD = replace(DEFAULT, name="linen", grain=Grain.SHORT, material=MEASURED)
 
 def test_a_card_comes_back_as_it_was_kept(tmp_path):
     with Library.open(tmp_path / "library.db") as library:
-        library.set_card(CARD)
-        library.set_card(replace(DEFAULT, name="plain"))
-        assert library.card("linen") == CARD
-        assert library.card("plain").material is None
+        library.cards.put(CARD)
+        library.cards.put(replace(DEFAULT, name="plain"))
+        assert library.cards.get("linen") == CARD
+        assert library.cards.get("plain").material is None
         library.undo()
         library.undo()
-        assert library.cards() == []
+        assert library.cards.all() == []
 
 
 @pytest.mark.parametrize(
@@ -36,10 +36,10 @@ def test_a_card_comes_back_as_it_was_kept(tmp_path):
 )
 def test_a_damaged_material_is_told(tmp_path, column):
     with Library.open(tmp_path / "library.db") as library:
-        library.set_card(CARD)
+        library.cards.put(CARD)
         library.db.connection.execute("UPDATE card SET material = ?", (column["material"],))
         with pytest.raises(DamagedLibraryError, match="card"):
-            library.cards()
+            library.cards.all()
 
 
 def test_material_goes_to_json_and_back():

@@ -35,13 +35,13 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> bytes:
         desk.add(wren, original=b"<svg>wren</svg>", original_name="wren.svg", likeness=[1, 2])
         desk.update(taller(desk.motif("wren")), expected_revision=1)
         desk.add(leaf("moth", 30.0), original=b"<svg/>")
-        desk.set_card(CARD)
-        desk.record_trials("wren", "thick", [(30, "held"), (40, "held")], revision=1)
+        desk.cards.put(CARD)
+        desk.trials.record("wren", "thick", [(30, "held"), (40, "held")], revision=1)
         placements = [
             Placement("wren", 1, Pose(1 / 3, 2, 3, 33)),
             Placement("moth", 1, Pose(9, 2, 3, 22, True), True),
         ]
-        desk.save_panel("nora", recipe_to_data(RECIPE), placements, field=make_field(RECIPE))
+        desk.panels.save("nora", recipe_to_data(RECIPE), placements, field=make_field(RECIPE))
         desk.bundle(folder / "gift.db", desk.names(), ["nora"])
     return (folder / "gift.db").read_bytes()
 
@@ -52,11 +52,11 @@ def use(shed: Library) -> None:
         for revision in shed.revisions(row.name):
             shed.motif(row.name, revision.number)
             shed.original(row.name, revision.number)
-        shed.trials(row.name)
-        shed.standing(row.name, "thick")
-    for card in shed.cards():
-        shed.card(card.name)
-    for panel in shed.panels():
+        shed.trials.all(row.name)
+        shed.trials.status(row.name, "thick")
+    for card in shed.cards.all():
+        shed.cards.get(card.name)
+    for panel in shed.panels.all():
         rebuild(shed, panel.name)
 
 

@@ -78,15 +78,15 @@ def test_a_library_of_every_version_opens_with_all_that_was_in_it(
 def test_what_later_versions_added_is_there(tmp_path: Path, version: int) -> None:
     with Library.open(unpack(version, tmp_path / "library.db")) as library:
         assert library.motif("wren").tags == ("birds/small",)
-        (placed,) = library.panel("nora").placements
+        (placed,) = library.panels.get("nora").placements
         assert (placed.motif, placed.revision, placed.pose.size) == ("wren", 1, 17.5)
-        assert library.card("ivory").measured
+        assert library.cards.get("ivory").measured
         if version >= 9:
-            linen = library.card("linen")
+            linen = library.cards.get("linen")
             assert linen.grain is Grain.LONG and linen.material is not None
             assert linen.material.tear_along == Quantity(1.5, 0.1, Origin.MEASURED)
         if version >= 6:
-            assert library.proven_range("wren", "ivory") == SizeRange(17.5, 17.5)
+            assert library.trials.proven_range("wren", "ivory") == SizeRange(17.5, 17.5)
 
 
 @pytest.mark.parametrize("version", OLDER)

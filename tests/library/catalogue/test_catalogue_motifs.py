@@ -90,7 +90,7 @@ def test_an_edit_of_a_stale_revision_is_refused(library: Library) -> None:
 def test_an_edit_from_stale_facts_is_refused(library: Library) -> None:
     name = library.add(leaf())
     base = library.motif(name)
-    library.tag([name], add=["bird"])
+    library.tags.change([name], add=["bird"])
     with pytest.raises(ChangedElsewhereError, match="changed elsewhere"):
         library.update(replace(base, notes="mine"), expected_revision=1, base=base)
     assert library.motif(name).tags == ("bird",)
@@ -124,11 +124,11 @@ def test_short_names_are_typable_and_free(library: Library) -> None:
 def test_a_removed_motif_is_out_of_sight_and_comes_back(library: Library) -> None:
     name = library.add(leaf(tags=("bird",)))
     library.remove(name)
-    assert library.count() == 0 and library.tags() == []
+    assert library.count() == 0 and library.tags.counts() == []
     assert library.count("removed:yes") == 1
     assert library.motif(name).tags == ("bird",)
     library.put_back(name)
-    assert library.names() == [name] and library.tags() == [("bird", 1)]
+    assert library.names() == [name] and library.tags.counts() == [("bird", 1)]
 
 
 def test_renaming_keeps_everything_else(library: Library) -> None:
@@ -144,13 +144,13 @@ def test_renaming_keeps_everything_else(library: Library) -> None:
 def test_equal_sources_are_one_row_and_go_when_unused(library: Library) -> None:
     source = Source(maker="Hazel Barn", may_sell=MaySell.YES, copies_limit=50)
     one, two = library.add(leaf(source=source)), library.add(leaf(source=source))
-    assert library.sources() == [(source, 2)]
+    assert library.sources.all() == [(source, 2)]
     other = replace(source, licence="CC0-1.0")
-    library.set_source([one, two], other)
-    assert library.sources() == [(other, 2)]
-    library.set_source([one], Source())
+    library.sources.give([one, two], other)
+    assert library.sources.all() == [(other, 2)]
+    library.sources.give([one], Source())
     assert library.motif(one).source == Source()
-    assert library.sources() == [(other, 1)]
+    assert library.sources.all() == [(other, 1)]
 
 
 def test_a_damaged_original_is_reported_not_returned(library: Library) -> None:

@@ -213,7 +213,12 @@ def test_a_damaged_page_is_never_a_traceback(tmp_path: Path, page: int) -> None:
     try:
         with Library.open(path) as library:
             found = finish(library.examine())
-            library.tags(), library.search("wr b"), library.motif("wren"), library.panels()
+            (
+                library.tags.counts(),
+                library.search("wr b"),
+                library.motif("wren"),
+                library.panels.all(),
+            )
     except DamagedLibraryError as error:
         assert error.remedy
         return
@@ -313,7 +318,7 @@ resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
 with Library.open(Path(sys.argv[1])) as library:
     print(library.names(), library.writable)
     try:
-        library.tag(["wren"], add=["late"])
+        library.tags.change(["wren"], add=["late"])
     except LibraryWriteError as error:
         print(error)
 """
@@ -348,7 +353,7 @@ def read_only_child(path: Path, results: multiprocessing.Queue[object]) -> None:
     try:
         with Library.open(path) as library:
             results.put((library.writable, library.names("wr"), library.motif("wren").tags))
-            library.tag(["wren"], add=["nest"])
+            library.tags.change(["wren"], add=["nest"])
         results.put("written")
     except LibraryWriteError as error:
         results.put(str(error))
@@ -431,8 +436,8 @@ def test_a_library_on_a_share_keeps_no_write_ahead_log(
         library.add(leaf("gull"))
         with Library.open(path) as second:
             assert second.names() == ["gull", "wren"]
-            second.tag(["gull"], add=["harbour"])
-        assert library.tags() == [("bird", 1), ("harbour", 1)]
+            second.tags.change(["gull"], add=["harbour"])
+        assert library.tags.counts() == [("bird", 1), ("harbour", 1)]
         assert not path.with_name("library.db-wal").exists()
     monkeypatch.undo()
     with Library.open(path) as library:
@@ -449,7 +454,7 @@ def test_opening_and_listing_load_no_geometry(tmp_path: Path) -> None:
     path = a_library(tmp_path / "library.db")
     script = (
         "import sys; from pathlib import Path; from hingeleaf.catalogue.store import Library\n"
-        "library = Library.open(Path(sys.argv[1])); library.search('wr'); library.tags()\n"
+        "library = Library.open(Path(sys.argv[1])); library.search('wr'); library.tags.counts()\n"
         "print([name for name in ('numpy', 'shapely', 'sqlite_utils') if name in sys.modules])"
     )
     ran = subprocess.run(

@@ -56,7 +56,7 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Library]:
         for name in names[::10]:
             library.remove(name)
         poses = [Placement(name, 1, Pose(0, 0, 0, 20.0)) for name in names[5:9]]
-        library.save_panel("nora", {}, poses)
+        library.panels.save("nora", {}, poses)
         library.db.clock = lambda: start + timedelta(days=COUNT)
         yield library
 
@@ -228,7 +228,7 @@ def test_added_since(
 
 
 def test_used_in_a_panel(library: Library) -> None:
-    used = {placement.motif for placement in library.panel("nora").placements}
+    used = {placement.motif for placement in library.panels.get("nora").placements}
     assert set(library.names("panel:nora")) == used
     assert used.isdisjoint(library.names("-panel:nora"))
 
@@ -303,7 +303,7 @@ def test_terms_lie_in_the_query_in_order(text: str) -> None:
 
 
 def test_every_example_of_the_help_is_a_query(library: Library) -> None:
-    library.save_panel("nora", {}, [])
+    library.panels.save("nora", {}, [])
     library.add(leaf("fern"))
     for key in KEYS.values():
         assert library.count(key.example) >= 0, key.example
@@ -318,31 +318,31 @@ def test_tags_are_counted_with_those_within(
     names = {tag for motif in motifs for tag in motif.tags}
     names |= {name.split("/")[0] for name in names}
     expected = [(name, sum(map(tagged(name), motifs))) for name in sorted(names)]
-    assert library.tags() == [pair for pair in expected if pair[1]]
+    assert library.tags.counts() == [pair for pair in expected if pair[1]]
 
 
 def test_renaming_and_merging_tags(tmp_path: Path) -> None:
     with quick(tmp_path / "library.db") as library:
         library.add(leaf("one", tags=("Hedge Row/Birds", "moth")))
         library.add(leaf("two", tags=("hedge-row/birds/wren", "fern")))
-        library.rename_tag("hedge-row", "lane")
-        assert library.motif_tags("one") == ("lane/birds", "moth")
-        assert library.motif_tags("two") == ("fern", "lane/birds/wren")
-        library.merge_tags(["moth", "fern"], "lane/birds")
-        assert library.motif_tags("one") == ("lane/birds",)
-        assert library.motif_tags("two") == ("lane/birds", "lane/birds/wren")
-        assert library.tags() == [("lane", 2), ("lane/birds", 2), ("lane/birds/wren", 1)]
-        library.tag(["one", "two"], remove=["lane/birds", "lane/birds/wren"])
-        assert library.tags() == []
+        library.tags.rename("hedge-row", "lane")
+        assert library.tags.of("one") == ("lane/birds", "moth")
+        assert library.tags.of("two") == ("fern", "lane/birds/wren")
+        library.tags.merge(["moth", "fern"], "lane/birds")
+        assert library.tags.of("one") == ("lane/birds",)
+        assert library.tags.of("two") == ("lane/birds", "lane/birds/wren")
+        assert library.tags.counts() == [("lane", 2), ("lane/birds", 2), ("lane/birds/wren", 1)]
+        library.tags.change(["one", "two"], remove=["lane/birds", "lane/birds/wren"])
+        assert library.tags.counts() == []
         assert library.db.value("SELECT count(*) FROM tag") == 0, "no tag stays behind unused"
         for _ in range(3):
             library.undo()
-        assert library.motif_tags("one") == ("hedge-row/birds", "moth")
+        assert library.tags.of("one") == ("hedge-row/birds", "moth")
 
 
 def test_a_tag_cannot_lie_within_itself(tmp_path: Path) -> None:
     with quick(tmp_path / "library.db") as library:
         library.add(replace(leaf("one"), tags=("oak",)))
         with pytest.raises(Exception, match="cannot lie within itself"):
-            library.rename_tag("oak", "oak/leaf")
-        assert library.motif_tags("one") == ("oak",)
+            library.tags.rename("oak", "oak/leaf")
+        assert library.tags.of("one") == ("oak",)

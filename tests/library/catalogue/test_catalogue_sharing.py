@@ -37,7 +37,7 @@ def add_many(path: Path, name: str, count: int) -> None:
         library.db.connection.execute("PRAGMA synchronous = NORMAL")
         for number in range(count):
             given = library.add(plain_square("square", number), original=f"{name}{number}".encode())
-            library.tag([given], add=[name, f"{name}/{number % 3}"])
+            library.tags.change([given], add=[name, f"{name}/{number % 3}"])
 
 
 def test_two_programs_write_and_nothing_is_lost(tmp_path: Path) -> None:
@@ -137,11 +137,11 @@ def test_undo_takes_back_the_newest_change_whoever_made_it(tmp_path: Path) -> No
     path = tmp_path / "library.db"
     with Library.open(path) as desk, Library.open(path) as shed:
         desk.add(leaf("wren"))
-        shed.tag(["wren"], add=["bird"])
+        shed.tags.change(["wren"], add=["bird"])
         assert desk.undo() == "Tag wren +bird"
-        assert shed.motif_tags("wren") == ()
+        assert shed.tags.of("wren") == ()
         assert shed.redo() == "Tag wren +bird"
-        assert desk.motif_tags("wren") == ("bird",)
+        assert desk.tags.of("wren") == ("bird",)
 
 
 Told = dict[str, list[str]]
@@ -173,21 +173,21 @@ class Worker:
 
     def tag(self) -> None:
         tag = f"t{self.seed}-{self.number}"
-        self.library.tag(["base"], add=[tag])
+        self.library.tags.change(["base"], add=[tag])
         self.told.send(("tag", tag))
 
     def merge(self) -> None:
-        tags = [tag for tag in self.library.motif_tags("base") if tag.startswith("t")][:3]
+        tags = [tag for tag in self.library.tags.of("base") if tag.startswith("t")][:3]
         self.told.send(("to merge", " ".join(tags)))
-        self.library.merge_tags(tags, "all")
+        self.library.tags.merge(tags, "all")
         self.told.send(("merged", " ".join(tags)))
 
     def panel(self) -> None:
-        self.library.save_panel(f"p{self.seed}-{self.number}", {}, [_stand("base")] * 3)
+        self.library.panels.save(f"p{self.seed}-{self.number}", {}, [_stand("base")] * 3)
         self.told.send(("panel", f"p{self.seed}-{self.number}"))
 
     def trial(self) -> None:
-        self.library.record_trials("base", "card", [(10, "held"), (20, "held")])
+        self.library.trials.record("base", "card", [(10, "held"), (20, "held")])
         self.told.send(("trials", ""))
 
     def restore(self) -> None:
@@ -198,7 +198,7 @@ class Worker:
         self.told.send(("restored", names["two-given"]))
 
     def undo(self) -> None:
-        self.library.tag(["base"], add=[f"passing{self.seed}-{self.number}"])
+        self.library.tags.change(["base"], add=[f"passing{self.seed}-{self.number}"])
         self.library.undo()
 
 
@@ -241,17 +241,17 @@ def check(path: Path, told: Told) -> None:
         )
         assert set(batches.values()) <= {4}
         assert {stem.removeprefix("batch-") for stem in told["batch"]} <= set(batches)
-        tags = set(library.motif_tags("base"))
+        tags = set(library.tags.of("base"))
         merging = {tag for some in told["to merge"] for tag in some.split()}
         merged = {tag for some in told["merged"] for tag in some.split()}
         assert set(told["tag"]) <= tags | merging and not merged & tags
         assert not merged or "all" in tags
         assert library.motif("base").revision >= max(map(int, told["revision"]), default=1)
-        trials = len(library.trials())
+        trials = len(library.trials.all())
         assert trials % 2 == 0 and trials >= 2 * len(told["trials"])
         given = Counter(name[:9] for name in names if name[3:9] == "-given")
         assert given["one-given"] == given["two-given"] and set(told["restored"]) <= set(names)
-        panels = {row.name: row.count for row in library.panels()}
+        panels = {row.name: row.count for row in library.panels.all()}
         assert set(panels.values()) <= {3} and set(told["panel"]) <= set(panels)
         state = dump(library)
         assert library.undo() is not None

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from catalogue_motifs import leaf, quick, taller
 from hingeleaf.catalogue.store import Library
-from hingeleaf.catalogue.trial_status import Outcome, State, stand
+from hingeleaf.catalogue.trial_status import Outcome, State, trial_status
 from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import Placement, Pose, SizeRange
 
@@ -46,19 +46,19 @@ def plain_state(found: Trials) -> State:
 
 @given(found=trials)
 def test_spans_hold_exactly_the_proven_sizes(found: Trials) -> None:
-    standing = stand(found)
+    status = trial_status(found)
     between = [(a + b) / 2 for a, b in pairwise(SIZES)]
     for size in [*SIZES, *between, 5.0, 45.0]:
-        in_span = any(low <= size <= high for low, high in standing.spans)
+        in_span = any(low <= size <= high for low, high in status.spans)
         assert in_span == is_proven(found, size, size), size
 
 
 @given(found=trials)
 def test_state_and_contradictions(found: Trials) -> None:
-    standing = stand(found)
-    assert standing.state is plain_state(found)
-    assert bool(standing.contradictions) == (standing.state is State.DOUBTFUL)
-    assert set(standing.contradictions) <= {size for size, outcome in found if outcome != "held"}
+    status = trial_status(found)
+    assert status.state is plain_state(found)
+    assert bool(status.contradictions) == (status.state is State.DOUBTFUL)
+    assert set(status.contradictions) <= {size for size, outcome in found if outcome != "held"}
 
 
 @given(found=trials)
@@ -67,7 +67,7 @@ def test_the_proven_range_is_the_widest_of_those_that_the_definition_allows(
 ) -> None:
     allowed = [(a, b) for a in SIZES for b in SIZES if a <= b and is_proven(found, a, b)]
     widest = max(allowed, key=lambda span: (span[1] - span[0], span[1]), default=None)
-    assert stand(found).proven == widest
+    assert trial_status(found).proven == widest
 
 
 @pytest.fixture(scope="module")
@@ -85,8 +85,8 @@ def test_searching_by_state_and_size_agrees(
 ) -> None:
     low, high = min(low, high), max(low, high)
     with library.change("try"):
-        library.record_trials("wren", "card-220", ours)
-        library.record_trials("wren", "card-300", others)
+        library.trials.record("wren", "card-220", ours)
+        library.trials.record("wren", "card-300", others)
     try:
         for state in State:
             expected = {"wren"} if plain_state(ours) is state else set()
@@ -98,8 +98,10 @@ def test_searching_by_state_and_size_agrees(
             is_proven(ours, low, high) or is_proven(others, low, high)
         )
         assert bool(library.count("card:card-220")) == bool(ours)
-        assert library.standing("wren", "card-220") == stand(ours)
-        assert library.standings("card-300") == ({"wren": stand(others)} if others else {})
+        assert library.trials.status("wren", "card-220") == trial_status(ours)
+        assert library.trials.statuses("card-300") == (
+            {"wren": trial_status(others)} if others else {}
+        )
     finally:
         if ours or others:
             library.undo()
@@ -113,22 +115,22 @@ def fresh(tmp_path: Path) -> Iterator[Library]:
 
 
 def test_a_range_of_an_older_revision_is_not_proven_for_the_newest(fresh: Library) -> None:
-    fresh.record_trials("wren", "card-220", [(30, "held"), (50, "held"), (20, "tore")])
-    assert fresh.proven_range("wren", "card-220") == SizeRange(30, 50)
+    fresh.trials.record("wren", "card-220", [(30, "held"), (50, "held"), (20, "tore")])
+    assert fresh.trials.proven_range("wren", "card-220") == SizeRange(30, 50)
     fresh.update(taller(fresh.motif("wren")), expected_revision=1)
-    assert fresh.proven_range("wren", "card-220") is None
-    assert fresh.standing("wren", "card-220").state is State.UNTRIED
-    assert fresh.proven_range("wren", "card-220", revision=1) == SizeRange(30, 50)
-    earlier = fresh.earlier_proof("wren", "card-220")
-    assert earlier is not None and (earlier.revision, earlier.standing.proven) == (1, (30, 50))
+    assert fresh.trials.proven_range("wren", "card-220") is None
+    assert fresh.trials.status("wren", "card-220").state is State.UNTRIED
+    assert fresh.trials.proven_range("wren", "card-220", revision=1) == SizeRange(30, 50)
+    earlier = fresh.trials.earlier_proof("wren", "card-220")
+    assert earlier is not None and (earlier.revision, earlier.status.proven) == (1, (30, 50))
     assert fresh.names("state:untried") == ["wren"]
 
 
 def test_one_card_proves_nothing_for_another(fresh: Library) -> None:
-    fresh.record_trial("wren", "card-220", 30, "held")
-    assert fresh.proven_range("wren", "card-220") == SizeRange(30, 30)
-    assert fresh.proven_range("wren", "card-300") is None
-    assert fresh.tried_cards("wren") == ["card-220"]
+    fresh.trials.record("wren", "card-220", [(30, "held")])
+    assert fresh.trials.proven_range("wren", "card-220") == SizeRange(30, 30)
+    assert fresh.trials.proven_range("wren", "card-300") is None
+    assert fresh.trials.cards("wren") == ["card-220"]
 
 
 def test_a_panel_that_was_cut_proves_its_sizes(fresh: Library) -> None:
@@ -138,28 +140,30 @@ def test_a_panel_that_was_cut_proves_its_sizes(fresh: Library) -> None:
         Placement("moth", 1, Pose(9, 0, 0, 31.0)),
         Placement("wren", 1, Pose(0, 9, 0, 35.0)),
     ]
-    fresh.save_panel("nora", {}, placements)
-    fresh.record_panel("nora", "card-220", failed={1: "tore"}, made="2026-05-01", blade="new")
-    assert fresh.proven_range("wren", "card-220") == SizeRange(25, 35)
-    assert fresh.standing("moth", "card-220").state is State.FAILED
-    assert {(trial.made, trial.blade) for trial in fresh.trials()} == {("2026-05-01", "new")}
+    fresh.panels.save("nora", {}, placements)
+    fresh.trials.record_panel(
+        "nora", "card-220", failed={1: "tore"}, made="2026-05-01", blade="new"
+    )
+    assert fresh.trials.proven_range("wren", "card-220") == SizeRange(25, 35)
+    assert fresh.trials.status("moth", "card-220").state is State.FAILED
+    assert {(trial.made, trial.blade) for trial in fresh.trials.all()} == {("2026-05-01", "new")}
     with pytest.raises(UsageError, match="Panel nora has no placement 9"):
-        fresh.record_panel("nora", "card-220", failed={8: "tore"})
-    assert len(fresh.trials()) == 3
+        fresh.trials.record_panel("nora", "card-220", failed={8: "tore"})
+    assert len(fresh.trials.all()) == 3
     assert fresh.undo() == "Record that panel nora was cut"
-    assert fresh.trials() == []
+    assert fresh.trials.all() == []
 
 
 def test_a_trial_can_be_forgotten_and_comes_back(fresh: Library) -> None:
-    fresh.record_trials("wren", "card-220", [(30, "held"), (40, "tore")], remark="dull blade")
-    tore = next(trial for trial in fresh.trials("wren") if trial.outcome == "tore")
+    fresh.trials.record("wren", "card-220", [(30, "held"), (40, "tore")], remark="dull blade")
+    tore = next(trial for trial in fresh.trials.all("wren") if trial.outcome == "tore")
     assert (tore.size, tore.remark, tore.card, tore.revision) == (40, "dull blade", "card-220", 1)
-    fresh.forget_trial(tore.id)
-    assert [trial.size for trial in fresh.trials("wren", "card-220")] == [30]
+    fresh.trials.forget(tore.id)
+    assert [trial.size for trial in fresh.trials.all("wren", "card-220")] == [30]
     fresh.undo()
-    assert len(fresh.trials("wren")) == 2
+    assert len(fresh.trials.all("wren")) == 2
     with pytest.raises(UnknownNameError, match="There is no trial 99"):
-        fresh.forget_trial(99)
+        fresh.trials.forget(99)
 
 
 @pytest.mark.parametrize(
@@ -177,12 +181,12 @@ def test_nonsense_is_refused_and_nothing_kept(
     fresh: Library, size: float, outcome: str, card: str, made: str | None
 ) -> None:
     with pytest.raises(UsageError):
-        fresh.record_trials("wren", card, [(20, "held"), (size, outcome)], made=made)
-    assert fresh.trials() == []
+        fresh.trials.record("wren", card, [(20, "held"), (size, outcome)], made=made)
+    assert fresh.trials.all() == []
 
 
 def test_trials_need_a_revision_that_is_there(fresh: Library) -> None:
     with pytest.raises(UnknownNameError, match="wren has no revision 4"):
-        fresh.record_trial("wren", "card-220", 30, "held", revision=4)
+        fresh.trials.record("wren", "card-220", [(30, "held")], revision=4)
     with pytest.raises(UnknownNameError, match="No motif is called 'gull'"):
-        fresh.record_trial("gull", "card-220", 30, "held")
+        fresh.trials.record("gull", "card-220", [(30, "held")])

@@ -26,13 +26,13 @@ def _motif(library: Library, random: Random) -> str:
 
 
 def _tag(library: Library, random: Random) -> str:
-    names = [name for name, _ in library.tags()]
+    names = [name for name, _ in library.tags.counts()]
     return random.choice(names or ["oak"])
 
 
 def _rename_tag(library: Library, random: Random) -> None:
-    if library.tags():
-        library.rename_tag(_tag(library, random), "new/" + random.choice(WORDS))
+    if library.tags.counts():
+        library.tags.rename(_tag(library, random), "new/" + random.choice(WORDS))
 
 
 def _edit(library: Library, random: Random) -> None:
@@ -49,7 +49,7 @@ def _edit(library: Library, random: Random) -> None:
 def _save_panel(library: Library, random: Random) -> None:
     names = [_motif(library, random) for _ in range(3)]
     area = leaf().windows
-    library.save_panel(
+    library.panels.save(
         random.choice(WORDS),
         {"seed": random.random()},
         [Placement(name, 1, Pose(random.random() * 99, 1 / 3, 5.0, 20.0)) for name in names],
@@ -58,16 +58,16 @@ def _save_panel(library: Library, random: Random) -> None:
 
 
 def _remove_panel(library: Library, random: Random) -> None:
-    panels = library.panels()
+    panels = library.panels.all()
     if panels:
-        library.remove_panel(random.choice(panels).name)
+        library.panels.remove(random.choice(panels).name)
 
 
 def _several(library: Library, random: Random) -> None:
     with library.change("Several"):
         library.add(plain_square("several", random.randrange(9)))
-        library.tag([_motif(library, random)], add=["fern/moth", "gull"])
-        library.record_trial(_motif(library, random), "card-220", 31.5, "held")
+        library.tags.change([_motif(library, random)], add=["fern/moth", "gull"])
+        library.trials.record(_motif(library, random), "card-220", [(31.5, "held")])
 
 
 DEEDS: dict[str, Deed] = {
@@ -78,25 +78,27 @@ DEEDS: dict[str, Deed] = {
     "remove": lambda library, random: library.remove(_motif(library, random)),
     "put back": lambda library, random: library.put_back(_motif(library, random)),
     "rename": lambda library, random: library.rename(_motif(library, random), random.choice(WORDS)),
-    "tag": lambda library, random: library.tag(
+    "tag": lambda library, random: library.tags.change(
         [_motif(library, random)],
         add=["/".join(random.choices(WORDS, k=random.randint(1, 3)))],
         remove=[_tag(library, random)],
     ),
     "rename tag": _rename_tag,
-    "merge": lambda library, random: library.merge_tags(
-        [name for name, _ in library.tags()][:2], "harbour"
+    "merge": lambda library, random: library.tags.merge(
+        [name for name, _ in library.tags.counts()][:2], "harbour"
     ),
-    "source": lambda library, random: library.set_source(
+    "source": lambda library, random: library.sources.give(
         [_motif(library, random)], Source(maker=random.choice(WORDS), may_sell=MaySell.NO)
     ),
-    "card": lambda library, random: library.set_card(
+    "card": lambda library, random: library.cards.put(
         Card(random.choice(WORDS), 220, 0.3, 1 + random.random(), 1)
     ),
     "panel": _save_panel,
     "no panel": _remove_panel,
-    "trial": lambda library, random: library.record_trial(
-        _motif(library, random), "card-220", random.uniform(10, 90), random.choice(["held", "tore"])
+    "trial": lambda library, random: library.trials.record(
+        _motif(library, random),
+        "card-220",
+        [(random.uniform(10, 90), random.choice(["held", "tore"]))],
     ),
     "several": _several,
 }
@@ -165,9 +167,9 @@ def test_a_part_that_fails_leaves_the_rest(tmp_path: Path) -> None:
         with library.change("Add what can be added"):
             library.add(leaf("one"))
             with pytest.raises(UnknownNameError):
-                library.save_panel("p", {}, [Placement("nobody", 1, Pose(0, 0, 0, 9))])
+                library.panels.save("p", {}, [Placement("nobody", 1, Pose(0, 0, 0, 9))])
             library.add(leaf("two"))
-        assert library.names() == ["one", "two"] and library.panels() == []
+        assert library.names() == ["one", "two"] and library.panels.all() == []
         assert library.undo() == "Add what can be added"
         assert library.names() == []
 

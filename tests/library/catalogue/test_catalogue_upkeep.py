@@ -21,8 +21,8 @@ def library(tmp_path: Path) -> Iterator[Library]:
     with quick(tmp_path / "library.db") as library:
         library.add(leaf("wren", tags=("bird",)), original=b"<svg/>" * 9, original_name="wren.svg")
         library.add(leaf("moth"), likeness=[1, 2])
-        library.save_panel("nora", {}, [Placement("wren", 1, Pose(0, 0, 0, 25))])
-        library.record_trial("wren", "card-220", 25, "held")
+        library.panels.save("nora", {}, [Placement("wren", 1, Pose(0, 0, 0, 25))])
+        library.trials.record("wren", "card-220", [(25, "held")])
         yield library
 
 

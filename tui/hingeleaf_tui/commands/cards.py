@@ -65,7 +65,7 @@ def list_cards(
         raise UsageError("No card was named.", "Write its name after `cards`.")
     if name and (told or remove):
         with Library.open(library_file) as library:
-            library.remove_card(name) if remove else _keep(library, name, told)
+            library.cards.remove(name) if remove else _keep(library, name, told)
     _list(library_file, None if told or remove else name, as_json)
 
 
@@ -84,7 +84,7 @@ def _keep(library: Any, name: str, told: dict[str, Any]) -> None:
             wanted = ", ".join(sorted(missing))
             raise UsageError(f"The new card {name} lacks {wanted}.", "Give all four.") from None
         card = Card(name, **told)
-    library.set_card(card)
+    library.cards.put(card)
 
 
 def _list(library_file: Path, name: str | None, as_json: bool) -> None:
@@ -95,7 +95,7 @@ def _list(library_file: Path, name: str | None, as_json: bool) -> None:
     if library_file.exists():
         with Library.open(library_file, create=False) as library:
             found = all_cards(library)
-            own = {card.name for card in library.cards()}
+            own = {card.name for card in library.cards.all()}
     else:
         found = all_cards(None)
     if name is not None:

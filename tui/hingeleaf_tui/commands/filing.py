@@ -45,8 +45,8 @@ def tag(words: tuple[str, ...], query: str | None, library_file: Path, as_json: 
             names += library.names(query)
         if not names:
             raise UsageError("No motif was given.", "Name one, or find some with --with QUERY.")
-        library.tag(names, add=add, remove=remove)
-        tagged = {name: library.motif_tags(name) for name in names}
+        library.tags.change(names, add=add, remove=remove)
+        tagged = {name: library.tags.of(name) for name in names}
     if as_json:
         say_json({"motifs": [{"name": name, "tags": [*tags]} for name, tags in tagged.items()]})
     elif len(tagged) > 1:
@@ -73,10 +73,10 @@ def tags(
 
     with Library.open(library_file, create=False) as library:
         if rename:
-            library.rename_tag(*rename)
+            library.tags.rename(*rename)
         for old, into in merge:
-            library.merge_tags([old], into)
-        counts = library.tags()
+            library.tags.merge([old], into)
+        counts = library.tags.counts()
     if as_json:
         say_json({"tags": [{"name": name, "motifs": count} for name, count in counts]})
     elif counts:
@@ -117,7 +117,7 @@ def remove(
         for name in motifs:
             library.put_back(name) if back else library.remove(name)
         for name in panels:
-            library.remove_panel(name)
+            library.panels.remove(name)
     named = ", ".join([*motifs, *(f"panel {name}" for name in panels)])
     if as_json:
         say_json({"motifs": [*motifs], "panels": [*panels], "removed": not back})
@@ -168,7 +168,7 @@ def source(motifs: tuple[str, ...], library_file: Path, as_json: bool, **said: A
     says = f"Set the source of {', '.join(motifs)}"
     with Library.open(library_file, create=False) as library, library.change(says):
         for name in motifs:
-            library.set_source([name], replace(library.motif(name).source, **told))
+            library.sources.give([name], replace(library.motif(name).source, **told))
     if as_json:
         say_json({"motifs": [*motifs], "set": told})
     else:

@@ -43,7 +43,7 @@ def make_job(library: Library, name: str, wanted: Wanted) -> Job:
     from hingeleaf.panel.recipe import recipe_from_data
     from hingeleaf.session import make_field
 
-    saved = library.panel(name)
+    saved = library.panels.get(name)
     recipe = recipe_from_data(saved.recipe)
     if wanted.seed is not None:
         recipe = replace(recipe, rules=replace(recipe.rules, seed=wanted.seed))

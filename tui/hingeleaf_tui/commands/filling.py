@@ -157,15 +157,15 @@ def _keep(library: Library, made: Made, name: str | None) -> Made:
     from hingeleaf.panel.recipe import recipe_to_data
 
     job = made.job
-    replaced = bool(library.panel_taken(name))
+    replaced = bool(library.panels.taken(name))
     data = recipe_to_data(job.recipe)
     panel = (name, data, made.filling.placements)
     try:
-        saved_as = library.save_panel(*panel, field=job.field)
+        saved_as = library.panels.save(*panel, field=job.field)
     except LibraryMovedError as error:
         return replace(made, unsaved=error.copy, refusal=str(error))
     except LibraryWriteError as error:
-        aside = library.save_panel_aside(*panel, field=job.field)
+        aside = library.panels.save_aside(*panel, field=job.field)
         remedy = f"The panel is in {aside}: `hingeleaf restore {aside}` takes it up."
         return replace(made, unsaved=aside, refusal=f"{error.message} {remedy}")
     return replace(made, saved_as=saved_as, replaced=replaced)

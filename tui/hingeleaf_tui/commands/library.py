@@ -100,7 +100,7 @@ def _list_panels(
     from hingeleaf.catalogue.store import Library
 
     with Library.open(library_file, create=False) as library:
-        kept = [row for row in library.panels() if all(word in row.name for word in words)]
+        kept = [row for row in library.panels.all() if all(word in row.name for word in words)]
     found = kept[:limit]
     if as_json:
         told = [{"name": row.name, "motifs": row.count, "changed": row.changed} for row in found]
@@ -239,8 +239,8 @@ def _facts(library: Library, motif: Motif, reckoned: Reckoned) -> dict[str, Any]
             "credit": source.credit,
         },
         "trials": [
-            {"card": card, **standing_json(library.standing(motif.name, card, motif.revision))}
-            for card in library.tried_cards(motif.name)
+            {"card": card, **standing_json(library.trials.status(motif.name, card, motif.revision))}
+            for card in library.trials.cards(motif.name)
         ],
         "revisions": [
             {

@@ -126,9 +126,9 @@ def _entry(library: Library, name: str, card: str | None) -> Entry:
     from hingeleaf_tui.shared.phrases import say_standing
 
     motif = library.motif(name)
-    tried = library.tried_cards(name)
+    tried = library.trials.cards(name)
     cards = [find_card(library, card).name] if card is not None else tried
-    proven = tuple(f"{each}: {say_standing(library.standing(name, each))}" for each in cards)
+    proven = tuple(f"{each}: {say_standing(library.trials.status(name, each))}" for each in cards)
     lines = (f"{motif.hold}, drawn {format_mm(motif.size)}", *proven, " ".join(motif.tags))
     cuts = recut(motif, motif.size, find_card(library, card))
     return Entry(name, cuts, tuple(line for line in lines if line))

@@ -16,7 +16,7 @@ from hingeleaf_tui.shared.phrases import plural, say_span, say_standing
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.catalogue.trial_status import Standing
+    from hingeleaf.catalogue.trial_status import TrialStatus
 
 FAILURES = ("tore", "fell")
 
@@ -51,7 +51,7 @@ def trial(library_file: Path, as_json: bool, **told: Any) -> None:
 
     with Library.open(library_file, create=False) as library:
         if told["forget"] is not None:
-            library.forget_trial(told["forget"])
+            library.trials.forget(told["forget"])
             _say(as_json, {"forgotten": told["forget"]}, f"Forgot trial {told['forget']}.")
         elif told["panel"] is not None:
             _record_panel(library, as_json, told)
@@ -65,8 +65,8 @@ def _record_motif(library: Library, as_json: bool, told: dict[str, Any]) -> None
     name, card = told["motif"], _card(library, told["card"])
     if name is None:
         raise UsageError("No motif was named.", "Write its name after `trial`.")
-    library.record_trials(name, card, _outcomes(told), revision=told["revision"], **_sitting(told))
-    standing = library.standing(name, card, told["revision"])
+    library.trials.record(name, card, _outcomes(told), revision=told["revision"], **_sitting(told))
+    standing = library.trials.status(name, card, told["revision"])
     _say(
         as_json,
         {"motif": name, "card": card, **standing_json(standing)},
@@ -76,7 +76,7 @@ def _record_motif(library: Library, as_json: bool, told: dict[str, Any]) -> None
 
 def _record_panel(library: Library, as_json: bool, told: dict[str, Any]) -> None:
     panel, card = told["panel"], _card(library, told["card"])
-    placements = library.panel(panel).placements
+    placements = library.panels.get(panel).placements
     failed: dict[int, str] = {}
     for outcome in FAILURES:
         for word in _split(told[outcome]):
@@ -89,7 +89,7 @@ def _record_panel(library: Library, as_json: bool, told: dict[str, Any]) -> None
                     f"Name a motif on it, or a place from 1 to {len(placements)}.",
                 )
             failed.update(dict.fromkeys(places, outcome))
-    count = library.record_panel(panel, card, failed=failed, **_sitting(told))
+    count = library.trials.record_panel(panel, card, failed=failed, **_sitting(told))
     _say(
         as_json,
         {"panel": panel, "card": card, "trials": count, "failed": len(failed)},
@@ -98,7 +98,7 @@ def _record_panel(library: Library, as_json: bool, told: dict[str, Any]) -> None
 
 
 def _list(library: Library, as_json: bool, name: str | None, card: str | None) -> None:
-    found = library.trials(name, card)
+    found = library.trials.all(name, card)
     if as_json:
         say_json(
             {
@@ -148,19 +148,19 @@ def _list(library: Library, as_json: bool, name: str | None, card: str | None) -
 def standings(library: Library, name: str) -> list[tuple[str, str]]:
     """Card and what the newest revision's trials say, for every card it was tried on."""
     told = []
-    for card in library.tried_cards(name):
-        says = say_standing(library.standing(name, card))
-        earlier = library.earlier_proof(name, card)
-        if earlier is not None and earlier.standing.proven is not None:
+    for card in library.trials.cards(name):
+        says = say_standing(library.trials.status(name, card))
+        earlier = library.trials.earlier_proof(name, card)
+        if earlier is not None and earlier.status.proven is not None:
             says += (
-                f"; revision {earlier.revision} held at {say_span(earlier.standing.proven)}, "
+                f"; revision {earlier.revision} held at {say_span(earlier.status.proven)}, "
                 "which is no proof for this one"
             )
         told.append((card, says))
     return told
 
 
-def standing_json(standing: Standing) -> dict[str, Any]:
+def standing_json(standing: TrialStatus) -> dict[str, Any]:
     """The stable keys of a standing."""
     return {
         "state": str(standing.state),

@@ -238,7 +238,8 @@ class MotifsScreen(WorkScreen):
         if text:
             on, off = tags_of(text)
             self._change(
-                lambda library: library.tag(names, add=on, remove=off), f"Tagged {_which(names)}."
+                lambda library: library.tags.change(names, add=on, remove=off),
+                f"Tagged {_which(names)}.",
             )
 
     def action_facts(self) -> None:
@@ -361,4 +362,4 @@ def _remove(library: Library, names: list[str]) -> None:
 def _tag_lines(library: Library) -> list[Line]:
     from hingeleaf_tui.widgets.text_list import Line
 
-    return [Line(name, name, right=str(count)) for name, count in library.tags()]
+    return [Line(name, name, right=str(count)) for name, count in library.tags.counts()]

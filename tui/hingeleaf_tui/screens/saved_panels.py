@@ -62,7 +62,7 @@ class SavedPanels(PickDialog):
 
     def _remove(self, name: str) -> None:
         def act(library: Library) -> None:
-            library.remove_panel(name)
+            library.panels.remove(name)
 
         self.services.library.submit(None, act, lambda _: self._removed(name), self.refuse)
 

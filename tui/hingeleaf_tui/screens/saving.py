@@ -46,7 +46,7 @@ class SavingScreen(WorkScreen):
         if name:
             self.services.library.submit(
                 None,
-                lambda library: library.panel_taken(name),
+                lambda library: library.panels.taken(name),
                 lambda taken: self._keep_over(name, taken),
                 self.refuse,
             )

@@ -145,7 +145,7 @@ class TrialsScreen(WorkScreen):
             return
         self.services.library.submit(
             None,
-            lambda library: library.forget_trial(int(line.key)),
+            lambda library: library.trials.forget(int(line.key)),
             lambda _: self._changed(),
             self.refuse,
         )
@@ -235,11 +235,10 @@ class RecordDialog(FormDialog):
         size = parse_length(values["size"])
         self.services.library.submit(
             None,
-            lambda library: library.record_trial(
+            lambda library: library.trials.record(
                 record.motif,
                 record.card,
-                size,
-                values["outcome"],
+                [(size, values["outcome"])],
                 blade=values["blade"],
                 remark=values["remark"],
             ),
@@ -273,8 +272,8 @@ def _read(library: Library, name: str, card: str) -> Record:
     from hingeleaf_tui.shared.phrases import say_standing
 
     motif, stock = library.motif(name), find_card(library, card or None)
-    standing = library.standing(name, stock.name)
-    trials: Sequence[Trial] = library.trials(name, stock.name)
+    standing = library.trials.status(name, stock.name)
+    trials: Sequence[Trial] = library.trials.all(name, stock.name)
     sure = Evidence(library, stock).sure_size(motif)
     says = f"{say_standing(standing)}; {sure.words}" if trials else say_standing(standing)
     return Record(name, stock.name, motif.size, tuple(trials), standing.spans, says)

@@ -266,7 +266,7 @@ class CardDialog(FormDialog):
         card = self._card
         self.services.library.submit(
             None,
-            lambda library: library.set_card(card),
+            lambda library: library.cards.put(card),
             lambda _: self.action_back(),
             self.refuse,
         )
@@ -338,9 +338,9 @@ def _test_sheet(card: Card, target: Path) -> Task[None]:
 
 
 def _remove(library: Library, card: Card) -> None:
-    if card.name not in {own.name for own in library.cards()}:
+    if card.name not in {own.name for own in library.cards.all()}:
         raise UsageError(f"{card.name} comes with Hingeleaf.", "Only your own can be removed.")
-    library.remove_card(card.name)
+    library.cards.remove(card.name)
 
 
 def _origin(card: Card) -> str:

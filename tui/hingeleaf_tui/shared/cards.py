@@ -18,7 +18,7 @@ def all_cards(library: Library | None) -> list[Card]:
 
     cards = dict(PRESETS)
     if library is not None:
-        cards.update((card.name, card) for card in library.cards())
+        cards.update((card.name, card) for card in library.cards.all())
     return sorted(cards.values(), key=lambda card: (card.grammage, card.name))
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from hingeleaf.units import format_mm
 
 if TYPE_CHECKING:
-    from hingeleaf.catalogue.trial_status import Span, Standing
+    from hingeleaf.catalogue.trial_status import Span, TrialStatus
     from hingeleaf.fill.evenness import Evenness
 
 
@@ -31,7 +31,7 @@ def evenness_sentence(figures: Evenness) -> str:
     )
 
 
-def say_standing(standing: Standing) -> str:
+def say_standing(standing: TrialStatus) -> str:
     """`proven 30 to 40 mm`, `doubtful: …`, `untried`."""
     spans = ", ".join(say_span(span) for span in standing.spans)
     against = ", ".join(format_mm(size) for size in standing.contradictions)
