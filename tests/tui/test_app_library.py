@@ -271,7 +271,7 @@ async def test_a_card_is_tested_and_what_was_read_off_stays(library: Path, tmp_p
         await press(pilot, "g")
         assert not isinstance(pilot.app.screen, CardDialog)
     with Library.open(library) as opened:
-        kept = opened.card(card)
+        kept = opened.cards.get(card)
     assert kept.grain is Grain.SHORT, "the lying strip was the stiffer one, on an upright sheet"
     assert kept.material is not None
     assert kept.material.tear_along.value == pytest.approx(0.165 * 9.80665)

@@ -94,7 +94,7 @@ def keep_measured(
     readings = read_readings({name: ",".join(said) for name, said in given.items()}, kind)
     with Library.open(library_file) as library:
         kept = measured_card(find_card(library, name), readings, sheet)
-        library.set_card(kept)
+        library.cards.put(kept)
     if as_json:
         say_json({"cards": [card_data(kept, own=True)]})
         return

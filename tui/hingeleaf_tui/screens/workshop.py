@@ -317,7 +317,7 @@ class ReadingsDialog(FormDialog):
             return
         self.services.library.submit(
             None,
-            lambda library: library.set_card(card),
+            lambda library: library.cards.put(card),
             lambda _: self.action_back(),
             self.refuse,
         )
