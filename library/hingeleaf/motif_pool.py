@@ -215,7 +215,7 @@ def _sizes(
 ) -> SizeRange | str:
     """The sizes to use a motif at, or why there are none.
 
-    Where its trials make it `sure` only from a larger size on than geometry allows, they count.
+    Where by its trials it is `sure` only from a larger size on than geometry allows, they count.
     Unless told otherwise that is up to its size as drawn, never beyond what its owner wants.
     """
     if choice.proven:

@@ -54,7 +54,7 @@ def to_blob(geometry: BaseGeometry) -> bytes:
         raise UsageError(
             f"A drawing of {len(points):,} points, or more than {LONGEST:g} mm from its middle, "
             "cannot be kept.",
-            "Simplify it, or make it smaller.",
+            "Simplify it, or use it smaller.",
         )
     binary = _binary(geometry)
     shorter = _to_grid(geometry)

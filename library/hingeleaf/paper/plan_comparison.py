@@ -193,7 +193,7 @@ def too_fine(compared: ComparedPlan) -> Finding | None:
 
 
 def long_bridges(motif: Motif) -> Finding | None:
-    """That bridges run far across a window, if so: most likely a silhouette that wants a band."""
+    """That bridges run far across a window, if so: most likely a plain shape that wants a band."""
     if not motif.bridges:
         return None
     cut = shapely.geometrycollections([motif.windows, motif.slits])

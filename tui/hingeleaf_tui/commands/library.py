@@ -217,7 +217,7 @@ def _facts(library: Library, motif: Motif, reckoned: Reckoned) -> dict[str, Any]
         "lift_mm": reckoned.lift,
         "weakest": [weak_place_data(place) for place in reckoned.weak_places],
         "sure_from_mm": reckoned.sure.size,
-        "sure_cuts": {
+        "evidence": {
             "held": reckoned.sure.own_held,
             "failed": reckoned.sure.own_failed,
             "of_others": reckoned.sure.others,
