@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from hingeleaf.artwork import shape_descriptor
-from hingeleaf.artwork.preparing import Preparation, Prepared, prepare
+from hingeleaf.artwork.preparing import Preparation, Prepared
 from hingeleaf.artwork.reading import SUFFIXES, load, read, refusing
+from hingeleaf.artwork.ways import cut_best
 from hingeleaf.errors import CatalogueError, HingeleafError, UnreadableArtworkError
 from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.model import (
@@ -73,6 +74,15 @@ class Choices:
 
     card: Card = DEFAULT
     preparation: Preparation = field(default_factory=Preparation)
+    way: Annotated[
+        str,
+        Parameter(
+            "Which way a drawing of several tones is cut: a number or a name that "
+            "`inspect --ways` tells.",
+            label="Way",
+            none="best",
+        ),
+    ] = ""
     hold: Annotated[
         HoldStyle | None,
         Parameter(
@@ -220,7 +230,7 @@ def prepare_drawing(
         faintest=choices.faintest,
         guides=choices.preparation.guides,
     )
-    prepared = prepare(artwork, choices.preparation)
+    prepared = cut_best(artwork, choices.preparation, choices.card, choices.way)
     if choices.round_tips:
         rounded = round_tips(prepared.windows, choices.card.least_web)
         prepared = replace(prepared, windows=rounded)

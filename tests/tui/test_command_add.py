@@ -132,7 +132,7 @@ def test_a_missing_file_is_told(tmp_path: Path) -> None:
 )
 def test_parts_are_picked(tmp_path: Path, options: tuple[str, ...], length: float) -> None:
     file = written(tmp_path, "quay.svg", LEAF + BUOY + GROUND)
-    facts = ask(tmp_path, "inspect", file, *options)
+    facts = ask(tmp_path, "inspect", file, "--way", "silhouette", *options)
     assert facts["size_mm"] == pytest.approx(length, abs=0.05)
 
 
@@ -267,3 +267,17 @@ def test_what_may_have_an_upper_side_stays_near_upright(
     with Library.open(Path("l.db")) as library:
         assert library.motif("wheel").turn_limit == 180
         assert library.motif("kite").turn_limit == 45
+
+
+def test_the_ways_of_a_drawing_are_listed_drawn_and_taken(tmp_path: Path) -> None:
+    face = '<circle cx="50" cy="50" r="45" fill="#f3e4cf"/><circle cx="35" cy="40" r="6"/>'
+    file, picture = written(tmp_path, "face.svg", face), tmp_path / "ways.png"
+    ways = ask(tmp_path, "inspect", file, "--ways", "--out", picture)["ways"]
+    assert ways[0] == {"way": 1, "name": "details", "score": ways[0]["score"]}
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    said = invoke(tmp_path, "add", file, "--size", "40mm").output
+    assert "(details)" in said and "for --way:" in said
+    (report,) = ask(tmp_path, "add", file, "--way", "dark")["files"]
+    assert report["outcome"] == "added"
+    (refused,) = ask(tmp_path, "add", file, "--way", "upwards", exit_code=2)["files"]
+    assert "Its ways are: 1 details" in refused["message"]

@@ -232,6 +232,26 @@ def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
         raise NothingToCutError(
             f"Nothing of {artwork.name} is left to cut.", "Choose other parts or a larger size."
         )
+    return finished(windows, slits, notes)
+
+
+def drawn_at_size(artwork: Artwork, preparation: Preparation, notes: Diagnostics) -> list[Shape]:
+    """The chosen shapes at their real size: hairlines as shapes, guides left out.
+
+    Raises UsageError and NothingToCutError as `prepare` does.
+    """
+    shapes = chosen(artwork.shapes, preparation.keep, preparation.ignore)
+    if not shapes:
+        raise NothingToCutError(
+            f"Every part of {artwork.name} is left out.", "Leave out fewer of them."
+        )
+    scale = preparation.size / _drawn_size(shapes) if preparation.size else 1.0
+    scaled = _visible([_scaled(shape, scale) for shape in shapes], preparation, notes)
+    return [shape for shape, _ in _outlined(scaled, preparation, notes)]
+
+
+def finished(windows: MultiPolygon, slits: MultiLineString, notes: Diagnostics) -> Prepared:
+    """What is cut, moved to the origin, with what there is to say."""
     windows, slits = _centred(windows, slits)
     return Prepared(windows, slits, _longest((windows, slits)), notes.findings())
 

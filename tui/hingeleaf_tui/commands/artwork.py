@@ -17,8 +17,10 @@ from hingeleaf_tui.commands.options import (
     FILE,
     FILE_OR_FOLDER,
     LENGTH,
+    OUT_FILE,
     json_option,
     library_option,
+    replace_option,
     say_json,
 )
 from hingeleaf_tui.commands.tables import echo, say, say_facts, say_table
@@ -27,6 +29,7 @@ from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.adding import Report
+    from hingeleaf.artwork.ways import Way
     from hingeleaf.model import Artwork, Finding, Shape
     from hingeleaf.tasks import Progress
 
@@ -119,14 +122,21 @@ def add(
 @click.argument("file", type=FILE)
 @click.option("--all", "every", is_flag=True, help=f"List every part, not only the first {ROWS}.")
 @add_options(options_of(DEFAULTS.preparation), options_of(DEFAULTS, only=READING))
+@add_options(options_of(DEFAULTS, only=("way",)))
+@click.option("--ways", "all_ways", is_flag=True, help="List the ways to cut it, the best first.")
+@click.option("--out", type=OUT_FILE, help="With --ways: draw them side by side (.png).")
+@replace_option
 @json_option
-def inspect(file: Path, every: bool, as_json: bool, **taken: Any) -> None:
+def inspect(
+    file: Path, every: bool, all_ways: bool, out: Path | None, as_json: bool, **taken: Any
+) -> None:
     """Show what a drawing is made of: its parts with names, layers, colours and areas.
 
-    The picture shows what would be cut out with the options given, which are those of `add`.
+    The picture shows what would be cut out with the options given, which are those of `add`. A
+    drawing of several tones can be cut in several ways: `--ways --out ways.png` draws them.
     """
-    from hingeleaf.artwork.preparing import prepare
     from hingeleaf.artwork.reading import read, refusing
+    from hingeleaf.artwork.ways import cut_best, find_ways
     from hingeleaf.model import Cuts
 
     preparation, chosen = with_options(Preparation(), taken), with_options(DEFAULTS, taken)
@@ -137,7 +147,10 @@ def inspect(file: Path, every: bool, as_json: bool, **taken: Any) -> None:
         guides=preparation.guides,
     )
     with refusing(file.name):
-        prepared = prepare(artwork, preparation)
+        if all_ways:
+            _tell_ways(find_ways(artwork, preparation, chosen.card), out, as_json)
+            return
+        prepared = cut_best(artwork, preparation, chosen.card, chosen.way)
     findings = (*artwork.findings, *prepared.findings)
     if as_json:
         say_json(
@@ -164,6 +177,35 @@ def inspect(file: Path, every: bool, as_json: bool, **taken: Any) -> None:
     echo()
     _tell_parts(artwork, every)
     _tell_findings(findings)
+
+
+def _tell_ways(ways: list[Way], out: Path | None, as_json: bool) -> None:
+    """The ways to cut a drawing as a table, and as a picture if one is wanted."""
+    from hingeleaf.artwork.ways import SAYS
+
+    if out is not None:
+        from hingeleaf.export.way_sheet import write_way_sheet
+
+        drawn = [(way.prepared.windows, way.prepared.slits) for way in ways]
+        titles = [f"{number} {way.kind}" for number, way in enumerate(ways, 1)]
+        write_way_sheet([(title, *cuts) for title, cuts in zip(titles, drawn, strict=True)], out)
+    if as_json:
+        told = [
+            {"way": number, "name": str(way.kind), "score": round(way.score, 3)}
+            for number, way in enumerate(ways, 1)
+        ]
+        say_json({"ways": told, "file": str(out) if out else None})
+        return
+    say_table(
+        ("way", "name", "score", "what is cut"),
+        [
+            (str(number), str(way.kind), f"{way.score:.2f}", SAYS[way.kind])
+            for number, way in enumerate(ways, 1)
+        ],
+        right=("way", "score"),
+    )
+    if out is not None:
+        echo(f"Wrote {out}.")
 
 
 def _cuts(prepared: Any) -> str:

@@ -235,12 +235,13 @@ def _reading(file: Path) -> Task[Artwork]:
 
 
 def _drawing(artwork: Artwork, wish: Wish, columns: int, rows: int, ink: Ink) -> Task[Picture]:
-    from hingeleaf.artwork.preparing import prepare
+    from hingeleaf.artwork.ways import cut_best
     from hingeleaf.model import Cuts
     from hingeleaf_tui.drawing.motif import draw_motif
 
     yield Progress(0, 1, "drawing")
-    prepared = prepare(artwork, wish.preparation)
+    choices = wish.choices
+    prepared = cut_best(artwork, choices.preparation, choices.card, choices.way)
     return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink)
 
 

@@ -1,0 +1,270 @@
+"""Ways to cut a drawing of several tones, scored by what they keep and what the card allows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+import shapely
+from shapely import MultiLineString, MultiPolygon, Polygon
+
+from hingeleaf.artwork.cleaning import clean
+from hingeleaf.artwork.colours import Colour, parse_colour
+from hingeleaf.artwork.diagnostics import Diagnostics
+from hingeleaf.artwork.picture import is_sheet, topmost
+from hingeleaf.artwork.preparing import (
+    Border,
+    Preparation,
+    Prepared,
+    Taking,
+    drawn_at_size,
+    finished,
+    prepare,
+)
+from hingeleaf.errors import UsageError
+from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape
+
+TONES = 12
+"""Steps from dark to light that are told apart."""
+_LEAST_SHARE = 0.01
+"""A tone that covers less of the drawing than this is none."""
+_SAMPLES = 400
+"""Points on the drawing's edges that are looked for in the cuts."""
+_PER_ISLAND = 0.98
+"""What a piece of paper that has to be tied by bridges costs."""
+_THIN = 3.0
+"""Dark paint narrower than so many least webs on average is an outline."""
+
+
+class WayKind(StrEnum):
+    """What becomes of the tones of a drawing."""
+
+    DETAILS = "details"
+    """The dark parts are windows, and a band runs around the whole, whose body stays."""
+    EDGES = "edges"
+    """Every tone is a window, with a web along each edge between them."""
+    DARK = "dark"
+    """What is darker than a level between dark and light is cut out."""
+    OUTLINES = "outlines"
+    """What thin lines enclose is cut out, and the lines stay as webs."""
+    SILHOUETTE = "silhouette"
+    """All that is painted is cut out as one."""
+    LINES = "lines"
+    """Lines are slits."""
+    BAND = "band"
+    """A band runs around the whole, which stays."""
+
+
+SAYS = {
+    WayKind.DETAILS: "dark parts as windows, with a band around the whole",
+    WayKind.EDGES: "every tone as windows, with webs along the edges",
+    WayKind.DARK: "only what is dark",
+    WayKind.OUTLINES: "what the lines enclose, the lines as webs",
+    WayKind.SILHOUETTE: "everything that is painted, as one",
+    WayKind.LINES: "lines as slits",
+    WayKind.BAND: "a band around the whole",
+}
+"""Each in words."""
+_PRIOR = {
+    WayKind.DETAILS: 1.0,
+    WayKind.EDGES: 0.95,
+    WayKind.OUTLINES: 0.95,
+    WayKind.DARK: 0.85,
+    WayKind.SILHOUETTE: 0.8,
+    WayKind.LINES: 0.7,
+    WayKind.BAND: 0.6,
+}
+"""What each is worth where all else is equal: our own choice, by eye."""
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to cut a drawing, and how well it does, from 0 to 1."""
+
+    kind: WayKind
+    prepared: Prepared
+    score: float
+
+
+def find_ways(artwork: Artwork, preparation: Preparation, card: Card) -> list[Way]:
+    """The sensible ways to cut a drawing at its size of use, the best first.
+
+    Fewer than two tones leave one way, the silhouette. Raises UsageError and NothingToCutError
+    as `prepare` does.
+    """
+    notes = Diagnostics()
+    shapes = drawn_at_size(artwork, preparation, notes)
+    tones = _Tones(shapes, preparation.sheet)
+    edges = tones.edges()
+    found = []
+    for kind, windows, slits in _readings(tones, shapes, preparation, card):
+        cleaned = clean(windows, 0.0, preparation.smoothing, preparation.least, Diagnostics())
+        if cleaned.is_empty and slits.is_empty:
+            continue
+        score = _score(cleaned, slits, edges, card) * _PRIOR[kind]
+        if kind is WayKind.DETAILS:  # a body that is mostly cut away is none
+            score *= min(1.0, 1.5 - tones.dark.area / tones.whole.area)
+        found.append(Way(kind, finished(cleaned, slits, notes), score))
+    return sorted(found, key=lambda way: -way.score)
+
+
+def cut_best(artwork: Artwork, preparation: Preparation, card: Card, wanted: str = "") -> Prepared:
+    """What is cut of a drawing: in the way that is wanted, else the best where there is a choice.
+
+    `wanted` is the number or the name of a way. Raises UsageError where the drawing has no such
+    way, else as `prepare` does.
+    """
+    if not wanted and not has_tones(artwork, preparation):
+        return prepare(artwork, preparation)
+    ways = find_ways(artwork, preparation, card)
+    if not ways:
+        return prepare(artwork, preparation)
+    way = _picked(ways, wanted, artwork.name)
+    if preparation.size is not None and way.prepared.size != preparation.size:
+        inner = 2 * preparation.size - way.prepared.size  # a band adds the same at any size
+        resized = find_ways(artwork, replace(preparation, size=inner), card)
+        way = next((each for each in resized if each.kind is way.kind), way)
+    others = [f"{number} {each.kind}" for number, each in enumerate(ways, 1) if each is not way]
+    if not others:
+        return way.prepared
+    said = Finding(
+        "way",
+        Severity.NOTE,
+        f"Cut this way: {SAYS[way.kind]} ({way.kind}).",
+        remedy=f"Other ways, for --way: {', '.join(others)}.",
+    )
+    return replace(way.prepared, findings=(*way.prepared.findings, said))
+
+
+def _picked(ways: list[Way], wanted: str, name: str) -> Way:
+    for number, way in enumerate(ways, 1):
+        if wanted in ("", str(number), way.kind):
+            return way
+    listed = ", ".join(f"{number} {way.kind}" for number, way in enumerate(ways, 1))
+    raise UsageError(f"{name} cannot be cut the way {wanted!r}.", f"Its ways are: {listed}.")
+
+
+def has_tones(artwork: Artwork, preparation: Preparation) -> bool:
+    """Whether there is a choice: several tones, and nothing said about borders."""
+    plain = preparation.border is Border.WINDOW and not preparation.borders
+    colours = {s.colour for s in artwork.shapes if not is_sheet(s.colour, preparation.sheet)}
+    return plain and preparation.taking is Taking.PICTURE and len({*map(_tone, colours)}) > 1
+
+
+class _Tones:
+    """The visible areas of a drawing by how light they are."""
+
+    def __init__(self, shapes: Sequence[Shape], sheet: str) -> None:
+        self._shapes, self._sheet = shapes, sheet
+        self.whole = self.where(lambda tone: True)
+        steps = sorted({_tone(s.colour) for s in shapes if not is_sheet(s.colour, sheet)})
+        areas = {step: self.where(step.__eq__) for step in steps}
+        least = _LEAST_SHARE * self.whole.area
+        self.areas = {step: area for step, area in areas.items() if area.area >= least}
+        self.dark = self.where(lambda tone: tone < self._level()) if self.several else NO_WINDOWS
+
+    @property
+    def several(self) -> bool:
+        """Whether there is more than one tone."""
+        return len(self.areas) > 1
+
+    def where(self, wanted: Callable[[int], bool]) -> MultiPolygon:
+        """Where the uppermost paint is of a wanted tone."""
+        return topmost(
+            self._shapes,
+            lambda shape: not is_sheet(shape.colour, self._sheet) and wanted(_tone(shape.colour)),
+        )
+
+    def edges(self) -> MultiLineString:
+        """The edges between tones, and those of the whole."""
+        lines = [shapely.boundary(area) for area in (self.whole, *self.areas.values())]
+        return MultiLineString([*shapely.get_parts(shapely.union_all(lines))])
+
+    def _level(self) -> float:
+        """The tone that parts dark from light best (N. Otsu, 1979), by visible area."""
+        steps = np.array(list(self.areas))
+        weights = np.array([area.area for area in self.areas.values()])
+        spread = []
+        for cut in range(1, len(steps)):
+            low, high = weights[:cut].sum(), weights[cut:].sum()
+            apart = np.average(steps[:cut], weights=weights[:cut]) - np.average(
+                steps[cut:], weights=weights[cut:]
+            )
+            spread.append(low * high * apart**2)
+        best = int(np.argmax(spread)) + 1
+        return float(steps[best - 1] + steps[best]) / 2
+
+
+def _tone(colour: str) -> int:
+    """How light a colour is, from 0 to TONES."""
+    paint = parse_colour(colour or "black")
+    light = paint.luminance if isinstance(paint, Colour) else 0.0
+    return round(math.sqrt(light) * TONES)  # nearly even steps to the eye
+
+
+def _readings(
+    tones: _Tones, shapes: Sequence[Shape], preparation: Preparation, card: Card
+) -> Iterator[tuple[WayKind, MultiPolygon, MultiLineString]]:
+    whole, dark, web = tones.whole, tones.dark, card.least_web
+    around = polygons_of(
+        shapely.difference(shapely.buffer(whole, preparation.band, quad_segs=16), _filled(whole))
+    )
+    yield WayKind.SILHOUETTE, whole, NO_LINES
+    yield WayKind.BAND, around, NO_LINES
+    if tones.several:
+        yield WayKind.DARK, dark, NO_LINES
+        inner = shapely.intersection(dark, shapely.buffer(_filled(whole), -2 * web))
+        inner = _wide(polygons_of(inner), card.least_window)
+        yield WayKind.DETAILS, polygons_of(shapely.union(around, inner)), NO_LINES
+        webs = shapely.buffer(tones.edges(), web / 2, quad_segs=4)
+        if 2 * dark.area < _THIN * web * dark.length:
+            webs = shapely.union(webs, shapely.buffer(dark, web / 4, quad_segs=4))
+        apart = polygons_of(shapely.difference(whole, webs))
+        yield WayKind.EDGES, _wide(apart, card.least_window), NO_LINES
+    holes = [Polygon(hole) for part in whole.geoms for hole in part.interiors]
+    if holes and 2 * whole.area < _THIN * web * whole.length:
+        windows = shapely.difference(shapely.union_all(holes), shapely.buffer(whole, web / 4))
+        yield WayKind.OUTLINES, _wide(polygons_of(windows), card.least_window), NO_LINES
+    lines = [line for shape in shapes for line in shape.lines.geoms]
+    rest = polygons_of(shapely.union_all([s.area for s in shapes if s.lines.is_empty]))
+    if lines and rest.area < whole.area / 2:
+        yield WayKind.LINES, rest, MultiLineString(lines)
+
+
+def _wide(windows: MultiPolygon, least: float) -> MultiPolygon:
+    """The windows without stretches narrower than a blade cuts (a morphological opening)."""
+    half = least / 2 * 1.02
+    return polygons_of(shapely.buffer(shapely.buffer(windows, -half), half))
+
+
+def _filled(area: MultiPolygon) -> MultiPolygon:
+    """The area with its holes filled."""
+    return polygons_of(shapely.union_all([Polygon(part.exterior) for part in area.geoms]))
+
+
+def _score(
+    windows: MultiPolygon, slits: MultiLineString, edges: MultiLineString, card: Card
+) -> float:
+    """The share of the drawing's edges that are cut, times what of it the card allows."""
+    cuts = shapely.union_all([shapely.boundary(windows), slits])
+    along = np.linspace(0.0, edges.length, _SAMPLES, endpoint=False)
+    lengths = np.array([line.length for line in edges.geoms])
+    ends = np.cumsum(lengths)
+    index = np.minimum(np.searchsorted(ends, along, side="right"), len(lengths) - 1)
+    parts = np.array(edges.geoms, dtype=object)[index]
+    points = shapely.line_interpolate_point(parts, along - (ends[index] - lengths[index]))
+    shapely.prepare(cuts)
+    kept = np.count_nonzero(shapely.dwithin(cuts, points, card.least_web)) / _SAMPLES
+    if windows.is_empty:
+        return float(kept)
+    window, web = card.least_window / 2, card.least_web / 2
+    opened = shapely.buffer(shapely.buffer(windows, -window, quad_segs=4), window, quad_segs=4)
+    closed = shapely.buffer(shapely.buffer(windows, web, quad_segs=4), -web, quad_segs=4)
+    wide = min(1.0, opened.area / windows.area)
+    firm = max(0.0, 1.0 - (closed.area - windows.area) / windows.area)
+    islands = sum(len(part.interiors) for part in windows.geoms)
+    return float((0.25 + 0.75 * kept) * wide * firm * _PER_ISLAND ** min(islands, 50))
