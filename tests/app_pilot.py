@@ -29,7 +29,7 @@ from hingeleaf.model import (
     Pose,
     Source,
 )
-from hingeleaf_tui import panel_session
+from hingeleaf_tui import bridge_editor, library_service, panel_session
 from hingeleaf_tui.app import Hingeleaf
 from hingeleaf_tui.fill_worker import MODULES
 from hingeleaf_tui.forms import recipe_form
@@ -155,6 +155,7 @@ def _pumps(app: Hingeleaf) -> Iterator[MessagePump]:
 
 TURNS = 10
 """Turns of the event loop after which whatever a message leads to has become a message too."""
+bridge_editor.PAUSE = bridge_editor.LONG_PAUSE = library_service.PAUSE = 0.0
 textual.app.wait_for_idle = textual.pilot.wait_for_idle = calm  # type: ignore[attr-defined]
 
 
