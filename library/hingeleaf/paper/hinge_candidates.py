@@ -22,6 +22,9 @@ from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 LEAST_RATIO = 1 / 8
 """A hinge shorter than this share of its flap's reach is never planned."""
 
+LEAST_HINGE = 0.8
+"""mm: no hinge is shorter (common practice, no source)."""
+
 MOST_BEHIND = 0.15
 """How far a flap may reach back past its own fold line, as a share of its reach."""
 
@@ -151,7 +154,7 @@ class FoldablePart:
         start, end = self.at(begins), self.at(ends)
         length = np.hypot(*(end - start).T)
         area = self.swept(begins, ends)
-        able = apart & (length > 1.0) & (area > 0) & (area >= 0.4 * MIN_REACH * length)
+        able = apart & (length > LEAST_HINGE) & (area > 0) & (area >= 0.3 * MIN_REACH * length)
         found = np.flatnonzero(able)
         for pitch in (COARSE, 1):
             reach, behind = self._reach(

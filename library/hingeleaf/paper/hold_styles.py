@@ -14,7 +14,7 @@ import shapely
 
 from hingeleaf.model import Bridge, HoldStyle
 from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates, strips
-from hingeleaf.paper.hinge_candidates import HingeCandidates
+from hingeleaf.paper.hinge_candidates import LEAST_RATIO, HingeCandidates
 from hingeleaf.paper.hinges import SHORT_HINGE
 from hingeleaf.paper.parts import KERF
 from hingeleaf.paper.placing import strips_through
@@ -89,10 +89,13 @@ class StyleError(Exception):
 
 def lift_part(state: PlanState, part: int, width: float, wish: Wish) -> None:
     """Tie a part so that it lifts as wished. Raises StyleError if it cannot."""
+    tied = state.bridges_of(part)
+    pinned = tied if wish.style is HoldStyle.SPINE else [each for each in tied if each.pinned]
+    if len(pinned) < len(tied):
+        raise StyleError("it is tied to a part that folds already")
     if wish.style is HoldStyle.TONGUE:
         _lift_tongue(state, part, width, wish)
         return
-    pinned = state.bridges_of(part)
     if wish.style is HoldStyle.DOOR and len(pinned) > 1:
         return  # it hinges where it is pinned
     candidates, fixed = _with_pinned(state, state.candidates(width), part, pinned)
@@ -445,24 +448,25 @@ def _lift_tongue(state: PlanState, part: int, width: float, wish: Wish) -> None:
     if width > size:
         raise StyleError("a mouth of that width leaves nothing to lift")
     widths = [share * size for share in MOUTHS if share * size > width]
+    least = SHORT_HINGE if width == state.width else LEAST_RATIO
     for mouth in [*widths, width] if width == state.width else [width]:
         candidates = state.mouths(part, mouth)
         for rows in state.rows_by_body(candidates, part):
             try:
-                _cut_mouth(_Choice(state, candidates, part, rows, wish, rows[:0]))
+                _cut_mouth(_Choice(state, candidates, part, rows, wish, rows[:0]), least)
             except StyleError:
                 continue
             return
     raise StyleError("there is no clean place for a mouth that would carry it")
 
 
-def _cut_mouth(choice: _Choice) -> None:
+def _cut_mouth(choice: _Choice, least_ratio: float) -> None:
     candidates, part, rows = choice.candidates, choice.part, choice.rows
     corners = candidates.corners(part)[rows]
     slant = ((corners[:, 1] - corners[:, 0]) * candidates.along[rows]).sum(axis=1)
     rows = rows[np.abs(slant) <= TILT * candidates.width[rows]]
     hinges = choice.foldable.hinges(candidates, part, rows, alone=True)
-    hinges = hinges.take(hinges.ratio >= SHORT_HINGE)
+    hinges = hinges.take(hinges.ratio >= least_ratio)
     worth = hinges.area / choice.foldable.area
     worth -= TONGUE_PRICE * candidates.cost[hinges.first] / candidates.width[hinges.first]
     worth += choice.side_worth(hinges)
