@@ -22,16 +22,17 @@ from hingeleaf.params import LONGEST, OPENING
 from hingeleaf.units import format_mm
 
 NATURAL = {
-    HoldStyle.POINTS: 2.0,
     HoldStyle.SPINE: 1.6,
+    HoldStyle.POINTS: 2.0,
     HoldStyle.DOOR: 1.0,
     HoldStyle.TONGUE: 0.9,
 }
 """How much more a style is liked than a door where both lift as much (our own choice).
 
-Arms and wings show what a shape is; a door and a tongue only lift it.
+Arms and wings show what a shape is; a door and a tongue only lift it. Of styles that come out
+alike the first is kept.
 """
-MIN_RAYS, ALIKE, RAYS = 4, 0.6, 1.6
+MIN_RAYS, ALIKE, RAYS = 4, 0.6, 2.0
 """From so many arms on, the smallest this share of the largest, they are liked so much more."""
 FIRM = 0.5
 """From this ratio of hinge to reach on a flap counts in full."""

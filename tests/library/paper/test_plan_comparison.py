@@ -23,7 +23,11 @@ def drawn(shape):
 
 @pytest.mark.parametrize(
     ("shape", "hold", "flaps"),
-    [(band(star(5)), HoldStyle.POINTS, 5), (band(heart()), HoldStyle.SPINE, 2)],
+    [
+        (band(star(5)), HoldStyle.POINTS, 5),
+        (band(star(8, 36, 17)), HoldStyle.POINTS, 8),
+        (band(heart()), HoldStyle.SPINE, 2),
+    ],
 )
 def test_the_best_plan_folds_what_a_shape_is_made_of(shape, hold, flaps):
     best = best_plan(drawn(shape), CARD)
