@@ -63,7 +63,7 @@ def test_the_answer_in_json_has_its_stable_keys(library: Path) -> None:
     assert set(answer) == {
         *("holds", "loose_parts", "narrowest_mm", "highest_mm", "findings", "cautions"),
         *("highest_range_mm", "weakest"),
-        *("share_within_half_gap", "distance_p95_mm", "distance_mean_mm"),
+        *("share_within_half_gap", "distance_p95_mm", "distance_mean_mm", "legibility"),
     }
     assert 0 < answer["share_within_half_gap"] < 1
     assert answer["distance_mean_mm"] < answer["distance_p95_mm"]

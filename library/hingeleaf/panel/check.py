@@ -16,6 +16,7 @@ from hingeleaf.panel.findings import HOLDING, Kind, found
 from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
 from hingeleaf.panel.flap_collisions import collisions
 from hingeleaf.panel.folding import faulty_hinges, too_high
+from hingeleaf.panel.legibility import Legibility, illegible, legibility
 from hingeleaf.panel.licensing import licence_findings
 from hingeleaf.panel.lifting import Raised, raise_flaps
 from hingeleaf.panel.min_widths import narrow_webs, small_windows, thin_webs
@@ -48,6 +49,8 @@ class Report:
     """How high the highest flap stands above the sheet once folded up, mm; None where none does."""
     highest_range: tuple[float, float] | None = None
     """The least and the greatest height that spring-back leaves that flap after a week."""
+    legibility: Legibility | None = None
+    """The letter of a field of text that reads worst; None where the field shows no text."""
     evenness: Evenness | None = None
     """How evenly the motifs of a filled panel are spaced; None where its gap is not known."""
 
@@ -123,7 +126,9 @@ def check(
         *unfit_sizes(panel.pieces, proven, reckoned),
         *licence_findings(panel.pieces, for_sale=for_sale, copies=copies, copies_made=copies_made),
     ]
-    return replace(reported(paper, findings), evenness=_evenness(panel))
+    worst = legibility(panel.spec, [piece.footprint for piece in panel.pieces])
+    report = reported(paper, [*findings, *illegible(worst)])
+    return replace(report, evenness=_evenness(panel), legibility=worst)
 
 
 def _evenness(panel: Panel) -> Evenness | None:

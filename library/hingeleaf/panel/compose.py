@@ -15,6 +15,7 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
+from hingeleaf.field.specs import FieldSpec
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Card, Cuts, Field, Motif, Placement
 from hingeleaf.notebook import CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.panel.cut_outline import tied_outline
@@ -76,6 +77,8 @@ class Panel:
     """Windows of lettering that is cut out whole; they are part of `cuts.windows` too."""
     guides: MultiLineString = NO_LINES
     """Lines to see but not to cut."""
+    spec: FieldSpec | None = None
+    """What the field is made by, where that is known."""
     gap: float | None = None
     """The least distance between motifs that was asked for, mm; None where that is not known."""
 
@@ -117,6 +120,7 @@ def compose(
     frame: Frame | None = None,
     margin: float = MARGIN,
     gap: float | None = None,
+    spec: FieldSpec | None = None,
 ) -> Panel:
     """The panel of a filled field, each motif's bridges re-cut at its size of use.
 
@@ -145,6 +149,7 @@ def compose(
         lettering=lettering.windows,
         guides=multiline_of(field.outline.boundary) if mark_outline else NO_LINES,
         gap=gap,
+        spec=spec,
     )
 
 

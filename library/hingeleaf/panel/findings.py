@@ -36,6 +36,7 @@ class Kind(StrEnum):
     COPIES_USED_UP = "copies-used-up"
     CHOKING = "choking"
     EMPTY = "empty"
+    ILLEGIBLE = "illegible"
 
 
 TABLE: dict[Kind, tuple[Severity, str]] = {
@@ -86,6 +87,10 @@ TABLE: dict[Kind, tuple[Severity, str]] = {
         "Tie it better, or keep it from small children and follow your local rules on small parts.",
     ),
     Kind.EMPTY: (Severity.CAUTION, "Fill the field, or choose another file."),
+    Kind.ILLEGIBLE: (
+        Severity.CAUTION,
+        "Make the strokes bolder, the letters larger or the motifs smaller, or take another face.",
+    ),
 }
 
 HOLDING = frozenset({Kind.LOOSE_PART, Kind.THIN_WEB})

@@ -45,6 +45,7 @@ def make_panel(
         frame=recipe.frame,
         margin=recipe.margin,
         gap=recipe.rules.gap,
+        spec=recipe.field,
     )
 
 

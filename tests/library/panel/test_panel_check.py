@@ -11,6 +11,7 @@ import pytest
 import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon
 
+from hingeleaf.field.specs import LetterSpec
 from hingeleaf.model import (
     NO_WINDOWS,
     XY,
@@ -194,6 +195,7 @@ SEEDED = [
     Seeded(Kind.FLAPS_COLLIDE, facing, (51, 30), 4, {"opening": 170}),
     Seeded(Kind.BLOCKED_HINGE, slit_across_a_hinge, (37, 30), 2, {}),
     Seeded(Kind.EMPTY, one_panel, None, 0, {}),
+    Seeded(Kind.ILLEGIBLE, lambda: replace(good(), spec=LetterSpec("M")), None, 0, {}),
 ]
 HARSH: dict[str, Any] = {
     "frame_depth": 25,
@@ -252,7 +254,7 @@ def test_seeding_a_fault_adds_no_other_kind_than_its_own() -> None:
 def test_no_kind_of_finding_is_forgotten() -> None:
     assert {seeded.kind for seeded in SEEDED} == set(Kind) == set(TABLE)
     placeless = {seeded.kind for seeded in SEEDED if seeded.near is None}
-    assert placeless == {Kind.SHEET_TOO_LARGE, Kind.EMPTY}
+    assert placeless == {Kind.SHEET_TOO_LARGE, Kind.EMPTY, Kind.ILLEGIBLE}
 
 
 def test_a_tight_panel_of_three_hundred_motifs_gives_no_false_alarm() -> None:

@@ -15,6 +15,7 @@ from hingeleaf_tui.commands.options import (
     SIZE,
     evenness_data,
     json_option,
+    legibility_data,
     library_option,
     say_json,
 )
@@ -116,6 +117,7 @@ def _answer(report: Report, origin: XY) -> dict[str, Any]:
         and [round(height, 3) for height in report.highest_range],
         "weakest": [weak_place_data(place, origin) for place in named(report.weak_places)],
         **evenness_data(report.evenness),
+        "legibility": legibility_data(report.legibility),
         "findings": [_finding(finding, origin) for finding in report.findings],
         "cautions": list(report.cautions),
     }

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.errors import ExportError, LibraryMovedError, LibraryWriteError, UsageError
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.fill_options import Result
-from hingeleaf_tui.commands.options import evenness_data, say_json
+from hingeleaf_tui.commands.options import evenness_data, legibility_data, say_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import say
 from hingeleaf_tui.shared.file_names import file_names, panel_names
@@ -294,6 +294,7 @@ def _as_data(made: Made) -> dict[str, Any]:
         "steps": filling.steps,
         "seconds": filling.seconds,
         "holds": report.holds,
+        "legibility": legibility_data(report.legibility),
         "loose_parts": report.loose_parts,
         "narrowest_mm": report.narrowest,
         "left_out": dict(made.filled.pool.left_out),

@@ -19,6 +19,7 @@ from hingeleaf_tui.forms.values import read_place
 
 if TYPE_CHECKING:
     from hingeleaf.fill.evenness import Evenness
+    from hingeleaf.panel.legibility import Legibility
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -186,4 +187,16 @@ def evenness_data(figures: Evenness | None) -> dict[str, float | None]:
         "share_within_half_gap": None if figures is None else figures.share_within_half_gap,
         "distance_p95_mm": None if figures is None else figures.p95,
         "distance_mean_mm": None if figures is None else figures.mean,
+    }
+
+
+def legibility_data(worst: Legibility | None) -> dict[str, Any] | None:
+    """How well the letter reads that reads worst; None where there is no text."""
+    if worst is None:
+        return None
+    return {
+        "letter": worst.letter,
+        "likeness": worst.likeness,
+        "rank": worst.rank,
+        "rival": worst.rival,
     }
