@@ -287,3 +287,18 @@ def test_presets_are_told_to_be_starting_values():
     assert PRESETS["card-160"].caliper == pytest.approx(0.20, abs=0.01)
     assert 0.28 <= PRESETS["card-220"].caliper <= 0.30
     assert DEFAULT in PRESETS.values()
+
+
+def test_a_window_that_all_but_closes_just_above_the_smallest_size_is_the_limit():
+    """Two bridges of 120 mm leave a sliver between them, which is gone a little further down.
+
+    There the motif holds again, down to 966 mm where a web fails; the search steps over both.
+    """
+    apart = 123.434
+    band = shapely.box(-500, -5, 500, 5)
+    bars = [shapely.box(-200, 30, -0.5168, 50), shapely.box(0.5168, 30, 200, 50)]
+    sides = [Bridge((x, 0.0), 90.0, 14.0, 120.0) for x in (-apart / 2, apart / 2)]
+    limits = find_limits(motif(windows(band, *bars), *sides), CARD, largest=1000, points=0)
+    assert limits.reason.weakness is FailureMode.WINDOW
+    wanted = 1000 * (120 + CARD.least_window) / apart
+    assert limits.sizes.smallest == pytest.approx(wanted, rel=1e-3)
