@@ -26,6 +26,8 @@ LEAST_SIZE = 5.0
 
 _STEP = 0.96
 """From one size to the next while looking for the smallest."""
+_FLAP_STEP = 0.9
+"""The same for flaps."""
 _RELAPSES = (0.005, 0.01, 0.02, 0.03)
 """How far above a smallest size it is tried again whether the motif holds, as shares."""
 _VANISHED = 1e-3
@@ -130,17 +132,23 @@ def _smallest(
         if probe.failure(failing) and not probe.failure(holding):
             return _close_in(probe.failure, failing, holding, exact)
     start = min(probe.motif.size, top)
-    if probe.failure(start):
-        failing, bound = _bracket_above(probe.failure, start, top)
+    if probe.weakness(start):
+        failing, bound = _bracket_above(probe.weakness, start, top)
     else:
         failing, bound = _bracket_below(probe, start)
     if bound is None:
         return failing, None
-    failing, smallest = _close_in(probe.failure, failing, bound, exact)
+    failing, smallest = _close_in(probe.weakness, failing, bound, exact)
     for share in _RELAPSES:  # a window's last sliver may come and go between two steps
         size = smallest * (1 + share)
-        if size < bound and probe.failure(size):
-            failing, smallest = _close_in(probe.failure, size, bound, exact)
+        if size < bound and probe.weakness(size):
+            failing, smallest = _close_in(probe.weakness, size, bound, exact)
+    size = start
+    while size > smallest:  # flaps are dear to find, and change little from size to size
+        low = max(size * _FLAP_STEP, smallest)
+        if probe.flaps_lost(low):
+            return _close_in(probe.flaps_lost, low, size, exact)
+        size = low
     return failing, smallest
 
 
@@ -159,7 +167,7 @@ def _vanishing(probe: _SizeProbe, low: float, high: float) -> float | None:
 
     Between two bridges a window gets narrower, fails, and is gone: then the motif may hold again.
     """
-    if probe.failure(low):
+    if probe.weakness(low):
         return low
     count = probe.count(high)
     if probe.count(low) == count:
@@ -167,7 +175,7 @@ def _vanishing(probe: _SizeProbe, low: float, high: float) -> float | None:
     while high - low > _VANISHED * high:
         middle = (low + high) / 2
         low, high = (middle, high) if probe.count(middle) != count else (low, middle)
-    return high if probe.failure(high) else None
+    return high if probe.weakness(high) else None
 
 
 def _bracket_above(
@@ -208,7 +216,7 @@ class _SizeProbe:
         self.card = card
         self.least_reach = least_reach
         self._resized: dict[float, Resized] = {}
-        self._failures: dict[float, FailureMode | None] = {}
+        self._weaknesses: dict[float, FailureMode | None] = {}
         self._foldable_drawn: int | None = None
 
     def at(self, size: float) -> Resized:
@@ -225,9 +233,13 @@ class _SizeProbe:
 
     def failure(self, size: float) -> FailureMode | None:
         """What fails at a size."""
-        if size not in self._failures:
-            self._failures[size] = self._tried(size)
-        return self._failures[size]
+        return self.weakness(size) or (FailureMode.FLAP if self.flaps_lost(size) else None)
+
+    def weakness(self, size: float) -> FailureMode | None:
+        """What fails at a size, flaps apart."""
+        if size not in self._weaknesses:
+            self._weaknesses[size] = self._tried(size)
+        return self._weaknesses[size]
 
     def main_flaps(self, size: float) -> list[Hinge]:
         """The flaps at a size, details apart."""
@@ -273,11 +285,9 @@ class _SizeProbe:
             return FailureMode.LOOSE
         if narrow_window(cuts.windows, self.card.least_window):
             return FailureMode.WINDOW
-        if narrow_web(cuts, self.card.least_web):
-            return FailureMode.WEB
-        return FailureMode.FLAP if self._flaps_lost(size) else None
+        return FailureMode.WEB if narrow_web(cuts, self.card.least_web) else None
 
-    def _flaps_lost(self, size: float) -> bool:
+    def flaps_lost(self, size: float) -> bool:
         """Whether fewer flaps can be folded at a size below the drawn one than can as drawn."""
         if not self.motif.hold.lifts or size >= self.motif.size:
             return False
