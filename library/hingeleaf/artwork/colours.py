@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
@@ -10,6 +11,12 @@ import tinycss2.color4
 
 _REFERENCE = re.compile(r"url\(\s*+[\"']?+#([^\"')]*+)[\"']?+\s*+\)\s*+(.*+)$", re.DOTALL)
 _LONGEST = 200
+
+
+LUMINANCE = (0.2126, 0.7152, 0.0722)
+"""Weights of red, green and blue (ITU-R BT.709)."""
+TONES = 12
+"""Steps from dark to light that are told apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +37,8 @@ class Colour:
     @property
     def luminance(self) -> float:
         """How bright it is (the weights of ITU-R BT.709, as SVG masks use them)."""
-        return 0.2126 * self.red + 0.7152 * self.green + 0.0722 * self.blue
+        red, green, blue = LUMINANCE
+        return red * self.red + green * self.green + blue * self.blue
 
 
 BLACK = Colour(0.0, 0.0, 0.0)
@@ -76,3 +84,14 @@ def hex_colour(text: str) -> str | None:
     """`#rrggbb` of any colour as CSS writes it, or None."""
     colour = parse_colour(text)
     return colour.hex if isinstance(colour, Colour) else None
+
+
+def brightness(colour: str) -> float:
+    """How bright a colour is as CSS writes it, from 0 to 1; black where it is none."""
+    paint = parse_colour(colour or "black")
+    return paint.luminance if isinstance(paint, Colour) else 0.0
+
+
+def tone(colour: str) -> int:
+    """How light a colour looks, in steps from 0 to TONES that are nearly even to the eye."""
+    return round(math.sqrt(brightness(colour)) * TONES)

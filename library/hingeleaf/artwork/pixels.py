@@ -30,6 +30,7 @@ WORKED_ON = 2000
 DPI = 300.0
 """Assumed where a picture states no resolution, or one that no scanner has."""
 _LEAST_DPI, _MOST_DPI = 20, 4800
+_COLOURED = ("RGB", "RGBA", "P", "L", "LA")
 Grey = NDArray[np.float64]
 """Brightness from 0 to 1, in rows."""
 
@@ -40,6 +41,8 @@ class Picture:
 
     grey: Grey
     pixel: float
+    colours: NDArray[np.uint8] | None = None
+    """Red, green and blue of every pixel, for pictures with colours."""
 
 
 def open_picture(data: bytes, name: str, notes: Diagnostics) -> Picture:
@@ -57,7 +60,7 @@ def open_picture(data: bytes, name: str, notes: Diagnostics) -> Picture:
             _check_extent(picture, len(data), name)
             dpi = float(picture.info.get("dpi", (0.0,))[0])
             small = _shrunk(picture)
-            grey = _on_white(small)
+            grey, colours = _on_white(small)
     except ArtworkError:
         raise
     except Image.DecompressionBombError as error:
@@ -76,7 +79,7 @@ def open_picture(data: bytes, name: str, notes: Diagnostics) -> Picture:
             severity=Severity.NOTE,
             remedy="Say how long it is meant to be, for example --size 60mm.",
         )
-    return Picture(grey, 25.4 / dpi * longest / max(grey.shape))
+    return Picture(grey, 25.4 / dpi * longest / max(grey.shape), colours)
 
 
 def _check_extent(picture: Image, size: int, name: str) -> None:
@@ -111,13 +114,15 @@ def _shrunk(picture: Image) -> Image:
     return ImageOps.exif_transpose(small)
 
 
-def _on_white(picture: Image) -> Grey:
+def _on_white(picture: Image) -> tuple[Grey, NDArray[np.uint8] | None]:
+    """Shades of grey, and the colours of a PNG that has some."""
     from PIL import Image
 
     if picture.mode.startswith("I"):  # 16 bits a pixel
         deep = np.asarray(picture, dtype=np.float64)
-        return np.clip(deep / 65535, 0.0, 1.0)
+        return np.clip(deep / 65535, 0.0, 1.0), None
     coloured = picture.convert("RGBA")
     white = Image.new("RGBA", coloured.size, "white")
-    grey = Image.alpha_composite(white, coloured).convert("L")
-    return np.asarray(grey, dtype=np.float64) / 255
+    whole = Image.alpha_composite(white, coloured)
+    grey = np.asarray(whole.convert("L"), dtype=np.float64) / 255
+    return grey, np.asarray(whole.convert("RGB")) if picture.mode in _COLOURED else None

@@ -11,13 +11,16 @@ from typing import Any
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.artwork.cleaning import smoothed
+from hingeleaf.artwork.colours import LUMINANCE, brightness, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.artwork.pixels import Grey, open_picture
+from hingeleaf.artwork.picture import is_sheet
+from hingeleaf.artwork.pixels import Grey, Picture, open_picture
 from hingeleaf.errors import HostileArtworkError, NothingToCutError
-from hingeleaf.geometry.winding import valid
+from hingeleaf.geometry.winding import polygons_of, valid
 from hingeleaf.model import Artwork, Severity, Shape
 
 SPECK = 0.004
@@ -27,6 +30,11 @@ SMOOTH = 0.5
 FAINTEST = 0.1
 """The least difference between ink and paper, of the whole from black to white."""
 MAX_SPOTS = 5_000
+_RIM = 1.0
+_THINNED = 0.15
+"""Pixels: half the width of a soft edge, and how far a point that is left out may lie."""
+_FLAT, _FLAT_SHARE = 0.9, 0.003
+"""A drawing in flat colours: so much of it has colours that cover so much of it each."""
 _BLUR = 0.8
 _ROUNDS = 3
 _FEWEST_PIXELS = 12
@@ -39,6 +47,9 @@ def trace(data: bytes, name: str) -> Artwork:
     """
     notes = Diagnostics()
     picture = open_picture(data, name, notes)
+    tones = None if picture.colours is None else _flat_tones(picture.colours)
+    if tones:
+        return _trace_tones(picture, tones, name, notes)
     ink, level = _dark_on_light(picture.grey, notes)
     area = _outlined(ink, level, name) if np.ptp(ink) >= FAINTEST else MultiPolygon()
     area = _cleaned(area, max(ink.shape), notes)
@@ -53,6 +64,56 @@ def trace(data: bytes, name: str) -> Artwork:
     )
     height, width = ink.shape
     return Artwork(name, shapes, width * picture.pixel, height * picture.pixel, notes.findings())
+
+
+def _flat_tones(colours: NDArray[np.uint8]) -> list[tuple[float, str]]:
+    """Brightness and colour of each tone but the paper's, if the picture is flat colours on white.
+
+    Nothing for scans and photographs, whose colours are many, and for less than two tones.
+    """
+    packed = colours.reshape(-1, 3).astype(np.uint32) @ np.array([1 << 16, 1 << 8, 1], np.uint32)
+    values, counts = np.unique(packed, return_counts=True)
+    main = counts >= _FLAT_SHARE * packed.size
+    if counts[main].sum() < _FLAT * packed.size:
+        return []
+    found: dict[int, tuple[int, str]] = {}
+    for value, count in zip(values[main].tolist(), counts[main].tolist(), strict=True):
+        colour = f"#{value:06x}"
+        if not is_sheet(colour, "#ffffff"):
+            found[tone(colour)] = max(found.get(tone(colour), (0, "")), (count, colour))
+    if len(found) < 2 or not is_sheet(f"#{values[counts.argmax()]:06x}", "#ffffff"):
+        return []
+    return [(brightness(colour), colour) for _, (_, colour) in sorted(found.items(), reverse=True)]
+
+
+def _trace_tones(
+    picture: Picture, tones: list[tuple[float, str]], name: str, notes: Diagnostics
+) -> Artwork:
+    """Flat tones as areas over each other, the lightest below: each with all that is darker."""
+    assert picture.colours is not None
+    ink = 1 - picture.colours @ np.array(LUMINANCE) / 255
+    lighter = [1.0, *(bright for bright, _ in tones)]
+    shapes: list[Shape] = []
+    darker = MultiPolygon()
+    for number in range(len(tones), 0, -1):
+        bright, colour = tones[number - 1]
+        level = 1 - (lighter[number - 1] + bright) / 2
+        area = _cleaned(_outlined(ink, level, name), max(ink.shape), notes)
+        area = _without_rims(smoothed(area, SMOOTH), darker)
+        placed = shapely.transform(area, lambda points: points * picture.pixel)
+        shapes.insert(0, Shape(f"tone {number}", placed, colour=colour))
+        darker = area
+    height, width = ink.shape
+    return Artwork(
+        name, tuple(shapes), width * picture.pixel, height * picture.pixel, notes.findings()
+    )
+
+
+def _without_rims(area: MultiPolygon, darker: MultiPolygon) -> MultiPolygon:
+    """The area without the rims about darker ones, where soft edges pass through its tone."""
+    own = shapely.buffer(shapely.difference(area, darker), -_RIM, quad_segs=2)
+    grown = shapely.simplify(shapely.buffer(own, _RIM * 1.05, quad_segs=2), _THINNED)
+    return polygons_of(shapely.union(darker, grown))
 
 
 def _dark_on_light(grey: Grey, notes: Diagnostics) -> tuple[Grey, float]:

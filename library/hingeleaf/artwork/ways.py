@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -12,7 +11,7 @@ import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.artwork.cleaning import clean
-from hingeleaf.artwork.colours import Colour, parse_colour
+from hingeleaf.artwork.colours import tone
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.picture import is_sheet, topmost
 from hingeleaf.artwork.preparing import (
@@ -28,8 +27,6 @@ from hingeleaf.errors import UsageError
 from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape
 
-TONES = 12
-"""Steps from dark to light that are told apart."""
 _LEAST_SHARE = 0.01
 """A tone that covers less of the drawing than this is none."""
 _SAMPLES = 400
@@ -152,7 +149,7 @@ def has_tones(artwork: Artwork, preparation: Preparation) -> bool:
     """Whether there is a choice: several tones, and nothing said about borders."""
     plain = preparation.border is Border.WINDOW and not preparation.borders
     colours = {s.colour for s in artwork.shapes if not is_sheet(s.colour, preparation.sheet)}
-    return plain and preparation.taking is Taking.PICTURE and len({*map(_tone, colours)}) > 1
+    return plain and preparation.taking is Taking.PICTURE and len({*map(tone, colours)}) > 1
 
 
 class _Tones:
@@ -160,12 +157,13 @@ class _Tones:
 
     def __init__(self, shapes: Sequence[Shape], sheet: str) -> None:
         self._shapes, self._sheet = shapes, sheet
-        self.whole = self.where(lambda tone: True)
-        steps = sorted({_tone(s.colour) for s in shapes if not is_sheet(s.colour, sheet)})
+        self.whole = self.where(lambda step: True)
+        steps = sorted({tone(s.colour) for s in shapes if not is_sheet(s.colour, sheet)})
         areas = {step: self.where(step.__eq__) for step in steps}
         least = _LEAST_SHARE * self.whole.area
         self.areas = {step: area for step, area in areas.items() if area.area >= least}
-        self.dark = self.where(lambda tone: tone < self._level()) if self.several else NO_WINDOWS
+        level = self._level() if self.several else 0.0
+        self.dark = self.where(lambda step: step < level) if self.several else NO_WINDOWS
 
     @property
     def several(self) -> bool:
@@ -176,13 +174,13 @@ class _Tones:
         """Where the uppermost paint is of a wanted tone."""
         return topmost(
             self._shapes,
-            lambda shape: not is_sheet(shape.colour, self._sheet) and wanted(_tone(shape.colour)),
+            lambda shape: not is_sheet(shape.colour, self._sheet) and wanted(tone(shape.colour)),
         )
 
     def edges(self) -> MultiLineString:
         """The edges between tones, and those of the whole."""
         lines = [shapely.boundary(area) for area in (self.whole, *self.areas.values())]
-        return MultiLineString([*shapely.get_parts(shapely.union_all(lines))])
+        return MultiLineString([*shapely.get_parts(shapely.line_merge(shapely.union_all(lines)))])
 
     def _level(self) -> float:
         """The tone that parts dark from light best (N. Otsu, 1979), by visible area."""
@@ -197,13 +195,6 @@ class _Tones:
             spread.append(low * high * apart**2)
         best = int(np.argmax(spread)) + 1
         return float(steps[best - 1] + steps[best]) / 2
-
-
-def _tone(colour: str) -> int:
-    """How light a colour is, from 0 to TONES."""
-    paint = parse_colour(colour or "black")
-    light = paint.luminance if isinstance(paint, Colour) else 0.0
-    return round(math.sqrt(light) * TONES)  # nearly even steps to the eye
 
 
 def _readings(
