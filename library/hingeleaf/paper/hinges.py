@@ -1,9 +1,7 @@
 """Hinges: fold lines and the flaps they carry, found by cutting each fold line and flooding.
 
 Fold lines are proposed between neighbouring bridges of a part and across the mouths of open slits
-and windows. Then all of them are noded with what is cut, and the faces of paper between make a
-graph with an edge wherever a fold line runs between two faces. A flap is what loses its way to the
-sheet when the edges of one fold line go; if nothing does, the flap is locked.
+and windows. One that carries nothing is locked: its flap is joined to the sheet elsewhere.
 """
 
 from __future__ import annotations
@@ -11,16 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 from shapely import LinearRing, LineString, MultiLineString, Point, Polygon
-from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
 from hingeleaf.model import (
@@ -33,15 +25,13 @@ from hingeleaf.model import (
     Severity,
 )
 from hingeleaf.paper.bridges import lay_bridges
-from hingeleaf.paper.necks import find_necks
-from hingeleaf.paper.parts import KERF, Part, Parts, apart_under, find_parts
+from hingeleaf.paper.fold_flood import Floats, Flood, Line, largest_of, unit_along
+from hingeleaf.paper.open_flaps import find_mouths
+from hingeleaf.paper.parts import Part, Parts, find_parts
 from hingeleaf.paper.sheets import (
     SPECK,
-    Geometries,
-    boundary_lines,
     clean,
     lines_of,
-    polygons_of,
     sheet_around,
     slits_of,
 )
@@ -58,25 +48,6 @@ MIN_FLAP_SHARE = 0.1
 """A stretch whose flap is smaller than this share of its part's largest flap stays flat."""
 MIN_PART_SHARE = 0.1
 """Parts smaller than this share of the largest loose part are details: they stay flat."""
-MIN_DEPTH = 0.2
-"""A bay that is less deep than this share of its mouth is a bend and no flap."""
-MIN_INNER_SHARE = 0.7
-"""What share of a bay lies behind its mouth at least, else the mouth is its whole opening."""
-NARROWS = 0.6
-"""A mouth lies inside its bay if that makes it shorter than this share of the opening."""
-
-_STEP = 0.2
-"""mm: between the places along a bay at which its mouth is looked for."""
-_EXTRA = 1e-4
-"""mm that a fold line is drawn longer at both ends, so that it surely meets the cuts there."""
-_SNAP = 1e-6
-"""mm from a corner of a cut at which a fold line ends in it."""
-_BESIDE = 1e-3
-"""mm beside a fold line at which is asked which face lies there."""
-
-Line = tuple[XY, XY]
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +78,7 @@ class Hinge:
         for ring in [polygon.exterior, *polygon.interiors]:
             points = np.asarray(ring.coords)
             d = _across(self.line, points)
-            along = (points - self.line[0]) @ _unit(self.line)
+            along = (points - self.line[0]) @ unit_along(self.line)
             cross = along[:-1] * d[1:] - along[1:] * d[:-1]
             moment += float((cross * (d[:-1] ** 2 + d[:-1] * d[1:] + d[1:] ** 2)).sum()) / 12
         return abs(moment)
@@ -180,7 +151,7 @@ def find_hinges(
     proposed, findings = _between_bridges(parts, hung, bridges, hold) if parts else ([], [])
     laid = lay_bridges(cuts, bridges)
     necks = hold is HoldStyle.TONGUE and not proposed
-    mouths = _mouths(laid, sheet, hung, proposed, necks=necks)
+    mouths = find_mouths(laid, sheet, hung, proposed, necks=necks)
     flood = Flood(laid, sheet, [*proposed, *mouths])
     hinges: list[Hinge] = []
     for index, line in enumerate(proposed):
@@ -195,96 +166,9 @@ def find_hinges(
     return Hinges(tuple(hinges), tuple(findings))
 
 
-class Flood:
-    """The faces of paper between cuts and fold lines, and which of them each fold line carries.
-
-    Paper narrower than the kerf counts as cut.
-    """
-
-    def __init__(
-        self, cuts: Cuts, sheet: Polygon, lines: Sequence[Line], kerf: float = KERF
-    ) -> None:
-        if not lines:
-            return
-        paper = shapely.difference(sheet, cuts.windows)
-        walls = [*boundary_lines(polygons_of(paper)), *shapely.get_parts(cuts.slits)]
-        folds = _fold_lines(lines, shapely.get_coordinates(walls))
-        noded = shapely.get_parts(shapely.union_all([*walls, *folds]))
-        faces = polygons_of(shapely.polygonize(noded))
-        shapely.prepare(paper)
-        faces = faces[shapely.contains(paper, shapely.point_on_surface(faces))]
-        self._faces: Geometries = apart_under(kerf, faces, cuts)
-        self._on_sheet = shapely.dwithin(self._faces, sheet.exterior, _BESIDE)
-        self._join(noded, folds)
-
-    def _join(self, noded: Geometries, folds: Geometries) -> None:
-        """The pairs of faces that meet across a fold line, and which one that is."""
-        edges = lines_of(noded)
-        middles = shapely.line_interpolate_point(edges, 0.5, normalized=True)
-        edge, fold = shapely.STRtree(folds).query(middles, predicate="dwithin", distance=SPECK)
-        ends = shapely.get_coordinates(folds).reshape(-1, 4, 2)[fold][:, [0, 3]]
-        along = ends[:, 1] - ends[:, 0]
-        across = np.stack([-along[:, 1], along[:, 0]], axis=1)
-        across *= _BESIDE / np.maximum(np.hypot(*along.T), SPECK)[:, None]
-        at = shapely.get_coordinates(middles)[edge]
-        tree = shapely.STRtree(self._faces)
-        sides = [_face_at(tree, at + across), _face_at(tree, at - across)]
-        joined = (sides[0] >= 0) & (sides[1] >= 0) & (sides[0] != sides[1])
-        self._pairs = np.stack(sides, axis=1)[joined]
-        self._edge, self._fold = edge[joined], fold[joined]
-
-    @cached_property
-    def _held(self) -> NDArray[np.bool_]:
-        """Which faces hang on the sheet."""
-        return self._reached(np.ones(len(self._fold), dtype=bool))
-
-    def _reached(self, kept: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """Which faces hang on the sheet by the folds that are kept."""
-        count = len(self._faces)
-        rows, columns = self._pairs[kept].T
-        graph = coo_array((np.ones(len(rows)), (rows, columns)), shape=(count, count))
-        _, label = connected_components(graph, directed=False)
-        reached: NDArray[np.bool_] = np.isin(label, label[self._on_sheet])
-        return reached
-
-    def flap(self, index: int) -> Polygon | None:
-        """What comes free when one fold line is cut; None if nothing does."""
-        own = np.isin(self._edge, self._edge[self._fold == index])
-        if not own.any():
-            return None
-        free = self._faces[self._held & ~self._reached(~own)]
-        return _largest(shapely.union_all(free)) if len(free) else None
-
-
-def _face_at(tree: shapely.STRtree, points: Floats) -> Ints:
-    """The face that each point lies on, -1 for none."""
-    found = np.full(len(points), -1)
-    point, face = tree.query(shapely.points(points), predicate="within")
-    found[point] = face
-    return found
-
-
-def _fold_lines(lines: Sequence[Line], corners: Floats) -> Geometries:
-    """Fold lines that surely meet the cuts: by way of their corners, and a little longer."""
-    ends = np.array(lines, dtype=np.float64)
-    step = ends[:, 1] - ends[:, 0]
-    extra = step * (_EXTRA / np.maximum(np.hypot(*step.T), SPECK))[:, None]
-    away, corner = cKDTree(corners).query(ends)
-    at = np.where((away < _SNAP)[..., None], corners[corner], ends)
-    points = np.stack([ends[:, 0] - extra, at[:, 0], at[:, 1], ends[:, 1] + extra], axis=1)
-    folds: Geometries = shapely.linestrings(points)
-    return folds
-
-
-def _unit(line: Line) -> Floats:
-    step = np.subtract(line[1], line[0])
-    unit: Floats = step / max(float(np.hypot(*step)), SPECK)
-    return unit
-
-
 def _across(line: Line, points: Floats) -> Floats:
     """(n,): signed distances of points from a line."""
-    x, y = _unit(line)
+    x, y = unit_along(line)
     across: Floats = (points - line[0]) @ np.array([-y, x])
     return across
 
@@ -390,97 +274,7 @@ def _enclosed(arc: LineString) -> float:
     if len(arc.coords) < 3:
         return 0.0
     region = Polygon(arc.coords)
-    return float((region if region.is_valid else _largest(shapely.make_valid(region))).area)
-
-
-def _mouths(
-    cuts: Cuts, sheet: Polygon, hung: list[Part], known: list[Line], *, necks: bool
-) -> list[Line]:
-    """The mouths of open slits; with `necks` those of single necks and open windows, too.
-
-    Cuts along a part that bridges tie are left out, and lines that are known already.
-    """
-    outlines = shapely.get_exterior_ring(np.array([part.polygon for part in hung], dtype=object))
-
-    def divides(cut: BaseGeometry) -> bool:
-        return bool(shapely.dwithin(outlines, cut, _BESIDE).any())
-
-    slits = [slit for slit in shapely.get_parts(slits_of(cuts.slits)) if not divides(slit)]
-    found = list(_slit_mouths(slits, cuts))
-    if necks:
-        found += [(neck.start, neck.end) for neck in find_necks(cuts, sheet) if neck.comes_away]
-        windows = [window for window in shapely.get_parts(cuts.windows) if not divides(window)]
-        found += _window_mouths(windows, cuts)
-    return _new(found, known)
-
-
-def _new(lines: list[Line], known: list[Line]) -> list[Line]:
-    """The lines that end neither where a known one nor where an earlier one does."""
-    new: list[Line] = []
-    for line in lines:
-        ends = np.array([*known, *new, line])
-        apart = np.abs(ends - line).max(axis=(1, 2)), np.abs(ends[:, ::-1] - line).max(axis=(1, 2))
-        if np.minimum(*apart)[:-1].min(initial=np.inf) > HINGE_TOL:
-            new.append(line)
-    return new
-
-
-def _slit_mouths(slits: Sequence[LineString], cuts: Cuts) -> Iterator[Line]:
-    """The straight lines between the ends of open slits."""
-    for slit in slits:
-        mouth = (slit.coords[0], slit.coords[-1])
-        is_open = len(slit.coords) > 2 and mouth[0] != mouth[1]
-        if is_open and _is_deep(Polygon(slit.coords), mouth) and not _is_cut(mouth, cuts):
-            yield mouth
-
-
-def _window_mouths(windows: Sequence[Polygon], cuts: Cuts) -> Iterator[Line]:
-    """Across the bays of windows that enclose more paper than the window takes away."""
-    for window in windows:
-        solid = Polygon(window.exterior)
-        for bay in polygons_of(shapely.difference(solid.convex_hull, solid)):
-            mouth = _mouth(bay, solid)
-            if bay.area > window.area and _is_deep(bay, mouth) and not _is_cut(mouth, cuts):
-                yield mouth
-
-
-def _mouth(bay: Polygon, solid: Polygon) -> Line:
-    """Across the opening of a bay; where its banks come much nearer inside it, there.
-
-    From the straight side that is not the window's own edge, both ends go inwards as long as they
-    come nearer to each other.
-    """
-    ends = np.stack([bay.exterior.coords[:-1], bay.exterior.coords[1:]], axis=1)
-    outer = int(shapely.distance(shapely.points(ends.mean(axis=1)), solid).argmax())
-    bank = shapely.segmentize(LineString(np.roll(ends[:, 0], -outer - 1, axis=0)), _STEP)
-    points = shapely.get_coordinates(bank)
-    first, last = 0, len(points) - 1
-    while True:
-        steps = [(first + 1, last), (first, last - 1), (first + 1, last - 1)]
-        nearest = min(steps, key=lambda step: math.dist(points[step[0]], points[step[1]]))
-        if math.dist(*points[list(nearest)]) > math.dist(points[first], points[last]) - SPECK:
-            break
-        first, last = nearest
-    inner = Polygon(points[first : last + 1]) if last - first > 1 else Polygon()
-    narrow = math.dist(points[first], points[last]) < NARROWS * math.dist(points[0], points[-1])
-    if not narrow or inner.area < MIN_INNER_SHARE * bay.area:
-        first, last = 0, len(points) - 1
-    (x1, y1), (x2, y2) = points[[first, last]].tolist()
-    return (x1, y1), (x2, y2)
-
-
-def _is_deep(bay: Polygon, mouth: Line) -> bool:
-    width = math.dist(*mouth)
-    if not bay.is_valid or bay.area <= SPECK or width <= SPECK:
-        return False
-    depth = shapely.distance(LineString(mouth), shapely.points(shapely.get_coordinates(bay))).max()
-    return bool(depth >= MIN_DEPTH * width)
-
-
-def _is_cut(mouth: Line, cuts: Cuts) -> bool:
-    """Whether a mouth crosses a cut between its ends."""
-    way = substring(LineString(mouth), 0.01, 0.99, normalized=True)
-    return bool(shapely.intersects(way, cuts.windows) or shapely.intersects(way, cuts.slits))
+    return float((region if region.is_valid else largest_of(shapely.make_valid(region))).area)
 
 
 def _of_mouths(
@@ -553,7 +347,3 @@ def _short(hinge: Hinge) -> Finding:
         (float(middle[0]), float(middle[1])),
         "Move its bridges farther apart, or choose another hold style.",
     )
-
-
-def _largest(region: BaseGeometry) -> Polygon:
-    return max(polygons_of(region), key=lambda piece: piece.area, default=Polygon())

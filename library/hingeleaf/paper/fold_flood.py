@@ -1,0 +1,127 @@
+"""Which paper a fold line carries: fold lines are noded with what is cut, and the faces flooded.
+
+The faces of paper make a graph with an edge wherever a fold line runs between two of them. A flap
+is what loses its way to the sheet when the edges of one fold line go.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.model import XY, Cuts
+from hingeleaf.paper.parts import KERF, apart_under
+from hingeleaf.paper.sheets import SPECK, Geometries, boundary_lines, lines_of, polygons_of
+
+_EXTRA = 1e-4
+"""mm that a fold line is drawn longer at both ends, so that it surely meets the cuts there."""
+_SNAP = 1e-6
+"""mm from a corner of a cut at which a fold line ends in it."""
+_BESIDE = 1e-3
+"""mm beside a fold line at which is asked which face lies there."""
+
+Line = tuple[XY, XY]
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+
+class Flood:
+    """The faces of paper between cuts and fold lines, and which of them each fold line carries.
+
+    Paper narrower than the kerf counts as cut.
+    """
+
+    def __init__(
+        self, cuts: Cuts, sheet: Polygon, lines: Sequence[Line], kerf: float = KERF
+    ) -> None:
+        if not lines:
+            return
+        paper = shapely.difference(sheet, cuts.windows)
+        walls = [*boundary_lines(polygons_of(paper)), *shapely.get_parts(cuts.slits)]
+        folds = _fold_lines(lines, shapely.get_coordinates(walls))
+        noded = shapely.get_parts(shapely.union_all([*walls, *folds]))
+        faces = polygons_of(shapely.polygonize(noded))
+        shapely.prepare(paper)
+        faces = faces[shapely.contains(paper, shapely.point_on_surface(faces))]
+        self._faces: Geometries = apart_under(kerf, faces, cuts)
+        self._on_sheet = shapely.dwithin(self._faces, sheet.exterior, _BESIDE)
+        self._join(noded, folds)
+
+    def _join(self, noded: Geometries, folds: Geometries) -> None:
+        """The pairs of faces that meet across a fold line, and which one that is."""
+        edges = lines_of(noded)
+        middles = shapely.line_interpolate_point(edges, 0.5, normalized=True)
+        edge, fold = shapely.STRtree(folds).query(middles, predicate="dwithin", distance=SPECK)
+        ends = shapely.get_coordinates(folds).reshape(-1, 4, 2)[fold][:, [0, 3]]
+        along = ends[:, 1] - ends[:, 0]
+        across = np.stack([-along[:, 1], along[:, 0]], axis=1)
+        across *= _BESIDE / np.maximum(np.hypot(*along.T), SPECK)[:, None]
+        at = shapely.get_coordinates(middles)[edge]
+        tree = shapely.STRtree(self._faces)
+        sides = [_face_at(tree, at + across), _face_at(tree, at - across)]
+        joined = (sides[0] >= 0) & (sides[1] >= 0) & (sides[0] != sides[1])
+        self._pairs = np.stack(sides, axis=1)[joined]
+        self._edge, self._fold = edge[joined], fold[joined]
+
+    @cached_property
+    def _held(self) -> NDArray[np.bool_]:
+        """Which faces hang on the sheet."""
+        return self._reached(np.ones(len(self._fold), dtype=bool))
+
+    def _reached(self, kept: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Which faces hang on the sheet by the folds that are kept."""
+        count = len(self._faces)
+        rows, columns = self._pairs[kept].T
+        graph = coo_array((np.ones(len(rows)), (rows, columns)), shape=(count, count))
+        _, label = connected_components(graph, directed=False)
+        reached: NDArray[np.bool_] = np.isin(label, label[self._on_sheet])
+        return reached
+
+    def flap(self, index: int) -> Polygon | None:
+        """What comes free when one fold line is cut; None if nothing does."""
+        own = np.isin(self._edge, self._edge[self._fold == index])
+        if not own.any():
+            return None
+        free = self._faces[self._held & ~self._reached(~own)]
+        return largest_of(shapely.union_all(free)) if len(free) else None
+
+
+def _face_at(tree: shapely.STRtree, points: Floats) -> Ints:
+    """The face that each point lies on, -1 for none."""
+    found = np.full(len(points), -1)
+    point, face = tree.query(shapely.points(points), predicate="within")
+    found[point] = face
+    return found
+
+
+def _fold_lines(lines: Sequence[Line], corners: Floats) -> Geometries:
+    """Fold lines that surely meet the cuts: by way of their corners, and a little longer."""
+    ends = np.array(lines, dtype=np.float64)
+    step = ends[:, 1] - ends[:, 0]
+    extra = step * (_EXTRA / np.maximum(np.hypot(*step.T), SPECK))[:, None]
+    away, corner = cKDTree(corners).query(ends)
+    at = np.where((away < _SNAP)[..., None], corners[corner], ends)
+    points = np.stack([ends[:, 0] - extra, at[:, 0], at[:, 1], ends[:, 1] + extra], axis=1)
+    folds: Geometries = shapely.linestrings(points)
+    return folds
+
+
+def largest_of(region: BaseGeometry) -> Polygon:
+    """The largest polygon of any geometry, empty if there is none."""
+    return max(polygons_of(region), key=lambda piece: piece.area, default=Polygon())
+
+
+def unit_along(line: Line) -> Floats:
+    """The unit vector (2,) of a line."""
+    step = np.subtract(line[1], line[0])
+    unit: Floats = step / max(float(np.hypot(*step)), SPECK)
+    return unit

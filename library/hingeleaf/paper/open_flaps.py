@@ -1,0 +1,122 @@
+"""Flaps that a cut almost encloses: the gap that remains, its mouth, is where they hinge."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+from shapely import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring
+
+from hingeleaf.model import Cuts
+from hingeleaf.paper.fold_flood import Line
+from hingeleaf.paper.necks import find_necks
+from hingeleaf.paper.parts import Part
+from hingeleaf.paper.sheets import SPECK, polygons_of, slits_of
+
+MIN_DEPTH = 0.2
+"""A bay that is less deep than this share of its mouth is a bend and no flap."""
+MIN_INNER_SHARE = 0.7
+"""What share of a bay lies behind its mouth at least, else the mouth is its whole opening."""
+NARROWS = 0.6
+"""A mouth lies inside its bay if that makes it shorter than this share of the opening."""
+
+_APART = 0.1
+"""mm: mouths that end nearer to each other are one."""
+_STEP = 0.2
+"""mm: between the places along a bay at which its mouth is looked for."""
+_BESIDE = 1e-3
+"""mm: a cut this near to a part's outline lies along it."""
+
+
+def find_mouths(
+    cuts: Cuts, sheet: Polygon, hung: list[Part], known: list[Line], *, necks: bool
+) -> list[Line]:
+    """The mouths of open slits; with `necks` those of single necks and open windows, too.
+
+    Cuts along a part that bridges tie are left out, and lines that are known already.
+    """
+    outlines = shapely.get_exterior_ring(np.array([part.polygon for part in hung], dtype=object))
+
+    def divides(cut: BaseGeometry) -> bool:
+        return bool(shapely.dwithin(outlines, cut, _BESIDE).any())
+
+    slits = [slit for slit in shapely.get_parts(slits_of(cuts.slits)) if not divides(slit)]
+    found = list(_slit_mouths(slits, cuts))
+    if necks:
+        found += [(neck.start, neck.end) for neck in find_necks(cuts, sheet) if neck.comes_away]
+        windows = [window for window in shapely.get_parts(cuts.windows) if not divides(window)]
+        found += _window_mouths(windows, cuts)
+    return _new(found, known)
+
+
+def _new(lines: list[Line], known: list[Line]) -> list[Line]:
+    """The lines that end neither where a known one nor where an earlier one does."""
+    new: list[Line] = []
+    for line in lines:
+        ends = np.array([*known, *new, line])
+        apart = np.abs(ends - line).max(axis=(1, 2)), np.abs(ends[:, ::-1] - line).max(axis=(1, 2))
+        if np.minimum(*apart)[:-1].min(initial=np.inf) > _APART:
+            new.append(line)
+    return new
+
+
+def _slit_mouths(slits: Sequence[LineString], cuts: Cuts) -> Iterator[Line]:
+    """The straight lines between the ends of open slits."""
+    for slit in slits:
+        mouth = (slit.coords[0], slit.coords[-1])
+        is_open = len(slit.coords) > 2 and mouth[0] != mouth[1]
+        if is_open and _is_deep(Polygon(slit.coords), mouth) and not _is_cut(mouth, cuts):
+            yield mouth
+
+
+def _window_mouths(windows: Sequence[Polygon], cuts: Cuts) -> Iterator[Line]:
+    """Across the bays of windows that enclose more paper than the window takes away."""
+    for window in windows:
+        solid = Polygon(window.exterior)
+        for bay in polygons_of(shapely.difference(solid.convex_hull, solid)):
+            mouth = _mouth(bay, solid)
+            if bay.area > window.area and _is_deep(bay, mouth) and not _is_cut(mouth, cuts):
+                yield mouth
+
+
+def _mouth(bay: Polygon, solid: Polygon) -> Line:
+    """Across the opening of a bay; where its banks come much nearer inside it, there.
+
+    From the straight side that is not the window's own edge, both ends go inwards as long as they
+    come nearer to each other.
+    """
+    ends = np.stack([bay.exterior.coords[:-1], bay.exterior.coords[1:]], axis=1)
+    outer = int(shapely.distance(shapely.points(ends.mean(axis=1)), solid).argmax())
+    bank = shapely.segmentize(LineString(np.roll(ends[:, 0], -outer - 1, axis=0)), _STEP)
+    points = shapely.get_coordinates(bank)
+    first, last = 0, len(points) - 1
+    while True:
+        steps = [(first + 1, last), (first, last - 1), (first + 1, last - 1)]
+        nearest = min(steps, key=lambda step: math.dist(points[step[0]], points[step[1]]))
+        if math.dist(*points[list(nearest)]) > math.dist(points[first], points[last]) - SPECK:
+            break
+        first, last = nearest
+    inner = Polygon(points[first : last + 1]) if last - first > 1 else Polygon()
+    narrow = math.dist(points[first], points[last]) < NARROWS * math.dist(points[0], points[-1])
+    if not narrow or inner.area < MIN_INNER_SHARE * bay.area:
+        first, last = 0, len(points) - 1
+    (x1, y1), (x2, y2) = points[[first, last]].tolist()
+    return (x1, y1), (x2, y2)
+
+
+def _is_deep(bay: Polygon, mouth: Line) -> bool:
+    width = math.dist(*mouth)
+    if not bay.is_valid or bay.area <= SPECK or width <= SPECK:
+        return False
+    depth = shapely.distance(LineString(mouth), shapely.points(shapely.get_coordinates(bay))).max()
+    return bool(depth >= MIN_DEPTH * width)
+
+
+def _is_cut(mouth: Line, cuts: Cuts) -> bool:
+    """Whether a mouth crosses a cut between its ends."""
+    way = substring(LineString(mouth), 0.01, 0.99, normalized=True)
+    return bool(shapely.intersects(way, cuts.windows) or shapely.intersects(way, cuts.slits))
