@@ -6,27 +6,19 @@ is a flap all round one wide bridge.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import shapely
 
 from hingeleaf.model import Bridge, HoldStyle
-from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates, strips
+from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates
+from hingeleaf.paper.flap_choice import MOST_TRIES, FlapChoice, StyleError, Wish
 from hingeleaf.paper.hinge_candidates import LEAST_RATIO, HingeCandidates
 from hingeleaf.paper.hinges import SHORT_HINGE
-from hingeleaf.paper.parts import KERF
 from hingeleaf.paper.placing import strips_through
 from hingeleaf.paper.plan_state import PlanState, outline_points
 from hingeleaf.paper.ray_casting import Floats, Ints
-from hingeleaf.paper.sheets import polygons_of
-
-LEAST_FLAT = 2.0
-"""mm²: smaller pieces of flat paper do not matter."""
-
-MOST_TRIES = 16
-"""Flaps looked at exactly before a leftover nib is put up with."""
 
 # Doors
 LONG = 0.75
@@ -35,10 +27,6 @@ PRICE = 0.02
 """Weight of a pair's cost, in costs of the part's cheapest strip."""
 SHALLOW = 0.4
 """Weight of landing on shallow paper, which would tear beside the bridge."""
-LOWER = 0.08
-"""What a hinge along the lower edge counts for: doors on one sheet open the same way."""
-WISHED = 0.5
-"""What a hinge on the side that was wished for counts for."""
 ASTRAY = 0.3
 """What a bridge on the side that lifts counts against a pair."""
 SPLIT = 0.2
@@ -74,19 +62,6 @@ TONGUE_PRICE = 0.02
 """Weight of a strip's length, in widths."""
 
 
-@dataclass(frozen=True)
-class Wish:
-    """What a part is to do: its hold style, and which way from it hinges are wanted, if any."""
-
-    style: HoldStyle
-    hinge_towards: tuple[float, float] | None = None
-    """A unit vector from the part's middle."""
-
-
-class StyleError(Exception):
-    """Why a part cannot be held as wished."""
-
-
 def lift_part(state: PlanState, part: int, width: float, wish: Wish) -> None:
     """Tie a part so that it lifts as wished. Raises StyleError if it cannot."""
     tied = state.bridges_of(part)
@@ -103,7 +78,7 @@ def lift_part(state: PlanState, part: int, width: float, wish: Wish) -> None:
     beyond = state.pending if wish.style is HoldStyle.SPINE else ()
     for rows in state.rows_by_body(candidates, part, beyond):
         try:
-            choice = _Choice(state, candidates, part, rows, wish, fixed)
+            choice = FlapChoice(state, candidates, part, rows, wish, fixed)
             CHOOSE[wish.style](choice)
         except StyleError as reason:
             reasons.append(reason)
@@ -126,138 +101,7 @@ def _with_pinned(
     return candidates, np.arange(count, len(candidates))
 
 
-class _Choice:
-    """The sites of one part, the flaps between them, and what they are worth."""
-
-    def __init__(
-        self,
-        state: PlanState,
-        candidates: BridgeCandidates,
-        part: int,
-        rows: Ints,
-        wish: Wish,
-        pinned: Ints,
-    ) -> None:
-        self.state, self.candidates, self.part, self.wish = state, candidates, part, wish
-        self.rows, self.pinned = rows, pinned
-        self.foldable = state.foldable(part)
-        self.size = float(np.sqrt(self.foldable.area))
-        images = state.arrangement.images[part]
-        self.stabiliser = np.flatnonzero(images == part)
-        self.cosets = np.unique(images, return_index=True)[1]
-        """For each image of the part one element that leads to it."""
-        self.elements = state.elements(part, one_sided=wish.style is not HoldStyle.POINTS)
-
-    def sites(self) -> Ints:
-        """The cheapest rows well apart, with their images on this part, and what is pinned."""
-        rows = self.rows
-        if not len(rows):
-            return self.pinned
-        most = self.state.sites_per_part
-        chosen = self.state.spread_out(self.candidates, self.part, rows, self.elements, most)
-        images = self.candidates.images[chosen][:, self.elements]
-        return np.append(np.intersect1d(images, rows), self.pinned)
-
-    def hinges(self, sites: Ints) -> HingeCandidates:
-        """The flaps between sites."""
-        return self.foldable.hinges(self.candidates, self.part, sites)
-
-    def take_best(self, hinges: HingeCandidates, groups: Iterable[Ints], reason: str) -> None:
-        """Take the first group of flaps whose bridges are clean, apart, and leave no nib.
-
-        Raises StyleError with the reason if there is none.
-        """
-        fallback = None
-        tries = 0
-        for group in groups:
-            flaps = hinges.take(group)
-            rows = self._bridge_rows(flaps)
-            if not self.state.fits(self.candidates, rows) or self._strands(flaps, rows):
-                continue
-            if not self.state.leaves_nibs(self.candidates, rows):
-                self._take(flaps)
-                return
-            fallback = fallback if fallback is not None else flaps
-            tries += 1
-            if tries == MOST_TRIES:
-                break
-        if fallback is None:
-            raise StyleError(reason)
-        self._take(fallback)
-
-    def _bridge_rows(self, flaps: HingeCandidates) -> list[int]:
-        own = [int(row) for row in dict.fromkeys([*flaps.first, *flaps.last])]
-        free = [row for row in own if row not in self.pinned]
-        return self.state.with_images(self.candidates, free, self.elements_of(flaps))
-
-    def _strands(self, flaps: HingeCandidates, rows: Sequence[int]) -> bool:
-        """Whether flat paper would be left that hangs on nothing but the flaps."""
-        folds = shapely.linestrings(np.stack([flaps.start, flaps.end], axis=1))
-        regions = [
-            self.foldable.region(begin, end)
-            for begin, end in zip(flaps.begins.tolist(), flaps.ends.tolist(), strict=True)
-        ]
-        flat = shapely.difference(self.foldable.polygon, shapely.union_all(regions))
-        flat = shapely.difference(flat, shapely.buffer(shapely.union_all(folds), KERF / 2))
-        new = strips(self.candidates.take(np.array(rows, dtype=np.intp)))
-        ties = shapely.union_all([*new, *self.state.strips])
-        pieces = polygons_of(shapely.buffer(flat, -KERF / 2))
-        pieces = pieces[shapely.area(pieces) > LEAST_FLAT]
-        return bool((~shapely.dwithin(pieces, ties, 3 * KERF)).any())
-
-    def _take(self, flaps: HingeCandidates) -> None:
-        elements = self.elements_of(flaps)
-        self.state.take_flaps(self.candidates, self.part, flaps, elements)
-
-    def elements_of(self, flaps: HingeCandidates) -> Ints:
-        """The elements of the symmetry that carry flaps to the part's images or themselves."""
-        every = np.arange(len(flaps))
-        keeps = [e for e in self.stabiliser.tolist() if self.keeps_symmetry(flaps, every, e)]
-        products = self.state.arrangement.symmetry.products
-        return np.unique(products[self.cosets][:, keeps])
-
-    def image_of(self, hinges: HingeCandidates, row: int, element: int) -> tuple[int, int]:
-        """The sites of a flap's image, in the order of the outline."""
-        first, last = self.candidates.images[
-            [hinges.first[row], hinges.last[row]], element
-        ].tolist()
-        mirrored = element >= self.state.arrangement.symmetry.turns
-        return (last, first) if mirrored else (first, last)
-
-    def keeps_symmetry(self, hinges: HingeCandidates, group: Ints, element: int) -> bool:
-        """Whether the images of all flaps of a group are among them."""
-        own = set(zip(hinges.first[group].tolist(), hinges.last[group].tolist(), strict=True))
-        return all(self.image_of(hinges, row, element) in own for row in group.tolist())
-
-    def side_worth(self, hinges: HingeCandidates) -> Floats:
-        """(k,): what the side counts for that flaps hinge on."""
-        flat, wished = hinges.flat_side, self.wish.hinge_towards
-        if wished is None:
-            lower: Floats = LOWER * flat[:, 1]
-            return lower
-        middle = shapely.get_coordinates(self.foldable.polygon.centroid)
-        off = ((hinges.start + hinges.end) / 2 - middle) @ np.array(wished)
-        worth: Floats = WISHED * (flat @ np.array(wished) + off / self.size)
-        return worth
-
-    def ordered(self, hinges: HingeCandidates, worth: Floats, *, mirrored_only: bool) -> Ints:
-        """The flaps that are their own mirror images, then the others, each the best first.
-
-        With `mirrored_only` a part that is its own mirror image gets no others.
-        """
-        turns, images = self.state.arrangement.symmetry.turns, self.candidates.images
-        mirrors = self.stabiliser[self.stabiliser >= turns]
-        rank = np.full(len(hinges), 2)
-        for element in mirrors[::-1].tolist():
-            own = (images[hinges.first, element] == hinges.last) & (
-                images[hinges.last, element] == hinges.first
-            )
-            rank[own] = 0 if element == turns else 1
-        order = np.lexsort((-worth, rank))
-        return order[rank[order] < 2] if mirrored_only and len(mirrors) else order
-
-
-def _hang_door(choice: _Choice) -> None:
+def _hang_door(choice: FlapChoice) -> None:
     """One flap: the largest with a long hinge, on the side that was wished for."""
     sites = choice.sites()
     if len(sites) < 2:
@@ -274,7 +118,7 @@ def _hang_door(choice: _Choice) -> None:
     )
 
 
-def door_worth(choice: _Choice, hinges: HingeCandidates) -> Floats:
+def door_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
     """(k,): what each flap is worth as a door."""
     candidates = choice.candidates
     rows = np.stack([hinges.first, hinges.last], axis=1)
@@ -294,7 +138,7 @@ def door_worth(choice: _Choice, hinges: HingeCandidates) -> Floats:
     return worth
 
 
-def _fold_wings(choice: _Choice) -> None:
+def _fold_wings(choice: FlapChoice) -> None:
     """Two flaps from the same two bridges, at the ends of the part's mirror axis."""
     axis = choice.state.part_axis(choice.part)
     if axis is None:
@@ -306,6 +150,7 @@ def _fold_wings(choice: _Choice) -> None:
         raise StyleError("there is no clean place for a bridge at both ends of its axis")
     along = choice.candidates.outward(choice.part)[sites] @ axis.along
     hinges = choice.hinges(sites[np.abs(along) > 0.9])
+    hinges = hinges.take(hinges.ratio >= SHORT_HINGE)
     pairs = _wings(hinges)
     if not len(pairs):
         raise StyleError("a window or a bay lies across the fold")
@@ -327,7 +172,7 @@ def _wings(hinges: HingeCandidates) -> Ints:
     return np.array(pairs, dtype=np.intp).reshape(-1, 2)
 
 
-def _free_limbs(choice: _Choice) -> None:
+def _free_limbs(choice: FlapChoice) -> None:
     """A ring of limbs: disjoint flaps of greatest worth, most from concave corner to corner."""
     sites = choice.sites()
     hinges = choice.hinges(sites)
@@ -348,7 +193,7 @@ def _free_limbs(choice: _Choice) -> None:
     _hold_body(choice)
 
 
-def _limb_worth(choice: _Choice, hinges: HingeCandidates) -> Floats:
+def _limb_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
     """(k,): what each flap is worth as a limb."""
     rows = np.stack([hinges.first, hinges.last], axis=1)
     worth: Floats = NATURAL[hinges.concave] * (np.minimum(hinges.protrusion, MOST_PROTRUSION) - 1)
@@ -357,7 +202,7 @@ def _limb_worth(choice: _Choice, hinges: HingeCandidates) -> Floats:
     return worth
 
 
-def _symmetric_ring(choice: _Choice, hinges: HingeCandidates, worth: Floats) -> Ints:
+def _symmetric_ring(choice: FlapChoice, hinges: HingeCandidates, worth: Floats) -> Ints:
     """Disjoint flaps taken greedily, the worthiest first, each with all its images."""
     of_sites = {pair: row for row, pair in enumerate(zip(hinges.first, hinges.last, strict=True))}
     length = choice.foldable.length
@@ -380,7 +225,7 @@ def _disjoint(flaps: HingeCandidates, length: float) -> bool:
     return not inside.any()
 
 
-def _hold_body(choice: _Choice) -> None:
+def _hold_body(choice: FlapChoice) -> None:
     """Tie what of a part's outline lies far from its limbs, so that the body stays flat."""
     state, candidates, part = choice.state, choice.candidates, choice.part
     ties = state.mouths_of(part)
@@ -453,14 +298,14 @@ def _lift_tongue(state: PlanState, part: int, width: float, wish: Wish) -> None:
         candidates = state.mouths(part, mouth)
         for rows in state.rows_by_body(candidates, part):
             try:
-                _cut_mouth(_Choice(state, candidates, part, rows, wish, rows[:0]), least)
+                _cut_mouth(FlapChoice(state, candidates, part, rows, wish, rows[:0]), least)
             except StyleError:
                 continue
             return
     raise StyleError("there is no clean place for a mouth that would carry it")
 
 
-def _cut_mouth(choice: _Choice, least_ratio: float) -> None:
+def _cut_mouth(choice: FlapChoice, least_ratio: float) -> None:
     candidates, part, rows = choice.candidates, choice.part, choice.rows
     corners = candidates.corners(part)[rows]
     slant = ((corners[:, 1] - corners[:, 0]) * candidates.along[rows]).sum(axis=1)
@@ -470,11 +315,11 @@ def _cut_mouth(choice: _Choice, least_ratio: float) -> None:
     worth = hinges.area / choice.foldable.area
     worth -= TONGUE_PRICE * candidates.cost[hinges.first] / candidates.width[hinges.first]
     worth += choice.side_worth(hinges)
-    order = choice.ordered(hinges, worth, mirrored_only=True)
+    order = choice.ordered(hinges, worth, mirrored_only=not choice.wish.lopsided)
     choice.take_best(hinges, order[:, None], "there is no clean place for a mouth")
 
 
-CHOOSE: dict[HoldStyle, Callable[[_Choice], None]] = {
+CHOOSE: dict[HoldStyle, Callable[[FlapChoice], None]] = {
     HoldStyle.DOOR: _hang_door,
     HoldStyle.SPINE: _fold_wings,
     HoldStyle.POINTS: _free_limbs,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
-from functools import cached_property, partial
+from functools import partial
 
 import numpy as np
 import shapely
@@ -12,16 +12,14 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, overlap
 from hingeleaf.model import Bridge, Card, Finding, HoldStyle
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
-from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_over, find_candidates, strips
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, find_candidates, strips
 from hingeleaf.paper.bridges import strip
-from hingeleaf.paper.candidate_seeds import all_seeds
-from hingeleaf.paper.hinge_candidates import FoldablePart, HingeCandidates
+from hingeleaf.paper.hinge_candidates import HingeCandidates
+from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.sheets import polygons_of
-from hingeleaf.paper.strip_probe import TOUCH, Aims
 from hingeleaf.paper.strips import axes, is_drawable
 
 NARROWER = 0.8
@@ -30,36 +28,11 @@ NARROWER = 0.8
 MOST_WIDTHS = 6
 """However wide a bridge was asked for, hardly more widths than this are tried."""
 
-LEAST_OVERLAP = 0.9
-"""A part this much like its image counts as mirror-symmetric."""
-
-MOST_AXES = 12
-"""Parts whose own mirror axis is looked for."""
-
-MOST_MOUTHS = 48
-"""Places along one part that are tried for a wide mouth."""
-
-MOST_SITES = 600
-SITES_RANGE = 8, 30
-"""Places put together to flaps: of all parts, and of one part at least and at most."""
-
-ON_AXIS = 0.9
-"""What a strip on a mirror axis counts as cheaper: one there looks better than two beside it."""
-
 ON_FLAP = 0.05
 """mm: where a strip lands this near to a flap it is tied to the flap."""
 
-SPACING = 0.2
-"""Distance between the places tried along a cut, in widths."""
 
-SPACING_RANGE = 0.6, 2.0
-"""mm: the least and the largest such distance."""
-
-WIDE = 0.1
-"""What that distance is at least, in widths: wide mouths need no finer one."""
-
-
-class PlanState:
+class PlanState(PlanTables):
     """Bridges taken one group at a time, with every check that needs exact geometry."""
 
     def __init__(
@@ -69,10 +42,8 @@ class PlanState:
         pinned: Sequence[Bridge] = (),
         hold: HoldStyle = HoldStyle.RIGID,
     ) -> None:
-        self.arrangement = arrangement
-        self.width = width
+        super().__init__(arrangement, width, spines=hold in (HoldStyle.SPINE, HoldStyle.POINTS))
         self.lifts = hold.lifts
-        self._spines = hold in (HoldStyle.SPINE, HoldStyle.POINTS)
         self.bridges: list[Bridge] = []
         self.strips: list[Polygon] = []
         self.joins: list[tuple[int, int]] = []
@@ -85,8 +56,6 @@ class PlanState:
         self.body: dict[int, int] = {}
         """What each tied part moves with where it does not fold itself."""
         self._tables: dict[float, BridgeCandidates] = {}
-        self._foldable: dict[int, FoldablePart] = {}
-        self._axes: dict[int, MirrorAxis | None] = {}
         self._sound: dict[Bridge, bool] = {}
         self._wide: dict[int, bool] = {}
         for bridge in pinned:
@@ -112,32 +81,6 @@ class PlanState:
             width *= step
         yield least
 
-    @cached_property
-    def _aims(self) -> tuple[Aims, Ints]:
-        """The middle lines of all strips that are tried, and the parts that they run between."""
-        spacing = max(float(np.clip(SPACING * self.width, *SPACING_RANGE)), WIDE * self.width)
-        axes = [(part, axis) for part, axis in self._own_axes.items() if axis is not None]
-        seeds = all_seeds(self.arrangement, spacing, self.width, axes)
-        return aim_over(self.arrangement, seeds)
-
-    @cached_property
-    def _own_axes(self) -> dict[int, MirrorAxis | None]:
-        """The mirror axes of main parts that are not the artwork's, if spines are looked for."""
-        parts = self.arrangement.main_parts[:MOST_AXES] if self._spines else ()
-        axes = {part: self.part_axis(part) for part in parts}
-        shared = self.arrangement.axis
-        return {part: None if axis is shared else axis for part, axis in axes.items()}
-
-    def part_axis(self, part: int) -> MirrorAxis | None:
-        """The artwork's mirror axis if it is the part's too, else the part's own."""
-        if part not in self._axes:
-            polygon, shared = self.arrangement.part(part), self.arrangement.axis
-            if shared is not None and overlap(polygon, shared) >= LEAST_OVERLAP:
-                self._axes[part] = shared
-            else:
-                self._axes[part] = find_axis(polygon, least_overlap=LEAST_OVERLAP)
-        return self._axes[part]
-
     def candidates(self, width: float) -> BridgeCandidates:
         """Every clean place for a strip of this width to a part that is pending, cheapest first."""
         if width not in self._tables:
@@ -147,36 +90,6 @@ class PlanState:
             wanted = np.flatnonzero(np.isin(parts, self.arrangement.images[roomy]).any(axis=1))
             self._tables[width] = find_candidates(self.arrangement, aims.take(wanted), width)
         return self._tables[width]
-
-    def mouths(self, part: int, width: float) -> BridgeCandidates:
-        """Clean places for one wide strip to a part, cheapest first."""
-        aims, parts = self._aims
-        near = np.flatnonzero(np.isin(parts, self.arrangement.images[part]).any(axis=1))
-        on_edge = near[~self.arrangement.symmetry.in_domain(aims.origin[near], TOUCH)]
-        few = np.union1d(near[:: max(1, len(near) // MOST_MOUTHS)], on_edge[:MOST_MOUTHS])
-        return find_candidates(self.arrangement, aims.take(few), width)
-
-    def foldable(self, part: int) -> FoldablePart:
-        """A part's outline measured for flaps."""
-        if part not in self._foldable:
-            self._foldable[part] = FoldablePart(self.arrangement.part(part))
-        return self._foldable[part]
-
-    @property
-    def sites_per_part(self) -> int:
-        """How many places along one part's outline are put together to flaps."""
-        share = MOST_SITES // max(1, len(self.arrangement.main_parts))
-        return int(np.clip(share, *SITES_RANGE))
-
-    def elements(self, part: int, *, one_sided: bool) -> Ints:
-        """The elements of the symmetry that a part's bridges keep.
-
-        What lies about the centre and lifts on one side can keep no turn, but the mirror image.
-        """
-        symmetry = self.arrangement.symmetry
-        if not (one_sided and self.arrangement.is_central(part)):
-            return np.arange(len(symmetry))
-        return np.array([0] if symmetry.axis is None else [0, symmetry.turns])
 
     def free(self, candidates: BridgeCandidates, rows: Ints) -> Bools:
         """Which rows, with their images, keep clear of every strip already taken."""
@@ -234,27 +147,6 @@ class PlanState:
             if owner == other and region.contains(at):
                 return number
         return self.body.get(other, 0)
-
-    def spread_out(
-        self, candidates: BridgeCandidates, part: int, rows: Ints, elements: Ints, most: int
-    ) -> Ints:
-        """The cheapest rows whose mouths on a part are a good width apart, one of all images."""
-        mouth = candidates.mouth(part)
-        symmetry = self.arrangement.symmetry
-        mirrored = candidates.images[:, symmetry.turns :] == np.arange(len(candidates))[:, None]
-        price = candidates.cost * np.where(mirrored.any(axis=1), ON_AXIS, 1.0)
-        left = rows[np.argsort(price[rows], kind="stable")]
-        chosen: list[int] = []
-        while len(left) and len(chosen) < most:
-            row = int(left[0])
-            chosen.append(row)
-            images = mouth[np.unique(candidates.images[row, elements])]
-            away = np.hypot(*(mouth[left][:, None] - images[None]).transpose(2, 0, 1))
-            far = np.flatnonzero(
-                np.nan_to_num(away, nan=np.inf).min(axis=1) >= 0.8 * candidates.width[row]
-            )
-            left = left[far[far > 0]]
-        return np.array(chosen, dtype=np.intp)
 
     def fits(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
         """Whether strips are clean, keep apart, and tie no part to two bodies."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -24,8 +24,11 @@ from hingeleaf.model import (
 )
 from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridge_candidates import SAME
+from hingeleaf.paper.flap_choice import Wish
+from hingeleaf.paper.hinge_candidates import LEAST_RATIO
 from hingeleaf.paper.hinges import find_hinges
-from hingeleaf.paper.hold_styles import NEAREST, StyleError, Wish, lift_part
+from hingeleaf.paper.hold_styles import NEAREST
+from hingeleaf.paper.lifting import Lifting
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.rigid import FEWEST, tie_rigidly
 from hingeleaf.units import format_mm
@@ -35,12 +38,6 @@ WIDTH_SHARE = 1 / 16
 
 WIDTH_RANGE = 2.0, 6.0
 """That width in least webs at least, and in mm at most (common practice, no source)."""
-
-NARROWEST = 0.6
-"""Below this share of the width asked for, another style is better than narrower bridges."""
-
-ROOM = 2.5
-"""A part smaller than this, in widths, takes one bridge to hinge on rather than two narrow ones."""
 
 RING = 3
 """So many parts that are turned onto each other hinge towards their middle, as petals do."""
@@ -181,7 +178,7 @@ class _Planner:
         if main is None:
             return PlanState(self.arrangement, self.width, self.pinned, hold), hold
         state = PlanState(self.arrangement, self.width, self.pinned, wishes[main].style)
-        lifting = _Lifting(state, wishes)
+        lifting = Lifting(state, wishes)
         lifting.run()
         return state, lifting.reached.get(main, HoldStyle.RIGID)
 
@@ -229,77 +226,6 @@ CENTRAL = 0.05
 """A part whose middle is this near to the target, in square roots of its area, has no side."""
 
 
-@dataclass
-class _Lifting:
-    """The parts of a plan lifted one by one, with what each reached and why not more."""
-
-    state: PlanState
-    wishes: dict[int, Wish]
-    reached: dict[int, HoldStyle] = field(default_factory=dict)
-    reasons: dict[int, str] = field(default_factory=dict)
-
-    def run(self) -> None:
-        """Tie what can be lifted, and tell what cannot."""
-        for rank in range(1 + max(map(len, NEAREST.values()))):
-            for width in self.state.widths():
-                self._all(rank, width)
-        for part, reason in self.reasons.items():
-            if self.reached.get(part) is not self.wishes[part].style:
-                self.state.findings.append(self._instead(part, reason))
-
-    def _wish(self, part: int, rank: int, width: float) -> Wish | None:
-        """What is tried for a part: at rank 0 its own wish, then the nearest to it."""
-        wish, asked = self.wishes[part], self.state.width
-        styles = [wish.style, *NEAREST.get(wish.style, ())]
-        if not wish.style.lifts or rank >= len(styles):
-            return None
-        style = styles[rank]
-        small = self.state.arrangement.part(part).area < (ROOM * asked) ** 2
-        if style is not HoldStyle.TONGUE and width < NARROWEST * asked:
-            return None
-        if style is HoldStyle.DOOR and width < asked and small:
-            return None
-        return replace(wish, style=style)
-
-    def _all(self, rank: int, width: float) -> None:
-        """One rank at one width, from the sheet inwards, as long as more parts get tied."""
-        state = self.state
-        first = state.arrangement.images.min(axis=1)
-        wishes = {
-            part: self._wish(part, rank, width) for part in state.pending if first[part] == part
-        }
-        tried: dict[int, frozenset[int]] = {}
-        progress = True
-        while progress:
-            progress = False
-            for part, wish in wishes.items():
-                near = state.arrangement.neighbours[part] & state.tied
-                if wish and near and part not in state.settled and tried.get(part) != near:
-                    tried[part] = near
-                    progress |= self._one(part, width, wish)
-
-    def _one(self, part: int, width: float, wish: Wish) -> bool:
-        before = set(self.state.settled)
-        try:
-            lift_part(self.state, part, width, wish)
-        except StyleError as reason:
-            self.reasons.setdefault(part, str(reason))
-            return False
-        self.state.settled.add(part)
-        self.reached.update(dict.fromkeys(self.state.settled - before, wish.style))
-        return True
-
-    def _instead(self, part: int, reason: str) -> Finding:
-        instead = self.reached.get(part, HoldStyle.RIGID)
-        return Finding(
-            "other-hold",
-            Severity.CAUTION,
-            f"A part of {self.state.arrangement.part(part).area:.0f} mm² cannot be held as "
-            f"{self.wishes[part].style.value}: {reason}. It was planned as {instead.value}.",
-            self.state.arrangement.place(part),
-        )
-
-
 def _keeps_symmetry(
     arrangement: CutArrangement,
     pinned: Sequence[Bridge],
@@ -327,12 +253,13 @@ def _loose(state: PlanState) -> list[int]:
 
 
 def _lifts(artwork: Cuts, made: Plan) -> bool:
-    """Whether a flap is left to fold and none is locked, if the plan means to leave any."""
+    """Whether flaps are left to fold, none locked or on too short a hinge, if any are meant."""
     if not made.hold.lifts:
         return True
     found = find_hinges(artwork, made.bridges, made.hold)
     locked = any(finding.severity is Severity.FAULT for finding in found.findings)
-    return bool(found.hinges) and not locked
+    stout = all(hinge.length >= LEAST_RATIO * hinge.reach for hinge in found.hinges)
+    return bool(found.hinges) and stout and not locked
 
 
 def _flat(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:

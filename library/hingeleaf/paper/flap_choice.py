@@ -1,0 +1,172 @@
+"""Choose flaps of one part: its bridge sites, the flaps between them, and taking the best ones."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from hingeleaf.model import HoldStyle
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, strips
+from hingeleaf.paper.hinge_candidates import HingeCandidates
+from hingeleaf.paper.parts import KERF
+from hingeleaf.paper.plan_state import PlanState
+from hingeleaf.paper.ray_casting import Floats, Ints
+from hingeleaf.paper.sheets import polygons_of
+
+LEAST_FLAT = 2.0
+"""mm²: smaller pieces of flat paper do not matter."""
+MOST_TRIES = 16
+"""Flaps looked at exactly before a leftover nib is put up with."""
+LOWER = 0.08
+"""What a hinge along the lower edge counts for: doors on one sheet open the same way."""
+WISHED = 0.5
+"""What a hinge on the side that was wished for counts for."""
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What a part is to do: its hold style, and which way from it hinges are wanted, if any."""
+
+    style: HoldStyle
+    hinge_towards: tuple[float, float] | None = None
+    """A unit vector from the part's middle."""
+    lopsided: bool = False
+    """Whether a part that is its own mirror image may be tied on one side."""
+
+
+class StyleError(Exception):
+    """Why a part cannot be held as wished."""
+
+
+class FlapChoice:
+    """The sites of one part, the flaps between them, and what they are worth."""
+
+    def __init__(
+        self,
+        state: PlanState,
+        candidates: BridgeCandidates,
+        part: int,
+        rows: Ints,
+        wish: Wish,
+        pinned: Ints,
+    ) -> None:
+        self.state, self.candidates, self.part, self.wish = state, candidates, part, wish
+        self.rows, self.pinned = rows, pinned
+        self.foldable = state.foldable(part)
+        self.size = float(np.sqrt(self.foldable.area))
+        images = state.arrangement.images[part]
+        self.stabiliser = np.flatnonzero(images == part)
+        self.cosets = np.unique(images, return_index=True)[1]
+        """For each image of the part one element that leads to it."""
+        self.elements = state.elements(part, one_sided=wish.style is not HoldStyle.POINTS)
+
+    def sites(self) -> Ints:
+        """The cheapest rows well apart, with their images on this part, and what is pinned."""
+        rows = self.rows
+        if not len(rows):
+            return self.pinned
+        most = self.state.sites_per_part
+        chosen = self.state.spread_out(self.candidates, self.part, rows, self.elements, most)
+        images = self.candidates.images[chosen][:, self.elements]
+        return np.append(np.intersect1d(images, rows), self.pinned)
+
+    def hinges(self, sites: Ints) -> HingeCandidates:
+        """The flaps between sites."""
+        return self.foldable.hinges(self.candidates, self.part, sites)
+
+    def take_best(self, hinges: HingeCandidates, groups: Iterable[Ints], reason: str) -> None:
+        """Take the first group of flaps whose bridges are clean, apart, and leave no nib.
+
+        Raises StyleError with the reason if there is none.
+        """
+        fallback = None
+        tries = 0
+        for group in groups:
+            flaps = hinges.take(group)
+            rows = self._bridge_rows(flaps)
+            if not self.state.fits(self.candidates, rows) or self._strands(flaps, rows):
+                continue
+            if not self.state.leaves_nibs(self.candidates, rows):
+                self._take(flaps)
+                return
+            fallback = fallback if fallback is not None else flaps
+            tries += 1
+            if tries == MOST_TRIES:
+                break
+        if fallback is None:
+            raise StyleError(reason)
+        self._take(fallback)
+
+    def _bridge_rows(self, flaps: HingeCandidates) -> list[int]:
+        own = [int(row) for row in dict.fromkeys([*flaps.first, *flaps.last])]
+        free = [row for row in own if row not in self.pinned]
+        return self.state.with_images(self.candidates, free, self.elements_of(flaps))
+
+    def _strands(self, flaps: HingeCandidates, rows: Sequence[int]) -> bool:
+        """Whether flat paper would be left that hangs on nothing but the flaps."""
+        folds = shapely.linestrings(np.stack([flaps.start, flaps.end], axis=1))
+        regions = [
+            self.foldable.region(begin, end)
+            for begin, end in zip(flaps.begins.tolist(), flaps.ends.tolist(), strict=True)
+        ]
+        flat = shapely.difference(self.foldable.polygon, shapely.union_all(regions))
+        flat = shapely.difference(flat, shapely.buffer(shapely.union_all(folds), KERF / 2))
+        new = strips(self.candidates.take(np.array(rows, dtype=np.intp)))
+        ties = shapely.union_all([*new, *self.state.strips])
+        pieces = polygons_of(shapely.buffer(flat, -KERF / 2))
+        pieces = pieces[shapely.area(pieces) > LEAST_FLAT]
+        return bool((~shapely.dwithin(pieces, ties, 3 * KERF)).any())
+
+    def _take(self, flaps: HingeCandidates) -> None:
+        elements = self.elements_of(flaps)
+        self.state.take_flaps(self.candidates, self.part, flaps, elements)
+
+    def elements_of(self, flaps: HingeCandidates) -> Ints:
+        """The elements of the symmetry that carry flaps to the part's images or themselves."""
+        every = np.arange(len(flaps))
+        keeps = [e for e in self.stabiliser.tolist() if self.keeps_symmetry(flaps, every, e)]
+        products = self.state.arrangement.symmetry.products
+        return np.unique(products[self.cosets][:, keeps])
+
+    def image_of(self, hinges: HingeCandidates, row: int, element: int) -> tuple[int, int]:
+        """The sites of a flap's image, in the order of the outline."""
+        first, last = self.candidates.images[
+            [hinges.first[row], hinges.last[row]], element
+        ].tolist()
+        mirrored = element >= self.state.arrangement.symmetry.turns
+        return (last, first) if mirrored else (first, last)
+
+    def keeps_symmetry(self, hinges: HingeCandidates, group: Ints, element: int) -> bool:
+        """Whether the images of all flaps of a group are among them."""
+        own = set(zip(hinges.first[group].tolist(), hinges.last[group].tolist(), strict=True))
+        return all(self.image_of(hinges, row, element) in own for row in group.tolist())
+
+    def side_worth(self, hinges: HingeCandidates) -> Floats:
+        """(k,): what the side counts for that flaps hinge on."""
+        flat, wished = hinges.flat_side, self.wish.hinge_towards
+        if wished is None:
+            lower: Floats = LOWER * flat[:, 1]
+            return lower
+        middle = shapely.get_coordinates(self.foldable.polygon.centroid)
+        off = ((hinges.start + hinges.end) / 2 - middle) @ np.array(wished)
+        worth: Floats = WISHED * (flat @ np.array(wished) + off / self.size)
+        return worth
+
+    def ordered(self, hinges: HingeCandidates, worth: Floats, *, mirrored_only: bool) -> Ints:
+        """The flaps that are their own mirror images, then the others, each the best first.
+
+        With `mirrored_only` a part that is its own mirror image gets no others.
+        """
+        turns, images = self.state.arrangement.symmetry.turns, self.candidates.images
+        mirrors = self.stabiliser[self.stabiliser >= turns]
+        rank = np.full(len(hinges), 2)
+        for element in mirrors[::-1].tolist():
+            own = (images[hinges.first, element] == hinges.last) & (
+                images[hinges.last, element] == hinges.first
+            )
+            rank[own] = 0 if element == turns else 1
+        order = np.lexsort((-worth, rank))
+        return order[rank[order] < 2] if mirrored_only and len(mirrors) else order

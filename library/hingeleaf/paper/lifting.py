@@ -1,0 +1,89 @@
+"""Lift the parts of a plan one by one: each as wished, or in the nearest style that is possible."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from hingeleaf.model import Finding, HoldStyle, Severity
+from hingeleaf.paper.flap_choice import StyleError, Wish
+from hingeleaf.paper.hold_styles import NEAREST, lift_part
+from hingeleaf.paper.plan_state import PlanState
+
+NARROWEST = 0.6
+"""Below this share of the width asked for, another style is better than narrower bridges."""
+
+ROOM = 2.5
+"""A part smaller than this, in widths, takes one bridge to hinge on rather than two narrow ones."""
+
+
+@dataclass
+class Lifting:
+    """The parts of a plan lifted one by one, with what each reached and why not more."""
+
+    state: PlanState
+    wishes: dict[int, Wish]
+    reached: dict[int, HoldStyle] = field(default_factory=dict)
+    reasons: dict[int, str] = field(default_factory=dict)
+
+    def run(self) -> None:
+        """Tie what can be lifted, and tell what cannot."""
+        for rank in range(2 + max(map(len, NEAREST.values()))):
+            for width in self.state.widths():
+                self._all(rank, width)
+        for part, reason in self.reasons.items():
+            if self.reached.get(part) is not self.wishes[part].style:
+                self.state.findings.append(self._instead(part, reason))
+
+    def _wish(self, part: int, rank: int, width: float) -> Wish | None:
+        """What is tried for a part: at rank 0 its own wish, then the nearest, then any tongue."""
+        wish, asked = self.wishes[part], self.state.width
+        styles = [wish.style, *NEAREST.get(wish.style, ())]
+        if not wish.style.lifts or rank > len(styles):
+            return None
+        if rank == len(styles):
+            return replace(wish, style=HoldStyle.TONGUE, lopsided=True)
+        style = styles[rank]
+        small = self.state.arrangement.part(part).area < (ROOM * asked) ** 2
+        if style is not HoldStyle.TONGUE and width < NARROWEST * asked:
+            return None
+        if style is HoldStyle.DOOR and width < asked and small:
+            return None
+        return replace(wish, style=style)
+
+    def _all(self, rank: int, width: float) -> None:
+        """One rank at one width, from the sheet inwards, as long as more parts get tied."""
+        state = self.state
+        first = state.arrangement.images.min(axis=1)
+        wishes = {
+            part: self._wish(part, rank, width) for part in state.pending if first[part] == part
+        }
+        tried: dict[int, frozenset[int]] = {}
+        progress = True
+        while progress:
+            progress = False
+            for part, wish in wishes.items():
+                near = state.arrangement.neighbours[part] & state.tied
+                if wish and near and part not in state.settled and tried.get(part) != near:
+                    tried[part] = near
+                    progress |= self._one(part, width, wish)
+
+    def _one(self, part: int, width: float, wish: Wish) -> bool:
+        before = set(self.state.settled)
+        try:
+            lift_part(self.state, part, width, wish)
+        except StyleError as reason:
+            self.reasons.setdefault(part, str(reason))
+            return False
+        self.state.settled.add(part)
+        self.reached.update(dict.fromkeys(self.state.settled - before, wish.style))
+        return True
+
+    def _instead(self, part: int, reason: str) -> Finding:
+        instead = self.reached.get(part, HoldStyle.RIGID)
+        return Finding(
+            "other-hold",
+            Severity.CAUTION,
+            f"A part of {self.state.arrangement.part(part).area:.0f} mm² cannot be held as "
+            f"{self.wishes[part].style.value}: {reason}. It was planned as {instead.value}.",
+            self.state.arrangement.place(part),
+        )

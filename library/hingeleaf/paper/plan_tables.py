@@ -1,0 +1,128 @@
+"""What a plan computes once about its artwork: lines that bridges may take, axes, part outlines."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+
+from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, overlap
+from hingeleaf.paper.arrangement import CutArrangement
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_over, find_candidates
+from hingeleaf.paper.candidate_seeds import all_seeds
+from hingeleaf.paper.hinge_candidates import FoldablePart
+from hingeleaf.paper.ray_casting import Ints
+from hingeleaf.paper.strip_probe import TOUCH, Aims
+
+LEAST_OVERLAP = 0.9
+"""A part this much like its image counts as mirror-symmetric."""
+
+MOST_AXES = 12
+"""Parts whose own mirror axis is looked for."""
+
+MOST_MOUTHS = 48
+"""Places along one part that are tried for a wide mouth."""
+
+ON_AXIS = 0.9
+"""What a strip on a mirror axis counts as cheaper: one there looks better than two beside it."""
+
+SPACING = 0.2
+"""Distance between the places tried along a cut, in widths."""
+
+SPACING_RANGE = 0.6, 2.0
+"""mm: the least and the largest such distance."""
+
+WIDE = 0.1
+"""What that distance is at least, in widths: wide mouths need no finer one."""
+
+MOST_SITES = 600
+SITES_RANGE = 8, 30
+"""Places put together to flaps: of all parts, and of one part at least and at most."""
+
+
+class PlanTables:
+    """Tables for bridges of about one width over one arrangement of cuts."""
+
+    def __init__(self, arrangement: CutArrangement, width: float, *, spines: bool) -> None:
+        self.arrangement = arrangement
+        self.width = width
+        self._spines = spines
+        self._foldable: dict[int, FoldablePart] = {}
+        self._axes: dict[int, MirrorAxis | None] = {}
+
+    @cached_property
+    def _aims(self) -> tuple[Aims, Ints]:
+        """The middle lines of all strips that are tried, and the parts that they run between."""
+        spacing = max(float(np.clip(SPACING * self.width, *SPACING_RANGE)), WIDE * self.width)
+        axes = [(part, axis) for part, axis in self._own_axes.items() if axis is not None]
+        seeds = all_seeds(self.arrangement, spacing, self.width, axes)
+        return aim_over(self.arrangement, seeds)
+
+    @cached_property
+    def _own_axes(self) -> dict[int, MirrorAxis | None]:
+        """The mirror axes of main parts that are not the artwork's, if spines are looked for."""
+        parts = self.arrangement.main_parts[:MOST_AXES] if self._spines else ()
+        axes = {part: self.part_axis(part) for part in parts}
+        shared = self.arrangement.axis
+        return {part: None if axis is shared else axis for part, axis in axes.items()}
+
+    def part_axis(self, part: int) -> MirrorAxis | None:
+        """The artwork's mirror axis if it is the part's too, else the part's own."""
+        if part not in self._axes:
+            polygon, shared = self.arrangement.part(part), self.arrangement.axis
+            if shared is not None and overlap(polygon, shared) >= LEAST_OVERLAP:
+                self._axes[part] = shared
+            else:
+                self._axes[part] = find_axis(polygon, least_overlap=LEAST_OVERLAP)
+        return self._axes[part]
+
+    def mouths(self, part: int, width: float) -> BridgeCandidates:
+        """Clean places for one wide strip to a part, cheapest first."""
+        aims, parts = self._aims
+        near = np.flatnonzero(np.isin(parts, self.arrangement.images[part]).any(axis=1))
+        on_edge = near[~self.arrangement.symmetry.in_domain(aims.origin[near], TOUCH)]
+        few = np.union1d(near[:: max(1, len(near) // MOST_MOUTHS)], on_edge[:MOST_MOUTHS])
+        return find_candidates(self.arrangement, aims.take(few), width)
+
+    def foldable(self, part: int) -> FoldablePart:
+        """A part's outline measured for flaps."""
+        if part not in self._foldable:
+            self._foldable[part] = FoldablePart(self.arrangement.part(part))
+        return self._foldable[part]
+
+    @property
+    def sites_per_part(self) -> int:
+        """How many places along one part's outline are put together to flaps."""
+        share = MOST_SITES // max(1, len(self.arrangement.main_parts))
+        return int(np.clip(share, *SITES_RANGE))
+
+    def elements(self, part: int, *, one_sided: bool) -> Ints:
+        """The elements of the symmetry that a part's bridges keep.
+
+        What lies about the centre and lifts on one side can keep no turn, but the mirror image.
+        """
+        symmetry = self.arrangement.symmetry
+        if not (one_sided and self.arrangement.is_central(part)):
+            return np.arange(len(symmetry))
+        return np.array([0] if symmetry.axis is None else [0, symmetry.turns])
+
+    def spread_out(
+        self, candidates: BridgeCandidates, part: int, rows: Ints, elements: Ints, most: int
+    ) -> Ints:
+        """The cheapest rows whose mouths on a part are a good width apart, one of all images."""
+        mouth = candidates.mouth(part)
+        symmetry = self.arrangement.symmetry
+        mirrored = candidates.images[:, symmetry.turns :] == np.arange(len(candidates))[:, None]
+        price = candidates.cost * np.where(mirrored.any(axis=1), ON_AXIS, 1.0)
+        left = rows[np.argsort(price[rows], kind="stable")]
+        chosen: list[int] = []
+        while len(left) and len(chosen) < most:
+            row = int(left[0])
+            chosen.append(row)
+            images = mouth[np.unique(candidates.images[row, elements])]
+            away = np.hypot(*(mouth[left][:, None] - images[None]).transpose(2, 0, 1))
+            far = np.flatnonzero(
+                np.nan_to_num(away, nan=np.inf).min(axis=1) >= 0.8 * candidates.width[row]
+            )
+            left = left[far[far > 0]]
+        return np.array(chosen, dtype=np.intp)
