@@ -37,7 +37,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("check", "say what would fall out, tear, clash or not fit"),
     "export": ("export", "write a saved panel as SVG, DXF or PDF at true size"),
     "fonts": ("fonts", "list the fonts that letters can be set in"),
-    "cards": ("cards", "list the sheet stock, and keep your own"),
+    "cards": ("cards", "list the sheet stock, keep your own, and test it"),
     "ladder": ("sheets", "write one motif at a row of sizes, to cut and judge"),
     "trial": ("trials", "record test cuts, and see what they prove"),
     "sheet": ("sheets", "write an overview of motifs, to hang on the wall"),
