@@ -1,4 +1,4 @@
-"""Copies of a library, made while it is in use: by hand, and by themselves once a day."""
+"""Back a library up while it is in use: on demand, and automatically once a day."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Bundles: a chosen part of a library as one file, which is itself a small library."""
+"""Write and read bundles: a chosen part of a library as a small library file."""
 
 from __future__ import annotations
 

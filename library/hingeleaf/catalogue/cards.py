@@ -1,4 +1,4 @@
-"""Sheet stock that the user keeps."""
+"""Store the user's own cards."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A change and the images that undo it.
+"""Record changes with images of the rows they touch, for undo and redo.
 
 For every row that a change touches, the history keeps how the row was before (nothing, for a row
 that was added). Undoing puts the images back and keeps, in their stead, what they replaced: that

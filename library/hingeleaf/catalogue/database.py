@@ -1,4 +1,4 @@
-"""One SQLite file: opening it safely, reading, and writing in whole changes.
+"""Open one SQLite file safely, read it, and write it in whole changes.
 
 Only creating and migrating load sqlite-utils; a plain open needs the standard library alone.
 """
@@ -6,9 +6,7 @@ Only creating and migrating load sqlite-utils; a plain open needs the standard l
 from __future__ import annotations
 
 import errno
-import hashlib
 import os
-import re
 import sqlite3
 import tempfile
 import warnings
@@ -21,22 +19,25 @@ from typing import TYPE_CHECKING, Any, Self
 from hingeleaf.catalogue.backup import back_up_if_due, copy_pages, copy_to, put_in_place
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.column_types import Row, validate_rows
+from hingeleaf.catalogue.connections import (
+    PATIENCE,
+    check_log,
+    connect_to,
+    plain_connection,
+    read_only_connection,
+)
 from hingeleaf.catalogue.file_header import (
-    SCHEMA_DIGESTS,
     SCHEMA_VERSION,
     read_header,
     refuse_newer,
+    refuse_strange_schema,
 )
 from hingeleaf.catalogue.locks import (
-    Connection,
     FileId,
     abandon,
-    connect,
     doorway,
     file_id,
-    is_in_use,
 )
-from hingeleaf.catalogue.network_mounts import is_network_share
 from hingeleaf.catalogue.sqlite_errors import go_back, plainly, read_only, writing_files
 from hingeleaf.errors import (
     DamagedLibraryError,
@@ -48,9 +49,6 @@ from hingeleaf.errors import (
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.likeness import ShapeIndex
-
-PATIENCE = 5.0
-"""Seconds to wait for another program's write to end."""
 
 LONGEST_NAME = 220
 """Bytes: most file systems take 255, and longer names stand beside it."""
@@ -96,8 +94,8 @@ class Database:
             header = read_header(path)
             if header is None:
                 raise NotALibraryError(f"{path} is empty.", "Name a library file with --library.")
-            _check_log(path)
-            connection, writable = _connect(path, header.write_ahead, patience)
+            check_log(path)
+            connection, writable = connect_to(path, header.write_ahead, patience)
             try:
                 refuse_strange_schema(path, connection)
                 database = cls(path, connection, writable=writable)
@@ -122,7 +120,7 @@ class Database:
             raise NotALibraryError(f"{path} is empty.", "Name a library or a bundle.")
         with tempfile.TemporaryDirectory(prefix="hingeleaf-") as folder, plainly(path):
             copy = Path(folder) / "visitor.db"
-            with closing(_read_only_connection(path, PATIENCE)) as connection:
+            with closing(read_only_connection(path, PATIENCE)) as connection:
                 refuse_strange_schema(path, connection)
                 copy_pages(connection, copy)
             visitor = cls.open(copy, create=False)
@@ -285,7 +283,7 @@ class Database:
             copy = Path(tempfile.gettempdir()) / copy.name
             copy_to(self.connection, copy)
         abandon(self.connection)
-        self.connection = _plain_connection(copy, "mode=rw", PATIENCE)
+        self.connection = plain_connection(copy, "mode=rw", PATIENCE)
         self._copy = copy
 
     def setting(self, name: str) -> str | None:
@@ -335,37 +333,6 @@ class Database:
             copy_to(self.connection, copy)
 
 
-def refuse_strange_schema(path: Path, connection: sqlite3.Connection) -> None:
-    """Raise NotALibraryError unless the schema is exactly the one that our own steps make.
-
-    So no trigger or view of a stranger ever runs. Raises NewerLibraryError.
-    """
-    version = connection.execute("PRAGMA user_version").fetchone()[0]
-    refuse_newer(path, version)
-    if schema_digest(connection) != SCHEMA_DIGESTS.get(version):
-        raise NotALibraryError(
-            f"{path} is not built as a Hingeleaf library is.", "Ask for another copy of it."
-        )
-
-
-def schema_digest(connection: sqlite3.Connection) -> str:
-    """What identifies the tables, indexes, views and triggers of a file.
-
-    Of the tables that SQLite's word index and sqlite-utils make for themselves only type and name
-    count: other versions of these write them in other words.
-    """
-    question = "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name"
-    known = [
-        (kind, name, table, "" if _MADE_BY_OTHERS.fullmatch(name) else sql)
-        for kind, name, table, sql in connection.execute(question)
-        if not name.startswith("sqlite_stat")
-    ]
-    return hashlib.sha256(repr(known).encode()).hexdigest()[:32]
-
-
-_MADE_BY_OTHERS = re.compile(r"\w+_words_(data|idx|docsize|config)|_sqlite_migrations")
-
-
 def _create(path: Path) -> None:
     """Build a new library beside its place, then put it there whole: never half a file."""
     building = path.with_name(f".{path.name[:LONGEST_NAME]}.{os.getpid()}.new")
@@ -398,73 +365,3 @@ def _files_at(path: Path) -> _Files:
         except OSError:
             found.append(None)
     return tuple(found)
-
-
-def _check_log(path: Path) -> None:
-    """Raise DamagedLibraryError for a log that a crash left beside a file that is not its own.
-
-    A connection that may not write leaves file and log as they are.
-    """
-    log = path.with_name(path.name + "-wal")
-    try:
-        if not log.stat().st_size or is_in_use(path):
-            return
-    except OSError:
-        return
-    with closing(_plain_connection(path, "mode=ro", PATIENCE)) as connection:
-        try:
-            found = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
-        except sqlite3.DatabaseError as error:
-            if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
-                raise
-            found = str(error)
-    if found != "ok":
-        raise DamagedLibraryError(
-            f"{path} does not fit the log beside it, {log.name}: one of them was replaced.",
-            go_back(),
-        )
-
-
-def _connect(path: Path, write_ahead: bool, patience: float) -> tuple[Connection, bool]:
-    """A connection, and whether it may write."""
-    share = is_network_share(path)
-    connection = _plain_connection(path, "mode=rw", patience)
-    try:
-        if share and write_ahead:
-            connection.execute("PRAGMA locking_mode = EXCLUSIVE")  # reads the log without memory
-            connection.execute("PRAGMA journal_mode = DELETE")
-            connection.execute("PRAGMA locking_mode = NORMAL")
-        elif not share and not write_ahead:
-            with suppress(sqlite3.OperationalError):  # kept by a reader: the next opening does it
-                connection.execute("PRAGMA journal_mode = WAL")
-        connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-    except sqlite3.OperationalError as error:
-        connection.close()
-        kind = error.sqlite_errorcode & 0xFF
-        if kind in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
-            return _read_only_connection(path, patience), False
-        if kind in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL):
-            return _connection_without_memory(path, patience), False
-        raise
-    return connection, os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
-
-
-def _read_only_connection(path: Path, patience: float) -> Connection:
-    """For a medium that takes no lock files either: nobody else can be writing there."""
-    mode = "mode=ro" if path.with_name(path.name + "-wal").exists() else "mode=ro&immutable=1"
-    return _plain_connection(path, mode, patience)
-
-
-def _plain_connection(path: Path, mode: str, patience: float) -> Connection:
-    connection = connect(path, mode, patience)
-    connection.execute("PRAGMA foreign_keys = ON")
-    return connection
-
-
-def _connection_without_memory(path: Path, patience: float) -> Connection:
-    """For a full disk: one that alone may use the file needs no shared memory beside it."""
-    connection = _plain_connection(path, "mode=rw", patience)
-    connection.execute("PRAGMA locking_mode = EXCLUSIVE")
-    connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-    return connection

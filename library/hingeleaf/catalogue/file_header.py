@@ -1,7 +1,10 @@
-"""How a library file is told from any other: two numbers in SQLite's own header."""
+"""Recognise library files: by the two numbers in SQLite's header, and by their schema."""
 
 from __future__ import annotations
 
+import hashlib
+import re
+import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -84,3 +87,34 @@ def refuse_newer(path: Path, version: int) -> None:
 
 def _number(head: bytes, offset: int) -> int:
     return int.from_bytes(head[offset : offset + 4], "big")
+
+
+def refuse_strange_schema(path: Path, connection: sqlite3.Connection) -> None:
+    """Raise NotALibraryError unless the schema is exactly the one that our own steps make.
+
+    So no trigger or view of a stranger ever runs. Raises NewerLibraryError.
+    """
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    refuse_newer(path, version)
+    if schema_digest(connection) != SCHEMA_DIGESTS.get(version):
+        raise NotALibraryError(
+            f"{path} is not built as a Hingeleaf library is.", "Ask for another copy of it."
+        )
+
+
+def schema_digest(connection: sqlite3.Connection) -> str:
+    """What identifies the tables, indexes, views and triggers of a file.
+
+    Of the tables that SQLite's word index and sqlite-utils make for themselves only type and name
+    count: other versions of these write them in other words.
+    """
+    question = "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name"
+    known = [
+        (kind, name, table, "" if _MADE_BY_OTHERS.fullmatch(name) else sql)
+        for kind, name, table, sql in connection.execute(question)
+        if not name.startswith("sqlite_stat")
+    ]
+    return hashlib.sha256(repr(known).encode()).hexdigest()[:32]
+
+
+_MADE_BY_OTHERS = re.compile(r"\w+_words_(data|idx|docsize|config)|_sqlite_migrations")

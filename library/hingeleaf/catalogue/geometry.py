@@ -1,4 +1,4 @@
-"""Geometry and bridges as they lie in the file: exact to the last bit.
+"""Encode geometry and bridges for the library file, exact to the last bit.
 
 The first byte of a blob says how it is written:
 
@@ -20,6 +20,7 @@ from __future__ import annotations
 
 import json
 import zlib
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -31,7 +32,7 @@ from hingeleaf.catalogue import quantize
 from hingeleaf.catalogue.codec import deflate, from_septets, inflate
 from hingeleaf.catalogue.column_types import LONGEST, read_json
 from hingeleaf.errors import UsageError
-from hingeleaf.model import Bridge
+from hingeleaf.model import Bridge, Motif
 
 _PLAIN, _GRID_512, _GRID_SEPTETS, _GRID = b"\x01", b"\x02", b"\x03", b"\x04"
 _FARTHEST = 2.0**28
@@ -185,3 +186,26 @@ def bridges_from_text(text: str) -> tuple[Bridge, ...]:
         folds = (bool(left), bool(right))
         bridges.append(Bridge((x, y), direction, reach, width, bool(pinned), folds))
     return tuple(bridges)
+
+
+PARTS = ("size", "hold", "scaling", "bridges", "windows", "slits", "footprint")
+"""What a cut depends on: all that a revision keeps."""
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """What two revisions have in common."""
+
+    differs: tuple[str, ...]
+    """Names of the parts that are not the same to the last bit."""
+    shared: float
+    """Area that the windows of both cut out, as a share of what either cuts out; 1 for none."""
+
+
+def compare_motifs(one: Motif, other: Motif) -> Comparison:
+    """Compare two motifs as drawn, both about their own middle."""
+    differs = tuple(part for part in PARTS if getattr(one, part) != getattr(other, part))
+    areas = [shapely.make_valid(each.windows) for each in (one, other)]
+    either = shapely.union(*areas).area
+    both = shapely.intersection(*areas).area
+    return Comparison(differs, both / either if either else 1.0)

@@ -1,4 +1,4 @@
-"""The doctor: is the file whole, does everything in it belong to something, do numbers agree?
+"""Check a library for damage, broken references and values out of range; repair what is safe.
 
 Only what can be reckoned again or is reachable from nowhere is repaired. What the user made is
 never touched: it is reported, with what to do.

@@ -1,4 +1,4 @@
-"""What another library would bring: each thing new, the same, or different, and in what."""
+"""Compare another library with this one: new, identical or different items."""
 
 from __future__ import annotations
 

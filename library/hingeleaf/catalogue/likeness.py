@@ -1,4 +1,4 @@
-"""Shapes near one another, by the vectors that artwork reckons."""
+"""Find motifs of similar shape, by the vectors of artwork.likeness."""
 
 from __future__ import annotations
 

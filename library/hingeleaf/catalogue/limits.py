@@ -1,7 +1,7 @@
-"""What was reckoned about a revision on a card, kept so that filling need not reckon it again.
+"""Cache size limits by revision and card, so that filling need not compute them again.
 
 A cache: not part of the history, and safe to empty. `settings` names the card's figures and the
-way of reckoning; the values are plain data of the caller's own.
+way of computing; the values are plain data of the caller's own.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The schema, as the steps that made it. A step that was released is never edited: add another.
+"""Database schema as a series of migrations. A released one is never edited: add another.
 
 `user_version` counts the steps that a file has been through, so that opening need not load
 sqlite-utils to see that nothing is pending. Steps only ever add: the history keeps images of rows

@@ -1,4 +1,4 @@
-"""Motifs and their revisions: the facts may change in place, the geometry only by a new revision.
+"""Store motifs: their facts change in place, their geometry only by a new revision.
 
 Everything a cut depends on lies in the revision: windows, slits, footprint, bridges, drawn size,
 hold style and how bridges scale. A motif's own row repeats the newest hold style and size, so that
@@ -54,9 +54,9 @@ def add(
     change: Change, motif: Motif, original: bytes | None, original_name: str
 ) -> tuple[int, str]:
     """File a motif under a free short name. Returns its id and that name."""
-    from hingeleaf.catalogue.quantize import settle
+    from hingeleaf.catalogue.quantize import quantize
 
-    motif = settle(motif)
+    motif = quantize(motif)
     name = free_name(change, motif.name)
     source_id = sources.find_or_add(change, motif.source)
     facts = _facts(motif) | {"source_id": source_id, "added": change.at}
@@ -80,7 +80,7 @@ def update(
 
     Raises ChangedElsewhereError if the stored motif is no longer the one the edit began from.
     """
-    from hingeleaf.catalogue.quantize import settle
+    from hingeleaf.catalogue.quantize import quantize
 
     motif_id = identify(db, motif.name)
     stored = read(db, motif.name)
@@ -97,7 +97,7 @@ def update(
         )
     number = stored.revision
     if _geometry(motif) != _geometry(stored):
-        motif = settle(motif)
+        motif = quantize(motif)
     if _geometry(motif) != _geometry(stored):
         number = 1 + db.value("SELECT max(number) FROM revision WHERE motif_id = ?", (motif_id,))
         _add_revision(change, motif_id, number, motif, original, original_name)

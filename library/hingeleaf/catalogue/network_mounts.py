@@ -1,4 +1,4 @@
-"""Whether a file lies on a network share, where SQLite's write-ahead log must not be used.
+"""Recognise network mounts, where SQLite's write-ahead log must not be used.
 
 The log's index is shared memory, which two machines do not have in common
 (sqlite.org/wal.html, "all processes using a database must be on the same host computer").

@@ -1,4 +1,4 @@
-"""Panels: the recipe that makes one again, where each motif stands, and the field if given."""
+"""Store panels: recipe, placements, and the field if given."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is kept lies on a grid as fine as its size asks for: cuts on 1/256 mm at 60 mm, for one.
+"""Snap geometry to a grid before it is stored, as fine as the motif's size needs.
 
 Drawings come as dense outlines, flattened for use at up to 250 mm, with every bit of a double in
 use, most of it noise. On a grid of at most a fifth of that flattening they take an eighth of the
@@ -30,15 +30,15 @@ BRIDGE_DECIMALS = 4
 Shape = TypeVar("Shape", bound=BaseGeometry)
 
 
-def settle(motif: Motif) -> Motif:
-    """A motif as it is kept: settling it again changes nothing."""
+def quantize(motif: Motif) -> Motif:
+    """A motif as it is kept: quantizing it again changes nothing."""
     exponent = fineness(motif.size)
     return replace(
         motif,
         windows=on_grid(motif.windows, exponent),
         slits=on_grid(motif.slits, exponent),
         footprint=on_grid(motif.footprint, exponent - 1),
-        bridges=tuple(map(_settle_bridge, motif.bridges)),
+        bridges=tuple(map(_quantize_bridge, motif.bridges)),
     )
 
 
@@ -67,7 +67,7 @@ def lies_on(points: NDArray[np.float64], exponent: int) -> bool:
     return bool(np.all(np.rint(steps) == steps))
 
 
-def _settle_bridge(bridge: Bridge) -> Bridge:
+def _quantize_bridge(bridge: Bridge) -> Bridge:
     def near(value: float) -> float:
         return round(float(value), BRIDGE_DECIMALS) + 0.0
 

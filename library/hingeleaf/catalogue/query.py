@@ -1,4 +1,4 @@
-"""The query language: plain words and `key:value`, all of which must hold.
+"""Parse search queries: plain words and `key:value`, all of which must hold.
 
 Parsing knows the form only; search.py knows what each key means.
 """

@@ -1,4 +1,4 @@
-"""What each key of the query language means, as SQL over `motif m`, and how people are told."""
+"""Search fields: their SQL over `motif m` and their help text."""
 
 from __future__ import annotations
 

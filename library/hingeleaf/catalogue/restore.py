@@ -1,4 +1,4 @@
-"""Taking from another library what was chosen. Nothing here is written over silently."""
+"""Take chosen items from another library; nothing is overwritten silently."""
 
 from __future__ import annotations
 

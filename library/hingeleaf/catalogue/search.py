@@ -1,4 +1,4 @@
-"""Finding motifs: a query becomes one question to SQLite.
+"""Find motifs: compile a query to one SQL statement.
 
 Its inner part picks ids in order of name, its outer part fetches what a list shows for just
 those rows.

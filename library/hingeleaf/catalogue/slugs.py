@@ -1,4 +1,4 @@
-"""Short names: how they are made, and which motif has one."""
+"""Make short names that can be typed, and find the motif that has one."""
 
 from __future__ import annotations
 

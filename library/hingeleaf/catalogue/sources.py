@@ -1,4 +1,4 @@
-"""Where motifs came from. A source is a value: equal sources are one row."""
+"""Store the sources of motifs; equal sources are one row."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""SQLite's errors in plain sentences."""
+"""Translate SQLite's errors into sentences with a remedy."""
 
 from __future__ import annotations
 

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any, Self
 from hingeleaf.catalogue import change, likeness, limits, motifs, search
 from hingeleaf.catalogue.backup import copy_to_new, note_backup
 from hingeleaf.catalogue.cards import Cards
-from hingeleaf.catalogue.database import PATIENCE, Database
+from hingeleaf.catalogue.connections import PATIENCE
+from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.motifs import Original, Revision
 from hingeleaf.catalogue.panels import Panels
 from hingeleaf.catalogue.search import MotifRow

@@ -1,4 +1,4 @@
-"""Tags: on and off, renamed, merged, and counted. A slash writes a tag within a tag."""
+"""Store tags: add, remove, rename, merge and count. A slash writes a tag within a tag."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Recorded test cuts, and what they prove about a motif's revision on a card."""
+"""Store test cuts, and what they prove about a motif's revision on a card."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ from hingeleaf.catalogue.geometry import (
     from_blob,
     to_blob,
 )
-from hingeleaf.catalogue.quantize import FINEST, fineness, on_grid, settle
+from hingeleaf.catalogue.quantize import FINEST, fineness, on_grid, quantize
 from hingeleaf.model import Bridge, Motif
 
 
@@ -39,7 +39,7 @@ def shapes(motif: Motif) -> list[BaseGeometry]:
 @given(motif=motifs())
 @settings(max_examples=150)
 def test_any_geometry_comes_back_to_the_last_bit(motif: Motif) -> None:
-    for shape in [*shapes(motif), *shapes(settle(motif))]:
+    for shape in [*shapes(motif), *shapes(quantize(motif))]:
         blob = to_blob(shape)
         assert shapely.to_wkb(from_blob(blob)) == shapely.to_wkb(shape)
         assert binary_of(blob) == shapely.to_wkb(shape, byte_order=1, output_dimension=2)
@@ -48,14 +48,14 @@ def test_any_geometry_comes_back_to_the_last_bit(motif: Motif) -> None:
 @given(motif=motifs())
 @settings(max_examples=150)
 def test_settling_moves_nothing_by_more_than_half_a_step(motif: Motif) -> None:
-    settled = settle(motif)
-    assert settle(settled) == settled
+    quantized = quantize(motif)
+    assert quantize(quantized) == quantized
     step = 0.5 ** fineness(motif.size)
-    for shape, kept, wide in zip(shapes(motif), shapes(settled), (1, 1, 2), strict=True):
+    for shape, kept, wide in zip(shapes(motif), shapes(quantized), (1, 1, 2), strict=True):
         if not shape.is_empty:
             assert shape.hausdorff_distance(kept) <= wide * step / math.sqrt(2) + 1e-9
             assert kept.is_valid or not shape.is_valid
-    for bridge, kept_bridge in zip(motif.bridges, settled.bridges, strict=True):
+    for bridge, kept_bridge in zip(motif.bridges, quantized.bridges, strict=True):
         assert math.dist(bridge.at, kept_bridge.at) <= 1e-4
         assert abs(bridge.width - kept_bridge.width) <= 5.1e-5
 
@@ -75,8 +75,8 @@ def test_a_shape_that_would_break_on_the_grid_is_kept_as_it_is() -> None:
 
 
 def test_no_minus_nought_is_kept() -> None:
-    settled = settle(leaf())
-    points = shapely.get_coordinates(settled.windows)
+    quantized = quantize(leaf())
+    points = shapely.get_coordinates(quantized.windows)
     assert not np.any(np.signbit(points) & (points == 0))
 
 
@@ -93,7 +93,7 @@ def test_what_does_not_suit_the_grid_is_kept_as_plain_binary(shape: BaseGeometry
     assert shapely.to_wkb(from_blob(to_blob(shape))) == shapely.to_wkb(shape)
 
 
-def test_settled_outlines_take_a_seventh_of_the_room() -> None:
+def test_quantized_outlines_take_a_seventh_of_the_room() -> None:
     """The reason for the grid: a smooth outline, as flattening leaves it."""
     turns = np.linspace(0, 2 * np.pi, 1500)
     radius = 30 + 3 * np.sin(7 * turns)

@@ -18,8 +18,7 @@ from catalogue_motifs import is_sound, leaf
 from catalogue_versions import FOOTPRINT, ORIGINAL, ROWS, SLITS, WINDOWS, unpack
 from counted import calls, killed_at
 from hingeleaf.catalogue import migrations
-from hingeleaf.catalogue.database import schema_digest
-from hingeleaf.catalogue.file_header import SCHEMA_DIGESTS, SCHEMA_VERSION
+from hingeleaf.catalogue.file_header import SCHEMA_DIGESTS, SCHEMA_VERSION, schema_digest
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import DamagedLibraryError, LibraryWriteError
 from hingeleaf.material import Grain, Origin, Quantity

@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from catalogue_motifs import leaf, motifs, quick, same_bytes, taller
-from hingeleaf.catalogue.quantize import settle
+from hingeleaf.catalogue.quantize import quantize
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import ChangedElsewhereError, DamagedLibraryError, UnknownNameError
 from hingeleaf.model import Bridge, MaySell, Motif, Source
@@ -37,8 +37,8 @@ def test_a_motif_comes_back_as_it_was(
 ) -> None:
     name = shared.add(motif, original=original, original_name="art.svg")
     back = shared.motif(name)
-    assert back == replace(settle(motif), name=name)
-    assert same_bytes(back, settle(motif))
+    assert back == replace(quantize(motif), name=name)
+    assert same_bytes(back, quantize(motif))
     again = shared.motif(shared.add(back))
     assert replace(again, name=name) == back and same_bytes(again, back), "from then on, exactly"
     kept = shared.original(name)
@@ -58,7 +58,7 @@ def test_an_old_revision_is_brought_back_to_the_last_bit(
     first = shared.motif(name)
     edited = replace(after, name=name)
     number = shared.update(edited, expected_revision=1)
-    assert shared.motif(name) == replace(settle(edited), revision=number)
+    assert shared.motif(name) == replace(quantize(edited), revision=number)
     assert same_bytes(shared.motif(name, 1), first)
     back = shared.bring_back(name, 1)
     assert same_bytes(shared.motif(name), first)

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
-from hingeleaf.catalogue import database, network_mounts
+from hingeleaf.catalogue import connections, network_mounts
 from hingeleaf.catalogue.file_header import APPLICATION_ID, SCHEMA_VERSION
 from hingeleaf.catalogue.network_mounts import is_network_share
 from hingeleaf.catalogue.store import Library
@@ -429,7 +429,9 @@ def test_a_library_on_a_share_keeps_no_write_ahead_log(
     mounts = tmp_path / "mounts"
     mounts.write_text(f"/dev/sda1 / ext4 rw 0 0\nserver:/ {tmp_path} nfs rw 0 0\n")
     monkeypatch.setattr(
-        database, "is_network_share", lambda place: network_mounts.is_network_share(place, mounts)
+        connections,
+        "is_network_share",
+        lambda place: network_mounts.is_network_share(place, mounts),
     )
     with Library.open(path) as library:
         assert library.db.value("PRAGMA journal_mode") == "delete"

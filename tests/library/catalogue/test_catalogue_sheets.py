@@ -11,7 +11,7 @@ import pytest
 import shapely
 
 from catalogue_motifs import leaf, quick, taller
-from hingeleaf.catalogue.comparison import compare
+from hingeleaf.catalogue.geometry import compare_motifs
 from hingeleaf.errors import UsageError
 from hingeleaf.export.overview import Entry, write_overview
 from hingeleaf.model import Motif
@@ -121,9 +121,11 @@ def test_two_revisions_are_compared(tmp_path: Path) -> None:
         name = library.add(leaf("wren"))
         library.update(taller(library.motif(name), 2.0), expected_revision=1)
         one, two = library.motif(name, 1), library.motif(name, 2)
-    found = compare(one, two)
+    found = compare_motifs(one, two)
     assert found.differs == ("size", "windows", "footprint")
     both = shapely.intersection(one.windows, two.windows).area
     either = one.windows.area + two.windows.area - both
     assert found.shared == pytest.approx(both / either)
-    assert compare(one, one).differs == () and compare(one, one).shared == pytest.approx(1)
+    assert compare_motifs(one, one).differs == () and compare_motifs(
+        one, one
+    ).shared == pytest.approx(1)

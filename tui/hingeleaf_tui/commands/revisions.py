@@ -70,10 +70,10 @@ def _list(library: Library, name: str, as_json: bool) -> None:
 
 
 def _compare(library: Library, name: str, numbers: tuple[int, int], as_json: bool) -> None:
-    from hingeleaf.catalogue.comparison import compare
+    from hingeleaf.catalogue.geometry import compare_motifs
 
     one, other = (library.motif(name, number) for number in numbers)
-    found = compare(one, other)
+    found = compare_motifs(one, other)
     if as_json:
         answer = {"motif": name, "revisions": [*numbers], "differs": [*found.differs]}
         say_json(answer | {"windows_shared": round(found.shared, 6)})
