@@ -359,3 +359,5 @@ def test_edits_by_number_change_only_what_they_name(run: Run) -> None:
     assert run("fill", "again", "o", "--drop", "99").exit_code == 2
     assert run("fill", "again", "o", "--swap", "1").exit_code == 2
     assert run("fill", "again", "o", "--drop", "1", "--only-at", "60,60mm").exit_code == 2
+    assert run("fill", "again", "o", "--drop", "1", "--fix").exit_code == 2
+    assert "no fault that another motif" in run("fill", "again", "o", "--fix").stderr

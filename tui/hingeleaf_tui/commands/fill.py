@@ -136,6 +136,7 @@ def outline(file: Path, **said: Any) -> None:
 )
 @click.option("--within", type=LENGTH, help="How far around that place (30mm).")
 @add_options(EDIT_OPTIONS)
+@click.option("--fix", is_flag=True, help="Replace motifs with faults that others need not have.")
 @click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library.")
 @click.option("--out", type=OUT_FILE_OR_FOLDER, help="Write the cut file (SVG).")
 @replace_option
@@ -153,7 +154,7 @@ def again(
 
     With --only-at, motifs that are not wholly within the circle stay as they are. With --drop,
     --shrink, --swap, --nudge, --turn or --pin-all-but only what they name changes, and only its
-    pocket is filled again.
+    pocket is filled again; with --fix that is what has a fault.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.commands.fill_again import Wanted, make_job
@@ -162,14 +163,16 @@ def again(
     if only_at is None and within is not None:
         raise UsageError("--within needs a place to refill.", "As in --only-at 60,40mm.")
     result = read_result(said)
-    edits = read_edits(said)
+    edits, fix = read_edits(said), said.pop("fix")
+    if fix and edits:
+        raise UsageError("--fix chooses what to replace by itself.", "Leave the other edits out.")
     pinned = tuple(each for some in pins for each in some)
-    if edits and (only_at is not None or pinned):
+    if (edits or fix) and (only_at is not None or pinned):
         raise UsageError(
             "Edits keep all other motifs, so --pin and --only-at say nothing beside them.",
             "Leave those out.",
         )
-    wanted = Wanted(seed, pinned, only_at, within, edits)
+    wanted = Wanted(seed, pinned, only_at, within, edits, fix)
     with Library.open(result.library_file, create=False) as library:
         fill_all(library, [make_job(library, panel, wanted)], result, several=False)
 

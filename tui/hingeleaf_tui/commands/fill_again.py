@@ -34,6 +34,8 @@ class Wanted:
     """The middle of the circle to refill, from the sheet's top left corner."""
     within: float | None
     edits: Edits
+    fix: bool = False
+    """Replace what has a fault that another motif need not have."""
 
 
 def make_job(library: Library, name: str, wanted: Wanted) -> Job:
@@ -53,10 +55,36 @@ def make_job(library: Library, name: str, wanted: Wanted) -> Job:
     placements = pin(saved.placements, wanted.pins, axis)
     revisions = {each.motif: each.revision for each in placements}
     motifs = {motif: library.motif(motif, revision) for motif, revision in revisions.items()}
+    if wanted.fix:
+        return _fixed(Job(name, recipe, field), library, placements, motifs)
     if wanted.edits:
         return _edited(Job(name, recipe, field), library, placements, motifs, wanted.edits)
     region = None if wanted.only_at is None else _region(recipe, field, wanted)
     return Job(name, recipe, field, staying(placements, motifs, region), region)
+
+
+def _fixed(
+    job: Job, library: Library, placements: Sequence[Placement], motifs: Mapping[str, Motif]
+) -> Job:
+    """The job of replacing what has a fault. Raises UsageError where nothing has."""
+    from hingeleaf.fill.edits import Edits
+    from hingeleaf.panel.mending import to_replace
+    from hingeleaf.panel.rebuild import make_panel
+    from hingeleaf.session import check_panel
+
+    panel = make_panel(job.name, job.recipe, job.field, placements, motifs)
+    going = to_replace(panel, check_panel(library, panel))
+    if not going:
+        raise UsageError(
+            f"{job.name} has no fault that another motif could mend.",
+            f"`hingeleaf check {job.name}` tells all that was found.",
+        )
+    mended = _edited(job, library, placements, motifs, Edits(drop=tuple(going)))
+    told = [
+        f"Replaced {placements[number - 1].motif} ({number}): {finding.message}"
+        for number, finding in going.items()
+    ]
+    return replace(mended, fixed=tuple(told))
 
 
 def _edited(

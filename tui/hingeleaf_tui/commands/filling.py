@@ -50,6 +50,8 @@ class Job:
     """Motifs that must stand there so many times, beside what the recipe wants."""
     without: frozenset[str] = frozenset()
     """Motifs that are not placed anew."""
+    fixed: tuple[str, ...] = ()
+    """What was replaced, and why."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,6 +242,7 @@ def _tell(made: Made, several: bool) -> None:
     lines = [
         f"{made.job.name}: {filling.coverage:.1%} covered by {plural(filling.count, 'motif')} "
         f"of {plural(kinds, 'kind')}{apart}.",
+        *made.job.fixed,
         *([_missing_sentence(filling.missing)] if filling.missing else []),
         *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
         *kept_sentences(made.job.recipe),
@@ -288,6 +291,7 @@ def _as_data(made: Made) -> dict[str, Any]:
         "largest_gap_mm": filling.largest_gap,
         "balance": filling.balance,
         "missing": list(filling.missing),
+        "fixed": list(made.job.fixed),
         **evenness_data(filling.evenness),
         "lifting_share": filling.lifting_share,
         "seed": made.job.recipe.rules.seed,

@@ -1,0 +1,37 @@
+"""Find the placements to replace so that a panel's faults go away."""
+
+from __future__ import annotations
+
+from shapely import Point
+
+from hingeleaf.model import Finding, Severity
+from hingeleaf.panel.check import Report
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.findings import Kind
+
+MENDABLE = frozenset(
+    {
+        *(Kind.LOOSE_PART, Kind.THIN_WEB, Kind.CLASH, Kind.OFF_SHEET, Kind.UNDER_REBATE),
+        *(Kind.IMPOSSIBLE_SIZE, Kind.LIFT_TOO_HIGH, Kind.FLAPS_COLLIDE, Kind.BLOCKED_HINGE),
+    }
+)
+"""Kinds of fault that another motif in the same place need not have."""
+
+
+def to_replace(panel: Panel, report: Report) -> dict[int, Finding]:
+    """Numbers of placements, counted from 1, and the fault that each is to go for.
+
+    Each fault of a mendable kind counts against the placement nearest to it. Pinned ones stay.
+    """
+    going: dict[int, Finding] = {}
+    for finding in report.findings:
+        if finding.severity is not Severity.FAULT or finding.kind not in MENDABLE:
+            continue
+        if finding.at is None or not panel.pieces:
+            continue
+        at = Point(finding.at)
+        away = [piece.footprint.distance(at) for piece in panel.pieces]
+        nearest = away.index(min(away))
+        if not panel.pieces[nearest].placement.pinned:
+            going.setdefault(nearest + 1, finding)
+    return going

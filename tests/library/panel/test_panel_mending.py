@@ -1,0 +1,23 @@
+"""Which placements are to be replaced so that faults go away."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from hingeleaf.panel.check import check
+from hingeleaf.panel.findings import Kind
+from hingeleaf.panel.mending import to_replace
+from panel_samples import one_panel, ring_motif
+
+
+def test_only_what_has_a_fault_is_replaced_unless_it_is_pinned() -> None:
+    """The flaps of both motifs reach the glass of a shallow frame."""
+    panel = one_panel(ring_motif(2), ring_motif(3))
+    first, second = panel.pieces
+    assert to_replace(panel, check(panel)) == {}
+    report = check(panel, frame_depth=10)
+    going = to_replace(panel, report)
+    assert set(going) == {1, 2}
+    assert {finding.kind for finding in going.values()} == {Kind.LIFT_TOO_HIGH}
+    pinned = replace(second, placement=replace(second.placement, pinned=True))
+    assert set(to_replace(replace(panel, pieces=(first, pinned)), report)) == {1}
