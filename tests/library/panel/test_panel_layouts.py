@@ -1,0 +1,45 @@
+"""The layout of made-up sheets, as it was when somebody last looked at them.
+
+After `pytest --snapshot-update` look at the sheets themselves before the new layout is kept.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from syrupy.assertion import SnapshotAssertion
+
+from hingeleaf.panel.card_test import card_test
+from hingeleaf.panel.comparison import comparison
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.ladder import ladder
+from panel_samples import CARD, ring_motif, slit_motif
+
+
+def layout(panel: Panel) -> str:
+    """The box of every window, slit, fold and guide: left, top, right, bottom to 0.1 mm."""
+    kinds = {
+        "sheet": panel.sheet,
+        "windows": panel.cuts.windows,
+        "slits": panel.cuts.slits,
+        "folds": panel.cuts.folds,
+        "guides": panel.guides,
+    }
+    lines = []
+    for name, geometry in kinds.items():
+        boxes = np.round(shapely.bounds(shapely.get_parts(geometry)), 1) + 0.0
+        lines += [f"{name} {box}" for box in sorted(boxes.tolist())]
+    return "\n".join(lines)
+
+
+def test_a_ladder_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
+    assert layout(ladder(ring_motif(0, points=12), [20.0, 30.0, 45.0, 60.0], CARD)) == snapshot
+
+
+def test_a_card_test_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
+    assert layout(card_test(CARD)) == snapshot
+
+
+def test_plans_side_by_side_are_laid_out_as_they_were(snapshot: SnapshotAssertion) -> None:
+    plans = [(ring_motif(0, points=12), ("rigid", "2 bridges")), (slit_motif(), ("tongue",))]
+    assert layout(comparison(plans * 2, CARD)) == snapshot
