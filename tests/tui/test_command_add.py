@@ -132,7 +132,7 @@ def test_a_missing_file_is_told(tmp_path: Path) -> None:
 )
 def test_parts_are_picked(tmp_path: Path, options: tuple[str, ...], length: float) -> None:
     file = written(tmp_path, "quay.svg", LEAF + BUOY + GROUND)
-    facts = ask(tmp_path, "inspect", file, "--way", "silhouette", *options)
+    facts = ask(tmp_path, "inspect", file, "--way", "whole", *options)
     assert facts["size_mm"] == pytest.approx(length, abs=0.05)
 
 

@@ -48,7 +48,7 @@ class WayKind(StrEnum):
     """What is darker than a level between dark and light is cut out."""
     OUTLINES = "outlines"
     """What thin lines enclose is cut out, and the lines stay as webs."""
-    SILHOUETTE = "silhouette"
+    WHOLE = "whole"
     """All that is painted is cut out as one."""
     LINES = "lines"
     """Lines are slits."""
@@ -61,7 +61,7 @@ SAYS = {
     WayKind.EDGES: "every tone as windows, with webs along the edges",
     WayKind.DARK: "only what is dark",
     WayKind.OUTLINES: "what the lines enclose, the lines as webs",
-    WayKind.SILHOUETTE: "everything that is painted, as one",
+    WayKind.WHOLE: "everything that is painted, as one",
     WayKind.LINES: "lines as slits",
     WayKind.BAND: "a band around the whole",
 }
@@ -71,7 +71,7 @@ _PRIOR = {
     WayKind.EDGES: 0.95,
     WayKind.OUTLINES: 0.95,
     WayKind.DARK: 0.85,
-    WayKind.SILHOUETTE: 0.8,
+    WayKind.WHOLE: 0.8,
     WayKind.LINES: 0.7,
     WayKind.BAND: 0.6,
 }
@@ -90,7 +90,7 @@ class Way:
 def find_ways(artwork: Artwork, preparation: Preparation, card: Card) -> list[Way]:
     """The sensible ways to cut a drawing at its size of use, the best first.
 
-    Fewer than two tones leave one way, the silhouette. Raises UsageError and NothingToCutError
+    Fewer than two tones leave one way, the whole. Raises UsageError and NothingToCutError
     as `prepare` does.
     """
     notes = Diagnostics()
@@ -204,7 +204,7 @@ def _readings(
     around = polygons_of(
         shapely.difference(shapely.buffer(whole, preparation.band, quad_segs=16), _filled(whole))
     )
-    yield WayKind.SILHOUETTE, whole, NO_LINES
+    yield WayKind.WHOLE, whole, NO_LINES
     yield WayKind.BAND, around, NO_LINES
     if tones.several:
         yield WayKind.DARK, dark, NO_LINES

@@ -44,9 +44,7 @@ def test_a_face_keeps_its_body_and_loses_its_dark_parts() -> None:
     band = math.pi * (48**2 - 45**2)
     dark = found[WayKind.DARK].prepared.windows.area
     assert cut.area == pytest.approx(band + dark, rel=0.01)
-    assert found[WayKind.SILHOUETTE].prepared.windows.area == pytest.approx(
-        math.pi * 45**2, rel=1e-3
-    )
+    assert found[WayKind.WHOLE].prepared.windows.area == pytest.approx(math.pi * 45**2, rel=1e-3)
 
 
 def test_every_tone_is_a_window_with_webs_of_the_card_between() -> None:
@@ -68,7 +66,7 @@ def test_the_best_is_taken_and_told_with_the_others_at_the_size_asked_for() -> N
     prepared = cut_best(artwork(FACE), Preparation(size=60.0), DEFAULT)
     assert prepared.size == pytest.approx(60.0, rel=1e-3)
     (told,) = [finding for finding in prepared.findings if finding.kind == "way"]
-    assert "(details)" in told.message and "silhouette" in told.remedy
+    assert "(details)" in told.message and "whole" in told.remedy
 
 
 def test_a_way_is_taken_by_number_or_name_and_no_other() -> None:
