@@ -145,3 +145,11 @@ def test_what_falls_short_by_little_does_not_read_as_if_it_were_enough() -> None
     (finding,) = thin_webs([Neck((0, 0), (width, 0), width, loop=True)], CARD)
     shown = f"{CARD.least_web - 0.01:g} mm"
     assert f"only {shown} wide" in finding.message
+
+
+@pytest.mark.parametrize(("hanging", "told"), [(0.9, False), (1.0, True), (1.9, True)])
+def test_what_hangs_on_a_web_is_told_from_a_square_millimetre_on(
+    hanging: float, told: bool
+) -> None:
+    (finding,) = thin_webs([Neck((0, 0), (0.5, 0), 0.5, False, hanging)], CARD)
+    assert (f"{hanging:.0f} mm² hang on it" in finding.message) == told
