@@ -6,13 +6,15 @@ After `pytest --snapshot-update` look at the sheets themselves before the new la
 from __future__ import annotations
 
 import numpy as np
+import pytest
 import shapely
 from syrupy.assertion import SnapshotAssertion
 
+from hingeleaf.errors import UsageError
 from hingeleaf.panel.card_test import card_test
 from hingeleaf.panel.comparison import comparison
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.ladder import ladder
+from hingeleaf.panel.ladder import ladder, usual_sizes
 from panel_samples import CARD, ring_motif, slit_motif
 
 
@@ -43,3 +45,16 @@ def test_a_card_test_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
 def test_plans_side_by_side_are_laid_out_as_they_were(snapshot: SnapshotAssertion) -> None:
     plans = [(ring_motif(0, points=12), ("rigid", "2 bridges")), (slit_motif(), ("tongue",))]
     assert layout(comparison(plans * 2, CARD)) == snapshot
+
+
+def test_usual_sizes_of_a_ladder_go_from_four_fifths_to_eight_fifths() -> None:
+    assert usual_sizes(slit_motif(), 20.0) == [16.0, 18.0, 20.0, 23.0, 27.0, 32.0]
+
+
+def test_a_rung_leaves_a_margin_of_a_centimetre_on_both_sides_of_the_sheet() -> None:
+    motif = slit_motif()
+    left, _, right, _ = motif.slits.bounds
+    size = 190.0 * motif.size / (right - left)
+    assert ladder(motif, [size - 0.1], CARD).size == (210.0, 297.0)
+    with pytest.raises(UsageError, match="need more than a sheet"):
+        ladder(motif, [size + 0.1], CARD)
