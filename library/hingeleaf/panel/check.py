@@ -14,7 +14,7 @@ from hingeleaf.panel.cautions import cautions, choking
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import HOLDING, Kind, found
 from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
-from hingeleaf.panel.flap_collisions import collisions
+from hingeleaf.panel.flap_collisions import collisions, going_behind
 from hingeleaf.panel.folding import faulty_hinges, too_high
 from hingeleaf.panel.legibility import Legibility, illegible, legibility
 from hingeleaf.panel.licensing import licence_findings
@@ -122,6 +122,7 @@ def check(
         *sheet_too_large(panel.sheet, cutting_area),
         *too_high(panel, flaps, depth),
         *collisions(panel, flaps),
+        *going_behind(panel, flaps),
         *faulty_hinges(panel),
         *unfit_sizes(panel.pieces, proven, reckoned),
         *licence_findings(panel.pieces, for_sale=for_sale, copies=copies, copies_made=copies_made),

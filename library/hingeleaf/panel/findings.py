@@ -30,6 +30,7 @@ class Kind(StrEnum):
     IMPOSSIBLE_SIZE = "impossible-size"
     LIFT_TOO_HIGH = "lift-too-high"
     FLAPS_COLLIDE = "flaps-collide"
+    FLAP_BEHIND = "flap-behind"
     BLOCKED_HINGE = "blocked-hinge"
     NOT_FOR_SALE = "not-for-sale"
     SALE_UNKNOWN = "sale-unknown"
@@ -75,6 +76,7 @@ TABLE: dict[Kind, tuple[Severity, str]] = {
         "Fold it less far, use the motif smaller, or take a deeper frame.",
     ),
     Kind.FLAPS_COLLIDE: (Severity.CAUTION, "Turn or move one of the two, or fold one less far."),
+    Kind.FLAP_BEHIND: (Severity.NOTE, "Leave room behind the sheet, or move its bridges."),
     Kind.BLOCKED_HINGE: (
         Severity.CAUTION,
         "Move its bridges so that the line between them is paper.",

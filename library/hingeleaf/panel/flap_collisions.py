@@ -16,6 +16,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import Kind, found
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.paper.hinges import Hinge
+from hingeleaf.units import format_mm
 
 STEP = 5.0
 """Degrees between the openings at which flaps are held against each other."""
@@ -23,6 +24,8 @@ TOUCH = 0.2
 """mm along which two flaps may cut into each other and yet only touch."""
 TOUCH_AREA = 0.5
 """mm² of one flap lying over another that are no collision yet."""
+BEHIND = 1.0
+"""mm that a flap may reach past its fold line."""
 LYING = 170.0
 """Degrees from which on a flap lies on what is beside it."""
 
@@ -92,6 +95,23 @@ def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
             f"Flaps of {names[0]} and {names[1]} meet when both are opened by {angle:g}°.",
             at,
         )
+
+
+def going_behind(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
+    """Flaps that reach past their own fold line: that end goes down as the flap goes up."""
+    for flap in flaps:
+        plate = Plate.of(flap.hinge)
+        _, south, _, _ = plate.outline.bounds
+        if flap.opening > 0 and south < -BEHIND:
+            lowest = shapely.get_coordinates(plate.outline)
+            x, y = lowest[int(lowest[:, 1].argmin())]
+            at = plate.start + x * plate.along + y * plate.away
+            yield found(
+                Kind.FLAP_BEHIND,
+                f"A flap of {panel.pieces[flap.piece].motif.name} reaches "
+                f"{format_mm(round(-south, 1))} past its fold: that end goes behind the sheet.",
+                (float(at[0]), float(at[1])),
+            )
 
 
 def _near(flaps: Sequence[Raised], plates: Sequence[Plate]) -> Iterator[tuple[int, int]]:

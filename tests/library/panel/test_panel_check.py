@@ -157,6 +157,21 @@ def flap_on_a_short_fold() -> Panel:
     return one_panel(good_motif("wren"), motif, size=12.0)
 
 
+def flap_with_barbs() -> Panel:
+    """A tongue 12 mm long whose two barbs reach 3 mm past its fold, as an arrow's do."""
+    half = [(3, 0), (3, -6), (6, -6), (6, 3), (10, 3), (10, -12)]
+    tongue = LineString([*((-x, y) for x, y in half), *half[::-1]])
+    motif = Motif(
+        "arrow",
+        NO_WINDOWS,
+        MultiLineString([tongue]),
+        Polygon(tongue),
+        size=20.0,
+        hold=HoldStyle.TONGUE,
+    )
+    return one_panel(good_motif("wren"), motif, size=20.0)
+
+
 def with_source(**facts: Any) -> Callable[[], Panel]:
     def make() -> Panel:
         owned = replace(good_motif("snail"), source=Source(**facts))
@@ -193,6 +208,7 @@ SEEDED = [
     Seeded(Kind.CHOKING, flap_on_a_short_fold, (90, 30), 7, {}),
     Seeded(Kind.LIFT_TOO_HIGH, good, SNAIL, 12, {"frame_depth": 10}),
     Seeded(Kind.FLAPS_COLLIDE, facing, (51, 30), 4, {"opening": 170}),
+    Seeded(Kind.FLAP_BEHIND, flap_with_barbs, (90, 33), 11, {}),
     Seeded(Kind.BLOCKED_HINGE, slit_across_a_hinge, (37, 30), 2, {}),
     Seeded(Kind.EMPTY, one_panel, None, 0, {}),
     Seeded(Kind.ILLEGIBLE, lambda: replace(good(), spec=LetterSpec("M")), None, 0, {}),
