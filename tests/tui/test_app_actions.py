@@ -163,3 +163,41 @@ def test_keys_are_shown_as_they_are_printed() -> None:
 def test_sheets_can_be_left_by_two_keys() -> None:
     assert Dialog.BINDINGS
     assert len(actions.find("sheet.back").keys.split(",")) == 2
+
+
+MEANINGS = {
+    "a": {"Add", "Import", "Readings"},
+    "b": {"Bridges"},
+    "c": {"Show all", "Motifs", "Stop", "Recipe", "Cancel"},
+    "d": {"Remove", "Delete"},
+    "e": {"Edit", "Parts", "Settings"},
+    "f": {"Findings"},
+    "g": {"Import", "Fill", "Write", "Record", "Save", "Keep"},
+    "h": {"Hold style"},
+    "i": {"Pin"},
+    "j": {"Down"},
+    "k": {"Up"},
+    "l": {"By tag", "Compare", "Keys"},
+    "m": {"Mirror"},
+    "n": {"New", "Next seed"},
+    "o": {"Open", "Starters"},
+    "p": {"Fill"},
+    "q": {"Quit"},
+    "r": {"Plan", "Refill"},
+    "s": {"Save"},
+    "t": {"Tag"},
+    "u": {"Undo"},
+    "v": {"Zoom out"},
+    "w": {"Swap"},
+    "x": {"Export", "Ladder", "Test sheet"},
+    "y": {"Redo"},
+    "z": {"Zoom in"},
+}
+"""What a letter means on every screen: a adds, c cancels, e edits, g does it, l lists, x writes."""
+
+
+def test_a_letter_means_one_thing_on_all_screens() -> None:
+    for action in actions.ACTIONS:
+        for key in action.keys.split(","):
+            if len(key) == 1 and key.isalpha():
+                assert action.label in MEANINGS[key], (key, action.id)

@@ -119,11 +119,11 @@ async def test_a_smaller_size_tells_what_gives_way(library: Path) -> None:
     async with running(library) as pilot:
         await open_life_ring(pilot)
         before = seen(pilot)
-        await press(pilot, *["s"] * 8)
+        await press(pilot, *["7"] * 8)
         after = seen(pilot)
         assert "drawn 40 mm" in after
         assert after != before
-        await press(pilot, "o")
+        await press(pilot, "0")
         assert "40 mm as drawn" in seen(pilot)
 
 
@@ -136,7 +136,7 @@ async def test_looking_closer_and_beside(library: Path) -> None:
         assert close != whole
         await press(pilot, "6")
         assert seen(pilot) != close
-        await press(pilot, "x", "x", "x")
+        await press(pilot, "v", "v", "v")
         assert screen.now is not None
         assert seen(pilot) == whole
 
@@ -144,14 +144,14 @@ async def test_looking_closer_and_beside(library: Path) -> None:
 async def test_kept_bridges_are_in_the_library_as_a_new_revision(library: Path) -> None:
     async with running(library) as pilot:
         screen = await open_life_ring(pilot)
-        await press(pilot, "right", "k")
-        assert "Kept as revision 2" in seen(pilot)
+        await press(pilot, "right", "s")
+        assert "Saved as revision 2" in seen(pilot)
         assert not screen.unsaved
-        await press(pilot, "k")
+        await press(pilot, "s")
         assert "Nothing was changed." in seen(pilot)
-        for key in ("u", "k", "y", "k"):
+        for key in ("u", "s", "y", "s"):
             await press(pilot, key)
-        assert "Kept as revision 4" in seen(pilot)
+        assert "Saved as revision 4" in seen(pilot)
         wanted = bridges(screen)
     with Library.open(library) as opened:
         motif = opened.motif("life-ring")
@@ -165,7 +165,7 @@ async def test_a_change_made_elsewhere_is_not_written_over(library: Path) -> Non
         await press(pilot, "right")
         with Library.open(library) as other:
             other.tags.change(["life-ring"], add=["rescue"])
-        await press(pilot, "k")
+        await press(pilot, "s")
         assert "changed elsewhere" in seen(pilot)
         assert screen.unsaved
     with Library.open(library) as opened:
@@ -201,6 +201,6 @@ async def test_without_a_motif_the_screen_says_what_to_do(tmp_path: Path) -> Non
     async with running(tmp_path / "empty.db") as pilot:
         await press(pilot, "f3")
         assert "Choose a motif first" in " ".join(seen(pilot).split())
-        for key in ("right", "a", "k", "h", "u", "s", "z"):
+        for key in ("right", "a", "s", "h", "u", "7", "z"):
             await press(pilot, key)
         assert ours(pilot).is_running

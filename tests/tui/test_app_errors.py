@@ -92,7 +92,7 @@ async def keeping_what_changed(pilot: Pilot[None], folder: Path) -> None:
     await press(pilot, "right")
     with Library.open(folder / "harbour.db") as other:
         other.tags.change(["life-ring"], add=["rescue"])
-    await press(pilot, "k")
+    await press(pilot, "s")
 
 
 async def opening_what_is_gone(pilot: Pilot[None], folder: Path) -> None:

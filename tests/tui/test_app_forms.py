@@ -98,7 +98,7 @@ async def test_a_click_elsewhere_does_not_hide_that_a_value_was_refused(library:
         (("a",), "size", "41", "41 mm"),
         (("f5", "n"), "size", "33", "33 mm"),
         (("f6", "n"), "least_web", "1.7", "1.7 mm"),
-        (("f6", "o"), "folder", "pictures", "pictures"),
+        (("f6", "e"), "folder", "pictures", "pictures"),
         (("e",), "notes", "for the gate", "for the gate"),
     ],
     ids=["bringing in", "trial", "card", "settings", "facts"],

@@ -54,7 +54,7 @@ async def test_an_empty_library_offers_the_tour_with_the_starter_patterns(tmp_pa
 
 async def test_a_key_is_changed_on_the_workshop_screen(library: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f6", "k")
+        await press(pilot, "f6", "l")
         await type_in(pilot, "narrow the list by")
         await press(pilot, "enter")
         await type_in(pilot, "t")
@@ -93,7 +93,7 @@ async def test_figures_of_two_panels_stand_in_the_same_lines(
     async with running(library, size=size) as pilot:
         await press(pilot, "f4")
         ours(pilot).services.panel.set_result(laid(library, seed=4))
-        await press(pilot, "b", "enter")
+        await press(pilot, "l", "enter")
         lines = seen(pilot).splitlines()
         for label in ("Covered", "Motifs", "Field", "Seed"):
             assert max(line.count(f"{label} ") for line in lines[2:-2]) == 2, label
@@ -103,10 +103,10 @@ async def test_two_panels_are_compared_with_figures(library: Path) -> None:
     with Library.open(library) as opened:
         panel_session.keep(opened, "hall", laid(library, seed=9))
     async with running(library, size=(120, 36)) as pilot:
-        await press(pilot, "f4", "b")
+        await press(pilot, "f4", "l")
         assert "nothing to compare" in seen(pilot)
         ours(pilot).services.panel.set_result(laid(library, seed=4))
-        await press(pilot, "b", "enter")
+        await press(pilot, "l", "enter")
         shown = seen(pilot).split()
         assert {"9", "4", "hall", "(here)"} <= set(shown)
         await press(pilot, "escape")
@@ -135,7 +135,7 @@ async def test_a_fault_of_the_program_keeps_the_work_and_names_the_log(
             await pilot.pause()
     assert app.return_code == 1
     says = " ".join(str(told[0]).split())
-    assert "Start Hingeleaf again to go on with your unsaved work." in says
+    assert "Start Hingeleaf again to continue with your unsaved work." in says
     log = tmp_path / "log" / "hingeleaf.log"
     assert str(log) in says.replace(" ", "") or str(log) in says
     async with running(library) as pilot:

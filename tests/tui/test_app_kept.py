@@ -52,7 +52,7 @@ async def test_a_panel_is_removed_after_asking_and_brought_back(library: Path) -
         panels = pilot.app.screen.query_one(TextList)
         assert panels.chosen and panels.chosen.key == "maud", "the one below"
         await press(pilot, "u")
-        assert "Taken back: Remove panel nora." in seen(pilot)
+        assert "Undone: Remove panel nora." in seen(pilot)
         assert panels.chosen and panels.chosen.key == "nora"
         await press(pilot, "enter")
         assert ours(pilot).services.panel.name == "nora"
@@ -74,7 +74,7 @@ async def test_an_empty_list_says_what_to_do(library: Path) -> None:
         await press(pilot, "f4", "o")
         for _ in range(3):
             await press(pilot, "f8", "y")
-        assert "No panel is kept. Press k on a filled one to keep it." in seen(pilot)
+        assert "No panel is saved. Press k on a filled one to keep it." in seen(pilot)
         assert not kept(library)
         await press(pilot, "f8")
         assert "There is no panel to remove." in seen(pilot)
@@ -102,20 +102,20 @@ async def test_another_panel_of_that_name_is_only_replaced_where_that_is_wanted(
         assert ours(pilot).services.panel.name == "wren"
         ours(pilot).services.panel.set_result(laid(library, seed=7))
         for answer in ("n", "y"):
-            await press(pilot, "k")
+            await press(pilot, "s")
             await pilot.press("delete")
             await type_in(pilot, "Nora")
             await press(pilot, "enter")
-            assert "Another panel is kept as nora already." in seen(pilot)
+            assert "Another panel is already saved as nora." in seen(pilot)
             await press(pilot, answer)
             if answer == "n":
                 await press(pilot, "escape")
             with Library.open(library) as opened:
                 seed = recipe_from_data(opened.panels.get("nora").recipe).rules.seed
             assert seed == (7 if answer == "y" else 1)
-        assert "Kept as nora" in seen(pilot)
-        await press(pilot, "k", "enter")
-        assert "Kept as nora" in seen(pilot), "its own name asks nothing"
+        assert "Saved as nora" in seen(pilot)
+        await press(pilot, "s", "enter")
+        assert "Saved as nora" in seen(pilot), "its own name asks nothing"
 
 
 async def test_another_panel_on_the_bench_is_not_touched(library: Path) -> None:

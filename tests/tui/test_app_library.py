@@ -54,11 +54,11 @@ async def test_marked_motifs_are_tagged_together_and_it_is_taken_back(library: P
             assert opened.names("tag:rescue") == ["berry", "buoy"]
             assert opened.names("tag:round") == []
         await press(pilot, "u")
-        assert "Taken back" in seen(pilot)
+        assert "Undone" in seen(pilot)
         with Library.open(library) as opened:
             assert opened.names("tag:round") == ["berry", "buoy"]
         await press(pilot, "y")
-        assert "Done again" in seen(pilot)
+        assert "Redone" in seen(pilot)
 
 
 async def test_no_tag_is_refused_in_place(library: Path) -> None:
@@ -73,7 +73,7 @@ async def test_no_tag_is_refused_in_place(library: Path) -> None:
 
 async def test_the_list_is_narrowed_by_a_tag_with_its_count(library: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "n")
+        await press(pilot, "l")
         assert "harbour/boats" in seen(pilot)
         await type_in(pilot, "boats")
         await press(pilot, "enter")
@@ -120,18 +120,18 @@ async def test_three_files_are_brought_in_and_a_part_left_out(tmp_path: Path) ->
         parts = pilot.app.screen.query_one("#parts", TextList)
         assert [line.key for line in parts.lines] == ["raft", "dot"]
         whole = seen(pilot)
-        await press(pilot, "o", "down", "enter")
+        await press(pilot, "e", "down", "enter")
         assert parts.lines[1].sign == "-"
         assert seen(pilot) != whole
         await press(pilot, "g")
-        assert "Brought in as raft, with no bridge. F3 shows what holds it." in seen(pilot)
+        assert "Imported as raft, with no bridge. F3 shows what holds it." in seen(pilot)
         await press(pilot, "f3")
         assert "raft on card-220." in seen(pilot) and "Arrows" not in seen(pilot)
         await press(pilot, "f2")
         assert ours(pilot).screen.query_one(MotifList).chosen == "raft"
         await press(pilot, "a")
         await choose(pilot, "place", "drawings/raft.svg")
-        await press(pilot, "o")
+        await press(pilot, "e")
         await choose(pilot, "place", "drawings")
         assert "3 files" in seen(pilot)
         await choose(pilot, "tags", "deck")
@@ -155,7 +155,7 @@ async def test_a_shape_that_is_there_is_brought_in_again_only_where_that_is_want
         await press(pilot, "n")
         assert "--again" not in seen(pilot)
         await press(pilot, "g", "y")
-        assert "Brought in as raft-2" in seen(pilot)
+        assert "Imported as raft-2" in seen(pilot)
 
 
 @pytest.mark.parametrize(
@@ -189,11 +189,11 @@ async def test_the_starter_patterns_come_into_an_empty_library(
     few = starter.patterns()[:2]
     monkeypatch.setattr(starter, "patterns", lambda: few)
     async with running(tmp_path / "new.db") as pilot:
-        assert "brings in the starter patterns" in seen(pilot)
-        await press(pilot, "s")
+        assert "adds the starter patterns" in seen(pilot)
+        await press(pilot, "o")
         assert names(pilot) == sorted(pattern.name for pattern in few)
         assert "p fills a panel" in " ".join(seen(pilot).split())
-        await press(pilot, "s")
+        await press(pilot, "o")
         assert "here already" in seen(pilot)
 
 
@@ -224,7 +224,7 @@ async def test_trials_are_recorded_shown_and_forgotten(library: Path) -> None:
 
 async def test_a_ladder_is_written(library: Path, tmp_path: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f5", "l")
+        await press(pilot, "f5", "x")
         await press(pilot, "enter")
         assert "Written" in seen(pilot)
     assert b'mm"' in (tmp_path / "ladder-berry.svg").read_bytes()
@@ -242,7 +242,7 @@ async def test_cards_are_made_used_and_removed(library: Path) -> None:
         await press(pilot, "g")
         cards = pilot.app.screen.query_one("#cards", TextList)
         cards.cursor = [line.key for line in cards.lines].index("ivory-240")
-        await press(pilot, "m")
+        await press(pilot, "space")
         assert ours(pilot).services.settings.card == "ivory-240"
         assert ours(pilot).services.panel.recipe.card.least_web == 1.3
         await press(pilot, "d")
@@ -279,7 +279,7 @@ async def test_a_card_is_tested_and_what_was_read_off_stays(library: Path, tmp_p
 
 async def test_settings_hold_at_once_and_are_kept(library: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f6", "o", "right")
+        await press(pilot, "f6", "e", "right")
         assert ours(pilot).theme == "hingeleaf-light"
         await press(pilot, "down", "right", "right", "right")
         assert ours(pilot).services.ink == "ascii"

@@ -42,7 +42,7 @@ async def begin(pilot: Pilot[None], library: Path) -> tuple[object, ...]:
     app.services.panel.recipe = filled.recipe
     app.services.panel.arrange("filling", filled)
     app.screen.show_state()
-    await press(pilot, "a", "6", "6")
+    await press(pilot, "e", "6", "6")
     assert app.services.panel.placements != filled.filling.placements
     return app.services.panel.placements
 
@@ -55,7 +55,7 @@ async def lose_power(pilot: Pilot[None]) -> None:
     work.save = lambda: False  # type: ignore[method-assign]
 
 
-@pytest.mark.parametrize("keys", [("g",), ("n",), ("a", "i", "r")], ids=["fill", "next", "refill"])
+@pytest.mark.parametrize("keys", [("g",), ("n",), ("e", "i", "r")], ids=["fill", "next", "refill"])
 async def test_an_arranged_panel_comes_back_after_a_new_filling(
     library: Path, keys: tuple[str, ...]
 ) -> None:
@@ -66,7 +66,7 @@ async def test_an_arranged_panel_comes_back_after_a_new_filling(
         await press(pilot, *keys[:-1])
         arranged = session.placements
         if keys[-1] != "r":
-            await press(pilot, "c")
+            await press(pilot, "escape")
         await press(pilot, keys[-1])
         assert session.placements != arranged
         await press(pilot, "u")
@@ -112,7 +112,7 @@ async def test_a_changed_recipe_takes_the_verdict_back_and_export_says_what_it_w
 ) -> None:
     async with running(library) as pilot:
         await begin(pilot, library)
-        await press(pilot, "c")
+        await press(pilot, "escape")
         assert "Nothing falls out." in seen(pilot)
         await choose(pilot, "gap", "3")
         assert "Nothing falls out." not in seen(pilot)
@@ -161,7 +161,7 @@ async def test_edited_bridges_are_gone_on_with(library: Path) -> None:
         assert isinstance(screen, BridgesScreen)
         assert screen.now is not None
         assert screen.now.motif.bridges == edited
-        await press(pilot, "k")
+        await press(pilot, "s")
     with Library.open(library) as opened:
         assert len(opened.motif("life-ring").bridges) == 1
 
@@ -169,7 +169,7 @@ async def test_edited_bridges_are_gone_on_with(library: Path) -> None:
 async def test_what_is_saved_is_not_offered(library: Path) -> None:
     async with running(library) as pilot:
         await begin(pilot, library)
-        await press(pilot, "c", "k", "enter")
+        await press(pilot, "escape", "s", "enter")
     async with running(library) as pilot:
         assert not isinstance(pilot.app.screen, Question)
 

@@ -127,7 +127,7 @@ async def test_what_is_found_is_done_from_any_screen(library: Path) -> None:
             for words, shown in (
                 ("import svg", "Import"),
                 ("hold style", "life-ring"),
-                ("shortcut", "Which action gets another key?"),
+                ("shortcut", "Which action should have another key?"),
                 ("test strip", "Write a ladder"),
                 ("recent", "Open a"),
                 ("random", "seed"),
@@ -153,7 +153,7 @@ async def test_arranging_and_exporting_are_reached_from_the_motifs(library: Path
         await press(pilot, "enter")
         assert isinstance(pilot.app.focused, ArrangeView)
         assert ours(pilot).services.panel.history.last == "mirroring of buoy"
-        await press(pilot, "c", "f2", "f1")
+        await press(pilot, "escape", "f2", "f1")
         await type_in(pilot, "pdf")
         await press(pilot, "enter")
         assert isinstance(pilot.app.screen, ExportScreen)

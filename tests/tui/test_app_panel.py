@@ -84,11 +84,11 @@ async def test_stopping_keeps_what_is_there_and_going_on_finishes(library: Path)
         session, jobs = ours(pilot).services.panel, ours(pilot).services.jobs
         while not session.placements:
             await pilot.pause(0.02)
-        await press(pilot, "s")
+        await press(pilot, "c")
         assert jobs.is_paused("fill")
         stopped = session.filled
         assert session.reviewed is not None
-        assert "g goes on" in seen(pilot)
+        assert "g continues" in seen(pilot)
         await pilot.pause(0.3)
         assert session.filled is stopped
         await press(pilot, "g")
@@ -236,7 +236,7 @@ async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
             await press(pilot, "enter")
             assert not findings.has_focus
         else:
-            assert "There is nothing to look at" in seen(pilot)
+            assert "The check found nothing" in seen(pilot)
 
 
 async def filled(pilot: Pilot[None]) -> None:
@@ -293,10 +293,10 @@ async def test_a_panel_is_kept_and_opened_again(library: Path) -> None:
     async with running(library) as pilot:
         await filled(pilot)
         placements = ours(pilot).services.panel.placements
-        await press(pilot, "k")
+        await press(pilot, "s")
         await type_in(pilot, "Nora")
         await press(pilot, "enter")
-        assert "Kept as nora" in seen(pilot)
+        assert "Saved as nora" in seen(pilot)
         assert not ours(pilot).services.panel.unsaved
     with Library.open(library) as opened:
         assert opened.panels.get("nora").placements == placements
@@ -350,10 +350,10 @@ async def test_motifs_are_chosen_pinned_moved_and_filled_around(library: Path) -
         await filled(pilot)
         session = ours(pilot).services.panel
         before = session.placements
-        await press(pilot, "a")
+        await press(pilot, "e")
         plate = pilot.app.screen.query_one(ArrangeView)
         assert plate.has_focus
-        assert "mm, turned" in seen(pilot)
+        assert "mm, rotated" in seen(pilot)
         chosen = plate.chosen
         await press(pilot, "6", "6", "right_square_bracket", "plus")
         moved = session.placements[chosen]
@@ -374,10 +374,10 @@ async def test_motifs_are_swapped_and_taken_off(library: Path) -> None:
         await filled(pilot)
         session = ours(pilot).services.panel
         before = session.placements
-        await press(pilot, "a", "w")
+        await press(pilot, "e", "w")
         chosen = pilot.app.screen.query_one(ArrangeView).chosen
         assert session.placements[chosen].motif != before[chosen].motif
-        await press(pilot, "j")
+        await press(pilot, "slash")
         await type_in(pilot, "hull")
         await press(pilot, "enter")
         assert session.placements[chosen].motif == "hull"
@@ -386,5 +386,5 @@ async def test_motifs_are_swapped_and_taken_off(library: Path) -> None:
         coverage = session.filled.filling.coverage
         assert f"{coverage:.0%} covered" in seen(pilot)
         assert session.reviewed is not None
-        await press(pilot, "c")
+        await press(pilot, "escape")
         assert not pilot.app.screen.query_one(ArrangeView).has_focus

@@ -55,7 +55,7 @@ def test_words_are_drawn_where_they_belong() -> None:
 async def test_without_the_wish_there_are_only_characters(tmp_path: Path) -> None:
     async with running(make_library(tmp_path)) as pilot:
         assert not pilot.app.screen.query(Image)
-        await press(pilot, "f6", "o")
+        await press(pilot, "f6", "e")
         line = pilot.app.screen.query_one("#settings", Form).line("pixels")
         assert line.value == "off"
         pilot.app.screen.set_focus(line)
@@ -128,7 +128,7 @@ async def test_where_the_package_is_missing_the_wish_is_refused(
     monkeypatch.setattr(pixels, "find_spec", lambda name: None)
     assert not pixels.are_offered()
     async with running(make_library(tmp_path)) as pilot:
-        await press(pilot, "f6", "o")
+        await press(pilot, "f6", "e")
         pilot.app.screen.set_focus(pilot.app.screen.query_one("#settings", Form).line("pixels"))
         await press(pilot, "right")
         assert "Install hingeleaf[pixels]." in seen(pilot)

@@ -351,7 +351,7 @@ class Hingeleaf(App[None]):
         elif getattr(self.focused, "PLACE", "") == action.place:
             await self.run_action(action.name, self.focused)
         elif not opening:
-            self.say(f"That is a key for another moment: {actions.PLACES[action.place].lower()}.")
+            self.say(f"That key is for another place: {actions.PLACES[action.place].lower()}.")
 
     async def action_quit(self) -> None:
         """Leave, after asking where there is unsaved work."""
@@ -362,11 +362,11 @@ class Hingeleaf(App[None]):
         from hingeleaf_tui.screens.dialogs import Question
 
         answers = {
-            "y": "Leave, and go on with it next time",
-            "d": "Leave, and throw it away",
+            "y": "Quit, and continue next time",
+            "d": "Quit, and discard it",
             "n": "Stay",
         }
-        self.push_screen(Question(f"{' '.join(lost)} Leave all the same?", answers), self._leave)
+        self.push_screen(Question(f"{' '.join(lost)} Quit anyway?", answers), self._leave)
 
     def _leave(self, answer: str | None) -> None:
         if answer == "d":
@@ -387,13 +387,13 @@ class Hingeleaf(App[None]):
         from hingeleaf_tui.screens.dialogs import Question
 
         try:
-            question = f"Not saved when Hingeleaf last ended: {draft.describe()}."
+            question = f"Unsaved from last time: {draft.describe()}."
         except HingeleafError as error:
             self.say(str(error), "fault")
             return
         answers = {
-            "y": "Go on with it",
-            "d": "Throw it away",
+            "y": "Continue with it",
+            "d": "Discard it",
             "n": "Not now; ask again next time",
         }
         self.push_screen(Question(question, answers), lambda answer: self._answered(draft, answer))
@@ -444,14 +444,12 @@ class Hingeleaf(App[None]):
         from rich.text import Text
 
         error = self._exception or RuntimeError("unknown fault")
-        lines = [
-            f"Something went wrong in Hingeleaf itself. The log is {settings.log_to_file(log)}"
-        ]
+        lines = [f"Something went wrong in Hingeleaf. The log is {settings.log_to_file(log)}"]
         log.error("the app failed", exc_info=error)
         if self.services.work.lost():
             saved = self.services.work.save()
             lines.append(
-                "Start Hingeleaf again to go on with your unsaved work."
+                "Start Hingeleaf again to continue with your unsaved work."
                 if saved
                 else "The unsaved work could not be written."
             )
@@ -463,4 +461,4 @@ class Hingeleaf(App[None]):
         """A fault of the program in a job: the work stays, the log has the rest."""
         where = settings.log_to_file(log)
         log.error("a job failed", exc_info=error)
-        self.say(f"Something went wrong in Hingeleaf itself; see {where}.", "fault")
+        self.say(f"Something went wrong in Hingeleaf; see {where}.", "fault")

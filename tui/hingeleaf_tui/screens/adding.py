@@ -107,7 +107,7 @@ class AddingScreen(WorkScreen):
             )
             return
         self.query_one("#parts", TextList).show([Line(file.name) for file in files])
-        self.plate.say(f"{len(files)} files. Press g to bring all of them in.")
+        self.plate.say(f"{len(files)} files. Press g to import all of them.")
 
     def _was_read(self, artwork: Artwork) -> None:
         self._artwork = artwork
@@ -117,7 +117,7 @@ class AddingScreen(WorkScreen):
         if cautions:
             self.say(f"{cautions[0].message} {cautions[0].remedy}", "caution")
         else:
-            self.say("Enter on a part leaves it out or takes it again. g brings it in.")
+            self.say("Enter on a part includes or excludes it. g imports it.")
 
     def _not_read(self, error: HingeleafError) -> None:
         self.plate.say(f"{error.message}\n\n{error.remedy}")
@@ -169,7 +169,7 @@ class AddingScreen(WorkScreen):
         elif parts.count:
             self.set_focus(parts)
         else:
-            self.say("Name a file first.", "caution")
+            self.say("Choose a file first.", "caution")
 
     def action_bring_in(self) -> None:
         """Bring in what was named."""
@@ -178,7 +178,7 @@ class AddingScreen(WorkScreen):
     def _bring_in(self, *, again: bool) -> None:
         wish, path, card = self.wish, self.services.library.path, self.services.settings.card
         if not wish.files:
-            self.say("Name a file first.", "caution")
+            self.say("Choose a file first.", "caution")
             return
         self.query_one(StatusBar).progress(0, "Planning bridges")
         self.services.jobs.start(
@@ -202,11 +202,11 @@ class AddingScreen(WorkScreen):
         self.post_message(MotifsChanged(names, chosen=names[0] if names else ""))
         if names:
             self.post_message(MotifAdded(names[0]))
-        says = f"Brought in {len(added)} of {len(reports)}." if len(reports) > 1 else ""
+        says = f"Imported {len(added)} of {len(reports)}." if len(reports) > 1 else ""
         if not says and added:
             held = plural(added[0].bridges, "bridge") if added[0].bridges else "no bridge"
             key = actions.shown(self.services.keys_of(actions.find("everywhere.bridges")))
-            says = f"Brought in as {added[0].name}, with {held}. {key} shows what holds it."
+            says = f"Imported as {added[0].name}, with {held}. {key} shows what holds it."
         if others:
             first = others[0]
             remedy = "" if first.outcome is Outcome.KNOWN else first.remedy
@@ -217,7 +217,7 @@ class AddingScreen(WorkScreen):
         """The library holds the shape: it is brought in once more only if that is wanted."""
         self.say(known.message, "caution")
         self.app.push_screen(
-            Question(known.message, {"y": "Bring it in all the same", "n": "Leave it"}),
+            Question(known.message, {"y": "Import it anyway", "n": "Skip it"}),
             lambda answer: self._bring_in(again=True) if answer == "y" else None,
         )
 

@@ -156,13 +156,16 @@ class BridgesScreen(BridgeEdits):
         session.saved, session.base = kept, stored
         self.services.work.changed()
         self.post_message(MotifsChanged((kept.name,)))
-        self.say(f"Kept as revision {stored.revision} of {kept.name}.", "good")
+        self.say(f"Saved as revision {stored.revision} of {kept.name}.", "good")
 
     # Editing
 
     def do(self, act: Callable[[BridgeSession], EditState]) -> None:
         """Edit on the library's thread, which paints the answer too."""
         session = self._session
+        if self._opening:
+            self.services.library.submit(None, lambda _: None, lambda _: self.do(act), self.refuse)
+            return
         if session is None:
             self.say(NO_MOTIF, "caution")
             return
@@ -190,7 +193,7 @@ class BridgesScreen(BridgeEdits):
         bridges = self.now.motif.bridges
         self.aim = bridges[self.now.chosen].at if bridges else (0.0, 0.0)
         self.screen.set_focus(self.plate)
-        self.say("The arrows move the cross. Enter sets a bridge there, c gives up.")
+        self.say("The arrows move the crosshair. Enter places a bridge there, c cancels.")
         self._paint()
 
     @on(AimView.Aimed)
@@ -231,7 +234,9 @@ class BridgesScreen(BridgeEdits):
             self._look_at(self.now.motif.size)
 
     def _look_at(self, size: float) -> None:
-        if self.now is not None:
+        if self.now is None:
+            self.say(NO_MOTIF, "caution")
+        else:
             self._cut_size = max(5.0, min(size, bridge_editor.LARGEST))
             self._view = None
             self._show(self.now)
@@ -247,6 +252,7 @@ class BridgesScreen(BridgeEdits):
     def _zoom(self, factor: float) -> None:
         at = self._at_size()
         if at is None:
+            self.say(NO_MOTIF, "caution")
             return
         whole = at.whole_view(self.plate.columns, self.plate.rows, self.services.drawing_ink)
         view = (self._view or whole).zoomed(factor)
@@ -257,7 +263,9 @@ class BridgesScreen(BridgeEdits):
 
     def action_pan(self, across: int, down: int) -> None:
         """Look at what lies beside."""
-        if self._view is not None:
+        if self._view is None:
+            self.say("All of it is in sight already. z zooms in.")
+        else:
             self._view = self._view.shifted(across / 4, down / 4)
             self._paint()
 
@@ -318,7 +326,7 @@ class BridgesScreen(BridgeEdits):
     def _show_list(self, now: EditState) -> None:
         listed = self.query_one("#bridge-list", TextList)
         lines = [_line(number, bridge) for number, bridge in enumerate(now.motif.bridges)]
-        listed.show(lines, "No bridge: a adds one, r plans all that are needed.")
+        listed.show(lines, "No bridges: a adds one, r plans all that are needed.")
         listed.cursor = now.chosen
 
     @on(PictureView.Resized)

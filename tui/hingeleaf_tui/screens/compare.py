@@ -47,7 +47,7 @@ class CompareScreen(Dialog[None]):
                         yield PictureView(id=f"panel-{number}")
                         yield Static("\n".join(lines), markup=False, classes="lines")
             yield Static(
-                "What is not told is the same in both. Esc goes back.",
+                "Everything else is the same in both. Esc goes back.",
                 id="sheet-says",
                 classes="quiet",
             )

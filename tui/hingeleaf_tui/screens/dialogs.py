@@ -51,16 +51,34 @@ Load = Callable[[Callable[[Lines], None], Callable[[HingeleafError], None]], Non
 """Asks for the lines, to be handed to the first call; what goes wrong to the second."""
 
 
-NOT_LISTED = "Nothing in the list is called like that."
+NOT_LISTED = "Nothing in the list matches."
 
 
-class PickDialog(Dialog[str]):
+class SearchDialog(Dialog[Answer]):
+    """A line to type in, over a list that it narrows."""
+
+    AUTO_FOCUS = "TypedLine"
+
+    def key_down(self) -> None:
+        """From the search into the list, one line down."""
+        self._into_list(1)
+
+    def key_up(self) -> None:
+        """From the search into the list, one line up."""
+        self._into_list(-1)
+
+    def _into_list(self, way: int) -> None:
+        if self.query_one(TypedLine).has_focus:
+            listed = self.query_one(TextList)
+            listed.focus()
+            listed.cursor += way
+
+
+class PickDialog(SearchDialog[str]):
     """Choose one line of a list that may take a moment to load; typing narrows it.
 
     Where the answer is `free`, what is typed and matches no line is an answer too.
     """
-
-    AUTO_FOCUS = "TypedLine"
 
     def __init__(
         self, title: str, load: Load, chosen: str = "", empty: str = "", *, free: bool = False
@@ -106,10 +124,6 @@ class PickDialog(Dialog[str]):
         if self._lines:
             nothing = "Enter takes what is typed." if self._free else NOT_LISTED
         self.query_one(TextList).show(fitting, nothing)
-
-    def key_down(self) -> None:
-        """From the search into the list."""
-        self.query_one(TextList).focus()
 
     @on(Input.Submitted)
     @on(CursorList.Opened)

@@ -16,7 +16,7 @@ from textual.widgets import Input, Static
 
 from hingeleaf_tui import actions, synonyms
 from hingeleaf_tui.messages import RunAction
-from hingeleaf_tui.screens.dialogs import Dialog
+from hingeleaf_tui.screens.dialogs import SearchDialog
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.text_list import Line, TextList
 from hingeleaf_tui.widgets.typed_line import TypedLine
@@ -25,10 +25,8 @@ if TYPE_CHECKING:
     from hingeleaf_tui.services import Services
 
 
-class HelpScreen(Dialog[None]):
+class HelpScreen(SearchDialog[None]):
     """Every action with its key; typing narrows the list, Enter does what is chosen."""
-
-    AUTO_FOCUS = "TypedLine"
 
     def __init__(self, services: Services, here: Sequence[str]) -> None:
         super().__init__()
@@ -53,10 +51,6 @@ class HelpScreen(Dialog[None]):
         listed = self.query_one(TextList)
         listed.show(lines)
         listed.cursor = 0
-
-    def key_down(self) -> None:
-        """From the search into the list."""
-        self.query_one(TextList).focus()
 
     @on(Input.Submitted)
     @on(CursorList.Opened)

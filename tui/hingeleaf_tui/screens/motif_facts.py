@@ -56,7 +56,7 @@ class FactsDialog(FormDialog):
                 )
             )
         )
-        self.say("Kept.", "good")
+        self.say("Saved.", "good")
 
 
 def _write(library: Library, base: Motif, wanted: Motif) -> Motif:

@@ -30,11 +30,11 @@ if TYPE_CHECKING:
     from hingeleaf_tui.widgets.text_list import Line
 
 NOTHING_YET = (
-    "This library is empty.\n\n"
-    "{tour} shows you round, step by step\n"
-    "{starters} brings in the starter patterns\n"
-    "{add} brings in drawings of your own\n"
-    "{help} shows all that can be done"
+    "Your library is empty.\n\n"
+    "{tour} takes you on a tour\n"
+    "{starters} adds the starter patterns\n"
+    "{add} imports drawings of your own\n"
+    "{help} finds anything you can do"
 )
 
 
@@ -103,7 +103,7 @@ class MotifsScreen(WorkScreen):
         keys = {name: self._key(name) for name in ("starters", "add", "clear")}
         nothing = (
             f"Nothing matches “{self.query_text}”.\n\n"
-            f"Take a word away, or press {keys['clear']} in the list to see every motif."
+            f"Remove a word, or press {keys['clear']} in the list to see all motifs."
         )
         self.motifs.show(found.names, nothing if found.of else "")
         self.motifs.choose(self.next_chosen)
@@ -215,6 +215,8 @@ class MotifsScreen(WorkScreen):
 
     def action_mark(self) -> None:
         """Mark the chosen motif, or take its mark away."""
+        if not self._some():
+            return
         self.motifs.toggle_mark()
         count = len(self.motifs.marked)
         self.say(f"{count} marked." if count else "None marked.")
@@ -261,16 +263,16 @@ class MotifsScreen(WorkScreen):
             undo = self._key("undo")
             self._change(
                 lambda library: _remove(library, names),
-                f"Removed {_which(names)}. {undo} brings back what was removed.",
+                f"Removed {_which(names)}. {undo} restores what was removed.",
             )
 
     def action_undo(self) -> None:
         """Take the last change of the library back."""
-        self._step(lambda library: library.undo(), "Taken back: {}.", "Nothing to take back.")
+        self._step(lambda library: library.undo(), "Undone: {}.", "There is nothing to undo.")
 
     def action_redo(self) -> None:
         """Make the change again that was taken back."""
-        self._step(lambda library: library.redo(), "Done again: {}.", "Nothing to do again.")
+        self._step(lambda library: library.redo(), "Redone: {}.", "There is nothing to redo.")
 
     def _step(self, act: Callable[[Library], str | None], says: str, nothing: str) -> None:
         def done(what: str | None) -> None:
@@ -281,7 +283,7 @@ class MotifsScreen(WorkScreen):
 
     def _some(self) -> list[str]:
         if not self._meant:
-            self.say("There is no motif to do that with.", "caution")
+            self.say("There is no motif for that. Import one, or show all.", "caution")
         return self._meant
 
     def _change(self, act: Callable[[Library], object], says: str) -> None:
@@ -302,7 +304,7 @@ class MotifsScreen(WorkScreen):
         from hingeleaf_tui.library_service import add_starters
 
         path = self.services.library.path
-        self.query_one(StatusBar).progress(0, "Bringing in the starter patterns")
+        self.query_one(StatusBar).progress(0, "Adding the starter patterns")
         self.services.jobs.start(
             "add",
             lambda: add_starters(path),
@@ -327,9 +329,9 @@ class MotifsScreen(WorkScreen):
             self.post_message(MotifAdded(min(names)))
         count = len(names)
         self._say_after(
-            f"Brought in {count} motifs. Enter shows the bridges of one, p fills a panel."
+            f"Added {count} motifs. Enter shows the bridges of one, p fills a panel."
             if count
-            else "All starter patterns are here already."
+            else "All starter patterns are in the library already."
         )
 
     def action_fill_with(self) -> None:

@@ -134,7 +134,7 @@ class PanelScreen(SavingScreen):
         """Fill the field, or go on where it was stopped."""
         jobs = self.services.jobs
         if jobs.resume("fill"):
-            self.say("Going on.")
+            self.say("Continuing.")
         elif not jobs.is_running("fill"):
             self._begin()
 
@@ -239,9 +239,9 @@ class PanelScreen(SavingScreen):
     def action_arrange(self) -> None:
         """Choose motifs on the panel and change them."""
         if self.session.filled is None:
-            self.say("There is nothing to arrange yet. Press g to fill a panel.", "caution")
+            self.say("There is nothing to edit yet. Press g to fill a panel.", "caution")
         elif self.services.jobs.is_running("fill"):
-            self.say("It is still being filled. s stops it.", "caution")
+            self.say("It is still being filled. c stops it.", "caution")
         else:
             self.set_focus(self.plate)
 
@@ -285,9 +285,7 @@ class PanelScreen(SavingScreen):
     def _pick_swap(self) -> None:
         filled, plate = self.session.filled, self.plate
         if filled is not None:
-            pick = PickDialog(
-                "Put in its place", lambda done, failed: done(motif_lines(filled.motifs))
-            )
+            pick = PickDialog("Swap it for", lambda done, failed: done(motif_lines(filled.motifs)))
             self.app.push_screen(pick, plate.swap)
 
     @on(ArrangeView.Refill)
@@ -301,7 +299,7 @@ class PanelScreen(SavingScreen):
     def _review(self) -> None:
         filled, title = self.session.filled, self.panel_title
         if filled is None:
-            self.say("Stopped before anything was placed. Press g to go on.")
+            self.say("Stopped before anything was placed. Press g to continue.")
             return
         library = self.services.library.path
         self.services.jobs.start(
@@ -323,7 +321,7 @@ class PanelScreen(SavingScreen):
         if self.plate.has_focus or self.session.is_stale:
             return
         verdict, kind = verdict_of(reviewed)
-        go_on = " Stopped: g goes on." if self.services.jobs.is_paused("fill") else ""
+        go_on = " Stopped: g continues." if self.services.jobs.is_paused("fill") else ""
         self.say(" ".join([f"{verdict}{go_on}", *reviewed.idle, "Press x to export."]), kind)
 
     def _show_figures(self, verdict: str = "", kind: str = "") -> None:
@@ -354,7 +352,7 @@ class PanelScreen(SavingScreen):
         if self.findings.count:
             self.findings.focus()
         else:
-            self.say("There is nothing to look at: the check found nothing.")
+            self.say("The check found nothing to show.")
 
     @on(CursorList.Opened, "#findings")
     def _back_to_recipe(self) -> None:
@@ -449,7 +447,7 @@ class PanelScreen(SavingScreen):
             self.say("There is no panel to export yet. Press g to fill one.", "caution")
         elif jobs.is_running("fill"):
             self._wants_export = False
-            self.say("It is still being filled. s stops it.", "caution")
+            self.say("It is still being filled. c stops it.", "caution")
         elif session.reviewed is None:
             self.say("Checking it first; then you can export it.")
             if not (jobs.is_running("lay") or jobs.is_running("check")):

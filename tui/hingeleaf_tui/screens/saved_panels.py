@@ -32,7 +32,7 @@ class SavedPanels(PickDialog):
             title,
             lambda done, failed: services.library.submit("panels", kept_panels, done, failed),
             chosen,
-            empty="No panel is kept. Press k on a filled one to keep it.",
+            empty="No panel is saved yet. Press s on a filled one to save it.",
         )
         self._from_bench = ""
         """The panel that was removed here although it lies on the bench just as it was kept."""
@@ -47,7 +47,7 @@ class SavedPanels(PickDialog):
             self.app.push_screen(
                 Question(
                     f"Remove the panel {line.key}? Its motifs stay in the library.",
-                    {"y": "Remove it; undo brings it back", "n": "Keep it"},
+                    {"y": "Remove it; undo restores it", "n": "Keep it"},
                 ),
                 lambda answer: self._remove(line.key) if answer == "y" else None,
             )
@@ -72,7 +72,7 @@ class SavedPanels(PickDialog):
             self._from_bench = name
             session.mark_unsaved()
         self._show_again(self._beside(name))
-        self.say(f"Removed {name}. {self._key('undo')} brings it back.", "good")
+        self.say(f"Removed {name}. {self._key('undo')} restores it.", "good")
 
     def _undone(self, what: str | None) -> None:
         session = self.services.panel
@@ -80,7 +80,7 @@ class SavedPanels(PickDialog):
             self._from_bench = ""
             session.mark_saved()
         self._show_again((what or "").rpartition(" ")[2])
-        self.say(f"Taken back: {what}." if what else "Nothing to take back.", "good")
+        self.say(f"Undone: {what}." if what else "There is nothing to undo.", "good")
 
     def _show_again(self, chosen: str) -> None:
         """List what is kept now, with the keys on a panel so that letters are keys again."""

@@ -37,9 +37,9 @@ class SavingScreen(WorkScreen):
     def action_keep(self) -> None:
         """Keep the panel in the library."""
         if self.session.filled is None:
-            self.say("There is nothing to keep yet. Press g to fill a panel.", "caution")
+            self.say("There is nothing to save yet. Press g to fill a panel.", "caution")
             return
-        ask = InputDialog("Keep the panel under the name", self.panel_title, accept=some_name)
+        ask = InputDialog("Save the panel as", self.panel_title, accept=some_name)
         self.app.push_screen(ask, self._keep)
 
     def _keep(self, name: str | None) -> None:
@@ -58,8 +58,8 @@ class SavingScreen(WorkScreen):
             return
         self.app.push_screen(
             Question(
-                f"Another panel is kept as {taken} already.",
-                {"y": "Replace it; undo brings it back", "n": "Choose another name"},
+                f"Another panel is already saved as {taken}.",
+                {"y": "Replace it; undo restores it", "n": "Choose another name"},
             ),
             lambda answer: self._keep_now(name) if answer == "y" else self.action_keep(),
         )
@@ -76,12 +76,12 @@ class SavingScreen(WorkScreen):
 
     def _kept(self, name: str) -> None:
         self.session.mark_saved(name)
-        self.say(f"Kept as {name}. Press o to open a kept panel.", "good")
+        self.say(f"Saved as {name}. Press o to open a saved panel.", "good")
 
     def action_open_kept(self) -> None:
         """Open a panel that was kept, or remove one."""
         self.app.push_screen(
-            SavedPanels(self.services, "Open a kept panel", self.session.name), self._open_kept
+            SavedPanels(self.services, "Open a saved panel", self.session.name), self._open_kept
         )
 
     def _open_kept(self, name: str | None) -> None:
@@ -103,7 +103,7 @@ class SavingScreen(WorkScreen):
         if self.session.filled is None:
             self.say("There is nothing to compare yet. Press g to fill a panel.", "caution")
             return
-        self.app.push_screen(SavedPanels(self.services, "Show beside it"), self._compare)
+        self.app.push_screen(SavedPanels(self.services, "Compare with"), self._compare)
 
     def _compare(self, name: str | None) -> None:
         here = self.session.filled

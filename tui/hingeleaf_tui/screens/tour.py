@@ -30,8 +30,8 @@ STEPS = (
         "motifs",
         "1 of 5: Motifs",
         "A motif is one design. They are listed at the left, the chosen one is drawn large.\n\n"
-        "{motifs.find} searches, {motifs.add} brings in drawings of your own, "
-        "{motifs.starters} the starter patterns. An empty library gets these when you go on.",
+        "{motifs.find} searches, {motifs.add} imports drawings of your own, "
+        "{motifs.starters} adds the starter patterns. An empty library gets these now.",
     ),
     Step(
         "bridges",
@@ -45,20 +45,21 @@ STEPS = (
         "panel",
         "3 of 5: Panel",
         "A letter, word, border or outline is filled with motifs. Set it up at the left, then "
-        "{panel.fill} fills it and {panel.stop} stops. {panel.arrange} lets you move, turn and "
+        "{panel.fill} fills it and {panel.stop} stops. {panel.arrange} lets you move, rotate and "
         "pin motifs; {panel.export} writes the cut file at true size.",
     ),
     Step(
         "trials",
         "4 of 5: Trials",
-        "What the geometry allows is reckoned; what your card and blade can do is proven by test "
-        "cuts. {trials.ladder} writes a motif at a row of sizes, {trials.record} notes what held.",
+        "Hingeleaf computes which sizes the geometry allows; test cuts prove what your card and "
+        "blade can do. {trials.ladder} writes a motif at a row of sizes, {trials.record} records "
+        "what held.",
     ),
     Step(
         "workshop",
         "5 of 5: Workshop",
-        "Your cards, the settings, and every key, which you can change. {everywhere.help} shows "
-        "all that can be done, wherever you are.",
+        "Your cards, the settings, and the keys, all of which you can change. {everywhere.help} "
+        "finds any action, wherever you are.",
     ),
 )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
@@ -66,7 +66,7 @@ class TrialsScreen(WorkScreen):
         """The ruler above, the list below."""
         yield Vertical(
             PictureView(id="ruler", says=NO_MOTIF),
-            TextList(id="trial-list", empty="No test cut yet: n records one, l writes a ladder."),
+            TextList(id="trial-list", empty="No test cuts yet: n records one, x writes a ladder."),
             id="trials-body",
         )
 
@@ -130,18 +130,30 @@ class TrialsScreen(WorkScreen):
 
     def action_record(self) -> None:
         """Record a test cut."""
-        if self.record is None:
-            self.say(NO_MOTIF, "caution")
-        else:
+        if not self._is_ready(self.action_record):
+            return
+        if self.record is not None:
             self.app.push_screen(
                 RecordDialog(self.services, self.record), lambda _: self._changed()
             )
+
+    def _is_ready(self, act: Callable[[], None]) -> bool:
+        """Whether a motif's trials are shown; what is asked for while they are read waits."""
+        if self.record is not None:
+            return True
+        if self.services.wanted_motif:
+            self.services.library.submit(
+                None, lambda _: None, lambda _: act() if self.record else None, self.refuse
+            )
+        else:
+            self.say(NO_MOTIF, "caution")
+        return False
 
     def action_forget(self) -> None:
         """Take a trial away."""
         line = self.query_one("#trial-list", TextList).chosen
         if line is None:
-            self.say("There is no trial to take away.", "caution")
+            self.say("There is no test cut to delete.", "caution")
             return
         self.services.library.submit(
             None,
@@ -152,8 +164,7 @@ class TrialsScreen(WorkScreen):
 
     def action_ladder(self) -> None:
         """Write a sheet with the motif at a row of sizes, to cut and judge."""
-        if self.record is None:
-            self.say(NO_MOTIF, "caution")
+        if not self._is_ready(self.action_ladder) or self.record is None:
             return
         folder = Path(self.services.settings.export_folder or Path.cwd())
         value = str(folder / f"{file_name(f'ladder {self.record.motif}')}.svg")
@@ -177,7 +188,7 @@ class TrialsScreen(WorkScreen):
             self.refuse(error)
             return
         self.app.push_screen(
-            Question(error.message, {"y": "Replace it", "n": "Leave it"}),
+            Question(error.message, {"y": "Replace it", "n": "Skip it"}),
             lambda answer: self._write_ladder(text, replacing=True) if answer == "y" else None,
         )
 
@@ -186,7 +197,9 @@ class TrialsScreen(WorkScreen):
         self.services.settings.export_folder = str(target.absolute().parent)
         settings.write(self.services.settings)
         listed = ", ".join(f"{size:g}" for size in sizes)
-        self.say(f"Written: {target} at {listed} mm. Cut it, then n records what held.", "good")
+        self.say(
+            f"Written: {target} at {listed} mm. Cut it, then press n to record what held.", "good"
+        )
 
     def _changed(self) -> None:
         self.read()

@@ -128,7 +128,7 @@ class WorkshopScreen(WorkScreen):
         if card := self._chosen:
             self.post_message(CardChosen(card))
             self._show(list(self._cards.values()))
-            self.say(f"Motifs and new panels are now reckoned for {card.name}.", "good")
+            self.say(f"Motifs and new panels now use {card.name}.", "good")
 
     def action_test_sheet(self) -> None:
         """Write a sheet of test cuts that tells what the chosen card is made of."""
@@ -173,7 +173,7 @@ class WorkshopScreen(WorkScreen):
             )
             for each in actions.ACTIONS
         ]
-        pick = PickDialog("Which action gets another key?", lambda done, failed: done(lines))
+        pick = PickDialog("Which action should have another key?", lambda done, failed: done(lines))
         self.app.push_screen(pick, self._ask_key)
 
     def _ask_key(self, id: str | None) -> None:
@@ -181,7 +181,7 @@ class WorkshopScreen(WorkScreen):
             return
         services, says = self.services, actions.find(id).says
         ask = InputDialog(
-            f"{says} The key for it, empty for its own:",
+            f"{says} Its new key, or empty for the default:",
             hint=f"now {actions.all_shown(services.keys_of(actions.find(id)))}",
             accept=lambda key: key and actions.check_key(id, key, services.settings.keys),
         )
@@ -225,7 +225,7 @@ class WorkshopScreen(WorkScreen):
         else:
             kept.export_folder = text.strip()
         if not settings.write(kept):
-            self.say(f"{settings.folder()} cannot be written; it holds for today only.", "caution")
+            self.say(f"{settings.folder()} cannot be written; it lasts until you quit.", "caution")
         return self._values()[key]
 
     @on(Form.Refused)
@@ -241,7 +241,7 @@ class CardDialog(FormDialog):
     """One card; g keeps it."""
 
     PLACE = "card"
-    ENDS = "g keeps it, Esc goes back."
+    ENDS = "g saves it, Esc goes back."
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
         *actions.bindings("card"),
@@ -285,7 +285,7 @@ class ReadingsDialog(FormDialog):
     """What was read off a card's test sheet; g keeps it."""
 
     PLACE = "card"
-    ENDS = "g keeps it, Esc goes back."
+    ENDS = "g saves it, Esc goes back."
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
         *actions.bindings("card"),

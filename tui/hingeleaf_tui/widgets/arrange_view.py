@@ -71,12 +71,12 @@ class ArrangeView(PictureView, can_focus=True):
     def says_chosen(self) -> str:
         """The chosen placement in words."""
         if not self._placements:
-            return "There is nothing to arrange."
+            return "There is nothing to edit."
         placement = self._placements[self.chosen]
         pose = placement.pose
         pin = ", pinned" if placement.pinned else ""
         flip = ", mirrored" if pose.mirrored else ""
-        return f"{placement.motif}, {pose.size:.1f} mm, turned {pose.turn:.0f}°{flip}{pin}."
+        return f"{placement.motif}, {pose.size:.1f} mm, rotated {pose.turn:.0f}°{flip}{pin}."
 
     def on_focus(self) -> None:
         """Show which placement is chosen."""
