@@ -48,7 +48,7 @@ async def test_a_panel_is_removed_after_asking_and_brought_back(library: Path) -
         assert kept(library) == {"maud", "nora", "wren"}
         await press(pilot, "d", "y")
         assert kept(library) == {"maud", "wren"}
-        assert "Removed nora. u brings it back." in seen(pilot)
+        assert "Removed nora. u restores it." in seen(pilot)
         panels = pilot.app.screen.query_one(TextList)
         assert panels.chosen and panels.chosen.key == "maud", "the one below"
         await press(pilot, "u")
@@ -74,7 +74,7 @@ async def test_an_empty_list_says_what_to_do(library: Path) -> None:
         await press(pilot, "f4", "o")
         for _ in range(3):
             await press(pilot, "f8", "y")
-        assert "No panel is saved. Press k on a filled one to keep it." in seen(pilot)
+        assert "No panel is saved yet. Press s on a filled one to save it." in seen(pilot)
         assert not kept(library)
         await press(pilot, "f8")
         assert "There is no panel to remove." in seen(pilot)

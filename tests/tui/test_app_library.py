@@ -103,7 +103,7 @@ async def test_removed_motifs_come_back_with_undo(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "d")
         assert "berry" not in names(pilot)
-        assert "u brings back" in seen(pilot)
+        assert "u restores" in seen(pilot)
         await press(pilot, "u")
         assert "berry" in names(pilot)
 
@@ -194,13 +194,13 @@ async def test_the_starter_patterns_come_into_an_empty_library(
         assert names(pilot) == sorted(pattern.name for pattern in few)
         assert "p fills a panel" in " ".join(seen(pilot).split())
         await press(pilot, "o")
-        assert "here already" in seen(pilot)
+        assert "in the library already" in seen(pilot)
 
 
 async def test_trials_are_recorded_shown_and_forgotten(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f5")
-        assert "No test cut yet" in seen(pilot)
+        assert "No test cuts yet" in seen(pilot)
         await press(pilot, "n")
         assert isinstance(pilot.app.screen, RecordDialog)
         await choose(pilot, "size", "25mm")
@@ -253,14 +253,14 @@ async def test_cards_are_made_used_and_removed(library: Path) -> None:
 
 async def test_a_card_is_tested_and_what_was_read_off_stays(library: Path, tmp_path: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f6", "t")
+        await press(pilot, "f6", "x")
         typed = pilot.app.screen.query_one("TypedLine")
         typed.value = str(tmp_path / "test.svg")
         await press(pilot, "enter")
         assert (tmp_path / "test.svg").exists() and "keep what you read off it" in seen(pilot)
         cards = pilot.app.screen.query_one("#cards", TextList)
         card = cards.lines[cards.cursor].key
-        await press(pilot, "r", "g")
+        await press(pilot, "a", "g")
         assert "No reading was given" in seen(pilot)
         await choose(pilot, "sag_x", "150:140")
         assert "A drop of 140" in seen(pilot)

@@ -39,7 +39,7 @@ def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     [
         (("e",), "Esc goes back."),
         (("f5", "n"), "g records it, Esc goes back."),
-        (("f6", "n"), "g keeps it, Esc goes back."),
+        (("f6", "n"), "g saves it, Esc goes back."),
         (("f4", "o", "enter", "x"), "g writes it, Esc goes back."),
     ],
 )

@@ -60,18 +60,10 @@ class SearchDialog(Dialog[Answer]):
     AUTO_FOCUS = "TypedLine"
 
     def key_down(self) -> None:
-        """From the search into the list, one line down."""
-        self._into_list(1)
+        """From the search into the list, where the key moves the cursor."""
+        self.query_one(TextList).focus()
 
-    def key_up(self) -> None:
-        """From the search into the list, one line up."""
-        self._into_list(-1)
-
-    def _into_list(self, way: int) -> None:
-        if self.query_one(TypedLine).has_focus:
-            listed = self.query_one(TextList)
-            listed.focus()
-            listed.cursor += way
+    key_up = key_down
 
 
 class PickDialog(SearchDialog[str]):
