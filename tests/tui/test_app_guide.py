@@ -39,7 +39,7 @@ async def test_the_tour_goes_through_every_screen_and_back(library: Path) -> Non
 
 async def test_an_empty_library_offers_the_tour_with_the_starter_patterns(tmp_path: Path) -> None:
     async with running(tmp_path / "new.db") as pilot:
-        assert "F7 shows you round" in seen(pilot)
+        assert "F7 takes you on a tour" in seen(pilot)
         await press(pilot, "f7", "enter")
         assert isinstance(pilot.app.screen, Tour)
         shown = seen(pilot)
@@ -55,7 +55,7 @@ async def test_an_empty_library_offers_the_tour_with_the_starter_patterns(tmp_pa
 async def test_a_key_is_changed_on_the_workshop_screen(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f6", "l")
-        await type_in(pilot, "narrow the list by")
+        await type_in(pilot, "filter the list by")
         await press(pilot, "enter")
         await type_in(pilot, "t")
         await press(pilot, "enter")
