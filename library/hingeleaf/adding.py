@@ -57,6 +57,8 @@ NEAR_UPRIGHT = 45.0
 """
 SMALL = 15.0
 """mm: a motif this small was hardly meant to be; most likely the file's unit is only a pixel."""
+LARGE = 600.0
+"""mm: longer than any mat of a desktop cutter (common practice, no source)."""
 
 
 class Outcome(StrEnum):
@@ -242,7 +244,7 @@ def _planned(
 ) -> tuple[Motif, tuple[Finding, ...]]:
     prepared, findings = read_in
     held = _held(draw_motif(prepared, file, choices), choices)
-    small = () if choices.preparation.size else _too_small(prepared.size)
+    small = () if choices.preparation.size else _unlikely(prepared.size)
     return held.motif, (*findings, *prepared.findings, *small, *held.findings, *doubts(held))
 
 
@@ -346,14 +348,16 @@ def _file(library: Library, draft: _Draft) -> Report:
     )
 
 
-def _too_small(size: float) -> tuple[Finding, ...]:
-    if size >= SMALL:
+def _unlikely(size: float) -> tuple[Finding, ...]:
+    """A caution about a size that a file states and nobody is likely to have meant."""
+    if SMALL <= size <= LARGE:
         return ()
+    kind, word = ("small", "only ") if size < SMALL else ("large", "")
     return (
         Finding(
-            "small",
+            kind,
             Severity.CAUTION,
-            f"By its file it is only {format_mm(size)} long.",
+            f"By its file it is {word}{format_mm(size)} long.",
             remedy="Say how long it is meant to be, for example --size 60mm.",
         ),
     )

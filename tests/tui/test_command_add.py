@@ -281,3 +281,11 @@ def test_the_ways_of_a_drawing_are_listed_drawn_and_taken(tmp_path: Path) -> Non
     assert report["outcome"] == "added"
     (refused,) = ask(tmp_path, "add", file, "--way", "upwards", exit_code=2)["files"]
     assert "Its ways are: 1 details" in refused["message"]
+
+
+def test_a_size_that_nobody_meant_is_told(tmp_path: Path) -> None:
+    photo = tmp_path / "photo.png"
+    picture = Image.new("L", (1000, 1000), 245)
+    ImageDraw.Draw(picture).ellipse((20, 20, 980, 980), fill=20)
+    picture.save(photo, dpi=(25, 25))
+    assert "By its file it is 9" in invoke(tmp_path, "add", photo).output

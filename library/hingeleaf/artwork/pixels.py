@@ -30,6 +30,8 @@ WORKED_ON = 2000
 DPI = 300.0
 """Assumed where a picture states no resolution, or one that no scanner has."""
 _LEAST_DPI, _MOST_DPI = 20, 4800
+_CLEAR, _LIGHT = 127, 230
+"""Of 255: less opaque than this is clear ground, and lighter is white on the whole."""
 _COLOURED = ("RGB", "RGBA", "P", "L", "LA")
 Grey = NDArray[np.float64]
 """Brightness from 0 to 1, in rows."""
@@ -122,7 +124,16 @@ def _on_white(picture: Image) -> tuple[Grey, NDArray[np.uint8] | None]:
         deep = np.asarray(picture, dtype=np.float64)
         return np.clip(deep / 65535, 0.0, 1.0), None
     coloured = picture.convert("RGBA")
-    white = Image.new("RGBA", coloured.size, "white")
-    whole = Image.alpha_composite(white, coloured)
+    ground = Image.new("RGBA", coloured.size, "black" if _is_light(coloured) else "white")
+    whole = Image.alpha_composite(ground, coloured)
     grey = np.asarray(whole.convert("L"), dtype=np.float64) / 255
     return grey, np.asarray(whole.convert("RGB")) if picture.mode in _COLOURED else None
+
+
+def _is_light(picture: Image) -> bool:
+    """Whether a drawing is white on a clear ground."""
+    pixels = np.asarray(picture)
+    is_opaque = pixels[..., 3] > _CLEAR
+    if is_opaque.all() or not is_opaque.any():
+        return False
+    return bool(pixels[is_opaque][:, :3].min(axis=1).mean() > _LIGHT)

@@ -230,7 +230,8 @@ def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
     windows, slits, notes = _sized_cuts(shapes, preparation)
     if windows.is_empty and slits.is_empty:
         raise NothingToCutError(
-            f"Nothing of {artwork.name} is left to cut.", "Choose other parts or a larger size."
+            f"Nothing of {artwork.name} is left to cut.",
+            "Choose other parts, a larger --size, a smaller --least, or --border line.",
         )
     return finished(windows, slits, notes)
 

@@ -195,3 +195,11 @@ def test_grain_beyond_measure_is_refused() -> None:
     grain = np.random.default_rng(2).integers(0, 2, (1200, 1200)).astype("uint8") * 255
     with pytest.raises(HostileArtworkError, match="grainy"):
         read(stored(Image.fromarray(grain)), name="scan")
+
+
+def test_white_drawings_on_a_clear_ground_are_seen() -> None:
+    picture = Image.new("RGBA", (300, 300), (0, 0, 0, 0))
+    ImageDraw.Draw(picture).rectangle((50, 100, 249, 199), fill="white")
+    (shape,) = read(stored(picture), name="scan").shapes
+    left, top, right, bottom = shape.area.bounds
+    assert (right - left) / (bottom - top) == pytest.approx(2, rel=0.02)
