@@ -33,7 +33,7 @@ SPLIT = 0.2
 """What it counts against a pair that its bridges end on different parts."""
 
 # Spines
-ON_AXIS = 0.25
+ON_AXIS = 0.05
 """How far off the axis a bridge may meet the part, in widths."""
 BALANCED = 0.6
 """The smaller wing has at least this share of the larger one's area."""

@@ -36,7 +36,7 @@ WIDE = 0.1
 """What that distance is at least, in widths: wide mouths need no finer one."""
 
 MOST_SITES = 600
-SITES_RANGE = 8, 30
+SITES_RANGE = 8, 36
 """Places put together to flaps: of all parts, and of one part at least and at most."""
 
 
@@ -111,6 +111,8 @@ class PlanTables:
     ) -> Ints:
         """The cheapest rows whose mouths on a part are a good width apart, one of all images."""
         mouth = candidates.mouth(part)
+        own = (self.arrangement.images[part, elements] == part).sum()
+        pitch = self.foldable(part).length / (most * own + 1)
         symmetry = self.arrangement.symmetry
         mirrored = candidates.images[:, symmetry.turns :] == np.arange(len(candidates))[:, None]
         price = candidates.cost * np.where(mirrored.any(axis=1), ON_AXIS, 1.0)
@@ -121,8 +123,7 @@ class PlanTables:
             chosen.append(row)
             images = mouth[np.unique(candidates.images[row, elements])]
             away = np.hypot(*(mouth[left][:, None] - images[None]).transpose(2, 0, 1))
-            far = np.flatnonzero(
-                np.nan_to_num(away, nan=np.inf).min(axis=1) >= 0.8 * candidates.width[row]
-            )
+            least = max(0.8 * candidates.width[row], pitch)
+            far = np.flatnonzero(np.nan_to_num(away, nan=np.inf).min(axis=1) >= least)
             left = left[far[far > 0]]
         return np.array(chosen, dtype=np.intp)

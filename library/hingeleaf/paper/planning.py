@@ -99,8 +99,12 @@ def plan(
     if ties < 1:
         raise UsageError(f"{ties} ties hold nothing.", "Ask for one at least.")
     arrangement = CutArrangement.of(windows, slits, card)
-    keeps = _keeps_symmetry(arrangement, pinned, [hinge, *(wish.hinge for wish in parts)])
-    if not keeps:
+    hinges = {hinge, *(wish.hinge for wish in parts)} - {None, HingeSide.INNER, HingeSide.OUTER}
+    if hinges:  # such a side keeps no turns, and the mirror image only about an upright axis
+        upright = arrangement.axis is not None and abs(arrangement.axis.direction - 90) < 1
+        keeps = upright and hinges <= {HingeSide.FOOT, HingeSide.TOP}
+        arrangement = replace(arrangement, turning=False, symmetric=keeps)
+    if not _are_symmetric(arrangement, pinned):
         arrangement = replace(arrangement, symmetric=False)
     elif ties > FEWEST and ties % arrangement.symmetry.turns:
         arrangement = replace(arrangement, turning=False)  # so many ties cannot go round evenly
@@ -172,15 +176,24 @@ class _Planner:
         return state, reached
 
     def _lifted(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
-        """What lifts, in a new state, and the style of the largest part that was to lift."""
+        """What lifts, in a new state, and the style that the largest part reached.
+
+        Where parts have wishes of their own, it is the first that more than one flap may lift in.
+        """
         wishes = self._wishes(hold)
-        main = next((part for part, wish in wishes.items() if wish.style.lifts), None)
-        if main is None:
-            return PlanState(self.arrangement, self.width, self.pinned, hold), hold
-        state = PlanState(self.arrangement, self.width, self.pinned, wishes[main].style)
+        styles = [wish.style for wish in wishes.values() if wish.style.lifts]
+        kind = hold if hold.lifts else next(iter(styles), hold)
+        state = PlanState(self.arrangement, self.width, self.pinned, kind)
+        if not (kind.lifts and wishes):
+            return state, hold
         lifting = Lifting(state, wishes)
         lifting.run()
-        return state, lifting.reached.get(main, HoldStyle.RIGID)
+        reached = [lifting.reached.get(part, HoldStyle.RIGID) for part in self.arrangement.loose]
+        if not self.parts:
+            return state, reached[0]
+        lifted = [style for style in reached if style.lifts]
+        several = (style for style in lifted if style is not HoldStyle.DOOR)
+        return state, next(several, next(iter(lifted), HoldStyle.RIGID))
 
     def _wishes(self, hold: HoldStyle) -> dict[int, Wish]:
         """The wish for every part that is to lift; details lift only as doors."""
@@ -226,17 +239,8 @@ CENTRAL = 0.05
 """A part whose middle is this near to the target, in square roots of its area, has no side."""
 
 
-def _keeps_symmetry(
-    arrangement: CutArrangement,
-    pinned: Sequence[Bridge],
-    hinges: Sequence[HingeSide | XY | None],
-) -> bool:
-    """Whether pinned bridges have all their images, and no wish for a hinge has one direction."""
-    if any(hinge not in (None, HingeSide.INNER, HingeSide.OUTER) for hinge in hinges):
-        upright = arrangement.axis is not None and abs(arrangement.axis.direction - 90) < 1
-        sides = all(hinge is None or isinstance(hinge, HingeSide) for hinge in hinges)
-        if not (upright and sides and arrangement.symmetry.turns == 1):
-            return False
+def _are_symmetric(arrangement: CutArrangement, pinned: Sequence[Bridge]) -> bool:
+    """Whether pinned bridges have all their images among them."""
     if not pinned:
         return True
     places = np.array([bridge.at for bridge in pinned])
