@@ -120,7 +120,14 @@ class Choices:
     ] = False
     faintest: Annotated[
         float,
-        Parameter("Paint less solid than this is left out, from 0 to 1.", low=0, high=1, step=0.1),
+        Parameter(
+            "Paint less solid than this is left out, from 0 to 1.",
+            low=0,
+            high=1,
+            title="least solidity of paint",
+            label="Faintest",
+            step=0.1,
+        ),
     ] = 0.5
     again: Annotated[
         bool,

@@ -21,8 +21,8 @@ SQUARE = (
 TOO_LARGE = "9" * 20
 """For SQLite, whose whole numbers have 64 bits."""
 ODD = [
-    (("add", "tile.svg", "--turn", "nan"), "'nan' is no number"),
-    (("add", "tile.svg", "--faintest", "nan"), "'nan' is no number"),
+    (("add", "tile.svg", "--turn", "nan"), "The turn cannot be nan"),
+    (("add", "tile.svg", "--faintest", "nan"), "The least solidity of paint cannot be nan"),
     (("export", "oak", "--out", "x.png", "--dpi", "nan"), "'nan' is no number"),
     (("cards", "heavy", "--grammage", "nan"), "The grammage cannot be nan"),
     (("add", ""), "The name is empty"),
@@ -38,9 +38,9 @@ ODD = [
     (("trial", "--forget", TOO_LARGE), "larger than a library can keep"),
     (("add", "tile.svg", "--ignore", "tile"), "Every part of tile.svg is left out. Leave"),
     (("inspect", "tile.svg", "--ignore", "*"), "Every part of tile.svg is left out. Leave"),
-    (("add", "tile.svg", "--size", "900m"), "900000 mm is no size for a motif"),
-    (("add", "tile.svg", "--border", "band", "--band", "30m"), "30000 mm is no width"),
-    (("add", "tile.svg", "--smooth", "30m"), "No drawing can be cleaned by 30000 mm"),
+    (("add", "tile.svg", "--size", "900m"), "The size cannot be 900000 mm"),
+    (("add", "tile.svg", "--border", "band", "--band", "30m"), "band cannot be 30000 mm"),
+    (("add", "tile.svg", "--smooth", "30m"), "The smoothing cannot be 30000 mm"),
     (("inspect", "gone.svg"), "There is no gone.svg. Look at how its name is written"),
     (("fill", "outline", "gone.svg"), "There is no gone.svg. Look at how its name is written"),
     (("fill", "outline", "."), "is a folder. Name a drawing in it"),
