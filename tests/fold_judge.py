@@ -17,9 +17,9 @@ from hingeleaf.model import Card, Motif
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.resized import Resized, recut
 
-PITCH = 0.5
+PITCH = 0.25
 """mm between the points of a flap."""
-NEAR = 0.3
+NEAR = 0.15
 """mm: points of two flaps that come nearer to each other meet."""
 HAIR = 0.02
 """mm that a blade takes along a hinge that is cut."""
