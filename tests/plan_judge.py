@@ -166,6 +166,11 @@ def _ties(before: Mask, after: Mask) -> tuple[int, ...]:
     return tuple(ties[areas > LEAST_PART].tolist())
 
 
+def _apart(one: BaseGeometry, other: BaseGeometry) -> float:
+    """The area that only one of two has."""
+    return float(shapely.symmetric_difference(one, other, grid_size=1e-6).area)
+
+
 def rotations(area: BaseGeometry, most: int = 12) -> int:
     """By how many turns an area comes to lie on itself, its outline within 0.1 mm."""
     if area.is_empty:
@@ -174,7 +179,7 @@ def rotations(area: BaseGeometry, most: int = 12) -> int:
     for fold in range(most, 1, -1):
         turned = shapely.affinity.rotate(edge, 360 / fold, origin=centre)
         if (
-            shapely.affinity.rotate(area, 360 / fold, origin=centre).symmetric_difference(area).area
+            _apart(shapely.affinity.rotate(area, 360 / fold, origin=centre), area)
             < 0.02 * area.area
             and edge.hausdorff_distance(turned) < KEEPS
         ):

@@ -14,7 +14,7 @@ from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.parts import KERF
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.ray_casting import Floats, Ints
-from hingeleaf.paper.sheets import polygons_of
+from hingeleaf.paper.sheets import GRID, polygons_of
 
 LEAST_FLAT = 2.0
 """mm²: smaller pieces of flat paper do not matter."""
@@ -112,8 +112,10 @@ class FlapChoice:
             self.foldable.region(begin, end)
             for begin, end in zip(flaps.begins.tolist(), flaps.ends.tolist(), strict=True)
         ]
-        flat = shapely.difference(self.foldable.polygon, shapely.union_all(regions))
-        flat = shapely.difference(flat, shapely.buffer(shapely.union_all(folds), KERF / 2))
+        lifted = shapely.union_all(
+            [*regions, *shapely.buffer(folds, KERF / 2, quad_segs=2)], grid_size=GRID
+        )
+        flat = shapely.difference(self.foldable.polygon, lifted, grid_size=GRID)
         new = strips(self.candidates.take(np.array(rows, dtype=np.intp)))
         ties = shapely.union_all([*new, *self.state.strips])
         pieces = polygons_of(shapely.buffer(flat, -KERF / 2))

@@ -20,7 +20,14 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.parts import KERF, apart_under
-from hingeleaf.paper.sheets import SPECK, Geometries, boundary_lines, lines_of, polygons_of
+from hingeleaf.paper.sheets import (
+    GRID,
+    SPECK,
+    Geometries,
+    boundary_lines,
+    lines_of,
+    polygons_of,
+)
 
 _EXTRA = 1e-4
 """mm that a fold line is drawn longer at both ends, so that it surely meets the cuts there."""
@@ -92,7 +99,7 @@ class Flood:
         if not own.any():
             return None
         free = self._faces[self._held & ~self._reached(~own)]
-        return largest_of(shapely.union_all(free)) if len(free) else None
+        return largest_of(shapely.union_all(free, grid_size=GRID)) if len(free) else None
 
 
 def _face_at(tree: shapely.STRtree, points: Floats) -> Ints:

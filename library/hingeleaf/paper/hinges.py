@@ -29,6 +29,7 @@ from hingeleaf.paper.fold_flood import Floats, Flood, Line, largest_of, unit_alo
 from hingeleaf.paper.open_flaps import find_mouths
 from hingeleaf.paper.parts import Part, Parts, find_parts
 from hingeleaf.paper.sheets import (
+    GRID,
     SPECK,
     clean,
     lines_of,
@@ -297,7 +298,9 @@ def _of_mouths(
 
 
 def _is_same(one: Polygon, other: Polygon) -> bool:
-    return bool(shapely.intersection(one, other).area > 0.5 * max(one.area, other.area))
+    return bool(
+        shapely.intersection(one, other, grid_size=GRID).area > 0.5 * max(one.area, other.area)
+    )
 
 
 def _blocked(hinge: LineString, part: Polygon) -> Finding | None:
