@@ -56,6 +56,14 @@ class WayKind(StrEnum):
     """A band runs around the whole, which stays."""
 
 
+MOST_POINTS = 40_000
+"""Drawings of more points are cut as one unasked: comparing their ways takes long."""
+_UNWEIGHED = Finding(
+    "way",
+    Severity.NOTE,
+    "So many shapes are cut as one.",
+    remedy="Compare other ways with `inspect --ways`, or take one with --way.",
+)
 SAYS = {
     WayKind.DETAILS: "dark parts as windows, with a band around the whole",
     WayKind.EDGES: "every tone as windows, with webs along the edges",
@@ -117,6 +125,12 @@ def cut_best(artwork: Artwork, preparation: Preparation, card: Card, wanted: str
     """
     if not wanted and not has_tones(artwork, preparation):
         return prepare(artwork, preparation)
+    if (
+        not wanted
+        and sum(shapely.get_num_coordinates(s.area) for s in artwork.shapes) > MOST_POINTS
+    ):
+        prepared = prepare(artwork, preparation)
+        return replace(prepared, findings=(*prepared.findings, _UNWEIGHED))
     ways = find_ways(artwork, preparation, card)
     if not ways:
         return prepare(artwork, preparation)
