@@ -65,6 +65,8 @@ class Objective:
     """How many placements are asked for, and allowed."""
     small: NDArray[np.bool_]
     """Kinds that may be small enough to close a pocket."""
+    capped: bool
+    """Whether no kind may take much more than its share: not where only coverage counts."""
     lifts: NDArray[np.bool_]
     lifting_share: float | None
     avoid_neighbours: bool
@@ -100,6 +102,8 @@ class Objective:
 
     def _cap(self, total: int) -> Ints:
         """How many of so many placements each kind may have."""
+        if not self.capped:
+            return self.most
         fair = np.ceil(MOST_SHARE * self.shares * total)
         few = np.where(self.small, FEW_SMALL, FEW)
         return np.maximum(np.maximum(self.least, few), fair).astype(np.int64)

@@ -171,6 +171,7 @@ def _objective(problem: Problem, rules: FillOptions, smallest: float, largest: f
         least=np.array([item.least for item in problem.pool]),
         most=np.array([MOST if item.most is None else item.most for item in problem.pool]),
         small=smallest_of < smallest * (largest / smallest) ** (1 / 3),
+        capped=rules.spread is not Spread.FREE,
         lifts=np.array([item.lifts for item in problem.pool]),
         lifting_share=rules.lifting_share,
         avoid_neighbours=rules.avoid_neighbours,
