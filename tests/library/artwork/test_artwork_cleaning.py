@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon, box
 
 from hingeleaf.artwork.cleaning import is_wider, joined, smoothed, without_specks
-from hingeleaf.artwork.diagnostics import Notes
+from hingeleaf.artwork.diagnostics import Diagnostics
 
 
 def outline(radii: np.ndarray) -> MultiPolygon:
@@ -68,7 +68,7 @@ def test_parts_are_joined_across_narrow_gaps_only() -> None:
 def test_specks_and_slivers_go_with_a_count() -> None:
     sheet = box(0, 0, 40, 40) - box(5, 5, 5.1, 30) - box(20, 20, 30, 30)
     area = MultiPolygon([sheet, box(50, 0, 50.1, 40), box(60, 0, 60.1, 0.1)])
-    notes = Notes()
+    notes = Diagnostics()
     kept = without_specks(area, 0.2, notes)
     assert kept.area == pytest.approx(1600 - 100)
     said = [finding.message for finding in notes.findings()]
