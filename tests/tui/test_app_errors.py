@@ -127,6 +127,13 @@ async def exporting_onto_a_folder(pilot: Pilot[None], folder: Path) -> None:
     await press(pilot, "g")
 
 
+async def writing_a_ladder_over_another_file(pilot: Pilot[None], folder: Path) -> None:
+    (folder / "ladder-life-ring.svg").write_text("precious", encoding="utf-8")
+    await press(pilot, "end", "up", "f5")
+    await press(pilot, "x")
+    await press(pilot, "enter")
+
+
 DEEP = SVG.format("<g>" * 5000 + "<path d='M0 0h9v9z'/>" + "</g>" * 5000)
 
 
@@ -239,6 +246,12 @@ CASES = [
         "choose another folder; any file of that name is as it was.",
     ),
     Case(
+        errors.WouldReplaceError,
+        writing_a_ladder_over_another_file,
+        "is there already, and was not written by Hingeleaf",
+        "Leave it as it is",
+    ),
+    Case(
         errors.UsageError,
         typing_a_height,
         "'tall' is not a length.",
@@ -282,7 +295,7 @@ async def test_a_refusal_is_told_with_its_remedy_and_nothing_is_lost(
         assert case.says in words
         assert case.remedy in words
         assert "Traceback" not in words
-        assert "Something went wrong in Hingeleaf itself" not in words
+        assert "Something went wrong in Hingeleaf" not in words
         await press(pilot, "escape")
         await press(pilot, "f1")  # the app goes on
         assert "What can be done" in seen(pilot)

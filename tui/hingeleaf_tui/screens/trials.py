@@ -188,7 +188,7 @@ class TrialsScreen(WorkScreen):
             self.refuse(error)
             return
         self.app.push_screen(
-            Question(error.message, {"y": "Replace it", "n": "Skip it"}),
+            Question(error.message, {"y": "Replace it", "n": "Leave it as it is"}),
             lambda answer: self._write_ladder(text, replacing=True) if answer == "y" else None,
         )
 
