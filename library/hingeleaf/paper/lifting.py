@@ -74,7 +74,8 @@ class Lifting:
         except StyleError as reason:
             self.reasons.setdefault(part, str(reason))
             return False
-        self.state.settled.add(part)
+        if part in self.state.tied:
+            self.state.settled.add(part)
         self.reached.update(dict.fromkeys(self.state.settled - before, wish.style))
         return True
 

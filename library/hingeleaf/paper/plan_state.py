@@ -281,7 +281,7 @@ class PlanState(PlanTables):
         images = set(self.arrangement.images[part, elements].tolist())
         waiting = set(self.pending) - images
         self.take(candidates, self.with_images(candidates, new, elements), folding, waiting)
-        self.settled |= images
+        self.settled |= images & self.tied
         for element in elements.tolist():
             image = int(self.arrangement.images[part, element])
             for region in regions:

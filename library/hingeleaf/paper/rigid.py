@@ -41,7 +41,8 @@ def tie_rigidly(state: PlanState, ties: int) -> None:
 
     Before a part gets too few its ties get narrower, down to the card's least web.
     """
-    state.settled |= {part for part in state.pending if state.ties_of(part) >= ties}
+    held = [part for part in state.pending if part in state.tied]
+    state.settled |= {part for part in held if state.ties_of(part) >= ties}
     for enough in (ties, *({min(ties, FEWEST)} - {ties}), 1):
         while state.pending:
             if not any(_tie_next(state, each, ties, enough) for each in state.widths()):
