@@ -69,7 +69,7 @@ def dilated_coverage(field: Field, shapes: list[Polygon], gap: float = GAP) -> f
 
 
 def faults(field: Field, shapes: list[Polygon], gap: float, edge: float) -> list[str]:
-    """What breaks a rule, reckoned one by one and apart from the library's own check."""
+    """What breaks a rule, computed one by one and apart from the library's own check."""
     found = []
     boundary = field.area.boundary
     for index, shape in enumerate(shapes):

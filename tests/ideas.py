@@ -1,6 +1,6 @@
 """Draws the README's picture of the ideas: `python tests/ideas.py FOLDER`.
 
-One leaf, and what the library reckons about it: nothing in the picture is placed by hand.
+One leaf, and what the library computes about it: nothing in the picture is placed by hand.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What a plan of bridges comes to, measured with what paper reckons and with plain shapely."""
+"""What a plan of bridges comes to, measured with what paper computes and with plain shapely."""
 
 from __future__ import annotations
 

@@ -5,7 +5,7 @@ HingeleafError                   what went wrong, where, and what to do next
 │   ├── UnreadableArtworkError   missing, not a drawing, truncated, wrong encoding
 │   ├── HostileArtworkError      a file built (or broken) to exhaust the machine
 │   └── NothingToCutError        a drawing with no shape that could be cut
-├── PaperError                   a cut sheet that cannot be reckoned
+├── PaperError                   a cut sheet that cannot be computed
 │   └── BridgeError              a bridge that cannot stand where it was asked for
 ├── FieldError                   no field could be made
 │   ├── FontError                a font file that is missing, unreadable or lacks a letter
@@ -72,7 +72,7 @@ class NothingToCutError(ArtworkError):
 
 
 class PaperError(HingeleafError):
-    """A cut sheet that cannot be reckoned."""
+    """A cut sheet that cannot be computed."""
 
 
 class BridgeError(PaperError):

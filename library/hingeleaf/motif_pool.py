@@ -24,10 +24,10 @@ from hingeleaf.units import format_mm
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
-RECKONING = "reckoned 3"
-"""Goes up when sizes are reckoned in another way, so that what was kept is reckoned again."""
-HAIR = 1.001
-"""By how much a reckoned smallest size is raised: webs are tried with circles drawn as polygons,
+SIZES_VERSION = "reckoned 3"
+"""Goes up when sizes are computed in another way, so that what was kept is computed again."""
+SIZE_MARGIN = 1.001
+"""By how much a computed smallest size is raised: webs are tried with circles drawn as polygons,
 which are up to a thousandth too small, and the check of a panel measures more finely."""
 _UNTRIED = TrialStatus(State.UNTRIED)
 
@@ -46,7 +46,7 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
     """The pool of motifs that a recipe may use, each with the sizes that the card allows it.
 
     A motif that is pinned is there too, in the revision that is pinned, whether it is chosen or
-    not. What was reckoned is kept in the library for the next time. Raises QueryError for a bad
+    not. What was computed is kept in the library for the next time. Raises QueryError for a bad
     query, UnknownNameError for a motif that is pinned or named and gone, and UsageError if no
     motif is left, or a named one cannot be used.
     """
@@ -89,13 +89,13 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
     return Pool(tuple(items), used, left_out)
 
 
-def reckoned_sizes(library: Library, motif: Motif, card: Card) -> Task[SizeRange | None]:
+def computed_sizes(library: Library, motif: Motif, card: Card) -> Task[SizeRange | None]:
     """The sizes at which the geometry allows a motif on a card; kept for the next time."""
     return (yield from sizes_on_card(library, [motif], card))[motif.name]
 
 
 def known_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool | None:
-    """What `reckoned_sizes` has kept: a range, False for none at any size, None if not reckoned."""
+    """What `computed_sizes` has kept: a range, False for none at any size, None if not computed."""
     known = _known(library, card)
     key = (motif.name, motif.revision)
     if key not in known:
@@ -165,25 +165,25 @@ def sizes_on_card(
 ) -> Generator[Progress[Any], None, dict[str, SizeRange | None]]:
     """The sizes that geometry allows each motif on the card; None where there are none.
 
-    Newly reckoned ones are kept even if the work is stopped half-way.
+    Newly computed ones are kept even if the work is stopped half-way.
     """
     known = _known(library, card)
-    reckoned = {}
+    computed = {}
     try:
         for number, motif in enumerate(motifs):
             key = (motif.name, motif.revision)
             if key not in known:
                 yield Progress(number, len(motifs), f"measuring {motif.name}")
-                known[key] = reckoned[key] = _smallest(motif, card)
+                known[key] = computed[key] = _smallest(motif, card)
     finally:
-        if reckoned and library.writable:
-            library.set_limits(_settings(card), reckoned)
+        if computed and library.writable:
+            library.set_limits(_settings(card), computed)
     found = {motif.name: known[motif.name, motif.revision] for motif in motifs}
     return {name: SizeRange(size, math.inf) if size else None for name, size in found.items()}
 
 
 def _known(library: Library, card: Card) -> dict[tuple[str, int], float | None]:
-    """The smallest sizes that were reckoned for a card; without what can be none."""
+    """The smallest sizes that were computed for a card; without what can be none."""
     return {
         key: value
         for key, value in library.limits(_settings(card)).items()
@@ -192,7 +192,7 @@ def _known(library: Library, card: Card) -> dict[tuple[str, int], float | None]:
 
 
 def _settings(card: Card) -> str:
-    return f"{RECKONING} web {card.least_web:g} window {card.least_window:g}"
+    return f"{SIZES_VERSION} web {card.least_web:g} window {card.least_window:g}"
 
 
 def _sure(size: float | None, standing: TrialStatus) -> float | None:
@@ -208,7 +208,7 @@ def _sure(size: float | None, standing: TrialStatus) -> float | None:
 
 def _sizes(
     motif: Motif,
-    reckoned: SizeRange | None,
+    computed: SizeRange | None,
     sure: float | None,
     standing: TrialStatus,
     choice: Choice,
@@ -222,7 +222,7 @@ def _sizes(
         allowed = SizeRange(*standing.proven) if standing.proven else None
         why = "has no trial that held on this card"
     else:
-        allowed, why = reckoned, "cannot be cut from this card at any size"
+        allowed, why = computed, "cannot be cut from this card at any size"
         if allowed is not None and sure is None:
             allowed, why = None, "is sure to hold at no size, by its trials on this card"
         elif allowed is not None and sure is not None:
@@ -277,4 +277,4 @@ def _smallest(motif: Motif, card: Card) -> float | None:
     from hingeleaf.paper.size_limits import find_limits
 
     sizes = find_limits(motif, card, largest=LONGEST, points=0).sizes
-    return sizes.smallest * HAIR if sizes else None
+    return sizes.smallest * SIZE_MARGIN if sizes else None

@@ -291,11 +291,11 @@ def check_steps(library: Library, panel: Panel, **how: Unpack[Demands]) -> Task[
     panels a motif is used whose licence is for so many copies.
     """
     motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
-    reckoned = yield from sizes_on_card(library, list(motifs.values()), panel.card)
+    computed = yield from sizes_on_card(library, list(motifs.values()), panel.card)
     yield Progress(1, 1, "checking that everything holds")
     return check(
         panel,
-        reckoned=reckoned,
+        computed=computed,
         proven=_proven(library, motifs, panel.card),
         copies_made=library.panels.using(motifs, apart_from=panel.name),
         **how,

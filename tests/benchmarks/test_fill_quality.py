@@ -128,7 +128,7 @@ def test_wishes_cost_little_coverage(name: str, tell: Tell) -> None:
 
 LENGTH, HEIGHT = 250.0, 200.0
 FEWER = 0.02
-"""How far from the pieces those may be that spyrrow gets, mm, so that it has less to reckon."""
+"""How far from the pieces those may be that spyrrow gets, mm, so that it has less to compute."""
 
 
 def spyrrow_density(shapes: list[Polygon], seconds: int, seed: int) -> float:

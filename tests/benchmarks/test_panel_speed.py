@@ -1,4 +1,4 @@
-"""How compose and check grow, beside a plain reckoning of the same paper in the same run."""
+"""How compose and check grow, beside a plain computation of the same paper in the same run."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def composed_and_checked(panel: Panel) -> None:
 
 
 def opened_by_half_a_web(panel: Panel) -> None:
-    """The least that must be reckoned of thin paper: the sheet, eroded and grown by half a web."""
+    """The least that must be computed of thin paper: the sheet, eroded and grown by half a web."""
     half = panel.card.least_web / 2
     paper = panel.sheet.difference(panel.cuts.windows)
     shapely.get_parts(shapely.buffer(shapely.buffer(paper, -half), half))

@@ -126,19 +126,19 @@ def test_only_proven_sizes_if_asked(library: Library) -> None:
     assert pool.left_out["oar"] == "has no trial that held on this card"
 
 
-def test_what_was_reckoned_is_kept(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_was_computed_is_kept(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
     first = pool_of(library)
 
     def never(*_: object) -> None:
-        raise AssertionError("reckoned again")
+        raise AssertionError("computed again")
 
     monkeypatch.setattr(motif_pool, "_smallest", never)
     assert sizes(pool_of(library)) == sizes(first)
-    with pytest.raises(AssertionError, match="reckoned again"):
+    with pytest.raises(AssertionError, match="computed again"):
         pool_of(library, FIRM)
 
 
-def test_what_was_reckoned_before_a_stop_is_kept(
+def test_what_was_computed_before_a_stop_is_kept(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     task = gather(library, recipe())
@@ -148,7 +148,7 @@ def test_what_was_reckoned_before_a_stop_is_kept(
     assert next(again).says == "measuring oar"
 
 
-def test_a_new_revision_is_reckoned_anew(library: Library) -> None:
+def test_a_new_revision_is_computed_anew(library: Library) -> None:
     before = sizes(pool_of(library))["plank"][0]
     wider = replace(slotted("plank", 8, "boats"))
     library.update(wider, expected_revision=1)
@@ -248,7 +248,7 @@ def test_a_panel_is_checked_against_what_geometry_allows(library: Library) -> No
     assert small == {Kind.IMPOSSIBLE_SIZE, Kind.SMALL_WINDOW, Kind.SLENDER_WASTE}
 
 
-def test_a_size_that_trials_bracket_outweighs_what_was_reckoned(library: Library) -> None:
+def test_a_size_that_trials_bracket_outweighs_what_was_computed(library: Library) -> None:
     panel = row_of(library, ("oar", 15))
     library.trials.record("oar", CARD.name, [(12, "held"), (20, "held")])
     assert Kind.IMPOSSIBLE_SIZE not in found_in(library, panel)
@@ -263,15 +263,15 @@ def test_a_size_beyond_all_trials_is_told(library: Library) -> None:
 
 
 @pytest.mark.parametrize("name", ["sailing-boat", "wave", "lantern"])
-def test_a_smallest_size_that_was_reckoned_passes_the_check(library: Library, name: str) -> None:
-    """Without `HAIR`, the last two would have webs a few tenths of a µm too thin for the check."""
+def test_a_smallest_size_that_was_computed_passes_the_check(library: Library, name: str) -> None:
+    """Without `SIZE_MARGIN`, the last two would have webs a few tenths of a µm too thin for the check."""
     pattern = next(pattern for pattern in starter.patterns() if pattern.name == name)
     motif = starter.bridged(pattern, DEFAULT)
     library.add(motif)
-    reckoned = finish(motif_pool.reckoned_sizes(library, library.motif(name), DEFAULT))
-    assert reckoned is not None
+    computed = finish(motif_pool.computed_sizes(library, library.motif(name), DEFAULT))
+    assert computed is not None
     for share, found in ((1.0, False), (0.99, True)):
-        necks = find_necks(recut(motif, reckoned.smallest * share, DEFAULT))
+        necks = find_necks(recut(motif, computed.smallest * share, DEFAULT))
         assert any(thin_webs(necks, DEFAULT)) == found
 
 

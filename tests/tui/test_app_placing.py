@@ -61,7 +61,7 @@ def test_a_ruler_has_every_trial_at_its_size() -> None:
     rows = (
         draw_ruler(
             70,
-            reckoned=(20.0, 300.0),
+            computed=(20.0, 300.0),
             proven=[(30.0, 50.0)],
             trials=[(15.0, False), (30.0, True), (50.0, True)],
             drawn=60.0,
@@ -79,6 +79,6 @@ def test_a_ruler_has_every_trial_at_its_size() -> None:
 
 def test_a_ruler_without_unicode_is_ascii() -> None:
     drawn = draw_ruler(
-        40, reckoned=None, proven=[(10.0, 20.0)], trials=[(10.0, True)], drawn=30.0, ink=Ink.ASCII
+        40, computed=None, proven=[(10.0, 20.0)], trials=[(10.0, True)], drawn=30.0, ink=Ink.ASCII
     )
     assert drawn.text().isascii()

@@ -31,7 +31,7 @@ def app(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Hingeleaf:
 
 
 def laid() -> panel_session.Filled:
-    """Five motifs in a heart, one of them pinned, placed by hand so that nothing is reckoned."""
+    """Five motifs in a heart, one of them pinned, placed by hand so that nothing is computed."""
     recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
     spec = recipe.field
     assert isinstance(spec, ShapeSpec)

@@ -159,7 +159,7 @@ def test_style_numbers_fit_the_dots() -> None:
     assert len(set(STYLES)) == len(STYLES) < 256
 
 
-def test_a_bar_of_sizes_tells_reckoned_from_proven_without_colour() -> None:
+def test_a_bar_of_sizes_tells_computed_from_proven_without_colour() -> None:
     bar = size_bar(12, smallest=20, proven=[(30, 40)], top=60, ink=Ink.BRAILLE)
     assert bar == "....──━━────"
     assert size_bar(12, smallest=None, proven=[(30, 40)], top=60, ink=Ink.ASCII) == "......==...."

@@ -25,9 +25,9 @@ from hingeleaf_tui.drawing.view import View, bounds_of
 from hingeleaf_tui.history import History
 
 LARGEST = 300.0
-"""mm: up to here sizes are reckoned."""
+"""mm: up to here sizes are computed."""
 PAUSE, LONG_PAUSE = 0.15, 0.4
-"""Seconds without an edit after which necks and flaps are reckoned, then safe sizes."""
+"""Seconds without an edit after which necks and flaps are computed, then safe sizes."""
 
 
 @dataclass(frozen=True)
@@ -146,7 +146,7 @@ class SizedView:
 
 @dataclass(frozen=True, slots=True)
 class BridgeAnalysis:
-    """What is known of a motif at a size so far; None is not reckoned yet."""
+    """What is known of a motif at a size so far; None is not computed yet."""
 
     at: SizedView
     narrowest: Neck | None = None
@@ -154,7 +154,7 @@ class BridgeAnalysis:
     limits: Limits | None = None
 
 
-def reckon(at: SizedView) -> Task[BridgeAnalysis]:
+def compute(at: SizedView) -> Task[BridgeAnalysis]:
     """Necks and flaps at a size, then the sizes that are safe.
 
     Begins after a pause, and again after a longer one: a newer edit within them stops it before

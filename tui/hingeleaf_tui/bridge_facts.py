@@ -24,7 +24,7 @@ def facts(
 ) -> tuple[str, tuple[Fact, ...]]:
     """What is known so far, for people: the motif's name, then line by line.
 
-    What is not reckoned yet is shown as it was in `earlier`, with dots.
+    What is not computed yet is shown as it was in `earlier`, with dots.
     """
     before = earlier or BridgeAnalysis(analysis.at)
     paper = analysis.at.paper

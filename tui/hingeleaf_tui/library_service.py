@@ -44,14 +44,14 @@ class MotifView:
     name: str
     picture: Picture
     facts: tuple[Fact, ...]
-    unreckoned: bool = False
-    """Whether the sizes that it may have on the card are still to be reckoned."""
+    uncomputed: bool = False
+    """Whether the sizes that it may have on the card are still to be computed."""
 
 
 BAR = 12
 """Columns of the bar of sizes."""
 PAUSE = 0.3
-"""Seconds on one motif after which its sizes are reckoned."""
+"""Seconds on one motif after which its sizes are computed."""
 
 
 class LibraryService:
@@ -159,7 +159,7 @@ def _sight(library: Library, name: str, size: tuple[int, int], ink: str, card: s
 
 
 def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fact], bool]:
-    """A bar of sizes for this card and each that it was tried on; whether this is reckoned yet."""
+    """A bar of sizes for this card and each that it was tried on; whether this is computed yet."""
     from hingeleaf.model import SizeRange
     from hingeleaf.motif_pool import known_sizes
     from hingeleaf_tui.drawing.ruler import size_bar
@@ -180,17 +180,17 @@ def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fa
     return facts, unknown
 
 
-def reckon_sizes(path: Path, name: str, card: str) -> Task[SizeRange | None]:
-    """Reckon the sizes that a motif may have on a card, and keep them in the library."""
+def compute_sizes(path: Path, name: str, card: str) -> Task[SizeRange | None]:
+    """Compute the sizes that a motif may have on a card, and keep them in the library."""
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.motif_pool import reckoned_sizes
+    from hingeleaf.motif_pool import computed_sizes
     from hingeleaf_tui.shared.cards import find_card
 
     time.sleep(PAUSE)
-    yield Progress(0, 1, "reckoning sizes")
+    yield Progress(0, 1, "computing sizes")
     with Library.open(path, create=False) as library:
         stock = find_card(library, card or None)
-        return (yield from reckoned_sizes(library, library.motif(name), stock))
+        return (yield from computed_sizes(library, library.motif(name), stock))
 
 
 def _experience(library: Library, motif: Motif, card: Card) -> list[Fact]:

@@ -296,7 +296,7 @@ class Database:
         self.keep("INSERT OR REPLACE INTO setting VALUES (?, ?)", values.items())
 
     def keep(self, sql: str, values: Iterable[Sequence[Any]]) -> None:
-        """Write what can be reckoned again, outside the history: caches."""
+        """Write what can be computed again, outside the history: caches."""
         if self._change is not None:
             self.connection.executemany(sql, values)
             return

@@ -1,6 +1,6 @@
 """Check a library for damage, broken references and values out of range; repair what is safe.
 
-Only what can be reckoned again or is reachable from nowhere is repaired. What the user made is
+Only what can be computed again or is reachable from nowhere is repaired. What the user made is
 never touched: it is reported, with what to do.
 """
 
@@ -286,7 +286,7 @@ _ORPHANS = {
         "NOT EXISTS (SELECT 1 FROM revision r "
         "WHERE r.motif_id = likeness.motif_id AND r.number = likeness.revision)",
     ),
-    "reckoned limits that no revision has": (
+    "computed limits that no revision has": (
         "limits",
         "NOT EXISTS (SELECT 1 FROM revision r "
         "WHERE r.motif_id = limits.motif_id AND r.number = limits.revision)",

@@ -277,12 +277,12 @@ class Library:
 
         return examine(self.db, repair=repair)
 
-    # What was reckoned
+    # What was computed
 
     def limits(self, settings: str) -> dict[tuple[str, int], Any]:
-        """What was reckoned under these settings: (motif name, revision) → plain data."""
+        """What was computed under these settings: (motif name, revision) → plain data."""
         return limits.read(self.db, settings)
 
     def set_limits(self, settings: str, values: Mapping[tuple[str, int], Any]) -> None:
-        """Keep what was reckoned, for the next time."""
+        """Keep what was computed, for the next time."""
         limits.keep(self.db, settings, values)

@@ -98,7 +98,7 @@ def check(
     panel: Panel,
     *,
     proven: Mapping[str, SizeRange] = NO_RANGES,
-    reckoned: Mapping[str, SizeRange | None] = NO_RANGES,
+    computed: Mapping[str, SizeRange | None] = NO_RANGES,
     copies_made: Mapping[str, int] = NO_COPIES,
     frame_depth: float | None = None,
     cutting_area: tuple[float, float] | None = None,
@@ -124,7 +124,7 @@ def check(
         *collisions(panel, flaps),
         *going_behind(panel, flaps),
         *faulty_hinges(panel),
-        *unfit_sizes(panel.pieces, proven, reckoned),
+        *unfit_sizes(panel.pieces, proven, computed),
         *licence_findings(panel.pieces, for_sale=for_sale, copies=copies, copies_made=copies_made),
     ]
     worst = legibility(panel.spec, [piece.footprint for piece in panel.pieces])

@@ -82,20 +82,20 @@ def refuse_small_sheet(
 def unfit_sizes(
     pieces: Sequence[Piece],
     proven: Mapping[str, SizeRange],
-    reckoned: Mapping[str, SizeRange | None],
+    computed: Mapping[str, SizeRange | None],
 ) -> Iterator[Finding]:
     """Motifs used at a size that the geometry does not allow, or that no trial has proven.
 
     The ranges are by motif name, None for no size at all; a motif without a range is not judged
-    by it. What a trial has proven outweighs what was reckoned.
+    by it. What a trial has proven outweighs what was computed.
     """
     for piece in pieces:
         name, size = piece.motif.name, piece.placement.pose.size
         tried = proven.get(name)
         if tried is not None and _within(size, tried):
             continue
-        if name in reckoned and not _within(size, reckoned[name]):
-            says = _says(name, size, "can be used", reckoned[name])
+        if name in computed and not _within(size, computed[name]):
+            says = _says(name, size, "can be used", computed[name])
             yield found(Kind.IMPOSSIBLE_SIZE, says, _at(piece))
         elif tried is not None:
             yield found(Kind.UNPROVEN_SIZE, _says(name, size, "is proven", tried), _at(piece))

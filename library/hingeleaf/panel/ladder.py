@@ -28,7 +28,7 @@ BELOW = GAP / 2 + WRITING + GAP
 NARROWEST = 34.0
 """A rung is at least so wide, so that a word can be written beside its size."""
 STEPS = (0.8, 0.9, 1.0, 1.15, 1.35, 1.6)
-"""What a ladder tries, as multiples of the smallest size that was reckoned."""
+"""What a ladder tries, as multiples of the smallest size that was computed."""
 
 Texts = list[LineString]
 

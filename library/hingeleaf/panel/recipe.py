@@ -131,7 +131,7 @@ class Choice:
         Parameter(
             "Only sizes between trials that held.",
             label="Trust",
-            words=("reckoned sizes", "proven sizes"),
+            words=("computed sizes", "proven sizes"),
         ),
     ] = False
     turn_limit: Annotated[

@@ -42,7 +42,7 @@ class Standing:
 
 @dataclass(frozen=True)
 class Editor:
-    """A motif's bridges on a card, to be edited. Its artwork is reckoned once only."""
+    """A motif's bridges on a card, to be edited. Its artwork is computed once only."""
 
     motif: Motif
     card: Card
@@ -58,7 +58,7 @@ class Editor:
 
     @cached_property
     def standing(self) -> Standing:
-        """What the paper does now; reckoned when first asked for."""
+        """What the paper does now; computed when first asked for."""
         artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
         bridges = self.motif.bridges
         cuts = lay_bridges(artwork, bridges)
@@ -70,7 +70,7 @@ class Editor:
 
     @cached_property
     def limits(self) -> Limits:
-        """Between which sizes the motif is safe now; reckoned when first asked for."""
+        """Between which sizes the motif is safe now; computed when first asked for."""
         return find_limits(
             self.motif, self.card, largest=self.largest, points=0, hint=self.hint, exact=EXACT
         )
@@ -213,17 +213,17 @@ class Edited:
 
     @property
     def before(self) -> Standing:
-        """What the paper did before, reckoned when first asked for."""
+        """What the paper did before, computed when first asked for."""
         return self.earlier.standing
 
     @property
     def after(self) -> Standing:
-        """What the paper does now, reckoned when first asked for."""
+        """What the paper does now, computed when first asked for."""
         return self.editor.standing
 
     @property
     def limits(self) -> tuple[Limits, Limits]:
-        """The limits before and after, reckoned when first asked for."""
+        """The limits before and after, computed when first asked for."""
         return self.earlier.limits, self.editor.limits
 
     @property

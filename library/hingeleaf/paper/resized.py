@@ -16,7 +16,7 @@ from hingeleaf.paper.strips import at_size
 
 @dataclass(frozen=True)
 class Resized:
-    """A motif re-cut at `size` mm on a card. Everything is reckoned when it is first asked for."""
+    """A motif re-cut at `size` mm on a card. Everything is computed when it is first asked for."""
 
     motif: Motif
     card: Card

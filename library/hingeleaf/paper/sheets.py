@@ -1,4 +1,4 @@
-"""Cuts made fit to reckon with: repaired where they are broken, and a sheet to lie in."""
+"""Clean cuts before anything is computed from them: repair invalid ones, make a sheet for them."""
 
 from __future__ import annotations
 

@@ -181,7 +181,7 @@ def test_the_nearest_shapes_come_first(library: Library) -> None:
     assert library.names("like:a") == ["b"]
 
 
-def test_what_was_reckoned_is_kept_by_revision_and_settings(library: Library) -> None:
+def test_what_was_computed_is_kept_by_revision_and_settings(library: Library) -> None:
     name = library.add(leaf())
     library.set_limits("card-220/1", {(name, 1): {"smallest": 12.25, "largest": 1 / 3}})
     assert library.limits("card-220/1") == {(name, 1): {"smallest": 12.25, "largest": 1 / 3}}

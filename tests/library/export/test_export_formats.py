@@ -47,7 +47,7 @@ def test_a_score_is_the_line_and_left_out_is_nothing() -> None:
 def test_a_perforation_keeps_its_strength_and_its_ends(
     length: float, dash: float, gap: float
 ) -> None:
-    """Strength as reckoned: the share of the fold that is not cut."""
+    """Strength as computed: the share of the fold that is not cut."""
     line = np.array([[0.0, 0.0], [length, 0.0]])
     perforation = Perforation(dash, gap)
     dashes = fold_lines([line], perforation)

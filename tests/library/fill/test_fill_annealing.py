@@ -1,4 +1,4 @@
-"""Changes of a filling, one by one: what they reckon bit by bit is what there is."""
+"""Changes of a filling, one by one: what they compute bit by bit is what there is."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def first_filling(area: MultiPolygon) -> tuple[Packing, Objective]:
 
 
 def emptiness(packing: Packing, objective: Objective) -> float:
-    """What empty places cost, by a clearance grid reckoned anew."""
+    """What empty places cost, by a clearance grid computed anew."""
     packing.renew(packing.whole)
     fresh = Annealer(packing, objective, np.random.default_rng(0))
     without = fresh.score

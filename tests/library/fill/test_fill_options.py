@@ -130,7 +130,7 @@ def test_only_motifs_that_are_their_own_mirror_images_stand_on_the_axis(angle: f
     assert found <= {("kite", 0.0), ("kite", 90.0), ("kite", -90.0)}
 
 
-def test_turn_limits_hold_to_the_last_bit_though_turns_are_reckoned() -> None:
+def test_turn_limits_hold_to_the_last_bit_though_turns_are_computed() -> None:
     upright = item("sun", turn_limit=0.0)
     assert upright.unrounded(-1.6e-15) == 0 and upright.unrounded(0.01) == 0.01
     fixed = PoolItem("fixed", 1, upright.footprint, upright.drawn_size, upright.sizes, 15.0)

@@ -194,7 +194,7 @@ SEEDED = [
     Seeded(Kind.UNDER_REBATE, lambda: good(frame=Frame(rebate=27)), (30, 30), 1, {}),
     Seeded(Kind.SHEET_TOO_LARGE, good, None, 0, {"cutting_area": (140, 100)}),
     Seeded(Kind.UNPROVEN_SIZE, good, SNAIL, 1, {"proven": {"snail": SizeRange(20, 39)}}),
-    Seeded(Kind.IMPOSSIBLE_SIZE, good, SNAIL, 1, {"reckoned": {"snail": SizeRange(41, 90)}}),
+    Seeded(Kind.IMPOSSIBLE_SIZE, good, SNAIL, 1, {"computed": {"snail": SizeRange(41, 90)}}),
     Seeded(Kind.NOT_FOR_SALE, with_source(may_sell=MaySell.NO), SNAIL, 1, {"for_sale": True}),
     Seeded(Kind.SALE_UNKNOWN, with_source(), SNAIL, 1, {"for_sale": True}),
     Seeded(
@@ -219,7 +219,7 @@ HARSH: dict[str, Any] = {
     "cutting_area": (150, 90),
     "for_sale": True,
     "proven": {"wren": SizeRange(20, 60), "snail": SizeRange(20, 60)},
-    "reckoned": {"wren": SizeRange(10, 90), "snail": SizeRange(10, 90)},
+    "computed": {"wren": SizeRange(10, 90), "snail": SizeRange(10, 90)},
     "copies_made": {"snail": 3},
     "copies": 5,
 }

@@ -1,4 +1,4 @@
-"""Narrow webs of whole sheets: against widths known by construction, and the full reckoning."""
+"""Narrow webs of whole sheets: against widths known by construction, and the full computation."""
 
 from __future__ import annotations
 
@@ -129,7 +129,7 @@ def test_nothing_cut_has_no_web_and_a_cut_over_the_edge_none_to_it() -> None:
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_the_narrowest_web_is_that_of_the_full_reckoning(seed: int) -> None:
+def test_the_narrowest_web_is_that_of_the_full_computation(seed: int) -> None:
     """`find_necks` triangulates the whole sheet; the two share nothing for neighbouring cuts."""
     turns = np.random.default_rng(seed).uniform(0, 360, 2)
     motif = ring_motif(seed, bridges=(float(turns[0]), float(turns[0] + 60 + turns[1] / 3)))

@@ -45,7 +45,7 @@ def motif(windows: MultiPolygon, slits: MultiLineString, hold: HoldStyle) -> Mot
 
 
 def everything(drawn: Motif, card: Card) -> Editor:
-    """Plan, re-cut, reckon and edit."""
+    """Plan, re-cut, compute and edit."""
     made = plan_motif(drawn, card)
     editor = Editor(made, card)
     assert editor.standing.parts.parts
@@ -73,7 +73,7 @@ def test_what_is_broken_is_told_with_its_place(name: str) -> None:
     assert kinds and all(at is not None for at in kinds.values())
 
 
-def test_a_card_thicker_than_its_least_web_is_told_of_and_reckoned() -> None:
+def test_a_card_thicker_than_its_least_web_is_told_of_and_computed() -> None:
     drawn = motif(ring(), NO_LINES, HoldStyle.RIGID)
     everything(drawn, THICK)
     limits = find_limits(drawn, THICK, largest=200.0, points=0)

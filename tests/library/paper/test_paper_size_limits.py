@@ -186,7 +186,7 @@ def test_flaps_too_small_to_fold_are_the_limit():
     assert flat.sizes.smallest < limits.sizes.smallest
 
 
-def test_nothing_is_reckoned_below_the_smallest_size_of_all():
+def test_nothing_is_computed_below_the_smallest_size_of_all():
     limits = find_limits(motif(windows(disc(0, 0, 40))), CARD, largest=200, points=0)
     assert limits.sizes.smallest == pytest.approx(5, rel=0.1)
     assert limits.reason.weakness is FailureMode.SIZE

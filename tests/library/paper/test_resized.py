@@ -1,4 +1,4 @@
-"""A motif at another size: the same as cutting it there, and reckoning that anew."""
+"""A motif at another size: the same as cutting it there, and computing that anew."""
 
 from __future__ import annotations
 

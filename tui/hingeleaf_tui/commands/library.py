@@ -121,7 +121,7 @@ def _list_panels(
 @click.command()
 @click.argument("motif")
 @click.option("--revision", type=click.IntRange(min=1), help="As it was at that revision.")
-@click.option("--card", "card_name", metavar="CARD", help="The card to reckon safe sizes for.")
+@click.option("--card", "card_name", metavar="CARD", help="The card to compute safe sizes for.")
 @click.option(
     "--original",
     type=FILE,
@@ -146,13 +146,13 @@ def show(
             _write_original(library, motif, revision, original)
             return
         found, card = library.motif(motif, revision), find_card(library, card_name)
-        reckoned = _reckon(library, found, card)
+        computed = _compute(library, found, card)
         if as_json:
-            say_json(_facts(library, found, reckoned))
+            say_json(_facts(library, found, computed))
             return
         echo(_picture(found, card))
         echo()
-        say_facts(_told(library, found, reckoned))
+        say_facts(_told(library, found, computed))
 
 
 def _row(row: MotifRow) -> dict[str, Any]:
@@ -168,7 +168,7 @@ def _row(row: MotifRow) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, slots=True)
-class Reckoned:
+class Computed:
     """What the geometry of a motif says."""
 
     card: str
@@ -183,23 +183,23 @@ class Reckoned:
     """From which size on the trials on the card say that it holds."""
 
 
-def _reckon(library: Library, motif: Motif, card: Card) -> Reckoned:
+def _compute(library: Library, motif: Motif, card: Card) -> Computed:
     from hingeleaf.evidence import Evidence
     from hingeleaf.model import Cuts
-    from hingeleaf.motif_pool import reckoned_sizes
+    from hingeleaf.motif_pool import computed_sizes
     from hingeleaf.panel.weak_places import motif_weak_places, named
     from hingeleaf.paper.hinges import find_hinges
 
     with ProgressLine() as line:
-        safe = run(reckoned_sizes(library, motif, card), line)
+        safe = run(computed_sizes(library, motif, card), line)
     flaps = find_hinges(Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).hinges
     lift = max((flap.lift(OPENING) for flap in flaps), default=0.0)
     weak = named(motif_weak_places(motif, card))
     sure = Evidence(library, card).sure_size(motif)
-    return Reckoned(card.name, safe, len(flaps), lift, weak, sure)
+    return Computed(card.name, safe, len(flaps), lift, weak, sure)
 
 
-def _facts(library: Library, motif: Motif, reckoned: Reckoned) -> dict[str, Any]:
+def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]:
     from hingeleaf.panel.weak_places import weak_place_data
 
     source = motif.source
@@ -211,16 +211,16 @@ def _facts(library: Library, motif: Motif, reckoned: Reckoned) -> dict[str, Any]
         "bridges": len(motif.bridges),
         "windows": len(motif.windows.geoms),
         "slits": len(motif.slits.geoms),
-        "card": reckoned.card,
-        "safe_from_mm": reckoned.safe.smallest if reckoned.safe else None,
-        "flaps": reckoned.flaps,
-        "lift_mm": reckoned.lift,
-        "weakest": [weak_place_data(place) for place in reckoned.weak_places],
-        "sure_from_mm": reckoned.sure.size,
+        "card": computed.card,
+        "safe_from_mm": computed.safe.smallest if computed.safe else None,
+        "flaps": computed.flaps,
+        "lift_mm": computed.lift,
+        "weakest": [weak_place_data(place) for place in computed.weak_places],
+        "sure_from_mm": computed.sure.size,
         "evidence": {
-            "held": reckoned.sure.own_held,
-            "failed": reckoned.sure.own_failed,
-            "of_others": reckoned.sure.others,
+            "held": computed.sure.own_held,
+            "failed": computed.sure.own_failed,
+            "of_others": computed.sure.others,
         },
         "turn_limit": motif.turn_limit,
         "may_mirror": motif.may_mirror,
@@ -255,7 +255,7 @@ def _facts(library: Library, motif: Motif, reckoned: Reckoned) -> dict[str, Any]
     }
 
 
-def _told(library: Library, motif: Motif, reckoned: Reckoned) -> list[tuple[str, str]]:
+def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str, str]]:
     from hingeleaf.model import ANY_SIZE
     from hingeleaf.panel.fitting import say_range
     from hingeleaf.panel.weak_places import describe
@@ -264,16 +264,16 @@ def _told(library: Library, motif: Motif, reckoned: Reckoned) -> list[tuple[str,
     turning = {180.0: "freely", 0.0: "not at all"}.get(
         motif.turn_limit, f"up to {motif.turn_limit:g}° either way"
     )
-    safe = say_range(reckoned.safe) if reckoned.safe else "at no size"
+    safe = say_range(computed.safe) if computed.safe else "at no size"
     limit = f", at most {source.copies_limit} copies" if source.copies_limit is not None else ""
     return [
         ("name", f"{motif.name}, revision {motif.revision}"),
         ("size", f"{format_mm(motif.size)} as drawn"),
         ("hold", f"{motif.hold}, {plural(len(motif.bridges), 'bridge')}"),
-        ("safe", f"{safe} on {reckoned.card}"),
-        ("evidence", reckoned.sure.words),
-        ("lifts", _lifts(reckoned)),
-        ("weakest", "\n".join(describe(place) for place in reckoned.weak_places)),
+        ("safe", f"{safe} on {computed.card}"),
+        ("evidence", computed.sure.words),
+        ("lifts", _lifts(computed)),
+        ("weakest", "\n".join(describe(place) for place in computed.weak_places)),
         ("use", "" if motif.sizes == ANY_SIZE else say_range(motif.sizes)),
         ("turns", turning + ("" if motif.may_mirror else ", never mirrored")),
         ("tags", " ".join(motif.tags)),
@@ -290,11 +290,11 @@ def _told(library: Library, motif: Motif, reckoned: Reckoned) -> list[tuple[str,
     ]
 
 
-def _lifts(reckoned: Reckoned) -> str:
-    if not reckoned.flaps:
+def _lifts(computed: Computed) -> str:
+    if not computed.flaps:
         return "nothing"
-    flaps = plural(reckoned.flaps, "flap")
-    return f"{flaps}, up to {format_mm(reckoned.lift)} high when opened by {OPENING:g}°"
+    flaps = plural(computed.flaps, "flap")
+    return f"{flaps}, up to {format_mm(computed.lift)} high when opened by {OPENING:g}°"
 
 
 def _past(library: Library, name: str) -> list[str]:

@@ -19,20 +19,20 @@ Span = tuple[float, float]
 def draw_ruler(
     columns: int,
     *,
-    reckoned: Span | None,
+    computed: Span | None,
     proven: Sequence[Span],
     trials: Sequence[tuple[float, bool]],
     drawn: float,
     ink: Ink = Ink.BRAILLE,
 ) -> Picture:
-    """Four rows: the ruler in mm, reckoned sizes, proven sizes, trials (size, whether it held).
+    """Four rows: the ruler in mm, computed sizes, proven sizes, trials (size, whether it held).
 
     A span without an end runs to the edge. All differ in form, so no colour is needed.
     """
     canvas = Canvas(columns, ROWS, View((0, 0), 1, columns * ink.dots[0], ROWS * ink.dots[1]), ink)
     line, ends, thick, held, failed = _signs(ink)
     known = [size for size, _ in trials] + [drawn]
-    known += [end for span in (*proven, *([reckoned] if reckoned else [])) for end in span]
+    known += [end for span in (*proven, *([computed] if computed else [])) for end in span]
     top = max((size for size in known if math.isfinite(size) and size < 3 * drawn), default=drawn)
     room = max(columns - LABEL - 1, 8)
     step = _step(top, room)
@@ -44,10 +44,10 @@ def draw_ruler(
     for mark in range(0, int(top + step) + 1, step):
         canvas.write(place(mark), 0, str(mark), "slit")
     canvas.write(0, 0, "mm", "slit")
-    for row, name in enumerate(("reckoned", "proven", "trials"), 1):
+    for row, name in enumerate(("computed", "proven", "trials"), 1):
         canvas.write(0, row, name, "slit")
-    if reckoned:
-        start, end = place(reckoned[0]), place(reckoned[1])
+    if computed:
+        start, end = place(computed[0]), place(computed[1])
         canvas.write(start, 1, ends[0] + line * max(end - start - 1, 0) + ends[1], "fold")
     for low, high in proven:
         canvas.write(place(low), 2, thick * (place(high) - place(low) + 1), "bridge")
@@ -59,7 +59,7 @@ def draw_ruler(
 def size_bar(
     columns: int, *, smallest: float | None, proven: Sequence[Span], top: float, ink: Ink
 ) -> str:
-    """Sizes from 0 to `top` mm in one row: thin from the smallest reckoned one on, thick where
+    """Sizes from 0 to `top` mm in one row: thin from the smallest computed one on, thick where
     trials have proven them, dotted where neither allows them."""
     line, _, thick, _, _ = _signs(ink)
     row = []

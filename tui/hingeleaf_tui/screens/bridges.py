@@ -55,7 +55,7 @@ class BridgesScreen(BridgeEdits):
         self._cut_size = 0.0
         self._view: View | None = None
         self._hinges = Hinges()
-        self._reckons: SizedView | None = None
+        self._computing: SizedView | None = None
         self._analysis: BridgeAnalysis | None = None
         self._opening = ""
         self.aim: XY | None = None
@@ -300,23 +300,23 @@ class BridgesScreen(BridgeEdits):
         self.now = now
         self._show_list(now)
         at = SizedView.of(now, self._cut_size)
-        if self._reckons is None or not at.is_like(self._reckons):
-            self._reckons = at
+        if self._computing is None or not at.is_like(self._computing):
+            self._computing = at
             self.query_one("#bridge-facts", Facts).show(*facts(BridgeAnalysis(at), self._analysis))
             self.services.jobs.start(
-                "reckon",
-                lambda: bridge_editor.reckon(at),
-                step=self._reckoned,
-                done=self._all_reckoned,
+                "compute",
+                lambda: bridge_editor.compute(at),
+                step=self._computed,
+                done=self._all_computed,
             )
         if paint:
             self._paint()
 
-    def _reckoned(self, progress: Progress[BridgeAnalysis]) -> None:
+    def _computed(self, progress: Progress[BridgeAnalysis]) -> None:
         if progress.so_far is not None:
-            self._all_reckoned(progress.so_far)
+            self._all_computed(progress.so_far)
 
-    def _all_reckoned(self, analysis: BridgeAnalysis) -> None:
+    def _all_computed(self, analysis: BridgeAnalysis) -> None:
         self.query_one("#bridge-facts", Facts).show(*facts(analysis, self._analysis))
         self._analysis = analysis
         if analysis.hinges is not None and analysis.hinges != self._hinges:

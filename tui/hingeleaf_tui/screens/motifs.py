@@ -12,7 +12,7 @@ from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
-from hingeleaf_tui.library_service import MotifView, SearchResult, reckon_sizes
+from hingeleaf_tui.library_service import MotifView, SearchResult, compute_sizes
 from hingeleaf_tui.messages import FillWith, GoTo, MotifAdded
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.widgets.bars import StatusBar
@@ -47,7 +47,7 @@ class MotifsScreen(WorkScreen):
 
     def __init__(self, services: Services) -> None:
         super().__init__(services)
-        self._reckoned: set[tuple[str, str]] = set()
+        self._computed: set[tuple[str, str]] = set()
         """Motifs and cards whose sizes were asked for, also where they could not be kept."""
         self.has_none = False
         """Whether the library has no motif at all."""
@@ -188,11 +188,11 @@ class MotifsScreen(WorkScreen):
         services = self.services
         services.jobs.cancel("sizes")
         path, card = services.library.path, services.settings.card
-        if sight.unreckoned and (sight.name, card) not in self._reckoned:
-            self._reckoned.add((sight.name, card))
+        if sight.uncomputed and (sight.name, card) not in self._computed:
+            self._computed.add((sight.name, card))
             services.jobs.start(
                 "sizes",
-                lambda: reckon_sizes(path, sight.name, card),
+                lambda: compute_sizes(path, sight.name, card),
                 done=lambda _: self._look(),
                 failed=self.refuse,
             )
@@ -208,7 +208,7 @@ class MotifsScreen(WorkScreen):
     def read_again(self, *names: str) -> None:
         """Some motifs were changed, here or elsewhere; all of them may be if none is named."""
         self.motifs.forget(names or None)
-        self._reckoned.clear()
+        self._computed.clear()
         self._search()
 
     # Changing

@@ -48,7 +48,7 @@ class Record:
     trials: tuple[Trial, ...]
     proven: tuple[Span, ...]
     says: str
-    reckoned: Span | None = None
+    computed: Span | None = None
 
 
 class TrialsScreen(WorkScreen):
@@ -102,13 +102,13 @@ class TrialsScreen(WorkScreen):
         self.say(f"{record.motif} on {record.card}: {record.says}.")
         path, name, card = self.services.library.path, record.motif, record.card
         self.services.jobs.start(
-            "reckon sizes",
-            lambda: _reckon(path, name, card, record),
-            done=self._reckoned,
+            "compute sizes",
+            lambda: _compute(path, name, card, record),
+            done=self._computed,
             failed=self.refuse,
         )
 
-    def _reckoned(self, record: Record) -> None:
+    def _computed(self, record: Record) -> None:
         self.record = record
         self._draw()
 
@@ -120,7 +120,7 @@ class TrialsScreen(WorkScreen):
         plate.show(
             draw_ruler(
                 plate.columns,
-                reckoned=record.reckoned,
+                computed=record.computed,
                 proven=record.proven,
                 trials=[(trial.size, trial.outcome == "held") for trial in record.trials],
                 drawn=record.size,
@@ -292,7 +292,7 @@ def _read(library: Library, name: str, card: str) -> Record:
     return Record(name, stock.name, motif.size, tuple(trials), standing.spans, says)
 
 
-def _reckon(path: Path, name: str, card: str, record: Record) -> Task[Record]:
+def _compute(path: Path, name: str, card: str, record: Record) -> Task[Record]:
     from dataclasses import replace
 
     from hingeleaf.catalogue.store import Library
@@ -300,11 +300,11 @@ def _reckon(path: Path, name: str, card: str, record: Record) -> Task[Record]:
     from hingeleaf_tui.bridge_editor import LARGEST
     from hingeleaf_tui.shared.cards import find_card
 
-    yield Progress(0, 1, "reckoning sizes")
+    yield Progress(0, 1, "computing sizes")
     with Library.open(path, create=False) as library:
         motif, stock = library.motif(name), find_card(library, card)
     sizes = find_limits(motif, stock, largest=LARGEST, points=0).sizes
-    return replace(record, reckoned=(sizes.smallest, sizes.largest) if sizes else None)
+    return replace(record, computed=(sizes.smallest, sizes.largest) if sizes else None)
 
 
 def _ladder(
