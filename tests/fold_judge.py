@@ -21,7 +21,7 @@ PITCH = 0.25
 """mm between the points of a flap."""
 NEAR = 0.15
 """mm: points of two flaps that come nearer to each other meet."""
-SIZE_MARGIN = 0.02
+HAIR = 0.02
 """mm that a blade takes along a hinge that is cut."""
 
 Cloud = NDArray[np.float64]
@@ -39,7 +39,7 @@ def comes_free(motif: Motif, card: Card, hinge: Hinge) -> bool:
     sheet = shapely.box(west - 5, north - 5, east + 5, south + 5)
     line = shapely.LineString(hinge.line)
     longer = shapely.affinity.scale(line, 1 + 0.2 / line.length, 1 + 0.2 / line.length)
-    blade = shapely.union_all([cuts.windows, shapely.buffer(cuts.slits, SIZE_MARGIN), longer.buffer(SIZE_MARGIN)])
+    blade = shapely.union_all([cuts.windows, shapely.buffer(cuts.slits, HAIR), longer.buffer(HAIR)])
     pieces = shapely.get_parts(shapely.difference(sheet, blade))
     place = hinge.flap.buffer(-0.1).representative_point()
     (own,) = pieces[shapely.contains(pieces, place)] if not place.is_empty else (sheet,)

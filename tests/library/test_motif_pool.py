@@ -264,7 +264,7 @@ def test_a_size_beyond_all_trials_is_told(library: Library) -> None:
 
 @pytest.mark.parametrize("name", ["sailing-boat", "wave", "lantern"])
 def test_a_smallest_size_that_was_computed_passes_the_check(library: Library, name: str) -> None:
-    """Without `SIZE_MARGIN`, the last two would have webs a few tenths of a µm too thin for the check."""
+    """Without `SIZE_MARGIN`, the last two have webs a few tenths of a µm too thin for the check."""
     pattern = next(pattern for pattern in starter.patterns() if pattern.name == name)
     motif = starter.bridged(pattern, DEFAULT)
     library.add(motif)

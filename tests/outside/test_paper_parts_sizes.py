@@ -23,7 +23,7 @@ BELOW = (0.998, 0.997, 0.99, 0.98)
 The first is just below the search's step: where a last bit of window vanishes under a bridge,
 sizes further down may hold again.
 """
-SIZE_MARGIN = 1e-3
+HAIR = 1e-3
 """mm into a bridge's strip that a window's edge may stray by rounding."""
 SLACK = 0.01
 """mm by which a width may be off."""
@@ -68,7 +68,7 @@ def _full_width(artwork, bridges, cuts):
         under = polygons_of(shapely.intersection(artwork, shapely.Polygon(corners)))
         crossed = [piece for piece in under if piece.intersection(middle).length > 1e-6]
         # A predicate, not an overlay: GEOS may answer that wrongly where edges all but coincide.
-        if any(piece.buffer(-SIZE_MARGIN).intersects(cuts.windows) for piece in crossed):
+        if any(piece.buffer(-HAIR).intersects(cuts.windows) for piece in crossed):
             return False
     return True
 

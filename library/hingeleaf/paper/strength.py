@@ -37,7 +37,7 @@ LONGEST_TIP = 5.0
 TAPERED = 0.65
 """Mean width of a tip, at most, as a share of its greatest: half if its sides are straight."""
 
-SIZE_MARGIN = 0.03
+HAIR = 0.03
 """Share of the least width by which slivers are thinned: along bent edges hairs join corners."""
 
 _TOUCH = 1e-4
@@ -133,7 +133,7 @@ def round_tips(windows: MultiPolygon, least_web: float) -> MultiPolygon:
     tips = thin_tips(Cuts(windows), least_web)
     if not tips:
         return windows
-    grown = shapely.buffer([tip.region for tip in tips], 2 * SIZE_MARGIN * least_web)
+    grown = shapely.buffer([tip.region for tip in tips], 2 * HAIR * least_web)
     radius = (least_web - EPS_WIDTH) / 2
     _, eaten = _eaten(Cuts(windows), radius)
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
@@ -178,7 +178,7 @@ class _Lost:
         corner = least**2 / 2
         if whole.area - blunted.area <= corner:  # the overlay is dear, and seldom needed
             return cls(np.array([], dtype=object), np.zeros(0), np.zeros(0, dtype=bool))
-        lost = shapely.buffer(shapely.difference(whole, blunted), -SIZE_MARGIN * least)
+        lost = shapely.buffer(shapely.difference(whole, blunted), -HAIR * least)
         pieces = polygons_of(lost)
         pieces = pieces[shapely.area(pieces) > corner]
         half = shapely.length(pieces) / 2

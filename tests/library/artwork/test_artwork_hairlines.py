@@ -20,9 +20,9 @@ STAR = [
 ]
 AREA = 5 * 40 * 16 * math.sin(math.pi / 5)
 """Ten triangles between a point, the next corner and the middle."""
-SIZE_MARGIN = 'fill="none" stroke="red" stroke-width="0.05"'
+HAIR = 'fill="none" stroke="red" stroke-width="0.05"'
 POINTS = " ".join(f"{x:.6f},{y:.6f}" for x, y in STAR)
-FRAME = f'<rect width="100" height="100" {SIZE_MARGIN}/>'
+FRAME = f'<rect width="100" height="100" {HAIR}/>'
 
 
 def cut(body: str, **choices: object) -> Prepared:
@@ -39,11 +39,11 @@ def sides(gap: float = 0.0) -> str:
     for (x1, y1), (x2, y2) in zip(STAR, [*STAR[1:], STAR[0]], strict=True):
         share = gap / math.dist((x1, y1), (x2, y2))
         x2, y2 = x2 + (x1 - x2) * share, y2 + (y1 - y2) * share
-        lines += f'<line x1="{x1}" y1="{y1}" x2="{x2}" y2="{y2}" {SIZE_MARGIN}/>'
+        lines += f'<line x1="{x1}" y1="{y1}" x2="{x2}" y2="{y2}" {HAIR}/>'
     return lines
 
 
-@pytest.mark.parametrize("body", [f'<polygon points="{POINTS}" {SIZE_MARGIN}/>', sides(), sides(0.08)])
+@pytest.mark.parametrize("body", [f'<polygon points="{POINTS}" {HAIR}/>', sides(), sides(0.08)])
 def test_a_star_drawn_in_hairlines_is_a_shape(body: str) -> None:
     found = cut(body)
     assert found.windows.area == pytest.approx(AREA, rel=2e-3)
@@ -58,7 +58,7 @@ def test_wider_gaps_are_closed_when_asked_and_open_lines_are_slits() -> None:
 
 
 def test_along_the_line_if_that_is_asked_for() -> None:
-    found = cut(f'<polygon points="{POINTS}" {SIZE_MARGIN}/>', border=Border.LINE)
+    found = cut(f'<polygon points="{POINTS}" {HAIR}/>', border=Border.LINE)
     assert found.windows.is_empty
     assert found.slits.length == pytest.approx(cut(sides()).windows.length)
 
@@ -70,12 +70,12 @@ def test_what_is_thin_is_judged_at_the_size_of_use() -> None:
 
 
 def test_a_frame_around_everything_is_a_guide() -> None:
-    found = cut(FRAME + f'<polygon points="{POINTS}" {SIZE_MARGIN}/>')
+    found = cut(FRAME + f'<polygon points="{POINTS}" {HAIR}/>')
     assert found.windows.area == pytest.approx(AREA, rel=2e-3)
     assert "guide" in kinds(found)
     thick = FRAME.replace("0.05", "1") + f'<polygon points="{POINTS}"/>'
     assert cut(thick).windows.area == pytest.approx(AREA, rel=2e-3)
-    kept = cut(FRAME + f'<polygon points="{POINTS}" {SIZE_MARGIN}/>', guides=True)
+    kept = cut(FRAME + f'<polygon points="{POINTS}" {HAIR}/>', guides=True)
     assert kept.windows.area == pytest.approx(100 * 100 - AREA, rel=2e-3)
     assert cut(FRAME).windows.area == pytest.approx(100 * 100, rel=2e-3)
 
@@ -103,7 +103,7 @@ def test_arcs_with_small_gaps_close_in_dxf_and_guides_are_left_out(layers: tuple
 def test_many_ends_at_one_place_cost_no_more_than_their_number() -> None:
     spokes = "".join(
         f'<line x1="50" y1="50" x2="{50 + 40 * math.cos(a):.4f}" y2="{50 + 40 * math.sin(a):.4f}" '
-        f"{SIZE_MARGIN}/>"
+        f"{HAIR}/>"
         for a in np.linspace(0, 6.2, 600)
     )
     assert len(cut(spokes).slits.geoms) == 600
