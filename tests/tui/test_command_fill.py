@@ -107,12 +107,25 @@ def test_a_panel_kept_in_place_of_another_is_told_and_comes_back(run: Run, libra
     over = f"{said}, in place of the panel that had this name; undo brings that back."
     first = run(*QUICK, "--seed", 3, "--save", "oak-door").stdout
     assert f"{said}." in first and "in place of" not in first
-    assert over in run(*QUICK, "--seed", 4, "--save", "Oak door").stdout
+    assert over in run(*QUICK, "--seed", 4, "--save", "Oak door", "--replace").stdout
     assert over in run("fill", "again", "oak-door", "--seed", 5, "--save", "oak-door").stdout
     assert seed_of(library, "oak-door") == 5
     for earlier in (4, 3):
         assert run("undo").exit_code == 0
         assert seed_of(library, "oak-door") == earlier
+
+
+def test_a_name_that_differs_in_case_only_needs_replace(run: Run, library: Path) -> None:
+    run(*QUICK, "--seed", 3, "--save", "q-G")
+    refused = run(*QUICK, "--seed", 4, "--save", "q-g")
+    assert refused.exit_code == 2
+    assert "q-g would replace the panel q-g, written q-G." in refused.stderr
+    assert "--replace saves over it." in refused.stderr and seed_of(library, "q-g") == 3
+    assert run(*QUICK, "--seed", 5, "--save", "q-G").exit_code == 0, "the same panel once more"
+    assert run(*QUICK, "--seed", 6, "--save", "q-g", "--replace").exit_code == 0
+    assert run(*QUICK, "--seed", 7, "--save", "q-g").exit_code == 0, "as it was written last"
+    assert run(*QUICK, "--seed", 8, "--save", "Q g").exit_code == 2
+    assert seed_of(library, "q-g") == 7
 
 
 @pytest.mark.parametrize("hindrance", ["busy", "replaced"])

@@ -192,6 +192,10 @@ def test_show_gives_the_original_back_byte_for_byte(run: Run, tmp_path: Path) ->
 
 def test_an_unknown_name_is_answered_with_the_nearest(run: Run) -> None:
     assert "Did you mean wren?" in run("show", "wrren", exit_code=2).stderr
+    assert "Did you mean wren?" in run("show", "Wren", exit_code=2).stderr
+    assert "Did you mean wren?" in run("show", "vren", exit_code=2).stderr, "also by another start"
+    assert "Did you mean nora?" in run("check", "norah", exit_code=2).stderr
+    assert "Did you mean card-220?" in run("cards", "crad-220", exit_code=2).stderr
 
 
 def test_tag_puts_on_and_takes_off(run: Run, ask: Callable[..., Any]) -> None:
@@ -271,7 +275,10 @@ def test_rename(run: Run, ask: Callable[..., Any]) -> None:
     assert ask("rename", "gull", "Herring Gull") == {"name": "herring-gull", "was": "gull"}
     assert ask("list", "herring")["count"] == 1
     assert ask("rename", "herring-gull", "Herring gull")["name"] == "herring-gull", "its own name"
-    assert ask("rename", "herring-gull", "wren")["name"] == "wren-2", "taken by another"
+    assert (
+        "Another motif is called wren" in run("rename", "herring-gull", "Wren", exit_code=2).stderr
+    )
+    assert ask("list", "herring")["count"] == 1
 
 
 def test_source_changes_only_what_is_named(run: Run, ask: Callable[..., Any]) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.column_types import read_json
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.slugs import name_like
 from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
 from hingeleaf.material import material_from_data, material_to_data
@@ -39,7 +40,7 @@ class Cards:
         for card in self.all():
             if card.name == name:
                 return card
-        raise _unknown(name)
+        raise self._unknown(name)
 
     def put(self, card: Card) -> None:
         """Keep a card, in place of one of that name."""
@@ -61,16 +62,18 @@ class Cards:
         with self._db.write(f"Remove card {name}") as change:
             found = self._id(name)
             if found is None:
-                raise _unknown(name)
+                raise self._unknown(name)
             change.delete("card", (found,))
 
     def _id(self, name: str) -> int | None:
         found: int | None = self._db.value("SELECT id FROM card WHERE name = ?", (name,))
         return found
 
-
-def _unknown(name: str) -> UnknownNameError:
-    return UnknownNameError(f"No card is called {name!r}.", "`hingeleaf cards` lists them.")
+    def _unknown(self, name: str) -> UnknownNameError:
+        near = name_like(name, self._db.column("SELECT name FROM card"))
+        return UnknownNameError(
+            f"No card is called {name!r}.", near or "`hingeleaf cards` lists them."
+        )
 
 
 def _card(name: str, *values: Any) -> Card:

@@ -147,16 +147,19 @@ def put_back(change: Change, motif_id: int) -> None:
 
 
 def rename(change: Change, motif_id: int, name: str) -> str:
-    """Give a motif another short name, made free. Panels follow. Returns the name used.
+    """Give a motif another short name. Panels follow. Returns that name.
 
-    Raises UsageError if the name has no letter or digit.
+    Raises UsageError if another motif has it, or it has no letter or digit.
     """
     wanted = short_name(name)
-    if _holder(change, wanted) == motif_id:
-        return wanted
-    name = free_name(change, wanted)
-    change.update("motif", (motif_id,), {"name": name})
-    return name
+    holder = _holder(change, wanted)
+    if holder is None:
+        change.update("motif", (motif_id,), {"name": wanted})
+    elif holder != motif_id:
+        raise UsageError(
+            f"Another motif is called {wanted}, in the list or removed.", "Choose another name."
+        )
+    return wanted
 
 
 def read(db: Database, name: str, number: int | None = None) -> Motif:

@@ -11,12 +11,16 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.column_types import LONGEST, read_json
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.slugs import identify, short_name
+from hingeleaf.catalogue.slugs import identify, name_like, short_name, slug
 from hingeleaf.catalogue.sqlite_errors import go_back
-from hingeleaf.errors import DamagedLibraryError, UnknownNameError
+from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
 
 if TYPE_CHECKING:
     from hingeleaf.model import Field, Placement
+
+
+_SAVE = "Save panel "
+"""How a save begins in the history; the name follows as it was written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +88,7 @@ class Panels:
         `recipe` is the caller's own plain data. Returns the short name. Raises UnknownNameError
         for a motif that is not in the library, UsageError for a name without letter or digit.
         """
-        with self._db.write(f"Save panel {name}") as change:
+        with self._db.write(f"{_SAVE}{name}") as change:
             return save(change, self._db, name, recipe, placements, field)
 
     def save_aside(
@@ -109,6 +113,28 @@ class Panels:
         Raises UsageError if the name has no letter or digit.
         """
         return self._db.value("SELECT name FROM panel WHERE name = ?", (short_name(name),)) or ""
+
+    def refuse_respelling(self, name: str, *, unless: str = "") -> None:
+        """Raise UsageError if `name` would replace a panel that was saved as `q-G`, say, not `q-g`.
+
+        Both have one short name, but likely mean two panels; not so if it is the panel `unless`.
+        """
+        taken = self.taken(name)
+        if taken not in ("", unless) and name.strip() != (written := self._as_written(taken)):
+            spelt = "" if written == taken else f", written {written}"
+            raise UsageError(
+                f"{name.strip()} would replace the panel {taken}{spelt}.",
+                "Choose another name; --replace saves over it.",
+            )
+
+    def _as_written(self, panel: str) -> str:
+        """How the name of a panel was written when it was last saved, as far as that is known."""
+        saves = self._db.column(
+            "SELECT substr(says, ?) FROM history WHERE NOT undone AND substr(says, 1, ?) = ? "
+            "ORDER BY id DESC",
+            (len(_SAVE) + 1, len(_SAVE), _SAVE),
+        )
+        return next((each.strip() for each in saves if slug(each, "") == panel), panel)
 
     def using(self, motifs: Iterable[str], *, apart_from: str = "") -> dict[str, int]:
         """How many panels each of these motifs stands on, but for the one named `apart_from`."""
@@ -186,8 +212,10 @@ def panel_id_of(db: Database, name: str) -> int:
     """The id of a panel. Raises UnknownNameError."""
     found = db.value("SELECT id FROM panel WHERE name = ?", (name,))
     if found is None:
+        near = name_like(name, db.column("SELECT name FROM panel ORDER BY changed DESC LIMIT 2000"))
         raise UnknownNameError(
-            f"No panel is called {name!r}.", "`hingeleaf list --panels` shows the names there are."
+            f"No panel is called {name!r}.",
+            near or "`hingeleaf list --panels` shows the names there are.",
         )
     return int(found)
 

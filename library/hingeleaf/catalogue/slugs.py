@@ -1,10 +1,11 @@
-"""Make short names that can be typed, and find the motif that has one."""
+"""Make short names that can be typed, suggest one like another, find the motif of a name."""
 
 from __future__ import annotations
 
 import difflib
 import re
 import unicodedata
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from hingeleaf.errors import UnknownNameError, UsageError
@@ -52,14 +53,24 @@ def identify(db: Database, name: str) -> int:
     """The id of a motif, removed or not. Raises UnknownNameError."""
     found = db.value("SELECT id FROM motif WHERE name = ?", (name,))
     if found is None:
-        near = difflib.get_close_matches(name, _names_beginning_with(db, name[:1]), n=1)
+        near = name_like(name, _names_to_suggest(db, name))
         raise UnknownNameError(
-            f"No motif is called {name!r}.",
-            f"Did you mean {near[0]}?" if near else "`hingeleaf list` shows the names there are.",
+            f"No motif is called {name!r}.", near or "`hingeleaf list` shows the names there are."
         )
     return int(found)
 
 
-def _names_beginning_with(db: Database, start: str) -> list[str]:
-    """Enough names to suggest one from."""
-    return db.column("SELECT name FROM motif WHERE name >= ? ORDER BY name LIMIT 2000", (start,))
+def name_like(name: str, names: Iterable[str]) -> str:
+    """`Did you mean …?` for the name most like one that is unknown; empty if none is like it."""
+    by_plain = {each.casefold(): each for each in names}
+    near = difflib.get_close_matches(name.casefold(), by_plain, n=1)
+    return f"Did you mean {by_plain[near[0]]}?" if near else ""
+
+
+def _names_to_suggest(db: Database, name: str) -> list[str]:
+    """Motifs in sight, those that begin alike first, at most as many as are compared at once."""
+    return db.column(
+        "SELECT name FROM motif WHERE removed IS NULL "
+        "ORDER BY substr(name, 1, 1) <> lower(substr(?, 1, 1)), name LIMIT 2000",
+        (name,),
+    )

@@ -203,7 +203,10 @@ class Library:
             motifs.put_back(change, identify(self.db, name))
 
     def rename(self, name: str, new: str) -> str:
-        """Give a motif another short name; panels follow. Returns the name it got."""
+        """Give a motif another short name; panels follow. Returns the name it got.
+
+        Raises UnknownNameError, UsageError for a name that is taken or has no letter or digit.
+        """
         with self.db.write(f"Rename {name} to {new}") as change:
             return motifs.rename(change, identify(self.db, name), new)
 

@@ -52,6 +52,11 @@ def replacing_any() -> Iterator[None]:
         _may_replace.reset(before)
 
 
+def may_replace() -> bool:
+    """Whether this is within `replacing_any`."""
+    return _may_replace.get()
+
+
 def check_target(target: Path) -> None:
     """Refuse a file that must not be replaced, before any work is done for it.
 

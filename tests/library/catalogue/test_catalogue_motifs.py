@@ -14,7 +14,12 @@ from hypothesis import strategies as st
 from catalogue_motifs import leaf, motifs, quick, same_bytes, taller
 from hingeleaf.catalogue.quantize import quantize
 from hingeleaf.catalogue.store import Library
-from hingeleaf.errors import ChangedElsewhereError, DamagedLibraryError, UnknownNameError
+from hingeleaf.errors import (
+    ChangedElsewhereError,
+    DamagedLibraryError,
+    UnknownNameError,
+    UsageError,
+)
 from hingeleaf.model import Bridge, MaySell, Motif, Source
 
 
@@ -139,6 +144,16 @@ def test_renaming_keeps_everything_else(library: Library) -> None:
     assert library.motif(new) == replace(before, name=new)
     with pytest.raises(UnknownNameError):
         library.motif(name)
+
+
+def test_a_taken_name_is_refused_in_sight_or_not(library: Library) -> None:
+    kite, moth = library.add(leaf("kite")), library.add(leaf("moth"))
+    with pytest.raises(UsageError, match="Another motif is called moth"):
+        library.rename(kite, "Moth")
+    library.remove(moth)
+    with pytest.raises(UsageError, match="Another motif is called moth"):
+        library.rename(kite, moth)
+    assert library.names() == [kite] and library.rename(kite, "Kite") == kite
 
 
 def test_equal_sources_are_one_row_and_go_when_unused(library: Library) -> None:

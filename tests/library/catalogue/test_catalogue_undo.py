@@ -63,6 +63,12 @@ def _remove_panel(library: Library, random: Random) -> None:
         library.panels.remove(random.choice(panels).name)
 
 
+def _rename(library: Library, random: Random) -> None:
+    new = random.choice(WORDS)
+    if new not in {*library.names(), *library.names("removed:yes")}:
+        library.rename(_motif(library, random), new)
+
+
 def _several(library: Library, random: Random) -> None:
     with library.change("Several"):
         library.add(plain_square("several", random.randrange(9)))
@@ -77,7 +83,7 @@ DEEDS: dict[str, Deed] = {
     "edit": _edit,
     "remove": lambda library, random: library.remove(_motif(library, random)),
     "put back": lambda library, random: library.put_back(_motif(library, random)),
-    "rename": lambda library, random: library.rename(_motif(library, random), random.choice(WORDS)),
+    "rename": _rename,
     "tag": lambda library, random: library.tags.change(
         [_motif(library, random)],
         add=["/".join(random.choices(WORDS, k=random.randint(1, 3)))],

@@ -25,6 +25,7 @@ from hingeleaf.params import parameters
 from hingeleaf_tui.commands.edit_options import EDIT_OPTIONS, read_edits
 from hingeleaf_tui.commands.fill_options import (
     EACH_OPTION,
+    SAVE_OPTION,
     panel_options,
     read_recipe,
     read_result,
@@ -137,7 +138,7 @@ def outline(file: Path, **said: Any) -> None:
 @click.option("--within", type=LENGTH, help="How far around that place (30mm).")
 @add_options(EDIT_OPTIONS)
 @click.option("--fix", is_flag=True, help="Replace motifs with faults that others need not have.")
-@click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library.")
+@SAVE_OPTION
 @click.option("--out", type=OUT_FILE_OR_FOLDER, help="Write the cut file (SVG).")
 @replace_option
 @library_option
@@ -174,7 +175,8 @@ def again(
         )
     wanted = Wanted(seed, pinned, only_at, within, edits, fix)
     with Library.open(result.library_file, create=False) as library:
-        fill_all(library, [make_job(library, panel, wanted)], result, several=False)
+        job = make_job(library, panel, wanted)
+        fill_all(library, [job], result, several=False, refilled=panel)
 
 
 def _fill_one(name: str, spec: FieldSpec, said: dict[str, Any]) -> None:

@@ -30,8 +30,14 @@ if TYPE_CHECKING:
 USUAL = Recipe()
 KEEP_OUT = "keep-out-"
 KEEP_OUT_NAMES = {"letter_spacing": "--keep-out-spacing"}
+SAVE_OPTION = click.option(
+    "--save",
+    "saved_as",
+    metavar="NAME",
+    help="Keep the panel in the library; over one whose name is in other case only by --replace.",
+)
 RESULT_OPTIONS: tuple[Decorator, ...] = (
-    click.option("--save", "saved_as", metavar="NAME", help="Keep the panel in the library."),
+    SAVE_OPTION,
     click.option(
         "--out",
         type=OUT_FILE_OR_FOLDER,

@@ -85,12 +85,19 @@ def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
     return [Job(name, recipe, make_field(recipe)) for name, recipe in named]
 
 
-def fill_all(library: Library, jobs: Sequence[Job], result: Result, *, several: bool) -> list[Made]:
+def fill_all(
+    library: Library, jobs: Sequence[Job], result: Result, *, several: bool, refilled: str = ""
+) -> list[Made]:
     """Do the jobs and tell of them; leaves with 1 if a check found faults.
 
+    `refilled` is the saved panel that is filled again, which may be saved over.
     All jobs draw on the same motifs: those of the first one.
     """
+    from hingeleaf.export.files import may_replace
+
     targets, names = _targets(jobs, result, several), _names(jobs, result, several)
+    if result.saved_as is not None and not (several or may_replace()):
+        library.panels.refuse_respelling(result.saved_as, unless=refilled)
     made: list[Made] = []
     with ProgressLine() as line:
         line.tell("getting ready", 0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from hingeleaf.catalogue.slugs import name_like
 from hingeleaf.errors import UnknownNameError
 
 if TYPE_CHECKING:
@@ -34,8 +35,9 @@ def named_card(cards: Sequence[Card], name: str) -> Card:
     for card in cards:
         if card.name == name:
             return card
-    there_are = ", ".join(card.name for card in cards)
-    raise UnknownNameError(f"No card is called {name!r}.", f"There are {there_are}.")
+    names = [card.name for card in cards]
+    near = name_like(name, names)
+    raise UnknownNameError(f"No card is called {name!r}.", near or f"There are {', '.join(names)}.")
 
 
 def card_data(card: Card, own: bool) -> dict[str, Any]:
