@@ -68,9 +68,9 @@ def ring(x: float, y: float, radius: float) -> str:
     return f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{radius}" {attributes(style)}/>'
 
 
-def sheet(cuts: Cuts, at: float, says: Iterable[str]) -> list[str]:
+def sheet(cuts: Cuts, at: float, message: Iterable[str]) -> list[str]:
     """A piece of card with its windows, and two lines below."""
-    title, *rest = says
+    title, *rest = message
     card = shapely.box(-WIDE / 2, -WIDE / 2, WIDE / 2, WIDE / 2)
     paper = translate(card.difference(cuts.windows), at, TOP + WIDE / 2)
     return [

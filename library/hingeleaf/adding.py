@@ -333,8 +333,8 @@ def _filed(library: Library, batch: list[_Draft | Report]) -> list[Report]:
     drafts = [item for item in batch if isinstance(item, _Draft)]
     if not drafts:
         return [item for item in batch if isinstance(item, Report)]
-    says = f"Add {drafts[0].motif.name}" if len(drafts) == 1 else f"Add {len(drafts)} motifs"
-    with library.change(says):
+    message = f"Add {drafts[0].motif.name}" if len(drafts) == 1 else f"Add {len(drafts)} motifs"
+    with library.change(message):
         return [item if isinstance(item, Report) else _file(library, item) for item in batch]
 
 

@@ -22,7 +22,7 @@ class Progress(Generic[Best]):
 
     done: int
     total: int
-    says: str = ""
+    message: str = ""
     so_far: Best | None = None
 
     @property
@@ -63,7 +63,7 @@ def seen_as(
                 continue
             has_result = has_result or new
             so_far = None if step.so_far is None else change(step.so_far)
-            yield Progress(step.done, step.total, step.says, so_far)
+            yield Progress(step.done, step.total, step.message, so_far)
             told = time.monotonic()
     except StopIteration as end:
         result: Result = end.value

@@ -142,10 +142,10 @@ def test_what_was_computed_before_a_stop_is_kept(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     task = gather(library, recipe())
-    assert [next(task).says for _ in range(2)] == ["measuring hatch", "measuring oar"]
+    assert [next(task).message for _ in range(2)] == ["measuring hatch", "measuring oar"]
     task.close()
     again = gather(library, recipe())
-    assert next(again).says == "measuring oar"
+    assert next(again).message == "measuring oar"
 
 
 def test_a_new_revision_is_computed_anew(library: Library) -> None:

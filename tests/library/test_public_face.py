@@ -97,7 +97,7 @@ def test_steps_can_be_watched_taken_one_by_one_and_dropped(library: hl.Library) 
 
 
 @pytest.mark.parametrize(
-    ("options", "says"),
+    ("options", "message"),
     [
         ({"gap": -1}, "The gap cannot be -1 mm. Give 0 to 1000 mm."),
         ({"budget": "huge"}, "The effort cannot be 'huge'. Choose quick, normal or thorough."),
@@ -105,11 +105,11 @@ def test_steps_can_be_watched_taken_one_by_one_and_dropped(library: hl.Library) 
     ],
 )
 def test_what_makes_no_sense_is_refused(
-    library: hl.Library, options: dict[str, Any], says: str
+    library: hl.Library, options: dict[str, Any], message: str
 ) -> None:
     with pytest.raises(hl.HingeleafError) as refusal:
         hl.fill_panel(library, hl.letter("L"), **options)
-    assert says in str(refusal.value)
+    assert message in str(refusal.value)
 
 
 def test_a_file_without_a_known_ending_is_refused(library: hl.Library, folder: Path) -> None:

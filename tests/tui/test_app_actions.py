@@ -56,7 +56,7 @@ def test_every_action_of_the_table_is_there_and_bound(action: actions.Action) ->
         bound = [each for each in owner.BINDINGS if isinstance(each, Binding)]
         assert [each.key for each in bound if each.id == action.id] == [action.keys]
     assert action.place in actions.PLACES
-    assert action.says.endswith(".")
+    assert action.help.endswith(".")
 
 
 def test_screens_bind_nothing_that_the_table_does_not_know() -> None:

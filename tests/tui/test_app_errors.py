@@ -143,7 +143,7 @@ class Case:
 
     kind: type[HingeleafError]
     do: Do
-    says: str
+    message: str
     remedy: str
     before: Callable[[Path], None] = leave
 
@@ -292,7 +292,7 @@ async def test_a_refusal_is_told_with_its_remedy_and_nothing_is_lost(
         await case.do(pilot, tmp_path)
         await settled(pilot)
         words = words_on_screen(pilot)
-        assert case.says in words
+        assert case.message in words
         assert case.remedy in words
         assert "Traceback" not in words
         assert "Something went wrong in Hingeleaf" not in words

@@ -134,10 +134,10 @@ async def test_a_fault_of_the_program_keeps_the_work_and_names_the_log(
             app._print_error_renderables = note
             await pilot.pause()
     assert app.return_code == 1
-    says = " ".join(str(told[0]).split())
-    assert "Start Hingeleaf again to continue with your unsaved work." in says
+    message = " ".join(str(told[0]).split())
+    assert "Start Hingeleaf again to continue with your unsaved work." in message
     log = tmp_path / "log" / "hingeleaf.log"
-    assert str(log) in says.replace(" ", "") or str(log) in says
+    assert str(log) in message.replace(" ", "") or str(log) in message
     async with running(library) as pilot:
         await press(pilot, "y")
         assert ours(pilot).services.panel.placements == laid(library).filling.placements

@@ -159,7 +159,7 @@ async def test_a_shape_that_is_there_is_brought_in_again_only_where_that_is_want
 
 
 @pytest.mark.parametrize(
-    ("place", "says"),
+    ("place", "message"),
     [
         ("nowhere.svg", "There is no nowhere.svg"),
         ("", "No file was named"),
@@ -168,7 +168,7 @@ async def test_a_shape_that_is_there_is_brought_in_again_only_where_that_is_want
     ],
 )
 async def test_what_cannot_be_brought_in_is_told_in_place(
-    tmp_path: Path, library: Path, place: str, says: str
+    tmp_path: Path, library: Path, place: str, message: str
 ) -> None:
     (tmp_path / "words.svg").write_text("no drawing at all")
     (tmp_path / "empty.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg"/>')
@@ -176,7 +176,7 @@ async def test_what_cannot_be_brought_in_is_told_in_place(
     async with running(library) as pilot:
         await press(pilot, "a")
         await choose(pilot, "place", place)
-        assert says in " ".join(seen(pilot).split())
+        assert message in " ".join(seen(pilot).split())
     assert library.read_bytes() == before
 
 

@@ -176,7 +176,7 @@ async def test_the_arrows_change_numbers_and_choices(library: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("key", "text", "says"),
+    ("key", "text", "message"),
     [
         ("height", "tall", "'tall' is not a length."),
         ("height", "0", "The height cannot be 0 mm."),
@@ -188,19 +188,19 @@ async def test_the_arrows_change_numbers_and_choices(library: Path) -> None:
     ],
 )
 async def test_a_value_that_makes_no_sense_is_told_and_not_taken(
-    library: Path, key: str, text: str, says: str
+    library: Path, key: str, text: str, message: str
 ) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
         before = ours(pilot).services.panel.recipe
         await choose(pilot, key, text)
-        assert says in " ".join(seen(pilot).split())
+        assert message in " ".join(seen(pilot).split())
         await press(pilot, "escape")
         assert ours(pilot).services.panel.recipe == before
 
 
 @pytest.mark.parametrize(
-    ("key", "text", "says"),
+    ("key", "text", "message"),
     [
         ("text", "\N{SNOWMAN}", "no letter"),
         ("height", "4mm", ""),
@@ -209,7 +209,7 @@ async def test_a_value_that_makes_no_sense_is_told_and_not_taken(
     ],
 )
 async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(
-    library: Path, key: str, text: str, says: str
+    library: Path, key: str, text: str, message: str
 ) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
@@ -217,7 +217,7 @@ async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(
         await press(pilot, "g")
         assert ours(pilot).services.panel.filled is None
         assert "Not filled." in seen(pilot)
-        assert says in " ".join(seen(pilot).split())
+        assert message in " ".join(seen(pilot).split())
 
 
 async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
@@ -252,14 +252,14 @@ async def test_an_export_refuses_what_cannot_be_written_and_asks_before_it_repla
     async with running(library) as pilot:
         await filled(pilot)
         await press(pilot, "x")
-        for key, text, says in (
+        for key, text, message in (
             ("name", "", "is not the name of a file"),
             ("name", "a/b", "is not the name of a file"),
             ("folder", "nowhere", "There is no folder nowhere"),
             ("sheet", "tiny", "is not a size"),
         ):
             await choose(pilot, key, text)
-            assert says in seen(pilot)
+            assert message in seen(pilot)
             await press(pilot, "escape")
         assert isinstance(pilot.app.screen, ExportScreen)
         (tmp_path / "taken.svg").write_text("precious")

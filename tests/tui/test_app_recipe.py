@@ -201,7 +201,7 @@ def test_a_place_is_told_only_where_there_is_a_sheet_to_measure_on() -> None:
 
 
 @pytest.mark.parametrize(
-    ("key", "text", "says"),
+    ("key", "text", "message"),
     [
         ("weight", "heavy", "The weight cannot be 'heavy'"),
         ("turn_limit", "270", "The turn cannot be 270 °. Give 0 to 180 °"),
@@ -211,9 +211,9 @@ def test_a_place_is_told_only_where_there_is_a_sheet_to_measure_on() -> None:
         ("drawing", "nowhere.svg", "nowhere"),
     ],
 )
-def test_a_value_that_makes_no_sense_changes_nothing(key: str, text: str, says: str) -> None:
+def test_a_value_that_makes_no_sense_changes_nothing(key: str, text: str, message: str) -> None:
     recipe = recipe_form.changed(recipe_form.usual(), "words", "Nora")
-    with pytest.raises(HingeleafError, match=says):
+    with pytest.raises(HingeleafError, match=message):
         recipe_form.changed(recipe, key, text)
 
 

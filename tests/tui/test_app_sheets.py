@@ -35,7 +35,7 @@ def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.parametrize(
-    ("keys", "says"),
+    ("keys", "message"),
     [
         (("e",), "Esc goes back."),
         (("f5", "n"), "g records it, Esc goes back."),
@@ -44,13 +44,13 @@ def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     ],
 )
 async def test_a_sheet_says_how_it_is_left_on_every_line(
-    library: Path, keys: tuple[str, ...], says: str
+    library: Path, keys: tuple[str, ...], message: str
 ) -> None:
     async with running(library) as pilot:
         await press(pilot, *keys)
         for _ in range(15):
             assert isinstance(pilot.app.screen, FormDialog)
-            assert says in seen(pilot)
+            assert message in seen(pilot)
             await press(pilot, "down")
 
 

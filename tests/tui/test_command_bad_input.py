@@ -80,16 +80,16 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-@pytest.mark.parametrize(("words", "says"), ODD, ids=[" ".join(words) for words, _ in ODD])
+@pytest.mark.parametrize(("words", "message"), ODD, ids=[" ".join(words) for words, _ in ODD])
 def test_it_is_refused_in_a_sentence_and_changes_nothing(
-    folder: Path, words: tuple[str, ...], says: str
+    folder: Path, words: tuple[str, ...], message: str
 ) -> None:
     before = {file: file.read_bytes() for file in folder.iterdir()}
     result = CliRunner().invoke(
         main, words, env={"HINGELEAF_LIBRARY": "library.db", "COLUMNS": "200"}
     )
     assert result.exit_code == 2, result.output
-    assert says in result.stderr
+    assert message in result.stderr
     assert {file: file.read_bytes() for file in folder.iterdir()} == before
 
 

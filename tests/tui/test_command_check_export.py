@@ -193,7 +193,7 @@ def test_lines_are_drawn_in_the_users_own_style(
 
 
 @pytest.mark.parametrize(
-    ("words", "says"),
+    ("words", "message"),
     [
         (("export", "nobody", "--out", "x.svg"), "nobody"),
         (("export", "good", "--out", "x.foo"), ".svg"),
@@ -217,12 +217,12 @@ def test_a_refusal_is_one_sentence_and_writes_nothing(
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
     words: tuple[str, ...],
-    says: str,
+    message: str,
 ) -> None:
     monkeypatch.chdir(tmp_path)
     before = set(tmp_path.iterdir())
     result = run(library, *words)
-    assert result.exit_code == 2 and says in result.stderr
+    assert result.exit_code == 2 and message in result.stderr
     assert result.stderr.startswith("hingeleaf: ") and result.stderr.count("\n") == 1
     assert set(tmp_path.iterdir()) == before
 

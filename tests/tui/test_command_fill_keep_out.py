@@ -57,7 +57,7 @@ FERN = ("--keep-out", "Fern", "--budget", "quick")
 
 
 @pytest.mark.parametrize(
-    ("options", "says"),
+    ("options", "message"),
     [
         ((), "stands in the opening, where no motif goes, and is not cut: --cut-kept cuts it out"),
         (("--cut-kept",), "is cut out in the opening."),
@@ -67,13 +67,13 @@ FERN = ("--keep-out", "Fern", "--budget", "quick")
     ],
 )
 def test_a_name_in_a_border_is_told_where_it_stands(
-    run: Run, options: tuple[str, ...], says: str
+    run: Run, options: tuple[str, ...], message: str
 ) -> None:
     result = run(*BORDER, "--keep-out-height", "22", *FERN, *options)
     assert result.exit_code == 0, result.output
     told = [line for line in result.stdout.splitlines() if line.startswith("Fern (")]
     assert len(told) == 1
-    assert says in told[0]
+    assert message in told[0]
 
 
 def test_where_a_name_stands_has_stable_keys(run: Run) -> None:

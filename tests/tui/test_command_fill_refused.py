@@ -86,16 +86,18 @@ BAD = [
 ]
 
 
-@pytest.mark.parametrize(("words", "says"), [bad[1:] for bad in BAD], ids=[bad[0] for bad in BAD])
+@pytest.mark.parametrize(
+    ("words", "message"), [bad[1:] for bad in BAD], ids=[bad[0] for bad in BAD]
+)
 def test_bad_input_is_one_plain_sentence(
-    run: Run, library: Path, words: tuple[str, ...], says: str, monkeypatch: pytest.MonkeyPatch
+    run: Run, library: Path, words: tuple[str, ...], message: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(library.parent)
     before = contents(library)
     files = sorted(library.parent.iterdir())
     result = run(*words)
     assert result.exit_code == 2
-    assert says in result.stderr
+    assert message in result.stderr
     assert "Traceback" not in result.stderr and result.stdout == ""
     assert result.stderr.count("\n") <= 3
     assert contents(library) == before
@@ -103,7 +105,7 @@ def test_bad_input_is_one_plain_sentence(
 
 
 @pytest.mark.parametrize(
-    ("words", "says"),
+    ("words", "message"),
     [
         (("--pin", "0"), "There is no placement 0"),
         (("--pin", "999"), "There is no placement 999"),
@@ -112,15 +114,15 @@ def test_bad_input_is_one_plain_sentence(
         (("--only-at", "60,60", "--within", "0"), "holds nothing of the field"),
     ],
 )
-def test_what_cannot_be_pinned_or_refilled(run: Run, words: tuple[str, ...], says: str) -> None:
+def test_what_cannot_be_pinned_or_refilled(run: Run, words: tuple[str, ...], message: str) -> None:
     assert run(*QUICK, "--save", "oak").exit_code == 0
     result = run("fill", "again", "oak", *words)
     assert result.exit_code == 2
-    assert says in result.stderr and "Traceback" not in result.stderr
+    assert message in result.stderr and "Traceback" not in result.stderr
 
 
 @pytest.mark.parametrize(
-    ("content", "says"),
+    ("content", "message"),
     [
         (b"", "holds no name"),
         (b"\n  \n", "holds no name"),
@@ -131,13 +133,13 @@ def test_what_cannot_be_pinned_or_refilled(run: Run, words: tuple[str, ...], say
         ("Oak\nЖанна\n".encode(), "has no letter 'Ж'"),
     ],
 )
-def test_bad_lists_of_names(run: Run, tmp_path: Path, content: bytes, says: str) -> None:
+def test_bad_lists_of_names(run: Run, tmp_path: Path, content: bytes, message: str) -> None:
     """Nothing is filled before every name is known to be good."""
     names = tmp_path / "names.txt"
     names.write_bytes(content)
     result = run("fill", "word", "--each", names, "--out", tmp_path / "panels")
     assert result.exit_code == 2
-    assert re.search(says, result.stderr)
+    assert re.search(message, result.stderr)
     assert not (tmp_path / "panels").exists()
 
 

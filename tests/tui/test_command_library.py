@@ -370,7 +370,7 @@ def test_trial_of_a_panel_that_was_cut(run: Run, ask: Callable[..., Any]) -> Non
 
 
 @pytest.mark.parametrize(
-    ("words", "says"),
+    ("words", "message"),
     [
         (["wren", "--size", "30", "--outcome", "held"], "No card was named"),
         (["wren", "--card", "c", "--size", "30", "--outcome", "held"], "No card is called 'c'"),
@@ -384,9 +384,9 @@ def test_trial_of_a_panel_that_was_cut(run: Run, ask: Callable[..., Any]) -> Non
     ],
 )
 def test_trial_refuses_nonsense(
-    run: Run, ask: Callable[..., Any], words: list[str], says: str
+    run: Run, ask: Callable[..., Any], words: list[str], message: str
 ) -> None:
-    assert says in run("trial", *words, exit_code=2).stderr
+    assert message in run("trial", *words, exit_code=2).stderr
     assert ask("trial")["trials"] == []
 
 

@@ -120,7 +120,7 @@ def test_python_command_and_app_fill_alike(library: Path, name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("value", "words", "key", "text", "says"),
+    ("value", "words", "key", "text", "message"),
     [
         ({"gap": -1.0}, ("--gap=-1",), "gap", "-1", "The gap cannot be -1 mm. Give 0 to 1000 mm."),
         ({"kinds": 0}, ("--kinds", "0"), "kinds", "0", "The number of kinds cannot be 0."),
@@ -141,7 +141,7 @@ def test_python_command_and_app_fill_alike(library: Path, name: str) -> None:
     ],
 )
 def test_what_is_out_of_bounds_is_refused_with_one_sentence(
-    library: Path, value: dict[str, Any], words: tuple[str, ...], key: str, text: str, says: str
+    library: Path, value: dict[str, Any], words: tuple[str, ...], key: str, text: str, message: str
 ) -> None:
     with pytest.raises(HingeleafError) as by_python:
         hl.make_recipe(PLAIN, **value)
@@ -149,14 +149,14 @@ def test_what_is_out_of_bounds_is_refused_with_one_sentence(
         recipe_form.changed(recipe_form.usual(), key, text)
     by_command = runner(library)("fill", *WORDS, *words)
     assert by_command.exit_code == 2
-    assert says in str(by_python.value) and says in str(by_form.value)
-    assert says in " ".join(by_command.stderr.split())
+    assert message in str(by_python.value) and message in str(by_form.value)
+    assert message in " ".join(by_command.stderr.split())
     data = recipe_to_data(hl.make_recipe(PLAIN))
     for part in (data, data["choice"], data["rules"], data["frame"]):
         part.update({name: each for name, each in value.items() if name in part})
     with pytest.raises(HingeleafError) as by_recipe:
         recipe_from_data(json.loads(json.dumps(data)))
-    assert key in str(by_recipe.value) or says.partition(".")[0] in str(by_recipe.value)
+    assert key in str(by_recipe.value) or message.partition(".")[0] in str(by_recipe.value)
 
 
 MADE_UP = """    gap: Annotated["""

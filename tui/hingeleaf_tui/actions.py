@@ -27,7 +27,7 @@ class Action:
     """Textual key names, the first one shown; several are separated by commas."""
     label: str
     """One or two words for the line of keys."""
-    says: str
+    help: str
     """One sentence for help."""
     foot: bool = True
     """Whether the line of keys shows it; help always does."""
@@ -78,9 +78,9 @@ HOMES = {
 """For places that are no screens: the screen, and the action on it that leads there."""
 
 
-def _quiet(place: str, name: str, keys: str, label: str, says: str) -> Action:
+def _quiet(place: str, name: str, keys: str, label: str, help: str) -> Action:
     """An action that the line of keys does not show."""
-    return Action(place, name, keys, label, says, foot=False)
+    return Action(place, name, keys, label, help, foot=False)
 
 
 ACTIONS = (
@@ -290,5 +290,5 @@ def check_key(id: str, key: str, taken: Mapping[str, str]) -> str:
     for other in ACTIONS:
         near = other.id != id and other.place in (place, "everywhere")
         if near and key in taken.get(other.id, other.keys).split(","):
-            raise UsageError(f"{shown(key)} is taken: {other.says}", "Type another key.")
+            raise UsageError(f"{shown(key)} is taken: {other.help}", "Type another key.")
     return key

@@ -175,8 +175,10 @@ def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fa
         spans = library.trials.status(motif.name, each.name).spans
         top = max([1.5 * motif.size, *(high for _, high in spans)])
         bar = size_bar(BAR, smallest=smallest, proven=spans, top=top, ink=ink)
-        says = f"from {whole_mm(smallest)}" if smallest else "…" if known is None else "at no size"
-        facts.append(Fact(each.name, f"{bar} {says}"))
+        message = (
+            f"from {whole_mm(smallest)}" if smallest else "…" if known is None else "at no size"
+        )
+        facts.append(Fact(each.name, f"{bar} {message}"))
     return facts, unknown
 
 

@@ -111,11 +111,11 @@ def _rank(action: Action, wanted: Sequence[str]) -> int | None:
     if not wanted or " ".join(wanted) in (label, actions.shown(action.keys).lower()):
         return 0
     known = [*label.split(), *synonyms]
-    says = f"{action.says} {PLACES[action.place]}".lower().replace(".", " ").replace(",", " ")
+    help = f"{action.help} {PLACES[action.place]}".lower().replace(".", " ").replace(",", " ")
     levels = (
         all(word in known for word in wanted),
         all(any(each.startswith(word) for each in known) for word in wanted),
-        all(any(each.startswith(word) for each in [*known, *says.split()]) for word in wanted),
-        all(word in f"{label} {' '.join(synonyms)} {says}" for word in wanted),
+        all(any(each.startswith(word) for each in [*known, *help.split()]) for word in wanted),
+        all(word in f"{label} {' '.join(synonyms)} {help}" for word in wanted),
     )
     return next((number for number, fits in enumerate(levels, 1) if fits), None)

@@ -51,9 +51,9 @@ class Image:
 class Change:
     """The writing side of a transaction."""
 
-    def __init__(self, connection: sqlite3.Connection, says: str, at: str) -> None:
+    def __init__(self, connection: sqlite3.Connection, message: str, at: str) -> None:
         self.connection = connection
-        self.says = says
+        self.message = message
         self.at = at
         self._images: list[Image] = []
 
@@ -101,7 +101,7 @@ class Change:
         self.connection.execute("DELETE FROM history WHERE undone = 1")
         self.connection.execute(
             "INSERT INTO history (at, says, images) VALUES (?, ?, ?)",
-            (self.at, self.says, _pack(self._images)),
+            (self.at, self.message, _pack(self._images)),
         )
 
     def _image(self, table: str, key: Sequence[Any]) -> Image:
@@ -122,7 +122,7 @@ def _swap_newest(connection: sqlite3.Connection, which: str, undone: int) -> str
     (change_id,) = connection.execute(which).fetchone()
     if change_id is None:
         return None
-    says, images = connection.execute(
+    message, images = connection.execute(
         "SELECT says, images FROM history WHERE id = ?", (change_id,)
     ).fetchone()
     connection.execute("PRAGMA defer_foreign_keys = ON")
@@ -131,7 +131,7 @@ def _swap_newest(connection: sqlite3.Connection, which: str, undone: int) -> str
         "UPDATE history SET undone = ?, images = ? WHERE id = ?",
         (undone, _pack(replaced), change_id),
     )
-    return str(says)
+    return str(message)
 
 
 def _swap(connection: sqlite3.Connection, image: Image) -> Image:

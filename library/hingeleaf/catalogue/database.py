@@ -170,7 +170,7 @@ class Database:
         return [row[0] for row in self.rows(sql, values)]
 
     @contextmanager
-    def write(self, says: str) -> Iterator[Change]:
+    def write(self, message: str) -> Iterator[Change]:
         """One change: all of it is kept, or none, and `undo` takes it back as one.
 
         A change within a change joins it. Raises LibraryWriteError where the file cannot take it.
@@ -181,7 +181,7 @@ class Database:
             return
         self.back_up_if_due()
         with self.transaction():
-            self._change = Change(self.connection, says, self.now())
+            self._change = Change(self.connection, message, self.now())
             try:
                 yield self._change
                 self._change.record()

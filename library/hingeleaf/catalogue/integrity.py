@@ -53,12 +53,12 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[Problem]]:
     write. Repairs are not part of the history: they change nothing that the user made.
     """
     found: list[Problem] = []
-    for done, (says, look) in enumerate(LOOKS):
-        yield Progress(done, len(LOOKS), says, list(found))
+    for done, (message, look) in enumerate(LOOKS):
+        yield Progress(done, len(LOOKS), message, list(found))
         try:
             found += look(db)
         except (DamagedLibraryError, sqlite3.DatabaseError, ValueError, TypeError) as error:
-            found.append(_broken(f"The {says} cannot be read: {error}."))
+            found.append(_broken(f"The {message} cannot be read: {error}."))
     if repair:
         found = _cure(db, found)
     return found
@@ -84,9 +84,9 @@ def _cure(db: Database, found: list[Problem]) -> list[Problem]:
 
 
 def _integrity(db: Database) -> Iterator[Problem]:
-    for says in db.column("PRAGMA integrity_check(20)"):
-        if says != "ok":
-            yield _broken(f"SQLite finds the file damaged: {says}.")
+    for message in db.column("PRAGMA integrity_check(20)"):
+        if message != "ok":
+            yield _broken(f"SQLite finds the file damaged: {message}.")
 
 
 def references(db: Database) -> Iterator[Problem]:
@@ -304,13 +304,13 @@ def _orphans(db: Database) -> Iterator[Problem]:
     db.connection.execute("DELETE FROM remembered")
     remembered = ((motif_id,) for motif_id in _remembered_motifs(db))
     db.connection.executemany("INSERT INTO remembered VALUES (?)", remembered)
-    for says, (table, which) in _ORPHANS.items():
+    for message, (table, which) in _ORPHANS.items():
         count = db.value(f"SELECT count(*) FROM {table} WHERE {which}")
         if count:
             yield Problem(
                 "orphans",
                 Severity.NOTE,
-                f"{count} {says}: left by changes that were taken back.",
+                f"{count} {message}: left by changes that were taken back.",
                 "A repair makes their room free.",
                 cure=tuple(
                     f"DELETE FROM {below} WHERE {orphaned}" for below, orphaned in _ORPHANS.values()

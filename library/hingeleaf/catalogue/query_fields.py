@@ -48,7 +48,7 @@ class Key:
 
     means: Callable[[Question, Term, str], Condition]
     example: str
-    says: str
+    help: str
 
 
 def _word(question: Question, term: Term, word: str) -> Condition:

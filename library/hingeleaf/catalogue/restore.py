@@ -52,7 +52,7 @@ def take(
     theirs: Fingerprints,
     found: Sequence[Difference],
     choices: Choices,
-    says: str,
+    message: str,
 ) -> Task[dict[str, str]]:
     """Take differences as chosen, all as one change that undo takes back.
 
@@ -67,7 +67,7 @@ def take(
             yield Progress(done, len(found), f"Reading {difference.name}")
         _prepare(theirs, originals, difference, choice)
     yield Progress(len(found), len(found), "Writing")
-    with ours.db.write(says) as change:
+    with ours.db.write(message) as change:
         ours.refresh()
         guest = _Guest(ours, theirs, originals, change)
         for difference, choice in chosen:

@@ -97,8 +97,8 @@ def is_full(path: Path) -> bool:
 def read_only(path: Path) -> LibraryWriteError:
     """Why a library that can only be read is not written to."""
     kind = sqlite3.SQLITE_FULL if is_full(path) else sqlite3.SQLITE_READONLY
-    _, says, remedy = _FAULTS[kind]
-    return LibraryWriteError(says.format(path=path), remedy)
+    _, message, remedy = _FAULTS[kind]
+    return LibraryWriteError(message.format(path=path), remedy)
 
 
 @contextmanager
@@ -115,11 +115,11 @@ def plainly(path: Path) -> Iterator[None]:
         kind = _FAULTS.get(code)
         if kind is None:
             raise
-        fault, says, remedy = kind
-        raise fault(says.format(path=path), remedy) from error
+        fault, message, remedy = kind
+        raise fault(message.format(path=path), remedy) from error
     except UnicodeDecodeError as error:
-        fault, says, remedy = _FAULTS[sqlite3.SQLITE_CORRUPT]
-        raise fault(says.format(path=path), remedy) from error
+        fault, message, remedy = _FAULTS[sqlite3.SQLITE_CORRUPT]
+        raise fault(message.format(path=path), remedy) from error
     except OverflowError as error:
         raise UsageError(
             "A number is larger than a library can keep.", "Give a smaller one."

@@ -86,9 +86,9 @@ class Library:
     # Changes
 
     @contextmanager
-    def change(self, says: str) -> Iterator[None]:
+    def change(self, message: str) -> Iterator[None]:
         """Make several changes one: kept, and undone, together. Also much faster for many."""
-        with self.db.write(says):
+        with self.db.write(message):
             yield
 
     def undo(self) -> str | None:
@@ -108,7 +108,7 @@ class Library:
         rows = self.db.rows(
             "SELECT at, says, undone FROM history ORDER BY id DESC LIMIT ?", (limit,)
         )
-        return [(at, says, bool(undone)) for at, says, undone in rows]
+        return [(at, message, bool(undone)) for at, message, undone in rows]
 
     # Motifs
 

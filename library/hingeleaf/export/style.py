@@ -71,9 +71,9 @@ def read_style(file: Path) -> Style:
             "Name another with --style.",
         ) from error
     except ValueError as error:
-        says = "it is not UTF-8" if isinstance(error, UnicodeDecodeError) else error
+        message = "it is not UTF-8" if isinstance(error, UnicodeDecodeError) else error
         raise UsageError(
-            f"The style file {file} is no TOML: {says}.", "Mend it in a text editor."
+            f"The style file {file} is no TOML: {message}.", "Mend it in a text editor."
         ) from error
     style = dict(STYLE)
     for name, facts in told.items():
@@ -97,5 +97,7 @@ def _changed(style: LineStyle, facts: dict[str, Any], where: str) -> LineStyle:
     try:
         return replace(style, **facts)
     except (TypeError, UsageError) as error:
-        says = error.message if isinstance(error, UsageError) else "a value is of the wrong kind."
-        raise UsageError(f"{where}: {says}", getattr(error, "remedy", "")) from error
+        message = (
+            error.message if isinstance(error, UsageError) else "a value is of the wrong kind."
+        )
+        raise UsageError(f"{where}: {message}", getattr(error, "remedy", "")) from error

@@ -34,8 +34,8 @@ def choking(parts: Iterable[Polygon], flaps: Sequence[Raised], card: Card) -> It
     short = [each.hinge for each in flaps if each.hinge.length < SHORT_FOLD * card.least_web]
     length = {hinge.flap: format_mm(round(hinge.length, 1)) for hinge in short}
     for flap in _small(list(length)):
-        says = f"A flap hangs on a fold only {length[flap]} long; "
-        yield _found(flap, says + "torn off, it is small enough to choke on.")
+        message = f"A flap hangs on a fold only {length[flap]} long; "
+        yield _found(flap, message + "torn off, it is small enough to choke on.")
 
 
 def cautions(cuts: Cuts, flaps: Sequence[Raised] = ()) -> tuple[str, ...]:
@@ -76,6 +76,6 @@ def _small(parts: Sequence[Polygon]) -> list[Polygon]:
     ]
 
 
-def _found(part: Polygon, says: str) -> Finding:
+def _found(part: Polygon, message: str) -> Finding:
     at = part.representative_point()
-    return found(Kind.CHOKING, says, (at.x, at.y))
+    return found(Kind.CHOKING, message, (at.x, at.y))

@@ -95,10 +95,12 @@ def unfit_sizes(
         if tried is not None and _within(size, tried):
             continue
         if name in computed and not _within(size, computed[name]):
-            says = _says(name, size, "can be used", computed[name])
-            yield found(Kind.IMPOSSIBLE_SIZE, says, _at(piece))
+            message = _size_message(name, size, "can be used", computed[name])
+            yield found(Kind.IMPOSSIBLE_SIZE, message, _at(piece))
         elif tried is not None:
-            yield found(Kind.UNPROVEN_SIZE, _says(name, size, "is proven", tried), _at(piece))
+            yield found(
+                Kind.UNPROVEN_SIZE, _size_message(name, size, "is proven", tried), _at(piece)
+            )
 
 
 def say_range(sizes: SizeRange) -> str:
@@ -125,7 +127,7 @@ def _within(size: float, allowed: SizeRange | None, slack: float = 0.01) -> bool
     return allowed.smallest - slack <= size <= allowed.largest + slack
 
 
-def _says(name: str, size: float, what: str, allowed: SizeRange | None) -> str:
+def _size_message(name: str, size: float, what: str, allowed: SizeRange | None) -> str:
     if allowed is None:
         return f"{name} is {format_mm(size)} here; on this card it {what} at no size."
     return f"{name} is {format_mm(size)} here; it {what} {say_range(allowed)}."

@@ -82,8 +82,8 @@ def _cut_by_others(panel: Panel) -> Iterator[Finding]:
     for index, other in zip(hinge[foreign].tolist(), cut[foreign].tolist(), strict=True):
         at = shapely.intersection(hinges[index], cuts[other][1]).representative_point()
         name = panel.pieces[own[index]].motif.name
-        says = f"A hinge of {name} runs across another cut."
-        yield found(Kind.BLOCKED_HINGE, says, (at.x, at.y))
+        message = f"A hinge of {name} runs across another cut."
+        yield found(Kind.BLOCKED_HINGE, message, (at.x, at.y))
 
 
 def _name(panel: Panel, flap: Raised) -> str:

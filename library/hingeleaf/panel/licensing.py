@@ -43,11 +43,11 @@ def _copies(motif: Motif, wanted: int, made: int, at: XY) -> Iterator[Finding]:
     limit = motif.source.copies_limit
     if limit is None or made + wanted <= limit:
         return
-    says = f"The licence of {motif.name} is for {_counted(limit)}; "
-    says += f"{made} {'is' if made == 1 else 'are'} made already"
+    message = f"The licence of {motif.name} is for {_counted(limit)}; "
+    message += f"{made} {'is' if made == 1 else 'are'} made already"
     if wanted > 1:
-        says += f", and {wanted} more are wanted"
-    yield found(Kind.COPIES_USED_UP, f"{says}.", at)
+        message += f", and {wanted} more are wanted"
+    yield found(Kind.COPIES_USED_UP, f"{message}.", at)
 
 
 def _counted(copies: int) -> str:

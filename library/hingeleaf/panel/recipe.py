@@ -251,9 +251,11 @@ def recipe_from_data(data: object) -> Recipe:
             {name: value for name, value in data.items() if name != "recipe"}, Recipe
         )
     except cattrs.BaseValidationError as problem:
-        says, _, place = cattrs.transform_error(problem, format_exception=_told)[0].partition(" @ ")
+        message, _, place = cattrs.transform_error(problem, format_exception=_told)[0].partition(
+            " @ "
+        )
         raise UsageError(
-            f"The recipe cannot be read: {place.lstrip('$.') or 'it'} {says}."
+            f"The recipe cannot be read: {place.lstrip('$.') or 'it'} {message}."
         ) from problem
     return made
 

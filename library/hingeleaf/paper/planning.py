@@ -267,11 +267,11 @@ def _lifts(artwork: Cuts, made: Plan) -> bool:
 
 
 def _flat(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:
-    says = f"Held as {hold.value} nothing would lift; it was planned as {instead}."
+    message = f"Held as {hold.value} nothing would lift; it was planned as {instead}."
     return Finding(
         "other-hold" if instead else "nothing-lifts",
         Severity.CAUTION,
-        says if instead else f"Held as {hold.value} nothing lifts.",
+        message if instead else f"Held as {hold.value} nothing lifts.",
         remedy="" if instead else "Choose another hold style, or set the bridges by hand.",
     )
 

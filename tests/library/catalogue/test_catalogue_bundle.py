@@ -250,7 +250,7 @@ def test_restoring_is_one_change(shed: Library, both: Path) -> None:
 def test_stopping_half_way_leaves_the_library_as_it_was(shed: Library, both: Path) -> None:
     before = dump(shed)
     task = shed.restore(both, compare(shed, both), {(Kind.MOTIF, "gull"): Choice.TAKE})
-    while not next(task).says.startswith("Writing"):
+    while not next(task).message.startswith("Writing"):
         pass
     task.close()
     assert dump(shed) == before

@@ -240,7 +240,7 @@ def test_removed_ones_are_found_only_when_asked_for(library: Library) -> None:
 
 
 @pytest.mark.parametrize(
-    ("query", "word", "says"),
+    ("query", "word", "message"),
     [
         ("oak tga:x", "tga:x", "There is no key 'tga'. Did you mean tag:?"),
         ("hold:dor leaf", "hold:dor", "There is no hold style 'dor'"),
@@ -265,15 +265,15 @@ def test_removed_ones_are_found_only_when_asked_for(library: Library) -> None:
     ],
 )
 def test_an_error_points_at_the_word(
-    library: Library, query: str, word: str, says: str | None
+    library: Library, query: str, word: str, message: str | None
 ) -> None:
-    if says is None:
+    if message is None:
         library.names(query)  # before the beginning of the calendar: everything
         return
     with pytest.raises(QueryError) as caught:
         library.names(query)
     assert query[caught.value.start : caught.value.end] == word
-    assert says in str(caught.value) and caught.value.remedy
+    assert message in str(caught.value) and caught.value.remedy
     marked = caught.value.pointer.splitlines()[1]
     assert len(marked) == caught.value.end and marked.strip() == "^" * len(word)
 

@@ -122,14 +122,14 @@ def test_undo_and_redo_walk_the_same_states(
         for deed in deeds:
             with suppress(UnknownNameError, UsageError):  # a tag put within itself, a name gone
                 DEEDS[deed](library, random)
-        while (says := library.undo()) is not None:
+        while (message := library.undo()) is not None:
             library.redo()
-            states.append((says, dump(library)))
+            states.append((message, dump(library)))
             library.undo()
         assert all(rows == [] for rows in dump(library).values())
     with quick(path) as library:  # the history outlives the program
-        for says, state in reversed(states):
-            assert library.redo() == says
+        for message, state in reversed(states):
+            assert library.redo() == message
             assert dump(library) == state
         assert library.redo() is None
     assert is_sound(path)
@@ -154,7 +154,7 @@ def test_a_new_change_ends_what_could_be_redone(tmp_path: Path) -> None:
         library.add(leaf("two"))
         assert library.redo() is None
         assert library.names() == ["two"]
-        assert [says for _, says, _ in library.history()] == ["Add two"]
+        assert [message for _, message, _ in library.history()] == ["Add two"]
 
 
 def test_a_change_that_fails_leaves_nothing(tmp_path: Path) -> None:
@@ -165,7 +165,7 @@ def test_a_change_that_fails_leaves_nothing(tmp_path: Path) -> None:
             library.add(leaf("two"))
             library.remove("nobody")
         assert dump(library) == before
-        assert [says for _, says, _ in library.history()] == ["Add one"]
+        assert [message for _, message, _ in library.history()] == ["Add one"]
 
 
 def test_a_part_that_fails_leaves_the_rest(tmp_path: Path) -> None:

@@ -159,7 +159,7 @@ def test_the_style_is_the_user_s(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "says"),
+    ("text", "message"),
     [
         ("[seams]\nwidth=1", "seams"),
         ("[slits]\nwidth='thin'", "mm"),
@@ -171,10 +171,10 @@ def test_the_style_is_the_user_s(tmp_path: Path) -> None:
         ("[slits]\ncolour=''", "seen"),
     ],
 )
-def test_a_style_that_is_none_is_refused(tmp_path: Path, text: str, says: str) -> None:
+def test_a_style_that_is_none_is_refused(tmp_path: Path, text: str, message: str) -> None:
     file = tmp_path / "lines.toml"
     file.write_text(text)
-    with pytest.raises(UsageError, match=says):
+    with pytest.raises(UsageError, match=message):
         read_style(file)
 
 

@@ -71,7 +71,7 @@ def test_every_report_has_a_valid_filling_that_only_gets_better() -> None:
     assert coverages == sorted(coverages)
     for each in distinct:
         assert faults(field, placed(each.placements, items), wanted.gap, wanted.margin) == []
-    shares = [progress.share for progress in seen if progress.says == "improving"]
+    shares = [progress.share for progress in seen if progress.message == "improving"]
     assert shares == sorted(shares)
 
 

@@ -42,7 +42,7 @@ def test_motifs_are_shrunk_moved_and_turned() -> None:
 
 
 @pytest.mark.parametrize(
-    ("edits", "says"),
+    ("edits", "message"),
     [
         ({"drop": (4,)}, "no placement 4: the panel has 3"),
         ({"drop": (0,)}, "no placement 0"),
@@ -51,8 +51,8 @@ def test_motifs_are_shrunk_moved_and_turned() -> None:
         ({"nudge": ((1, -9.0, 0.0),)}, "Placement 1 .* the field's edge"),
     ],
 )
-def test_what_makes_no_sense_is_refused(edits: dict[str, object], says: str) -> None:
-    with pytest.raises(UsageError, match=says):
+def test_what_makes_no_sense_is_refused(edits: dict[str, object], message: str) -> None:
+    with pytest.raises(UsageError, match=message):
         edited(**edits)
 
 

@@ -135,7 +135,7 @@ def put(path: str, value: object) -> Callable[[dict[str, Any]], None]:
 
 
 @pytest.mark.parametrize(
-    ("change", "says"),
+    ("change", "message"),
     [
         (put("rules.gap", "2"), "rules.gap should be a number, not '2'"),
         (put("rules.gap", True), "rules.gap should be a number"),
@@ -157,11 +157,11 @@ def put(path: str, value: object) -> Callable[[dict[str, Any]], None]:
     ],
 )
 def test_what_is_no_recipe_is_refused_with_its_place(
-    change: Callable[[dict[str, Any]], None], says: str
+    change: Callable[[dict[str, Any]], None], message: str
 ) -> None:
     data = copy.deepcopy(recipe_to_data(FULL))
     change(data)
-    with pytest.raises(UsageError, match=says):
+    with pytest.raises(UsageError, match=message):
         recipe_from_data(data)
 
 

@@ -91,12 +91,12 @@ def add(
         )
         told: list[Report] = []
 
-        def says(step: Progress[list[Report]]) -> str:
+        def message(step: Progress[list[Report]]) -> str:
             if as_lines:
                 _tell_lines(step.so_far or [], told)
-            return step.says
+            return step.message
 
-        reports = run(add_files(library, files, choices), line, says)
+        reports = run(add_files(library, files, choices), line, message)
     summary = {"count": _count(reports, "added"), "known": _count(reports, "known")}
     summary |= {"left_out": _count(reports, "left out"), "to_do": len(files) - len(reports)}
     if as_lines:

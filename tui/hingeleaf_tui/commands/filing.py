@@ -112,8 +112,8 @@ def remove(
             "--back puts motifs back, no panels.", "`hingeleaf undo` brings a removed panel back."
         )
     panels = tuple(dict.fromkeys(panels))
-    says = f"{'Put back' if back else 'Remove'} {_which(motifs, panels)}"
-    with Library.open(library_file, create=False) as library, library.change(says):
+    message = f"{'Put back' if back else 'Remove'} {_which(motifs, panels)}"
+    with Library.open(library_file, create=False) as library, library.change(message):
         for name in motifs:
             library.put_back(name) if back else library.remove(name)
         for name in panels:
@@ -165,8 +165,8 @@ def source(motifs: tuple[str, ...], library_file: Path, as_json: bool, **said: A
     told = given_options(Source, said)
     if not told:
         raise UsageError("Nothing to change was named.", "For example: --maker 'Ann Alder'.")
-    says = f"Set the source of {', '.join(motifs)}"
-    with Library.open(library_file, create=False) as library, library.change(says):
+    message = f"Set the source of {', '.join(motifs)}"
+    with Library.open(library_file, create=False) as library, library.change(message):
         for name in motifs:
             library.sources.give([name], replace(library.motif(name).source, **told))
     if as_json:
@@ -187,8 +187,8 @@ def undo(listed: bool, library_file: Path, as_json: bool) -> None:
         if listed:
             _say_history(library.history(), as_json)
             return
-        says = library.undo()
-    _say_done("Undone", "undo", says, as_json)
+        message = library.undo()
+    _say_done("Undone", "undo", message, as_json)
 
 
 @click.command()
@@ -199,15 +199,15 @@ def redo(library_file: Path, as_json: bool) -> None:
     from hingeleaf.catalogue.store import Library
 
     with Library.open(library_file, create=False) as library:
-        says = library.redo()
-    _say_done("Done again", "redo", says, as_json)
+        message = library.redo()
+    _say_done("Done again", "redo", message, as_json)
 
 
-def _say_done(what: str, verb: str, says: str | None, as_json: bool) -> None:
+def _say_done(what: str, verb: str, message: str | None, as_json: bool) -> None:
     if as_json:
-        say_json({"change": says})
+        say_json({"change": message})
     else:
-        echo(f"{what}: {says}." if says else f"There is nothing left to {verb}.")
+        echo(f"{what}: {message}." if message else f"There is nothing left to {verb}.")
 
 
 def _say_history(entries: list[tuple[str, str, bool]], as_json: bool) -> None:
@@ -216,5 +216,5 @@ def _say_history(entries: list[tuple[str, str, bool]], as_json: bool) -> None:
         return
     say_table(
         ("day", "change", ""),
-        [(day(at), says, "undone" if undone else "") for at, says, undone in entries],
+        [(day(at), message, "undone" if undone else "") for at, message, undone in entries],
     )

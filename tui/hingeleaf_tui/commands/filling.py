@@ -155,7 +155,7 @@ def _pool_for(library: Library, job: Job, line: ProgressLine) -> Pool:
 
 def _coverage(progress: Progress[Filled]) -> str:
     if progress.so_far is None or progress.so_far.filling is None:
-        return progress.says
+        return progress.message
     filling = progress.so_far.filling
     return f"{filling.coverage:.1%} covered by {plural(filling.count, 'motif')}"
 

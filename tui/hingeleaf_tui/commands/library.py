@@ -285,7 +285,10 @@ def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str,
         ("licence", source.licence),
         ("may sell", f"{source.may_sell}{limit}"),
         ("credit", source.credit),
-        ("trials", "\n".join(f"{card}: {says}" for card, says in standings(library, motif.name))),
+        (
+            "trials",
+            "\n".join(f"{card}: {message}" for card, message in standings(library, motif.name)),
+        ),
         ("revisions", "\n".join(_past(library, motif.name))),
     ]
 
@@ -341,7 +344,7 @@ def _write_original(library: Library, name: str, revision: int | None, out: Path
 def _explain_queries() -> None:
     from hingeleaf.catalogue.query_fields import KEYS
 
-    say_table(("write", "to find motifs"), [(key.example, key.says) for key in KEYS.values()])
+    say_table(("write", "to find motifs"), [(key.example, key.help) for key in KEYS.values()])
     echo(
         "\nAll must hold. A comma means or: tag:fern,moth. A hyphen before a word or key means\n"
         'not: -tag:flat. Quote what has blanks: "oak leaf", source:"spring fair".'

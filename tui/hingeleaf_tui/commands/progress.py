@@ -58,7 +58,7 @@ class ProgressLine:
 def run(
     task: Task[Result],
     line: ProgressLine,
-    says: Callable[[Progress[Result]], str] | None = None,
+    message: Callable[[Progress[Result]], str] | None = None,
 ) -> Result:
     """Run a task to its end, telling the line of every step.
 
@@ -70,7 +70,7 @@ def run(
             progress = next(task)
             if progress.so_far is not None:
                 so_far = progress.so_far
-            line.tell(says(progress) if says else progress.says, progress.share)
+            line.tell(message(progress) if message else progress.message, progress.share)
     except StopIteration as end:
         result: Result = end.value
         return result

@@ -36,8 +36,8 @@ def revisions(
         if back is not None:
             number = library.bring_back(motif, back)
             answer = {"motif": motif, "brought_back": back, "revision": number}
-            says = f"Revision {back} of {motif} is back, as revision {number}."
-            say_json(answer) if as_json else echo(says)
+            message = f"Revision {back} of {motif} is back, as revision {number}."
+            say_json(answer) if as_json else echo(message)
         elif compare is not None:
             _compare(library, motif, compare, as_json)
         else:

@@ -52,7 +52,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
 
 def command_list() -> str:
     """The table of commands for readers, in Markdown."""
-    rows = [f"| `{name}` | {says} |" for name, (_, says) in COMMANDS.items()]
+    rows = [f"| `{name}` | {help} |" for name, (_, help) in COMMANDS.items()]
     return "\n".join(["| command | what it does |", "|---|---|", *rows])
 
 
@@ -74,7 +74,7 @@ class LazyGroup(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands from the table, importing none."""
         with formatter.section("Commands"):
-            formatter.write_dl([(name, says) for name, (_, says) in COMMANDS.items()])
+            formatter.write_dl([(name, help) for name, (_, help) in COMMANDS.items()])
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; a refusal becomes one plain sentence and exit code 2."""

@@ -149,14 +149,14 @@ def standings(library: Library, name: str) -> list[tuple[str, str]]:
     """Card and what the newest revision's trials say, for every card it was tried on."""
     told = []
     for card in library.trials.cards(name):
-        says = say_standing(library.trials.status(name, card))
+        message = say_standing(library.trials.status(name, card))
         earlier = library.trials.earlier_proof(name, card)
         if earlier is not None and earlier.status.proven is not None:
-            says += (
+            message += (
                 f"; revision {earlier.revision} held at {say_span(earlier.status.proven)}, "
                 "which is no proof for this one"
             )
-        told.append((card, says))
+        told.append((card, message))
     return told
 
 

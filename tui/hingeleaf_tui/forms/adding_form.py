@@ -61,7 +61,7 @@ FIRST = (
 """Lines that most drawings are told by, from the top down."""
 EVERY: list[Line[Wish]] = [
     Line(
-        Entry("place", "File", says="A drawing (SVG, DXF, PNG, JPEG), or a folder of them."),
+        Entry("place", "File", help="A drawing (SVG, DXF, PNG, JPEG), or a folder of them."),
         lambda wish: wish.place,
         _place,
     ),

@@ -56,17 +56,17 @@ class Order:
 
 
 ENTRIES = (
-    Entry("name", "Name", says="The name of the file; its ending comes by itself."),
-    Entry("folder", "Folder", says="Where it goes; the folder is remembered."),
+    Entry("name", "Name", help="The name of the file; its ending comes by itself."),
+    Entry("folder", "Folder", help="Where it goes; the folder is remembered."),
     Entry(
         "format",
         "Format",
         choices=FORMATS,
-        says="All at true size, by kinds of line; plt is HP-GL.",
+        help="All at true size, by kinds of line; plt is HP-GL.",
     ),
-    Entry("folds", "Folds", choices=FOLDS, says="How fold lines go into the file."),
-    Entry("sheet", "Sheets", says="One, or the size of the sheets to cut it from: A4, 200x250mm."),
-    Entry("also", "Also", choices=ALSO, says="An assembly page for the folder, a picture."),
+    Entry("folds", "Folds", choices=FOLDS, help="How fold lines go into the file."),
+    Entry("sheet", "Sheets", help="One, or the size of the sheets to cut it from: A4, 200x250mm."),
+    Entry("also", "Also", choices=ALSO, help="An assembly page for the folder, a picture."),
 )
 
 

@@ -24,7 +24,7 @@ class Entry:
     """How far the arrows change a number."""
     pick: bool = False
     """Enter shows a list to choose from instead of a line to type in."""
-    says: str = ""
+    help: str = ""
     """One sentence shown while the line is chosen."""
 
 

@@ -33,18 +33,18 @@ def _largest(motif: Motif, text: str) -> Motif:
 
 LINES: list[Line[Motif]] = [
     Line(
-        Entry("name", "Name", says="What it is called; short names are made typable."),
+        Entry("name", "Name", help="What it is called; short names are made typable."),
         lambda motif: motif.name,
         _name,
     ),
     *lines_of(Motif, only=("tags", "turn_limit")),
     Line(
-        Entry("smallest", "Smallest", says="Never to be used smaller than this; any: as it holds."),
+        Entry("smallest", "Smallest", help="Never to be used smaller than this; any: as it holds."),
         lambda motif: format_mm(low) if (low := motif.sizes.smallest) else ANY,
         _smallest,
     ),
     Line(
-        Entry("largest", "Largest", says="Never to be used larger than this."),
+        Entry("largest", "Largest", help="Never to be used larger than this."),
         lambda motif: format_mm(high) if isfinite(high := motif.sizes.largest) else ANY,
         _largest,
     ),

@@ -163,17 +163,17 @@ def _change_of_field(recipe: Recipe, text: str, name: str) -> Recipe:
 def _field_lines() -> Iterator[RecipeLine]:
     """One line for each name of a parameter, whichever fields have it."""
     yield Line(
-        Entry("kind", "Field", choices=KINDS, says="What is to be filled."),
+        Entry("kind", "Field", choices=KINDS, help="What is to be filled."),
         lambda recipe: kind_of(recipe.field),
         _change_kind,
     )
     yield Line(
-        Entry("text", "Letters", says="Type the letter or the word; / begins another line."),
+        Entry("text", "Letters", help="Type the letter or the word; / begins another line."),
         _text,
         _change_text,
     )
     yield Line(
-        Entry("file", "File", says="An SVG file whose outer shape is to be filled."),
+        Entry("file", "File", help="An SVG file whose outer shape is to be filled."),
         lambda recipe: recipe.field.label if isinstance(recipe.field, OutlineSpec) else None,
         _change_file,
     )
@@ -264,13 +264,13 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
         Entry(
             "words",
             "Words",
-            says="A name that motifs keep away from: in the field, or in its opening.",
+            help="A name that motifs keep away from: in the field, or in its opening.",
         ),
         lambda recipe: kept.text if (kept := _kept(recipe, KeepOutText)) else NOTHING,
         _change_words,
     )
     yield Line(
-        Entry("drawing", "Drawing", says="An SVG file whose shape motifs keep away from."),
+        Entry("drawing", "Drawing", help="An SVG file whose shape motifs keep away from."),
         lambda recipe: A_DRAWING if _kept(recipe, KeepOutShape) else NOTHING,
         _change_drawing,
     )
@@ -308,7 +308,7 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
 def _groups() -> dict[str, list[RecipeLine]]:
     """Headings and their lines; those that every panel is told by come first, under none."""
     card: RecipeLine = Line(
-        Entry("card", "Card", pick=True, says="Enter lists the cards."),
+        Entry("card", "Card", pick=True, help="Enter lists the cards."),
         lambda recipe: recipe.card.name,
         lambda recipe, text: recipe,
     )

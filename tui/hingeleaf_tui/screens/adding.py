@@ -59,7 +59,7 @@ class AddingScreen(WorkScreen):
                 TextList(id="parts"),
                 id="adding-side",
             ),
-            PictureView(id="adding-plate", says=FIRST_STEPS),
+            PictureView(id="adding-plate", placeholder=FIRST_STEPS),
         )
 
     @property
@@ -93,7 +93,7 @@ class AddingScreen(WorkScreen):
 
     @on(Form.Reached)
     def _say_what_it_is(self, event: Form.Reached) -> None:
-        self.say(event.entry.says)
+        self.say(event.entry.help)
 
     # Looking at a file
 
@@ -190,7 +190,7 @@ class AddingScreen(WorkScreen):
         )
 
     def _step(self, progress: Progress[list[Report]]) -> None:
-        self.query_one(StatusBar).progress(progress.share, progress.says)
+        self.query_one(StatusBar).progress(progress.share, progress.message)
 
     def _added(self, reports: list[Report]) -> None:
         if len(reports) == 1 and reports[0].outcome is Outcome.KNOWN:
@@ -202,16 +202,16 @@ class AddingScreen(WorkScreen):
         self.post_message(MotifsChanged(names, chosen=names[0] if names else ""))
         if names:
             self.post_message(MotifAdded(names[0]))
-        says = f"Imported {len(added)} of {len(reports)}." if len(reports) > 1 else ""
-        if not says and added:
+        message = f"Imported {len(added)} of {len(reports)}." if len(reports) > 1 else ""
+        if not message and added:
             held = plural(added[0].bridges, "bridge") if added[0].bridges else "no bridge"
             key = actions.shown(self.services.keys_of(actions.find("everywhere.bridges")))
-            says = f"Imported as {added[0].name}, with {held}. {key} shows what holds it."
+            message = f"Imported as {added[0].name}, with {held}. {key} shows what holds it."
         if others:
             first = others[0]
             remedy = "" if first.outcome is Outcome.KNOWN else first.remedy
-            says = f"{says} {first.file.name}: {first.message} {remedy}".strip()
-        self.say(says, "caution" if others else "good")
+            message = f"{message} {first.file.name}: {first.message} {remedy}".strip()
+        self.say(message, "caution" if others else "good")
 
     def _ask_again(self, known: Report) -> None:
         """The library holds the shape: it is brought in once more only if that is wanted."""

@@ -68,7 +68,7 @@ class BridgesScreen(BridgeEdits):
                 TextList(id="bridge-list"),
                 id="bridge-side",
             ),
-            AimView(id="bridge-plate", says=NO_MOTIF),
+            AimView(id="bridge-plate", placeholder=NO_MOTIF),
         )
 
     @property

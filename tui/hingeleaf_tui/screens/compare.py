@@ -48,7 +48,7 @@ class CompareScreen(Dialog[None]):
                         yield Static("\n".join(lines), markup=False, classes="lines")
             yield Static(
                 "Everything else is the same in both. Esc goes back.",
-                id="sheet-says",
+                id="dialog-message",
                 classes="quiet",
             )
 

@@ -37,9 +37,9 @@ class Dialog(ModalScreen[Answer]):
 
     def say(self, words: str, kind: str = "quiet") -> None:
         """Show a sentence at the foot of the sheet."""
-        says = self.query_one("#sheet-says", Static)
-        says.set_classes(kind)
-        says.update(words)
+        message = self.query_one("#dialog-message", Static)
+        message.set_classes(kind)
+        message.update(words)
 
     def refuse(self, error: HingeleafError) -> None:
         """Show what went wrong and what to do next."""
@@ -86,7 +86,7 @@ class PickDialog(SearchDialog[str]):
             yield Static(self._title, classes="title", markup=False)
             yield TypedLine(placeholder="type to narrow the list")
             yield TextList(id="pick-list", empty="One moment …")
-            yield Static(self.hint(), id="sheet-says", classes="quiet")
+            yield Static(self.hint(), id="dialog-message", classes="quiet")
 
     def hint(self) -> str:
         """What the keys do."""
@@ -144,7 +144,7 @@ class FormDialog(Dialog[str]):
             yield Static(self.sheet_title, classes="title", markup=False)
             yield Form(self._entries, self.accept, id="sheet-form")
             yield from self.below()
-            yield Static("", id="sheet-says", classes="quiet")
+            yield Static("", id="dialog-message", classes="quiet")
             yield Static(self.ENDS, classes="quiet", markup=False)
 
     def below(self) -> Iterator[Widget]:
@@ -173,7 +173,7 @@ class FormDialog(Dialog[str]):
 
     @on(Form.Reached)
     def _say_what_it_is(self, event: Form.Reached) -> None:
-        self.say(event.entry.says)
+        self.say(event.entry.help)
 
 
 class InputDialog(Dialog[str]):
@@ -192,7 +192,7 @@ class InputDialog(Dialog[str]):
         with Vertical(classes="sheet"):
             yield Static(self._title, classes="title", markup=False)
             yield TypedLine(self._value, placeholder=self._hint)
-            yield Static("Enter takes it, Esc goes back.", id="sheet-says", classes="quiet")
+            yield Static("Enter takes it, Esc goes back.", id="dialog-message", classes="quiet")
 
     @on(Input.Submitted)
     def _typed(self, event: Input.Submitted) -> None:
@@ -215,8 +215,8 @@ class Question(ModalScreen[str]):
         """The question, then the answers with their keys."""
         with Vertical(classes="sheet"):
             yield Static(self._question, classes="title", markup=False)
-            for key, says in self._answers.items():
-                yield Static(f"[b $accent]{key}[/]  {says}")
+            for key, message in self._answers.items():
+                yield Static(f"[b $accent]{key}[/]  {message}")
 
     def on_key(self, event: Key) -> None:
         """Take an answer; other keys do nothing."""

@@ -38,7 +38,7 @@ class HelpScreen(SearchDialog[None]):
             yield Static("What can be done", classes="title")
             yield TypedLine(placeholder="type what you want to do")
             yield TextList(id="help-list", empty="No action is called that.")
-            yield Static("Enter does it, Esc goes back.", id="sheet-says", classes="quiet")
+            yield Static("Enter does it, Esc goes back.", id="dialog-message", classes="quiet")
 
     def on_mount(self) -> None:
         """List everything."""
@@ -61,4 +61,4 @@ class HelpScreen(SearchDialog[None]):
 
     def _line(self, action: actions.Action) -> Line:
         keys = actions.all_shown(self.services.keys_of(action))
-        return Line(f"{keys:<14}{action.says}", action.id, right=actions.PLACES[action.place])
+        return Line(f"{keys:<14}{action.help}", action.id, right=actions.PLACES[action.place])

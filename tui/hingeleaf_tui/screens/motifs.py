@@ -63,7 +63,7 @@ class MotifsScreen(WorkScreen):
                 id="motifs-side",
             ),
             Container(
-                PictureView(id="motif-plate", says="Opening the library …"),
+                PictureView(id="motif-plate", placeholder="Opening the library …"),
                 Facts(id="facts"),
                 id="motif-view",
             ),
@@ -274,10 +274,10 @@ class MotifsScreen(WorkScreen):
         """Make the change again that was taken back."""
         self._step(lambda library: library.redo(), "Redone: {}.", "There is nothing to redo.")
 
-    def _step(self, act: Callable[[Library], str | None], says: str, nothing: str) -> None:
+    def _step(self, act: Callable[[Library], str | None], message: str, nothing: str) -> None:
         def done(what: str | None) -> None:
             self.read_again()
-            self._say_after(says.format(what) if what else nothing)
+            self._say_after(message.format(what) if what else nothing)
 
         self.services.library.submit(None, act, done, self.refuse)
 
@@ -286,10 +286,10 @@ class MotifsScreen(WorkScreen):
             self.say("There is no motif for that. Import one, or show all.", "caution")
         return self._meant
 
-    def _change(self, act: Callable[[Library], object], says: str) -> None:
+    def _change(self, act: Callable[[Library], object], message: str) -> None:
         def done(_: object) -> None:
             self.read_again()
-            self._say_after(says)
+            self._say_after(message)
 
         self.services.library.submit(None, act, done, self.refuse)
 
@@ -320,7 +320,7 @@ class MotifsScreen(WorkScreen):
         self.app.push_screen(AddingScreen(self.services))
 
     def _adding(self, progress: Progress[list[str]]) -> None:
-        self.query_one(StatusBar).progress(progress.share, progress.says)
+        self.query_one(StatusBar).progress(progress.share, progress.message)
 
     def _added(self, names: list[str]) -> None:
         self.next_chosen = min(names, default="")

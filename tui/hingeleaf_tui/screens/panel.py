@@ -71,7 +71,7 @@ class PanelScreen(SavingScreen):
                 TextList(id="findings"),
                 id="panel-side",
             ),
-            ArrangeView(id="panel-plate", says=FIRST_STEPS),
+            ArrangeView(id="panel-plate", placeholder=FIRST_STEPS),
         )
 
     @property
@@ -126,7 +126,7 @@ class PanelScreen(SavingScreen):
     @on(Form.Reached)
     def _say_what_it_is(self, event: Form.Reached) -> None:
         if not self.services.jobs.is_running("fill"):
-            self.say(event.entry.says)
+            self.say(event.entry.help)
 
     # Filling
 
@@ -209,7 +209,7 @@ class PanelScreen(SavingScreen):
             self.session.set_result(shown.filled)
             self._show_picture(shown.picture)
             self._show_figures()
-        self.query_one(StatusBar).progress(progress.share, progress.says)
+        self.query_one(StatusBar).progress(progress.share, progress.message)
 
     def _filled(self, filled: Filled) -> None:
         self.session.set_result(filled)
@@ -253,7 +253,7 @@ class PanelScreen(SavingScreen):
     def _look(self) -> None:
         self._repaint()
         if self.plate.has_focus:
-            self.say(self.plate.says_chosen())
+            self.say(self.plate.describe_chosen())
 
     @on(ArrangeView.Changed)
     def _arranged(self, event: ArrangeView.Changed) -> None:

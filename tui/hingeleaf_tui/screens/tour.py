@@ -22,7 +22,7 @@ class Step:
 
     screen: str
     title: str
-    says: str
+    text: str
 
 
 STEPS = (
@@ -83,16 +83,16 @@ class Tour(Dialog[None]):
         step = STEPS[self._number]
         keys_of = self.services.keys_of
         keys = {each.id: actions.shown(keys_of(each)) for each in actions.ACTIONS}
-        says = step.says
+        text = step.text
         for id, key in keys.items():
-            says = says.replace(f"{{{id}}}", key)
+            text = text.replace(f"{{{id}}}", key)
         on = actions.shown(keys_of(actions.find("tour.next")))
         last = self._number == len(STEPS) - 1
         with Vertical(classes="sheet"):
             yield Static(step.title, classes="title", markup=False)
-            yield Static(says, markup=False)
+            yield Static(text, markup=False)
             ends = "ends the tour" if last else "goes on"
-            yield Static(f"{on} {ends}, Esc leaves it.", id="sheet-says", classes="quiet")
+            yield Static(f"{on} {ends}, Esc leaves it.", id="dialog-message", classes="quiet")
 
     def action_next(self) -> None:
         """Go on to the next step, on its own screen."""

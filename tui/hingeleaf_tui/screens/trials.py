@@ -47,7 +47,7 @@ class Record:
     size: float
     trials: tuple[Trial, ...]
     proven: tuple[Span, ...]
-    says: str
+    message: str
     computed: Span | None = None
 
 
@@ -65,7 +65,7 @@ class TrialsScreen(WorkScreen):
     def work(self) -> Iterator[Widget]:
         """The ruler above, the list below."""
         yield Vertical(
-            PictureView(id="ruler", says=NO_MOTIF),
+            PictureView(id="ruler", placeholder=NO_MOTIF),
             TextList(id="trial-list", empty="No test cuts yet: n records one, x writes a ladder."),
             id="trials-body",
         )
@@ -99,7 +99,7 @@ class TrialsScreen(WorkScreen):
         self.record = record
         self.query_one("#trial-list", TextList).show([_line(trial) for trial in record.trials])
         self._draw()
-        self.say(f"{record.motif} on {record.card}: {record.says}.")
+        self.say(f"{record.motif} on {record.card}: {record.message}.")
         path, name, card = self.services.library.path, record.motif, record.card
         self.services.jobs.start(
             "compute sizes",
@@ -261,10 +261,10 @@ class RecordDialog(FormDialog):
 
 
 ENTRIES = (
-    Entry("size", "Size", step=1, says="How large it was cut."),
-    Entry("outcome", "Outcome", choices=tuple(Outcome), says="What became of it."),
-    Entry("blade", "Blade", says="Which blade, if that matters."),
-    Entry("remark", "Remark", says="Anything worth knowing."),
+    Entry("size", "Size", step=1, help="How large it was cut."),
+    Entry("outcome", "Outcome", choices=tuple(Outcome), help="What became of it."),
+    Entry("blade", "Blade", help="Which blade, if that matters."),
+    Entry("remark", "Remark", help="Anything worth knowing."),
 )
 
 
@@ -288,8 +288,8 @@ def _read(library: Library, name: str, card: str) -> Record:
     standing = library.trials.status(name, stock.name)
     trials: Sequence[Trial] = library.trials.all(name, stock.name)
     sure = Evidence(library, stock).sure_size(motif)
-    says = f"{say_standing(standing)}; {sure.words}" if trials else say_standing(standing)
-    return Record(name, stock.name, motif.size, tuple(trials), standing.spans, says)
+    message = f"{say_standing(standing)}; {sure.words}" if trials else say_standing(standing)
+    return Record(name, stock.name, motif.size, tuple(trials), standing.spans, message)
 
 
 def _compute(path: Path, name: str, card: str, record: Record) -> Task[Record]:

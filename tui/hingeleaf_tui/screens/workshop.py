@@ -34,20 +34,20 @@ if TYPE_CHECKING:
 
 AUTO = "by itself"
 SETTINGS = (
-    Entry("light", "Colours", choices=("dark", "light"), says="F9 changes it too."),
+    Entry("light", "Colours", choices=("dark", "light"), help="F9 changes it too."),
     Entry(
         "ink",
         "Drawings",
         choices=(AUTO, "braille", "blocks", "ascii"),
-        says="What drawings are made of; by itself takes the best that the terminal has.",
+        help="What drawings are made of; by itself takes the best that the terminal has.",
     ),
     Entry(
         "pixels",
         "Pixels",
         choices=("off", "on"),
-        says="Large drawings in real pixels, where the terminal has them; from the next start.",
+        help="Large drawings in real pixels, where the terminal has them; from the next start.",
     ),
-    Entry("folder", "Folder", says="The folder that exports begin in."),
+    Entry("folder", "Folder", help="The folder that exports begin in."),
 )
 
 
@@ -167,7 +167,7 @@ class WorkshopScreen(WorkScreen):
         services = self.services
         lines = [
             Line(
-                f"{actions.all_shown(services.keys_of(each)):<12}{each.says}",
+                f"{actions.all_shown(services.keys_of(each)):<12}{each.help}",
                 each.id,
                 right=actions.PLACES[each.place],
             )
@@ -179,9 +179,9 @@ class WorkshopScreen(WorkScreen):
     def _ask_key(self, id: str | None) -> None:
         if id is None:
             return
-        services, says = self.services, actions.find(id).says
+        services, message = self.services, actions.find(id).help
         ask = InputDialog(
-            f"{says} Its new key, or empty for the default:",
+            f"{message} Its new key, or empty for the default:",
             hint=f"now {actions.all_shown(services.keys_of(actions.find(id)))}",
             accept=lambda key: key and actions.check_key(id, key, services.settings.keys),
         )
@@ -193,7 +193,7 @@ class WorkshopScreen(WorkScreen):
         key = actions.check_key(id, key, self.services.settings.keys) if key else ""
         action = actions.find(id)
         self.post_message(KeyChosen(id, key))
-        self.say(f"{actions.all_shown(key or action.keys)}: {action.says}", "good")
+        self.say(f"{actions.all_shown(key or action.keys)}: {action.help}", "good")
 
     def action_settings(self) -> None:
         """Go to the settings, or back to the cards."""
@@ -234,7 +234,7 @@ class WorkshopScreen(WorkScreen):
 
     @on(Form.Reached)
     def _say_what_it_is(self, event: Form.Reached) -> None:
-        self.say(event.entry.says)
+        self.say(event.entry.help)
 
 
 class CardDialog(FormDialog):
@@ -273,11 +273,11 @@ class CardDialog(FormDialog):
 
 
 READINGS = (
-    Entry("tear_x", "Tear x", says="Grams at which the lying strip tore on; more with commas."),
-    Entry("tear_y", "Tear y", says="Grams at which the upright strip tore on."),
-    Entry("sag_x", "Sag x", says="Overhang and drop of the lying strip in mm, as 150:14."),
-    Entry("sag_y", "Sag y", says="Overhang and drop of the upright strip in mm, as 150:28."),
-    Entry("folds", "Fold", says="Folded to, after a minute, after a day: degrees, as 90:80:72."),
+    Entry("tear_x", "Tear x", help="Grams at which the lying strip tore on; more with commas."),
+    Entry("tear_y", "Tear y", help="Grams at which the upright strip tore on."),
+    Entry("sag_x", "Sag x", help="Overhang and drop of the lying strip in mm, as 150:14."),
+    Entry("sag_y", "Sag y", help="Overhang and drop of the upright strip in mm, as 150:28."),
+    Entry("folds", "Fold", help="Folded to, after a minute, after a day: degrees, as 90:80:72."),
 )
 
 

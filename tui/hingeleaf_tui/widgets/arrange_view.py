@@ -48,8 +48,8 @@ class ArrangeView(PictureView, can_focus=True):
     class Left(Message):
         """The keys should go back to the recipe."""
 
-    def __init__(self, *, id: str, says: str) -> None:
-        super().__init__(id=id, says=says)
+    def __init__(self, *, id: str, placeholder: str) -> None:
+        super().__init__(id=id, placeholder=placeholder)
         self.chosen = 0
         self.view: View | None = None
         self._filled: Filled | None = None
@@ -68,7 +68,7 @@ class ArrangeView(PictureView, can_focus=True):
         """The number of the placement that stands out, if any."""
         return self.chosen if self.has_focus and self._placements else None
 
-    def says_chosen(self) -> str:
+    def describe_chosen(self) -> str:
         """The chosen placement in words."""
         if not self._placements:
             return "There is nothing to edit."

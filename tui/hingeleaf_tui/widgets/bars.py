@@ -96,7 +96,7 @@ class StatusBar(OneLine):
     """
 
     def __init__(self) -> None:
-        super().__init__(id="says")
+        super().__init__(id="message")
         self._words, self._kind = "", ""
         self._share: float | None = None
 

@@ -37,10 +37,10 @@ class PictureView(Widget):
             """The plate itself."""
             return self.plate
 
-    def __init__(self, *, id: str | None = None, says: str = "") -> None:
+    def __init__(self, *, id: str | None = None, placeholder: str = "") -> None:
         super().__init__(id=id)
         self._picture: Picture | None = None
-        self._says = says
+        self._placeholder = placeholder
         self._strips: dict[int, Strip] = {}
         self._pens: StyleCache | None = None
         self._pixels: Any = None
@@ -81,7 +81,7 @@ class PictureView(Widget):
     def say(self, words: str) -> None:
         """Show a sentence instead of a picture: nothing chosen, loading, an error."""
         self._hide_pixels()
-        self._picture, self._says = None, words
+        self._picture, self._placeholder = None, words
         self._strips.clear()
         self.refresh()
 
@@ -128,7 +128,7 @@ class PictureView(Widget):
         return Strip(segments, self._picture.size[0]).adjust_cell_length(self.columns, pens())
 
     def _sentence(self, y: int, pens: StyleCache) -> Strip:
-        lines = wrap(self._says, max(self.columns - 4, 8))
+        lines = wrap(self._placeholder, max(self.columns - 4, 8))
         place = y - max(self.rows - len(lines), 0) // 2
         line = lines[place] if 0 <= place < len(lines) else ""
         return Strip([Segment(fit(line.center(self.columns), self.columns), pens("quiet"))])
