@@ -1,4 +1,4 @@
-"""Parameters: what the options of a task mean, their units and bounds, told once for everybody.
+"""Parameters: what the options of a task mean, their units and bounds, written once.
 
 A parameter is a field of a frozen dataclass whose annotation carries a `Parameter`:
 
@@ -106,7 +106,7 @@ class Parameter:
     @property
     def range(self) -> str:
         """The bounds in words: `0 mm or more`, `0 to 180°`."""
-        low, high = self.told(self.low), self.told(self.high)
+        low, high = self.format(self.low), self.format(self.high)
         if math.isinf(self.high):
             return f"more than {low}" if self.above else f"{low} or more"
         if math.isinf(self.low):
@@ -115,7 +115,7 @@ class Parameter:
             return f"more than {low}, at most {high}"
         return f"{low.removesuffix(self.quantity.value)} to {high}"
 
-    def told(self, value: Any) -> str:
+    def format(self, value: Any) -> str:
         """A value as people read it, with its unit."""
         if value is None:
             return self.none
@@ -148,7 +148,7 @@ class Parameter:
             raise UsageError(f"The {self.title} cannot be {value:g}.", "Give a whole number.")
         if bounded and not self._within(value):
             raise UsageError(
-                f"The {self.title} cannot be {self.told(value)}.", f"Give {self.range}."
+                f"The {self.title} cannot be {self.format(value)}.", f"Give {self.range}."
             )
         return value
 
@@ -160,7 +160,7 @@ class Parameter:
         least = 0 if self.quantity is SIZE else -LONGEST
         if not all(least < side <= LONGEST for side in value):
             raise UsageError(
-                f"The {self.title} cannot be {self.told(value)}.",
+                f"The {self.title} cannot be {self.format(value)}.",
                 f"Give lengths of more than {format_mm(least)}, at most {format_mm(LONGEST)}.",
             )
         return value

@@ -54,17 +54,17 @@ def seen_as(
     Steps that come less than `every` seconds after the last are passed over, but for the first
     that has a result.
     """
-    told, has_result = -every, False
+    last, has_result = -every, False
     try:
         while True:
             step = next(task)
             new = step.so_far is not None and not has_result
-            if time.monotonic() - told < every and not new:
+            if time.monotonic() - last < every and not new:
                 continue
             has_result = has_result or new
             so_far = None if step.so_far is None else change(step.so_far)
             yield Progress(step.done, step.total, step.message, so_far)
-            told = time.monotonic()
+            last = time.monotonic()
     except StopIteration as end:
         result: Result = end.value
         return result

@@ -66,13 +66,13 @@ class Draft:
         from hingeleaf.panel.recipe import recipe_from_data
         from hingeleaf_tui.forms import recipe_form
 
-        told = [f"the bridges of {', '.join(each.motif for each in self.bridges)}"]
-        told = told if self.bridges else []
+        parts = [f"the bridges of {', '.join(each.motif for each in self.bridges)}"]
+        parts = parts if self.bridges else []
         if self.panel and self.panel.unsaved:
             recipe = recipe_from_data(self.panel.filled_recipe or self.panel.recipe)
             about = recipe_form.describe(recipe)
-            told.insert(0, f"the panel {about}, with {len(self.panel.placements)} motifs")
-        return " and ".join(told)
+            parts.insert(0, f"the panel {about}, with {len(self.panel.placements)} motifs")
+        return " and ".join(parts)
 
 
 def draft_of(panel: PanelState) -> PanelDraft:

@@ -223,14 +223,14 @@ def fill(
 
     made_from: Callable[[Filling], Filled] | None = None
 
-    def shown(told: fill_worker.PoolReady | fill_worker.Frame) -> Shown | None:
+    def shown(step: fill_worker.PoolReady | fill_worker.Frame) -> Shown | None:
         nonlocal made_from
-        if isinstance(told, fill_worker.PoolReady):
-            painter = PanelPainter(told.field, told.motifs, stencil_of(recipe, told.field))
-            made_from = partial(Filled, recipe, told.field, told.motifs, painter)
+        if isinstance(step, fill_worker.PoolReady):
+            painter = PanelPainter(step.field, step.motifs, stencil_of(recipe, step.field))
+            made_from = partial(Filled, recipe, step.field, step.motifs, painter)
             return None
         assert made_from is not None
-        return Shown(made_from(told.filling), told.picture)
+        return Shown(made_from(step.filling), step.picture)
 
     task = apart.run(fill_worker.fill, library, recipe, pinned, sheet)
     last = shown((yield from seen_as(task, shown)))

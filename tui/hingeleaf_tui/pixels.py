@@ -51,12 +51,12 @@ def _named() -> str:
 
     assert sys.__stdout__
     try:
-        with _terminal.capture_terminal_response("\x1bP>|", "\x1b\\", 0.2) as told:
+        with _terminal.capture_terminal_response("\x1bP>|", "\x1b\\", 0.2) as answer:
             sys.__stdout__.write("\x1b[>0q")
             sys.__stdout__.flush()
     except (_terminal.TerminalError, TimeoutError, OSError):
         return ""
-    return str(told.sequence)
+    return str(answer.sequence)
 
 
 def _lacks_placeholders(named: str) -> bool:
@@ -101,10 +101,10 @@ def _character() -> tuple[int, int] | None:
     import termios
 
     try:
-        told = fcntl.ioctl(sys.__stdout__.fileno(), termios.TIOCGWINSZ, bytes(8))
+        answer = fcntl.ioctl(sys.__stdout__.fileno(), termios.TIOCGWINSZ, bytes(8))
     except OSError:
         return None
-    rows, columns, width, height = struct.unpack("HHHH", told)
+    rows, columns, width, height = struct.unpack("HHHH", answer)
     if not (rows and columns and width >= columns and height >= rows):
         return None
     return width // columns, height // rows

@@ -142,13 +142,13 @@ def cut_best(artwork: Artwork, preparation: Preparation, card: Card, wanted: str
     others = [f"{number} {each.kind}" for number, each in enumerate(ways, 1) if each is not way]
     if not others:
         return way.prepared
-    said = Finding(
+    finding = Finding(
         "way",
         Severity.NOTE,
         f"Cut this way: {SAYS[way.kind]} ({way.kind}).",
         remedy=f"Other ways, for --way: {', '.join(others)}.",
     )
-    return replace(way.prepared, findings=(*way.prepared.findings, said))
+    return replace(way.prepared, findings=(*way.prepared.findings, finding))
 
 
 def _picked(ways: list[Way], wanted: str, name: str) -> Way:

@@ -178,8 +178,8 @@ def fingerprints(db: Database, motif: int) -> dict[int, bytes]:
         (motif,),
     )
     found = {}
-    for revision, *said, windows, slits, footprint in rows:
-        digest = hashlib.sha256(repr(said).encode())
+    for revision, *facts, windows, slits, footprint in rows:
+        digest = hashlib.sha256(repr(facts).encode())
         try:
             for blob in (windows, slits, footprint):
                 digest.update(binary_of(blob))

@@ -71,14 +71,14 @@ def _doing(panel: Panel, folds: bool) -> list[str]:
 
 
 def _cautions(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> list[str]:
-    told = list(cautions(panel.cuts, flaps))
+    notes = list(cautions(panel.cuts, flaps))
     if flaps:
-        told.append("Raised flaps crush easily: carry the sheet by its edges.")
+        notes.append("Raised flaps crush easily: carry the sheet by its edges.")
     if report is not None and report.narrowest is not None:
-        told.append(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
+        notes.append(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
     if report is not None:
-        told.extend(_first_of_each(report.faults))
-    return told
+        notes.extend(_first_of_each(report.faults))
+    return notes
 
 
 def _first_of_each(faults: Sequence[Finding]) -> list[str]:
@@ -90,11 +90,11 @@ def _first_of_each(faults: Sequence[Finding]) -> list[str]:
 
 def _credits(panel: Panel) -> list[str]:
     """Every source once, with all that came from it."""
-    told: dict[str, set[str]] = {}
+    titles: dict[str, set[str]] = {}
     for piece in panel.pieces:
         source = piece.motif.source
-        told.setdefault(_credit(source), set()).add(source.title or piece.motif.name)
-    return [f"{', '.join(sorted(names))}: {credit}." for credit, names in sorted(told.items())]
+        titles.setdefault(_credit(source), set()).add(source.title or piece.motif.name)
+    return [f"{', '.join(sorted(names))}: {credit}." for credit, names in sorted(titles.items())]
 
 
 def _credit(source: Source) -> str:

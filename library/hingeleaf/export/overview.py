@@ -76,7 +76,7 @@ def _cell(page: Page, entry: Entry, place: int) -> None:
     _picture(page, entry.cuts, (left, top, width, height - words - GUTTER))
     y = top + height - words - GUTTER + LINE + 1
     page.text(left, y, page.fitted(entry.name, width, size=10, face=STRONG), size=10, face=STRONG)
-    lines = [line for told in entry.lines for line in page.wrapped(told, width, size=7.5)]
+    lines = [line for line_text in entry.lines for line in page.wrapped(line_text, width, size=7.5)]
     for number, line in enumerate(lines[:LINES], start=1):
         last = number == LINES and len(lines) > LINES
         words_here = page.fitted(line + " …" if last else line, width, size=7.5, face=PLAIN)

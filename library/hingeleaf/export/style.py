@@ -64,7 +64,7 @@ def read_style(file: Path) -> Style:
     Raises UsageError if it cannot be read, or says what is no style.
     """
     try:
-        told = tomllib.loads(file.read_text(encoding="utf-8"))
+        changes = tomllib.loads(file.read_text(encoding="utf-8"))
     except OSError as error:
         raise UsageError(
             f"The style file {file} cannot be read: {reason_of(error)}.",
@@ -76,7 +76,7 @@ def read_style(file: Path) -> Style:
             f"The style file {file} is no TOML: {message}.", "Mend it in a text editor."
         ) from error
     style = dict(STYLE)
-    for name, facts in told.items():
+    for name, facts in changes.items():
         if name not in TITLES or not isinstance(facts, dict):
             raise UsageError(
                 f"{file.name} names {name!r}, which is no kind of line.",

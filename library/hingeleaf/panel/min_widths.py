@@ -87,10 +87,10 @@ class _Webs:
 
     def between(self, limit: float) -> Iterator[Neck]:
         """Webs between different cuts, and between a cut and the sheet's edge."""
-        told: dict[int, list[Neck]] = {}
+        necks: dict[int, list[Neck]] = {}
         one, other, lines = self._pairs(limit)
         for pair, line in self._clear(*_with_further_places(one, other, lines, limit)):
-            web, others = _web(line), told.setdefault(pair, [])
+            web, others = _web(line), necks.setdefault(pair, [])
             if all(math.dist(web.at, other.at) > limit for other in others):
                 others.append(web)
                 yield web

@@ -159,9 +159,9 @@ def best_plan(
     """
     compared = compare_plans(motif, card, width=width, ties=ties)
     best = compared[0]
-    said = _chosen(best) if best.hinges else _nothing_lifts(best, compared)
+    finding = _chosen(best) if best.hinges else _nothing_lifts(best, compared)
     findings = [finding for finding in best.findings if finding.kind != "other-hold"]
-    return replace(best, findings=(said, *findings))
+    return replace(best, findings=(finding, *findings))
 
 
 def doubts(compared: ComparedPlan) -> tuple[Finding, ...]:

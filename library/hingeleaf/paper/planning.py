@@ -209,9 +209,9 @@ class _Planner:
         wishes = {}
         for part in arrangement.loose:
             images = [part, *arrangement.images[part].tolist()]
-            said = next((own[image] for image in images if image in own), None)
-            style = said.hold if said and said.hold else hold if part in able else HoldStyle.RIGID
-            hinge = said.hinge if said and said.hinge else self.hinge
+            wish = next((own[image] for image in images if image in own), None)
+            style = wish.hold if wish and wish.hold else hold if part in able else HoldStyle.RIGID
+            hinge = wish.hinge if wish and wish.hinge else self.hinge
             wishes[part] = Wish(style, self._direction(part, hinge))
         return wishes
 

@@ -89,18 +89,18 @@ def add(
             source=with_options(DEFAULTS.source, taken),
             sizes=SizeRange.between(smallest, largest),
         )
-        told: list[Report] = []
+        shown: list[Report] = []
 
         def message(step: Progress[list[Report]]) -> str:
             if as_lines:
-                _tell_lines(step.so_far or [], told)
+                _print_new(step.so_far or [], shown)
             return step.message
 
         reports = run(add_files(library, files, choices), line, message)
     summary = {"count": _count(reports, "added"), "known": _count(reports, "known")}
     summary |= {"left_out": _count(reports, "left out"), "to_do": len(files) - len(reports)}
     if as_lines:
-        _tell_lines(reports, told)
+        _print_new(reports, shown)
         click.echo(to_json(summary, indent=None))
     elif as_json:
         say_json({**summary, "files": [_report(r) for r in reports]})
@@ -190,11 +190,11 @@ def _tell_ways(ways: list[Way], out: Path | None, as_json: bool) -> None:
         titles = [f"{number} {way.kind}" for number, way in enumerate(ways, 1)]
         write_way_sheet([(title, *cuts) for title, cuts in zip(titles, drawn, strict=True)], out)
     if as_json:
-        told = [
+        shown = [
             {"way": number, "name": str(way.kind), "score": round(way.score, 3)}
             for number, way in enumerate(ways, 1)
         ]
-        say_json({"ways": told, "file": str(out) if out else None})
+        say_json({"ways": shown, "file": str(out) if out else None})
         return
     say_table(
         ("way", "name", "score", "what is cut"),
@@ -272,11 +272,11 @@ def _tell(reports: list[Report]) -> None:
         echo(f"\n{plural(len(reports), 'file')}: {', '.join(counts)}")
 
 
-def _tell_lines(reports: list[Report], told: list[Report]) -> None:
+def _print_new(reports: list[Report], shown: list[Report]) -> None:
     """What has been filed since the last time, one line of JSON each."""
-    for report in reports[len(told) :]:
+    for report in reports[len(shown) :]:
         click.echo(to_json(_report(report), indent=None))
-        told.append(report)
+        shown.append(report)
 
 
 def _count(reports: list[Report], outcome: str) -> int:

@@ -172,9 +172,9 @@ def _compare(
     if out is not None:
         plan_comparison.write(plans, out)
     if as_json:
-        told = [plan_comparison.facts(each) for each in plans]
+        rows = [plan_comparison.facts(each) for each in plans]
         picture = {"file": str(out)} if out else {}
-        say_json({"motif": motif.name, "card": card.name, "plans": told, **picture})
+        say_json({"motif": motif.name, "card": card.name, "plans": rows, **picture})
         return
     plan_comparison.tell(plans)
     if out is not None:

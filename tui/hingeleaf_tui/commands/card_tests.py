@@ -91,7 +91,7 @@ def keep_measured(
     from hingeleaf.paper.mechanics.starting_values import material_of
 
     kind = FoldKind(given.pop("fold_kind"))
-    readings = read_readings({name: ",".join(said) for name, said in given.items()}, kind)
+    readings = read_readings({name: ",".join(values) for name, values in given.items()}, kind)
     with Library.open(library_file) as library:
         kept = measured_card(find_card(library, name), readings, sheet)
         library.cards.put(kept)

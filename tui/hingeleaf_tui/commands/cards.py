@@ -60,30 +60,30 @@ def list_cards(
     """List the cards, or the one called NAME; with figures, keep one of your own or change it."""
     from hingeleaf.catalogue.store import Library
 
-    told = given_options(Card, figures)
-    if not name and (told or remove):
+    given = given_options(Card, figures)
+    if not name and (given or remove):
         raise UsageError("No card was named.", "Write its name after `cards`.")
-    if name and (told or remove):
+    if name and (given or remove):
         with Library.open(library_file) as library:
-            library.cards.remove(name) if remove else _keep(library, name, told)
-    _list(library_file, None if told or remove else name, as_json)
+            library.cards.remove(name) if remove else _keep(library, name, given)
+    _list(library_file, None if given or remove else name, as_json)
 
 
-def _keep(library: Any, name: str, told: dict[str, Any]) -> None:
+def _keep(library: Any, name: str, given: dict[str, Any]) -> None:
     from hingeleaf_tui.shared.cards import find_card
 
     try:
-        card = replace(find_card(library, name), **told)
+        card = replace(find_card(library, name), **given)
     except UnknownNameError:
         missing = [
             parameter.option
             for key, parameter in parameters(Card).items()
-            if parameter.default is REQUIRED and parameter.option != "-" and key not in told
+            if parameter.default is REQUIRED and parameter.option != "-" and key not in given
         ]
         if missing:
             wanted = ", ".join(sorted(missing))
             raise UsageError(f"The new card {name} lacks {wanted}.", "Give all four.") from None
-        card = Card(name, **told)
+        card = Card(name, **given)
     library.cards.put(card)
 
 

@@ -26,17 +26,17 @@ EDIT_OPTIONS = [
 ]
 
 
-def read_edits(said: dict[str, Any]) -> Edits:
+def read_edits(options: dict[str, Any]) -> Edits:
     """The edits that were given; their options are taken out. Raises UsageError."""
     from hingeleaf.fill.edits import Edits
 
     return Edits(
-        drop=tuple(_numbers([*said.pop("drop"), *said.pop("pin_all_but")])),
-        shrink=tuple(_numbers(said.pop("shrink"))),
-        swap=tuple(_pairs(said.pop("swap"), "7=wren")),
-        nudge=tuple(_nudges(said.pop("nudge"))),
+        drop=tuple(_numbers([*options.pop("drop"), *options.pop("pin_all_but")])),
+        shrink=tuple(_numbers(options.pop("shrink"))),
+        swap=tuple(_pairs(options.pop("swap"), "7=wren")),
+        nudge=tuple(_nudges(options.pop("nudge"))),
         turn=tuple(
-            (number, _float(degrees)) for number, degrees in _pairs(said.pop("turn"), "7=15")
+            (number, _float(degrees)) for number, degrees in _pairs(options.pop("turn"), "7=15")
         ),
     )
 

@@ -130,10 +130,10 @@ def remove(
 
 def _which(motifs: tuple[str, ...], panels: tuple[str, ...]) -> str:
     """What a change is about: one by its name, several by their number."""
-    told = [*motifs] if len(motifs) < 2 else [plural(len(motifs), "motif")]
+    names = [*motifs] if len(motifs) < 2 else [plural(len(motifs), "motif")]
     if panels:
-        told += [f"panel {panels[0]}" if len(panels) == 1 else plural(len(panels), "panel")]
-    return " and ".join(told)
+        names += [f"panel {panels[0]}" if len(panels) == 1 else plural(len(panels), "panel")]
+    return " and ".join(names)
 
 
 @click.command()
@@ -158,21 +158,21 @@ def rename(motif: str, new: str, library_file: Path, as_json: bool) -> None:
 @add_options(options_of(Source))
 @library_option
 @json_option
-def source(motifs: tuple[str, ...], library_file: Path, as_json: bool, **said: Any) -> None:
+def source(motifs: tuple[str, ...], library_file: Path, as_json: bool, **options: Any) -> None:
     """Say where MOTIFS came from and whether they may be sold. What is not named stays."""
     from hingeleaf.catalogue.store import Library
 
-    told = given_options(Source, said)
-    if not told:
+    given = given_options(Source, options)
+    if not given:
         raise UsageError("Nothing to change was named.", "For example: --maker 'Ann Alder'.")
     message = f"Set the source of {', '.join(motifs)}"
     with Library.open(library_file, create=False) as library, library.change(message):
         for name in motifs:
-            library.sources.give([name], replace(library.motif(name).source, **told))
+            library.sources.give([name], replace(library.motif(name).source, **given))
     if as_json:
-        say_json({"motifs": [*motifs], "set": told})
+        say_json({"motifs": [*motifs], "set": given})
     else:
-        echo(f"Set {', '.join(sorted(told))} of {plural(len(motifs), 'motif')}.")
+        echo(f"Set {', '.join(sorted(given))} of {plural(len(motifs), 'motif')}.")
 
 
 @click.command()

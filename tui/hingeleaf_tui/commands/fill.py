@@ -56,10 +56,10 @@ def fill() -> None:
 @fill.command()
 @click.argument("text")
 @add_options(options_of(LetterSpec("").style, field="letter"), panel_options("letter"))
-def letter(text: str, **said: Any) -> None:
+def letter(text: str, **options: Any) -> None:
     """Fill one letter, or a few as one field: `fill letter B --height 200mm --out b.svg`."""
     spec = LetterSpec(text)
-    _fill_one(text.strip(), replace(spec, style=with_options(spec.style, said)), said)
+    _fill_one(text.strip(), replace(spec, style=with_options(spec.style, options)), options)
 
 
 @fill.command()
@@ -67,7 +67,7 @@ def letter(text: str, **said: Any) -> None:
 @click.option("--each", "names_file", type=FILE_OR_FOLDER, help="One panel for each line of FILE.")
 @click.option("--apart", is_flag=True, help="Each letter on a panel of its own.")
 @add_options(options_of(WordSpec(()).style, field="word"), panel_options("word"))
-def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **said: Any) -> None:
+def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **options: Any) -> None:
     """Fill a word or a name, each LINE on a line of its own: `fill word Oak Harbour`.
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
@@ -77,42 +77,42 @@ def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **said: A
     if (names_file is None) == (not lines):
         raise UsageError("Give either a word or a list of names.", "As in --each names.txt.")
     texts = [(name,) for name in read_names(names_file)] if names_file else [lines]
-    style = with_options(WordSpec(()).style, said)
-    _fill_words(texts, style, apart, said, several=apart or names_file is not None)
+    style = with_options(WordSpec(()).style, options)
+    _fill_words(texts, style, apart, options, several=apart or names_file is not None)
 
 
 @fill.command()
 @add_options(options_of(BorderSpec()), EACH_OPTION, panel_options("border"))
-def border(**said: Any) -> None:
+def border(**options: Any) -> None:
     """Fill the border around an opening: `fill border --outer 8x10in --inner 4x6in`.
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
-    _fill_one("border", with_options(BorderSpec(), said), said)
+    _fill_one("border", with_options(BorderSpec(), options), options)
 
 
 @fill.command()
 @click.argument("form", type=click.Choice(SHAPES), metavar="FORM")
 @add_options(options_of(ShapeSpec()), EACH_OPTION, panel_options("shape"))
-def shape(form: str, **said: Any) -> None:
+def shape(form: str, **options: Any) -> None:
     """Fill a plain shape (rectangle, rounded, oval, circle, heart, arch): `fill shape heart`.
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
-    _fill_one(form, with_options(ShapeSpec(Outline(form)), said), said)
+    _fill_one(form, with_options(ShapeSpec(Outline(form)), options), options)
 
 
 @fill.command()
 @click.argument("file", type=FILE_OR_FOLDER)
 @add_options(options_of(OutlineSpec()), EACH_OPTION, panel_options("outline"))
-def outline(file: Path, **said: Any) -> None:
+def outline(file: Path, **options: Any) -> None:
     """Fill the shapes of an SVG file; holes stay free: `fill outline boat.svg`.
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
     from hingeleaf.session import read_outline
 
-    _fill_one(file.stem, with_options(OutlineSpec(read_outline(file), file.stem), said), said)
+    _fill_one(file.stem, with_options(OutlineSpec(read_outline(file), file.stem), options), options)
 
 
 @fill.command()
@@ -149,7 +149,7 @@ def again(
     pins: tuple[tuple[int | str, ...], ...],
     only_at: tuple[float, float] | None,
     within: float | None,
-    **said: Any,
+    **options: Any,
 ) -> None:
     """Fill a PANEL of the library anew, by its recipe and around all that is pinned.
 
@@ -163,8 +163,8 @@ def again(
 
     if only_at is None and within is not None:
         raise UsageError("--within needs a place to refill.", "As in --only-at 60,40mm.")
-    result = read_result(said)
-    edits, fix = read_edits(said), said.pop("fix")
+    result = read_result(options)
+    edits, fix = read_edits(options), options.pop("fix")
     if fix and edits:
         raise UsageError("--fix chooses what to replace by itself.", "Leave the other edits out.")
     pinned = tuple(each for some in pins for each in some)
@@ -179,34 +179,34 @@ def again(
         fill_all(library, [job], result, several=False, refilled=panel)
 
 
-def _fill_one(name: str, spec: FieldSpec, said: dict[str, Any]) -> None:
+def _fill_one(name: str, spec: FieldSpec, options: dict[str, Any]) -> None:
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.commands.filling import fill_all, make_jobs
 
-    result = read_result(said)
-    names_file = said.get("names_file")
-    panels = _one_for_each(names_file, said) if names_file else [(name, said)]
+    result = read_result(options)
+    names_file = options.get("names_file")
+    panels = _one_for_each(names_file, options) if names_file else [(name, options)]
     with Library.open(result.library_file, create=False) as library:
         recipes = [(name, read_recipe(spec, wanted, library)) for name, wanted in panels]
         fill_all(library, make_jobs(recipes), result, several=names_file is not None)
 
 
-def _one_for_each(names_file: Path, said: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
+def _one_for_each(names_file: Path, options: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
     """What is wanted for each name of a list: all the same, but for the name in the middle."""
     from hingeleaf_tui.shared.file_names import read_names
 
-    if said["keep_out"]:
+    if options["keep_out"]:
         raise UsageError(
             "--each puts names where --keep-out puts one.", "Give one of the two only."
         )
-    return [(name, said | {"keep_out": name}) for name in read_names(names_file)]
+    return [(name, options | {"keep_out": name}) for name in read_names(names_file)]
 
 
 def _fill_words(
     texts: Sequence[tuple[str, ...]],
     style: Lettering,
     apart: bool,
-    said: dict[str, Any],
+    options: dict[str, Any],
     *,
     several: bool,
 ) -> None:
@@ -226,7 +226,7 @@ def _fill_words(
             ]
         else:
             named.append((name, WordSpec(lines, style)))
-    result = read_result(said)
+    result = read_result(options)
     with Library.open(result.library_file, create=False) as library:
-        recipes = [(name, read_recipe(spec, said, library)) for name, spec in named]
+        recipes = [(name, read_recipe(spec, options, library)) for name, spec in named]
         fill_all(library, make_jobs(recipes), result, several=several)

@@ -80,11 +80,11 @@ def _fixed(
             f"`hingeleaf check {job.name}` tells all that was found.",
         )
     mended = _edited(job, library, placements, motifs, Edits(drop=tuple(going)))
-    told = [
+    fixed = [
         f"Replaced {placements[number - 1].motif} ({number}): {finding.message}"
         for number, finding in going.items()
     ]
-    return replace(mended, fixed=tuple(told))
+    return replace(mended, fixed=tuple(fixed))
 
 
 def _edited(

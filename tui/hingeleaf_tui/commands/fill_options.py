@@ -95,11 +95,13 @@ class Result:
     as_json: bool
 
 
-def read_result(said: dict[str, Any]) -> Result:
+def read_result(options: dict[str, Any]) -> Result:
     """Raises UsageError if a panel gets no name, or a file and an answer mix on standard output."""
     from hingeleaf.catalogue.slugs import short_name
 
-    result = Result(said["library_file"], said["saved_as"], said["out"], said["as_json"])
+    result = Result(
+        options["library_file"], options["saved_as"], options["out"], options["as_json"]
+    )
     if result.saved_as is not None:
         short_name(result.saved_as)
     if result.as_json and result.out is not None and str(result.out) == "-":
@@ -110,7 +112,7 @@ def read_result(said: dict[str, Any]) -> Result:
     return result
 
 
-def read_recipe(spec: FieldSpec, said: dict[str, Any], library: Library) -> Recipe:
+def read_recipe(spec: FieldSpec, options: dict[str, Any], library: Library) -> Recipe:
     """The recipe that the options describe.
 
     Raises UsageError, UnknownNameError, FontError, FieldError.
@@ -118,28 +120,30 @@ def read_recipe(spec: FieldSpec, said: dict[str, Any], library: Library) -> Reci
     from hingeleaf.panel.sheet_coordinates import stand_at
     from hingeleaf_tui.shared.cards import find_card
 
-    choice = with_options(Choice(), said)
+    choice = with_options(Choice(), options)
     recipe = replace(
-        with_options(USUAL, said),
+        with_options(USUAL, options),
         field=spec,
-        card=find_card(library, said["card_name"]),
-        choice=replace(choice, turn_limit=0.0) if said["upright"] else choice,
-        rules=with_options(FillOptions(), said),
-        keep_outs=_keep_outs(said),
-        frame=with_options(Frame(), said),
+        card=find_card(library, options["card_name"]),
+        choice=replace(choice, turn_limit=0.0) if options["upright"] else choice,
+        rules=with_options(FillOptions(), options),
+        keep_outs=_keep_outs(options),
+        frame=with_options(Frame(), options),
     )
-    return stand_at(recipe, said["keep_out_middle"])
+    return stand_at(recipe, options["keep_out_middle"])
 
 
-def _keep_outs(said: dict[str, Any]) -> tuple[KeepOut, ...]:
+def _keep_outs(options: dict[str, Any]) -> tuple[KeepOut, ...]:
     """What motifs keep away from; a name is set in the field's own font unless told otherwise."""
     from hingeleaf.session import read_outline
 
     kept: list[KeepOut] = []
-    if text := said["keep_out"]:
-        letters = replace(KeepOutText("").style, font=said.get("font"), weight=said.get("weight"))
-        style = with_options(letters, said, KEEP_OUT)
-        kept.append(with_options(KeepOutText(text, style), said, KEEP_OUT))
-    if file := said["keep_out_shape"]:
-        kept.append(with_options(KeepOutShape(read_outline(file)), said, KEEP_OUT))
+    if text := options["keep_out"]:
+        letters = replace(
+            KeepOutText("").style, font=options.get("font"), weight=options.get("weight")
+        )
+        style = with_options(letters, options, KEEP_OUT)
+        kept.append(with_options(KeepOutText(text, style), options, KEEP_OUT))
+    if file := options["keep_out_shape"]:
+        kept.append(with_options(KeepOutShape(read_outline(file)), options, KEEP_OUT))
     return tuple(kept)

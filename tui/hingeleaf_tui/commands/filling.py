@@ -113,8 +113,8 @@ def fill_all(
     if not result.as_json:
         _tell_left_out(made[0].filled.pool.left_out, to_stderr=str(result.out) == "-")
     if result.as_json:
-        told = [_as_data(each) for each in made]
-        say_json({"panels": told} if several else told[0])
+        rows = [_as_data(each) for each in made]
+        say_json({"panels": rows} if several else rows[0])
     for each in made:
         if each.refusal:
             say(f"hingeleaf: {each.refusal}", err=True)

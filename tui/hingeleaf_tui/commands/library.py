@@ -103,8 +103,8 @@ def _list_panels(
         kept = [row for row in library.panels.all() if all(word in row.name for word in words)]
     found = kept[:limit]
     if as_json:
-        told = [{"name": row.name, "motifs": row.count, "changed": row.changed} for row in found]
-        say_json({"count": len(kept), "panels": told})
+        rows = [{"name": row.name, "motifs": row.count, "changed": row.changed} for row in found]
+        say_json({"count": len(kept), "panels": rows})
         return
     if not found:
         echo("No panel matches." if words else "No panel is kept: fill one with --save NAME.")

@@ -115,8 +115,8 @@ def sheet(
     if as_json:
         say_json({"file": str(out), "motifs": len(entries), "pages": pages})
     else:
-        told = f"{plural(len(entries), 'motif')} on {plural(pages, 'page')}"
-        echo(f"Wrote {out}: {told}.")
+        amount = f"{plural(len(entries), 'motif')} on {plural(pages, 'page')}"
+        echo(f"Wrote {out}: {amount}.")
 
 
 def _entry(library: Library, name: str, card: str | None) -> Entry:

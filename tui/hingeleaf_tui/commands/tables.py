@@ -73,9 +73,9 @@ def wrapped(text: str, width: int) -> str:
 
 def say_facts(facts: Sequence[tuple[str, str]]) -> None:
     """Print name and value, one a line; facts with nothing to say are left out."""
-    told = [(visible(name), value) for name, value in facts if value]
-    width = max((len(name) for name, _ in told), default=0)
-    for name, value in told:
+    rows = [(visible(name), value) for name, value in facts if value]
+    width = max((len(name) for name, _ in rows), default=0)
+    for name, value in rows:
         first, *more = visible(value, lines=True).split("\n")
         click.echo(f"{click.style(name.ljust(width), bold=True)}  {first}")
         for line in more:

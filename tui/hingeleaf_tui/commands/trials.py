@@ -39,7 +39,7 @@ FAILURES = ("tore", "fell")
 @click.option("--forget", type=int, metavar="NUMBER", help="Take a wrong entry away.")
 @library_option
 @json_option
-def trial(library_file: Path, as_json: bool, **told: Any) -> None:
+def trial(library_file: Path, as_json: bool, **options: Any) -> None:
     """Record test cuts of MOTIF, or of a whole --panel; without an outcome, list them.
 
     \b
@@ -50,23 +50,25 @@ def trial(library_file: Path, as_json: bool, **told: Any) -> None:
     from hingeleaf.catalogue.store import Library
 
     with Library.open(library_file, create=False) as library:
-        if told["forget"] is not None:
-            library.trials.forget(told["forget"])
-            _say(as_json, {"forgotten": told["forget"]}, f"Forgot trial {told['forget']}.")
-        elif told["panel"] is not None:
-            _record_panel(library, as_json, told)
-        elif _outcomes(told):
-            _record_motif(library, as_json, told)
+        if options["forget"] is not None:
+            library.trials.forget(options["forget"])
+            _say(as_json, {"forgotten": options["forget"]}, f"Forgot trial {options['forget']}.")
+        elif options["panel"] is not None:
+            _record_panel(library, as_json, options)
+        elif _outcomes(options):
+            _record_motif(library, as_json, options)
         else:
-            _list(library, as_json, told["motif"], told["card"])
+            _list(library, as_json, options["motif"], options["card"])
 
 
-def _record_motif(library: Library, as_json: bool, told: dict[str, Any]) -> None:
-    name, card = told["motif"], _card(library, told["card"])
+def _record_motif(library: Library, as_json: bool, options: dict[str, Any]) -> None:
+    name, card = options["motif"], _card(library, options["card"])
     if name is None:
         raise UsageError("No motif was named.", "Write its name after `trial`.")
-    library.trials.record(name, card, _outcomes(told), revision=told["revision"], **_sitting(told))
-    standing = library.trials.status(name, card, told["revision"])
+    library.trials.record(
+        name, card, _outcomes(options), revision=options["revision"], **_sitting(options)
+    )
+    standing = library.trials.status(name, card, options["revision"])
     _say(
         as_json,
         {"motif": name, "card": card, **standing_json(standing)},
@@ -74,12 +76,12 @@ def _record_motif(library: Library, as_json: bool, told: dict[str, Any]) -> None
     )
 
 
-def _record_panel(library: Library, as_json: bool, told: dict[str, Any]) -> None:
-    panel, card = told["panel"], _card(library, told["card"])
+def _record_panel(library: Library, as_json: bool, options: dict[str, Any]) -> None:
+    panel, card = options["panel"], _card(library, options["card"])
     placements = library.panels.get(panel).placements
     failed: dict[int, str] = {}
     for outcome in FAILURES:
-        for word in _split(told[outcome]):
+        for word in _split(options[outcome]):
             places = [at for at, placed in enumerate(placements) if placed.motif == word]
             if word.isdecimal():
                 places = [int(word) - 1]
@@ -89,7 +91,7 @@ def _record_panel(library: Library, as_json: bool, told: dict[str, Any]) -> None
                     f"Name a motif on it, or a place from 1 to {len(placements)}.",
                 )
             failed.update(dict.fromkeys(places, outcome))
-    count = library.trials.record_panel(panel, card, failed=failed, **_sitting(told))
+    count = library.trials.record_panel(panel, card, failed=failed, **_sitting(options))
     _say(
         as_json,
         {"panel": panel, "card": card, "trials": count, "failed": len(failed)},
@@ -147,7 +149,7 @@ def _list(library: Library, as_json: bool, name: str | None, card: str | None) -
 
 def standings(library: Library, name: str) -> list[tuple[str, str]]:
     """Card and what the newest revision's trials say, for every card it was tried on."""
-    told = []
+    rows = []
     for card in library.trials.cards(name):
         message = say_standing(library.trials.status(name, card))
         earlier = library.trials.earlier_proof(name, card)
@@ -156,8 +158,8 @@ def standings(library: Library, name: str) -> list[tuple[str, str]]:
                 f"; revision {earlier.revision} held at {say_span(earlier.status.proven)}, "
                 "which is no proof for this one"
             )
-        told.append((card, message))
-    return told
+        rows.append((card, message))
+    return rows
 
 
 def standing_json(standing: TrialStatus) -> dict[str, Any]:
@@ -170,14 +172,14 @@ def standing_json(standing: TrialStatus) -> dict[str, Any]:
     }
 
 
-def _outcomes(told: dict[str, Any]) -> list[tuple[float, str]]:
+def _outcomes(options: dict[str, Any]) -> list[tuple[float, str]]:
     """Sizes with outcomes, from --size with --outcome and from --held, --tore and --fell."""
     found = [
         (parse_length(size), outcome)
         for outcome in ("held", *FAILURES)
-        for size in _split(told[outcome])
+        for size in _split(options[outcome])
     ]
-    size, outcome = told["size"], told["outcome"]
+    size, outcome = options["size"], options["outcome"]
     if (size is None) != (outcome is None):
         raise UsageError("--size and --outcome go together.", "Give both, or --held 30,40.")
     return found if size is None else [*found, (size, outcome)]
@@ -202,8 +204,8 @@ def _card(library: Library, name: str | None) -> str:
     return find_card(library, name).name
 
 
-def _sitting(told: dict[str, Any]) -> dict[str, Any]:
-    return {key: told[key] for key in ("made", "blade", "remark")}
+def _sitting(options: dict[str, Any]) -> dict[str, Any]:
+    return {key: options[key] for key in ("made", "blade", "remark")}
 
 
 def _say(as_json: bool, answer: dict[str, Any], sentence: str) -> None:

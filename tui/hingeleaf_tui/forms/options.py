@@ -70,16 +70,16 @@ def options_of(
     ]
 
 
-def with_options(defaults: Made, said: Mapping[str, Any], prefix: str = "") -> Made:
+def with_options(defaults: Made, options: Mapping[str, Any], prefix: str = "") -> Made:
     """`defaults` with the values of all options that were given. Raises UsageError."""
-    return replace(defaults, **given_options(defaults, said, prefix))  # type: ignore[type-var]
+    return replace(defaults, **given_options(defaults, options, prefix))  # type: ignore[type-var]
 
 
-def given_options(defaults: object, said: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
+def given_options(defaults: object, options: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
     """The values of all options of a dataclass that were given, by the names of its parameters."""
     given: dict[str, Any] = {}
     for name, parameter in parameters(defaults).items():
-        value = said.get(f"{prefix}{name}".replace("-", "_"))
+        value = options.get(f"{prefix}{name}".replace("-", "_"))
         if parameter.is_switch:
             given |= {name: parameter.switched} if value else {}
         elif value not in (None, ()):

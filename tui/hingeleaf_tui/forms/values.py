@@ -29,7 +29,7 @@ def show(parameter: Parameter, value: Any) -> str:
         return ", ".join(map(_show_part, value)) or parameter.none
     if value == "" or value is None:
         return parameter.none
-    return value.name if _is_font(parameter) else parameter.told(value)
+    return value.name if _is_font(parameter) else parameter.format(value)
 
 
 def choices(parameter: Parameter) -> tuple[str, ...]:

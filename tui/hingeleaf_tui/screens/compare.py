@@ -34,14 +34,14 @@ class CompareScreen(Dialog[None]):
 
     def compose(self) -> ComposeResult:
         """Two columns of a name, a picture and figures."""
-        told = [figures(filled) for _, filled in self._panels]
+        columns = [figures(filled) for _, filled in self._panels]
         labels = [
-            label for label in told[0] if label in ALWAYS or len({t[label] for t in told}) > 1
+            label for label in columns[0] if label in ALWAYS or len({t[label] for t in columns}) > 1
         ]
         with Vertical(classes="sheet tall wide"):
             with Horizontal(id="two-panels"):
                 for number, (name, _) in enumerate(self._panels):
-                    lines = [f"{label:<{LABEL}}{told[number][label]}" for label in labels]
+                    lines = [f"{label:<{LABEL}}{columns[number][label]}" for label in labels]
                     with Vertical():
                         yield Static(name, classes="title", markup=False)
                         yield PictureView(id=f"panel-{number}")
