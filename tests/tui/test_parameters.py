@@ -186,7 +186,7 @@ for refuse in (
 print(json.dumps({
     "help": CliRunner().invoke(main, ["fill", "letter", "--help"]).stdout,
     "form": recipe_form.shown(recipe_form.changed(recipe, "blot", "7"))["blot"],
-    "entry": [e.says for e in recipe_form.ENTRIES if not isinstance(e, str) and e.key == "blot"],
+    "entry": [e.help for e in recipe_form.ENTRIES if not isinstance(e, str) and e.key == "blot"],
     "recipe": data["rules"]["blot"],
     "back": recipe_from_data(data).rules.blot,
     "refused": refused,
