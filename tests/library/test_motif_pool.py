@@ -278,7 +278,7 @@ def test_a_smallest_size_that_was_computed_passes_the_check(library: Library, na
 def test_every_other_panel_with_a_motif_uses_up_a_copy(library: Library) -> None:
     library.sources.give(["hatch"], Source(maker="harbour workshop", copies_limit=2))
     panel = row_of(library, ("hatch", 25), ("hatch", 30))
-    recipe = recipe_to_data(Recipe(LetterSpec("I", Lettering(60.0)), CARD))
+    recipe = recipe_to_data(Recipe(ShapeSpec(Outline.RECTANGLE, (120.0, 60.0)), CARD))
     placements = [piece.placement for piece in panel.pieces]
     library.panels.save("row", recipe, placements, field=panel.field)
     library.panels.save("another", recipe, placements[:1], field=panel.field)

@@ -84,7 +84,7 @@ async def test_a_search_that_cannot_be_understood_is_told_and_the_list_stays(
 async def test_an_empty_library_says_how_to_begin(tmp_path: Path) -> None:
     async with running(tmp_path / "new" / "library.db") as pilot:
         assert "Your library is empty." in seen(pilot)
-        assert "s adds the starter patterns" in seen(pilot)
+        assert "o adds the starter patterns" in seen(pilot)
         assert (tmp_path / "new" / "library.db").exists()
 
 

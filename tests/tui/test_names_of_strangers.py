@@ -61,7 +61,7 @@ async def test_a_ladder_begins_in_its_folder_whatever_the_motif_is_called(tmp_pa
     with closing(sqlite3.connect(library)) as connection, connection:
         connection.execute("UPDATE motif SET name = '../../harm' WHERE name = ?", (first,))
     async with running(library, kept=Settings(export_folder=str(tmp_path))) as pilot:
-        await press(pilot, "f5", "l")
+        await press(pilot, "f5", "x")
         assert isinstance(pilot.app.screen, InputDialog)
         typed = Path(pilot.app.screen.query_one(Input).value)
         assert typed == tmp_path / "ladder-harm.svg"
