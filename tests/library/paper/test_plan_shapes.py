@@ -7,7 +7,6 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Point, Polygon, affinity, box
 
-from counted import calls
 from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.model import NO_LINES, Cuts, HingeSide, HoldStyle, Severity
 from hingeleaf.paper.bridges import strip
@@ -120,20 +119,3 @@ def test_parts_that_touch_in_a_point_and_hundreds_of_parts_are_planned() -> None
     many = [affinity.translate(ring(4, 3).geoms[0], *place) for place in places]
     planned = plan(MultiPolygon(many), NO_LINES, DEFAULT, hold=HoldStyle.RIGID)
     assert len(planned.bridges) == 400
-
-
-def test_the_work_of_lifting_many_parts_grows_little_faster_than_their_number() -> None:
-    def squares(across: int, down: int) -> MultiPolygon:
-        corners = [(14.0 * x, 14.0 * y) for x in range(across) for y in range(down)]
-        return MultiPolygon(
-            [
-                box(x, y, x + 12, y + 12).difference(box(x + 2, y + 2, x + 10, y + 10))
-                for x, y in corners
-            ]
-        )
-
-    def lift(windows: MultiPolygon) -> Plan:
-        return plan(windows, NO_LINES, DEFAULT, hold=HoldStyle.DOOR)
-
-    few, many = calls(lift, squares(4, 3)), calls(lift, squares(8, 6))
-    assert many < 6 * few  # four times as many parts
