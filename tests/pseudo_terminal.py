@@ -62,7 +62,13 @@ class PseudoTerminal:
             with contextlib.suppress(ProcessLookupError):
                 os.killpg(self.process.pid, signal.SIGKILL)
         self.process.wait(10)
-        os.close(self.main)
+        self.vanish()
+
+    def vanish(self) -> None:
+        """Close the terminal under the program; without a session leader nobody is told."""
+        if self.main >= 0:
+            os.close(self.main)
+            self.main = -1
 
     def type(self, keys: bytes) -> None:
         """Send keys as a terminal does."""

@@ -206,26 +206,42 @@ MODES = {b"1049", b"1000", b"1003", b"1004", b"1006", b"2004"}
 """Other screen, mouse, focus, paste (xterm's control sequences): on by h, off by l."""
 
 
-@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT"])
-def test_a_signal_leaves_the_terminal_clean_and_the_work_saved(
-    tmp_path: Path, library: Path, name: str
-) -> None:
+def app_at_work(folder: Path, library: Path) -> PseudoTerminal:
+    """The app in a terminal; still to be waited for."""
     command = [sys.executable, "-m", "hingeleaf_tui", "--library", str(library)]
     environ = {
         "PATH": os.environ["PATH"],
-        "HOME": str(tmp_path),
+        "HOME": str(folder),
         "TERM": "xterm-256color",
         "LANG": "C.UTF-8",
         "PYTHONPATH": os.environ.get("PYTHONPATH", ""),
     }
-    with PseudoTerminal(command, 80, 24, environ) as terminal:
+    return PseudoTerminal(command, 80, 24, environ)
+
+
+def change_the_height(terminal: PseudoTerminal) -> None:
+    """To 205 mm, as unsaved work."""
+    terminal.wait_for("6 motifs", 60)
+    terminal.type(b"\x1bOS")
+    terminal.wait_for("press g to fill it", 60)
+    terminal.type(b"\x1b[B\x1b[BX")  # Textual reads a sequence whole before the next key
+    terminal.type(b"\x1b[C")
+    terminal.wait_for("205 mm", 60)
+
+
+def saved_height(folder: Path) -> float:
+    (file,) = (folder / ".local" / "state" / "hingeleaf").glob("*.json")
+    height: float = json.loads(file.read_text())["panel"]["recipe"]["field"]["style"]["height"]
+    return height
+
+
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT"])
+def test_a_signal_leaves_the_terminal_clean_and_the_work_saved(
+    tmp_path: Path, library: Path, name: str
+) -> None:
+    with app_at_work(tmp_path, library) as terminal:
         before = termios.tcgetattr(terminal.main)
-        terminal.wait_for("6 motifs", 60)
-        terminal.type(b"\x1bOS")
-        terminal.wait_for("press g to fill it", 60)
-        terminal.type(b"\x1b[B\x1b[BX")  # Textual reads a sequence whole before the next key
-        terminal.type(b"\x1b[C")
-        terminal.wait_for("205 mm", 60)
+        change_the_height(terminal)
         terminal.process.send_signal(getattr(signal, name))
         while terminal.process.poll() is None:
             terminal.read(0.2)
@@ -240,6 +256,14 @@ def test_a_signal_leaves_the_terminal_clean_and_the_work_saved(
             assert off > on or on == -1, mode
         assert terminal.written.rfind(b"\x1b[?25h") > terminal.written.rfind(b"\x1b[?25l")
         assert b"Traceback" not in terminal.written
-    (file,) = (tmp_path / ".local" / "state" / "hingeleaf").glob("*.json")
-    recipe = json.loads(file.read_text())["panel"]["recipe"]
-    assert recipe["field"]["style"]["height"] == 205
+    assert saved_height(tmp_path) == 205
+
+
+def test_an_app_whose_terminal_vanishes_without_a_signal_ends_with_its_work_saved(
+    tmp_path: Path, library: Path
+) -> None:
+    with app_at_work(tmp_path, library) as terminal:
+        change_the_height(terminal)
+        terminal.vanish()
+        assert terminal.process.wait(60) == 128 + signal.SIGHUP
+    assert saved_height(tmp_path) == 205

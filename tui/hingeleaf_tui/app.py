@@ -6,10 +6,6 @@ stands, in the library's own thread.
 
 from __future__ import annotations
 
-import asyncio
-import contextlib
-import logging
-import signal
 import sys
 import warnings
 from collections.abc import Callable, Sequence
@@ -20,14 +16,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import events, on
-from textual.app import App
 from textual.binding import BindingType
 
-from hingeleaf.errors import HingeleafError, LibraryNotice
+from hingeleaf.errors import LibraryNotice
 from hingeleaf_tui import actions, settings, terminal, themes
 from hingeleaf_tui.fill_worker import MODULES as FILLING
 from hingeleaf_tui.jobs import Jobs
 from hingeleaf_tui.library_service import LibraryService
+from hingeleaf_tui.lifecycle import LifecycleApp
 from hingeleaf_tui.messages import (
     CardChosen,
     FillWith,
@@ -55,16 +51,11 @@ if TYPE_CHECKING:
     from textual.screen import Screen
     from textual.widget import AwaitMount
 
-    from hingeleaf_tui.drafts import Draft
     from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.panel_session import PanelState
 
 MOST_WAIT = 0.001
 """Seconds that a job may keep Python from a key that was pressed."""
 SHOWN_TEXT = ShownText()
-ENDING_SIGNALS = ("SIGTERM", "SIGHUP", "SIGINT")
-log = logging.getLogger("hingeleaf")
-log.propagate = False
 
 
 LATER = {
@@ -76,7 +67,7 @@ LATER = {
 """Screens whose modules are loaded when they are first shown."""
 
 
-class Hingeleaf(App[None]):
+class Hingeleaf(LifecycleApp):
     """Browse motifs, fill panels, check and export them."""
 
     TITLE = "Hingeleaf"
@@ -115,7 +106,6 @@ class Hingeleaf(App[None]):
         sys.setswitchinterval(MOST_WAIT)
         warnings.simplefilter("always", LibraryNotice)
         warnings.showwarning = self._warned  # type: ignore[assignment]
-        self._is_thrown_away = False
         self._installed_screens["motifs"] = MotifsScreen(self.services)
         for place, screen in LATER.items():
             self._installed_screens[place] = partial(self._make, place, screen)
@@ -162,29 +152,6 @@ class Hingeleaf(App[None]):
                 for plate in self.screen.query(PictureView):
                     plate.post_message(PictureView.Resized(plate))
 
-    def on_load(self) -> None:
-        """Let a signal that ends the app leave the terminal clean, and the work saved."""
-        if not self.is_headless:
-            loop = asyncio.get_running_loop()
-            for name in ENDING_SIGNALS:
-                with contextlib.suppress(AttributeError, NotImplementedError):  # as on Windows
-                    number = int(getattr(signal, name))
-                    loop.add_signal_handler(number, self.exit, None, 128 + number)
-
-    def on_ready(self) -> None:
-        """Once the first screen stands: is there work of an earlier run?"""
-        self.call_after_refresh(self.offer_to_go_on)
-
-    def on_unmount(self) -> None:
-        """Save what is unsaved, and let running work end."""
-        if self._is_thrown_away:
-            self.services.work.throw_away()
-        else:
-            self.services.work.save()
-        self.services.work.close()
-        self.services.jobs.close()
-        self.services.worker.close()
-
     def watch_theme(self, theme: str) -> None:
         """Draw with the new colours."""
         self.pens = StyleCache(theme)
@@ -217,21 +184,21 @@ class Hingeleaf(App[None]):
 
     def action_motifs(self) -> None:
         """Go to the motifs."""
-        self._go("motifs")
+        self.go_to("motifs")
 
     def action_bridges(self) -> None:
         """Go to the bridges of the chosen motif."""
         self._want_chosen()
-        self._go("bridges")
+        self.go_to("bridges")
 
     def action_trials(self) -> None:
         """Go to the test cuts of the chosen motif."""
         self._want_chosen()
-        self._go("trials")
+        self.go_to("trials")
 
     def action_workshop(self) -> None:
         """Go to the cards and settings."""
-        self._go("workshop")
+        self.go_to("workshop")
 
     def _want_chosen(self) -> None:
         motifs = self.get_screen("motifs", MotifsScreen)
@@ -240,7 +207,7 @@ class Hingeleaf(App[None]):
 
     def action_panel(self) -> None:
         """Go to the panel."""
-        self._go("panel")
+        self.go_to("panel")
 
     def action_help(self) -> None:
         """Find what can be done, and do it."""
@@ -273,7 +240,7 @@ class Hingeleaf(App[None]):
     @on(GoTo)
     def _go_to(self, event: GoTo) -> None:
         self._want_chosen()
-        self._go(event.place)
+        self.go_to(event.place)
 
     @on(ShowTour)
     def _show_tour(self, event: ShowTour) -> None:
@@ -283,7 +250,7 @@ class Hingeleaf(App[None]):
         if event.step == 1 and motifs.has_none:
             motifs.action_starters()
         self._want_chosen()
-        self._go(STEPS[event.step % len(STEPS)].screen)
+        self.go_to(STEPS[event.step % len(STEPS)].screen)
         if event.step < len(STEPS):
             self.push_screen(Tour(self.services, event.step))
 
@@ -305,7 +272,7 @@ class Hingeleaf(App[None]):
         panel = self.services.panel
         choice = replace(panel.recipe.choice, query=event.query)
         panel.change_recipe(replace(panel.recipe, choice=choice), "motifs")
-        self._go("panel")
+        self.go_to("panel")
 
     @on(CardChosen)
     def _use_card(self, event: CardChosen) -> None:
@@ -340,7 +307,7 @@ class Hingeleaf(App[None]):
         screen, opening = actions.HOMES.get(action.place, (action.place, ""))
         if screen in actions.SCREENS:
             self._want_chosen()
-            if moving := self._go(screen):
+            if moving := self.go_to(screen):
                 await moving
         if opening:
             await self.run_action(opening, self if screen == "everywhere" else self.screen)
@@ -353,81 +320,14 @@ class Hingeleaf(App[None]):
         elif not opening:
             self.say(f"That key is for another place: {actions.PLACES[action.place].lower()}.")
 
-    async def action_quit(self) -> None:
-        """Leave, after asking where there is unsaved work."""
-        lost = self.services.work.lost()
-        if not lost:
-            self.exit()
-            return
-        from hingeleaf_tui.screens.dialogs import Question
-
-        answers = {
-            "y": "Quit, and continue next time",
-            "d": "Quit, and discard it",
-            "n": "Stay",
-        }
-        self.push_screen(Question(f"{' '.join(lost)} Quit anyway?", answers), self._leave)
-
-    def _leave(self, answer: str | None) -> None:
-        if answer == "d":
-            self._is_thrown_away = True
-        if answer in ("y", "d"):
-            self.exit()
-
-    # Going on where an earlier run ended
-
-    def offer_to_go_on(self) -> None:
-        """Ask whether to go on with what an earlier run left unsaved."""
-        draft = self.services.work.begin()
-        if draft is None:
-            return
-        if not draft.is_worth_asking:
-            self._go_on(draft)
-            return
-        from hingeleaf_tui.screens.dialogs import Question
-
-        try:
-            question = f"Unsaved from last time: {draft.describe()}."
-        except HingeleafError as error:
-            self.say(str(error), "fault")
-            return
-        answers = {
-            "y": "Continue with it",
-            "d": "Discard it",
-            "n": "Not now; ask again next time",
-        }
-        self.push_screen(Question(question, answers), lambda answer: self._answered(draft, answer))
-
-    def _answered(self, draft: Draft, answer: str | None) -> None:
-        if answer == "y":
-            self._go_on(draft)
-        elif answer == "d":
-            self.services.work.throw_away()
-        else:
-            self.services.work.begin()
-
-    def _go_on(self, draft: Draft) -> None:
-        self.services.library.submit(
-            "go on",
-            lambda library: self.services.work.resume(draft, library),
-            lambda panel: self._gone_on(draft, panel),
-            lambda error: self.say(f"The unsaved panel cannot be shown: {error}", "fault"),
-        )
-
-    def _gone_on(self, draft: Draft, panel: PanelState | None) -> None:
-        self.services.work.go_on(draft, panel)
-        if draft.bridges:
-            self.services.wanted_motif = draft.bridges[0].motif
-        if panel is not None and draft.is_worth_asking:
-            self._go("panel")
-        elif draft.bridges:
-            self._go("bridges")
-
     def _after(self, seconds: float, call: Callable[[], None]) -> None:
         self.set_timer(seconds, call)
 
-    def _go(self, place: str) -> AwaitComplete | AwaitMount | None:
-        """The motifs lie at the bottom for good; every other screen lies on them, one at a time."""
+    def go_to(self, place: str) -> AwaitComplete | AwaitMount | None:
+        """Show the screen of a place.
+
+        The motifs lie at the bottom for good; every other screen lies on them, one at a time.
+        """
         here = self.screen.PLACE if isinstance(self.screen, WorkScreen) else place
         if here == place:
             return None
@@ -436,29 +336,3 @@ class Hingeleaf(App[None]):
         if here == "motifs":
             return self.push_screen(place)
         return self.switch_screen(place)
-
-    def _fatal_error(self) -> None:
-        """A fault of the program on the app's own thread: what is at work is kept first."""
-        if self._exit_renderables:
-            return
-        from rich.text import Text
-
-        error = self._exception or RuntimeError("unknown fault")
-        lines = [f"Something went wrong in Hingeleaf. The log is {settings.log_to_file(log)}"]
-        log.error("the app failed", exc_info=error)
-        if self.services.work.lost():
-            saved = self.services.work.save()
-            lines.append(
-                "Start Hingeleaf again to continue with your unsaved work."
-                if saved
-                else "The unsaved work could not be written."
-            )
-        lines.append("The library itself is as it was.")
-        self._exit_renderables.append(Text("\n".join(lines)))
-        self._close_messages_no_wait()
-
-    def _crashed(self, error: BaseException) -> None:
-        """A fault of the program in a job: the work stays, the log has the rest."""
-        where = settings.log_to_file(log)
-        log.error("a job failed", exc_info=error)
-        self.say(f"Something went wrong in Hingeleaf; see {where}.", "fault")

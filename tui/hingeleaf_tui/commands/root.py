@@ -150,8 +150,11 @@ def open_app(library: Path, *, mouse: bool = True) -> None:
 
             how["driver"] = PixelDriver
     from hingeleaf_tui.app import Hingeleaf
+    from hingeleaf_tui.lifecycle import HUNG_UP
 
     app = Hingeleaf(library, **how)
     app.run(mouse=mouse)
     if app.return_code:
+        if app.return_code == HUNG_UP:
+            _leave_output_unsaid()
         sys.exit(app.return_code)

@@ -1,0 +1,182 @@
+"""Base class of the app: resume unsaved work, quit, end when the terminal is gone."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+import select
+import signal
+import sys
+import threading
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from textual.app import App
+
+from hingeleaf.errors import HingeleafError
+from hingeleaf_tui import settings
+
+if TYPE_CHECKING:
+    from hingeleaf_tui.drafts import Draft
+    from hingeleaf_tui.panel_session import PanelState
+    from hingeleaf_tui.services import Services
+
+ENDING_SIGNALS = ("SIGTERM", "SIGHUP", "SIGINT")
+HUNG_UP = 128 + 1
+"""Exit code of a program whose terminal is gone: that of SIGHUP, which has number 1 in POSIX."""
+log = logging.getLogger("hingeleaf")
+log.propagate = False
+
+
+class LifecycleApp(App[None]):
+    """Loses no work, however it ends."""
+
+    services: Services
+
+    def __init__(self, **how: Any) -> None:
+        super().__init__(**how)
+        self._is_thrown_away = False
+
+    def go_to(self, place: str) -> Any:
+        """Show the screen of a place."""
+        raise NotImplementedError
+
+    def say(self, words: str, kind: str = "") -> None:
+        """Show one sentence on the working screen."""
+        raise NotImplementedError
+
+    def on_load(self) -> None:
+        """Let what ends the app from outside leave the terminal clean, and the work saved."""
+        if self.is_headless:
+            return
+        loop = asyncio.get_running_loop()
+        for name in ENDING_SIGNALS:
+            with contextlib.suppress(AttributeError, NotImplementedError):  # as on Windows
+                number = int(getattr(signal, name))
+                loop.add_signal_handler(number, self.exit, None, 128 + number)
+        if hasattr(select, "poll"):
+
+            def end() -> None:
+                with contextlib.suppress(RuntimeError):  # the loop is closed: it ended meanwhile
+                    loop.call_soon_threadsafe(self.exit, None, HUNG_UP)
+
+            threading.Thread(target=_wait_for_hangup, args=(end,), daemon=True).start()
+
+    def on_ready(self) -> None:
+        """Once the first screen stands: is there work of an earlier run?"""
+        self.call_after_refresh(self.offer_to_go_on)
+
+    def on_unmount(self) -> None:
+        """Save what is unsaved, and let running work end."""
+        if self._is_thrown_away:
+            self.services.work.throw_away()
+        else:
+            self.services.work.save()
+        self.services.work.close()
+        self.services.jobs.close()
+        self.services.worker.close()
+
+    async def action_quit(self) -> None:
+        """Leave, after asking where there is unsaved work."""
+        lost = self.services.work.lost()
+        if not lost:
+            self.exit()
+            return
+        from hingeleaf_tui.screens.dialogs import Question
+
+        answers = {
+            "y": "Quit, and continue next time",
+            "d": "Quit, and discard it",
+            "n": "Stay",
+        }
+        self.push_screen(Question(f"{' '.join(lost)} Quit anyway?", answers), self._leave)
+
+    def _leave(self, answer: str | None) -> None:
+        if answer == "d":
+            self._is_thrown_away = True
+        if answer in ("y", "d"):
+            self.exit()
+
+    # Going on where an earlier run ended
+
+    def offer_to_go_on(self) -> None:
+        """Ask whether to go on with what an earlier run left unsaved."""
+        draft = self.services.work.begin()
+        if draft is None:
+            return
+        if not draft.is_worth_asking:
+            self._go_on(draft)
+            return
+        from hingeleaf_tui.screens.dialogs import Question
+
+        try:
+            question = f"Unsaved from last time: {draft.describe()}."
+        except HingeleafError as error:
+            self.say(str(error), "fault")
+            return
+        answers = {
+            "y": "Continue with it",
+            "d": "Discard it",
+            "n": "Not now; ask again next time",
+        }
+        self.push_screen(Question(question, answers), lambda answer: self._answered(draft, answer))
+
+    def _answered(self, draft: Draft, answer: str | None) -> None:
+        if answer == "y":
+            self._go_on(draft)
+        elif answer == "d":
+            self.services.work.throw_away()
+        else:
+            self.services.work.begin()
+
+    def _go_on(self, draft: Draft) -> None:
+        self.services.library.submit(
+            "go on",
+            lambda library: self.services.work.resume(draft, library),
+            lambda panel: self._gone_on(draft, panel),
+            lambda error: self.say(f"The unsaved panel cannot be shown: {error}", "fault"),
+        )
+
+    def _gone_on(self, draft: Draft, panel: PanelState | None) -> None:
+        self.services.work.go_on(draft, panel)
+        if draft.bridges:
+            self.services.wanted_motif = draft.bridges[0].motif
+        if panel is not None and draft.is_worth_asking:
+            self.go_to("panel")
+        elif draft.bridges:
+            self.go_to("bridges")
+
+    def _fatal_error(self) -> None:
+        """A fault of the program on the app's own thread: what is at work is kept first."""
+        if self._exit_renderables:
+            return
+        from rich.text import Text
+
+        error = self._exception or RuntimeError("unknown fault")
+        lines = [f"Something went wrong in Hingeleaf. The log is {settings.log_to_file(log)}"]
+        log.error("the app failed", exc_info=error)
+        if self.services.work.lost():
+            saved = self.services.work.save()
+            lines.append(
+                "Start Hingeleaf again to continue with your unsaved work."
+                if saved
+                else "The unsaved work could not be written."
+            )
+        lines.append("The library itself is as it was.")
+        self._exit_renderables.append(Text("\n".join(lines)))
+        self._close_messages_no_wait()
+
+    def _crashed(self, error: BaseException) -> None:
+        """A fault of the program in a job: the work stays, the log has the rest."""
+        where = settings.log_to_file(log)
+        log.error("a job failed", exc_info=error)
+        self.say(f"Something went wrong in Hingeleaf; see {where}.", "fault")
+
+
+def _wait_for_hangup(then: Callable[[], None]) -> None:
+    """Wait until standard input is hung up; a terminal can vanish without a signal to us."""
+    waiting = select.poll()
+    waiting.register(sys.__stdin__.fileno() if sys.__stdin__ else 0, 0)  # a hang-up always counts
+    waiting.poll()
+    then()
