@@ -93,12 +93,12 @@ class LazyGroup(click.Group):
         except OSError as error:
             if error.errno != errno.ENOSPC:
                 raise
-            _leave_output_unsaid()
             echo(
                 "hingeleaf: The answer could not be written: the disk is full. "
                 "Free some space, or send it elsewhere.",
                 err=True,
             )
+            _leave_output_unsaid()
             sys.exit(2)
 
 
@@ -111,7 +111,8 @@ def _tell_notice(message: Warning | str, category: type[Warning], *where: Any) -
 def _leave_output_unsaid() -> None:
     """Send what is still to be written nowhere, or Python would try again when it ends."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, sys.stdout.fileno())
+    for stream in (sys.stdout, sys.stderr):
+        os.dup2(nowhere, stream.fileno())
     os.close(nowhere)
 
 
