@@ -20,6 +20,8 @@ class Kind(StrEnum):
 
     GUIDES = "guides"
     """To see, not to cut."""
+    MARKS = "marks"
+    """To join several sheets by, and their names: not cut."""
     FOLDS = "folds"
     SLITS = "slits"
     WINDOWS = "windows"
@@ -28,6 +30,7 @@ class Kind(StrEnum):
 
 TITLES = {
     Kind.GUIDES: "Guides: not cut",
+    Kind.MARKS: "Marks and names of sheets: not cut",
     Kind.FOLDS: "Folds: scored or perforated",
     Kind.SLITS: "Slits: cut, nothing falls away",
     Kind.WINDOWS: "Windows: cut, the paper inside falls away",

@@ -21,7 +21,14 @@ if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
     from ezdxf.layouts.layout import Modelspace
 
-COLOUR_NUMBERS = {Kind.GUIDES: 8, Kind.FOLDS: 3, Kind.SLITS: 5, Kind.WINDOWS: 1, Kind.EDGE: 7}
+COLOUR_NUMBERS = {
+    Kind.GUIDES: 8,
+    Kind.MARKS: 9,
+    Kind.FOLDS: 3,
+    Kind.SLITS: 5,
+    Kind.WINDOWS: 1,
+    Kind.EDGE: 7,
+}
 """Colour numbers of the layers (DXF group code 62), all different, for software that knows no true
 colours."""
 

@@ -19,7 +19,7 @@ from hingeleaf.params import TOLERANCE
 
 UNITS_PER_MM = 40
 PENS = {Kind.FOLDS: 1, Kind.SLITS: 2, Kind.WINDOWS: 3, Kind.EDGE: 4}
-"""Guides are not cut, so they are not in the file."""
+"""Guides and marks are not cut, so they are not in the file."""
 POINTS_PER_LINE = 20
 """Long commands are broken, since devices read into small buffers."""
 

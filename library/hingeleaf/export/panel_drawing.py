@@ -24,7 +24,7 @@ CLEAR = 2.0
 """A cut begins at least so far from a bridge where it can: its start is its weakest place."""
 
 
-NOT_CUT = (Kind.GUIDES, Kind.FOLDS)
+NOT_CUT = (Kind.GUIDES, Kind.MARKS, Kind.FOLDS)
 """Where these meet a cut, the cut need not keep that place."""
 
 
@@ -78,6 +78,7 @@ def sketch(panel: Panel, tolerance: float = SKETCHED) -> Drawing:
 def _found(panel: Panel) -> dict[Kind, list[list[Points]]]:
     return {
         Kind.GUIDES: _lines(panel.guides),
+        Kind.MARKS: _lines(panel.marks),
         Kind.FOLDS: _lines(panel.cuts.folds),
         Kind.SLITS: _lines(panel.cuts.slits),
         Kind.WINDOWS: _rings(panel.cuts.windows),
@@ -142,7 +143,7 @@ def _kinds_in_order(shapes: dict[Kind, list[Shape]]) -> Sequence[Kind]:
     """Slits before windows, unless more windows lie within slits than slits within windows."""
     slits, windows = shapes[Kind.SLITS], shapes[Kind.WINDOWS]
     if enclosed(windows, slits) > enclosed(slits, windows):
-        return (Kind.GUIDES, Kind.FOLDS, Kind.WINDOWS, Kind.SLITS, Kind.EDGE)
+        return (*NOT_CUT, Kind.WINDOWS, Kind.SLITS, Kind.EDGE)
     return tuple(Kind)
 
 

@@ -20,6 +20,7 @@ from hingeleaf.panel.weeding import WeedingStep
 QUIET, PALE, ACCENT, TINT = "#5b6570", "#dfe3e0", "#8a4b2a", "#f7eee3"
 LOOKS: dict[Kind, dict[str, Any]] = {
     Kind.GUIDES: {"colour": QUIET, "width": 0.15, "dash": (0.3, 0.9)},
+    Kind.MARKS: {"colour": QUIET, "width": 0.1},
     Kind.FOLDS: {"colour": ACCENT, "width": 0.25, "dash": (1.2, 0.8)},
     Kind.SLITS: {"width": 0.2},
     Kind.WINDOWS: {"colour": QUIET, "width": 0.1, "fill": PALE},

@@ -49,6 +49,7 @@ Style = Mapping[Kind, LineStyle]
 STYLE: Style = MappingProxyType(
     {
         Kind.GUIDES: LineStyle("#8a8f98", 0.1, (1.2, 0.4)),
+        Kind.MARKS: LineStyle("#5a6aa0", 0.15),
         Kind.FOLDS: LineStyle("#2f6f4f", 0.1, (3.0, 2.0)),
         Kind.SLITS: LineStyle("#1f2933", 0.1),
         Kind.WINDOWS: LineStyle("", 0.0, fill="#37424f"),

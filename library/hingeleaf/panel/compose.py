@@ -77,6 +77,8 @@ class Panel:
     """Windows of lettering that is cut out whole; they are part of `cuts.windows` too."""
     guides: MultiLineString = NO_LINES
     """Lines to see but not to cut."""
+    marks: MultiLineString = NO_LINES
+    """What joins several sheets: crosses and names, not cut."""
     spec: FieldSpec | None = None
     """What the field is made by, where that is known."""
     gap: float | None = None

@@ -1,6 +1,6 @@
 """Read any drawing as a cut file: filled shapes are windows, unfilled strokes are cut lines.
 
-Groups named as in our own files say more: `folds` and `guides` are not cut, and `edge` is the
+Groups named as in our own files say more: `folds`, `guides` and `marks` are not cut, and `edge` is the
 sheet. Without one, the sheet is a rectangle drawn around everything else, or the page.
 """
 
@@ -21,7 +21,7 @@ from hingeleaf.panel.findings import Kind, found
 from hingeleaf.panel.fitting import sheet_too_large
 from hingeleaf.paper.sheets import windows_of
 
-NOT_CUT = frozenset({"guides"})
+NOT_CUT = frozenset({"guides", "marks"})
 SAME = 0.01
 """Shares of an area: a shape that covers all of the page but this much is its background."""
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 import shapely
+from shapely import MultiLineString
 
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.drawing import TITLES, Kind
@@ -50,6 +52,7 @@ def test_size_and_view_box_are_the_sheet_in_mm() -> None:
 
 def test_every_kind_of_line_has_its_own_named_and_titled_group() -> None:
     panel = one_panel(ring_motif(0), slit_motif(), mark_outline=True)
+    panel = replace(panel, marks=MultiLineString([[(1, 1), (4, 1)]]))
     groups = {group.get("id"): group for group in parsed(written(panel)).findall(f"{SVG}g")}
     assert set(groups) == set(Kind)
     for name, group in groups.items():
