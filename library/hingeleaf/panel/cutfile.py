@@ -1,6 +1,6 @@
 """Read any drawing as a cut file: filled shapes are windows, unfilled strokes are cut lines.
 
-Groups named as in our own files say more: `folds`, `guides` and `marks` are not cut, and `edge` is the
+Groups named as in our own files say more: `folds`, `guides` and `marks` are not cut, `edge` is the
 sheet. Without one, the sheet is a rectangle drawn around everything else, or the page.
 """
 

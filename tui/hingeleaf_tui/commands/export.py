@@ -93,8 +93,8 @@ def usual_style() -> Path | None:
     type=FILE,
     envvar="HINGELEAF_STYLE",
     default=usual_style,
-    help="Your own lines, in TOML: tables guides, marks, folds, slits, windows and edge with colour, "
-    "width, dash and fill.  [lines.toml in your settings folder]",
+    help="Your own lines, in TOML: tables guides, marks, folds, slits, windows and edge with "
+    "colour, width, dash and fill.  [lines.toml in your settings folder]",
 )
 @click.option("--assembly", is_flag=True, help="Write the page to fold by (.pdf) instead.")
 @click.option("--opening", type=float, help="Degrees that flaps are folded up.  [60]")
