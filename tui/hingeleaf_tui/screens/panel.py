@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
-from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -19,48 +17,34 @@ from hingeleaf_tui import actions, panel_session
 from hingeleaf_tui.fill_worker import Viewport
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.panel_lists import (
-    card_lines,
-    font_lines,
     motif_lines,
-    size_lines,
-    verdict_of,
 )
+from hingeleaf_tui.screens.checking import CheckingScreen
 from hingeleaf_tui.screens.dialogs import PickDialog
-from hingeleaf_tui.screens.export import ExportScreen
-from hingeleaf_tui.screens.saving import SavingScreen
-from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.figures import Figures
 from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.picture_view import PictureView
-from hingeleaf_tui.widgets.text_list import Line, TextList
+from hingeleaf_tui.widgets.text_list import TextList
 
 if TYPE_CHECKING:
-    from hingeleaf.model import Card, Finding
     from hingeleaf_tui.arranging import Placements
     from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.panel_session import Filled, Reviewed, Shown
-    from hingeleaf_tui.services import Services
+    from hingeleaf_tui.panel_session import Filled, Shown
 
 CLOSE_UP = 3.0
 """How much closer a finding is shown than the whole panel."""
-STALE = "The recipe was changed after the panel was filled."
 FIRST_STEPS = "Set the letter and its size at the left,\nthen press g to fill it."
 
 
-class PanelScreen(SavingScreen):
+class PanelScreen(CheckingScreen):
     """The panel at work."""
 
     PLACE = "panel"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("panel")]
     AUTO_FOCUS = "FormLine"
-
-    def __init__(self, services: Services) -> None:
-        super().__init__(services)
-        self._wants_export = False
-        """Whether the export opens as soon as the check is done."""
 
     def work(self) -> Iterator[Widget]:
         """Recipe, figures and findings; the picture beside them."""
@@ -74,16 +58,6 @@ class PanelScreen(SavingScreen):
             ArrangeView(id="panel-plate", placeholder=FIRST_STEPS),
         )
 
-    @property
-    def plate(self) -> ArrangeView:
-        """Where the panel is drawn, and arranged."""
-        return self.query_one(ArrangeView)
-
-    @property
-    def findings(self) -> TextList:
-        """The list of what the check found."""
-        return self.query_one("#findings", TextList)
-
     def on_mount(self) -> None:
         """Show the panel as it stands, a new one on the user's card."""
         self.show_library(self.services.library.path.name)
@@ -95,38 +69,7 @@ class PanelScreen(SavingScreen):
     def on_screen_resume(self) -> None:
         """The recipe may have been changed from elsewhere."""
         self._show_recipe()
-        self._show_figures()
-
-    # The recipe
-
-    def _accept(self, key: str, text: str) -> str:
-        changed = recipe_form.changed(self.session.recipe, key, text)
-        if changed != self.session.recipe:
-            self.services.jobs.cancel("fill")  # now: what is typed ahead may begin another
-        self.session.change_recipe(changed, recipe_form.label(key))
-        return recipe_form.shown(self.session.recipe)[key]
-
-    def _show_recipe(self) -> None:
-        self.query_one(Form).show(recipe_form.shown(self.session.recipe))
-
-    @on(Form.Changed, "#recipe")
-    def _recipe_changed(self, event: Form.Changed) -> None:
-        if event.key in ("kind", "words", "drawing"):
-            self._show_recipe()
-        self._show_figures()
-        if self.session.is_stale:
-            self.say(f"{STALE} g fills it again; u takes the change back.", "caution")
-        elif not self.services.jobs.is_running("fill"):
-            self.say("g fills it.")
-
-    @on(Form.Refused)
-    def _form_refused(self, event: Form.Refused) -> None:
-        self.refuse(event.error)
-
-    @on(Form.Reached)
-    def _say_what_it_is(self, event: Form.Reached) -> None:
-        if not self.services.jobs.is_running("fill"):
-            self.say(event.entry.help)
+        self.show_figures()
 
     # Filling
 
@@ -170,7 +113,7 @@ class PanelScreen(SavingScreen):
             self.plate.say(FIRST_STEPS)
         self._repaint()
         self._show_findings(session.reviewed.report.with_weak_places if session.reviewed else ())
-        self._show_figures()
+        self.show_figures()
         if session.filled is not None and session.reviewed is None:
             self._measure(session.filled)
 
@@ -189,7 +132,7 @@ class PanelScreen(SavingScreen):
             self.services.jobs.cancel(job)
         self.plate.take(None)
         self._show_findings(())
-        self._show_figures()
+        self.show_figures()
         self.query_one(StatusBar).progress(0, "Gathering the motifs")
         services, recipe = self.services, self.session.recipe
         ink = services.drawing_ink
@@ -208,7 +151,7 @@ class PanelScreen(SavingScreen):
         if shown := progress.so_far:
             self.session.set_result(shown.filled)
             self._show_picture(shown.picture)
-            self._show_figures()
+            self.show_figures()
         self.query_one(StatusBar).progress(progress.share, progress.message)
 
     def _filled(self, filled: Filled) -> None:
@@ -225,13 +168,13 @@ class PanelScreen(SavingScreen):
         """What was found before it failed stays; without that, what was there before is back."""
         if self.session.placements:
             self.plate.take(self.session.filled)
-            self._show_figures()
+            self.show_figures()
         else:
             self.session.undo()
             self.show_state()
             if self.session.filled is None:
                 self.plate.say(f"{error.message}\n\n{error.remedy}")
-                self._show_figures("Not filled.", "fault")
+                self.show_figures("Not filled.", "fault")
         self.refuse(error)
 
     # Arranging
@@ -273,7 +216,7 @@ class PanelScreen(SavingScreen):
             done=self._measured,
             failed=self.refuse,
         )
-        self._show_figures()
+        self.show_figures()
 
     def _measured(self, filled: Filled) -> None:
         if filled.filling.placements == self.session.placements:
@@ -293,66 +236,6 @@ class PanelScreen(SavingScreen):
         pinned = tuple(each for each in self.session.placements if each.pinned)
         self._back_to_form()
         self._begin(pinned)
-
-    # The check
-
-    def _review(self) -> None:
-        filled, title = self.session.filled, self.panel_title
-        if filled is None:
-            self.say("Stopped before anything was placed. Press g to continue.")
-            return
-        library = self.services.library.path
-        self.services.jobs.start(
-            "check",
-            lambda: panel_session.review(library, title, filled),
-            done=lambda reviewed: self._reviewed(filled, reviewed),
-            failed=self.refuse,
-        )
-        self._show_figures()
-
-    def _reviewed(self, filled: Filled, reviewed: Reviewed) -> None:
-        if filled is not self.session.filled:
-            return  # the panel was changed while this was checked
-        self.session.set_reviewed(reviewed)
-        self._show_findings(reviewed.report.with_weak_places)
-        self._show_figures()
-        if self._wants_export:
-            self.action_export()
-        if self.plate.has_focus or self.session.is_stale:
-            return
-        verdict, kind = verdict_of(reviewed)
-        go_on = " Stopped: g continues." if self.services.jobs.is_paused("fill") else ""
-        self.say(" ".join([f"{verdict}{go_on}", *reviewed.idle, "Press x to export."]), kind)
-
-    def _show_figures(self, verdict: str = "", kind: str = "") -> None:
-        """How full the panel is, and what is known of it; no verdict on a recipe that changed."""
-        session, jobs = self.session, self.services.jobs
-        if session.filled is not None:
-            if session.is_stale:
-                verdict, kind = "Recipe changed: g fills again", "caution"
-            elif session.reviewed is not None:
-                verdict, kind = verdict_of(session.reviewed)
-            else:
-                checking = jobs.is_running("lay") or jobs.is_running("check")
-                verdict = "Checking …" if checking else "Not checked yet."
-        filling = session.filled.filling if session.filled else None
-        self.query_one(Figures).show(filling, verdict, kind)
-
-    def _show_findings(self, findings: Sequence[Finding]) -> None:
-        self.query_one("#panel-side").set_class(bool(findings), "found")
-        self.findings.show(
-            [
-                Line(finding.message, key=str(number), sign=f"{number + 1}", kind=finding.severity)
-                for number, finding in enumerate(findings)
-            ]
-        )
-
-    def action_findings(self) -> None:
-        """Put the keys on the findings."""
-        if self.findings.count:
-            self.findings.focus()
-        else:
-            self.say("The check found nothing to show.")
 
     @on(CursorList.Opened, "#findings")
     def _back_to_recipe(self) -> None:
@@ -390,82 +273,6 @@ class PanelScreen(SavingScreen):
                 placements, *size, ink, view=view, marks=marks, chosen=plate.marked
             )
         )
-
-    # Choosing from lists
-
-    @on(Form.PickWanted, "#recipe")
-    def _pick(self, event: Form.PickWanted) -> None:
-        library, jobs = self.services.library, self.services.jobs
-        if event.key == "card":
-            pick = PickDialog(
-                "Choose a card",
-                lambda done, failed: library.submit("cards", card_lines, done, failed),
-                self.session.recipe.card.name,
-            )
-            self.app.push_screen(pick, self._pick_card)
-        elif event.key in recipe_form.SIZES:
-            others = (recipe_form.AROUND,) if event.key == "sheet" else ()
-            pick = PickDialog(
-                "Choose a size, or type one such as 200x250mm",
-                lambda done, failed: done(size_lines(*others)),
-                free=True,
-            )
-            self.app.push_screen(pick, partial(self._pick_for, event.key))
-        else:
-            pick = PickDialog(
-                "Choose a font",
-                lambda done, failed: jobs.start("fonts", font_lines, done=done, failed=failed),
-                recipe_form.shown(self.session.recipe).get("font", ""),
-            )
-            self.app.push_screen(pick, partial(self._pick_for, "font"))
-
-    def _pick_card(self, name: str | None) -> None:
-        if name:
-            self.services.library.submit(
-                "card", lambda library: find_card(library, name), self._use_card, self.refuse
-            )
-
-    def _use_card(self, card: Card) -> None:
-        recipe = replace(self.session.recipe, card=card)
-        if self.session.history.last:
-            self.session.change_recipe(recipe, "card")
-        else:
-            self.session.begin_with(recipe)
-        self._show_recipe()
-        self._show_figures()
-
-    def _pick_for(self, key: str, answer: str | None) -> None:
-        if answer:
-            form = self.query_one(Form)
-            form.offer(form.line(key), answer)
-
-    def action_export(self) -> None:
-        """Write the cut file, once the panel is checked."""
-        session, jobs = self.session, self.services.jobs
-        self._wants_export = session.filled is not None and session.reviewed is None
-        if session.filled is None:
-            self.say("There is no panel to export yet. Press g to fill one.", "caution")
-        elif jobs.is_running("fill"):
-            self._wants_export = False
-            self.say("It is still being filled. c stops it.", "caution")
-        elif session.reviewed is None:
-            self.say("Checking it first; then you can export it.")
-            if not (jobs.is_running("lay") or jobs.is_running("check")):
-                self._review()
-        else:
-            folder = Path(self.services.settings.export_folder or Path.cwd())
-            about = recipe_form.describe(session.filled.recipe)
-            self.app.push_screen(
-                ExportScreen(
-                    self.services,
-                    session.reviewed,
-                    about,
-                    self.panel_title,
-                    folder,
-                    stale=session.is_stale,
-                ),
-                lambda written: self.say(written, "good") if written else None,
-            )
 
     def _show_picture(self, picture: Picture | None) -> None:
         if picture and picture.size == (self.plate.columns, self.plate.rows):

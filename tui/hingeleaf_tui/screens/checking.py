@@ -1,0 +1,126 @@
+"""Check and export of the panel at work: figures, verdict, findings, cut file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hingeleaf_tui import panel_session
+from hingeleaf_tui.forms import recipe_form
+from hingeleaf_tui.panel_lists import verdict_of
+from hingeleaf_tui.screens.export import ExportScreen
+from hingeleaf_tui.screens.recipe import RecipeScreen
+from hingeleaf_tui.widgets.arrange_view import ArrangeView
+from hingeleaf_tui.widgets.figures import Figures
+from hingeleaf_tui.widgets.text_list import Line, TextList
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Finding
+    from hingeleaf_tui.panel_session import Filled, Reviewed
+    from hingeleaf_tui.services import Services
+
+
+class CheckingScreen(RecipeScreen):
+    """A screen that shows what is known of the panel at work."""
+
+    def __init__(self, services: Services) -> None:
+        super().__init__(services)
+        self._wants_export = False
+        """Whether the export opens as soon as the check is done."""
+
+    @property
+    def plate(self) -> ArrangeView:
+        """Where the panel is drawn, and arranged."""
+        return self.query_one(ArrangeView)
+
+    @property
+    def findings(self) -> TextList:
+        """The list of what the check found."""
+        return self.query_one("#findings", TextList)
+
+    def _review(self) -> None:
+        filled, title = self.session.filled, self.panel_title
+        if filled is None:
+            self.say("Stopped before anything was placed. Press g to continue.")
+            return
+        library = self.services.library.path
+        self.services.jobs.start(
+            "check",
+            lambda: panel_session.review(library, title, filled),
+            done=lambda reviewed: self._reviewed(filled, reviewed),
+            failed=self.refuse,
+        )
+        self.show_figures()
+
+    def _reviewed(self, filled: Filled, reviewed: Reviewed) -> None:
+        if filled is not self.session.filled:
+            return  # the panel was changed while this was checked
+        self.session.set_reviewed(reviewed)
+        self._show_findings(reviewed.report.with_weak_places)
+        self.show_figures()
+        if self._wants_export:
+            self.action_export()
+        if self.plate.has_focus or self.session.is_stale:
+            return
+        verdict, kind = verdict_of(reviewed)
+        go_on = " Stopped: g continues." if self.services.jobs.is_paused("fill") else ""
+        self.say(" ".join([f"{verdict}{go_on}", *reviewed.idle, "Press x to export."]), kind)
+
+    def show_figures(self, verdict: str = "", kind: str = "") -> None:
+        """How full the panel is, and what is known of it; no verdict on a recipe that changed."""
+        session, jobs = self.session, self.services.jobs
+        if session.filled is not None:
+            if session.is_stale:
+                verdict, kind = "Recipe changed: g fills again", "caution"
+            elif session.reviewed is not None:
+                verdict, kind = verdict_of(session.reviewed)
+            else:
+                checking = jobs.is_running("lay") or jobs.is_running("check")
+                verdict = "Checking …" if checking else "Not checked yet."
+        filling = session.filled.filling if session.filled else None
+        self.query_one(Figures).show(filling, verdict, kind)
+
+    def _show_findings(self, findings: Sequence[Finding]) -> None:
+        self.query_one("#panel-side").set_class(bool(findings), "found")
+        self.findings.show(
+            [
+                Line(finding.message, key=str(number), sign=f"{number + 1}", kind=finding.severity)
+                for number, finding in enumerate(findings)
+            ]
+        )
+
+    def action_findings(self) -> None:
+        """Put the keys on the findings."""
+        if self.findings.count:
+            self.findings.focus()
+        else:
+            self.say("The check found nothing to show.")
+
+    def action_export(self) -> None:
+        """Write the cut file, once the panel is checked."""
+        session, jobs = self.session, self.services.jobs
+        self._wants_export = session.filled is not None and session.reviewed is None
+        if session.filled is None:
+            self.say("There is no panel to export yet. Press g to fill one.", "caution")
+        elif jobs.is_running("fill"):
+            self._wants_export = False
+            self.say("It is still being filled. c stops it.", "caution")
+        elif session.reviewed is None:
+            self.say("Checking it first; then you can export it.")
+            if not (jobs.is_running("lay") or jobs.is_running("check")):
+                self._review()
+        else:
+            folder = Path(self.services.settings.export_folder or Path.cwd())
+            about = recipe_form.describe(session.filled.recipe)
+            self.app.push_screen(
+                ExportScreen(
+                    self.services,
+                    session.reviewed,
+                    about,
+                    self.panel_title,
+                    folder,
+                    stale=session.is_stale,
+                ),
+                lambda written: self.say(written, "good") if written else None,
+            )
