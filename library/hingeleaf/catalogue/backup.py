@@ -1,117 +1,49 @@
-"""Back a library up while it is in use: on demand, and automatically once a day."""
+"""Automatic backups of a library: when one is due, where it goes, how many are kept."""
 
 from __future__ import annotations
 
-import os
 import re
-import sqlite3
 import warnings
-from contextlib import closing, suppress
+from contextlib import suppress
 from dataclasses import dataclass, fields
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Annotated
 
-from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
+from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.file_copies import copy_to
 from hingeleaf.errors import DamagedLibraryError, LibraryNotice, LibraryWriteError, UsageError
+from hingeleaf.params import Parameter, validate
 
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.database import Database
-
-PAGES_AT_ONCE = 4096
 MOST_BACKUPS = 1000
 RECENT = timedelta(days=30)
 """A library without a backup this young is told of (our own choice)."""
 
 
-def copy_to(connection: sqlite3.Connection, target: Path) -> bool:
-    """Copy a library into a new file by SQLite's online backup, whole or not at all.
-
-    Others may go on writing meanwhile. Returns False, and leaves the file that is there, where
-    `target` exists. Raises LibraryWriteError if it cannot be written.
-    """
-    building = target.with_name(f".{target.name}.{os.getpid()}.new")
-    with plainly(target), writing_files(target):
-        target.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            copy_pages(connection, building)
-            return put_in_place(building, target)
-        finally:
-            with suppress(OSError):
-                building.unlink(missing_ok=True)
-
-
-def copy_to_new(connection: sqlite3.Connection, target: Path) -> None:
-    """The same; raises LibraryWriteError where `target` exists."""
-    if target.exists() or not copy_to(connection, target):
-        raise LibraryWriteError(f"{target} exists already.", "Name a new file.")
-
-
-def copy_pages(connection: sqlite3.Connection, target: Path) -> None:
-    """Copy a library page by page and look the copy over. Raises DamagedLibraryError."""
-    with closing(sqlite3.connect(target, isolation_level=None)) as copy:
-        copy.execute("PRAGMA synchronous = OFF")  # whoever needs it on the disk waits once
-        connection.backup(copy, pages=PAGES_AT_ONCE)
-        copy.execute("PRAGMA journal_mode = DELETE")  # one file, no log beside it
-        found = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
-    if found != "ok":
-        raise DamagedLibraryError(
-            f"A copy of the library is not sound: {found}.", "Run `hingeleaf doctor`."
-        )
-
-
-def put_in_place(building: Path, target: Path) -> bool:
-    """Give a finished file its name, once it is on the disk. False where the name is taken."""
-    sync(building)
-    try:
-        os.link(building, target)
-    except FileExistsError:
-        return False
-    except OSError:  # a file system without links
-        if target.exists():
-            return False
-        building.replace(target)
-    return True
-
-
-def sync(path: Path) -> None:
-    """Wait until a file's content, or a folder's names, are on the disk."""
-    flags = os.O_RDONLY if path.is_dir() else os.O_RDWR
-    try:
-        file = os.open(path, flags)
-    except PermissionError:  # folders cannot be opened on Windows
-        if path.is_dir():
-            return
-        raise
-    try:
-        os.fsync(file)
-    finally:
-        os.close(file)
-
-
 @dataclass(frozen=True, slots=True)
 class BackupPlan:
-    """How a library is backed up by itself, on days on which it is changed."""
+    """How a library is backed up automatically. Raises UsageError for a value out of its bounds."""
 
-    keep: int = 10
-    """How many automatic backups are kept; 0 makes none."""
-    days: int = 1
-    """A new one is made before a change once the newest is so old."""
-    folder: str = ""
-    """Where they go; empty for a folder beside the library."""
+    keep: Annotated[
+        int,
+        Parameter("How many automatic backups to keep; 0 makes none.", low=0, high=MOST_BACKUPS),
+    ] = 10
+    days: Annotated[
+        int,
+        Parameter(
+            "How many days lie between two.",
+            low=1,
+            high=MOST_BACKUPS,
+            title="days between backups",
+            option="--every",
+        ),
+    ] = 1
+    folder: Annotated[
+        str, Parameter("Where they go; empty is a folder beside the library.", none="")
+    ] = ""
 
-    def check(self) -> BackupPlan:
-        """The plan itself. Raises UsageError."""
-        if not 0 <= self.keep <= MOST_BACKUPS:
-            raise UsageError(
-                f"{self.keep} backups cannot be kept.", f"Give a number from 0 to {MOST_BACKUPS}."
-            )
-        if not 1 <= self.days <= MOST_BACKUPS:
-            raise UsageError(
-                f"A backup every {self.days} days cannot be made.",
-                f"Give a number from 1 to {MOST_BACKUPS}.",
-            )
-        return self
+    def __post_init__(self) -> None:
+        validate(self)
 
 
 _FIELDS = tuple(field.name for field in fields(BackupPlan))
@@ -128,18 +60,17 @@ class Backup:
 
 def read_plan(db: Database) -> BackupPlan:
     """How this library is backed up; the default where nothing usable was chosen."""
-    kept = {name: db.setting(f"backup_{name}") for name in _FIELDS}
+    stored = {name: db.setting(f"backup_{name}") for name in _FIELDS}
     try:
         return BackupPlan(
-            int(kept["keep"] or 0), int(kept["days"] or 0), kept["folder"] or ""
-        ).check()
+            int(stored["keep"] or 0), int(stored["days"] or 0), stored["folder"] or ""
+        )
     except (ValueError, UsageError):
         return BackupPlan()
 
 
 def write_plan(db: Database, plan: BackupPlan) -> None:
-    """Keep how this library is backed up. Raises UsageError, LibraryWriteError."""
-    plan.check()
+    """Store how this library is backed up. Raises LibraryWriteError."""
     db.set_settings(
         {f"backup_{field.name}": str(getattr(plan, field.name)) for field in fields(plan)}
     )

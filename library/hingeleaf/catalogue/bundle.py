@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue import panels
-from hingeleaf.catalogue.backup import copy_to_new
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.file_copies import copy_to_new
 from hingeleaf.catalogue.library_diff import Difference, Fingerprints, compare
 from hingeleaf.catalogue.restore import Choices, take
 from hingeleaf.catalogue.slugs import identify, slug

@@ -16,7 +16,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
-from hingeleaf.catalogue.backup import back_up_if_due, copy_pages, copy_to, put_in_place
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.column_types import Row, validate_rows
 from hingeleaf.catalogue.connections import (
@@ -26,6 +25,7 @@ from hingeleaf.catalogue.connections import (
     plain_connection,
     read_only_connection,
 )
+from hingeleaf.catalogue.file_copies import copy_pages, copy_to, put_in_place
 from hingeleaf.catalogue.file_header import (
     SCHEMA_VERSION,
     read_header,
@@ -48,7 +48,7 @@ from hingeleaf.errors import (
 )
 
 if TYPE_CHECKING:
-    from hingeleaf.catalogue.likeness import ShapeIndex
+    from hingeleaf.catalogue.shape_index import ShapeIndex
 
 LONGEST_NAME = 220
 """Bytes: most file systems take 255, and longer names stand beside it."""
@@ -73,7 +73,8 @@ class Database:
         self._files: _Files | None = None
         self._copy: Path | None = None
         self._change: Change | None = None
-        self._may_be_due = writable
+        self.before_first_change: Callable[[Database], object] | None = None
+        """Called once, before this connection first changes the library."""
         self.shapes: ShapeIndex | None = None
         self.patience = PATIENCE
 
@@ -179,7 +180,7 @@ class Database:
             with self._change.part():
                 yield self._change
             return
-        self.back_up_if_due()
+        self.about_to_change()
         with self.transaction():
             self._change = Change(self.connection, message, self.now())
             try:
@@ -188,11 +189,11 @@ class Database:
             finally:
                 self._change = None
 
-    def back_up_if_due(self) -> None:
-        """Make the automatic backup of the day, before the first change of this connection."""
-        if self._may_be_due:
-            self._may_be_due = False
-            back_up_if_due(self)
+    def about_to_change(self) -> None:
+        """Do what is to be done before the first change of this connection."""
+        prepare, self.before_first_change = self.before_first_change, None
+        if prepare and self.writable:
+            prepare(self)
 
     @contextmanager
     def transaction(self) -> Iterator[None]:

@@ -1,19 +1,12 @@
-"""Find motifs of similar shape, by the vectors of artwork.likeness."""
+"""Store shape vectors of motifs, and find motifs of similar shape by them."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-_KIND = "<f2"
-"""Two-byte floats are right to one part in 2,000: far nearer than alike shapes are."""
+from hingeleaf.catalogue.shape_index import VECTOR_TYPE, ShapeIndex
 
 
 def keep(
@@ -23,7 +16,7 @@ def keep(
     import numpy as np
 
     if len(vector):
-        found = np.asarray(vector, dtype=_KIND)
+        found = np.asarray(vector, dtype=VECTOR_TYPE)
         row = {"motif_id": motif_id, "revision": revision, "vector": found.tobytes()}
         change.add_only("likeness", row)
         if db.shapes and db.shapes.length == len(found):
@@ -51,59 +44,7 @@ def of(db: Database, motif_id: int) -> list[float]:
     )
     if blob is None or len(blob) % 2:
         return []
-    return [float(value) for value in np.frombuffer(blob, dtype=_KIND)]
-
-
-class ShapeIndex:
-    """All shape vectors of a library in memory, read once for many questions.
-
-    Vectors are only ever added, so it stays true while nobody else writes; what is looked up is
-    compared with the motifs as they are.
-    """
-
-    def __init__(self, db: Database, length: int) -> None:
-        import numpy as np
-
-        self.stamp = db.stamp()
-        self.length = length
-        rows = db.connection.execute(
-            "SELECT motif_id, revision, vector FROM likeness "
-            "WHERE typeof(vector) = 'blob' AND length(vector) = ?",
-            (length * np.dtype(_KIND).itemsize,),
-        ).fetchall()
-        self._keys = [row[:2] for row in rows]
-        vectors = np.frombuffer(b"".join(row[2] for row in rows), dtype=_KIND)
-        self._vectors = vectors.reshape(-1, length).astype(np.float32)
-        self._count = len(rows)
-
-    def add(self, motif_id: int, revision: int, vector: NDArray[np.float32]) -> None:
-        """A vector was added to the library."""
-        import numpy as np
-
-        if self._count == len(self._vectors):
-            room = np.zeros((max(64, self._count // 4), self.length), np.float32)
-            self._vectors = np.concatenate([self._vectors, room])
-        self._vectors[self._count] = vector
-        self._keys.append((motif_id, revision))
-        self._count += 1
-
-    def nearest(self, vector: NDArray[np.float32]) -> Iterator[tuple[int, int, float]]:
-        """Motif ids and revisions with their distance to `vector`, nearest first."""
-        import numpy as np
-
-        apart = self._vectors[: self._count] - vector
-        squares = np.einsum("ij,ij->i", apart, apart)
-        begun, some = 0, _FEW
-        while begun < self._count:
-            if some < self._count:
-                limit = np.partition(squares, some)[some]
-                found = np.flatnonzero(squares <= limit)
-            else:
-                found = np.arange(self._count)
-            order = sorted(found, key=lambda place: (squares[place], self._keys[place]))
-            for place in order[begun:]:
-                yield *self._keys[place], float(np.sqrt(squares[place]))
-            begun, some = len(order), some * 8
+    return [float(value) for value in np.frombuffer(blob, dtype=VECTOR_TYPE)]
 
 
 def nearest(db: Database, vector: Sequence[float], limit: int) -> list[tuple[int, float]]:
@@ -113,10 +54,10 @@ def nearest(db: Database, vector: Sequence[float], limit: int) -> list[tuple[int
     """
     import numpy as np
 
-    wanted = np.asarray(vector, dtype=_KIND).astype(np.float32)
+    wanted = np.asarray(vector, dtype=VECTOR_TYPE).astype(np.float32)
     index = db.shapes
     if index is None or index.length != len(wanted) or index.stamp != db.stamp():
-        index = db.shapes = ShapeIndex(db, len(wanted))
+        index = db.shapes = ShapeIndex(db.connection, db.stamp(), len(wanted))
     found: dict[int, float] = {}
     for motif_id, revision, distance in index.nearest(wanted):
         if len(found) >= limit:
@@ -127,5 +68,3 @@ def nearest(db: Database, vector: Sequence[float], limit: int) -> list[tuple[int
 
 
 _IN_SIGHT = "SELECT 1 FROM motif WHERE id = ? AND revision = ? AND removed IS NULL"
-_FEW = 64
-"""How many of the nearest are put in order first: removed ones are among them."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.change import Change
@@ -90,22 +89,6 @@ class Panels:
         """
         with self._db.write(f"{_SAVE}{name}") as change:
             return save(change, self._db, name, recipe, placements, field)
-
-    def save_aside(
-        self,
-        name: str,
-        recipe: dict[str, Any],
-        placements: Sequence[Placement],
-        *,
-        field: Field | None = None,
-    ) -> Path:
-        """Keep a panel that cannot be saved now in a bundle beside the library.
-
-        `restore` takes it up from there. Returns the file. Raises LibraryWriteError.
-        """
-        from hingeleaf.catalogue.bundle import write_panel
-
-        return write_panel(self._db, name, recipe, placements, field)
 
     def taken(self, name: str) -> str:
         """The short name that a panel would get, if one is saved under it already; else nothing.

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from hingeleaf.catalogue.backup import copy_pages, sync
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.file_copies import copy_pages, sync
 from hingeleaf.catalogue.integrity import examine
 from hingeleaf.catalogue.locks import doorway, exclusive, is_in_use
 from hingeleaf.catalogue.sqlite_errors import plainly, writing_files

@@ -9,10 +9,11 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from hingeleaf.catalogue import change, likeness, limits, motifs, search
-from hingeleaf.catalogue.backup import copy_to_new, note_backup
+from hingeleaf.catalogue.backup import back_up_if_due, note_backup
 from hingeleaf.catalogue.cards import Cards
 from hingeleaf.catalogue.connections import PATIENCE
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.file_copies import copy_to_new
 from hingeleaf.catalogue.motifs import Original, Revision
 from hingeleaf.catalogue.panels import Panels
 from hingeleaf.catalogue.search import MotifRow
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.integrity import Problem
     from hingeleaf.catalogue.library_diff import Difference
     from hingeleaf.catalogue.restore import Choices
-    from hingeleaf.model import Motif
+    from hingeleaf.model import Field, Motif, Placement
 
 
 class Library:
@@ -52,7 +53,9 @@ class Library:
         `patience` is how many seconds to wait while another program writes. Raises
         NotALibraryError, NewerLibraryError, LibraryWriteError; never changes a refused file.
         """
-        return cls(Database.open(path, create=create, patience=patience))
+        database = Database.open(path, create=create, patience=patience)
+        database.before_first_change = back_up_if_due
+        return cls(database)
 
     @property
     def path(self) -> Path:
@@ -93,13 +96,13 @@ class Library:
 
     def undo(self) -> str | None:
         """Take the newest change back. Returns what it was, or None if there is none."""
-        self.db.back_up_if_due()
+        self.db.about_to_change()
         with self.db.transaction():
             return change.undo(self.db.connection)
 
     def redo(self) -> str | None:
         """Do again what was undone last. Returns what it was, or None."""
-        self.db.back_up_if_due()
+        self.db.about_to_change()
         with self.db.transaction():
             return change.redo(self.db.connection)
 
@@ -255,6 +258,22 @@ class Library:
         from hingeleaf.catalogue.bundle import write
 
         return write(self.db, target, names, panels)
+
+    def save_panel_aside(
+        self,
+        name: str,
+        recipe: dict[str, Any],
+        placements: Sequence[Placement],
+        *,
+        field: Field | None = None,
+    ) -> Path:
+        """Save a panel that the library cannot take now in a bundle beside it, with its motifs.
+
+        `restore` takes it up from there. Returns the file. Raises LibraryWriteError.
+        """
+        from hingeleaf.catalogue.bundle import write_panel
+
+        return write_panel(self.db, name, recipe, placements, field)
 
     def compare(self, other: Path) -> Task[list[Difference]]:
         """What a bundle, a backup or another library would bring: new, same or different."""

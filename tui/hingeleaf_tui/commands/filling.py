@@ -174,7 +174,7 @@ def _keep(library: Library, made: Made, name: str | None) -> Made:
     except LibraryMovedError as error:
         return replace(made, unsaved=error.copy, refusal=str(error))
     except LibraryWriteError as error:
-        aside = library.panels.save_aside(*panel, field=job.field)
+        aside = library.save_panel_aside(*panel, field=job.field)
         remedy = f"The panel is in {aside}: `hingeleaf restore {aside}` takes it up."
         return replace(made, unsaved=aside, refusal=f"{error.message} {remedy}")
     return replace(made, saved_as=saved_as, replaced=replaced)

@@ -9,9 +9,11 @@ from typing import Any
 
 import click
 
+from hingeleaf.catalogue.backup import BackupPlan
 from hingeleaf.errors import UsageError
 from hingeleaf_tui.commands.options import FILE, json_option, library_option, say_json
 from hingeleaf_tui.commands.tables import echo, say, say_table
+from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.shared.phrases import day, plural
 
 
@@ -22,19 +24,11 @@ from hingeleaf_tui.shared.phrases import day, plural
     help="The new file to write; otherwise one with today's date beside the library.",
 )
 @click.option("--list", "listed", is_flag=True, help="List the automatic backups instead.")
-@click.option("--keep", type=int, help="How many automatic backups to keep; 0 makes none.")
-@click.option("--every", "days", type=int, metavar="DAYS", help="How many days lie between two.")
-@click.option("--folder", help="Where they go; empty is a folder beside the library.")
+@add_options(options_of(BackupPlan))
 @library_option
 @json_option
 def backup(
-    out: Path | None,
-    listed: bool,
-    keep: int | None,
-    days: int | None,
-    folder: str | None,
-    library_file: Path,
-    as_json: bool,
+    out: Path | None, listed: bool, library_file: Path, as_json: bool, **options: Any
 ) -> None:
     """Copy the library into a new file, also while it is in use elsewhere.
 
@@ -44,8 +38,7 @@ def backup(
     """
     from hingeleaf.catalogue.store import Library
 
-    chosen = {"keep": keep, "days": days, "folder": folder}
-    chosen = {name: value for name, value in chosen.items() if value is not None}
+    chosen = given_options(BackupPlan, options)
     if listed or chosen:
         if out is not None:
             raise UsageError("--out makes a backup; the others set or list.", "Use one of them.")
@@ -80,8 +73,8 @@ def _automatic(library_file: Path, chosen: dict[str, Any], as_json: bool) -> Non
         folder = backups.backup_folder(library.path, plan)
     if as_json:
         files = [{"file": str(each.path), "made": each.made.isoformat()} for each in found]
-        kept = {"keep": plan.keep, "every_days": plan.days, "folder": str(folder)}
-        say_json({**kept, "backups": files})
+        said = {"keep": plan.keep, "every_days": plan.days, "folder": str(folder)}
+        say_json({**said, "backups": files})
         return
     if found:
         rows = [(day(each.made.isoformat()), str(each.path)) for each in found]

@@ -1,0 +1,78 @@
+"""Copy library files by SQLite's online backup, and put finished files in their place."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import closing, suppress
+from pathlib import Path
+
+from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
+from hingeleaf.errors import DamagedLibraryError, LibraryWriteError
+
+PAGES_AT_ONCE = 4096
+
+
+def copy_to(connection: sqlite3.Connection, target: Path) -> bool:
+    """Copy a library into a new file by SQLite's online backup, whole or not at all.
+
+    Others may go on writing meanwhile. Returns False, and leaves the file that is there, where
+    `target` exists. Raises LibraryWriteError if it cannot be written.
+    """
+    building = target.with_name(f".{target.name}.{os.getpid()}.new")
+    with plainly(target), writing_files(target):
+        target.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            copy_pages(connection, building)
+            return put_in_place(building, target)
+        finally:
+            with suppress(OSError):
+                building.unlink(missing_ok=True)
+
+
+def copy_to_new(connection: sqlite3.Connection, target: Path) -> None:
+    """The same; raises LibraryWriteError where `target` exists."""
+    if target.exists() or not copy_to(connection, target):
+        raise LibraryWriteError(f"{target} exists already.", "Name a new file.")
+
+
+def copy_pages(connection: sqlite3.Connection, target: Path) -> None:
+    """Copy a library page by page and look the copy over. Raises DamagedLibraryError."""
+    with closing(sqlite3.connect(target, isolation_level=None)) as copy:
+        copy.execute("PRAGMA synchronous = OFF")  # whoever needs it on the disk waits once
+        connection.backup(copy, pages=PAGES_AT_ONCE)
+        copy.execute("PRAGMA journal_mode = DELETE")  # one file, no log beside it
+        found = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
+    if found != "ok":
+        raise DamagedLibraryError(
+            f"A copy of the library is not sound: {found}.", "Run `hingeleaf doctor`."
+        )
+
+
+def put_in_place(building: Path, target: Path) -> bool:
+    """Give a finished file its name, once it is on the disk. False where the name is taken."""
+    sync(building)
+    try:
+        os.link(building, target)
+    except FileExistsError:
+        return False
+    except OSError:  # a file system without links
+        if target.exists():
+            return False
+        building.replace(target)
+    return True
+
+
+def sync(path: Path) -> None:
+    """Wait until a file's content, or a folder's names, are on the disk."""
+    flags = os.O_RDONLY if path.is_dir() else os.O_RDWR
+    try:
+        file = os.open(path, flags)
+    except PermissionError:  # folders cannot be opened on Windows
+        if path.is_dir():
+            return
+        raise
+    try:
+        os.fsync(file)
+    finally:
+        os.close(file)
