@@ -10,6 +10,7 @@ import pytest
 from app_pilot import make_library, motifs, ours, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Placement, Pose
+from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.widgets.facts import Facts
 from hingeleaf_tui.widgets.motif_list import MotifList
 from hingeleaf_tui.widgets.picture_view import PictureView
@@ -111,13 +112,14 @@ async def test_only_rows_in_sight_are_read(tmp_path: Path) -> None:
         assert len(found._rows) < 40
 
 
-@pytest.mark.parametrize("ink", ["braille", "blocks", "ascii"])
+@pytest.mark.parametrize("ink", ["quadrants", "braille", "blocks", "ascii"])
 async def test_drawings_use_what_the_terminal_has(library: Path, ink: str) -> None:
-    async with running(library, ink=ink) as pilot:
+    async with running(library, kept=Settings(ink=ink)) as pilot:
         plate = pilot.app.screen.query_one(PictureView)
         drawn = "".join(plate.render_line(row).text for row in range(plate.rows))
         assert drawn.strip()
         kinds = {
+            "quadrants": lambda letter: letter in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟",
             "braille": lambda letter: letter == " " or 0x2800 <= ord(letter) <= 0x28FF,
             "blocks": lambda letter: letter in " ▀▄█",
             "ascii": lambda letter: letter.isascii(),

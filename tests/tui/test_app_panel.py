@@ -239,6 +239,24 @@ async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
             assert "The check found nothing" in seen(pilot)
 
 
+async def test_one_key_shows_pull_then_gaps_then_the_plain_panel(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "f8")
+        assert "nothing to colour" in seen(pilot)
+        await filled(pilot)
+        plain = seen(pilot)
+        await press(pilot, "f8")
+        assert "1 to 3 are the weakest" in seen(pilot)
+        assert " N " in seen(pilot)
+        await press(pilot, "f8")
+        assert "distance to the nearest motif" in seen(pilot)
+        assert " mm " in seen(pilot).splitlines()[-5]
+        await press(pilot, "f8")
+        assert [line[33:] for line in seen(pilot).splitlines()[2:-4]] == [
+            line[33:] for line in plain.splitlines()[2:-4]
+        ]
+
+
 async def filled(pilot: Pilot[None]) -> None:
     await press(pilot, "f4")
     await choose(pilot, "height", "70")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 import numpy as np
 import pytest
 import shapely
@@ -9,12 +11,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import MultiPolygon
 
+from hingeleaf.fill.evenness import distance_map
 from hingeleaf.model import Cuts, Field, Motif, Placement, Pose
+from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
 from hingeleaf_tui.drawing import raster, small
 from hingeleaf_tui.drawing.canvas import STYLES, Canvas
 from hingeleaf_tui.drawing.ink import Ink, signs
+from hingeleaf_tui.drawing.motif import draw_motif
 from hingeleaf_tui.drawing.panel import PanelPainter
 from hingeleaf_tui.drawing.ruler import size_bar
+from hingeleaf_tui.drawing.tints import GapTint, PullTint
 from hingeleaf_tui.drawing.view import View, bounds_of
 from panel_samples import starter_motifs
 
@@ -85,7 +91,7 @@ def test_braille_follows_unicodes_numbering_of_dots() -> None:
     ):
         one = dots.copy()
         one[row, column] = 1
-        shown[number] = signs(one, Ink.BRAILLE)[0][0, 0]
+        shown[number] = signs(one, Ink.BRAILLE, np.ones(2))[0][0, 0]
     assert shown == {number: chr(0x2800 + (1 << number)) for number in range(8)}
 
 
@@ -176,3 +182,85 @@ def test_no_motif_of_a_panel_is_lost_where_dots_are_coarse(motif: Motif) -> None
     signs = int((drawn.signs != empty.signs).sum())
     cut = placement.pose.place(motif.windows, motif.size).area
     assert signs * cell > 0.75 * cut
+
+
+def quadrants(dots: list[list[int]]) -> tuple[str, int, int]:
+    shown, front, back = signs(np.array(dots, np.uint8), Ink.QUADRANTS, np.ones(4))
+    return str(shown[0, 0]), int(front[0, 0]), int(back[0, 0])
+
+
+@pytest.mark.parametrize("code", range(1, 15))
+def test_quadrants_show_which_quarters_are_covered(code: int) -> None:
+    """Unicode 16, block Elements: the names tell the quarters, as QUADRANT UPPER LEFT."""
+    quarters = [code >> place & 1 for place in range(4)]
+    dots = [[quarters[2 * (row // 2)], quarters[2 * (row // 2) + 1]] for row in range(4)]
+    sign, front, back = quadrants(dots)
+    assert (front, back) == (1, 0)
+    name = unicodedata.name(sign)
+    expected = {
+        "UPPER HALF BLOCK": 3,
+        "LEFT HALF BLOCK": 5,
+        "RIGHT HALF BLOCK": 10,
+        "LOWER HALF BLOCK": 12,
+    }.get(name)
+    if expected is None:
+        words = name.removeprefix("QUADRANT ").split(" AND ")
+        order = ("UPPER LEFT", "UPPER RIGHT", "LOWER LEFT", "LOWER RIGHT")
+        expected = sum(1 << order.index(word) for word in words)
+    assert expected == code
+
+
+def test_a_character_of_quadrants_takes_its_two_heaviest_styles() -> None:
+    assert quadrants([[2, 2]] * 4) == (" ", 0, 2)
+    assert quadrants([[1, 2], [1, 2], [1, 3], [1, 2]]) == ("▐", 2, 1)
+    heavy = signs(np.array([[1, 1], [1, 1], [1, 3], [1, 1]], np.uint8), Ink.QUADRANTS, WEIGHTS)
+    assert heavy[0][0, 0] == "▗"
+
+
+WEIGHTS = np.array([1.0, 1.0, 1.0, 3.0])
+
+
+def test_gaps_are_tinted_by_their_distance_on_the_field_alone() -> None:
+    """A square hole in a square: the distance is the least of the coordinates' (from GEOS)."""
+    area, hole = shapely.box(0, 0, 40, 40), shapely.box(12, 12, 28, 28)
+    known = distance_map(area, [hole], points=6400)
+    canvas = Canvas(30, 15, View((20, 20), 1, 60, 60))
+    GapTint(known, gap=4).paint(canvas)
+    column, row = np.meshgrid(np.arange(60) + 0.5 - 10, np.arange(56) + 0.5 - 10)
+    free = area.difference(hole)
+    distance = shapely.distance(free.boundary, shapely.points(column, row))
+    inside = shapely.contains_xy(free, column, row)
+    for number, (low, high) in enumerate(((8, 99), (6, 8), (4, 6), (2, 4), (0, 2)), 1):
+        styled = canvas._dots[:56] == STYLES.index(f"scale-{number}")
+        assert not styled[~inside].any()
+        clear = inside & (distance > low + 0.6) & (distance < high - 0.6)
+        assert styled[clear].all()
+
+
+@pytest.mark.parametrize("hatched", [False, True])
+def test_pull_is_tinted_on_paper_and_the_three_weakest_are_numbered(hatched: bool) -> None:
+    pulls = [0.5, 3.0, 12.0, 12.0]
+    places = [
+        WeakPlace(PlaceKind.WEB, pull, (10.0 * number, 0.0), ((0, 0), (1, 0)), 0.0)
+        for number, pull in enumerate(pulls)
+    ]
+    canvas = Canvas(60, 10, View((15, 0), 0.5, 120, 40))
+    canvas.area(shapely.box(-20, -20, 50, 20), "window")
+    PullTint(places, hatched).paint(canvas)
+    shown = canvas.picture().text()
+    assert all(f" {number} " in shown for number in (1, 2, 3))
+    assert "4" not in shown
+    counts = [int((canvas._dots[:36] == STYLES.index(f"scale-{step}")).sum()) for step in (1, 3, 5)]
+    assert all(counts)
+    if hatched:
+        assert counts[0] > 2 * counts[1] > 2 * counts[2] / 2  # the weaker the denser
+    else:
+        assert counts[0] == counts[1] == counts[2] / 2
+
+
+def test_a_motif_on_a_surface_shows_openings_behind_and_flaps_lighter() -> None:
+    cuts = Cuts(shapely.MultiPolygon([RING]))
+    picture = draw_motif(cuts, (), 20, 10, Ink.QUADRANTS, flaps=[shapely.Point(2, 1).buffer(5)])
+    used = {STYLES[number] for number in np.unique([picture.front, picture.back]).tolist()}
+    assert used == {"", "paper", "behind", "flap-face"}
+    assert picture.size == (20, 10)

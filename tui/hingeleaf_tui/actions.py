@@ -144,6 +144,7 @@ ACTIONS = (
     Action("panel", "keep", "s", "Save", "Save the panel to the library under a name."),
     Action("panel", "open_kept", "o", "Open", "Open or remove a saved panel."),
     Action("panel", "findings", "f", "Findings", "Go through what the check found."),
+    _quiet("panel", "tint", "f8", "Tint", "Colour it by the pull that it withstands, by its gaps."),
     _quiet("panel", "redo", "y", "Redo", "Redo what was undone."),
     _quiet("panel", "compare", "l", "Compare", "Compare with a saved panel, side by side."),
     Action("kept", "remove", "f8,d,delete", "Remove", "Remove the saved panel from the library."),

@@ -14,6 +14,7 @@ from hingeleaf_tui.history import History
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.fill.evenness import DistanceMap
     from hingeleaf.fill.filling import Filling
     from hingeleaf.model import Field, Motif, Placement
     from hingeleaf.panel.check import Report
@@ -268,6 +269,14 @@ def measure(filled: Filled, placements: Sequence[Placement]) -> Task[Filled]:
     yield Progress(0, 1, "measuring")
     laid = lay(filled.recipe, filled.field, filled.motifs, placements)
     return replace(laid, painter=filled.painter)
+
+
+def gap_map(panel: Panel) -> Task[DistanceMap]:
+    """How far the panel's free paper is from a motif."""
+    from hingeleaf.fill.evenness import distance_map
+
+    yield Progress(0, 1, "measuring gaps")
+    return distance_map(panel.field.area, [piece.footprint for piece in panel.pieces])
 
 
 def reopen(library: Library, name: str) -> Filled:

@@ -40,15 +40,19 @@ class Services:
 
     @property
     def ink(self) -> str:
-        """What drawings are made of: braille, blocks or ascii."""
-        return self.settings.ink or self.terminal.ink
+        """What lines and small drawings are made of: braille, blocks or ascii."""
+        own = self.settings.ink
+        return self.terminal.ink if own in ("", "quadrants") else own
 
     @property
     def drawing_ink(self) -> Ink:
         """What large drawings are made of."""
         from hingeleaf_tui.drawing.ink import Ink
 
-        return Ink.PIXELS if self.pixels else Ink(self.ink)
+        if self.pixels:
+            return Ink.PIXELS
+        best = "quadrants" if self.terminal.shows_surfaces else self.terminal.ink
+        return Ink(self.settings.ink or best)
 
     def keys_of(self, action: Action) -> str:
         """The keys that hold for an action now."""

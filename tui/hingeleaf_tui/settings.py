@@ -18,7 +18,7 @@ class Settings:
 
     light: bool = False
     ink: str = ""
-    """braille, blocks or ascii; empty for what the terminal can."""
+    """quadrants, braille, blocks or ascii; empty for what the terminal can."""
     pixels: bool = False
     """Large drawings in real pixels, where the terminal offers them."""
     export_folder: str = ""
@@ -97,7 +97,7 @@ def write(kept: Settings, place: Path | None = None) -> bool:
 
 def _is_usable(name: str, value: Any) -> bool:
     if name == "ink":
-        return value in ("", "braille", "blocks", "ascii")
+        return value in ("", "quadrants", "braille", "blocks", "ascii")
     if name == "keys":
         return all(isinstance(key, str) and key for key in value.values())
     return True

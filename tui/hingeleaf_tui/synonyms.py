@@ -56,6 +56,7 @@ SYNONYMS = {
     "panel.undo": "revert back restore oops",
     "panel.redo": "again repeat forward",
     "panel.findings": "problems errors warnings check faults issues list",
+    "panel.tint": "heat map strength newtons weak evenness colour color view show",
     "panel.keep": "keep save store name",
     "panel.open_kept": "load saved recent panels",
     "panel.compare": "side difference versus",

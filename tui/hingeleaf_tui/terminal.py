@@ -25,6 +25,11 @@ class Terminal:
         """Whether the terminal's own sixteen colours, or none, must do."""
         return self.colours <= 16
 
+    @property
+    def shows_surfaces(self) -> bool:
+        """Whether areas can be told apart by colour: then quadrants show more than lines do."""
+        return not self.plain and self.ink == "braille"
+
 
 TRUE_COLOUR = 1 << 24
 _TRUE_COLOUR_TERMS = ("direct", "kitty", "alacritty", "wezterm", "ghostty", "foot")

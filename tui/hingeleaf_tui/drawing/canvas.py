@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -13,14 +14,23 @@ from hingeleaf_tui.drawing import raster
 from hingeleaf_tui.drawing.ink import Cells, Ink, Signs, signs
 from hingeleaf_tui.drawing.view import XY, Bounds, View
 
+SCALE = tuple(f"scale-{step}" for step in range(1, 6))
+"""Styles of a scale, from weak or wide to strong or narrow."""
 STYLES = (
     "",
+    "sheet",
     "paper",
+    "behind",
+    "flap-face",
     "field",
     "flap",
     "window",
     "pinned",
     "picked",
+    *SCALE[::-1],
+    "cut-line",
+    "crease",
+    "tie",
     "slit",
     "fold",
     "bridge",
@@ -32,6 +42,10 @@ STYLES = (
 )
 """Style names from the least to the most telling: a character that has two shows the later."""
 
+_AREAS = ("", "sheet", "paper", "behind", "flap-face", "field", "flap", "window", "pinned", *SCALE)
+LINE_WEIGHT = 3.0
+"""A dot of a line counts as so many of an area where a character has only two styles."""
+_WEIGHTS = np.array([1.0 if name in _AREAS else LINE_WEIGHT for name in STYLES])
 _NUMBER = {name: number for number, name in enumerate(STYLES)}
 
 Row = NDArray[np.uint8]
@@ -94,9 +108,26 @@ class Canvas:
         view = View.fit(bounds, columns * across, rows * down, margin)
         return cls(columns, rows, view, ink)
 
+    def everywhere(self, style: str) -> None:
+        """Fill the whole canvas."""
+        self._dots[:] = _NUMBER[style]
+
     def area(self, shape: Shape, style: str, hatch: int = 0) -> None:
         """Fill an area; with `hatch` n, only one slanted line in n dots."""
         dots = raster.cover(shape, self.view, fine=self.ink.fine)
+        self._paint(raster.hatch(dots, hatch) if hatch else dots, style)
+
+    def tint(self, dots: raster.Dots, style: str, over: Sequence[str], hatch: int = 0) -> None:
+        """Give dots another style where they have one of the styles `over`."""
+        covered = dots & np.isin(self._dots, [_NUMBER[name] for name in over])
+        self._paint(raster.hatch(covered, hatch) if hatch else covered, style)
+
+    def swatch(self, column: int, row: int, columns: int, style: str, hatch: int = 0) -> None:
+        """Fill so many characters of a row, as a sample in a legend."""
+        across, down = self.ink.dots
+        dots = np.zeros_like(self._dots, dtype=np.bool_)
+        dots[row * down : (row + 1) * down, column * across : (column + columns) * across] = True
+        self._paint(dots, "")
         self._paint(raster.hatch(dots, hatch) if hatch else dots, style)
 
     def clear(self, shape: Shape) -> None:
@@ -119,7 +150,7 @@ class Canvas:
 
     def picture(self) -> Picture:
         """What has been drawn."""
-        shown, front, back = signs(self._dots, self.ink)
+        shown, front, back = signs(self._dots, self.ink, _WEIGHTS)
         if self.ink is Ink.PIXELS:
             return Picture(shown, front, back, self._dots, tuple(self._labels))
         front, back = front.copy(), back.copy()

@@ -1,4 +1,4 @@
-"""Dots to characters: braille, half blocks, ASCII or pixels."""
+"""Dots to characters: braille, quadrants, half blocks, ASCII or pixels."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ class Ink(StrEnum):
 
     BRAILLE = "braille"
     """Eight dots to a character, one colour each: the finest lines."""
+    QUADRANTS = "quadrants"
+    """Four quarters to a character, in the two colours that fit best: areas without gaps."""
     BLOCKS = "blocks"
     """Two dots to a character, each with its own colour."""
     ASCII = "ascii"
@@ -25,6 +27,11 @@ class Ink(StrEnum):
     def dots(self) -> tuple[int, int]:
         """Dots (across, down) in one character; a character is about twice as high as wide."""
         return _DOTS.get(self, (2, 4))
+
+    @property
+    def is_solid(self) -> bool:
+        """Whether areas have no gaps, so that a sheet can be drawn as a surface."""
+        return self in (Ink.QUADRANTS, Ink.PIXELS)
 
     @property
     def fine(self) -> int:
@@ -42,18 +49,21 @@ def use_pixels(across: int, down: int) -> None:
 
 Cells = NDArray[np.uint8]
 Signs = NDArray[np.str_]
+Weights = NDArray[np.float64]
 
 _BRAILLE = np.array([chr(0x2800 + code) for code in range(256)])
 _BRAILLE_BITS = np.array([[1, 8], [2, 16], [4, 32], [64, 128]])  # Unicode's own dot numbers
 _ASCII = np.array([" ", "`", "'", '"', ",", "[", "/", "F", ".", "\\", "]", "7", "_", "L", "J", "#"])
+_QUADRANTS = np.array(list(" ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"))
 """By quarter: 1 upper left, 2 upper right, 4 lower left, 8 lower right."""
 
 
-def signs(dots: Cells, ink: Ink) -> tuple[Signs, Cells, Cells]:
+def signs(dots: Cells, ink: Ink, weights: Weights) -> tuple[Signs, Cells, Cells]:
     """Characters, and the styles of their front and back, each (rows, columns).
 
     `dots` (rows × down, columns × across) holds a style number per dot, 0 where there is none.
-    A character that can have only one style takes the highest number among its dots.
+    A character that can have only one style takes the highest number among its dots; one of two
+    takes those of most weight, `weights` being that of one dot by style number.
     """
     across, down = ink.dots
     rows, columns = dots.shape[0] // down, dots.shape[1] // across
@@ -63,6 +73,8 @@ def signs(dots: Cells, ink: Ink) -> tuple[Signs, Cells, Cells]:
         return np.full((rows, columns), " "), nothing, nothing
     if ink is Ink.BLOCKS:
         return _blocks(cells[..., 0, 0], cells[..., 1, 0])
+    if ink is Ink.QUADRANTS:
+        return _fitted_quadrants(cells, weights)
     front = cells.max(axis=(2, 3))
     if ink is Ink.BRAILLE:
         codes = ((cells > 0) * _BRAILLE_BITS).sum(axis=(2, 3))
@@ -87,3 +99,31 @@ def _blocks(upper: Cells, lower: Cells) -> tuple[Signs, Cells, Cells]:
     both = (upper > 0) & (lower > 0) & (upper != lower)
     front = np.where(upper > 0, upper, lower)
     return shown, front, np.where(both, lower, 0).astype(np.uint8)
+
+
+def _fitted_quadrants(cells: Cells, weights: Weights) -> tuple[Signs, Cells, Cells]:
+    """Each character in its two heaviest styles; every quarter takes the heavier of these."""
+    rows, columns = cells.shape[:2]
+    dots = cells.reshape(rows * columns, 8)
+    back, front = dots[:, 0].copy(), np.zeros(len(dots), dtype=np.uint8)
+    code = np.zeros(len(dots), dtype=np.int64)
+    mixed = np.flatnonzero((dots != dots[:, :1]).any(axis=1))
+    if len(mixed):
+        some = dots[mixed]
+        weight = weights[some]
+        number, styles = np.arange(len(mixed)), len(weights)
+        place = (number[:, None] * styles + some).ravel()
+        totals = np.bincount(place, weight.ravel(), len(mixed) * styles).reshape(-1, styles)
+        first = totals.argmax(axis=1)
+        totals[number, first] = -1
+        second = totals.argmax(axis=1)
+        low, high = np.minimum(first, second), np.maximum(first, second)  # blank stays the back
+        more = weight * ((some == high[:, None]).astype(float) - (some == low[:, None]))
+        quarters = more.reshape(-1, 2, 2, 2).sum(axis=2)
+        code[mixed] = (quarters.reshape(-1, 4) > 0) @ np.array([1, 2, 4, 8])
+        back[mixed], front[mixed] = low, high
+    front[code == 0] = 0
+    full = code == 15
+    back[full], front[full], code[full] = front[full], 0, 0
+    shape = (rows, columns)
+    return _QUADRANTS[code].reshape(shape), front.reshape(shape), back.reshape(shape)

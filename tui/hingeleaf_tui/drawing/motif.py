@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 HINGE_DASH = 2
 """Dots on and off in a hinge: it reads as a fold even without colour."""
+SURFACE_DASH = 4
+"""The same on a surface, whose characters have two rows of quarters."""
 LOOSE_HATCH, FLAP_HATCH = 3, 6
 """Loose parts are hatched closely, flaps widely."""
 
@@ -47,6 +49,23 @@ def draw_motif(
     bridge, all bridges are numbered from 1 and that one stands out. `aim` is marked by a cross.
     """
     canvas = Canvas(columns, rows, view or fitted(cuts, columns, rows, ink), ink)
+    draw = _draw_surface if ink.is_solid else _draw_lines
+    draw(canvas, cuts, bridges, loose, flaps)
+    if chosen is not None:
+        _number(canvas, bridges, chosen)
+    if aim is not None:
+        canvas.label(aim, "+" if ink is Ink.ASCII else "┼", "finding")
+    return canvas.picture()
+
+
+def _draw_lines(
+    canvas: Canvas,
+    cuts: Cuts,
+    bridges: Sequence[Bridge],
+    loose: Sequence[Shape],
+    flaps: Sequence[Shape],
+) -> None:
+    """Windows as figures on blank ground, parts hatched."""
     for flap in flaps:
         canvas.area(flap, "flap", hatch=FLAP_HATCH)
     for part in loose:
@@ -55,11 +74,25 @@ def draw_motif(
     canvas.line(cuts.slits, "slit")
     canvas.line(cuts.folds, "hinge", dash=HINGE_DASH)
     canvas.line(stretches([axis(bridge) for bridge in bridges]), "bridge")
-    if chosen is not None:
-        _number(canvas, bridges, chosen)
-    if aim is not None:
-        canvas.label(aim, "+" if ink is Ink.ASCII else "┼", "finding")
-    return canvas.picture()
+
+
+def _draw_surface(
+    canvas: Canvas,
+    cuts: Cuts,
+    bridges: Sequence[Bridge],
+    loose: Sequence[Shape],
+    flaps: Sequence[Shape],
+) -> None:
+    """The sheet as a surface, what lies behind it in its windows, flaps lighter."""
+    canvas.everywhere("paper")
+    for flap in flaps:
+        canvas.area(flap, "flap-face")
+    for part in loose:
+        canvas.area(part, "loose")
+    canvas.area(cuts.windows, "behind")
+    canvas.line(cuts.slits, "cut-line")
+    canvas.line(cuts.folds, "crease", dash=SURFACE_DASH)
+    canvas.line(stretches([axis(bridge) for bridge in bridges]), "tie")
 
 
 def axis(bridge: Bridge) -> Stretch:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from itertools import compress
+from typing import TYPE_CHECKING, Protocol
 
 from hingeleaf.geometry.drawable import simplified, together
 from hingeleaf.geometry.silhouette import is_outlined, outer_form, told_apart
@@ -16,6 +17,14 @@ if TYPE_CHECKING:
     from hingeleaf.geometry.drawable import Area
     from hingeleaf.model import Field, Motif, Placement
 
+
+class Tint(Protocol):
+    """Colour over a drawn panel, with its legend."""
+
+    def paint(self, canvas: Canvas) -> None:
+        """Lay it over what is drawn."""
+
+
 Mark = tuple[str, XY, bool]
 """A label, its place in mm, and whether it stands out."""
 
@@ -25,6 +34,11 @@ APART = 1.4
 """Dots between two outer forms, so that they can be told apart."""
 THIN = 0.5
 """Forms of which the shrinking for that would leave less than this share are shown whole."""
+
+DETAILED = 22.0
+"""From so many dots along its size on, a motif's windows are drawn on a surface."""
+RIM = 2.4
+"""Dots that the rim of a smaller one takes from it, both sides together."""
 
 
 class PanelPainter:
@@ -56,14 +70,16 @@ class PanelPainter:
         view: View | None = None,
         chosen: int | None = None,
         marks: Sequence[Mark] = (),
+        tint: Tint | None = None,
     ) -> Picture:
         """The picture. `chosen` is the number of a placement that stands out."""
         canvas = Canvas(columns, rows, view or self.view(columns, rows, ink), ink)
-        canvas.line(self.field.area, "field")
-        canvas.area(self.lettering, "window")
-        loose = [each for each in placements if not each.pinned]
-        self._draw(canvas, loose, "window")
-        self._draw(canvas, [each for each in placements if each.pinned], "pinned")
+        if ink.is_solid:
+            self._draw_surface(canvas, placements)
+        else:
+            self._draw_figures(canvas, placements)
+        if tint is not None:
+            tint.paint(canvas)
         if chosen is not None and chosen < len(placements):
             self._draw(canvas, [placements[chosen]], "picked")
             pose = placements[chosen].pose
@@ -74,6 +90,41 @@ class PanelPainter:
             else:
                 canvas.label(at, text, "loose")
         return canvas.picture()
+
+    def _draw_figures(self, canvas: Canvas, placements: Sequence[Placement]) -> None:
+        """Motifs as figures on blank ground."""
+        canvas.line(self.field.area, "field")
+        canvas.area(self.lettering, "window")
+        self._draw(canvas, [each for each in placements if not each.pinned], "window")
+        self._draw(canvas, [each for each in placements if each.pinned], "pinned")
+
+    def _draw_surface(self, canvas: Canvas, placements: Sequence[Placement]) -> None:
+        """The sheet as a surface, lighter where it is filled, with openings and raised paper."""
+        canvas.everywhere("sheet")
+        canvas.area(self.field.area, "paper")
+        canvas.area(self.lettering, "behind")
+        if not placements:
+            return
+        dot = canvas.view.dot
+        for is_detailed in (False, True):
+            some = [
+                each for each in placements if (each.pose.size >= DETAILED * dot) is is_detailed
+            ]
+            forms = [self._placed(each, self._form(each.motif)) for each in some]
+            lifts = [self.motifs[each.motif].hold.lifts for each in some]
+            pinned = [each.pinned for each in some]
+            if is_detailed:
+                openings = [self._placed(each, self._windows(each.motif)) for each in some]
+                raised = forms
+            else:
+                openings = told_apart(forms, APART * dot, THIN)
+                raised = told_apart(openings, RIM * dot, 0.0)
+            if is_detailed:
+                canvas.area(together(compress(forms, lifts)), "flap-face")
+            canvas.area(together(openings), "behind")
+            canvas.area(together(compress(openings, pinned)), "pinned")
+            if not is_detailed:
+                canvas.area(together(compress(raised, lifts)), "flap-face")
 
     def _draw(self, canvas: Canvas, placements: Sequence[Placement], style: str) -> None:
         if not placements:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -14,6 +15,7 @@ from textual.widget import Widget
 from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress
 from hingeleaf_tui import actions, panel_session
+from hingeleaf_tui.drawing.tints import GapTint, PullTint
 from hingeleaf_tui.fill_worker import Viewport
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.panel_lists import (
@@ -30,13 +32,22 @@ from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList
 
 if TYPE_CHECKING:
+    from hingeleaf.fill.evenness import DistanceMap
     from hingeleaf_tui.arranging import Placements
     from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.drawing.panel import Tint
     from hingeleaf_tui.panel_session import Filled, Shown
+    from hingeleaf_tui.services import Services
 
 CLOSE_UP = 3.0
 """How much closer a finding is shown than the whole panel."""
 FIRST_STEPS = "Set the letter and its size at the left,\nthen press g to fill it."
+
+TINTS = {
+    "pull": "Paper by the pull that tears it; 1 to 3 are the weakest places. F8 shows gaps.",
+    "gaps": "Free paper by its distance to the nearest motif. F8 shows the plain panel.",
+}
+"""Tints, in the order that the key shows them, and what is said of each."""
 
 
 class PanelScreen(CheckingScreen):
@@ -45,6 +56,12 @@ class PanelScreen(CheckingScreen):
     PLACE = "panel"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("panel")]
     AUTO_FOCUS = "FormLine"
+
+    def __init__(self, services: Services) -> None:
+        super().__init__(services)
+        self._tint = ""
+        """Which of `TINTS` is shown; empty for none."""
+        self._gap_map: tuple[Filled, DistanceMap] | None = None
 
     def work(self) -> Iterator[Widget]:
         """Recipe, figures and findings; the picture beside them."""
@@ -177,6 +194,40 @@ class PanelScreen(CheckingScreen):
                 self.show_figures("Not filled.", "fault")
         self.refuse(error)
 
+    # Tinting
+
+    def action_tint(self) -> None:
+        """Colour the panel by pull, then by gaps, then not at all."""
+        if self.session.filled is None:
+            self.say("There is nothing to colour yet. Press g to fill a panel.", "caution")
+            return
+        order = ["", *TINTS]
+        self._tint = order[(order.index(self._tint) + 1) % len(order)]
+        self.say(TINTS.get(self._tint, "Shown without colours for pull or gaps."))
+        self._repaint()
+
+    def _tint_now(self, filled: Filled) -> Tint | None:
+        """The chosen tint, once it is known."""
+        hatched = self.services.terminal.colours == 0
+        reviewed = self.session.reviewed
+        if not self._tint or reviewed is None:
+            return None
+        if self._tint == "pull":
+            return PullTint(reviewed.report.weak_places, hatched)
+        if self._gap_map is not None and self._gap_map[0] is filled:
+            return GapTint(self._gap_map[1], filled.recipe.rules.gap, hatched)
+        self.services.jobs.start(
+            "gaps",
+            lambda: panel_session.gap_map(reviewed.panel),
+            done=partial(self._gaps_measured, filled),
+            failed=self.refuse,
+        )
+        return None
+
+    def _gaps_measured(self, filled: Filled, distances: DistanceMap) -> None:
+        self._gap_map = (filled, distances)
+        self._repaint()
+
     # Arranging
 
     def action_arrange(self) -> None:
@@ -268,9 +319,12 @@ class PanelScreen(CheckingScreen):
         placements, plate = filled.filling.placements, self.plate
         if plate.has_focus:
             view, marks = plate.view or view, []
+        tint = self._tint_now(filled)
+        if tint is not None and chosen is None:
+            marks = []
         self._show_picture(
             filled.painter.paint(
-                placements, *size, ink, view=view, marks=marks, chosen=plate.marked
+                placements, *size, ink, view=view, marks=marks, chosen=plate.marked, tint=tint
             )
         )
 

@@ -38,7 +38,7 @@ SETTINGS = (
     Entry(
         "ink",
         "Drawings",
-        choices=(AUTO, "braille", "blocks", "ascii"),
+        choices=(AUTO, "quadrants", "braille", "blocks", "ascii"),
         help="What drawings are made of; by itself takes the best that the terminal has.",
     ),
     Entry(

@@ -1,0 +1,126 @@
+"""Tint a drawn panel by the pull its paper withstands, or by how far free paper is from a motif."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hingeleaf_tui.drawing.canvas import SCALE, Canvas
+from hingeleaf_tui.drawing.raster import Dots
+
+if TYPE_CHECKING:
+    from hingeleaf.fill.evenness import DistanceMap
+    from hingeleaf.paper.mechanics.strength import WeakPlace
+
+HATCHES = (0, 2, 3, 4, 6)
+"""How widely each step of the scale is hatched where there are no colours, from weak to strong."""
+PULLS = (1.0, 2.5, 5.0, 10.0)
+"""Newtons between the steps: below the first a sleeve tears the paper, below the third a weeding
+hook (see `panel.weak_places`)."""
+GAPS = (2.0, 1.5, 1.0, 0.5)
+"""Distances between the steps, in gaps, from wide to narrow."""
+AROUND = 4.0
+"""mm of paper around a place that take its colour."""
+PAPER = ("sheet", "paper", "flap-face", "field", "window", "pinned", *SCALE)
+FIGURES = ("window", "pinned")
+FREE = ("", "sheet", "paper", "field")
+"""Styles that each tint is laid over."""
+SWATCH = 2
+"""Columns of a sample in the legend."""
+
+
+@dataclass(frozen=True)
+class PullTint:
+    """The paper about each place that can tear, by its pull; the three weakest are numbered."""
+
+    places: Sequence[WeakPlace]
+    """Weakest first."""
+    hatched: bool = False
+
+    def paint(self, canvas: Canvas) -> None:
+        """Lay it over what is drawn, the weakest last, with a legend below."""
+        pulls = np.array([place.newtons for place in self.places])
+        points = canvas.view.dots(np.array([place.at for place in self.places]).reshape(-1, 2))
+        steps = np.searchsorted(PULLS, pulls, side="right")
+        over = _over(canvas, PAPER, self.hatched)
+        for step in reversed(range(len(SCALE))):
+            dots = _discs(points[steps == step], AROUND / canvas.view.dot, canvas)
+            canvas.tint(dots, SCALE[step], over, HATCHES[step] if self.hatched else 0)
+        for number, place in reversed(list(enumerate(self.places[:3], 1))):
+            canvas.label(place.at, f" {number} ", "finding" if number == 1 else "label")
+        _legend(canvas, [f"{pull:g}" for pull in PULLS], "N", self.hatched)
+
+
+@dataclass(frozen=True)
+class GapTint:
+    """Free paper by its distance to the nearest motif or edge, in steps of half a gap."""
+
+    map: DistanceMap
+    gap: float
+    hatched: bool = False
+
+    def paint(self, canvas: Canvas) -> None:
+        """Lay it over what is drawn, with a legend below."""
+        distances = self._on(canvas)
+        bounds = [share * self.gap for share in GAPS]
+        over = _over(canvas, FREE, self.hatched)
+        steps = np.searchsorted(-np.array(bounds), -distances, side="right")
+        for step, style in enumerate(SCALE):
+            dots = (steps == step) & np.isfinite(distances)
+            canvas.tint(dots, style, over, HATCHES[step] if self.hatched else 0)
+        _legend(canvas, [f"{bound:g}" for bound in bounds], "mm", self.hatched)
+
+    def _on(self, canvas: Canvas) -> NDArray[np.float64]:
+        """The distance at the middle of every dot, NaN where paper is taken or outside."""
+        left, top, right, bottom = canvas.view.bounds
+        height, width = canvas.view.height, canvas.view.width
+        x = left + (np.arange(width) + 0.5) * (right - left) / width
+        y = top + (np.arange(height) + 0.5) * (bottom - top) / height
+        known = self.map.distances
+        column = np.floor((x - self.map.left) / self.map.step).astype(np.int64)
+        row = np.floor((y - self.map.top) / self.map.step).astype(np.int64)
+        inside = ((row >= 0) & (row < known.shape[0]))[:, None] & (
+            (column >= 0) & (column < known.shape[1])
+        )
+        rows, columns = np.clip(row, 0, known.shape[0] - 1), np.clip(column, 0, known.shape[1] - 1)
+        found: NDArray[np.float64] = np.where(inside, known[np.ix_(rows, columns)], np.nan)
+        return found
+
+
+def _over(canvas: Canvas, styles: Sequence[str], hatched: bool) -> Sequence[str]:
+    """Styles to lay a tint over; where it is hatched, figures would hide it and are cleared."""
+    if not hatched:
+        return styles
+    canvas.tint(np.ones((canvas.view.height, canvas.view.width), dtype=np.bool_), "", FIGURES)
+    return ("", *styles)
+
+
+def _discs(points: NDArray[np.float64], radius: float, canvas: Canvas) -> Dots:
+    """The dots within `radius` dots of a point, at least the one that it lies in."""
+    height, width = canvas.view.height, canvas.view.width
+    dots = np.zeros((height, width), dtype=np.bool_)
+    reach = int(np.ceil(radius))
+    across, down = np.meshgrid(np.arange(-reach, reach + 1), np.arange(-reach, reach + 1))
+    near = across**2 + down**2 <= max(radius, 0.5) ** 2
+    column = (np.floor(points[:, :1]).astype(np.int64) + across[near]).ravel()
+    row = (np.floor(points[:, 1:]).astype(np.int64) + down[near]).ravel()
+    inside = (column >= 0) & (column < width) & (row >= 0) & (row < height)
+    dots[row[inside], column[inside]] = True
+    return dots
+
+
+def _legend(canvas: Canvas, bounds: Sequence[str], unit: str, hatched: bool) -> None:
+    """Samples of the scale in the last row, with the values between them."""
+    column, row = 0, canvas.rows - 1
+    for step, style in enumerate(SCALE):
+        canvas.swatch(column, row, SWATCH, style, HATCHES[step] if hatched else 0)
+        column += SWATCH
+        if step < len(bounds):
+            words = f" {bounds[step]} "
+            canvas.write(column, row, words, "label")
+            column += len(words)
+    canvas.write(column, row, f" {unit} ", "label")
