@@ -218,14 +218,6 @@ def add_files(library: Library, files: list[Path], choices: Choices) -> Task[lis
     return reports
 
 
-def make_motif(content: bytes, file: Path, choices: Choices) -> tuple[Motif, tuple[Finding, ...]]:
-    """A bridged motif of a drawing, and all there is to say about it.
-
-    Raises ArtworkError, or UsageError where a choice does not suit the drawing.
-    """
-    return _planned(prepare_drawing(content, file, choices), file, choices)
-
-
 def prepare_drawing(
     content: bytes, file: Path, choices: Choices
 ) -> tuple[Prepared, tuple[Finding, ...]]:

@@ -1,4 +1,8 @@
-"""Header bar, status bar and key footer."""
+"""Header bar, status bar and key footer.
+
+Our own instead of Textual's Header and Footer: those make a widget of every key, and cut the row
+where it gets too long; here what matters most is kept, and help always has its place.
+"""
 
 from __future__ import annotations
 

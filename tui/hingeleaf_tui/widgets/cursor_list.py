@@ -1,4 +1,8 @@
-"""Virtual list with a cursor: only the visible rows are drawn."""
+"""Virtual list with a cursor: only the visible rows are drawn.
+
+Our own instead of Textual's OptionList: that holds the text of every option, which takes 1.5 s for
+20,000 of them; here rows are read from the library as they scroll into view.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Search line; its input is made when it is first used."""
+"""Search line; its Textual input, which is slow to load, is made when it is first used."""
 
 from __future__ import annotations
 

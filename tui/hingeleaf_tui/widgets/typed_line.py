@@ -1,4 +1,7 @@
-"""Text input that keeps typed-ahead keys in order and checks its value when left."""
+"""Text input that keeps typed-ahead keys in order and checks its value when left.
+
+A Textual Input; its validator only marks a wrong value, while this one stays until it is right.
+"""
 
 from __future__ import annotations
 
