@@ -7,7 +7,7 @@ Starting values come from `hingeleaf.paper.mechanics.starting_values`, measured 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import MISSING, dataclass, fields
 from enum import StrEnum
 from typing import Any
 
@@ -100,6 +100,10 @@ class Material:
     plain_recovery: Quantity
     relaxation: Quantity
     """Further share of a fold's angle lost with each tenfold of time."""
+    least_web: Quantity | None = None
+    """mm: the narrowest web that held on test sheets; None where none was cut."""
+    least_window: Quantity | None = None
+    """mm: the narrowest window that weeded cleanly on them."""
 
     def recovery(self, kind: FoldKind) -> Quantity:
         """The share that springs back within the first minute, by the kind of fold."""
@@ -114,7 +118,11 @@ class Material:
 def material_to_data(material: Material) -> dict[str, list[Any]]:
     """The material as JSON knows it: value, uncertainty and origin by name."""
     quantities = ((each.name, getattr(material, each.name)) for each in fields(material))
-    return {name: [each.value, each.uncertainty, each.origin.value] for name, each in quantities}
+    return {
+        name: [each.value, each.uncertainty, each.origin.value]
+        for name, each in quantities
+        if each is not None
+    }
 
 
 def material_from_data(data: object) -> Material:
@@ -123,8 +131,9 @@ def material_from_data(data: object) -> Material:
     Raises UsageError for anything else.
     """
     names = {each.name for each in fields(Material)}
-    if not isinstance(data, dict) or set(data) != names:
-        raise UsageError("This is no material of a card.", "It needs " + ", ".join(sorted(names)))
+    needed = {each.name for each in fields(Material) if each.default is MISSING}
+    if not isinstance(data, dict) or not needed <= set(data) <= names:
+        raise UsageError("This is no material of a card.", "It needs " + ", ".join(sorted(needed)))
     return Material(**{name: _quantity(name, value) for name, value in data.items()})
 
 

@@ -57,6 +57,32 @@ def test_readings_stay_with_the_card_and_are_said_with_their_range(tmp_path: Pat
     assert card["material"]["tensile_along"][2] == "assumed"
 
 
+def test_the_file_of_the_sheet_is_checked_as_what_it_is(tmp_path: Path) -> None:
+    out = tmp_path / "test.svg"
+    run(tmp_path, "cards", "test", "card-220", "--out", str(out))
+    result = run(tmp_path, "check", str(out))
+    assert result.exit_code == 0, result.output
+    assert "This is a test sheet for a card" in result.stdout
+    unmarked = out.read_text().replace("hingeleaf card test", "")
+    (tmp_path / "unmarked.svg").write_text(unmarked)
+    assert run(tmp_path, "check", str(tmp_path / "unmarked.svg")).exit_code == 1
+
+
+def test_the_narrowest_web_and_window_that_held_become_the_cards_limits(tmp_path: Path) -> None:
+    read = ["measured", "card-220", "--web", "0.8", "--window", "0.6"]
+    result = run(tmp_path, "cards", *read)
+    assert result.exit_code == 0, result.output
+    (card,) = json.loads(run(tmp_path, "cards", "card-220", "--json").stdout)["cards"]
+    assert (card["least_web_mm"], card["least_window_mm"]) == (0.8, 0.6) and card["measured"]
+    value, once, origin = card["material"]["least_web"]
+    assert (value, origin) == (0.8, "measured")
+    assert once * value == pytest.approx(0.2 / 12**0.5)  # uniform between 0.6 and 0.8 mm
+    run(tmp_path, "cards", *read, "--web", "1")
+    (card,) = json.loads(run(tmp_path, "cards", "card-220", "--json").stdout)["cards"]
+    value, twice, _ = card["material"]["least_web"]
+    assert card["least_web_mm"] == value == 1.0 and twice * value > once * 0.8
+
+
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
@@ -64,6 +90,7 @@ def test_readings_stay_with_the_card_and_are_said_with_their_range(tmp_path: Pat
         (["measured", "card-220", "--sag-x", "150"], "is no such reading"),
         (["measured", "card-220", "--sag-x", "far"], "is no such reading"),
         (["measured", "card-220", "--sag-x", "150:100"], "let it overhang less"),
+        (["measured", "card-220", "--web", "0.7"], "has no web of 0.7 mm"),
         (["measured", "nowhere", "--tear-x", "100"], "No card is called"),
         (["test", "card-220", "--out", "t.svg", "--sheet", "100x100mm"], "at least 205 mm"),
     ],

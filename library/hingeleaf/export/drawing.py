@@ -138,6 +138,8 @@ class Drawing:
     layers: tuple[Layer, ...]
     perforated: bool = False
     """Whether fold lines are dashes that are cut through, not scores."""
+    purpose: str = ""
+    """As the panel's."""
 
     def scaled(self, by: float) -> Drawing:
         """The drawing in another unit, `by` of which make a mm."""

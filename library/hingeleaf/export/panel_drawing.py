@@ -58,7 +58,9 @@ def draw(
     layers = _worked(shapes_of, _ties(panel, origin))
     if overcut_by > 0:
         layers = [_run_on(layer, overcut_by) for layer in layers]
-    return Drawing(panel.name, width, height, tuple(layers), isinstance(folding, Perforation))
+    return Drawing(
+        panel.name, width, height, tuple(layers), isinstance(folding, Perforation), panel.purpose
+    )
 
 
 def sketch(panel: Panel, tolerance: float = SKETCHED) -> Drawing:

@@ -72,6 +72,8 @@ def _document(drawing: Drawing, style: Style, units: Units) -> Iterator[str]:
         f' viewBox="0 0 {width} {height}">'
     )
     yield f"<title>{escape(drawing.name)}</title>"
+    if drawing.purpose:
+        yield f"<metadata>{escape(drawing.purpose)}</metadata>"
     for layer in drawing.layers:
         yield from _group(layer, style[layer.kind])
     yield "</svg>"

@@ -221,6 +221,11 @@ def set_text(lines: Sequence[str], style: Lettering) -> list[Letter]:
 
     Errors as for `letter_field`.
     """
+    return _from_origin(_set_lines(lines, style))
+
+
+def _set_lines(lines: Sequence[str], style: Lettering) -> list[Letter]:
+    """The letters of lines of text, the baseline of the first at y = 0."""
     writer = Writer.open(style.font or built_in(), style.weight)
     rows = [row for row in map(writer.write, lines) if any(part.rings for part in row)]
     if not rows:
@@ -228,12 +233,11 @@ def set_text(lines: Sequence[str], style: Lettering) -> list[Letter]:
     units = _units(writer, rows, style)
     scale = min(_scale(style, units), *(_widest_scale(row, style) for row in rows))
     pitch = style.line_spacing * (scale * units + 2 * style.bolder)
-    letters = [
+    return [
         letter
         for number, row in enumerate(rows)
         for letter in _set_row(row, scale, number * pitch, style)
     ]
-    return _from_origin(letters)
 
 
 def _units(writer: Writer, rows: Sequence[Row], style: Lettering) -> float:
@@ -345,10 +349,10 @@ def text_outlines(
 ) -> list[LineString]:
     """The outlines of a line of words, its capitals `height` mm high from `top` down.
 
-    It is made smaller where it would be wider than `widest`.
+    It is made smaller where it would be wider than `widest`; its baseline is where it was then.
     """
-    area = text_field("label", [words], Lettering(height, widest=widest)).area
-    outlines = shapely.get_parts(shapely.boundary(area))
-    corner = np.array([left, top])
-    moved = shapely.transform(outlines, lambda points: points + corner)
+    letters = _set_lines([words], Lettering(height, widest=widest))
+    area = shapely.union_all([letter.shape for letter in letters])
+    corner = np.array([left - area.bounds[0], top + height])
+    moved = shapely.transform(shapely.get_parts(area.boundary), lambda points: points + corner)
     return [LineString(line) for line in moved]

@@ -18,13 +18,14 @@ from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import text_outlines
 from hingeleaf.model import Card, Cuts, Field
 from hingeleaf.panel.compose import Panel
+from hingeleaf.paper.mechanics.home_tests import WIDTHS
 from hingeleaf.units import format_mm
 
+PURPOSE = "hingeleaf card test"
+"""What its files say of themselves (SVG 2, metadata), so that a check knows them."""
 A4 = (210.0, 297.0)
 LEAST_SHEET = (205.0, 260.0)
 """The cuts and the words need so much."""
-WIDTHS = (2.0, 1.6, 1.3, 1.0, 0.8, 0.6, 0.4)
-"""mm: windows and webs that are tried."""
 LEFT, TEXT_WIDTH = 12.0, 166.0
 WORDS, TITLE = 2.8, 4.5
 """Heights of capitals."""
@@ -41,9 +42,38 @@ HOLE = 2.5
 """Radius of the hole that a hook goes through."""
 
 
-FIGURES = ("tear x, g", "tear y, g", "sag x, mm", "sag y, mm")
-ANGLES = ("after a minute, °", "after a day, °")
-"""What is written down on the sheet."""
+INDENT, PITCH = 5.0, 5.0
+"""How far a step's words stand from its number, and its lines from each other."""
+STEPS = {
+    18.0: ("Weed all. Note the narrowest clean window and the narrowest web that holds.",),
+    64.0: (
+        "Fold the round pieces up to 90°, then each square to 90°, and let go.",
+        "Read the degrees after a minute and after a day.",
+    ),
+    127.0: (
+        "Break out both. Hang one leg up; load the other until the slit tears on.",
+        "Weigh the load in grams: tear along x for the lying one, y for the other.",
+    ),
+    210.0: (
+        "Break out both long strips. Let each overhang a table up to the same mark.",
+        "Measure how far its end hangs down. The stiffer one lies along the grain.",
+    ),
+    241.0: ("Write down, then enter it: F6 and a in the app, or hingeleaf cards measured.",),
+}
+"""What to do, by the height at which it stands."""
+BLANK_WORDS = 25.0
+BLANKS = (
+    (LEFT, 247.5, "tear x, g"),
+    (LEFT + 45, 247.5, "tear y, g"),
+    (LEFT + 90, 247.5, "sag x, mm"),
+    (LEFT + 135, 247.5, "sag y, mm"),
+    (LEFT, 254.0, "web, mm"),
+    (LEFT + 45, 254.0, "window, mm"),
+    (128.0, 84.0, "after a minute, °"),
+    (128.0, 96.0, "after a day, °"),
+)
+"""What is written down on the sheet, and where."""
+WARNING = "Mind the blade; follow the machine maker's instructions."
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,53 +120,34 @@ def card_test(card: Card, sheet: tuple[float, float] = A4) -> Panel:
     paper = box(0, 0, *sheet)
     return Panel(
         name=f"{card.name}-test",
-        card=replace(card, least_web=WIDTHS[-1], least_window=WIDTHS[-1]),
+        card=test_card(card),
         sheet=paper,
         cuts=cuts,
         pieces=(),
+        purpose=PURPOSE,
         field=Field("outline", "card test", MultiPolygon([paper]), MultiPolygon()),
         guides=MultiLineString([each for drawing in drawings for each in drawing.guides]),
     )
 
 
+def test_card(card: Card) -> Card:
+    """The card with the limits that the narrowest cuts of its test sheet need."""
+    return replace(card, least_web=WIDTHS[-1], least_window=WIDTHS[-1])
+
+
 def _words(card: Card) -> _Drawing:
-    lines = [
-        (8.0, TITLE, f"Test of {card.name}, {card.grammage:g} g/m²"),
-        (18.0, WORDS, "1  Which windows weed cleanly, and which webs tear as you weed them?"),
-        (64.0, WORDS, "2  Fold the round pieces up to 90°, then each square to 90°, and let go."),
-        (69.0, WORDS, "   Read the degrees after a minute and after a day."),
-        (
-            127.0,
-            WORDS,
-            "3  Break out both. Hang one leg up; load the other until the slit tears on.",
-        ),
-        (
-            132.0,
-            WORDS,
-            "   Weigh the load in grams: tear along x for the lying one, y for the other.",
-        ),
-        (
-            210.0,
-            WORDS,
-            "4  Break out both long strips. Let each overhang a table by the same length.",
-        ),
-        (
-            215.0,
-            WORDS,
-            "   Measure how far its end hangs down. The stiffer one lies along the grain.",
-        ),
-        (243.0, WORDS, "Mind the blade; follow the machine maker's instructions. Write down:"),
-    ]
-    guides = [
-        line
-        for top, height, words in lines
-        for line in text_outlines(words, LEFT, top, height, TEXT_WIDTH)
-    ]
-    blanks = [(LEFT + 45 * index, 251.0, words) for index, words in enumerate(FIGURES)]
-    blanks += [(128.0, 84.0 + 12 * index, words) for index, words in enumerate(ANGLES)]
-    for left, top, words in blanks:
-        guides += text_outlines(words, left, top, WORDS, 25.0)
-        guides.append(LineString([(left + 26, top + 3), (left + 42, top + 3)]))
+    guides = text_outlines(
+        f"Test of {card.name}, {card.grammage:g} g/m²", LEFT, 8.0, TITLE, TEXT_WIDTH
+    )
+    for number, (top, lines) in enumerate(STEPS.items(), 1):
+        guides += text_outlines(str(number), LEFT, top, WORDS, INDENT)
+        for line, words in enumerate(lines):
+            place = top + line * PITCH
+            guides += text_outlines(words, LEFT + INDENT, place, WORDS, TEXT_WIDTH - INDENT)
+    guides += text_outlines(WARNING, LEFT + 92, 254.0, WORDS, TEXT_WIDTH - 92)
+    for left, top, words in BLANKS:
+        guides += text_outlines(words, left, top, WORDS, BLANK_WORDS)
+        guides.append(LineString([(left + 26, top + WORDS), (left + 42, top + WORDS)]))
     return _Drawing(guides=tuple(guides))
 
 

@@ -81,6 +81,8 @@ class Panel:
     """What joins several sheets: crosses and names, not cut."""
     spec: FieldSpec | None = None
     """What the field is made by, where that is known."""
+    purpose: str = ""
+    """What it is made for where that is no work to hang up; files tell it in their metadata."""
     gap: float | None = None
     """The least distance between motifs that was asked for, mm; None where that is not known."""
 

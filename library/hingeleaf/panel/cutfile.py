@@ -15,13 +15,17 @@ from shapely import Polygon
 
 from hingeleaf.artwork.reading import read
 from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
+from hingeleaf.panel.card_test import PURPOSE, test_card
 from hingeleaf.panel.check import Report, check_cuts, reported
 from hingeleaf.panel.compose import multiline_of
 from hingeleaf.panel.findings import Kind, found
 from hingeleaf.panel.fitting import sheet_too_large
 from hingeleaf.paper.sheets import windows_of
+from hingeleaf.units import format_mm
 
 NOT_CUT = frozenset({"guides", "marks"})
+BEGINNING = 2000
+"""Bytes in which metadata are looked for."""
 SAME = 0.01
 """Shares of an area: a shape that covers all of the page but this much is its background."""
 
@@ -47,12 +51,35 @@ def check_cut_file(
     name: str | None = None,
     cutting_area: tuple[float, float] | None = None,
 ) -> Report:
-    """Check a file from anywhere on a card. Raises ArtworkError if it cannot be read."""
+    """Check a file from anywhere on a card; a card's test sheet as what it is.
+
+    Raises ArtworkError if it cannot be read.
+    """
     file = read_cut_file(source, name=name)
+    notes = []
+    if _is_card_test(source):
+        card = test_card(card)
+        notes.append(
+            found(
+                Kind.CARD_TEST,
+                "This is a test sheet for a card. Its narrow windows and webs are there to find "
+                f"out which fail, so those from {format_mm(card.least_web)} on count as sound.",
+            )
+        )
     report = check_cuts(file.cuts, file.sheet, card)
     beyond = _off_sheet(file)
     too_large = sheet_too_large(file.sheet, cutting_area)
-    return reported(report, [*file.findings, *beyond, *too_large])
+    return reported(report, [*notes, *file.findings, *beyond, *too_large])
+
+
+def _is_card_test(source: Path | bytes) -> bool:
+    """Whether a file says in its metadata that it is a test sheet of ours."""
+    if isinstance(source, bytes):
+        start = source[:BEGINNING]
+    else:
+        with source.open("rb") as stream:
+            start = stream.read(BEGINNING)
+    return f"<metadata>{PURPOSE}</metadata>".encode() in start
 
 
 def cut_file(artwork: Artwork) -> CutFile:

@@ -38,6 +38,7 @@ class Kind(StrEnum):
     CHOKING = "choking"
     EMPTY = "empty"
     ILLEGIBLE = "illegible"
+    CARD_TEST = "card-test"
 
 
 TABLE: dict[Kind, tuple[Severity, str]] = {
@@ -92,6 +93,10 @@ TABLE: dict[Kind, tuple[Severity, str]] = {
     Kind.ILLEGIBLE: (
         Severity.CAUTION,
         "Make the strokes bolder, the letters larger or the motifs smaller, or take another face.",
+    ),
+    Kind.CARD_TEST: (
+        Severity.NOTE,
+        "Cut it, follow it, and keep what you read off it with the card.",
     ),
 }
 

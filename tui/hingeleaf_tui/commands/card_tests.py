@@ -53,7 +53,8 @@ def test_sheet(
     say("Give what you read off it:")
     click.echo(
         f"  hingeleaf cards measured {name} --tear-x GRAMS --tear-y GRAMS \\\n"
-        "    --sag-x OVERHANG:DROP --sag-y OVERHANG:DROP --fold 90:MINUTE:DAY"
+        "    --sag-x OVERHANG:DROP --sag-y OVERHANG:DROP --fold 90:MINUTE:DAY \\\n"
+        "    --web MM --window MM"
     )
 
 
@@ -69,6 +70,10 @@ def test_sheet(
     multiple=True,
     metavar="FOLDED:MINUTE[:DAY]",
     help="Degrees a flap was folded to, and where it stood a minute and a day later.",
+)
+@click.option("--web", "webs", multiple=True, metavar="MM", help="The narrowest web that held.")
+@click.option(
+    "--window", "windows", multiple=True, metavar="MM", help="The narrowest window that weeded."
 )
 @click.option(
     "--fold-kind",
@@ -130,7 +135,12 @@ _GRAINS = {
 
 
 def _properties(material: Material) -> list[tuple[str, str, Quantity]]:
+    limits = [
+        ("least web", "mm", material.least_web),
+        ("least window", "mm", material.least_window),
+    ]
     return [
+        *((title, unit, each) for title, unit, each in limits if each is not None),
         ("tensile strength along", "N/mm", material.tensile_along),
         ("tensile strength across", "N/mm", material.tensile_across),
         ("tear along", "N", material.tear_along),

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from hingeleaf.panel.compose import Panel
 
 A4 = (210.0, 297.0)
+LETTERING = "#5c646b"
+"""The colour of guides that are read: darker than those that are only followed."""
 
 
 @click.command()
@@ -156,5 +158,5 @@ def write_with_guides(panel: Panel, out: Path) -> None:
         raise UsageError(
             f"{out.name} does not say what to write.", "End its name with .svg, .dxf or .pdf."
         )
-    legible = {**STYLE, Kind.GUIDES: replace(STYLE[Kind.GUIDES], dash=())}
+    legible = {**STYLE, Kind.GUIDES: replace(STYLE[Kind.GUIDES], dash=(), colour=LETTERING)}
     write(panel, out, style=legible)

@@ -277,6 +277,8 @@ READINGS = (
     Entry("tear_y", "Tear y", help="Grams at which the upright strip tore on."),
     Entry("sag_x", "Sag x", help="Overhang and drop of the lying strip in mm, as 150:14."),
     Entry("sag_y", "Sag y", help="Overhang and drop of the upright strip in mm, as 150:28."),
+    Entry("webs", "Web", help="The narrowest web that held, in mm; more sheets with commas."),
+    Entry("windows", "Window", help="The narrowest window that weeded cleanly, in mm."),
     Entry("folds", "Fold", help="Folded to, after a minute, after a day: degrees, as 90:80:72."),
 )
 

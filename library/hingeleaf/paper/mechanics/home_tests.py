@@ -17,6 +17,8 @@ from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import GRAVITY, stiffness_from_sag
 from hingeleaf.paper.mechanics.starting_values import material_of
 
+WIDTHS = (2.0, 1.6, 1.3, 1.0, 0.8, 0.6, 0.4)
+"""mm: the windows and webs of a test sheet."""
 READING_ERROR = 0.08
 """Relative error of one reading with household means (common practice, no source)."""
 SINGLE_ERROR = 0.2
@@ -58,6 +60,10 @@ class Readings:
     """Strips whose length lies along x."""
     sag_y: Sequence[Sag] = field(default_factory=list)
     folds: Sequence[Fold] = field(default_factory=list)
+    webs: Sequence[float] = field(default_factory=list)
+    """mm: on each sheet the narrowest web that held, all wider ones having held too."""
+    windows: Sequence[float] = field(default_factory=list)
+    """mm: on each sheet the narrowest window that weeded cleanly, the same."""
     fold_kind: FoldKind = FoldKind.SCORED
 
 
@@ -92,6 +98,10 @@ def measure(readings: Readings, start: Material, grammage: float) -> Measured:
         material = replace(material, tear_across=across)
     if readings.folds:
         material = _folded(material, readings.folds, readings.fold_kind)
+    if readings.webs:
+        material = replace(material, least_web=_least(readings.webs, "web"))
+    if readings.windows:
+        material = replace(material, least_window=_least(readings.windows, "window"))
     return Measured(material, along_x)
 
 
@@ -107,14 +117,22 @@ def measured_card(card: Card, readings: Readings, sheet: tuple[float, float]) ->
     if measured.grain_along_x is not None:
         along = 0.0 if measured.grain_along_x else 90.0
         grain = next(each for each in (Grain.LONG, Grain.SHORT) if each.direction(*sheet) == along)
-    return replace(card, material=measured.material, grain=grain)
+    web, window = measured.material.least_web, measured.material.least_window
+    return replace(
+        card,
+        material=measured.material,
+        grain=grain,
+        least_web=card.least_web if web is None else web.value,
+        least_window=card.least_window if window is None else window.value,
+        measured=card.measured or (web is not None and window is not None),
+    )
 
 
 def read_readings(texts: Mapping[str, str], fold_kind: FoldKind = FoldKind.SCORED) -> Readings:
     """Readings as they are written: by the names of `Readings`, several with commas between.
 
     A tear is grams, a sag `overhang:drop` in mm, a fold `folded:minute` or `folded:minute:day` in
-    degrees. Raises UsageError for what is no such thing.
+    degrees, a web or window its width in mm. Raises UsageError for what is no such thing.
     """
 
     def figures(name: str, *counts: int) -> list[tuple[float, ...]]:
@@ -127,6 +145,8 @@ def read_readings(texts: Mapping[str, str], fold_kind: FoldKind = FoldKind.SCORE
         sag_x=[Sag(*each) for each in figures("sag_x", 2)],
         sag_y=[Sag(*each) for each in figures("sag_y", 2)],
         folds=[Fold(*each) for each in figures("folds", 2, 3)],
+        webs=[width for (width,) in figures("webs", 1)],
+        windows=[width for (width,) in figures("windows", 1)],
         fold_kind=fold_kind,
     )
 
@@ -140,6 +160,24 @@ def _figures(word: str, counts: Sequence[int]) -> tuple[float, ...]:
         example = {1: "160", 2: "150:14"}.get(max(counts), "90:80 or 90:80:72")
         raise UsageError(f"{word.strip()!r} is no such reading.", f"Write for example {example}.")
     return found
+
+
+def _least(widths: Sequence[float], what: str) -> Quantity:
+    """The least width that held on all sheets.
+
+    The limit of each sheet lies between the width that was read and the next narrower one; the
+    uncertainty is that of a limit anywhere between the least and the greatest of all these.
+    """
+    for width in widths:
+        if width not in WIDTHS:
+            raise UsageError(
+                f"The test sheet has no {what} of {width:g} mm.",
+                f"It has {', '.join(f'{each:g}' for each in WIDTHS)} mm: give the narrowest that "
+                "held.",
+            )
+    narrower = WIDTHS[WIDTHS.index(min(widths)) + 1 :]
+    low, high = narrower[0] if narrower else 0.0, max(widths)
+    return Quantity(high, (high - low) / math.sqrt(12) / high, Origin.MEASURED)
 
 
 def _tear(grams: Sequence[float]) -> Quantity | None:
