@@ -276,7 +276,7 @@ def _held(motif: Motif, choices: Choices) -> ComparedPlan:
     if choices.hold is None:
         return best_plan(motif, card, width=width)
     made = plan(motif.windows, motif.slits, card, hold=choices.hold, width=width)
-    return ComparedPlan(replace(motif, bridges=made.bridges, hold=made.hold), card, made.findings)
+    return ComparedPlan(made.applied(motif), card, made.findings)
 
 
 def _looked_at(

@@ -19,8 +19,8 @@ from hingeleaf_tui.commands.root import main
 
 RING = MultiPolygon([Point(0, 0).buffer(30).difference(Point(0, 0).buffer(24))])
 PINNED = Bridge((27.0, 0.0), 0.0, 8.0, 4.0, pinned=True)
-HAIRLINE = MultiPolygon([box(-5, -5, 5, 5).difference(box(-0.5, -0.5, 0.5, 0.5))])
-"""A window about a part that is narrower than any bridge may be."""
+HAIRLINE = MultiPolygon([box(-5, -5, 5, 5).difference(Point(0, 0).buffer(0.52))])
+"""A window about a part that hardly any bridge can end on."""
 
 
 @pytest.fixture

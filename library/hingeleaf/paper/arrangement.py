@@ -13,7 +13,7 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 from hingeleaf.geometry.symmetry import MirrorAxis, SymmetryGroup, find_axis, find_rotation
 from hingeleaf.model import XY, Card, Cuts, Finding
 from hingeleaf.paper.hinges import MIN_PART_SHARE
-from hingeleaf.paper.parts import Parts, find_parts
+from hingeleaf.paper.parts import Parts, as_cut, find_parts
 from hingeleaf.paper.ray_casting import CutEdges, Floats, Ints
 from hingeleaf.paper.sheets import clean
 
@@ -41,12 +41,16 @@ class CutArrangement:
     def of(
         cls, windows: MultiPolygon, slits: MultiLineString, card: Card, *, symmetric: bool = True
     ) -> CutArrangement:
-        """Clean the cuts and find their parts; outlines turn so that windows lie on the left."""
+        """Clean the cuts and find their parts; outlines turn so that windows lie on the left.
+
+        The windows are as a blade cuts them (see `parts.as_cut`).
+        """
         cuts, findings = clean(Cuts(windows, slits))
+        cuts, fine = as_cut(cuts, card.least_web)
         polygons = shapely.orient_polygons(shapely.get_parts(cuts.windows), exterior_cw=False)
         windows = MultiPolygon(list(polygons))
         parts = find_parts(Cuts(windows, cuts.slits))
-        return cls(windows, cuts.slits, card, parts, findings, symmetric)
+        return cls(windows, cuts.slits, card, parts, (*findings, *fine), symmetric)
 
     @cached_property
     def polygons(self) -> NDArray[np.object_]:

@@ -185,7 +185,8 @@ class Editor:
         hold: HoldStyle | None = None,
         findings: tuple[Finding, ...] = (),
     ) -> Edited:
-        motif = replace(self.motif, bridges=bridges, hold=hold or self.motif.hold)
+        hold = hold or self.motif.hold
+        motif = replace(self.motif, windows=self.arrangement.windows, bridges=bridges, hold=hold)
         known = self.__dict__.get("limits")
         hint = known.sizes.smallest if known and known.sizes else self.hint
         editor = Editor(motif, self.card, self.largest, hint)

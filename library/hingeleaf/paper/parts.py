@@ -1,16 +1,20 @@
-"""Parts: the connected pieces of paper that windows and slits leave, held or loose."""
+"""Parts: the connected pieces of paper that windows and slits leave, held or loose.
+
+What is narrower than the kerf is settled here for planning, report and check alike: a web counts
+as cut, a slot between two parts as wide as the blade.
+"""
 
 from __future__ import annotations
 
 import itertools
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import XY, Bridge, Cuts, Finding, Severity
@@ -22,11 +26,18 @@ from hingeleaf.paper.sheets import (
     clean,
     polygons_of,
     sheet_around,
+    slits_of,
+    windows_of,
 )
 from hingeleaf.paper.strips import axes, is_drawable
+from hingeleaf.units import format_mm
 
 KERF = 0.2
 """mm: what a cut takes away at most."""
+_QUARTER = 4
+"""Segments of a quarter circle, where only the kerf is added."""
+_TOUCH = 1e-4
+"""mm: shapes nearer than this touch."""
 _NEAR = 1e-6
 """mm: a face this near the sheet's edge lies on it."""
 
@@ -99,6 +110,75 @@ def find_parts(
         for face, away, tied in zip(faces, hops, ties, strict=True)
     )
     return Parts(parts, sheet, (*findings, *_tell_loose(parts)))
+
+
+def as_cut(cuts: Cuts, least_web: float, *, kerf: float = KERF) -> tuple[Cuts, tuple[Finding, ...]]:
+    """What a blade makes of artwork too fine for it, and what there is to say about that.
+
+    Windows take in webs narrower than the kerf and specks of paper that no bridge of `least_web`
+    mm could tie; between two parts they are nowhere narrower than the kerf. The cuts must be
+    valid; the same come back if nothing in them is so fine.
+    """
+    if cuts.windows.is_empty:
+        return cuts, ()
+    webs, sheet = _hair_webs(cuts.windows, kerf), sheet_around(cuts)
+    faces = faces_of(Cuts(windows_of(shapely.union_all([cuts.windows, *webs]))), sheet)
+    inner = faces[~shapely.intersects(faces, sheet.exterior)]
+    small = inner[shapely.area(inner) < SPECK_AREA * least_web**2]
+    specks = small[shapely.is_empty(shapely.buffer(small, -least_web / 2))]
+    slots = _hair_slots(faces, kerf)
+    if not len(webs) + len(specks) + len(slots):
+        return cuts, ()
+    filled = shapely.buffer(specks, 2 * GRID)
+    windows = shapely.union_all([cuts.windows, *webs, *slots, *filled], grid_size=GRID)
+    kept = Cuts(windows_of(windows), slits_of(shapely.difference(cuts.slits, windows)), cuts.folds)
+    return kept, tuple(_tell_fine(webs, specks, kerf))
+
+
+SPECK_AREA = 4.0
+"""Paper in a window below this area, in least webs squared, is a speck if it is thin all over."""
+
+
+def _hair_webs(windows: MultiPolygon, kerf: float) -> Geometries:
+    """Paper narrower than the kerf that parts two windows, or two stretches of one."""
+    grown = shapely.buffer(windows, kerf / 2, quad_segs=_QUARTER)
+    closed = shapely.buffer(grown, -kerf / 2, quad_segs=_QUARTER)
+    thin = polygons_of(shapely.difference(closed, windows))
+    beside = shapely.intersection(shapely.buffer(thin, _TOUCH), windows)
+    between = [len(polygons_of(sides)) > 1 for sides in beside]
+    webs: Geometries = shapely.buffer(thin[between], _TOUCH)
+    return webs
+
+
+def _hair_slots(faces: Geometries, kerf: float) -> Geometries:
+    """Where two parts come nearer to each other than the kerf, as wide as it has to be."""
+    one, two = shapely.STRtree(faces).query(faces, predicate="dwithin", distance=kerf - _TOUCH)
+    one, two = one[one < two], two[one < two]
+    grown = shapely.buffer(faces, kerf / 2, quad_segs=_QUARTER)
+    near = polygons_of(shapely.geometrycollections(shapely.intersection(grown[one], grown[two])))
+    slots: Geometries = shapely.buffer(near, kerf / 2)
+    return slots
+
+
+def _tell_fine(webs: Geometries, specks: Geometries, kerf: float) -> Iterator[Finding]:
+    """What the windows took in."""
+    if len(webs):
+        place = webs[0].representative_point()
+        yield Finding(
+            "hair-web",
+            Severity.NOTE,
+            f"Paper narrower than {format_mm(kerf)} between two windows counts as cut.",
+            (place.x, place.y),
+        )
+    for speck in specks:
+        place = speck.representative_point()
+        yield Finding(
+            "speck",
+            Severity.NOTE,
+            f"A speck of paper of {speck.area:.1f} mm² is too small for a bridge: it is cut out.",
+            (place.x, place.y),
+            "Draw it larger if it is to stay.",
+        )
 
 
 def faces_of(cuts: Cuts, sheet: Polygon) -> Geometries:

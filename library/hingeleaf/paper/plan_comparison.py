@@ -134,7 +134,7 @@ def compare_plans(
         made = plan(
             motif.windows, motif.slits, card, hold=hold, width=width, ties=ties, pinned=pinned
         )
-        planned = replace(motif, bridges=made.bridges, hold=made.hold)
+        planned = made.applied(motif)
         new = ComparedPlan(planned, card, made.findings)
         known = any(
             other.hold is new.hold or (new.hold.lifts and _same(other.motif, planned))

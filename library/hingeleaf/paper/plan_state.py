@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Bridge, Card, Finding, HoldStyle
@@ -17,9 +17,11 @@ from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, find_candidates, strips
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.hinge_candidates import HingeCandidates
+from hingeleaf.paper.parts import KERF
 from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.ray_casting import Bools, Floats, Ints
-from hingeleaf.paper.sheets import polygons_of
+from hingeleaf.paper.sheets import polygons_of, windows_of
+from hingeleaf.paper.strength import narrow_window
 from hingeleaf.paper.strips import axes, is_drawable
 
 NARROWER = 0.8
@@ -30,6 +32,10 @@ MOST_WIDTHS = 6
 
 ON_FLAP = 0.05
 """mm: where a strip lands this near to a flap it is tied to the flap."""
+
+
+ALONG_EDGE = 1.0
+"""mm: less of a hair-thin window beside a strip does not matter."""
 
 
 class PlanState(PlanTables):
@@ -57,7 +63,7 @@ class PlanState(PlanTables):
         """What each tied part moves with where it does not fold itself."""
         self._tables: dict[float, BridgeCandidates] = {}
         self._sound: dict[Bridge, bool] = {}
-        self._wide: dict[int, bool] = {}
+        self._narrow: dict[int, bool] = {}
         for bridge in pinned:
             self._pin(bridge)
 
@@ -188,35 +194,36 @@ class PlanState(PlanTables):
             return bool(slits.length > 0)
         if len(touched) > 1 or slits.length > 0:
             return False
-        return (
-            len(polygons_of(shapely.intersection(arrangement.window_list[touched[0]], rectangle)))
-            == 1
-        )
+        window = arrangement.window_list[touched[0]]
+        pieces = polygons_of(shapely.intersection(window, rectangle))
+        return len(pieces) == 1 and not _runs_along_an_edge(rectangle, window)
 
     def leaves_nibs(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
-        """Whether the strips leave a piece of window that is too small to be cut cleanly."""
+        """Whether the strips leave a piece or a strip of window too narrow to be cut cleanly."""
         new = strips(candidates.take(np.array(rows, dtype=np.intp)))
         every = np.append(new, self.strips)
         over, under = self.arrangement.window_tree.query(every, predicate="intersects")
-        for index in np.unique(under[over < len(new)]):
-            if self._is_wide(int(index)):
-                window = self.arrangement.window_list[index]
-                left = shapely.difference(window, shapely.union_all(every[over[under == index]]))
-                if any(self._is_nib(piece) for piece in polygons_of(left)):
+        for index in np.unique(under[over < len(new)]).tolist():
+            window = self.arrangement.window_list[index]
+            left = shapely.difference(window, shapely.union_all(every[over[under == index]]))
+            if not self._is_narrow(index):
+                if narrow_window(windows_of(left), self.card.least_window):
                     return True
+            elif self._any_nib(left) and not self._any_nib(window):
+                return True
         return False
 
-    def _is_wide(self, index: int) -> bool:
-        if index not in self._wide:
-            self._wide[index] = not self._is_nib(self.arrangement.window_list[index])
-        return self._wide[index]
+    def _is_narrow(self, index: int) -> bool:
+        """Whether a window is narrow somewhere before any bridge is laid."""
+        if index not in self._narrow:
+            window = MultiPolygon([self.arrangement.window_list[index]])
+            self._narrow[index] = narrow_window(window, self.card.least_window) is not None
+        return self._narrow[index]
 
-    def _is_nib(self, piece: Polygon) -> bool:
+    def _any_nib(self, window: BaseGeometry) -> bool:
         """Whether a piece is everywhere narrower than the card's least window."""
-        least = self.card.least_window
-        if piece.area >= piece.length * least / 2:  # its inscribed circle is at least area/length
-            return False
-        return bool(shapely.buffer(piece, -least / 2).is_empty)
+        cores = shapely.buffer(polygons_of(window), -self.card.least_window / 2)
+        return bool(shapely.is_empty(cores).any())
 
     def with_images(
         self, candidates: BridgeCandidates, rows: Sequence[int], elements: Ints | None = None
@@ -347,3 +354,17 @@ def outline_points(part: Polygon, count: int) -> NDArray[np.float64]:
         shapely.line_interpolate_point(edge, places, normalized=True)
     )
     return points
+
+
+def _runs_along_an_edge(rectangle: Polygon, window: Polygon) -> bool:
+    """Whether the window beside a strip is narrower than the kerf over much of its length."""
+    corners = shapely.get_coordinates(rectangle)[:4]
+    across = corners[1] - corners[0]
+    across *= KERF / np.hypot(*across)
+    sides = corners[[[0, 3], [1, 2]]]
+    beside = sides + np.array([-across, across])[:, None]
+    inside, off = (
+        shapely.length(shapely.intersection(shapely.linestrings(lines), window))
+        for lines in (sides, beside)
+    )
+    return bool((inside - off > np.maximum(ALONG_EDGE, inside / 3)).any())

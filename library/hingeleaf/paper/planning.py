@@ -12,6 +12,7 @@ from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import (
+    NO_WINDOWS,
     XY,
     Bridge,
     Card,
@@ -62,6 +63,12 @@ class Plan:
     bridges: tuple[Bridge, ...]
     hold: HoldStyle
     findings: tuple[Finding, ...] = ()
+    windows: MultiPolygon = NO_WINDOWS
+    """The windows that it was planned for: the artwork's, as a blade cuts them."""
+
+    def applied(self, motif: Motif) -> Motif:
+        """The motif held as planned."""
+        return replace(motif, windows=self.windows, bridges=self.bridges, hold=self.hold)
 
 
 def usual_width(size: float, card: Card) -> float:
@@ -113,7 +120,7 @@ def plan(
         arrangement, wide, ties, tuple(pinned), hinge, tuple(parts), asked=width is not None
     )
     made = planner.held_as(hold)
-    artwork = Cuts(windows, slits)
+    artwork = Cuts(arrangement.windows, arrangement.slits)
     if _lifts(artwork, made):
         return made
     for style in NEAREST[made.hold]:
@@ -154,7 +161,7 @@ class _Planner:
             *(_narrower(state) if self.asked else ()),
             *_left_loose(state),
         )
-        return Plan(tuple(state.bridges), reached, findings)
+        return Plan(tuple(state.bridges), reached, findings, self.arrangement.windows)
 
     def _less_symmetric(self) -> Iterator[_Planner]:
         symmetry = self.arrangement.symmetry
@@ -299,7 +306,7 @@ def plan_motif(
         hinge=hinge,
         parts=parts,
     )
-    return replace(motif, bridges=made.bridges, hold=made.hold)
+    return made.applied(motif)
 
 
 def _narrower(state: PlanState) -> list[Finding]:

@@ -32,6 +32,9 @@ SHALLOW = 0.25, 0.5
 SPARE = 1.5
 """Weight of a tie more than was asked for, or than the symmetry calls for."""
 
+MOST_TRIES = 4
+"""Sets of ties looked at before a sliver of window beside one is put up with."""
+
 FEWEST = 2
 """One tie, however wide, is a hinge and holds nothing flat."""
 
@@ -74,7 +77,9 @@ def tie_part(
     Nothing is taken if that has fewer ties than `enough`.
     """
     elements = state.elements(part, one_sided=False)
+    fallback: list[int] = []
     for rows in state.rows_by_body(candidates, part):
+        tries = 0
         while len(rows):
             choices = state.spread_out(candidates, part, rows, elements, MOST_CHOICES)
             chosen = _Choice.of(state, candidates, part, choices).best(ties)
@@ -86,12 +91,27 @@ def tie_part(
             added = int((candidates.parts[group] == part).any(axis=1).sum())
             if state.ties_of(part) + added < enough or not state.fits(candidates, group):
                 break
-            before = set(state.settled)
-            state.take(candidates, group)
-            state.settled.add(part)
-            state.findings += _fewer(state, state.settled - before, ties)
-            return True
-    return False
+            if not state.leaves_nibs(candidates, group):
+                _take(state, candidates, part, group, ties)
+                return True
+            fallback = fallback or group
+            tries += 1
+            if tries == MOST_TRIES:
+                break
+            nibs = [row for row in group if state.leaves_nibs(candidates, [row])] or group
+            rows = rows[~np.isin(candidates.images[rows], nibs).any(axis=1)]
+    if fallback:
+        _take(state, candidates, part, fallback, ties)
+    return bool(fallback)
+
+
+def _take(
+    state: PlanState, candidates: BridgeCandidates, part: int, group: list[int], ties: int
+) -> None:
+    before = set(state.settled)
+    state.take(candidates, group)
+    state.settled.add(part)
+    state.findings += _fewer(state, state.settled - before, ties)
 
 
 def _fewer(state: PlanState, parts: set[int], ties: int) -> list[Finding]:

@@ -17,7 +17,7 @@ from hingeleaf.paper.hinges import MIN_PART_SHARE, MIN_REACH, Hinge
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import clean
-from hingeleaf.paper.strength import KERF, loose_part, narrow_web, narrow_window, thin_tips
+from hingeleaf.paper.strength import loose_part, narrow_web, narrow_window, thin_tips
 from hingeleaf.paper.strips import at_size
 from hingeleaf.units import format_mm
 
@@ -322,8 +322,7 @@ class _SizeProbe:
 
     def _web(self, failing: float, told_at: float) -> Reason:
         least = self.card.least_web
-        necks = find_necks(self.cut(failing), widest=least)
-        neck = next((neck for neck in necks if neck.width >= KERF), None)
+        neck = narrowest_web(self.cut(failing), widest=least)
         at = self._drawn(neck.at if neck else narrow_web(self.cut(failing), least), failing)
         message = f"Below {format_mm(told_at)} it tears: a web is narrower than {format_mm(least)}."
         return Reason(FailureMode.WEB, message, at, neck=neck)

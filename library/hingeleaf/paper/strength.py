@@ -17,14 +17,12 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import XY, Cuts
-from hingeleaf.paper.parts import faces_of
+from hingeleaf.paper.parts import KERF, faces_of
 from hingeleaf.paper.sheets import Geometries, polygons_of, sheet_around, windows_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-KERF = 0.2
-"""mm that a cut takes away at most."""
 EPS_WIDTH = 0.002
 """mm by which a width may fall short of the least."""
 TRIFLE = 0.1
@@ -68,26 +66,14 @@ def loose_part(cuts: Cuts, *, kerf: float = KERF) -> XY | None:
     return _inside(loose[0]) if len(loose) else None
 
 
-def narrow_web(cuts: Cuts, least_web: float, *, kerf: float = KERF) -> XY | None:
+def narrow_web(cuts: Cuts, least_web: float) -> XY | None:
     """Where paper narrower than `least_web` mm ties a piece, parts two cuts, or is a long strip.
 
-    The cuts must be valid and must leave no part loose. Webs between windows that are narrower
-    than the kerf count as cut: they are no paper that could tear.
+    The cuts must be valid and must leave no part loose.
     """
     radius = (least_web - EPS_WIDTH) / 2
     if radius <= 0:
         return None
-    found = _narrow_web(cuts, least_web, radius)
-    if found is None or shapely.get_num_geometries(cuts.windows) < 2:
-        return found
-    apart = shapely.buffer(cuts.windows, kerf / 2, quad_segs=_ROUND)
-    if shapely.get_num_geometries(apart) == shapely.get_num_geometries(cuts.windows):
-        return found
-    joined = shapely.union(cuts.windows, shapely.buffer(apart, -kerf / 2, quad_segs=_ROUND))
-    return _narrow_web(Cuts(windows_of(joined), cuts.slits), least_web, radius)
-
-
-def _narrow_web(cuts: Cuts, least_web: float, radius: float) -> XY | None:
     cut, eaten = _eaten(cuts, radius)
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
     if _parts_more(cut, eaten, radius):

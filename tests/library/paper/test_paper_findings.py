@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 import pytest
-from shapely import MultiLineString, MultiPolygon, Polygon, box
+from shapely import MultiLineString, MultiPolygon, Point, Polygon, box
 
 from hingeleaf.model import NO_LINES, Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.bridges import check_bridges
@@ -157,12 +157,33 @@ TOLD: dict[str, tuple[Callable[[], Iterable[Finding]], Finding]] = {
             "Move its bridges so that the line between them is paper.",
         ),
     ),
+    "a speck of paper": (
+        lambda: of_plan(band(box(-0.4, -0.4, 0.4, 0.4), 6.0), HoldStyle.RIGID),
+        Finding(
+            "speck",
+            Severity.NOTE,
+            "A speck of paper of 0.6 mm² is too small for a bridge: it is cut out.",
+            (0, 0),
+            "Draw it larger if it is to stay.",
+        ),
+    ),
+    "a web under the kerf": (
+        lambda: of_plan(
+            MultiPolygon([box(-9, -9, -0.05, 9), box(0.05, -9, 9, 9)]), HoldStyle.RIGID
+        ),
+        Finding(
+            "hair-web",
+            Severity.NOTE,
+            "Paper narrower than 0.2 mm between two windows counts as cut.",
+            (0, 0),
+        ),
+    ),
     "no place for a bridge": (
-        lambda: of_plan(band(box(-0.5, -0.5, 0.5, 0.5), 6.0), HoldStyle.RIGID),
+        lambda: of_plan(band(Point(0, 0).buffer(0.52), 6.0), HoldStyle.RIGID),
         Finding(
             "loose-part",
             Severity.FAULT,
-            "A part of 1.0 mm² stays loose: no bridge to it finds a clean place.",
+            "A part of 0.8 mm² stays loose: no bridge to it finds a clean place.",
             (0, 0),
             "Make the window about it wider, or make the part a piece of the window.",
         ),

@@ -8,6 +8,7 @@ from shapely import MultiLineString
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge, BridgeScaling, Card, Cuts, HoldStyle, Motif
 from hingeleaf.paper.cards import DEFAULT, PRESETS
+from hingeleaf.paper.parts import as_cut
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import FailureMode, find_limits
 from hingeleaf.paper.strength import (
@@ -164,11 +165,20 @@ def test_rounding_leaves_webs_and_strips_as_they_are():
     assert round_tips(bars, CARD.least_web).equals(bars)
 
 
-def test_gaps_finer_than_the_cut_are_no_webs_that_tear():
-    hair = windows(shapely.box(0, 0, 30, 30), shapely.box(30.03, 5, 60, 25))
-    assert narrow_web(Cuts(hair), CARD.least_web) is None
-    wide = windows(shapely.box(0, 0, 30, 30), shapely.box(30.3, 5, 60, 25))
-    assert narrow_web(Cuts(wide), CARD.least_web) is not None
+@pytest.mark.parametrize(("web", "tears"), [(0.03, False), (0.3, True)])
+def test_webs_under_the_kerf_are_cut_away_and_cannot_tear(web, tears):
+    drawn = windows(shapely.box(0, 0, 30, 30), shapely.box(30 + web, 5, 60, 25))
+    cuts, _ = as_cut(Cuts(drawn), CARD.least_web)
+    assert (narrow_web(cuts, CARD.least_web) is not None) == tears
+    assert narrow_web(Cuts(drawn), CARD.least_web) is not None
+
+
+def test_slots_under_the_kerf_are_cut_as_wide_as_the_blade():
+    ring = shapely.box(0, 0, 40, 40).difference(shapely.box(10, 10, 20, 20))
+    pinched = windows(ring.difference(shapely.box(20, 20, 30, 30)))
+    (window,) = as_cut(Cuts(pinched), CARD.least_web)[0].windows.geoms
+    first, second = (shapely.Polygon(hole) for hole in window.interiors)
+    assert 0.2 <= first.distance(second) < 0.5
 
 
 def test_flaps_too_small_to_fold_are_the_limit():

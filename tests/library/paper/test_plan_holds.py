@@ -211,11 +211,11 @@ def test_where_there_is_no_room_the_bridge_is_narrower_and_told() -> None:
     assert all(finding.severity is Severity.CAUTION for finding in told)
 
 
-def test_a_speck_stays_loose_and_is_told() -> None:
+def test_a_speck_is_cut_out_and_told() -> None:
     made = plan(band(box(-0.5, -0.5, 0.5, 0.5), 6.0), NO_LINES, DEFAULT, hold=HoldStyle.DOOR)
-    assert made.bridges == ()
-    (finding,) = [finding for finding in made.findings if finding.kind == "loose-part"]
-    assert finding.severity is Severity.FAULT and finding.at == pytest.approx((0, 0), abs=0.5)
+    assert made.bridges == () and made.windows.area == pytest.approx(13.0**2)
+    (finding,) = [finding for finding in made.findings if finding.kind == "speck"]
+    assert finding.severity is Severity.NOTE and finding.at == pytest.approx((0, 0), abs=0.5)
 
 
 @pytest.mark.parametrize("hold", list(HoldStyle))

@@ -108,7 +108,7 @@ def bridge(
             return
         wished = _Wished(hold, hinge, part_wishes.parse(part_words, drawn), bridge_width, ties)
         made = wished.plan(drawn, stock)
-        planned = replace(drawn, bridges=made.bridges, hold=made.hold)
+        planned = made.applied(drawn)
         if not dry_run:
             revision = library.update(planned, expected_revision=found.revision)
             planned = replace(planned, revision=revision)
@@ -140,7 +140,7 @@ class _Wished:
                     "--hold best chooses by itself.", "Name a hold style beside --hinge or --part."
                 )
             best = best_plan(motif, card, width=self.width, ties=self.ties)
-            return Plan(best.motif.bridges, best.hold, best.findings)
+            return Plan(best.motif.bridges, best.hold, best.findings, best.motif.windows)
         return plan(
             motif.windows,
             motif.slits,
