@@ -151,6 +151,12 @@ def test_numbers_of_seven_bits_a_byte_are_read(numbers: list[int]) -> None:
     assert from_septets(septets(numbers)).tolist() == numbers
 
 
+@pytest.mark.parametrize("content", [b"", b"\x80", b"\x02\xff"])
+def test_numbers_that_are_cut_short_are_refused(content: bytes) -> None:
+    with pytest.raises(ValueError, match="cut short"):
+        from_septets(content)
+
+
 def test_septets_are_those_of_the_standard() -> None:
     """DWARF Debugging Information Format 5, section 7.6: 2, 127, 128, 129, 12857."""
     examples = b"\x02\x7f\x80\x01\x81\x01\xb9\x64"

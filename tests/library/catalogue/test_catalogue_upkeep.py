@@ -7,12 +7,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from shapely import MultiPolygon, box
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
 from hingeleaf.catalogue.integrity import Problem
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import LibraryWriteError
-from hingeleaf.model import Placement, Pose, Severity
+from hingeleaf.model import Field, Placement, Pose, Severity
 from hingeleaf.tasks import finish
 
 
@@ -79,6 +80,23 @@ def test_repaired_numbers_are_those_of_the_geometry(library: Library) -> None:
     assert library.search() != rows
     examine(library, repair=True)
     assert library.search() == rows
+
+
+def test_of_many_wrong_sizes_five_are_named_and_the_rest_counted(library: Library) -> None:
+    for number in range(5):
+        library.add(plain_square("oak", number))
+    harm(library, "UPDATE motif SET size = 1")
+    (wrong,) = (problem for problem in examine(library) if problem.kind == "numbers")
+    assert "wren, moth, oak, oak-2, oak-3 and 2 more" in wrong.message
+
+
+def test_a_panel_whose_field_lost_a_part_has_none(library: Library) -> None:
+    area = MultiPolygon([box(0, 0, 9, 9)])
+    library.panels.save("maud", {}, [], field=Field("letter", "M", area, area))
+    assert library.panels.get("maud").field is not None
+    for column in ("area", "outline"):
+        harm(library, f"UPDATE panel SET {column} = NULL WHERE name = 'maud'")
+        assert library.panels.get("maud").field is None
 
 
 def test_a_repaired_word_index_finds_again(library: Library) -> None:
