@@ -11,7 +11,10 @@ from app_pilot import laid, make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf_tui import actions, panel_session, settings
+from hingeleaf_tui.forms import recipe_form
+from hingeleaf_tui.screens.plans import PlansScreen
 from hingeleaf_tui.screens.tour import STEPS, Tour
+from hingeleaf_tui.screens.variants import VariantsScreen
 
 
 @pytest.fixture
@@ -111,6 +114,46 @@ async def test_two_panels_are_compared_with_figures(library: Path) -> None:
         assert {"9", "4", "hall", "(here)"} <= set(shown)
         await press(pilot, "escape")
         assert getattr(pilot.app.screen, "PLACE", "") == "panel"
+
+
+async def test_the_plans_of_a_motif_are_paged_through_and_one_is_kept(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "slash")
+        await type_in(pilot, "ring")
+        await press(pilot, "enter", "b", "l")
+        tray = pilot.app.screen
+        assert isinstance(tray, PlansScreen)
+        holds = [str(plan.hold) for plan in tray.plans]
+        assert len(holds) >= 2 and len(set(holds)) == len(holds)
+        for number, hold in enumerate(holds[:2], 1):
+            assert f"{number}  {hold}" in seen(pilot)
+        await press(pilot, *["right"] * (len(holds) + 1), "left")
+        assert f"▸{len(holds) - 1}  {holds[-2]}" in seen(pilot)
+        await press(pilot, "enter")
+        now = pilot.app.screen.now
+        assert now.motif.bridges == tray.plans[len(holds) - 2].motif.bridges
+        assert str(now.motif.hold) == holds[-2]
+        await press(pilot, "u")
+        assert len(pilot.app.screen.now.motif.bridges) == 2
+        assert not pilot.app.screen.unsaved
+
+
+async def test_variants_are_filled_one_after_another_and_one_is_kept(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        session = ours(pilot).services.panel
+        for key, text in (("height", "60"), ("budget", "quick"), ("smallest", "14")):
+            session.recipe = recipe_form.changed(session.recipe, key, text)
+        await press(pilot, "5")
+        tray = pilot.app.screen
+        assert isinstance(tray, VariantsScreen)
+        assert [each.recipe.rules.seed for each in tray.variants] == [1, 2, 3, 4]
+        await press(pilot, "right", "enter")
+        assert session.recipe.rules.seed == 2
+        assert session.placements == tray.variants[1].filling.placements
+        assert session.reviewed is not None and not session.is_stale
+        await press(pilot, "u")
+        assert session.filled is None and session.recipe.rules.seed == 1
 
 
 async def test_a_fault_of_the_program_keeps_the_work_and_names_the_log(

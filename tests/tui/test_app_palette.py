@@ -37,6 +37,7 @@ bridges.mirror: mirror bridge, symmetric, reflect
 bridges.pin: pin bridge, lock bridge
 bridges.hold: hold style, style, door, spine, wings
 bridges.plan: plan, automatic, suggest
+bridges.compare: compare plans, compare styles|alternatives
 bridges.keep: save bridges, store bridges
 bridges.smaller: shrink
 bridges.as_drawn: original, as drawn, whole
@@ -51,6 +52,8 @@ panel.redo: redo
 panel.findings: problems, errors, warnings, findings, faults
 panel.keep: save panel, save, store panel, keep
 panel.open_kept: open panel, load panel, recent
+panel.variants: variants, several seeds|alternatives
+panel.tint: tint, heat map|evenness, newtons, strength
 panel.compare: compare panels|side, difference
 panel.export: export, write, print, pdf, svg, dxf, png, cut file, download, assembly
 kept.remove: delete panel, remove panel

@@ -48,6 +48,7 @@ PLACES = {
     "placing": "Editing a panel",
     "trials": "Trials",
     "workshop": "Workshop",
+    "choices": "Side by side",
     "list": "In a list",
     "find": "While searching",
     "form": "In a form",
@@ -74,6 +75,7 @@ HOMES = {
     "record": ("trials", "record"),
     "card": ("workshop", "edit_card"),
     "tour": ("everywhere", "tour"),
+    "choices": ("bridges", "compare"),
 }
 """For places that are no screens: the screen, and the action on it that leads there."""
 
@@ -123,6 +125,7 @@ ACTIONS = (
     _quiet("bridges", "pin", "i", "Pin", "Pin the bridge, so that planning keeps it."),
     Action("bridges", "hold", "h", "Hold style", "Plan the bridges in the next hold style."),
     Action("bridges", "plan", "r", "Plan", "Plan all bridges again, except pinned ones."),
+    _quiet("bridges", "compare", "l", "Compare", "Compare the plans of all styles, and keep one."),
     Action("bridges", "undo", "u", "Undo", "Undo the last edit."),
     _quiet("bridges", "redo", "y", "Redo", "Redo the edit that was undone."),
     Action("bridges", "keep", "s", "Save", "Save the bridges to the library."),
@@ -146,6 +149,7 @@ ACTIONS = (
     Action("panel", "findings", "f", "Findings", "Go through what the check found."),
     _quiet("panel", "tint", "f8", "Tint", "Colour it by the pull that it withstands, by its gaps."),
     _quiet("panel", "redo", "y", "Redo", "Redo what was undone."),
+    _quiet("panel", "variants", "5", "Variants", "Fill with several seeds, and keep one of them."),
     _quiet("panel", "compare", "l", "Compare", "Compare with a saved panel, side by side."),
     Action("kept", "remove", "f8,d,delete", "Remove", "Remove the saved panel from the library."),
     Action("kept", "undo", "u", "Undo", "Undo the last change to the library."),
@@ -183,6 +187,9 @@ ACTIONS = (
     _quiet("placing", "closer", "z", "Zoom in", "Zoom in on the motif."),
     _quiet("placing", "farther", "v", "Zoom out", "Zoom out."),
     Action("placing", "leave", "enter,escape", "Recipe", "Go back to the recipe."),
+    _quiet("choices", "previous", "left,up", "Before", "Choose the one before."),
+    _quiet("choices", "next", "right,down", "Next", "Choose the next."),
+    Action("choices", "keep", "enter", "Keep", "Keep the chosen one."),
     _quiet("list", "up", "up,k", "Up", "One line up."),
     _quiet("list", "down", "down,j", "Down", "One line down."),
     _quiet("list", "page_up", "pageup", "Page up", "One screenful up."),

@@ -169,6 +169,11 @@ class PanelSession:
         """Placements changed by hand."""
         self._step(what, replace(self.state, filled=filled, reviewed=None, unsaved=True))
 
+    def take_variant(self, filled: Filled) -> None:
+        """Go on with the filling of another seed."""
+        state = replace(self.state, recipe=filled.recipe, filled=filled, reviewed=None)
+        self._step(f"choice of seed {filled.recipe.rules.seed}", replace(state, unsaved=True))
+
     def open(self, name: str, filled: Filled) -> None:
         """Go on with a saved panel."""
         self.begun_with = filled.recipe
@@ -237,6 +242,31 @@ def fill(
     last = shown((yield from seen_as(task, shown)))
     assert last is not None
     return last
+
+
+def variants(
+    apart: WorkerProcess, library: Path, recipe: Recipe, count: int
+) -> Task[tuple[Filled, ...]]:
+    """Fill by a recipe with its own seed and the next ones, one after another.
+
+    Raises what `fill` raises.
+    """
+    from hingeleaf_tui.drawing.ink import Ink
+
+    unseen = fill_worker.Viewport(0, 0, Ink.BRAILLE, Ink.PIXELS.dots)
+    found: tuple[Filled, ...] = ()
+    for seed in range(recipe.rules.seed, recipe.rules.seed + count):
+        one = replace(recipe, rules=replace(recipe.rules, seed=seed))
+        task = fill(apart, library, one, (), unseen)
+        shown = yield from seen_as(task, partial(_instead, found))
+        found = (*found, shown.filled)
+        yield Progress(len(found), count, f"seed {seed} is filled", found)
+    return found
+
+
+def _instead(found: tuple[Filled, ...], _: Shown) -> tuple[Filled, ...]:
+    """What is shown in place of a filling at work."""
+    return found
 
 
 def lay(

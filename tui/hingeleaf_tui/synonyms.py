@@ -43,6 +43,7 @@ SYNONYMS = {
     "bridges.pin": "lock fix",
     "bridges.hold": "style door spine points tongue rigid flat lift wings",
     "bridges.plan": "automatic auto generate suggest",
+    "bridges.compare": "alternatives options side choose styles",
     "bridges.keep": "keep save store write",
     "bridges.smaller": "size scale shrink preview",
     "bridges.larger": "size scale grow enlarge",
@@ -59,6 +60,7 @@ SYNONYMS = {
     "panel.tint": "heat map strength newtons weak evenness colour color view show",
     "panel.keep": "keep save store name",
     "panel.open_kept": "load saved recent panels",
+    "panel.variants": "several alternatives tray versions seeds options choose",
     "panel.compare": "side difference versus",
     "panel.export": "save write svg dxf pdf png print file cut output download picture assembly "
     "sheets",

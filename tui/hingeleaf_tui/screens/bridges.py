@@ -20,6 +20,7 @@ from hingeleaf_tui.bridge_facts import facts
 from hingeleaf_tui.drawing.view import XY, View
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.bridge_edits import BridgeEdits
+from hingeleaf_tui.screens.plans import PlansScreen
 from hingeleaf_tui.widgets.aim_view import AimView
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
@@ -182,6 +183,21 @@ class BridgesScreen(BridgeEdits):
         self.services.work.changed()
         self._painted(picture)
         self._show(now, paint=False)
+
+    def action_compare(self) -> None:
+        """See what each hold style would make, and keep one."""
+        if self.now is None:
+            self.say(NO_MOTIF, "caution")
+            return
+        plans = PlansScreen(self.services, self.now.motif, self.now.card)
+
+        def keep(number: int | None) -> None:
+            if number is not None:
+                chosen = plans.plans[number]
+                self.edit(lambda now: EditState.begin(chosen.motif, now.card))
+                self.say(f"{chosen.message} u goes back, s saves it.", "good")
+
+        self.app.push_screen(plans, keep)
 
     # Adding a bridge by aiming
 

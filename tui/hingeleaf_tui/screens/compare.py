@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
-from textual import on
-from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
-from textual.widgets import Static
-
-from hingeleaf_tui.screens.dialogs import Dialog
-from hingeleaf_tui.widgets.picture_view import PictureView
+from hingeleaf_tui.screens.side_by_side import Choice, SideBySide
 
 if TYPE_CHECKING:
+    from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.panel_session import Filled
     from hingeleaf_tui.services import Services
 
@@ -22,43 +19,35 @@ ALWAYS = ("Covered", "Motifs")
 """Told even where both are the same; all else is told where it differs."""
 
 
-class CompareScreen(Dialog[None]):
-    """The panel on the bench at the left, a kept one at the right."""
-
-    AUTO_FOCUS = None
+class CompareScreen(SideBySide):
+    """The panel at work at the left, a saved one at the right."""
 
     def __init__(self, services: Services, panels: dict[str, Filled]) -> None:
-        super().__init__()
-        self.services = services
-        self._panels = list(panels.items())
-
-    def compose(self) -> ComposeResult:
-        """Two columns of a name, a picture and figures."""
-        columns = [figures(filled) for _, filled in self._panels]
+        ink = services.drawing_ink
+        columns = {name: figures(filled) for name, filled in panels.items()}
         labels = [
-            label for label in columns[0] if label in ALWAYS or len({t[label] for t in columns}) > 1
+            label
+            for label in next(iter(columns.values()))
+            if label in ALWAYS or len({column[label] for column in columns.values()}) > 1
         ]
-        with Vertical(classes="sheet tall wide"):
-            with Horizontal(id="two-panels"):
-                for number, (name, _) in enumerate(self._panels):
-                    lines = [f"{label:<{LABEL}}{columns[number][label]}" for label in labels]
-                    with Vertical():
-                        yield Static(name, classes="title", markup=False)
-                        yield PictureView(id=f"panel-{number}")
-                        yield Static("\n".join(lines), markup=False, classes="lines")
-            yield Static(
-                "Everything else is the same in both. Esc goes back.",
-                id="dialog-message",
-                classes="quiet",
+        choices = [
+            Choice(
+                name,
+                [f"{label:<{LABEL}}{columns[name][label]}" for label in labels],
+                partial(draw_panel, filled, ink),
             )
+            for name, filled in panels.items()
+        ]
+        super().__init__(services, "Two panels", choices)
 
-    @on(PictureView.Resized)
-    def _paint(self, event: PictureView.Resized) -> None:
-        plate, ink = event.plate, self.services.drawing_ink
-        _, filled = self._panels[int((plate.id or "-0").rsplit("-", 1)[1])]
-        if plate.columns >= 2 and plate.rows >= 2:
-            placements = filled.filling.placements
-            plate.show(filled.painter.paint(placements, plate.columns, plate.rows, ink))
+    def hint(self) -> str:
+        """What the keys do."""
+        return "Everything else is the same in both. Esc goes back."
+
+
+def draw_panel(filled: Filled, ink: Ink, columns: int, rows: int) -> Picture:
+    """The whole panel."""
+    return filled.painter.paint(filled.filling.placements, columns, rows, ink)
 
 
 def figures(filled: Filled) -> dict[str, str]:

@@ -23,6 +23,7 @@ from hingeleaf_tui.panel_lists import (
 )
 from hingeleaf_tui.screens.checking import CheckingScreen
 from hingeleaf_tui.screens.dialogs import PickDialog
+from hingeleaf_tui.screens.variants import VariantsScreen
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
@@ -193,6 +194,19 @@ class PanelScreen(CheckingScreen):
                 self.plate.say(f"{error.message}\n\n{error.remedy}")
                 self.show_figures("Not filled.", "fault")
         self.refuse(error)
+
+    def action_variants(self) -> None:
+        """Fill with several seeds, and keep one of them."""
+        tray = VariantsScreen(self.services, self.session.recipe)
+
+        def keep(number: int | None) -> None:
+            if number is not None:
+                self.session.take_variant(tray.variants[number])
+                self.show_state()
+
+        for job in ("fill", "lay", "check"):
+            self.services.jobs.cancel(job)
+        self.app.push_screen(tray, keep)
 
     # Tinting
 

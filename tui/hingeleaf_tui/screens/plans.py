@@ -1,0 +1,77 @@
+"""Dialog that shows what each hold style makes of a motif, best first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+from hingeleaf.paper.hinges import Hinges
+from hingeleaf.paper.plan_comparison import ComparedPlan, compare_plans
+from hingeleaf.paper.resized import Resized
+from hingeleaf.tasks import Progress, Task
+from hingeleaf_tui.drawing.motif import draw_motif
+from hingeleaf_tui.screens.side_by_side import NARROWEST, Choice, SideBySide
+
+if TYPE_CHECKING:
+    from hingeleaf.model import Card, Motif
+    from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.services import Services
+
+
+class PlansScreen(SideBySide):
+    """The plans of a motif; the answer is the number of one of `plans`."""
+
+    def __init__(self, services: Services, motif: Motif, card: Card) -> None:
+        super().__init__(services, f"{motif.name}: plans, best first")
+        self._motif, self._card = motif, card
+        self.plans: Sequence[ComparedPlan] = ()
+
+    def on_mount(self) -> None:
+        """Plan in the background."""
+        self.show_choices()
+        self.say("Planning …")
+        self.services.jobs.start(
+            "plans",
+            lambda: _plans(self._motif, self._card),
+            done=self._planned,
+            failed=self.refuse,
+        )
+
+    def _planned(self, plans: Sequence[ComparedPlan]) -> None:
+        self.plans = plans
+        ink = self.services.drawing_ink
+        self.choices = [
+            Choice(
+                str(plan.hold),
+                [line for text in (plan.lifts, plan.safe) for line in wrap(text, NARROWEST - 2)],
+                partial(_paint, plan, ink),
+            )
+            for plan in plans
+        ]
+        self.say(self.hint())
+        self.show_choices()
+
+
+def _plans(motif: Motif, card: Card) -> Task[Sequence[ComparedPlan]]:
+    yield Progress(0, 1, "planning")
+    plans = compare_plans(motif, card)
+    for number, plan in enumerate(plans):
+        yield Progress(number, len(plans), "computing sizes")
+        _ = plan.safe, plan.lifts  # worked out here, beside the screens
+    return plans
+
+
+def _paint(plan: ComparedPlan, ink: Ink, columns: int, rows: int) -> Picture:
+    cuts = Resized(plan.motif, plan.card, plan.motif.size).cuts
+    return draw_motif(
+        replace(cuts, folds=Hinges(plan.hinges).folds),
+        plan.motif.bridges,
+        columns,
+        rows,
+        ink,
+        flaps=[hinge.flap for hinge in plan.hinges],
+    )

@@ -1,0 +1,129 @@
+"""Dialog that shows drawings side by side, as many as there is room for; one may be kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Static
+
+from hingeleaf_tui import actions
+from hingeleaf_tui.screens.dialogs import Dialog
+from hingeleaf_tui.widgets.picture_view import PictureView
+
+if TYPE_CHECKING:
+    from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.services import Services
+
+NARROWEST = 32
+"""Columns that one drawing and its words need."""
+EDGES = 6
+"""Columns that the dialog's own edges take."""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A drawing with its title and a few lines about it."""
+
+    title: str
+    lines: Sequence[str]
+    paint: Callable[[int, int], Picture]
+    """Draws it into so many columns and rows."""
+
+
+class SideBySide(Dialog[int]):
+    """Choices in columns, in pages where they are many; Enter answers with the chosen number."""
+
+    PLACE = "choices"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *actions.bindings("sheet"),
+        *actions.bindings("choices"),
+    ]
+    AUTO_FOCUS = None
+
+    def __init__(self, services: Services, title: str, choices: Sequence[Choice] = ()) -> None:
+        super().__init__()
+        self.services = services
+        self._title = title
+        self.choices: list[Choice] = list(choices)
+        self.chosen = 0
+
+    def compose(self) -> ComposeResult:
+        """Columns of a name, a picture and lines; hidden where there is nothing to show."""
+        with Vertical(classes="sheet tall wide"):
+            yield Static(self._title, classes="title", markup=False)
+            with Horizontal(id="choices"):
+                for number in range(self.across):
+                    with Vertical(id=f"choice-{number}"):
+                        yield Static(classes="choice-title", markup=False)
+                        yield PictureView()
+                        yield Static(classes="lines", markup=False)
+            yield Static(self.hint(), id="dialog-message", classes="quiet")
+
+    def hint(self) -> str:
+        """What the keys do."""
+        return "← → choose, Enter keeps the chosen one, Esc goes back."
+
+    @property
+    def across(self) -> int:
+        """How many stand side by side."""
+        return max(1, (round(0.94 * self.app.size.width) - EDGES) // NARROWEST)
+
+    def on_mount(self) -> None:
+        """Show the first page."""
+        self.show_choices()
+
+    def show_choices(self) -> None:
+        """Show the page with the chosen one."""
+        columns = list(self.query_one("#choices").children)
+        first = self.chosen // len(columns) * len(columns)
+        for number, column in enumerate(columns, start=first):
+            column.display = number < len(self.choices)
+            if column.display:
+                choice, is_chosen = self.choices[number], number == self.chosen
+                title, lines = (
+                    column.query_one(".choice-title", Static),
+                    column.query(Static).last(),
+                )
+                sign = ">" if self.services.ink == "ascii" else "▸"
+                title.update(f"{sign if is_chosen else ' '}{number + 1}  {choice.title}")
+                title.set_class(is_chosen, "chosen")
+                lines.update("\n".join(choice.lines))
+                self._paint(column.query_one(PictureView), choice)
+        if len(self.choices) > len(columns):
+            self.say(f"{self.chosen + 1} of {len(self.choices)}. {self.hint()}")
+
+    @on(PictureView.Resized)
+    def _resized(self, event: PictureView.Resized) -> None:
+        event.stop()
+        columns = list(self.query_one("#choices").children)
+        number = self.chosen // len(columns) * len(columns) + columns.index(event.plate.parent)  # type: ignore[arg-type]
+        if number < len(self.choices):
+            self._paint(event.plate, self.choices[number])
+
+    def _paint(self, plate: PictureView, choice: Choice) -> None:
+        if plate.columns >= 2 and plate.rows >= 2:
+            plate.show(choice.paint(plate.columns, plate.rows))
+
+    def action_previous(self) -> None:
+        """Choose the one before."""
+        self._choose(self.chosen - 1)
+
+    def action_next(self) -> None:
+        """Choose the next."""
+        self._choose(self.chosen + 1)
+
+    def action_keep(self) -> None:
+        """Keep the chosen one."""
+        if self.choices:
+            self.dismiss(self.chosen)
+
+    def _choose(self, number: int) -> None:
+        if 0 <= number < len(self.choices):
+            self.chosen = number
+            self.show_choices()
