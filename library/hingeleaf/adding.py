@@ -288,7 +288,7 @@ def _looked_at(
             content = load(file)
             read_in = prepare_drawing(content, file, choices)
             vector = shape_descriptor.measure(read_in[0].windows, read_in[0].slits)
-            alike = None if choices.again else _alike(library, vector, waiting)
+            alike = None if choices.again else known_as(library, vector, waiting)
             if alike is not None:
                 return Report(
                     file,
@@ -305,8 +305,8 @@ def _looked_at(
     return _Draft(file, content, motif, vector, findings)
 
 
-def _alike(
-    library: Library, vector: tuple[float, ...], waiting: list[_Draft | Report]
+def known_as(
+    library: Library, vector: tuple[float, ...], waiting: Iterable[_Draft | Report] = ()
 ) -> str | None:
     """The name of a motif of this shape, filed or about to be."""
     for name, distance in library.like(vector, limit=1):

@@ -3,26 +3,19 @@
 from __future__ import annotations
 
 import dataclasses
-import json
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import lru_cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import shapely
-from shapely import MultiPolygon, Polygon
-from shapely.geometry.base import BaseGeometry
-
-from hingeleaf.errors import HingeleafError, UsageError
+from hingeleaf.errors import UsageError
 from hingeleaf.field.specs import FieldSpec, KeepOut, LetterSpec
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import MARGIN, Frame
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.params import ANGLE, FREE_TURN, LENGTH, LONGEST, SIZE, Parameter, validate
+from hingeleaf.structured import from_data, strict_converter, to_data
 
 if TYPE_CHECKING:
     from cattrs import Converter
@@ -225,8 +218,7 @@ class Recipe:
 
 def recipe_to_data(recipe: Recipe) -> dict[str, Any]:
     """The recipe as what JSON knows: objects, lists, texts, numbers, true, false, null."""
-    data: dict[str, Any] = json.loads(json.dumps(_converter().unstructure(recipe)))
-    return {"recipe": VERSION, **data}
+    return {"recipe": VERSION, **to_data(_converter(), recipe)}
 
 
 def recipe_from_data(data: object) -> Recipe:
@@ -234,8 +226,6 @@ def recipe_from_data(data: object) -> Recipe:
 
     Raises UsageError for anything else, naming the place.
     """
-    import cattrs
-
     if not (isinstance(data, Mapping) and isinstance(data.get("recipe"), int)):
         raise UsageError("This is not a recipe.")
     if data["recipe"] != VERSION:
@@ -246,38 +236,17 @@ def recipe_from_data(data: object) -> Recipe:
     for name in ("field", "card"):
         if name not in data:
             raise UsageError(f"The recipe cannot be read: {name} is missing.")
-    try:
-        made: Recipe = _converter().structure(
-            {name: value for name, value in data.items() if name != "recipe"}, Recipe
-        )
-    except cattrs.BaseValidationError as problem:
-        message, _, place = cattrs.transform_error(problem, format_exception=_told)[0].partition(
-            " @ "
-        )
-        raise UsageError(
-            f"The recipe cannot be read: {place.lstrip('$.') or 'it'} {message}."
-        ) from problem
-    return made
+    given = {name: value for name, value in data.items() if name != "recipe"}
+    return from_data(_converter(), given, Recipe, "recipe")
 
 
 @lru_cache(maxsize=1)
 def _converter() -> Converter:
-    """A converter that refuses what it does not know, texts for numbers, and numbers beyond all."""
-    import cattrs
+    """A converter that keeps the keys of the first version."""
     from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
     from cattrs.strategies import configure_tagged_union
 
-    converter = cattrs.Converter(forbid_extra_keys=True)
-    converter.register_structure_hook(float, _number)
-    converter.register_structure_hook(int, _whole_number)
-    converter.register_structure_hook(bool, _exactly(bool))
-    converter.register_structure_hook(str, _exactly(str))
-    converter.register_structure_hook(StrEnum, _one_of)
-    converter.register_structure_hook(Path, lambda value, _: Path(_exactly(str)(value, str)))
-    for kind in (Polygon, MultiPolygon):
-        converter.register_unstructure_hook(kind, shapely.geometry.mapping)
-        converter.register_structure_hook(kind, _area)
-    converter.register_structure_hook(Polygon | MultiPolygon | None, _area_or_none)
+    converter = strict_converter()
     # What is not known of a card is left out, so that programs before it was asked read it too.
     unstructure_card = make_dict_unstructure_fn(
         Card,
@@ -300,70 +269,6 @@ def _converter() -> Converter:
     return converter
 
 
-def _told(problem: BaseException, kind: type | None) -> str:
-    """What is wrong with a value, to follow its place."""
-    import cattrs
-
-    if isinstance(problem, HingeleafError):
-        return f"makes no sense ({problem.message.rstrip('.')})"
-    if isinstance(problem, cattrs.ForbiddenExtraKeysError):
-        return f"knows no {', '.join(sorted(problem.extra_fields))}"
-    if isinstance(problem, KeyError):
-        return "is missing or unknown"
-    return str(problem) if isinstance(problem, _RefusedError) else "is of the wrong kind"
-
-
-class _RefusedError(ValueError):
-    """A value that is not what it should be; says what it should be."""
-
-
 def _kind(name: str) -> str:
     """`letter` for LetterSpec, `text` for KeepOutText."""
     return name.removesuffix("Spec").removeprefix("KeepOut").lower()
-
-
-_NAMES = {str: "a text", bool: "true or false"}
-
-
-def _exactly(kind: type) -> Any:
-    def take(value: object, _: type) -> Any:
-        if type(value) is not kind:
-            raise _RefusedError(f"should be {_NAMES[kind]}, not {value!r}")
-        return value
-
-    return take
-
-
-def _one_of(value: object, kind: type[StrEnum]) -> StrEnum:
-    try:
-        return kind(str(value))
-    except ValueError as problem:
-        choices = ", ".join(str(choice.value) for choice in kind)
-        raise _RefusedError(f"should be one of {choices}, not {value!r}") from problem
-
-
-def _number(value: object, _: type) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise _RefusedError(f"should be a number, not {value!r}")
-    return float(value)
-
-
-def _whole_number(value: object, _: type) -> int:
-    if isinstance(value, bool) or not isinstance(value, int):
-        raise _RefusedError(f"should be a whole number, not {value!r}")
-    return value
-
-
-def _area(value: Any, _: object) -> BaseGeometry:
-    """Polygons written as in GeoJSON (RFC 7946, section 3.1), in mm."""
-    try:
-        area: BaseGeometry = shapely.geometry.shape(value)
-    except Exception as problem:
-        raise _RefusedError("should be a shape") from problem
-    if not isinstance(area, Polygon | MultiPolygon) or not area.is_valid:
-        raise _RefusedError("should be a valid shape")
-    return area
-
-
-def _area_or_none(value: Any, kind: object) -> BaseGeometry | None:
-    return None if value is None else _area(value, kind)

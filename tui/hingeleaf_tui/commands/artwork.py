@@ -30,7 +30,7 @@ from hingeleaf_tui.shared.phrases import plural
 if TYPE_CHECKING:
     from hingeleaf.adding import Report
     from hingeleaf.artwork.ways import Way
-    from hingeleaf.model import Artwork, Finding, Shape
+    from hingeleaf.model import Artwork, Cuts, Finding, Shape
     from hingeleaf.tasks import Progress
 
 DEFAULTS = Choices()
@@ -162,11 +162,11 @@ def inspect(
                 "slits": len(prepared.slits.geoms),
                 "window_area_mm2": prepared.windows.area,
                 "parts": [_part(shape) for shape in artwork.shapes],
-                "findings": [_finding(finding) for finding in findings],
+                "findings": [finding_data(finding) for finding in findings],
             }
         )
         return
-    echo(_picture(Cuts(prepared.windows, prepared.slits)))
+    echo(picture_of(Cuts(prepared.windows, prepared.slits)))
     echo()
     say_facts(
         [
@@ -176,7 +176,7 @@ def inspect(
     )
     echo()
     _tell_parts(artwork, every)
-    _tell_findings(findings)
+    tell_findings(findings)
 
 
 def _tell_ways(ways: list[Way], out: Path | None, as_json: bool) -> None:
@@ -214,7 +214,8 @@ def _cuts(prepared: Any) -> str:
     return f"{windows}, {plural(slits, 'slit')}" if slits else windows
 
 
-def _picture(cuts: Any) -> str:
+def picture_of(cuts: Cuts) -> str:
+    """What is cut, in characters."""
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.small import draw
     from hingeleaf_tui.terminal import look
@@ -242,7 +243,8 @@ def _tell_parts(artwork: Artwork, every: bool) -> None:
         echo(f"\n{plural(len(artwork.shapes), 'part')}, the first {ROWS} listed (see --all)")
 
 
-def _tell_findings(findings: tuple[Finding, ...], indent: str = "") -> None:
+def tell_findings(findings: tuple[Finding, ...], indent: str = "") -> None:
+    """What there is to say about a drawing, a sentence each."""
     if findings and not indent:
         echo()
     for finding in findings:
@@ -255,7 +257,7 @@ def _tell(reports: list[Report]) -> None:
         if report.outcome == "added":
             bridges = plural(report.bridges, "bridge")
             echo(f"{report.name}: {format_mm(report.size)}, {bridges}")
-            _tell_findings(report.findings, "  ")
+            tell_findings(report.findings, "  ")
         elif report.outcome == "known":
             say(f"{report.file.name}: {report.message} {report.remedy}")
     left_out = [report for report in reports if report.outcome == "left out"]
@@ -291,7 +293,7 @@ def _report(report: Report) -> dict[str, Any]:
         "size_mm": report.size,
         "bridges": report.bridges,
         "message": f"{report.message} {report.remedy}".strip(),
-        "findings": [_finding(finding) for finding in report.findings],
+        "findings": [finding_data(finding) for finding in report.findings],
     }
 
 
@@ -307,7 +309,8 @@ def _part(shape: Shape) -> dict[str, Any]:
     }
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def finding_data(finding: Finding) -> dict[str, Any]:
+    """A finding under the keys that answers have for it."""
     return {
         "kind": finding.kind,
         "severity": str(finding.severity),

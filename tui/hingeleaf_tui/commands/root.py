@@ -23,6 +23,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     # name: (module that defines a click command of that name, one line of help)
     "demo": ("demo", "see the whole job once, on the starter patterns"),
     "add": ("artwork", "bring drawings into the library, and plan their bridges"),
+    "make": ("make", "make a motif from a few figures: star, rosette, leaf, heart and more"),
     "inspect": ("artwork", "show what a drawing is made of, and what would be cut"),
     "list": ("library", "list motifs; find them by words and facts"),
     "show": ("library", "show one motif: picture, facts, safe sizes, past revisions"),

@@ -1,0 +1,194 @@
+"""Make motifs from designs: cut, bridged where the shape wants it, filed, and made again."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import shapely
+from shapely import LineString
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.adding import Choices, Outcome, Report, draw_motif, known_as
+from hingeleaf.artwork.preparing import Prepared
+from hingeleaf.artwork.shape_descriptor import measure
+from hingeleaf.errors import UsageError
+from hingeleaf.model import Bridge, Finding, HoldStyle, Motif
+from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
+from hingeleaf.paper.planning import plan, usual_width
+from hingeleaf.shapes.design import Design, Made, Piece, cut_design
+from hingeleaf.shapes.kinds import HOLDS, KINDS
+from hingeleaf.shapes.layout import Cut
+from hingeleaf.shapes.stored import design_from_text, design_to_text, is_design
+from hingeleaf.shapes.traced import Traced
+from hingeleaf.units import parse_length
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+
+INTO_PAPER = 0.2
+"""mm: how far a bridge reaches into the paper at either end."""
+JOIN = 0.6
+"""The width of a bridge between petals or points, of the usual one: hinges lie between them."""
+
+
+def make_motif(design: Design, name: str, choices: Choices) -> tuple[Motif, tuple[Finding, ...]]:
+    """A bridged motif of a design, and what there is to say about it.
+
+    Raises NothingToCutError, UsageError.
+    """
+    made = cut_design(design)
+    motif = draw_motif(Prepared(made.windows, made.slits, made.size), Path(name), choices)
+    planned = _held(motif, design, made, choices)
+    return planned.motif, (*planned.findings, *doubts(planned))
+
+
+def add_made(library: Library, design: Design, name: str, choices: Choices) -> Report:
+    """File the motif of a design, the design beside it, unless the library holds its shape."""
+    motif, findings = make_motif(design, name, choices)
+    vector, file = measure(motif.windows, motif.slits), Path(f"{name}.json")
+    known = None if choices.again else known_as(library, vector)
+    if known is not None:
+        message = f"The same shape as {known}, so it was not added."
+        return Report(
+            file, Outcome.KNOWN, known, message, "Use that motif, or add this one with --again."
+        )
+    filed = library.add(
+        motif, original=design_to_text(design), original_name=file.name, likeness=vector
+    )
+    bridges = len(motif.bridges)
+    return Report(file, Outcome.ADDED, filed, size=motif.size, bridges=bridges, findings=findings)
+
+
+def make_again(
+    library: Library, name: str, design: Design, choices: Choices
+) -> tuple[int, tuple[Finding, ...]]:
+    """Give a motif the shape of a changed design, as its next revision; its facts stay.
+
+    Returns the revision's number and what there is to say. Raises ChangedElsewhereError.
+    """
+    before = library.motif(name)
+    made, findings = make_motif(design, name, choices)
+    after = replace(
+        before,
+        windows=made.windows,
+        slits=made.slits,
+        footprint=made.footprint,
+        size=made.size,
+        bridges=made.bridges,
+        hold=made.hold,
+    )
+    number = library.update(
+        after,
+        expected_revision=before.revision,
+        base=before,
+        original=design_to_text(design),
+        original_name=f"{name}.json",
+        likeness=measure(made.windows, made.slits),
+    )
+    return number, findings
+
+
+def design_of(library: Library, name: str) -> Design | None:
+    """The design that a motif was made from, or None if it came otherwise.
+
+    Where a revision was only bridged anew, its shape is that of an earlier one. Raises
+    UnknownNameError, DamagedLibraryError, and UsageError for a design that cannot be read.
+    """
+    for revision in reversed(library.revisions(name)):
+        kept = library.original(name, revision.number)
+        if kept is not None:
+            return design_from_text(kept.content) if is_design(kept.content) else None
+    return None
+
+
+def read_piece(text: str, motif: Callable[[str], Motif]) -> Piece:
+    """A piece as in `heart@0,-20mm:12mm`, or `:12mm:45` turned by 45°.
+
+    `motif` finds a motif of the library by name. Raises UsageError, UnknownNameError.
+    """
+    name, _, where = text.rpartition("@")
+    place, *figures = where.split(":")
+    x, comma, y = place.partition(",")
+    if not (name and comma and 1 <= len(figures) <= 2):
+        raise UsageError(
+            f"{text!r} is no part with its place and length.",
+            "Write for example heart@0,12mm:10mm.",
+        )
+    try:
+        turn = float(figures[1]) if len(figures) == 2 else 0.0
+    except ValueError as problem:
+        raise UsageError(f"{figures[1]!r} is no angle.", "Give degrees, as in :45.") from problem
+    shape = KINDS[name]() if name in KINDS else traced(motif(name))
+    size = parse_length(figures[0])
+    return Piece(shape, parse_length(x, signed=True), parse_length(y, signed=True), size, turn)
+
+
+def traced(motif: Motif) -> Traced:
+    """A motif as a shape to make others from; its bridges are planned anew."""
+    return Traced(motif.name, motif.windows, motif.slits)
+
+
+def _held(motif: Motif, design: Design, made: Made, choices: Choices) -> ComparedPlan:
+    """The motif bridged as asked for, else as its shape wants it, else in the best style."""
+    hold, pinned = choices.hold, _bridges(made, motif, design, choices)
+    if hold is None and pinned:
+        return _tied(motif, pinned, made, choices)
+    if hold is None and design.layout.cut is not Cut.WINDOW:
+        hold = HOLDS.get(type(design.shape))
+    if hold is None:
+        return best_plan(motif, choices.card, width=choices.bridge_width)
+    found = plan(
+        made.windows,
+        made.slits,
+        choices.card,
+        hold=hold,
+        width=choices.bridge_width,
+    )
+    held = replace(motif, bridges=found.bridges, hold=found.hold)
+    return ComparedPlan(held, choices.card, found.findings)
+
+
+def _tied(motif: Motif, pinned: Sequence[Bridge], made: Made, choices: Choices) -> ComparedPlan:
+    """The motif with these bridges and those that other parts need; it folds between them."""
+    card, width = choices.card, choices.bridge_width
+    found = plan(
+        motif.windows, motif.slits, card, hold=HoldStyle.RIGID, width=width, ties=1, pinned=pinned
+    )
+    bridges = tuple(replace(bridge, pinned=False) for bridge in found.bridges)
+    hold = HoldStyle.POINTS if made.spine.is_empty else HoldStyle.SPINE
+    return ComparedPlan(replace(motif, bridges=bridges, hold=hold), card, found.findings)
+
+
+def _bridges(made: Made, motif: Motif, design: Design, choices: Choices) -> list[Bridge]:
+    """The bridges that a shape wants: at its joins, and along a body that is a strip."""
+    usual = choices.bridge_width or usual_width(motif.size, choices.card)
+    narrow = max(2 * choices.card.least_web, JOIN * usual)
+    edges = shapely.union_all([made.windows.boundary, made.slits])
+    bridges = [
+        _bridge(line, crossing, narrow)
+        for line in made.joins.geoms
+        if not (crossing := _strip(line, narrow).intersection(edges)).is_empty
+    ]
+    for line in made.spine.geoms:
+        for window in shapely.get_parts(_strip(line, design.layout.body_width) & made.windows):
+            bridges.append(_bridge(line, window, design.layout.body_width))
+    return bridges
+
+
+def _strip(line: LineString, width: float) -> BaseGeometry:
+    return shapely.buffer(line, width / 2, cap_style="flat")
+
+
+def _bridge(line: LineString, crossing: BaseGeometry, width: float) -> Bridge:
+    """A pinned bridge along a line, from one end of what it crosses to the other."""
+    start, end = shapely.get_coordinates(line)
+    along = (end - start) / line.length
+    places = (shapely.get_coordinates(crossing) - start) @ along
+    first, last = places.min() - INTO_PAPER, places.max() + INTO_PAPER
+    x, y = start + along * (first + last) / 2
+    direction = math.degrees(math.atan2(along[1], along[0]))
+    return Bridge((float(x), float(y)), direction, float(last - first), width, pinned=True)

@@ -1,0 +1,173 @@
+"""Curves that the shapes are built from: lobes and ribbons, arcs, discs, turned copies.
+
+All are drawn upright about the origin, y down, in the unit of whoever calls.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiLineString, MultiPolygon, Polygon, affinity
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.model import NO_WINDOWS, XY, Points
+
+STEPS = 96
+"""So many chords along a lobe: 0.01 mm off at 60 mm."""
+_QUARTER = 48
+_ALONG = (1 - np.cos(np.linspace(0, math.pi, STEPS + 1))) / 2
+"""Places along a lobe, dense at its ends."""
+
+
+def lobe(length: float, width: float, foot: float, tip: float) -> Polygon:
+    """A leaf-like shape that stands on the origin: its half width follows t^foot · (1 - t)^tip.
+
+    t runs from 0 at the foot to 1 at the tip. An exponent of ½ makes an end round, 1 pointed, more
+    draws it out. The shape is widest at foot / (foot + tip), and its area is
+    length · width · B(foot + 1, tip + 1) / (peak of the profile), B being Euler's beta function.
+    """
+    peak = foot / (foot + tip)
+    profile = _ALONG**foot * (1 - _ALONG) ** tip / (peak**foot * (1 - peak) ** tip)
+    return _ribbon(length, profile * width / 2)
+
+
+def taper(length: float, at_foot: float, at_tip: float) -> Polygon:
+    """A strip that stands on the origin and narrows evenly."""
+    return _ribbon(length, (at_foot + (at_tip - at_foot) * _ALONG) / 2)
+
+
+def bent(shape: BaseGeometry, length: float, degrees: float) -> BaseGeometry:
+    """The shape with its upright axis bent to an arc that turns right over so much length.
+
+    What is as wide to the left as to the right keeps its area (Pappus).
+    """
+    if abs(degrees) < 1e-9:
+        return shape
+    radius = length / math.radians(degrees)
+
+    def bend(points: Points) -> Points:
+        angle = -points[:, 1] / radius
+        from_centre = radius - points[:, 0]
+        bent_points: Points = np.column_stack(
+            [radius - from_centre * np.cos(angle), -from_centre * np.sin(angle)]
+        )
+        return bent_points
+
+    return shapely.make_valid(shapely.transform(shape, bend))
+
+
+def _ribbon(length: float, half_widths: NDArray[np.float64]) -> Polygon:
+    """An upright strip; `half_widths` (n,) are taken at the places of `_ALONG`."""
+    y = -length * _ALONG
+    right, left = np.column_stack([half_widths, y]), np.column_stack([-half_widths, y])
+    strip: Polygon = shapely.remove_repeated_points(Polygon([*right, *left[::-1]]), 1e-9)
+    return strip
+
+
+def disc(radius: float, centre: XY = (0.0, 0.0)) -> Polygon:
+    """A disc, a 7,000th of its radius off at most."""
+    circle: Polygon = shapely.Point(centre).buffer(radius, quad_segs=_QUARTER)
+    return circle
+
+
+def arc(start: XY, end: XY, bulge: float) -> Points:
+    """Points (n, 2) along a circular arc, without its end.
+
+    `bulge` is its height as a share of half the chord, to the left of the way there; 1 is a half
+    circle.
+    """
+    a, b = np.array(start), np.array(end)
+    if abs(bulge) < 1e-9:
+        return a[None]
+    half = (b - a) / 2
+    across = np.array([half[1], -half[0]])
+    centre = (a + b) / 2 - across * (1 - bulge**2) / (2 * bulge)
+    swept = 4 * math.atan(bulge)
+    angles = np.linspace(0, swept, max(3, round(_QUARTER * abs(swept))), endpoint=False)
+    cosine, sine = np.cos(angles)[:, None], np.sin(angles)[:, None]
+    away = a - centre
+    points: Points = centre + cosine * away + sine * np.array([-away[1], away[0]])
+    return points
+
+
+def at_angle(radius: float, degrees: float) -> XY:
+    """The place so far from the origin, clockwise from upright."""
+    angle = math.radians(degrees)
+    return (radius * math.sin(angle), -radius * math.cos(angle))
+
+
+def reach(area: BaseGeometry, degrees: float, start: XY = (0.0, 0.0)) -> float:
+    """How far it is from a place in an area to where it first ends in that direction."""
+    left, top, right, bottom = area.bounds
+    far = np.add(start, at_angle(right - left + bottom - top, degrees))
+    ray = shapely.LineString([start, far]).intersection(area)
+    first = shapely.get_parts(ray)[0] if not ray.is_empty else ray
+    return float(first.length) if first.distance(shapely.Point(start)) < 1e-9 else 0.0
+
+
+def turned(shape: BaseGeometry, degrees: float) -> BaseGeometry:
+    """The shape turned about the origin, clockwise."""
+    return affinity.rotate(shape, degrees, origin=(0, 0))
+
+
+def around(shape: BaseGeometry, copies: int, first: float = 0.0) -> Any:
+    """Copies of areas, or of lines, by equal turns about the origin, as one."""
+    turns = [turned(shape, first + 360 * k / copies) for k in range(copies)]
+    return joined(turns) if shape.area else shapely.union_all(turns)
+
+
+def spokes(count: int, inner: float, outer: float, first: float = 0.0) -> MultiLineString:
+    """Straight lines away from the origin, by equal turns."""
+    angles = [first + 360 * k / count for k in range(count)]
+    return MultiLineString([[at_angle(inner, a), at_angle(outer, a)] for a in angles])
+
+
+def mirrored(shape: BaseGeometry) -> BaseGeometry:
+    """The shape's mirror image about the upright axis."""
+    return affinity.scale(shape, -1, 1, origin=(0, 0))
+
+
+def moved(shape: BaseGeometry, x: float, y: float) -> BaseGeometry:
+    """The shape elsewhere."""
+    return affinity.translate(shape, x, y)
+
+
+def scaled(shape: BaseGeometry, times: float) -> BaseGeometry:
+    """The shape enlarged about the origin."""
+    return affinity.scale(shape, times, times, origin=(0, 0))
+
+
+def joined(shapes: Iterable[BaseGeometry]) -> MultiPolygon:
+    """The area of all shapes."""
+    return polygons_of(shapely.union_all(list(shapes)))
+
+
+def solid(shape: MultiPolygon) -> MultiPolygon:
+    """The shape with its holes filled."""
+    return joined(Polygon(part.exterior) for part in shape.geoms)
+
+
+def without(shape: BaseGeometry, *others: BaseGeometry) -> MultiPolygon:
+    """The shape less the others."""
+    rest = shape
+    for other in others:
+        rest = shapely.difference(rest, other)
+    return polygons_of(rest)
+
+
+def within(shape: BaseGeometry, other: BaseGeometry) -> MultiPolygon:
+    """What the two have in common."""
+    return polygons_of(shapely.intersection(shape, other))
+
+
+def inset(shape: BaseGeometry, distance: float) -> MultiPolygon:
+    """The shape without its rim; points stay points, and clefts get no longer than the rim."""
+    if shape.is_empty:
+        return NO_WINDOWS
+    return polygons_of(shapely.buffer(shape, -distance, join_style="mitre", mitre_limit=2))

@@ -1,0 +1,200 @@
+"""Design of a made motif: a shape, how it is cut, and what is joined to it or taken off."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import shapely
+from shapely import MultiLineString, MultiPolygon, affinity
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.errors import NothingToCutError, UsageError
+from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.model import NO_LINES, NO_WINDOWS
+from hingeleaf.params import LONGEST
+from hingeleaf.shapes.curves import (
+    around,
+    disc,
+    inset,
+    joined,
+    mirrored,
+    moved,
+    scaled,
+    turned,
+    within,
+    without,
+)
+from hingeleaf.shapes.drawing import Drawing
+from hingeleaf.shapes.kinds import Shape
+from hingeleaf.shapes.layout import Body, Cut, Layout, Mirroring
+
+SLIVER = 0.2
+"""mm: what is nowhere wider is no window."""
+GRID = 1 / 1024
+"""mm: points lie on this grid, so that no two are all but the same."""
+_TYPICAL_WEB = 0.05
+_BEYOND = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A shape added to a motif or taken off it, its middle at (x, y) mm from the motif's."""
+
+    shape: Shape
+    x: float
+    y: float
+    size: float
+    turn: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not (0 < self.size <= LONGEST and max(abs(self.x), abs(self.y)) <= LONGEST):
+            raise UsageError(
+                "A part lies too far away, or has no length.",
+                f"Give lengths above 0 and up to {LONGEST:g} mm.",
+            )
+        if not math.isfinite(self.turn):
+            raise UsageError("A part cannot be turned so.", "Give degrees.")
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """All that a made motif is drawn from."""
+
+    shape: Shape
+    layout: Layout = field(default_factory=Layout)
+    added: tuple[Piece, ...] = ()
+    """Windows besides."""
+    taken_off: tuple[Piece, ...] = ()
+    """Paper that stays."""
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What is cut of a design, mm, drawn about the origin."""
+
+    windows: MultiPolygon
+    slits: MultiLineString
+    joins: MultiLineString = NO_LINES
+    """Lines across windows and slits where bridges suit the shape."""
+    spine: MultiLineString = NO_LINES
+    """The middle line of a body that is a strip."""
+
+    @property
+    def size(self) -> float:
+        """The longest side of what is cut."""
+        return _longest(shapely.union(self.windows, self.slits))
+
+
+def cut_design(design: Design) -> Made:
+    """Windows and slits; the shape itself is as long as its layout says.
+
+    Raises NothingToCutError where nothing is left to cut.
+    """
+    layout = design.layout
+    extent = _extent(design.shape.draw(_TYPICAL_WEB))
+    scale = layout.size / _longest(_repeated(extent, layout, _longest(extent)))
+    drawing = design.shape.draw(layout.web / scale).each(lambda part: scaled(part, scale))
+    length = scale * _longest(extent)
+    edges, details, lines = (_repeated(each, layout, length) for each in _cut(drawing, layout))
+    details = _beside(details, _spine(layout), layout)
+    paper = joined([_body(layout), *map(_placed, design.taken_off)])
+    windows = without(joined([edges, details, *map(_placed, design.added)]), paper)
+    windows = polygons_of(shapely.set_precision(windows, GRID))
+    windows = MultiPolygon([each for each in windows.geoms if not inset(each, SLIVER / 2).is_empty])
+    slits = _merged(shapely.difference(lines, paper))
+    if windows.is_empty and slits.is_empty:
+        raise NothingToCutError(
+            "Nothing of the shape is left to cut.", "Make it larger, or its webs and body narrower."
+        )
+    joins = NO_LINES if layout.cut is Cut.WINDOW else drawing.joins
+    made = (windows, slits, _merged(_repeated(joins, layout, length)), _spine(layout))
+    left, top, right, bottom = shapely.total_bounds([windows, slits])
+    return Made(*(moved(each, -(left + right) / 2, -(top + bottom) / 2) for each in made))
+
+
+def _cut(drawing: Drawing, layout: Layout) -> tuple[BaseGeometry, MultiPolygon, BaseGeometry]:
+    """What is cut of the single shape: windows along its edge, those within, lines for slits."""
+    if layout.cut is Cut.WINDOW:
+        return joined([*_alternating(drawing, layout), drawing.beside]), NO_WINDOWS, drawing.lines
+    outlines = [drawing.outline, *_nested(drawing.outline, layout)]
+    rim = layout.band if layout.cut is Cut.BAND else 0.0
+    details = within(drawing.details, inset(outlines[-1], rim + layout.web))
+    if layout.cut is Cut.LINE:
+        slits = [shapely.boundary(outline) for outline in outlines]
+        return drawing.beside, details, shapely.union_all([*slits, drawing.lines])
+    bands = [without(outline, inset(outline, rim)) for outline in outlines]
+    return joined([*bands, drawing.beside]), details, drawing.lines
+
+
+def _alternating(drawing: Drawing, layout: Layout) -> Iterator[MultiPolygon]:
+    """Panes, with every second nested outline as paper."""
+    outlines = [*_nested(drawing.outline, layout), NO_WINDOWS]
+    panes = [drawing.panes, *_nested(drawing.panes, layout)]
+    for number in range(0, len(panes), 2):
+        yield without(panes[number], outlines[number])
+
+
+def _nested(area: MultiPolygon, layout: Layout) -> Iterator[MultiPolygon]:
+    for number in range(1, layout.nested + 1):
+        yield joined([turned(scaled(area, layout.shrink**number), number * layout.turn)])
+
+
+def _repeated(geometry: BaseGeometry, layout: Layout, length: float) -> BaseGeometry:
+    """The geometry of one shape with its mirror image and copies; the shape is `length` long."""
+    parts = [geometry]
+    if layout.mirror is not Mirroring.NONE:
+        half = length * (0.5 + layout.apart)
+        level = layout.mirror is Mirroring.BELOW
+        away = moved(geometry, 0, -half) if level else moved(geometry, -half, 0)
+        parts = [away, affinity.scale(away, 1, -1, origin=(0, 0)) if level else mirrored(away)]
+    if layout.copies > 1:
+        parts = [moved(part, 0, -layout.away * length) for part in parts]
+    return shapely.union_all([around(part, layout.copies) for part in parts])
+
+
+def _body(layout: Layout) -> MultiPolygon:
+    """An ellipse of paper that stays."""
+    if layout.body is not Body.ELLIPSE:
+        return NO_WINDOWS
+    wide, long = layout.body_width, layout.body_length or layout.body_width
+    ellipse = affinity.scale(disc(0.5), wide, long, origin=(0, 0))
+    return joined([moved(ellipse, *layout.body_at)])
+
+
+def _beside(details: BaseGeometry, spine: MultiLineString, layout: Layout) -> MultiPolygon:
+    """The details that lie beside a spine, trimmed so that it keeps a web on either side."""
+    near = spine.buffer(layout.body_width / 2 + layout.web)
+    trimmed = [(part.area, without(part, near)) for part in shapely.get_parts(details)]
+    return joined(rest for area, rest in trimmed if rest.area > area / 2)
+
+
+def _spine(layout: Layout) -> MultiLineString:
+    if layout.body is not Body.STRIP:
+        return NO_LINES
+    half = (layout.body_length or _BEYOND * layout.size) / 2
+    x, y = layout.body_at
+    return MultiLineString([[(x, y - half), (x, y + half)]])
+
+
+def _placed(piece: Piece) -> MultiPolygon:
+    area = piece.shape.draw(_TYPICAL_WEB).outline
+    left, top, right, bottom = area.bounds
+    centred = moved(area, -(left + right) / 2, -(top + bottom) / 2)
+    own = turned(scaled(centred, piece.size / _longest(area)), piece.turn)
+    return joined([moved(own, piece.x, piece.y)])
+
+
+def _extent(drawing: Drawing) -> BaseGeometry:
+    return shapely.union_all([drawing.outline, drawing.beside, drawing.lines])
+
+
+def _longest(geometry: BaseGeometry) -> float:
+    left, top, right, bottom = geometry.bounds
+    return float(max(right - left, bottom - top))
+
+
+def _merged(lines: BaseGeometry) -> MultiLineString:
+    parts = shapely.get_parts(shapely.line_merge(lines)) if not lines.is_empty else []
+    return MultiLineString([part for part in parts if part.length > SLIVER])

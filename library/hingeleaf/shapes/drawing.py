@@ -1,0 +1,34 @@
+"""What a shape consists of before it is cut: outline, panes, details and what stands beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from shapely import MultiLineString, MultiPolygon
+
+from hingeleaf.model import NO_LINES, NO_WINDOWS
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A shape about the origin, y down, in its own unit."""
+
+    outline: MultiPolygon
+    """What a band or a slit follows."""
+    panes: MultiPolygon
+    """The windows where the shape is cut out."""
+    details: MultiPolygon = NO_WINDOWS
+    """The windows within the shape where it stays."""
+    beside: MultiPolygon = NO_WINDOWS
+    """Windows beside it in either case, such as feelers."""
+    lines: MultiLineString = NO_LINES
+    """Slits in either case."""
+    joins: MultiLineString = NO_LINES
+    """Lines across the outline where a shape that stays is best tied, each from inside to outside.
+    """
+
+    def each(self, change: Callable[[Any], Any]) -> Drawing:
+        """The drawing with all its geometry changed."""
+        return Drawing(*(change(getattr(self, name)) for name in Drawing.__slots__))

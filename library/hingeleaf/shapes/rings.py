@@ -1,0 +1,67 @@
+"""Rings: arcs about a middle, each ring's spokes turned against those of the one outside it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from hingeleaf.model import NO_WINDOWS
+from hingeleaf.params import ANGLE, SHARE, Parameter, validate
+from hingeleaf.shapes.curves import around, disc, joined, taper, without
+from hingeleaf.shapes.drawing import Drawing
+
+
+@dataclass(frozen=True, slots=True)
+class Rings:
+    """Rings of even width, held by spokes as wide as the paper between the rings."""
+
+    rings: Annotated[int, Parameter("How many rings.", low=1, high=12, step=1)] = 4
+    spokes: Annotated[int, Parameter("How many spokes hold each ring.", low=2, high=36, step=1)] = 6
+    twist: Annotated[
+        float | None,
+        Parameter(
+            "How far each ring is turned against the one outside it.",
+            ANGLE,
+            low=-180,
+            high=180,
+            none="half a step",
+        ),
+    ] = None
+    narrowing: Annotated[
+        float,
+        Parameter(
+            "Each ring's width beside the one outside it.", SHARE, low=0.5, high=1.5, step=0.02
+        ),
+    ] = 0.86
+    hole: Annotated[
+        float, Parameter("Radius of the hole in the middle.", SHARE, low=0, high=0.8, step=0.02)
+    ] = 0.12
+
+    def __post_init__(self) -> None:
+        validate(self)
+
+    def radii(self, web: float) -> list[tuple[float, float]]:
+        """The outer and inner radius of every ring, from the outside in.
+
+        The first is 1, the last leaves `web` about the hole.
+        """
+        weights = [self.narrowing**k for k in range(self.rings)]
+        innermost = self.hole + web if self.hole else 0.0
+        room = 1 - innermost - web * (self.rings - 1)
+        radii, outer = [], 1.0
+        for weight in weights:
+            inner = outer - room * weight / sum(weights)
+            radii.append((outer, inner))
+            outer = inner - web
+        return radii
+
+    def draw(self, web: float) -> Drawing:
+        """Rings less their spokes."""
+        step = 180 / self.spokes if self.twist is None else self.twist
+        rings = []
+        for number, (outer, inner) in enumerate(self.radii(web)):
+            ring = without(disc(outer), disc(inner)) if inner > 0 else disc(outer)
+            rings.append(without(ring, around(taper(2, web, web), self.spokes, number * step)))
+        hole = joined([disc(self.hole)]) if self.hole else NO_WINDOWS
+        panes = joined([*rings, hole])
+        return Drawing(joined([disc(1.0)]), panes, joined([*rings[1:], hole]))

@@ -1,0 +1,137 @@
+"""Frozen dataclasses to plain data and back, refusing what is not known."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import shapely
+from shapely import MultiLineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.errors import HingeleafError, UsageError
+
+if TYPE_CHECKING:
+    from cattrs import Converter
+
+Made = TypeVar("Made")
+
+
+def strict_converter() -> Converter:
+    """A converter that refuses what it does not know, texts for numbers, and numbers beyond all."""
+    import cattrs
+
+    converter = cattrs.Converter(forbid_extra_keys=True)
+    converter.register_structure_hook(float, _number)
+    converter.register_structure_hook(int, _whole_number)
+    converter.register_structure_hook(bool, _exactly(bool))
+    converter.register_structure_hook(str, _exactly(str))
+    converter.register_structure_hook(StrEnum, _one_of)
+    converter.register_structure_hook(Path, lambda value, _: Path(_exactly(str)(value, str)))
+    for kind in (Polygon, MultiPolygon, MultiLineString):
+        converter.register_unstructure_hook(kind, shapely.geometry.mapping)
+    for kind in (Polygon, MultiPolygon):
+        converter.register_structure_hook(kind, _area)
+    converter.register_structure_hook(MultiLineString, _lines)
+    converter.register_structure_hook(Polygon | MultiPolygon | None, _area_or_none)
+    return converter
+
+
+def to_data(converter: Converter, made: object) -> dict[str, Any]:
+    """What JSON knows: objects, lists, texts, numbers, true, false, null."""
+    data: dict[str, Any] = json.loads(json.dumps(converter.unstructure(made)))
+    return data
+
+
+def from_data(converter: Converter, data: Mapping[str, Any], kind: type[Made], what: str) -> Made:
+    """The dataclass of data. Raises UsageError that names `what` it is and the place in it."""
+    import cattrs
+
+    try:
+        return converter.structure(data, kind)
+    except cattrs.BaseValidationError as problem:
+        message, _, place = cattrs.transform_error(problem, format_exception=_told)[0].partition(
+            " @ "
+        )
+        raise UsageError(
+            f"The {what} cannot be read: {place.lstrip('$.') or 'it'} {message}."
+        ) from problem
+
+
+def _told(problem: BaseException, kind: type | None) -> str:
+    """What is wrong with a value, to follow its place."""
+    import cattrs
+
+    if isinstance(problem, HingeleafError):
+        return f"makes no sense ({problem.message.rstrip('.')})"
+    if isinstance(problem, cattrs.ForbiddenExtraKeysError):
+        return f"knows no {', '.join(sorted(problem.extra_fields))}"
+    if isinstance(problem, KeyError):
+        return "is missing or unknown"
+    return str(problem) if isinstance(problem, _RefusedError) else "is of the wrong kind"
+
+
+class _RefusedError(ValueError):
+    """A value that is not what it should be; says what it should be."""
+
+
+_NAMES = {str: "a text", bool: "true or false"}
+
+
+def _exactly(kind: type) -> Any:
+    def take(value: object, _: type) -> Any:
+        if type(value) is not kind:
+            raise _RefusedError(f"should be {_NAMES[kind]}, not {value!r}")
+        return value
+
+    return take
+
+
+def _one_of(value: object, kind: type[StrEnum]) -> StrEnum:
+    try:
+        return kind(str(value))
+    except ValueError as problem:
+        choices = ", ".join(str(choice.value) for choice in kind)
+        raise _RefusedError(f"should be one of {choices}, not {value!r}") from problem
+
+
+def _number(value: object, _: type) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise _RefusedError(f"should be a number, not {value!r}")
+    return float(value)
+
+
+def _whole_number(value: object, _: type) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise _RefusedError(f"should be a whole number, not {value!r}")
+    return value
+
+
+def _area(value: Any, _: object) -> BaseGeometry:
+    """Polygons written as in GeoJSON (RFC 7946, section 3.1), in mm."""
+    try:
+        area: BaseGeometry = shapely.geometry.shape(value)
+    except Exception as problem:
+        raise _RefusedError("should be a shape") from problem
+    if not isinstance(area, Polygon | MultiPolygon) or not area.is_valid:
+        raise _RefusedError("should be a valid shape")
+    return area
+
+
+def _lines(value: Any, _: object) -> BaseGeometry:
+    """Lines written as in GeoJSON, in mm."""
+    try:
+        lines: BaseGeometry = shapely.geometry.shape(value)
+    except Exception as problem:
+        raise _RefusedError("should be lines") from problem
+    if not isinstance(lines, MultiLineString):
+        raise _RefusedError("should be lines")
+    return lines
+
+
+def _area_or_none(value: Any, kind: object) -> BaseGeometry | None:
+    return None if value is None else _area(value, kind)

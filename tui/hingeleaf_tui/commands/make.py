@@ -1,0 +1,173 @@
+"""`make`: motifs from a few figures, or from another motif, and the same changed later."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf.adding import Choices
+from hingeleaf.errors import UsageError
+from hingeleaf.shapes.kinds import KINDS, USUAL
+from hingeleaf.shapes.traced import Traced
+from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.artwork import finding_data, picture_of, tell_findings
+from hingeleaf_tui.commands.options import json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import echo
+from hingeleaf_tui.forms.options import add_options, options_of, with_options
+from hingeleaf_tui.shared.phrases import plural
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import Card, Finding, Motif
+    from hingeleaf.shapes.design import Design
+    from hingeleaf.shapes.kinds import Figure, Shape
+
+CHOICES = Choices()
+CHOSEN = ("hold", "bridge_width", "round_tips", "tags", "notes", "turn_limit", "may_mirror")
+Command = Callable[..., Any]
+
+
+@click.group()
+def make() -> None:
+    """Make a motif from a few figures, with bridges planned, and add it to the library.
+
+    Its figures are kept with it: `make star --change NAME --points 7` changes only those given,
+    as the motif's next revision.
+    """
+
+
+def _options(kind: type[Shape]) -> Command:
+    """What all kinds have in common."""
+    return add_options(
+        options_of(USUAL[kind]),
+        click.option(
+            "--join",
+            "added",
+            multiple=True,
+            metavar="PART",
+            help="Cut out one more shape or motif, as in heart@0,-20mm:12mm (place and length).",
+        ),
+        click.option(
+            "--take-off",
+            "taken_off",
+            multiple=True,
+            metavar="PART",
+            help="Leave paper in the form of another shape or motif, as in star@0,0:15mm.",
+        ),
+        options_of(CHOICES, only=CHOSEN, names={"bridge_width": "--bridges"}),
+        click.option("--name", help="What the motif is called; else as its kind."),
+        click.option("--again", is_flag=True, help="Add it although the library holds the shape."),
+        click.option("--change", "changed", metavar="MOTIF", help="Change a motif made before."),
+        click.option("--preview", is_flag=True, help="Only show it; nothing is added."),
+        click.option("--card", help="The card to plan bridges for."),
+        library_option,
+        json_option,
+    )
+
+
+def _command(name: str, kind: type[Figure]) -> click.Command:
+    @click.command(name, help=f"Make a motif of the kind {name}.")
+    @add_options(options_of(kind()))
+    @_options(kind)
+    def command(**options: Any) -> None:
+        def shape(library: Library, before: Design | None) -> Shape:
+            if before is not None and not isinstance(before.shape, kind):
+                other = type(before.shape).__name__.lower()
+                raise UsageError(f"{options['changed']} is not made as {name} but as {other}.")
+            return with_options(before.shape if before else kind(), options)
+
+        _make(name, kind, shape, options)
+
+    return command
+
+
+for _name, _kind in KINDS.items():
+    make.add_command(_command(_name, _kind))
+
+
+@make.command("of", help="Make a motif of another: copies, its mirror image, a body that stays.")
+@click.argument("motif")
+@_options(Traced)
+def of(motif: str, **options: Any) -> None:
+    """Make a motif of one in the library."""
+    from hingeleaf.making import traced
+
+    _make(f"{motif}-made", Traced, lambda library, _: traced(library.motif(motif)), options)
+
+
+def _make(
+    name: str,
+    kind: type[Shape],
+    shape: Callable[[Library, Design | None], Shape],
+    options: dict[str, Any],
+) -> None:
+    """Make a motif, or the next revision of one that was made before, and tell what came of it."""
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece
+    from hingeleaf.shapes.design import Design
+    from hingeleaf_tui.shared.cards import find_card
+
+    changed = options["changed"]
+    with Library.open(options["library_file"], create=changed is None) as library:
+        before = design_of(library, changed) if changed else None
+        if changed and before is None:
+            raise UsageError(
+                f"{changed} was not made from figures.", f"Make another with `make of {changed}`."
+            )
+        pieces = {
+            part: tuple(read_piece(text, library.motif) for text in options[part])
+            for part in ("added", "taken_off")
+            if options[part] or before is None
+        }
+        first = before or Design(shape(library, None), USUAL[kind])
+        design = replace(
+            first,
+            shape=shape(library, before),
+            layout=with_options(first.layout, options),
+            **pieces,
+        )
+        choices = replace(
+            with_options(CHOICES, options),
+            card=find_card(library, options["card"]),
+            again=options["again"],
+        )
+        wanted, what = options["name"] or changed or name, ""
+        if options["preview"]:
+            motif, findings = make_motif(design, wanted, choices)
+        elif changed:
+            number, findings = make_again(library, changed, design, choices)
+            motif, what = library.motif(changed), f"revision {number}"
+        else:
+            report = add_made(library, design, wanted, choices)
+            if report.outcome == "known":
+                raise UsageError(report.message, report.remedy)
+            motif, findings = library.motif(report.name), report.findings
+    _tell(motif, findings, choices.card, options["as_json"], what)
+
+
+def _tell(
+    motif: Motif, findings: tuple[Finding, ...], card: Card, as_json: bool, what: str = ""
+) -> None:
+    """The motif's picture, size and bridges, and what there is to say about it."""
+    if as_json:
+        say_json(
+            {
+                "motif": motif.name,
+                "revision": motif.revision,
+                "size_mm": motif.size,
+                "hold": str(motif.hold),
+                "bridges": len(motif.bridges),
+                "findings": [finding_data(finding) for finding in findings],
+            }
+        )
+        return
+    from hingeleaf.paper.resized import recut
+
+    echo(picture_of(recut(motif, motif.size, card)))
+    bridges = plural(len(motif.bridges), "bridge")
+    names = ", ".join(each for each in (motif.name, what) if each)
+    echo(f"\n{names}: {format_mm(motif.size)}, {bridges}, held as {motif.hold}")
+    tell_findings(findings, "  ")
