@@ -16,7 +16,8 @@ from hingeleaf.adding import Choices, Outcome, Report, draw_motif, known_as
 from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.shape_descriptor import measure
 from hingeleaf.errors import UsageError
-from hingeleaf.model import Bridge, Finding, HoldStyle, Motif
+from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.model import Bridge, Card, Finding, HoldStyle, Motif
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.paper.planning import plan, usual_width
 from hingeleaf.shapes.design import Design, Made, Piece, cut_design
@@ -141,15 +142,7 @@ def _held(motif: Motif, design: Design, made: Made, choices: Choices) -> Compare
         hold = HOLDS.get(type(design.shape))
     if hold is None:
         return best_plan(motif, choices.card, width=choices.bridge_width)
-    found = plan(
-        made.windows,
-        made.slits,
-        choices.card,
-        hold=hold,
-        width=choices.bridge_width,
-    )
-    held = replace(motif, bridges=found.bridges, hold=found.hold)
-    return ComparedPlan(held, choices.card, found.findings)
+    return _planned(motif, hold, choices.card, choices.bridge_width)
 
 
 def _tied(motif: Motif, pinned: Sequence[Bridge], made: Made, choices: Choices) -> ComparedPlan:
@@ -160,7 +153,17 @@ def _tied(motif: Motif, pinned: Sequence[Bridge], made: Made, choices: Choices) 
     )
     bridges = tuple(replace(bridge, pinned=False) for bridge in found.bridges)
     hold = HoldStyle.POINTS if made.spine.is_empty else HoldStyle.SPINE
-    return ComparedPlan(replace(motif, bridges=bridges, hold=hold), card, found.findings)
+    tied = ComparedPlan(replace(motif, bridges=bridges, hold=hold), card, found.findings)
+    if tied.hinges or made.spine.is_empty:
+        return tied
+    return _planned(motif, hold, card, max(bridge.width for bridge in pinned))
+
+
+def _planned(motif: Motif, hold: HoldStyle, card: Card, width: float | None) -> ComparedPlan:
+    found = plan(motif.windows, motif.slits, card, hold=hold, width=width)
+    return ComparedPlan(
+        replace(motif, bridges=found.bridges, hold=found.hold), card, found.findings
+    )
 
 
 def _bridges(made: Made, motif: Motif, design: Design, choices: Choices) -> list[Bridge]:
@@ -174,7 +177,8 @@ def _bridges(made: Made, motif: Motif, design: Design, choices: Choices) -> list
         if not (crossing := _strip(line, narrow).intersection(edges)).is_empty
     ]
     for line in made.spine.geoms:
-        for window in shapely.get_parts(_strip(line, design.layout.body_width) & made.windows):
+        crossings = _strip(line, design.layout.body_width).intersection(made.windows)
+        for window in polygons_of(crossings).geoms:
             bridges.append(_bridge(line, window, design.layout.body_width))
     return bridges
 

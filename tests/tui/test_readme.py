@@ -33,6 +33,14 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     return folder, walk(folder, block("kite.svg")) + walk(folder, block("names.txt"))
 
 
+def test_motifs_are_made_and_changed(tmp_path: Path) -> None:
+    told = walk(tmp_path, f"mkdir hingeleaf-demo\n{block('make rosette')}")
+    assert "dahlia, revision 2" in told and "wreath: 90 mm" in told
+    with Library.open(tmp_path / LIBRARY) as library:
+        assert library.names() == ["dahlia", "wreath"]
+        assert len(library.motif("dahlia").bridges) == 9
+
+
 def test_the_walk_ends_with_a_motif_that_lifts_and_is_proven(walked: tuple[Path, str]) -> None:
     folder, said = walked
     assert "proven 24 to 43 mm" in said

@@ -167,7 +167,7 @@ def within(shape: BaseGeometry, other: BaseGeometry) -> MultiPolygon:
 
 
 def inset(shape: BaseGeometry, distance: float) -> MultiPolygon:
-    """The shape without its rim; points stay points, and clefts get no longer than the rim."""
+    """The shape without its rim; points stay points, clefts are rounded."""
     if shape.is_empty:
         return NO_WINDOWS
-    return polygons_of(shapely.buffer(shape, -distance, join_style="mitre", mitre_limit=2))
+    return polygons_of(shapely.buffer(shape, -distance, quad_segs=16))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import partial
 
 import shapely
 from shapely import MultiLineString, MultiPolygon, affinity
@@ -36,6 +37,7 @@ GRID = 1 / 1024
 """mm: points lie on this grid, so that no two are all but the same."""
 _TYPICAL_WEB = 0.05
 _BEYOND = 10.0
+_ROUNDS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +95,7 @@ def cut_design(design: Design) -> Made:
     Raises NothingToCutError where nothing is left to cut.
     """
     layout = design.layout
-    extent = _extent(design.shape.draw(_TYPICAL_WEB))
-    scale = layout.size / _longest(_repeated(extent, layout, _longest(extent)))
-    drawing = design.shape.draw(layout.web / scale).each(lambda part: scaled(part, scale))
-    length = scale * _longest(extent)
-    edges, details, lines = (_repeated(each, layout, length) for each in _cut(drawing, layout))
+    edges, details, lines, joins = _at_size(design.shape, layout)
     details = _beside(details, _spine(layout), layout)
     paper = joined([_body(layout), *map(_placed, design.taken_off)])
     windows = without(joined([edges, details, *map(_placed, design.added)]), paper)
@@ -106,12 +104,30 @@ def cut_design(design: Design) -> Made:
     slits = _merged(shapely.difference(lines, paper))
     if windows.is_empty and slits.is_empty:
         raise NothingToCutError(
-            "Nothing of the shape is left to cut.", "Make it larger, or its webs and body narrower."
+            "Nothing of the shape is left to cut.",
+            "Use a larger size, or narrower webs and a smaller body.",
         )
-    joins = NO_LINES if layout.cut is Cut.WINDOW else drawing.joins
-    made = (windows, slits, _merged(_repeated(joins, layout, length)), _spine(layout))
+    made = (windows, slits, _merged(joins), _spine(layout))
     left, top, right, bottom = shapely.total_bounds([windows, slits])
     return Made(*(moved(each, -(left + right) / 2, -(top + bottom) / 2) for each in made))
+
+
+def _at_size(shape: Shape, layout: Layout) -> Iterator[BaseGeometry]:
+    """Windows along edges and within them, lines and joins of the whole, as long as it is to be.
+
+    Webs keep their width, so the length of what is cut is only nearly in proportion to the scale.
+    """
+    unit = _longest(_extent(shape.draw(_TYPICAL_WEB)))
+    scale = layout.size / _longest(_repeated(_extent(shape.draw(_TYPICAL_WEB)), layout, unit))
+    for _ in range(_ROUNDS):
+        drawing = shape.draw(layout.web / scale).each(partial(scaled, times=scale))
+        joins = NO_LINES if layout.cut is Cut.WINDOW else drawing.joins
+        parts = [_repeated(p, layout, scale * unit) for p in (*_cut(drawing, layout), joins)]
+        size = _longest(shapely.union_all(parts[:3]))
+        if not size > 0 or abs(size - layout.size) < GRID:
+            break
+        scale *= layout.size / size
+    return iter(parts)
 
 
 def _cut(drawing: Drawing, layout: Layout) -> tuple[BaseGeometry, MultiPolygon, BaseGeometry]:
@@ -191,6 +207,7 @@ def _extent(drawing: Drawing) -> BaseGeometry:
 
 
 def _longest(geometry: BaseGeometry) -> float:
+    """The longest side of the box around it; nan where there is none."""
     left, top, right, bottom = geometry.bounds
     return float(max(right - left, bottom - top))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
+from hingeleaf.errors import UsageError
 from hingeleaf.model import NO_WINDOWS
 from hingeleaf.params import ANGLE, SHARE, Parameter, validate
 from hingeleaf.shapes.curves import around, disc, joined, taper, without
@@ -43,8 +44,14 @@ class Rings:
     def radii(self, web: float) -> list[tuple[float, float]]:
         """The outer and inner radius of every ring, from the outside in.
 
-        The first is 1, the last leaves `web` about the hole.
+        The first is 1, the last leaves `web` about the hole. Raises UsageError where the webs leave
+        no room for rings.
         """
+        if self.hole + web * self.rings >= 1:
+            raise UsageError(
+                f"{self.rings} rings and the paper between them do not fit.",
+                "Make fewer of them, a smaller hole, narrower webs, or the whole larger.",
+            )
         weights = [self.narrowing**k for k in range(self.rings)]
         innermost = self.hole + web if self.hole else 0.0
         room = 1 - innermost - web * (self.rings - 1)

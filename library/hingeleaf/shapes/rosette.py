@@ -96,7 +96,7 @@ class Rosette:
             outline,
             joined([eye, *self._rings_behind_each_other(0, eye, web)]),
             joined([eye, *(scaled(ring, inside) for ring in rings), around(vein, self.petals)]),
-            joins=spokes(self.petals, 0.6 * valley, 1.2 * valley, half),
+            joins=spokes(self.petals, 0.8 * valley, 1.2 * valley, half),
         )
 
     def _rings_behind_each_other(

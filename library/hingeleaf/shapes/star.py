@@ -72,7 +72,7 @@ class Star:
         eye = joined([disc(self.eye)]) if self.eye else NO_WINDOWS
         webs = around(taper(1.0, web, web), self.points, step)
         panes = joined([without(outline, webs, eye.buffer(web)), eye])
-        joins = spokes(self.points, 0.6 * valley, 1.2 * valley, step)
+        joins = spokes(self.points, 0.8 * valley, 1.2 * valley, step)
         return Drawing(outline, panes, joined([eye, self._rays(valley)]), joins=joins)
 
     def _rays(self, valley: float) -> MultiPolygon:
