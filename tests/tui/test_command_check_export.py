@@ -143,7 +143,7 @@ def test_a_panel_with_faults_is_written_and_told(library: Path, tmp_path: Path) 
 
 def test_a_large_panel_goes_over_several_sheets(library: Path, tmp_path: Path) -> None:
     out = tmp_path / "panel.svg"
-    result = run(library, "export", "good", "--out", str(out), "--tile", "60x60mm", "--json")
+    result = run(library, "export", "good", "--out", str(out), "--tile", "75x75mm", "--json")
     answer = json.loads(result.stdout)
     assert [Path(file).name for file in answer["files"]] == [
         "panel-A1.svg",
@@ -152,7 +152,9 @@ def test_a_large_panel_goes_over_several_sheets(library: Path, tmp_path: Path) -
         "panel-B2.svg",
     ]
     assert all(Path(file).exists() for file in answer["files"])
-    assert all(sheet["width_mm"] <= 60 and sheet["nodes"] > 0 for sheet in answer["sheets"])
+    assert all(sheet["width_mm"] <= 75 and sheet["nodes"] > 0 for sheet in answer["sheets"])
+    assert [sheet["faults"] for sheet in answer["sheets"]] == [[]] * 4
+    assert answer["sheets"][0]["at_mm"] == [0, 0] and answer["sheets"][1]["at_mm"][0] > 50
 
 
 def test_perforations_are_cut_into_dashes(library: Path, tmp_path: Path) -> None:

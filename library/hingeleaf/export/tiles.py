@@ -1,39 +1,76 @@
-"""Split a panel over several sheets that overlap, with marks to join them by."""
+"""Split a panel over several sheets, along seams that keep clear of everything that is cut.
+
+Each sheet is cut along its seams. Those that follow have laps besides: strips of paper to glue
+under the sheets before them, as far as there is room between the motifs.
+"""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from itertools import product
 
+import numpy as np
 import shapely
-from shapely import LineString, MultiLineString, Polygon
+from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
+from hingeleaf.export.seams import Obstacles, Site, find_seam, parted, turned
 from hingeleaf.field.letters import text_outlines
-from hingeleaf.model import Cuts
+from hingeleaf.model import NO_WINDOWS, Cuts
 from hingeleaf.panel.compose import Panel, multiline_of
-from hingeleaf.paper.sheets import windows_of
+from hingeleaf.paper.sheets import GRID, polygons_of, windows_of
 from hingeleaf.units import format_mm
 
 OVERLAP = 10.0
-"""Paper that two neighbouring sheets share, for the glue."""
+"""mm of paper, at most, that two neighbouring sheets share for the glue."""
+LAP_CLEARANCE = 0.6
+"""mm that laps keep from the cuts of the sheet above them: sheets are not laid more exactly."""
+LEAST_LAP = 3.0
+"""mm: laps narrower than this, or shorter along the seam, are left out."""
 ARM = 3.0
-"""Half the length of a mark's arms."""
+"""mm: half the length of a mark's arms."""
+ROUGHLY = 0.01
+"""mm that cuts may stand out from their motif's footprint."""
 NEAR_END = 0.2
-"""Marks stand so far from either end of a strip, as shares of its length."""
+"""Marks stand so far from either end of a lap, as shares of its length."""
 LETTERS, INSET = 3.0, 2.5
-"""Height of the capitals of a sheet's name, and how far from the edges it stands."""
-Stretch = tuple[float, float]
+"""mm: height of the capitals of a sheet's name, and how far from the edges it stands."""
+ENOUGH = 0.99
+"""A seam with this share of the wanted clearance has it: widths are told to 0.01 mm."""
+MORE = 1
+"""How many more rows and columns than needed are tried where no seam is free."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One sheet's share of a panel, without laps."""
+
+    row: int
+    column: int
+    paper: Polygon
+
+
+@dataclass(frozen=True, slots=True)
+class _Strip:
+    """Paper between two seams, and those seams or edges of the sheet."""
+
+    paper: Polygon
+    start: BaseGeometry
+    end: BaseGeometry
 
 
 def tiles(panel: Panel, area: tuple[float, float], *, overlap: float = OVERLAP) -> list[Panel]:
     """The panel as panels that each fit `area`, row by row, named A1, A2 … B1 …
 
-    Neighbours share a strip `overlap` wide in which both are cut alike. Two crosses in every
-    strip, guides that are not cut, lie on each other when the sheets are joined; each sheet bears
-    its name in its top left corner. A panel that fits as it is comes back alone. Raises
-    UsageError if the overlap leaves no room.
+    Seams keep the card's least web from every motif, flap, fold and letter; where motifs are too
+    near to each other for that, they run in the middle between them. They are straight where they
+    can be. A sheet has laps up to `overlap` wide under the sheets named before it. `marks` holds
+    its name, and crosses that lie on those of its neighbours. A panel that fits as it is comes
+    back alone.
+
+    Raises UsageError if the overlap leaves no room, or if every seam would lead through a motif.
     """
     if min(area) <= 2 * overlap:
         raise UsageError(
@@ -41,30 +78,318 @@ def tiles(panel: Panel, area: tuple[float, float], *, overlap: float = OVERLAP) 
             f"{format_mm(overlap)}.",
             "Give larger sheets or a narrower overlap.",
         )
-    rows, columns = _grid(panel.size, area, overlap)
-    if rows == columns == 1:
+    if fits(panel.size, area):
         return [panel]
-    (left, top), (width, height) = panel.origin, panel.size
-    across = _stretches(left, width, columns, overlap)
-    down = _stretches(top, height, rows, overlap)
-    marks = _marks(across, down, overlap)
-    return [
-        _tile(panel, f"{panel.name} {label}", rectangle, marks)
-        for label, rectangle in _rectangles(across, down)
-    ]
+    parts = _parts(panel, area, overlap)
+    papers = [part.paper for part in parts]
+    obstacles = shapely.union_all([*obstacles_of(panel).solid, panel.outline])
+    laps = [_lap(paper, papers[:at], obstacles, overlap) for at, paper in enumerate(papers)]
+    crosses = _crosses(papers, laps, panel.cuts)
+    return [_tile(panel, part, lap, crosses) for part, lap in zip(parts, laps, strict=True)]
 
 
-def _grid(size: tuple[float, float], area: tuple[float, float], overlap: float) -> tuple[int, int]:
-    """Rows and columns, with the sheets upright or across, whichever needs fewer."""
-    choices = [
-        tuple(
-            max(1, math.ceil((side - overlap) / (most - overlap) - 1e-9))
-            for side, most in zip(size[::-1], turned, strict=True)
+def fits(size: tuple[float, float], area: tuple[float, float]) -> bool:
+    """Whether a panel fits on a sheet, upright or across."""
+    return all(np.array(sorted(size)) <= np.array(sorted(area)) + 1e-9)
+
+
+def stretches(start: float, side: float, count: int, overlap: float) -> list[tuple[float, float]]:
+    """From where to where each of `count` equal stretches of a side runs."""
+    length = (side + (count - 1) * overlap) / count
+    firsts = [start + index * (length - overlap) for index in range(count)]
+    return [(first, first + length) for first in firsts]
+
+
+def count_needed(side: float, most: float, overlap: float) -> int:
+    """How many sheets `most` mm long cover a side, each overlapping the next."""
+    return max(1, int(np.ceil((side - overlap) / (most - overlap) - 1e-9)))
+
+
+def obstacles_of(panel: Panel) -> Obstacles:
+    """What no seam may touch: motifs with all within them, and letters. An outline that is cut
+    out may be crossed.
+    """
+    letters = [Polygon(each.exterior) for each in panel.lettering.geoms]
+    whole = [*(piece.footprint for piece in panel.pieces), *letters]
+    known = shapely.union_all([*whole, panel.outline]).buffer(ROUGHLY)
+    loose = shapely.get_parts([panel.cuts.windows, panel.cuts.slits])
+    others = loose[~shapely.covered_by(loose, known)]
+    return Obstacles(np.array([*whole, *others], dtype=object), panel.outline)
+
+
+def _parts(panel: Panel, area: tuple[float, float], overlap: float) -> list[_Part]:
+    """The panel's sheet parted by seams, with as few sheets as can be."""
+    obstacles, clearance = obstacles_of(panel), panel.card.least_web
+    best: tuple[float, list[_Part]] | None = None
+    for (rows, columns), cell in _arrangements(panel.size, area, overlap):
+        for first_across in (True, False):
+            found = _divided(
+                panel, (rows, columns), cell, overlap, obstacles, first_across=first_across
+            )
+            if found is None:
+                continue
+            least, parts = found
+            if least >= ENOUGH * clearance:
+                return parts
+            if best is None or least > best[0]:
+                best = found
+    if best is None:
+        raise UsageError(
+            f"Every seam between sheets of {format_mm(area[0])} × {format_mm(area[1])} would lead "
+            "through a motif.",
+            "Give larger sheets, or fill the panel again with --tile, which keeps seams free.",
         )
-        for turned in (area[::-1], area)
-    ]
-    rows, columns = min(choices, key=math.prod)
-    return rows, columns
+    return best[1]
+
+
+def _arrangements(
+    size: tuple[float, float], area: tuple[float, float], overlap: float
+) -> list[tuple[tuple[int, int], tuple[float, float]]]:
+    """Rows and columns, and the sheet upright or across, fewest sheets first."""
+    choices = []
+    for cell in dict.fromkeys([area, area[::-1]]):
+        columns, rows = (
+            count_needed(side, most, overlap) for side, most in zip(size, cell, strict=True)
+        )
+        for more_rows, more_columns in product(range(MORE + 1), repeat=2):
+            choices.append(((rows + more_rows, columns + more_columns), cell))
+    fewest = min(rows * columns for (rows, columns), _ in choices)
+    choices = [each for each in choices if each[0][0] * each[0][1] <= max(2 * fewest, fewest + 2)]
+    return sorted(choices, key=lambda each: (each[0][0] * each[0][1], sum(each[0])))
+
+
+def _divided(
+    panel: Panel,
+    counts: tuple[int, int],
+    cell: tuple[float, float],
+    overlap: float,
+    obstacles: Obstacles,
+    *,
+    first_across: bool,
+) -> tuple[float, list[_Part]] | None:
+    """The parts in rows and columns with their seams' least clearance; None where there are none.
+
+    The sheet is parted into columns first, and each of them into rows, or the other way round.
+    """
+    sheet, clearance = panel.sheet, panel.card.least_web
+    (rows, columns), (width, height) = counts, cell
+    first, then = (columns, width), (rows, height)
+    if not first_across:
+        sheet, obstacles, first, then = turned(sheet), obstacles.turned, then, first
+    left, top, right, bottom = sheet.bounds
+    whole = _Strip(
+        sheet,
+        LineString([(left, top), (right, top)]),
+        LineString([(left, bottom), (right, bottom)]),
+    )
+    sides = LineString([(left, top), (left, bottom)]), LineString([(right, top), (right, bottom)])
+    least, strips = _strips(whole, sides, *first, overlap, obstacles, clearance)
+    parts = []
+    for one, strip in enumerate(strips):
+        across = _Strip(turned(strip.paper), turned(strip.start), turned(strip.end))
+        edges = turned(whole.start), turned(whole.end)
+        clear, pieces = _strips(across, edges, *then, overlap, obstacles.turned, clearance)
+        if not pieces:
+            return None
+        least = min(least, clear)
+        for other, piece in enumerate(pieces):
+            paper = turned(piece.paper) if first_across else piece.paper
+            row, column = (other, one) if first_across else (one, other)
+            parts.append(_Part(row, column, paper))
+    if not parts:
+        return None
+    return least, sorted(parts, key=lambda part: (part.row, part.column))
+
+
+def _strips(
+    whole: _Strip,
+    sides: tuple[BaseGeometry, BaseGeometry],
+    count: int,
+    most: float,
+    overlap: float,
+    obstacles: Obstacles,
+    clearance: float,
+) -> tuple[float, list[_Strip]]:
+    """Paper parted by upright seams into strips at most `most` wide with their laps; none where
+    it cannot be. The strips have their seams as `start` and `end`.
+    """
+    left, _, right, _ = whole.paper.bounds
+    equal = [end - overlap / 2 for _, end in stretches(left, right - left, count, overlap)]
+    found: tuple[float, list[_Strip]] = 0.0, []
+    # Of equal width if that can be, else each as wide as can be.
+    for wishes in (equal, [right] * count)[: 2 if count > 2 else 1]:
+        found = max(
+            found,
+            _seamed(whole, sides, wishes, most, overlap, obstacles, clearance),
+            key=lambda each: each[0],
+        )
+        if found[0] >= ENOUGH * clearance:
+            break
+    return found
+
+
+def _seamed(
+    whole: _Strip,
+    sides: tuple[BaseGeometry, BaseGeometry],
+    wishes: list[float],
+    most: float,
+    overlap: float,
+    obstacles: Obstacles,
+    clearance: float,
+) -> tuple[float, list[_Strip]]:
+    """The strips whose seams are as near to the wishes as can be."""
+    left, _, right, _ = whole.paper.bounds
+    rest, begin, before = whole.paper, left, sides[0]
+    strips, least = [], np.inf
+    for index, wish in enumerate(wishes[:-1], start=1):
+        after = len(wishes) - index
+        room = (max(right - after * (most - overlap), left), begin + most)
+        seam = find_seam(Site(rest, whole.start, whole.end, room, wish), obstacles, clearance)
+        halves = seam and parted(rest, seam.line)
+        if not seam or not halves:
+            return 0.0, []
+        piece, rest = halves
+        strips.append(_Strip(piece, before, seam.line))
+        before, least = seam.line, min(least, seam.clearance)
+        begin = rest.bounds[0] - overlap
+    if right - begin > most + 1e-6:
+        return 0.0, []
+    return least, [*strips, _Strip(rest, before, sides[1])]
+
+
+def _lap(
+    paper: Polygon, before: list[Polygon], obstacles: BaseGeometry, overlap: float
+) -> MultiPolygon:
+    """What a sheet has more than its share, to lie under the sheets before it."""
+    if not before or overlap <= 0:
+        return NO_WINDOWS
+    left, top, right, bottom = paper.bounds
+    reach = shapely.box(left - overlap, top - overlap, right, bottom)
+    near = paper.buffer(overlap, join_style="mitre").intersection(reach)
+    room = near.intersection(shapely.union_all(before))
+    motifs = obstacles.intersection(near.buffer(2 * LAP_CLEARANCE)).buffer(LAP_CLEARANCE)
+    room = room.difference(motifs)
+    whole = shapely.union(paper, windows_of(room), grid_size=GRID)
+    opened = whole.buffer(-LEAST_LAP / 2, join_style="mitre").buffer(
+        LEAST_LAP / 2, join_style="mitre"
+    )
+    found = polygons_of(opened.intersection(whole).difference(paper))
+    along = shapely.length(shapely.intersection(shapely.boundary(found), paper.buffer(ROUGHLY)))
+    return MultiPolygon(list(found[along >= LEAST_LAP]))
+
+
+def _crosses(papers: list[Polygon], laps: list[MultiPolygon], cuts: Cuts) -> list[LineString]:
+    """Two marks wherever one sheet meets another: in the lap, else across the seam."""
+    marks: list[LineString] = []
+    for later, lap in enumerate(laps):
+        for paper in papers[:later]:
+            seam = papers[later].boundary.intersection(paper.buffer(ROUGHLY))
+            if seam.length > LEAST_LAP:
+                in_lap = list(_in_lap(lap.intersection(paper)))
+                marks += in_lap or _across_seam(seam, cuts)
+    return marks
+
+
+def _in_lap(shared: BaseGeometry) -> Iterator[LineString]:
+    """Crosses near either end of what two sheets share."""
+    for arm in (ARM, ARM / 2):
+        room = shared.buffer(-arm, join_style="mitre")
+        if not room.is_empty:
+            break
+    else:
+        return
+    left, top, right, bottom = shared.bounds
+    for share in (NEAR_END, 1 - NEAR_END):
+        if bottom - top > right - left:
+            wish = Point((left + right) / 2, top + share * (bottom - top))
+        else:
+            wish = Point(left + share * (right - left), (top + bottom) / 2)
+        x, y = shapely.shortest_line(room, wish).coords[0]
+        yield LineString([(x - arm, y), (x + arm, y)])
+        yield LineString([(x, y - arm), (x, y + arm)])
+
+
+def _across_seam(seam: BaseGeometry, cuts: Cuts) -> list[LineString]:
+    """Strokes across a seam, clear of what is cut."""
+    seam = max(shapely.get_parts(shapely.line_merge(seam)), key=shapely.length)
+    if not isinstance(seam, LineString) or seam.length < 2 * ARM:
+        return []
+    strokes = []
+    for wish in (NEAR_END, 1 - NEAR_END):
+        for share in sorted(np.linspace(0.02, 0.98, 97), key=lambda share: abs(share - wish)):
+            stroke = _stroke(seam, share * seam.length)
+            if not shapely.dwithin(stroke, [cuts.windows, cuts.slits], ARM / 4).any():
+                strokes.append(stroke)
+                break
+    return strokes
+
+
+def _stroke(seam: LineString, at: float) -> LineString:
+    here, there = (
+        shapely.get_coordinates(seam.interpolate(place))[0] for place in (at - 0.1, at + 0.1)
+    )
+    along = (there - here) / np.hypot(*(there - here))
+    across = ARM / 2 * np.array([-along[1], along[0]])
+    middle = (here + there) / 2
+    return LineString([middle - across, middle + across])
+
+
+def _tile(panel: Panel, part: _Part, lap: MultiPolygon, crosses: list[LineString]) -> Panel:
+    joined = polygons_of(
+        shapely.union(part.paper, lap, grid_size=GRID) if len(lap.geoms) else part.paper
+    )
+    sheet = max(joined, key=shapely.area)
+    label = _label(part.row, part.column)
+    name = f"{panel.name} {label}"
+    # One by one, or lines that cross would be broken where they do.
+    marks = multiline_of(list(shapely.intersection(np.array(crosses, dtype=object), sheet)))
+    cuts = Cuts(
+        windows=windows_of(_within(panel.cuts.windows, part.paper)),
+        slits=multiline_of(panel.cuts.slits.intersection(part.paper)),
+        folds=multiline_of(_within(panel.cuts.folds, part.paper)),
+    )
+    words = _name(name, sheet, cuts, marks) or _name(label, sheet, cuts, marks)
+    return replace(
+        panel,
+        name=name,
+        sheet=sheet,
+        cuts=cuts,
+        pieces=tuple(each for each in panel.pieces if each.footprint.intersects(part.paper)),
+        outline=multiline_of(panel.outline.intersection(part.paper)),
+        lettering=windows_of(_within(panel.lettering, part.paper)),
+        guides=multiline_of(panel.guides.intersection(sheet)),
+        marks=multiline_of([marks, *words]),
+    )
+
+
+def _within(shapes: BaseGeometry, paper: Polygon) -> list[BaseGeometry]:
+    parts = shapely.get_parts(shapes)
+    shapely.prepare(paper)
+    return list(parts[shapely.intersects(paper, parts)])
+
+
+def _name(name: str, sheet: Polygon, cuts: Cuts, marks: MultiLineString) -> list[LineString]:
+    """A sheet's name, as near to its top left corner as nothing is in the way."""
+    words = text_outlines(name, 0.0, 0.0, LETTERS, sheet.bounds[2] - sheet.bounds[0] - 2 * INSET)
+    left, top, right, bottom = shapely.total_bounds(words)
+    width, height = right - left, bottom - top
+    taken = shapely.union_all([cuts.windows, cuts.slits, cuts.folds, marks]).buffer(1.0, 2)
+    free = sheet.buffer(-INSET, join_style="mitre").difference(taken)
+    # Where a box fits is where its middle may lie, the paper eaten away by half a box all round;
+    # by half its diagonal where edges run askew.
+    squeeze = height / width
+    square = shapely.transform(free, lambda points: points * (squeeze, 1))
+    corner = Point(sheet.bounds[0] * squeeze, sheet.bounds[1])
+    for share in (0.5, 0.71):
+        room = square.buffer(-share * height, join_style="mitre")
+        if room.is_empty:
+            return []
+        x, y = shapely.shortest_line(room, corner).coords[0]
+        half = height / 2
+        if square.buffer(ROUGHLY).covers(shapely.box(x - half, y - half, x + half, y + half)):
+            break
+    move = np.array([x / squeeze - (left + right) / 2, y - (top + bottom) / 2])
+    return [shapely.transform(each, lambda points: points + move) for each in words]
 
 
 def _label(row: int, column: int) -> str:
@@ -74,56 +399,3 @@ def _label(row: int, column: int) -> str:
         row, letter = divmod(row - 1, 26)
         letters = chr(ord("A") + letter) + letters
     return f"{letters}{column + 1}"
-
-
-def _stretches(start: float, side: float, count: int, overlap: float) -> list[Stretch]:
-    """From where to where each of `count` equal stretches of a side runs."""
-    length = (side + (count - 1) * overlap) / count
-    firsts = [start + index * (length - overlap) for index in range(count)]
-    return [(first, first + length) for first in firsts]
-
-
-def _rectangles(across: list[Stretch], down: list[Stretch]) -> Iterator[tuple[str, Polygon]]:
-    for row, (top, bottom) in enumerate(down):
-        for column, (left, right) in enumerate(across):
-            yield _label(row, column), shapely.box(left, top, right, bottom)
-
-
-def _marks(across: list[Stretch], down: list[Stretch], overlap: float) -> MultiLineString:
-    """Two crosses in every strip that two sheets share."""
-    seams_x = [right - overlap / 2 for _, right in across[:-1]]
-    seams_y = [bottom - overlap / 2 for _, bottom in down[:-1]]
-    places = [(x, y) for x in seams_x for y in _near_ends(down)]
-    places += [(x, y) for y in seams_y for x in _near_ends(across)]
-    return MultiLineString([arm for x, y in places for arm in _cross(x, y)])
-
-
-def _near_ends(stretches: list[Stretch]) -> list[float]:
-    shares = (NEAR_END, 1 - NEAR_END)
-    return [first + share * (last - first) for first, last in stretches for share in shares]
-
-
-def _cross(x: float, y: float) -> tuple[LineString, LineString]:
-    return (
-        LineString([(x - ARM, y), (x + ARM, y)]),
-        LineString([(x, y - ARM), (x, y + ARM)]),
-    )
-
-
-def _tile(panel: Panel, name: str, rectangle: Polygon, marks: MultiLineString) -> Panel:
-    left, top, right, _ = rectangle.bounds
-    guides = shapely.union_all([panel.guides, marks]).intersection(rectangle)
-    room = NEAR_END * (right - left) - ARM - 1.5 * INSET
-    words = text_outlines(name, left + INSET, top + INSET, LETTERS, room)
-    return replace(
-        panel,
-        name=name,
-        sheet=panel.sheet.intersection(rectangle),
-        cuts=Cuts(
-            windows=windows_of(panel.cuts.windows.intersection(rectangle)),
-            slits=multiline_of(panel.cuts.slits.intersection(rectangle)),
-            folds=multiline_of(panel.cuts.folds.intersection(rectangle)),
-        ),
-        pieces=tuple(each for each in panel.pieces if each.footprint.intersects(rectangle)),
-        guides=multiline_of([guides, *words]),
-    )

@@ -15,7 +15,7 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import MultiLineString, Point, Polygon
+from shapely import MultiLineString, Polygon
 
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.cut_estimate import job
@@ -23,7 +23,6 @@ from hingeleaf.export.drawing import Drawing, Kind, Layer, Shape
 from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.pdf import LARGEST, write_pdf
-from hingeleaf.export.tiles import tiles
 from hingeleaf.export.tooling import LeftOut, Perforation, Score, fold_lines, overcut
 from hingeleaf.export.tracing import exact_stroke
 from hingeleaf.model import Cuts
@@ -109,70 +108,6 @@ def test_overcut_of_a_curve_stays_on_it() -> None:
         assert shapely.distance(shapely.points(added), line).max() < 1e-3
         more = shapely.length(shapely.linestrings(added)) - shapely.length(line)
         assert more == pytest.approx(0.8, abs=0.1)
-
-
-def test_a_panel_that_fits_is_one_tile() -> None:
-    panel = grid_panel(2, 2)
-    assert tiles(panel, (200, 200)) == [panel]
-
-
-def test_tiles_fit_overlap_and_cut_the_same() -> None:
-    panel = grid_panel(5, 4)
-    sheets = tiles(panel, (100, 130), overlap=8)
-    assert len(sheets) > 1
-    assert shapely.union_all([sheet.sheet for sheet in sheets]).equals(panel.sheet)
-    for sheet in sheets:
-        assert min(sheet.size) <= 100 + 1e-9 and max(sheet.size) <= 130 + 1e-9
-        same = panel.cuts.windows.intersection(sheet.sheet)
-        assert same.symmetric_difference(sheet.cuts.windows).area < 1e-9
-    first, second = sheets[0].sheet, sheets[1].sheet
-    shared = first.intersection(second)
-    assert shared.bounds[2] - shared.bounds[0] == pytest.approx(8)
-
-
-def test_marks_of_neighbouring_tiles_lie_on_each_other() -> None:
-    panel = grid_panel(5, 4)
-    sheets = tiles(panel, (100, 130))
-    marks = [
-        MultiLineString([line for line in sheet.guides.geoms if len(line.coords) == 2])
-        for sheet in sheets
-    ]
-    for index, own in enumerate(marks):
-        assert len(own.geoms) >= 4
-        others = shapely.union_all(marks[:index] + marks[index + 1 :])
-        assert others.buffer(1e-6).covers(own)
-    assert all(sheet.cuts.slits.is_empty for sheet in sheets)
-
-
-def test_marks_are_crosses_in_the_middle_of_a_shared_strip() -> None:
-    """Two in every strip, with arms of 3 mm."""
-    first, second = tiles(grid_panel(5, 4), (100, 130), overlap=8)[:2]
-    left, top, right, bottom = first.sheet.intersection(second.sheet).bounds
-    for share in (0.2, 0.8):
-        middle = Point((left + right) / 2, top + share * (bottom - top))
-        arms = [line for line in first.guides.geoms if line.distance(middle) < 1e-6]
-        assert shapely.total_bounds(arms) - np.tile(middle.coords[0], 2) == pytest.approx(
-            (-3, -3, 3, 3)
-        )
-
-
-def test_every_tile_bears_its_name_in_its_corner() -> None:
-    """The outlines of the words, which no other tile has, stand 2.5 mm from the top left corner."""
-    for sheet in tiles(grid_panel(5, 4), (100, 130)):
-        words = [line for line in sheet.guides.geoms if len(line.coords) > 2]
-        left, top, right, bottom = shapely.total_bounds(words) - np.tile(sheet.origin, 2)
-        assert (left, top) == pytest.approx((2.5, 2.5), abs=0.5)
-        assert right < sheet.size[0] and bottom - top < 5
-
-
-def test_tiles_are_named_by_row_and_column() -> None:
-    names = [sheet.name.rsplit(" ", 1)[-1] for sheet in tiles(grid_panel(5, 4), (130, 110))]
-    assert names == sorted(names) and names[0] == "A1" and len(set(names)) == len(names)
-
-
-def test_an_overlap_wider_than_the_sheet_is_refused() -> None:
-    with pytest.raises(UsageError, match="overlap"):
-        tiles(grid_panel(5, 4), (30, 20), overlap=10)
 
 
 def test_the_job_line_names_size_card_and_lengths() -> None:

@@ -85,8 +85,12 @@ def usual_style() -> Path | None:
     help="How far a drag knife's tip trails behind its axis, made up for in a .plt file.  [0]",
 )
 @click.option("--overcut", type=LENGTH, default=0.0, help="Run on past the start: drag knives.")
-@click.option("--tile", type=SIZE, help="Cut it from sheets of this size, such as 210x297mm.")
-@click.option("--overlap", type=LENGTH, default=10.0, help="What such sheets share.  [10mm]")
+@click.option(
+    "--tile", type=SIZE, help="Cut it from sheets of this size, 210x297mm, parted between motifs."
+)
+@click.option(
+    "--overlap", type=LENGTH, default=10.0, help="What such sheets share at most.  [10mm]"
+)
 @click.option(
     "--style",
     "style_file",
@@ -121,10 +125,12 @@ def export(panel: str, out: Path, card: str | None, library_file: Path, **given:
         answer = _show(whole, out, kind, report, opening, given)
     else:
         answer = _cut(whole, out, kind, given)
-    answer["faults"] = len(report.faults)
+    answer["faults"] = len(report.faults) + sum(
+        len(sheet["faults"]) for sheet in answer.get("sheets", ()) if "faults" in sheet
+    )
     _say(answer, as_json=given["as_json"], quiet=str(out) == "-")
-    if report.faults:
-        faults = plural(len(report.faults), "fault")
+    if answer["faults"]:
+        faults = plural(answer["faults"], "fault")
         say(f"{whole.name} has {faults}; `hingeleaf check` says which.", err=True)
         sys.exit(1)
 
@@ -170,7 +176,20 @@ def _cut(panel: Panel, out: Path, kind: str, given: dict[str, Any]) -> dict[str,
     ]
     files = _write(kind, drawings, out, style, given)
     jobs = [_job(sheet, drawing) for sheet, drawing in zip(sheets, drawings, strict=True)]
+    if len(sheets) > 1:
+        jobs = [job | _tile_facts(panel, tile) for job, tile in zip(jobs, sheets, strict=True)]
     return {"files": [str(file) for file in files], "sheets": jobs}
+
+
+def _tile_facts(panel: Panel, tile: Panel) -> dict[str, Any]:
+    """Where one of several sheets lies on the panel, and what is wrong with it as it is cut."""
+    from hingeleaf.panel.check import check_cuts
+
+    report = check_cuts(tile.cuts, tile.sheet, tile.card)
+    return {
+        "at_mm": [round(tile.origin[axis] - panel.origin[axis], 4) for axis in (0, 1)],
+        "faults": [fault.message for fault in report.faults],
+    }
 
 
 def _format(out: Path) -> str:
@@ -278,5 +297,7 @@ def _say(answer: dict[str, Any], *, as_json: bool, quiet: bool) -> None:
     elif not quiet:
         for sheet in answer.get("sheets", ()):
             say(sheet["line"])
+            for fault in sheet.get("faults", ()):
+                say(f"       {fault}")
         for file in answer["files"]:
             echo(f"Written to {file}.")

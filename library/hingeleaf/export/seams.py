@@ -1,0 +1,350 @@
+"""Find seams across a panel: straight where they can be, else round the motifs through the webs.
+
+A way round leads over the edges of a Voronoi diagram, which are as far from the motifs as can be;
+it is then pulled straight as far as its clearance allows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString, MultiLineString, Polygon
+from shapely.geometry.base import BaseGeometry
+from shapely.ops import polygonize
+
+from hingeleaf.panel.compose import multiline_of
+
+Points = NDArray[np.float64]
+Indices = NDArray[np.intp]
+Stretch = tuple[float, float]
+
+SPACING = 0.15
+"""mm between the points that stand for outlines in the Voronoi diagram."""
+LEAST_SHARE = 0.5
+"""A way with less than this share of the wanted clearance is none."""
+NARROW = 50.0
+"""A way with less clearance than wanted costs so many times its length."""
+CROSSING = 50.0
+"""mm that it costs to cross a line that may be crossed."""
+BEYOND = 0.01
+"""mm that a seam runs on beyond the paper, so that it surely parts it."""
+LEAD_INS = 3000
+"""So many places are tried where a way may leave the paper."""
+TRIES = 7
+"""Places that are tried for a straight seam in every gap between the motifs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Obstacles:
+    """What a seam keeps clear of, and what it may cross where it must."""
+
+    solid: NDArray[np.object_]
+    crossable: MultiLineString
+
+    @property
+    def turned(self) -> Obstacles:
+        """With x and y exchanged."""
+        return Obstacles(turned(self.solid), turned(self.crossable))
+
+
+class Seam(NamedTuple):
+    """Where a sheet is parted, and how far that is from the nearest motif, mm."""
+
+    line: LineString
+    clearance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """The paper that a seam crosses from top to bottom, and where it may run."""
+
+    paper: Polygon
+    start: BaseGeometry
+    """The part of the paper's edge where seams begin, …"""
+    end: BaseGeometry
+    """… and the one where they end."""
+    room: Stretch
+    """The least and the greatest x."""
+    wish: float
+    """The best x."""
+
+
+def turned(geometry: Any) -> Any:
+    """A geometry, or an array of them, with x and y exchanged."""
+    return shapely.transform(geometry, lambda points: points[:, ::-1])
+
+
+def find_seam(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None:
+    """The best seam there is: straight, else round the motifs; None if every way leads through one.
+
+    Its clearance is the wanted one, or less where no way is so wide.
+    """
+    low, high = site.room
+    if high < low:
+        return None
+    _, top, _, bottom = site.paper.bounds
+    region = site.paper.intersection(
+        shapely.box(low - 2 * clearance, top, high + 2 * clearance, bottom)
+    )
+    solid = obstacles.solid[shapely.intersects(obstacles.solid, region)]
+    least, _, greatest, _ = shapely.bounds(solid).reshape(-1, 4).T
+    if ((least <= low) & (greatest >= high)).any():
+        return None  # it bars the whole room
+    near = Obstacles(solid, multiline_of(obstacles.crossable.intersection(region)))
+    return _straight(site, near, clearance) or _winding(site, near, clearance)
+
+
+def parted(paper: Polygon, seam: LineString) -> tuple[Polygon, Polygon] | None:
+    """What is left and right of a seam; None if it does not part the paper in two."""
+    faces = list(polygonize(shapely.union_all([paper.boundary, _run_on(seam)])))
+    if len(faces) != 2:
+        return None
+    left, right = sorted(faces, key=lambda face: face.centroid.x)
+    return left, right
+
+
+def _straight(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None:
+    _, top, _, bottom = site.paper.bounds
+    paper = site.paper
+    for x in _straight_places(site, obstacles, clearance):
+        line = LineString([(x, top - 1), (x, bottom + 1)]).intersection(paper)
+        if not isinstance(line, LineString) or line.is_empty:
+            continue
+        first, last = (shapely.Point(line.coords[index]) for index in (0, -1))
+        if first.distance(site.start) > BEYOND:
+            first, last = last, first
+        if first.distance(site.start) > BEYOND or last.distance(site.end) > BEYOND:
+            continue
+        if _crosses_steeply(line, obstacles.crossable, clearance):
+            return Seam(line, _clearance(line, obstacles.solid))
+    return None
+
+
+def _straight_places(site: Site, obstacles: Obstacles, clearance: float) -> list[float]:
+    """Where no motif is in the way, best first: near the wish and far from the motifs."""
+    low, high = site.room
+    bounds = shapely.bounds(obstacles.solid).reshape(-1, 4)
+    blocked = bounds[np.argsort(bounds[:, 0])][:, [0, 2]] + (-clearance, clearance)
+    ends = np.maximum.accumulate(np.append([low], blocked[:, 1]))
+    starts = np.append(blocked[:, 0], [high])
+    scored = []
+    for begin, close in zip(ends.tolist(), np.minimum(starts, high).tolist(), strict=True):
+        if begin > close:
+            continue
+        spare = min(4 * clearance, (close - begin) / 2)
+        first, last = begin + spare, close - spare
+        for x in (min(max(site.wish, first), last), *np.linspace(first, last, TRIES)):
+            scored.append((abs(x - site.wish) - 2 * spare, float(x)))
+    return [x for _, x in sorted(scored)]
+
+
+def _crosses_steeply(line: LineString, crossable: MultiLineString, clearance: float) -> bool:
+    """Whether a seam meets lines only squarely, and away from their ends, where ties are."""
+    if not line.intersects(crossable):
+        return not shapely.dwithin(line, crossable, clearance)
+    met = multiline_of(line.intersection(crossable.buffer(clearance)))
+    ends = [shapely.Point(each.coords[at]) for each in crossable.geoms for at in (0, -1)]
+    clear_of_ends = shapely.dwithin(line, np.array(ends, dtype=object), 2 * clearance)
+    return bool(all(run.length < 4 * clearance for run in met.geoms) and not clear_of_ends.any())
+
+
+def _winding(site: Site, obstacles: Obstacles, clearance: float) -> Seam | None:
+    """A way round the motifs."""
+    walls = _walls(site, clearance)
+    lines = shapely.get_parts(obstacles.crossable)
+    tree = shapely.STRtree(np.concatenate([obstacles.solid, walls, lines]))
+    graph = _ways(site, obstacles, walls, clearance)
+    if graph is None:
+        return None
+    path = _shortest(graph, site, tree, clearance)
+    if path is None:
+        return None
+    line = LineString(_pulled(path, site.paper, tree, clearance))
+    return Seam(line, _clearance(line, obstacles.solid)) if line.is_simple else None
+
+
+def _walls(site: Site, clearance: float) -> NDArray[np.object_]:
+    """What keeps a way within its room."""
+    low, high = site.room
+    _, top, _, bottom = site.paper.bounds
+    return np.array(
+        [LineString([(x, top), (x, bottom)]) for x in (low - clearance, high + clearance)],
+        dtype=object,
+    )
+
+
+class _Graph(NamedTuple):
+    """Ways between the motifs: nodes, pairs of them, and what each pair costs."""
+
+    nodes: Points
+    one: Indices
+    other: Indices
+    cost: Points
+
+
+def _ways(
+    site: Site, obstacles: Obstacles, walls: NDArray[np.object_], clearance: float
+) -> _Graph | None:
+    from scipy.spatial import Voronoi
+
+    low, high = site.room
+    lines = shapely.get_parts(obstacles.crossable)
+    outlines = np.concatenate([shapely.boundary(obstacles.solid), walls, lines])
+    points, owner = shapely.get_coordinates(
+        shapely.segmentize(outlines, SPACING), return_index=True
+    )
+    within = (points[:, 0] > low - 3 * clearance) & (points[:, 0] < high + 3 * clearance)
+    place = np.arange(len(points))[within]
+    points, owner = points[within], owner[within]
+    diagram = Voronoi(points, qhull_options="Qbb Qc QJ")
+    p, q = diagram.ridge_points.T
+    a, b = np.array(diagram.ridge_vertices).T
+    first = len(outlines) - len(lines)
+    crossing = (owner[p] == owner[q]) & (owner[p] >= first) & (abs(place[p] - place[q]) == 1)
+    crossing &= _away_from_ends(points[p], lines, 2 * clearance)
+    keep = (a >= 0) & (b >= 0) & ((owner[p] != owner[q]) | crossing)
+    p, q, a, b, crossing = p[keep], q[keep], a[keep], b[keep], crossing[keep]
+    nodes = diagram.vertices
+    inside = shapely.contains_xy(site.paper, nodes)
+    inside &= (nodes[:, 0] > low - BEYOND) & (nodes[:, 0] < high + BEYOND)
+    clear = _clearances(nodes[a], nodes[b], points[p], points[q], crossing)
+    keep = inside[a] & inside[b] & (clear >= LEAST_SHARE * clearance)
+    if not keep.any():
+        return None
+    a, b, clear, crossing = a[keep], b[keep], clear[keep], crossing[keep]
+    cost = np.hypot(*(nodes[a] - nodes[b]).T) * _dearness(clear, clearance) + CROSSING * crossing
+    used, renumbered = np.unique(np.concatenate([a, b]), return_inverse=True)
+    one, other = np.split(renumbered, 2)
+    return _Graph(nodes[used], one, other, cost)
+
+
+def _away_from_ends(points: Points, lines: NDArray[np.object_], least: float) -> NDArray[np.bool_]:
+    ends = shapely.get_point(lines, 0), shapely.get_point(lines, -1)
+    if not len(lines):
+        return np.zeros(len(points), bool)
+    tree = shapely.STRtree(np.concatenate(ends))
+    away = np.ones(len(points), bool)
+    away[tree.query(shapely.points(points), predicate="dwithin", distance=least)[0]] = False
+    return away
+
+
+def _clearances(a: Points, b: Points, p: Points, q: Points, crossing: NDArray[np.bool_]) -> Points:
+    """How near the ways from `a` to `b` come to what they run between."""
+    along = b - a
+    length = np.maximum((along**2).sum(axis=1), 1e-18)
+    foot = (((p + q) / 2 - a) * along).sum(axis=1) / length
+    at_ends = np.minimum(np.hypot(*(a - p).T), np.hypot(*(b - p).T))
+    between = (foot > 0) & (foot < 1) & ~crossing
+    clear: Points = np.where(between, np.hypot(*(p - q).T) / 2, at_ends)
+    return clear
+
+
+def _dearness(clear: Points, clearance: float) -> Points:
+    """How many times its length a way costs: the less room, the more."""
+    share = clearance / np.maximum(clear, 1e-9)
+    cost: Points = np.where(share > 1.02, NARROW * share**2, 1 + share**2)
+    return cost
+
+
+def _shortest(
+    graph: _Graph,
+    site: Site,
+    tree: shapely.STRtree,
+    clearance: float,
+) -> Points | None:
+    """The cheapest way from the edge where seams begin to the one where they end."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import dijkstra
+
+    count = len(graph.nodes)
+    ends = [_lead_ins(graph.nodes, edge, site, tree, clearance) for edge in (site.start, site.end)]
+    one = np.concatenate([graph.one, *(nodes for nodes, _, _ in ends)])
+    other = np.concatenate([graph.other, *(np.full(len(ends[at][0]), count + at) for at in (0, 1))])
+    cost = np.concatenate([graph.cost, *(costs for _, _, costs in ends)])
+    joined = coo_array((cost, (one, other)), shape=(count + 2, count + 2)).tocsr()
+    _, before = dijkstra(joined, directed=False, indices=count, return_predecessors=True)
+    way = [count + 1]
+    while way[-1] != count:
+        way.append(int(before[way[-1]]))
+        if way[-1] < 0:
+            return None
+    middle = way[-2:0:-1]
+    feet = [
+        shapely.get_coordinates(feet[nodes == at])[-1]
+        for (nodes, feet, _), at in zip(ends, (middle[0], middle[-1]), strict=True)
+    ]
+    return np.array([feet[0], *graph.nodes[middle], feet[1]])
+
+
+def _lead_ins(
+    nodes: Points,
+    edge: BaseGeometry,
+    site: Site,
+    tree: shapely.STRtree,
+    clearance: float,
+) -> tuple[Indices, NDArray[np.object_], Points]:
+    """Straight ways from nodes to an edge of the paper: the nodes, the lines, their costs."""
+    lines = shapely.shortest_line(shapely.points(nodes), edge)
+    nearest = np.argsort(shapely.length(lines), kind="stable")[:LEAD_INS]
+    lines = lines[nearest]
+    good = shapely.covered_by(lines, site.paper.buffer(BEYOND))
+    good[tree.query(lines, predicate="dwithin", distance=LEAST_SHARE * clearance)[0]] = False
+    close = np.zeros(len(lines), bool)
+    close[tree.query(lines, predicate="dwithin", distance=0.999 * clearance)[0]] = True
+    costs = shapely.length(lines) * np.where(close, NARROW, 1.0) + BEYOND
+    return nearest[good], lines[good], costs[good]
+
+
+def _pulled(
+    path: Points,
+    paper: Polygon,
+    tree: shapely.STRtree,
+    clearance: float,
+) -> list[Points]:
+    """The path with as few corners as its clearance allows."""
+    room = paper.buffer(BEYOND)
+    _, clear = tree.query_nearest(shapely.points(path), return_distance=True, all_matches=False)
+
+    def free(one: int, other: int) -> bool:
+        line = LineString([path[one], path[other]])
+        need = 0.999 * min(2 * clearance, float(clear[one : other + 1].min()))
+        return room.covers(line) and not len(tree.query(line, predicate="dwithin", distance=need))
+
+    corners, here, last = [path[0]], 0, len(path) - 1
+    while here < last:
+        here = _furthest(here, last, free)
+        corners.append(path[here])
+    return corners
+
+
+def _furthest(here: int, last: int, free: Callable[[int, int], bool]) -> int:
+    """How far along a path a straight line may lead, found by doubling and halving."""
+    reached, step = here + 1, 2
+    while here + step <= last and free(here, here + step):
+        reached, step = here + step, 2 * step
+    beyond = min(here + step, last + 1)
+    while beyond - reached > 1:
+        middle = (reached + beyond) // 2
+        if free(here, middle):
+            reached = middle
+        else:
+            beyond = middle
+    return reached
+
+
+def _clearance(line: LineString, solid: NDArray[np.object_]) -> float:
+    return float(shapely.distance(line, solid).min(initial=np.inf))
+
+
+def _run_on(seam: LineString) -> LineString:
+    points = shapely.get_coordinates(seam)
+    ends = []
+    for end, before in ((points[0], points[1]), (points[-1], points[-2])):
+        step = end - before
+        ends.append(end + BEYOND * step / np.hypot(*step))
+    return LineString([ends[0], *points, ends[1]])
