@@ -46,6 +46,13 @@ def built_in() -> FontFace:
     return open_font(Path(font_fredoka_one.FredokaOne))
 
 
+def text_face() -> FontFace:
+    """The face of captions and pages, which has Latin, Greek and Cyrillic letters."""
+    import font_source_sans_pro
+
+    return open_font(Path(font_source_sans_pro.SourceSansProBold).with_suffix(".ttf"))
+
+
 def open_font(file: Path, index: int = 0) -> FontFace:
     """The face at `index` of a TTF, OTF or TTC file.
 

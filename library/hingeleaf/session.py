@@ -22,6 +22,7 @@ from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, SizeRange
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
 from hingeleaf.panel.check import Demands, Report, check
 from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.fit_lettering import fit_recipe
 from hingeleaf.panel.fitting import refuse_small_sheet
 from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Recipe
@@ -253,6 +254,8 @@ def fill_steps(
     """
     from hingeleaf.fill.filler import fill
 
+    if field is None:
+        recipe = fit_recipe(recipe)
     made = make_field(recipe) if field is None else field
     if pool is None:
         pool = yield from seen_as(gather(library, recipe, pinned=pinned), lambda _: None)

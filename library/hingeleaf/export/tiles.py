@@ -19,8 +19,8 @@ from hingeleaf.errors import UsageError
 from hingeleaf.export.seams import Obstacles, Site, find_seam, parted, turned
 from hingeleaf.field.letters import text_outlines
 from hingeleaf.model import NO_WINDOWS, Cuts
-from hingeleaf.panel.compose import Panel, multiline_of
-from hingeleaf.paper.sheets import GRID, polygons_of, windows_of
+from hingeleaf.panel.compose import Panel
+from hingeleaf.paper.sheets import GRID, multiline_of, polygons_of, windows_of
 from hingeleaf.units import format_mm
 
 OVERLAP = 10.0

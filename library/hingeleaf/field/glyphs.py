@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
@@ -35,14 +35,20 @@ class Glyphs:
     start: float
     """Where the cluster begins along the line; its `advance` leads to the next."""
     advance: float
+    _turns: list[Points] = field(default_factory=list, init=False, repr=False, compare=False)
+    """For every segment where it turns back, once that was asked for."""
 
     def flattened(self, tolerance: float) -> list[Points]:
         """The rings as polygons' points, nowhere further than `tolerance` from the curve.
 
         The outermost points of every curve are among them, so that bounds are exact.
         """
+        if not self._turns:
+            self._turns.extend(_outermost(segment) for ring in self.rings for segment in ring)
+        turns = iter(self._turns)
         return [
-            np.concatenate([flatten(segment, tolerance) for segment in ring]) for ring in self.rings
+            np.concatenate([flatten(segment, tolerance, next(turns)) for segment in ring])
+            for ring in self.rings
         ]
 
 
@@ -165,11 +171,11 @@ def draw(font: Any, glyph: int, place: tuple[float, float]) -> list[tuple[Points
     return [tuple(ring) for ring in rings if ring]
 
 
-def flatten(segment: Points, tolerance: float) -> Points:
+def flatten(segment: Points, tolerance: float, turns: Points | None = None) -> Points:
     """Points along a Bézier segment of 2, 3 or 4 points, its last point left out.
 
     A chord over a step h of the parameter stays within h²·max|B''|/8 of the curve; the points
-    outermost in x and y are added.
+    outermost in x and y, at parameters `turns` where those are known, are added.
     """
     degree = len(segment) - 1
     if degree == 1:
@@ -177,7 +183,7 @@ def flatten(segment: Points, tolerance: float) -> Points:
     bend = np.hypot(*np.diff(segment, n=2, axis=0).T).max() * degree * (degree - 1)
     steps = max(1, int(np.ceil(np.sqrt(bend / (8 * tolerance)))))
     even = np.arange(steps) / steps
-    return bezier(segment, np.union1d(even, _outermost(segment)))
+    return bezier(segment, np.union1d(even, _outermost(segment) if turns is None else turns))
 
 
 def bezier(segment: Points, t: Points) -> Points:

@@ -21,8 +21,10 @@ from numpy.typing import NDArray
 from shapely import LineString, MultiPolygon
 
 from hingeleaf.errors import FieldError
-from hingeleaf.field.glyphs import Glyphs, Writer, bounds
-from hingeleaf.fonts import FontFace, built_in, open_font
+from hingeleaf.field.font_chain import FontChain, open_chain
+from hingeleaf.field.glyphs import Glyphs, bounds
+from hingeleaf.field.letter_spacing import accents_apart, letters_apart, rows_apart
+from hingeleaf.fonts import FontFace, open_font
 from hingeleaf.geometry.offsets import thicken
 from hingeleaf.geometry.symmetry import upright_axis
 from hingeleaf.geometry.winding import painted_area, polygons_of
@@ -139,6 +141,29 @@ class Lettering:
             fields=("word",),
         ),
     ] = None
+    further: Annotated[
+        tuple[FontFace, ...],
+        Parameter(
+            "A font for letters that the font lacks; may be given several times.",
+            title="further fonts",
+            option="--further-font",
+            label="Else",
+        ),
+    ] = ()
+    """Behind them come the two faces that are always there."""
+    least_gap: Annotated[
+        float,
+        Parameter(
+            "Letters, accents and lines stand so far apart at least.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            title="least gap between letters",
+            option="-",
+            label="-",
+        ),
+    ] = 0.0
+    """Only letters that overlap stay joined, as in a script."""
     tolerance: Annotated[
         float,
         Parameter(
@@ -226,24 +251,26 @@ def set_text(lines: Sequence[str], style: Lettering) -> list[Letter]:
 
 def _set_lines(lines: Sequence[str], style: Lettering) -> list[Letter]:
     """The letters of lines of text, the baseline of the first at y = 0."""
-    writer = Writer.open(style.font or built_in(), style.weight)
-    rows = [row for row in map(writer.write, lines) if any(part.rings for part in row)]
+    chain = open_chain(style.font, style.weight, style.further)
+    rows = [row for row in map(chain.write, lines) if any(part.rings for part in row)]
     if not rows:
         raise FieldError("There is no letter to fill.", "Give at least one letter.")
-    units = _units(writer, rows, style)
+    units = _units(chain, rows, style)
     scale = min(_scale(style, units), *(_widest_scale(row, style) for row in rows))
     pitch = style.line_spacing * (scale * units + 2 * style.bolder)
+    letters = [_set_row(row, scale, number * pitch, style) for number, row in enumerate(rows)]
+    shapes = rows_apart([[letter.shape for letter in row] for row in letters], style.least_gap)
     return [
-        letter
-        for number, row in enumerate(rows)
-        for letter in _set_row(row, scale, number * pitch, style)
+        replace(letter, shape=shape)
+        for row, moved in zip(letters, shapes, strict=True)
+        for letter, shape in zip(row, moved, strict=True)
     ]
 
 
-def _units(writer: Writer, rows: Sequence[Row], style: Lettering) -> float:
+def _units(chain: FontChain, rows: Sequence[Row], style: Lettering) -> float:
     """The height to be matched, in the font's units."""
     if style.measure is not Measure.INK:
-        bottom, top = writer.capital_bounds()
+        bottom, top = chain.writers[0].capital_bounds()
         return top - bottom
     heights = (top - bottom for _, bottom, _, top in map(bounds, rows))
     return max(heights)
@@ -293,15 +320,21 @@ def _tracking(style: Lettering) -> float:
 
 
 def _set_row(row: Row, scale: float, baseline: float, style: Lettering) -> list[Letter]:
-    shifts = np.arange(len(row)) * _tracking(style)
-    left, right = _row_edges(row)
-    begins, ends = np.nanmin(left * scale + shifts), np.nanmax(right * scale + shifts)
-    share = {Align.LEFT: 0.0, Align.CENTRE: 0.5, Align.RIGHT: 1.0}[style.align]
-    anchor = begins + share * (ends - begins)
-    return [
-        Letter(part.text, _shape(part, scale, (shift - anchor, baseline), style))
-        for part, shift in zip(row, shifts, strict=True)
+    inked = [
+        (part, shift)
+        for part, shift in zip(row, np.arange(len(row)) * _tracking(style), strict=True)
         if part.rings
+    ]
+    shapes = [_shape(part, scale, (shift, baseline), style) for part, shift in inked]
+    shapes = letters_apart(
+        [accents_apart(each, style.least_gap) for each in shapes], style.least_gap
+    )
+    left, _, right, _ = shapely.total_bounds(shapes)
+    share = {Align.LEFT: 0.0, Align.CENTRE: 0.5, Align.RIGHT: 1.0}[style.align]
+    anchor = np.array([left + share * (right - left), 0.0])
+    return [
+        Letter(part.text, shapely.transform(shape, lambda points: points - anchor))
+        for (part, _), shape in zip(inked, shapes, strict=True)
     ]
 
 

@@ -212,6 +212,28 @@ class KeepOutText:
     counters: Annotated[
         bool, Parameter("Motifs may lie within its letters' counters.", label="Counters")
     ] = False
+    fit: Annotated[
+        bool,
+        Parameter(
+            "Cut exactly as asked for, whether or not it holds.",
+            label="Set",
+            option="--as-asked",
+            words=("as asked", "so that it holds"),
+        ),
+    ] = True
+    """Where it is cut: no larger than asked, and in lines, spacing and weight that hold."""
+    most_lines: Annotated[
+        int,
+        Parameter(
+            "Lines that it may be broken into to be cut larger.",
+            low=1,
+            high=6,
+            title="number of lines",
+            label="Lines",
+            option="--lines",
+            step=1,
+        ),
+    ] = 3
 
     def __post_init__(self) -> None:
         validate(self)

@@ -12,17 +12,15 @@ from typing import Annotated
 
 import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
-from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
 from hingeleaf.field.specs import FieldSpec
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Card, Cuts, Field, Motif, Placement
 from hingeleaf.notebook import CARD, CUT_LINE, CUT_OUT, svg_picture
+from hingeleaf.panel.cut_lettering import cut_lettering
 from hingeleaf.panel.cut_outline import tied_outline
 from hingeleaf.panel.pieces import Piece, place_pieces
-from hingeleaf.paper.bridges import lay_bridges
-from hingeleaf.paper.sheets import lines_of, windows_of
-from hingeleaf.paper.stencil import tie_counters
+from hingeleaf.paper.sheets import multiline_of, windows_of
 from hingeleaf.params import LENGTH, LONGEST, Parameter, validate
 
 MARGIN = 15.0
@@ -121,6 +119,7 @@ def compose(
     cut_outline: bool = False,
     mark_outline: bool = False,
     stencil: MultiPolygon = NO_WINDOWS,
+    widen: bool = False,
     frame: Frame | None = None,
     margin: float = MARGIN,
     gap: float | None = None,
@@ -131,14 +130,15 @@ def compose(
     `sheet` is width × height, centred on the field; without it the sheet is the field's bounds
     and `margin`. `cut_outline` cuts the field's outline too, with ties that keep it in the sheet
     and its counters in it; `mark_outline` only draws it. `stencil` is lettering to be cut out
-    whole, where it lies on the sheet, its counters tied. Raises UnknownNameError for a placement
+    whole, where it lies on the sheet, its counters tied; with `widen` its strokes and webs are
+    widened to what the card takes. Raises UnknownNameError for a placement
     whose motif is not in `motifs`, UsageError for a sheet without area or a rebate that covers it.
     """
     paper = sheet_around(field, sheet, margin)
     frame = frame or Frame()
     if 2 * frame.rebate >= min(_sides(paper)):
         raise UsageError("The frame's rebate covers the whole sheet.", "Give a narrower rebate.")
-    lettering = _lettering(stencil, card)
+    lettering = cut_lettering(stencil, card, widen=widen)
     pieces = tuple(place_pieces(placements, motifs, card))
     outline = tied_outline(field.outline, card) if cut_outline else NO_LINES
     return Panel(
@@ -177,12 +177,6 @@ def _sides(paper: Polygon) -> tuple[float, float]:
     return right - left, bottom - top
 
 
-def _lettering(stencil: MultiPolygon, card: Card) -> Cuts:
-    if stencil.is_empty:
-        return Cuts()
-    return lay_bridges(Cuts(windows=stencil), tie_counters(stencil, card))
-
-
 def _together(cuts: Sequence[Cuts], outline: MultiLineString) -> Cuts:
     windows = shapely.disjoint_subset_union_all([each.windows for each in cuts])
     return Cuts(
@@ -190,10 +184,3 @@ def _together(cuts: Sequence[Cuts], outline: MultiLineString) -> Cuts:
         slits=multiline_of([*(each.slits for each in cuts), outline]),
         folds=multiline_of([each.folds for each in cuts]),
     )
-
-
-def multiline_of(geometries: Sequence[BaseGeometry] | BaseGeometry) -> MultiLineString:
-    """The lines in one or several geometries, as they are."""
-    if not isinstance(geometries, BaseGeometry):
-        geometries = shapely.geometrycollections(list(geometries))
-    return MultiLineString(list(lines_of(geometries)))

@@ -17,10 +17,9 @@ from hingeleaf.artwork.reading import read
 from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
 from hingeleaf.panel.card_test import PURPOSE, test_card
 from hingeleaf.panel.check import Report, check_cuts, reported
-from hingeleaf.panel.compose import multiline_of
 from hingeleaf.panel.findings import Kind, found
 from hingeleaf.panel.fitting import sheet_too_large
-from hingeleaf.paper.sheets import windows_of
+from hingeleaf.paper.sheets import multiline_of, windows_of
 from hingeleaf.units import format_mm
 
 NOT_CUT = frozenset({"guides", "marks"})

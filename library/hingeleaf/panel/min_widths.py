@@ -20,10 +20,9 @@ from scipy.sparse.csgraph import connected_components
 from shapely import GeometryType, LineString, Polygon
 
 from hingeleaf.model import Card, Cuts, Finding
-from hingeleaf.panel.compose import multiline_of
 from hingeleaf.panel.findings import Kind, found
 from hingeleaf.paper.necks import Neck, find_necks
-from hingeleaf.paper.sheets import windows_of
+from hingeleaf.paper.sheets import multiline_of, windows_of
 from hingeleaf.paper.triangulation import Sampling
 from hingeleaf.units import format_mm
 

@@ -9,7 +9,7 @@ import shapely
 from shapely import MultiPolygon
 
 from hingeleaf.errors import CatalogueError
-from hingeleaf.field.specs import in_place
+from hingeleaf.field.specs import KeepOutText, in_place
 from hingeleaf.model import NO_WINDOWS, Card, Field, Motif, Placement
 from hingeleaf.panel.compose import Panel, compose
 from hingeleaf.panel.recipe import Recipe, recipe_from_data
@@ -42,6 +42,7 @@ def make_panel(
         cut_outline=recipe.cut_outline,
         mark_outline=recipe.mark_outline,
         stencil=stencil_of(recipe, field),
+        widen=any(isinstance(kept, KeepOutText) and kept.fit for kept in recipe.keep_outs),
         frame=recipe.frame,
         margin=recipe.margin,
         gap=recipe.rules.gap,

@@ -9,7 +9,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.field.specs import FieldSpec, KeepOut, LetterSpec
+from hingeleaf.field.letters import Lettering
+from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutText, LetterSpec
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import MARGIN, Frame
@@ -255,6 +256,18 @@ def _converter() -> Converter:
         material=override(omit_if_default=True),
     )
     converter.register_unstructure_hook(Card, unstructure_card)
+    omitted = override(omit_if_default=True)
+    unstructure_style = make_dict_unstructure_fn(
+        Lettering, converter, further=omitted, least_gap=omitted
+    )
+    converter.register_unstructure_hook(Lettering, unstructure_style)
+    structure_text: Any = make_dict_structure_fn(
+        KeepOutText, converter, _cattrs_forbid_extra_keys=True
+    )
+    # Texts that were kept before they were fitted stay as they are.
+    converter.register_structure_hook(
+        KeepOutText, lambda value, kind: structure_text({"fit": False, **value}, kind)
+    )
     for union in (FieldSpec, KeepOut):
         configure_tagged_union(
             union, converter, tag_name="kind", tag_generator=lambda kind: _kind(kind.__name__)

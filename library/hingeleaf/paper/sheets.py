@@ -186,3 +186,10 @@ def _with_length(slits: MultiLineString, findings: list[Finding]) -> MultiLineSt
         )
     )
     return MultiLineString(list(lines[sound])) if sound.any() else NO_LINES
+
+
+def multiline_of(geometries: Sequence[BaseGeometry] | BaseGeometry) -> MultiLineString:
+    """The lines in one or several geometries, as they are."""
+    if not isinstance(geometries, BaseGeometry):
+        geometries = shapely.geometrycollections(list(geometries))
+    return MultiLineString(list(lines_of(geometries)))

@@ -144,7 +144,7 @@ def _lines(
         here = np.abs(place - offset) < 1e-5
         ends = [_cheapest(state, candidates, rows[here & side]) for side in (ahead, ~ahead)]
         both = [row for row in ends if row is not None]
-        if both and state.apart(candidates, both):
+        if both:  # on one line from either end of the counter, they may meet within it
             price = PRICE * float(candidates.cost[both].max()) / width
             badness = OFF_CENTRE * abs(offset - middle) / max(half, 1e-9) + price
             badness += ALONE * (len(both) < 2)

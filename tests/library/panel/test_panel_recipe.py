@@ -175,6 +175,8 @@ def without_new(data: Any, old: Any) -> Any:
     """What a recipe says today, less the parameters that older ones had not heard of."""
     if isinstance(data, dict) and isinstance(old, dict):
         return {key: without_new(data[key], value) for key, value in old.items()}
+    if isinstance(data, list) and isinstance(old, list) and len(data) == len(old):
+        return [without_new(new, value) for new, value in zip(data, old, strict=True)]
     return data
 
 

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 USUAL = Recipe()
 KEEP_OUT = "keep-out-"
-KEEP_OUT_NAMES = {"letter_spacing": "--keep-out-spacing"}
+KEEP_OUT_NAMES = {"letter_spacing": "--keep-out-spacing", "line_spacing": "--keep-out-leading"}
 SAVE_OPTION = click.option(
     "--save",
     "saved_as",
@@ -76,10 +76,10 @@ def panel_options(field: str) -> Callable[[Command], Command]:
         options_of(
             KeepOutText("").style,
             prefix=KEEP_OUT,
-            only=("height", "widest", "letter_spacing"),
+            only=("height", "widest", "letter_spacing", "line_spacing", "align", "bolder"),
             names=KEEP_OUT_NAMES,
         ),
-        options_of(Lettering, prefix=KEEP_OUT, only=("font", "weight")),
+        options_of(Lettering, prefix=KEEP_OUT, only=("font", "weight", "further")),
         options_of(USUAL, only=("cut_keep_outs",)),
         RESULT_OPTIONS,
     )

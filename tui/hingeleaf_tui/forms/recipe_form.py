@@ -289,14 +289,17 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
         lambda recipe: _kept(recipe, KeepOutText),
         keep,
         prefix=prefix,
-        only=("counters",),
+        only=("counters", "fit", "most_lines"),
     )
     yield from lines_of(
         Lettering,
         lambda recipe: text.style if (text := _kept(recipe, KeepOutText)) else None,
         lambda recipe, style: keep(recipe, replace(_kept(recipe, KeepOutText), style=style)),
         prefix=prefix,
-        only=("font", "weight", "letter_spacing", "widest"),
+        only=(
+            *("font", "weight", "further", "bolder", "align"),
+            *("line_spacing", "letter_spacing", "widest"),
+        ),
         field=lambda _: "word",
     )
     yield from lines_of(Recipe, only=("cut_keep_outs",))

@@ -12,6 +12,7 @@ from hingeleaf.params import LENGTH, PLACE, SHARE, SIZE, Parameter
 from hingeleaf.units import parse_length
 
 if TYPE_CHECKING:
+    from hingeleaf.fonts import FontFace
     from hingeleaf.panel.recipe import Count, Favour
 
 
@@ -73,7 +74,18 @@ def _read(parameter: Parameter, text: str) -> Any:
 
 def _is_font(parameter: Parameter) -> bool:
     """By its name, since to import it would load what sets type."""
-    return str(getattr(parameter.type, "__name__", "")) == "FontFace"
+    return _is_named(parameter.type, "FontFace")
+
+
+def _is_named(kind: Any, name: str) -> bool:
+    """Whether a type has that name."""
+    return str(getattr(kind, "__name__", "")) == name
+
+
+def _read_fonts(texts: Sequence[str]) -> tuple[FontFace, ...]:
+    from hingeleaf.fonts import find_font
+
+    return tuple(map(find_font, texts))
 
 
 def read_part(parameter: Parameter, text: str) -> tuple[Any, ...]:
@@ -85,6 +97,8 @@ def _read_parts(parameter: Parameter, parts: Sequence[str]) -> tuple[Any, ...]:
     kind = parameter.type.__args__[0]
     if kind is str:
         return tuple(dict.fromkeys(parts))
+    if _is_named(kind, "FontFace"):
+        return _read_fonts(parts)
     readers = {"Favour": read_favours, "Count": _read_counts}
     return readers.get(getattr(kind, "__name__", ""), _read_borders)(parts)
 
@@ -94,6 +108,8 @@ def _show_part(part: Any) -> str:
         return part
     if isinstance(part, tuple):
         return "=".join(map(str, part))
+    if hasattr(part, "family"):
+        return str(part.name)
     name, times = dataclasses.astuple(part)
     return f"{name}={times:g}"
 

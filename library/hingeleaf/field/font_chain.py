@@ -1,0 +1,210 @@
+"""Write text with one face, and what it lacks with composed accents or with further faces."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from itertools import groupby
+
+import numpy as np
+
+from hingeleaf.errors import FontError
+from hingeleaf.field.glyphs import Glyphs, Writer, bounds
+from hingeleaf.fonts import FontFace, built_in, text_face
+from hingeleaf.model import Points
+
+SPACING_MARKS = {
+    "\u0300": "`",
+    "\u0301": "\u00b4",
+    "\u0302": "\u02c6",
+    "\u0303": "\u02dc",
+    "\u0304": "\u00af",
+    "\u0306": "\u02d8",
+    "\u0307": ".",
+    "\u0308": "\u00a8",
+    "\u030a": "\u02da",
+    "\u030b": "\u02dd",
+    "\u030c": "\u02c7",
+    "\u0323": ".",
+    "\u0327": "\u00b8",
+    "\u0328": "\u02db",
+}
+"""Combining marks and the characters that show them alone (Unicode 16, UnicodeData.txt)."""
+BELOW = frozenset("\u0323\u0327\u0328")
+ATTACHED = frozenset("\u0327\u0328")
+"""Cedilla and ogonek hang on their letter."""
+MOST_REMEMBERED = 500
+"""Lines of text kept, since a text is set at many sizes."""
+MARK_GAP = 0.08
+"""Between a letter and its mark, in heights of a capital (by eye, no source)."""
+
+
+@dataclass(frozen=True)
+class FontChain:
+    """Faces in the order in which they are asked for a letter."""
+
+    writers: tuple[Writer, ...]
+    _written_before: dict[str, list[Glyphs]] = field(default_factory=dict, compare=False)
+
+    def write(self, text: str) -> list[Glyphs]:
+        """The clusters of one line, in units of the first face.
+
+        Raises FontError naming the first character that no face has.
+        """
+        if text not in self._written_before:
+            if len(self._written_before) >= MOST_REMEMBERED:
+                self._written_before.clear()
+            self._written_before[text] = self._write(text)
+        return self._written_before[text]
+
+    def _write(self, text: str) -> list[Glyphs]:
+        try:
+            return self.writers[0].write(text)
+        except FontError:
+            if not text.strip():
+                raise
+        pen, clusters = 0.0, []
+        for writer, run in self._runs(text):
+            scale = self._scale(writer)
+            for cluster in self._written(writer, run):
+                clusters.append(_moved(cluster, scale, pen))
+            pen = clusters[-1].start + clusters[-1].advance
+        return clusters
+
+    def substitutes(self, text: str) -> dict[str, FontFace]:
+        """The letters of a text that are not set in the first face, and their faces."""
+        first = self.writers[0]
+        return {
+            each: writer.face
+            for writer, run in self._runs(text)
+            if writer is not first
+            for each in _graphemes(run)
+        }
+
+    def _runs(self, text: str) -> Iterator[tuple[Writer, str]]:
+        plain = " ".join(unicodedata.normalize("NFC", text).split())
+        chosen: list[tuple[Writer, str]] = []
+        for each in _graphemes(plain):
+            chosen.append((self._writer_of(each), each))
+        # A run keeps no space at its ends, so spaces are runs of their own.
+        for _, run in groupby(chosen, key=lambda pair: (id(pair[0]), pair[1] == " ")):
+            pairs = list(run)
+            yield pairs[0][0], "".join(each for _, each in pairs)
+
+    def _writer_of(self, grapheme: str) -> Writer:
+        if grapheme == " ":
+            return self.writers[0]
+        for writer in self.writers:
+            try:
+                self._written(writer, grapheme)
+            except FontError:
+                continue
+            return writer
+        names = ", ".join(writer.face.name for writer in self.writers)
+        code = " ".join(f"U+{ord(each):04X}" for each in grapheme)
+        raise FontError(
+            f"No font at hand has {grapheme!r} ({code}): {names}.",
+            "Name a font that has it as a further font.",
+        )
+
+    def _written(self, writer: Writer, text: str) -> list[Glyphs]:
+        """A run written by one face, letters that it lacks composed. Raises FontError."""
+        try:
+            return writer.write(text) if text.strip() else _space(writer, text)
+        except FontError:
+            graphemes = list(_graphemes(text))
+            if len(graphemes) == 1:
+                return [_composed(writer, text)]
+        pen, clusters = 0.0, []
+        for each in graphemes:
+            for cluster in self._written(writer, each):
+                clusters.append(_moved(cluster, 1.0, pen))
+            pen = clusters[-1].start + clusters[-1].advance
+        return clusters
+
+    def _scale(self, writer: Writer) -> float:
+        """What makes the capitals of a face as high as those of the first."""
+        if writer is self.writers[0]:
+            return 1.0
+        (low, high), (bottom, top) = (each.capital_bounds() for each in (self.writers[0], writer))
+        return (high - low) / (top - bottom)
+
+
+@lru_cache(maxsize=32)
+def open_chain(
+    face: FontFace | None, weight: float | None, further: tuple[FontFace, ...]
+) -> FontChain:
+    """The chain of a face, those given to help it out, and the two that come with Hingeleaf.
+
+    Raises FontError if the first face cannot be had in that weight.
+    """
+    first = face or built_in()
+    faces = dict.fromkeys((first, *further, built_in(), text_face()))
+    writers = [Writer.open(first, weight)]
+    writers += [_near(each, weight) for each in list(faces)[1:]]
+    return FontChain(tuple(writers))
+
+
+def _near(face: FontFace, weight: float | None) -> Writer:
+    """A face in that weight where it has it, else as it is."""
+    try:
+        return Writer.open(face, weight)
+    except FontError:
+        return Writer.open(face)
+
+
+def _graphemes(text: str) -> Iterator[str]:
+    """Letters with the marks that follow them."""
+    held = ""
+    for each in text:
+        if held and not unicodedata.combining(each):
+            yield held
+            held = ""
+        held += each
+    if held:
+        yield held
+
+
+def _space(writer: Writer, text: str) -> list[Glyphs]:
+    wide = writer.font.get_glyph_h_advance(writer.font.get_nominal_glyph(ord(" ")) or 0)
+    return [Glyphs(text, (), 0.0, float(wide) * len(text))]
+
+
+def _composed(writer: Writer, grapheme: str) -> Glyphs:
+    """A letter with marks that the face has only by themselves. Raises FontError."""
+    base, *marks = list(unicodedata.normalize("NFD", grapheme))
+    if not marks or not all(mark in SPACING_MARKS for mark in marks):
+        raise FontError(f"{writer.face.name} cannot compose {grapheme!r}.")
+    bottom, top = writer.capital_bounds()
+    gap = MARK_GAP * (top - bottom)
+    (letter,) = writer.write("\u0131" if base == "i" and not set(marks) & BELOW else base)
+    rings = letter.rings
+    for mark in marks:
+        (drawn,) = writer.write(SPACING_MARKS[mark])
+        rings += _on(Glyphs(grapheme, rings, 0.0, 0.0), drawn, mark, gap)
+    return Glyphs(grapheme, rings, letter.start, letter.advance)
+
+
+def _on(letter: Glyphs, drawn: Glyphs, mark: str, gap: float) -> tuple[tuple[Points, ...], ...]:
+    """The rings of a mark, moved to where it belongs on what there is of its letter."""
+    left, bottom, right, top = bounds([letter])
+    mark_left, mark_bottom, mark_right, mark_top = bounds([drawn])
+    aside = (left + right - mark_left - mark_right) / 2
+    if mark in ATTACHED:
+        up = bottom - mark_top
+    else:
+        up = bottom - gap - mark_top if mark in BELOW else top + gap - mark_bottom
+    return tuple(tuple(np.add(segment, (aside, up)) for segment in ring) for ring in drawn.rings)
+
+
+def _moved(cluster: Glyphs, scale: float, by: float) -> Glyphs:
+    if scale == 1.0 and by == 0.0:
+        return cluster
+    rings = tuple(
+        tuple(np.add(segment * scale, (by, 0.0)) for segment in ring) for ring in cluster.rings
+    )
+    return replace(
+        cluster, rings=rings, start=cluster.start * scale + by, advance=cluster.advance * scale
+    )

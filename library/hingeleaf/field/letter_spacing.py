@@ -1,0 +1,99 @@
+"""Move letters, their accents and lines of text apart, so that paper is left between them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+from shapely.affinity import translate
+
+from hingeleaf.geometry.winding import polygons_of
+
+ROUNDS = 8
+"""Times that something is moved on, at most: each time by what is missing."""
+SIDEWAYS = 0.5
+"""A part moves aside where its shortest way is more level than this slope, else up or down."""
+CLOSE = 1e-6
+"""mm by which a distance may fall short."""
+JOINED = 1e-3
+"""mm: letters nearer than this belong together, as in a script."""
+
+
+def accents_apart(letter: MultiPolygon, gap: float) -> MultiPolygon:
+    """A letter with its parts, such as dots and accents, at least `gap` mm from each other."""
+    parts = sorted(letter.geoms, key=lambda part: -part.area)
+    if len(parts) < 2 or gap <= 0:
+        return letter
+    placed: list[Polygon] = [parts[0]]
+    for part in sorted(parts[1:], key=lambda part: part.distance(parts[0])):
+        placed.append(_apart(part, placed, gap))
+    return polygons_of(shapely.union_all(placed))
+
+
+def _apart(part: Polygon, placed: Sequence[Polygon], gap: float) -> Polygon:
+    rest = shapely.union_all(placed)
+    for _ in range(ROUNDS):
+        short = gap - rest.distance(part)
+        if short <= CLOSE:
+            break
+        (x, y), (to_x, to_y) = shapely.shortest_line(rest, part).coords
+        level = abs(to_y - y) < SIDEWAYS * abs(to_x - x)
+        if level:
+            part = translate(part, float(np.sign(to_x - x)) * short)
+        else:
+            part = translate(part, 0.0, float(np.sign(to_y - y) or 1.0) * short)
+    return part
+
+
+def letters_apart(row: Sequence[MultiPolygon], gap: float) -> list[MultiPolygon]:
+    """The letters of a line, from left to right, at least `gap` mm from each other.
+
+    Those that overlap or touch, as in a script, stay joined. What is moved takes along all that
+    follows it.
+    """
+    if gap <= 0:
+        return list(row)
+    placed: list[MultiPolygon] = []
+    shift = 0.0
+    for letter in row:
+        moved = translate(letter, shift)
+        before = placed[-3:]
+        joined = bool(before) and moved.distance(before[-1]) < JOINED
+        if before and not joined:
+            moved, more = _beside(moved, shapely.union_all(before), gap)
+            shift += more
+        placed.append(moved)
+    return placed
+
+
+def _beside(letter: MultiPolygon, before: MultiPolygon, gap: float) -> tuple[MultiPolygon, float]:
+    """A letter moved to the right until it is `gap` mm away, and how far that was."""
+    shift = 0.0
+    for _ in range(ROUNDS):
+        short = gap - before.distance(letter)
+        if short <= CLOSE:
+            break
+        letter, shift = translate(letter, short), shift + short
+    return letter, shift
+
+
+def rows_apart(rows: Sequence[Sequence[MultiPolygon]], gap: float) -> list[list[MultiPolygon]]:
+    """Lines of text at least `gap` mm from each other: all are moved down alike."""
+    if gap <= 0 or len(rows) < 2:
+        return [list(row) for row in rows]
+    solid = [shapely.union_all(list(row)) for row in rows]
+    more = 0.0
+    for upper, lower in pairwise(solid):
+        moved = translate(lower, 0.0, more)
+        for _ in range(ROUNDS):
+            short = gap - upper.distance(moved)
+            if short <= CLOSE:
+                break
+            more += short
+            moved = translate(lower, 0.0, more)
+    return [
+        [translate(letter, 0.0, number * more) for letter in row] for number, row in enumerate(rows)
+    ]

@@ -1,0 +1,241 @@
+"""Set a text that is cut out so that it holds on its card: size, lines, spacing, weight."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from itertools import combinations, pairwise
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Point, Polygon
+
+from hingeleaf.errors import FieldError
+from hingeleaf.field.letters import Lettering, set_text, split_lines
+from hingeleaf.field.specs import FieldSpec, KeepOutText, in_place
+from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.model import Card, Field
+from hingeleaf.panel.cut_lettering import MISSHAPEN, THIN, flaw_of
+from hingeleaf.panel.recipe import Recipe
+from hingeleaf.units import format_mm
+
+WEBS_APART = 1.05
+"""Letters stand so many least webs apart, at least."""
+LINE_WORTH = 0.8
+"""Text goes over one more line only if that makes it larger than one line less by this share."""
+BOLDER = (0.0, 0.125, 0.25)
+"""Thickenings tried, in least windows on either side: thin faces need some at small sizes."""
+BREAK = "\u200b"
+MOST_WORDS = 12
+"""Longer texts are broken as a whole into as many words only."""
+SHRINK = 0.96
+ROUNDS = 40
+"""A text that does not fit a round shape is made smaller by this factor, so often at most."""
+EPS_FIT = 1e-4
+"""Share by which a text may be wider than its greatest width, and is made smaller beyond that."""
+LARGEST = 8.0
+SEARCH = 5
+"""The size at which a text would hold is sought up to so many times the one that does not, in so
+many halvings."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Setting:
+    """A text broken into lines, at the largest size that fits."""
+
+    lines: tuple[str, ...]
+    style: Lettering
+    shape: MultiPolygon
+
+
+def fit_recipe(recipe: Recipe) -> Recipe:
+    """The recipe with the texts that it cuts out set so that they hold on its card.
+
+    Raises FieldError for a text that holds at no size that fits, FontError for one that no font
+    has the letters of.
+    """
+    texts = [kept for kept in recipe.keep_outs if isinstance(kept, KeepOutText) and kept.fit]
+    if not (recipe.cut_keep_outs and texts):
+        return recipe
+    field = recipe.field.build()
+    fitted = tuple(
+        fit_text(kept, recipe.field, field, recipe.card) if kept in texts else kept
+        for kept in recipe.keep_outs
+    )
+    return replace(recipe, keep_outs=fitted)
+
+
+def fit_text(text: KeepOutText, spec: FieldSpec, field: Field, card: Card) -> KeepOutText:
+    """A text with the lines, size, spacing and weight at which it holds when it is cut out.
+
+    No larger than it is asked for, and within its greatest width and the shape around it. Raises
+    FieldError with the smallest size at which it would hold.
+    """
+    room = _room(text, spec, field)
+    settings = sorted(_settings(text, card, room), key=_worth, reverse=True)
+    flaws: dict[int, str] = {}
+    for number, setting in enumerate(settings):
+        for thickening in BOLDER:
+            style = setting.style
+            style = replace(style, bolder=style.bolder + thickening * card.least_window)
+            flaw, shape = MISSHAPEN, setting.shape
+            with suppress(FieldError):  # a counter closes
+                shape = _shape(setting.lines, style) if thickening else shape
+                flaw = flaw_of(shape, card)
+            if not flaw:
+                return replace(text, text="\n".join(setting.lines), style=style)
+            flaws.setdefault(number, flaw)
+            if flaw not in (THIN, MISSHAPEN):
+                break
+    largest = max(flaws, key=lambda number: settings[number].style.height)
+    raise _refusal(text, settings[largest], flaws[largest], card)
+
+
+def _worth(setting: _Setting) -> float:
+    return setting.style.height * LINE_WORTH ** (len(setting.lines) - 1)
+
+
+def _settings(text: KeepOutText, card: Card, room: Polygon | None) -> Iterator[_Setting]:
+    """The text in one line, two lines … each at the largest size that fits."""
+    style = replace(text.style, least_gap=max(text.style.least_gap, WEBS_APART * card.least_web))
+    for lines in _breaks(text.text, style, text.most_lines):
+        yield _largest(text, lines, style, room)
+
+
+def _largest(
+    text: KeepOutText, lines: tuple[str, ...], style: Lettering, room: Polygon | None
+) -> _Setting:
+    # The greatest width counts for what is set, spaces between letters included.
+    widest = style.widest
+    style = replace(style, widest=None)
+    shape = _shape(lines, style)
+    for _ in range(ROUNDS):
+        share = _share(shape, widest, text, room)
+        if share >= 1:
+            break
+        style = replace(style, height=style.height * share)
+        shape = _shape(lines, style)
+    return _Setting(lines, style, shape)
+
+
+def _share(
+    shape: MultiPolygon, widest: float | None, text: KeepOutText, room: Polygon | None
+) -> float:
+    """How much smaller a text has to be, at least, to fit; 1 if it fits."""
+    left, top, right, bottom = shape.bounds
+    shares = [1.0 if widest is None else widest / (right - left) + EPS_FIT]
+    if room is not None:
+        begin, high, end, low = room.bounds
+        shares += [(end - begin) / (right - left), (low - high) / (bottom - top)]
+        if min(shares) >= 1 and not _fits(shape, text, room):
+            return SHRINK
+    share = min(shares)
+    return 1.0 if share >= 1 else max(0.1, share - EPS_FIT)
+
+
+def _shape(lines: Sequence[str], style: Lettering) -> MultiPolygon:
+    return polygons_of(shapely.union_all([each.shape for each in set_text(lines, style)]))
+
+
+def _breaks(text: str, style: Lettering, most: int) -> Iterator[tuple[str, ...]]:
+    """The text as it is, or broken at spaces and hyphens, its longest line as short as can be."""
+    given = tuple(split_lines(text))
+    yield given
+    # A line may end after a hyphen, too.
+    words = given[0].replace("-", f"-{BREAK} ").split() if len(given) == 1 else []
+    if not 2 <= len(words) <= MOST_WORDS:
+        return
+    widths = [_width(word.replace(BREAK, ""), style) for word in words]
+    space = _width("n", style)
+    for count in range(2, min(most, len(words)) + 1):
+        cuts = min(
+            combinations(range(1, len(words)), count - 1),
+            key=lambda cuts: _longest(widths, space, cuts),
+        )
+        yield tuple(
+            " ".join(words[begin:end]).replace(f"{BREAK} ", "").replace(BREAK, "")
+            for begin, end in pairwise((0, *cuts, len(words)))
+        )
+
+
+def _longest(widths: Sequence[float], space: float, cuts: tuple[int, ...]) -> tuple[float, float]:
+    """The longest line of a breaking, and of equal ones that whose lines differ least."""
+    lines = [
+        sum(widths[begin:end]) + space * (end - begin - 1)
+        for begin, end in pairwise((0, *cuts, len(widths)))
+    ]
+    return max(lines), max(lines) - min(lines)
+
+
+def _width(word: str, style: Lettering) -> float:
+    left, _, right, _ = _shape([word], replace(style, widest=None)).bounds
+    return float(right - left)
+
+
+def _room(text: KeepOutText, spec: FieldSpec, field: Field) -> Polygon | None:
+    """The shape within which the text stands, less its margin; None where it stands in none."""
+    middle = in_place(text, spec).middle
+    left, top, right, bottom = field.area.bounds
+    at = Point(middle or ((left + right) / 2, (top + bottom) / 2))
+    for part in field.area.geoms:
+        for hole in part.interiors:
+            if Polygon(hole).contains(at):
+                return _inner(Polygon(hole), text)
+        if Polygon(part.exterior).contains(at):
+            return _inner(Polygon(part.exterior), text)
+    return None
+
+
+def _inner(shape: Polygon, text: KeepOutText) -> Polygon:
+    inner = shape.buffer(-max(text.margin, text.style.least_gap))
+    return max(polygons_of(inner).geoms, key=lambda part: part.area, default=Polygon())
+
+
+def _fits(shape: MultiPolygon, text: KeepOutText, room: Polygon) -> bool:
+    """Whether a text about its middle lies in the room."""
+    left, top, right, bottom = room.bounds
+    x, y = text.middle or ((left + right) / 2, (top + bottom) / 2)
+    begin, high, end, low = shape.bounds
+    shift = (x - (begin + end) / 2, y - (high + low) / 2)
+    moved = shapely.transform(shape.convex_hull, lambda points: np.add(points, shift))
+    return bool(room.covers(moved))
+
+
+def _refusal(text: KeepOutText, setting: _Setting, flaw: str, card: Card) -> FieldError:
+    name = " ".join(text.text.split())
+    height = format_mm(round(setting.style.height, 1))
+    holds = _smallest(setting, card)
+    if holds is None:
+        return FieldError(
+            f"{name!r} cannot be cut out of {card.name} in this face: {flaw}.",
+            "Choose a bolder or plainer font.",
+        )
+    left, _, right, _ = holds.shape.bounds
+    return FieldError(
+        f"{name!r} fits only {height} high, where it does not hold on {card.name}: {flaw}.",
+        f"It holds from {format_mm(round(holds.style.height + 0.05, 1))} high and "
+        f"{format_mm(round(right - left + 0.5))} wide on; allow more room or more lines, or "
+        "choose another font.",
+    )
+
+
+def _smallest(setting: _Setting, card: Card) -> _Setting | None:
+    """About the smallest size at which a text would hold; None if even a large one does not."""
+
+    def sized(times: float) -> _Setting:
+        style = replace(setting.style, height=setting.style.height * times)
+        return replace(setting, style=style, shape=_shape(setting.lines, style))
+
+    low, high = 1.0, LARGEST
+    best = sized(high)
+    if flaw_of(best.shape, card):
+        return None
+    for _ in range(SEARCH):
+        times = (low * high) ** 0.5
+        tried = sized(times)
+        if flaw_of(tried.shape, card):
+            low = times
+        else:
+            high, best = times, tried
+    return best

@@ -1,0 +1,116 @@
+"""Names set so that they hold when they are cut out, or refused with the size at which they would."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from scipy import ndimage
+from shapely import MultiPolygon
+
+from hingeleaf.errors import FieldError, FontError
+from hingeleaf.field.letters import Lettering, set_text
+from hingeleaf.field.shapes import Outline
+from hingeleaf.field.specs import KeepOutText, ShapeSpec
+from hingeleaf.panel.cut_lettering import cut_lettering
+from hingeleaf.panel.fit_lettering import fit_recipe, fit_text
+from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
+from hingeleaf.paper.cards import DEFAULT
+
+CARD = ShapeSpec(Outline.ROUNDED, (82.0, 47.0))
+FIELD = CARD.build()
+
+
+def fitted(name: str, height: float = 16.0, **style: object) -> KeepOutText:
+    text = KeepOutText(name, replace(Lettering(height), **style), margin=2.0)  # type: ignore[arg-type]
+    return fit_text(text, CARD, FIELD, DEFAULT)
+
+
+def loose_pieces(windows: MultiPolygon, step: float = 0.05) -> int:
+    """Pieces of paper that fall out, by a flood fill of pixels (scipy.ndimage)."""
+    left, top, right, bottom = windows.bounds
+    x, y = np.arange(left - 1, right + 1, step), np.arange(top - 1, bottom + 1, step)
+    shapely.prepare(windows)
+    paper = ~shapely.contains_xy(windows, *np.meshgrid(x, y))
+    return int(ndimage.label(paper)[1]) - 1
+
+
+def least_web(windows: MultiPolygon) -> float:
+    """The narrowest way between two windows."""
+    parts = list(windows.geoms)
+    return min(
+        (one.distance(other) for n, one in enumerate(parts) for other in parts[n + 1 :]),
+        default=np.inf,
+    )
+
+
+@pytest.mark.parametrize("name", ["Wren", "Zoë Ångström", "Nguyễn Thị Ánh", "Anne-Marie"])
+def test_a_fitted_name_holds_by_flood_fill_and_lies_in_its_room(name: str) -> None:
+    text = fitted(name)
+    shape = text.shape_in(FIELD)
+    windows = cut_lettering(shape, DEFAULT, widen=True).windows
+    assert " ".join(text.text.split()) == name
+    assert FIELD.area.buffer(-2).covers(shape)
+    assert loose_pieces(windows) == 0
+    assert least_web(windows) >= DEFAULT.least_web - 0.003
+
+
+def test_a_name_that_fits_stays_as_it_is() -> None:
+    assert fitted("Ida", 12.0).style.height == 12.0
+    assert fitted("Ida", 12.0).text == "Ida"
+
+
+def test_a_long_name_is_broken_where_that_makes_it_larger() -> None:
+    text = fitted("Bartholomew Featherstone")
+    assert text.text.split("\n") == ["Bartholomew", "Featherstone"]
+    one_line = fit_text(
+        replace(text, text="Bartholomew Feather", most_lines=1), CARD, FIELD, DEFAULT
+    )
+    assert one_line.style.height < text.style.height
+
+
+def test_what_cannot_hold_is_refused_with_the_size_at_which_it_would() -> None:
+    with pytest.raises(FieldError, match="does not hold on card-220") as refusal:
+        fitted("Maximiliana-Wilhelmina")
+    found = re.search(r"from ([\d.]+) mm high and ([\d.]+) mm wide", str(refusal.value))
+    assert found is not None
+    height, width = map(float, found.groups())
+    wide = ShapeSpec(Outline.RECTANGLE, (width + 5, 60.0))
+    text = KeepOutText("Maximiliana-Wilhelmina", Lettering(height), margin=2.0, most_lines=2)
+    assert fit_text(text, wide, wide.build(), DEFAULT).style.height > 0.98 * height
+
+
+@pytest.mark.parametrize("name", ["山田", "محمد"])
+def test_a_name_that_no_font_has_is_refused_by_its_letter(name: str) -> None:
+    with pytest.raises(FontError, match=f"No font at hand has '{name[0]}'"):
+        fitted(name)
+
+
+def test_letters_stand_apart_but_a_script_stays_joined() -> None:
+    style = Lettering(6.0, least_gap=1.05)
+    letters = [letter.shape for letter in set_text(["Wrén"], style)]
+    assert least_web(shapely.union_all(letters)) >= 1.05 - 1e-5
+
+
+def test_missing_accents_are_composed_and_missing_letters_taken_from_another_face() -> None:
+    """Fredoka One has neither dot below nor đ (Unicode 1EA1, 0111)."""
+    composed, plain = set_text(["ạ"], Lettering(20))[0], set_text(["a"], Lettering(20))[0]
+    assert len(composed.shape.geoms) == len(plain.shape.geoms) + 1
+    assert composed.shape.bounds[3] > plain.shape.bounds[3]
+    assert [letter.text for letter in set_text(["a đ"], Lettering(20))] == ["a", "đ"]
+
+
+def test_only_what_is_cut_is_fitted_and_old_recipes_stay_as_they_were() -> None:
+    text = KeepOutText("Wren", Lettering(40.0))
+    recipe = Recipe(CARD, keep_outs=(text,))
+    assert fit_recipe(recipe) == recipe
+    cut = replace(recipe, cut_keep_outs=True)
+    assert fit_recipe(cut).keep_outs[0].style.height < 40  # type: ignore[union-attr]
+    assert fit_recipe(replace(cut, keep_outs=(replace(text, fit=False),))).keep_outs[0] != text
+    data = recipe_to_data(cut)
+    del data["kept_free"][0]["fit"]
+    (old,) = recipe_from_data(data).keep_outs
+    assert isinstance(old, KeepOutText) and not old.fit
