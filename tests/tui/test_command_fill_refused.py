@@ -27,7 +27,7 @@ def contents(library: Path) -> tuple[object, ...]:
 
 
 BAD = [
-    ("a letter the font lacks", ("fill", "letter", "Ж"), "has no letter 'Ж'"),
+    ("a letter the font lacks", ("fill", "letter", "山"), "No font at hand has '山'"),
     ("no text", ("fill", "letter", "  "), "There is no letter to fill"),
     ("no word", ("fill", "word"), "Give either a word or a list of names"),
     ("height zero", ("fill", "letter", "B", "--height", "0"), "The height cannot be 0 mm"),
@@ -130,7 +130,7 @@ def test_what_cannot_be_pinned_or_refilled(run: Run, words: tuple[str, ...], mes
         (b"\x00\x01\xff\xfe", "is not UTF-8 text"),
         (b"x\n" * 2001, "2000 are the most"),
         (b"x" * 1_000_001, "too long for a list"),
-        ("Oak\nЖанна\n".encode(), "has no letter 'Ж'"),
+        ("Oak\n山田\n".encode(), "No font at hand has '山'"),
     ],
 )
 def test_bad_lists_of_names(run: Run, tmp_path: Path, content: bytes, message: str) -> None:

@@ -45,6 +45,8 @@ class Viewport:
 class PoolReady:
     """What is to be filled, and with what."""
 
+    recipe: Recipe
+    """With what is cut out set so that it holds."""
     field: Field
     motifs: Mapping[str, Motif]
 
@@ -77,9 +79,9 @@ def fill(
         nonlocal painter
         if painter is None:
             motifs = filled.pool.motifs
-            painter = PanelPainter(filled.field, motifs, stencil_of(recipe, filled.field))
+            painter = PanelPainter(filled.field, motifs, stencil_of(filled.recipe, filled.field))
         if filled.filling is None:
-            return PoolReady(filled.field, filled.pool.motifs)
+            return PoolReady(filled.recipe, filled.field, filled.pool.motifs)
         if sheet.columns < 2 or sheet.rows < 2:
             return Frame(filled.filling, None)
         picture = painter.paint(filled.placements, sheet.columns, sheet.rows, sheet.ink)

@@ -38,6 +38,8 @@ class Filled:
     motifs: Mapping[str, Motif]
     painter: PanelPainter
     filling: Filling
+    asked: Recipe | None = None
+    """The recipe before what it cuts out was set so that it holds; None where that is the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +123,10 @@ class PanelSession:
     @property
     def is_stale(self) -> bool:
         """Whether the recipe was changed after the panel was filled."""
-        return self.filled is not None and self.filled.recipe != self.recipe
+        return self.filled is not None and self.recipe not in (
+            self.filled.recipe,
+            self.filled.asked,
+        )
 
     @property
     def holds_work(self) -> bool:
@@ -227,16 +232,16 @@ def fill(
     from hingeleaf.panel.rebuild import stencil_of
     from hingeleaf_tui.drawing.panel import PanelPainter
 
-    made_from: Callable[[Filling], Filled] | None = None
+    made_from: Callable[..., Filled] | None = None
 
     def shown(step: fill_worker.PoolReady | fill_worker.Frame) -> Shown | None:
         nonlocal made_from
         if isinstance(step, fill_worker.PoolReady):
-            painter = PanelPainter(step.field, step.motifs, stencil_of(recipe, step.field))
-            made_from = partial(Filled, recipe, step.field, step.motifs, painter)
+            painter = PanelPainter(step.field, step.motifs, stencil_of(step.recipe, step.field))
+            made_from = partial(Filled, step.recipe, step.field, step.motifs, painter, asked=recipe)
             return None
         assert made_from is not None
-        return Shown(made_from(step.filling), step.picture)
+        return Shown(made_from(filling=step.filling), step.picture)
 
     task = apart.run(fill_worker.fill, library, recipe, pinned, sheet)
     last = shown((yield from seen_as(task, shown)))
@@ -298,7 +303,7 @@ def measure(filled: Filled, placements: Sequence[Placement]) -> Task[Filled]:
     """Other placements with their own figures."""
     yield Progress(0, 1, "measuring")
     laid = lay(filled.recipe, filled.field, filled.motifs, placements)
-    return replace(laid, painter=filled.painter)
+    return replace(laid, painter=filled.painter, asked=filled.asked)
 
 
 def gap_map(panel: Panel) -> Task[DistanceMap]:

@@ -80,7 +80,8 @@ class Made:
 
 def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
     """The jobs of named recipes; every field is made first, so that none fails half-way."""
-    from hingeleaf.session import fit_recipe, make_field
+    from hingeleaf.panel.fit_lettering import fit_recipe
+    from hingeleaf.session import make_field
 
     fitted = [(name, fit_recipe(recipe)) for name, recipe in named]
     return [Job(name, recipe, make_field(recipe)) for name, recipe in fitted]
