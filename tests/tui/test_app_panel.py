@@ -202,7 +202,7 @@ async def test_a_value_that_makes_no_sense_is_told_and_not_taken(
 @pytest.mark.parametrize(
     ("key", "text", "message"),
     [
-        ("text", "\N{SNOWMAN}", "no letter"),
+        ("text", "\N{SNOWMAN}", "No font at hand"),
         ("height", "4mm", ""),
         ("query", "walrus", "no motif"),
         ("query", "hold:soggy", "no hold style"),
