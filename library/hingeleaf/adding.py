@@ -90,7 +90,7 @@ class Choices:
         Parameter(
             "How its bridges hold, and so what lifts.",
             title="hold style",
-            label="Hold",
+            label="Hold style",
             option="--hold",
             none="best",
         ),
@@ -99,7 +99,7 @@ class Choices:
     bridge_width: Annotated[float | None, BRIDGES] = None
     """None goes by each motif's size and the card."""
     round_tips: Annotated[
-        bool, Parameter("Tips too thin for the card are rounded off.", label="Round off")
+        bool, Parameter("Tips too thin for the card are rounded off.", label="Round tips")
     ] = False
     tags: Annotated[tuple[str, ...], TAGS] = ()
     notes: Annotated[str, NOTES] = ""
@@ -116,7 +116,7 @@ class Choices:
     may_mirror: Annotated[bool, MIRROR] = True
     sizes: SizeRange = ANY_SIZE
     beyond_page: Annotated[
-        bool, Parameter("What lies outside the drawing's page is taken too.", label="Off page")
+        bool, Parameter("What lies outside the drawing's page is taken too.", label="Beyond page")
     ] = False
     faintest: Annotated[
         float,
@@ -125,7 +125,7 @@ class Choices:
             low=0,
             high=1,
             title="least solidity of paint",
-            label="Faintest",
+            label="Min. opacity",
             step=0.1,
         ),
     ] = 0.5

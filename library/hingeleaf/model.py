@@ -130,7 +130,7 @@ class Card:
             low=0,
             high=10_000,
             above=True,
-            label="Weight",
+            label="Grammage",
             step=10,
         ),
     ]
@@ -160,7 +160,7 @@ class Card:
             low=0,
             high=100,
             above=True,
-            label="Least gap",
+            label="Least window",
             step=0.1,
         ),
     ]

@@ -236,6 +236,7 @@ TURN = Parameter(
     low=0,
     high=FREE_TURN,
     title="turn",
+    label="Rotation",
     option="--turn",
     step=15,
 )
@@ -251,7 +252,7 @@ BRIDGES = Parameter(
     high=1000,
     above=True,
     title="width of bridges",
-    label="Bridges",
+    label="Bridge width",
     option="--width",
     step=0.5,
     none="by size",

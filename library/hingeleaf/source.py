@@ -24,12 +24,12 @@ class Source:
     maker: Annotated[str, Parameter("Who drew it.", none="")] = ""
     title: Annotated[str, Parameter("What its maker calls it.", none="")] = ""
     origin: Annotated[
-        str, Parameter("Where it was got: a shop, a person, an address.", label="From", none="")
+        str, Parameter("Where it was got: a shop, a person, an address.", label="Origin", none="")
     ] = ""
     receipt: Annotated[str, Parameter("Order or receipt number.", none="")] = ""
     licence: Annotated[str, Parameter("An SPDX identifier, or your own words.", none="")] = ""
     may_sell: Annotated[
-        MaySell, Parameter("Whether work made from it may be sold.", label="Selling")
+        MaySell, Parameter("Whether work made from it may be sold.", label="May sell")
     ] = MaySell.UNKNOWN
     copies_limit: Annotated[
         int | None,

@@ -281,7 +281,7 @@ async def test_settings_hold_at_once_and_are_kept(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f6", "e", "right")
         assert ours(pilot).theme == "hingeleaf-light"
-        await press(pilot, "down", "right", "right", "right")
+        await press(pilot, "down", "right", "right", "right", "right")
         assert ours(pilot).services.ink == "ascii"
         await press(pilot, "f2")
         row = pilot.app.screen.query_one(MotifList).render_line(0).text

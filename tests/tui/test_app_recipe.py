@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -155,7 +156,7 @@ VALUES = [
     ("outline", "margin", "2", "2 mm"),
     ("letter", "favours", "tag:harbour=3, hull=0.5", "tag:harbour=3, hull=0.5"),
     ("letter", "favours", "", "none"),
-    ("letter", "avoid_neighbours", "yes", "yes"),
+    ("letter", "avoid_neighbours", "side by side", "side by side"),
     ("letter", "turn_limit", "30", "30 °"),
     ("letter", "may_mirror", "never", "never"),
     ("letter", "edge", "3", "3 mm"),
@@ -243,6 +244,8 @@ async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
         known = {"gate": opened.motif("gate")}
     placements = [Placement("gate", 1, Pose(80, 15, 0, 20))]
     async with running(library) as pilot:
+        services = ours(pilot).services
+        services.settings = replace(services.settings, ink="braille")
         await press(pilot, "f4")
         screen, drawn = pilot.app.screen, []
         assert isinstance(screen, PanelScreen)
@@ -253,7 +256,7 @@ async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
             await settled(pilot)
             shown = " ".join(seen(pilot).split())
             assert ("stands in the opening, where no motif goes" in shown) is (cut == "no")
-            assert ("is not cut: set Cut out or Place." in shown) is (cut == "no")
+            assert ("is not cut: set Cut out or Centre." in shown) is (cut == "no")
             assert "Press x to export." in shown, "what to do next is not crowded out"
             drawn.append(sum(line.count("\u28ff") for line in seen(pilot).splitlines()))
         assert drawn[1] > drawn[0], "what is cut is filled with ink"

@@ -60,7 +60,7 @@ RECIPES: dict[str, tuple[Any, dict[str, Any], tuple[str, ...], dict[str, str]]] 
         PLAIN,
         {"avoid_neighbours": False, "edge": 4.0},
         (*WORDS, "--alike", "--edge", "4mm"),
-        SHAPE | {"avoid_neighbours": "yes", "edge": "4"},
+        SHAPE | {"avoid_neighbours": "side by side", "edge": "4"},
     ),
     "symmetric": (
         PLAIN,

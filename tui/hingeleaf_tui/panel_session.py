@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.worker_process import WorkerProcess
 
 
-IN_THE_FORM = "set Cut out or Place."
+IN_THE_FORM = "set Cut out or Centre."
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,6 +71,7 @@ class Preparation:
             low=0,
             high=100_000,
             above=True,
+            label="Longest side",
             none="as drawn",
         ),
     ] = None
@@ -79,7 +80,7 @@ class Preparation:
         tuple[str, ...],
         Parameter(
             "Only these parts, by name, layer or colour.",
-            label="Only",
+            label="Parts",
             option="--part",
             none="every part",
         ),
@@ -92,14 +93,14 @@ class Preparation:
         Border,
         Parameter(
             "Shapes cut out (window), as a strip around (band), or along the edge (line).",
-            label="Cut",
+            label="Cut as",
         ),
     ] = Border.WINDOW
     borders: Annotated[
         tuple[tuple[str, Border], ...],
         Parameter(
             "Another border for some parts, as in leaf=band.",
-            label="But",
+            label="Except",
             option="--border-of",
         ),
     ] = ()
@@ -140,7 +141,7 @@ class Preparation:
         str,
         Parameter(
             "The colour in the drawing that stands for bare sheet.",
-            label="Bare sheet",
+            label="Paper colour",
             option="--sheet-colour",
         ),
     ] = "#ffffff"
@@ -152,7 +153,7 @@ class Preparation:
             low=0,
             high=1000,
             title="least width",
-            label="Specks",
+            label="Drop specks",
             step=0.1,
         ),
     ] = 0.2
@@ -165,7 +166,7 @@ class Preparation:
             low=0,
             high=1000,
             title="gap to close",
-            label="Close",
+            label="Close gaps",
             step=0.1,
         ),
     ] = CLOSE

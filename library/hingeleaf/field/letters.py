@@ -68,7 +68,7 @@ class Lettering:
         Measure | None,
         Parameter(
             "Height of what is drawn (usual for a letter), or of capitals (for words).",
-            label="Measured",
+            label="Height of",
             none="as usual",
         ),
     ] = None
@@ -94,13 +94,13 @@ class Lettering:
             low=0,
             high=LONGEST,
             title="thickening of strokes",
-            label="Bolder",
+            label="Thicken",
             step=0.5,
         ),
     ] = 0.0
     """Letters move apart by as much."""
     align: Annotated[
-        Align, Parameter("How the lines of a word stand.", label="Lines", fields=("word",))
+        Align, Parameter("How the lines of a word stand.", label="Alignment", fields=("word",))
     ] = Align.CENTRE
     line_spacing: Annotated[
         float,
@@ -109,7 +109,7 @@ class Lettering:
             low=0,
             high=MOST_SPACING,
             above=True,
-            label="Leading",
+            label="Line spacing",
             step=0.1,
             fields=("word",),
         ),
@@ -121,7 +121,7 @@ class Lettering:
             LENGTH,
             low=-LONGEST,
             high=LONGEST,
-            label="Spacing",
+            label="Letter space",
             step=0.5,
             fields=("word",),
         ),
@@ -135,7 +135,7 @@ class Lettering:
             high=LONGEST,
             above=True,
             title="greatest width",
-            label="Widest",
+            label="Max width",
             none="any",
             step=5,
             fields=("word",),

@@ -23,7 +23,12 @@ Corner = Annotated[
 Room = Annotated[
     float,
     Parameter(
-        "How far motifs keep away from it.", LENGTH, low=0, high=LONGEST, label="Room", step=0.5
+        "How far motifs keep away from it.",
+        LENGTH,
+        low=0,
+        high=LONGEST,
+        label="Clearance",
+        step=0.5,
     ),
 ]
 Middle = Annotated[
@@ -31,7 +36,7 @@ Middle = Annotated[
     Parameter(
         "Its middle, as 60,40mm from the sheet's top left corner.",
         PLACE,
-        label="Place",
+        label="Centre",
         option="--at",
         none="the middle",
     ),
@@ -68,7 +73,7 @@ class BorderSpec:
 
     outer: Annotated[
         tuple[float, float],
-        Parameter("The outside, as 8x10in or A4.", SIZE, label="Outside", pick=True),
+        Parameter("The outside, as 8x10in or A4.", SIZE, label="Outer size", pick=True),
     ] = (8 * MM_PER_INCH, 10 * MM_PER_INCH)
     inner: Annotated[
         tuple[float, float],
@@ -77,7 +82,7 @@ class BorderSpec:
     shape: Annotated[Outline, Parameter("The outer shape.")] = Outline.RECTANGLE
     inner_shape: Annotated[
         Outline | None,
-        Parameter("The shape of the opening.", label="Hole", none="as outside"),
+        Parameter("The shape of the opening.", label="Inner shape", none="as outside"),
     ] = None
     corner: Corner = 10.0
     inner_corner: Annotated[
@@ -87,7 +92,7 @@ class BorderSpec:
             LENGTH,
             low=0,
             high=LONGEST,
-            label="Hole's",
+            label="Inner corner",
             none="as outside",
             step=1,
         ),
@@ -100,7 +105,7 @@ class BorderSpec:
             low=-LONGEST,
             high=LONGEST,
             title="raise of the opening",
-            label="Raised",
+            label="Raised by",
             step=1,
         ),
     ] = 0.0
@@ -135,7 +140,7 @@ class ShapeSpec:
     shape: Annotated[Outline, Parameter("The shape.", option="-")] = Outline.HEART
     size: Annotated[
         tuple[float, float],
-        Parameter("Width and height, as 8x10in or A4.", SIZE, label="Outside", pick=True),
+        Parameter("Width and height, as 8x10in or A4.", SIZE, label="Size", pick=True),
     ] = (8 * MM_PER_INCH, 10 * MM_PER_INCH)
     corner: Corner = 10.0
 

@@ -52,7 +52,7 @@ class FillOptions:
             low=0,
             high=1000,
             title="margin to the field's edge",
-            label="Edge",
+            label="Edge gap",
             none="as the gap",
             step=0.5,
         ),
@@ -70,7 +70,7 @@ class FillOptions:
             high=86_400,
             above=True,
             title="time limit",
-            label="Seconds",
+            label="Time limit",
         ),
     ] = None
     lifting_share: Annotated[
@@ -89,12 +89,12 @@ class FillOptions:
         bool,
         Parameter(
             "Motifs of one kind may be neighbours.",
-            label="Alike",
+            label="Same kind",
             option="--alike",
-            words=("yes", "no"),
+            words=("side by side", "kept apart"),
         ),
     ] = True
-    spread: Annotated[Spread, Parameter("How sizes are mixed.", label="Sizes")] = Spread.VARIED
+    spread: Annotated[Spread, Parameter("How sizes are mixed.", label="Size mix")] = Spread.VARIED
     symmetric: Annotated[bool, Parameter("Mirrored about the field's axis.")] = False
     feet: Annotated[
         Feet | None,

@@ -46,7 +46,7 @@ class Frame:
             high=LONGEST,
             above=True,
             title="frame depth",
-            label="Depth",
+            label="Frame depth",
             option="--frame-depth",
             none="no glass",
             step=1,

@@ -85,7 +85,7 @@ class Choice:
             low=1,
             high=10_000,
             title="number of kinds",
-            label="Kinds",
+            label="Most kinds",
             step=1,
         ),
     ] = 40
@@ -98,7 +98,7 @@ class Choice:
             high=LONGEST,
             above=True,
             title="smallest size",
-            label="From",
+            label="Smallest",
             option="--min",
             none="as they allow",
             step=1,
@@ -113,7 +113,7 @@ class Choice:
             high=LONGEST,
             above=True,
             title="largest size",
-            label="To",
+            label="Largest",
             option="--max",
             none="as drawn",
             step=1,
@@ -124,7 +124,7 @@ class Choice:
         bool,
         Parameter(
             "Only sizes between trials that held.",
-            label="Trust",
+            label="Sizes",
             words=("computed sizes", "proven sizes"),
         ),
     ] = False
@@ -136,7 +136,7 @@ class Choice:
             low=0,
             high=FREE_TURN,
             title="turn",
-            label="Turned",
+            label="Rotation",
             option="--turn",
             step=15,
         ),
@@ -172,10 +172,10 @@ class Recipe:
     rules: FillOptions = dataclasses.field(default_factory=FillOptions)
     keep_outs: tuple[KeepOut, ...] = ()
     cut_outline: Annotated[
-        bool, Parameter("Cut the field's own outline too.", label="Cut edge")
+        bool, Parameter("Cut the field's own outline too.", label="Cut outline")
     ] = False
     mark_outline: Annotated[
-        bool, Parameter("Draw the outline without cutting it.", label="Draw edge")
+        bool, Parameter("Draw the outline without cutting it.", label="Draw outline")
     ] = False
     cut_keep_outs: Annotated[
         bool,

@@ -332,8 +332,8 @@ def _groups() -> dict[str, list[RecipeLine]]:
     every = {line.entry.key: line for line in (card, *field, *mix)}
     return {
         "": [every[key] for key in FIRST],
-        "Mix": [line for line in mix if line.entry.key not in FIRST],
-        "Field, finer": [line for line in field if line.entry.key not in FIRST],
+        "More about motifs": [line for line in mix if line.entry.key not in FIRST],
+        "More about the field": [line for line in field if line.entry.key not in FIRST],
         "Sheet and frame": [
             *lines_of(Recipe, only=("cut_outline", "mark_outline", "sheet")),
             *lines_of(
@@ -342,7 +342,7 @@ def _groups() -> dict[str, list[RecipeLine]]:
                 lambda recipe, frame: replace(recipe, frame=frame),
             ),
         ],
-        "Kept free of motifs": [*_keep_out_lines()],
+        "Keep-out area": [*_keep_out_lines()],
     }
 
 

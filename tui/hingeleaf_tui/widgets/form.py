@@ -23,7 +23,7 @@ from hingeleaf_tui.widgets.words import fit
 if TYPE_CHECKING:
     from textual import events
 
-LABEL = 10
+LABEL = 12
 """Columns of the labels."""
 
 
