@@ -21,11 +21,12 @@ from hingeleaf.fill.filling import Filling
 from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, SizeRange
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
 from hingeleaf.panel.check import Demands, Report, check
-from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.compose import Panel, sheet_around
 from hingeleaf.panel.fit_lettering import fit_recipe
 from hingeleaf.panel.fitting import refuse_small_sheet
 from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Recipe
+from hingeleaf.panel.tiling import with_free_seams
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.params import parameters
 from hingeleaf.tasks import Progress, Task, finish, seen_as
@@ -372,7 +373,11 @@ def make_field(recipe: Recipe) -> Field:
             "Fill it freely, or choose a symmetric field.",
         )
     refuse_small_sheet(field, recipe.sheet, recipe.frame.rebate)
-    return field
+    if recipe.tile is None:
+        return field
+    edge = recipe.rules.gap if recipe.rules.edge is None else recipe.rules.edge
+    sheet = sheet_around(field, recipe.sheet, recipe.margin)
+    return with_free_seams(field, sheet, recipe.tile, clearance=recipe.card.least_web - edge)
 
 
 def _with(style: Lettering, given: Mapping[str, Any]) -> Lettering:

@@ -20,11 +20,10 @@ from hingeleaf.export.seams import Obstacles, Site, find_seam, parted, turned
 from hingeleaf.field.letters import text_outlines
 from hingeleaf.model import NO_WINDOWS, Cuts
 from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.tiling import OVERLAP, fits, refuse_small_cells, rows_and_columns, stretches
 from hingeleaf.paper.sheets import GRID, multiline_of, polygons_of, windows_of
 from hingeleaf.units import format_mm
 
-OVERLAP = 10.0
-"""mm of paper, at most, that two neighbouring sheets share for the glue."""
 LAP_CLEARANCE = 0.6
 """mm that laps keep from the cuts of the sheet above them: sheets are not laid more exactly."""
 LEAST_LAP = 3.0
@@ -72,12 +71,7 @@ def tiles(panel: Panel, area: tuple[float, float], *, overlap: float = OVERLAP) 
 
     Raises UsageError if the overlap leaves no room, or if every seam would lead through a motif.
     """
-    if min(area) <= 2 * overlap:
-        raise UsageError(
-            f"Sheets of {format_mm(area[0])} × {format_mm(area[1])} cannot overlap by "
-            f"{format_mm(overlap)}.",
-            "Give larger sheets or a narrower overlap.",
-        )
+    refuse_small_cells(area, overlap)
     if fits(panel.size, area):
         return [panel]
     parts = _parts(panel, area, overlap)
@@ -86,23 +80,6 @@ def tiles(panel: Panel, area: tuple[float, float], *, overlap: float = OVERLAP) 
     laps = [_lap(paper, papers[:at], obstacles, overlap) for at, paper in enumerate(papers)]
     crosses = _crosses(papers, laps, panel.cuts)
     return [_tile(panel, part, lap, crosses) for part, lap in zip(parts, laps, strict=True)]
-
-
-def fits(size: tuple[float, float], area: tuple[float, float]) -> bool:
-    """Whether a panel fits on a sheet, upright or across."""
-    return all(np.array(sorted(size)) <= np.array(sorted(area)) + 1e-9)
-
-
-def stretches(start: float, side: float, count: int, overlap: float) -> list[tuple[float, float]]:
-    """From where to where each of `count` equal stretches of a side runs."""
-    length = (side + (count - 1) * overlap) / count
-    firsts = [start + index * (length - overlap) for index in range(count)]
-    return [(first, first + length) for first in firsts]
-
-
-def count_needed(side: float, most: float, overlap: float) -> int:
-    """How many sheets `most` mm long cover a side, each overlapping the next."""
-    return max(1, int(np.ceil((side - overlap) / (most - overlap) - 1e-9)))
 
 
 def obstacles_of(panel: Panel) -> Obstacles:
@@ -148,9 +125,7 @@ def _arrangements(
     """Rows and columns, and the sheet upright or across, fewest sheets first."""
     choices = []
     for cell in dict.fromkeys([area, area[::-1]]):
-        columns, rows = (
-            count_needed(side, most, overlap) for side, most in zip(size, cell, strict=True)
-        )
+        rows, columns = rows_and_columns(size, cell, overlap)
         for more_rows, more_columns in product(range(MORE + 1), repeat=2):
             choices.append(((rows + more_rows, columns + more_columns), cell))
     fewest = min(rows * columns for (rows, columns), _ in choices)

@@ -195,6 +195,17 @@ class Recipe:
             pick=True,
         ),
     ] = None
+    tile: Annotated[
+        tuple[float, float] | None,
+        Parameter(
+            "The sheets it will be cut from: their seams are kept free of motifs.",
+            SIZE,
+            title="size of sheets to join",
+            label="Joined of",
+            none="one sheet",
+            pick=True,
+        ),
+    ] = None
     margin: Annotated[
         float,
         Parameter(
@@ -277,6 +288,7 @@ def _converter() -> Converter:
         Recipe, converter, _cattrs_forbid_extra_keys=True, **renamed
     )
     converter.register_structure_hook(Recipe, whole)
+    renamed["tile"] = override(omit_if_default=True)  # programs before it read the others
     parts: Any = make_dict_unstructure_fn(Recipe, converter, **renamed)
     converter.register_unstructure_hook(Recipe, parts)
     return converter

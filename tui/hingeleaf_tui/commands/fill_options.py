@@ -63,7 +63,7 @@ def panel_options(field: str) -> Callable[[Command], Command]:
         click.option("--upright", is_flag=True, help="Motifs are not turned at all."),
         options_of(FillOptions(), field=field),
         click.option("--card", "card_name", metavar="CARD", help="The card to cut."),
-        options_of(USUAL, only=("sheet", "cut_outline", "mark_outline")),
+        options_of(USUAL, only=("sheet", "tile", "cut_outline", "mark_outline")),
         options_of(USUAL.frame),
         click.option("--keep-out", metavar="TEXT", help="A name that motifs keep away from."),
         click.option(

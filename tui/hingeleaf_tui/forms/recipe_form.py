@@ -38,7 +38,8 @@ from hingeleaf_tui.forms.values import read, show
 NO_FILE = "no file yet"
 NOTHING = "nothing"
 A_DRAWING = "a drawing"
-AROUND, BUILT_IN = parameters(Recipe)["sheet"].none, parameters(Lettering)["font"].none
+NO_SIZE = {name: parameters(Recipe)[name].none for name in ("sheet", "tile")}
+BUILT_IN = parameters(Lettering)["font"].none
 KINDS = ("letter", "word", "border", "shape", "outline")
 SIZES = ("outer", "inner", "size", "sheet")
 """Lines that are sizes, and can be chosen from those that frames are sold in."""

@@ -73,7 +73,7 @@ class RecipeScreen(SavingScreen):
             )
             self.app.push_screen(pick, self._pick_card)
         elif event.key in recipe_form.SIZES:
-            others = (recipe_form.AROUND,) if event.key == "sheet" else ()
+            others = (recipe_form.NO_SIZE[event.key],) if event.key in recipe_form.NO_SIZE else ()
             pick = PickDialog(
                 "Choose a size, or type one such as 200x250mm",
                 lambda done, failed: done(size_lines(*others)),

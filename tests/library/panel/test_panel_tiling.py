@@ -1,0 +1,34 @@
+"""Seams that are kept free when tiling is asked before filling."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+import shapely
+
+from hingeleaf.errors import UsageError
+from hingeleaf.field.shapes import Outline
+from hingeleaf.field.specs import ShapeSpec
+from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
+from hingeleaf.session import make_field
+
+RECIPE = Recipe(ShapeSpec(Outline.RECTANGLE, (300.0, 200.0)), tile=(210.0, 297.0))
+
+
+def test_the_middle_of_the_sheet_is_kept_free_where_one_seam_is_needed():
+    plain, field = make_field(replace(RECIPE, tile=None)), make_field(RECIPE)
+    free = plain.area.difference(field.area)
+    left, top, right, bottom = free.bounds
+    assert (left + right) / 2 == pytest.approx(plain.area.centroid.x) and right - left < 2
+    assert (top, bottom) == plain.area.bounds[1::2]
+    assert field.outline == plain.outline
+    small = replace(RECIPE, field=ShapeSpec(Outline.RECTANGLE, (150.0, 200.0)))
+    assert shapely.equals(make_field(small).area, make_field(replace(small, tile=None)).area)
+
+
+def test_it_stands_in_the_recipe_only_where_it_is_asked():
+    assert recipe_from_data(recipe_to_data(RECIPE)) == RECIPE
+    assert "tile" not in recipe_to_data(replace(RECIPE, tile=None))
+    with pytest.raises(UsageError, match="overlap"):
+        make_field(replace(RECIPE, tile=(15.0, 15.0)))
