@@ -275,6 +275,13 @@ def strips(candidates: BridgeCandidates) -> NDArray[np.object_]:
     return rectangles
 
 
+def crossings(candidates: BridgeCandidates) -> NDArray[np.object_]:
+    """The strips (n,) from edge to edge of what they cross, without their overlap on the parts."""
+    ring = candidates.mouths.reshape(-1, 4, 2)[:, [0, 1, 3, 2]]
+    quadrangles: NDArray[np.object_] = shapely.polygons(ring)
+    return quadrangles
+
+
 def strip_corners(candidates: BridgeCandidates) -> Floats:
     """(n, 4, 2): the corners of every strip."""
     across = np.stack([-candidates.along[:, 1], candidates.along[:, 0]], axis=1)

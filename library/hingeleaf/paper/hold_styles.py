@@ -6,11 +6,13 @@ is a flap all round one wide bridge.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 
 import numpy as np
 import shapely
 
+from hingeleaf.geometry.symmetry import MirrorAxis
 from hingeleaf.model import Bridge, HoldStyle
 from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates
 from hingeleaf.paper.flap_choice import MOST_TRIES, FlapChoice, StyleError, Wish
@@ -37,6 +39,13 @@ ON_AXIS = 0.05
 """How far off the axis a bridge may meet the part, in widths."""
 BALANCED = 0.6
 """The smaller wing has at least this share of the larger one's area."""
+
+PARALLEL = 0.8
+"""A fold beside the axis runs along it: the cosine of its slant, at least."""
+LEAST_WING = 0.12
+"""Share of the part's area that a wing beside the axis has at least."""
+MOST_UNLIKE = 0.3
+"""How far such folds may be from each other's mirror images, in square roots of the area."""
 
 # Points
 NATURAL = np.array([0.0, 0.3, 1.0])
@@ -143,6 +152,16 @@ def _fold_wings(choice: FlapChoice) -> None:
     axis = choice.state.part_axis(choice.part)
     if axis is None:
         raise StyleError("the part has no mirror axis")
+    try:
+        _fold_on_axis(choice, axis)
+    except StyleError:
+        if len(choice.pinned):
+            raise
+        _fold_beside_axis(choice, axis)
+
+
+def _fold_on_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
+    """Two wings from one bridge at either end of the axis."""
     rows = np.append(choice.rows, choice.pinned)
     off = np.abs(axis.side(choice.candidates.mouth(choice.part)[rows]))
     sites = rows[off <= ON_AXIS * choice.candidates.width[rows]]
@@ -159,6 +178,39 @@ def _fold_wings(choice: FlapChoice) -> None:
     worth = hinges.length[pairs].min(axis=1)
     order = np.argsort(-worth, kind="stable")
     choice.take_best(hinges, pairs[order], "its wings are too small, or not alike")
+
+
+def _fold_beside_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
+    """Two wings that leave a body flat between them, where the fold cannot run along the axis."""
+    hinges = choice.hinges(choice.sites())
+    normal = np.array([-axis.along[1], axis.along[0]])
+    outward = -(hinges.flat_side @ normal)
+    able = (np.abs(outward) >= PARALLEL) & (hinges.ratio >= SHORT_HINGE)
+    share = hinges.area / choice.foldable.area
+    able &= (share >= LEAST_WING) & (share < 0.5)
+    hinges = hinges.take(able)
+    hinges = hinges.take(np.argsort(-hinges.area, kind="stable")[:MOST_LIMBS])
+    outward = -(hinges.flat_side @ normal)
+    one, two = np.nonzero((outward[:, None] > 0) & (outward[None] < 0))
+    areas = np.sort(np.stack([hinges.area[one], hinges.area[two]], axis=1), axis=1)
+    unlike = [
+        np.hypot(*(axis.mirror(ends) - others).T)
+        for ends, others in (
+            (hinges.start[one], hinges.end[two]),
+            (hinges.end[one], hinges.start[two]),
+        )
+    ]
+    off = np.maximum(*unlike) / choice.size
+    worth = areas.sum(axis=1) / choice.foldable.area - off
+    pairs = np.stack([one, two], axis=1)
+    alike = (areas[:, 0] >= BALANCED * areas[:, 1]) & (off <= MOST_UNLIKE)
+    order = np.argsort(-worth, kind="stable")
+    apart = (
+        pair
+        for pair in pairs[order[alike[order]]]
+        if _disjoint(hinges.take(pair), choice.foldable.length)
+    )
+    choice.take_best(hinges, apart, "a window or a bay lies across the fold")
 
 
 def _wings(hinges: HingeCandidates) -> Ints:
@@ -293,8 +345,8 @@ def _lift_tongue(state: PlanState, part: int, width: float, wish: Wish) -> None:
     if width > size:
         raise StyleError("a mouth of that width leaves nothing to lift")
     widths = [share * size for share in MOUTHS if share * size > width]
-    least = SHORT_HINGE if width == state.width else LEAST_RATIO
-    for mouth in [*widths, width] if width == state.width else [width]:
+    mouths = [*widths, width] if width == state.width else [width]
+    for least, mouth in itertools.product((SHORT_HINGE, LEAST_RATIO), mouths):
         candidates = state.mouths(part, mouth)
         for rows in state.rows_by_body(candidates, part):
             try:

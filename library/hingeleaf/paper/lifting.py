@@ -35,20 +35,24 @@ class Lifting:
                 self.state.findings.append(self._instead(part, reason))
 
     def _wish(self, part: int, rank: int, width: float) -> Wish | None:
-        """What is tried for a part: at rank 0 its own wish, then the nearest, then any tongue."""
+        """What is tried for a part: at rank 0 its own wish, then the nearest, a lopsided tongue."""
         wish, asked = self.wishes[part], self.state.width
-        styles = [wish.style, *NEAREST.get(wish.style, ())]
-        if not wish.style.lifts or rank > len(styles):
+        lopsided = replace(wish, style=HoldStyle.TONGUE, lopsided=True)
+        nearest = [replace(wish, style=style) for style in NEAREST.get(wish.style, ())]
+        at = 0 if wish.style is HoldStyle.TONGUE else len(nearest)
+        wishes = [wish, *nearest[:at], lopsided, *nearest[at:]]
+        if not wish.style.lifts or rank >= len(wishes):
             return None
-        if rank == len(styles):
-            return replace(wish, style=HoldStyle.TONGUE, lopsided=True)
-        style = styles[rank]
+        wish = wishes[rank]
+        style = wish.style
+        if wish is lopsided:
+            return wish
         small = self.state.arrangement.part(part).area < (ROOM * asked) ** 2
         if style is not HoldStyle.TONGUE and width < NARROWEST * asked:
             return None
         if style is HoldStyle.DOOR and width < asked and small:
             return None
-        return replace(wish, style=style)
+        return wish
 
     def _all(self, rank: int, width: float) -> None:
         """One rank at one width, from the sheet inwards, as long as more parts get tied."""

@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Bridge, Card, Finding, HoldStyle
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
-from hingeleaf.paper.bridge_candidates import BridgeCandidates, find_candidates, strips
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings, find_candidates, strips
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.parts import KERF
@@ -170,8 +170,8 @@ class PlanState(PlanTables):
 
     def apart(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
         """Whether strips keep clear of each other."""
-        rectangles = strips(candidates.take(np.array(rows, dtype=np.intp)))
-        near = shapely.dwithin(rectangles[:, None], rectangles[None, :], self.gap)
+        crossed = crossings(candidates.take(np.array(rows, dtype=np.intp)))
+        near = shapely.dwithin(crossed[:, None], crossed[None, :], self.gap)
         return not np.triu(near, 1).any()
 
     @property

@@ -14,7 +14,7 @@ from hingeleaf.paper.hinge_candidates import FoldablePart
 from hingeleaf.paper.ray_casting import Ints
 from hingeleaf.paper.strip_probe import TOUCH, Aims
 
-LEAST_OVERLAP = 0.9
+LEAST_OVERLAP = 0.7
 """A part this much like its image counts as mirror-symmetric."""
 
 MOST_AXES = 12

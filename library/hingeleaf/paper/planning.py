@@ -121,13 +121,14 @@ def plan(
     )
     made = planner.held_as(hold)
     artwork = Cuts(arrangement.windows, arrangement.slits)
-    if _lifts(artwork, made):
+    if not hold.lifts or (made.hold.lifts and _lifts(artwork, made)):
         return made
-    for style in NEAREST[made.hold]:
+    meant = made.hold if made.hold.lifts else hold
+    for style in NEAREST[meant]:
         instead = planner.held_as(style)
         if instead.hold is style and _lifts(artwork, instead):
-            return replace(instead, findings=(*instead.findings, _flat(made.hold, style)))
-    return replace(made, findings=(*made.findings, _flat(made.hold)))
+            return replace(instead, findings=(*instead.findings, _flat(meant, style)))
+    return replace(made, findings=(*made.findings, _flat(made.hold))) if made.hold.lifts else made
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,9 +265,7 @@ def _loose(state: PlanState) -> list[int]:
 
 
 def _lifts(artwork: Cuts, made: Plan) -> bool:
-    """Whether flaps are left to fold, none locked or on too short a hinge, if any are meant."""
-    if not made.hold.lifts:
-        return True
+    """Whether flaps are left to fold, none locked or on too short a hinge."""
     found = find_hinges(artwork, made.bridges, made.hold)
     locked = any(finding.severity is Severity.FAULT for finding in found.findings)
     stout = all(hinge.length >= LEAST_RATIO * hinge.reach for hinge in found.hinges)

@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.model import Finding, Severity
-from hingeleaf.paper.bridge_candidates import BridgeCandidates, strips
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings
 from hingeleaf.paper.plan_state import PlanState, outline_points
 from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 
@@ -223,7 +223,7 @@ class _Choice:
 
 
 def _clashes(state: PlanState, candidates: BridgeCandidates, groups: list[list[int]]) -> Bools:
-    every = strips(candidates.take(np.concatenate(groups).astype(np.intp)))
+    every = crossings(candidates.take(np.concatenate(groups).astype(np.intp)))
     group = np.repeat(np.arange(len(groups)), [len(rows) for rows in groups])
     one, two = shapely.STRtree(every).query(every, predicate="dwithin", distance=state.gap)
     clash: NDArray[np.bool_] = np.zeros((len(groups), len(groups)), dtype=bool)
