@@ -59,7 +59,7 @@ def test_sheet_depth_kinds_and_trust_go_into_the_recipe() -> None:
     recipe = recipe_form.usual()
     for key, text in {"sheet": "A4", "depth": "18", "kinds": "7"}.items():
         recipe = recipe_form.changed(recipe, key, text)
-    recipe = recipe_form.changed(recipe, "proven", "proven sizes")
+    recipe = recipe_form.changed(recipe, "proven", "proven")
     assert recipe.sheet == (210, 297)
     assert recipe.frame.depth == 18
     assert (recipe.choice.kinds, recipe.choice.proven) == (7, True)

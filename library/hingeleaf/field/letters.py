@@ -147,7 +147,7 @@ class Lettering:
             "A font for letters that the font lacks; may be given several times.",
             title="further fonts",
             option="--further-font",
-            label="Else",
+            label="Fallback",
         ),
     ] = ()
     """Behind them come the two faces that are always there."""

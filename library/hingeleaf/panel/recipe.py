@@ -125,7 +125,7 @@ class Choice:
         Parameter(
             "Only sizes between trials that held.",
             label="Sizes",
-            words=("computed sizes", "proven sizes"),
+            words=("computed", "proven"),
         ),
     ] = False
     turn_limit: Annotated[
