@@ -26,10 +26,11 @@ FOCAL_SHARE, FOCAL_APART = 0.25, 0.45
 as a share of their least size."""
 MISSES = 3
 """Times in a row that nothing is found, with twice the tries each time, before it is full."""
-OUT = (0.2, 0.65, 0.13, 0.02)
+OUT = (0.1, 0.4, 0.35, 0.15)
 """How often none, one, two or three motifs are taken out."""
-TRIES, MORE_TRIES, KEEP = 400, 200, 6
-"""Random poses looked at for the first motif put in and for every other; how many are improved."""
+TRIES, TRIES_PER_KIND, MORE_TRIES, KEEP = 400, 30, 0.5, 6
+"""Random poses looked at for the first motif put in, at least and for each kind; what share of them
+for every other motif; how many are improved."""
 TEMPERATURE = 35.0
 """How much worse a filling may get at first, in square units."""
 PRUNE_SCORE, PRUNE_SCORE_HOT = 10.0, 30.0
@@ -50,9 +51,9 @@ ENOUGH, TOO_MUCH = 0.015, 0.06
 """Lack of distance at which relaxing ends, and beyond which it has failed, in units."""
 ROOMY, EMPTY = 2.3, 10.0
 """From what clearance on a place counts as empty, in units, and what it costs."""
-VARIETY = 0.35
+VARIETY = 0.2
 """How much chance has a say in which kind is put in."""
-NEIGHBOURS, SHY = 5, 0.75
+NEIGHBOURS, SHY = 5, 0.5
 """How many motifs around a spot hold their own kinds back, and to what share."""
 
 
@@ -238,6 +239,7 @@ class Annealer:
         floor = 0.5 * areas.max(initial=0.0)
         if len(areas) == 1:
             floor = max(0.0, areas[0] - slack - EXTRA * self.area_unit)
+        tries = max(TRIES, TRIES_PER_KIND * np.count_nonzero(self.objective.shares))
         overlap = OVERLAP * packing.unit * self.random.exponential()
         for count in range(2 * len(areas) + 2):
             weights = self.objective.weights(packing.kinds)
@@ -249,7 +251,7 @@ class Annealer:
                 self.state,
                 window,
                 least=(1.2 if len(areas) else 0.2) * packing.unit,
-                tries=MORE_TRIES if count else TRIES,
+                tries=int(MORE_TRIES * tries) if count else tries,
                 keep=KEEP,
                 overlap=overlap,
                 floor=0.0 if count else floor,
