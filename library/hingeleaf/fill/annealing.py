@@ -239,7 +239,7 @@ class Annealer:
         floor = 0.5 * areas.max(initial=0.0)
         if len(areas) == 1:
             floor = max(0.0, areas[0] - slack - EXTRA * self.area_unit)
-        tries = max(TRIES, TRIES_PER_KIND * np.count_nonzero(self.objective.shares))
+        tries = max(TRIES, TRIES_PER_KIND * int((self.objective.shares > 0).sum()))
         overlap = OVERLAP * packing.unit * self.random.exponential()
         for count in range(2 * len(areas) + 2):
             weights = self.objective.weights(packing.kinds)
