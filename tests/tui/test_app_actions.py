@@ -171,7 +171,7 @@ MEANINGS = {
     "c": {"Show all", "Motifs", "Stop", "Recipe", "Cancel"},
     "d": {"Remove", "Delete"},
     "e": {"Edit", "Parts", "Settings"},
-    "f": {"Findings"},
+    "f": {"Figures", "Findings"},
     "g": {"Import", "Fill", "Write", "Record", "Save", "Keep"},
     "h": {"Hold style"},
     "i": {"Pin"},

@@ -11,6 +11,7 @@ from app_pilot import make_library, ours, press, running, seen, type_in
 from hingeleaf_tui import settings
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.dialogs import FormDialog
+from hingeleaf_tui.screens.making import MakingScreen
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.typed_line import TypedLine
@@ -117,3 +118,24 @@ async def test_every_form_takes_what_is_left_with_tab(
         if taken is not None:
             assert taken[key] == value
         assert line.value == value
+
+
+async def test_a_motif_is_made_from_figures_and_changed_later(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "n")
+        screen = pilot.app.screen
+        assert isinstance(screen, MakingScreen)
+        form = screen.query_one(Form)
+        assert not form.line("leaf-veins").display
+        form.line("kind").focus()
+        await press(pilot, "right", "right")
+        assert form.line("leaf-veins").display and not form.line("star-points").display
+        form.line("leaf-veins").focus()
+        await press(pilot, "right", "g")
+        assert "Added as leaf" in seen(pilot)
+        await press(pilot, "c", "f")
+        assert "Veins        6" in seen(pilot)
+        changed = pilot.app.screen
+        assert isinstance(changed, MakingScreen)
+        assert changed.making.changed == "leaf"
+        await press(pilot, "c")

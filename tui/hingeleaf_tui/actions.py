@@ -42,6 +42,7 @@ PLACES = {
     "everywhere": "Everywhere",
     "motifs": "Motifs",
     "adding": "Import",
+    "making": "Making a motif",
     "bridges": "Bridges",
     "panel": "Panel",
     "kept": "Saved panels",
@@ -67,6 +68,7 @@ SCREENS = ("motifs", "bridges", "panel", "trials", "workshop")
 
 HOMES = {
     "adding": ("motifs", "add"),
+    "making": ("motifs", "make"),
     "find": ("motifs", "find"),
     "aim": ("bridges", "add"),
     "placing": ("panel", "arrange"),
@@ -104,6 +106,8 @@ ACTIONS = (
     Action("motifs", "facts", "e", "Edit", "Edit the motif's name, source, licence and notes."),
     Action("motifs", "fill_with", "p", "Fill", "Fill a panel with the motifs listed."),
     Action("motifs", "add", "a", "Import", "Import drawings of your own."),
+    Action("motifs", "make", "n", "New", "Make a motif from a few figures, such as a star."),
+    _quiet("motifs", "figures", "f", "Figures", "Change the figures of a motif made here."),
     _quiet("motifs", "starters", "o", "Starters", "Open the starter patterns into the library."),
     _quiet("motifs", "remove", "d,delete", "Remove", "Remove the marked motifs from the library."),
     _quiet("motifs", "undo", "u", "Undo", "Undo the last change to the library."),
@@ -111,6 +115,8 @@ ACTIONS = (
     Action("adding", "bring_in", "g", "Import", "Plan the bridges and add it to the library."),
     Action("adding", "parts", "e", "Parts", "Choose parts of the drawing, or go back."),
     Action("adding", "leave", "c,escape", "Motifs", "Go back to the motifs."),
+    Action("making", "bring_in", "g", "Save", "Plan the bridges and add it to the library."),
+    Action("making", "leave", "c,escape", "Motifs", "Go back to the motifs."),
     _quiet("bridges", "earlier", "left", "Back", "Move the bridge 2 mm back along its edge."),
     _quiet("bridges", "farther", "right", "On", "Move the bridge 2 mm on along its edge."),
     _quiet("bridges", "slightly_earlier", "comma", "Nudge back", "Move the bridge 0.2 mm back."),

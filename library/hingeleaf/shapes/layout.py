@@ -60,7 +60,7 @@ class Layout:
             title="width of the band",
             label="Band",
             step=0.2,
-            when=lambda layout: layout.cut is Cut.BAND,
+            when=lambda layout: layout.cut == "band",
         ),
     ] = 2.4
     web: Annotated[
@@ -110,9 +110,9 @@ class Layout:
             when=lambda layout: layout.copies > 1,
         ),
     ] = 0.0
-    mirror: Annotated[
-        Mirroring, Parameter("Where its mirror image is added.", label="Mirror image")
-    ] = Mirroring.NONE
+    mirror: Annotated[Mirroring, Parameter("Where its mirror image is added.", label="Mirror")] = (
+        Mirroring.NONE
+    )
     apart: Annotated[
         float,
         Parameter(
@@ -121,7 +121,7 @@ class Layout:
             low=-0.5,
             high=1,
             step=0.05,
-            when=lambda layout: layout.mirror is not Mirroring.NONE,
+            when=lambda layout: layout.mirror != "none",
         ),
     ] = 0.05
     body: Annotated[
@@ -136,7 +136,7 @@ class Layout:
             high=LONGEST,
             above=True,
             step=0.5,
-            when=lambda layout: layout.body is not Body.NONE,
+            when=lambda layout: layout.body != "none",
         ),
     ] = 6.0
     body_length: Annotated[
@@ -149,7 +149,7 @@ class Layout:
             above=True,
             none="all the way",
             step=1,
-            when=lambda layout: layout.body is not Body.NONE,
+            when=lambda layout: layout.body != "none",
         ),
     ] = None
     body_at: Annotated[
@@ -157,7 +157,7 @@ class Layout:
         Parameter(
             "Where the body's middle is, from the middle of the shape.",
             PLACE,
-            when=lambda layout: layout.body is not Body.NONE,
+            when=lambda layout: layout.body != "none",
         ),
     ] = (0.0, 0.0)
 

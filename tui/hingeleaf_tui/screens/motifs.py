@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -25,6 +26,7 @@ from hingeleaf_tui.widgets.picture_view import PictureView
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import Motif
+    from hingeleaf.shapes.design import Design
     from hingeleaf.tasks import Progress
     from hingeleaf_tui.services import Services
     from hingeleaf_tui.widgets.text_list import Line
@@ -319,6 +321,31 @@ class MotifsScreen(WorkScreen):
 
         self.app.push_screen(AddingScreen(self.services))
 
+    def action_make(self) -> None:
+        """Make a motif from a few figures."""
+        from hingeleaf_tui.screens.making import MakingScreen
+
+        self.app.push_screen(MakingScreen(self.services))
+
+    def action_figures(self) -> None:
+        """Change the figures of the chosen motif, if it was made from some."""
+        if name := self.chosen:
+            self.services.library.submit(
+                "figures",
+                partial(_design_of, name=name),
+                partial(self._change_figures, name),
+                self.refuse,
+            )
+
+    def _change_figures(self, name: str, design: Design | None) -> None:
+        from hingeleaf_tui.forms.making_form import Making
+        from hingeleaf_tui.screens.making import MakingScreen
+
+        if design is None:
+            self.say(f"{name} was not made from figures.", "caution")
+            return
+        self.app.push_screen(MakingScreen(self.services, Making(design, changed=name)))
+
     def _adding(self, progress: Progress[list[str]]) -> None:
         self.query_one(StatusBar).progress(progress.share, progress.message)
 
@@ -365,3 +392,9 @@ def _tag_lines(library: Library) -> list[Line]:
     from hingeleaf_tui.widgets.text_list import Line
 
     return [Line(name, name, right=str(count)) for name, count in library.tags.counts()]
+
+
+def _design_of(library: Library, name: str) -> Design | None:
+    from hingeleaf.making import design_of
+
+    return design_of(library, name)

@@ -1,0 +1,96 @@
+"""Form for motifs made from a few figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import partial
+
+from hingeleaf.adding import Choices
+from hingeleaf.errors import UsageError
+from hingeleaf.shapes.design import Design
+from hingeleaf.shapes.kinds import KINDS, USUAL, Figure, Shape
+from hingeleaf.shapes.layout import Layout
+from hingeleaf.shapes.star import Star
+from hingeleaf_tui.forms import lines
+from hingeleaf_tui.forms.lines import Entry, Line, lines_of
+
+
+@dataclass(frozen=True, slots=True)
+class Making:
+    """A motif that is being made, or one made before that is being changed."""
+
+    design: Design = field(default_factory=lambda: Design(Star(), USUAL[Star]))
+    name: str = ""
+    """What it is to be called; else as its kind."""
+    choices: Choices = field(default_factory=Choices)
+    changed: str = ""
+    """The motif whose next revision it becomes, or none."""
+
+    @property
+    def kind(self) -> str:
+        """The name of its kind."""
+        return type(self.design.shape).__name__.lower()
+
+    def with_shape(self, shape: Shape) -> Making:
+        """The same with another shape."""
+        return replace(self, design=replace(self.design, shape=shape))
+
+    def with_layout(self, layout: Layout) -> Making:
+        """The same, cut another way."""
+        return replace(self, design=replace(self.design, layout=layout))
+
+
+def _kind(making: Making, text: str) -> Making:
+    if text not in KINDS:
+        raise UsageError(f"There is no kind {text!r}.", f"Choose {', '.join(KINDS)}.")
+    kind = KINDS[text]
+    if isinstance(making.design.shape, kind):
+        return making
+    layout = replace(USUAL[kind], size=making.design.layout.size)
+    return making.with_layout(layout).with_shape(kind())
+
+
+def _shape_lines(name: str, kind: type[Figure]) -> list[Line[Making]]:
+    """The figures of one kind, not shown for the others."""
+    return lines_of(
+        kind,
+        lambda making: making.design.shape if isinstance(making.design.shape, kind) else None,
+        Making.with_shape,
+        prefix=f"{name}-",
+    )
+
+
+def _named(making: Making, text: str) -> Making:
+    return replace(making, name=text)
+
+
+LINES: tuple[Line[Making], ...] = (
+    Line(
+        Entry("kind", "Kind", tuple(KINDS), help="What is made."),
+        lambda making: making.kind if making.kind in KINDS else None,
+        _kind,
+    ),
+    *(line for name, kind in KINDS.items() for line in _shape_lines(name, kind)),
+    *lines_of(Layout, lambda making: making.design.layout, Making.with_layout),
+    Line(
+        Entry("name", "Name", help="What it is called; else as its kind."),
+        lambda making: None if making.changed else making.name,
+        _named,
+    ),
+    *lines_of(
+        Choices,
+        lambda making: making.choices,
+        lambda making, choices: replace(making, choices=choices),
+        only=("hold", "bridge_width"),
+    ),
+    *lines_of(
+        Choices,
+        lambda making: None if making.changed else making.choices,
+        lambda making, choices: replace(making, choices=choices),
+        only=("tags",),
+    ),
+)
+ENTRIES = tuple(line.entry for line in LINES)
+"""The form, from the top down."""
+shown = partial(lines.shown, LINES)
+changed = partial(lines.changed, LINES)
