@@ -6,7 +6,7 @@ Commands, screens and Python all go through these. Those that take long have a f
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Unpack
@@ -25,7 +25,7 @@ from hingeleaf.panel.compose import Panel, sheet_around
 from hingeleaf.panel.fit_lettering import fit_recipe
 from hingeleaf.panel.fitting import refuse_small_sheet
 from hingeleaf.panel.rebuild import make_panel
-from hingeleaf.panel.recipe import Recipe
+from hingeleaf.panel.recipe import Count, Recipe
 from hingeleaf.panel.tiling import with_free_seams
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.params import parameters
@@ -235,6 +235,8 @@ def fill_steps(
     pool: Pool | None = None,
     pinned: Sequence[Placement] = (),
     region: Polygon | MultiPolygon | None = None,
+    exactly: Sequence[Count] = (),
+    without: Collection[str] = (),
 ) -> Task[Filled]:
     """Fill a field by a recipe, step by step.
 
@@ -245,6 +247,8 @@ def fill_steps(
         pool: The recipe's motifs, where they were gathered before.
         pinned: What stays as it is.
         region: Where alone motifs are placed.
+        exactly: Motifs that must stand there so many times, beside what the recipe wants.
+        without: Motifs that are not placed anew.
 
     Returns:
         A generator; each step tells what is filled so far, the first that does without a filling.
@@ -259,7 +263,12 @@ def fill_steps(
         recipe = fit_recipe(recipe)
     made = make_field(recipe) if field is None else field
     if pool is None:
-        pool = yield from seen_as(gather(library, recipe, pinned=pinned), lambda _: None)
+        choice = replace(recipe.choice, exactly=(*recipe.choice.exactly, *exactly))
+        wanted = replace(recipe, choice=choice)
+        pool = yield from seen_as(gather(library, wanted, pinned=pinned), lambda _: None)
+    if without:
+        items = [replace(item, weight=0.0) if item.name in without else item for item in pool.items]
+        pool = replace(pool, items=tuple(items))
     begun = Filled(recipe, made, pool)
     yield Progress(0, 1, "getting ready", begun)
     rules = recipe.rules if region is None else replace(recipe.rules, region=region)

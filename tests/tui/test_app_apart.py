@@ -20,6 +20,7 @@ from hingeleaf.tasks import Progress, finish
 from hingeleaf_tui import fill_worker
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.forms import recipe_form
+from hingeleaf_tui.shared.refill import ALL_ANEW
 from hingeleaf_tui.worker_process import WorkerProcess
 
 
@@ -140,8 +141,8 @@ def test_a_filling_is_the_same_to_the_bit_in_the_process(
     )
     recipe = replace(recipe, rules=replace(recipe.rules, seed=5, budget=Budget.QUICK))
     sheet = fill_worker.Viewport(40, 18, Ink.BRAILLE, Ink.PIXELS.dots)
-    here = finish(fill_worker.fill(library, recipe, (), sheet))
-    there = finish(apart.run(fill_worker.fill, library, recipe, (), sheet))
+    here = finish(fill_worker.fill(library, recipe, ALL_ANEW, sheet))
+    there = finish(apart.run(fill_worker.fill, library, recipe, ALL_ANEW, sheet))
     assert isinstance(here, fill_worker.Frame) and isinstance(there, fill_worker.Frame)
     assert there.filling.placements == here.filling.placements
     assert replace(there.filling, seconds=0) == replace(here.filling, seconds=0)

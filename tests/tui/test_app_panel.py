@@ -13,7 +13,7 @@ from textual.pilot import Pilot
 
 from app_pilot import choose, make_library, ours, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
-from hingeleaf_tui import settings
+from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.dialogs import Question
 from hingeleaf_tui.screens.export import ExportScreen
@@ -233,7 +233,7 @@ async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
         if findings.count:
             assert findings.has_focus
             assert seen(pilot) != whole
-            await press(pilot, "enter")
+            await press(pilot, "enter", "b")
             assert not findings.has_focus
         else:
             assert "The check found nothing" in seen(pilot)
@@ -262,6 +262,81 @@ async def filled(pilot: Pilot[None]) -> None:
     await choose(pilot, "height", "70")
     await turn_to(pilot, "budget", "quick")
     await press(pilot, "g")
+
+
+async def test_a_circle_that_is_pointed_at_is_filled_again_and_nothing_else_moves(
+    library: Path,
+) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        await choose(pilot, "height", "120")
+        await turn_to(pilot, "budget", "quick")
+        await press(pilot, "g")
+        session = ours(pilot).services.panel
+        before = session.filled
+        assert before is not None
+        await press(pilot, "e", "1")
+        view = pilot.app.screen.query_one(ArrangeView)
+        assert "A circle of" in seen(pilot)
+        await press(pilot, "down", "minus", "plus")
+        at, radius = view.circle
+        await press(pilot, "r")
+        region = shapely.Point(at).buffer(radius, quad_segs=64)
+        outside = [
+            each
+            for each in before.placed.placements
+            if not region.covers(
+                each.pose.place(before.motifs[each.motif].footprint, before.motifs[each.motif].size)
+            )
+        ]
+        assert outside and len(outside) < len(before.placed.placements)
+        poses = {(each.motif, each.pose) for each in session.placements}
+        assert all((each.motif, each.pose) in poses for each in outside)
+        assert session.history.last == "refill of a circle"
+        await press(pilot, "u")
+        assert session.placements == before.placed.placements
+
+
+async def test_edits_by_number_fill_only_their_pockets(library: Path) -> None:
+    async with running(library) as pilot:
+        await filled(pilot)
+        session = ours(pilot).services.panel
+        before = session.placements
+        await press(pilot, "e", "3")
+        await type_in(pilot, "drop 99")
+        await press(pilot, "enter")
+        assert "There is no placement 99" in seen(pilot)
+        await press(pilot, "3")
+        await type_in(pilot, "grow 1")
+        await press(pilot, "enter")
+        assert "'grow' is no edit" in seen(pilot)
+        await press(pilot, "escape", "3")
+        await type_in(pilot, "drop 1")
+        await press(pilot, "enter")
+        poses = {(each.motif, each.pose) for each in session.placements}
+        assert all((each.motif, each.pose) in poses for each in before[1:])
+        assert session.history.last == "edit: drop 1"
+
+
+async def test_enter_on_a_finding_mends_it(library: Path) -> None:
+    async with running(library) as pilot:
+        await filled(pilot)
+        session = ours(pilot).services.panel
+        good = session.filled
+        assert good is not None and session.reviewed is not None
+        first, second, *others = good.filling.placements
+        clash = second.moved(replace(second.pose, x=first.pose.x + 3, y=first.pose.y))
+        session.arrange("move", panel_session.with_placements(good, (first, clash, *others)))
+        pilot.app.screen.show_state()
+        await settled(pilot)
+        faults = len(session.reviewed.report.faults)
+        assert faults
+        await press(pilot, "f", "enter")
+        assert isinstance(pilot.app.screen, Question)
+        assert "Mend it" in seen(pilot)
+        await press(pilot, "m")
+        assert session.history.last == "mending"
+        assert len(session.reviewed.report.faults) < faults
 
 
 async def test_an_export_refuses_what_cannot_be_written_and_asks_before_it_replaces(

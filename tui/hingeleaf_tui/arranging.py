@@ -57,6 +57,13 @@ def pinned(placements: Placements, chosen: int) -> Placements:
     return _put(placements, chosen, replace(placement, pinned=not placement.pinned))
 
 
+def others_pinned(placements: Placements, chosen: int) -> Placements:
+    """All pinned but the chosen one."""
+    return tuple(
+        replace(placement, pinned=number != chosen) for number, placement in enumerate(placements)
+    )
+
+
 def swapped(placements: Placements, chosen: int, motif: str, revision: int) -> Placements:
     """Another motif in the place of the chosen one."""
     other = replace(placements[chosen], motif=motif, revision=revision, pinned=True)

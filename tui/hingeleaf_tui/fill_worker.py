@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator, Mapping, Sequence
+from collections.abc import Generator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,11 +12,12 @@ from hingeleaf.tasks import Progress, Task, seen_as
 
 if TYPE_CHECKING:
     from hingeleaf.fill.filling import Filling
-    from hingeleaf.model import Field, Motif, Placement
+    from hingeleaf.model import Field, Motif
     from hingeleaf.panel.recipe import Recipe
     from hingeleaf.session import Filled
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.shared.refill import Refill
 
 MODULES = (
     "hingeleaf.session",
@@ -59,9 +60,7 @@ class Frame:
     picture: Picture | None
 
 
-def fill(
-    library: Path, recipe: Recipe, pinned: Sequence[Placement], sheet: Viewport
-) -> Task[PoolReady | Frame]:
+def fill(library: Path, recipe: Recipe, refill: Refill, sheet: Viewport) -> Task[PoolReady | Frame]:
     """Fill a field by a recipe, from a library that is opened for it.
 
     Tells once what was gathered, then the fillings. Raises what `session.fill_steps` raises.
@@ -89,5 +88,13 @@ def fill(
 
     with Library.open(library, create=False) as opened:
         task: Generator[Progress[PoolReady | Frame], None, Filled]
-        task = seen_as(fill_steps(opened, recipe, pinned=pinned), shown, every=OFTEN)
+        steps = fill_steps(
+            opened,
+            recipe,
+            pinned=refill.held,
+            region=refill.region,
+            exactly=refill.exactly,
+            without=refill.without,
+        )
+        task = seen_as(steps, shown, every=OFTEN)
         return shown((yield from task))

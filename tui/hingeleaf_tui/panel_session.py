@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from hingeleaf.tasks import Progress, Task, seen_as
 from hingeleaf_tui import fill_worker
 from hingeleaf_tui.history import History
+from hingeleaf_tui.shared.refill import ALL_ANEW, PlacedPanel, Refill
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -40,6 +41,11 @@ class Filled:
     filling: Filling
     asked: Recipe | None = None
     """The recipe before what it cuts out was set so that it holds; None where that is the same."""
+
+    @property
+    def placed(self) -> PlacedPanel:
+        """What edits are made on."""
+        return PlacedPanel(self.recipe, self.field, self.filling.placements, self.motifs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,7 +228,7 @@ def fill(
     apart: WorkerProcess,
     library: Path,
     recipe: Recipe,
-    pinned: Sequence[Placement],
+    refill: Refill,
     sheet: Viewport,
 ) -> Task[Shown]:
     """Fill a field by a recipe, in the process for tasks.
@@ -243,7 +249,7 @@ def fill(
         assert made_from is not None
         return Shown(made_from(filling=step.filling), step.picture)
 
-    task = apart.run(fill_worker.fill, library, recipe, pinned, sheet)
+    task = apart.run(fill_worker.fill, library, recipe, refill, sheet)
     last = shown((yield from seen_as(task, shown)))
     assert last is not None
     return last
@@ -262,7 +268,7 @@ def variants(
     found: tuple[Filled, ...] = ()
     for seed in range(recipe.rules.seed, recipe.rules.seed + count):
         one = replace(recipe, rules=replace(recipe.rules, seed=seed))
-        task = fill(apart, library, one, (), unseen)
+        task = fill(apart, library, one, ALL_ANEW, unseen)
         shown = yield from seen_as(task, partial(_instead, found))
         found = (*found, shown.filled)
         yield Progress(len(found), count, f"seed {seed} is filled", found)
@@ -304,6 +310,18 @@ def measure(filled: Filled, placements: Sequence[Placement]) -> Task[Filled]:
     yield Progress(0, 1, "measuring")
     laid = lay(filled.recipe, filled.field, filled.motifs, placements)
     return replace(laid, painter=filled.painter, asked=filled.asked)
+
+
+def mendable(reviewed: Reviewed) -> list[int]:
+    """The numbers of the findings that go away with another motif in the place."""
+    from hingeleaf.panel.mending import to_replace
+
+    going = to_replace(reviewed.panel, reviewed.report).values()
+    return [
+        number
+        for number, finding in enumerate(reviewed.report.findings)
+        if any(finding is each for each in going)
+    ]
 
 
 def gap_map(panel: Panel) -> Task[DistanceMap]:

@@ -88,6 +88,9 @@ SYNONYMS = {
     "placing.swap_for": "replace exchange choose",
     "placing.take_off": "take off delete remove erase",
     "placing.refill": "again redo around keep pinned region",
+    "placing.circle": "region area part pointing corner spot around",
+    "placing.edits": "numbers drop shrink nudge command type",
+    "placing.pin_others": "all but except rest lock",
     "placing.closer": "zoom magnify in",
     "placing.farther": "zoom out",
 }

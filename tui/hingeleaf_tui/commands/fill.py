@@ -22,7 +22,6 @@ from hingeleaf.field.specs import (
 )
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.params import parameters
-from hingeleaf_tui.commands.edit_options import EDIT_OPTIONS, read_edits
 from hingeleaf_tui.commands.fill_options import (
     EACH_OPTION,
     SAVE_OPTION,
@@ -41,6 +40,7 @@ from hingeleaf_tui.commands.options import (
     replace_option,
 )
 from hingeleaf_tui.forms.options import ParameterType, add_options, options_of, with_options
+from hingeleaf_tui.shared.edit_words import EDITS, read_edits
 
 SHAPES = tuple(map(str, Outline))
 
@@ -136,7 +136,12 @@ def outline(file: Path, **options: Any) -> None:
     help="Refill only there, as 60,40mm from the sheet's top left corner.",
 )
 @click.option("--within", type=LENGTH, help="How far around that place (30mm).")
-@add_options(EDIT_OPTIONS)
+@add_options(
+    [
+        click.option(f"--{name}", multiple=True, metavar=metavar, help=message)
+        for name, metavar, message in EDITS
+    ]
+)
 @click.option("--fix", is_flag=True, help="Replace motifs with faults that others need not have.")
 @SAVE_OPTION
 @click.option("--out", type=OUT_FILE_OR_FOLDER, help="Write the cut file (SVG).")

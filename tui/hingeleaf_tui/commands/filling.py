@@ -17,16 +17,16 @@ from hingeleaf_tui.commands.tables import say
 from hingeleaf_tui.shared.file_names import file_names, panel_names
 from hingeleaf_tui.shared.keep_out import kept_data, kept_sentences
 from hingeleaf_tui.shared.phrases import evenness_sentence, plural
+from hingeleaf_tui.shared.refill import ALL_ANEW, Refill
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.fill.filling import Filling
-    from hingeleaf.geometry.drawable import Area
     from hingeleaf.model import XY, Field, Finding, Placement
     from hingeleaf.motif_pool import Pool
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
-    from hingeleaf.panel.recipe import Count, Recipe
+    from hingeleaf.panel.recipe import Recipe
     from hingeleaf.session import Filled
     from hingeleaf.tasks import Progress
 
@@ -42,16 +42,8 @@ class Job:
     name: str
     recipe: Recipe
     field: Field
-    held: tuple[Placement, ...] = ()
-    """What stays as it is."""
-    region: Area | None = None
-    """Where alone motifs are placed anew; None is all over."""
-    exactly: tuple[Count, ...] = ()
-    """Motifs that must stand there so many times, beside what the recipe wants."""
-    without: frozenset[str] = frozenset()
-    """Motifs that are not placed anew."""
-    fixed: tuple[str, ...] = ()
-    """What was replaced, and why."""
+    refill: Refill = ALL_ANEW
+    """What stays as it is, and where motifs are placed anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,10 +123,16 @@ def _fill(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> 
     """One job, with the motifs of the jobs before it where there were any."""
     from hingeleaf.session import check_steps, fill_steps
 
-    if job.exactly or job.without:
-        pool = _pool_for(library, job, line)
+    refill = job.refill
     task = fill_steps(
-        library, job.recipe, field=job.field, pool=pool, pinned=job.held, region=job.region
+        library,
+        job.recipe,
+        field=job.field,
+        pool=None if refill.exactly or refill.without else pool,
+        pinned=refill.held,
+        region=refill.region,
+        exactly=refill.exactly,
+        without=refill.without,
     )
     filled = run(task, line, _coverage)
     if filled.filling is None:
@@ -142,17 +140,6 @@ def _fill(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> 
     panel = filled.panel(job.name)
     report = run(check_steps(library, panel), line)
     return Made(job, filled, panel, report)
-
-
-def _pool_for(library: Library, job: Job, line: ProgressLine) -> Pool:
-    """The motifs of a job that has wishes beside its recipe's."""
-    from hingeleaf.motif_pool import gather
-
-    recipe = job.recipe
-    choice = replace(recipe.choice, exactly=(*recipe.choice.exactly, *job.exactly))
-    pool = run(gather(library, replace(recipe, choice=choice), pinned=job.held), line)
-    items = [replace(item, weight=0.0) if item.name in job.without else item for item in pool.items]
-    return replace(pool, items=tuple(items))
 
 
 def _coverage(progress: Progress[Filled]) -> str:
@@ -251,7 +238,7 @@ def _tell(made: Made, several: bool) -> None:
     lines = [
         f"{made.job.name}: {filling.coverage:.1%} covered by {plural(filling.count, 'motif')} "
         f"of {plural(kinds, 'kind')}{apart}.",
-        *made.job.fixed,
+        *made.job.refill.fixed,
         *([_missing_sentence(filling.missing)] if filling.missing else []),
         *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
         *kept_sentences(made.job.recipe),
@@ -300,7 +287,7 @@ def _as_data(made: Made) -> dict[str, Any]:
         "largest_gap_mm": filling.largest_gap,
         "balance": filling.balance,
         "missing": list(filling.missing),
-        "fixed": list(made.job.fixed),
+        "fixed": list(made.job.refill.fixed),
         **evenness_data(filling.evenness),
         "lifting_share": filling.lifting_share,
         "seed": made.job.recipe.rules.seed,

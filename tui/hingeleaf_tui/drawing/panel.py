@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from itertools import compress
+from itertools import compress, pairwise
 from typing import TYPE_CHECKING, Protocol
 
-from hingeleaf.geometry.drawable import simplified, together
+from hingeleaf.geometry.drawable import Stretch, simplified, stretches, together
 from hingeleaf.geometry.silhouette import is_outlined, outer_form, told_apart
 from hingeleaf.model import NO_WINDOWS
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
@@ -37,8 +38,17 @@ THIN = 0.5
 
 DETAILED = 22.0
 """From so many dots along its size on, a motif's windows are drawn on a surface."""
+CIRCLE_SIDES = 72
 RIM = 2.4
 """Dots that the rim of a smaller one takes from it, both sides together."""
+
+
+def _round(middle: XY, radius: float) -> list[Stretch]:
+    """A circle as straight lines."""
+    turns = [math.tau * step / CIRCLE_SIDES for step in range(CIRCLE_SIDES + 1)]
+    x, y = middle
+    points = [(x + radius * math.cos(turn), y + radius * math.sin(turn)) for turn in turns]
+    return list(pairwise(points))
 
 
 class PanelPainter:
@@ -71,6 +81,7 @@ class PanelPainter:
         chosen: int | None = None,
         marks: Sequence[Mark] = (),
         tint: Tint | None = None,
+        circle: tuple[XY, float] | None = None,
     ) -> Picture:
         """The picture. `chosen` is the number of a placement that stands out."""
         canvas = Canvas(columns, rows, view or self.view(columns, rows, ink), ink)
@@ -84,6 +95,9 @@ class PanelPainter:
             self._draw(canvas, [placements[chosen]], "picked")
             pose = placements[chosen].pose
             canvas.label((pose.x, pose.y), " + ", "chosen")
+        if circle is not None:
+            canvas.line(stretches(_round(*circle)), "picked")
+            canvas.label(circle[0], " + ", "chosen")
         for text, at, stands_out in sorted(marks, key=lambda mark: mark[2]):
             if stands_out:
                 canvas.label(at, f" {text} ", "finding")

@@ -44,7 +44,7 @@ KINDS = ("letter", "word", "border", "shape", "outline")
 SIZES = ("outer", "inner", "size", "sheet")
 """Lines that are sizes, and can be chosen from those that frames are sold in."""
 FIRST = (
-    *("kind", "text", "file", "shape", "height", "outer", "size", "inner", "font", "card"),
+    *("kind", "text", "words", "file", "shape", "height", "outer", "size", "inner", "font", "card"),
     *("query", "gap", "smallest", "largest", "seed", "budget"),
 )
 """Lines that every panel is told by, from the top down."""
@@ -264,8 +264,8 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
     yield Line(
         Entry(
             "words",
-            "Words",
-            help="A name that motifs keep away from: in the field, or in its opening.",
+            "Name",
+            help="A name or words that motifs keep away from: in the field, or in its opening.",
         ),
         lambda recipe: kept.text if (kept := _kept(recipe, KeepOutText)) else NOTHING,
         _change_words,
@@ -330,7 +330,8 @@ def _groups() -> dict[str, list[RecipeLine]]:
             field=lambda recipe: kind_of(recipe.field),
         ),
     ]
-    every = {line.entry.key: line for line in (card, *field, *mix)}
+    kept_free = [*_keep_out_lines()]
+    every = {line.entry.key: line for line in (card, *field, *mix, *kept_free)}
     return {
         "": [every[key] for key in FIRST],
         "More about motifs": [line for line in mix if line.entry.key not in FIRST],
@@ -343,7 +344,7 @@ def _groups() -> dict[str, list[RecipeLine]]:
                 lambda recipe, frame: replace(recipe, frame=frame),
             ),
         ],
-        "Keep-out area": [*_keep_out_lines()],
+        "Keep-out area": [line for line in kept_free if line.entry.key not in FIRST],
     }
 
 

@@ -18,12 +18,9 @@ from hingeleaf_tui import actions, panel_session
 from hingeleaf_tui.drawing.tints import GapTint, PullTint
 from hingeleaf_tui.fill_worker import Viewport
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.panel_lists import (
-    motif_lines,
-)
-from hingeleaf_tui.screens.checking import CheckingScreen
-from hingeleaf_tui.screens.dialogs import PickDialog
+from hingeleaf_tui.screens.panel_edits import PanelEdits
 from hingeleaf_tui.screens.variants import VariantsScreen
+from hingeleaf_tui.shared.refill import ALL_ANEW, Refill
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
@@ -34,7 +31,6 @@ from hingeleaf_tui.widgets.text_list import TextList
 
 if TYPE_CHECKING:
     from hingeleaf.fill.evenness import DistanceMap
-    from hingeleaf_tui.arranging import Placements
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.panel import Tint
     from hingeleaf_tui.panel_session import Filled, Shown
@@ -51,7 +47,7 @@ TINTS = {
 """Tints, in the order that the key shows them, and what is said of each."""
 
 
-class PanelScreen(CheckingScreen):
+class PanelScreen(PanelEdits):
     """The panel at work."""
 
     PLACE = "panel"
@@ -97,13 +93,13 @@ class PanelScreen(CheckingScreen):
         if jobs.resume("fill"):
             self.say("Continuing.")
         elif not jobs.is_running("fill"):
-            self._begin()
+            self.begin()
 
     def action_another(self) -> None:
         """Fill afresh with the next seed."""
         self._accept("seed", str(self.session.recipe.rules.seed + 1))
         self._show_recipe()
-        self._begin()
+        self.begin()
 
     def action_undo(self) -> None:
         """Undo the last thing that happened to the panel: filling, arranging, opening, a value."""
@@ -144,8 +140,9 @@ class PanelScreen(CheckingScreen):
         else:
             self.say("Nothing is being filled.")
 
-    def _begin(self, pinned: Placements = ()) -> None:
-        self.session.begin_fill()
+    def begin(self, todo: Refill = ALL_ANEW, what: str = "filling") -> None:
+        """Fill the panel anew, as one step of its history."""
+        self.session.begin_fill(what)
         for job in ("lay", "check"):
             self.services.jobs.cancel(job)
         self.plate.take(None)
@@ -157,9 +154,7 @@ class PanelScreen(CheckingScreen):
         sheet = Viewport(self.plate.columns, self.plate.rows, ink, type(ink).PIXELS.dots)
         services.jobs.start(
             "fill",
-            lambda: panel_session.fill(
-                services.worker, services.library.path, recipe, pinned, sheet
-            ),
+            lambda: panel_session.fill(services.worker, services.library.path, recipe, todo, sheet),
             step=self._step,
             done=lambda shown: self._filled(shown.filled),
             failed=self._not_filled,
@@ -289,23 +284,6 @@ class PanelScreen(CheckingScreen):
             self.plate.take(filled)
             self._review()
 
-    @on(ArrangeView.SwapWanted)
-    def _pick_swap(self) -> None:
-        filled, plate = self.session.filled, self.plate
-        if filled is not None:
-            pick = PickDialog("Swap it for", lambda done, failed: done(motif_lines(filled.motifs)))
-            self.app.push_screen(pick, plate.swap)
-
-    @on(ArrangeView.Refill)
-    def _refill(self) -> None:
-        pinned = tuple(each for each in self.session.placements if each.pinned)
-        self._back_to_form()
-        self._begin(pinned)
-
-    @on(CursorList.Opened, "#findings")
-    def _back_to_recipe(self) -> None:
-        self.query(FormLine).first().focus()
-
     def on_descendant_blur(self) -> None:
         """Away from the findings the whole panel is shown again."""
         self.call_after_refresh(self._repaint)
@@ -338,7 +316,14 @@ class PanelScreen(CheckingScreen):
             marks = []
         self._show_picture(
             filled.painter.paint(
-                placements, *size, ink, view=view, marks=marks, chosen=plate.marked, tint=tint
+                placements,
+                *size,
+                ink,
+                view=view,
+                marks=marks,
+                chosen=plate.marked,
+                tint=tint,
+                circle=plate.circle,
             )
         )
 

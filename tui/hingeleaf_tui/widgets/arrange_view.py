@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import BindingType
@@ -21,6 +21,12 @@ STEP = 1.0
 """mm that one key moves or resizes."""
 TURN = 5.0
 ZOOM = 1.5
+RADIUS, LEAST_RADIUS = 30.0, 5.0
+"""mm of a circle to fill again, at first and at least."""
+CIRCLE_STEP = 5
+"""How much farther a key moves the circle than a motif."""
+Circle = tuple[tuple[float, float], float]
+"""Middle and radius, mm in the field."""
 
 
 class ArrangeView(PictureView, can_focus=True):
@@ -39,8 +45,14 @@ class ArrangeView(PictureView, can_focus=True):
     class Looked(Message):
         """Another placement is chosen, or the view is another."""
 
+    @dataclass
     class Refill(Message):
-        """Fill anew around what is pinned."""
+        """Fill a circle anew, or without one all that is not pinned."""
+
+        circle: Circle | None
+
+    class EditsWanted(Message):
+        """Edits by number should be typed."""
 
     class SwapWanted(Message):
         """Another motif should be chosen for the place of the chosen one."""
@@ -51,6 +63,8 @@ class ArrangeView(PictureView, can_focus=True):
     def __init__(self, *, id: str, placeholder: str) -> None:
         super().__init__(id=id, placeholder=placeholder)
         self.chosen = 0
+        self.circle: Circle | None = None
+        """What is to be filled again, while it is chosen."""
         self.view: View | None = None
         self._filled: Filled | None = None
         self._placements: Placements = ()
@@ -69,14 +83,18 @@ class ArrangeView(PictureView, can_focus=True):
         return self.chosen if self.has_focus and self._placements else None
 
     def describe_chosen(self) -> str:
-        """The chosen placement in words."""
+        """The chosen placement, or the circle, in words."""
+        if self.circle is not None:
+            radius = f"A circle of {self.circle[1]:.0f} mm around the middle."
+            return f"{radius} The arrows move it, + and - size it, r fills it again."
         if not self._placements:
             return "There is nothing to edit."
         placement = self._placements[self.chosen]
         pose = placement.pose
         pin = ", pinned" if placement.pinned else ""
         flip = ", mirrored" if pose.mirrored else ""
-        return f"{placement.motif}, {pose.size:.1f} mm, rotated {pose.turn:.0f}°{flip}{pin}."
+        name = f"{self.chosen + 1}: {placement.motif}"
+        return f"{name}, {pose.size:.1f} mm, rotated {pose.turn:.0f}°{flip}{pin}."
 
     def on_focus(self) -> None:
         """Show which placement is chosen."""
@@ -84,7 +102,7 @@ class ArrangeView(PictureView, can_focus=True):
 
     def on_blur(self) -> None:
         """Show the whole panel again."""
-        self.view = None
+        self.view = self.circle = None
         self.post_message(self.Looked())
 
     def action_left(self) -> None:
@@ -131,11 +149,15 @@ class ArrangeView(PictureView, can_focus=True):
 
     def action_larger(self) -> None:
         """Enlarge it."""
+        if self._grow_circle(STEP):
+            return
         if self._placements:
             self._change("resizing", arranging.resized(self._placements, self.chosen, STEP))
 
     def action_smaller(self) -> None:
         """Shrink it."""
+        if self._grow_circle(-STEP):
+            return
         if self._placements:
             self._change("resizing", arranging.resized(self._placements, self.chosen, -STEP))
 
@@ -174,8 +196,27 @@ class ArrangeView(PictureView, can_focus=True):
             self._change("swap", arranging.swapped(self._placements, here, other.name, revision))
 
     def action_refill(self) -> None:
-        """Fill anew around what is pinned."""
-        self.post_message(self.Refill())
+        """Fill anew in the circle, or around what is pinned."""
+        circle, self.circle = self.circle, None
+        self.post_message(self.Refill(circle))
+
+    def action_circle(self) -> None:
+        """Choose a circle about the chosen motif, or give it up."""
+        if self.circle is None and self._placements:
+            pose = self._placements[self.chosen].pose
+            self.circle = ((pose.x, pose.y), max(RADIUS, pose.size))
+        else:
+            self.circle = None
+        self.post_message(self.Looked())
+
+    def action_edits(self) -> None:
+        """Type edits by number."""
+        self.post_message(self.EditsWanted())
+
+    def action_pin_others(self) -> None:
+        """Pin all but the chosen one."""
+        if self._placements:
+            self._change("pinning of all", arranging.others_pinned(self._placements, self.chosen))
 
     def action_closer(self) -> None:
         """Look closer at it."""
@@ -189,7 +230,21 @@ class ArrangeView(PictureView, can_focus=True):
         """Back to the recipe."""
         self.post_message(self.Left())
 
+    def _grow_circle(self, by: float) -> bool:
+        if self.circle is None:
+            return False
+        at, radius = self.circle
+        self.circle = (at, max(radius + 2 * by, LEAST_RADIUS))
+        self.post_message(self.Looked())
+        return True
+
     def _choose(self, across: int, down: int) -> None:
+        if self.circle is not None:
+            (x, y), radius = self.circle
+            step = CIRCLE_STEP * STEP
+            self.circle = ((x + across * step, y + down * step), radius)
+            self.post_message(self.Looked())
+            return
         if self._placements:
             self.chosen = arranging.towards(self._placements, self.chosen, across, down)
             self._follow()

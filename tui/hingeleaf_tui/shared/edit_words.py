@@ -1,11 +1,9 @@
-"""Options of `fill again` that edit placements by their numbers."""
+"""Edits of placements by their numbers, as they are typed: `drop 3`, `swap 7=wren`."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
-
-import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf.units import parse_length
@@ -13,17 +11,33 @@ from hingeleaf.units import parse_length
 if TYPE_CHECKING:
     from hingeleaf.fill.edits import Edits
 
-EDIT_OPTIONS = [
-    click.option(f"--{name}", multiple=True, metavar=metavar, help=sentence)
-    for name, metavar, sentence in (
-        ("drop", "NUMBER,...", "Take these out."),
-        ("shrink", "NUMBER,...", "Make these smaller, to 85%."),
-        ("swap", "NUMBER=MOTIF", "Put another motif there, by name; best is what fits best."),
-        ("nudge", "NUMBER=X,Y", "Move it so far right and down, as in 3=1.5,-2mm."),
-        ("turn", "NUMBER=DEGREES", "Turn it clockwise."),
-        ("pin-all-but", "NUMBER,...", "Place these anew, and keep all others."),
-    )
-]
+EDITS = (
+    ("drop", "NUMBER,...", "Take these out."),
+    ("shrink", "NUMBER,...", "Make these smaller, to 85%."),
+    ("swap", "NUMBER=MOTIF", "Put another motif there, by name; best is what fits best."),
+    ("nudge", "NUMBER=X,Y", "Move it so far right and down, as in 3=1.5,-2mm."),
+    ("turn", "NUMBER=DEGREES", "Turn it clockwise."),
+    ("pin-all-but", "NUMBER,...", "Place these anew, and keep all others."),
+)
+"""Words, what follows them, and what they do."""
+EXAMPLE = "drop 3 swap 7=best nudge 9=1,0mm"
+
+
+def typed_edits(line: str) -> Edits:
+    """The edits of one line: words of `EDITS`, each with its value. Raises UsageError."""
+    given: dict[str, list[str]] = {name.replace("-", "_"): [] for name, _, _ in EDITS}
+    words = line.split()
+    for word, value in zip(words[::2], [*words[1::2], ""], strict=False):
+        name = word.removeprefix("--").replace("-", "_")
+        if name not in given or not value:
+            raise UsageError(
+                f"{word!r} is no edit." if name not in given else f"{word} lacks its number.",
+                f"Write for example {EXAMPLE}.",
+            )
+        given[name].append(value)
+    if not words:
+        raise UsageError("No edit was typed.", f"Write for example {EXAMPLE}.")
+    return read_edits(given)
 
 
 def read_edits(options: dict[str, Any]) -> Edits:

@@ -1,0 +1,111 @@
+"""Edits of the panel at work that fill a part of it again: swaps, numbers, circles, mending."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import partial
+
+from textual import on
+
+from hingeleaf.errors import HingeleafError
+from hingeleaf_tui import panel_session
+from hingeleaf_tui.panel_lists import motif_lines
+from hingeleaf_tui.screens.checking import CheckingScreen
+from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, Question
+from hingeleaf_tui.shared import refill
+from hingeleaf_tui.shared.edit_words import EXAMPLE, typed_edits
+from hingeleaf_tui.shared.refill import ALL_ANEW, Refill
+from hingeleaf_tui.widgets.arrange_view import ArrangeView
+from hingeleaf_tui.widgets.cursor_list import CursorList
+from hingeleaf_tui.widgets.form import FormLine
+
+
+class PanelEdits(CheckingScreen):
+    """A screen on which a panel is edited."""
+
+    def begin(self, todo: Refill = ALL_ANEW, what: str = "filling") -> None:
+        """Fill the panel anew, as one step of its history."""
+        raise NotImplementedError
+
+    @on(ArrangeView.SwapWanted)
+    def _pick_swap(self) -> None:
+        filled, plate = self.session.filled, self.plate
+        if filled is not None:
+            pick = PickDialog("Swap it for", lambda done, failed: done(motif_lines(filled.motifs)))
+            self.app.push_screen(pick, plate.swap)
+
+    @on(ArrangeView.Refill)
+    def _refill(self, event: ArrangeView.Refill) -> None:
+        filled = self.session.filled
+        if filled is None:
+            return
+        if event.circle is None:
+            pinned = tuple(each for each in self.session.placements if each.pinned)
+            self.query(FormLine).first().focus()
+            self.begin(Refill(pinned))
+        else:
+            self._edit(partial(refill.circle, filled.placed, *event.circle), "refill of a circle")
+
+    @on(ArrangeView.EditsWanted)
+    def _ask_edits(self) -> None:
+        ask = InputDialog("Edits by number", hint=EXAMPLE, accept=lambda text: typed_edits(text))
+        self.app.push_screen(ask, self._make_edits)
+
+    def _make_edits(self, text: str | None) -> None:
+        filled = self.session.filled
+        if not text or filled is None:
+            return
+        edits = typed_edits(text)
+        self.services.library.submit(
+            "edit",
+            lambda library: refill.edited(
+                filled.placed, edits, lambda name: library.motif(name).name
+            ),
+            lambda todo: self.begin(todo, f"edit: {text}"),
+            self.refuse,
+        )
+
+    def _edit(self, make: Callable[[], Refill], what: str) -> None:
+        """Fill anew what an edit leaves, or say why it cannot be made."""
+        try:
+            todo = make()
+        except HingeleafError as error:
+            self.refuse(error)
+            return
+        self.begin(todo, what)
+
+    def mend(self, numbers: Sequence[int]) -> None:
+        """Put other motifs where the findings of these numbers are."""
+        filled, reviewed = self.session.filled, self.session.reviewed
+        if filled is not None and reviewed is not None:
+            found = tuple(reviewed.report.findings[number] for number in numbers)
+            report = replace(reviewed.report, findings=found)
+            self._edit(
+                partial(refill.mended, filled.placed, reviewed.panel, report),
+                "mending",
+            )
+
+    @on(CursorList.Opened, "#findings")
+    def _ask_to_mend(self) -> None:
+        """Offer what can be done about the chosen finding."""
+        reviewed, number = self.session.reviewed, self.findings.cursor
+        if reviewed is None:
+            return
+        finding = reviewed.report.with_weak_places[number]
+        mendable = panel_session.mendable(reviewed)
+        answers = {"b": "Back to the recipe", "n": "Stay in the list"}
+        if len(mendable) > 1:
+            answers = {"a": f"Mend all {len(mendable)} that other motifs can mend"} | answers
+        if number in mendable:
+            answers = {"m": "Mend it: fill this place with another motif"} | answers
+
+        def answered(answer: str | None) -> None:
+            if answer == "m":
+                self.mend([number])
+            elif answer == "a":
+                self.mend(mendable)
+            elif answer == "b":
+                self.query(FormLine).first().focus()
+
+        self.app.push_screen(Question(f"{finding.message} {finding.remedy}", answers), answered)
