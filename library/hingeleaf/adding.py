@@ -61,7 +61,7 @@ LARGE = 600.0
 """mm: longer than any mat of a desktop cutter (common practice, no source)."""
 
 
-class Outcome(StrEnum):
+class ImportOutcome(StrEnum):
     """What became of a file."""
 
     ADDED = "added"
@@ -71,7 +71,7 @@ class Outcome(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Choices:
+class ImportOptions:
     """What holds for all files of one call."""
 
     card: Card = DEFAULT
@@ -139,11 +139,11 @@ class Choices:
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
+class ImportReport:
     """What became of one file: the motif's name, or that of the motif it is like, or why not."""
 
     file: Path
-    outcome: Outcome
+    outcome: ImportOutcome
     name: str = ""
     message: str = ""
     remedy: str = ""
@@ -195,7 +195,9 @@ def _drawings_below(folder: Path) -> Iterator[Path]:
                 yield Path(place, name)
 
 
-def add_files(library: Library, files: list[Path], choices: Choices) -> Task[list[Report]]:
+def add_files(
+    library: Library, files: list[Path], choices: ImportOptions
+) -> Task[list[ImportReport]]:
     """Bring drawings into the library; each step tells which file is at hand.
 
     A file that cannot be read is left out and reported, whatever the others do. Motifs are filed
@@ -204,8 +206,8 @@ def add_files(library: Library, files: list[Path], choices: Choices) -> Task[lis
     come in the order of the files; each step's are the same list, which grows. Raises what the
     library raises when it cannot be written.
     """
-    reports: list[Report] = []
-    ready: list[_Draft | Report] = []
+    reports: list[ImportReport] = []
+    ready: list[_Draft | ImportReport] = []
     try:
         for number, file in enumerate(files):
             yield Progress(number, len(files), file.name, reports)
@@ -219,7 +221,7 @@ def add_files(library: Library, files: list[Path], choices: Choices) -> Task[lis
 
 
 def prepare_drawing(
-    content: bytes, file: Path, choices: Choices
+    content: bytes, file: Path, choices: ImportOptions
 ) -> tuple[Prepared, tuple[Finding, ...]]:
     """What is cut of a drawing, and what reading it had to say."""
     largest = max(250.0, choices.preparation.size or 0.0)
@@ -239,7 +241,7 @@ def prepare_drawing(
 
 
 def _planned(
-    read_in: tuple[Prepared, tuple[Finding, ...]], file: Path, choices: Choices
+    read_in: tuple[Prepared, tuple[Finding, ...]], file: Path, choices: ImportOptions
 ) -> tuple[Motif, tuple[Finding, ...]]:
     prepared, findings = read_in
     held = _held(draw_motif(prepared, file, choices), choices)
@@ -247,7 +249,7 @@ def _planned(
     return held.motif, (*findings, *prepared.findings, *small, *held.findings, *doubts(held))
 
 
-def draw_motif(prepared: Prepared, file: Path, choices: Choices) -> Motif:
+def draw_motif(prepared: Prepared, file: Path, choices: ImportOptions) -> Motif:
     """The motif of a drawing that was prepared, not bridged yet."""
     return Motif(
         name=file.stem,
@@ -270,7 +272,7 @@ def _turn_limit(prepared: Prepared) -> float:
     return FREE_TURN if find_rotation(shape) > 1 else NEAR_UPRIGHT
 
 
-def _held(motif: Motif, choices: Choices) -> ComparedPlan:
+def _held(motif: Motif, choices: ImportOptions) -> ComparedPlan:
     """The motif bridged in the style that was chosen, or in the one that suits it best."""
     card, width = choices.card, choices.bridge_width
     if choices.hold is None:
@@ -280,8 +282,8 @@ def _held(motif: Motif, choices: Choices) -> ComparedPlan:
 
 
 def _looked_at(
-    library: Library, file: Path, choices: Choices, waiting: list[_Draft | Report]
-) -> _Draft | Report:
+    library: Library, file: Path, choices: ImportOptions, waiting: list[_Draft | ImportReport]
+) -> _Draft | ImportReport:
     """What can be made of one file; whatever goes wrong with it is its own refusal."""
     try:
         with refusing(file.name):
@@ -290,9 +292,9 @@ def _looked_at(
             vector = shape_descriptor.measure(read_in[0].windows, read_in[0].slits)
             alike = None if choices.again else known_as(library, vector, waiting)
             if alike is not None:
-                return Report(
+                return ImportReport(
                     file,
-                    Outcome.KNOWN,
+                    ImportOutcome.KNOWN,
                     alike,
                     f"The same shape as {alike}, so it was not added.",
                     "Use that motif, or add this one with --again.",
@@ -301,12 +303,14 @@ def _looked_at(
     except CatalogueError:
         raise
     except HingeleafError as error:
-        return Report(file, Outcome.LEFT_OUT, message=error.message, remedy=error.remedy)
+        return ImportReport(
+            file, ImportOutcome.LEFT_OUT, message=error.message, remedy=error.remedy
+        )
     return _Draft(file, content, motif, vector, findings)
 
 
 def known_as(
-    library: Library, vector: tuple[float, ...], waiting: Iterable[_Draft | Report] = ()
+    library: Library, vector: tuple[float, ...], waiting: Iterable[_Draft | ImportReport] = ()
 ) -> str | None:
     """The name of a motif of this shape, filed or about to be."""
     for name, distance in library.like(vector, limit=1):
@@ -321,25 +325,25 @@ def known_as(
     return None
 
 
-def _filed(library: Library, batch: list[_Draft | Report]) -> list[Report]:
+def _filed(library: Library, batch: list[_Draft | ImportReport]) -> list[ImportReport]:
     drafts = [item for item in batch if isinstance(item, _Draft)]
     if not drafts:
-        return [item for item in batch if isinstance(item, Report)]
+        return [item for item in batch if isinstance(item, ImportReport)]
     message = f"Add {drafts[0].motif.name}" if len(drafts) == 1 else f"Add {len(drafts)} motifs"
     with library.change(message):
-        return [item if isinstance(item, Report) else _file(library, item) for item in batch]
+        return [item if isinstance(item, ImportReport) else _file(library, item) for item in batch]
 
 
-def _file(library: Library, draft: _Draft) -> Report:
+def _file(library: Library, draft: _Draft) -> ImportReport:
     name = library.add(
         draft.motif,
         original=draft.content,
         original_name=draft.file.name,
         likeness=draft.vector,
     )
-    return Report(
+    return ImportReport(
         draft.file,
-        Outcome.ADDED,
+        ImportOutcome.ADDED,
         name,
         size=draft.motif.size,
         bridges=len(draft.motif.bridges),

@@ -12,7 +12,7 @@ import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.adding import Choices, Outcome, Report, draw_motif, known_as
+from hingeleaf.adding import ImportOptions, ImportOutcome, ImportReport, draw_motif, known_as
 from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.shape_descriptor import measure
 from hingeleaf.errors import UsageError
@@ -36,7 +36,9 @@ JOIN = 0.6
 """The width of a bridge between petals or points, of the usual one: hinges lie between them."""
 
 
-def make_motif(design: Design, name: str, choices: Choices) -> tuple[Motif, tuple[Finding, ...]]:
+def make_motif(
+    design: Design, name: str, choices: ImportOptions
+) -> tuple[Motif, tuple[Finding, ...]]:
     """A bridged motif of a design, and what there is to say about it.
 
     Raises NothingToCutError, UsageError.
@@ -47,25 +49,31 @@ def make_motif(design: Design, name: str, choices: Choices) -> tuple[Motif, tupl
     return planned.motif, (*planned.findings, *doubts(planned))
 
 
-def add_made(library: Library, design: Design, name: str, choices: Choices) -> Report:
+def add_made(library: Library, design: Design, name: str, choices: ImportOptions) -> ImportReport:
     """File the motif of a design, the design beside it, unless the library holds its shape."""
     motif, findings = make_motif(design, name, choices)
     vector, file = measure(motif.windows, motif.slits), Path(f"{name}.json")
     known = None if choices.again else known_as(library, vector)
     if known is not None:
         message = f"The same shape as {known}, so it was not added."
-        return Report(
-            file, Outcome.KNOWN, known, message, "Use that motif, or add this one with --again."
+        return ImportReport(
+            file,
+            ImportOutcome.KNOWN,
+            known,
+            message,
+            "Use that motif, or add this one with --again.",
         )
     filed = library.add(
         motif, original=design_to_text(design), original_name=file.name, likeness=vector
     )
     bridges = len(motif.bridges)
-    return Report(file, Outcome.ADDED, filed, size=motif.size, bridges=bridges, findings=findings)
+    return ImportReport(
+        file, ImportOutcome.ADDED, filed, size=motif.size, bridges=bridges, findings=findings
+    )
 
 
 def make_again(
-    library: Library, name: str, design: Design, choices: Choices
+    library: Library, name: str, design: Design, choices: ImportOptions
 ) -> tuple[int, tuple[Finding, ...]]:
     """Give a motif the shape of a changed design, as its next revision; its facts stay.
 
@@ -133,7 +141,7 @@ def traced(motif: Motif) -> Traced:
     return Traced(motif.name, motif.windows, motif.slits)
 
 
-def _held(motif: Motif, design: Design, made: Made, choices: Choices) -> ComparedPlan:
+def _held(motif: Motif, design: Design, made: Made, choices: ImportOptions) -> ComparedPlan:
     """The motif bridged as asked for, else as its shape wants it, else in the best style."""
     hold, pinned = choices.hold, _bridges(made, motif, design, choices)
     if hold is None and pinned:
@@ -145,7 +153,9 @@ def _held(motif: Motif, design: Design, made: Made, choices: Choices) -> Compare
     return _planned(motif, hold, choices.card, choices.bridge_width)
 
 
-def _tied(motif: Motif, pinned: Sequence[Bridge], made: Made, choices: Choices) -> ComparedPlan:
+def _tied(
+    motif: Motif, pinned: Sequence[Bridge], made: Made, choices: ImportOptions
+) -> ComparedPlan:
     """The motif with these bridges and those that other parts need; it folds between them."""
     card, width = choices.card, choices.bridge_width
     found = plan(
@@ -166,7 +176,7 @@ def _planned(motif: Motif, hold: HoldStyle, card: Card, width: float | None) -> 
     )
 
 
-def _bridges(made: Made, motif: Motif, design: Design, choices: Choices) -> list[Bridge]:
+def _bridges(made: Made, motif: Motif, design: Design, choices: ImportOptions) -> list[Bridge]:
     """The bridges that a shape wants: at its joins, and along a body that is a strip."""
     usual = choices.bridge_width or usual_width(motif.size, choices.card)
     narrow = max(2 * choices.card.least_web, JOIN * usual)

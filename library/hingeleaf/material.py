@@ -51,7 +51,7 @@ class FoldKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Quantity:
+class MeasuredValue:
     """A positive value with its relative uncertainty (standard deviation) and its origin.
 
     Raises UsageError for a value or an uncertainty that cannot be.
@@ -83,29 +83,29 @@ class Quantity:
 class Material:
     """What a card withstands, along and across the grain of its fibres."""
 
-    tensile_along: Quantity
+    tensile_along: MeasuredValue
     """N per mm of width (ISO 1924-2)."""
-    tensile_across: Quantity
-    tear_along: Quantity
+    tensile_across: MeasuredValue
+    tear_along: MeasuredValue
     """N to tear out of plane, the tear running along the grain (ISO 1974)."""
-    tear_across: Quantity
-    stiffness_along: Quantity
+    tear_across: MeasuredValue
+    stiffness_along: MeasuredValue
     """Bending stiffness per width, mN·m (ISO 2493)."""
-    stiffness_across: Quantity
-    process_zone: Quantity
+    stiffness_across: MeasuredValue
+    process_zone: MeasuredValue
     """mm ahead of a notch over which paper shares the load."""
-    scored_recovery: Quantity
+    scored_recovery: MeasuredValue
     """Share of a scored fold's angle that springs back within the first minute."""
-    perforated_recovery: Quantity
-    plain_recovery: Quantity
-    relaxation: Quantity
+    perforated_recovery: MeasuredValue
+    plain_recovery: MeasuredValue
+    relaxation: MeasuredValue
     """Further share of a fold's angle lost with each tenfold of time."""
-    least_web: Quantity | None = None
+    least_web: MeasuredValue | None = None
     """mm: the narrowest web that held on test sheets; None where none was cut."""
-    least_window: Quantity | None = None
+    least_window: MeasuredValue | None = None
     """mm: the narrowest window that weeded cleanly on them."""
 
-    def recovery(self, kind: FoldKind) -> Quantity:
+    def recovery(self, kind: FoldKind) -> MeasuredValue:
         """The share that springs back within the first minute, by the kind of fold."""
         recoveries = {
             FoldKind.SCORED: self.scored_recovery,
@@ -137,9 +137,9 @@ def material_from_data(data: object) -> Material:
     return Material(**{name: _quantity(name, value) for name, value in data.items()})
 
 
-def _quantity(name: str, data: object) -> Quantity:
+def _quantity(name: str, data: object) -> MeasuredValue:
     match data:
         case [int() | float() as value, int() | float() as uncertainty, str() as origin]:
             if origin in list(Origin):
-                return Quantity(float(value), float(uncertainty), Origin(origin))
+                return MeasuredValue(float(value), float(uncertainty), Origin(origin))
     raise UsageError(f"The card's {name.replace('_', ' ')} is no value with its origin.")

@@ -29,7 +29,7 @@ from hingeleaf.panel.recipe import Count, Recipe
 from hingeleaf.panel.tiling import with_free_seams
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.params import parameters
-from hingeleaf.tasks import Progress, Task, finish, seen_as
+from hingeleaf.tasks import Progress, Task, finish, map_results
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -97,12 +97,12 @@ def read_drawing(file: str | Path, **options: Any) -> Motif:
     >>> motif.name, motif.size, len(motif.bridges)
     ('kite', 60.0, 0)
     """
-    from hingeleaf.adding import Choices, draw_motif, prepare_drawing
+    from hingeleaf.adding import ImportOptions, draw_motif, prepare_drawing
     from hingeleaf.artwork.preparing import Preparation
     from hingeleaf.artwork.reading import load
 
     _known(options, Preparation.__dataclass_fields__)
-    choices = Choices(DEFAULT, Preparation(**options))
+    choices = ImportOptions(DEFAULT, Preparation(**options))
     path = Path(file)
     prepared, _ = prepare_drawing(load(path), path, choices)
     return draw_motif(prepared, path, choices)
@@ -265,7 +265,7 @@ def fill_steps(
     if pool is None:
         choice = replace(recipe.choice, exactly=(*recipe.choice.exactly, *exactly))
         wanted = replace(recipe, choice=choice)
-        pool = yield from seen_as(gather(library, wanted, pinned=pinned), lambda _: None)
+        pool = yield from map_results(gather(library, wanted, pinned=pinned), lambda _: None)
     if without:
         items = [replace(item, weight=0.0) if item.name in without else item for item in pool.items]
         pool = replace(pool, items=tuple(items))
@@ -273,7 +273,7 @@ def fill_steps(
     yield Progress(0, 1, "getting ready", begun)
     rules = recipe.rules if region is None else replace(recipe.rules, region=region)
     task = fill(made, pool.items, rules, pinned=pinned)
-    filling = yield from seen_as(task, lambda filling: replace(begun, filling=filling))
+    filling = yield from map_results(task, lambda filling: replace(begun, filling=filling))
     return replace(begun, filling=filling)
 
 

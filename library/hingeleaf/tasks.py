@@ -46,7 +46,7 @@ def finish(task: Task[Result], report: Callable[[Progress[Result]], None] | None
             report(progress)
 
 
-def seen_as(
+def map_results(
     task: Task[Result], change: Callable[[Result], Seen | None], *, every: float = 0.0
 ) -> Generator[Progress[Seen], None, Result]:
     """A part of a longer task: its steps with their best results changed, its own result kept.

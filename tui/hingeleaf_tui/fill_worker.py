@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hingeleaf.fill import KERNELS
-from hingeleaf.tasks import Progress, Task, seen_as
+from hingeleaf.tasks import Progress, Task, map_results
 
 if TYPE_CHECKING:
     from hingeleaf.fill.filling import Filling
@@ -96,5 +96,5 @@ def fill(library: Path, recipe: Recipe, refill: Refill, sheet: Viewport) -> Task
             exactly=refill.exactly,
             without=refill.without,
         )
-        task = seen_as(steps, shown, every=OFTEN)
+        task = map_results(steps, shown, every=OFTEN)
         return shown((yield from task))

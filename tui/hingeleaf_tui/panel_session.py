@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hingeleaf.tasks import Progress, Task, seen_as
+from hingeleaf.tasks import Progress, Task, map_results
 from hingeleaf_tui import fill_worker
 from hingeleaf_tui.history import History
 from hingeleaf_tui.shared.refill import ALL_ANEW, PlacedPanel, Refill
@@ -250,7 +250,7 @@ def fill(
         return Shown(made_from(filling=step.filling), step.picture)
 
     task = apart.run(fill_worker.fill, library, recipe, refill, sheet)
-    last = shown((yield from seen_as(task, shown)))
+    last = shown((yield from map_results(task, shown)))
     assert last is not None
     return last
 
@@ -269,7 +269,7 @@ def variants(
     for seed in range(recipe.rules.seed, recipe.rules.seed + count):
         one = replace(recipe, rules=replace(recipe.rules, seed=seed))
         task = fill(apart, library, one, ALL_ANEW, unseen)
-        shown = yield from seen_as(task, partial(_instead, found))
+        shown = yield from map_results(task, partial(_instead, found))
         found = (*found, shown.filled)
         yield Progress(len(found), count, f"seed {seed} is filled", found)
     return found
@@ -365,5 +365,5 @@ def review(library: Path, name: str, filled: Filled) -> Task[Reviewed]:
     placements = filled.filling.placements
     panel = make_panel(name, filled.recipe, filled.field, placements, filled.motifs)
     with Library.open(library, create=False) as opened:
-        report = yield from seen_as(check_steps(opened, panel), lambda _: None)
+        report = yield from map_results(check_steps(opened, panel), lambda _: None)
     return Reviewed(panel, report, tuple(idle_sentences(filled.recipe, IN_THE_FORM)))

@@ -13,11 +13,11 @@ from hingeleaf.catalogue import panels
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.file_copies import copy_to_new
 from hingeleaf.catalogue.library_diff import Difference, Fingerprints, compare
-from hingeleaf.catalogue.restore import Choices, take
+from hingeleaf.catalogue.restore import Resolutions, take
 from hingeleaf.catalogue.slugs import identify, slug
 from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
 from hingeleaf.errors import ChangedElsewhereError, LibraryWriteError, UsageError
-from hingeleaf.tasks import Task, seen_as
+from hingeleaf.tasks import Task, map_results
 
 if TYPE_CHECKING:
     from hingeleaf.model import Field, Placement
@@ -134,7 +134,7 @@ def _copy(db: Database, part: Database, chosen: Sequence[tuple[str, int]]) -> No
 
 
 def restore(
-    db: Database, path: Path, found: Sequence[Difference], choices: Choices
+    db: Database, path: Path, found: Sequence[Difference], choices: Resolutions
 ) -> Task[dict[str, str]]:
     """Take from another library what was chosen after `found` was shown; see `restore.take`.
 
@@ -142,7 +142,7 @@ def restore(
     """
     with Database.visiting(path) as visitor:
         ours, theirs = Fingerprints(db), Fingerprints(visitor)
-        now = yield from seen_as(compare(ours, theirs), lambda _: None)
+        now = yield from map_results(compare(ours, theirs), lambda _: None)
         if now != list(found):
             raise ChangedElsewhereError(
                 f"{path} or the library changed since they were compared.",

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from hingeleaf.catalogue.sqlite_errors import go_back
-from hingeleaf.catalogue.trial_status import Outcome
+from hingeleaf.catalogue.trial_status import TrialOutcome
 from hingeleaf.errors import DamagedLibraryError, UsageError
 
 LONGEST = 100_000.0
@@ -77,7 +77,7 @@ TEXT = ColumnType("TEXT", "a text", _TEXT, lambda text: len(text) <= MOST_CHARAC
 HOLD = _one_of("a hold style", HOLDS)
 SCALING = _one_of("fixed or scaled", ("fixed", "scaled"))
 MAY_SELL = _one_of("yes, no or unknown", ANSWERS)
-OUTCOME = _one_of("held, tore or fell", Outcome)
+OUTCOME = _one_of("held, tore or fell", TrialOutcome)
 GRAIN = _one_of("long, short or unknown", ("long", "short", "unknown"))
 MOMENT = ColumnType("TEXT", "a date", _TEXT, _is_moment)
 BYTES = ColumnType("BLOB", "data", frozenset({bytes}))

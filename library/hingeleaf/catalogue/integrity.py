@@ -29,7 +29,7 @@ from hingeleaf.tasks import Progress, Task
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class IntegrityProblem:
     """Something that is not as it should be."""
 
     kind: str
@@ -43,16 +43,16 @@ class Problem:
     cured: bool = False
 
 
-Look = Callable[[Database], Iterable[Problem]]
+Look = Callable[[Database], Iterable[IntegrityProblem]]
 
 
-def examine(db: Database, *, repair: bool = False) -> Task[list[Problem]]:
+def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem]]:
     """Look the library over; with `repair`, mend what is safe to mend, in one go.
 
     Each step yields the problems found so far. Raises LibraryWriteError where repairing cannot
     write. Repairs are not part of the history: they change nothing that the user made.
     """
-    found: list[Problem] = []
+    found: list[IntegrityProblem] = []
     for done, (message, look) in enumerate(LOOKS):
         yield Progress(done, len(LOOKS), message, list(found))
         try:
@@ -64,11 +64,11 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[Problem]]:
     return found
 
 
-def _broken(message: str) -> Problem:
-    return Problem("integrity", Severity.FAULT, message, go_back())
+def _broken(message: str) -> IntegrityProblem:
+    return IntegrityProblem("integrity", Severity.FAULT, message, go_back())
 
 
-def _cure(db: Database, found: list[Problem]) -> list[Problem]:
+def _cure(db: Database, found: list[IntegrityProblem]) -> list[IntegrityProblem]:
     """Mend. Where something is missing, what looks like an orphan may be what is left of it."""
     broken = any(problem.severity is Severity.FAULT for problem in found)
     curable = [
@@ -83,16 +83,16 @@ def _cure(db: Database, found: list[Problem]) -> list[Problem]:
     return [replace(problem, cured=problem in curable) for problem in found]
 
 
-def _integrity(db: Database) -> Iterator[Problem]:
+def _integrity(db: Database) -> Iterator[IntegrityProblem]:
     for message in db.column("PRAGMA integrity_check(20)"):
         if message != "ok":
             yield _broken(f"SQLite finds the file damaged: {message}.")
 
 
-def references(db: Database) -> Iterator[Problem]:
+def references(db: Database) -> Iterator[IntegrityProblem]:
     """Rows that name a row which is not there."""
     for table, row_id, other, _ in db.rows("PRAGMA foreign_key_check"):
-        yield Problem(
+        yield IntegrityProblem(
             "references",
             Severity.FAULT,
             f"Row {row_id} of {table} names a {other} that is not there.",
@@ -100,7 +100,7 @@ def references(db: Database) -> Iterator[Problem]:
         )
 
 
-def _words(db: Database) -> Iterator[Problem]:
+def _words(db: Database) -> Iterator[IntegrityProblem]:
     if not db.writable:
         return  # SQLite checks a word index only where it may write
     for table in WORDS:
@@ -110,7 +110,7 @@ def _words(db: Database) -> Iterator[Problem]:
         except sqlite3.DatabaseError as error:
             if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_CORRUPT:
                 raise
-            yield Problem(
+            yield IntegrityProblem(
                 "words",
                 Severity.CAUTION,
                 f"The word index of the {table}s does not agree with them.",
@@ -119,7 +119,7 @@ def _words(db: Database) -> Iterator[Problem]:
             )
 
 
-def values(db: Database) -> Iterator[Problem]:
+def values(db: Database) -> Iterator[IntegrityProblem]:
     """Values that their columns cannot hold: texts where numbers belong, numbers out of range."""
     tables = "SELECT name FROM sqlite_schema WHERE type = 'table' AND sql LIKE 'CREATE TABLE%'"
     for table in db.column(tables):
@@ -128,7 +128,7 @@ def values(db: Database) -> Iterator[Problem]:
             if kind is None or (table, column) in _ANY_TYPE:
                 continue
             if not all(kind.takes(some) for some in _some_values(db, table, column, kind)):
-                yield Problem(
+                yield IntegrityProblem(
                     "kinds",
                     Severity.FAULT,
                     f"What the {table} table holds as {column} is not {kind.what}.",
@@ -153,13 +153,13 @@ _ANY_TYPE = {("history", "images")}
 """Columns that hold text or bytes, whatever is shorter."""
 
 
-def missing(db: Database) -> Iterator[Problem]:
+def missing(db: Database) -> Iterator[IntegrityProblem]:
     """Revisions that something names and that are not there."""
     without = "NOT EXISTS (SELECT 1 FROM revision r WHERE r.motif_id = {0} AND r.number = {1})"
     for name, number in db.rows(
         f"SELECT m.name, m.revision FROM motif m WHERE {without.format('m.id', 'm.revision')}"
     ):
-        yield Problem(
+        yield IntegrityProblem(
             "missing",
             Severity.FAULT,
             f"The geometry of {name}, revision {number}, is missing.",
@@ -170,7 +170,7 @@ def missing(db: Database) -> Iterator[Problem]:
             f"SELECT DISTINCT m.name, t.revision FROM {table} t JOIN motif m ON m.id = t.motif_id "
             f"WHERE {without.format('t.motif_id', 't.revision')}"
         ):
-            yield Problem(
+            yield IntegrityProblem(
                 "missing",
                 Severity.FAULT,
                 f"{what} uses {name}, revision {number}, which is missing.",
@@ -178,14 +178,14 @@ def missing(db: Database) -> Iterator[Problem]:
             )
 
 
-def _numbers(db: Database) -> Iterator[Problem]:
+def _numbers(db: Database) -> Iterator[IntegrityProblem]:
     stale = (
         "FROM motif m JOIN revision r ON r.motif_id = m.id AND r.number = m.revision "
         "WHERE m.size <> r.size OR m.hold <> r.hold"
     )
     names = db.column(f"SELECT m.name {stale}")
     if names:
-        yield Problem(
+        yield IntegrityProblem(
             "numbers",
             Severity.CAUTION,
             f"Size or hold style in the list is stale for {_some(names)}.",
@@ -206,7 +206,7 @@ _SHORT = 32
 """Bytes of geometry that many motifs have in common, such as no slits: read only once."""
 
 
-def _geometry(db: Database) -> Iterator[Problem]:
+def _geometry(db: Database) -> Iterator[IntegrityProblem]:
     rows = db.connection.execute(
         "SELECT coalesce(m.name, 'a motif that was taken back'), r.number, "
         "r.bridges, r.windows, r.slits, r.footprint "
@@ -222,7 +222,7 @@ def _geometry(db: Database) -> Iterator[Problem]:
                 if len(blob) < _SHORT:
                     short.add((blob, kind))
         except (ValueError, TypeError):
-            yield Problem(
+            yield IntegrityProblem(
                 "geometry",
                 Severity.FAULT,
                 f"The geometry of {name}, revision {number}, cannot be read.",
@@ -230,7 +230,7 @@ def _geometry(db: Database) -> Iterator[Problem]:
             )
 
 
-def _recipes(db: Database) -> Iterator[Problem]:
+def _recipes(db: Database) -> Iterator[IntegrityProblem]:
     """Panels and cards that cannot be read."""
     for name in db.column("SELECT name FROM panel"):
         try:
@@ -246,7 +246,7 @@ def _recipes(db: Database) -> Iterator[Problem]:
 _CONTENT = "SELECT content FROM original WHERE id = ?"
 
 
-def _originals(db: Database) -> Iterator[Problem]:
+def _originals(db: Database) -> Iterator[IntegrityProblem]:
     for original_id, sha256 in db.connection.execute("SELECT id, sha256 FROM original"):
         try:
             content = db.connection.execute(_CONTENT, (original_id,)).fetchone()[0]
@@ -258,7 +258,7 @@ def _originals(db: Database) -> Iterator[Problem]:
                 "SELECT DISTINCT original_name FROM revision WHERE original_id = ?",
                 (original_id,),
             )
-            yield Problem(
+            yield IntegrityProblem(
                 "original",
                 Severity.FAULT,
                 f"The original file {_some(names)} is damaged: its checksum differs.",
@@ -299,7 +299,7 @@ _ORPHANS = {
 """In the order of repair: each may leave more for the next."""
 
 
-def _orphans(db: Database) -> Iterator[Problem]:
+def _orphans(db: Database) -> Iterator[IntegrityProblem]:
     db.connection.execute("CREATE TEMP TABLE IF NOT EXISTS remembered (id INTEGER PRIMARY KEY)")
     db.connection.execute("DELETE FROM remembered")
     remembered = ((motif_id,) for motif_id in _remembered_motifs(db))
@@ -307,7 +307,7 @@ def _orphans(db: Database) -> Iterator[Problem]:
     for message, (table, which) in _ORPHANS.items():
         count = db.value(f"SELECT count(*) FROM {table} WHERE {which}")
         if count:
-            yield Problem(
+            yield IntegrityProblem(
                 "orphans",
                 Severity.NOTE,
                 f"{count} {message}: left by changes that were taken back.",
@@ -318,11 +318,11 @@ def _orphans(db: Database) -> Iterator[Problem]:
             )
 
 
-def _backups(db: Database) -> Iterator[Problem]:
+def _backups(db: Database) -> Iterator[IntegrityProblem]:
     first, newest = backup.first_change(db), backup.newest_backup(db)
     since = newest or first
     if since and abs(db.clock() - since) > backup.RECENT:
-        yield Problem(
+        yield IntegrityProblem(
             "backup",
             Severity.NOTE,
             f"The newest backup is of {newest:%Y-%m-%d}."
@@ -332,19 +332,19 @@ def _backups(db: Database) -> Iterator[Problem]:
         )
 
 
-def _place(db: Database) -> Iterator[Problem]:
+def _place(db: Database) -> Iterator[IntegrityProblem]:
     folders = (db.path.parent, backup.backup_folder(db.path, backup.read_plan(db)))
     for left in sorted(file for folder in folders for file in folder.glob(".*.new")):
         if not _LEFT_OVER.fullmatch(left.name):
             continue
-        yield Problem(
+        yield IntegrityProblem(
             "place",
             Severity.NOTE,
             f"{left} was left by a program that was stopped while it wrote.",
             "Delete it, if nothing is being written just now.",
         )
     if is_network_share(db.path):
-        yield Problem(
+        yield IntegrityProblem(
             "place",
             Severity.NOTE,
             f"{db.path} lies on a network share, so it is kept without a write-ahead log.",

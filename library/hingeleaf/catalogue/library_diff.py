@@ -28,7 +28,7 @@ _PANEL_COLUMNS = ("recipe", "field", "area", "outline")
 _PLACEMENT = "m.name, p.revision, p.x, p.y, p.turn, p.size, p.mirrored, p.pinned"
 
 
-class Kind(StrEnum):
+class ItemKind(StrEnum):
     """What arrives."""
 
     CARD = "card"
@@ -36,7 +36,7 @@ class Kind(StrEnum):
     PANEL = "panel"
 
 
-class News(StrEnum):
+class ItemStatus(StrEnum):
     """How it stands to what is here."""
 
     NEW = "new"
@@ -48,9 +48,9 @@ class News(StrEnum):
 class Difference:
     """One thing that another library holds."""
 
-    kind: Kind
+    kind: ItemKind
     name: str
-    news: News
+    news: ItemStatus
     differs: tuple[str, ...] = ()
     """In what it differs from the one here."""
     trials: int = 0
@@ -108,7 +108,7 @@ def _names(db: Database, table: str) -> list[str]:
 def _compare_card(ours: Database, theirs: Database, name: str) -> Difference:
     question = f"SELECT {', '.join(CARD_COLUMNS)} FROM card WHERE name = ?"
     mine, other = ours.row(question, (name,)), theirs.row(question, (name,))
-    return _difference(Kind.CARD, name, mine, [] if mine == other else ["figures"])
+    return _difference(ItemKind.CARD, name, mine, [] if mine == other else ["figures"])
 
 
 def _compare_motif(ours: Fingerprints, theirs: Fingerprints, name: str) -> Difference:
@@ -116,25 +116,29 @@ def _compare_motif(ours: Fingerprints, theirs: Fingerprints, name: str) -> Diffe
     there = motif_id(theirs.db, name)
     assert there is not None
     if here is None:
-        return Difference(Kind.MOTIF, name, News.NEW, trials=len(list(trials(theirs.db, there))))
+        return Difference(
+            ItemKind.MOTIF, name, ItemStatus.NEW, trials=len(list(trials(theirs.db, there)))
+        )
     mine, other = facts(ours, here), facts(theirs, there)
     differs = [key for key in mine if mine[key] != other[key]]
-    return _difference(Kind.MOTIF, name, here, differs, len(new_trials(ours, here, theirs, there)))
+    return _difference(
+        ItemKind.MOTIF, name, here, differs, len(new_trials(ours, here, theirs, there))
+    )
 
 
 def _compare_panel(ours: Database, theirs: Database, name: str) -> Difference:
     mine, other = panel(ours, name), panel(theirs, name)
     assert other is not None
     differs = [] if mine is None else [key for key in mine if mine[key] != other[key]]
-    return _difference(Kind.PANEL, name, mine, differs)
+    return _difference(ItemKind.PANEL, name, mine, differs)
 
 
 def _difference(
-    kind: Kind, name: str, here: Any, differs: list[str], trials: int = 0
+    kind: ItemKind, name: str, here: Any, differs: list[str], trials: int = 0
 ) -> Difference:
     if here is None:
-        return Difference(kind, name, News.NEW, trials=trials)
-    news = News.DIFFERENT if differs else News.SAME
+        return Difference(kind, name, ItemStatus.NEW, trials=trials)
+    news = ItemStatus.DIFFERENT if differs else ItemStatus.SAME
     return Difference(kind, name, news, tuple(differs), trials)
 
 

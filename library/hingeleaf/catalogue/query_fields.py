@@ -32,7 +32,7 @@ class Condition:
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class QueryContext:
     """What the meaning of one term may depend on."""
 
     db: Database
@@ -43,15 +43,15 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
-class Key:
+class SearchField:
     """A key of the language: what it means, and how it is told to people."""
 
-    means: Callable[[Question, Term, str], Condition]
+    means: Callable[[QueryContext, Term, str], Condition]
     example: str
     help: str
 
 
-def _word(question: Question, term: Term, word: str) -> Condition:
+def _word(question: QueryContext, term: Term, word: str) -> Condition:
     if not re.search(r"[^\W_]", word):
         raise term.refuse(
             f"{word!r} has no letter or digit to look for.", "Type a word, or the start of one."
@@ -72,7 +72,7 @@ _WORD = """
 has them in order of name."""
 
 
-def _tag(question: Question, term: Term, value: str) -> Condition:
+def _tag(question: QueryContext, term: Term, value: str) -> Condition:
     try:
         name = tag_name(value)
     except UsageError as error:
@@ -85,7 +85,7 @@ def _tag(question: Question, term: Term, value: str) -> Condition:
 
 
 def _one_of(column: str, what: str, choices: Sequence[str]) -> Callable[..., Condition]:
-    def means(question: Question, term: Term, value: str) -> Condition:
+    def means(question: QueryContext, term: Term, value: str) -> Condition:
         if value.lower() not in choices:
             raise term.refuse(f"There is no {what} {value!r}.", f"Choose {_listed(choices)}.")
         return Condition(f"{column} = ?", (value.lower(),))
@@ -94,7 +94,7 @@ def _one_of(column: str, what: str, choices: Sequence[str]) -> Callable[..., Con
 
 
 def _source_text(columns: Sequence[str]) -> Callable[..., Condition]:
-    def means(question: Question, term: Term, value: str) -> Condition:
+    def means(question: QueryContext, term: Term, value: str) -> Condition:
         if not re.search(r"[^\W_]", value):
             raise term.refuse(
                 f"{value!r} has no letter or digit to look for.", "Type the start of a word."
@@ -107,12 +107,12 @@ def _source_text(columns: Sequence[str]) -> Callable[..., Condition]:
     return means
 
 
-def _size(question: Question, term: Term, value: str) -> Condition:
+def _size(question: QueryContext, term: Term, value: str) -> Condition:
     low, high = span(term, value)
     return Condition("(m.size >= ? AND m.size <= ?)", (low, high))
 
 
-def _panel(question: Question, term: Term, value: str) -> Condition:
+def _panel(question: QueryContext, term: Term, value: str) -> Condition:
     try:
         panel_id = panels.panel_id_of(question.db, value)
     except HingeleafError as error:
@@ -120,7 +120,7 @@ def _panel(question: Question, term: Term, value: str) -> Condition:
     return Condition("m.id IN (SELECT motif_id FROM placement WHERE panel_id = ?)", (panel_id,))
 
 
-def _added(question: Question, term: Term, value: str) -> Condition:
+def _added(question: QueryContext, term: Term, value: str) -> Condition:
     days = re.fullmatch(r"(\d{1,5})d", value)
     try:
         if days:
@@ -135,7 +135,7 @@ def _added(question: Question, term: Term, value: str) -> Condition:
     return Condition("m.added >= ?", (since.isoformat(),))
 
 
-def _like(question: Question, term: Term, value: str) -> Condition:
+def _like(question: QueryContext, term: Term, value: str) -> Condition:
     try:
         motif_id = identify(question.db, value)
     except HingeleafError as error:
@@ -153,7 +153,7 @@ def _like(question: Question, term: Term, value: str) -> Condition:
     )
 
 
-def _state(question: Question, term: Term, value: str) -> Condition:
+def _state(question: QueryContext, term: Term, value: str) -> Condition:
     if value.lower() not in list(State):
         raise term.refuse(f"There is no state {value!r}.", f"Choose {_listed(tuple(State))}.")
     on_card, cards = _on_card("t.card", question)
@@ -178,7 +178,7 @@ def _state(question: Question, term: Term, value: str) -> Condition:
     return Condition(found[State(value.lower())], cards)
 
 
-def _proven(question: Question, term: Term, value: str) -> Condition:
+def _proven(question: QueryContext, term: Term, value: str) -> Condition:
     """Sizes that the nearest trials that held bracket, with no failed trial among them."""
     low, high = span(term, value)
     if not (low > 0 and high < float("inf")):
@@ -204,7 +204,7 @@ def _proven(question: Question, term: Term, value: str) -> Condition:
     )
 
 
-def _card(question: Question, term: Term, value: str) -> Condition:
+def _card(question: QueryContext, term: Term, value: str) -> Condition:
     """Where states or proven sizes are asked for, it says on which card; else, tried on it."""
     if question.tries:
         if term.negated:
@@ -215,13 +215,13 @@ def _card(question: Question, term: Term, value: str) -> Condition:
     )
 
 
-def _on_card(column: str, question: Question) -> tuple[str, tuple[str, ...]]:
+def _on_card(column: str, question: QueryContext) -> tuple[str, tuple[str, ...]]:
     if not question.cards:
         return "1", ()
     return f"{column} IN ({', '.join('?' * len(question.cards))})", question.cards
 
 
-def _removed(question: Question, term: Term, value: str) -> Condition:
+def _removed(question: QueryContext, term: Term, value: str) -> Condition:
     if value.lower() not in ("yes", "no"):
         raise term.refuse(f"removed: takes yes or no, not {value!r}.", "Write removed:yes.")
     return Condition(f"m.removed IS {'NOT ' if value.lower() == 'yes' else ''}NULL")
@@ -252,11 +252,13 @@ def _listed(choices: Sequence[str]) -> str:
     return f"{', '.join(choices[:-1])} or {choices[-1]}"
 
 
-KEYS: dict[str, Key] = {
-    "": Key(_word, "oak le", "words, or the starts of words, in names, tags, notes and sources"),
-    "tag": Key(_tag, "tag:hedgerow,harbour", "has one of these tags, or a tag within it"),
-    "hold": Key(_one_of("m.hold", "hold style", HOLDS), "hold:door", "hold style"),
-    "sell": Key(
+KEYS: dict[str, SearchField] = {
+    "": SearchField(
+        _word, "oak le", "words, or the starts of words, in names, tags, notes and sources"
+    ),
+    "tag": SearchField(_tag, "tag:hedgerow,harbour", "has one of these tags, or a tag within it"),
+    "hold": SearchField(_one_of("m.hold", "hold style", HOLDS), "hold:door", "hold style"),
+    "sell": SearchField(
         _one_of(
             "coalesce((SELECT may_sell FROM source WHERE id = m.source_id), 'unknown')",
             "answer",
@@ -265,22 +267,24 @@ KEYS: dict[str, Key] = {
         "sell:yes",
         "work made from it may be sold",
     ),
-    "maker": Key(_source_text(["maker"]), "maker:wren", "who made it"),
-    "licence": Key(_source_text(["licence"]), "licence:cc0", "licence"),
-    "source": Key(
+    "maker": SearchField(_source_text(["maker"]), "maker:wren", "who made it"),
+    "licence": SearchField(_source_text(["licence"]), "licence:cc0", "licence"),
+    "source": SearchField(
         _source_text(["title", "origin", "receipt", "credit"]),
         "source:fair",
         "title, place, receipt or credit of its source",
     ),
-    "state": Key(
+    "state": SearchField(
         _state, "state:proven", "untried, proven, doubtful or failed as it is now, on any card"
     ),
-    "proven": Key(_proven, "proven:30-50mm", "trials prove all these sizes, on any card"),
-    "card": Key(_card, "card:card-220", "the card that state: and proven: mean; or, tried on it"),
-    "size": Key(_size, "size:40-60mm", "drawn that long (40- is at least, -60 at most)"),
-    "panel": Key(_panel, "panel:nora", "used in that panel"),
-    "added": Key(_added, "added:30d", "added since a day, or in the last so many days"),
-    "like": Key(_like, "like:fern", "similar in shape, the most alike first"),
-    "removed": Key(_removed, "removed:yes", "taken out of sight"),
+    "proven": SearchField(_proven, "proven:30-50mm", "trials prove all these sizes, on any card"),
+    "card": SearchField(
+        _card, "card:card-220", "the card that state: and proven: mean; or, tried on it"
+    ),
+    "size": SearchField(_size, "size:40-60mm", "drawn that long (40- is at least, -60 at most)"),
+    "panel": SearchField(_panel, "panel:nora", "used in that panel"),
+    "added": SearchField(_added, "added:30d", "added since a day, or in the last so many days"),
+    "like": SearchField(_like, "like:fern", "similar in shape, the most alike first"),
+    "removed": SearchField(_removed, "removed:yes", "taken out of sight"),
 }
 """Every key there is; the language's help is made from this table."""

@@ -17,7 +17,7 @@ from hingeleaf.catalogue.locks import doorway, exclusive, is_in_use
 from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
 from hingeleaf.errors import DamagedLibraryError, UsageError
 from hingeleaf.model import Severity
-from hingeleaf.tasks import Progress, Task, seen_as
+from hingeleaf.tasks import Progress, Task, map_results
 
 LOGS = ("-wal", "-shm", "-journal")
 """What SQLite may have left beside a file; none of it belongs to the file that takes its place."""
@@ -52,7 +52,7 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
     building = path.with_name(f".{path.name}.{os.getpid()}.new")
     yield Progress(0, _STEPS, f"Checking {backup.name}")
     with Database.visiting(backup) as visitor:
-        found = yield from seen_as(examine(visitor), lambda _: None)
+        found = yield from map_results(examine(visitor), lambda _: None)
         for fault in (each for each in found if each.severity is Severity.FAULT):
             raise DamagedLibraryError(
                 f"{backup} is damaged itself: {fault.message}", "Choose an older backup."

@@ -16,8 +16,8 @@ from hingeleaf.catalogue.library_diff import (
     TRIAL_COLUMNS,
     Difference,
     Fingerprints,
-    Kind,
-    News,
+    ItemKind,
+    ItemStatus,
 )
 from hingeleaf.catalogue.panels import Panels
 from hingeleaf.catalogue.slugs import identify, slug
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from hingeleaf.model import Placement
 
 
-class Choice(StrEnum):
+class Resolution(StrEnum):
     """What to do about one difference."""
 
     TAKE = "take"
@@ -39,19 +39,19 @@ class Choice(StrEnum):
     """Leave what is here as it is; trials of revisions that both have are still noted."""
 
 
-Choices = Mapping[tuple[Kind, str], Choice]
+Resolutions = Mapping[tuple[ItemKind, str], Resolution]
 
 
-def usual(difference: Difference) -> Choice:
+def default_resolution(difference: Difference) -> Resolution:
     """What is done about an difference that nobody chose for."""
-    return Choice.TAKE if difference.news is News.NEW else Choice.KEEP
+    return Resolution.TAKE if difference.news is ItemStatus.NEW else Resolution.KEEP
 
 
 def take(
     ours: Fingerprints,
     theirs: Fingerprints,
     found: Sequence[Difference],
-    choices: Choices,
+    choices: Resolutions,
     message: str,
 ) -> Task[dict[str, str]]:
     """Take differences as chosen, all as one change that undo takes back.
@@ -61,7 +61,9 @@ def take(
     is taken without a motif that stands on it.
     """
     originals = _Originals(theirs.db)
-    chosen = [(each, choices.get((each.kind, each.name), usual(each))) for each in found]
+    chosen = [
+        (each, choices.get((each.kind, each.name), default_resolution(each))) for each in found
+    ]
     for done, (difference, choice) in enumerate(chosen):
         if done % 16 == 0:
             yield Progress(done, len(found), f"Reading {difference.name}")
@@ -93,11 +95,11 @@ class _Originals:
 
 
 def _prepare(
-    theirs: Fingerprints, originals: _Originals, difference: Difference, choice: Choice
+    theirs: Fingerprints, originals: _Originals, difference: Difference, choice: Resolution
 ) -> None:
     """Read and check what takes long, before the library is held. Raises DamagedLibraryError."""
-    is_kept = choice is Choice.KEEP and difference.news is not News.DIFFERENT
-    if difference.kind is not Kind.MOTIF or is_kept:
+    is_kept = choice is Resolution.KEEP and difference.news is not ItemStatus.DIFFERENT
+    if difference.kind is not ItemKind.MOTIF or is_kept:
         return
     there = library_diff.motif_id(theirs.db, difference.name)
     assert there is not None
@@ -120,13 +122,17 @@ class _Guest:
         self.names: dict[str, str] = {}
         self._revisions: dict[str, dict[int, int]] = {}
 
-    def admit(self, difference: Difference, choice: Choice) -> None:
+    def admit(self, difference: Difference, choice: Resolution) -> None:
         """Do what was chosen about one difference."""
-        doing = {Kind.CARD: self._card, Kind.MOTIF: self._motif, Kind.PANEL: self._panel}
+        doing = {
+            ItemKind.CARD: self._card,
+            ItemKind.MOTIF: self._motif,
+            ItemKind.PANEL: self._panel,
+        }
         doing[difference.kind](difference, choice)
 
-    def _card(self, difference: Difference, choice: Choice) -> None:
-        if choice is Choice.KEEP or difference.news is News.SAME:
+    def _card(self, difference: Difference, choice: Resolution) -> None:
+        if choice is Resolution.KEEP or difference.news is ItemStatus.SAME:
             return
         row = self.theirs.row(
             f"SELECT {', '.join(CARD_COLUMNS)} FROM card WHERE name = ?", (difference.name,)
@@ -137,23 +143,25 @@ class _Guest:
         card_id = self.ours.value("SELECT id FROM card WHERE name = ?", (difference.name,))
         if card_id is None:
             self.change.insert("card", {"name": difference.name} | values)
-        elif choice is Choice.COPY:
+        elif choice is Resolution.COPY:
             name = self._free("card", difference.name)
             self.change.insert("card", {"name": name} | values)
         else:
             self.change.update("card", (card_id,), values)
 
-    def _motif(self, difference: Difference, choice: Choice) -> None:
+    def _motif(self, difference: Difference, choice: Resolution) -> None:
         there = library_diff.motif_id(self.theirs, difference.name)
-        here = None if choice is Choice.COPY else library_diff.motif_id(self.ours, difference.name)
+        here = (
+            None if choice is Resolution.COPY else library_diff.motif_id(self.ours, difference.name)
+        )
         assert there is not None
         if here is None:
-            if choice is Choice.KEEP:
+            if choice is Resolution.KEEP:
                 return
             here = self._insert_motif(difference.name, there)
             self._bring_revisions(here, there)
             self._bring_facts(here, there)
-        elif choice is Choice.TAKE:
+        elif choice is Resolution.TAKE:
             self._bring_revisions(here, there)
             self._bring_facts(here, there)
         self._note(difference.name, here, there)
@@ -229,13 +237,13 @@ class _Guest:
             if fingerprint in numbers
         }
 
-    def _panel(self, difference: Difference, choice: Choice) -> None:
-        if choice is Choice.KEEP or difference.news is News.SAME:
+    def _panel(self, difference: Difference, choice: Resolution) -> None:
+        if choice is Resolution.KEEP or difference.news is ItemStatus.SAME:
             return
         saved = Panels(self.theirs).get(difference.name)
         placements = [self._placement(difference.name, placed) for placed in saved.placements]
         wanted = slug(saved.name, "panel")  # a stranger's name may have no letter at all
-        name = self._free("panel", wanted) if choice is Choice.COPY else wanted
+        name = self._free("panel", wanted) if choice is Resolution.COPY else wanted
         panels.save(self.change, self.ours, name, saved.recipe, placements, saved.field)
 
     def _placement(self, panel: str, placed: Placement) -> Placement:

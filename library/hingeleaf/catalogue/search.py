@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.query import Term, parse
-from hingeleaf.catalogue.query_fields import KEYS, Condition, Question
+from hingeleaf.catalogue.query_fields import KEYS, Condition, QueryContext
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,7 @@ def _compile(db: Database, query: str) -> Condition:
     terms = parse(query)
     keys = {term.key for term in terms}
     cards = tuple(value for term in terms if term.key == "card" for value in term.values)
-    question = Question(db, cards, bool(keys & {"state", "proven"}))
+    question = QueryContext(db, cards, bool(keys & {"state", "proven"}))
     conditions = [_condition(question, term) for term in terms]
     if "removed" not in keys:
         conditions.insert(0, Condition("m.removed IS NULL"))
@@ -85,7 +85,7 @@ def _compile(db: Database, query: str) -> Condition:
     )
 
 
-def _condition(question: Question, term: Term) -> Condition:
+def _condition(question: QueryContext, term: Term) -> Condition:
     key = KEYS.get(term.key)
     if key is None:
         near = difflib.get_close_matches(term.key, KEYS, n=1)

@@ -24,9 +24,9 @@ from hingeleaf.catalogue.trials import Trials
 from hingeleaf.tasks import Task
 
 if TYPE_CHECKING:
-    from hingeleaf.catalogue.integrity import Problem
+    from hingeleaf.catalogue.integrity import IntegrityProblem
     from hingeleaf.catalogue.library_diff import Difference
-    from hingeleaf.catalogue.restore import Choices
+    from hingeleaf.catalogue.restore import Resolutions
     from hingeleaf.model import Field, Motif, Placement
 
 
@@ -282,7 +282,7 @@ class Library:
         return look_into(self.db, other)
 
     def restore(
-        self, other: Path, found: Sequence[Difference], choices: Choices
+        self, other: Path, found: Sequence[Difference], choices: Resolutions
     ) -> Task[dict[str, str]]:
         """Take what was chosen among what `compare` found, as one change.
 
@@ -293,7 +293,7 @@ class Library:
 
         return restore(self.db, other, found, choices)
 
-    def examine(self, *, repair: bool = False) -> Task[list[Problem]]:
+    def examine(self, *, repair: bool = False) -> Task[list[IntegrityProblem]]:
         """Look the library over, and mend what is safe to mend; see `upkeep.examine`."""
         from hingeleaf.catalogue.integrity import examine
 

@@ -10,7 +10,7 @@ Span = tuple[float, float]
 """Smallest and largest size, mm, both included."""
 
 
-class Outcome(StrEnum):
+class TrialOutcome(StrEnum):
     """How a test cut ended."""
 
     HELD = "held"
@@ -52,7 +52,7 @@ def trial_status(trials: Iterable[tuple[float, str]]) -> TrialStatus:
     outcomes: dict[float, bool] = {}
     held: list[float] = []
     for size, outcome in sorted(trials):
-        good = outcome == Outcome.HELD
+        good = outcome == TrialOutcome.HELD
         outcomes[size] = outcomes.get(size, True) and good
         if good:
             held.append(size)

@@ -13,7 +13,7 @@ from hingeleaf.catalogue import motifs, panels
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.slugs import identify
-from hingeleaf.catalogue.trial_status import Outcome, TrialStatus, trial_status
+from hingeleaf.catalogue.trial_status import TrialOutcome, TrialStatus, trial_status
 from hingeleaf.errors import UnknownNameError, UsageError
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ class Trials:
                     f"It has {len(rows)}, numbered from 1.",
                 )
             for place, motif_id, revision, size in rows:
-                outcome = failed.get(place, Outcome.HELD)
+                outcome = failed.get(place, TrialOutcome.HELD)
                 _insert(change, motif_id, revision, size, outcome, sitting)
         return len(rows)
 
@@ -223,8 +223,8 @@ def _insert(
             f"{size:g} mm is not a size.",
             f"Give a length above zero and at most {LARGEST:g} mm.",
         )
-    if outcome not in list(Outcome):
-        raise UsageError(f"There is no outcome {outcome!r}.", f"Choose {', '.join(Outcome)}.")
+    if outcome not in list(TrialOutcome):
+        raise UsageError(f"There is no outcome {outcome!r}.", f"Choose {', '.join(TrialOutcome)}.")
     row = {
         "motif_id": motif_id,
         "revision": revision,

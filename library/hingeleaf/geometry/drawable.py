@@ -32,12 +32,12 @@ def lines_of(shape: Shape) -> Polylines:
     return _points(np.concatenate([rings, parts[dimensions == 1]]))
 
 
-def together(shapes: Iterable[Shape]) -> Shape:
+def combined(shapes: Iterable[Shape]) -> Shape:
     """Many shapes as one, overlapping or not."""
     return GeometryCollection(list(shapes))
 
 
-def stretches(lines: Sequence[Stretch]) -> Shape:
+def segments(lines: Sequence[Stretch]) -> Shape:
     """Straight lines from point to point."""
     return MultiLineString(lines)
 

@@ -47,7 +47,7 @@ def _longest_side(windows: MultiPolygon, slits: MultiLineString) -> float:
     return float(max(right - left, bottom - top))
 
 
-def told_apart(forms: Sequence[MultiPolygon], gap: float, least: float) -> list[BaseGeometry]:
+def separated(forms: Sequence[MultiPolygon], gap: float, least: float) -> list[BaseGeometry]:
     """Forms shrunk so that neighbours keep `gap` mm between them.
 
     Those of which less than the share `least` would be left stay as they are.

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from catalogue_motifs import dump, is_sound, leaf, motifs, quick, same_bytes, taller
 from hingeleaf.catalogue.file_header import SCHEMA_VERSION
-from hingeleaf.catalogue.library_diff import Difference, Kind, News
-from hingeleaf.catalogue.restore import Choice, Choices
+from hingeleaf.catalogue.library_diff import Difference, ItemKind, ItemStatus
+from hingeleaf.catalogue.restore import Resolution, Resolutions
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import (
     CatalogueError,
@@ -29,7 +29,7 @@ from hingeleaf.errors import (
 from hingeleaf.model import Card, Field, MaySell, Motif, Placement, Pose, SizeRange, Source
 from hingeleaf.tasks import finish
 
-NONE: Choices = {}
+NONE: Resolutions = {}
 
 
 @pytest.fixture
@@ -77,7 +77,7 @@ def compare(library: Library, other: Path) -> list[Difference]:
     return finish(library.compare(other))
 
 
-def restore(library: Library, other: Path, choices: Choices = NONE) -> dict[str, str]:
+def restore(library: Library, other: Path, choices: Resolutions = NONE) -> dict[str, str]:
     return finish(library.restore(other, compare(library, other), choices))
 
 
@@ -117,7 +117,7 @@ def test_a_panel_brings_the_motifs_that_stand_on_it(
 ) -> None:
     assert desk.bundle(tmp_path / "nora.db", [], ["nora"]) == (2, 1)
     shed.add(leaf("wren", 99.0))  # another motif has that name here
-    restore(shed, tmp_path / "nora.db", {(Kind.MOTIF, "wren"): Choice.COPY})
+    restore(shed, tmp_path / "nora.db", {(ItemKind.MOTIF, "wren"): Resolution.COPY})
     ours, theirs = shed.panels.get("nora"), desk.panels.get("nora")
     assert ours.field == theirs.field and ours.recipe == theirs.recipe
     assert [placed.pose for placed in ours.placements] == [p.pose for p in theirs.placements]
@@ -145,7 +145,7 @@ def test_a_panel_is_not_taken_without_its_motifs(
     desk.bundle(tmp_path / "nora.db", [], ["nora"])
     before = dump(shed)
     with pytest.raises(UsageError, match="Panel nora needs the motif moth"):
-        restore(shed, tmp_path / "nora.db", {(Kind.MOTIF, "moth"): Choice.KEEP})
+        restore(shed, tmp_path / "nora.db", {(ItemKind.MOTIF, "moth"): Resolution.KEEP})
     assert dump(shed) == before
 
 
@@ -189,11 +189,13 @@ def both(desk: Library, shed: Library, tmp_path: Path) -> Path:
 
 def test_what_is_new_the_same_and_different_is_shown(shed: Library, both: Path) -> None:
     found = {difference.name: difference for difference in compare(shed, both)}
-    assert found["moth"] == Difference(Kind.MOTIF, "moth", News.DIFFERENT, ("notes",))
-    assert found["gull"] == Difference(Kind.MOTIF, "gull", News.DIFFERENT, ("geometry", "tags"))
-    assert found["wren"] == Difference(Kind.MOTIF, "wren", News.SAME, trials=2)
-    assert found["thick"] == Difference(Kind.CARD, "thick", News.DIFFERENT, ("figures",))
-    assert found["nora"] == Difference(Kind.PANEL, "nora", News.SAME)
+    assert found["moth"] == Difference(ItemKind.MOTIF, "moth", ItemStatus.DIFFERENT, ("notes",))
+    assert found["gull"] == Difference(
+        ItemKind.MOTIF, "gull", ItemStatus.DIFFERENT, ("geometry", "tags")
+    )
+    assert found["wren"] == Difference(ItemKind.MOTIF, "wren", ItemStatus.SAME, trials=2)
+    assert found["thick"] == Difference(ItemKind.CARD, "thick", ItemStatus.DIFFERENT, ("figures",))
+    assert found["nora"] == Difference(ItemKind.PANEL, "nora", ItemStatus.SAME)
 
 
 def test_without_a_choice_nothing_here_is_changed_but_trials_are_noted(
@@ -213,7 +215,11 @@ def test_taking_what_differs_adds_a_revision_and_keeps_the_old(
     desk: Library, shed: Library, both: Path
 ) -> None:
     mine = shed.motif("gull")
-    restore(shed, both, {(Kind.MOTIF, "gull"): Choice.TAKE, (Kind.CARD, "thick"): Choice.TAKE})
+    restore(
+        shed,
+        both,
+        {(ItemKind.MOTIF, "gull"): Resolution.TAKE, (ItemKind.CARD, "thick"): Resolution.TAKE},
+    )
     assert shed.motif("gull") == desk.motif("gull")
     assert shed.motif("gull", 1).size == mine.size
     assert shed.cards.get("thick").least_web == 1.8
@@ -223,7 +229,9 @@ def test_taking_what_differs_adds_a_revision_and_keeps_the_old(
 def test_taking_a_copy_leaves_both(desk: Library, shed: Library, both: Path) -> None:
     mine = shed.motif("gull")
     names = restore(
-        shed, both, {(Kind.MOTIF, "gull"): Choice.COPY, (Kind.CARD, "thick"): Choice.COPY}
+        shed,
+        both,
+        {(ItemKind.MOTIF, "gull"): Resolution.COPY, (ItemKind.CARD, "thick"): Resolution.COPY},
     )
     assert names["gull"] == "gull-2"
     assert shed.motif("gull") == mine
@@ -236,8 +244,8 @@ def test_restoring_is_one_change(shed: Library, both: Path) -> None:
     restore(
         shed,
         both,
-        {(Kind.MOTIF, name): Choice.TAKE for name in ("gull", "moth")}
-        | {(Kind.PANEL, "nora"): Choice.COPY},
+        {(ItemKind.MOTIF, name): Resolution.TAKE for name in ("gull", "moth")}
+        | {(ItemKind.PANEL, "nora"): Resolution.COPY},
     )
     after = dump(shed)
     assert after != before
@@ -249,7 +257,7 @@ def test_restoring_is_one_change(shed: Library, both: Path) -> None:
 
 def test_stopping_half_way_leaves_the_library_as_it_was(shed: Library, both: Path) -> None:
     before = dump(shed)
-    task = shed.restore(both, compare(shed, both), {(Kind.MOTIF, "gull"): Choice.TAKE})
+    task = shed.restore(both, compare(shed, both), {(ItemKind.MOTIF, "gull"): Resolution.TAKE})
     while not next(task).message.startswith("Writing"):
         pass
     task.close()
@@ -270,7 +278,7 @@ def test_a_removed_motif_comes_back_only_when_taken(shed: Library, both: Path) -
     assert found["gull"].differs == ("geometry", "tags", "removal")
     restore(shed, both)
     assert "gull" not in shed.names()
-    restore(shed, both, {(Kind.MOTIF, "gull"): Choice.TAKE})
+    restore(shed, both, {(ItemKind.MOTIF, "gull"): Resolution.TAKE})
     assert "gull" in shed.names()
 
 
@@ -371,7 +379,7 @@ def test_a_backup_can_be_restored_from(desk: Library, tmp_path: Path) -> None:
         "wren": "same",
         "nora": "different",
     }
-    restore(desk, tmp_path / "backup.db", {(Kind.PANEL, "nora"): Choice.TAKE})
+    restore(desk, tmp_path / "backup.db", {(ItemKind.PANEL, "nora"): Resolution.TAKE})
     with Library.open(tmp_path / "backup.db") as backup:
         assert everything(desk, "moth") == everything(backup, "moth")
         assert desk.panels.get("nora").placements == backup.panels.get("nora").placements

@@ -6,11 +6,13 @@ import pytest
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import DamagedLibraryError, UsageError
-from hingeleaf.material import Grain, Origin, Quantity, material_from_data, material_to_data
+from hingeleaf.material import Grain, MeasuredValue, Origin, material_from_data, material_to_data
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.mechanics.starting_values import assumed_material
 
-MEASURED = replace(assumed_material(220, 0.28), tear_along=Quantity(1.55, 0.08, Origin.MEASURED))
+MEASURED = replace(
+    assumed_material(220, 0.28), tear_along=MeasuredValue(1.55, 0.08, Origin.MEASURED)
+)
 CARD = replace(DEFAULT, name="linen", grain=Grain.SHORT, material=MEASURED)
 
 

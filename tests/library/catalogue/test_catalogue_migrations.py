@@ -21,7 +21,7 @@ from hingeleaf.catalogue import migrations
 from hingeleaf.catalogue.file_header import SCHEMA_DIGESTS, SCHEMA_VERSION, schema_digest
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import DamagedLibraryError, LibraryWriteError
-from hingeleaf.material import Grain, Origin, Quantity
+from hingeleaf.material import Grain, MeasuredValue, Origin
 from hingeleaf.model import Bridge, HoldStyle, MaySell, SizeRange, Source
 from hingeleaf.tasks import finish
 
@@ -83,7 +83,7 @@ def test_what_later_versions_added_is_there(tmp_path: Path, version: int) -> Non
         if version >= 9:
             linen = library.cards.get("linen")
             assert linen.grain is Grain.LONG and linen.material is not None
-            assert linen.material.tear_along == Quantity(1.5, 0.1, Origin.MEASURED)
+            assert linen.material.tear_along == MeasuredValue(1.5, 0.1, Origin.MEASURED)
         if version >= 6:
             assert library.trials.proven_range("wren", "ivory") == SizeRange(17.5, 17.5)
 

@@ -20,8 +20,8 @@ import pytest
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
 from counted import calls, killed_at
 from hingeleaf.catalogue.file_header import read_header
-from hingeleaf.catalogue.library_diff import Kind
-from hingeleaf.catalogue.restore import Choice
+from hingeleaf.catalogue.library_diff import ItemKind
+from hingeleaf.catalogue.restore import Resolution
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import ChangedElsewhereError
 from hingeleaf.model import Placement, Pose
@@ -193,7 +193,7 @@ class Worker:
     def restore(self) -> None:
         gift = self.library.path.with_name("gift.db")
         found = finish(self.library.compare(gift))
-        both = {(Kind.MOTIF, name): Choice.COPY for name in ("one-given", "two-given")}
+        both = {(ItemKind.MOTIF, name): Resolution.COPY for name in ("one-given", "two-given")}
         names = finish(self.library.restore(gift, found, both))
         self.told.send(("restored", names["two-given"]))
 

@@ -12,13 +12,15 @@ from hypothesis import strategies as st
 
 from catalogue_motifs import leaf, quick, taller
 from hingeleaf.catalogue.store import Library
-from hingeleaf.catalogue.trial_status import Outcome, State, trial_status
+from hingeleaf.catalogue.trial_status import State, TrialOutcome, trial_status
 from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import Placement, Pose, SizeRange
 
 SIZES = [10.0, 15.0, 20.0, 25.5, 30.0, 35.0, 40.0]
 Trials = list[tuple[float, str]]
-trials = st.lists(st.tuples(st.sampled_from(SIZES), st.sampled_from(list(Outcome))), max_size=9)
+trials = st.lists(
+    st.tuples(st.sampled_from(SIZES), st.sampled_from(list(TrialOutcome))), max_size=9
+)
 
 
 def is_proven(found: Trials, low: float, high: float) -> bool:

@@ -10,7 +10,7 @@ import pytest
 from shapely import MultiPolygon, box
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
-from hingeleaf.catalogue.integrity import Problem
+from hingeleaf.catalogue.integrity import IntegrityProblem
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import LibraryWriteError
 from hingeleaf.model import Field, Placement, Pose, Severity
@@ -27,7 +27,7 @@ def library(tmp_path: Path) -> Iterator[Library]:
         yield library
 
 
-def examine(library: Library, *, repair: bool = False) -> list[Problem]:
+def examine(library: Library, *, repair: bool = False) -> list[IntegrityProblem]:
     return finish(library.examine(repair=repair))
 
 

@@ -6,7 +6,7 @@ import math
 import pytest
 
 from hingeleaf.errors import UsageError
-from hingeleaf.material import FoldKind, Origin, Quantity
+from hingeleaf.material import FoldKind, MeasuredValue, Origin
 from hingeleaf.paper.mechanics import formulas
 from hingeleaf.paper.mechanics.springback import A_WEEK, fold_for, rest_angles
 from hingeleaf.paper.mechanics.starting_values import MODULUS, TEAR_INDEX, assumed_material
@@ -119,9 +119,9 @@ def test_an_angle_that_no_flap_has_is_refused(angle):
 
 
 def test_a_quantity_says_how_sure_it_is():
-    low, high = Quantity(10, 0.2).interval
+    low, high = MeasuredValue(10, 0.2).interval
     assert low * high == pytest.approx(100)
     assert math.log(high / 10) == pytest.approx(1.6449 * math.sqrt(math.log(1.04)), abs=1e-4)
     for value, uncertainty in ((0, 0.1), (-1, 0.1), (float("inf"), 0.1), (1, -0.1), (1, 3)):
         with pytest.raises(UsageError):
-            Quantity(value, uncertainty)
+            MeasuredValue(value, uncertainty)

@@ -7,7 +7,7 @@ import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, box
 
 from hingeleaf.errors import UsageError
-from hingeleaf.material import Origin, Quantity
+from hingeleaf.material import MeasuredValue, Origin
 from hingeleaf.model import Cuts
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.home_tests import Fold, Readings, Sag, measure
@@ -162,4 +162,4 @@ def test_readings_that_cannot_be_are_refused(readings, words):
 
 def test_a_measured_value_is_never_without_uncertainty():
     material = measure(Readings(tear_x=(150, 150, 150, 150)), CARD, 220).material
-    assert material.tear_along == Quantity(0.15 * 9.80665, 0.04, Origin.MEASURED)
+    assert material.tear_along == MeasuredValue(0.15 * 9.80665, 0.04, Origin.MEASURED)

@@ -12,7 +12,7 @@ import pytest
 import shapely
 from scipy.special import beta
 
-from hingeleaf.adding import Choices
+from hingeleaf.adding import ImportOptions
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece, traced
@@ -71,7 +71,7 @@ def test_made_motifs_are_symmetric_and_hold(name: str) -> None:
         image = turned(windows, 360 / turns)
         assert shapely.hausdorff_distance(windows.boundary, image.boundary) < 0.05
     hold = HoldStyle.RIGID if layout.cut is WINDOW else None
-    motif, _ = make_motif(design, name, Choices(hold=hold))
+    motif, _ = make_motif(design, name, ImportOptions(hold=hold))
     cuts = recut(motif, motif.size, DEFAULT)
     assert not find_parts(Cuts(cuts.windows, cuts.slits)).loose
     if layout.cut is BAND:
@@ -179,15 +179,15 @@ def test_what_is_no_design_is_refused(text: bytes, told: str) -> None:
 
 def test_a_made_motif_is_changed_as_its_next_revision(tmp_path: Path) -> None:
     with Library.open(tmp_path / "library.db") as library:
-        made = add_made(library, Design(Star()), "compass", Choices(tags=("harbour",)))
+        made = add_made(library, Design(Star()), "compass", ImportOptions(tags=("harbour",)))
         design = design_of(library, made.name)
         assert design == Design(Star())
         longer = replace(design, shape=replace(design.shape, points=7))
-        number, _ = make_again(library, made.name, longer, Choices())
+        number, _ = make_again(library, made.name, longer, ImportOptions())
         assert number == 2 and design_of(library, made.name) == longer
         assert library.motif(made.name).tags == ("harbour",)
         wreath = Design(traced(library.motif(made.name)), Layout(80, WINDOW, copies=4, away=0.7))
-        ring = add_made(library, wreath, "wreath", Choices(hold=HoldStyle.RIGID))
+        ring = add_made(library, wreath, "wreath", ImportOptions(hold=HoldStyle.RIGID))
         assert design_of(library, ring.name) == wreath
-        known = add_made(library, longer, "twin", Choices())
+        known = add_made(library, longer, "twin", ImportOptions())
         assert known.outcome == "known" and known.name == made.name

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from hingeleaf.adding import Choices
+from hingeleaf.adding import ImportOptions
 from hingeleaf.artwork.preparing import Preparation
 from hingeleaf.text import to_json
 from hingeleaf.units import format_mm
@@ -28,12 +28,12 @@ from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
-    from hingeleaf.adding import Report
+    from hingeleaf.adding import ImportReport
     from hingeleaf.artwork.ways import Way
     from hingeleaf.model import Artwork, Cuts, Finding, Shape
     from hingeleaf.tasks import Progress
 
-DEFAULTS = Choices()
+DEFAULTS = ImportOptions()
 READING = ("beyond_page", "faintest")
 PICTURE = (44, 16)
 """Columns and rows of the drawing in `inspect`."""
@@ -89,9 +89,9 @@ def add(
             source=with_options(DEFAULTS.source, taken),
             sizes=SizeRange.between(smallest, largest),
         )
-        shown: list[Report] = []
+        shown: list[ImportReport] = []
 
-        def message(step: Progress[list[Report]]) -> str:
+        def message(step: Progress[list[ImportReport]]) -> str:
             if as_lines:
                 _print_new(step.so_far or [], shown)
             return step.message
@@ -251,7 +251,7 @@ def tell_findings(findings: tuple[Finding, ...], indent: str = "") -> None:
         say(f"{indent}{finding.severity}: {finding.message} {finding.remedy}".rstrip())
 
 
-def _tell(reports: list[Report]) -> None:
+def _tell(reports: list[ImportReport]) -> None:
     """What came in, what was known, what was left out and why."""
     for report in reports:
         if report.outcome == "added":
@@ -274,18 +274,18 @@ def _tell(reports: list[Report]) -> None:
         echo(f"\n{plural(len(reports), 'file')}: {', '.join(counts)}")
 
 
-def _print_new(reports: list[Report], shown: list[Report]) -> None:
+def _print_new(reports: list[ImportReport], shown: list[ImportReport]) -> None:
     """What has been filed since the last time, one line of JSON each."""
     for report in reports[len(shown) :]:
         click.echo(to_json(_report(report), indent=None))
         shown.append(report)
 
 
-def _count(reports: list[Report], outcome: str) -> int:
+def _count(reports: list[ImportReport], outcome: str) -> int:
     return sum(report.outcome == outcome for report in reports)
 
 
-def _report(report: Report) -> dict[str, Any]:
+def _report(report: ImportReport) -> dict[str, Any]:
     return {
         "file": str(report.file),
         "outcome": str(report.outcome),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from hingeleaf.adding import Choices
+from hingeleaf.adding import ImportOptions
 from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands import part_wishes
@@ -54,7 +54,7 @@ BEST = "best"
     help="Another hold style, hinge side or both for one part: 2=points:foot (repeatable).",
 )
 @click.option("--parts", "list_parts", is_flag=True, help="Show the numbers of the parts, no more.")
-@add_options(options_of(Choices(), only=("bridge_width",)))
+@add_options(options_of(ImportOptions(), only=("bridge_width",)))
 @click.option(
     "--ties",
     type=click.IntRange(min=1, max=12),

@@ -22,8 +22,8 @@ from hingeleaf_tui.commands.tables import echo, say, say_table
 from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
-    from hingeleaf.catalogue.library_diff import Difference, Kind
-    from hingeleaf.catalogue.restore import Choice
+    from hingeleaf.catalogue.library_diff import Difference, ItemKind
+    from hingeleaf.catalogue.restore import Resolution
 
 
 @click.command()
@@ -141,26 +141,26 @@ def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool
         say(f"The library as it was before is {aside}.")
 
 
-def _choices(found: Sequence[Difference], different: str) -> dict[tuple[Kind, str], Choice]:
+def _choices(found: Sequence[Difference], different: str) -> dict[tuple[ItemKind, str], Resolution]:
     """What to do about each difference that differs."""
-    from hingeleaf.catalogue.library_diff import News
-    from hingeleaf.catalogue.restore import Choice
+    from hingeleaf.catalogue.library_diff import ItemStatus
+    from hingeleaf.catalogue.restore import Resolution
 
-    ask: Callable[[Difference], Choice] = (
-        _ask if different == "ask" else lambda _: Choice(different)
+    ask: Callable[[Difference], Resolution] = (
+        _ask if different == "ask" else lambda _: Resolution(different)
     )
     return {
         (difference.kind, difference.name): ask(difference)
         for difference in found
-        if difference.news is News.DIFFERENT
+        if difference.news is ItemStatus.DIFFERENT
     }
 
 
 def _wants_what_is_new(found: Sequence[Difference]) -> bool:
-    from hingeleaf.catalogue.library_diff import News
+    from hingeleaf.catalogue.library_diff import ItemStatus
 
-    new = sum(difference.news is News.NEW for difference in found)
-    trials = sum(difference.trials for difference in found if difference.news is not News.NEW)
+    new = sum(difference.news is ItemStatus.NEW for difference in found)
+    trials = sum(difference.trials for difference in found if difference.news is not ItemStatus.NEW)
     parts = [f"{new} new"] if new else []
     parts += [plural(trials, "more trial")] if trials else []
     if not parts:
@@ -171,20 +171,20 @@ def _wants_what_is_new(found: Sequence[Difference]) -> bool:
         return False
 
 
-def _ask(difference: Difference) -> Choice:
-    from hingeleaf.catalogue.restore import Choice
+def _ask(difference: Difference) -> Resolution:
+    from hingeleaf.catalogue.restore import Resolution
 
     question = f"{difference.kind} {difference.name} differs in {', '.join(difference.differs)}"
     try:
         answer = click.prompt(
             visible(question),
-            type=click.Choice([str(each) for each in Choice]),
+            type=click.Choice([str(each) for each in Resolution]),
             default="keep",
             err=True,
         )
     except click.Abort:
-        answer = Choice.KEEP
-    return Choice(answer)
+        answer = Resolution.KEEP
+    return Resolution(answer)
 
 
 def _say_found(found: Sequence[Difference], as_json: bool) -> None:
@@ -212,7 +212,7 @@ def _say_found(found: Sequence[Difference], as_json: bool) -> None:
 
 def _say_taken(
     found: Sequence[Difference],
-    choices: dict[tuple[Kind, str], Choice],
+    choices: dict[tuple[ItemKind, str], Resolution],
     names: dict[str, str],
     as_json: bool,
 ) -> None:
@@ -239,12 +239,12 @@ def _say_taken(
     echo(f"Took {len(taken)} of {len(found)}. `hingeleaf undo` takes it back.")
 
 
-def _brings(difference: Difference, choices: dict[tuple[Kind, str], Choice]) -> bool:
+def _brings(difference: Difference, choices: dict[tuple[ItemKind, str], Resolution]) -> bool:
     """Whether anything of it was taken: itself, or only trials."""
-    from hingeleaf.catalogue.restore import Choice, usual
+    from hingeleaf.catalogue.restore import Resolution, default_resolution
 
-    choice = choices.get((difference.kind, difference.name), usual(difference))
-    return choice is not Choice.KEEP or difference.trials > 0
+    choice = choices.get((difference.kind, difference.name), default_resolution(difference))
+    return choice is not Resolution.KEEP or difference.trials > 0
 
 
 def _difference_json(difference: Difference) -> dict[str, Any]:

@@ -20,7 +20,7 @@ from hingeleaf_tui.commands.tables import say, say_table
 from hingeleaf_tui.shared.cards import card_data, find_card
 
 if TYPE_CHECKING:
-    from hingeleaf.material import Material, Quantity
+    from hingeleaf.material import Material, MeasuredValue
     from hingeleaf.model import Card
 
 A4 = (210.0, 297.0)
@@ -134,7 +134,7 @@ _GRAINS = {
 }
 
 
-def _properties(material: Material) -> list[tuple[str, str, Quantity]]:
+def _properties(material: Material) -> list[tuple[str, str, MeasuredValue]]:
     limits = [
         ("least web", "mm", material.least_web),
         ("least window", "mm", material.least_window),

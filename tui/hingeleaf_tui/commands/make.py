@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from hingeleaf.adding import Choices
+from hingeleaf.adding import ImportOptions
 from hingeleaf.errors import UsageError
 from hingeleaf.shapes.kinds import KINDS, USUAL
 from hingeleaf.shapes.traced import Traced
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from hingeleaf.shapes.design import Design
     from hingeleaf.shapes.kinds import Figure, Shape
 
-CHOICES = Choices()
+CHOICES = ImportOptions()
 CHOSEN = ("hold", "bridge_width", "round_tips", "tags", "notes", "turn_limit", "may_mirror")
 Command = Callable[..., Any]
 

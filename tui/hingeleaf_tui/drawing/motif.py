@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from hingeleaf.geometry.drawable import Stretch, stretches
+from hingeleaf.geometry.drawable import Stretch, segments
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.view import XY, View, bounds_of
@@ -73,7 +73,7 @@ def _draw_lines(
     canvas.area(cuts.windows, "window")
     canvas.line(cuts.slits, "slit")
     canvas.line(cuts.folds, "hinge", dash=HINGE_DASH)
-    canvas.line(stretches([axis(bridge) for bridge in bridges]), "bridge")
+    canvas.line(segments([axis(bridge) for bridge in bridges]), "bridge")
 
 
 def _draw_surface(
@@ -92,7 +92,7 @@ def _draw_surface(
     canvas.area(cuts.windows, "behind")
     canvas.line(cuts.slits, "cut-line")
     canvas.line(cuts.folds, "crease", dash=SURFACE_DASH)
-    canvas.line(stretches([axis(bridge) for bridge in bridges]), "tie")
+    canvas.line(segments([axis(bridge) for bridge in bridges]), "tie")
 
 
 def axis(bridge: Bridge) -> Stretch:

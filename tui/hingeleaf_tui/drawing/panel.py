@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from itertools import compress, pairwise
 from typing import TYPE_CHECKING, Protocol
 
-from hingeleaf.geometry.drawable import Stretch, simplified, stretches, together
-from hingeleaf.geometry.silhouette import is_outlined, outer_form, told_apart
+from hingeleaf.geometry.drawable import Stretch, combined, segments, simplified
+from hingeleaf.geometry.silhouette import is_outlined, outer_form, separated
 from hingeleaf.model import NO_WINDOWS
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
@@ -96,7 +96,7 @@ class PanelPainter:
             pose = placements[chosen].pose
             canvas.label((pose.x, pose.y), " + ", "chosen")
         if circle is not None:
-            canvas.line(stretches(_round(*circle)), "picked")
+            canvas.line(segments(_round(*circle)), "picked")
             canvas.label(circle[0], " + ", "chosen")
         for text, at, stands_out in sorted(marks, key=lambda mark: mark[2]):
             if stands_out:
@@ -131,26 +131,26 @@ class PanelPainter:
                 openings = [self._placed(each, self._windows(each.motif)) for each in some]
                 raised = forms
             else:
-                openings = told_apart(forms, APART * dot, THIN)
-                raised = told_apart(openings, RIM * dot, 0.0)
+                openings = separated(forms, APART * dot, THIN)
+                raised = separated(openings, RIM * dot, 0.0)
             if is_detailed:
-                canvas.area(together(compress(forms, lifts)), "flap-face")
-            canvas.area(together(openings), "behind")
-            canvas.area(together(compress(openings, pinned)), "pinned")
+                canvas.area(combined(compress(forms, lifts)), "flap-face")
+            canvas.area(combined(openings), "behind")
+            canvas.area(combined(compress(openings, pinned)), "pinned")
             if not is_detailed:
-                canvas.area(together(compress(raised, lifts)), "flap-face")
+                canvas.area(combined(compress(raised, lifts)), "flap-face")
 
     def _draw(self, canvas: Canvas, placements: Sequence[Placement], style: str) -> None:
         if not placements:
             return
         windows = [self._placed(each, self._windows(each.motif)) for each in placements]
         if canvas.view.dot <= FINE:
-            canvas.area(together(windows), style)
+            canvas.area(combined(windows), style)
             return
         forms = [self._placed(each, self._form(each.motif)) for each in placements]
-        canvas.area(together(told_apart(forms, APART * canvas.view.dot, THIN)), style)
+        canvas.area(combined(separated(forms, APART * canvas.view.dot, THIN)), style)
         canvas.clear(
-            together(
+            combined(
                 [
                     window
                     for window, form in zip(windows, forms, strict=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
-from hingeleaf.adding import Choices, drawings_in
+from hingeleaf.adding import ImportOptions, drawings_in
 from hingeleaf.artwork.preparing import Preparation
 from hingeleaf.errors import UsageError
 from hingeleaf.source import Source
@@ -20,7 +20,7 @@ class Wish:
 
     place: str = ""
     files: tuple[Path, ...] = ()
-    choices: Choices = field(default_factory=Choices)
+    choices: ImportOptions = field(default_factory=ImportOptions)
 
     @property
     def preparation(self) -> Preparation:
@@ -67,7 +67,7 @@ EVERY: list[Line[Wish]] = [
     ),
     *lines_of(Preparation, lambda wish: wish.preparation, Wish.prepared),
     *lines_of(
-        Choices,
+        ImportOptions,
         lambda wish: wish.choices,
         lambda wish, choices: replace(wish, choices=choices),
     ),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from functools import partial
 
-from hingeleaf.adding import Choices
+from hingeleaf.adding import ImportOptions
 from hingeleaf.errors import UsageError
 from hingeleaf.shapes.design import Design
 from hingeleaf.shapes.kinds import KINDS, USUAL, Figure, Shape
@@ -22,7 +22,7 @@ class Making:
     design: Design = field(default_factory=lambda: Design(Star(), USUAL[Star]))
     name: str = ""
     """What it is to be called; else as its kind."""
-    choices: Choices = field(default_factory=Choices)
+    choices: ImportOptions = field(default_factory=ImportOptions)
     changed: str = ""
     """The motif whose next revision it becomes, or none."""
 
@@ -78,13 +78,13 @@ LINES: tuple[Line[Making], ...] = (
         _named,
     ),
     *lines_of(
-        Choices,
+        ImportOptions,
         lambda making: making.choices,
         lambda making, choices: replace(making, choices=choices),
         only=("hold", "bridge_width"),
     ),
     *lines_of(
-        Choices,
+        ImportOptions,
         lambda making: None if making.changed else making.choices,
         lambda making, choices: replace(making, choices=choices),
         only=("tags",),

@@ -13,7 +13,7 @@ from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
-from hingeleaf.adding import Outcome, Report, add_files
+from hingeleaf.adding import ImportOutcome, ImportReport, add_files
 from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions
@@ -189,15 +189,15 @@ class AddingScreen(WorkScreen):
             failed=self.refuse,
         )
 
-    def _step(self, progress: Progress[list[Report]]) -> None:
+    def _step(self, progress: Progress[list[ImportReport]]) -> None:
         self.query_one(StatusBar).progress(progress.share, progress.message)
 
-    def _added(self, reports: list[Report]) -> None:
-        if len(reports) == 1 and reports[0].outcome is Outcome.KNOWN:
+    def _added(self, reports: list[ImportReport]) -> None:
+        if len(reports) == 1 and reports[0].outcome is ImportOutcome.KNOWN:
             self._ask_again(reports[0])
             return
-        added = [report for report in reports if report.outcome is Outcome.ADDED]
-        others = [report for report in reports if report.outcome is not Outcome.ADDED]
+        added = [report for report in reports if report.outcome is ImportOutcome.ADDED]
+        others = [report for report in reports if report.outcome is not ImportOutcome.ADDED]
         names = tuple(report.name for report in added)
         self.post_message(MotifsChanged(names, chosen=names[0] if names else ""))
         if names:
@@ -209,11 +209,11 @@ class AddingScreen(WorkScreen):
             message = f"Imported as {added[0].name}, with {held}. {key} shows what holds it."
         if others:
             first = others[0]
-            remedy = "" if first.outcome is Outcome.KNOWN else first.remedy
+            remedy = "" if first.outcome is ImportOutcome.KNOWN else first.remedy
             message = f"{message} {first.file.name}: {first.message} {remedy}".strip()
         self.say(message, "caution" if others else "good")
 
-    def _ask_again(self, known: Report) -> None:
+    def _ask_again(self, known: ImportReport) -> None:
         """The library holds the shape: it is brought in once more only if that is wanted."""
         self.say(known.message, "caution")
         self.app.push_screen(
@@ -245,7 +245,7 @@ def _drawing(artwork: Artwork, wish: Wish, columns: int, rows: int, ink: Ink) ->
     return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink)
 
 
-def _adding(path: Path, wish: Wish, card: str, again: bool) -> Task[list[Report]]:
+def _adding(path: Path, wish: Wish, card: str, again: bool) -> Task[list[ImportReport]]:
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.shared.cards import find_card
 

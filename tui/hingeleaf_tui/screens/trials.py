@@ -13,7 +13,7 @@ from textual.binding import BindingType
 from textual.containers import Vertical
 from textual.widget import Widget
 
-from hingeleaf.catalogue.trial_status import Outcome
+from hingeleaf.catalogue.trial_status import TrialOutcome
 from hingeleaf.errors import HingeleafError, UsageError, WouldReplaceError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm, parse_length
@@ -262,7 +262,7 @@ class RecordDialog(FormDialog):
 
 ENTRIES = (
     Entry("size", "Size", step=1, help="How large it was cut."),
-    Entry("outcome", "Outcome", choices=tuple(Outcome), help="What became of it."),
+    Entry("outcome", "Outcome", choices=tuple(TrialOutcome), help="What became of it."),
     Entry("blade", "Blade", help="Which blade, if that matters."),
     Entry("remark", "Remark", help="Anything worth knowing."),
 )

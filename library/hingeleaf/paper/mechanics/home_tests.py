@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from hingeleaf.errors import UsageError
-from hingeleaf.material import FoldKind, Grain, Material, Origin, Quantity
+from hingeleaf.material import FoldKind, Grain, Material, MeasuredValue, Origin
 from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import GRAVITY, stiffness_from_sag
 from hingeleaf.paper.mechanics.starting_values import material_of
@@ -162,7 +162,7 @@ def _figures(word: str, counts: Sequence[int]) -> tuple[float, ...]:
     return found
 
 
-def _least(widths: Sequence[float], what: str) -> Quantity:
+def _least(widths: Sequence[float], what: str) -> MeasuredValue:
     """The least width that held on all sheets.
 
     The limit of each sheet lies between the width that was read and the next narrower one; the
@@ -177,10 +177,10 @@ def _least(widths: Sequence[float], what: str) -> Quantity:
             )
     narrower = WIDTHS[WIDTHS.index(min(widths)) + 1 :]
     low, high = narrower[0] if narrower else 0.0, max(widths)
-    return Quantity(high, (high - low) / math.sqrt(12) / high, Origin.MEASURED)
+    return MeasuredValue(high, (high - low) / math.sqrt(12) / high, Origin.MEASURED)
 
 
-def _tear(grams: Sequence[float]) -> Quantity | None:
+def _tear(grams: Sequence[float]) -> MeasuredValue | None:
     for each in grams:
         if not 1 <= each <= 5000:
             raise UsageError(
@@ -190,7 +190,7 @@ def _tear(grams: Sequence[float]) -> Quantity | None:
     return _average([each / 1000 * GRAVITY for each in grams])
 
 
-def _stiffness(strips: Sequence[Sag], grammage: float) -> Quantity | None:
+def _stiffness(strips: Sequence[Sag], grammage: float) -> MeasuredValue | None:
     for strip in strips:
         if not 10 <= strip.overhang <= 1000:
             raise UsageError(
@@ -231,13 +231,13 @@ def _folded(material: Material, folds: Sequence[Fold], kind: FoldKind) -> Materi
     return replace(material, **changes)
 
 
-def _average(values: Sequence[float]) -> Quantity | None:
+def _average(values: Sequence[float]) -> MeasuredValue | None:
     """The mean, and how far it may be off: from the scatter, but no less than the reading error."""
     if not values:
         return None
     mean = statistics.fmean(values)
     if len(values) == 1:
-        return Quantity(mean, SINGLE_ERROR, Origin.MEASURED)
+        return MeasuredValue(mean, SINGLE_ERROR, Origin.MEASURED)
     scatter = statistics.stdev(values) / mean
     error = max(scatter, READING_ERROR) / math.sqrt(len(values))
-    return Quantity(mean, min(error, 2.0), Origin.MEASURED)
+    return MeasuredValue(mean, min(error, 2.0), Origin.MEASURED)

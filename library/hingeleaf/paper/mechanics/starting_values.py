@@ -5,7 +5,7 @@ They rank places and heights; they are no promise.
 
 from __future__ import annotations
 
-from hingeleaf.material import Material, Origin, Quantity
+from hingeleaf.material import Material, MeasuredValue, Origin
 from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import bending_stiffness
 
@@ -34,8 +34,8 @@ def material_of(card: Card) -> Material:
 def assumed_material(grammage: float, caliper: float) -> Material:
     """Starting values for a card of `grammage` g/m² and `caliper` mm, with wide uncertainties."""
 
-    def guess(value: float, uncertainty: float, origin: Origin = Origin.ASSUMED) -> Quantity:
-        return Quantity(value, uncertainty, origin)
+    def guess(value: float, uncertainty: float, origin: Origin = Origin.ASSUMED) -> MeasuredValue:
+        return MeasuredValue(value, uncertainty, origin)
 
     tear = guess(TEAR_INDEX * grammage / 1000, 0.3, Origin.PUBLISHED)
     along, across = (index * grammage / 1000 for index in TENSILE_INDEX)
