@@ -15,6 +15,7 @@ from hingeleaf.paper.parts import KERF
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.ray_casting import Floats, Ints
 from hingeleaf.paper.sheets import GRID, polygons_of
+from hingeleaf.paper.strips import strip
 
 LEAST_FLAT = 2.0
 """mm²: smaller pieces of flat paper do not matter."""
@@ -117,10 +118,10 @@ class FlapChoice:
         )
         flat = shapely.difference(self.foldable.polygon, lifted, grid_size=GRID)
         new = strips(self.candidates.take(np.array(rows, dtype=np.intp)))
-        ties = shapely.union_all([*new, *self.state.strips])
+        ties = np.append(new, [strip(bridge) for bridge in self.state.bridges_of(self.part)])
         pieces = polygons_of(shapely.buffer(flat, -KERF / 2))
         pieces = pieces[shapely.area(pieces) > LEAST_FLAT]
-        return bool((~shapely.dwithin(pieces, ties, 3 * KERF)).any())
+        return not shapely.dwithin(pieces[:, None], ties, 3 * KERF).any(axis=1).all()
 
     def _take(self, flaps: HingeCandidates) -> None:
         elements = self.elements_of(flaps)

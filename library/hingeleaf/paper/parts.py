@@ -143,11 +143,21 @@ def _hair_webs(windows: MultiPolygon, kerf: float) -> Geometries:
     """Paper narrower than the kerf that parts two windows, or two stretches of one."""
     grown = shapely.buffer(windows, kerf / 2, quad_segs=_QUARTER)
     closed = shapely.buffer(grown, -kerf / 2, quad_segs=_QUARTER)
+    if _outlines(closed) == _outlines(windows):
+        return np.array([], dtype=object)
     thin = polygons_of(shapely.difference(closed, windows))
-    beside = shapely.intersection(shapely.buffer(thin, _TOUCH), windows)
-    between = [len(polygons_of(sides)) > 1 for sides in beside]
-    webs: Geometries = shapely.buffer(thin[between], _TOUCH)
+    grown = shapely.buffer(thin, _TOUCH)
+    around = shapely.get_parts(windows)
+    piece, window = shapely.STRtree(around).query(grown, predicate="intersects")
+    sides = shapely.get_num_geometries(shapely.intersection(grown[piece], around[window]))
+    webs: Geometries = grown[np.bincount(piece, sides, len(thin)) > 1]
     return webs
+
+
+def _outlines(area: BaseGeometry) -> tuple[int, int]:
+    """How many polygons an area has, and how many holes."""
+    polygons = shapely.get_parts(area)
+    return len(polygons), int(shapely.get_num_interior_rings(polygons).sum())
 
 
 def _hair_slots(faces: Geometries, kerf: float) -> Geometries:

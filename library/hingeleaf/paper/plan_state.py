@@ -135,7 +135,10 @@ class PlanState(PlanTables):
         if self.flaps and len(rows):
             here = candidates.parts[rows, 0] == part
             lands = np.where(here[:, None], candidates.end[rows], candidates.start[rows])
+            meant = set(others.tolist())
             for number, (other, region) in enumerate(self.flaps, start=1):
+                if other not in meant:
+                    continue
                 own = np.flatnonzero(others == other)
                 near = shapely.dwithin(region, shapely.points(lands[own]), ON_FLAP)
                 bodies[own[near]] = number
