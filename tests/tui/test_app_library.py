@@ -99,6 +99,33 @@ async def test_facts_are_kept_as_they_are_typed(library: Path) -> None:
     assert motif.sizes == SizeRange.between(None, 30)
 
 
+async def test_all_found_are_marked_and_a_fact_is_set_for_all_of_them_at_once(
+    library: Path,
+) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "slash")
+        await type_in(pilot, "tag:hedgerow")
+        await press(pilot, "enter", "1")
+        assert "2 marked." in seen(pilot)
+        await press(pilot, "e")
+        assert "and 1 more" in seen(pilot)
+        await choose(pilot, "licence", "CC-BY-4.0")
+        await choose(pilot, "name", "same")
+        assert "not set for several motifs at once" in seen(pilot)
+        await press(pilot, "escape", "escape")
+        with Library.open(library) as opened:
+            licences = {name: opened.motif(name).source.licence for name in opened.names("")}
+        changed = {name for name, licence in licences.items() if licence == "CC-BY-4.0"}
+        assert changed == {"gate", "berry"}
+        await press(pilot, "u")
+        with Library.open(library) as opened:
+            assert opened.motif("gate").source.licence == "CC0-1.0"
+        await press(pilot, "3")
+        assert "None marked." in seen(pilot)
+        await press(pilot, "c", "3")
+        assert "6 marked." in seen(pilot)
+
+
 async def test_removed_motifs_come_back_with_undo(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "d")

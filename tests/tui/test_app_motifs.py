@@ -137,6 +137,29 @@ async def test_no_colour_leaves_signs_that_tell_the_same(library: Path) -> None:
         assert ours(pilot).theme == "hingeleaf-dark-16"
 
 
+@pytest.mark.parametrize(("columns", "all_named"), [(80, True), (60, True), (40, False)])
+async def test_the_head_names_every_place_or_at_least_its_key(
+    library: Path, columns: int, all_named: bool
+) -> None:
+    async with running(library, size=(columns, 20)) as pilot:
+        await press(pilot, "f6")
+        head = seen(pilot).splitlines()[0]
+        assert "F6  Workshop" in head
+        assert all(f" F{number} " in head for number in range(2, 7))
+        assert ("Trials" in head) is all_named
+
+
+@pytest.mark.parametrize("ink", ["quadrants", "braille"])
+async def test_the_legend_tells_what_is_drawn(library: Path, ink: str) -> None:
+    async with running(library, kept=Settings(ink=ink)) as pilot:
+        await press(pilot, "f12")
+        shown = seen(pilot)
+        assert "a bridge" in shown and "the fold line of a flap (dashed)" in shown
+        assert ("the sheet" in shown) is (ink == "quadrants")
+        await press(pilot, "escape")
+        assert "6 motifs" in seen(pilot)
+
+
 async def test_light_and_dark_change_in_place(library: Path) -> None:
     async with running(library) as pilot:
         dark = pilot.app.screen.query_one(Facts).render_line(0)

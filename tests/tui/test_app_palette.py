@@ -52,6 +52,11 @@ panel.redo: redo
 panel.findings: problems, errors, warnings, findings, faults
 panel.keep: save panel, save, store panel, keep
 panel.open_kept: open panel, load panel, recent
+motifs.mark_all: mark all, select everything
+motifs.invert: invert
+everywhere.legend: legend, meaning of colours
+placing.circle: circle, region
+placing.edits: edits by number
 panel.variants: variants, several seeds|alternatives
 panel.tint: tint, heat map|evenness, newtons, strength
 panel.compare: compare panels|side, difference

@@ -216,6 +216,12 @@ class Hingeleaf(LifecycleApp):
         here = reversed(self.screen.places) if isinstance(self.screen, WorkScreen) else ()
         self.push_screen(HelpScreen(self.services, (*here, "everywhere")))
 
+    def action_legend(self) -> None:
+        """Tell what colours and lines mean."""
+        from hingeleaf_tui.screens.legend import LegendScreen
+
+        self.push_screen(LegendScreen(self.services))
+
     def action_tour(self) -> None:
         """Be shown round."""
         if isinstance(self.screen, WorkScreen) and self.screen.PLACE in actions.SCREENS:

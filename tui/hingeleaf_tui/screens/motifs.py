@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
@@ -15,7 +15,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
 from hingeleaf_tui.library_service import MotifView, SearchResult, compute_sizes
 from hingeleaf_tui.messages import FillWith, GoTo, MotifAdded
-from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.motif_changes import MotifChanges
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
@@ -25,7 +25,6 @@ from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import Motif
     from hingeleaf.shapes.design import Design
     from hingeleaf.tasks import Progress
     from hingeleaf_tui.services import Services
@@ -40,7 +39,7 @@ NOTHING_YET = (
 )
 
 
-class MotifsScreen(WorkScreen):
+class MotifsScreen(MotifChanges):
     """All motifs of the library."""
 
     PLACE = "motifs"
@@ -70,16 +69,6 @@ class MotifsScreen(WorkScreen):
                 id="motif-view",
             ),
         )
-
-    @property
-    def motifs(self) -> MotifList:
-        """The list."""
-        return self.query_one(MotifList)
-
-    @property
-    def chosen(self) -> str | None:
-        """The motif under the cursor."""
-        return self.motifs.chosen
 
     @property
     def query_text(self) -> str:
@@ -126,9 +115,6 @@ class MotifsScreen(WorkScreen):
         if not self.motifs.keys:
             self.motifs.show((), "")
             self.query_one(PictureView).say(str(error))
-
-    def _key(self, name: str) -> str:
-        return actions.shown(self.services.keys_of(actions.find(f"motifs.{name}")))
 
     def action_find(self) -> None:
         """Put the keys into the search."""
@@ -213,92 +199,6 @@ class MotifsScreen(WorkScreen):
         self._computed.clear()
         self._search()
 
-    # Changing
-
-    def action_mark(self) -> None:
-        """Mark the chosen motif, or take its mark away."""
-        if not self._some():
-            return
-        self.motifs.toggle_mark()
-        count = len(self.motifs.marked)
-        self.say(f"{count} marked." if count else "None marked.")
-
-    @property
-    def _meant(self) -> list[str]:
-        """The marked motifs, or else the chosen one."""
-        marked = sorted(self.motifs.marked)
-        return marked or ([self.chosen] if self.chosen else [])
-
-    def action_tag(self) -> None:
-        """Put tags on the marked motifs, or take some off."""
-        from hingeleaf_tui.screens.dialogs import InputDialog
-
-        if names := self._some():
-            title = f"Tags for {_which(names)}: +tag puts one on, -tag takes one off"
-            ask = InputDialog(title, hint="+hedgerow -autumn", accept=tags_of)
-            self.app.push_screen(ask, lambda text: self._tag(names, text))
-
-    def _tag(self, names: list[str], text: str | None) -> None:
-        if text:
-            on, off = tags_of(text)
-            self._change(
-                lambda library: library.tags.change(names, add=on, remove=off),
-                f"Tagged {_which(names)}.",
-            )
-
-    def action_facts(self) -> None:
-        """Change the facts of the chosen motif."""
-        if name := self.chosen:
-            self.services.library.submit(
-                "facts", lambda library: library.motif(name), self._edit_facts, self.refuse
-            )
-
-    def _edit_facts(self, motif: Motif) -> None:
-        from hingeleaf_tui.screens.motif_facts import FactsDialog
-
-        self.app.push_screen(FactsDialog(self.services, motif))
-
-    def action_remove(self) -> None:
-        """Take the marked motifs out of the library."""
-        if names := self._some():
-            self.motifs.marked.clear()
-            undo = self._key("undo")
-            self._change(
-                lambda library: _remove(library, names),
-                f"Removed {_which(names)}. {undo} restores what was removed.",
-            )
-
-    def action_undo(self) -> None:
-        """Take the last change of the library back."""
-        self._step(lambda library: library.undo(), "Undone: {}.", "There is nothing to undo.")
-
-    def action_redo(self) -> None:
-        """Make the change again that was taken back."""
-        self._step(lambda library: library.redo(), "Redone: {}.", "There is nothing to redo.")
-
-    def _step(self, act: Callable[[Library], str | None], message: str, nothing: str) -> None:
-        def done(what: str | None) -> None:
-            self.read_again()
-            self._say_after(message.format(what) if what else nothing)
-
-        self.services.library.submit(None, act, done, self.refuse)
-
-    def _some(self) -> list[str]:
-        if not self._meant:
-            self.say("There is no motif for that. Import one, or show all.", "caution")
-        return self._meant
-
-    def _change(self, act: Callable[[Library], object], message: str) -> None:
-        def done(_: object) -> None:
-            self.read_again()
-            self._say_after(message)
-
-        self.services.library.submit(None, act, done, self.refuse)
-
-    def _say_after(self, words: str) -> None:
-        """Say something once the list that is being read again has said its count."""
-        self.services.jobs.submit(None, lambda: None, lambda _: self.say(words, "good"))
-
     # Bringing in
 
     def action_starters(self) -> None:
@@ -364,28 +264,6 @@ class MotifsScreen(WorkScreen):
     def action_fill_with(self) -> None:
         """Fill a panel with what is listed."""
         self.post_message(FillWith(self.query_text))
-
-
-def tags_of(text: str) -> tuple[list[str], list[str]]:
-    """The tags to put on and to take off. Raises UsageError for what is no tag."""
-    from hingeleaf.catalogue.slugs import tag_name
-    from hingeleaf.errors import UsageError
-
-    words = text.replace(",", " ").split()
-    if not words:
-        raise UsageError("No tag was typed.", "Type for example +hedgerow or -autumn.")
-    named = [(word[0] == "-", tag_name(word.lstrip("+-"))) for word in words]
-    return [tag for off, tag in named if not off], [tag for off, tag in named if off]
-
-
-def _which(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{len(names)} motifs"
-
-
-def _remove(library: Library, names: list[str]) -> None:
-    with library.change(f"Remove {_which(names)}"):
-        for name in names:
-            library.remove(name)
 
 
 def _tag_lines(library: Library) -> list[Line]:

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from hingeleaf_tui.services import Services
 
 AUTO = "by itself"
+ROOMY = 70
+"""From so many columns on, the list says where a card's limits come from."""
 SETTINGS = (
     Entry("light", "Colours", choices=("dark", "light"), help="F9 changes it too."),
     Entry(
@@ -94,13 +96,14 @@ class WorkshopScreen(WorkScreen):
     def _show(self, cards: list[Card]) -> None:
         self._cards = {card.name: card for card in cards}
         own = self.services.settings.card
+        origin = _origin if self.size.width >= ROOMY else lambda _: ""
         self.query_one("#cards", TextList).show(
             [
                 Line(
                     card.name,
                     card.name,
                     sign="*" if card.name == own else " ",
-                    right=f"web {card.least_web:<4g}{_origin(card):9}",
+                    right=f"web {card.least_web:<4g}{origin(card)}",
                 )
                 for card in cards
             ]
@@ -346,7 +349,7 @@ def _remove(library: Library, card: Card) -> None:
 
 
 def _origin(card: Card) -> str:
-    return " measured" if card.measured else " assumed"
+    return " measured" if card.measured else " assumed "
 
 
 def _short(place: Path) -> str:

@@ -49,20 +49,34 @@ class HeaderBar(OneLine):
 
     def pieces(self, pens: StyleCache) -> list[tuple[str, Style]]:
         """The places with their keys, then the library's name at the right."""
-        found = [(" Hingeleaf  ", pens("accent", extra="bold"))]
-        for action in actions.at("everywhere"):
-            if action.name not in self.places:
-                continue
-            here = action.name == self.place
-            keys = host(self).keys_of(action)
-            found.append((f" {actions.shown(keys)} ", pens("quiet")))
-            name = f" {action.label} " if here else f"{action.label} "
-            found.append((name, pens("chosen-ink", "chosen-back", "bold") if here else pens()))
-        used = sum(cell_len(text) for text, _ in found)
+        title = [(" Hingeleaf  ", pens("accent", extra="bold"))]
+        for found in (
+            title + self._places(pens),
+            self._places(pens),
+            self._places(pens, labels=False),
+        ):
+            used = sum(cell_len(text) for text, _ in found)
+            if used <= self.size.width:
+                break
         room = self.size.width - used - 2
         if room > 3:
             name = shorten_path(self.library, room)
             found.append((f"{name:>{room + 1}} ", pens("quiet")))
+        return found
+
+    def _places(self, pens: StyleCache, *, labels: bool = True) -> list[tuple[str, Style]]:
+        """The keys of the places with their names, or only that of this place named."""
+        found = []
+        for action in actions.at("everywhere"):
+            if action.name in self.places:
+                here = action.name == self.place
+                keys = host(self).keys_of(action)
+                found.append((f" {actions.shown(keys)} ", pens("quiet")))
+                if here:
+                    ink = pens("chosen-ink", "chosen-back", "bold")
+                    found.append((f" {action.label} ", ink))
+                elif labels:
+                    found.append((f"{action.label} ", pens()))
         return found
 
 

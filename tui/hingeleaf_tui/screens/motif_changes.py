@@ -1,0 +1,161 @@
+"""Marks on listed motifs, and changes to those marked: tags, facts, removal, undo."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING
+
+from hingeleaf_tui import actions
+from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.widgets.motif_list import MotifList
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import Motif
+
+
+class MotifChanges(WorkScreen):
+    """A screen that lists motifs, of which one or those marked are changed."""
+
+    def read_again(self, *names: str) -> None:
+        """Some motifs were changed, here or elsewhere; all of them may be if none is named."""
+        raise NotImplementedError
+
+    @property
+    def motifs(self) -> MotifList:
+        """The list."""
+        return self.query_one(MotifList)
+
+    @property
+    def chosen(self) -> str | None:
+        """The motif under the cursor."""
+        return self.motifs.chosen
+
+    def _key(self, name: str) -> str:
+        return actions.shown(self.services.keys_of(actions.find(f"motifs.{name}")))
+
+    def action_mark(self) -> None:
+        """Mark the chosen motif, or take its mark away."""
+        if not self._some():
+            return
+        self.motifs.toggle_mark()
+        count = len(self.motifs.marked)
+        self.say(f"{count} marked." if count else "None marked.")
+
+    def action_mark_all(self) -> None:
+        """Mark all that the list shows, or take these marks away where all are marked."""
+        listed, marked = set(self.motifs.keys), self.motifs.marked
+        self._mark(marked - listed if listed <= marked else marked | listed)
+
+    def action_invert(self) -> None:
+        """Mark what the list shows and is not marked, and nothing else of it."""
+        self._mark(self.motifs.marked ^ set(self.motifs.keys))
+
+    def _mark(self, names: set[str]) -> None:
+        self.motifs.marked = names
+        self.motifs.refresh()
+        self.say(f"{len(names)} marked." if names else "None marked.")
+
+    @property
+    def _meant(self) -> list[str]:
+        """The marked motifs, or else the chosen one."""
+        marked = sorted(self.motifs.marked)
+        return marked or ([self.chosen] if self.chosen else [])
+
+    def action_tag(self) -> None:
+        """Put tags on the marked motifs, or take some off."""
+        from hingeleaf_tui.screens.dialogs import InputDialog
+
+        if names := self._some():
+            title = f"Tags for {_which(names)}: +tag puts one on, -tag takes one off"
+            ask = InputDialog(title, hint="+hedgerow -autumn", accept=tags_of)
+            self.app.push_screen(ask, lambda text: self._tag(names, text))
+
+    def _tag(self, names: list[str], text: str | None) -> None:
+        if text:
+            on, off = tags_of(text)
+            self._change(
+                lambda library: library.tags.change(names, add=on, remove=off),
+                f"Tagged {_which(names)}.",
+            )
+
+    def action_facts(self) -> None:
+        """Change the facts of the marked motifs, or of the chosen one."""
+        if names := self._some():
+            first = self.chosen if self.chosen in names else names[0]
+            others = [name for name in names if name != first]
+            self.services.library.submit(
+                "facts",
+                lambda library: library.motif(first),
+                partial(self._edit_facts, others),
+                self.refuse,
+            )
+
+    def _edit_facts(self, others: list[str], motif: Motif) -> None:
+        from hingeleaf_tui.screens.motif_facts import FactsDialog
+
+        self.app.push_screen(FactsDialog(self.services, motif, others))
+
+    def action_remove(self) -> None:
+        """Take the marked motifs out of the library."""
+        if names := self._some():
+            self.motifs.marked.clear()
+            undo = self._key("undo")
+            self._change(
+                lambda library: _remove(library, names),
+                f"Removed {_which(names)}. {undo} restores what was removed.",
+            )
+
+    def action_undo(self) -> None:
+        """Take the last change of the library back."""
+        self._step(lambda library: library.undo(), "Undone: {}.", "There is nothing to undo.")
+
+    def action_redo(self) -> None:
+        """Make the change again that was taken back."""
+        self._step(lambda library: library.redo(), "Redone: {}.", "There is nothing to redo.")
+
+    def _step(self, act: Callable[[Library], str | None], message: str, nothing: str) -> None:
+        def done(what: str | None) -> None:
+            self.read_again()
+            self._say_after(message.format(what) if what else nothing)
+
+        self.services.library.submit(None, act, done, self.refuse)
+
+    def _some(self) -> list[str]:
+        if not self._meant:
+            self.say("There is no motif for that. Import one, or show all.", "caution")
+        return self._meant
+
+    def _change(self, act: Callable[[Library], object], message: str) -> None:
+        def done(_: object) -> None:
+            self.read_again()
+            self._say_after(message)
+
+        self.services.library.submit(None, act, done, self.refuse)
+
+    def _say_after(self, words: str) -> None:
+        """Say something once the list that is being read again has said its count."""
+        self.services.jobs.submit(None, lambda: None, lambda _: self.say(words, "good"))
+
+
+def tags_of(text: str) -> tuple[list[str], list[str]]:
+    """The tags to put on and to take off. Raises UsageError for what is no tag."""
+    from hingeleaf.catalogue.slugs import tag_name
+    from hingeleaf.errors import UsageError
+
+    words = text.replace(",", " ").split()
+    if not words:
+        raise UsageError("No tag was typed.", "Type for example +hedgerow or -autumn.")
+    named = [(word[0] == "-", tag_name(word.lstrip("+-"))) for word in words]
+    return [tag for off, tag in named if not off], [tag for off, tag in named if off]
+
+
+def _which(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{len(names)} motifs"
+
+
+def _remove(library: Library, names: list[str]) -> None:
+    with library.change(f"Remove {_which(names)}"):
+        for name in names:
+            library.remove(name)
