@@ -94,7 +94,7 @@ def make_library(folder: Path) -> Path:
     return file
 
 
-def laid(library: Path, seed: int = 1) -> panel_session.Filled:
+def laid(library: Path, seed: int = 1) -> panel_session.PanelFilling:
     """Two motifs in a heart."""
     recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
     recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))

@@ -33,7 +33,7 @@ MEASURING = "webs 1"
 
 
 @dataclass(frozen=True, slots=True)
-class SureSize:
+class SafeSize:
     """From which size on a motif surely holds on a card, and on how many cuts that rests."""
 
     size: float | None
@@ -140,13 +140,13 @@ class Evidence:
                 cuts.append(Cut(_name(trial.motif, trial.revision), width, trial.outcome == "held"))
         self.model = HoldModel(cuts, prior_of(card))
 
-    def sure_size(self, motif: Motif) -> SureSize:
+    def sure_size(self, motif: Motif) -> SafeSize:
         """From which size on a motif holds with probability `SURE`."""
         name = _name(motif.name, motif.revision)
         held, failed = self.model.counts(name)
         others = sum(self.model.counts(None)) - held - failed
         size = self._curve(motif).size(self.model.safe_width(SURE, name))
-        return SureSize(size, held, failed, others)
+        return SafeSize(size, held, failed, others)
 
     def ladder_sizes(self, motif: Motif, sheet: tuple[float, float] = A4) -> list[float]:
         """The sizes that the next ladder should try, in whole mm, small to large.

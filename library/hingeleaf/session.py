@@ -39,7 +39,7 @@ Watch = Callable[[Progress[Any]], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Filled:
+class FilledField:
     """A field filled by a recipe, or about to be: `filling` is None before the first placement."""
 
     recipe: Recipe
@@ -237,7 +237,7 @@ def fill_steps(
     region: Polygon | MultiPolygon | None = None,
     exactly: Sequence[Count] = (),
     without: Collection[str] = (),
-) -> Task[Filled]:
+) -> Task[FilledField]:
     """Fill a field by a recipe, step by step.
 
     Parameters:
@@ -269,7 +269,7 @@ def fill_steps(
     if without:
         items = [replace(item, weight=0.0) if item.name in without else item for item in pool.items]
         pool = replace(pool, items=tuple(items))
-    begun = Filled(recipe, made, pool)
+    begun = FilledField(recipe, made, pool)
     yield Progress(0, 1, "getting ready", begun)
     rules = recipe.rules if region is None else replace(recipe.rules, region=region)
     task = fill(made, pool.items, rules, pinned=pinned)

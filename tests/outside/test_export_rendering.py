@@ -28,7 +28,7 @@ from PIL import Image
 from scipy import ndimage
 from shapely import MultiLineString
 
-from hingeleaf.export.drawing import Drawing, Kind
+from hingeleaf.export.drawing import Drawing, LineKind
 from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.pdf import write_pdf
@@ -46,7 +46,7 @@ NEAR = TOLERANCE + 0.005
 READING = 0.02
 """Our own reader flattens curves within this."""
 PX_PER_MM = 12
-STYLED = {**STYLE, Kind.SLITS: LineStyle("#000000", 0.25)}
+STYLED = {**STYLE, LineKind.SLITS: LineStyle("#000000", 0.25)}
 """Slits a little wider, so that no renderer's smoothing bridges them."""
 SAMPLE = range(5)
 WHOLE = range(100)
@@ -178,7 +178,7 @@ def check_dxf(panel: Panel, folder: Path) -> None:
     flipped = MultiLineString([line * (1, -1) + np.array([0, height]) for line in lines])
     assert apart(flipped, expected_lines(panel)) <= NEAR
     used = {entity.dxf.layer for entity in document.modelspace()}
-    assert used <= {kind.upper() for kind in Kind}
+    assert used <= {kind.upper() for kind in LineKind}
 
 
 def check_pdf(panel: Panel, folder: Path) -> None:

@@ -13,7 +13,7 @@ import resvg_py
 import shapely
 from PIL import Image
 
-from hingeleaf.export.drawing import Kind, flatten
+from hingeleaf.export.drawing import LineKind, flatten
 from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.hpgl import PENS, UNITS_PER_MM, write_hpgl
 from hingeleaf.export.panel_drawing import draw
@@ -75,7 +75,7 @@ def test_layers_of_a_dxf_differ_in_colour_number(tmp_path: Path):
     file = tmp_path / "panel.dxf"
     write_dxf(PANEL, file)
     layers = [
-        layer for layer in ezdxf.readfile(file).layers if layer.dxf.name.lower() in list(Kind)
+        layer for layer in ezdxf.readfile(file).layers if layer.dxf.name.lower() in list(LineKind)
     ]
     numbers = [layer.color for layer in layers]
     assert len(layers) >= 2 and len(set(numbers)) == len(numbers)
@@ -112,7 +112,7 @@ def test_hpgl_read_by_its_published_commands_is_the_panel():
     paths = _read_hpgl(out.getvalue())
     drawing = draw(PANEL)
     for layer in drawing.layers:
-        if layer.kind is Kind.GUIDES:
+        if layer.kind is LineKind.GUIDES:
             continue
         wanted = flatten(layer.strokes, 0.01)
         found = paths[PENS[layer.kind]]

@@ -140,10 +140,10 @@ def test_a_filling_is_the_same_to_the_bit_in_the_process(
         recipe_form.changed(recipe_form.usual(), "height", "70"),
     )
     recipe = replace(recipe, rules=replace(recipe.rules, seed=5, budget=Budget.QUICK))
-    sheet = fill_worker.Viewport(40, 18, Ink.BRAILLE, Ink.PIXELS.dots)
+    sheet = fill_worker.PictureSize(40, 18, Ink.BRAILLE, Ink.PIXELS.dots)
     here = finish(fill_worker.fill(library, recipe, ALL_ANEW, sheet))
     there = finish(apart.run(fill_worker.fill, library, recipe, ALL_ANEW, sheet))
-    assert isinstance(here, fill_worker.Frame) and isinstance(there, fill_worker.Frame)
+    assert isinstance(here, fill_worker.FillFrame) and isinstance(there, fill_worker.FillFrame)
     assert there.filling.placements == here.filling.placements
     assert replace(there.filling, seconds=0) == replace(here.filling, seconds=0)
     assert there.picture is not None and here.picture is not None

@@ -11,7 +11,7 @@ from app_pilot import make_library, ours, press, running, seen
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import HoldStyle
 from hingeleaf_tui.screens.bridges import BridgesScreen
-from hingeleaf_tui.screens.dialogs import Question
+from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.widgets.picture_view import PictureView
 
 
@@ -176,7 +176,7 @@ async def test_leaving_with_unsaved_bridges_asks(library: Path) -> None:
     async with running(library) as pilot:
         await open_life_ring(pilot)
         await press(pilot, "right", "q")
-        assert isinstance(pilot.app.screen, Question)
+        assert isinstance(pilot.app.screen, QuestionDialog)
         await press(pilot, "n")
         assert isinstance(pilot.app.screen, BridgesScreen)
 

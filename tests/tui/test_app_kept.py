@@ -10,7 +10,7 @@ from app_pilot import laid, make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.panel.recipe import recipe_from_data
 from hingeleaf_tui import panel_session, settings
-from hingeleaf_tui.screens.dialogs import Question
+from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.screens.saved_panels import SavedPanels
@@ -42,7 +42,7 @@ async def test_a_panel_is_removed_after_asking_and_brought_back(library: Path) -
         await press(pilot, "f4", "o")
         assert "F8 removes" in seen(pilot)
         await press(pilot, "down", "f8")
-        assert isinstance(pilot.app.screen, Question)
+        assert isinstance(pilot.app.screen, QuestionDialog)
         assert "Remove the panel nora?" in seen(pilot)
         await press(pilot, "n")
         assert kept(library) == {"maud", "nora", "wren"}

@@ -18,7 +18,7 @@ from hingeleaf_tui import settings
 from hingeleaf_tui.autosave import Autosave
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.bridges import BridgesScreen
-from hingeleaf_tui.screens.dialogs import Question
+from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.screens.export import ExportScreen
 from pseudo_terminal import PseudoTerminal
 
@@ -133,7 +133,7 @@ async def test_after_any_end_the_next_start_offers_to_go_on(library: Path, key: 
         await lose_power(pilot)
     async with running(library) as pilot:
         await press(pilot)
-        assert isinstance(pilot.app.screen, Question)
+        assert isinstance(pilot.app.screen, QuestionDialog)
         assert "the panel heart" in seen(pilot)
         await press(pilot, key)
         session = ours(pilot).services.panel
@@ -143,7 +143,7 @@ async def test_after_any_end_the_next_start_offers_to_go_on(library: Path, key: 
         else:
             assert session.filled is None
     async with running(library) as pilot:
-        assert isinstance(pilot.app.screen, Question) == (key != "d")
+        assert isinstance(pilot.app.screen, QuestionDialog) == (key != "d")
 
 
 async def test_edited_bridges_are_gone_on_with(library: Path) -> None:
@@ -171,7 +171,7 @@ async def test_what_is_saved_is_not_offered(library: Path) -> None:
         await begin(pilot, library)
         await press(pilot, "escape", "s", "enter")
     async with running(library) as pilot:
-        assert not isinstance(pilot.app.screen, Question)
+        assert not isinstance(pilot.app.screen, QuestionDialog)
 
 
 async def test_a_recipe_that_was_set_up_is_there_again_without_a_question(library: Path) -> None:
@@ -189,7 +189,7 @@ async def test_a_damaged_file_of_unsaved_work_stops_nothing(library: Path, conte
         path = ours(pilot).services.work._autosave.path
     path.write_bytes(content)
     async with running(library) as pilot:
-        assert not isinstance(pilot.app.screen, Question)
+        assert not isinstance(pilot.app.screen, QuestionDialog)
     assert path.with_suffix(".unreadable").read_bytes() == content
 
 

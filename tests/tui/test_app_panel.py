@@ -15,7 +15,7 @@ from app_pilot import choose, make_library, ours, press, running, seen, settled,
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.screens.dialogs import Question
+from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
@@ -332,7 +332,7 @@ async def test_enter_on_a_finding_mends_it(library: Path) -> None:
         faults = len(session.reviewed.report.faults)
         assert faults
         await press(pilot, "f", "enter")
-        assert isinstance(pilot.app.screen, Question)
+        assert isinstance(pilot.app.screen, QuestionDialog)
         assert "Mend it" in seen(pilot)
         await press(pilot, "m")
         assert session.history.last == "mending"
@@ -422,7 +422,7 @@ async def test_leaving_with_an_unkept_panel_asks_first(library: Path) -> None:
     async with running(library) as pilot:
         await filled(pilot)
         await press(pilot, "q")
-        assert isinstance(pilot.app.screen, Question)
+        assert isinstance(pilot.app.screen, QuestionDialog)
         await press(pilot, "n")
         assert isinstance(pilot.app.screen, PanelScreen)
         await press(pilot, "q")

@@ -30,7 +30,7 @@ def app(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Hingeleaf:
     return Hingeleaf(make_library(tmp_path), look=look, kept=Settings(), worker=SHARED)
 
 
-def laid() -> panel_session.Filled:
+def laid() -> panel_session.PanelFilling:
     """Five motifs in a heart, one of them pinned, placed by hand so that nothing is computed."""
     recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
     spec = recipe.field

@@ -114,9 +114,9 @@ def test_python_command_and_app_fill_alike(library: Path, name: str) -> None:
     assert by_python
     told = answer(runner(library)("fill", *words, "--budget", "quick", "--json"))
     assert poses(told) == by_python
-    screen = fill_worker.Viewport(1, 1, Ink.ASCII, (1, 1))
+    screen = fill_worker.PictureSize(1, 1, Ink.ASCII, (1, 1))
     frame = finish(fill_worker.fill(library, by_form, ALL_ANEW, screen))
-    assert isinstance(frame, fill_worker.Frame)
+    assert isinstance(frame, fill_worker.FillFrame)
     assert frame.filling.placements == tuple(piece.placement for piece in panel.pieces)
 
 

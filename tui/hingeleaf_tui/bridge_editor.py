@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from hingeleaf.errors import BridgeError
 from hingeleaf.model import XY, Card, HoldStyle, Motif
-from hingeleaf.paper.editing import Edited, Editor
+from hingeleaf.paper.editing import BridgeEdit, Editor
 from hingeleaf.paper.hinges import Hinges
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.resized import Resized
@@ -97,7 +97,7 @@ class EditState:
             raise BridgeError("The motif has no bridge.", "Add one, or plan them all.")
         return self.chosen
 
-    def _after(self, edited: Edited) -> EditState:
+    def _after(self, edited: BridgeEdit) -> EditState:
         last = max(len(edited.bridges) - 1, 0)
         chosen = min(self.chosen, last) if edited.index is None else edited.index
         return EditState(edited.editor, chosen)

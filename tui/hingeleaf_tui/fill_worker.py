@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from hingeleaf.fill.filling import Filling
     from hingeleaf.model import Field, Motif
     from hingeleaf.panel.recipe import Recipe
-    from hingeleaf.session import Filled
+    from hingeleaf.session import FilledField
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.shared.refill import Refill
@@ -32,7 +32,7 @@ OFTEN = 0.06
 
 
 @dataclass(frozen=True, slots=True)
-class Viewport:
+class PictureSize:
     """The characters that a filling is drawn with."""
 
     columns: int
@@ -53,14 +53,16 @@ class PoolReady:
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class FillFrame:
     """A filling and its picture; none where there is no room for one."""
 
     filling: Filling
     picture: Picture | None
 
 
-def fill(library: Path, recipe: Recipe, refill: Refill, sheet: Viewport) -> Task[PoolReady | Frame]:
+def fill(
+    library: Path, recipe: Recipe, refill: Refill, sheet: PictureSize
+) -> Task[PoolReady | FillFrame]:
     """Fill a field by a recipe, from a library that is opened for it.
 
     Tells once what was gathered, then the fillings. Raises what `session.fill_steps` raises.
@@ -74,7 +76,7 @@ def fill(library: Path, recipe: Recipe, refill: Refill, sheet: Viewport) -> Task
     use_pixels(*sheet.pixels)
     painter: PanelPainter | None = None
 
-    def shown(filled: Filled) -> PoolReady | Frame:
+    def shown(filled: FilledField) -> PoolReady | FillFrame:
         nonlocal painter
         if painter is None:
             motifs = filled.pool.motifs
@@ -82,12 +84,12 @@ def fill(library: Path, recipe: Recipe, refill: Refill, sheet: Viewport) -> Task
         if filled.filling is None:
             return PoolReady(filled.recipe, filled.field, filled.pool.motifs)
         if sheet.columns < 2 or sheet.rows < 2:
-            return Frame(filled.filling, None)
+            return FillFrame(filled.filling, None)
         picture = painter.paint(filled.placements, sheet.columns, sheet.rows, sheet.ink)
-        return Frame(filled.filling, picture)
+        return FillFrame(filled.filling, picture)
 
     with Library.open(library, create=False) as opened:
-        task: Generator[Progress[PoolReady | Frame], None, Filled]
+        task: Generator[Progress[PoolReady | FillFrame], None, FilledField]
         steps = fill_steps(
             opened,
             recipe,

@@ -83,14 +83,14 @@ class LifecycleApp(App[None]):
         if not lost:
             self.exit()
             return
-        from hingeleaf_tui.screens.dialogs import Question
+        from hingeleaf_tui.screens.dialogs import QuestionDialog
 
         answers = {
             "y": "Quit, and continue next time",
             "d": "Quit, and discard it",
             "n": "Stay",
         }
-        self.push_screen(Question(f"{' '.join(lost)} Quit anyway?", answers), self._leave)
+        self.push_screen(QuestionDialog(f"{' '.join(lost)} Quit anyway?", answers), self._leave)
 
     def _leave(self, answer: str | None) -> None:
         if answer == "d":
@@ -108,7 +108,7 @@ class LifecycleApp(App[None]):
         if not draft.is_worth_asking:
             self._go_on(draft)
             return
-        from hingeleaf_tui.screens.dialogs import Question
+        from hingeleaf_tui.screens.dialogs import QuestionDialog
 
         try:
             question = f"Unsaved from last time: {draft.describe()}."
@@ -120,7 +120,9 @@ class LifecycleApp(App[None]):
             "d": "Discard it",
             "n": "Not now; ask again next time",
         }
-        self.push_screen(Question(question, answers), lambda answer: self._answered(draft, answer))
+        self.push_screen(
+            QuestionDialog(question, answers), lambda answer: self._answered(draft, answer)
+        )
 
     def _answered(self, draft: Draft, answer: str | None) -> None:
         if answer == "y":

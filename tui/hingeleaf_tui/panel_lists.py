@@ -10,7 +10,7 @@ from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.forms.recipe_form import BUILT_IN
 from hingeleaf_tui.shared.cards import all_cards
 from hingeleaf_tui.shared.phrases import day, plural
-from hingeleaf_tui.widgets.text_list import Line
+from hingeleaf_tui.widgets.text_list import TextRow
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -23,47 +23,47 @@ def some_name(name: str) -> None:
         raise UsageError("A name needs a letter or a digit.", "Type one.")
 
 
-def kept_panels(library: Library) -> list[Line]:
+def kept_panels(library: Library) -> list[TextRow]:
     """Kept panels, the last changed first."""
     return [
-        Line(row.name, row.name, right=f"{plural(row.count, 'motif')}, {day(row.changed)}")
+        TextRow(row.name, row.name, right=f"{plural(row.count, 'motif')}, {day(row.changed)}")
         for row in library.panels.all()
     ]
 
 
-def card_lines(library: Library) -> list[Line]:
+def card_lines(library: Library) -> list[TextRow]:
     """Every card, lightest first."""
     return [
-        Line(card.name, card.name, right=f"{card.grammage:g} g/m², {card.caliper:g} mm")
+        TextRow(card.name, card.name, right=f"{card.grammage:g} g/m², {card.caliper:g} mm")
         for card in all_cards(library)
     ]
 
 
-def size_lines(*others: str) -> list[Line]:
+def size_lines(*others: str) -> list[TextRow]:
     """The sizes that frames are sold in, upright and on their side, after other answers."""
     from hingeleaf.field.sizes import COMMON_SIZES
 
-    lines = [Line(other, other) for other in others]
+    lines = [TextRow(other, other) for other in others]
     for size in COMMON_SIZES.values():
-        lines.append(Line(size.name, size.name, right=f"{size.width:g} x {size.height:g} mm"))
+        lines.append(TextRow(size.name, size.name, right=f"{size.width:g} x {size.height:g} mm"))
         if size.width != size.height:
             name = f"{size.name} landscape"
-            lines.append(Line(name, name, right=f"{size.height:g} x {size.width:g} mm"))
+            lines.append(TextRow(name, name, right=f"{size.height:g} x {size.width:g} mm"))
     return lines
 
 
-def motif_lines(names: Iterable[str]) -> list[Line]:
+def motif_lines(names: Iterable[str]) -> list[TextRow]:
     """Motifs by name."""
-    return [Line(name, name) for name in sorted(names)]
+    return [TextRow(name, name) for name in sorted(names)]
 
 
-def font_lines() -> Task[list[Line]]:
+def font_lines() -> Task[list[TextRow]]:
     """The built-in letters, then the fonts of this machine."""
     from hingeleaf.fonts import find_fonts
 
     yield Progress(0, 1, "looking for fonts")
-    faces = [Line(BUILT_IN, BUILT_IN)]
-    return [*faces, *(Line(face.name, face.name) for face in find_fonts())]
+    faces = [TextRow(BUILT_IN, BUILT_IN)]
+    return [*faces, *(TextRow(face.name, face.name) for face in find_fonts())]
 
 
 def verdict_of(reviewed: Reviewed) -> tuple[str, str]:

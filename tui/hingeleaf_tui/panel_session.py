@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from hingeleaf.panel.recipe import Recipe
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.panel import PanelPainter
-    from hingeleaf_tui.fill_worker import Viewport
+    from hingeleaf_tui.fill_worker import PictureSize
     from hingeleaf_tui.worker_process import WorkerProcess
 
 
@@ -31,7 +31,7 @@ IN_THE_FORM = "set Cut out or Centre."
 
 
 @dataclass(frozen=True, slots=True)
-class Filled:
+class PanelFilling:
     """A filling with all that it was made from."""
 
     recipe: Recipe
@@ -52,7 +52,7 @@ class Filled:
 class Shown:
     """What was filled so far, with a picture where it was drawn already."""
 
-    filled: Filled
+    filled: PanelFilling
     picture: Picture | None
 
 
@@ -74,7 +74,7 @@ class PanelState:
     """As the form shows it; the filling may be of an older one."""
     name: str = ""
     """The name it is saved under, if it is."""
-    filled: Filled | None = None
+    filled: PanelFilling | None = None
     reviewed: Reviewed | None = None
     unsaved: bool = False
     """Whether there is a filling that no panel of the library and no file holds."""
@@ -112,7 +112,7 @@ class PanelSession:
         return self.state.name
 
     @property
-    def filled(self) -> Filled | None:
+    def filled(self) -> PanelFilling | None:
         """The filling, if there is one."""
         return self.state.filled
 
@@ -164,11 +164,11 @@ class PanelSession:
         """Take the filling off for a new one; the recipe stays."""
         self._step(what, replace(self.state, filled=None, reviewed=None, unsaved=False))
 
-    def set_result(self, filled: Filled) -> None:
+    def set_result(self, filled: PanelFilling) -> None:
         """Show another filling within the same step, not yet checked."""
         self._amend(replace(self.state, filled=filled, reviewed=None, unsaved=True))
 
-    def set_measured(self, filled: Filled) -> None:
+    def set_measured(self, filled: PanelFilling) -> None:
         """The same placements with their own figures."""
         self._amend(replace(self.state, filled=filled))
 
@@ -176,16 +176,16 @@ class PanelSession:
         """What the check found."""
         self._amend(replace(self.state, reviewed=reviewed))
 
-    def arrange(self, what: str, filled: Filled) -> None:
+    def arrange(self, what: str, filled: PanelFilling) -> None:
         """Placements changed by hand."""
         self._step(what, replace(self.state, filled=filled, reviewed=None, unsaved=True))
 
-    def take_variant(self, filled: Filled) -> None:
+    def take_variant(self, filled: PanelFilling) -> None:
         """Go on with the filling of another seed."""
         state = replace(self.state, recipe=filled.recipe, filled=filled, reviewed=None)
         self._step(f"choice of seed {filled.recipe.rules.seed}", replace(state, unsaved=True))
 
-    def open(self, name: str, filled: Filled) -> None:
+    def open(self, name: str, filled: PanelFilling) -> None:
         """Go on with a saved panel."""
         self.begun_with = filled.recipe
         self._step(f"opening of {name}", PanelState(filled.recipe, name, filled))
@@ -229,7 +229,7 @@ def fill(
     library: Path,
     recipe: Recipe,
     refill: Refill,
-    sheet: Viewport,
+    sheet: PictureSize,
 ) -> Task[Shown]:
     """Fill a field by a recipe, in the process for tasks.
 
@@ -238,13 +238,15 @@ def fill(
     from hingeleaf.panel.rebuild import stencil_of
     from hingeleaf_tui.drawing.panel import PanelPainter
 
-    made_from: Callable[..., Filled] | None = None
+    made_from: Callable[..., PanelFilling] | None = None
 
-    def shown(step: fill_worker.PoolReady | fill_worker.Frame) -> Shown | None:
+    def shown(step: fill_worker.PoolReady | fill_worker.FillFrame) -> Shown | None:
         nonlocal made_from
         if isinstance(step, fill_worker.PoolReady):
             painter = PanelPainter(step.field, step.motifs, stencil_of(step.recipe, step.field))
-            made_from = partial(Filled, step.recipe, step.field, step.motifs, painter, asked=recipe)
+            made_from = partial(
+                PanelFilling, step.recipe, step.field, step.motifs, painter, asked=recipe
+            )
             return None
         assert made_from is not None
         return Shown(made_from(filling=step.filling), step.picture)
@@ -257,15 +259,15 @@ def fill(
 
 def variants(
     apart: WorkerProcess, library: Path, recipe: Recipe, count: int
-) -> Task[tuple[Filled, ...]]:
+) -> Task[tuple[PanelFilling, ...]]:
     """Fill by a recipe with its own seed and the next ones, one after another.
 
     Raises what `fill` raises.
     """
     from hingeleaf_tui.drawing.ink import Ink
 
-    unseen = fill_worker.Viewport(0, 0, Ink.BRAILLE, Ink.PIXELS.dots)
-    found: tuple[Filled, ...] = ()
+    unseen = fill_worker.PictureSize(0, 0, Ink.BRAILLE, Ink.PIXELS.dots)
+    found: tuple[PanelFilling, ...] = ()
     for seed in range(recipe.rules.seed, recipe.rules.seed + count):
         one = replace(recipe, rules=replace(recipe.rules, seed=seed))
         task = fill(apart, library, one, ALL_ANEW, unseen)
@@ -275,14 +277,14 @@ def variants(
     return found
 
 
-def _instead(found: tuple[Filled, ...], _: Shown) -> tuple[Filled, ...]:
+def _instead(found: tuple[PanelFilling, ...], _: Shown) -> tuple[PanelFilling, ...]:
     """What is shown in place of a filling at work."""
     return found
 
 
 def lay(
     recipe: Recipe, field: Field, motifs: Mapping[str, Motif], placements: Sequence[Placement]
-) -> Filled:
+) -> PanelFilling:
     """Placements as a filling, with the figures that tell how good it is."""
     from hingeleaf.fill.filling import measure, with_evenness
     from hingeleaf.panel.rebuild import stencil_of
@@ -297,15 +299,15 @@ def lay(
     filling = measure(field.area, placements, footprints, lifts, gap)
     filling = with_evenness(filling, field.area, footprints, gap)
     painter = PanelPainter(field, motifs, stencil_of(recipe, field))
-    return Filled(recipe, field, motifs, painter, filling)
+    return PanelFilling(recipe, field, motifs, painter, filling)
 
 
-def with_placements(filled: Filled, placements: Sequence[Placement]) -> Filled:
+def with_placements(filled: PanelFilling, placements: Sequence[Placement]) -> PanelFilling:
     """Other placements at once; their figures are still those of before."""
     return replace(filled, filling=replace(filled.filling, placements=tuple(placements)))
 
 
-def measure(filled: Filled, placements: Sequence[Placement]) -> Task[Filled]:
+def measure(filled: PanelFilling, placements: Sequence[Placement]) -> Task[PanelFilling]:
     """Other placements with their own figures."""
     yield Progress(0, 1, "measuring")
     laid = lay(filled.recipe, filled.field, filled.motifs, placements)
@@ -332,7 +334,7 @@ def gap_map(panel: Panel) -> Task[DistanceMap]:
     return distance_map(panel.field.area, [piece.footprint for piece in panel.pieces])
 
 
-def reopen(library: Library, name: str) -> Filled:
+def reopen(library: Library, name: str) -> PanelFilling:
     """A kept panel as it was. Raises UnknownNameError, CatalogueError, UsageError."""
     from hingeleaf.panel.rebuild import rebuild
     from hingeleaf.panel.recipe import recipe_from_data
@@ -343,7 +345,7 @@ def reopen(library: Library, name: str) -> Filled:
     return lay(recipe, panel.field, motifs, [piece.placement for piece in panel.pieces])
 
 
-def keep(library: Library, name: str, filled: Filled) -> str:
+def keep(library: Library, name: str, filled: PanelFilling) -> str:
     """Keep a panel in the library; the short name that it got. Raises LibraryWriteError."""
     from hingeleaf.panel.recipe import recipe_to_data
 
@@ -351,7 +353,7 @@ def keep(library: Library, name: str, filled: Filled) -> str:
     return library.panels.save(name, recipe_to_data(filled.recipe), placements, field=filled.field)
 
 
-def review(library: Path, name: str, filled: Filled) -> Task[Reviewed]:
+def review(library: Path, name: str, filled: PanelFilling) -> Task[Reviewed]:
     """Compose a panel and check it against all that the library knows of its motifs.
 
     The library is opened anew, in whatever thread runs the task.

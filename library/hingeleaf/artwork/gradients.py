@@ -39,7 +39,7 @@ class Stop:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class ColourBand:
     """A stretch of a gradient's way, in shares of it, and its mean colour."""
 
     start: float
@@ -63,7 +63,7 @@ class Gradient:
         """Whether it runs from a point outwards."""
         return len(self.points) == 5
 
-    def pieces(self, opacity: float) -> list[Piece]:
+    def pieces(self, opacity: float) -> list[ColourBand]:
         """The gradient in stretches of one kind each: faint, sheet-white, or coloured.
 
         The first and the last stretch reach to infinity. `opacity` thins the whole.
@@ -81,7 +81,7 @@ class Gradient:
         changes = np.flatnonzero(np.diff(kinds)) + 1
         edges = [-np.inf, *((shares[changes] + shares[changes - 1]) / 2), np.inf]
         return [
-            Piece(start, end, Colour(*map(float, run.mean(axis=0))))
+            ColourBand(start, end, Colour(*map(float, run.mean(axis=0))))
             for start, end, run in zip(edges, edges[1:], np.split(samples, changes), strict=False)
         ]
 
@@ -90,7 +90,7 @@ class Gradient:
         colours = [stop.colour for stop in self.stops]
         return [[getattr(c, name) for c in colours] for name in ("red", "green", "blue", "alpha")]
 
-    def region(self, piece: Piece) -> Path:
+    def region(self, piece: ColourBand) -> Path:
         """Where a piece lies, in the gradient's own coordinate system, by the rule even-odd."""
         pen = PathBuilder()
         (self._rings if self.is_radial else self._strip)(pen, piece.start, piece.end)

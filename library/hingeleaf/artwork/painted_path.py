@@ -10,7 +10,7 @@ import numpy as np
 from hingeleaf.artwork.colours import BLACK, Colour
 from hingeleaf.artwork.matrices import Matrix, apply, invert, multiply
 from hingeleaf.artwork.paths import Path, flatten, polygon_path
-from hingeleaf.artwork.strokes import Stroke
+from hingeleaf.artwork.strokes import StrokeStyle
 from hingeleaf.artwork.viewports import Box
 
 
@@ -22,7 +22,7 @@ class PaintedPath:
     matrix: Matrix
     colour: Colour = BLACK
     """Its alpha is all that makes the paint translucent, groups included."""
-    stroke: Stroke | None = None
+    stroke: StrokeStyle | None = None
     """How the path is drawn, or None if it is filled."""
     even_odd: bool = False
     clips: tuple[Clip, ...] = ()

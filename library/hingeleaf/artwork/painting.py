@@ -13,7 +13,7 @@ from hingeleaf.artwork.painted_path import Clip, PaintedPath, box_matrix, page_b
 from hingeleaf.artwork.paints import Paints
 from hingeleaf.artwork.paths import Path
 from hingeleaf.artwork.render_context import FAINT, RenderContext
-from hingeleaf.artwork.strokes import Stroke, scaled_dashes
+from hingeleaf.artwork.strokes import StrokeStyle, scaled_dashes
 from hingeleaf.errors import HostileArtworkError
 
 MAX_PAINTED = 12_000
@@ -105,7 +105,7 @@ class Painter:
         return self._inked(element, ink, "stroke", here)
 
 
-def stroke_of(element: etree._Element, path: Path, here: RenderContext) -> Stroke:
+def stroke_of(element: etree._Element, path: Path, here: RenderContext) -> StrokeStyle:
     """How a path is stroked, by its style."""
     style, diagonal = here.style, here.viewport.diagonal
 
@@ -117,7 +117,7 @@ def stroke_of(element: etree._Element, path: Path, here: RenderContext) -> Strok
         parse_length(part, diagonal, here.font_size)
         for part in style.get("stroke-dasharray", "none").replace(",", " ").split()
     ]
-    stroke = Stroke(
+    stroke = StrokeStyle(
         width=length("stroke-width", 1.0),
         cap=style.get("stroke-linecap", "butt"),
         join=style.get("stroke-linejoin", "miter"),

@@ -25,7 +25,7 @@ _STRAIGHT = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Stroke:
+class StrokeStyle:
     """How a line is drawn, in the units of its own coordinate system."""
 
     width: float
@@ -42,7 +42,7 @@ class Stroke:
 
 
 def outline(
-    path: Path, stroke: Stroke, tolerance: float, effort: Effort | None = None
+    path: Path, stroke: StrokeStyle, tolerance: float, effort: Effort | None = None
 ) -> MultiPolygon:
     """The area that a stroke paints, each edge within `tolerance` of the true one.
 
@@ -82,13 +82,13 @@ def outline(
     return polygons_of(parts[0] if len(parts) == 1 else shapely.union_all(parts))
 
 
-def centre_lines(path: Path, stroke: Stroke, tolerance: float) -> list[Points]:
+def centre_lines(path: Path, stroke: StrokeStyle, tolerance: float) -> list[Points]:
     """The middle of a stroke as polylines, dashes left out of account."""
     lines = (_without_repeats(line)[0] for line in flatten(path, tolerance, stroke.width / 2))
     return [points for points in lines if len(points) > 1]
 
 
-def dashed(line: Polyline, stroke: Stroke, effort: Effort) -> list[Polyline]:
+def dashed(line: Polyline, stroke: StrokeStyle, effort: Effort) -> list[Polyline]:
     """The pieces of a line that a dash pattern leaves."""
     steps = np.hypot(*np.diff(line.points, axis=0).T)
     along = np.concatenate([[0.0], np.cumsum(steps)])
@@ -126,7 +126,9 @@ def _stretch_of(line: Polyline, along: Points, start: float, end: float) -> Poly
     return Polyline(points, corners, closed=False)
 
 
-def scaled_dashes(stroke: Stroke, path: Path, path_length: float, tolerance: float) -> Stroke:
+def scaled_dashes(
+    stroke: StrokeStyle, path: Path, path_length: float, tolerance: float
+) -> StrokeStyle:
     """The stroke with dashes measured in a path's own stated length."""
     true = sum(np.hypot(*np.diff(line.points, axis=0).T).sum() for line in flatten(path, tolerance))
     scale = float(true) / path_length
@@ -155,7 +157,7 @@ def _with_loose_ends(points: Points) -> list[Points]:
     return [np.concatenate([before, middle]), np.concatenate([middle, after])]
 
 
-def _dot(point: Points, stroke: Stroke) -> list[Polygon]:
+def _dot(point: Points, stroke: StrokeStyle) -> list[Polygon]:
     """What a line of no length paints: its caps."""
     half = stroke.width / 2
     x, y = point

@@ -21,7 +21,7 @@ from hingeleaf.model import Artwork, Severity, Shape
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class RootViewport:
     """The root viewport: its size in px, the transform of its contents, and their viewport."""
 
     width: float | None
@@ -65,7 +65,7 @@ def read_svg(
     return Artwork(name, shapes, *_extent(page, inks), notes.findings())
 
 
-def _extent(page: Page, inks: list[PaintedPath]) -> tuple[float, float]:
+def _extent(page: RootViewport, inks: list[PaintedPath]) -> tuple[float, float]:
     """Width and height of the page in mm; one that states none ends where its paths end."""
     if page.width and page.height:
         return page.width * MM_PER_PX, page.height * MM_PER_PX
@@ -81,19 +81,19 @@ def _why(notes: Diagnostics) -> str:
     return findings[0].message if findings else "It may hold only text, pictures or hidden layers."
 
 
-def _page(root: etree._Element) -> Page:
+def _page(root: etree._Element) -> RootViewport:
     """The page by width, height and viewBox; a missing side follows from the viewBox."""
     view = parse_view_box(root.get("viewBox"))
     width = _side(root.get("width"), view.width if view else None)
     height = _side(root.get("height"), view.height if view else None)
     if view is None:
-        return Page(width, height, IDENTITY, Viewport(width or 100.0, height or 100.0))
+        return RootViewport(width, height, IDENTITY, Viewport(width or 100.0, height or 100.0))
     if width is None:
         width = height * view.width / view.height if height else view.width
     if height is None:
         height = width * view.height / view.width
     matrix = fit(view, Box(0.0, 0.0, width, height), root.get("preserveAspectRatio"))
-    return Page(width, height, matrix, view.viewport)
+    return RootViewport(width, height, matrix, view.viewport)
 
 
 def _side(text: str | None, whole: float | None) -> float | None:
@@ -122,7 +122,7 @@ def _solid(inks: list[PaintedPath], faintest: float, notes: Diagnostics) -> list
     return solid
 
 
-def _on_page(inks: list[PaintedPath], page: Page, beyond_page: bool) -> list[PaintedPath]:
+def _on_page(inks: list[PaintedPath], page: RootViewport, beyond_page: bool) -> list[PaintedPath]:
     if beyond_page or not page.width or not page.height:
         return inks
     clip = rectangle_clip(Box(0.0, 0.0, page.width, page.height), scaling(MM_PER_PX, MM_PER_PX))

@@ -11,7 +11,7 @@ from hingeleaf.export.files import written
 from hingeleaf.export.instructions import Block, blocks
 from hingeleaf.export.page import PLAIN, STRONG, Page
 from hingeleaf.export.plan import ACCENT, QUIET, draw_plan, draw_weeding_plan
-from hingeleaf.export.steps import Step, steps
+from hingeleaf.export.steps import FoldStep, steps
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
@@ -67,7 +67,7 @@ def _weeding(page: Page, panel: Panel) -> None:
     draw_weeding_plan(page, panel, order, (_room(page), 0.88 * page.height - page.y))
 
 
-def _heading(page: Page, panel: Panel, todo: Sequence[Step]) -> None:
+def _heading(page: Page, panel: Panel, todo: Sequence[FoldStep]) -> None:
     page.text(
         MARGIN, 21, page.fitted(panel.name, _room(page), size=20, face=STRONG), size=20, face=STRONG
     )
@@ -128,7 +128,7 @@ def _column(
     return rows[:height], rest
 
 
-def _table(page: Page, todo: Sequence[Step]) -> None:
+def _table(page: Page, todo: Sequence[FoldStep]) -> None:
     """The flaps by number, in as many columns and pages as they take."""
     if not todo:
         return
@@ -194,7 +194,7 @@ def _row(
             page.text(x + stop, y, cell, size=8.5)
 
 
-def _cells(page: Page, step: Step) -> tuple[str, ...]:
+def _cells(page: Page, step: FoldStep) -> tuple[str, ...]:
     return (
         str(step.number),
         page.fitted(step.motif, 29, size=8.5),

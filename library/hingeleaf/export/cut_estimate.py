@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hingeleaf.export.cut_order import travel
-from hingeleaf.export.drawing import Drawing, Kind, flatten
+from hingeleaf.export.drawing import Drawing, LineKind, flatten
 from hingeleaf.panel.compose import Panel
 from hingeleaf.units import format_mm
 
@@ -16,7 +16,7 @@ EXACT = 0.01
 
 
 @dataclass(frozen=True, slots=True)
-class Job:
+class CutEstimate:
     """The figures of one cut, lengths in mm."""
 
     name: str
@@ -40,10 +40,10 @@ class Job:
         )
 
 
-def job(panel: Panel, drawing: Drawing) -> Job:
+def estimate(panel: Panel, drawing: Drawing) -> CutEstimate:
     """The figures of a panel as drawn."""
-    cuts = (Kind.SLITS, Kind.WINDOWS, Kind.EDGE)
-    return Job(
+    cuts = (LineKind.SLITS, LineKind.WINDOWS, LineKind.EDGE)
+    return CutEstimate(
         name=panel.name,
         width=drawing.width,
         height=drawing.height,
@@ -51,12 +51,12 @@ def job(panel: Panel, drawing: Drawing) -> Job:
         motifs=len(panel.pieces),
         nodes=drawing.nodes,
         cut_length=sum(_length(drawing, kind) for kind in cuts),
-        fold_length=_length(drawing, Kind.FOLDS),
+        fold_length=_length(drawing, LineKind.FOLDS),
         travel=travel(drawing.strokes),
     )
 
 
-def _length(drawing: Drawing, kind: Kind) -> float:
+def _length(drawing: Drawing, kind: LineKind) -> float:
     strokes = [each for layer in drawing.layers if layer.kind is kind for each in layer.strokes]
     if not strokes:
         return 0.0

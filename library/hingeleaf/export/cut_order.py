@@ -14,12 +14,12 @@ import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Complex, Indices
-from hingeleaf.export.drawing import Shape, Stroke
+from hingeleaf.export.drawing import Stroke, StrokeGroup
 from hingeleaf.export.route import route
 from hingeleaf.geometry.lines import lines_through
 
 
-def in_order(shapes: Sequence[Shape], start: complex = 0j) -> list[Shape]:
+def in_order(shapes: Sequence[StrokeGroup], start: complex = 0j) -> list[StrokeGroup]:
     """The shapes in the order in which they should be cut, coming from `start`."""
     if len(shapes) < 2:
         return list(shapes)
@@ -53,7 +53,7 @@ def begun(strokes: Sequence[Stroke], starts: Sequence[Indices], at: complex = 0j
     return chosen[::-1]
 
 
-def enclosed(inner: Sequence[Shape], outer: Sequence[Shape]) -> int:
+def enclosed(inner: Sequence[StrokeGroup], outer: Sequence[StrokeGroup]) -> int:
     """How many of the inner shapes lie within the hull of an outer one."""
     if not inner or not outer:
         return 0
@@ -71,7 +71,7 @@ def travel(strokes: Sequence[Stroke], at: tuple[float, float] = (0.0, 0.0)) -> f
     return float(np.hypot(*(begins - ends).T).sum())
 
 
-def _outlines(shapes: Sequence[Shape]) -> NDArray[np.object_]:
+def _outlines(shapes: Sequence[StrokeGroup]) -> NDArray[np.object_]:
     """Lines through all points of the shapes, control points too: their hulls hold the shapes."""
     return lines_through([np.vstack([each.points for each in shape.strokes]) for shape in shapes])
 

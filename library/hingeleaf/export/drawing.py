@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 Points = NDArray[np.float64]
 
 
-class Kind(StrEnum):
+class LineKind(StrEnum):
     """The kinds of line, in the order in which they are worked: what loosens paper comes last."""
 
     GUIDES = "guides"
@@ -29,12 +29,12 @@ class Kind(StrEnum):
 
 
 TITLES = {
-    Kind.GUIDES: "Guides: not cut",
-    Kind.MARKS: "Marks and names of sheets: not cut",
-    Kind.FOLDS: "Folds: scored or perforated",
-    Kind.SLITS: "Slits: cut, nothing falls away",
-    Kind.WINDOWS: "Windows: cut, the paper inside falls away",
-    Kind.EDGE: "Edge of the sheet: cut last",
+    LineKind.GUIDES: "Guides: not cut",
+    LineKind.MARKS: "Marks and names of sheets: not cut",
+    LineKind.FOLDS: "Folds: scored or perforated",
+    LineKind.SLITS: "Slits: cut, nothing falls away",
+    LineKind.WINDOWS: "Windows: cut, the paper inside falls away",
+    LineKind.EDGE: "Edge of the sheet: cut last",
 }
 
 
@@ -109,7 +109,7 @@ class Stroke:
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
+class StrokeGroup:
     """What belongs together on the sheet: an outer ring with its holes, or a single line."""
 
     strokes: tuple[Stroke, ...]
@@ -119,8 +119,8 @@ class Shape:
 class Layer:
     """All shapes of one kind, in the order in which they are cut."""
 
-    kind: Kind
-    shapes: tuple[Shape, ...]
+    kind: LineKind
+    shapes: tuple[StrokeGroup, ...]
 
     @property
     def strokes(self) -> tuple[Stroke, ...]:
@@ -147,7 +147,7 @@ class Drawing:
             Layer(
                 layer.kind,
                 tuple(
-                    Shape(tuple(stroke.scaled(by) for stroke in shape.strokes))
+                    StrokeGroup(tuple(stroke.scaled(by) for stroke in shape.strokes))
                     for shape in layer.shapes
                 ),
             )

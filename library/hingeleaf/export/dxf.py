@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, TextIO, Unpack
 
 import numpy as np
 
-from hingeleaf.export.drawing import Drawing, Kind, Points, Stroke
+from hingeleaf.export.drawing import Drawing, LineKind, Points, Stroke
 from hingeleaf.export.files import written
 from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.style import STYLE, LineStyle, Style
@@ -22,12 +22,12 @@ if TYPE_CHECKING:
     from ezdxf.layouts.layout import Modelspace
 
 COLOUR_NUMBERS = {
-    Kind.GUIDES: 8,
-    Kind.MARKS: 9,
-    Kind.FOLDS: 3,
-    Kind.SLITS: 5,
-    Kind.WINDOWS: 1,
-    Kind.EDGE: 7,
+    LineKind.GUIDES: 8,
+    LineKind.MARKS: 9,
+    LineKind.FOLDS: 3,
+    LineKind.SLITS: 5,
+    LineKind.WINDOWS: 1,
+    LineKind.EDGE: 7,
 }
 """Colour numbers of the layers (DXF group code 62), all different, for software that knows no true
 colours."""
@@ -87,7 +87,7 @@ def _timeless() -> Iterator[None]:
         options.write_fixed_meta_data_for_testing = before
 
 
-def _add_layer(document: Document, kind: Kind, name: str, style: LineStyle) -> None:
+def _add_layer(document: Document, kind: LineKind, name: str, style: LineStyle) -> None:
     from ezdxf.colors import RGB
 
     layer = document.layers.add(name, color=COLOUR_NUMBERS[kind])

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TextIO, Unpack
 
-from hingeleaf.export.drawing import Drawing, Kind, Points, flatten
+from hingeleaf.export.drawing import Drawing, LineKind, Points, flatten
 from hingeleaf.export.files import written
 from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.tip_compensation import compensated
@@ -18,7 +18,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.params import TOLERANCE
 
 UNITS_PER_MM = 40
-PENS = {Kind.FOLDS: 1, Kind.SLITS: 2, Kind.WINDOWS: 3, Kind.EDGE: 4}
+PENS = {LineKind.FOLDS: 1, LineKind.SLITS: 2, LineKind.WINDOWS: 3, LineKind.EDGE: 4}
 """Guides and marks are not cut, so they are not in the file."""
 POINTS_PER_LINE = 20
 """Long commands are broken, since devices read into small buffers."""

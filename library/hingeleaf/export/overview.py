@@ -26,7 +26,7 @@ QUIET, INK = "#5b6570", "#27343f"
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class OverviewEntry:
     """One motif on the wall."""
 
     name: str
@@ -38,7 +38,7 @@ class Entry:
 
 def write_overview(
     title: str,
-    entries: Sequence[Entry],
+    entries: Sequence[OverviewEntry],
     target: Path | BinaryIO,
     *,
     paper: tuple[float, float] = A4,
@@ -67,7 +67,7 @@ def _heading(page: Page, title: str, number: str) -> None:
     page.text(page.width - MARGIN, 17, number, size=9, colour=QUIET, align="right")
 
 
-def _cell(page: Page, entry: Entry, place: int) -> None:
+def _cell(page: Page, entry: OverviewEntry, place: int) -> None:
     width = (page.width - 2 * MARGIN - (COLUMNS - 1) * GUTTER) / COLUMNS
     height = (page.height - TOP - FOOT) / ROWS
     left = MARGIN + (place % COLUMNS) * (width + GUTTER)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Indices
 from hingeleaf.export.cut_order import begun, enclosed, in_order
-from hingeleaf.export.drawing import Drawing, Kind, Layer, Points, Shape, Stroke
+from hingeleaf.export.drawing import Drawing, Layer, LineKind, Points, Stroke, StrokeGroup
 from hingeleaf.export.tooling import SCORE, Folding, Perforation, fold_lines, overcut
 from hingeleaf.export.tracing import exact_stroke, trace
 from hingeleaf.panel.compose import Panel
@@ -24,7 +24,7 @@ CLEAR = 2.0
 """A cut begins at least so far from a bridge where it can: its start is its weakest place."""
 
 
-NOT_CUT = (Kind.GUIDES, Kind.MARKS, Kind.FOLDS)
+NOT_CUT = (LineKind.GUIDES, LineKind.MARKS, LineKind.FOLDS)
 """Where these meet a cut, the cut need not keep that place."""
 
 
@@ -50,7 +50,7 @@ def draw(
     """
     width, height = panel.size
     found = _found(panel)
-    found[Kind.FOLDS] = [[line] for line in fold_lines(_flat(found[Kind.FOLDS]), folding)]
+    found[LineKind.FOLDS] = [[line] for line in fold_lines(_flat(found[LineKind.FOLDS]), folding)]
     origin = np.array(panel.origin)
     cut = [kind for kind in found if kind not in NOT_CUT]
     shapes_of = _traced({kind: found[kind] for kind in cut}, origin, tolerance)
@@ -72,19 +72,19 @@ def sketch(panel: Panel, tolerance: float = SKETCHED) -> Drawing:
         lines = [shapely.LineString(line - origin) for line in _flat(shapes)]
         simple = iter(shapely.simplify(lines, tolerance, preserve_topology=False))
         strokes = (exact_stroke(shapely.get_coordinates(line)) for line in simple)
-        made = tuple(Shape(tuple(islice(strokes, len(shape)))) for shape in shapes)
+        made = tuple(StrokeGroup(tuple(islice(strokes, len(shape)))) for shape in shapes)
         layers.append(Layer(kind, made))
     return Drawing(panel.name, width, height, tuple(layers))
 
 
-def _found(panel: Panel) -> dict[Kind, list[list[Points]]]:
+def _found(panel: Panel) -> dict[LineKind, list[list[Points]]]:
     return {
-        Kind.GUIDES: _lines(panel.guides),
-        Kind.MARKS: _lines(panel.marks),
-        Kind.FOLDS: _lines(panel.cuts.folds),
-        Kind.SLITS: _lines(panel.cuts.slits),
-        Kind.WINDOWS: _rings(panel.cuts.windows),
-        Kind.EDGE: _rings(panel.sheet),
+        LineKind.GUIDES: _lines(panel.guides),
+        LineKind.MARKS: _lines(panel.marks),
+        LineKind.FOLDS: _lines(panel.cuts.folds),
+        LineKind.SLITS: _lines(panel.cuts.slits),
+        LineKind.WINDOWS: _rings(panel.cuts.windows),
+        LineKind.EDGE: _rings(panel.sheet),
     }
 
 
@@ -93,13 +93,13 @@ def _run_on(layer: Layer, by: float) -> Layer:
 
 
 def _traced(
-    found: dict[Kind, list[list[Points]]], origin: Points, tolerance: float
-) -> dict[Kind, list[Shape]]:
+    found: dict[LineKind, list[list[Points]]], origin: Points, tolerance: float
+) -> dict[LineKind, list[StrokeGroup]]:
     """Shapes of all kinds, traced together: lines that meet go on meeting."""
     lines = [line - origin for shapes in found.values() for line in _flat(shapes)]
     strokes = iter(trace(lines, tolerance))
     return {
-        kind: [Shape(tuple(islice(strokes, len(shape)))) for shape in shapes]
+        kind: [StrokeGroup(tuple(islice(strokes, len(shape)))) for shape in shapes]
         for kind, shapes in found.items()
     }
 
@@ -127,26 +127,26 @@ def _ties(panel: Panel, origin: Points) -> NDArray[np.object_]:
     return ties
 
 
-def _worked(shapes: dict[Kind, list[Shape]], ties: NDArray[np.object_]) -> list[Layer]:
+def _worked(shapes: dict[LineKind, list[StrokeGroup]], ties: NDArray[np.object_]) -> list[Layer]:
     """Layers in the order of work, and each layer's shapes in theirs."""
     layers, at = [], 0j
     for kind in _kinds_in_order(shapes):
         ordered = in_order(shapes[kind], at)
         strokes = [stroke for shape in ordered for stroke in shape.strokes]
         turned = iter(begun(strokes, _starts(strokes, ties), at))
-        ordered = [Shape(tuple(islice(turned, len(shape.strokes)))) for shape in ordered]
+        ordered = [StrokeGroup(tuple(islice(turned, len(shape.strokes)))) for shape in ordered]
         if ordered:
             layers.append(Layer(kind, tuple(ordered)))
             at = complex(*layers[-1].strokes[-1].end)
     return layers
 
 
-def _kinds_in_order(shapes: dict[Kind, list[Shape]]) -> Sequence[Kind]:
+def _kinds_in_order(shapes: dict[LineKind, list[StrokeGroup]]) -> Sequence[LineKind]:
     """Slits before windows, unless more windows lie within slits than slits within windows."""
-    slits, windows = shapes[Kind.SLITS], shapes[Kind.WINDOWS]
+    slits, windows = shapes[LineKind.SLITS], shapes[LineKind.WINDOWS]
     if enclosed(windows, slits) > enclosed(slits, windows):
-        return (*NOT_CUT, Kind.WINDOWS, Kind.SLITS, Kind.EDGE)
-    return tuple(Kind)
+        return (*NOT_CUT, LineKind.WINDOWS, LineKind.SLITS, LineKind.EDGE)
+    return tuple(LineKind)
 
 
 def _starts(strokes: Sequence[Stroke], ties: NDArray[np.object_]) -> list[Indices]:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Unpack
 
 from hingeleaf.errors import ExportError
-from hingeleaf.export.drawing import TITLES, Drawing, Kind, Layer, Points, Stroke
+from hingeleaf.export.drawing import TITLES, Drawing, Layer, LineKind, Points, Stroke
 from hingeleaf.export.files import written
 from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.style import STYLE, LineStyle, Style
@@ -28,10 +28,10 @@ POINTS_PER_MM = 72 / MM_PER_INCH
 LARGEST = 14400 / POINTS_PER_MM
 """Sides of a page are at most 14,400 units (ISO 32000-1, annex C)."""
 STEPS = {
-    Kind.SLITS: "Cutting",
-    Kind.WINDOWS: "Cutting",
-    Kind.EDGE: "Cutting",
-    Kind.FOLDS: "Creasing",
+    LineKind.SLITS: "Cutting",
+    LineKind.WINDOWS: "Cutting",
+    LineKind.EDGE: "Cutting",
+    LineKind.FOLDS: "Creasing",
 }
 
 
@@ -81,16 +81,16 @@ def _document(drawings: Sequence[Drawing], style: Style) -> Pdf:
     return pdf
 
 
-def _kinds(drawings: Sequence[Drawing]) -> list[Kind]:
+def _kinds(drawings: Sequence[Drawing]) -> list[LineKind]:
     present = {layer.kind for drawing in drawings for layer in drawing.layers}
-    return [kind for kind in Kind if kind in present]
+    return [kind for kind in LineKind if kind in present]
 
 
-def _group(pdf: Pdf, kind: Kind, perforated: bool) -> Object:
+def _group(pdf: Pdf, kind: LineKind, perforated: bool) -> Object:
     from pikepdf import Dictionary, Name, String
 
     group = Dictionary(Type=Name("/OCG"), Name=String(TITLES[kind]))
-    step = "Perforating" if kind is Kind.FOLDS and perforated else STEPS.get(kind)
+    step = "Perforating" if kind is LineKind.FOLDS and perforated else STEPS.get(kind)
     if step:
         group.GTS_Metadata = Dictionary(
             GTS_ProcStepsGroup=Name("/Structural"), GTS_ProcStepsType=Name(f"/{step}")
@@ -98,7 +98,7 @@ def _group(pdf: Pdf, kind: Kind, perforated: bool) -> Object:
     return pdf.make_indirect(group)
 
 
-def _add_page(pdf: Pdf, drawing: Drawing, groups: dict[Kind, Object], style: Style) -> None:
+def _add_page(pdf: Pdf, drawing: Drawing, groups: dict[LineKind, Object], style: Style) -> None:
     from pikepdf import Array, Dictionary
 
     if max(drawing.width, drawing.height) > LARGEST:

@@ -9,22 +9,22 @@ from typing import Any
 import numpy as np
 import shapely
 
-from hingeleaf.export.drawing import Drawing, Kind, Points
+from hingeleaf.export.drawing import Drawing, LineKind, Points
 from hingeleaf.export.page import STRONG, Page
 from hingeleaf.export.panel_drawing import SKETCHED, sketch
-from hingeleaf.export.steps import Step
+from hingeleaf.export.steps import FoldStep
 from hingeleaf.export.tracing import exact_stroke
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.weeding import WeedingStep
 
 QUIET, PALE, ACCENT, TINT = "#5b6570", "#dfe3e0", "#8a4b2a", "#f7eee3"
-LOOKS: dict[Kind, dict[str, Any]] = {
-    Kind.GUIDES: {"colour": QUIET, "width": 0.15, "dash": (0.3, 0.9)},
-    Kind.MARKS: {"colour": QUIET, "width": 0.1},
-    Kind.FOLDS: {"colour": ACCENT, "width": 0.25, "dash": (1.2, 0.8)},
-    Kind.SLITS: {"width": 0.2},
-    Kind.WINDOWS: {"colour": QUIET, "width": 0.1, "fill": PALE},
-    Kind.EDGE: {"width": 0.3},
+LOOKS: dict[LineKind, dict[str, Any]] = {
+    LineKind.GUIDES: {"colour": QUIET, "width": 0.15, "dash": (0.3, 0.9)},
+    LineKind.MARKS: {"colour": QUIET, "width": 0.1},
+    LineKind.FOLDS: {"colour": ACCENT, "width": 0.25, "dash": (1.2, 0.8)},
+    LineKind.SLITS: {"width": 0.2},
+    LineKind.WINDOWS: {"colour": QUIET, "width": 0.1, "fill": PALE},
+    LineKind.EDGE: {"width": 0.3},
 }
 SMALL = 7.0
 """An arrow shorter than this has its number beside it, not on itself."""
@@ -35,7 +35,9 @@ WORSE = 100
 """To cover another number is as bad as to cover so many lines."""
 
 
-def draw_plan(page: Page, panel: Panel, todo: Sequence[Step], room: tuple[float, float]) -> None:
+def draw_plan(
+    page: Page, panel: Panel, todo: Sequence[FoldStep], room: tuple[float, float]
+) -> None:
     """The panel in outline with its flaps numbered, in the middle of the page from its `y` down.
 
     It is drawn no larger than true size, and than `room` allows: width and height in mm.
@@ -80,13 +82,13 @@ def _outline(
 ) -> None:
     """What is cut, and where the frame begins."""
     for layer in drawing.layers:
-        if without_folds and layer.kind is Kind.FOLDS:
+        if without_folds and layer.kind is LineKind.FOLDS:
             continue
         for shape in layer.shapes:
             page.strokes(shape.strokes, scale, corner, **LOOKS[layer.kind])
     if panel.frame.rebate:
         opening = shapely.get_coordinates(panel.opening.exterior) - panel.origin
-        page.strokes([exact_stroke(opening)], scale, corner, **LOOKS[Kind.GUIDES])
+        page.strokes([exact_stroke(opening)], scale, corner, **LOOKS[LineKind.GUIDES])
 
 
 def _captions(
@@ -111,7 +113,7 @@ def _legend(scale: float, rebate: float, folds: bool) -> Iterator[str]:
         )
 
 
-def _tint(page: Page, todo: Sequence[Step], scale: float, corner: Points) -> None:
+def _tint(page: Page, todo: Sequence[FoldStep], scale: float, corner: Points) -> None:
     """What folds up."""
     for step in todo:
         region = shapely.simplify(step.raised.hinge.flap, SKETCHED)
@@ -119,7 +121,7 @@ def _tint(page: Page, todo: Sequence[Step], scale: float, corner: Points) -> Non
         page.strokes(map(exact_stroke, rings), scale, corner, width=0, fill=TINT)
 
 
-def _numbers(page: Page, todo: Sequence[Step], scale: float, corner: Points) -> None:
+def _numbers(page: Page, todo: Sequence[FoldStep], scale: float, corner: Points) -> None:
     """Hinges and arrows first, then the numbers, each where it covers nothing if that can be."""
     arrows = [_arrow(step, scale, corner) for step in todo]
     for arrow in arrows:
@@ -196,7 +198,7 @@ class _Arrow:
         ]
 
 
-def _arrow(step: Step, scale: float, corner: Points) -> _Arrow:
+def _arrow(step: FoldStep, scale: float, corner: Points) -> _Arrow:
     hinge, across = step.raised.hinge, step.across
     start, end = ((np.array(place) - step.origin) * scale + corner for place in hinge.line)
     return _Arrow(start, end, across, (start + end) / 2 + 0.85 * hinge.reach * scale * across)

@@ -27,7 +27,7 @@ SIDES = (
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class FoldStep:
     """One flap to fold, by its number."""
 
     number: int
@@ -47,7 +47,7 @@ class Step:
         return SIDES[round(math.degrees(math.atan2(y, x)) / 45) % 8]
 
 
-def steps(panel: Panel, flaps: Sequence[Raised]) -> list[Step]:
+def steps(panel: Panel, flaps: Sequence[Raised]) -> list[FoldStep]:
     """The flaps in the order of folding."""
     origin = np.array(panel.origin)
     middles = [_inside(flap) - origin for flap in flaps]
@@ -61,7 +61,7 @@ def steps(panel: Panel, flaps: Sequence[Raised]) -> list[Step]:
         key=lambda index: (turn[flaps[index].piece], *_line_and_place(middles[index])),
     )
     return [
-        Step(
+        FoldStep(
             number,
             flaps[index],
             panel.pieces[flaps[index].piece].motif.name,

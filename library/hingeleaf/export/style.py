@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import Any
 
 from hingeleaf.errors import UsageError, reason_of
-from hingeleaf.export.drawing import TITLES, Kind
+from hingeleaf.export.drawing import TITLES, LineKind
 
 _COLOUR = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
 
@@ -44,16 +44,16 @@ class LineStyle:
         return replace(self, width=self.width * by, dash=tuple(each * by for each in self.dash))
 
 
-Style = Mapping[Kind, LineStyle]
+Style = Mapping[LineKind, LineStyle]
 
 STYLE: Style = MappingProxyType(
     {
-        Kind.GUIDES: LineStyle("#8a8f98", 0.1, (1.2, 0.4)),
-        Kind.MARKS: LineStyle("#5a6aa0", 0.15),
-        Kind.FOLDS: LineStyle("#2f6f4f", 0.1, (3.0, 2.0)),
-        Kind.SLITS: LineStyle("#1f2933", 0.1),
-        Kind.WINDOWS: LineStyle("", 0.0, fill="#37424f"),
-        Kind.EDGE: LineStyle("#1f2933", 0.2),
+        LineKind.GUIDES: LineStyle("#8a8f98", 0.1, (1.2, 0.4)),
+        LineKind.MARKS: LineStyle("#5a6aa0", 0.15),
+        LineKind.FOLDS: LineStyle("#2f6f4f", 0.1, (3.0, 2.0)),
+        LineKind.SLITS: LineStyle("#1f2933", 0.1),
+        LineKind.WINDOWS: LineStyle("", 0.0, fill="#37424f"),
+        LineKind.EDGE: LineStyle("#1f2933", 0.2),
     }
 )
 """Windows are filled and unstroked: what is painted is exactly what falls away."""
@@ -81,9 +81,9 @@ def read_style(file: Path) -> Style:
         if name not in TITLES or not isinstance(facts, dict):
             raise UsageError(
                 f"{file.name} names {name!r}, which is no kind of line.",
-                f"There are {', '.join(Kind)}.",
+                f"There are {', '.join(LineKind)}.",
             )
-        style[Kind(name)] = _changed(style[Kind(name)], facts, f"{file.name}, {name}")
+        style[LineKind(name)] = _changed(style[LineKind(name)], facts, f"{file.name}, {name}")
     return MappingProxyType(style)
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TextIO, Unpack
 from xml.sax.saxutils import escape, quoteattr
 
-from hingeleaf.export.drawing import TITLES, Drawing, Layer, Points, Shape, Stroke
+from hingeleaf.export.drawing import TITLES, Drawing, Layer, Points, Stroke, StrokeGroup
 from hingeleaf.export.files import written
 from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.style import STYLE, LineStyle, Style
@@ -98,7 +98,7 @@ def _attributes(style: LineStyle) -> str:
     return " ".join(f"{name}={quoteattr(value)}" for name, value in painted.items() if value)
 
 
-def _data(shape: Shape) -> str:
+def _data(shape: StrokeGroup) -> str:
     return "".join(_path(stroke) for stroke in shape.strokes)
 
 

@@ -11,7 +11,7 @@ from shapely import LineString
 from shapely.ops import substring
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.drawing import Layer, Points, Shape, Stroke
+from hingeleaf.export.drawing import Layer, Points, Stroke, StrokeGroup
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,8 @@ def overcut(layer: Layer, length: float) -> Layer:
     return Layer(
         layer.kind,
         tuple(
-            Shape(tuple(_run_on(each, length) for each in shape.strokes)) for shape in layer.shapes
+            StrokeGroup(tuple(_run_on(each, length) for each in shape.strokes))
+            for shape in layer.shapes
         ),
     )
 

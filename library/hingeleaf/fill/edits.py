@@ -54,7 +54,7 @@ class Edits:
 
 
 @dataclass(frozen=True, slots=True)
-class Edited:
+class EditedPlacements:
     """What stays after some edits, and where motifs are to be placed anew."""
 
     placements: tuple[Placement, ...]
@@ -69,7 +69,7 @@ def apply_edits(
     *,
     gap: float,
     margin: float,
-) -> Edited:
+) -> EditedPlacements:
     """Edit placements; all others stay as they are, in their order.
 
     Raises UsageError for a number that is not there or that two edits are for, and where a motif
@@ -92,7 +92,9 @@ def apply_edits(
     _refuse_clash(staying, set(edits.moved), motifs, Container(field.area, margin, gap))
     old = _footprints([placements[number - 1] for number in edits.numbers], motifs)
     pocket = shapely.union_all(shapely.buffer(old, gap + POCKET))
-    return Edited(tuple(staying.values()), MultiPolygon(shapely.get_parts(pocket).tolist()))
+    return EditedPlacements(
+        tuple(staying.values()), MultiPolygon(shapely.get_parts(pocket).tolist())
+    )
 
 
 def _footprints(placements: Sequence[Placement], motifs: Mapping[str, Motif]) -> Shapes:

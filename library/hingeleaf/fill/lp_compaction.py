@@ -51,7 +51,7 @@ LAST_STEPS = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class PoseLimits:
     """What every motif must keep to: (motifs,) each. Sizes in mm, turns in radians."""
 
     smallest: Floats
@@ -60,9 +60,9 @@ class Limits:
     turn: Floats
     """How far it may be turned from upright either way; π or more is free."""
 
-    def of(self, group: Ints) -> Limits:
+    def of(self, group: Ints) -> PoseLimits:
         """The limits of some motifs."""
-        return Limits(
+        return PoseLimits(
             self.smallest[group], self.largest[group], self.upright[group], self.turn[group]
         )
 
@@ -135,7 +135,7 @@ def compact(
     kinds: Ints,
     pool: Sequence[PoolItem],
     container: Container,
-    limits: Limits,
+    limits: PoseLimits,
     rounds: Iterable[Round],
 ) -> Iterator[Floats]:
     """Poses (n, 5) that cover more and more, group by group of motifs.
@@ -282,7 +282,7 @@ def _sides(vertices: Floats, owner: Ints) -> tuple[Shapes, Ints]:
 def _best_change(
     numbers: Floats,
     areas: Floats,
-    limits: Limits,
+    limits: PoseLimits,
     contacts: _Contacts,
     step: float,
 ) -> Floats | None:

@@ -19,7 +19,7 @@ from hingeleaf.fill.lp_compaction import (
     LAST_STEPS,
     LONG_STEPS,
     QUICK_STEPS,
-    Limits,
+    PoseLimits,
     compact,
     rounds_of,
 )
@@ -129,9 +129,9 @@ class Solver:
                 break
         self._publish(poses, kinds, FINE)
 
-    def _limits(self, poses: Floats) -> Limits:
+    def _limits(self, poses: Floats) -> PoseLimits:
         traits = self.packing.tables.traits[self.packing.kinds]
-        return Limits(
+        return PoseLimits(
             traits[:, SMALLEST], traits[:, LARGEST], self.packing.upright(poses),
             traits[:, TURN_LIMIT],
         )  # fmt: skip

@@ -32,7 +32,7 @@ SAME = 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class PaperState:
     """What the paper does with a set of bridges, at the size as drawn."""
 
     parts: Parts
@@ -57,12 +57,12 @@ class Editor:
         return CutArrangement.of(self.motif.windows, self.motif.slits, self.card)
 
     @cached_property
-    def standing(self) -> Standing:
+    def standing(self) -> PaperState:
         """What the paper does now; computed when first asked for."""
         artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
         bridges = self.motif.bridges
         cuts = lay_bridges(artwork, bridges)
-        return Standing(
+        return PaperState(
             find_parts(artwork, bridges=bridges),
             find_necks(cuts),
             find_hinges(artwork, bridges, self.motif.hold),
@@ -75,7 +75,9 @@ class Editor:
             self.motif, self.card, largest=self.largest, points=0, hint=self.hint, exact=EXACT
         )
 
-    def add(self, at: XY, *, width: float | None = None, direction: float | None = None) -> Edited:
+    def add(
+        self, at: XY, *, width: float | None = None, direction: float | None = None
+    ) -> BridgeEdit:
         """A bridge across the cut at or next to a place, the shortest way or as directed.
 
         Raises BridgeError where no bridge of that width crosses cleanly.
@@ -85,11 +87,11 @@ class Editor:
         bridges = (*self.motif.bridges, replace(new, pinned=True))
         return self._edited(bridges, len(bridges) - 1)
 
-    def move(self, index: int, by: float) -> Edited:
+    def move(self, index: int, by: float) -> BridgeEdit:
         """Move a bridge `by` mm along the edge it leaves from, square to it, to a clean place."""
         return self._changed(index, lambda bridge: moved(self.arrangement, bridge, by))
 
-    def turn(self, index: int, by: float) -> Edited:
+    def turn(self, index: int, by: float) -> BridgeEdit:
         """Turn a bridge `by` degrees about its middle, clockwise as seen."""
 
         def turned(bridge: Bridge) -> Bridge:
@@ -97,7 +99,7 @@ class Editor:
 
         return self._changed(index, turned)
 
-    def widen(self, index: int, by: float) -> Edited:
+    def widen(self, index: int, by: float) -> BridgeEdit:
         """Make a bridge `by` mm wider, or narrower down to the card's least web."""
 
         def widened(bridge: Bridge) -> Bridge:
@@ -106,17 +108,17 @@ class Editor:
 
         return self._changed(index, widened)
 
-    def pin(self, index: int, pinned: bool = True) -> Edited:
+    def pin(self, index: int, pinned: bool = True) -> BridgeEdit:
         """Pin a bridge, so that planning works around it, or let it go."""
         return self._changed(index, lambda bridge: replace(bridge, pinned=pinned), pinned=pinned)
 
-    def delete(self, index: int) -> Edited:
+    def delete(self, index: int) -> BridgeEdit:
         """Take a bridge away."""
         self._bridge(index)
         bridges = self.motif.bridges
         return self._edited((*bridges[:index], *bridges[index + 1 :]), None)
 
-    def mirror(self, index: int) -> Edited:
+    def mirror(self, index: int) -> BridgeEdit:
         """Add the mirror image of a bridge on the other side of the artwork's axis.
 
         Raises BridgeError if the artwork has no mirror axis, or the image is there already.
@@ -141,7 +143,7 @@ class Editor:
 
     def replan(
         self, *, hold: HoldStyle | None = None, width: float | None = None, ties: int = 2
-    ) -> Edited:
+    ) -> BridgeEdit:
         """Plan all bridges anew, but for the pinned ones."""
         motif = self.motif
         made = plan(
@@ -157,7 +159,7 @@ class Editor:
 
     def _changed(
         self, index: int, change: Callable[[Bridge], Bridge], *, pinned: bool = True
-    ) -> Edited:
+    ) -> BridgeEdit:
         bridges = list(self.motif.bridges)
         bridges[index] = replace(change(self._bridge(index)), pinned=pinned)
         return self._edited(tuple(bridges), index)
@@ -184,7 +186,7 @@ class Editor:
         *,
         hold: HoldStyle | None = None,
         findings: tuple[Finding, ...] = (),
-    ) -> Edited:
+    ) -> BridgeEdit:
         hold = hold or self.motif.hold
         motif = replace(self.motif, windows=self.arrangement.windows, bridges=bridges, hold=hold)
         known = self.__dict__.get("limits")
@@ -192,11 +194,11 @@ class Editor:
         editor = Editor(motif, self.card, self.largest, hint)
         editor.__dict__["arrangement"] = self.arrangement  # the artwork stays the same
         idle = check_bridges(Cuts(self.arrangement.windows, self.arrangement.slits), bridges)
-        return Edited(editor, index, self, (*findings, *idle))
+        return BridgeEdit(editor, index, self, (*findings, *idle))
 
 
 @dataclass(frozen=True)
-class Edited:
+class BridgeEdit:
     """The answer to one edit."""
 
     editor: Editor
@@ -213,12 +215,12 @@ class Edited:
         return self.editor.motif.bridges
 
     @property
-    def before(self) -> Standing:
+    def before(self) -> PaperState:
         """What the paper did before, computed when first asked for."""
         return self.earlier.standing
 
     @property
-    def after(self) -> Standing:
+    def after(self) -> PaperState:
         """What the paper does now, computed when first asked for."""
         return self.editor.standing
 

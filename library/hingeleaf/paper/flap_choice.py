@@ -28,7 +28,7 @@ WISHED = 0.5
 
 
 @dataclass(frozen=True)
-class Wish:
+class LiftRequest:
     """What a part is to do: its hold style, and which way from it hinges are wanted, if any."""
 
     style: HoldStyle
@@ -51,7 +51,7 @@ class FlapChoice:
         candidates: BridgeCandidates,
         part: int,
         rows: Ints,
-        wish: Wish,
+        wish: LiftRequest,
         pinned: Ints,
     ) -> None:
         self.state, self.candidates, self.part, self.wish = state, candidates, part, wish

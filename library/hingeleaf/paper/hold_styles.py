@@ -15,7 +15,7 @@ import shapely
 from hingeleaf.geometry.symmetry import MirrorAxis
 from hingeleaf.model import Bridge, HoldStyle
 from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates
-from hingeleaf.paper.flap_choice import MOST_TRIES, FlapChoice, StyleError, Wish
+from hingeleaf.paper.flap_choice import MOST_TRIES, FlapChoice, LiftRequest, StyleError
 from hingeleaf.paper.hinge_candidates import LEAST_RATIO, HingeCandidates
 from hingeleaf.paper.hinges import SHORT_HINGE
 from hingeleaf.paper.placing import strips_through
@@ -71,7 +71,7 @@ TONGUE_PRICE = 0.02
 """Weight of a strip's length, in widths."""
 
 
-def lift_part(state: PlanState, part: int, width: float, wish: Wish) -> None:
+def lift_part(state: PlanState, part: int, width: float, wish: LiftRequest) -> None:
     """Tie a part so that it lifts as wished. Raises StyleError if it cannot."""
     tied = state.bridges_of(part)
     pinned = tied if wish.style is HoldStyle.SPINE else [each for each in tied if each.pinned]
@@ -337,7 +337,7 @@ def _traced(order: Ints, worth: Floats, before: Ints, total: Floats) -> Ints:
     return np.array(rows[::-1], dtype=np.intp)
 
 
-def _lift_tongue(state: PlanState, part: int, width: float, wish: Wish) -> None:
+def _lift_tongue(state: PlanState, part: int, width: float, wish: LiftRequest) -> None:
     """A flap all round one bridge, the widest that is clean."""
     if state.ties_of(part):
         return  # it hinges on the bridge that is pinned

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from hingeleaf.model import Finding, HoldStyle, Severity
-from hingeleaf.paper.flap_choice import StyleError, Wish
+from hingeleaf.paper.flap_choice import LiftRequest, StyleError
 from hingeleaf.paper.hold_styles import NEAREST, lift_part
 from hingeleaf.paper.plan_state import PlanState
 
@@ -21,7 +21,7 @@ class Lifting:
     """The parts of a plan lifted one by one, with what each reached and why not more."""
 
     state: PlanState
-    wishes: dict[int, Wish]
+    wishes: dict[int, LiftRequest]
     reached: dict[int, HoldStyle] = field(default_factory=dict)
     reasons: dict[int, str] = field(default_factory=dict)
 
@@ -34,7 +34,7 @@ class Lifting:
             if self.reached.get(part) is not self.wishes[part].style:
                 self.state.findings.append(self._instead(part, reason))
 
-    def _wish(self, part: int, rank: int, width: float) -> Wish | None:
+    def _wish(self, part: int, rank: int, width: float) -> LiftRequest | None:
         """What is tried for a part: at rank 0 its own wish, then the nearest, a lopsided tongue."""
         wish, asked = self.wishes[part], self.state.width
         lopsided = replace(wish, style=HoldStyle.TONGUE, lopsided=True)
@@ -71,7 +71,7 @@ class Lifting:
                     tried[part] = near
                     progress |= self._one(part, width, wish)
 
-    def _one(self, part: int, width: float, wish: Wish) -> bool:
+    def _one(self, part: int, width: float, wish: LiftRequest) -> bool:
         before = set(self.state.settled)
         try:
             lift_part(self.state, part, width, wish)

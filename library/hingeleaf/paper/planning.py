@@ -25,7 +25,7 @@ from hingeleaf.model import (
 )
 from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridge_candidates import SAME
-from hingeleaf.paper.flap_choice import Wish
+from hingeleaf.paper.flap_choice import LiftRequest
 from hingeleaf.paper.hinge_candidates import LEAST_RATIO
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.hold_styles import NEAREST
@@ -203,7 +203,7 @@ class _Planner:
         several = (style for style in lifted if style is not HoldStyle.DOOR)
         return state, next(several, next(iter(lifted), HoldStyle.RIGID))
 
-    def _wishes(self, hold: HoldStyle) -> dict[int, Wish]:
+    def _wishes(self, hold: HoldStyle) -> dict[int, LiftRequest]:
         """The wish for every part that is to lift; details lift only as doors."""
         arrangement = self.arrangement
         able = arrangement.loose if hold is HoldStyle.DOOR else arrangement.main_parts
@@ -220,7 +220,7 @@ class _Planner:
             wish = next((own[image] for image in images if image in own), None)
             style = wish.hold if wish and wish.hold else hold if part in able else HoldStyle.RIGID
             hinge = wish.hinge if wish and wish.hinge else self.hinge
-            wishes[part] = Wish(style, self._direction(part, hinge))
+            wishes[part] = LiftRequest(style, self._direction(part, hinge))
         return wishes
 
     def _direction(self, part: int, hinge: HingeSide | XY | None) -> tuple[float, float] | None:

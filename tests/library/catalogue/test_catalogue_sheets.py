@@ -13,7 +13,7 @@ import shapely
 from catalogue_motifs import leaf, quick, taller
 from hingeleaf.catalogue.geometry import compare_motifs
 from hingeleaf.errors import UsageError
-from hingeleaf.export.overview import Entry, write_overview
+from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.model import Motif
 from hingeleaf.panel.ladder import STEPS, ladder, usual_sizes
 from hingeleaf.paper.cards import DEFAULT
@@ -84,7 +84,7 @@ def pages(data: BytesIO) -> list[str]:
 
 def test_the_overview_tells_every_motif_once(motif: Motif) -> None:
     cuts = recut(motif, 40, DEFAULT)
-    entries = [Entry(f"motif {n:03}", cuts, (f"drawn {n} mm", "tags")) for n in range(47)]
+    entries = [OverviewEntry(f"motif {n:03}", cuts, (f"drawn {n} mm", "tags")) for n in range(47)]
     data = BytesIO()
     assert write_overview("Harbour", entries, data) == 3
     texts = pages(data)
@@ -98,7 +98,7 @@ def test_the_overview_paints_what_is_cut_out(motif: Motif) -> None:
     """The dark share of the picture is the windows' share of their box."""
     cuts = recut(motif, 40, DEFAULT)
     data = BytesIO()
-    write_overview("One", [Entry("", cuts)], data)
+    write_overview("One", [OverviewEntry("", cuts)], data)
     image = pypdfium2.PdfDocument(data.getvalue())[0].render(scale=4, grayscale=True).to_numpy()
     millimetre = 4 * 72 / 25.4
     cell = image[int(24 * millimetre) : int(70 * millimetre), : int(60 * millimetre)]
@@ -110,7 +110,9 @@ def test_the_overview_paints_what_is_cut_out(motif: Motif) -> None:
 
 def test_the_overview_shortens_what_has_no_room(motif: Motif) -> None:
     data = BytesIO()
-    entry = Entry("a-name-that-goes-on-and-on-" * 4, recut(motif, 40, DEFAULT), ("word " * 200,))
+    entry = OverviewEntry(
+        "a-name-that-goes-on-and-on-" * 4, recut(motif, 40, DEFAULT), ("word " * 200,)
+    )
     write_overview("Title " * 60, [entry], data)
     (text,) = pages(data)
     assert text.count("…") >= 3

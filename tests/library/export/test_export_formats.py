@@ -18,8 +18,8 @@ from hypothesis import strategies as st
 from shapely import MultiLineString, Polygon
 
 from hingeleaf.errors import ExportError, UsageError
-from hingeleaf.export.cut_estimate import job
-from hingeleaf.export.drawing import Drawing, Kind, Layer, Shape
+from hingeleaf.export.cut_estimate import estimate
+from hingeleaf.export.drawing import Drawing, Layer, LineKind, StrokeGroup
 from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.pdf import LARGEST, write_pdf
@@ -81,13 +81,13 @@ def folded_panel() -> object:
 
 def test_perforations_are_strokes_of_the_fold_layer() -> None:
     drawing = draw(folded_panel(), folding=Perforation(2, 1))  # type: ignore[arg-type]
-    (folds,) = (layer for layer in drawing.layers if layer.kind is Kind.FOLDS)
+    (folds,) = (layer for layer in drawing.layers if layer.kind is LineKind.FOLDS)
     assert len(folds.shapes) == 6 and drawing.perforated
 
 
 def test_overcut_runs_on_past_the_start() -> None:
     square = exact_stroke(shapely.get_coordinates(shapely.box(0, 0, 10, 10).exterior))
-    layer = Layer(Kind.WINDOWS, (Shape((square,)),))
+    layer = Layer(LineKind.WINDOWS, (StrokeGroup((square,)),))
     (longer,) = overcut(layer, 1.5).strokes
     points = longer.points
     assert not longer.closed
@@ -112,7 +112,7 @@ def test_overcut_of_a_curve_stays_on_it() -> None:
 
 def test_the_job_line_names_size_card_and_lengths() -> None:
     panel = one_panel(ring_motif(0), slit_motif())
-    figures = job(panel, draw(panel))
+    figures = estimate(panel, draw(panel))
     edge = panel.sheet.length
     assert figures.cut_length == pytest.approx(
         edge + panel.cuts.windows.length + panel.cuts.slits.length, rel=1e-3
@@ -190,10 +190,10 @@ def test_slits_come_before_windows_unless_windows_lie_within_slits() -> None:
     panel = compose("p", box_field(60, 60), [], {}, CARD)
     within = draw(replace(panel, cuts=Cuts(windows=inside, slits=slit)))
     kinds = [layer.kind for layer in within.layers]
-    assert kinds.index(Kind.WINDOWS) < kinds.index(Kind.SLITS)
+    assert kinds.index(LineKind.WINDOWS) < kinds.index(LineKind.SLITS)
     beside = draw(one_panel(ring_motif(0), slit_motif()))
     kinds = [layer.kind for layer in beside.layers]
-    assert kinds.index(Kind.SLITS) < kinds.index(Kind.WINDOWS)
+    assert kinds.index(LineKind.SLITS) < kinds.index(LineKind.WINDOWS)
 
 
 def test_drawing_never_changes_how_many_parts_there_are() -> None:
@@ -201,7 +201,7 @@ def test_drawing_never_changes_how_many_parts_there_are() -> None:
     drawing = draw(panel)
     areas = []
     for layer in drawing.layers:
-        if layer.kind is Kind.WINDOWS:
+        if layer.kind is LineKind.WINDOWS:
             for shape in layer.shapes:
                 *holes, outer = (stroke.flattened(1e-3) for stroke in shape.strokes)
                 areas.append(Polygon(outer, holes))

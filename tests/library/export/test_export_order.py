@@ -10,20 +10,20 @@ from hypothesis import strategies as st
 from shapely import Point, Polygon
 
 from hingeleaf.export.cut_order import begun, enclosed, in_order, travel
-from hingeleaf.export.drawing import Kind, Shape
+from hingeleaf.export.drawing import LineKind, StrokeGroup
 from hingeleaf.export.panel_drawing import CLEAR, draw
 from hingeleaf.export.route import route
 from hingeleaf.export.tracing import exact_stroke
 from panel_samples import grid_panel, one_panel, ring_motif
 
 
-def square(x: float, y: float, side: float) -> Shape:
+def square(x: float, y: float, side: float) -> StrokeGroup:
     half = side / 2
     box = shapely.box(x - half, y - half, x + half, y + half)
-    return Shape((exact_stroke(shapely.get_coordinates(box.exterior)),))
+    return StrokeGroup((exact_stroke(shapely.get_coordinates(box.exterior)),))
 
 
-def centre(shape: Shape) -> tuple[float, float]:
+def centre(shape: StrokeGroup) -> tuple[float, float]:
     middle = Polygon(shape.strokes[0].points).centroid
     return round(middle.x, 6), round(middle.y, 6)
 
@@ -44,7 +44,7 @@ def test_what_lies_in_the_bay_of_a_cut_comes_before_it() -> None:
     """A C-shaped window loosens what it reaches around, although it does not enclose it."""
     ring = Point(0, 0).buffer(30).difference(Point(0, 0).buffer(20))
     c_shape = ring.difference(shapely.box(0, -8, 40, 8))
-    outline = Shape((exact_stroke(shapely.get_coordinates(c_shape.exterior)),))
+    outline = StrokeGroup((exact_stroke(shapely.get_coordinates(c_shape.exterior)),))
     inner = square(0, 0, 6)
     assert in_order([outline, inner]) == [inner, outline]
     assert enclosed([inner], [outline]) == 1 and enclosed([outline], [inner]) == 0
@@ -97,7 +97,7 @@ def test_cuts_begin_clear_of_bridges() -> None:
     drawing = draw(panel)
     ties = shapely.union_all([piece.ties for piece in panel.pieces])
     ties = shapely.affinity.translate(ties, *(-side for side in panel.origin))
-    windows = next(layer for layer in drawing.layers if layer.kind is Kind.WINDOWS)
+    windows = next(layer for layer in drawing.layers if layer.kind is LineKind.WINDOWS)
     for stroke in windows.strokes:
         nodes = shapely.points(np.vstack([segment[-1] for segment in stroke.segments]))
         distance = shapely.distance(nodes, ties)
@@ -106,7 +106,7 @@ def test_cuts_begin_clear_of_bridges() -> None:
 
 
 def test_the_edge_is_cut_last() -> None:
-    assert draw(one_panel(ring_motif(0))).layers[-1].kind is Kind.EDGE
+    assert draw(one_panel(ring_motif(0))).layers[-1].kind is LineKind.EDGE
 
 
 def test_travel_of_nothing_is_nothing() -> None:
@@ -118,6 +118,6 @@ def test_travel_of_nothing_is_nothing() -> None:
 def test_the_order_takes_little_longer_than_the_tour_alone() -> None:
     """What nesting and starts away from bridges cost, on forty-eight rings."""
     drawing = draw(grid_panel(8, 6))
-    windows = next(layer for layer in drawing.layers if layer.kind is Kind.WINDOWS)
+    windows = next(layer for layer in drawing.layers if layer.kind is LineKind.WINDOWS)
     places = np.array([stroke.start for stroke in windows.strokes]) @ [1, 1j]
     assert travel(windows.strokes) <= 1.25 * length(places, route(places))

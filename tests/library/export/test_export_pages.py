@@ -12,7 +12,7 @@ import pikepdf
 from syrupy.assertion import SnapshotAssertion
 
 from hingeleaf.export.assembly import write_assembly
-from hingeleaf.export.overview import Entry, write_overview
+from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.panel.lifting import raise_flaps
 from panel_samples import one_panel, ring_motif, slit_motif
 
@@ -46,7 +46,10 @@ def test_the_assembly_page_is_laid_out_as_it_was(snapshot: SnapshotAssertion) ->
 
 def test_the_overview_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
     cuts = [piece.cuts for piece in one_panel(ring_motif(0, points=12), slit_motif()).pieces]
-    entries = [Entry("kelp", cuts[0], ("from 20 mm", "harbour")), Entry("door", cuts[1])]
+    entries = [
+        OverviewEntry("kelp", cuts[0], ("from 20 mm", "harbour")),
+        OverviewEntry("door", cuts[1]),
+    ]
     data = io.BytesIO()
     write_overview("Harbour", entries, data)
     assert "\n".join(layout(data.getvalue())) == snapshot

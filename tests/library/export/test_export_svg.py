@@ -14,7 +14,7 @@ import shapely
 from shapely import MultiLineString
 
 from hingeleaf.errors import ExportError, UsageError
-from hingeleaf.export.drawing import TITLES, Kind
+from hingeleaf.export.drawing import TITLES, LineKind
 from hingeleaf.export.files import replacing_any
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.style import STYLE, LineStyle, read_style
@@ -54,9 +54,9 @@ def test_every_kind_of_line_has_its_own_named_and_titled_group() -> None:
     panel = one_panel(ring_motif(0), slit_motif(), mark_outline=True)
     panel = replace(panel, marks=MultiLineString([[(1, 1), (4, 1)]]))
     groups = {group.get("id"): group for group in parsed(written(panel)).findall(f"{SVG}g")}
-    assert set(groups) == set(Kind)
+    assert set(groups) == set(LineKind)
     for name, group in groups.items():
-        assert group.findtext(f"{SVG}title") == TITLES[Kind(str(name))]
+        assert group.findtext(f"{SVG}title") == TITLES[LineKind(str(name))]
         assert group.findall(f"{SVG}path")
 
 
@@ -155,8 +155,8 @@ def test_the_style_is_the_user_s(tmp_path: Path) -> None:
         '[slits]\ncolour = "#aa0044"\nwidth = 0.3\n[windows]\nfill = ""\ncolour="#112233"\n'
     )
     style = read_style(file)
-    assert style[Kind.SLITS] == LineStyle("#aa0044", 0.3)
-    assert style[Kind.EDGE] == STYLE[Kind.EDGE]
+    assert style[LineKind.SLITS] == LineStyle("#aa0044", 0.3)
+    assert style[LineKind.EDGE] == STYLE[LineKind.EDGE]
     text = written(one_panel(ring_motif(0), slit_motif()), style=style)
     assert 'stroke="#aa0044" stroke-width="0.3"' in text and "#112233" in text
 

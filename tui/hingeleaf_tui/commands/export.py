@@ -177,7 +177,9 @@ def _cut(panel: Panel, out: Path, kind: str, given: dict[str, Any]) -> dict[str,
     files = _write(kind, drawings, out, style, given)
     jobs = [_job(sheet, drawing) for sheet, drawing in zip(sheets, drawings, strict=True)]
     if len(sheets) > 1:
-        jobs = [job | _tile_facts(panel, tile) for job, tile in zip(jobs, sheets, strict=True)]
+        jobs = [
+            estimate | _tile_facts(panel, tile) for estimate, tile in zip(jobs, sheets, strict=True)
+        ]
     return {"files": [str(file) for file in files], "sheets": jobs}
 
 
@@ -274,9 +276,9 @@ def _numbered(out: Path, sheet: Drawing) -> Path:
 
 
 def _job(sheet: Panel, drawing: Drawing) -> dict[str, Any]:
-    from hingeleaf.export.cut_estimate import job
+    from hingeleaf.export.cut_estimate import estimate
 
-    figures = job(sheet, drawing)
+    figures = estimate(sheet, drawing)
     return {
         "name": figures.name,
         "width_mm": round(figures.width, 3),

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
     from hingeleaf.panel.recipe import Recipe
-    from hingeleaf.session import Filled
+    from hingeleaf.session import FilledField
     from hingeleaf.tasks import Progress
 
 OVER = ", in place of the panel that had this name; undo brings that back"
@@ -51,7 +51,7 @@ class Made:
     """One panel made."""
 
     job: Job
-    filled: Filled
+    filled: FilledField
     panel: Panel
     report: Report
     out: Path | None = None
@@ -142,7 +142,7 @@ def _fill(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> 
     return Made(job, filled, panel, report)
 
 
-def _coverage(progress: Progress[Filled]) -> str:
+def _coverage(progress: Progress[FilledField]) -> str:
     if progress.so_far is None or progress.so_far.filling is None:
         return progress.message
     filling = progress.so_far.filling

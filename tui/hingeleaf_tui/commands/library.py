@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from hingeleaf.catalogue.search import MotifRow
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.evidence import SureSize
+    from hingeleaf.evidence import SafeSize
     from hingeleaf.model import Card, Motif, SizeRange
     from hingeleaf.paper.mechanics.strength import WeakPlace
 
@@ -179,7 +179,7 @@ class Computed:
     """How high the highest flap stands at the size as drawn, opened by OPENING degrees, mm."""
     weak_places: Sequence[WeakPlace]
     """Where it tears first at the size as drawn."""
-    sure: SureSize
+    sure: SafeSize
     """From which size on the trials on the card say that it holds."""
 
 

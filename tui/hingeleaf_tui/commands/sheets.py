@@ -25,7 +25,7 @@ from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.export.overview import Entry
+    from hingeleaf.export.overview import OverviewEntry
     from hingeleaf.panel.compose import Panel
 
 A4 = (210.0, 297.0)
@@ -121,8 +121,8 @@ def sheet(
         echo(f"Wrote {out}: {amount}.")
 
 
-def _entry(library: Library, name: str, card: str | None) -> Entry:
-    from hingeleaf.export.overview import Entry
+def _entry(library: Library, name: str, card: str | None) -> OverviewEntry:
+    from hingeleaf.export.overview import OverviewEntry
     from hingeleaf.paper.resized import recut
     from hingeleaf_tui.shared.cards import find_card
     from hingeleaf_tui.shared.phrases import say_standing
@@ -133,7 +133,7 @@ def _entry(library: Library, name: str, card: str | None) -> Entry:
     proven = tuple(f"{each}: {say_standing(library.trials.status(name, each))}" for each in cards)
     lines = (f"{motif.hold}, drawn {format_mm(motif.size)}", *proven, " ".join(motif.tags))
     cuts = recut(motif, motif.size, find_card(library, card))
-    return Entry(name, cuts, tuple(line for line in lines if line))
+    return OverviewEntry(name, cuts, tuple(line for line in lines if line))
 
 
 def _sizes(words: str) -> list[float]:
@@ -142,7 +142,7 @@ def _sizes(words: str) -> list[float]:
 
 def write_with_guides(panel: Panel, out: Path) -> None:
     """Write a panel whose guides are lettering, so that they are drawn whole."""
-    from hingeleaf.export.drawing import Kind
+    from hingeleaf.export.drawing import LineKind
     from hingeleaf.export.dxf import write_dxf
     from hingeleaf.export.pdf import write_pdf
     from hingeleaf.export.style import STYLE
@@ -158,5 +158,5 @@ def write_with_guides(panel: Panel, out: Path) -> None:
         raise UsageError(
             f"{out.name} does not say what to write.", "End its name with .svg, .dxf or .pdf."
         )
-    legible = {**STYLE, Kind.GUIDES: replace(STYLE[Kind.GUIDES], dash=(), colour=LETTERING)}
+    legible = {**STYLE, LineKind.GUIDES: replace(STYLE[LineKind.GUIDES], dash=(), colour=LETTERING)}
     write(panel, out, style=legible)

@@ -11,11 +11,11 @@ from hingeleaf.artwork.preparing import Preparation
 from hingeleaf.errors import UsageError
 from hingeleaf.source import Source
 from hingeleaf_tui.forms import lines
-from hingeleaf_tui.forms.lines import Entry, Line, lines_of
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class ImportRequest:
     """What is to be brought in, and how."""
 
     place: str = ""
@@ -27,11 +27,11 @@ class Wish:
         """What is cut of the drawings."""
         return self.choices.preparation
 
-    def prepared(self, preparation: Preparation) -> Wish:
+    def prepared(self, preparation: Preparation) -> ImportRequest:
         """The same with something else cut of the drawings."""
         return replace(self, choices=replace(self.choices, preparation=preparation))
 
-    def toggled(self, part: str) -> Wish:
+    def toggled(self, part: str) -> ImportRequest:
         """The same with one part of the drawing left out, or taken again."""
         ignored = self.preparation.ignore
         pattern = f"name:{part}"
@@ -46,7 +46,7 @@ class Wish:
         return f"name:{part}" not in self.preparation.ignore
 
 
-def _place(wish: Wish, text: str) -> Wish:
+def _place(wish: ImportRequest, text: str) -> ImportRequest:
     if not text:
         raise UsageError("No file was named.", "Type where a drawing is, or a folder of them.")
     files = tuple(drawings_in([Path(text).expanduser()]))
@@ -59,13 +59,13 @@ FIRST = (
     *("maker", "licence", "may_sell"),
 )
 """Lines that most drawings are told by, from the top down."""
-EVERY: list[Line[Wish]] = [
-    Line(
-        Entry("place", "File", help="A drawing (SVG, DXF, PNG, JPEG), or a folder of them."),
+EVERY: list[EntryBinding[ImportRequest]] = [
+    EntryBinding(
+        FormEntry("place", "File", help="A drawing (SVG, DXF, PNG, JPEG), or a folder of them."),
         lambda wish: wish.place,
         _place,
     ),
-    *lines_of(Preparation, lambda wish: wish.preparation, Wish.prepared),
+    *lines_of(Preparation, lambda wish: wish.preparation, ImportRequest.prepared),
     *lines_of(
         ImportOptions,
         lambda wish: wish.choices,
@@ -80,7 +80,7 @@ EVERY: list[Line[Wish]] = [
 _LINE = {line.entry.key: line for line in EVERY}
 _FINER = [line for line in EVERY if line.entry.key not in FIRST]
 LINES = (*(_LINE[key] for key in FIRST), *_FINER)
-ENTRIES: tuple[Entry | str, ...] = (
+ENTRIES: tuple[FormEntry | str, ...] = (
     *(_LINE[key].entry for key in FIRST),
     "Finer",
     *(line.entry for line in _FINER),

@@ -12,7 +12,7 @@ from hingeleaf.errors import ExportError
 from hingeleaf.params import OPENING
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
-from hingeleaf_tui.forms.lines import Entry
+from hingeleaf_tui.forms.lines import FormEntry
 from hingeleaf_tui.shared.file_names import file_name
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ ALSO = ("nothing", "assembly page", "picture", "both")
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class ExportOrder:
     """Which files are wanted."""
 
     name: str
@@ -56,21 +56,23 @@ class Order:
 
 
 ENTRIES = (
-    Entry("name", "Name", help="The name of the file; its ending comes by itself."),
-    Entry("folder", "Folder", help="Where it goes; the folder is remembered."),
-    Entry(
+    FormEntry("name", "Name", help="The name of the file; its ending comes by itself."),
+    FormEntry("folder", "Folder", help="Where it goes; the folder is remembered."),
+    FormEntry(
         "format",
         "Format",
         choices=FORMATS,
         help="All at true size, by kinds of line; plt is HP-GL.",
     ),
-    Entry("folds", "Folds", choices=FOLDS, help="How fold lines go into the file."),
-    Entry("sheet", "Sheets", help="One, or the size of the sheets to cut it from: A4, 200x250mm."),
-    Entry("also", "Also", choices=ALSO, help="An assembly page for the folder, a picture."),
+    FormEntry("folds", "Folds", choices=FOLDS, help="How fold lines go into the file."),
+    FormEntry(
+        "sheet", "Sheets", help="One, or the size of the sheets to cut it from: A4, 200x250mm."
+    ),
+    FormEntry("also", "Also", choices=ALSO, help="An assembly page for the folder, a picture."),
 )
 
 
-def shown(order: Order) -> dict[str, str]:
+def shown(order: ExportOrder) -> dict[str, str]:
     """The values of all lines."""
     width, height = order.sheet or (0.0, 0.0)
     size = f"{format_mm(width).removesuffix(' mm')}x{format_mm(height)}"
@@ -84,7 +86,7 @@ def shown(order: Order) -> dict[str, str]:
     }
 
 
-def changed(order: Order, key: str, text: str) -> Order:
+def changed(order: ExportOrder, key: str, text: str) -> ExportOrder:
     """The order with one value as it was typed. Raises HingeleafError for what makes no sense."""
     text = text.strip()
     if key == "name":
@@ -93,7 +95,7 @@ def changed(order: Order, key: str, text: str) -> Order:
         return replace(order, folder=_folder(text))
     if key == "sheet":
         return replace(order, sheet=_sheet(text))
-    fields: dict[str, Callable[[], Order]] = {
+    fields: dict[str, Callable[[], ExportOrder]] = {
         "format": lambda: replace(order, format=text),
         "folds": lambda: replace(order, folds=text),
         "also": lambda: replace(order, also=text),
@@ -101,9 +103,9 @@ def changed(order: Order, key: str, text: str) -> Order:
     return fields[key]()
 
 
-def begin(panel: str, folder: Path) -> Order:
+def begin(panel: str, folder: Path) -> ExportOrder:
     """An order named after its panel: a library from elsewhere may call it by a path."""
-    return Order(file_name(panel), folder)
+    return ExportOrder(file_name(panel), folder)
 
 
 def _name(text: str) -> str:
@@ -127,17 +129,17 @@ def _sheet(text: str) -> tuple[float, float] | None:
     return None if text in ("", WHOLE) else named_size(text)
 
 
-def look(panel: Panel, order: Order) -> Task[list[str]]:
+def look(panel: Panel, order: ExportOrder) -> Task[list[str]]:
     """What the cut takes, one line a sheet."""
-    from hingeleaf.export.cut_estimate import job
+    from hingeleaf.export.cut_estimate import estimate
 
     yield Progress(0, 1, "drawing the lines to cut")
     sheets, drawings = _drawn(panel, order)
-    return [job(*pair).line for pair in zip(sheets, drawings, strict=True)]
+    return [estimate(*pair).line for pair in zip(sheets, drawings, strict=True)]
 
 
 def write(
-    panel: Panel, report: Report, order: Order, *, replacing: bool = False
+    panel: Panel, report: Report, order: ExportOrder, *, replacing: bool = False
 ) -> Task[list[Path]]:
     """Write what was ordered; the files, the cut file first. Raises ExportError."""
     from hingeleaf.export.files import replacing_any
@@ -153,7 +155,7 @@ def write(
         return files + _write_beside(panel, report, order)
 
 
-def _drawn(panel: Panel, order: Order) -> tuple[list[Panel], list[Drawing]]:
+def _drawn(panel: Panel, order: ExportOrder) -> tuple[list[Panel], list[Drawing]]:
     from hingeleaf.export.panel_drawing import draw
     from hingeleaf.export.tiles import tiles
 
@@ -172,7 +174,7 @@ def _folding(folds: str) -> Folding:
     return kinds[folds]
 
 
-def _write(drawings: list[Drawing], order: Order) -> list[Path]:
+def _write(drawings: list[Drawing], order: ExportOrder) -> list[Path]:
     from hingeleaf.export.dxf import write_dxf
     from hingeleaf.export.hpgl import write_hpgl
     from hingeleaf.export.pdf import write_pdf
@@ -195,7 +197,7 @@ def _write(drawings: list[Drawing], order: Order) -> list[Path]:
     return files
 
 
-def _write_beside(panel: Panel, report: Report, order: Order) -> list[Path]:
+def _write_beside(panel: Panel, report: Report, order: ExportOrder) -> list[Path]:
     beside = order.targets[1:]
     if not beside:
         return []

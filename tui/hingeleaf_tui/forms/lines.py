@@ -13,7 +13,7 @@ Subject = TypeVar("Subject")
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class FormEntry:
     """What is seen of a line, but for its value."""
 
     key: str
@@ -29,10 +29,10 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
-class Line(Generic[Subject]):
+class EntryBinding(Generic[Subject]):
     """One line of a form about a subject, such as a recipe or a card."""
 
-    entry: Entry
+    entry: FormEntry
     show: Callable[[Subject], str | None]
     """None where the line means nothing for that subject."""
     change: Callable[[Subject, str], Subject]
@@ -47,7 +47,7 @@ def lines_of(
     prefix: str = "",
     only: Collection[str] = (),
     field: Callable[[Subject], str] = lambda _: "",
-) -> list[Line[Subject]]:
+) -> list[EntryBinding[Subject]]:
     """One line for each parameter of a dataclass that is a part of the subject.
 
     `get` finds the part, or None where there is none; `put` gives the subject with another one.
@@ -60,21 +60,23 @@ def lines_of(
     ]
 
 
-def entry_of(parameter: Parameter, key: str = "") -> Entry:
+def entry_of(parameter: Parameter, key: str = "") -> FormEntry:
     """What is seen of the line of a parameter."""
     words = choices(parameter)
     step = 0.0 if words else parameter.step
     key = key or parameter.name
-    return Entry(key, parameter.label, words, step, parameter.pick, parameter.help)
+    return FormEntry(key, parameter.label, words, step, parameter.pick, parameter.help)
 
 
-def shown(lines: Iterable[Line[Subject]], subject: Subject) -> dict[str, str]:
+def shown(lines: Iterable[EntryBinding[Subject]], subject: Subject) -> dict[str, str]:
     """The values of all lines that mean something for the subject."""
     values = {line.entry.key: line.show(subject) for line in lines}
     return {key: value for key, value in values.items() if value is not None}
 
 
-def changed(lines: Iterable[Line[Subject]], subject: Subject, key: str, text: str) -> Subject:
+def changed(
+    lines: Iterable[EntryBinding[Subject]], subject: Subject, key: str, text: str
+) -> Subject:
     """The subject with one value as it was typed. Raises HingeleafError for what makes no sense."""
     line = next(line for line in lines if line.entry.key == key)
     return line.change(subject, text.strip())
@@ -86,7 +88,7 @@ def line_of(
     get: Callable[[Subject], Any],
     put: Callable[[Subject, Any], Subject],
     field: Callable[[Subject], str] = lambda _: "",
-) -> Line[Subject]:
+) -> EntryBinding[Subject]:
     """The line of one parameter; see `lines_of`."""
 
     def value(subject: Subject) -> str | None:
@@ -101,4 +103,4 @@ def line_of(
         part = get(subject)
         return put(subject, replace(part, **{parameter.name: read(parameter, text)}))
 
-    return Line(entry_of(parameter, key), value, change)
+    return EntryBinding(entry_of(parameter, key), value, change)

@@ -12,7 +12,7 @@ from hingeleaf.shapes.kinds import KINDS, USUAL, Figure, Shape
 from hingeleaf.shapes.layout import Layout
 from hingeleaf.shapes.star import Star
 from hingeleaf_tui.forms import lines
-from hingeleaf_tui.forms.lines import Entry, Line, lines_of
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ def _kind(making: Making, text: str) -> Making:
     return making.with_layout(layout).with_shape(kind())
 
 
-def _shape_lines(name: str, kind: type[Figure]) -> list[Line[Making]]:
+def _shape_lines(name: str, kind: type[Figure]) -> list[EntryBinding[Making]]:
     """The figures of one kind, not shown for the others."""
     return lines_of(
         kind,
@@ -64,16 +64,16 @@ def _named(making: Making, text: str) -> Making:
     return replace(making, name=text)
 
 
-LINES: tuple[Line[Making], ...] = (
-    Line(
-        Entry("kind", "Kind", tuple(KINDS), help="What is made."),
+LINES: tuple[EntryBinding[Making], ...] = (
+    EntryBinding(
+        FormEntry("kind", "Kind", tuple(KINDS), help="What is made."),
         lambda making: making.kind if making.kind in KINDS else None,
         _kind,
     ),
     *(line for name, kind in KINDS.items() for line in _shape_lines(name, kind)),
     *lines_of(Layout, lambda making: making.design.layout, Making.with_layout),
-    Line(
-        Entry("name", "Name", help="What it is called; else as its kind."),
+    EntryBinding(
+        FormEntry("name", "Name", help="What it is called; else as its kind."),
         lambda making: None if making.changed else making.name,
         _named,
     ),

@@ -10,7 +10,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import Motif, SizeRange, Source
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.forms import lines
-from hingeleaf_tui.forms.lines import Entry, Line, lines_of
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 
 ANY = "any"
 
@@ -31,20 +31,22 @@ def _largest(motif: Motif, text: str) -> Motif:
     return replace(motif, sizes=SizeRange.between(motif.sizes.smallest, high))
 
 
-LINES: list[Line[Motif]] = [
-    Line(
-        Entry("name", "Name", help="What it is called; short names are made typable."),
+LINES: list[EntryBinding[Motif]] = [
+    EntryBinding(
+        FormEntry("name", "Name", help="What it is called; short names are made typable."),
         lambda motif: motif.name,
         _name,
     ),
     *lines_of(Motif, only=("tags", "turn_limit")),
-    Line(
-        Entry("smallest", "Smallest", help="Never to be used smaller than this; any: as it holds."),
+    EntryBinding(
+        FormEntry(
+            "smallest", "Smallest", help="Never to be used smaller than this; any: as it holds."
+        ),
         lambda motif: format_mm(low) if (low := motif.sizes.smallest) else ANY,
         _smallest,
     ),
-    Line(
-        Entry("largest", "Largest", help="Never to be used larger than this."),
+    EntryBinding(
+        FormEntry("largest", "Largest", help="Never to be used larger than this."),
         lambda motif: format_mm(high) if isfinite(high := motif.sizes.largest) else ANY,
         _largest,
     ),

@@ -32,7 +32,7 @@ from hingeleaf.panel.sheet_coordinates import stand_at, standing_at
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.params import Parameter, parameters
 from hingeleaf_tui.forms import lines
-from hingeleaf_tui.forms.lines import Entry, Line, entry_of, lines_of
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, entry_of, lines_of
 from hingeleaf_tui.forms.values import read, show
 
 NO_FILE = "no file yet"
@@ -48,7 +48,7 @@ FIRST = (
     *("query", "gap", "smallest", "largest", "seed", "budget"),
 )
 """Lines that every panel is told by, from the top down."""
-RecipeLine = Line[Recipe]
+RecipeLine = EntryBinding[Recipe]
 
 
 def usual(card: Card = DEFAULT, query: str = "") -> Recipe:
@@ -163,18 +163,18 @@ def _change_of_field(recipe: Recipe, text: str, name: str) -> Recipe:
 
 def _field_lines() -> Iterator[RecipeLine]:
     """One line for each name of a parameter, whichever fields have it."""
-    yield Line(
-        Entry("kind", "Field", choices=KINDS, help="What is to be filled."),
+    yield EntryBinding(
+        FormEntry("kind", "Field", choices=KINDS, help="What is to be filled."),
         lambda recipe: kind_of(recipe.field),
         _change_kind,
     )
-    yield Line(
-        Entry("text", "Letters", help="Type the letter or the word; / begins another line."),
+    yield EntryBinding(
+        FormEntry("text", "Letters", help="Type the letter or the word; / begins another line."),
         _text,
         _change_text,
     )
-    yield Line(
-        Entry("file", "File", help="An SVG file whose outer shape is to be filled."),
+    yield EntryBinding(
+        FormEntry("file", "File", help="An SVG file whose outer shape is to be filled."),
         lambda recipe: recipe.field.label if isinstance(recipe.field, OutlineSpec) else None,
         _change_file,
     )
@@ -184,7 +184,7 @@ def _field_lines() -> Iterator[RecipeLine]:
         named = {**parameters(kind), **named}
     for name, parameter in named.items():
         if parameter.label != "-":
-            yield Line(
+            yield EntryBinding(
                 entry_of(parameter),
                 partial(_show_of_field, name=name),
                 partial(_change_of_field, name=name),
@@ -261,8 +261,8 @@ PLACE_OF_KEPT = parameters(KeepOutText)["middle"]
 
 
 def _keep_out_lines() -> Iterator[RecipeLine]:
-    yield Line(
-        Entry(
+    yield EntryBinding(
+        FormEntry(
             "words",
             "Name",
             help="A name or words that motifs keep away from: in the field, or in its opening.",
@@ -270,8 +270,8 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
         lambda recipe: kept.text if (kept := _kept(recipe, KeepOutText)) else NOTHING,
         _change_words,
     )
-    yield Line(
-        Entry("drawing", "Drawing", help="An SVG file whose shape motifs keep away from."),
+    yield EntryBinding(
+        FormEntry("drawing", "Drawing", help="An SVG file whose shape motifs keep away from."),
         lambda recipe: A_DRAWING if _kept(recipe, KeepOutShape) else NOTHING,
         _change_drawing,
     )
@@ -279,7 +279,7 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
     yield from lines_of(
         KeepOutShape, _set_alike, _set_all, prefix=prefix, only=("height", "margin")
     )
-    yield Line(
+    yield EntryBinding(
         entry_of(PLACE_OF_KEPT, prefix + "middle"),
         _show_place,
         lambda recipe, text: stand_at(recipe, read(PLACE_OF_KEPT, text)),
@@ -311,8 +311,8 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
 
 def _groups() -> dict[str, list[RecipeLine]]:
     """Headings and their lines; those that every panel is told by come first, under none."""
-    card: RecipeLine = Line(
-        Entry("card", "Card", pick=True, help="Enter lists the cards."),
+    card: RecipeLine = EntryBinding(
+        FormEntry("card", "Card", pick=True, help="Enter lists the cards."),
         lambda recipe: recipe.card.name,
         lambda recipe, text: recipe,
     )

@@ -18,16 +18,16 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions
 from hingeleaf_tui.forms import adding_form
-from hingeleaf_tui.forms.adding_form import Wish
+from hingeleaf_tui.forms.adding_form import ImportRequest
 from hingeleaf_tui.messages import MotifAdded, MotifsChanged
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.dialogs import Question
+from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.shared.phrases import plural
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.picture_view import PictureView
-from hingeleaf_tui.widgets.text_list import Line, TextList
+from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:
     from hingeleaf.model import Artwork
@@ -48,7 +48,7 @@ class AddingScreen(WorkScreen):
 
     def __init__(self, services: Services) -> None:
         super().__init__(services)
-        self.wish = Wish()
+        self.wish = ImportRequest()
         self._artwork: Artwork | None = None
 
     def work(self) -> Iterator[Widget]:
@@ -106,7 +106,7 @@ class AddingScreen(WorkScreen):
                 "read", lambda: _reading(files[0]), done=self._was_read, failed=self._not_read
             )
             return
-        self.query_one("#parts", TextList).show([Line(file.name) for file in files])
+        self.query_one("#parts", TextList).show([TextRow(file.name) for file in files])
         self.plate.say(f"{len(files)} files. Press g to import all of them.")
 
     def _was_read(self, artwork: Artwork) -> None:
@@ -128,7 +128,7 @@ class AddingScreen(WorkScreen):
             return
         self.query_one("#parts", TextList).show(
             [
-                Line(
+                TextRow(
                     shape.name,
                     key=shape.name,
                     sign="x" if self.wish.takes(shape.name) else "-",
@@ -217,7 +217,7 @@ class AddingScreen(WorkScreen):
         """The library holds the shape: it is brought in once more only if that is wanted."""
         self.say(known.message, "caution")
         self.app.push_screen(
-            Question(known.message, {"y": "Import it anyway", "n": "Skip it"}),
+            QuestionDialog(known.message, {"y": "Import it anyway", "n": "Skip it"}),
             lambda answer: self._bring_in(again=True) if answer == "y" else None,
         )
 
@@ -234,7 +234,9 @@ def _reading(file: Path) -> Task[Artwork]:
     return read(file)
 
 
-def _drawing(artwork: Artwork, wish: Wish, columns: int, rows: int, ink: Ink) -> Task[Picture]:
+def _drawing(
+    artwork: Artwork, wish: ImportRequest, columns: int, rows: int, ink: Ink
+) -> Task[Picture]:
     from hingeleaf.artwork.ways import cut_best
     from hingeleaf.model import Cuts
     from hingeleaf_tui.drawing.motif import draw_motif
@@ -245,7 +247,7 @@ def _drawing(artwork: Artwork, wish: Wish, columns: int, rows: int, ink: Ink) ->
     return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink)
 
 
-def _adding(path: Path, wish: Wish, card: str, again: bool) -> Task[list[ImportReport]]:
+def _adding(path: Path, wish: ImportRequest, card: str, again: bool) -> Task[list[ImportReport]]:
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.shared.cards import find_card
 

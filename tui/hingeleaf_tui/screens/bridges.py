@@ -25,7 +25,7 @@ from hingeleaf_tui.widgets.aim_view import AimView
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
 from hingeleaf_tui.widgets.picture_view import PictureView
-from hingeleaf_tui.widgets.text_list import Line, TextList
+from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -368,8 +368,8 @@ class BridgesScreen(BridgeEdits):
             self.plate.show(picture)
 
 
-def _line(number: int, bridge: Bridge) -> Line:
-    return Line(
+def _line(number: int, bridge: Bridge) -> TextRow:
+    return TextRow(
         f"{format_mm(bridge.width)} wide",
         key=str(number),
         sign=f"{number + 1}",

@@ -13,11 +13,11 @@ from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.recipe import RecipeScreen
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.figures import Figures
-from hingeleaf_tui.widgets.text_list import Line, TextList
+from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:
     from hingeleaf.model import Finding
-    from hingeleaf_tui.panel_session import Filled, Reviewed
+    from hingeleaf_tui.panel_session import PanelFilling, Reviewed
     from hingeleaf_tui.services import Services
 
 
@@ -53,7 +53,7 @@ class CheckingScreen(RecipeScreen):
         )
         self.show_figures()
 
-    def _reviewed(self, filled: Filled, reviewed: Reviewed) -> None:
+    def _reviewed(self, filled: PanelFilling, reviewed: Reviewed) -> None:
         if filled is not self.session.filled:
             return  # the panel was changed while this was checked
         self.session.set_reviewed(reviewed)
@@ -85,7 +85,9 @@ class CheckingScreen(RecipeScreen):
         self.query_one("#panel-side").set_class(bool(findings), "found")
         self.findings.show(
             [
-                Line(finding.message, key=str(number), sign=f"{number + 1}", kind=finding.severity)
+                TextRow(
+                    finding.message, key=str(number), sign=f"{number + 1}", kind=finding.severity
+                )
                 for number, finding in enumerate(findings)
             ]
         )

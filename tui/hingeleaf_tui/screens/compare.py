@@ -5,12 +5,12 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from hingeleaf_tui.screens.side_by_side import Choice, SideBySide
+from hingeleaf_tui.screens.side_by_side import PictureChoice, SideBySide
 
 if TYPE_CHECKING:
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.panel_session import Filled
+    from hingeleaf_tui.panel_session import PanelFilling
     from hingeleaf_tui.services import Services
 
 LABEL = 13
@@ -22,7 +22,7 @@ ALWAYS = ("Covered", "Motifs")
 class CompareScreen(SideBySide):
     """The panel at work at the left, a saved one at the right."""
 
-    def __init__(self, services: Services, panels: dict[str, Filled]) -> None:
+    def __init__(self, services: Services, panels: dict[str, PanelFilling]) -> None:
         ink = services.drawing_ink
         columns = {name: figures(filled) for name, filled in panels.items()}
         labels = [
@@ -31,7 +31,7 @@ class CompareScreen(SideBySide):
             if label in ALWAYS or len({column[label] for column in columns.values()}) > 1
         ]
         choices = [
-            Choice(
+            PictureChoice(
                 name,
                 [f"{label:<{LABEL}}{columns[name][label]}" for label in labels],
                 partial(draw_panel, filled, ink),
@@ -45,12 +45,12 @@ class CompareScreen(SideBySide):
         return "Everything else is the same in both. Esc goes back."
 
 
-def draw_panel(filled: Filled, ink: Ink, columns: int, rows: int) -> Picture:
+def draw_panel(filled: PanelFilling, ink: Ink, columns: int, rows: int) -> Picture:
     """The whole panel."""
     return filled.painter.paint(filled.filling.placements, columns, rows, ink)
 
 
-def figures(filled: Filled) -> dict[str, str]:
+def figures(filled: PanelFilling) -> dict[str, str]:
     """What can be compared of a panel, in words, by label."""
     filling = filled.filling
     gap = "none" if filling.least_gap is None else f"{filling.least_gap:.2f} mm"

@@ -16,10 +16,10 @@ from textual.widgets import Input, Static
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
-from hingeleaf_tui.forms.lines import Entry
+from hingeleaf_tui.forms.lines import FormEntry
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form
-from hingeleaf_tui.widgets.text_list import Line, TextList
+from hingeleaf_tui.widgets.text_list import TextList, TextRow
 from hingeleaf_tui.widgets.typed_line import TypedLine
 
 Answer = TypeVar("Answer")
@@ -46,7 +46,7 @@ class Dialog(ModalScreen[Answer]):
         self.say(str(error), "fault")
 
 
-Lines = Sequence[Line]
+Lines = Sequence[TextRow]
 Load = Callable[[Callable[[Lines], None], Callable[[HingeleafError], None]], None]
 """Asks for the lines, to be handed to the first call; what goes wrong to the second."""
 
@@ -134,7 +134,7 @@ class FormDialog(Dialog[str]):
     ENDS = "Esc goes back."
     """How the sheet is left, in sight all the time."""
 
-    def __init__(self, title: str, entries: Sequence[Entry]) -> None:
+    def __init__(self, title: str, entries: Sequence[FormEntry]) -> None:
         super().__init__()
         self.sheet_title, self._entries = title, entries
 
@@ -204,7 +204,7 @@ class InputDialog(Dialog[str]):
             self.dismiss(event.value.strip())
 
 
-class Question(ModalScreen[str]):
+class QuestionDialog(ModalScreen[str]):
     """Asks and hands back the key that was pressed; Esc is the last answer."""
 
     def __init__(self, question: str, answers: Mapping[str, str]) -> None:

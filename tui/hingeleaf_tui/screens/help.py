@@ -18,7 +18,7 @@ from hingeleaf_tui import actions, synonyms
 from hingeleaf_tui.messages import RunAction
 from hingeleaf_tui.screens.dialogs import SearchDialog
 from hingeleaf_tui.widgets.cursor_list import CursorList
-from hingeleaf_tui.widgets.text_list import Line, TextList
+from hingeleaf_tui.widgets.text_list import TextList, TextRow
 from hingeleaf_tui.widgets.typed_line import TypedLine
 
 if TYPE_CHECKING:
@@ -59,6 +59,6 @@ class HelpScreen(SearchDialog[None]):
             self.app.post_message(RunAction(line.key))
             self.dismiss()
 
-    def _line(self, action: actions.Action) -> Line:
+    def _line(self, action: actions.Action) -> TextRow:
         keys = actions.all_shown(self.services.keys_of(action))
-        return Line(f"{keys:<14}{action.help}", action.id, right=actions.PLACES[action.place])
+        return TextRow(f"{keys:<14}{action.help}", action.id, right=actions.PLACES[action.place])

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from hingeleaf.shapes.design import Design
     from hingeleaf.tasks import Progress
     from hingeleaf_tui.services import Services
-    from hingeleaf_tui.widgets.text_list import Line
+    from hingeleaf_tui.widgets.text_list import TextRow
 
 NOTHING_YET = (
     "Your library is empty.\n\n"
@@ -266,10 +266,10 @@ class MotifsScreen(MotifChanges):
         self.post_message(FillWith(self.query_text))
 
 
-def _tag_lines(library: Library) -> list[Line]:
-    from hingeleaf_tui.widgets.text_list import Line
+def _tag_lines(library: Library) -> list[TextRow]:
+    from hingeleaf_tui.widgets.text_list import TextRow
 
-    return [Line(name, name, right=str(count)) for name, count in library.tags.counts()]
+    return [TextRow(name, name, right=str(count)) for name, count in library.tags.counts()]
 
 
 def _design_of(library: Library, name: str) -> Design | None:

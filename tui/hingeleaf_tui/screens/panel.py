@@ -16,7 +16,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress
 from hingeleaf_tui import actions, panel_session
 from hingeleaf_tui.drawing.tints import GapTint, PullTint
-from hingeleaf_tui.fill_worker import Viewport
+from hingeleaf_tui.fill_worker import PictureSize
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.panel_edits import PanelEdits
 from hingeleaf_tui.screens.variants import VariantsScreen
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from hingeleaf.fill.evenness import DistanceMap
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.panel import Tint
-    from hingeleaf_tui.panel_session import Filled, Shown
+    from hingeleaf_tui.panel_session import PanelFilling, Shown
     from hingeleaf_tui.services import Services
 
 CLOSE_UP = 3.0
@@ -58,7 +58,7 @@ class PanelScreen(PanelEdits):
         super().__init__(services)
         self._tint = ""
         """Which of `TINTS` is shown; empty for none."""
-        self._gap_map: tuple[Filled, DistanceMap] | None = None
+        self._gap_map: tuple[PanelFilling, DistanceMap] | None = None
 
     def work(self) -> Iterator[Widget]:
         """Recipe, figures and findings; the picture beside them."""
@@ -151,7 +151,7 @@ class PanelScreen(PanelEdits):
         self.query_one(StatusBar).progress(0, "Gathering the motifs")
         services, recipe = self.services, self.session.recipe
         ink = services.drawing_ink
-        sheet = Viewport(self.plate.columns, self.plate.rows, ink, type(ink).PIXELS.dots)
+        sheet = PictureSize(self.plate.columns, self.plate.rows, ink, type(ink).PIXELS.dots)
         services.jobs.start(
             "fill",
             lambda: panel_session.fill(services.worker, services.library.path, recipe, todo, sheet),
@@ -167,7 +167,7 @@ class PanelScreen(PanelEdits):
             self.show_figures()
         self.query_one(StatusBar).progress(progress.share, progress.message)
 
-    def _filled(self, filled: Filled) -> None:
+    def _filled(self, filled: PanelFilling) -> None:
         self.session.set_result(filled)
         self.plate.take(filled)
         self._repaint()
@@ -215,7 +215,7 @@ class PanelScreen(PanelEdits):
         self.say(TINTS.get(self._tint, "Shown without colours for pull or gaps."))
         self._repaint()
 
-    def _tint_now(self, filled: Filled) -> Tint | None:
+    def _tint_now(self, filled: PanelFilling) -> Tint | None:
         """The chosen tint, once it is known."""
         hatched = self.services.terminal.colours == 0
         reviewed = self.session.reviewed
@@ -233,7 +233,7 @@ class PanelScreen(PanelEdits):
         )
         return None
 
-    def _gaps_measured(self, filled: Filled, distances: DistanceMap) -> None:
+    def _gaps_measured(self, filled: PanelFilling, distances: DistanceMap) -> None:
         self._gap_map = (filled, distances)
         self._repaint()
 
@@ -269,7 +269,7 @@ class PanelScreen(PanelEdits):
         self._show_findings(())
         self._measure(self.session.filled or filled)
 
-    def _measure(self, filled: Filled) -> None:
+    def _measure(self, filled: PanelFilling) -> None:
         self.services.jobs.start(
             "lay",
             lambda: panel_session.measure(filled, filled.filling.placements),
@@ -278,7 +278,7 @@ class PanelScreen(PanelEdits):
         )
         self.show_figures()
 
-    def _measured(self, filled: Filled) -> None:
+    def _measured(self, filled: PanelFilling) -> None:
         if filled.filling.placements == self.session.placements:
             self.session.set_measured(filled)
             self.plate.take(filled)

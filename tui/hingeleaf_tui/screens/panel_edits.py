@@ -12,7 +12,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import panel_session
 from hingeleaf_tui.panel_lists import motif_lines
 from hingeleaf_tui.screens.checking import CheckingScreen
-from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, Question
+from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, QuestionDialog
 from hingeleaf_tui.shared import refill
 from hingeleaf_tui.shared.edit_words import EXAMPLE, typed_edits
 from hingeleaf_tui.shared.refill import ALL_ANEW, Refill
@@ -108,4 +108,6 @@ class PanelEdits(CheckingScreen):
             elif answer == "b":
                 self.query(FormLine).first().focus()
 
-        self.app.push_screen(Question(f"{finding.message} {finding.remedy}", answers), answered)
+        self.app.push_screen(
+            QuestionDialog(f"{finding.message} {finding.remedy}", answers), answered
+        )

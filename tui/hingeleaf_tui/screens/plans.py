@@ -13,7 +13,7 @@ from hingeleaf.paper.plan_comparison import ComparedPlan, compare_plans
 from hingeleaf.paper.resized import Resized
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.drawing.motif import draw_motif
-from hingeleaf_tui.screens.side_by_side import NARROWEST, Choice, SideBySide
+from hingeleaf_tui.screens.side_by_side import NARROWEST, PictureChoice, SideBySide
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card, Motif
@@ -45,7 +45,7 @@ class PlansScreen(SideBySide):
         self.plans = plans
         ink = self.services.drawing_ink
         self.choices = [
-            Choice(
+            PictureChoice(
                 str(plan.hold),
                 [line for text in (plan.lifts, plan.safe) for line in wrap(text, NARROWEST - 2)],
                 partial(_paint, plan, ink),

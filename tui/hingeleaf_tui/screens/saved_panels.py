@@ -9,7 +9,7 @@ from textual.binding import BindingType
 from hingeleaf_tui import actions
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.panel_lists import kept_panels
-from hingeleaf_tui.screens.dialogs import PickDialog, Question
+from hingeleaf_tui.screens.dialogs import PickDialog, QuestionDialog
 from hingeleaf_tui.widgets.text_list import TextList
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ class SavedPanels(PickDialog):
         """Ask whether the panel under the cursor is to be removed."""
         if line := self.query_one(TextList).chosen:
             self.app.push_screen(
-                Question(
+                QuestionDialog(
                     f"Remove the panel {line.key}? Its motifs stay in the library.",
                     {"y": "Remove it; undo restores it", "n": "Keep it"},
                 ),

@@ -8,11 +8,11 @@ from hingeleaf_tui import panel_session
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.panel_lists import some_name
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.dialogs import InputDialog, Question
+from hingeleaf_tui.screens.dialogs import InputDialog, QuestionDialog
 from hingeleaf_tui.screens.saved_panels import SavedPanels
 
 if TYPE_CHECKING:
-    from hingeleaf_tui.panel_session import Filled
+    from hingeleaf_tui.panel_session import PanelFilling
 
 
 class SavingScreen(WorkScreen):
@@ -57,7 +57,7 @@ class SavingScreen(WorkScreen):
             self._keep_now(name)
             return
         self.app.push_screen(
-            Question(
+            QuestionDialog(
                 f"Another panel is already saved as {taken}.",
                 {"y": "Replace it; undo restores it", "n": "Choose another name"},
             ),
@@ -94,7 +94,7 @@ class SavingScreen(WorkScreen):
                 self.refuse,
             )
 
-    def _opened(self, name: str, filled: Filled) -> None:
+    def _opened(self, name: str, filled: PanelFilling) -> None:
         self.session.open(name, filled)
         self.show_opened()
 
@@ -118,7 +118,7 @@ class SavingScreen(WorkScreen):
                 self.refuse,
             )
 
-    def _beside(self, panels: dict[str, Filled]) -> None:
+    def _beside(self, panels: dict[str, PanelFilling]) -> None:
         from hingeleaf_tui.screens.compare import CompareScreen
 
         self.app.push_screen(CompareScreen(self.services, panels))

@@ -27,7 +27,7 @@ EDGES = 6
 
 
 @dataclass(frozen=True)
-class Choice:
+class PictureChoice:
     """A drawing with its title and a few lines about it."""
 
     title: str
@@ -46,11 +46,13 @@ class SideBySide(Dialog[int]):
     ]
     AUTO_FOCUS = None
 
-    def __init__(self, services: Services, title: str, choices: Sequence[Choice] = ()) -> None:
+    def __init__(
+        self, services: Services, title: str, choices: Sequence[PictureChoice] = ()
+    ) -> None:
         super().__init__()
         self.services = services
         self._title = title
-        self.choices: list[Choice] = list(choices)
+        self.choices: list[PictureChoice] = list(choices)
         self.chosen = 0
 
     def compose(self) -> ComposeResult:
@@ -106,7 +108,7 @@ class SideBySide(Dialog[int]):
         if number < len(self.choices):
             self._paint(event.plate, self.choices[number])
 
-    def _paint(self, plate: PictureView, choice: Choice) -> None:
+    def _paint(self, plate: PictureView, choice: PictureChoice) -> None:
         if plate.columns >= 2 and plate.rows >= 2:
             plate.show(choice.paint(plate.columns, plate.rows))
 

@@ -17,7 +17,7 @@ from hingeleaf_tui.services import Services
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class TourStep:
     """What is told, and where one stands meanwhile; keys are written as {action ids}."""
 
     screen: str
@@ -26,14 +26,14 @@ class Step:
 
 
 STEPS = (
-    Step(
+    TourStep(
         "motifs",
         "1 of 5: Motifs",
         "A motif is one design. They are listed at the left, the chosen one is drawn large.\n\n"
         "{motifs.find} searches, {motifs.add} imports drawings of your own, "
         "{motifs.starters} adds the starter patterns. An empty library gets these now.",
     ),
-    Step(
+    TourStep(
         "bridges",
         "2 of 5: Bridges",
         "Bridges are strips left uncut, so that nothing falls out. The arrows move the chosen "
@@ -41,21 +41,21 @@ STEPS = (
         "made smaller. Loose parts, the thinnest place and the smallest safe size stand at the "
         "left.",
     ),
-    Step(
+    TourStep(
         "panel",
         "3 of 5: Panel",
         "A letter, word, border or outline is filled with motifs. Set it up at the left, then "
         "{panel.fill} fills it and {panel.stop} stops. {panel.arrange} lets you move, rotate and "
         "pin motifs; {panel.export} writes the cut file at true size.",
     ),
-    Step(
+    TourStep(
         "trials",
         "4 of 5: Trials",
         "Hingeleaf computes which sizes the geometry allows; test cuts prove what your card and "
         "blade can do. {trials.ladder} writes a motif at a row of sizes, {trials.record} records "
         "what held.",
     ),
-    Step(
+    TourStep(
         "workshop",
         "5 of 5: Workshop",
         "Your cards, the settings, and the keys, all of which you can change. {everywhere.help} "

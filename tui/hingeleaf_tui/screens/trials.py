@@ -20,13 +20,13 @@ from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui import actions, settings
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
-from hingeleaf_tui.forms.lines import Entry
+from hingeleaf_tui.forms.lines import FormEntry
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, Question
+from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, QuestionDialog
 from hingeleaf_tui.shared.file_names import check_svg_name, file_name
 from hingeleaf_tui.widgets.picture_view import PictureView
-from hingeleaf_tui.widgets.text_list import Line, TextList
+from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -188,7 +188,7 @@ class TrialsScreen(WorkScreen):
             self.refuse(error)
             return
         self.app.push_screen(
-            Question(error.message, {"y": "Replace it", "n": "Leave it as it is"}),
+            QuestionDialog(error.message, {"y": "Replace it", "n": "Leave it as it is"}),
             lambda answer: self._write_ladder(text, replacing=True) if answer == "y" else None,
         )
 
@@ -261,20 +261,20 @@ class RecordDialog(FormDialog):
 
 
 ENTRIES = (
-    Entry("size", "Size", step=1, help="How large it was cut."),
-    Entry("outcome", "Outcome", choices=tuple(TrialOutcome), help="What became of it."),
-    Entry("blade", "Blade", help="Which blade, if that matters."),
-    Entry("remark", "Remark", help="Anything worth knowing."),
+    FormEntry("size", "Size", step=1, help="How large it was cut."),
+    FormEntry("outcome", "Outcome", choices=tuple(TrialOutcome), help="What became of it."),
+    FormEntry("blade", "Blade", help="Which blade, if that matters."),
+    FormEntry("remark", "Remark", help="Anything worth knowing."),
 )
 
 
-def _line(trial: Trial) -> Line:
+def _line(trial: Trial) -> TextRow:
     sign, kind = SIGNS[trial.outcome]
     rest = ", ".join(filter(None, (trial.blade, trial.remark)))
     words = f"{format_mm(trial.size):<9}{SAYS[trial.outcome]}"
     if rest:
         words = f"{words}, {rest}"
-    return Line(
+    return TextRow(
         words, str(trial.id), right=f"revision {trial.revision}, {trial.made}", sign=sign, kind=kind
     )
 

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from hingeleaf_tui import panel_session
 from hingeleaf_tui.screens.compare import draw_panel
-from hingeleaf_tui.screens.side_by_side import Choice, SideBySide
+from hingeleaf_tui.screens.side_by_side import PictureChoice, SideBySide
 
 if TYPE_CHECKING:
     from hingeleaf.panel.recipe import Recipe
     from hingeleaf.tasks import Progress
-    from hingeleaf_tui.panel_session import Filled
+    from hingeleaf_tui.panel_session import PanelFilling
     from hingeleaf_tui.services import Services
 
 COUNT = 4
@@ -25,7 +25,7 @@ class VariantsScreen(SideBySide):
     def __init__(self, services: Services, recipe: Recipe) -> None:
         super().__init__(services, "The same recipe with other seeds")
         self._recipe = recipe
-        self.variants: tuple[Filled, ...] = ()
+        self.variants: tuple[PanelFilling, ...] = ()
 
     def on_mount(self) -> None:
         """Begin to fill."""
@@ -44,28 +44,30 @@ class VariantsScreen(SideBySide):
         """Fill no more."""
         self.services.jobs.cancel("fill")
 
-    def _step(self, progress: Progress[tuple[Filled, ...]]) -> None:
+    def _step(self, progress: Progress[tuple[PanelFilling, ...]]) -> None:
         if progress.so_far is not None:
             self._show(progress.so_far)
         known = f" {self.hint()}" if self.variants else ""
         self.say(f"{len(self.variants)} of {COUNT} filled …{known}")
 
-    def _all_filled(self, variants: tuple[Filled, ...]) -> None:
+    def _all_filled(self, variants: tuple[PanelFilling, ...]) -> None:
         self._show(variants)
         self.say(self.hint())
 
-    def _show(self, variants: tuple[Filled, ...]) -> None:
+    def _show(self, variants: tuple[PanelFilling, ...]) -> None:
         if variants == self.variants:
             return
         self.variants, ink = variants, self.services.drawing_ink
         self.choices = [
-            Choice(f"seed {each.recipe.rules.seed}", figures(each), partial(draw_panel, each, ink))
+            PictureChoice(
+                f"seed {each.recipe.rules.seed}", figures(each), partial(draw_panel, each, ink)
+            )
             for each in variants
         ]
         self.show_choices()
 
 
-def figures(filled: Filled) -> list[str]:
+def figures(filled: PanelFilling) -> list[str]:
     """What tells two fillings apart."""
     filling = filled.filling
     kinds = len({each.motif for each in filling.placements})

@@ -17,7 +17,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, pixels, settings
 from hingeleaf_tui.forms import card_form
-from hingeleaf_tui.forms.lines import Entry
+from hingeleaf_tui.forms.lines import FormEntry
 from hingeleaf_tui.messages import CardChosen, KeyChosen, LookChanged
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, PickDialog
@@ -25,7 +25,7 @@ from hingeleaf_tui.shared.cards import all_cards
 from hingeleaf_tui.shared.file_names import check_svg_name, file_name
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form, FormLine
-from hingeleaf_tui.widgets.text_list import Line, TextList
+from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -36,20 +36,20 @@ AUTO = "by itself"
 ROOMY = 70
 """From so many columns on, the list says where a card's limits come from."""
 SETTINGS = (
-    Entry("light", "Colours", choices=("dark", "light"), help="F9 changes it too."),
-    Entry(
+    FormEntry("light", "Colours", choices=("dark", "light"), help="F9 changes it too."),
+    FormEntry(
         "ink",
         "Drawings",
         choices=(AUTO, "quadrants", "braille", "blocks", "ascii"),
         help="What drawings are made of; by itself takes the best that the terminal has.",
     ),
-    Entry(
+    FormEntry(
         "pixels",
         "Pixels",
         choices=("off", "on"),
         help="Large drawings in real pixels, where the terminal has them; from the next start.",
     ),
-    Entry("folder", "Folder", help="The folder that exports begin in."),
+    FormEntry("folder", "Folder", help="The folder that exports begin in."),
 )
 
 
@@ -99,7 +99,7 @@ class WorkshopScreen(WorkScreen):
         origin = _origin if self.size.width >= ROOMY else lambda _: ""
         self.query_one("#cards", TextList).show(
             [
-                Line(
+                TextRow(
                     card.name,
                     card.name,
                     sign="*" if card.name == own else " ",
@@ -169,7 +169,7 @@ class WorkshopScreen(WorkScreen):
         """Choose an action, then type its key."""
         services = self.services
         lines = [
-            Line(
+            TextRow(
                 f"{actions.all_shown(services.keys_of(each)):<12}{each.help}",
                 each.id,
                 right=actions.PLACES[each.place],
@@ -276,13 +276,15 @@ class CardDialog(FormDialog):
 
 
 READINGS = (
-    Entry("tear_x", "Tear x", help="Grams at which the lying strip tore on; more with commas."),
-    Entry("tear_y", "Tear y", help="Grams at which the upright strip tore on."),
-    Entry("sag_x", "Sag x", help="Overhang and drop of the lying strip in mm, as 150:14."),
-    Entry("sag_y", "Sag y", help="Overhang and drop of the upright strip in mm, as 150:28."),
-    Entry("webs", "Web", help="The narrowest web that held, in mm; more sheets with commas."),
-    Entry("windows", "Window", help="The narrowest window that weeded cleanly, in mm."),
-    Entry("folds", "Fold", help="Folded to, after a minute, after a day: degrees, as 90:80:72."),
+    FormEntry("tear_x", "Tear x", help="Grams at which the lying strip tore on; more with commas."),
+    FormEntry("tear_y", "Tear y", help="Grams at which the upright strip tore on."),
+    FormEntry("sag_x", "Sag x", help="Overhang and drop of the lying strip in mm, as 150:14."),
+    FormEntry("sag_y", "Sag y", help="Overhang and drop of the upright strip in mm, as 150:28."),
+    FormEntry("webs", "Web", help="The narrowest web that held, in mm; more sheets with commas."),
+    FormEntry("windows", "Window", help="The narrowest window that weeded cleanly, in mm."),
+    FormEntry(
+        "folds", "Fold", help="Folded to, after a minute, after a day: degrees, as 90:80:72."
+    ),
 )
 
 

@@ -15,7 +15,7 @@ from hingeleaf_tui.widgets.host import host
 from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
-    from hingeleaf_tui.panel_session import Filled
+    from hingeleaf_tui.panel_session import PanelFilling
 
 STEP = 1.0
 """mm that one key moves or resizes."""
@@ -66,10 +66,10 @@ class ArrangeView(PictureView, can_focus=True):
         self.circle: Circle | None = None
         """What is to be filled again, while it is chosen."""
         self.view: View | None = None
-        self._filled: Filled | None = None
+        self._filled: PanelFilling | None = None
         self._placements: Placements = ()
 
-    def take(self, filled: Filled | None) -> None:
+    def take(self, filled: PanelFilling | None) -> None:
         """Arrange these placements from now on."""
         if filled is None:
             self.view = None

@@ -15,7 +15,7 @@ from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
-from hingeleaf_tui.forms.lines import Entry
+from hingeleaf_tui.forms.lines import FormEntry
 from hingeleaf_tui.widgets.host import host
 from hingeleaf_tui.widgets.typed_line import TypedLine
 from hingeleaf_tui.widgets.words import fit
@@ -38,7 +38,7 @@ class FormLine(Widget, can_focus=True):
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("form")]
     ALLOW_SELECT = False
 
-    def __init__(self, entry: Entry) -> None:
+    def __init__(self, entry: FormEntry) -> None:
         super().__init__()
         self.entry, self.value = entry, ""
 
@@ -225,14 +225,14 @@ class Form(VerticalScroll, can_focus=False):
         """The keys stand on a line."""
 
         form: Form
-        entry: Entry
+        entry: FormEntry
 
         @property
         def control(self) -> Form:
             """The form itself."""
             return self.form
 
-    def __init__(self, entries: Sequence[Entry | str], accept: Accept, *, id: str) -> None:
+    def __init__(self, entries: Sequence[FormEntry | str], accept: Accept, *, id: str) -> None:
         super().__init__(id=id)
         self._entries, self._accept = entries, accept
 

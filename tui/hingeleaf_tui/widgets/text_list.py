@@ -14,7 +14,7 @@ from hingeleaf_tui.widgets.words import fit, wrap
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class TextRow:
     """One row: what is shown, and what stands for it in code."""
 
     text: str
@@ -31,7 +31,7 @@ class TextList(CursorList):
 
     def __init__(self, *, id: str | None = None, empty: str = "", height: int = 1) -> None:
         super().__init__(id=id, empty=empty)
-        self.lines: Sequence[Line] = ()
+        self.lines: Sequence[TextRow] = ()
         self._height = height
 
     @property
@@ -45,11 +45,11 @@ class TextList(CursorList):
         return self._height
 
     @property
-    def chosen(self) -> Line | None:
+    def chosen(self) -> TextRow | None:
         """The line under the cursor."""
         return self.lines[self.cursor] if self.lines else None
 
-    def show(self, lines: Sequence[Line], empty: str | None = None) -> None:
+    def show(self, lines: Sequence[TextRow], empty: str | None = None) -> None:
         """Show other lines; the cursor stays on the line of the same key."""
         before, chosen = self.lines, self.chosen.key if self.chosen else None
         self.lines = lines
