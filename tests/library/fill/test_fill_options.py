@@ -17,7 +17,7 @@ from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.options import Budget, Feet, FillOptions, Spread
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.model import Field, Placement, Pose
+from hingeleaf.model import Field, Placement, Pose, SizeRange
 from hingeleaf.tasks import finish
 
 
@@ -248,7 +248,14 @@ def test_what_the_smallest_would_need_is_told_where_nothing_fits(width: float) -
     assert needed == pytest.approx(34.0, abs=0.3)
     widest = float(message.split("widest place is ")[1].split(" mm")[0])
     assert widest == pytest.approx(width, abs=0.06)
+    assert "not long enough" not in message
     assert "smaller" in caught.value.remedy
+
+
+def test_a_place_that_is_wide_enough_but_too_short_is_told_so() -> None:
+    with pytest.raises(FieldTooSmallError, match="wide, but not long enough"):
+        oar = MultiPolygon([box(-30, -4, 30, 4)])
+        filled(plain_field(box(0, 0, 30, 30)), [PoolItem("oar", 1, oar, 60, SizeRange(50, 60))])
 
 
 def test_a_pool_without_use_is_refused() -> None:
