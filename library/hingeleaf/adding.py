@@ -1,4 +1,4 @@
-"""Drawings into the library: read, prepared, measured, bridged and filed, many in one go.
+"""Import drawings into the library: read, prepare, bridge and file many at once.
 
 The topmost layer, since it joins artwork, paper and catalogue; for the command line and the
 screens alike.
@@ -62,7 +62,7 @@ LARGE = 600.0
 
 
 class ImportOutcome(StrEnum):
-    """What became of a file."""
+    """How the import of a file ended."""
 
     ADDED = "added"
     KNOWN = "known"
@@ -72,7 +72,7 @@ class ImportOutcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class ImportOptions:
-    """What holds for all files of one call."""
+    """Options for all files of one import."""
 
     card: Card = DEFAULT
     preparation: Preparation = field(default_factory=Preparation)
@@ -108,11 +108,11 @@ class ImportOptions:
         float | None,
         replace(
             TURN,
-            help="How far it may be turned either way; 0 stays upright, 180 lies anyhow.",
+            help="How far it may be turned either way; 0 stays upright, 180 turns freely.",
             none="by its shape",
         ),
     ] = None
-    """None lets what looks alike when turned lie anyhow, and keeps all else near upright."""
+    """None turns rotationally symmetric motifs freely, and keeps all others near upright."""
     may_mirror: Annotated[bool, MIRROR] = True
     sizes: SizeRange = ANY_SIZE
     beyond_page: Annotated[
@@ -140,7 +140,7 @@ class ImportOptions:
 
 @dataclass(frozen=True, slots=True)
 class ImportReport:
-    """What became of one file: the motif's name, or that of the motif it is like, or why not."""
+    """How one import ended: the name of the motif, or of the motif it repeats, or an error."""
 
     file: Path
     outcome: ImportOutcome
@@ -198,7 +198,7 @@ def _drawings_below(folder: Path) -> Iterator[Path]:
 def add_files(
     library: Library, files: list[Path], choices: ImportOptions
 ) -> Task[list[ImportReport]]:
-    """Bring drawings into the library; each step tells which file is at hand.
+    """Bring drawings into the library; each step names the current file.
 
     A file that cannot be read is left out and reported, whatever the others do. Motifs are filed
     in batches, each one change, and what is ready is filed as well when the task is dropped; a

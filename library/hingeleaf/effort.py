@@ -74,7 +74,7 @@ class Effort:
             left.spend_crossings(estimated_crossings(lines))
 
     def foresee_tangle(self, count: int) -> None:
-        """Stop before an outline of too many points is mended where it touches itself."""
+        """Stop before repairing an outline of too many points where it touches itself."""
         _stop_if(count > MAX_TANGLED, "A very long outline crosses itself.")
 
 

@@ -1,4 +1,4 @@
-"""Everything Hingeleaf refuses, as one tree.
+"""All errors that Hingeleaf raises, as one tree of classes.
 
 HingeleafError                   what went wrong, where, and what to do next
 ├── ArtworkError                 a file could not become artwork
@@ -76,7 +76,7 @@ class PaperError(HingeleafError):
 
 
 class BridgeError(PaperError):
-    """A bridge that cannot stand where it was asked for."""
+    """A bridge that cannot be placed where it was requested."""
 
 
 class FieldError(HingeleafError):

@@ -1,4 +1,4 @@
-"""Material data of a card: strength, tear resistance, stiffness, recovery, each with its origin.
+"""Material data of a card: strength, tear resistance, stiffness, recovery, with their origin.
 
 Starting values come from `hingeleaf.paper.mechanics.starting_values`, measured ones from
 `hingeleaf.paper.mechanics.home_tests`.
@@ -81,7 +81,7 @@ class MeasuredValue:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """What a card withstands, along and across the grain of its fibres."""
+    """Strength and stiffness of a card, along and across its grain."""
 
     tensile_along: MeasuredValue
     """N per mm of width (ISO 1924-2)."""

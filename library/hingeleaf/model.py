@@ -1,4 +1,4 @@
-"""The words of the trade as frozen data.
+"""Motifs, bridges, cuts, cards, fields and placements as frozen dataclasses.
 
 Lengths are millimetres, angles degrees. The x axis points right and the y axis *down*, as on a
 screen and in SVG; a positive turn is clockwise as seen. A motif is drawn about the origin: the
@@ -103,7 +103,7 @@ class Severity(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something a check found: what, how grave, where, and what to do about it."""
+    """Something a check found: what, how serious, where, and what to do about it."""
 
     kind: str
     severity: Severity
@@ -309,7 +309,7 @@ class Motif:
 
 @dataclass(frozen=True, slots=True)
 class Pose:
-    """Where a motif stands: its origin at (x, y), mirrored, then turned, `size` mm long."""
+    """Position and turn of a motif: its origin at (x, y), mirrored, then turned, `size` mm long."""
 
     x: float
     y: float

@@ -216,7 +216,7 @@ def _sizes(
     """The sizes to use a motif at, or why there are none.
 
     Where by its trials it is `sure` only from a larger size on than geometry allows, they count.
-    Unless told otherwise that is up to its size as drawn, never beyond what its owner wants.
+    By default that is up to its size as drawn, never beyond what its owner wants.
     """
     if choice.proven:
         allowed = SizeRange(*standing.proven) if standing.proven else None

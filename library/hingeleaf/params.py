@@ -28,7 +28,7 @@ TOLERANCE = 0.02
 LONGEST = 5000.0
 """mm: no field and no motif is longer, beyond any cutting area (common practice, no source)."""
 FREE_TURN = 180.0
-"""Degrees either way that let a motif lie anyhow."""
+"""Degrees either way with which a motif may have any turn."""
 REQUIRED = object()
 """The default of what has to be given."""
 

@@ -1,4 +1,4 @@
-"""The verbs of the whole job: open a library, read, bridge, fill, check and write.
+"""The public functions: open a library, read, bridge, fill, check and write.
 
 Commands, screens and Python all go through these. Those that take long have a form that ends in
 `_steps`: a generator that yields progress and what there is so far, and stops when it is closed.
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
 Watch = Callable[[Progress[Any]], None]
-"""Told of every step of long work."""
+"""Called at every step of long work."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +207,7 @@ def fill_panel(
         library: Where the motifs are.
         field: What is to be filled, such as `letter("B")`; or a whole recipe.
         name: What the panel is called.
-        progress: Told of every step; `progress.so_far` is what is filled by then.
+        progress: Called at every step; `progress.so_far` is what is filled by then.
         options: As in `make_recipe`.
 
     Returns:
@@ -251,7 +251,7 @@ def fill_steps(
         without: Motifs that are not placed anew.
 
     Returns:
-        A generator; each step tells what is filled so far, the first that does without a filling.
+        A generator; each step yields what is filled so far; the first has no filling yet.
 
     Raises:
         UsageError: No motif is left to fill with.
@@ -285,7 +285,7 @@ def check_panel(
     Parameters:
         library: What knows the motifs, their test cuts and their licences.
         panel: As `fill_panel` gives it.
-        progress: Told of every step.
+        progress: Called at every step.
         how: As in `Demands`, such as `opening` in degrees.
 
     Returns:

@@ -1,6 +1,6 @@
 """Long tasks as generators that yield their progress and stop when closed.
 
-A task never starts threads and never prints. Whoever runs it (a command, a screen's worker)
+A task never starts threads and never prints. Its caller (a command, a screen's worker)
 decides what to show; `close()` on the generator stops the work at its next step.
 """
 
@@ -35,7 +35,7 @@ Task: TypeAlias = Generator[Progress[Result], None, Result]
 
 
 def finish(task: Task[Result], report: Callable[[Progress[Result]], None] | None = None) -> Result:
-    """Run a task to its end and return its result, telling `report` of every step."""
+    """Run a task to its end and return its result, calling `report` at every step."""
     while True:
         try:
             progress = next(task)
@@ -49,7 +49,7 @@ def finish(task: Task[Result], report: Callable[[Progress[Result]], None] | None
 def map_results(
     task: Task[Result], change: Callable[[Result], Seen | None], *, every: float = 0.0
 ) -> Generator[Progress[Seen], None, Result]:
-    """A part of a longer task: its steps with their best results changed, its own result kept.
+    """The task with the best result of every step mapped; its return value stays as it is.
 
     Steps that come less than `every` seconds after the last are passed over, but for the first
     that has a result.

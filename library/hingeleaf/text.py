@@ -29,7 +29,7 @@ def without_hidden(text: str) -> str:
 
 
 def to_json(answer: Any, *, indent: int | None = 2) -> str:
-    """Data as JSON in which hidden characters are escapes: the same data for whoever reads it."""
+    """Data as JSON in which hidden characters are escapes: readers get the same data."""
     text = json.dumps(answer, indent=indent, ensure_ascii=False)
     return _HIDDEN_BUT_LINES.sub(lambda found: json.dumps(found[0])[1:-1], text)
 

@@ -57,7 +57,7 @@ def parse_size(text: str) -> tuple[float, float]:
 
 
 def format_mm(value: float) -> str:
-    """A length for people: `60 mm`, `7.5 mm`, `0.25 mm`."""
+    """A length to display: `60 mm`, `7.5 mm`, `0.25 mm`."""
     if not math.isfinite(value):
         return "no limit"
     return f"{value:.2f}".rstrip("0").rstrip(".") + " mm"

@@ -17,7 +17,7 @@ from hingeleaf.params import Parameter, validate
 
 MOST_BACKUPS = 1000
 RECENT = timedelta(days=30)
-"""A library without a backup this young is told of (our own choice)."""
+"""A library without a backup this recent gets a notice (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +135,7 @@ def note_backup(db: Database) -> None:
 
 
 def newest_backup(db: Database) -> datetime | None:
-    """When the library was last backed up, by itself or by `hingeleaf backup`."""
+    """When the library was last backed up, automatically or by `hingeleaf backup`."""
     made = [each.made for each in automatic_backups(db.path, read_plan(db))[-1:]]
     with suppress(ValueError, TypeError):
         made.append(datetime.fromisoformat(db.setting("backup_last") or "").astimezone(UTC))

@@ -51,13 +51,13 @@ _PARTS = (
     ("panel", f"id IN ({_CHOSEN_PANELS})"),
     ("placement", f"panel_id IN ({_CHOSEN_PANELS})"),
 )
-"""What goes along, in the order of references: panels bring the motifs that stand on them."""
+"""Tables that are copied, in the order of references: panels bring the motifs placed on them."""
 
 
 def write(
     db: Database, target: Path, names: Sequence[str], panel_names: Sequence[str]
 ) -> tuple[int, int]:
-    """Write motifs and panels, with all that belongs to them, into a new file.
+    """Write motifs and panels, with everything they refer to, into a new file.
 
     Returns how many motifs and panels it holds. Raises UnknownNameError, UsageError if nothing
     was chosen, LibraryWriteError if the file exists already or cannot be written.
@@ -152,6 +152,6 @@ def restore(
 
 
 def look_into(db: Database, path: Path) -> Task[list[Difference]]:
-    """What another library would bring. Raises NotALibraryError and its kin; changes nothing."""
+    """What another library would bring. Raises NotALibraryError and the like; changes nothing."""
     with Database.visiting(path) as theirs:
         return (yield from compare(Fingerprints(db), Fingerprints(theirs)))

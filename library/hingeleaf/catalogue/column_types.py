@@ -127,7 +127,7 @@ def refuse_values(row: Mapping[str, Any]) -> None:
 
 
 def read_json(text: str | bytes, **how: Any) -> Any:
-    """What a JSON text says. Raises ValueError for none, and for one nested too deeply."""
+    """The value of a JSON text. Raises ValueError for none, and for one nested too deeply."""
     try:
         found = json.loads(text, **how)
     except RecursionError as error:

@@ -73,7 +73,7 @@ def read_only_connection(path: Path, patience: float) -> Connection:
 
 
 def plain_connection(path: Path, mode: str, patience: float) -> Connection:
-    """A connection that minds references between tables."""
+    """A connection that enforces references between tables."""
     connection = connect(path, mode, patience)
     connection.execute("PRAGMA foreign_keys = ON")
     return connection

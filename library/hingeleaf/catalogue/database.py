@@ -53,7 +53,7 @@ if TYPE_CHECKING:
 LONGEST_NAME = 220
 """Bytes: most file systems take 255, and longer names stand beside it."""
 SILENCE = 1.0
-"""Seconds of it after which is told what is waited for."""
+"""Seconds of waiting after which a notice says for what."""
 _Files = tuple[FileId | None, ...]
 Clock = Callable[[], datetime]
 

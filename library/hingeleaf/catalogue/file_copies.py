@@ -39,7 +39,7 @@ def copy_to_new(connection: sqlite3.Connection, target: Path) -> None:
 def copy_pages(connection: sqlite3.Connection, target: Path) -> None:
     """Copy a library page by page and look the copy over. Raises DamagedLibraryError."""
     with closing(sqlite3.connect(target, isolation_level=None)) as copy:
-        copy.execute("PRAGMA synchronous = OFF")  # whoever needs it on the disk waits once
+        copy.execute("PRAGMA synchronous = OFF")  # the caller syncs once if it must be on the disk
         connection.backup(copy, pages=PAGES_AT_ONCE)
         copy.execute("PRAGMA journal_mode = DELETE")  # one file, no log beside it
         found = copy.execute("PRAGMA quick_check(1)").fetchone()[0]

@@ -38,7 +38,7 @@ _ANOTHER = "Name another file; without --library your own library is used."
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """What the first hundred bytes say."""
+    """The fields of the first hundred bytes."""
 
     version: int
     write_ahead: bool

@@ -30,7 +30,7 @@ from hingeleaf.tasks import Progress, Task
 
 @dataclass(frozen=True, slots=True)
 class IntegrityProblem:
-    """Something that is not as it should be."""
+    """One fault of a library file, with its repair if there is a safe one."""
 
     kind: str
     """integrity, references, words, kinds, numbers, missing, geometry, original, orphans, backup,
@@ -38,16 +38,16 @@ class IntegrityProblem:
     severity: Severity
     message: str
     remedy: str = ""
-    cure: tuple[str, ...] = ()
+    repair: tuple[str, ...] = ()
     """SQL that repairs it; empty where only the user can."""
-    cured: bool = False
+    repaired: bool = False
 
 
 Look = Callable[[Database], Iterable[IntegrityProblem]]
 
 
 def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem]]:
-    """Look the library over; with `repair`, mend what is safe to mend, in one go.
+    """Check the library; with `repair`, make all safe repairs in one transaction.
 
     Each step yields the problems found so far. Raises LibraryWriteError where repairing cannot
     write. Repairs are not part of the history: they change nothing that the user made.
@@ -60,7 +60,7 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem
         except (DamagedLibraryError, sqlite3.DatabaseError, ValueError, TypeError) as error:
             found.append(_broken(f"The {message} cannot be read: {error}."))
     if repair:
-        found = _cure(db, found)
+        found = _repair(db, found)
     return found
 
 
@@ -68,19 +68,21 @@ def _broken(message: str) -> IntegrityProblem:
     return IntegrityProblem("integrity", Severity.FAULT, message, go_back())
 
 
-def _cure(db: Database, found: list[IntegrityProblem]) -> list[IntegrityProblem]:
-    """Mend. Where something is missing, what looks like an orphan may be what is left of it."""
+def _repair(db: Database, found: list[IntegrityProblem]) -> list[IntegrityProblem]:
+    """Repair. Where something is missing, what looks like an orphan may be what is left of it."""
     broken = any(problem.severity is Severity.FAULT for problem in found)
-    curable = [
-        problem for problem in found if problem.cure and not (broken and problem.kind == "orphans")
+    repairable = [
+        problem
+        for problem in found
+        if problem.repair and not (broken and problem.kind == "orphans")
     ]
-    if not curable:
+    if not repairable:
         return found
     with db.transaction():
-        for problem in curable:
-            for sql in problem.cure:
+        for problem in repairable:
+            for sql in problem.repair:
                 db.connection.execute(sql)
-    return [replace(problem, cured=problem in curable) for problem in found]
+    return [replace(problem, repaired=problem in repairable) for problem in found]
 
 
 def _integrity(db: Database) -> Iterator[IntegrityProblem]:
@@ -115,7 +117,7 @@ def _words(db: Database) -> Iterator[IntegrityProblem]:
                 Severity.CAUTION,
                 f"The word index of the {table}s does not agree with them.",
                 "A repair builds it anew.",
-                cure=(f"INSERT INTO {table}_words ({table}_words) VALUES ('rebuild')",),
+                repair=(f"INSERT INTO {table}_words ({table}_words) VALUES ('rebuild')",),
             )
 
 
@@ -190,7 +192,7 @@ def _numbers(db: Database) -> Iterator[IntegrityProblem]:
             Severity.CAUTION,
             f"Size or hold style in the list is stale for {_some(names)}.",
             "A repair takes them from the geometry.",
-            cure=(
+            repair=(
                 f"""
                 UPDATE motif SET (size, hold) = (
                     SELECT r.size, r.hold FROM revision r
@@ -312,7 +314,7 @@ def _orphans(db: Database) -> Iterator[IntegrityProblem]:
                 Severity.NOTE,
                 f"{count} {message}: left by changes that were taken back.",
                 "A repair makes their room free.",
-                cure=tuple(
+                repair=tuple(
                     f"DELETE FROM {below} WHERE {orphaned}" for below, orphaned in _ORPHANS.values()
                 ),
             )

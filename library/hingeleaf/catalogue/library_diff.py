@@ -29,7 +29,7 @@ _PLACEMENT = "m.name, p.revision, p.x, p.y, p.turn, p.size, p.mirrored, p.pinned
 
 
 class ItemKind(StrEnum):
-    """What arrives."""
+    """The kinds of item in a library."""
 
     CARD = "card"
     MOTIF = "motif"
@@ -37,7 +37,7 @@ class ItemKind(StrEnum):
 
 
 class ItemStatus(StrEnum):
-    """How it stands to what is here."""
+    """How an item of another library compares with the one here."""
 
     NEW = "new"
     SAME = "same"
@@ -149,7 +149,7 @@ def motif_id(db: Database, name: str) -> int | None:
 
 
 def facts(prints: Fingerprints, motif: int) -> dict[str, Any]:
-    """What makes two motifs the same, by the words that people are told."""
+    """What makes two motifs the same, by the words shown to users."""
     db = prints.db
     row = db.row(
         "SELECT turn_limit, may_mirror, smallest, largest, notes, source_id, removed IS NULL, "

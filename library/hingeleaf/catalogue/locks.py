@@ -117,7 +117,7 @@ def abandon(connection: sqlite3.Connection) -> None:
 
 @contextmanager
 def doorway(path: Path, *, alone: bool = False) -> Iterator[None]:
-    """Hold the folder's lock: openings go together, replacing the file goes alone.
+    """Hold the folder's lock: shared while opening, exclusive while replacing the file.
 
     It keeps an opening from taking the old file and the new file's log. Where the file system
     has no such locks nothing is held.

@@ -170,7 +170,7 @@ def panels(db: Database) -> None:
 
 @migrations()
 def history(db: Database) -> None:
-    """What was done, each with the images that undo it."""
+    """The history of changes, each with the row images that undo it."""
     _run(
         db,
         """
@@ -231,7 +231,7 @@ def sizes(db: Database) -> None:
 
 @migrations()
 def settings(db: Database) -> None:
-    """What is chosen for the library itself, such as how it is backed up."""
+    """Settings of the library itself, such as its backups."""
     _run(db, "CREATE TABLE setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID")
     _mark(db, 8)
 

@@ -137,7 +137,7 @@ def bring_back(change: Change, db: Database, name: str, number: int) -> int:
 
 
 def remove(change: Change, motif_id: int) -> None:
-    """Put a motif out of sight; panels that use it keep it, and its name stays taken."""
+    """Remove a motif from lists; panels that use it keep it, and its name stays taken."""
     change.update("motif", (motif_id,), {"removed": change.at})
 
 

@@ -33,7 +33,7 @@ class Condition:
 
 @dataclass(frozen=True, slots=True)
 class QueryContext:
-    """What the meaning of one term may depend on."""
+    """What the SQL of one term may depend on."""
 
     db: Database
     cards: tuple[str, ...]
@@ -44,7 +44,7 @@ class QueryContext:
 
 @dataclass(frozen=True, slots=True)
 class SearchField:
-    """A key of the language: what it means, and how it is told to people."""
+    """A key of the query language: its SQL, an example and its help text."""
 
     means: Callable[[QueryContext, Term, str], Condition]
     example: str

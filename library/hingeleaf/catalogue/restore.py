@@ -43,7 +43,7 @@ Resolutions = Mapping[tuple[ItemKind, str], Resolution]
 
 
 def default_resolution(difference: Difference) -> Resolution:
-    """What is done about an difference that nobody chose for."""
+    """What is done about a difference without a chosen resolution."""
     return Resolution.TAKE if difference.news is ItemStatus.NEW else Resolution.KEEP
 
 

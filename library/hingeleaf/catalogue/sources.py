@@ -78,7 +78,7 @@ def find_or_add(change: Change, source: Source) -> int | None:
 
 
 def drop_unused(change: Change, source_id: int | None) -> None:
-    """Let go of a source that no motif names any more."""
+    """Delete a source that no motif names any more."""
     if source_id is None:
         return
     used = change.connection.execute(

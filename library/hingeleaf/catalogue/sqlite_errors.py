@@ -103,7 +103,7 @@ def read_only(path: Path) -> LibraryWriteError:
 
 @contextmanager
 def plainly(path: Path) -> Iterator[None]:
-    """Turn what SQLite says about the file at `path`, or a value, into errors of our tree."""
+    """Translate SQLite's errors about the file at `path`, or a value, into ours."""
     try:
         yield
     except sqlite3.Error as error:
@@ -132,7 +132,7 @@ def plainly(path: Path) -> Iterator[None]:
 
 @contextmanager
 def writing_files(path: Path) -> Iterator[None]:
-    """Turn what the file system says while `path` is made into LibraryWriteError."""
+    """Translate errors of the file system while `path` is made into LibraryWriteError."""
     try:
         yield
     except OSError as error:

@@ -250,7 +250,7 @@ class Library:
     def bundle(
         self, target: Path, names: Sequence[str], panels: Sequence[str] = ()
     ) -> tuple[int, int]:
-        """Write motifs and panels with all that belongs to them into a new file.
+        """Write motifs and panels with everything they refer to into a new file.
 
         Returns how many of each it holds. Raises UnknownNameError, UsageError where nothing was
         chosen, LibraryWriteError if the file exists already.
@@ -294,7 +294,7 @@ class Library:
         return restore(self.db, other, found, choices)
 
     def examine(self, *, repair: bool = False) -> Task[list[IntegrityProblem]]:
-        """Look the library over, and mend what is safe to mend; see `upkeep.examine`."""
+        """Check the library, and make safe repairs; see `integrity.examine`."""
         from hingeleaf.catalogue.integrity import examine
 
         return examine(self.db, repair=repair)

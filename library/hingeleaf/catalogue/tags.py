@@ -132,7 +132,7 @@ def _rename(change: Change, old: str, new: str) -> None:
 
 
 def drop_unused(change: Change) -> None:
-    """Let go of tags that neither a motif nor a tag within them needs, innermost first."""
+    """Delete tags that neither a motif nor a tag within them needs, innermost first."""
     unused = """
         SELECT t.id FROM tag t
         WHERE NOT EXISTS (SELECT 1 FROM motif_tag mt WHERE mt.tag_id = t.id)

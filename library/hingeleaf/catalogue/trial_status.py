@@ -33,7 +33,7 @@ class State(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class TrialStatus:
-    """What the trials of one revision on one card say."""
+    """The result of all trials of one revision on one card."""
 
     state: State
     spans: tuple[Span, ...] = ()
@@ -48,7 +48,7 @@ class TrialStatus:
 
 
 def trial_status(trials: Iterable[tuple[float, str]]) -> TrialStatus:
-    """What (size, outcome) pairs say together."""
+    """The status that (size, outcome) pairs amount to."""
     outcomes: dict[float, bool] = {}
     held: list[float] = []
     for size, outcome in sorted(trials):

@@ -33,12 +33,12 @@ def lines_of(shape: Shape) -> Polylines:
 
 
 def combined(shapes: Iterable[Shape]) -> Shape:
-    """Many shapes as one, overlapping or not."""
+    """Many shapes as one collection, overlapping or not."""
     return GeometryCollection(list(shapes))
 
 
 def segments(lines: Sequence[Stretch]) -> Shape:
-    """Straight lines from point to point."""
+    """Straight line segments from point to point."""
     return MultiLineString(lines)
 
 

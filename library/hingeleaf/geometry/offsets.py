@@ -16,10 +16,10 @@ def thicken(shape: MultiPolygon, offset: float, tolerance: float) -> MultiPolygo
 
 
 def with_margin(shape: MultiPolygon, margin: float) -> MultiPolygon:
-    """The shape and all that is nearer to it than `margin` mm, to 1 % of the margin."""
+    """The shape grown by `margin` mm, to 1 % of the margin."""
     return polygons_of(shape.buffer(margin)) if margin else shape
 
 
 def without_margin(shape: MultiPolygon, margin: float) -> MultiPolygon:
-    """The shape without all that is nearer to its edges than `margin` mm, to 1 % of the margin."""
+    """The shape shrunk by `margin` mm, to 1 % of the margin."""
     return polygons_of(shape.buffer(-margin)) if margin else shape

@@ -48,7 +48,7 @@ def _longest_side(windows: MultiPolygon, slits: MultiLineString) -> float:
 
 
 def separated(forms: Sequence[MultiPolygon], gap: float, least: float) -> list[BaseGeometry]:
-    """Forms shrunk so that neighbours keep `gap` mm between them.
+    """Forms shrunk so that neighbours are `gap` mm apart.
 
     Those of which less than the share `least` would be left stay as they are.
     """

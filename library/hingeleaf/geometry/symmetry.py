@@ -33,7 +33,7 @@ ALIKE = 0.005
 """Axes whose overlaps differ by no more are as good as each other."""
 SLACK = 0.006
 """Type is drawn by eye: A, M, O and W of common faces are up to 0.5 % of their box off (measured
-on three faces), and are symmetric to whoever looks at them."""
+on three faces), and look symmetric to the eye."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis
 
 
 def find_rotation(shape: BaseGeometry) -> int:
-    """By how many equal turns about its centroid an area comes to lie on itself, 12 at most.
+    """The order of an area's rotational symmetry about its centroid, 12 at most.
 
     1 for none, and for what is round.
     """

@@ -31,7 +31,7 @@ def painted_area(
 ) -> MultiPolygon:
     """The area that closed rings ((n, 2), last point = first) paint under a fill rule.
 
-    Raises HostileArtworkError where the rings cross themselves beyond measure.
+    Raises HostileArtworkError where the rings cross themselves too often.
     """
     rings = [ring for ring in rings if len(ring) > 3]
     if not rings:
@@ -65,7 +65,7 @@ def polygons_of(geometry: BaseGeometry) -> MultiPolygon:
 
 
 def valid(area: MultiPolygon) -> MultiPolygon:
-    """The area itself, mended if rounding has made it invalid."""
+    """The area itself, repaired if rounding has made it invalid."""
     return area if shapely.is_valid(area) else polygons_of(shapely.make_valid(area))
 
 
@@ -148,7 +148,7 @@ def _from_faces(rings: Sequence[Points], even_odd: bool, effort: Effort) -> Mult
     kept = faces[winding % 2 == 1] if even_odd else faces[winding != 0]
     try:
         return valid(polygons_of(shapely.coverage_union_all(kept)))
-    except shapely.GEOSException:  # rounding has left faces that overlap by a hair
+    except shapely.GEOSException:  # rounding has left faces that overlap slightly
         return valid(polygons_of(shapely.union_all(kept)))
 
 

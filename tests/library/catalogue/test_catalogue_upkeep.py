@@ -67,7 +67,7 @@ def test_every_harm_is_found_and_only_what_is_safe_is_mended(library: Library, k
     assert kind in {problem.kind for problem in found}
     assert dump(library) == before, "looking changes nothing"
     mended = examine(library, repair=True)
-    assert {problem.kind for problem in mended if problem.cured} == ({kind} & MENDED)
+    assert {problem.kind for problem in mended if problem.repaired} == ({kind} & MENDED)
     left = {problem.kind for problem in examine(library)}
     assert (kind in left) == (kind not in MENDED)
     if kind != "numbers":

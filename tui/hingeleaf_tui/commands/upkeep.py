@@ -105,19 +105,21 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
 
     with Library.open(library_file, create=False) as library:
         found = finish(library.examine(repair=repair))
-    sick = any(problem.severity is not Severity.NOTE and not problem.cured for problem in found)
+    faulty = any(
+        problem.severity is not Severity.NOTE and not problem.repaired for problem in found
+    )
     if as_json:
         say_json(
             {
-                "sound": not sick,
+                "sound": not faulty,
                 "findings": [
                     {
                         "kind": problem.kind,
                         "severity": str(problem.severity),
                         "message": problem.message,
                         "remedy": problem.remedy,
-                        "repairable": bool(problem.cure),
-                        "repaired": problem.cured,
+                        "repairable": bool(problem.repair),
+                        "repaired": problem.repaired,
                     }
                     for problem in found
                 ],
@@ -129,10 +131,10 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
         say_table(
             ("severity", "finding", "what to do"),
             [
-                (str(each.severity), each.message, "repaired" if each.cured else each.remedy)
+                (str(each.severity), each.message, "repaired" if each.repaired else each.remedy)
                 for each in found
             ],
         )
-        if any(problem.cure and not problem.cured for problem in found):
+        if any(problem.repair and not problem.repaired for problem in found):
             echo("\n`hingeleaf doctor --repair` mends what can be mended.")
-    sys.exit(1 if sick else 0)
+    sys.exit(1 if faulty else 0)
