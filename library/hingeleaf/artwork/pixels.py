@@ -29,6 +29,8 @@ WORKED_ON = 2000
 """Pixels of the longest side that is looked at; larger pictures are shrunk to it."""
 DPI = 300.0
 """Assumed where a picture states no resolution, or one that no scanner has."""
+SCREEN_DPI = (72, 96)
+"""What cameras and screens state whatever they show."""
 _LEAST_DPI, _MOST_DPI = 20, 4800
 _CLEAR, _LIGHT = 127, 230
 """Of 255: less opaque than this is clear ground, and lighter is white on the whole."""
@@ -45,6 +47,8 @@ class Picture:
     pixel: float
     colours: NDArray[np.uint8] | None = None
     """Red, green and blue of every pixel, for pictures with colours."""
+    stated: bool = True
+    """Whether its file says how large a pixel is, rather than a camera's or screen's default."""
 
 
 def open_picture(data: bytes, name: str, notes: Diagnostics) -> Picture:
@@ -73,6 +77,7 @@ def open_picture(data: bytes, name: str, notes: Diagnostics) -> Picture:
         raise UnreadableArtworkError(
             f"{name} is a damaged picture.", "Take or export it again."
         ) from error
+    stated = _LEAST_DPI <= dpi <= _MOST_DPI and round(dpi) not in SCREEN_DPI
     if not _LEAST_DPI <= dpi <= _MOST_DPI:
         dpi = DPI
         notes.add(
@@ -81,7 +86,7 @@ def open_picture(data: bytes, name: str, notes: Diagnostics) -> Picture:
             severity=Severity.NOTE,
             remedy="Say how long it is meant to be, for example --size 60mm.",
         )
-    return Picture(grey, 25.4 / dpi * longest / max(grey.shape), colours)
+    return Picture(grey, 25.4 / dpi * longest / max(grey.shape), colours, stated)
 
 
 def _check_extent(picture: Image, size: int, name: str) -> None:

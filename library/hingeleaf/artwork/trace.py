@@ -6,6 +6,7 @@ pixels by marching squares (contourpy), which follows soft edges to a fraction o
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -17,6 +18,7 @@ from shapely import MultiPolygon, Polygon
 from hingeleaf.artwork.cleaning import smoothed
 from hingeleaf.artwork.colours import LUMINANCE, brightness, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
+from hingeleaf.artwork.page import Page, find_page, punch_holes, whole_page, without_shadow
 from hingeleaf.artwork.picture import is_sheet
 from hingeleaf.artwork.pixels import Grey, Picture, open_picture
 from hingeleaf.errors import HostileArtworkError, NothingToCutError
@@ -50,9 +52,10 @@ def trace(data: bytes, name: str) -> Artwork:
     tones = None if picture.colours is None else _flat_tones(picture.colours)
     if tones:
         return _trace_tones(picture, tones, name, notes)
+    picture, page = _only_page(picture, notes)
     ink, level = _dark_on_light(picture.grey, notes)
     area = _outlined(ink, level, name) if np.ptp(ink) >= FAINTEST else MultiPolygon()
-    area = _cleaned(area, max(ink.shape), notes)
+    area = _not_punched(_cleaned(area, max(ink.shape), notes), page, notes)
     if area.is_empty:
         raise NothingToCutError(
             f"{name} shows no dark shape on a light ground.", "Take the picture in better light."
@@ -66,12 +69,42 @@ def trace(data: bytes, name: str) -> Artwork:
     return Artwork(name, shapes, width * picture.pixel, height * picture.pixel, notes.findings())
 
 
+def is_grainless(values: NDArray[Any]) -> bool:
+    """Whether a picture was drawn, not taken: most pixels are just as those beside them."""
+    return bool(np.mean(values[:, 1:] == values[:, :-1]) > _FLAT)
+
+
+def _only_page(picture: Picture, notes: Diagnostics) -> tuple[Picture, Page]:
+    """A picture that was taken: without what lies around the page, or shadows on it."""
+    if is_grainless(picture.grey):
+        return picture, whole_page(picture.grey)
+    found = find_page(picture.grey)
+    page = found or whole_page(picture.grey)
+    grey = np.where(page.mask, without_shadow(picture.grey, page.mask), 1.0)
+    if found is None:
+        return replace(picture, grey=grey), page
+    notes.add("page", "What lies around the page is left out.", severity=Severity.NOTE)
+    if picture.stated or page.format is None:
+        return replace(picture, grey=grey), page
+    name, pixel = page.format
+    notes.add(
+        "page",
+        f"The page is taken for {name}, since the picture states no size.",
+        severity=Severity.NOTE,
+        remedy="Say how long the drawing is meant to be, for example --size 60mm.",
+    )
+    return replace(picture, grey=grey, pixel=pixel), page
+
+
 def _flat_tones(colours: NDArray[np.uint8]) -> list[tuple[float, str]]:
     """Brightness and colour of each tone but the paper's, if the picture is flat colours on white.
 
     Nothing for scans and photographs, whose colours are many, and for less than two tones.
     """
-    packed = colours.reshape(-1, 3).astype(np.uint32) @ np.array([1 << 16, 1 << 8, 1], np.uint32)
+    rows = colours.astype(np.uint32) @ np.array([1 << 16, 1 << 8, 1], np.uint32)
+    if not is_grainless(rows):
+        return []
+    packed = rows.ravel()
     values, counts = np.unique(packed, return_counts=True)
     main = counts >= _FLAT_SHARE * packed.size
     if counts[main].sum() < _FLAT * packed.size:
@@ -204,6 +237,14 @@ def _cleaned(area: MultiPolygon, longest: int, notes: Diagnostics) -> MultiPolyg
     if removed:
         notes.add("speck", f"{removed} spots and pinholes removed.", severity=Severity.NOTE)
     return MultiPolygon(kept)
+
+
+def _not_punched(area: MultiPolygon, page: Page, notes: Diagnostics) -> MultiPolygon:
+    holes = punch_holes(area, page)
+    if not holes:
+        return area
+    notes.add("punched", f"{len(holes)} punched holes are left out.", severity=Severity.NOTE)
+    return MultiPolygon([part for k, part in enumerate(area.geoms) if k not in holes])
 
 
 def _length(geometry: shapely.Geometry) -> float:

@@ -1,0 +1,187 @@
+"""Find the page in a scan or photograph, the shadows on it, and holes punched in it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from hingeleaf.artwork.pixels import Grey
+from hingeleaf.model import Points
+
+Mask = NDArray[np.bool_]
+LOOKED_AT = 300
+"""Pixels of the longest side that a page is looked for in."""
+LEAST_PAGE, MOST_PAGE = 0.2, 0.985
+"""The share of the picture that a page covers; more is all of it."""
+STRAIGHT = 0.93
+"""The share of the rectangle around it that a page fills at least."""
+LEAST_INK = 0.002
+"""What of a page is drawn on at least, else it is a light shape on dark ground."""
+RIM = 0.008
+"""So much of the page is cut off along its edges, of the picture's longest side."""
+LEAST_SHADOW = 0.03
+"""The share of the page from which on its half-dark part can be a shadow."""
+FORMATS = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}
+"""mm: ISO 216; ASME Y14.1 size A."""
+ROUND = 0.85
+"""How round a punched hole is at least: 4π area / perimeter²."""
+HOLE = 0.012, 0.06
+"""The size of a punched hole beside the longer side of a page."""
+MARGIN = 0.13
+"""The share of the shorter side within which holes are punched: 12 mm in ISO 838, and more."""
+_ALIKE = 0.02
+_SEAM = 3
+"""Pixels along a picture's edge where light cannot be told."""
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """Where the page is in a picture."""
+
+    mask: Mask
+    """What of the picture is page, without its rim."""
+    corners: Points
+    """Its corners in pixels, (4, 2), one after another."""
+
+    @property
+    def sides(self) -> tuple[float, float]:
+        """The lengths of its first and second side in pixels."""
+        first, second = np.hypot(*np.diff(self.corners[:3], axis=0).T)
+        return float(first), float(second)
+
+    @property
+    def format(self) -> tuple[str, float] | None:
+        """The format that its proportion is that of, and mm to the pixel then.
+
+        Pages of the A series are alike; the usual one is taken.
+        """
+        long, short = max(self.sides), min(self.sides)
+        for name, (height, width) in FORMATS.items():
+            if abs(long / short / (height / width) - 1) < _ALIKE:
+                return name, height / long
+        return None
+
+    def places(self, points: Points) -> Points:
+        """Places along its first and its second side, (n, 2), in pixels."""
+        along = np.diff(self.corners[:3], axis=0) / np.array(self.sides)[:, None]
+        placed: Points = (points - self.corners[0]) @ along.T
+        return placed
+
+
+def whole_page(grey: Grey) -> Page:
+    """The whole picture as a page."""
+    height, width = grey.shape
+    corners = np.array([(0, 0), (width, 0), (width, height), (0, height)], dtype=float)
+    return Page(np.ones(grey.shape, dtype=bool), corners)
+
+
+def find_page(grey: Grey) -> Page | None:
+    """The page, if there is something else around it: a scanner's bed or a table.
+
+    A page is the largest bright part; it is nearly a rectangle and is drawn on.
+    """
+    from scipy import ndimage
+
+    step = max(1, max(grey.shape) // LOOKED_AT)
+    small = ndimage.uniform_filter(grey, step)[step // 2 :: step, step // 2 :: step]
+    for level in thresholds(small):
+        labels, count = ndimage.label(ndimage.binary_opening(small > level, iterations=2))
+        if not count:
+            continue
+        sizes = ndimage.sum_labels(np.ones_like(small), labels, np.arange(1, count + 1))
+        part = labels == int(np.argmax(sizes)) + 1
+        whole = ndimage.binary_fill_holes(part)
+        rows, columns = np.nonzero(whole)
+        share = len(rows) / whole.size
+        hull = shapely.MultiPoint(np.column_stack([columns, rows])).convex_hull
+        box = shapely.minimum_rotated_rectangle(hull.buffer(0.5, cap_style="square"))
+        if not LEAST_PAGE < share < MOST_PAGE or box.area * STRAIGHT > len(rows):
+            continue
+        if np.median(small[~whole]) > level:  # the other half of a folded page
+            continue
+        drawn = whole & ~part & ndimage.binary_erosion(whole, iterations=4)
+        if drawn.sum() < LEAST_INK * len(rows):
+            continue
+        corners = shapely.get_coordinates(box)[:4] * step
+        rim = math.ceil(RIM * max(grey.shape) / step) + 1
+        inner = ndimage.binary_erosion(whole, iterations=rim, border_value=0)
+        mask = np.kron(inner, np.ones((step, step), dtype=bool))[: grey.shape[0], : grey.shape[1]]
+        missing = [(0, full - have) for full, have in zip(grey.shape, mask.shape, strict=True)]
+        return Page(np.pad(mask, missing), corners)
+    return None
+
+
+def without_shadow(grey: Grey, page: Mask) -> Grey:
+    """The brightness beside that of the paper near by, if a shadow falls on the page.
+
+    What is half dark, covers a part of the page and reaches its edge is a shadow on paper.
+    """
+    from scipy import ndimage
+
+    step = max(1, max(grey.shape) // LOOKED_AT)
+    small, within = grey[::step, ::step], page[::step, ::step]
+    dark, bright = thresholds(small[within])
+    half = ndimage.binary_opening(within & (small > dark) & (small <= bright), iterations=2)
+    edge = within & ~ndimage.binary_erosion(within, iterations=2)
+    labels, count = ndimage.label(half)
+    reaching = np.unique(labels[edge & half])
+    shadow = np.isin(labels, reaching[reaching > 0])
+    if not count or shadow.sum() < LEAST_SHADOW * within.sum():
+        return grey
+    paper = within & (small > dark) & (shadow | (small > bright))
+    light = np.ones_like(small)
+    for width in (40.0, 12.0, 2.5):
+        weight = ndimage.gaussian_filter(paper.astype(float), width)
+        near = ndimage.gaussian_filter(np.where(paper, small, 0.0), width)
+        light = np.where(weight > 0.15, near / np.maximum(weight, 1e-6), light)
+    zoomed = ndimage.zoom(light, step, order=1)[: grey.shape[0], : grey.shape[1]]
+    missing = [(0, full - have) for full, have in zip(grey.shape, zoomed.shape, strict=True)]
+    even: Grey = np.clip(grey / np.maximum(np.pad(zoomed, missing, mode="edge"), 0.05), 0, 1)
+    inner = ndimage.binary_erosion(page, iterations=_SEAM, border_value=0)
+    return np.where(inner, even, 1.0)
+
+
+def thresholds(values: Grey) -> tuple[float, float]:
+    """The two levels that part values from 0 to 1 best into three classes (N. Otsu, 1979)."""
+    counts, edges = np.histogram(values, bins=64, range=(0.0, 1.0))
+    middle = (edges[:-1] + edges[1:]) / 2
+    weight = np.concatenate([[0], np.cumsum(counts)])
+    moment = np.concatenate([[0.0], np.cumsum(counts * middle)])
+    first, second = np.triu_indices(65, 1)
+
+    def spread(start: NDArray[np.intp], end: NDArray[np.intp]) -> Grey:
+        inside = np.maximum(weight[end] - weight[start], 1e-9)
+        value: Grey = (moment[end] - moment[start]) ** 2 / inside
+        return value
+
+    total = spread(0 * first, first) + spread(first, second) + spread(second, 0 * second + 64)
+    best = int(np.argmax(total))
+    return float(edges[first[best]]), float(edges[second[best]])
+
+
+def punch_holes(area: MultiPolygon, page: Page) -> list[int]:
+    """The numbers of the polygons, in pixels, that are holes punched in the margin of a page.
+
+    They are round, alike, two or more in a row along a side, and as large beside the page as those
+    of ISO 838 (6 mm) are beside A4 to A6.
+    """
+    rims = [Polygon(part.exterior) for part in area.geoms]
+    sizes = np.array([2 * math.sqrt(rim.area / math.pi) for rim in rims]) / max(page.sides)
+    round_ = np.array([4 * math.pi * rim.area / rim.length**2 for rim in rims]) > ROUND
+    able = np.flatnonzero(round_ & (HOLE[0] < sizes) & (sizes < HOLE[1]))
+    places = page.places(np.array([rims[k].centroid.coords[0] for k in able]).reshape(-1, 2))
+    found: set[int] = set()
+    for across, side in enumerate(page.sides):
+        for margin in (places[:, across], side - places[:, across]):
+            row = able[margin < MARGIN * min(page.sides)]
+            depths = margin[margin < MARGIN * min(page.sides)]
+            if len(row) < 2 or np.ptp(depths) > HOLE[1] * side:
+                continue
+            if sizes[row].min() > 0.8 * sizes[row].max():
+                found |= set(row.tolist())
+    return sorted(found)
