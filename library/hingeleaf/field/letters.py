@@ -87,18 +87,20 @@ class Lettering:
         ),
     ] = None
     bolder: Annotated[
-        float,
+        float | None,
         Parameter(
-            "How much every stroke is thickened, each side.",
+            "How much every stroke is thickened, each side; auto: enough for motifs to fit in.",
             LENGTH,
             low=0,
             high=LONGEST,
             title="thickening of strokes",
             label="Thicken",
+            none="auto",
             step=0.5,
         ),
     ] = 0.0
-    """Letters move apart by as much."""
+    """Letters move apart by as much. Without it none are thickened until a recipe says how much:
+    see `panel.boldness`."""
     align: Annotated[
         Align, Parameter("How the lines of a word stand.", label="Alignment", fields=("word",))
     ] = Align.CENTRE
@@ -179,6 +181,11 @@ class Lettering:
     def __post_init__(self) -> None:
         validate(self)
 
+    @property
+    def thickening(self) -> float:
+        """How much every stroke is thickened on each side, mm."""
+        return self.bolder or 0.0
+
 
 @dataclass(frozen=True, slots=True)
 class Letter:
@@ -257,7 +264,7 @@ def _set_lines(lines: Sequence[str], style: Lettering) -> list[Letter]:
         raise FieldError("There is no letter to fill.", "Give at least one letter.")
     units = _units(chain, rows, style)
     scale = min(_scale(style, units), *(_widest_scale(row, style) for row in rows))
-    pitch = style.line_spacing * (scale * units + 2 * style.bolder)
+    pitch = style.line_spacing * (scale * units + 2 * style.thickening)
     letters = [_set_row(row, scale, number * pitch, style) for number, row in enumerate(rows)]
     shapes = rows_apart([[letter.shape for letter in row] for row in letters], style.least_gap)
     return [
@@ -277,11 +284,11 @@ def _units(chain: FontChain, rows: Sequence[Row], style: Lettering) -> float:
 
 
 def _scale(style: Lettering, units: float) -> float:
-    scale = (style.height - 2 * style.bolder) / units
+    scale = (style.height - 2 * style.thickening) / units
     if scale <= 0:
         raise FieldError(
             f"Letters {format_mm(style.height)} high cannot be made "
-            f"{format_mm(style.bolder)} bolder on every side.",
+            f"{format_mm(style.thickening)} bolder on every side.",
             "Make them higher or less bold.",
         )
     return scale
@@ -293,7 +300,7 @@ def _widest_scale(row: Row, style: Lettering) -> float:
         return math.inf
     left, right = _row_edges(row)
     apart = np.subtract.outer(np.arange(len(row)), np.arange(len(row))) * _tracking(style)
-    room = style.widest - 2 * style.bolder - apart
+    room = style.widest - 2 * style.thickening - apart
     reach = np.subtract.outer(right, left)
     counts = reach > 0
     scale = float((room[counts] / reach[counts]).min())
@@ -316,7 +323,7 @@ def _row_edges(row: Row) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 
 
 def _tracking(style: Lettering) -> float:
-    return style.letter_spacing + 2 * style.bolder
+    return style.letter_spacing + 2 * style.thickening
 
 
 def _set_row(row: Row, scale: float, baseline: float, style: Lettering) -> list[Letter]:
@@ -344,12 +351,12 @@ def _shape(
     """One cluster in mm. Raises FieldError if a counter closes when strokes are thickened."""
     rings = part.flattened(style.tolerance / scale)
     thin = painted_area([_closed(points) * (scale, -scale) + place for points in rings])
-    if not style.bolder:
+    if not style.thickening:
         return thin
-    bold = thicken(thin, style.bolder, style.tolerance)
+    bold = thicken(thin, style.thickening, style.tolerance)
     if count_holes(bold) < count_holes(thin):
         raise FieldError(
-            f"Made {format_mm(style.bolder)} bolder, a counter of {part.text!r} closes.",
+            f"Made {format_mm(style.thickening)} bolder, a counter of {part.text!r} closes.",
             "Make the letters less bold or higher.",
         )
     return bold

@@ -69,7 +69,14 @@ def place_greedily(
     yield from _place_missing(packing, objective, state)
     if math.isfinite(focal):
         yield from _place_focal(packing, objective, state)
-    misses = 0
+    yield from place_more(packing, objective, state, most)
+
+
+def place_more(
+    packing: Packing, objective: Objective, state: NDArray[np.uint64], most: int
+) -> Iterator[int]:
+    """Add the best motif for the best place until nothing fits; yields how many there are."""
+    focal, misses = objective.focal_size, 0
     while misses < MISSES and len(packing.kinds) < most:
         weights = objective.weights(packing.kinds)
         if _place_one(packing, weights, state, tries=FIRST_TRIES << misses, largest=focal):

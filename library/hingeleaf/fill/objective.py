@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -39,6 +39,9 @@ MOST_SHARE, EXCESS_COST = 2.0, 0.02
 share of the field."""
 FEW, FEW_SMALL = 2, 3
 """So many placements a kind may have in any case, and one that may be small."""
+NEEDED = 1.25
+"""Caps are raised where a first filling takes so many times as many motifs without them: in thin
+strokes few kinds fit."""
 MISSING_COST, MISSING_BOOST = 0.1, 2.0
 """What a placement costs that was asked for and is missing, as a share of the field, and the
 exponent by which the search favours its kind."""
@@ -65,6 +68,8 @@ class Objective:
     """How many placements are asked for, and allowed."""
     small: NDArray[np.bool_]
     """Kinds that may be small enough to close a pocket."""
+    needed: Ints
+    """How many a kind may have in any case, since too little else fits."""
     capped: bool
     """Whether no kind may take much more than its share: not where only coverage counts."""
     lifts: NDArray[np.bool_]
@@ -95,6 +100,19 @@ class Objective:
         """From what size on a motif is a focal one, mm; infinite where sizes do not matter."""
         return math.inf if self.classes is None else FOCAL * float(self.classes[2])
 
+    def uncapped(self) -> Objective:
+        """The same where each kind may take any share."""
+        return replace(self, capped=False)
+
+    def with_needed(self, first: int, kinds: Ints) -> Objective:
+        """The same for a field that without caps took these kinds, with them only the `first`.
+
+        Where that is far fewer, each kind may stay as frequent as it is.
+        """
+        if len(kinds) < NEEDED * first:
+            return self
+        return replace(self, needed=self.counts + np.bincount(kinds, minlength=len(self.counts)))
+
     def missing(self, kinds: Ints) -> Ints:
         """How many placements of each kind are asked for and not there."""
         counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
@@ -106,7 +124,8 @@ class Objective:
             return self.most
         fair = np.ceil(MOST_SHARE * self.shares * total)
         few = np.where(self.small, FEW_SMALL, FEW)
-        return np.maximum(np.maximum(self.least, few), fair).astype(np.int64)
+        most: Ints = np.max([self.least, few, self.needed, fair], axis=0).astype(np.int64)
+        return most
 
     def score(self, tables: MotifTables, poses: Floats, kinds: Ints) -> float:
         """The score of a filling in mm²."""

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.fill.annealing import Annealer, place_greedily
+from hingeleaf.fill.annealing import Annealer, place_greedily, place_more
 from hingeleaf.fill.clearance import lay_grid
 from hingeleaf.fill.container import Container
 from hingeleaf.fill.feasibility import FINEST, MOST
@@ -93,8 +93,22 @@ class Solver:
         state = self.random.integers(0, 2**63, 1, np.uint64)
         for count in place_greedily(self.packing, self.objective, state, MOST):
             yield Progress(0, 1, f"{count} placed", self.filling)
+        if self.objective.capped:
+            self._raise_caps(state)
         if self.placed:
             self._publish(self.packing.poses, self.packing.kinds)
+
+    def _raise_caps(self, state: NDArray[np.uint64]) -> None:
+        """Let the kinds that fit be as frequent as the field needs, where they are few."""
+        packing, first = self.packing, self.placed
+        poses, kinds = packing.poses, packing.kinds
+        for _ in place_more(packing, self.objective.uncapped(), state, MOST):
+            pass
+        raised = self.objective.with_needed(first, packing.kinds)
+        if raised is self.objective:
+            packing.poses, packing.kinds = poses, kinds
+            packing.renew(packing.whole)
+        self.objective = raised
 
     def improve(self, schedule: Schedule, *, long: bool) -> Iterator[Progress[Filling]]:
         """Try changes for as long as the schedule says."""
@@ -171,6 +185,7 @@ def _objective(problem: Problem, rules: FillOptions, smallest: float, largest: f
         least=np.array([item.least for item in problem.pool]),
         most=np.array([MOST if item.most is None else item.most for item in problem.pool]),
         small=smallest_of < smallest * (largest / smallest) ** (1 / 3),
+        needed=np.zeros(len(problem.pool), np.int64),
         capped=rules.spread is not Spread.FREE,
         lifts=np.array([item.lifts for item in problem.pool]),
         lifting_share=rules.lifting_share,

@@ -92,7 +92,7 @@ TABLE: dict[Kind, tuple[Severity, str]] = {
     Kind.EMPTY: (Severity.CAUTION, "Fill the field, or choose another file."),
     Kind.ILLEGIBLE: (
         Severity.CAUTION,
-        "Make the strokes bolder, the letters larger or the motifs smaller, or take another face.",
+        "Make strokes bolder (or auto), letters larger or motifs smaller, or take another face.",
     ),
     Kind.CARD_TEST: (
         Severity.NOTE,

@@ -16,6 +16,7 @@ from hingeleaf.field.letters import Lettering, set_text, split_lines
 from hingeleaf.field.specs import FieldSpec, KeepOutText, in_place
 from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import Card, Field
+from hingeleaf.panel.boldness import with_bold_strokes
 from hingeleaf.panel.cut_lettering import MISSHAPEN, THIN, flaw_of
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.units import format_mm
@@ -50,11 +51,13 @@ class _Setting:
 
 
 def fit_recipe(recipe: Recipe) -> Recipe:
-    """The recipe with the texts that it cuts out set so that they hold on its card.
+    """The recipe with its letters as bold as they need be, and the texts that it cuts out set so
+    that they hold on its card.
 
     Raises FieldError for a text that holds at no size that fits, FontError for one that no font
     has the letters of.
     """
+    recipe = with_bold_strokes(recipe)
     texts = [kept for kept in recipe.keep_outs if isinstance(kept, KeepOutText) and kept.fit]
     if not (recipe.cut_keep_outs and texts):
         return recipe
@@ -78,7 +81,7 @@ def fit_text(text: KeepOutText, spec: FieldSpec, field: Field, card: Card) -> Ke
     for number, setting in enumerate(settings):
         for thickening in BOLDER:
             style = setting.style
-            style = replace(style, bolder=style.bolder + thickening * card.least_window)
+            style = replace(style, bolder=style.thickening + thickening * card.least_window)
             flaw, shape = MISSHAPEN, setting.shape
             with suppress(FieldError):  # a counter closes
                 shape = _shape(setting.lines, style) if thickening else shape

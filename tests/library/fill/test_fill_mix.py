@@ -7,7 +7,7 @@ from collections import Counter
 import shapely
 
 from fill_problems import placed
-from fill_shapes import item, pool, tile
+from fill_shapes import item, plain_field, pool, tile
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.options import Budget, FillOptions, Spread
@@ -95,3 +95,12 @@ def test_focal_motifs_stand_apart_in_a_varied_filling() -> None:
         return pairs
 
     assert neighbours(Spread.VARIED) <= 0.75 * neighbours(Spread.FREE)
+
+
+def test_where_few_kinds_fit_they_may_be_frequent() -> None:
+    """A stroke too thin for most kinds is filled all along by the one that is small enough."""
+    items = [item("sun", 8, 9), *(item(name, 40, 45) for name in ("kite", "clover", "plank"))]
+    field = plain_field(shapely.union(shapely.box(0, 0, 240, 14), shapely.box(0, 0, 50, 50)))
+    filling = finish(fill(field, items, FillOptions(budget=Budget.QUICK)))
+    counts = Counter(each.motif for each in filling.placements)
+    assert counts["sun"] >= 10

@@ -79,12 +79,20 @@ def given_options(defaults: object, options: Mapping[str, Any], prefix: str = ""
     """The values of all options of a dataclass that were given, by the names of its parameters."""
     given: dict[str, Any] = {}
     for name, parameter in parameters(defaults).items():
-        value = options.get(f"{prefix}{name}".replace("-", "_"))
+        option = f"{prefix}{name}".replace("-", "_")
+        value = options.get(option)
         if parameter.is_switch:
             given |= {name: parameter.switched} if value else {}
-        elif value not in (None, ()):
-            given[name] = tuple(chain(*value)) if parameter.many else value
+        elif value not in (None, ()) or (parameter.optional and _is_typed(option)):
+            given[name] = tuple(chain(*(value or ()))) if parameter.many else value
     return given
+
+
+def _is_typed(option: str) -> bool:
+    """Whether an option was given, be it as the word for None."""
+    context = click.get_current_context(silent=True)
+    source = click.core.ParameterSource.COMMANDLINE
+    return context is not None and context.get_parameter_source(option) is source
 
 
 def add_options(*options: Decorator | Iterable[Decorator]) -> Callable[[Command], Command]:

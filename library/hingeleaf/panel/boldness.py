@@ -1,0 +1,62 @@
+"""Thicken the strokes of letters just enough for motifs to fit in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon
+
+from hingeleaf.errors import FieldError
+from hingeleaf.field.specs import FieldSpec, LetterSpec, WordSpec
+from hingeleaf.panel.recipe import Choice, Recipe
+
+REACHED = 0.9
+"""The share of a text that discs as wide as the smallest motif and its margins are to reach.
+
+Of thin letters filled with the starter patterns at all thickenings, those just as thick were most
+like their letter, or nearly: thinner ones held dots, in thicker ones counters closed.
+"""
+STEP, MOST = 0.5, 0.125
+"""mm between two thickenings tried, and the thickest, as a share of the height."""
+
+
+def with_bold_strokes(recipe: Recipe) -> Recipe:
+    """The recipe with its strokes thickened, where that was left to us; else as it is.
+
+    Raises what `build_field` raises.
+    """
+    spec = recipe.field
+    if not isinstance(spec, LetterSpec | WordSpec) or spec.style.bolder is not None:
+        return recipe
+    smallest = recipe.choice.smallest or Choice().smallest or 0.0
+    return replace(recipe, field=_bold(spec, smallest + 2 * recipe.rules.margin))
+
+
+def _bold(spec: LetterSpec | WordSpec, stroke: float) -> FieldSpec:
+    """The text as thick as discs of `stroke` mm need it, or as its counters allow."""
+    thickest = replace(spec, style=replace(spec.style, bolder=0.0))
+    for thicker, area in _thicker(spec):
+        thickest = thicker
+        inner = shapely.buffer(shapely.buffer(area, -stroke / 2), stroke / 2)
+        if inner.area >= REACHED * area.area:
+            break
+    return thickest
+
+
+def _thicker(spec: LetterSpec | WordSpec) -> Iterator[tuple[LetterSpec | WordSpec, MultiPolygon]]:
+    """The text thicker and thicker, with its area, until a counter closes.
+
+    Raises FieldError for a text that cannot be set at all.
+    """
+    for bolder in np.arange(0.0, MOST * spec.style.height + STEP, STEP).tolist():
+        thicker = replace(spec, style=replace(spec.style, bolder=bolder))
+        try:
+            area = thicker.build().area
+        except FieldError:
+            if not bolder:
+                raise
+            return
+        yield thicker, area
