@@ -33,6 +33,7 @@ def first_filling(area: MultiPolygon) -> tuple[Packing, Objective]:
         least=np.zeros(len(items), np.int64),
         most=np.full(len(items), 99),
         small=np.ones(len(items), bool),
+        needed=np.zeros(len(items), np.int64),
         capped=True,
         lifts=np.zeros(len(items), bool),
         lifting_share=None,
