@@ -30,10 +30,10 @@ from hingeleaf.model import (
     Source,
 )
 from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.erosion import round_tips
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.paper.planning import plan
-from hingeleaf.paper.strength import round_tips
 from hingeleaf.params import (
     BRIDGES,
     FREE_TURN,

@@ -18,12 +18,12 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.panel.cautions import SHORT_FOLD
 from hingeleaf.paper.cards import PRESETS
+from hingeleaf.paper.erosion import narrow_web, narrow_window
 from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import find_limits
-from hingeleaf.paper.strength import narrow_web, narrow_window
 from hingeleaf.starter import Pattern
 from hingeleaf.tasks import finish
 

@@ -240,7 +240,7 @@ def test_nothing_lifts_from_a_plain_window_and_a_band_is_offered(tmp_path: Path)
 
 def test_thin_tips_are_rounded_if_asked_for(tmp_path: Path) -> None:
     from hingeleaf.model import Cuts
-    from hingeleaf.paper.strength import thin_tips
+    from hingeleaf.paper.erosion import thin_tips
 
     file = written(tmp_path, "needle.svg", NEEDLE)
     for words, tips in ((("--round-tips",), 0), (("--again",), 1)):

@@ -14,7 +14,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import XY, Cuts
-from hingeleaf.paper.clearance import Basins, Passes, find_basins, find_passes
+from hingeleaf.paper.medial_axis import Basins, Passes, find_basins, find_passes
 from hingeleaf.paper.sheets import clean, sheet_around
 from hingeleaf.paper.triangulation import (
     Floats,

@@ -16,12 +16,12 @@ from hingeleaf.model import Bridge, Card, Finding, HoldStyle
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings, find_candidates, strips
 from hingeleaf.paper.bridges import strip
+from hingeleaf.paper.erosion import narrow_window
 from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.parts import KERF
 from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.sheets import polygons_of, windows_of
-from hingeleaf.paper.strength import narrow_window
 from hingeleaf.paper.strips import axes, is_drawable
 
 NARROWER = 0.8

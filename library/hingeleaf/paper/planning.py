@@ -29,9 +29,9 @@ from hingeleaf.paper.flap_choice import LiftRequest
 from hingeleaf.paper.hinge_candidates import LEAST_RATIO
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.hold_styles import NEAREST
-from hingeleaf.paper.lifting import Lifting
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.rigid import FEWEST, tie_rigidly
+from hingeleaf.paper.style_fallback import Lifting
 from hingeleaf.units import format_mm
 
 WIDTH_SHARE = 1 / 16

@@ -8,16 +8,16 @@ from shapely import MultiLineString
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge, BridgeScaling, Card, Cuts, HoldStyle, Motif
 from hingeleaf.paper.cards import DEFAULT, PRESETS
-from hingeleaf.paper.parts import as_cut
-from hingeleaf.paper.resized import Resized, recut
-from hingeleaf.paper.size_limits import FailureMode, find_limits
-from hingeleaf.paper.strength import (
+from hingeleaf.paper.erosion import (
     loose_part,
     narrow_web,
     narrow_window,
     round_tips,
     thin_tips,
 )
+from hingeleaf.paper.parts import as_cut
+from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.paper.size_limits import FailureMode, find_limits
 from paper_shapes import disc, ring, windows
 
 CARD = Card("test", 220, 0.28, least_web=1.0, least_window=0.8)

@@ -155,8 +155,8 @@ class _Wished:
 
 
 def _rounded(motif: Motif, card: Card) -> Motif:
+    from hingeleaf.paper.erosion import round_tips
     from hingeleaf.paper.footprints import find_footprint
-    from hingeleaf.paper.strength import round_tips
 
     windows = round_tips(motif.windows, card.least_web)
     return replace(motif, windows=windows, footprint=find_footprint(windows, motif.slits))

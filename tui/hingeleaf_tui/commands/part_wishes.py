@@ -27,7 +27,7 @@ def parse(words: Sequence[str], motif: Motif) -> tuple[PartWish, ...]:
 
 def facts(motif: Motif) -> list[dict[str, Any]]:
     """The parts with stable keys."""
-    from hingeleaf.paper.numbered_parts import numbered_parts
+    from hingeleaf.paper.parts import numbered_parts
 
     return [
         {"part": number, "area_mm2": part.polygon.area, "at_mm": [*at]}
@@ -37,7 +37,7 @@ def facts(motif: Motif) -> list[dict[str, Any]]:
 
 def tell(motif: Motif) -> None:
     """A drawing with the number of each part, and a table of them."""
-    from hingeleaf.paper.numbered_parts import numbered_parts
+    from hingeleaf.paper.parts import numbered_parts
     from hingeleaf_tui.drawing.canvas import Canvas
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.view import bounds_of
@@ -65,7 +65,7 @@ def tell(motif: Motif) -> None:
 
 def _wish(word: str, motif: Motif) -> PartWish:
     from hingeleaf.model import HingeSide, HoldStyle
-    from hingeleaf.paper.numbered_parts import place_of
+    from hingeleaf.paper.parts import place_of
     from hingeleaf.paper.planning import PartWish
 
     which, equals, wanted = word.partition("=")
