@@ -298,7 +298,7 @@ def check_panel(
 
 
 def check_steps(library: Library, panel: Panel, **how: Unpack[Demands]) -> Task[Report]:
-    """Check a panel against all that the library knows of its motifs, step by step.
+    """Check a panel against what the library knows of its motifs, step by step.
 
     That is the sizes that geometry and trials allow on the panel's card, and in how many other
     panels a motif is used whose licence is for so many copies.

@@ -333,7 +333,7 @@ async def test_enter_on_a_finding_mends_it(library: Path) -> None:
         assert faults
         await press(pilot, "f", "enter")
         assert isinstance(pilot.app.screen, QuestionDialog)
-        assert "Mend it" in seen(pilot)
+        assert "Fix it" in seen(pilot)
         await press(pilot, "m")
         assert session.history.last == "mending"
         assert len(session.reviewed.report.faults) < faults

@@ -121,7 +121,7 @@ class Hingeleaf(LifecycleApp):
         return [*super().get_line_filters(), *own]
 
     def _warned(self, message: Warning | str, category: type[Warning], *where: Any) -> None:
-        """Tell what the library warns of, from whatever thread."""
+        """Show a notice of the library, from any thread."""
         if issubclass(category, LibraryNotice):
             self.call_later(self.say, str(message))
 
@@ -130,7 +130,7 @@ class Hingeleaf(LifecycleApp):
         return self.get_screen("motifs")
 
     async def on_event(self, event: events.Event) -> None:
-        """Keys go before all that works in the background."""
+        """Let keys come before background work."""
         if isinstance(event, events.Key):
             self.services.jobs.yield_to_input()
         await super().on_event(event)
@@ -217,7 +217,7 @@ class Hingeleaf(LifecycleApp):
         self.push_screen(HelpScreen(self.services, (*here, "everywhere")))
 
     def action_legend(self) -> None:
-        """Tell what colours and lines mean."""
+        """Show what colours and lines mean."""
         from hingeleaf_tui.screens.legend import LegendScreen
 
         self.push_screen(LegendScreen(self.services))

@@ -52,7 +52,7 @@ def mirrored(placements: Placements, chosen: int) -> Placements:
 
 
 def pinned(placements: Placements, chosen: int) -> Placements:
-    """The chosen one pinned, or let go."""
+    """The chosen one pinned or unpinned."""
     placement = placements[chosen]
     return _put(placements, chosen, replace(placement, pinned=not placement.pinned))
 

@@ -65,7 +65,7 @@ class EditState:
         return self._after(self.editor.widen(self._one, by))
 
     def pin(self) -> EditState:
-        """The chosen bridge pinned, so that planning keeps it, or let go."""
+        """The chosen bridge pinned, so that planning keeps it, or unpinned."""
         one = self._one
         return self._after(self.editor.pin(one, not self.motif.bridges[one].pinned))
 
@@ -84,7 +84,7 @@ class EditState:
         return self._after(self.editor.mirror(self._one))
 
     def plan(self, hold: HoldStyle) -> EditState:
-        """All bridges planned anew in a hold style, but for the pinned ones."""
+        """All bridges but the pinned ones planned again in a hold style."""
         return EditState(self.editor.replan(hold=hold).editor)
 
     def choose(self, number: int) -> EditState:

@@ -22,7 +22,7 @@ FIRST_TO_GO = {
 def facts(
     analysis: BridgeAnalysis, earlier: BridgeAnalysis | None = None
 ) -> tuple[str, tuple[Fact, ...]]:
-    """What is known so far, for people: the motif's name, then line by line.
+    """What is known so far: the motif's name, then line by line.
 
     What is not computed yet is shown as it was in `earlier`, with dots.
     """

@@ -1,4 +1,4 @@
-"""Terminal driver that mends the sixel images of textual-image; used where pixels are shown."""
+"""Terminal driver that corrects the sixel images of textual-image; used where pixels are shown."""
 
 from __future__ import annotations
 

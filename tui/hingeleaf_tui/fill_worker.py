@@ -25,15 +25,15 @@ MODULES = (
     *KERNELS,
     "hingeleaf.fill.solver",
 )
-"""What takes its time to load, and is needed for a filling."""
+"""Modules that are slow to load and needed for a filling."""
 
 OFTEN = 0.06
-"""Seconds between two fillings shown: faster than that nobody sees."""
+"""Least seconds between two fillings shown: faster changes are not seen."""
 
 
 @dataclass(frozen=True, slots=True)
 class PictureSize:
-    """The characters that a filling is drawn with."""
+    """Size of a picture in characters, and how they are drawn."""
 
     columns: int
     rows: int
@@ -44,7 +44,7 @@ class PictureSize:
 
 @dataclass(frozen=True, slots=True)
 class PoolReady:
-    """What is to be filled, and with what."""
+    """The field and the motifs of the pool, before the first filling."""
 
     recipe: Recipe
     """With what is cut out set so that it holds."""
@@ -65,7 +65,7 @@ def fill(
 ) -> Task[PoolReady | FillFrame]:
     """Fill a field by a recipe, from a library that is opened for it.
 
-    Tells once what was gathered, then the fillings. Raises what `session.fill_steps` raises.
+    Yields the pool once, then the fillings. Raises what `session.fill_steps` raises.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.rebuild import stencil_of

@@ -39,7 +39,7 @@ LONG = 2.0
 class Jobs:
     """Starts jobs and questions; `deliver` hands a call over to the app's thread.
 
-    `crashed` is told of an exception that is no refusal of ours: a fault of the program.
+    `crashed` is called with exceptions that are faults of the program.
     """
 
     def __init__(self, deliver: Deliver, crashed: Callable[[BaseException], None]) -> None:
@@ -144,7 +144,7 @@ class Jobs:
 
 @dataclass(frozen=True, slots=True)
 class _Callbacks:
-    """Who is told of a job's steps and end."""
+    """Callbacks for a job's steps and end."""
 
     step: Callable[[Progress[Any]], None] | None
     done: Callable[[Any], None] | None
@@ -273,7 +273,7 @@ class _LibraryThread:
 
 
 def release_memory() -> None:
-    """Free what nobody uses any more, and hand free pages back where the C library can (glibc)."""
+    """Collect garbage, and hand free pages back where the C library can (glibc)."""
     gc.collect()
     if sys.platform.startswith("linux"):
         with contextlib.suppress(OSError, AttributeError):

@@ -30,7 +30,7 @@ log.propagate = False
 
 
 class LifecycleApp(App[None]):
-    """Loses no work, however it ends."""
+    """An app that keeps unsaved work, however it ends."""
 
     services: Services
 
@@ -150,7 +150,7 @@ class LifecycleApp(App[None]):
             self.go_to("bridges")
 
     def _fatal_error(self) -> None:
-        """A fault of the program on the app's own thread: what is at work is kept first."""
+        """A fault of the program on the app's own thread: unsaved work is saved first."""
         if self._exit_renderables:
             return
         from rich.text import Text

@@ -24,7 +24,7 @@ def some_name(name: str) -> None:
 
 
 def kept_panels(library: Library) -> list[TextRow]:
-    """Kept panels, the last changed first."""
+    """Saved panels, the last changed first."""
     return [
         TextRow(row.name, row.name, right=f"{plural(row.count, 'motif')}, {day(row.changed)}")
         for row in library.panels.all()

@@ -32,7 +32,7 @@ IN_THE_FORM = "set Cut out or Centre."
 
 @dataclass(frozen=True, slots=True)
 class PanelFilling:
-    """A filling with all that it was made from."""
+    """A filling with its recipe, field, motifs and painter."""
 
     recipe: Recipe
     field: Field
@@ -63,12 +63,12 @@ class Reviewed:
     panel: Panel
     report: Report
     idle: tuple[str, ...] = ()
-    """What is kept free where no motif goes, and is not cut either, in sentences."""
+    """Sentences about keep-outs that are neither cut nor where motifs would go."""
 
 
 @dataclass(frozen=True, slots=True)
 class PanelState:
-    """All that undo brings back."""
+    """One state of the undo history."""
 
     recipe: Recipe
     """As the form shows it; the filling may be of an older one."""
@@ -335,7 +335,7 @@ def gap_map(panel: Panel) -> Task[DistanceMap]:
 
 
 def reopen(library: Library, name: str) -> PanelFilling:
-    """A kept panel as it was. Raises UnknownNameError, CatalogueError, UsageError."""
+    """A saved panel as it was. Raises UnknownNameError, CatalogueError, UsageError."""
     from hingeleaf.panel.rebuild import rebuild
     from hingeleaf.panel.recipe import recipe_from_data
 
@@ -354,9 +354,9 @@ def keep(library: Library, name: str, filled: PanelFilling) -> str:
 
 
 def review(library: Path, name: str, filled: PanelFilling) -> Task[Reviewed]:
-    """Compose a panel and check it against all that the library knows of its motifs.
+    """Compose a panel and check it against what the library knows of its motifs.
 
-    The library is opened anew, in whatever thread runs the task.
+    The library is opened again, in the thread that runs the task.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.rebuild import make_panel

@@ -30,21 +30,21 @@ class Settings:
 
 
 def folder() -> Path:
-    """Where the settings lie."""
+    """The folder of the settings."""
     import platformdirs
 
     return Path(platformdirs.user_config_dir("hingeleaf"))
 
 
 def state_folder() -> Path:
-    """Where unsaved work lies."""
+    """The folder of unsaved work."""
     import platformdirs
 
     return Path(platformdirs.user_state_dir("hingeleaf"))
 
 
 def log_file() -> Path:
-    """Where faults of the program itself are written down."""
+    """The file that faults of the program are logged to."""
     import platformdirs
 
     return Path(platformdirs.user_log_dir("hingeleaf")) / "hingeleaf.log"
@@ -65,7 +65,7 @@ def log_to_file(log: logging.Logger) -> Path:
 
 
 def read(place: Path | None = None) -> Settings:
-    """The settings as they were left; the usual ones where there are none."""
+    """The stored settings; the defaults where there are none."""
     try:
         found = tomllib.loads(((place or folder()) / FILE).read_text(encoding="utf-8"))
     except (OSError, ValueError):
@@ -79,7 +79,7 @@ def read(place: Path | None = None) -> Settings:
 
 
 def write(kept: Settings, place: Path | None = None) -> bool:
-    """Keep the settings. Returns False where the folder cannot be written."""
+    """Store the settings. Returns False where the folder cannot be written."""
     values = asdict(kept)
     keys = values.pop("keys")
     lines = [f"{name} = {json.dumps(value, ensure_ascii=False)}" for name, value in values.items()]

@@ -36,7 +36,7 @@ _TRUE_COLOUR_TERMS = ("direct", "kitty", "alacritty", "wezterm", "ghostty", "foo
 
 
 def look(environ: Mapping[str, str] = os.environ, encoding: str | None = None) -> Terminal:
-    """Read what the terminal says of itself."""
+    """Read the capabilities of this terminal."""
     term = environ.get("TERM", "")
     return Terminal(
         colours=_colours(term, environ),

@@ -1,6 +1,6 @@
 """Colour themes: dark and light, each in full colour and in sixteen colours.
 
-Screens use the names below and no other colours. Nothing is told by hue alone: what is chosen is
+Screens use the names below and no other colours. Nothing is shown by hue alone: what is chosen is
 also marked with a sign, and cuts, folds, bridges and faults also differ in form.
 """
 

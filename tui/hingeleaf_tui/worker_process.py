@@ -132,7 +132,7 @@ def _send(pipe: IO[bytes], value: object) -> None:
 
 
 def serve() -> None:
-    """The life of the process, which loads the modules that it was called with."""
+    """The main loop of the process, which loads the modules that it was called with."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "nice"):
         os.nice(NICENESS)

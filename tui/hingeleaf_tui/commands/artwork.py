@@ -71,7 +71,7 @@ def add(
 
     Each becomes a motif named after its file, with bridges planned. A shape that the library
     holds already, also mirrored, turned or at another size, is not added twice. A file that cannot
-    be read is left out and told; the others come in. If it is stopped, what is done stays done.
+    be read is reported and left out. If it is stopped, what is done stays done.
     """
     from hingeleaf.adding import add_files, drawings_in
     from hingeleaf.catalogue.store import Library

@@ -1,4 +1,4 @@
-"""`bridge`: plan a motif's bridges anew, in the hold style, width and number asked for."""
+"""`bridge`: plan a motif's bridges again, in a given hold style, width and number."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def bridge(
     library_file: Path,
     as_json: bool,
 ) -> None:
-    """Plan a motif's bridges anew; those that were set by hand stay.
+    """Plan a motif's bridges again; those that were set by hand stay.
 
     Keeps the plan as a new revision. Exit code 1 if a part still falls out.
     """
@@ -137,7 +137,8 @@ class _Wished:
         if self.hold == BEST:
             if self.hinge or self.parts:
                 raise UsageError(
-                    "--hold best chooses by itself.", "Name a hold style beside --hinge or --part."
+                    "--hold best chooses the style.",
+                    "Name a hold style beside --hinge or --part.",
                 )
             best = best_plan(motif, card, width=self.width, ties=self.ties)
             return Plan(best.motif.bridges, best.hold, best.findings, best.motif.windows)
@@ -239,4 +240,4 @@ def _tell(answer: dict[str, Any]) -> None:
     for finding in answer["findings"]:
         say(f"{finding['severity']}: {finding['message']} {finding['remedy']}".rstrip())
     if not answer["kept"]:
-        echo("Nothing was kept.")
+        echo("Nothing was saved.")

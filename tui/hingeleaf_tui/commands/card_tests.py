@@ -87,7 +87,7 @@ def test_sheet(
 def keep_measured(
     name: str, sheet: tuple[float, float], library_file: Path, as_json: bool, **given: Any
 ) -> None:
-    """Keep what was read off CARD's test sheet. Give an option again for each further reading.
+    """Save what was read off CARD's test sheet. Give an option again for each further reading.
 
     x runs along the sheet's width, y along its height, as the sheet was cut.
     """
@@ -103,7 +103,7 @@ def keep_measured(
     if as_json:
         say_json({"cards": [card_data(kept, own=True)]})
         return
-    say(f"Kept what was measured of {name}. Its grain: {_GRAINS[kept.grain]}.")
+    say(f"Saved what was measured of {name}. Its grain: {_GRAINS[kept.grain]}.")
     say_table(
         ("property", "value", "90 % range", "from"),
         [

@@ -33,7 +33,7 @@ def demo(as_json: bool) -> None:
     """Make a library of the starter patterns, fill a letter, check it and export it.
 
     Everything goes into the folder hingeleaf-demo of the current folder. Called again, it keeps
-    what is there and makes the panel anew.
+    what is there and makes the panel again.
     """
     from hingeleaf import starter
     from hingeleaf.catalogue.store import Library

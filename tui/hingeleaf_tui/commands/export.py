@@ -84,7 +84,7 @@ def usual_style() -> Path | None:
     default=0.0,
     help="How far a drag knife's tip trails behind its axis, made up for in a .plt file.  [0]",
 )
-@click.option("--overcut", type=LENGTH, default=0.0, help="Run on past the start: drag knives.")
+@click.option("--overcut", type=LENGTH, default=0.0, help="Cut on past the start, for drag knives.")
 @click.option(
     "--tile", type=SIZE, help="Cut it from sheets of this size, 210x297mm, parted between motifs."
 )
@@ -219,7 +219,7 @@ def _folding(folds: str, dash: float, gap: float, strength: float | None) -> Fol
 
 
 def _open(name: str, card: str | None, library_file: Path, opening: float) -> tuple[Panel, Report]:
-    """The panel, checked against all that the library knows."""
+    """The panel, checked against what the library knows."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.rebuild import rebuild
     from hingeleaf.session import check_steps

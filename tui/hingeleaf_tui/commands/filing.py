@@ -87,7 +87,7 @@ def tags(
 
 @click.command()
 @click.argument("motifs", nargs=-1)
-@click.option("--panel", "panels", multiple=True, help="A kept panel (repeatable).")
+@click.option("--panel", "panels", multiple=True, help="A saved panel (repeatable).")
 @click.option("--back", is_flag=True, help="Put removed motifs back.")
 @library_option
 @json_option
@@ -98,7 +98,7 @@ def remove(
     library_file: Path,
     as_json: bool,
 ) -> None:
-    """Take MOTIFS out of sight, and kept panels away.
+    """Remove MOTIFS and saved panels from the library.
 
     Panels that use a removed motif keep it, and --back restores it. A removed panel comes back
     by `undo`; the motifs on it stay where they are.

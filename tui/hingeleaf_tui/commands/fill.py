@@ -128,7 +128,7 @@ def outline(file: Path, **options: Any) -> None:
     type=Pins(),
     multiple=True,
     metavar="NUMBER|MOTIF,...",
-    help="Keep these where they stand: numbers as --json tells them, or motifs.",
+    help="Keep these where they stand: numbers as in --json, or motifs.",
 )
 @click.option(
     "--only-at",
@@ -156,7 +156,7 @@ def again(
     within: float | None,
     **options: Any,
 ) -> None:
-    """Fill a PANEL of the library anew, by its recipe and around all that is pinned.
+    """Fill a saved PANEL again, by its recipe and around pinned motifs.
 
     With --only-at, motifs that are not wholly within the circle stay as they are. With --drop,
     --shrink, --swap, --nudge, --turn or --pin-all-but only what they name changes, and only its
@@ -171,7 +171,7 @@ def again(
     result = read_result(options)
     edits, fix = read_edits(options), options.pop("fix")
     if fix and edits:
-        raise UsageError("--fix chooses what to replace by itself.", "Leave the other edits out.")
+        raise UsageError("--fix itself chooses what to replace.", "Leave the other edits out.")
     pinned = tuple(each for some in pins for each in some)
     if (edits or fix) and (only_at is not None or pinned):
         raise UsageError(

@@ -1,4 +1,4 @@
-"""A panel of the library as work to be done anew: what stays, and where it is refilled."""
+"""`fill again`: a saved panel as a job: what stays, and where it is refilled."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What is wanted of a panel that is filled anew; lengths in mm."""
+    """Options for refilling a saved panel; lengths in mm."""
 
     seed: int | None
     pins: tuple[int | str, ...]

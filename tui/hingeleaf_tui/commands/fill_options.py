@@ -87,7 +87,7 @@ def panel_options(field: str) -> Callable[[Command], Command]:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """Where panels go and how they are told."""
+    """Where panels go and how they are reported."""
 
     library_file: Path
     saved_as: str | None
@@ -134,7 +134,7 @@ def read_recipe(spec: FieldSpec, options: dict[str, Any], library: Library) -> R
 
 
 def _keep_outs(options: dict[str, Any]) -> tuple[KeepOut, ...]:
-    """What motifs keep away from; a name is set in the field's own font unless told otherwise."""
+    """The keep-outs; a name is set in the field's own font by default."""
     from hingeleaf.session import read_outline
 
     kept: list[KeepOut] = []

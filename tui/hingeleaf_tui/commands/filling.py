@@ -1,4 +1,4 @@
-"""Fill fields by their recipes, check the panels, write and keep them, and tell of it."""
+"""Fill fields by recipes; check, write and save the panels, and report them."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class Made:
     out: Path | None = None
     saved_as: str | None = None
     replaced: bool = False
-    """Whether it was kept in place of a panel that had the name before."""
+    """Whether it replaced a saved panel of that name."""
     unsaved: Path | None = None
     """Where the panel is instead, when the library could not take it."""
     refusal: str = ""
@@ -82,7 +82,7 @@ def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
 def fill_all(
     library: Library, jobs: Sequence[Job], result: Result, *, several: bool, refilled: str = ""
 ) -> list[Made]:
-    """Do the jobs and tell of them; leaves with 1 if a check found faults.
+    """Do the jobs and report them; exits with 1 if a check found faults.
 
     `refilled` is the saved panel that is filled again, which may be saved over.
     All jobs draw on the same motifs: those of the first one.
@@ -164,13 +164,13 @@ def _keep(library: Library, made: Made, name: str | None) -> Made:
         return replace(made, unsaved=error.copy, refusal=str(error))
     except LibraryWriteError as error:
         aside = library.save_panel_aside(*panel, field=job.field)
-        remedy = f"The panel is in {aside}: `hingeleaf restore {aside}` takes it up."
+        remedy = f"The panel is in {aside}: `hingeleaf restore {aside}` adds it."
         return replace(made, unsaved=aside, refusal=f"{error.message} {remedy}")
     return replace(made, saved_as=saved_as, replaced=replaced)
 
 
 def _names(jobs: Sequence[Job], result: Result, several: bool) -> Sequence[str | None]:
-    """What each panel is kept as: several never in place of each other."""
+    """The name to save each panel under: several never replace each other."""
     if result.saved_as is None:
         return [None] * len(jobs)
     return (
@@ -231,7 +231,7 @@ def _missing_sentence(names: Sequence[str]) -> str:
 
 
 def _tell(made: Made, several: bool) -> None:
-    """Sentences for people; on standard error where the cut file goes to standard output."""
+    """Print sentences; on standard error where the cut file goes to standard output."""
     filling, to_stderr = made.filling, str(made.out) == "-"
     kinds = len({placement.motif for placement in filling.placements})
     apart = "" if filling.least_gap is None else f", {format_mm(filling.least_gap)} apart or more"
@@ -247,7 +247,7 @@ def _tell(made: Made, several: bool) -> None:
     if not made.report.faults:
         lines.append("The check found no fault.")
     if made.saved_as:
-        lines.append(f"Kept in the library as {made.saved_as}{OVER if made.replaced else ''}.")
+        lines.append(f"Saved in the library as {made.saved_as}{OVER if made.replaced else ''}.")
     if made.out and not to_stderr:
         lines.append(f"Written to {made.out}.")
     if not (made.out or made.saved_as or made.unsaved or several):
@@ -264,7 +264,7 @@ def _tell_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
 
 
 def _sentences(made: Made) -> Iterator[str]:
-    """The first finding of every kind, gravest first, and how many more there are like it."""
+    """The first finding of every kind, most serious first, and how many more there are."""
     from hingeleaf.panel.findings import alike
 
     for first, *more in alike(made.report.findings):

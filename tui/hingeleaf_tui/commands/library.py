@@ -41,7 +41,7 @@ PICTURE = (44, 16)
 @click.argument("query", nargs=-1, callback=no_stray_options)
 @click.option("--limit", type=click.IntRange(min=1), help="Show the first so many only.")
 @click.option("--queries", is_flag=True, help="Explain what can be written as a query.")
-@click.option("--panels", is_flag=True, help="List the panels that are kept, the newest first.")
+@click.option("--panels", is_flag=True, help="List the saved panels, the newest first.")
 @library_option
 @json_option
 def list_motifs(
@@ -96,7 +96,7 @@ def list_motifs(
 def _list_panels(
     words: tuple[str, ...], limit: int | None, library_file: Path, as_json: bool
 ) -> None:
-    """The kept panels whose names hold all of the words."""
+    """The saved panels whose names contain all of the words."""
     from hingeleaf.catalogue.store import Library
 
     with Library.open(library_file, create=False) as library:
@@ -107,7 +107,7 @@ def _list_panels(
         say_json({"count": len(kept), "panels": rows})
         return
     if not found:
-        echo("No panel matches." if words else "No panel is kept: fill one with --save NAME.")
+        echo("No panel matches." if words else "No panel is saved: fill one with --save NAME.")
         return
     say_table(
         ("name", "motifs", "changed"),

@@ -104,7 +104,7 @@ def _make(
     shape: Callable[[Library, Design | None], Shape],
     options: dict[str, Any],
 ) -> None:
-    """Make a motif, or the next revision of one that was made before, and tell what came of it."""
+    """Make a motif, or the next revision of one that was made before, and report the result."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece
     from hingeleaf.shapes.design import Design

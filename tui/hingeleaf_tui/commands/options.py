@@ -81,7 +81,7 @@ class Number(click.FloatRange):
 
 
 class File(click.Path):
-    """A path that was really given: an empty one, as an unset variable leaves, means no folder."""
+    """A path that is not empty, as an unset variable would leave it."""
 
     def __init__(self, *, dir_okay: bool = False) -> None:
         super().__init__(path_type=Path, dir_okay=dir_okay)

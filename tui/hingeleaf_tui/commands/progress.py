@@ -1,4 +1,4 @@
-"""One line on standard error that tells how far long work is, while a person watches."""
+"""A progress line on standard error, shown only on a terminal."""
 
 from __future__ import annotations
 

@@ -33,7 +33,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "revisions": ("revisions", "list, compare and bring back past revisions"),
     "rename": ("filing", "give a motif another short name"),
     "remove": ("filing", "take motifs out of sight, or put them back; take panels away"),
-    "bridge": ("bridge", "plan a motif's bridges anew: what holds, and what lifts"),
+    "bridge": ("bridge", "plan a motif's bridges again: what holds, and what lifts"),
     "fill": ("fill", "fill a letter, word, border, shape or outline; check it; write it"),
     "check": ("check", "say what would fall out, tear, clash or not fit"),
     "export": ("export", "write a saved panel as SVG, DXF or PDF at true size"),
@@ -47,7 +47,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "bundle": ("bundles", "write a part of the library into one file, to give away or carry"),
     "restore": ("bundles", "take from a bundle, a backup or another library what you choose"),
     "backup": ("upkeep", "copy the library into a new file, also while it is in use"),
-    "doctor": ("upkeep", "look whether the library is sound, and mend it"),
+    "doctor": ("upkeep", "check the library for damage, and repair it"),
 }
 
 

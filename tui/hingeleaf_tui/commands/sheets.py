@@ -83,7 +83,7 @@ def ladder(
 @click.argument("query", nargs=-1, callback=no_stray_options)
 @click.option("--out", required=True, type=OUT_FILE, help="The PDF to write.")
 @replace_option
-@click.option("--card", help="The card that proven sizes are told for; otherwise all tried.")
+@click.option("--card", help="The card whose proven sizes are shown; by default all tried.")
 @click.option("--title", help="What stands at the top.")
 @click.option("--paper", type=SIZE, default=A4, help="Size of the page.  [210x297mm]")
 @library_option

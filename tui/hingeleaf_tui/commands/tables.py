@@ -1,4 +1,4 @@
-"""Sentences and short tables for people: fitted to the terminal, whole when piped."""
+"""Print sentences and short tables: fitted to the terminal, whole when piped."""
 
 from __future__ import annotations
 

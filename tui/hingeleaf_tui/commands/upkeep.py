@@ -32,7 +32,7 @@ def backup(
 ) -> None:
     """Copy the library into a new file, also while it is in use elsewhere.
 
-    Before the first change of a day Hingeleaf does that by itself: --keep, --every and --folder
+    Before the first change of a day Hingeleaf does that automatically: --keep, --every and --folder
     say how, and --list shows these automatic backups. `hingeleaf restore --whole` goes back to
     any of them.
     """
@@ -58,7 +58,7 @@ def backup(
 
 
 def _automatic(library_file: Path, chosen: dict[str, Any], as_json: bool) -> None:
-    """Set how the library is backed up by itself, and list what backups there are."""
+    """Set how the library is backed up automatically, and list the backups."""
     from dataclasses import replace
 
     from hingeleaf.catalogue import backup as backups
@@ -91,7 +91,7 @@ def _automatic(library_file: Path, chosen: dict[str, Any], as_json: bool) -> Non
 
 
 @click.command()
-@click.option("--repair", is_flag=True, help="Mend what can be mended without touching your work.")
+@click.option("--repair", is_flag=True, help="Make all repairs that leave your work as it is.")
 @library_option
 @json_option
 def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
@@ -136,5 +136,5 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
             ],
         )
         if any(problem.repair and not problem.repaired for problem in found):
-            echo("\n`hingeleaf doctor --repair` mends what can be mended.")
+            echo("\n`hingeleaf doctor --repair` makes the repairs that are safe.")
     sys.exit(1 if faulty else 0)

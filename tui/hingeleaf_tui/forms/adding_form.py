@@ -16,7 +16,7 @@ from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 
 @dataclass(frozen=True, slots=True)
 class ImportRequest:
-    """What is to be brought in, and how."""
+    """The file or folder to import, and how."""
 
     place: str = ""
     files: tuple[Path, ...] = ()
@@ -58,7 +58,7 @@ FIRST = (
     *("place", "size", "border", "band", "side", "hold", "bridge_width", "tags"),
     *("maker", "licence", "may_sell"),
 )
-"""Lines that most drawings are told by, from the top down."""
+"""The lines that most drawings need, from the top down."""
 EVERY: list[EntryBinding[ImportRequest]] = [
     EntryBinding(
         FormEntry("place", "File", help="A drawing (SVG, DXF, PNG, JPEG), or a folder of them."),

@@ -29,7 +29,7 @@ ALSO = ("nothing", "assembly page", "picture", "both")
 
 @dataclass(frozen=True, slots=True)
 class ExportOrder:
-    """Which files are wanted."""
+    """The files to write."""
 
     name: str
     folder: Path
@@ -56,7 +56,7 @@ class ExportOrder:
 
 
 ENTRIES = (
-    FormEntry("name", "Name", help="The name of the file; its ending comes by itself."),
+    FormEntry("name", "Name", help="The name of the file; its ending is added."),
     FormEntry("folder", "Folder", help="Where it goes; the folder is remembered."),
     FormEntry(
         "format",

@@ -1,4 +1,4 @@
-"""Parameters as lines of a form: made from a dataclass, each with how it shows and changes."""
+"""Form entries made from the parameters of a dataclass, bound to their values."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Subject = TypeVar("Subject")
 
 @dataclass(frozen=True, slots=True)
 class FormEntry:
-    """What is seen of a line, but for its value."""
+    """One entry of a form without its value: label, choices and help."""
 
     key: str
     label: str
@@ -30,7 +30,7 @@ class FormEntry:
 
 @dataclass(frozen=True, slots=True)
 class EntryBinding(Generic[Subject]):
-    """One line of a form about a subject, such as a recipe or a card."""
+    """A form entry that reads and changes its value in a subject, such as a recipe."""
 
     entry: FormEntry
     show: Callable[[Subject], str | None]
@@ -61,7 +61,7 @@ def lines_of(
 
 
 def entry_of(parameter: Parameter, key: str = "") -> FormEntry:
-    """What is seen of the line of a parameter."""
+    """The form entry of a parameter."""
     words = choices(parameter)
     step = 0.0 if words else parameter.step
     key = key or parameter.name

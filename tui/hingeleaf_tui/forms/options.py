@@ -27,7 +27,7 @@ METAVARS = {
 
 
 class ParameterType(click.ParamType[Any]):
-    """The values of one parameter, refused with the sentence that everybody gives."""
+    """The values of one parameter, refused with the sentence of its `Parameter`."""
 
     def __init__(self, parameter: Parameter) -> None:
         self.name = METAVARS.get(parameter.quantity, "VALUE").lower()

@@ -47,7 +47,7 @@ FIRST = (
     *("kind", "text", "words", "file", "shape", "height", "outer", "size", "inner", "font", "card"),
     *("query", "gap", "smallest", "largest", "seed", "budget"),
 )
-"""Lines that every panel is told by, from the top down."""
+"""The lines that every panel needs, from the top down."""
 RecipeLine = EntryBinding[Recipe]
 
 
@@ -310,7 +310,7 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
 
 
 def _groups() -> dict[str, list[RecipeLine]]:
-    """Headings and their lines; those that every panel is told by come first, under none."""
+    """Headings and their lines; those that every panel needs come first, under none."""
     card: RecipeLine = EntryBinding(
         FormEntry("card", "Card", pick=True, help="Enter lists the cards."),
         lambda recipe: recipe.card.name,

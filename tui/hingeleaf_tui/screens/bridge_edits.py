@@ -72,7 +72,7 @@ class BridgeEdits(WorkScreen):
         self.edit(lambda now: now.plan(bridge_editor.next_style(now.motif.hold)))
 
     def action_plan(self) -> None:
-        """Plan all bridges anew in the same hold style."""
+        """Plan all bridges again in the same hold style."""
         self.edit(lambda now: now.plan(now.motif.hold))
 
     def action_undo(self) -> None:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 LABEL = 13
 """Columns of the labels."""
 ALWAYS = ("Covered", "Motifs")
-"""Told even where both are the same; all else is told where it differs."""
+"""Shown even where both are the same; all others only where they differ."""
 
 
 class CompareScreen(SideBySide):

@@ -1,4 +1,4 @@
-"""Dialog that tells what the colours and lines of drawings mean."""
+"""Dialog that explains the colours and lines of drawings."""
 
 from __future__ import annotations
 

@@ -150,7 +150,7 @@ def _drawing(
 
 
 def _adding(path: Path, making: Making, card: str) -> Task[tuple[str, str]]:
-    """The motif's name, and a sentence that tells what was added."""
+    """The motif's name, and a sentence about what was added."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.errors import UsageError
     from hingeleaf.making import add_made, make_again

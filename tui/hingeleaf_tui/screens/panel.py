@@ -141,7 +141,7 @@ class PanelScreen(PanelEdits):
             self.say("Nothing is being filled.")
 
     def begin(self, todo: Refill = ALL_ANEW, what: str = "filling") -> None:
-        """Fill the panel anew, as one step of its history."""
+        """Fill the panel again, as one step of its history."""
         self.session.begin_fill(what)
         for job in ("lay", "check"):
             self.services.jobs.cancel(job)

@@ -25,7 +25,7 @@ class PanelEdits(CheckingScreen):
     """A screen on which a panel is edited."""
 
     def begin(self, todo: Refill = ALL_ANEW, what: str = "filling") -> None:
-        """Fill the panel anew, as one step of its history."""
+        """Fill the panel again, as one step of its history."""
         raise NotImplementedError
 
     @on(ArrangeView.SwapWanted)
@@ -67,7 +67,7 @@ class PanelEdits(CheckingScreen):
         )
 
     def _edit(self, make: Callable[[], Refill], what: str) -> None:
-        """Fill anew what an edit leaves, or say why it cannot be made."""
+        """Refill what an edit leaves, or say why it cannot be made."""
         try:
             todo = make()
         except HingeleafError as error:
@@ -96,9 +96,9 @@ class PanelEdits(CheckingScreen):
         mendable = panel_session.mendable(reviewed)
         answers = {"b": "Back to the recipe", "n": "Stay in the list"}
         if len(mendable) > 1:
-            answers = {"a": f"Mend all {len(mendable)} that other motifs can mend"} | answers
+            answers = {"a": f"Fix all {len(mendable)} that other motifs can fix"} | answers
         if number in mendable:
-            answers = {"m": "Mend it: fill this place with another motif"} | answers
+            answers = {"m": "Fix it: fill this place with another motif"} | answers
 
         def answered(answer: str | None) -> None:
             if answer == "m":

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 class SavedPanels(PickDialog):
-    """Choose a kept panel; one that is not wanted any more is removed, after asking."""
+    """Choose a saved panel, or remove one after asking."""
 
     PLACE = "kept"
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -35,7 +35,7 @@ class SavedPanels(PickDialog):
             empty="No panel is saved yet. Press s on a filled one to save it.",
         )
         self._from_bench = ""
-        """The panel that was removed here although it lies on the bench just as it was kept."""
+        """The removed panel that is still open unchanged on the panel screen."""
 
     def hint(self) -> str:
         """What the keys do."""
@@ -83,7 +83,7 @@ class SavedPanels(PickDialog):
         self.say(f"Undone: {what}." if what else "There is nothing to undo.", "good")
 
     def _show_again(self, chosen: str) -> None:
-        """List what is kept now, with the keys on a panel so that letters are keys again."""
+        """List what is saved now, with the keys on a panel so that letters are keys again."""
         self._chosen = chosen
         self.load()
         self.post_message(MotifsChanged())  # which tells the panels that it stands on

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class SavingScreen(WorkScreen):
-    """A screen with a panel that can be kept in the library."""
+    """A screen with a panel that can be saved in the library."""
 
     @property
     def session(self) -> panel_session.PanelSession:
@@ -25,7 +25,7 @@ class SavingScreen(WorkScreen):
 
     @property
     def panel_title(self) -> str:
-        """What the panel is kept or written as, unless the user says otherwise."""
+        """The default name for saving or writing the panel."""
         filled = self.session.filled
         recipe = filled.recipe if filled else self.session.recipe
         return self.session.name or recipe_form.title(recipe)
@@ -79,7 +79,7 @@ class SavingScreen(WorkScreen):
         self.say(f"Saved as {name}. Press o to open a saved panel.", "good")
 
     def action_open_kept(self) -> None:
-        """Open a panel that was kept, or remove one."""
+        """Open a saved panel, or remove one."""
         self.app.push_screen(
             SavedPanels(self.services, "Open a saved panel", self.session.name), self._open_kept
         )
@@ -99,7 +99,7 @@ class SavingScreen(WorkScreen):
         self.show_opened()
 
     def action_compare(self) -> None:
-        """See a kept panel beside this one."""
+        """Show a saved panel beside this one."""
         if self.session.filled is None:
             self.say("There is nothing to compare yet. Press g to fill a panel.", "caution")
             return

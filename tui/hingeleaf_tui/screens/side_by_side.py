@@ -1,4 +1,4 @@
-"""Dialog that shows drawings side by side, as many as there is room for; one may be kept."""
+"""Dialog that shows drawings side by side, to choose one."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ from hingeleaf_tui.services import Services
 
 @dataclass(frozen=True, slots=True)
 class TourStep:
-    """What is told, and where one stands meanwhile; keys are written as {action ids}."""
+    """A text and its screen; keys are written as {action ids}."""
 
     screen: str
     title: str

@@ -68,7 +68,7 @@ class VariantsScreen(SideBySide):
 
 
 def figures(filled: PanelFilling) -> list[str]:
-    """What tells two fillings apart."""
+    """The figures in which fillings differ."""
     filling = filled.filling
     kinds = len({each.motif for each in filling.placements})
     evenness = filling.evenness

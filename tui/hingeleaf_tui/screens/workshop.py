@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from hingeleaf.model import Card
     from hingeleaf_tui.services import Services
 
-AUTO = "by itself"
+AUTO = "automatic"
 ROOMY = 70
 """From so many columns on, the list says where a card's limits come from."""
 SETTINGS = (
@@ -41,7 +41,7 @@ SETTINGS = (
         "ink",
         "Drawings",
         choices=(AUTO, "quadrants", "braille", "blocks", "ascii"),
-        help="What drawings are made of; by itself takes the best that the terminal has.",
+        help="What drawings are made of; automatic takes the best that the terminal has.",
     ),
     FormEntry(
         "pixels",

@@ -17,7 +17,7 @@ EDITS = (
     ("swap", "NUMBER=MOTIF", "Put another motif there, by name; best is what fits best."),
     ("nudge", "NUMBER=X,Y", "Move it so far right and down, as in 3=1.5,-2mm."),
     ("turn", "NUMBER=DEGREES", "Turn it clockwise."),
-    ("pin-all-but", "NUMBER,...", "Place these anew, and keep all others."),
+    ("pin-all-but", "NUMBER,...", "Place these again, and keep all others."),
 )
 """Words, what follows them, and what they do."""
 EXAMPLE = "drop 3 swap 7=best nudge 9=1,0mm"

@@ -1,4 +1,4 @@
-"""Edits of a panel as work to be done anew: what stays, and where motifs are placed again."""
+"""Edits of a panel as a refill job: what stays, and where motifs are placed again."""
 
 from __future__ import annotations
 
@@ -23,16 +23,16 @@ WITHIN = 30.0
 
 @dataclass(frozen=True, slots=True)
 class Refill:
-    """What stays of a panel, and where and with what motifs are placed anew."""
+    """What stays of a panel, and where and with what motifs it is refilled."""
 
     held: tuple[Placement, ...] = ()
     """What stays as it is."""
     region: Area | None = None
-    """Where alone motifs are placed anew; None is all over."""
+    """The only area where motifs are placed; None is everywhere."""
     exactly: tuple[Count, ...] = ()
     """Motifs that must stand there so many times, beside what the recipe wants."""
     without: frozenset[str] = frozenset()
-    """Motifs that are not placed anew."""
+    """Motifs that are not placed again."""
     fixed: tuple[str, ...] = ()
     """What is replaced, and why."""
 
@@ -89,8 +89,8 @@ def mended(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
     going = to_replace(composed, report)
     if not going:
         raise UsageError(
-            f"{composed.name} has no fault that another motif could mend.",
-            "The check tells what else can be done about each.",
+            f"{composed.name} has no fault that another motif could fix.",
+            "The check says what else can be done about each.",
         )
     refill = edited(panel, Edits(drop=tuple(going)), lambda name: name)
     fixed = [
@@ -101,7 +101,7 @@ def mended(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
 
 
 def circle(panel: PlacedPanel, at: XY, within: float) -> Refill:
-    """All anew that lies wholly within so many mm of a place of the field and is not pinned.
+    """Refill all that lies wholly within so many mm of a place of the field and is not pinned.
 
     Raises UsageError for a circle that holds nothing of the field.
     """

@@ -13,7 +13,7 @@ from hingeleaf_tui.widgets.picture_view import PictureView
 
 
 class AimView(PictureView, can_focus=True):
-    """Has the keys only while a place is aimed at."""
+    """Takes keys only while a place is being aimed at."""
 
     PLACE = "aim"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("aim")]

@@ -30,7 +30,7 @@ Circle = tuple[tuple[float, float], float]
 
 
 class ArrangeView(PictureView, can_focus=True):
-    """Knows the placements while they are arranged; tells what became of them."""
+    """Edits placements with keys and posts the changes as messages."""
 
     PLACE = "placing"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("placing")]
@@ -47,7 +47,7 @@ class ArrangeView(PictureView, can_focus=True):
 
     @dataclass
     class Refill(Message):
-        """Fill a circle anew, or without one all that is not pinned."""
+        """Refill a circle, or without one all that is not pinned."""
 
         circle: Circle | None
 
@@ -196,7 +196,7 @@ class ArrangeView(PictureView, can_focus=True):
             self._change("swap", arranging.swapped(self._placements, here, other.name, revision))
 
     def action_refill(self) -> None:
-        """Fill anew in the circle, or around what is pinned."""
+        """Refill the circle, or around what is pinned."""
         circle, self.circle = self.circle, None
         self.post_message(self.Refill(circle))
 

@@ -76,7 +76,7 @@ class CursorList(ScrollView, can_focus=True):
         raise NotImplementedError
 
     def rows_changed(self, cursor: int) -> None:
-        """There are other rows now: measure and paint anew, the cursor on a given row."""
+        """The rows changed: measure and repaint, the cursor on a given row."""
         self.virtual_size = Size(0, self.count * self.row_height)
         self.set_reactive(CursorList.cursor, self.validate_cursor(cursor))
         self._reveal()
@@ -84,7 +84,7 @@ class CursorList(ScrollView, can_focus=True):
         self.post_message(self.Moved(self))
 
     def refresh_row(self, place: int) -> None:
-        """Paint one row anew."""
+        """Repaint one row."""
         self.refresh_lines(place * self.row_height, self.row_height)
 
     def validate_cursor(self, cursor: int) -> int:
@@ -92,7 +92,7 @@ class CursorList(ScrollView, can_focus=True):
         return max(0, min(cursor, self.count - 1))
 
     def watch_cursor(self, before: int, after: int) -> None:
-        """Repaint the two rows that changed and tell."""
+        """Repaint the two rows that changed and post a message."""
         self.refresh_row(before)
         self.refresh_row(after)
         self._reveal()

@@ -88,7 +88,7 @@ class MotifList(CursorList):
                 self.refresh_row(place)
 
     def forget(self, keys: Iterable[str] | None = None) -> None:
-        """Read these motifs anew when they are next in sight; all of them by default."""
+        """Read these motifs again when they are next in sight; all of them by default."""
         for key in list(self._rows) if keys is None else keys:
             self._rows.pop(key, None)
         self._asked.clear()

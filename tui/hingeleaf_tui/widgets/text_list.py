@@ -15,7 +15,7 @@ from hingeleaf_tui.widgets.words import fit, wrap
 
 @dataclass(frozen=True, slots=True)
 class TextRow:
-    """One row: what is shown, and what stands for it in code."""
+    """One row: its text, and its key in code."""
 
     text: str
     key: str = ""

@@ -25,7 +25,7 @@ class TypedLine(Input):
     When it is opened, such keys may still be on their way to what had the focus before; the app
     sends those here, since they lack the mark of having been here. With `take`, Enter counts at
     once, and what is typed after it goes on to what has the focus then. With `leave`, what is typed
-    counts as well when another key or a click leads elsewhere; what it refuses stays to be mended.
+    counts as well when another key or a click leads elsewhere; what it refuses stays to be fixed.
     """
 
     def __init__(
