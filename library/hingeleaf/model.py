@@ -191,6 +191,8 @@ class Shape:
     line_number: int | None = None
     opacity: float = 1.0
     """How solid the paint is, from 0 to 1."""
+    dashed: bool = False
+    """Whether its lines are drawn in dashes."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -153,6 +153,7 @@ def _shapes(inks: list[PaintedPath], areas: Areas) -> Iterator[Shape]:
             ink.colour.hex,
             ink.line_number,
             ink.colour.alpha,
+            ink.stroke is not None and ink.stroke.is_dashed,
         )
 
 

@@ -120,7 +120,7 @@ def check(
         *off_sheet(panel),
         *under_rebate(panel),
         *sheet_too_large(panel.sheet, cutting_area),
-        *too_high(panel, flaps, depth),
+        *too_high([piece.motif.name for piece in panel.pieces], flaps, depth),
         *collisions(panel, flaps),
         *going_behind(panel, flaps),
         *faulty_hinges(panel),
@@ -138,9 +138,9 @@ def _evenness(panel: Panel) -> Evenness | None:
     return evenness(panel.field.area, [piece.footprint for piece in panel.pieces], panel.gap)
 
 
-def check_cuts(cuts: Cuts, sheet: Polygon, card: Card) -> Report:
-    """Check any cuts in a sheet of card."""
-    return _of_paper(cuts, [cuts], sheet, card)
+def check_cuts(cuts: Cuts, sheet: Polygon, card: Card, flaps: Sequence[Raised] = ()) -> Report:
+    """Check any cuts in a sheet of card, with the flaps that fold up from it."""
+    return _of_paper(cuts, [cuts], sheet, card, flaps)
 
 
 def reported(report: Report, more: Iterable[Finding]) -> Report:

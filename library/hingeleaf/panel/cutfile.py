@@ -1,28 +1,39 @@
 """Read any drawing as a cut file: filled shapes are windows, unfilled strokes are cut lines.
 
-Groups named as in our own files say more: `folds`, `guides` and `marks` are not cut, `edge` is the
-sheet. Without one, the sheet is a rectangle drawn around everything else, or the page.
+Groups and layers named as in our own files say more: `folds`, `guides` and `marks` are not cut,
+`edge` is the sheet. Without one, the sheet is a rectangle drawn around everything else, or the
+page. In files from elsewhere, fold lines can be told by their dashes or their colour.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import re
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import shapely
 from shapely import Polygon
 
 from hingeleaf.artwork.reading import read
+from hingeleaf.errors import UsageError
 from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
 from hingeleaf.panel.card_test import PURPOSE, test_card
 from hingeleaf.panel.check import Report, check_cuts, reported
+from hingeleaf.panel.file_flaps import file_flaps
 from hingeleaf.panel.findings import Kind, found
 from hingeleaf.panel.fitting import sheet_too_large
+from hingeleaf.panel.folding import too_high
+from hingeleaf.panel.lifting import raise_hinges
 from hingeleaf.paper.sheets import multiline_of, windows_of
+from hingeleaf.params import OPENING
 from hingeleaf.units import format_mm
 
 NOT_CUT = frozenset({"guides", "marks"})
+DASHED = "dashed"
+SPECK = 0.01
+"""mm²: less than this is no overlap."""
 BEGINNING = 2000
 """Bytes in which metadata are looked for."""
 SAME = 0.01
@@ -38,9 +49,14 @@ class CutFile:
     findings: tuple[Finding, ...] = ()
 
 
-def read_cut_file(source: Path | bytes, *, name: str | None = None) -> CutFile:
-    """The cuts of a file. Raises ArtworkError if it cannot be read."""
-    return cut_file(read(source, name=name, beyond_page=True))
+def read_cut_file(
+    source: Path | bytes, *, name: str | None = None, fold_lines: Sequence[str] = ()
+) -> CutFile:
+    """The cuts of a file; `fold_lines` as in `cut_file`.
+
+    Raises ArtworkError if it cannot be read, UsageError for what is no way to tell fold lines.
+    """
+    return cut_file(read(source, name=name, beyond_page=True), fold_lines)
 
 
 def check_cut_file(
@@ -49,12 +65,16 @@ def check_cut_file(
     *,
     name: str | None = None,
     cutting_area: tuple[float, float] | None = None,
+    frame_depth: float | None = None,
+    opening: float = OPENING,
+    fold_lines: Sequence[str] = (),
 ) -> Report:
     """Check a file from anywhere on a card; a card's test sheet as what it is.
 
-    Raises ArtworkError if it cannot be read.
+    Its flaps are folded up by `opening` degrees, in a frame `frame_depth` deep. Raises what
+    `read_cut_file` does.
     """
-    file = read_cut_file(source, name=name)
+    file = read_cut_file(source, name=name, fold_lines=fold_lines)
     notes = []
     if _is_card_test(source):
         card = test_card(card)
@@ -65,10 +85,18 @@ def check_cut_file(
                 f"out which fail, so those from {format_mm(card.least_web)} on count as sound.",
             )
         )
-    report = check_cuts(file.cuts, file.sheet, card)
-    beyond = _off_sheet(file)
-    too_large = sheet_too_large(file.sheet, cutting_area)
-    return reported(report, [*notes, *file.findings, *beyond, *too_large])
+    hinges = file_flaps(file.cuts, file.sheet)
+    flaps = raise_hinges(enumerate(hinges), card, opening)
+    report = check_cuts(file.cuts, file.sheet, card, flaps)
+    names = [f"The flap of fold {number}" for number in range(1, len(hinges) + 1)]
+    if frame_depth is not None and not flaps:
+        notes.append(found(Kind.NOT_CHECKED, "No flap is known, so heights are not checked."))
+    more = [
+        *_off_sheet(file),
+        *sheet_too_large(file.sheet, cutting_area),
+        *too_high(names, flaps, frame_depth),
+    ]
+    return reported(report, [*notes, *file.findings, *more])
 
 
 def _is_card_test(source: Path | bytes) -> bool:
@@ -81,20 +109,71 @@ def _is_card_test(source: Path | bytes) -> bool:
     return f"<metadata>{PURPOSE}</metadata>".encode() in start
 
 
-def cut_file(artwork: Artwork) -> CutFile:
-    """Artwork read as a cut file."""
+def cut_file(artwork: Artwork, fold_lines: Sequence[str] = ()) -> CutFile:
+    """Artwork read as a cut file.
+
+    Fold lines are those in a layer `folds`, and those that `fold_lines` tells: `dashed`, or the
+    colours `#rrggbb` they are drawn in. Raises UsageError for anything else.
+    """
+    told = [_told(each) for each in fold_lines]
     page = shapely.box(0.0, 0.0, artwork.width, artwork.height)
+    left_out = [shape for shape in artwork.shapes if _layer(shape) in NOT_CUT]
     shapes = [shape for shape in artwork.shapes if _layer(shape) not in NOT_CUT]
-    shapes, edge = _without_edge(shapes)
+    folds = [shape for shape in shapes if _is_fold(shape, told)]
+    shapes, edge = _without_edge([shape for shape in shapes if not _is_fold(shape, told)])
     shapes, backgrounds = _without_backgrounds(shapes, edge or page)
+    windows = [shape for shape in shapes if shape.lines.is_empty]
     cuts = Cuts(
-        windows=windows_of(
-            shapely.union_all([each.area for each in shapes if each.lines.is_empty])
-        ),
-        slits=multiline_of([each.lines for each in shapes if _layer(each) != "folds"]),
-        folds=multiline_of([each.lines for each in shapes if _layer(each) == "folds"]),
+        windows=windows_of(shapely.union_all([each.area for each in windows])),
+        slits=multiline_of([each.lines for each in shapes]),
+        folds=multiline_of([each.lines for each in folds]),
     )
-    return CutFile(cuts, edge or page, (*artwork.findings, *backgrounds))
+    findings = (*artwork.findings, *backgrounds, *_layers_left_out(left_out), *_twice(windows))
+    return CutFile(cuts, edge or page, findings)
+
+
+def _told(fold_lines: str) -> str:
+    """One way to tell fold lines, in small letters."""
+    word = fold_lines.strip().casefold()
+    if word != DASHED and not re.fullmatch(r"#[0-9a-f]{6}", word):
+        raise UsageError(
+            f"Fold lines cannot be told by {fold_lines!r}.",
+            "Give dashed, or the colour that they are drawn in, such as #ff0000.",
+        )
+    return word
+
+
+def _is_fold(shape: Shape, told: Sequence[str]) -> bool:
+    if shape.lines.is_empty:
+        return False
+    named = _layer(shape) == "folds" or shape.colour.casefold() in told
+    return named or (shape.dashed and DASHED in told)
+
+
+def _layers_left_out(shapes: Sequence[Shape]) -> Iterator[Finding]:
+    layers = sorted({_layer(shape) for shape in shapes})
+    if layers:
+        yield found(Kind.LEFT_OUT, f"What is on {' and '.join(layers)} is not cut.")
+
+
+def _twice(windows: Sequence[Shape]) -> Iterator[Finding]:
+    """Windows that are the same, or overlap."""
+    areas = np.array([shape.area for shape in windows], dtype=object)
+    if len(areas) < 2:
+        return
+    one, other = shapely.STRtree(areas).query(areas, predicate="intersects")
+    one, other = one[one < other], other[one < other]
+    shared = shapely.intersection(areas[one], areas[other])
+    for first, second, both in zip(one, other, shared, strict=True):
+        if both.area < SPECK:
+            continue
+        place = both.representative_point()
+        names = f"{windows[first].name} and {windows[second].name}"
+        either = shapely.union(areas[first], areas[second])
+        if either.area - both.area < SAME * either.area:
+            yield found(Kind.SAME_WINDOW, f"{names} are the same window.", (place.x, place.y))
+        else:
+            yield found(Kind.WINDOWS_OVERLAP, f"{names} overlap.", (place.x, place.y))
 
 
 def _layer(shape: Shape) -> str:

@@ -39,6 +39,10 @@ class Kind(StrEnum):
     EMPTY = "empty"
     ILLEGIBLE = "illegible"
     CARD_TEST = "card-test"
+    SAME_WINDOW = "same-window"
+    WINDOWS_OVERLAP = "windows-overlap"
+    LEFT_OUT = "left-out"
+    NOT_CHECKED = "not-checked"
 
 
 TABLE: dict[Kind, tuple[Severity, str]] = {
@@ -93,6 +97,13 @@ TABLE: dict[Kind, tuple[Severity, str]] = {
     Kind.ILLEGIBLE: (
         Severity.CAUTION,
         "Make strokes bolder (or auto), letters larger or motifs smaller, or take another face.",
+    ),
+    Kind.SAME_WINDOW: (Severity.CAUTION, "Delete one of the two."),
+    Kind.WINDOWS_OVERLAP: (Severity.CAUTION, "Unite them in a drawing program, or move one."),
+    Kind.LEFT_OUT: (Severity.NOTE, "Move it to another layer if it is to be cut."),
+    Kind.NOT_CHECKED: (
+        Severity.NOTE,
+        "Put fold lines on a layer named folds, or say with --fold-lines which they are.",
     ),
     Kind.CARD_TEST: (
         Severity.NOTE,

@@ -22,10 +22,13 @@ CLEARANCE = 2.0
 """Room that must stay between the highest flap and the glass."""
 
 
-def too_high(panel: Panel, flaps: Sequence[Raised], depth: float | None) -> Iterator[Finding]:
+def too_high(
+    names: Sequence[str], flaps: Sequence[Raised], depth: float | None
+) -> Iterator[Finding]:
     """Flaps that would press against the glass of a frame `depth` deep.
 
-    What counts is the height if they spring back as little as they may.
+    `names` are those of what flaps belong to. What counts is the height if they spring back as
+    little as they may.
     """
     if depth is None:
         return
@@ -34,7 +37,7 @@ def too_high(panel: Panel, flaps: Sequence[Raised], depth: float | None) -> Iter
         if highest > depth - CLEARANCE:
             yield found(
                 Kind.LIFT_TOO_HIGH,
-                f"{_name(panel, flap)} stands up to {format_mm(round(highest, 1))} high, if it "
+                f"{names[flap.piece]} stands up to {format_mm(round(highest, 1))} high, if it "
                 f"rests at {flap.rest.highest:.0f}° rather than {flap.opening:g}°; a frame "
                 f"{format_mm(depth)} deep leaves {format_mm(max(depth - CLEARANCE, 0.0))}.",
                 _middle(flap),
@@ -84,10 +87,6 @@ def _cut_by_others(panel: Panel) -> Iterator[Finding]:
         name = panel.pieces[own[index]].motif.name
         message = f"A hinge of {name} runs across another cut."
         yield found(Kind.BLOCKED_HINGE, message, (at.x, at.y))
-
-
-def _name(panel: Panel, flap: Raised) -> str:
-    return panel.pieces[flap.piece].motif.name
 
 
 def _middle(flap: Raised) -> XY:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -74,15 +75,20 @@ def raise_flaps(panel: Panel, opening: float = OPENING) -> tuple[Raised, ...]:
 
     Raises UsageError if that is not between 0 and 180.
     """
+    hinges = [(at, hinge) for at, piece in enumerate(panel.pieces) for hinge in piece.hinges]
+    return raise_hinges(hinges, panel.card, opening)
+
+
+def raise_hinges(
+    hinges: Iterable[tuple[int, Hinge]], card: Card, opening: float = OPENING
+) -> tuple[Raised, ...]:
+    """Flaps with the index of what they belong to, folded up. Raises as `raise_flaps` does."""
     if not 0 <= opening <= 180:
         raise UsageError(f"A flap cannot open by {opening:g}°.", "Give 0 to 180 degrees.")
-    folded = fold_for(opening, material_of(panel.card))
-    rest = rest_of(opening, panel.card)
+    folded = fold_for(opening, material_of(card))
+    rest = rest_of(opening, card)
     return tuple(
-        Raised(index, hinge, opening, folded, rest)
-        for index, piece in enumerate(panel.pieces)
-        for hinge in piece.hinges
-        if hinge.length > 0
+        Raised(index, hinge, opening, folded, rest) for index, hinge in hinges if hinge.length > 0
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from hingeleaf.errors import ArtworkError
+from hingeleaf.errors import ArtworkError, UsageError
 from hingeleaf.panel.cutfile import check_cut_file, read_cut_file
 from hingeleaf.panel.findings import Kind
 from panel_samples import CARD
@@ -14,6 +14,10 @@ HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="80mm" view
 
 def svg(body: str) -> bytes:
     return f"{HEAD}{body}</svg>".encode()
+
+
+def dash(x: float) -> str:
+    return f'<path d="M{x} 50h2" fill="none" stroke="#00ff00"/>'
 
 
 def kinds(body: str) -> set[str]:
@@ -90,3 +94,42 @@ def test_the_cutting_area_counts_for_files_too() -> None:
 def test_what_is_no_cut_file_is_refused(data: bytes) -> None:
     with pytest.raises(ArtworkError):
         read_cut_file(data, name="x.svg")
+
+
+TONGUE = '<path d="M20 50V20H50V50" fill="none" stroke="#000000"/>'
+FOLD = '<path d="M20 50H50" fill="none" stroke="#00ff00" stroke-dasharray="3 2"/>'
+
+
+@pytest.mark.parametrize(
+    ("body", "told"),
+    [
+        (f'<g id="folds">{FOLD}</g>', ()),
+        (FOLD, ("dashed",)),
+        (FOLD.replace(' stroke-dasharray="3 2"', ""), ("#00FF00",)),
+        ('<g id="folds">' + "".join(map(dash, range(21, 50, 3))) + "</g>", ()),
+    ],
+)
+def test_a_flap_of_a_file_is_held_against_the_glass(body: str, told: tuple[str, ...]) -> None:
+    """A tongue 30 mm long, at 90°, is 30 mm high, however its fold is drawn."""
+    how = {"fold_lines": told, "opening": 90.0}
+    report = check_cut_file(svg(TONGUE + body), CARD, frame_depth=20, **how)  # type: ignore[arg-type]
+    assert report.highest == pytest.approx(30, abs=0.01)
+    assert [each.kind for each in report.faults] == [Kind.LIFT_TOO_HIGH]
+    deep = check_cut_file(svg(TONGUE + body), CARD, frame_depth=40, **how)  # type: ignore[arg-type]
+    assert not deep.faults
+
+
+def test_what_is_not_known_or_not_cut_is_told() -> None:
+    marks = '<g id="marks"><path d="M5 5h3" fill="none" stroke="blue"/></g>'
+    report = check_cut_file(svg(TONGUE + marks), CARD, frame_depth=20)
+    assert {Kind.NOT_CHECKED, Kind.LEFT_OUT} <= {each.kind for each in report.findings}
+    with pytest.raises(UsageError, match="cannot be told by 'dotty'"):
+        check_cut_file(svg(TONGUE), CARD, fold_lines=("dotty",))
+
+
+def test_windows_that_are_equal_or_overlap_are_found() -> None:
+    one = '<rect x="10" y="10" width="20" height="20"/>'
+    assert Kind.SAME_WINDOW in kinds(one + one)
+    assert Kind.WINDOWS_OVERLAP in kinds(one + one.replace('x="10"', 'x="25"'))
+    apart = kinds(one + one.replace('x="10"', 'x="40"'))
+    assert not {Kind.SAME_WINDOW, Kind.WINDOWS_OVERLAP} & apart

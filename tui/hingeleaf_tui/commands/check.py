@@ -41,19 +41,27 @@ MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 @click.option(
     "--copies", type=click.IntRange(min=1), default=1, help="How many are to be cut.  [1]"
 )
+@click.option(
+    "--fold-lines",
+    multiple=True,
+    metavar="HOW",
+    help="How a file from elsewhere shows fold lines: dashed, or a colour such as #ff0000.",
+)
 @library_option
 @json_option
 def check(what: str, card: str | None, library_file: Path, as_json: bool, **given: Any) -> None:
     """Say what would fall out, tear, clash or not fit.
 
     Checks a panel of the library by its name, or a cut file from anywhere: its filled shapes are
-    windows, its unfilled strokes are cut lines. `-` reads a file from standard input.
+    windows, its unfilled strokes are cut lines; layers named folds, guides, marks and edge are
+    what they say. `-` reads a file from standard input.
 
     Places are in mm from the sheet's top left corner. Ends with 1 if there are faults.
     """
     if _is_file(what):
         report, origin = _of_file(what, card, library_file, given), (0.0, 0.0)
     else:
+        given.pop("fold_lines")
         report, origin = _of_panel(what, card, library_file, cast("Demands", given))
     if as_json:
         say_json(_answer(report, origin))
@@ -70,11 +78,10 @@ def _is_file(what: str) -> bool:
 def _of_file(what: str, card: str | None, library_file: Path, given: dict[str, Any]) -> Report:
     from hingeleaf.panel.cutfile import check_cut_file
 
-    stock, area = _card(card, library_file), given["cutting_area"]
-    if what == "-":
-        data = sys.stdin.buffer.read()
-        return check_cut_file(data, stock, name="Standard input", cutting_area=area)
-    return check_cut_file(Path(what), stock, cutting_area=area)
+    source = sys.stdin.buffer.read() if what == "-" else Path(what)
+    name = "Standard input" if what == "-" else None
+    how = {each: given[each] for each in ("cutting_area", "frame_depth", "opening", "fold_lines")}
+    return check_cut_file(source, _card(card, library_file), name=name, **how)
 
 
 def _card(name: str | None, library_file: Path) -> Card:

@@ -1,0 +1,163 @@
+"""Find the flaps of a cut file: paper that hangs on the rest by its fold lines."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import breadth_first_order
+from shapely import LineString, MultiLineString, Polygon
+
+from hingeleaf.model import Cuts
+from hingeleaf.panel.overlaps import lines_of
+from hingeleaf.paper.hinges import Hinge
+from hingeleaf.paper.sheets import GRID, polygons_of
+
+LONGEST_GAP = 6.0
+"""mm: dashes of one line that are farther apart are two folds."""
+ASTRAY = 0.05
+"""mm that dashes of one fold may lie beside its line."""
+PAST = 0.02
+"""mm by which lines surely cross."""
+SHORT = 0.3
+"""mm that a fold may end before or beside a cut."""
+SKEW = math.radians(2)
+"""Dashes of one fold differ by no more in direction."""
+
+
+def file_flaps(cuts: Cuts, sheet: Polygon) -> list[Hinge]:
+    """The hinges of a sheet, one for each fold line with paper that hangs on it.
+
+    Dashes in a row are one fold. Where a flap hangs on another, the one that is nearer to the
+    sheet carries the other with it.
+    """
+    folds = joined_dashes(cuts.folds)
+    if not folds:
+        return []
+    edges = np.append(lines_of(cuts), sheet.exterior)
+    lines = np.concatenate([edges, folds, _joints(folds, edges)])
+    noded = shapely.union_all(shapely.set_precision(lines, GRID))
+    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(noded)))
+    middles = shapely.point_on_surface(faces)
+    paper = faces[shapely.covers(sheet, middles) & ~shapely.intersects(cuts.windows, middles)]
+    return _hinges(folds, paper) if len(paper) else []
+
+
+def _joints(folds: list[LineString], edges: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Lines from the ends of folds to the cuts that they all but reach."""
+    ends = shapely.points(np.concatenate([_ends(fold) for fold in folds]))
+    tree = shapely.STRtree(edges)
+    (end, edge), _ = tree.query_nearest(
+        ends, max_distance=SHORT, return_distance=True, all_matches=False
+    )
+    joints = shapely.shortest_line(ends[end], edges[edge])
+    # A little cross where each of them ends, since a line that just ends on another may miss it.
+    x, y = shapely.get_coordinates(shapely.get_point(joints, -1)).T
+    crosses = [
+        shapely.linestrings(
+            np.stack([np.stack([x - dx, y - dy], axis=1), np.stack([x + dx, y + dy], axis=1)], 1)
+        )
+        for dx, dy in ((PAST, 0.0), (0.0, PAST))
+    ]
+    found: NDArray[np.object_] = np.concatenate([joints[shapely.length(joints) > 0], *crosses])
+    return found
+
+
+def joined_dashes(folds: MultiLineString) -> list[LineString]:
+    """Every fold as one straight line; those of dashes run on by a gap at both ends."""
+    rest = [_ends(line) for line in folds.geoms if line.length > GRID]
+    rows: list[tuple[NDArray[np.float64], float]] = []
+    while rest:
+        row, gaps = [rest.pop()], [0.0]
+        while (after := _next(row, rest)) is not None:
+            row.append(rest.pop(after[0]))
+            gaps.append(after[1])
+        rows.append((np.concatenate(row), max(gaps)))
+    shares = [gap / _length(points[:2]) for points, gap in rows if gap]
+    # A fold of a single dash has gaps like those of the others.
+    share = float(np.median(shares)) if shares else 0.0
+    return [_line(points, gap or share * _length(points[:2])) for points, gap in rows]
+
+
+def _line(points: NDArray[np.float64], gap: float) -> LineString:
+    """The whole fold that dashes lie in, with a gap before and after them."""
+    along = _direction(points[:2])
+    reach = (points - points[0]) @ along
+    low, high = reach.min() - gap, reach.max() + gap
+    return LineString([points[0] + low * along, points[0] + high * along])
+
+
+def _next(
+    row: list[NDArray[np.float64]], rest: list[NDArray[np.float64]]
+) -> tuple[int, float] | None:
+    """The nearest dash that goes on in the line of a row, and the gap before it."""
+    points = np.concatenate(row)
+    along = _direction(points[:2])
+    across = np.array([-along[1], along[0]])
+    reach = (points - points[0]) @ along
+    found = None
+    for at, dash in enumerate(rest):
+        off = np.abs((dash - points[0]) @ across).max()
+        if off > ASTRAY or abs(_direction(dash) @ across) > math.sin(SKEW):
+            continue
+        here = (dash - points[0]) @ along
+        gap = max(here.min() - reach.max(), reach.min() - here.max())
+        if 0 < gap <= LONGEST_GAP and (found is None or gap < found[1]):
+            found = at, float(gap)
+    return found
+
+
+def _ends(line: LineString) -> NDArray[np.float64]:
+    ends: NDArray[np.float64] = shapely.get_coordinates(line)[[0, -1]]
+    return ends
+
+
+def _length(ends: NDArray[np.float64]) -> float:
+    return math.dist(*ends)
+
+
+def _direction(ends: NDArray[np.float64]) -> NDArray[np.float64]:
+    step = ends[1] - ends[0]
+    along: NDArray[np.float64] = step / np.hypot(*step)
+    return along
+
+
+def _hinges(folds: list[LineString], paper: NDArray[np.object_]) -> list[Hinge]:
+    """Faces of paper as a tree that begins at the sheet, its edges the folds."""
+    tree = shapely.STRtree(paper)
+    joints: list[tuple[int, int, LineString]] = []
+    for fold in folds:
+        along = _direction(_ends(fold))
+        aside = 4 * ASTRAY * np.array([-along[1], along[0]])
+        middle = _ends(fold).mean(axis=0)
+        sides = [tree.query(shapely.Point(middle + way * aside), "within") for way in (1, -1)]
+        if all(len(side) for side in sides) and sides[0][0] != sides[1][0]:
+            joints.append((int(sides[0][0]), int(sides[1][0]), fold))
+    if not joints:
+        return []
+    one, other = np.array([joint[:2] for joint in joints]).T
+    links = coo_array((np.ones(len(one)), (one, other)), shape=(len(paper), len(paper))).tocsr()
+    order, parent = breadth_first_order(
+        links, int(np.argmax(shapely.area(paper))), directed=False, return_predecessors=True
+    )
+    children: dict[int, list[int]] = {int(face): [] for face in order}
+    for face in order[1:]:
+        children[int(parent[face])].append(int(face))
+    hinges = []
+    for first, second, fold in joints:
+        face = first if parent[first] == second else second
+        if face in children and parent[face] in (first, second):
+            whole = polygons_of(shapely.union_all(paper[_below(face, children)], grid_size=GRID))
+            start, end = (tuple(place) for place in _ends(fold).tolist())
+            hinges.append(Hinge.of((start, end), max(whole, key=shapely.area)))
+    return hinges
+
+
+def _below(face: int, children: dict[int, list[int]]) -> list[int]:
+    found = [face]
+    for each in found:
+        found.extend(children[each])
+    return found
