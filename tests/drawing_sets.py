@@ -16,7 +16,8 @@ from pathlib import Path
 import shapely
 from shapely import MultiPolygon
 
-from hingeleaf.artwork.preparing import Border, Preparation, prepare
+from hingeleaf.artwork.preparation import Border, Preparation
+from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.errors import ArtworkError
 from hingeleaf.model import Motif

@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from hingeleaf.artwork import shape_descriptor
-from hingeleaf.artwork.preparing import Preparation, Prepared
+from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.reading import SUFFIXES, load, read, refusing
 from hingeleaf.artwork.ways import cut_best
 from hingeleaf.errors import CatalogueError, HingeleafError, UnreadableArtworkError

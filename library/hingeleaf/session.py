@@ -98,7 +98,7 @@ def read_drawing(file: str | Path, **options: Any) -> Motif:
     ('kite', 60.0, 0)
     """
     from hingeleaf.adding import ImportOptions, draw_motif, prepare_drawing
-    from hingeleaf.artwork.preparing import Preparation
+    from hingeleaf.artwork.preparation import Preparation
     from hingeleaf.artwork.reading import load
 
     _known(options, Preparation.__dataclass_fields__)
@@ -356,7 +356,8 @@ def read_outline(file: Path) -> MultiPolygon:
 
     Raises ArtworkError: the file is missing, no artwork, hostile, or encloses nothing.
     """
-    from hingeleaf.artwork.preparing import Preparation, prepare
+    from hingeleaf.artwork.preparation import Preparation
+    from hingeleaf.artwork.preparing import prepare
     from hingeleaf.artwork.reading import read
 
     artwork = read(file)

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hingeleaf.artwork.preparing import Preparation, prepare
+from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.shape_descriptor import measure
 from hingeleaf.model import BridgeScaling, Card, HoldStyle, MaySell, Motif, SizeRange, Source

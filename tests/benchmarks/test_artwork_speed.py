@@ -14,7 +14,8 @@ import svgelements
 from artwork_drawings import SPACES
 from artwork_hostile import hostile_files
 from figures import Figure
-from hingeleaf.artwork.preparing import Preparation, prepare
+from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.errors import HingeleafError
 from icons import sample_icons

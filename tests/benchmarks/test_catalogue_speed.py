@@ -24,7 +24,8 @@ import pytest
 import shapely
 
 from figures import Figure
-from hingeleaf.artwork.preparing import Preparation, prepare
+from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import HingeleafError

@@ -12,7 +12,8 @@ import shapely
 from shapely.affinity import affine_transform
 
 from hingeleaf import starter
-from hingeleaf.artwork.preparing import Preparation, prepare
+from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import HoldStyle, Motif

@@ -6,7 +6,8 @@ import pytest
 import resvg_py
 
 from artwork_drawings import drawing
-from hingeleaf.artwork.preparing import Preparation, Prepared
+from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.ways import cut_best
 from hingeleaf.paper.cards import DEFAULT

@@ -14,15 +14,8 @@ from hingeleaf.artwork.cleaning import clean
 from hingeleaf.artwork.colours import tone
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.picture import is_sheet, topmost
-from hingeleaf.artwork.preparing import (
-    Border,
-    Preparation,
-    Prepared,
-    Taking,
-    drawn_at_size,
-    finished,
-    prepare,
-)
+from hingeleaf.artwork.preparation import Border, Preparation, Taking
+from hingeleaf.artwork.preparing import Prepared, drawn_at_size, finished, prepare
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape

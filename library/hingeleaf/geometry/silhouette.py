@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from hingeleaf.geometry.extent import longest_side
+
 if TYPE_CHECKING:
     from shapely import MultiLineString
     from shapely.geometry.base import BaseGeometry
@@ -22,7 +24,7 @@ CLOSED = 1 / 14
 
 def outer_form(windows: MultiPolygon, slits: MultiLineString) -> MultiPolygon:
     """The area that windows and slits enclose, gaps between them closed, holes filled."""
-    size = _longest_side(windows, slits)
+    size = longest_side((windows, slits))
     if size == 0:
         return MultiPolygon()
     reach = size * CLOSED / 2
@@ -38,13 +40,6 @@ def outer_form(windows: MultiPolygon, slits: MultiLineString) -> MultiPolygon:
 def is_outlined(windows: MultiPolygon, form: MultiPolygon) -> bool:
     """Whether the windows mostly follow edges, so that filling them would show only lines."""
     return bool(windows.area < SOLID * form.area)
-
-
-def _longest_side(windows: MultiPolygon, slits: MultiLineString) -> float:
-    if windows.is_empty and slits.is_empty:
-        return 0.0
-    left, top, right, bottom = shapely.total_bounds([windows, slits])
-    return float(max(right - left, bottom - top))
 
 
 def separated(forms: Sequence[MultiPolygon], gap: float, least: float) -> list[BaseGeometry]:

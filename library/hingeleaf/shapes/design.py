@@ -12,6 +12,7 @@ from shapely import MultiLineString, MultiPolygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import NothingToCutError, UsageError
+from hingeleaf.geometry.extent import longest_side
 from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import NO_LINES, NO_WINDOWS
 from hingeleaf.params import LONGEST
@@ -86,7 +87,7 @@ class Made:
     @property
     def size(self) -> float:
         """The longest side of what is cut."""
-        return _longest(shapely.union(self.windows, self.slits))
+        return longest_side((self.windows, self.slits))
 
 
 def cut_design(design: Design) -> Made:
@@ -117,14 +118,15 @@ def _at_size(shape: Shape, layout: Layout) -> Iterator[BaseGeometry]:
 
     Webs keep their width, so the length of what is cut is only nearly in proportion to the scale.
     """
-    unit = _longest(_extent(shape.draw(_TYPICAL_WEB)))
-    scale = layout.size / _longest(_repeated(_extent(shape.draw(_TYPICAL_WEB)), layout, unit))
+    extent = _extent(shape.draw(_TYPICAL_WEB))
+    unit = longest_side([extent])
+    scale = layout.size / longest_side([_repeated(extent, layout, unit)])
     for _ in range(_ROUNDS):
         drawing = shape.draw(layout.web / scale).each(partial(scaled, times=scale))
         joins = NO_LINES if layout.cut is Cut.WINDOW else drawing.joins
         parts = [_repeated(p, layout, scale * unit) for p in (*_cut(drawing, layout), joins)]
-        size = _longest(shapely.union_all(parts[:3]))
-        if not size > 0 or abs(size - layout.size) < GRID:
+        size = longest_side(parts[:3])
+        if size == 0 or abs(size - layout.size) < GRID:
             break
         scale *= layout.size / size
     return iter(parts)
@@ -198,18 +200,12 @@ def _placed(piece: Piece) -> MultiPolygon:
     area = piece.shape.draw(_TYPICAL_WEB).outline
     left, top, right, bottom = area.bounds
     centred = moved(area, -(left + right) / 2, -(top + bottom) / 2)
-    own = turned(scaled(centred, piece.size / _longest(area)), piece.turn)
+    own = turned(scaled(centred, piece.size / longest_side([area])), piece.turn)
     return joined([moved(own, piece.x, piece.y)])
 
 
 def _extent(drawing: Drawing) -> BaseGeometry:
     return shapely.union_all([drawing.outline, drawing.beside, drawing.lines])
-
-
-def _longest(geometry: BaseGeometry) -> float:
-    """The longest side of the box around it; nan where there is none."""
-    left, top, right, bottom = geometry.bounds
-    return float(max(right - left, bottom - top))
 
 
 def _merged(lines: BaseGeometry) -> MultiLineString:

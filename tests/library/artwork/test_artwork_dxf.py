@@ -11,7 +11,8 @@ import ezdxf
 import pytest
 import shapely
 
-from hingeleaf.artwork.preparing import Border, Preparation, prepare
+from hingeleaf.artwork.preparation import Border, Preparation
+from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
 from hingeleaf.model import Artwork

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from artwork_drawings import artwork
-from hingeleaf.artwork.preparing import Border, Preparation, Prepared, prepare
+from hingeleaf.artwork.preparation import Border, Preparation
+from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.model import Artwork
 

@@ -8,7 +8,9 @@ import pytest
 from shapely import Point
 
 from artwork_drawings import artwork
-from hingeleaf.artwork.preparing import Border, Preparation, Prepared, Side, Taking, chosen, prepare
+from hingeleaf.artwork.part_names import chosen
+from hingeleaf.artwork.preparation import Border, Preparation, Side, Taking
+from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.errors import NothingToCutError, UsageError
 
 SPACE = 'xmlns:ed="urn:editor" '

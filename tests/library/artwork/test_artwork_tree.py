@@ -7,6 +7,7 @@ import math
 import pytest
 
 from artwork_drawings import artwork, box, only
+from hingeleaf.artwork.reading import read
 from hingeleaf.errors import NothingToCutError
 
 SQUARE = '<rect id="sq" width="10" height="10"/>'
@@ -237,3 +238,12 @@ def test_basic_shapes_have_their_areas() -> None:
     areas = [shape.area.area for shape in artwork(body).shapes]
     expected = [math.pi * 100, math.pi * 100, 50, math.pi * 100]
     assert areas == pytest.approx(expected, rel=1e-3)
+
+
+def test_a_size_with_a_decimal_comma_is_read() -> None:
+    drawing = (
+        b'<svg xmlns="http://www.w3.org/2000/svg" width="100,5mm" height="50,25mm" '
+        b'viewBox="0 0 200 100"><path d="M0 0h9v9z"/></svg>'
+    )
+    artwork = read(drawing, name="comma.svg")
+    assert (artwork.width, artwork.height) == pytest.approx((100.5, 50.25))

@@ -10,7 +10,7 @@ import shapely
 from PIL import Image
 
 from artwork_drawings import artwork
-from hingeleaf.artwork.preparing import Border, Preparation
+from hingeleaf.artwork.preparation import Border, Preparation
 from hingeleaf.artwork.ways import Way, WayKind, cut_best, find_ways, has_tones
 from hingeleaf.errors import UsageError
 from hingeleaf.export.way_sheet import write_way_sheet

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon
 
-from hingeleaf.artwork.preparing import Preparation, prepare
+from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.export.drawing import Stroke, flatten
 from hingeleaf.export.tracing import exact_stroke, trace

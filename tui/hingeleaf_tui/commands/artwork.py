@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.adding import ImportOptions
-from hingeleaf.artwork.preparing import Preparation
+from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.text import to_json
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import (

@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from hingeleaf.adding import ImportOptions, drawings_in
-from hingeleaf.artwork.preparing import Preparation
+from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.errors import UsageError
 from hingeleaf.source import Source
 from hingeleaf_tui.forms import lines

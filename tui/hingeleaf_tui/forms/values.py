@@ -115,7 +115,7 @@ def _show_part(part: Any) -> str:
 
 
 def _read_borders(texts: Sequence[str]) -> tuple[tuple[str, Any], ...]:
-    from hingeleaf.artwork.preparing import Border
+    from hingeleaf.artwork.preparation import Border
 
     borders = []
     for text in texts:

@@ -1,0 +1,92 @@
+"""Hairlines as the shapes they enclose or as slits, and guides left out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from shapely import MultiLineString
+
+from hingeleaf.artwork.diagnostics import Diagnostics
+from hingeleaf.artwork.outlines import GUIDE, MEET, TAKE_GUIDES, enclosed
+from hingeleaf.artwork.part_names import border_of
+from hingeleaf.artwork.preparation import Border, Preparation
+from hingeleaf.geometry.extent import longest_side
+from hingeleaf.model import NO_LINES, NO_WINDOWS, Points, Severity, Shape
+from hingeleaf.units import format_mm
+
+
+def with_borders(
+    shapes: Sequence[Shape], preparation: Preparation, notes: Diagnostics
+) -> list[tuple[Shape, Border]]:
+    """The shapes with their borders; hairlines as what they enclose, those left open as slits.
+
+    Guides, rectangles around everything, are left out unless parts were named or they are wanted.
+    """
+    around = None
+    if shapes and not (preparation.guides or preparation.keep):
+        extent = shapely.total_bounds([each for s in shapes for each in (s.area, s.lines)])
+        around = extent.reshape(2, 2)
+    bordered: list[tuple[Shape, Border]] = []
+    hairlines: dict[tuple[str, str, Border], list[Shape]] = {}
+    for shape in shapes:
+        border = border_of(shape, preparation)
+        thin = shape.area.area <= preparation.least * shape.lines.length
+        if not shape.lines.is_empty and border is not Border.LINE and thin:
+            hairlines.setdefault((shape.layer, shape.colour, border), []).append(shape)
+        elif len(shapes) > 1 and around is not None and _is_frame(shape, around):
+            notes.add("guide", GUIDE, shape.name, Severity.NOTE, TAKE_GUIDES)
+        else:
+            bordered.append((shape, border))
+    for (_, _, border), group in hairlines.items():
+        alone = len(group) == len(shapes)
+        bordered += _from_hairlines(group, border, preparation, around, alone, notes)
+    return bordered
+
+
+def _is_frame(shape: Shape, around: Points) -> bool:
+    """Whether a shape is nothing but a line drawn as a rectangle around everything."""
+    if shape.lines.is_empty or not shape.area.envelope.area >= 0.9 * np.ptp(around, axis=0).prod():
+        return False
+    found = enclosed(_points_of(shape), 0.0, 0.0, around=around, alone=False)
+    return found.guides > 0 and found.area.is_empty and not found.open_lines
+
+
+def _from_hairlines(
+    group: list[Shape],
+    border: Border,
+    preparation: Preparation,
+    around: Points | None,
+    alone: bool,
+    notes: Diagnostics,
+) -> Iterator[tuple[Shape, Border]]:
+    lines = [line for shape in group for line in _points_of(shape)]
+    meet = MEET * longest_side(part for shape in group for part in (shape.area, shape.lines))
+    found = enclosed(lines, meet, max(meet, preparation.close), around=around, alone=alone)
+    first = group[0]
+    if found.guides:
+        notes.add("guide", GUIDE, first.layer or first.name, Severity.NOTE, TAKE_GUIDES)
+    if not found.area.is_empty:
+        notes.add(
+            "hairline",
+            "Thin lines that close are taken as shapes",
+            first.name,
+            Severity.NOTE,
+            "Cut along them with --border line.",
+        )
+        yield replace(first, area=found.area, lines=NO_LINES), border
+    if found.open_lines:
+        notes.add(
+            "hairline",
+            "Thin lines that stay open are taken as slits",
+            first.name,
+            Severity.NOTE,
+            f"Gaps wider than {format_mm(preparation.close)} are closed with a larger --close.",
+        )
+        yield replace(first, area=NO_WINDOWS, lines=MultiLineString(found.open_lines)), Border.LINE
+
+
+def _points_of(shape: Shape) -> list[Points]:
+    return [shapely.get_coordinates(line) for line in shape.lines.geoms]

@@ -1,0 +1,191 @@
+"""What is cut of a drawing: the options, written once for commands, forms and Python."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Annotated
+
+from hingeleaf.artwork.colours import hex_colour
+from hingeleaf.artwork.outlines import CLOSE
+from hingeleaf.errors import UsageError
+from hingeleaf.params import LENGTH, Parameter, validate
+
+
+class Border(StrEnum):
+    """What is cut for a shape."""
+
+    WINDOW = "window"
+    """The shape itself is cut out."""
+    BAND = "band"
+    """A window of even width follows the shape's edge; the shape stays."""
+    LINE = "line"
+    """A slit follows the shape's edge, or the middle of an unfilled stroke."""
+
+
+class Side(StrEnum):
+    """Where a band lies."""
+
+    OUTSIDE = "outside"
+    INSIDE = "inside"
+
+
+class Taking(StrEnum):
+    """How shapes that lie over each other are taken."""
+
+    PICTURE = "picture"
+    """As painted: sheet-coloured paint over other paint is a hole."""
+    EACH = "each"
+    """Every shape by itself, whatever its colour."""
+
+
+@dataclass(frozen=True, slots=True)
+class Preparation:
+    """What is cut of a drawing. Lengths are mm at the real size.
+
+    `keep` and `ignore` name parts by name, layer or colour; `*` stands for anything, and
+    `layer:`, `colour:` or `name:` in front says which is meant.
+    """
+
+    size: Annotated[
+        float | None,
+        Parameter(
+            "How long it is: 60mm, 2.5in, or as the file says.",
+            LENGTH,
+            low=0,
+            high=100_000,
+            above=True,
+            label="Longest side",
+            none="as drawn",
+        ),
+    ] = None
+    """Longest side of what is cut."""
+    keep: Annotated[
+        tuple[str, ...],
+        Parameter(
+            "Only these parts, by name, layer or colour.",
+            label="Parts",
+            option="--part",
+            none="every part",
+        ),
+    ] = ()
+    ignore: Annotated[
+        tuple[str, ...],
+        Parameter("Parts to leave out, by name, layer or colour.", label="Leave out"),
+    ] = ()
+    border: Annotated[
+        Border,
+        Parameter(
+            "Shapes cut out (window), as a strip around (band), or along the edge (line).",
+            label="Cut as",
+        ),
+    ] = Border.WINDOW
+    borders: Annotated[
+        tuple[tuple[str, Border], ...],
+        Parameter(
+            "Another border for some parts, as in leaf=band.",
+            label="Except",
+            option="--border-of",
+        ),
+    ] = ()
+    """The first that names a shape counts."""
+    band: Annotated[
+        float,
+        Parameter(
+            "How wide the strip around a shape is.",
+            LENGTH,
+            low=0,
+            high=1000,
+            above=True,
+            title="width of the band",
+            label="Band",
+            step=0.5,
+            when=lambda preparation: preparation.has_band,
+        ),
+    ] = 3.0
+    side: Annotated[
+        Side,
+        Parameter(
+            "Bands lie inside the edge, not outside.",
+            option="--inside",
+            switch=Side.INSIDE,
+            when=lambda preparation: preparation.has_band,
+        ),
+    ] = Side.OUTSIDE
+    taking: Annotated[
+        Taking,
+        Parameter(
+            "Each shape by itself, not the picture they paint over each other.",
+            label="Shapes",
+            option="--each",
+            switch=Taking.EACH,
+        ),
+    ] = Taking.PICTURE
+    sheet: Annotated[
+        str,
+        Parameter(
+            "The colour in the drawing that stands for bare sheet.",
+            label="Paper colour",
+            option="--sheet-colour",
+        ),
+    ] = "#ffffff"
+    least: Annotated[
+        float,
+        Parameter(
+            "Specks that are nowhere wider than this are removed.",
+            LENGTH,
+            low=0,
+            high=1000,
+            title="least width",
+            label="Drop specks",
+            step=0.1,
+        ),
+    ] = 0.2
+    """Thinner lines are hairlines."""
+    close: Annotated[
+        float,
+        Parameter(
+            "Gaps between the ends of hairlines up to this are closed.",
+            LENGTH,
+            low=0,
+            high=1000,
+            title="gap to close",
+            label="Close gaps",
+            step=0.1,
+        ),
+    ] = CLOSE
+    guides: Annotated[bool, Parameter("Rectangles drawn around everything are taken, too.")] = False
+    smoothing: Annotated[
+        float,
+        Parameter(
+            "Ragged outlines are smoothed by at most this.",
+            LENGTH,
+            low=0,
+            high=1000,
+            label="Smooth",
+            option="--smooth",
+            step=0.1,
+        ),
+    ] = 0.0
+    join: Annotated[
+        float,
+        Parameter(
+            "Shapes nearer to each other than this become one.",
+            LENGTH,
+            low=0,
+            high=1000,
+            title="distance to join",
+            label="Join",
+            step=0.1,
+        ),
+    ] = 0.0
+
+    def __post_init__(self) -> None:
+        validate(self)
+        if hex_colour(self.sheet) is None:
+            raise UsageError(f"{self.sheet!r} is not a colour.", "Write for example #ffffff.")
+
+    @property
+    def has_band(self) -> bool:
+        """Whether some part is cut as a band."""
+        return Border.BAND in (self.border, *(border for _, border in self.borders))
