@@ -1,4 +1,4 @@
-"""Evidence: what a library's test cuts teach about a card, and from which size a motif holds."""
+"""Evidence: what test cuts show about a card, and from which size on a motif holds."""
 
 from __future__ import annotations
 
@@ -125,7 +125,7 @@ def _curve(value: object) -> WebCurve | None:
 
 
 class Evidence:
-    """What all trials on a card teach about it and about its motifs."""
+    """What all trials on a card show about it and its motifs."""
 
     def __init__(self, library: Library, card: Card) -> None:
         self._library = library
@@ -171,7 +171,7 @@ class Evidence:
 
 
 def prior_of(card: Card) -> Prior:
-    """What is believed of a card before its first cut: its least web."""
+    """The prior for a card's least web, before its first test cut."""
     return Prior(HALF_HOLD * card.least_web)
 
 

@@ -1,1 +1,1 @@
-"""The SVG and other drawings that people have, read into artwork in millimetres."""
+"""Read SVG and other drawings into artwork in millimetres."""

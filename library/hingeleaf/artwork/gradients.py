@@ -40,7 +40,7 @@ class Stop:
 
 @dataclass(frozen=True, slots=True)
 class ColourBand:
-    """A stretch of a gradient's way, in shares of it, and its mean colour."""
+    """A stretch of a gradient, in shares of its length, with its mean colour."""
 
     start: float
     end: float

@@ -57,13 +57,13 @@ def determinant(matrix: Matrix) -> float:
 
 
 def stretch(matrix: Matrix) -> float:
-    """The most that any length grows: the largest singular value."""
+    """The largest factor that any length grows by: the largest singular value."""
     a, b, c, d = matrix[:4]
     return (math.hypot(a + d, b - c) + math.hypot(a - d, b + c)) / 2
 
 
 def invert(matrix: Matrix) -> Matrix:
-    """The way back; the matrix must be usable."""
+    """The inverse transform; the matrix must be usable."""
     a, b, c, d, e, f = matrix
     whole = determinant(matrix)
     return (

@@ -1,4 +1,4 @@
-"""The `d` attribute (SVG 2, section 9.3), read up to its first mistake as the standard asks.
+"""Parse the `d` attribute (SVG 2, section 9.3) up to its first error, as the standard asks.
 
 Own code, because the readers at hand stumble over what editors write: `007`, `1.e2`, line ends
 between an arc's flags, a mistake half way; and they need ten times the memory on long paths.

@@ -64,7 +64,7 @@ class Polyline:
 
 
 class PathBuilder:
-    """Draws a path with the usual pen strokes."""
+    """Builds a path from move, line, curve and close commands."""
 
     def __init__(self) -> None:
         self._numbers = array("d")

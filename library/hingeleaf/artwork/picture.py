@@ -1,4 +1,4 @@
-"""What is dark once all shapes have been painted over each other in order."""
+"""The dark area that remains after all shapes are painted in order."""
 
 from __future__ import annotations
 

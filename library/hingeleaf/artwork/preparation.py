@@ -31,7 +31,7 @@ class Side(StrEnum):
 
 
 class Taking(StrEnum):
-    """How shapes that lie over each other are taken."""
+    """How overlapping shapes are combined."""
 
     PICTURE = "picture"
     """As painted: sheet-coloured paint over other paint is a hole."""

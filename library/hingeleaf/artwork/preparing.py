@@ -71,7 +71,7 @@ def drawn_at_size(artwork: Artwork, preparation: Preparation, notes: Diagnostics
 
 
 def finished(windows: MultiPolygon, slits: MultiLineString, notes: Diagnostics) -> Prepared:
-    """What is cut, moved to the origin, with what there is to say."""
+    """The cuts moved to the origin, with their findings."""
     windows, slits = _centred(windows, slits)
     return Prepared(windows, slits, longest_side((windows, slits)), notes.findings())
 

@@ -51,7 +51,7 @@ def read(
 
 @contextmanager
 def refusing(name: str) -> Iterator[None]:
-    """Whatever trips a reader over a file is a refusal of that file: UnreadableArtworkError."""
+    """Turn any failure to read a file into UnreadableArtworkError."""
     try:
         yield
     except HingeleafError:

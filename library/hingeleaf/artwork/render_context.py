@@ -17,7 +17,7 @@ FAINT = 0.01
 
 @dataclass(frozen=True, slots=True)
 class RenderContext:
-    """Where the walk stands: the way to the page and what is inherited."""
+    """The transform to the page and inherited values at one element."""
 
     matrix: Matrix
     viewport: Viewport

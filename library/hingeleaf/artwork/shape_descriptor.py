@@ -42,7 +42,7 @@ def measure(windows: MultiPolygon, slits: MultiLineString | None = None) -> tupl
 
 
 def distance(first: Sequence[float], second: Sequence[float]) -> float:
-    """How unlike two measures are: 0 for the same shape."""
+    """Distance of two measures: 0 for the same shape."""
     return float(np.linalg.norm(np.subtract(first, second)))
 
 

@@ -26,7 +26,7 @@ _STRAIGHT = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class StrokeStyle:
-    """How a line is drawn, in the units of its own coordinate system."""
+    """Width, caps, joins and dashes of a line, in the units of its coordinate system."""
 
     width: float
     cap: str = "butt"

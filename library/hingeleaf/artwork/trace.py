@@ -161,7 +161,7 @@ def _dark_on_light(grey: Grey, notes: Diagnostics) -> tuple[Grey, float]:
 
 
 def otsu(values: Grey) -> float:
-    """The threshold that parts values from 0 to 1 best into two classes."""
+    """The threshold that best separates values from 0 to 1 into two classes (Otsu)."""
     counts, edges = np.histogram(values, bins=256, range=(0.0, 1.0))
     middle = (edges[:-1] + edges[1:]) / 2
     below = np.cumsum(counts)

@@ -31,7 +31,7 @@ _THIN = 3.0
 
 
 class WayKind(StrEnum):
-    """What becomes of the tones of a drawing."""
+    """How the tones of a drawing are cut."""
 
     DETAILS = "details"
     """The dark parts are windows, and a band runs around the whole, whose body stays."""

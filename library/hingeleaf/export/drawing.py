@@ -1,4 +1,4 @@
-"""Strokes, shapes and layers in mm: the drawing that every file writer takes.
+"""Strokes, groups and layers in mm: the drawing that every file writer takes.
 
 Writers know nothing of panels, and this module nothing of file formats.
 """
@@ -16,7 +16,7 @@ Points = NDArray[np.float64]
 
 
 class LineKind(StrEnum):
-    """The kinds of line, in the order in which they are worked: what loosens paper comes last."""
+    """The kinds of line, in working order: lines that loosen paper come last."""
 
     GUIDES = "guides"
     """To see, not to cut."""
@@ -110,14 +110,14 @@ class Stroke:
 
 @dataclass(frozen=True, slots=True)
 class StrokeGroup:
-    """What belongs together on the sheet: an outer ring with its holes, or a single line."""
+    """Strokes that belong together: an outer ring with its holes, or a single line."""
 
     strokes: tuple[Stroke, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """All shapes of one kind, in the order in which they are cut."""
+    """All groups of one kind, in cutting order."""
 
     kind: LineKind
     shapes: tuple[StrokeGroup, ...]

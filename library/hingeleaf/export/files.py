@@ -1,4 +1,4 @@
-"""Write files whole or not at all, and never over a file that someone else wrote.
+"""Write files completely or not at all, and never over a file from elsewhere.
 
 What is written carries a mark with a digest of the rest, so that a later export may take its
 place while nobody has changed it. A library is never replaced, by whatever name.

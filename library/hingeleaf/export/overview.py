@@ -27,7 +27,7 @@ QUIET, INK = "#5b6570", "#27343f"
 
 @dataclass(frozen=True, slots=True)
 class OverviewEntry:
-    """One motif on the wall."""
+    """One motif of an overview."""
 
     name: str
     cuts: Cuts

@@ -29,7 +29,7 @@ NOT_CUT = (LineKind.GUIDES, LineKind.MARKS, LineKind.FOLDS)
 
 
 class How(TypedDict, total=False):
-    """What every writer can be told about the lines it writes; see `draw`."""
+    """Options of every writer about its lines; see `draw`."""
 
     tolerance: float
     folding: Folding

@@ -1,4 +1,4 @@
-"""Colour the places of a panel that can tear by the pull that they withstand."""
+"""Colour the weak places of a panel by the pull that they withstand."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Short open tour through points: nearest neighbour, then 2-opt and or-opt over near points.
+"""Short open path through points: nearest neighbour, then 2-opt and or-opt over near points.
 
 The two improvements are Croes' (A Method for Solving Traveling-Salesman Problems, 1958) and Or's
 (1976), looking only at each place's nearest neighbours, and again only at places whose neighbours

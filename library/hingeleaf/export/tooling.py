@@ -52,7 +52,7 @@ class Perforation:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Nothing in the file: whoever folds finds the hinge between the bridges."""
+    """Nothing in the file: the hinge is found between the bridges by hand."""
 
 
 Folding = Score | Perforation | LeftOut
@@ -60,7 +60,7 @@ SCORE = Score()
 
 
 def fold_lines(lines: list[Points], folding: Folding) -> list[Points]:
-    """What the tool does for every fold line (n, 2)."""
+    """The tool lines of every fold line (n, 2)."""
     if isinstance(folding, Score):
         return lines
     if isinstance(folding, LeftOut):

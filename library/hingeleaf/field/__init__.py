@@ -1,1 +1,1 @@
-"""Shapes to fill: letters and words, borders, any outline, and what is kept free of motifs."""
+"""Fields: letters and words, borders, any outline, less their keep-outs."""

@@ -54,7 +54,7 @@ class Glyphs:
 
 @dataclass(frozen=True, slots=True)
 class Writer:
-    """A face ready to write with, at one weight."""
+    """A face at one weight, ready to set text."""
 
     face: FontFace
     font: Any

@@ -15,7 +15,7 @@ NOTHING = 1e-9
 
 
 class Where(StrEnum):
-    """How something kept free lies to the field."""
+    """How a keep-out lies relative to the field."""
 
     INSIDE = "inside"
     """Motifs make room for all of it."""
@@ -29,7 +29,7 @@ class Where(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class KeepOutPlace:
-    """Something kept free, as it stands in the field; mm."""
+    """A keep-out at its place in the field; mm."""
 
     text: str | None
     """The words; None for a drawing."""
@@ -45,7 +45,7 @@ class KeepOutPlace:
 
 
 def places_of(spec: FieldSpec, keep_outs: tuple[KeepOut, ...]) -> list[KeepOutPlace]:
-    """Where everything that is kept free of a field stands. Raises what `build_field` raises."""
+    """The places of a field's keep-outs. Raises what `build_field` raises."""
     field = spec.build()
     found = []
     for kept in keep_outs:

@@ -38,7 +38,7 @@ MOST_SPACING = 100.0
 
 
 class Measure(StrEnum):
-    """What a height is the height of."""
+    """What a text's height measures."""
 
     INK = "ink"
     """All that is drawn, from its lowest to its highest point; of several lines the tallest."""
@@ -47,7 +47,7 @@ class Measure(StrEnum):
 
 
 class Align(StrEnum):
-    """How the lines of a text stand to one another."""
+    """How the lines of a text are aligned."""
 
     LEFT = "left"
     CENTRE = "centre"
@@ -243,7 +243,7 @@ def text_field(
 
 
 def split_lines(lines: str | Sequence[str]) -> list[str]:
-    """The lines that say something, without space at their ends."""
+    """The lines that are not blank, without space at their ends."""
     parts = lines.splitlines() if isinstance(lines, str) else lines
     return [part.strip() for part in parts if part.strip()]
 

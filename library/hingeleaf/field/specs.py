@@ -1,4 +1,4 @@
-"""Field specifications: what a field is made from, as data that can be kept."""
+"""Field specifications: the data a field is built from, stored in recipes."""
 
 from __future__ import annotations
 
@@ -287,7 +287,7 @@ KeepOut = KeepOutText | KeepOutShape
 
 
 def in_place(kept: KeepOut, spec: FieldSpec) -> KeepOut:
-    """What is kept free, with the place that it has by itself: a border's is in its opening."""
+    """A keep-out with its default place: in a border, its opening."""
     if kept.middle is None and isinstance(spec, BorderSpec):
         return replace(kept, middle=spec.middle)
     return kept
@@ -296,7 +296,7 @@ def in_place(kept: KeepOut, spec: FieldSpec) -> KeepOut:
 def build_field(
     spec: FieldSpec, keep_outs: tuple[KeepOut, ...] = (), *, cut_outline: bool = False
 ) -> Field:
-    """The field that a spec stands for, less what is kept free."""
+    """The field of a spec, less its keep-outs."""
     field = spec.build(cut_outline)
     for kept in keep_outs:
         field = in_place(kept, spec).take_from(field)

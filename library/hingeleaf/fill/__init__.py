@@ -1,4 +1,4 @@
-"""Filling a field with motifs, evenly and at least a gap apart."""
+"""Fill a field with motifs, evenly and at least a gap apart."""
 
 KERNELS = tuple(
     f"hingeleaf.fill.{name}" for name in ("distance", "rasterize", "placement_search", "relax")

@@ -16,7 +16,7 @@ Lines = NDArray[np.float64]
 
 
 class Search(NamedTuple):
-    """Cells that look for their nearest line."""
+    """Grid cells whose nearest line is being searched."""
 
     lines: Lines
     frame: NDArray[np.float64]

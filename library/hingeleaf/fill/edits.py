@@ -27,7 +27,7 @@ BEST = "best"
 
 @dataclass(frozen=True, slots=True)
 class Edits:
-    """What is to happen to placements, by number, counted from 1. Lengths in mm."""
+    """Edits of placements by number, counted from 1. Lengths in mm."""
 
     drop: tuple[int, ...] = ()
     shrink: tuple[int, ...] = ()
@@ -55,7 +55,7 @@ class Edits:
 
 @dataclass(frozen=True, slots=True)
 class EditedPlacements:
-    """What stays after some edits, and where motifs are to be placed anew."""
+    """Placements that stay after edits, and pockets to refill."""
 
     placements: tuple[Placement, ...]
     pocket: MultiPolygon

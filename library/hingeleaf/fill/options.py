@@ -27,7 +27,7 @@ class Feet(StrEnum):
 
 
 class Spread(StrEnum):
-    """How sizes are to be mixed."""
+    """How sizes are mixed."""
 
     FREE = "free"
     """Whatever covers most."""

@@ -1,4 +1,4 @@
-"""Mutable packing: poses as arrays, and the clearance grid that they leave."""
+"""The packing in progress: poses as arrays, with the clearance grid they leave."""
 
 from __future__ import annotations
 

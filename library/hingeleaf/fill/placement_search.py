@@ -66,7 +66,7 @@ def _chance(state: State) -> float:
 
 
 class SearchContext(NamedTuple):
-    """Where places are sought, for which kinds (as in `tables`), and what counts."""
+    """Inputs of a search: grid, kinds (as in `tables`) and weights."""
 
     clearance: Grid
     facing: Grid

@@ -24,7 +24,7 @@ Ints = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """Everything that a filling is made of besides the motifs being placed."""
+    """The inputs of a filling: field, pool, fixed placements and options."""
 
     field: Field
     pool: Sequence[PoolItem]

@@ -10,7 +10,7 @@ Round = TypeVar("Round")
 
 
 class Schedule(Protocol):
-    """How far the work is."""
+    """A measure of progress, from 0 to 1."""
 
     def share(self, steps: int) -> float:
         """From 0 to 1, after so many steps."""

@@ -1,1 +1,1 @@
-"""A filled field as one sheet: composed, then checked."""
+"""Compose a filled field into one sheet, and check it."""

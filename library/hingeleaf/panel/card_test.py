@@ -1,4 +1,4 @@
-"""A sheet of test cuts for a card: coins, folds, sag and falling widths tell its material data.
+"""Test sheet for a card: strips, folds and falling widths that show its material data.
 
 The page carries its own instructions as guides: lines to see, not to cut. What is read off it goes
 into `hingeleaf.paper.mechanics.home_tests`.

@@ -35,7 +35,7 @@ NO_COPIES: Mapping[str, int] = {}
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What a check found, gravest first."""
+    """The findings of a check, most serious first."""
 
     findings: tuple[Finding, ...]
     parts: Parts
@@ -81,7 +81,7 @@ class Report:
 
 
 class Demands(TypedDict, total=False):
-    """What a panel must stand up to, beyond its own card and frame.
+    """Limits to check a panel against, beyond its own card and frame.
 
     `frame_depth` counts instead of the panel's own. Flaps are folded up by `opening` degrees, and
     `copies` of the panel are to be cut.

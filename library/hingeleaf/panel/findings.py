@@ -116,7 +116,7 @@ HOLDING = frozenset({Kind.LOOSE_PART, Kind.THIN_WEB})
 
 
 def found(kind: Kind, message: str, at: XY | None = None) -> Finding:
-    """A finding of this kind, as grave as the table says."""
+    """A finding of this kind, with its severity from the table."""
     severity, remedy = TABLE[kind]
     return Finding(kind.value, severity, message, at, remedy)
 

@@ -78,7 +78,7 @@ class Plate:
 
 
 def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
-    """Pairs of flaps that meet when both are folded up, told with the least opening at which.
+    """Pairs of flaps that meet when both are folded up, with the least opening at which they do.
 
     Flaps are opened together, step by step. A flap within another flap goes with it.
     """

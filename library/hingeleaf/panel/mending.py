@@ -1,4 +1,4 @@
-"""Find the placements to replace so that a panel's faults go away."""
+"""Choose the placements to replace in order to fix a panel's faults."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ MENDABLE = frozenset(
 
 
 def to_replace(panel: Panel, report: Report) -> dict[int, Finding]:
-    """Numbers of placements, counted from 1, and the fault that each is to go for.
+    """Numbers of placements to replace, counted from 1, each with its fault.
 
     Each fault of a mendable kind counts against the placement nearest to it. Pinned ones stay.
     """

@@ -44,7 +44,7 @@ class _Worked:
 def place_pieces(
     placements: Sequence[Placement], motifs: Mapping[str, Motif], card: Card
 ) -> Iterator[Piece]:
-    """A piece for every placement. Raises UnknownNameError for a motif that is not at hand."""
+    """A piece for every placement. Raises UnknownNameError for an unknown motif."""
     worked: dict[tuple[str, float], _Worked] = {}
     drawn: dict[str, Hinges] = {}
     for placement in placements:

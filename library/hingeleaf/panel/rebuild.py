@@ -51,7 +51,7 @@ def make_panel(
 
 
 def stencil_of(recipe: Recipe, field: Field) -> MultiPolygon:
-    """What is kept free, where it is to be cut out, before its insides are tied."""
+    """The keep-outs to be cut out, before their counters are tied."""
     if not recipe.cut_keep_outs:
         return NO_WINDOWS
     keep_outs = [in_place(kept, recipe.field) for kept in recipe.keep_outs]

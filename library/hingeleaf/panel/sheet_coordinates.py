@@ -22,7 +22,7 @@ def corner_of(recipe: Recipe, field: Field) -> XY:
 
 
 def stand_at(recipe: Recipe, place: XY | None) -> Recipe:
-    """The recipe with all that is kept free about a place of the sheet, or where it is by itself.
+    """The recipe with its keep-outs about a place of the sheet, or at their default.
 
     The sheet is the one around the field before anything is kept free of it. Raises what
     `build_field` raises.
@@ -37,7 +37,7 @@ def stand_at(recipe: Recipe, place: XY | None) -> Recipe:
 
 
 def standing_at(recipe: Recipe) -> XY | None:
-    """The place of the sheet that `stand_at` was given. Raises what `build_field` raises."""
+    """The place of the sheet where the keep-outs are. Raises what `build_field` raises."""
     middle = recipe.keep_outs[0].middle if recipe.keep_outs else None
     if middle is None:
         return None

@@ -67,7 +67,7 @@ def motif_weak_places(motif: Motif, card: Card) -> tuple[WeakPlace, ...]:
 
 
 def named(places: Sequence[WeakPlace]) -> Sequence[WeakPlace]:
-    """The few that a report names."""
+    """The weakest places, which a report names."""
     return places[:NAMED]
 
 

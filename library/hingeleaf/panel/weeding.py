@@ -1,4 +1,4 @@
-"""Weeding: in which order windows are picked out, and what is long and thin enough to tear then."""
+"""Weeding: the order to pick windows out, and strips thin enough to tear."""
 
 from __future__ import annotations
 

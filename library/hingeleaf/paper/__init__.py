@@ -1,1 +1,1 @@
-"""What a cut sheet of card does: parts, necks, bridges, flaps, and the sizes that hold."""
+"""Analyse and plan a cut sheet: parts, necks, bridges, flaps and size limits."""

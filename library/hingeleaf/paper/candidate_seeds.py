@@ -1,4 +1,4 @@
-"""Where bridges may leave: points on cuts that divide parts, and directions across the cut."""
+"""Seeds for bridges: points on cuts that divide parts, with directions across the cut."""
 
 from __future__ import annotations
 

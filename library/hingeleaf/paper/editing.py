@@ -1,4 +1,4 @@
-"""Bridges edited one by one, each answer telling what changed in the paper.
+"""Edit bridges one by one; each edit reports what changes in the paper.
 
 An editor is a motif on a card. Every operation leaves it as it is and returns what was edited,
 with an editor that goes on from there; so undoing is keeping the old one.
@@ -33,7 +33,7 @@ SAME = 0.1
 
 @dataclass(frozen=True, slots=True)
 class PaperState:
-    """What the paper does with a set of bridges, at the size as drawn."""
+    """Parts, necks and hinges of the paper with a set of bridges, at its drawn size."""
 
     parts: Parts
     necks: tuple[Neck, ...]
@@ -42,7 +42,7 @@ class PaperState:
 
 @dataclass(frozen=True)
 class Editor:
-    """A motif's bridges on a card, to be edited. Its artwork is computed once only."""
+    """Editor for a motif's bridges on a card. Its artwork is computed only once."""
 
     motif: Motif
     card: Card
@@ -199,7 +199,7 @@ class Editor:
 
 @dataclass(frozen=True)
 class BridgeEdit:
-    """The answer to one edit."""
+    """The result of one edit: bridges, and parts and necks before and after."""
 
     editor: Editor
     """To go on from here."""

@@ -1,4 +1,4 @@
-"""Choose flaps of one part: its bridge sites, the flaps between them, and taking the best ones."""
+"""Choose the best flaps of one part from its bridge sites and the flaps between them."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ WISHED = 0.5
 
 @dataclass(frozen=True)
 class LiftRequest:
-    """What a part is to do: its hold style, and which way from it hinges are wanted, if any."""
+    """How a part should be held: its hold style, and the side of its hinges, if any."""
 
     style: HoldStyle
     hinge_towards: tuple[float, float] | None = None
@@ -39,7 +39,7 @@ class LiftRequest:
 
 
 class StyleError(Exception):
-    """Why a part cannot be held as wished."""
+    """Why a part cannot be held as requested."""
 
 
 class FlapChoice:

@@ -1,4 +1,4 @@
-"""Hold styles that lift: the flaps of a part that suit a wish best, from one set of candidates.
+"""Lifting hold styles: choose the flaps of a part that suit its style best.
 
 A door is one flap; a spine two flaps from the ends of an axis; points is a ring of limbs; a tongue
 is a flap all round one wide bridge.
@@ -72,7 +72,7 @@ TONGUE_PRICE = 0.02
 
 
 def lift_part(state: PlanState, part: int, width: float, wish: LiftRequest) -> None:
-    """Tie a part so that it lifts as wished. Raises StyleError if it cannot."""
+    """Tie a part so that it lifts as requested. Raises StyleError if it cannot."""
     tied = state.bridges_of(part)
     pinned = tied if wish.style is HoldStyle.SPINE else [each for each in tied if each.pinned]
     if len(pinned) < len(tied):

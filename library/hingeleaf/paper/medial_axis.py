@@ -1,4 +1,4 @@
-"""How much room there is: basins about the widest places of a region, and the passes between.
+"""Clearance of a region: basins around its widest places, and the passes between.
 
 The clearance of a place is its distance to the nearest cut. Every local widest place has a
 basin; two basins meet at a pass, where the clearance is lowest on the best way from one to the

@@ -1,4 +1,4 @@
-"""What a plan computes once about its artwork: lines that bridges may take, axes, part outlines."""
+"""Tables that a plan computes once: bridge candidates, axes, part outlines."""
 
 from __future__ import annotations
 

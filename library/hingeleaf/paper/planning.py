@@ -1,4 +1,4 @@
-"""Planning of bridges: which strips of paper stay uncut, so that parts hold or lift."""
+"""Plan bridges: choose the strips left uncut so that parts hold or lift."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ RING = 3
 
 @dataclass(frozen=True, slots=True)
 class PartWish:
-    """What one part is to do: the part that a point lies on, its hold style and hinge side."""
+    """How one part should be held: a point on it, its hold style and hinge side."""
 
     at: XY
     hold: HoldStyle | None = None

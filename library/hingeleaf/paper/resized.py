@@ -1,4 +1,4 @@
-"""A motif at another size than it was drawn, and what its paper does there."""
+"""A motif re-cut at another size, with its parts, hinges and necks."""
 
 from __future__ import annotations
 

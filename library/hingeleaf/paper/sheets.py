@@ -29,7 +29,7 @@ _PLACE = re.compile(r"\[(\S+) (\S+)\]")
 
 
 def clean(cuts: Cuts) -> tuple[Cuts, tuple[Finding, ...]]:
-    """The same cuts without self-candidates, overlaps, NaN and zero areas, and what was wrong.
+    """The same cuts without self-crossings, overlaps, NaN and zero areas, and what was wrong.
 
     Windows that overlap or share an edge become one; a slit's stretch inside a window is
     dropped, since there is no paper to cut.

@@ -1,4 +1,4 @@
-"""Trying strips: seven parallel lines each, that must all cross one cut from part to part.
+"""Test strips by seven parallel lines, which must all cross one cut from part to part.
 
 Five lines run within the strip and must cross as its middle line does. One more on either side
 runs as far off as a window must be wide: where it does not cross the same window, a nib of window

@@ -1,4 +1,4 @@
-"""Lift the parts of a plan one by one: each as wished, or in the nearest style that is possible."""
+"""Lift the parts of a plan one by one, in the requested style or the nearest possible."""
 
 from __future__ import annotations
 

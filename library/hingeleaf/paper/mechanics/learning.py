@@ -27,7 +27,7 @@ REACH = 4.5
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """What is believed of a card before its first cut."""
+    """The prior for a card before its first test cut."""
 
     limit: float
     """mm: the width at which half of the webs hold."""
@@ -57,7 +57,7 @@ class Cut:
 
 @dataclass(frozen=True, slots=True)
 class Belief:
-    """What is known of a width: its median, its central 90 %, and the cuts that it rests on."""
+    """Estimate of a width: its median, central 90 % interval, and number of cuts."""
 
     width: float
     interval: tuple[float, float]
