@@ -157,6 +157,26 @@ def test_a_large_panel_goes_over_several_sheets(library: Path, tmp_path: Path) -
     assert answer["sheets"][0]["at_mm"] == [0, 0] and answer["sheets"][1]["at_mm"][0] > 50
 
 
+def test_a_panel_is_cut_again_exactly_though_its_motif_was_changed(
+    library: Path, tmp_path: Path
+) -> None:
+    before, after = tmp_path / "before.svg", tmp_path / "after.svg"
+    run(library, "export", "good", "--out", str(before))
+    assert run(library, "bridge", "wren", "--hold", "rigid", "--width", "3mm").exit_code == 0
+    assert run(library, "rename", "wren", "linnet").exit_code == 0
+    run(library, "export", "good", "--out", str(after))
+    assert before.read_bytes() == after.read_bytes()
+
+
+def test_a_proof_is_a_picture_or_a_page(library: Path, tmp_path: Path) -> None:
+    for name, first in (("p.pdf", b"%PDF"), ("p.png", b"\x89PNG")):
+        out = tmp_path / name
+        told = run(library, "export", "good", "--proof", "--backing", "#5a2f3f", "--out", str(out))
+        assert told.exit_code == 0 and out.read_bytes().startswith(first)
+    wrong = run(library, "export", "good", "--proof", "--out", str(tmp_path / "p.svg"))
+    assert wrong.exit_code == 2 and "A proof is a PDF or a PNG." in wrong.stderr
+
+
 def test_perforations_are_cut_into_dashes(library: Path, tmp_path: Path) -> None:
     lengths = []
     for gap in ("1mm", "3mm"):

@@ -9,7 +9,7 @@ from typing import BinaryIO
 
 from hingeleaf.export.files import written
 from hingeleaf.export.instructions import Block, blocks
-from hingeleaf.export.page import PLAIN, STRONG, Page
+from hingeleaf.export.page import A4, PLAIN, STRONG, Page
 from hingeleaf.export.plan import ACCENT, QUIET, draw_plan, draw_weeding_plan
 from hingeleaf.export.steps import FoldStep, steps
 from hingeleaf.panel.check import Report
@@ -18,7 +18,6 @@ from hingeleaf.panel.lifting import Raised
 from hingeleaf.panel.weeding import weeding_order
 from hingeleaf.units import format_mm
 
-A4 = (210.0, 297.0)
 MARGIN = 14.0
 LINE, HEAD = 4.4, 21.0
 """Height of a row of the table, and of what stands above its first row."""

@@ -25,7 +25,7 @@ def blocks(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> list
         ("You need", _needs(panel, highest)),
         ("What to do", _doing(panel, highest is not None)),
         ("Mind", _cautions(panel, flaps, report)),
-        ("Whose work this is", _credits(panel)),
+        ("Whose work this is", credit_lines(panel)),
     ]
 
 
@@ -88,7 +88,7 @@ def _first_of_each(faults: Sequence[Finding]) -> list[str]:
     ]
 
 
-def _credits(panel: Panel) -> list[str]:
+def credit_lines(panel: Panel) -> list[str]:
     """Every source once, with all that came from it."""
     titles: dict[str, set[str]] = {}
     for piece in panel.pieces:

@@ -12,10 +12,12 @@ from hingeleaf.text import visible
 from hingeleaf.units import MM_PER_INCH
 
 if TYPE_CHECKING:
+    from PIL import Image
     from reportlab.pdfgen.canvas import Canvas
     from reportlab.pdfgen.pathobject import PDFPathObject
 
 POINT = MM_PER_INCH / 72
+A4 = (210.0, 297.0)
 PLAIN, STRONG = "Plain", "Strong"
 INK = "#1f2933"
 
@@ -126,6 +128,15 @@ class Page:
                 path.close()
         self._paint(path, colour, width, dash, fill)
 
+    def picture(
+        self, picture: Image.Image, x: float, y: float, width: float, height: float
+    ) -> None:
+        """A picture, its top left corner at (x, y)."""
+        from reportlab.lib.utils import ImageReader
+
+        corner = x / POINT, (self.height - y - height) / POINT
+        self._canvas.drawImage(ImageReader(picture), *corner, width / POINT, height / POINT)
+
     def disc(self, x: float, y: float, radius: float, *, fill: str, colour: str = INK) -> None:
         """A filled circle."""
         canvas = self._canvas
@@ -159,6 +170,13 @@ class Page:
         if fill:
             canvas.setFillColor(fill)
         canvas.drawPath(path, stroke=int(width > 0), fill=int(bool(fill)), fillMode=0)
+
+
+def face_file() -> str:
+    """The file of the face of running text."""
+    import font_source_sans_pro as faces
+
+    return str(Path(faces.SourceSansPro).with_suffix(".ttf"))
 
 
 def _register_faces() -> None:

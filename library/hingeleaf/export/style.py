@@ -20,6 +20,11 @@ from hingeleaf.export.drawing import TITLES, LineKind
 _COLOUR = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
 
 
+def is_colour(text: str) -> bool:
+    """Whether a text is a colour `#rrggbb`."""
+    return bool(_COLOUR.fullmatch(text))
+
+
 @dataclass(frozen=True, slots=True)
 class LineStyle:
     """Colour `#rrggbb`, width and dashes in mm; `fill` is the colour of the inside, if painted."""
@@ -31,7 +36,7 @@ class LineStyle:
 
     def __post_init__(self) -> None:
         for colour in (self.colour, self.fill):
-            if colour and not _COLOUR.fullmatch(colour):
+            if colour and not is_colour(colour):
                 raise UsageError(f"{colour!r} is not a colour.", "Write for example #37424f.")
         lengths = (self.width, *self.dash)
         if not all(isinstance(length, int | float) and 0 <= length < 100 for length in lengths):

@@ -101,6 +101,9 @@ def usual_style() -> Path | None:
     "colour, width, dash and fill.  [lines.toml in your settings folder]",
 )
 @click.option("--assembly", is_flag=True, help="Write the page to fold by (.pdf) instead.")
+@click.option("--proof", is_flag=True, help="Write a proof to show (.pdf, .png) instead.")
+@click.option("--card-colour", default="", metavar="#RRGGBB", help="The card's colour on a proof.")
+@click.option("--backing", default="", metavar="#RRGGBB", help="The colour behind it on a proof.")
 @click.option("--opening", type=float, help="Degrees that flaps are folded up.  [60]")
 @click.option(
     "--show",
@@ -121,7 +124,9 @@ def export(panel: str, out: Path, card: str | None, library_file: Path, **given:
     kind = _format(out)
     opening = OPENING if given["opening"] is None else given["opening"]
     whole, report = _open(panel, card, library_file, opening)
-    if kind == "png" or given["assembly"]:
+    if given["proof"]:
+        answer = _proof(whole, out, kind, opening, given)
+    elif kind == "png" or given["assembly"]:
         answer = _show(whole, out, kind, report, opening, given)
     else:
         answer = _cut(whole, out, kind, given)
@@ -133,6 +138,20 @@ def export(panel: str, out: Path, card: str | None, library_file: Path, **given:
         faults = plural(answer["faults"], "fault")
         say(f"{whole.name} has {faults}; `hingeleaf check` says which.", err=True)
         sys.exit(1)
+
+
+def _proof(
+    panel: Panel, out: Path, kind: str, opening: float, given: dict[str, Any]
+) -> dict[str, Any]:
+    from hingeleaf.export.proof import palette_of, write_proof
+    from hingeleaf.panel.lifting import raise_flaps
+
+    if kind not in ("pdf", "png"):
+        raise UsageError("A proof is a PDF or a PNG.", "End the name of --out with .pdf or .png.")
+    palette = palette_of(given["card_colour"], given["backing"])
+    flaps = raise_flaps(panel, opening)
+    write_proof(panel, out, pdf=kind == "pdf", flaps=flaps, palette=palette, dpi=given["dpi"])
+    return {"files": [str(out)], "flaps": len(flaps)}
 
 
 def _show(

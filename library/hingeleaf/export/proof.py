@@ -1,0 +1,119 @@
+"""Proofs: how a panel will look in its card's own colours, with its facts and credits."""
+
+from __future__ import annotations
+
+import io
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO
+
+from hingeleaf.errors import UsageError
+from hingeleaf.export.files import written
+from hingeleaf.export.instructions import credit_lines
+from hingeleaf.export.page import A4, STRONG, Page, face_file
+from hingeleaf.export.picture import PALETTE, Palette, fitting_dpi, paint
+from hingeleaf.export.style import is_colour
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.lifting import Raised
+from hingeleaf.text import visible
+from hingeleaf.units import MM_PER_INCH, format_mm
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+MARGIN = 14.0
+LINE = 4.4
+"""mm from one line of words to the next."""
+FOOT = 3.2
+"""mm: height of the words below a picture."""
+LIGHTER, DARKER = 0.55, 0.3
+"""How far flaps are on the way from the card's colour to white, and its lines to black."""
+
+
+def palette_of(card: str, backing: str) -> Palette:
+    """The colours of a picture of card and backing in colours `#rrggbb`; those left empty are
+    the usual ones. Raises UsageError for what is no colour.
+    """
+    for colour in filter(None, (card, backing)):
+        if not is_colour(colour):
+            raise UsageError(f"{colour!r} is not a colour.", "Write for example #37424f.")
+    backing = backing or PALETTE.backing
+    if not card:
+        return Palette(backing=backing)
+    return Palette(
+        card, backing, _mixed(card, 255, LIGHTER), _mixed(card, 0, DARKER), _mixed(card, 0, 0.7)
+    )
+
+
+def write_proof(
+    panel: Panel,
+    target: Path | BinaryIO,
+    *,
+    pdf: bool,
+    flaps: Sequence[Raised] = (),
+    palette: Palette = PALETTE,
+    dpi: float | None = None,
+    paper: tuple[float, float] = A4,
+) -> None:
+    """Write a proof as PDF on a page of `paper`, or as PNG at true size at its `dpi`.
+
+    A file at `target` is replaced only once the new one is whole; ExportError if it cannot be,
+    UsageError for a picture too small or too large to draw.
+    """
+    dpi = dpi or fitting_dpi(panel)
+    picture = paint(panel, flaps=flaps, palette=palette, dpi=dpi)
+    if pdf:
+        written(_page(panel, picture, paper), target)
+        return
+    data = io.BytesIO()
+    _with_foot(panel, picture, dpi).save(data, "PNG", dpi=(dpi, dpi))
+    written(data.getvalue(), target)
+
+
+def _page(panel: Panel, picture: Image.Image, paper: tuple[float, float]) -> bytes:
+    """The picture with words above and below, no larger than true size."""
+    page = Page(*paper, f"{panel.name}: proof")
+    room = page.width - 2 * MARGIN
+    page.text(MARGIN, 21, page.fitted(panel.name, room, size=20, face=STRONG), size=20, face=STRONG)
+    lines = [row for line in credit_lines(panel) for row in page.wrapped(line, room)]
+    width, height = panel.size
+    most = page.height - 33 - MARGIN - LINE * (len(lines) + 2)
+    scale = min(1.0, room / width, max(most, MARGIN) / height)
+    size = "true size" if scale == 1 else f"{100 * scale:.0f} % of true size"
+    page.text(MARGIN, 28, f"{_facts(panel)}   ·   shown at {size}", size=9.5)
+    page.picture(picture, (page.width - scale * width) / 2, 33, scale * width, scale * height)
+    y = 33 + scale * height + 2 * LINE
+    for line in lines:
+        page.text(MARGIN, y, line)
+        y += LINE
+    return page.finished()
+
+
+def _with_foot(panel: Panel, picture: Image.Image, dpi: float) -> Image.Image:
+    """The picture on white, its facts and credits below."""
+    from PIL import Image, ImageDraw, ImageFont
+
+    per_mm = dpi / MM_PER_INCH
+    font = ImageFont.truetype(face_file(), max(8, round(FOOT * per_mm)))
+    letters = max(10, int(picture.width / font.getlength("n")))
+    told = [f"{visible(panel.name)}: {_facts(panel)}", *map(visible, credit_lines(panel))]
+    text = "\n".join(row for line in told for row in textwrap.wrap(line, letters))
+    border = round(FOOT * per_mm)
+    _, _, _, bottom = ImageDraw.Draw(picture).multiline_textbbox((0, 0), text, font)
+    whole = Image.new("RGB", (picture.width, picture.height + 2 * border + int(bottom)), "white")
+    whole.paste(picture, (0, 0))
+    pen = ImageDraw.Draw(whole)
+    pen.multiline_text((border, picture.height + border), text, "#1f2933", font)
+    return whole
+
+
+def _facts(panel: Panel) -> str:
+    size = " × ".join(map(format_mm, panel.size))
+    count = len(panel.pieces)
+    return f"{size}   ·   {panel.card.name}   ·   {count} motif{'s' if count != 1 else ''}"
+
+
+def _mixed(colour: str, towards: int, share: float) -> str:
+    channels = (int(colour[at : at + 2], 16) for at in (1, 3, 5))
+    return "#" + "".join(f"{round(each + share * (towards - each)):02x}" for each in channels)

@@ -1,0 +1,53 @@
+"""Proofs: the card's own colours, true size, credits."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+
+import numpy as np
+import pypdfium2
+import pytest
+from PIL import Image
+
+from hingeleaf.errors import UsageError
+from hingeleaf.export.proof import palette_of, write_proof
+from hingeleaf.model import Source
+from panel_samples import one_panel, ring_motif
+
+MOTIF = replace(ring_motif(0), source=Source(maker="Ada of the harbour", licence="CC0-1.0"))
+PANEL = one_panel(MOTIF)
+SAGE, PLUM = (185, 200, 168), (90, 47, 63)
+PALETTE = palette_of("#b9c8a8", "#5a2f3f")
+
+
+def proof(*, pdf: bool) -> bytes:
+    out = io.BytesIO()
+    write_proof(PANEL, out, pdf=pdf, palette=PALETTE, dpi=100)
+    return out.getvalue()
+
+
+def colours(picture: Image.Image) -> set[tuple[int, ...]]:
+    return {tuple(pixel) for pixel in np.array(picture.convert("RGB")).reshape(-1, 3).tolist()}
+
+
+def test_a_png_shows_card_and_backing_at_true_size_above_white():
+    picture = Image.open(io.BytesIO(proof(pdf=False)))
+    assert picture.width == round(PANEL.size[0] / 25.4 * 100)
+    assert picture.info["dpi"] == pytest.approx((100, 100), abs=0.1)
+    assert {SAGE, PLUM, (255, 255, 255)} <= colours(picture)
+    assert picture.height > PANEL.size[1] / 25.4 * 100 + 10  # the words below
+
+
+def test_a_pdf_names_the_panel_its_size_and_whose_work_it_is():
+    (page,) = pypdfium2.PdfDocument(proof(pdf=True))
+    text = page.get_textpage().get_text_range()
+    for part in (PANEL.name, "90 mm × 90 mm", "true size", "Ada of the harbour", "CC0-1.0"):
+        assert part in text
+    assert {SAGE, PLUM} <= colours(page.render(scale=2).to_pil())
+
+
+def test_equal_proofs_are_equal_files_and_colours_are_checked():
+    assert proof(pdf=True) == proof(pdf=True)
+    with pytest.raises(UsageError, match="'red' is not a colour"):
+        palette_of("red", "")
