@@ -13,7 +13,7 @@ FARTHEST = 1e9
 """A coordinate beyond this is a mistake or an attack, never a drawing."""
 
 _LENGTH = re.compile(rf"\s*+({NUMBER})\s*+(%|[a-zA-Z]*+)\s*+$")
-_DECIMAL_COMMA = re.compile(r"\A\s*+([-+]?+\d++),(\d++)\s*+([a-zA-Z]++)\s*+$")
+_DECIMAL_COMMA = re.compile(r"\s*+([-+]?+\d++),(\d++)\s*+([a-zA-Z]++)\s*+$")
 """As some editors write in countries with a decimal comma; it breaks the grammar."""
 _NUMBERS = re.compile(NUMBER)
 _PX_PER_UNIT = {
@@ -58,7 +58,9 @@ def parse_length(text: str | None, percent_of: float, font_size: float = 16.0) -
 
     Raises BadNumberError for values out of every range.
     """
-    match = _LENGTH.match(_DECIMAL_COMMA.sub(r"\1.\2\3", text)) if text else None
+    if text and (comma := _DECIMAL_COMMA.match(text)):
+        text = comma.expand(r"\1.\2\3")
+    match = _LENGTH.match(text) if text else None
     if not match:
         return None
     value, unit = float(match[1]), match[2].lower()
