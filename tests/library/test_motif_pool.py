@@ -21,7 +21,7 @@ from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card, HoldStyle, Motif, Placement, Pose, SizeRange, Source
 from hingeleaf.motif_pool import Pool, gather
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.findings import Kind
+from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.min_widths import thin_webs
 from hingeleaf.panel.rebuild import make_panel, rebuild
 from hingeleaf.panel.recipe import Choice, Favour, Recipe, recipe_to_data
@@ -245,20 +245,24 @@ def test_a_panel_is_checked_against_what_geometry_allows(library: Library) -> No
     """The slots of plank and oar want 10 and 20 mm; hatch, 40 mm long and 8 wide, wants 5."""
     assert found_in(library, row_of(library, ("plank", 30), ("hatch", 30))) == set()
     small = found_in(library, row_of(library, ("plank", 30), ("oar", 15)))
-    assert small == {Kind.IMPOSSIBLE_SIZE, Kind.SMALL_WINDOW, Kind.SLENDER_WASTE}
+    assert small == {
+        FindingKind.IMPOSSIBLE_SIZE,
+        FindingKind.SMALL_WINDOW,
+        FindingKind.SLENDER_WASTE,
+    }
 
 
 def test_a_size_that_trials_bracket_outweighs_what_was_computed(library: Library) -> None:
     panel = row_of(library, ("oar", 15))
     library.trials.record("oar", CARD.name, [(12, "held"), (20, "held")])
-    assert Kind.IMPOSSIBLE_SIZE not in found_in(library, panel)
+    assert FindingKind.IMPOSSIBLE_SIZE not in found_in(library, panel)
     library.trials.record("oar", CARD.name, [(14, "tore")])
-    assert Kind.IMPOSSIBLE_SIZE in found_in(library, panel)
+    assert FindingKind.IMPOSSIBLE_SIZE in found_in(library, panel)
 
 
 def test_a_size_beyond_all_trials_is_told(library: Library) -> None:
     library.trials.record("hatch", CARD.name, [(20, "held"), (30, "held")])
-    assert found_in(library, row_of(library, ("hatch", 35))) == {Kind.UNPROVEN_SIZE}
+    assert found_in(library, row_of(library, ("hatch", 35))) == {FindingKind.UNPROVEN_SIZE}
     assert found_in(library, row_of(library, ("hatch", 25))) == set()
 
 
@@ -284,6 +288,6 @@ def test_every_other_panel_with_a_motif_uses_up_a_copy(library: Library) -> None
     library.panels.save("another", recipe, placements[:1], field=panel.field)
     panel = rebuild(library, "row")
     assert found_in(library, panel) == set()
-    assert found_in(library, panel, copies=2) == {Kind.COPIES_USED_UP}
+    assert found_in(library, panel, copies=2) == {FindingKind.COPIES_USED_UP}
     library.panels.save("a third", recipe, placements, field=panel.field)
-    assert found_in(library, panel) == {Kind.COPIES_USED_UP}
+    assert found_in(library, panel) == {FindingKind.COPIES_USED_UP}

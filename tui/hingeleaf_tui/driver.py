@@ -16,10 +16,10 @@ class PixelDriver(LinuxDriver):
 
     def write(self, data: str) -> None:
         """Send output to the terminal."""
-        super().write(mended(data) if "\x1bP" in data else data)
+        super().write(corrected(data) if "\x1bP" in data else data)
 
 
-def mended(data: str) -> str:
+def corrected(data: str) -> str:
     """Output whose sixel images come out right, and what stands beside them too.
 
     Every colour is chosen as well as defined: a terminal may take a definition for no more than

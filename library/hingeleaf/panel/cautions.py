@@ -13,7 +13,7 @@ import shapely
 from shapely import Polygon
 
 from hingeleaf.model import Card, Cuts, Finding
-from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.units import format_mm
 
@@ -78,4 +78,4 @@ def _small(parts: Sequence[Polygon]) -> list[Polygon]:
 
 def _found(part: Polygon, message: str) -> Finding:
     at = part.representative_point()
-    return found(Kind.CHOKING, message, (at.x, at.y))
+    return found(FindingKind.CHOKING, message, (at.x, at.y))

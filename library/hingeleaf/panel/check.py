@@ -12,7 +12,7 @@ from hingeleaf.fill.evenness import Evenness, evenness
 from hingeleaf.model import Card, Cuts, Finding, Severity, SizeRange
 from hingeleaf.panel.cautions import cautions, choking
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.findings import HOLDING, Kind, found
+from hingeleaf.panel.findings import HOLDING, FindingKind, found
 from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
 from hingeleaf.panel.flap_collisions import collisions, going_behind
 from hingeleaf.panel.folding import faulty_hinges, too_high
@@ -163,7 +163,7 @@ def _of_paper(
         *double_cuts(groups),
     ]
     if cuts.windows.is_empty and cuts.slits.is_empty:
-        findings.append(found(Kind.EMPTY, "Nothing is cut."))
+        findings.append(found(FindingKind.EMPTY, "Nothing is cut."))
     highest = max(flaps, key=lambda flap: flap.lift, default=None)
     weak = weak_places(cuts, sheet, [flap.hinge for flap in flaps], card)
     return Report(

@@ -22,7 +22,7 @@ from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
 from hingeleaf.panel.card_test import PURPOSE, test_card
 from hingeleaf.panel.check import Report, check_cuts, reported
 from hingeleaf.panel.file_flaps import file_flaps
-from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.fitting import sheet_too_large
 from hingeleaf.panel.folding import too_high
 from hingeleaf.panel.lifting import raise_hinges
@@ -80,7 +80,7 @@ def check_cut_file(
         card = test_card(card)
         notes.append(
             found(
-                Kind.CARD_TEST,
+                FindingKind.CARD_TEST,
                 "This is a test sheet for a card. Its narrow windows and webs are there to find "
                 f"out which fail, so those from {format_mm(card.least_web)} on count as sound.",
             )
@@ -90,7 +90,9 @@ def check_cut_file(
     report = check_cuts(file.cuts, file.sheet, card, flaps)
     names = [f"The flap of fold {number}" for number in range(1, len(hinges) + 1)]
     if frame_depth is not None and not flaps:
-        notes.append(found(Kind.NOT_CHECKED, "No flap is known, so heights are not checked."))
+        notes.append(
+            found(FindingKind.NOT_CHECKED, "No flap is known, so heights are not checked.")
+        )
     more = [
         *_off_sheet(file),
         *sheet_too_large(file.sheet, cutting_area),
@@ -153,7 +155,7 @@ def _is_fold(shape: Shape, told: Sequence[str]) -> bool:
 def _layers_left_out(shapes: Sequence[Shape]) -> Iterator[Finding]:
     layers = sorted({_layer(shape) for shape in shapes})
     if layers:
-        yield found(Kind.LEFT_OUT, f"What is on {' and '.join(layers)} is not cut.")
+        yield found(FindingKind.LEFT_OUT, f"What is on {' and '.join(layers)} is not cut.")
 
 
 def _twice(windows: Sequence[Shape]) -> Iterator[Finding]:
@@ -171,9 +173,11 @@ def _twice(windows: Sequence[Shape]) -> Iterator[Finding]:
         names = f"{windows[first].name} and {windows[second].name}"
         either = shapely.union(areas[first], areas[second])
         if either.area - both.area < SAME * either.area:
-            yield found(Kind.SAME_WINDOW, f"{names} are the same window.", (place.x, place.y))
+            yield found(
+                FindingKind.SAME_WINDOW, f"{names} are the same window.", (place.x, place.y)
+            )
         else:
-            yield found(Kind.WINDOWS_OVERLAP, f"{names} overlap.", (place.x, place.y))
+            yield found(FindingKind.WINDOWS_OVERLAP, f"{names} overlap.", (place.x, place.y))
 
 
 def _layer(shape: Shape) -> str:
@@ -232,4 +236,4 @@ def _off_sheet(file: CutFile) -> Iterator[Finding]:
     beyond = shapely.difference([file.cuts.windows, file.cuts.slits], file.sheet)
     for part in beyond[~shapely.is_empty(beyond)]:
         place = part.representative_point()
-        yield found(Kind.OFF_SHEET, "A cut runs off the sheet.", (place.x, place.y))
+        yield found(FindingKind.OFF_SHEET, "A cut runs off the sheet.", (place.x, place.y))

@@ -13,7 +13,7 @@ from enum import StrEnum
 from hingeleaf.model import XY, Finding, Severity
 
 
-class Kind(StrEnum):
+class FindingKind(StrEnum):
     """Kinds of finding that concern a whole panel."""
 
     LOOSE_PART = "loose-part"
@@ -45,77 +45,89 @@ class Kind(StrEnum):
     NOT_CHECKED = "not-checked"
 
 
-TABLE: dict[Kind, tuple[Severity, str]] = {
-    Kind.LOOSE_PART: (Severity.FAULT, "Tie it with a bridge, or let it fall with the window."),
-    Kind.THIN_WEB: (
+TABLE: dict[FindingKind, tuple[Severity, str]] = {
+    FindingKind.LOOSE_PART: (
+        Severity.FAULT,
+        "Tie it with a bridge, or let it fall with the window.",
+    ),
+    FindingKind.THIN_WEB: (
         Severity.FAULT,
         "Move the cuts apart, use the motif larger, or take a card with a smaller least web.",
     ),
-    Kind.SMALL_WINDOW: (
+    FindingKind.SMALL_WINDOW: (
         Severity.CAUTION,
         "Use the motif larger, or leave the window out.",
     ),
-    Kind.SLENDER_WASTE: (
+    FindingKind.SLENDER_WASTE: (
         Severity.NOTE,
         "Weed it slowly from both ends, or lay a bridge across its middle.",
     ),
-    Kind.SLENDER_PAPER: (
+    FindingKind.SLENDER_PAPER: (
         Severity.NOTE,
         "Hold it down while you weed, or use the motif larger.",
     ),
-    Kind.DOUBLE_CUT: (Severity.CAUTION, "Delete one of the two lines."),
-    Kind.CLASH: (Severity.FAULT, "Move one of the two motifs, or use it smaller."),
-    Kind.OFF_SHEET: (Severity.FAULT, "Move it inwards, or take a larger sheet."),
-    Kind.UNDER_REBATE: (
+    FindingKind.DOUBLE_CUT: (Severity.CAUTION, "Delete one of the two lines."),
+    FindingKind.CLASH: (Severity.FAULT, "Move one of the two motifs, or use it smaller."),
+    FindingKind.OFF_SHEET: (Severity.FAULT, "Move it inwards, or take a larger sheet."),
+    FindingKind.UNDER_REBATE: (
         Severity.FAULT,
         "Move it inwards, use it smaller, or take a frame with a narrower rebate.",
     ),
-    Kind.SHEET_TOO_LARGE: (
+    FindingKind.SHEET_TOO_LARGE: (
         Severity.FAULT,
         "Take a smaller sheet, or export the panel over several sheets.",
     ),
-    Kind.UNPROVEN_SIZE: (Severity.CAUTION, "Make a test cut at this size first."),
-    Kind.IMPOSSIBLE_SIZE: (Severity.FAULT, "Use it at a size within its range."),
-    Kind.LIFT_TOO_HIGH: (
+    FindingKind.UNPROVEN_SIZE: (Severity.CAUTION, "Make a test cut at this size first."),
+    FindingKind.IMPOSSIBLE_SIZE: (Severity.FAULT, "Use it at a size within its range."),
+    FindingKind.LIFT_TOO_HIGH: (
         Severity.FAULT,
         "Fold it less far, use the motif smaller, or take a deeper frame.",
     ),
-    Kind.FLAPS_COLLIDE: (Severity.CAUTION, "Turn or move one of the two, or fold one less far."),
-    Kind.FLAP_BEHIND: (Severity.NOTE, "Leave room behind the sheet, or move its bridges."),
-    Kind.BLOCKED_HINGE: (
+    FindingKind.FLAPS_COLLIDE: (
+        Severity.CAUTION,
+        "Turn or move one of the two, or fold one less far.",
+    ),
+    FindingKind.FLAP_BEHIND: (Severity.NOTE, "Leave room behind the sheet, or move its bridges."),
+    FindingKind.BLOCKED_HINGE: (
         Severity.CAUTION,
         "Move its bridges so that the line between them is paper.",
     ),
-    Kind.NOT_FOR_SALE: (Severity.FAULT, "Take other motifs, or ask the maker for leave."),
-    Kind.SALE_UNKNOWN: (Severity.CAUTION, "Look up the licence and note it in the library."),
-    Kind.COPIES_USED_UP: (Severity.FAULT, "Take other motifs, or get a licence for more copies."),
-    Kind.CHOKING: (
+    FindingKind.NOT_FOR_SALE: (Severity.FAULT, "Take other motifs, or ask the maker for leave."),
+    FindingKind.SALE_UNKNOWN: (Severity.CAUTION, "Look up the licence and note it in the library."),
+    FindingKind.COPIES_USED_UP: (
+        Severity.FAULT,
+        "Take other motifs, or get a licence for more copies.",
+    ),
+    FindingKind.CHOKING: (
         Severity.CAUTION,
         "Tie it better, or keep it from small children and follow your local rules on small parts.",
     ),
-    Kind.EMPTY: (Severity.CAUTION, "Fill the field, or choose another file."),
-    Kind.ILLEGIBLE: (
+    FindingKind.EMPTY: (Severity.CAUTION, "Fill the field, or choose another file."),
+    FindingKind.ILLEGIBLE: (
         Severity.CAUTION,
         "Make strokes bolder (or auto), letters larger or motifs smaller, or take another face.",
     ),
-    Kind.SAME_WINDOW: (Severity.CAUTION, "Delete one of the two."),
-    Kind.WINDOWS_OVERLAP: (Severity.CAUTION, "Unite them in a drawing program, or move one."),
-    Kind.LEFT_OUT: (Severity.NOTE, "Move it to another layer if it is to be cut."),
-    Kind.NOT_CHECKED: (
+    FindingKind.SAME_WINDOW: (Severity.CAUTION, "Delete one of the two."),
+    FindingKind.WINDOWS_OVERLAP: (
+        Severity.CAUTION,
+        "Unite them in a drawing program, or move one.",
+    ),
+    FindingKind.LEFT_OUT: (Severity.NOTE, "Move it to another layer if it is to be cut."),
+    FindingKind.NOT_CHECKED: (
         Severity.NOTE,
         "Put fold lines on a layer named folds, or say with --fold-lines which they are.",
     ),
-    Kind.CARD_TEST: (
+    FindingKind.CARD_TEST: (
         Severity.NOTE,
         "Cut it, follow it, and keep what you read off it with the card.",
     ),
 }
 
-HOLDING = frozenset({Kind.LOOSE_PART, Kind.THIN_WEB})
+HOLDING = frozenset({FindingKind.LOOSE_PART, FindingKind.THIN_WEB})
 """Faults of these kinds mean that the paper itself does not hold."""
 
 
-def found(kind: Kind, message: str, at: XY | None = None) -> Finding:
+def found(kind: FindingKind, message: str, at: XY | None = None) -> Finding:
     """A finding of this kind, with its severity from the table."""
     severity, remedy = TABLE[kind]
     return Finding(kind.value, severity, message, at, remedy)

@@ -12,7 +12,7 @@ from shapely import Polygon
 from hingeleaf.errors import FieldError
 from hingeleaf.model import XY, Field, Finding, SizeRange
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.pieces import Piece
 from hingeleaf.units import format_mm
 
@@ -20,7 +20,7 @@ from hingeleaf.units import format_mm
 def off_sheet(panel: Panel) -> Iterator[Finding]:
     """Motifs that reach the sheet's edge or beyond it."""
     for piece in _reaching_out_of(panel.sheet, panel.pieces):
-        yield found(Kind.OFF_SHEET, f"{piece.motif.name} runs off the sheet.", _at(piece))
+        yield found(FindingKind.OFF_SHEET, f"{piece.motif.name} runs off the sheet.", _at(piece))
 
 
 def under_rebate(panel: Panel) -> Iterator[Finding]:
@@ -30,7 +30,7 @@ def under_rebate(panel: Panel) -> Iterator[Finding]:
     for piece in _reaching_out_of(panel.opening, panel.pieces):
         if piece.footprint.within(panel.sheet):
             yield found(
-                Kind.UNDER_REBATE,
+                FindingKind.UNDER_REBATE,
                 f"{piece.motif.name} lies partly under the frame's rebate.",
                 _at(piece),
             )
@@ -45,7 +45,7 @@ def sheet_too_large(sheet: Polygon, area: tuple[float, float] | None) -> Iterato
     sides, most = sorted(size), sorted(area)
     if sides[0] > most[0] + 1e-6 or sides[1] > most[1] + 1e-6:
         yield found(
-            Kind.SHEET_TOO_LARGE,
+            FindingKind.SHEET_TOO_LARGE,
             f"The sheet is {_size(size)}, the cutting area {_size(area)}.",
         )
 
@@ -96,10 +96,10 @@ def unfit_sizes(
             continue
         if name in computed and not _within(size, computed[name]):
             message = _size_message(name, size, "can be used", computed[name])
-            yield found(Kind.IMPOSSIBLE_SIZE, message, _at(piece))
+            yield found(FindingKind.IMPOSSIBLE_SIZE, message, _at(piece))
         elif tried is not None:
             yield found(
-                Kind.UNPROVEN_SIZE, _size_message(name, size, "is proven", tried), _at(piece)
+                FindingKind.UNPROVEN_SIZE, _size_message(name, size, "is proven", tried), _at(piece)
             )
 
 

@@ -13,7 +13,7 @@ from shapely import LineString, Polygon
 
 from hingeleaf.model import XY, Finding
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.units import format_mm
@@ -91,7 +91,7 @@ def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
         angle, at = meeting
         names = [panel.pieces[flaps[index].piece].motif.name for index in (one, two)]
         yield found(
-            Kind.FLAPS_COLLIDE,
+            FindingKind.FLAPS_COLLIDE,
             f"Flaps of {names[0]} and {names[1]} meet when both are opened by {angle:g}°.",
             at,
         )
@@ -107,7 +107,7 @@ def going_behind(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
             x, y = lowest[int(lowest[:, 1].argmin())]
             at = plate.start + x * plate.along + y * plate.away
             yield found(
-                Kind.FLAP_BEHIND,
+                FindingKind.FLAP_BEHIND,
                 f"A flap of {panel.pieces[flap.piece].motif.name} reaches "
                 f"{format_mm(round(-south, 1))} past its fold: that end goes behind the sheet.",
                 (float(at[0]), float(at[1])),

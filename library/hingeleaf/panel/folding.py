@@ -10,7 +10,7 @@ import shapely
 
 from hingeleaf.model import XY, Card, Finding, Motif, Placement, Pose, SizeRange
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.lifting import Raised, rest_of
 from hingeleaf.panel.pieces import place_pieces
 from hingeleaf.params import OPENING
@@ -36,7 +36,7 @@ def too_high(
         _, highest = flap.lift_range
         if highest > depth - CLEARANCE:
             yield found(
-                Kind.LIFT_TOO_HIGH,
+                FindingKind.LIFT_TOO_HIGH,
                 f"{names[flap.piece]} stands up to {format_mm(round(highest, 1))} high, if it "
                 f"rests at {flap.rest.highest:.0f}° rather than {flap.opening:g}°; a frame "
                 f"{format_mm(depth)} deep leaves {format_mm(max(depth - CLEARANCE, 0.0))}.",
@@ -86,7 +86,7 @@ def _cut_by_others(panel: Panel) -> Iterator[Finding]:
         at = shapely.intersection(hinges[index], cuts[other][1]).representative_point()
         name = panel.pieces[own[index]].motif.name
         message = f"A hinge of {name} runs across another cut."
-        yield found(Kind.BLOCKED_HINGE, message, (at.x, at.y))
+        yield found(FindingKind.BLOCKED_HINGE, message, (at.x, at.y))
 
 
 def _middle(flap: Raised) -> XY:

@@ -17,7 +17,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf.field.letters import Lettering, set_text
 from hingeleaf.field.specs import FieldSpec, LetterSpec, WordSpec
 from hingeleaf.model import Finding
-from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.findings import FindingKind, found
 
 CHARACTERS = string.ascii_letters + string.digits
 ROWS, COLUMNS = 48, 72
@@ -64,7 +64,7 @@ def illegible(worst: Legibility | None) -> Iterator[Finding]:
         return
     taken = f", and looks more like {worst.rival}" if worst.lead < -TIE else ""
     yield found(
-        Kind.ILLEGIBLE,
+        FindingKind.ILLEGIBLE,
         f"{worst.letter} is hard to read: its filling is {max(0.0, worst.likeness):.0%} like the "
         f"letter{taken}.",
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from hingeleaf.model import XY, Finding, MaySell, Motif
-from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.pieces import Piece
 
 
@@ -32,10 +32,14 @@ def licence_findings(
 def _for_sale(motif: Motif, at: XY) -> Iterator[Finding]:
     by = f" by {motif.source.maker}" if motif.source.maker else ""
     if motif.source.may_sell is MaySell.NO:
-        yield found(Kind.NOT_FOR_SALE, f"{motif.name}{by} may not be used in work for sale.", at)
+        yield found(
+            FindingKind.NOT_FOR_SALE, f"{motif.name}{by} may not be used in work for sale.", at
+        )
     elif motif.source.may_sell is MaySell.UNKNOWN:
         yield found(
-            Kind.SALE_UNKNOWN, f"Nobody noted whether work with {motif.name}{by} may be sold.", at
+            FindingKind.SALE_UNKNOWN,
+            f"Nobody noted whether work with {motif.name}{by} may be sold.",
+            at,
         )
 
 
@@ -47,7 +51,7 @@ def _copies(motif: Motif, wanted: int, made: int, at: XY) -> Iterator[Finding]:
     message += f"{made} {'is' if made == 1 else 'are'} made already"
     if wanted > 1:
         message += f", and {wanted} more are wanted"
-    yield found(Kind.COPIES_USED_UP, f"{message}.", at)
+    yield found(FindingKind.COPIES_USED_UP, f"{message}.", at)
 
 
 def _counted(copies: int) -> str:

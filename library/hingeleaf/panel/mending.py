@@ -7,12 +7,23 @@ from shapely import Point
 from hingeleaf.model import Finding, Severity
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.findings import Kind
+from hingeleaf.panel.findings import FindingKind
 
 MENDABLE = frozenset(
     {
-        *(Kind.LOOSE_PART, Kind.THIN_WEB, Kind.CLASH, Kind.OFF_SHEET, Kind.UNDER_REBATE),
-        *(Kind.IMPOSSIBLE_SIZE, Kind.LIFT_TOO_HIGH, Kind.FLAPS_COLLIDE, Kind.BLOCKED_HINGE),
+        *(
+            FindingKind.LOOSE_PART,
+            FindingKind.THIN_WEB,
+            FindingKind.CLASH,
+            FindingKind.OFF_SHEET,
+            FindingKind.UNDER_REBATE,
+        ),
+        *(
+            FindingKind.IMPOSSIBLE_SIZE,
+            FindingKind.LIFT_TOO_HIGH,
+            FindingKind.FLAPS_COLLIDE,
+            FindingKind.BLOCKED_HINGE,
+        ),
     }
 )
 """Kinds of fault that another motif in the same place need not have."""

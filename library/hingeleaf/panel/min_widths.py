@@ -20,7 +20,7 @@ from scipy.sparse.csgraph import connected_components
 from shapely import GeometryType, LineString, Polygon
 
 from hingeleaf.model import Card, Cuts, Finding
-from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.sheets import multiline_of, windows_of
 from hingeleaf.paper.triangulation import Sampling
@@ -173,7 +173,7 @@ def thin_webs(webs: Iterable[Neck], card: Card) -> Iterator[Finding]:
         if web.width < card.least_web - EXACT:
             hangs = f", and {web.comes_away:.0f} mm² hang on it" if web.comes_away >= 1 else ""
             yield found(
-                Kind.THIN_WEB,
+                FindingKind.THIN_WEB,
                 f"The paper is only {_short(web.width)} wide here{hangs}; "
                 f"{card.name} needs {format_mm(card.least_web)}.",
                 web.at,
@@ -193,7 +193,7 @@ def small_windows(cuts: Cuts, card: Card) -> Iterator[Finding]:
         width = 2 * shapely.maximum_inscribed_circle(window).length
         at = window.representative_point()
         yield found(
-            Kind.SMALL_WINDOW,
+            FindingKind.SMALL_WINDOW,
             f"A window is only {_short(width)} wide; "
             f"{card.name} needs {format_mm(card.least_window)}.",
             (at.x, at.y),

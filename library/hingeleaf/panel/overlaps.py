@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.model import XY, Cuts, Finding
-from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.pieces import Piece
 from hingeleaf.units import format_mm
 
@@ -30,7 +30,7 @@ def double_cuts(groups: Sequence[Cuts]) -> Iterator[Finding]:
     shared = shapely.intersection(lines[one], beside)
     for run in shared[shapely.length(shared) > LEAST_RUN]:
         yield found(
-            Kind.DOUBLE_CUT,
+            FindingKind.DOUBLE_CUT,
             f"{format_mm(run.length)} of line are cut twice.",
             _on(run),
         )
@@ -40,7 +40,7 @@ def clashes(pieces: Sequence[Piece]) -> Iterator[Finding]:
     """Motifs whose cuts overlap."""
     for one, other, at in _overlaps(pieces):
         first, second = pieces[one].motif.name, pieces[other].motif.name
-        yield found(Kind.CLASH, f"{first} and {second} overlap.", at)
+        yield found(FindingKind.CLASH, f"{first} and {second} overlap.", at)
 
 
 def lines_of(cuts: Cuts) -> NDArray[np.object_]:

@@ -21,7 +21,7 @@ def corner_of(recipe: Recipe, field: Field) -> XY:
     return left, top
 
 
-def stand_at(recipe: Recipe, place: XY | None) -> Recipe:
+def move_keep_outs(recipe: Recipe, place: XY | None) -> Recipe:
     """The recipe with its keep-outs about a place of the sheet, or at their default.
 
     The sheet is the one around the field before anything is kept free of it. Raises what
@@ -36,7 +36,7 @@ def stand_at(recipe: Recipe, place: XY | None) -> Recipe:
     return replace(recipe, keep_outs=moved)
 
 
-def standing_at(recipe: Recipe) -> XY | None:
+def keep_outs_at(recipe: Recipe) -> XY | None:
     """The place of the sheet where the keep-outs are. Raises what `build_field` raises."""
     middle = recipe.keep_outs[0].middle if recipe.keep_outs else None
     if middle is None:

@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import XY, Card, Cuts, Finding
 from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.findings import Kind, found
+from hingeleaf.panel.findings import FindingKind, found
 
 SLENDER = 20.0
 """What is so many times as long as wide tears easily (common practice, no source)."""
@@ -74,7 +74,7 @@ def slender_strips(cuts: Cuts, card: Card) -> Iterator[Finding]:
     for strip, width, length in _slender(cuts.windows, WIDEST_WASTE):
         at = strip.representative_point()
         yield found(
-            Kind.SLENDER_WASTE,
+            FindingKind.SLENDER_WASTE,
             f"A window is {length:.0f} mm long and only about {width:.1f} mm wide: its waste may "
             "tear as it is weeded.",
             (at.x, at.y),
@@ -84,7 +84,7 @@ def slender_strips(cuts: Cuts, card: Card) -> Iterator[Finding]:
             continue  # that is a fault of its own
         at = edge.interpolate(0.5, normalized=True)
         yield found(
-            Kind.SLENDER_PAPER,
+            FindingKind.SLENDER_PAPER,
             f"A strip of paper is {edge.length:.0f} mm long and only about {width:.1f} mm wide: it "
             "may tear as the windows beside it are weeded.",
             (at.x, at.y),

@@ -32,7 +32,7 @@ SAME = 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class PaperState:
+class PaperFacts:
     """Parts, necks and hinges of the paper with a set of bridges, at its drawn size."""
 
     parts: Parts
@@ -57,12 +57,12 @@ class Editor:
         return CutArrangement.of(self.motif.windows, self.motif.slits, self.card)
 
     @cached_property
-    def standing(self) -> PaperState:
+    def standing(self) -> PaperFacts:
         """What the paper does now; computed when first asked for."""
         artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
         bridges = self.motif.bridges
         cuts = lay_bridges(artwork, bridges)
-        return PaperState(
+        return PaperFacts(
             find_parts(artwork, bridges=bridges),
             find_necks(cuts),
             find_hinges(artwork, bridges, self.motif.hold),
@@ -215,12 +215,12 @@ class BridgeEdit:
         return self.editor.motif.bridges
 
     @property
-    def before(self) -> PaperState:
+    def before(self) -> PaperFacts:
         """What the paper did before, computed when first asked for."""
         return self.earlier.standing
 
     @property
-    def after(self) -> PaperState:
+    def after(self) -> PaperFacts:
         """What the paper does now, computed when first asked for."""
         return self.editor.standing
 

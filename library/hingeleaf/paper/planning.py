@@ -45,7 +45,7 @@ RING = 3
 
 
 @dataclass(frozen=True, slots=True)
-class PartWish:
+class PartRequest:
     """How one part should be held: a point on it, its hold style and hinge side."""
 
     at: XY
@@ -87,7 +87,7 @@ def plan(
     ties: int = 2,
     pinned: Sequence[Bridge] = (),
     hinge: HingeSide | XY | None = None,
-    parts: Sequence[PartWish] = (),
+    parts: Sequence[PartRequest] = (),
 ) -> Plan:
     """Bridges of `width` mm that give every loose part `ties` ties in a hold style.
 
@@ -140,7 +140,7 @@ class _Planner:
     ties: int
     pinned: tuple[Bridge, ...]
     hinge: HingeSide | XY | None = None
-    parts: tuple[PartWish, ...] = ()
+    parts: tuple[PartRequest, ...] = ()
     asked: bool = True
     """Whether the width was asked for, so that narrower bridges are told."""
 
@@ -290,7 +290,7 @@ def plan_motif(
     width: float | None = None,
     ties: int = 2,
     hinge: HingeSide | XY | None = None,
-    parts: Sequence[PartWish] = (),
+    parts: Sequence[PartRequest] = (),
 ) -> Motif:
     """The motif with newly planned bridges; its pinned bridges stay."""
     pinned = [bridge for bridge in motif.bridges if bridge.pinned]

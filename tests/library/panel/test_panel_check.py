@@ -29,7 +29,7 @@ from hingeleaf.model import (
 )
 from hingeleaf.panel.check import Report, check, check_cuts
 from hingeleaf.panel.compose import Frame, Panel, compose
-from hingeleaf.panel.findings import TABLE, Kind
+from hingeleaf.panel.findings import TABLE, FindingKind
 from hingeleaf.paper.parts import find_parts
 from panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif, unbridged
 
@@ -67,7 +67,7 @@ def windows(*areas: shapely.Geometry) -> Cuts:
 class Seeded:
     """A fault, the panel it was seeded into, and where it has to be found."""
 
-    kind: Kind
+    kind: FindingKind
     panel: Callable[[], Panel]
     near: XY | None
     within: float = 3.0
@@ -182,36 +182,38 @@ def with_source(**facts: Any) -> Callable[[], Panel]:
 
 SNAIL = (90.0, 30.0)
 SEEDED = [
-    Seeded(Kind.LOOSE_PART, loose, (30, 30), 12, {}),
-    Seeded(Kind.THIN_WEB, thin_between_neighbours, (59.75, 7.5), 3, {}),
-    Seeded(Kind.THIN_WEB, thin_inside_a_motif, (5.4, 5), 3.2, {}),
-    Seeded(Kind.SMALL_WINDOW, small_window, (60, 5.3), 2, {}),
-    Seeded(Kind.SLENDER_WASTE, slender_waste, (55, 4), 26, {}),
-    Seeded(Kind.SLENDER_PAPER, slender_paper, (55, 5), 26, {}),
-    Seeded(Kind.DOUBLE_CUT, double_cut, (62, 3), 4.1, {}),
-    Seeded(Kind.CLASH, clash, (32.5, 30), 25, {}),
-    Seeded(Kind.OFF_SHEET, off_sheet, (-15, 23), 1, {}),
-    Seeded(Kind.UNDER_REBATE, lambda: good(frame=Frame(rebate=27)), (30, 30), 1, {}),
-    Seeded(Kind.SHEET_TOO_LARGE, good, None, 0, {"cutting_area": (140, 100)}),
-    Seeded(Kind.UNPROVEN_SIZE, good, SNAIL, 1, {"proven": {"snail": SizeRange(20, 39)}}),
-    Seeded(Kind.IMPOSSIBLE_SIZE, good, SNAIL, 1, {"computed": {"snail": SizeRange(41, 90)}}),
-    Seeded(Kind.NOT_FOR_SALE, with_source(may_sell=MaySell.NO), SNAIL, 1, {"for_sale": True}),
-    Seeded(Kind.SALE_UNKNOWN, with_source(), SNAIL, 1, {"for_sale": True}),
+    Seeded(FindingKind.LOOSE_PART, loose, (30, 30), 12, {}),
+    Seeded(FindingKind.THIN_WEB, thin_between_neighbours, (59.75, 7.5), 3, {}),
+    Seeded(FindingKind.THIN_WEB, thin_inside_a_motif, (5.4, 5), 3.2, {}),
+    Seeded(FindingKind.SMALL_WINDOW, small_window, (60, 5.3), 2, {}),
+    Seeded(FindingKind.SLENDER_WASTE, slender_waste, (55, 4), 26, {}),
+    Seeded(FindingKind.SLENDER_PAPER, slender_paper, (55, 5), 26, {}),
+    Seeded(FindingKind.DOUBLE_CUT, double_cut, (62, 3), 4.1, {}),
+    Seeded(FindingKind.CLASH, clash, (32.5, 30), 25, {}),
+    Seeded(FindingKind.OFF_SHEET, off_sheet, (-15, 23), 1, {}),
+    Seeded(FindingKind.UNDER_REBATE, lambda: good(frame=Frame(rebate=27)), (30, 30), 1, {}),
+    Seeded(FindingKind.SHEET_TOO_LARGE, good, None, 0, {"cutting_area": (140, 100)}),
+    Seeded(FindingKind.UNPROVEN_SIZE, good, SNAIL, 1, {"proven": {"snail": SizeRange(20, 39)}}),
+    Seeded(FindingKind.IMPOSSIBLE_SIZE, good, SNAIL, 1, {"computed": {"snail": SizeRange(41, 90)}}),
     Seeded(
-        Kind.COPIES_USED_UP,
+        FindingKind.NOT_FOR_SALE, with_source(may_sell=MaySell.NO), SNAIL, 1, {"for_sale": True}
+    ),
+    Seeded(FindingKind.SALE_UNKNOWN, with_source(), SNAIL, 1, {"for_sale": True}),
+    Seeded(
+        FindingKind.COPIES_USED_UP,
         with_source(may_sell=MaySell.YES, copies_limit=20),
         SNAIL,
         1,
         {"for_sale": True, "copies_made": {"snail": 20}},
     ),
-    Seeded(Kind.CHOKING, loose, (30, 30), 12, {}),
-    Seeded(Kind.CHOKING, flap_on_a_short_fold, (90, 30), 7, {}),
-    Seeded(Kind.LIFT_TOO_HIGH, good, SNAIL, 12, {"frame_depth": 10}),
-    Seeded(Kind.FLAPS_COLLIDE, facing, (51, 30), 4, {"opening": 170}),
-    Seeded(Kind.FLAP_BEHIND, flap_with_barbs, (90, 33), 11, {}),
-    Seeded(Kind.BLOCKED_HINGE, slit_across_a_hinge, (37, 30), 2, {}),
-    Seeded(Kind.EMPTY, one_panel, None, 0, {}),
-    Seeded(Kind.ILLEGIBLE, lambda: replace(good(), spec=LetterSpec("M")), None, 0, {}),
+    Seeded(FindingKind.CHOKING, loose, (30, 30), 12, {}),
+    Seeded(FindingKind.CHOKING, flap_on_a_short_fold, (90, 30), 7, {}),
+    Seeded(FindingKind.LIFT_TOO_HIGH, good, SNAIL, 12, {"frame_depth": 10}),
+    Seeded(FindingKind.FLAPS_COLLIDE, facing, (51, 30), 4, {"opening": 170}),
+    Seeded(FindingKind.FLAP_BEHIND, flap_with_barbs, (90, 33), 11, {}),
+    Seeded(FindingKind.BLOCKED_HINGE, slit_across_a_hinge, (37, 30), 2, {}),
+    Seeded(FindingKind.EMPTY, one_panel, None, 0, {}),
+    Seeded(FindingKind.ILLEGIBLE, lambda: replace(good(), spec=LetterSpec("M")), None, 0, {}),
 ]
 HARSH: dict[str, Any] = {
     "frame_depth": 25,
@@ -258,29 +260,32 @@ def test_what_any_cut_calls_for_is_told_beside_the_findings() -> None:
 
 def test_seeding_a_fault_adds_no_other_kind_than_its_own() -> None:
     """A table of fault × found: nothing but the fault, or what cannot be had without it."""
-    follows = {Kind.LOOSE_PART: {Kind.CHOKING}, Kind.CHOKING: {Kind.LOOSE_PART}}
-    follows[Kind.OFF_SHEET] = {Kind.LOOSE_PART, Kind.CHOKING}
-    follows[Kind.CLASH] = {Kind.DOUBLE_CUT}
-    follows[Kind.DOUBLE_CUT] = {Kind.THIN_WEB}
+    follows = {
+        FindingKind.LOOSE_PART: {FindingKind.CHOKING},
+        FindingKind.CHOKING: {FindingKind.LOOSE_PART},
+    }
+    follows[FindingKind.OFF_SHEET] = {FindingKind.LOOSE_PART, FindingKind.CHOKING}
+    follows[FindingKind.CLASH] = {FindingKind.DOUBLE_CUT}
+    follows[FindingKind.DOUBLE_CUT] = {FindingKind.THIN_WEB}
     for seeded in SEEDED:
         found = kinds(check(seeded.panel(), **seeded.how))
         assert found - {seeded.kind} <= follows.get(seeded.kind, set()), seeded.kind
 
 
 OF_FILES = {
-    Kind.CARD_TEST,
-    Kind.SAME_WINDOW,
-    Kind.WINDOWS_OVERLAP,
-    Kind.LEFT_OUT,
-    Kind.NOT_CHECKED,
+    FindingKind.CARD_TEST,
+    FindingKind.SAME_WINDOW,
+    FindingKind.WINDOWS_OVERLAP,
+    FindingKind.LEFT_OUT,
+    FindingKind.NOT_CHECKED,
 }
 """Kinds that only cut files have; they are tested there."""
 
 
 def test_no_kind_of_finding_is_forgotten() -> None:
-    assert {seeded.kind for seeded in SEEDED} | OF_FILES == set(Kind) == set(TABLE)
+    assert {seeded.kind for seeded in SEEDED} | OF_FILES == set(FindingKind) == set(TABLE)
     placeless = {seeded.kind for seeded in SEEDED if seeded.near is None}
-    assert placeless == {Kind.SHEET_TOO_LARGE, Kind.EMPTY, Kind.ILLEGIBLE}
+    assert placeless == {FindingKind.SHEET_TOO_LARGE, FindingKind.EMPTY, FindingKind.ILLEGIBLE}
 
 
 def test_a_tight_panel_of_three_hundred_motifs_gives_no_false_alarm() -> None:
@@ -306,13 +311,13 @@ def test_the_narrowest_web_is_measured_exactly() -> None:
 def test_a_web_to_the_edge_of_the_sheet_counts() -> None:
     cuts = windows(shapely.box(0.8, 10, 20, 20))
     report = check_cuts(cuts, shapely.box(0, 0, 60, 60), CARD)
-    assert kinds(report) == {Kind.THIN_WEB}
+    assert kinds(report) == {FindingKind.THIN_WEB}
     assert not report.holds and report.loose_parts == 0
 
 
 def test_nothing_cut_has_no_narrowest_web() -> None:
     report = check_cuts(Cuts(), shapely.box(0, 0, 50, 50), CARD)
-    assert report.narrowest is None and kinds(report) == {Kind.EMPTY}
+    assert report.narrowest is None and kinds(report) == {FindingKind.EMPTY}
 
 
 def test_faults_come_before_cautions() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from hingeleaf.errors import ArtworkError, UsageError
 from hingeleaf.panel.cutfile import check_cut_file, read_cut_file
-from hingeleaf.panel.findings import Kind
+from hingeleaf.panel.findings import FindingKind
 from panel_samples import CARD
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="80mm" viewBox="0 0 100 80">'
@@ -36,7 +36,7 @@ def test_a_ring_drops_its_inside() -> None:
     ring = '<path fill-rule="evenodd" d="M20 20h40v40h-40zM30 30v20h20v-20z"/>'
     report = check_cut_file(svg(ring), CARD)
     assert not report.holds and report.loose_parts == 1
-    (at,) = [each.at for each in report.findings if each.kind == Kind.LOOSE_PART]
+    (at,) = [each.at for each in report.findings if each.kind == FindingKind.LOOSE_PART]
     assert at is not None and 30 < at[0] < 50 and 30 < at[1] < 50
 
 
@@ -53,7 +53,7 @@ def test_a_thin_web_between_two_windows_is_measured() -> None:
     )
     report = check_cut_file(svg(pair), CARD)
     assert report.narrowest == pytest.approx(0.6, abs=1e-3)
-    assert {finding.kind for finding in report.findings} == {Kind.THIN_WEB}
+    assert {finding.kind for finding in report.findings} == {FindingKind.THIN_WEB}
 
 
 def test_a_rectangle_around_everything_is_the_sheet() -> None:
@@ -80,14 +80,14 @@ def test_a_background_is_told_and_not_cut() -> None:
 
 
 def test_what_runs_off_the_page_is_told() -> None:
-    assert Kind.OFF_SHEET in kinds('<rect x="80" y="20" width="40" height="20"/>')
+    assert FindingKind.OFF_SHEET in kinds('<rect x="80" y="20" width="40" height="20"/>')
 
 
 def test_the_cutting_area_counts_for_files_too() -> None:
     report = check_cut_file(
         svg('<rect x="20" y="20" width="20" height="20"/>'), CARD, cutting_area=(90, 70)
     )
-    assert {finding.kind for finding in report.findings} == {Kind.SHEET_TOO_LARGE}
+    assert {finding.kind for finding in report.findings} == {FindingKind.SHEET_TOO_LARGE}
 
 
 @pytest.mark.parametrize("data", [b"", b"no drawing", b"<svg", svg("")])
@@ -114,7 +114,7 @@ def test_a_flap_of_a_file_is_held_against_the_glass(body: str, told: tuple[str, 
     how = {"fold_lines": told, "opening": 90.0}
     report = check_cut_file(svg(TONGUE + body), CARD, frame_depth=20, **how)  # type: ignore[arg-type]
     assert report.highest == pytest.approx(30, abs=0.01)
-    assert [each.kind for each in report.faults] == [Kind.LIFT_TOO_HIGH]
+    assert [each.kind for each in report.faults] == [FindingKind.LIFT_TOO_HIGH]
     deep = check_cut_file(svg(TONGUE + body), CARD, frame_depth=40, **how)  # type: ignore[arg-type]
     assert not deep.faults
 
@@ -122,14 +122,16 @@ def test_a_flap_of_a_file_is_held_against_the_glass(body: str, told: tuple[str, 
 def test_what_is_not_known_or_not_cut_is_told() -> None:
     marks = '<g id="marks"><path d="M5 5h3" fill="none" stroke="blue"/></g>'
     report = check_cut_file(svg(TONGUE + marks), CARD, frame_depth=20)
-    assert {Kind.NOT_CHECKED, Kind.LEFT_OUT} <= {each.kind for each in report.findings}
+    assert {FindingKind.NOT_CHECKED, FindingKind.LEFT_OUT} <= {
+        each.kind for each in report.findings
+    }
     with pytest.raises(UsageError, match="cannot be told by 'dotty'"):
         check_cut_file(svg(TONGUE), CARD, fold_lines=("dotty",))
 
 
 def test_windows_that_are_equal_or_overlap_are_found() -> None:
     one = '<rect x="10" y="10" width="20" height="20"/>'
-    assert Kind.SAME_WINDOW in kinds(one + one)
-    assert Kind.WINDOWS_OVERLAP in kinds(one + one.replace('x="10"', 'x="25"'))
+    assert FindingKind.SAME_WINDOW in kinds(one + one)
+    assert FindingKind.WINDOWS_OVERLAP in kinds(one + one.replace('x="10"', 'x="25"'))
     apart = kinds(one + one.replace('x="10"', 'x="40"'))
-    assert not {Kind.SAME_WINDOW, Kind.WINDOWS_OVERLAP} & apart
+    assert not {FindingKind.SAME_WINDOW, FindingKind.WINDOWS_OVERLAP} & apart

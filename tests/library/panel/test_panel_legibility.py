@@ -10,7 +10,7 @@ from shapely import Point, Polygon
 
 from hingeleaf.field.letters import set_text
 from hingeleaf.field.specs import BorderSpec, LetterSpec, WordSpec
-from hingeleaf.panel.findings import Kind
+from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.legibility import illegible, legibility
 
 
@@ -42,7 +42,7 @@ def test_dots_do_not_read_and_the_caution_says_so() -> None:
     left, _, _, bottom = shapely.total_bounds(parts_of("M"))
     read = legibility(LetterSpec("M"), [Point(left + 8, bottom - 8).buffer(7)])
     (caution,) = illegible(read)
-    assert caution.kind == Kind.ILLEGIBLE and "M is hard to read" in caution.message
+    assert caution.kind == FindingKind.ILLEGIBLE and "M is hard to read" in caution.message
     assert "bolder" in caution.remedy
 
 

@@ -12,7 +12,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import HoldStyle, Placement, Pose
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Frame, Panel, compose
-from hingeleaf.panel.findings import Kind
+from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.folding import CLEARANCE
 from hingeleaf.panel.lifting import Raised, raise_flaps
 from hingeleaf.paper.hinges import Hinge
@@ -117,12 +117,12 @@ def test_a_frame_is_deep_enough_from_lift_plus_clearance_on() -> None:
     panel = one_panel(ring_motif(0))
     _, lift = raise_flaps(panel, 70)[0].lift_range
     assert heights(panel, lift + CLEARANCE + 0.01, 70) == set()
-    assert heights(panel, lift + CLEARANCE - 0.01, 70) == {Kind.LIFT_TOO_HIGH}
+    assert heights(panel, lift + CLEARANCE - 0.01, 70) == {FindingKind.LIFT_TOO_HIGH}
 
 
 def test_the_panel_s_own_frame_counts_when_no_other_is_named() -> None:
     panel = one_panel(ring_motif(0), frame=Frame(depth=4))
-    assert {finding.kind for finding in check(panel).findings} == {Kind.LIFT_TOO_HIGH}
+    assert {finding.kind for finding in check(panel).findings} == {FindingKind.LIFT_TOO_HIGH}
     assert check(panel, frame_depth=40).findings == ()
 
 

@@ -9,7 +9,7 @@ from hingeleaf.errors import FieldError
 from hingeleaf.model import Field, Placement, Pose, SizeRange
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import compose
-from hingeleaf.panel.findings import Kind
+from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.fitting import refuse_small_sheet
 from hingeleaf.panel.folding import CLEARANCE, sizes_under_glass
 from hingeleaf.paper.cards import DEFAULT
@@ -53,6 +53,6 @@ def test_flaps_are_kept_under_the_glass_and_no_lower_than_need_be() -> None:
         panel = compose("one", FIELD, [placement], {motif.name: motif}, DEFAULT)
         return {finding.kind for finding in check(panel, frame_depth=depth).findings}
 
-    assert Kind.LIFT_TOO_HIGH not in kinds(sizes.largest)
-    assert Kind.LIFT_TOO_HIGH in kinds(1.05 * sizes.largest)
+    assert FindingKind.LIFT_TOO_HIGH not in kinds(sizes.largest)
+    assert FindingKind.LIFT_TOO_HIGH in kinds(1.05 * sizes.largest)
     assert sizes_under_glass(motif, SizeRange(12, 80), DEFAULT, CLEARANCE + 1) is None

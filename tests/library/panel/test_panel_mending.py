@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from hingeleaf.panel.check import check
-from hingeleaf.panel.findings import Kind
+from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.mending import to_replace
 from panel_samples import one_panel, ring_motif
 
@@ -18,6 +18,6 @@ def test_only_what_has_a_fault_is_replaced_unless_it_is_pinned() -> None:
     report = check(panel, frame_depth=10)
     going = to_replace(panel, report)
     assert set(going) == {1, 2}
-    assert {finding.kind for finding in going.values()} == {Kind.LIFT_TOO_HIGH}
+    assert {finding.kind for finding in going.values()} == {FindingKind.LIFT_TOO_HIGH}
     pinned = replace(second, placement=replace(second.placement, pinned=True))
     assert set(to_replace(replace(panel, pieces=(first, pinned)), report)) == {1}

@@ -22,7 +22,7 @@ from hingeleaf.field.specs import (
 from hingeleaf.model import Card
 from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
-from hingeleaf.panel.sheet_coordinates import corner_of, stand_at, standing_at
+from hingeleaf.panel.sheet_coordinates import corner_of, keep_outs_at, move_keep_outs
 from hingeleaf.session import make_field
 
 CARD = Card("ivory", 220, 0.28, 1.5, 1.0)
@@ -43,34 +43,34 @@ def test_a_place_is_measured_from_the_corner_of_the_sheet(
     spec: FieldSpec, sheet: tuple[float, float] | None, cut_outline: bool
 ) -> None:
     recipe = Recipe(spec, CARD, keep_outs=(DROP,), cut_keep_outs=True)
-    recipe = stand_at(replace(recipe, sheet=sheet, cut_outline=cut_outline), (60, 45))
+    recipe = move_keep_outs(replace(recipe, sheet=sheet, cut_outline=cut_outline), (60, 45))
     panel = make_panel("keepsake", recipe, make_field(recipe), [], {})
     left, top = panel.origin
     middle = panel.lettering.centroid
     assert (middle.x - left, middle.y - top) == pytest.approx((60, 45), abs=1e-6)
     assert corner_of(recipe, panel.field) == panel.origin
-    assert standing_at(recipe) == pytest.approx((60, 45))
+    assert keep_outs_at(recipe) == pytest.approx((60, 45))
     assert recipe_from_data(recipe_to_data(recipe)) == recipe
 
 
 def test_all_that_is_kept_free_goes_there_and_back_to_where_it_is_by_itself() -> None:
     kept = (DROP, KeepOutText("Nora", Lettering(20.0)))
     recipe = Recipe(FIELDS[1], CARD, keep_outs=kept)
-    moved = stand_at(recipe, (40, 30))
+    moved = move_keep_outs(recipe, (40, 30))
     assert [each.middle for each in moved.keep_outs] == [(25, 15), (25, 15)]
-    assert stand_at(moved, None) == recipe
-    assert standing_at(recipe) is None
+    assert move_keep_outs(moved, None) == recipe
+    assert keep_outs_at(recipe) is None
 
 
 def test_where_nothing_is_kept_free_a_place_changes_nothing() -> None:
     recipe = Recipe(PLATE, CARD)
-    assert stand_at(recipe, (40, 30)) == recipe
-    assert standing_at(recipe) is None
+    assert move_keep_outs(recipe, (40, 30)) == recipe
+    assert keep_outs_at(recipe) is None
 
 
 def test_without_a_field_there_is_no_sheet_to_measure_on() -> None:
     nothing = Recipe(OutlineSpec(MultiPolygon()), CARD, keep_outs=(replace(DROP, middle=(9, 9)),))
     with pytest.raises(FieldError, match="encloses no area"):
-        standing_at(nothing)
+        keep_outs_at(nothing)
     with pytest.raises(FieldError, match="encloses no area"):
-        stand_at(nothing, (40, 30))
+        move_keep_outs(nothing, (40, 30))

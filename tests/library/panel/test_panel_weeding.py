@@ -10,7 +10,7 @@ from shapely import MultiPolygon, Polygon, box
 
 from hingeleaf.model import Cuts, Placement, Pose
 from hingeleaf.panel.compose import compose
-from hingeleaf.panel.findings import Kind
+from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.weeding import slender_strips, weeding_order
 from panel_samples import CARD, box_field, ring_motif
 
@@ -22,7 +22,7 @@ def found(*windows: Polygon) -> list[tuple[str, tuple[float, float]]]:
 
 def test_long_thin_waste_is_found_where_it_is() -> None:
     ((kind, at),) = found(box(0, 0, 40, 1))
-    assert kind == Kind.SLENDER_WASTE
+    assert kind == FindingKind.SLENDER_WASTE
     assert 0 < at[0] < 40 and 0 < at[1] < 1
     assert found(box(0, 0, 40, 3)) == [], "wide enough"
     assert found(box(0, 0, 12, 0.5)) == [], "short enough"
@@ -40,7 +40,7 @@ def test_a_bent_strip_is_as_long_as_its_middle_line() -> None:
 @pytest.mark.parametrize("apart", [CARD.least_web + 0.1, 2 * CARD.least_web - 0.1])
 def test_long_thin_paper_between_windows_is_found(apart: float) -> None:
     ((kind, at),) = found(box(0, 0, 70, 10), box(0, 10 + apart, 70, 20 + apart))
-    assert kind == Kind.SLENDER_PAPER
+    assert kind == FindingKind.SLENDER_PAPER
     assert 10 - 0.1 <= at[1] <= 10.1 + apart
 
 

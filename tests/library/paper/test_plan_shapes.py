@@ -12,7 +12,7 @@ from hingeleaf.model import NO_LINES, Cuts, HingeSide, HoldStyle, Severity
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.paper.hinges import MIN_REACH, Hinge, find_hinges
-from hingeleaf.paper.planning import PartWish, Plan, plan, usual_width
+from hingeleaf.paper.planning import PartRequest, Plan, plan, usual_width
 from planned import band, loose_after, ring, star
 
 
@@ -86,12 +86,12 @@ def test_a_door_hinges_on_the_side_that_was_wished_for(side: object, towards: in
 def test_one_part_may_have_a_wish_of_its_own() -> None:
     left, right = box(-40, -12, -10, 12), box(10, -12, 40, 14)
     windows = MultiPolygon([*band(left, 3.0).geoms, *band(right, 3.0).geoms])
-    wish = PartWish((25.0, 0.0), HoldStyle.DOOR, HingeSide.TOP)
+    wish = PartRequest((25.0, 0.0), HoldStyle.DOOR, HingeSide.TOP)
     _, hinges = made(windows, HoldStyle.SPINE, parts=[wish])
     (door,) = [hinge for hinge in hinges if hinge.flap.centroid.x > 0 and hinge.reach > 20]
     assert np.mean(door.line, axis=0)[1] < -8
     assert len([hinge for hinge in hinges if hinge.flap.centroid.x < 0]) == 2
-    flat, _ = made(windows, HoldStyle.SPINE, parts=[PartWish((25.0, 0.0), HoldStyle.RIGID)])
+    flat, _ = made(windows, HoldStyle.SPINE, parts=[PartRequest((25.0, 0.0), HoldStyle.RIGID)])
     rigid = [bridge for bridge in flat.bridges if bridge.at[0] > 0]
     assert len(rigid) == 2 and all(bridge.folds == (False, False) for bridge in rigid)
 

@@ -27,7 +27,7 @@ from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card, Motif
-    from hingeleaf.paper.planning import PartWish, Plan
+    from hingeleaf.paper.planning import PartRequest, Plan
 
 HINGE_SIDES = ["inner", "outer", "foot", "top"]
 BEST = "best"
@@ -101,7 +101,7 @@ def bridge(
         drawn = _rounded(found, stock) if round_tips else found
         if list_parts:
             facts = {"motif": motif, "parts": part_wishes.facts(drawn)}
-            say_json(facts) if as_json else part_wishes.tell(drawn)
+            say_json(facts) if as_json else part_wishes.report(drawn)
             return
         if compare:
             _compare(drawn, stock, bridge_width, ties, out, as_json=as_json)
@@ -124,7 +124,7 @@ class _Wished:
 
     hold: str | None
     hinge: str | None
-    parts: tuple[PartWish, ...]
+    parts: tuple[PartRequest, ...]
     width: float | None
     ties: int
 
@@ -177,7 +177,7 @@ def _compare(
         picture = {"file": str(out)} if out else {}
         say_json({"motif": motif.name, "card": card.name, "plans": rows, **picture})
         return
-    plan_comparison.tell(plans)
+    plan_comparison.report(plans)
     if out is not None:
         say(f"Wrote {out}.")
 

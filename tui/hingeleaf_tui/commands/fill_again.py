@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from hingeleaf_tui.commands.filling import Job
-from hingeleaf_tui.shared.refill import WITHIN, PlacedPanel, Refill, circle, edited, mended
+from hingeleaf_tui.shared.refill import WITHIN, PlacedPanel, Refill, circle, edited, fixed
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -58,7 +58,7 @@ def _refill(library: Library, name: str, placed: PlacedPanel, wanted: Wanted) ->
 
     if wanted.fix:
         panel = make_panel(name, placed.recipe, placed.field, placed.placements, placed.motifs)
-        return mended(placed, panel, check_panel(library, panel))
+        return fixed(placed, panel, check_panel(library, panel))
     if wanted.edits:
         return edited(placed, wanted.edits, lambda motif: library.motif(motif).name)
     if wanted.only_at is None:

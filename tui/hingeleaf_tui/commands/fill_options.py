@@ -117,7 +117,7 @@ def read_recipe(spec: FieldSpec, options: dict[str, Any], library: Library) -> R
 
     Raises UsageError, UnknownNameError, FontError, FieldError.
     """
-    from hingeleaf.panel.sheet_coordinates import stand_at
+    from hingeleaf.panel.sheet_coordinates import move_keep_outs
     from hingeleaf_tui.shared.cards import find_card
 
     choice = with_options(Choice(), options)
@@ -130,7 +130,7 @@ def read_recipe(spec: FieldSpec, options: dict[str, Any], library: Library) -> R
         keep_outs=_keep_outs(options),
         frame=with_options(Frame(), options),
     )
-    return stand_at(recipe, options["keep_out_middle"])
+    return move_keep_outs(recipe, options["keep_out_middle"])
 
 
 def _keep_outs(options: dict[str, Any]) -> tuple[KeepOut, ...]:

@@ -21,7 +21,7 @@ from hingeleaf_tui.commands.options import (
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, say_facts, say_table
-from hingeleaf_tui.commands.trials import standing_json, standings
+from hingeleaf_tui.commands.trials import card_statuses, status_json
 from hingeleaf_tui.shared.phrases import day, plural
 
 if TYPE_CHECKING:
@@ -239,7 +239,7 @@ def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]
             "credit": source.credit,
         },
         "trials": [
-            {"card": card, **standing_json(library.trials.status(motif.name, card, motif.revision))}
+            {"card": card, **status_json(library.trials.status(motif.name, card, motif.revision))}
             for card in library.trials.cards(motif.name)
         ],
         "revisions": [
@@ -287,7 +287,7 @@ def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str,
         ("credit", source.credit),
         (
             "trials",
-            "\n".join(f"{card}: {message}" for card, message in standings(library, motif.name)),
+            "\n".join(f"{card}: {message}" for card, message in card_statuses(library, motif.name)),
         ),
         ("revisions", "\n".join(_past(library, motif.name))),
     ]

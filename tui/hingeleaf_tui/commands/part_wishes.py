@@ -10,14 +10,14 @@ from hingeleaf_tui.commands.tables import echo, say_table
 
 if TYPE_CHECKING:
     from hingeleaf.model import Motif
-    from hingeleaf.paper.planning import PartWish
+    from hingeleaf.paper.planning import PartRequest
 
 COLUMNS, ROWS = 44, 16
 """Of the drawing with the numbers."""
 HOW = "Write for example --part 2=points:foot; --parts shows their numbers."
 
 
-def parse(words: Sequence[str], motif: Motif) -> tuple[PartWish, ...]:
+def parse(words: Sequence[str], motif: Motif) -> tuple[PartRequest, ...]:
     """The wishes of `2=points`, `2=points:foot`, `2=:foot`, or `12,-8=points` with a place in mm.
 
     Raises UsageError for what is none of these, or names a part that there is not.
@@ -35,7 +35,7 @@ def facts(motif: Motif) -> list[dict[str, Any]]:
     ]
 
 
-def tell(motif: Motif) -> None:
+def report(motif: Motif) -> None:
     """A drawing with the number of each part, and a table of them."""
     from hingeleaf.paper.parts import numbered_parts
     from hingeleaf_tui.drawing.canvas import Canvas
@@ -63,10 +63,10 @@ def tell(motif: Motif) -> None:
     )
 
 
-def _wish(word: str, motif: Motif) -> PartWish:
+def _wish(word: str, motif: Motif) -> PartRequest:
     from hingeleaf.model import HingeSide, HoldStyle
     from hingeleaf.paper.parts import place_of
-    from hingeleaf.paper.planning import PartWish
+    from hingeleaf.paper.planning import PartRequest
 
     which, equals, wanted = word.partition("=")
     style, _, side = wanted.partition(":")
@@ -77,4 +77,4 @@ def _wish(word: str, motif: Motif) -> PartWish:
         raise UsageError(f"{wanted!r} is no hold style with a hinge side.", HOW) from None
     if not equals or (hold is None and hinge is None):
         raise UsageError(f"{word!r} says nothing about a part.", HOW)
-    return PartWish(place_of(which, motif), hold, hinge)
+    return PartRequest(place_of(which, motif), hold, hinge)

@@ -36,7 +36,7 @@ def facts(compared: ComparedPlan) -> dict[str, Any]:
     }
 
 
-def tell(plans: Sequence[ComparedPlan]) -> None:
+def report(plans: Sequence[ComparedPlan]) -> None:
     """Draw the plans in rows as wide as the terminal, the best first, and say how to keep one."""
     across = max(1, (shutil.get_terminal_size().columns + GAP) // (COLUMNS + GAP))
     cells = [_cell(number, each) for number, each in enumerate(plans, start=1)]

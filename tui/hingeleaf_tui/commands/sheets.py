@@ -125,12 +125,12 @@ def _entry(library: Library, name: str, card: str | None) -> OverviewEntry:
     from hingeleaf.export.overview import OverviewEntry
     from hingeleaf.paper.resized import recut
     from hingeleaf_tui.shared.cards import find_card
-    from hingeleaf_tui.shared.phrases import say_standing
+    from hingeleaf_tui.shared.phrases import say_status
 
     motif = library.motif(name)
     tried = library.trials.cards(name)
     cards = [find_card(library, card).name] if card is not None else tried
-    proven = tuple(f"{each}: {say_standing(library.trials.status(name, each))}" for each in cards)
+    proven = tuple(f"{each}: {say_status(library.trials.status(name, each))}" for each in cards)
     lines = (f"{motif.hold}, drawn {format_mm(motif.size)}", *proven, " ".join(motif.tags))
     cuts = recut(motif, motif.size, find_card(library, card))
     return OverviewEntry(name, cuts, tuple(line for line in lines if line))

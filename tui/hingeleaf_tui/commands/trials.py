@@ -12,7 +12,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, say_json
 from hingeleaf_tui.commands.tables import echo, say_facts, say_table
-from hingeleaf_tui.shared.phrases import plural, say_span, say_standing
+from hingeleaf_tui.shared.phrases import plural, say_span, say_status
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -71,8 +71,8 @@ def _record_motif(library: Library, as_json: bool, options: dict[str, Any]) -> N
     standing = library.trials.status(name, card, options["revision"])
     _say(
         as_json,
-        {"motif": name, "card": card, **standing_json(standing)},
-        f"{name} on {card}: {say_standing(standing)}.",
+        {"motif": name, "card": card, **status_json(standing)},
+        f"{name} on {card}: {say_status(standing)}.",
     )
 
 
@@ -144,14 +144,14 @@ def _list(library: Library, as_json: bool, name: str | None, card: str | None) -
     )
     if name is not None:
         echo()
-        say_facts(standings(library, name))
+        say_facts(card_statuses(library, name))
 
 
-def standings(library: Library, name: str) -> list[tuple[str, str]]:
+def card_statuses(library: Library, name: str) -> list[tuple[str, str]]:
     """Card and what the newest revision's trials say, for every card it was tried on."""
     rows = []
     for card in library.trials.cards(name):
-        message = say_standing(library.trials.status(name, card))
+        message = say_status(library.trials.status(name, card))
         earlier = library.trials.earlier_proof(name, card)
         if earlier is not None and earlier.status.proven is not None:
             message += (
@@ -162,7 +162,7 @@ def standings(library: Library, name: str) -> list[tuple[str, str]]:
     return rows
 
 
-def standing_json(standing: TrialStatus) -> dict[str, Any]:
+def status_json(standing: TrialStatus) -> dict[str, Any]:
     """The stable keys of a standing."""
     return {
         "state": str(standing.state),

@@ -28,7 +28,7 @@ from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card
 from hingeleaf.panel.compose import Frame
 from hingeleaf.panel.recipe import Choice, Recipe
-from hingeleaf.panel.sheet_coordinates import stand_at, standing_at
+from hingeleaf.panel.sheet_coordinates import keep_outs_at, move_keep_outs
 from hingeleaf.paper.cards import DEFAULT
 from hingeleaf.params import Parameter, parameters
 from hingeleaf_tui.forms import lines
@@ -252,7 +252,7 @@ def _show_place(recipe: Recipe) -> str | None:
     if not recipe.keep_outs:
         return None
     try:
-        return show(PLACE_OF_KEPT, standing_at(recipe))
+        return show(PLACE_OF_KEPT, keep_outs_at(recipe))
     except HingeleafError:
         return None  # no sheet to measure on as long as there is no field
 
@@ -282,7 +282,7 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
     yield EntryBinding(
         entry_of(PLACE_OF_KEPT, prefix + "middle"),
         _show_place,
-        lambda recipe, text: stand_at(recipe, read(PLACE_OF_KEPT, text)),
+        lambda recipe, text: move_keep_outs(recipe, read(PLACE_OF_KEPT, text)),
     )
     keep = partial(_keep, kind=KeepOutText)
     yield from lines_of(

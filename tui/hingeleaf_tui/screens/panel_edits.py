@@ -82,7 +82,7 @@ class PanelEdits(CheckingScreen):
             found = tuple(reviewed.report.findings[number] for number in numbers)
             report = replace(reviewed.report, findings=found)
             self._edit(
-                partial(refill.mended, filled.placed, reviewed.panel, report),
+                partial(refill.fixed, filled.placed, reviewed.panel, report),
                 "mending",
             )
 

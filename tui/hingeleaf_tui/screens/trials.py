@@ -282,13 +282,13 @@ def _line(trial: Trial) -> TextRow:
 def _read(library: Library, name: str, card: str) -> Record:
     from hingeleaf.evidence import Evidence
     from hingeleaf_tui.shared.cards import find_card
-    from hingeleaf_tui.shared.phrases import say_standing
+    from hingeleaf_tui.shared.phrases import say_status
 
     motif, stock = library.motif(name), find_card(library, card or None)
     standing = library.trials.status(name, stock.name)
     trials: Sequence[Trial] = library.trials.all(name, stock.name)
     sure = Evidence(library, stock).sure_size(motif)
-    message = f"{say_standing(standing)}; {sure.words}" if trials else say_standing(standing)
+    message = f"{say_status(standing)}; {sure.words}" if trials else say_status(standing)
     return Record(name, stock.name, motif.size, tuple(trials), standing.spans, message)
 
 

@@ -31,7 +31,7 @@ def evenness_sentence(figures: Evenness) -> str:
     )
 
 
-def say_standing(standing: TrialStatus) -> str:
+def say_status(standing: TrialStatus) -> str:
     """`proven 30 to 40 mm`, `doubtful: …`, `untried`."""
     spans = ", ".join(say_span(span) for span in standing.spans)
     against = ", ".join(format_mm(size) for size in standing.contradictions)

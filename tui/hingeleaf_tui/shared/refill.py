@@ -78,7 +78,7 @@ def edited(panel: PlacedPanel, edits: Edits, name_of: Callable[[str], str]) -> R
     )
 
 
-def mended(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
+def fixed(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
     """Other motifs in place of those that have a fault.
 
     Raises UsageError where no fault is of a kind that another motif need not have.
