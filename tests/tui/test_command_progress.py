@@ -49,8 +49,8 @@ def test_the_line_is_drawn_over_itself_and_wiped(
         line.title = "Oak: "
         for share in (0.0, 0.1, 0.5):
             clock[0] += 1
-            line.tell("47.5 % covered", share)
-        line.tell("too soon to be drawn", 0.6)
+            line.update("47.5 % covered", share)
+        line.update("too soon to be drawn", 0.6)
     told = capsys.readouterr()
     assert told.out == "" and "\n" not in told.err
     drawn = told.err.split("\r")
@@ -64,7 +64,7 @@ def test_the_line_is_drawn_over_itself_and_wiped(
 
 def test_nothing_is_drawn_where_nobody_watches(capsys: pytest.CaptureFixture[str]) -> None:
     with ProgressLine() as line:
-        line.tell("working", 0.5)
+        line.update("working", 0.5)
     assert capsys.readouterr() == ("", "")
 
 

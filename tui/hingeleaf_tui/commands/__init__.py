@@ -1,1 +1,1 @@
-"""The command line: the work of the screens, without screens."""
+"""The command line: the same work as on the screens."""

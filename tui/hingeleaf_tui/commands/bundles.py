@@ -1,4 +1,4 @@
-"""`bundle` and `restore`: carrying a part of the library elsewhere, and taking one in."""
+"""`bundle` and `restore`: write a part of the library to a file, and read one in."""
 
 from __future__ import annotations
 

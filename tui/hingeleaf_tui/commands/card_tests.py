@@ -1,4 +1,4 @@
-"""`cards test` and `cards measured`: a card's test sheet, and what was read off it."""
+"""`cards test` and `cards measured`: write a card's test sheet, and enter its readings."""
 
 from __future__ import annotations
 

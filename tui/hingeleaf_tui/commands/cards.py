@@ -1,4 +1,4 @@
-"""`cards`: the sheet stock there is, and the user's own."""
+"""`cards`: list sheet stock, and add or change the user's own."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`demo`: the whole job once, on the starter patterns, in a folder of its own."""
+"""`demo`: run the whole job once on the starter patterns, in a new folder."""
 
 from __future__ import annotations
 

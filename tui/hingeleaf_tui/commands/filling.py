@@ -94,7 +94,7 @@ def fill_all(
         library.panels.refuse_respelling(result.saved_as, unless=refilled)
     made: list[Made] = []
     with ProgressLine() as line:
-        line.tell("getting ready", 0)
+        line.update("getting ready", 0)
         work = zip(jobs, targets, names, strict=True)
         for number, (job, target, name) in enumerate(work, start=1):
             line.title = f"{job.name} ({number} of {len(jobs)}): " if several else ""

@@ -1,4 +1,4 @@
-"""`fonts`: the fonts that letters can be set in."""
+"""`fonts`: list the fonts that letters can be set in."""
 
 from __future__ import annotations
 

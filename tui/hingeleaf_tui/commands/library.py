@@ -1,4 +1,4 @@
-"""`list` and `show`: what the library holds."""
+"""`list` and `show`: list motifs, and show one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`bridge --part` and `--parts`: wishes for single parts of a motif, by number or by place."""
+"""`bridge --part` and `--parts`: hold styles for single parts, by number or by place."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`bridge --compare`: what each hold style makes of a motif, side by side."""
+"""`bridge --compare`: draw the plans of all hold styles side by side."""
 
 from __future__ import annotations
 

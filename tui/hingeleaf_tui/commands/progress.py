@@ -38,7 +38,7 @@ class ProgressLine:
     ) -> None:
         self.clear()
 
-    def tell(self, text: str, share: float) -> None:
+    def update(self, text: str, share: float) -> None:
         """Draw the line, unless it was drawn a moment ago."""
         now = time.monotonic()
         if not self.shown or now - self._drawn_at < LEAST_WAIT:
@@ -70,7 +70,7 @@ def run(
             progress = next(task)
             if progress.so_far is not None:
                 so_far = progress.so_far
-            line.tell(message(progress) if message else progress.message, progress.share)
+            line.update(message(progress) if message else progress.message, progress.share)
     except StopIteration as end:
         result: Result = end.value
         return result

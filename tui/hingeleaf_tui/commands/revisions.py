@@ -1,4 +1,4 @@
-"""`revisions`: a motif's past: looked at, compared, brought back."""
+"""`revisions`: list, compare and restore a motif's revisions."""
 
 from __future__ import annotations
 

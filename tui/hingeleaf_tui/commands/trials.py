@@ -1,4 +1,4 @@
-"""`trial`: what was cut, on which card, and how it ended."""
+"""`trial`: record and list test cuts of a motif or panel."""
 
 from __future__ import annotations
 

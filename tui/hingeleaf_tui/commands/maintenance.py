@@ -1,4 +1,4 @@
-"""`backup` and `doctor`: looking after the library's file."""
+"""`backup` and `doctor`: back up, check and repair the library's file."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ def _automatic(library_file: Path, chosen: dict[str, Any], as_json: bool) -> Non
 @library_option
 @json_option
 def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
-    """Look the library over: is the file whole, does everything belong, do numbers agree?
+    """Check the library: is the file intact, are references complete, do numbers agree?
 
     The exit code is 1 while something is wrong that matters.
     """

@@ -1,4 +1,4 @@
-"""`tag`, `tags`, `remove`, `rename`, `source`, `undo`, `redo`: keeping the library in order."""
+"""`tag`, `tags`, `remove`, `rename`, `source`, `undo`, `redo`: organise the library."""
 
 from __future__ import annotations
 
@@ -159,7 +159,7 @@ def rename(motif: str, new: str, library_file: Path, as_json: bool) -> None:
 @library_option
 @json_option
 def source(motifs: tuple[str, ...], library_file: Path, as_json: bool, **options: Any) -> None:
-    """Say where MOTIFS came from and whether they may be sold. What is not named stays."""
+    """Set where MOTIFS came from and whether they may be sold. What is not named stays."""
     from hingeleaf.catalogue.store import Library
 
     given = given_options(Source, options)
@@ -180,7 +180,7 @@ def source(motifs: tuple[str, ...], library_file: Path, as_json: bool, **options
 @library_option
 @json_option
 def undo(listed: bool, library_file: Path, as_json: bool) -> None:
-    """Take the newest change of the library back, also after a restart."""
+    """Undo the newest change of the library, also after a restart."""
     from hingeleaf.catalogue.store import Library
 
     with Library.open(library_file, create=False) as library:
