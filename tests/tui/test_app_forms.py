@@ -14,6 +14,7 @@ from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.screens.making import MakingScreen
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.form import Form, FormLine
+from hingeleaf_tui.widgets.path_suggester import complete
 from hingeleaf_tui.widgets.typed_line import TypedLine
 
 
@@ -139,3 +140,25 @@ async def test_a_motif_is_made_from_figures_and_changed_later(library: Path) -> 
         assert isinstance(changed, MakingScreen)
         assert changed.making.changed == "leaf"
         await press(pilot, "c")
+
+
+def test_paths_are_completed_by_name_folders_with_a_slash(tmp_path: Path) -> None:
+    (tmp_path / "oak drawings").mkdir()
+    for name in ("oak.svg", "ash.svg", ".hidden.svg"):
+        (tmp_path / name).touch()
+    assert complete(f"{tmp_path}/oak ") == f"{tmp_path}/oak drawings/"
+    assert complete(f"{tmp_path}/oak.") == f"{tmp_path}/oak.svg"
+    assert complete(f"{tmp_path}/") == f"{tmp_path}/ash.svg"
+    assert complete(f"{tmp_path}/birch") is None
+    assert complete(f"{tmp_path}/nowhere/a") is None
+    assert complete("") is None
+
+
+async def test_a_folder_is_typed_with_completion(library: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "drawings"
+    folder.mkdir()
+    async with running(library) as pilot:
+        await press(pilot, "a", "enter")
+        await type_in(pilot, f"{tmp_path}/draw")
+        await press(pilot, "right")
+        assert TypedLine.within(pilot.app.screen).value == f"{folder}/"

@@ -9,6 +9,7 @@ from rich.segment import Segment
 from textual.color import Color
 
 from hingeleaf_tui import settings, terminal, themes
+from hingeleaf_tui.services import Services
 from hingeleaf_tui.terminal import TRUE_COLOUR, look
 from hingeleaf_tui.widgets.style_cache import StyleCache, WithoutColours
 
@@ -44,6 +45,25 @@ def test_over_ssh_fewer_frames_are_sent_unless_the_user_says_otherwise() -> None
     assert int(far["TEXTUAL_FPS"]) < int(near["TEXTUAL_FPS"])
     assert own["TEXTUAL_FPS"] == "60"
     assert near["TEXTUAL_ANIMATIONS"] == "none"
+
+
+@pytest.mark.parametrize(
+    ("environ", "ink"),
+    [
+        ({"TERM": "xterm-256color"}, "quadrants"),
+        ({"TERM": "xterm-256color", "SSH_TTY": "/dev/pts/1"}, "braille"),
+        ({"TERM": "xterm"}, "braille"),
+        ({"TERM": "xterm-256color", "NO_COLOR": "1"}, "braille"),
+        ({"TERM": "linux", "COLORTERM": "truecolor"}, "blocks"),
+    ],
+)
+def test_surfaces_are_drawn_where_colours_and_the_line_allow(
+    environ: dict[str, str], ink: str
+) -> None:
+    services = Services(*[None] * 4, settings.Settings(), look(environ, "UTF-8"))
+    assert services.drawing_ink == ink
+    services.settings.ink = "quadrants"
+    assert (services.drawing_ink, services.ink) == ("quadrants", look(environ, "UTF-8").ink)
 
 
 def contrast(one: str, other: str) -> float:

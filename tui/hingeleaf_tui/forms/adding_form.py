@@ -48,7 +48,11 @@ class ImportRequest:
 
 def _place(wish: ImportRequest, text: str) -> ImportRequest:
     if not text:
-        raise UsageError("No file was named.", "Type where a drawing is, or a folder of them.")
+        raise UsageError(
+            "No file was named.",
+            "Type where a drawing is, or a folder of them; → completes.",
+            is_path=True,
+        )
     files = tuple(drawings_in([Path(text).expanduser()]))
     cleared = wish.prepared(replace(wish.preparation, ignore=()))
     return replace(cleared, place=text, files=files)
@@ -61,7 +65,12 @@ FIRST = (
 """The lines that most drawings need, from the top down."""
 EVERY: list[EntryBinding[ImportRequest]] = [
     EntryBinding(
-        FormEntry("place", "File", help="A drawing (SVG, DXF, PNG, JPEG), or a folder of them."),
+        FormEntry(
+            "place",
+            "File",
+            help="A drawing (SVG, DXF, PNG, JPEG), or a folder of them; → completes.",
+            is_path=True,
+        ),
         lambda wish: wish.place,
         _place,
     ),

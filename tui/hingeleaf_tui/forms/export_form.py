@@ -57,7 +57,7 @@ class ExportOrder:
 
 ENTRIES = (
     FormEntry("name", "Name", help="The name of the file; its ending is added."),
-    FormEntry("folder", "Folder", help="Where it goes; the folder is remembered."),
+    FormEntry("folder", "Folder", help="Where it goes; the folder is remembered.", is_path=True),
     FormEntry(
         "format",
         "Format",

@@ -26,6 +26,8 @@ class FormEntry:
     """Enter shows a list to choose from instead of a line to type in."""
     help: str = ""
     """One sentence shown while the line is chosen."""
+    is_path: bool = False
+    """Whether what is typed names a file or folder, and can be completed."""
 
 
 @dataclass(frozen=True, slots=True)

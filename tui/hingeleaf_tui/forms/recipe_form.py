@@ -174,7 +174,9 @@ def _field_lines() -> Iterator[RecipeLine]:
         _change_text,
     )
     yield EntryBinding(
-        FormEntry("file", "File", help="An SVG file whose outer shape is to be filled."),
+        FormEntry(
+            "file", "File", help="An SVG file whose outer shape is to be filled.", is_path=True
+        ),
         lambda recipe: recipe.field.label if isinstance(recipe.field, OutlineSpec) else None,
         _change_file,
     )
@@ -271,7 +273,12 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
         _change_words,
     )
     yield EntryBinding(
-        FormEntry("drawing", "Drawing", help="An SVG file whose shape motifs keep away from."),
+        FormEntry(
+            "drawing",
+            "Drawing",
+            help="An SVG file whose shape motifs keep away from.",
+            is_path=True,
+        ),
         lambda recipe: A_DRAWING if _kept(recipe, KeepOutShape) else NOTHING,
         _change_drawing,
     )

@@ -17,6 +17,7 @@ from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
 from hingeleaf_tui.forms.lines import FormEntry
 from hingeleaf_tui.widgets.host import host
+from hingeleaf_tui.widgets.path_suggester import PathSuggester
 from hingeleaf_tui.widgets.typed_line import TypedLine
 from hingeleaf_tui.widgets.words import fit
 
@@ -110,7 +111,11 @@ class FormLine(Widget, can_focus=True):
             self._turn(1)
         elif not TypedLine.within(self):
             typed = TypedLine(
-                self.value, take=self._take, leave=self._take_along, select_on_focus=True
+                self.value,
+                take=self._take,
+                leave=self._take_along,
+                select_on_focus=True,
+                suggester=PathSuggester() if self.entry.is_path else None,
             )
             self.mount(typed)
             self.screen.set_focus(typed)  # at once, for what is typed ahead

@@ -1,0 +1,42 @@
+"""Complete paths that are typed: the first file or folder that begins so."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from textual.suggester import Suggester
+
+MOST = 5000
+"""Names of a folder that are looked through."""
+
+
+class PathSuggester(Suggester):
+    """Suggests whole paths, folders with a slash at the end; → takes what is suggested."""
+
+    def __init__(self) -> None:
+        super().__init__(use_cache=False, case_sensitive=True)
+
+    async def get_suggestion(self, value: str) -> str | None:
+        """The path that what is typed begins; None where there is none."""
+        return complete(value)
+
+
+def complete(typed: str) -> str | None:
+    """The first path in order of name that begins with what is typed, hidden ones last."""
+    folder, begun = os.path.split(typed)
+    if not typed or (not folder and not begun):
+        return None
+    try:
+        with os.scandir(Path(folder or ".").expanduser()) as entries:
+            fitting = sorted(
+                (entry.name.startswith("."), entry.name, entry.is_dir())
+                for _, entry in zip(range(MOST), entries, strict=False)
+                if entry.name.startswith(begun)
+            )
+    except OSError:
+        return None
+    if not fitting:
+        return None
+    _, name, is_folder = fitting[0]
+    return f"{typed[: len(typed) - len(begun)]}{name}{'/' if is_folder else ''}"
