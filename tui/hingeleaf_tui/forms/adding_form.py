@@ -48,11 +48,7 @@ class ImportRequest:
 
 def _place(wish: ImportRequest, text: str) -> ImportRequest:
     if not text:
-        raise UsageError(
-            "No file was named.",
-            "Type where a drawing is, or a folder of them; → completes.",
-            is_path=True,
-        )
+        raise UsageError("No file was named.", "Type where a drawing is, or a folder of them.")
     files = tuple(drawings_in([Path(text).expanduser()]))
     cleared = wish.prepared(replace(wish.preparation, ignore=()))
     return replace(cleared, place=text, files=files)
