@@ -17,7 +17,7 @@ from hingeleaf.model import Points
 
 MAX_POINTS = 3_000_000
 MAX_CROSSINGS = 30_000
-MAX_DASHES = 20_000
+MAX_DASHES = 12_000
 MAX_TANGLED = 200_000
 MAX_PAIRS = 50_000_000
 """Points paired with edges to find which side they are on."""
