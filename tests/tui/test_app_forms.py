@@ -135,7 +135,7 @@ async def test_a_motif_is_made_from_figures_and_changed_later(library: Path) -> 
         await press(pilot, "right", "g")
         assert "Added as leaf" in seen(pilot)
         await press(pilot, "c", "f")
-        assert "Veins        6" in seen(pilot)
+        assert "Veins          6" in seen(pilot)
         changed = pilot.app.screen
         assert isinstance(changed, MakingScreen)
         assert changed.making.changed == "leaf"

@@ -198,10 +198,10 @@ class Recipe:
     tile: Annotated[
         tuple[float, float] | None,
         Parameter(
-            "The sheets it will be cut from: their seams are kept free of motifs.",
+            "Cut as several sheets of this size; motifs keep off the seams.",
             SIZE,
-            title="size of sheets to join",
-            label="Joined of",
+            title="size of tiles",
+            label="Tile size",
             none="one sheet",
             pick=True,
         ),

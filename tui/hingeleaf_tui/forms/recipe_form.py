@@ -344,7 +344,7 @@ def _groups() -> dict[str, list[RecipeLine]]:
         "More about motifs": [line for line in mix if line.entry.key not in FIRST],
         "More about the field": [line for line in field if line.entry.key not in FIRST],
         "Sheet and frame": [
-            *lines_of(Recipe, only=("cut_outline", "mark_outline", "sheet")),
+            *lines_of(Recipe, only=("cut_outline", "mark_outline", "sheet", "tile")),
             *lines_of(
                 Frame,
                 lambda recipe: recipe.frame,
