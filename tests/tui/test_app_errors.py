@@ -185,8 +185,8 @@ CASES = [
     Case(
         errors.FontError,
         filling(text="\N{SNOWMAN}"),
-        "has no letter '\N{SNOWMAN}' (U+2603).",
-        "Choose another font or another letter.",
+        "No font at hand has '\N{SNOWMAN}' (U+2603)",
+        "Name a font that has it as a further font.",
     ),
     Case(
         errors.FieldTooSmallError,
