@@ -18,7 +18,7 @@ from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridges import check_bridges, lay_bridges
 from hingeleaf.paper.hinges import Hinges, find_hinges
 from hingeleaf.paper.necks import Neck, find_necks
-from hingeleaf.paper.parts import Part, Parts, find_parts
+from hingeleaf.paper.parts import Parts, find_parts
 from hingeleaf.paper.placing import bridge_at, moved, refitted
 from hingeleaf.paper.planning import plan, usual_width
 from hingeleaf.paper.size_limits import Limits, find_limits
@@ -194,7 +194,7 @@ class Editor:
         editor = Editor(motif, self.card, self.largest, hint)
         editor.__dict__["arrangement"] = self.arrangement  # the artwork stays the same
         idle = check_bridges(Cuts(self.arrangement.windows, self.arrangement.slits), bridges)
-        return BridgeEdit(editor, index, self, (*findings, *idle))
+        return BridgeEdit(editor, index, (*findings, *idle))
 
 
 @dataclass(frozen=True)
@@ -205,61 +205,12 @@ class BridgeEdit:
     """To go on from here."""
     index: int | None
     """The bridge that was added or changed; None if it is gone, or if all may be others."""
-    earlier: Editor
-    """To go back to."""
     findings: tuple[Finding, ...] = ()
 
     @property
     def bridges(self) -> tuple[Bridge, ...]:
         """All bridges as they are now."""
         return self.editor.motif.bridges
-
-    @property
-    def before(self) -> PaperFacts:
-        """What the paper did before, computed when first asked for."""
-        return self.earlier.standing
-
-    @property
-    def after(self) -> PaperFacts:
-        """What the paper does now, computed when first asked for."""
-        return self.editor.standing
-
-    @property
-    def limits(self) -> tuple[Limits, Limits]:
-        """The limits before and after, computed when first asked for."""
-        return self.earlier.limits, self.editor.limits
-
-    @property
-    def now_loose(self) -> tuple[Part, ...]:
-        """Parts that were held before and fall out now."""
-        return _missing(self.after.parts.loose, self.before.parts.loose)
-
-    @property
-    def now_held(self) -> tuple[Part, ...]:
-        """Parts that fell out before and are held now."""
-        return _missing(self.before.parts.loose, self.after.parts.loose)
-
-    @property
-    def new_necks(self) -> tuple[Neck, ...]:
-        """Necks that were not there before."""
-        known = {_place(neck) for neck in self.before.necks}
-        return tuple(neck for neck in self.after.necks if _place(neck) not in known)
-
-    @property
-    def gone_necks(self) -> tuple[Neck, ...]:
-        """Necks that are no more."""
-        known = {_place(neck) for neck in self.after.necks}
-        return tuple(neck for neck in self.before.necks if _place(neck) not in known)
-
-
-def _missing(parts: tuple[Part, ...], others: tuple[Part, ...]) -> tuple[Part, ...]:
-    """Parts that are not among others; both are of the same artwork."""
-    known = {part.polygon.wkb for part in others}
-    return tuple(part for part in parts if part.polygon.wkb not in known)
-
-
-def _place(neck: Neck) -> tuple[float, float, float]:
-    return round(neck.at[0], 1), round(neck.at[1], 1), round(neck.width, 2)
 
 
 def _near(one: Bridge, two: Bridge) -> bool:
