@@ -18,7 +18,6 @@ from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings, find_
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.erosion import narrow_window
 from hingeleaf.paper.hinge_candidates import HingeCandidates
-from hingeleaf.paper.parts import KERF
 from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.sheets import polygons_of, windows_of
@@ -34,8 +33,8 @@ ON_FLAP = 0.05
 """mm: where a strip lands this near to a flap it is tied to the flap."""
 
 
-ALONG_EDGE = 1.0
-"""mm: less of a hair-thin window beside a strip does not matter."""
+ALONG_EDGE = 2.0
+"""mm: less of a narrow window beside a strip does not matter: edges are bent and slanted."""
 
 
 class PlanState(PlanTables):
@@ -199,7 +198,9 @@ class PlanState(PlanTables):
             return False
         window = arrangement.window_list[touched[0]]
         pieces = polygons_of(shapely.intersection(window, rectangle))
-        return len(pieces) == 1 and not _runs_along_an_edge(rectangle, window)
+        return len(pieces) == 1 and not _runs_along_an_edge(
+            rectangle, window, self.card.least_window
+        )
 
     def leaves_nibs(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
         """Whether the strips leave a piece or a strip of window too narrow to be cut cleanly."""
@@ -359,11 +360,11 @@ def outline_points(part: Polygon, count: int) -> NDArray[np.float64]:
     return points
 
 
-def _runs_along_an_edge(rectangle: Polygon, window: Polygon) -> bool:
-    """Whether the window beside a strip is narrower than the kerf over much of its length."""
+def _runs_along_an_edge(rectangle: Polygon, window: Polygon, least: float) -> bool:
+    """Whether the window beside a strip is narrower than `least` mm over much of its length."""
     corners = shapely.get_coordinates(rectangle)[:4]
     across = corners[1] - corners[0]
-    across *= KERF / np.hypot(*across)
+    across *= least / np.hypot(*across)
     sides = corners[[[0, 3], [1, 2]]]
     beside = sides + np.array([-across, across])[:, None]
     inside, off = (
