@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from hingeleaf.export.drawing import Drawing
+    from hingeleaf.export.picture import Mark
     from hingeleaf.export.style import Style
     from hingeleaf.export.tooling import Folding
     from hingeleaf.panel.check import Report
@@ -107,10 +108,10 @@ def usual_style() -> Path | None:
 @click.option("--opening", type=float, help="Degrees that flaps are folded up.  [60]")
 @click.option(
     "--show",
-    type=click.Choice(["panel", "pull", "gaps"]),
+    type=click.Choice(["panel", "pull", "gaps", "path"]),
     default="panel",
     help="What a picture shows: the panel, or on it how hard the paper can be pulled, or how "
-    "far its free paper is from a motif.  [panel]",
+    "far its free paper is from a motif, or the way of the blade.  [panel]",
 )
 @click.option("--dpi", type=Number(10, 1200), help="Resolution of a picture.  [150]")
 @library_option
@@ -169,6 +170,8 @@ def _show(
         if given["show"] == "pull":
             marks = pull_marks(report.weak_places)
             write_png(panel, out, dpi=given["dpi"], marks=marks)
+        elif given["show"] == "path":
+            write_png(panel, out, dpi=given["dpi"], marks=_path_marks(panel, given))
         elif given["show"] == "gaps":
             write_png(panel, out, dpi=given["dpi"], marks=gap_marks(panel))
         else:
@@ -180,6 +183,18 @@ def _show(
     else:
         raise UsageError("The assembly page is a PDF.", "End the name of --out with .pdf.")
     return {"files": [str(out)], "flaps": len(flaps)}
+
+
+def _path_marks(panel: Panel, given: dict[str, Any]) -> list[Mark]:
+    """The blade's path with the folds, overcut and tip offset that are asked for."""
+    from hingeleaf.export.panel_drawing import draw
+    from hingeleaf.export.path_map import path_marks
+
+    folding = _folding(given["folds"], given["dash"], given["gap"], given["strength"])
+    drawing = draw(
+        panel, tolerance=given["tolerance"], folding=folding, overcut_by=given["overcut"]
+    )
+    return path_marks(drawing, panel.origin, given["tip_offset"])
 
 
 def _cut(panel: Panel, out: Path, kind: str, given: dict[str, Any]) -> dict[str, Any]:
