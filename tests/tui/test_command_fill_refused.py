@@ -130,7 +130,6 @@ def test_what_cannot_be_pinned_or_refilled(run: Run, words: tuple[str, ...], mes
         (b"\x00\x01\xff\xfe", "is not UTF-8 text"),
         (b"x\n" * 2001, "2000 are the most"),
         (b"x" * 1_000_001, "too long for a list"),
-        ("Oak\n山田\n".encode(), "No font at hand has '山'"),
     ],
 )
 def test_bad_lists_of_names(run: Run, tmp_path: Path, content: bytes, message: str) -> None:

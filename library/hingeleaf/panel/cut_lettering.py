@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import lru_cache
 
 import shapely
-from shapely import MultiPolygon, Polygon, box
+from shapely import LineString, MultiPolygon, Point, Polygon, box
 from shapely.affinity import translate
 
 from hingeleaf.geometry.widening import narrow_places, widened
@@ -28,6 +28,8 @@ STROKE_SHARE = 0.5
 places smaller together than the square of that."""
 MOST_CHANGED = 0.2
 """Share of a letter that may change before it no longer looks like its face (by eye)."""
+MOST_TIED = 0.35
+"""The same, bridges counted (by eye)."""
 THIN = "its strokes are too thin to be cut"
 MISSHAPEN = "its letters would lose their shape"
 
@@ -67,8 +69,9 @@ def _flaw_of_part(part: Polygon, card: Card, width: float) -> str:
     ties = solid.difference(
         lay_bridges(Cuts(solid), tie_counters(solid, card, width=width)).windows
     )
-    changed = solid.symmetric_difference(windows).area - ties.area
-    return MISSHAPEN if changed > MOST_CHANGED * part.area else ""
+    changed = solid.symmetric_difference(windows).area
+    misshapen = changed > MOST_TIED * part.area or changed - ties.area > MOST_CHANGED * part.area
+    return MISSHAPEN if misshapen else ""
 
 
 def _torn(windows: MultiPolygon, card: Card) -> str:
@@ -99,8 +102,33 @@ def _to_origin(part: Polygon) -> Polygon:
 def _cut_part(part: Polygon, card: Card, width: float) -> MultiPolygon:
     """One part of a letter: strokes and webs widened, counters tied by bridges of that width."""
     solid = _webs_widened(widened(MultiPolygon([part]), card.least_window), card)
-    tied = lay_bridges(Cuts(windows=solid), tie_counters(solid, card, width=width))
-    return _webs_widened(tied.windows, card)
+    tied = lay_bridges(Cuts(windows=solid), tie_counters(solid, card, width=width)).windows
+    for loose in find_parts(Cuts(windows=tied), _around(tied, card)).loose:
+        tied = _tied_upright(tied, loose.polygon, width)
+    return _webs_widened(tied, card)
+
+
+def _tied_upright(windows: MultiPolygon, counter: Polygon, width: float) -> MultiPolygon:
+    """The windows less a strip from a small counter up or down to the nearest other paper.
+
+    Bridges proper need more paper to land on; the edges of such strips may be as askew as they
+    are.
+    """
+    x, y = counter.centroid.coords[0]
+    _, top, _, bottom = windows.bounds
+    strips = []
+    for end in (top - width, bottom + width):
+        ray = LineString([(x, y), (x, end)])
+        met = shapely.get_parts(ray.intersection(windows))
+        if len(met):
+            crossed = min(met, key=lambda line: line.distance(Point(x, y)))
+            strips.append((crossed.length, max(crossed.coords, key=lambda at: abs(at[1] - y))))
+    if not strips:
+        return windows
+    _, (_, far) = min(strips)
+    reach = far + (width / 2 if far > y else -width / 2)
+    strip = LineString([(x, y), (x, reach)]).buffer(width / 2, cap_style="flat")
+    return polygons_of(windows.difference(strip))
 
 
 def _webs_widened(windows: MultiPolygon, card: Card) -> MultiPolygon:

@@ -28,6 +28,8 @@ LINE_WORTH = 0.8
 BOLDER = (0.0, 0.125, 0.25)
 """Thickenings tried, in least windows on either side: thin faces need some at small sizes."""
 BREAK = "\u200b"
+SMALLER = (1.0, 0.94, 0.88)
+"""A little smaller is tried where a size does not hold: bridges have other places there."""
 MOST_WORDS = 12
 """Longer texts are broken as a whole into as many words only."""
 SHRINK = 0.96
@@ -79,20 +81,38 @@ def fit_text(text: KeepOutText, spec: FieldSpec, field: Field, card: Card) -> Ke
     settings = sorted(_settings(text, card, room), key=_worth, reverse=True)
     flaws: dict[int, str] = {}
     for number, setting in enumerate(settings):
-        for thickening in BOLDER:
-            style = setting.style
-            style = replace(style, bolder=style.thickening + thickening * card.least_window)
-            flaw, shape = MISSHAPEN, setting.shape
-            with suppress(FieldError):  # a counter closes
-                shape = _shape(setting.lines, style) if thickening else shape
-                flaw = flaw_of(shape, card)
-            if not flaw:
-                return replace(text, text="\n".join(setting.lines), style=style)
+        for share in SMALLER:
+            held, flaw = _held(_sized(setting, share), card)
+            if held is not None:
+                return replace(text, text="\n".join(held.lines), style=held.style)
             flaws.setdefault(number, flaw)
-            if flaw not in (THIN, MISSHAPEN):
-                break
     largest = max(flaws, key=lambda number: settings[number].style.height)
     raise _refusal(text, settings[largest], flaws[largest], card)
+
+
+def _held(setting: _Setting, card: Card) -> tuple[_Setting | None, str]:
+    """The setting, thickened where that helps, if it holds; else its flaw."""
+    first = ""
+    for thickening in BOLDER:
+        style = setting.style
+        style = replace(style, bolder=style.thickening + thickening * card.least_window)
+        flaw, shape = MISSHAPEN, setting.shape
+        with suppress(FieldError):  # a counter closes
+            shape = _shape(setting.lines, style) if thickening else shape
+            flaw = flaw_of(shape, card)
+        if not flaw:
+            return replace(setting, style=style, shape=shape), ""
+        first = first or flaw
+        if flaw not in (THIN, MISSHAPEN):
+            break
+    return None, first
+
+
+def _sized(setting: _Setting, times: float) -> _Setting:
+    if times == 1:
+        return setting
+    style = replace(setting.style, height=setting.style.height * times)
+    return replace(setting, style=style, shape=_shape(setting.lines, style))
 
 
 def _worth(setting: _Setting) -> float:
@@ -226,17 +246,13 @@ def _refusal(text: KeepOutText, setting: _Setting, flaw: str, card: Card) -> Fie
 def _smallest(setting: _Setting, card: Card) -> _Setting | None:
     """About the smallest size at which a text would hold; None if even a large one does not."""
 
-    def sized(times: float) -> _Setting:
-        style = replace(setting.style, height=setting.style.height * times)
-        return replace(setting, style=style, shape=_shape(setting.lines, style))
-
     low, high = 1.0, LARGEST
-    best = sized(high)
+    best = _sized(setting, high)
     if flaw_of(best.shape, card):
         return None
     for _ in range(SEARCH):
         times = (low * high) ** 0.5
-        tried = sized(times)
+        tried = _sized(setting, times)
         if flaw_of(tried.shape, card):
             low = times
         else:

@@ -22,7 +22,7 @@ from hingeleaf.paper.cards import DEFAULT
 
 CARD = ShapeSpec(Outline.ROUNDED, (82.0, 47.0))
 FIELD = CARD.build()
-LONG = KeepOutText("Bartholomew Feather", margin=2.0, most_lines=1)
+LONG = KeepOutText("Bartholomew Featherstonehaugh", margin=2.0, most_lines=1)
 
 
 def fitted(name: str, height: float = 16.0, **style: object) -> KeepOutText:

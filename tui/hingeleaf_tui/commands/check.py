@@ -24,6 +24,8 @@ from hingeleaf_tui.commands.tables import say
 from hingeleaf_tui.shared.phrases import evenness_sentence, plural
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import XY, Card, Finding
     from hingeleaf.panel.check import Demands, Report
@@ -32,7 +34,7 @@ MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 
 
 @click.command()
-@click.argument("what", metavar="PANEL|FILE.svg")
+@click.argument("words", nargs=-1, required=True, metavar="PANEL|FILE.svg...")
 @click.option("--card", metavar="CARD", help="Check for another card than the panel's.")
 @click.option("--frame-depth", type=LENGTH, help="Room between the sheet and the glass.")
 @click.option("--cutting-area", type=SIZE, help="What the machine can cut, such as 297x420mm.")
@@ -49,25 +51,50 @@ MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 )
 @library_option
 @json_option
-def check(what: str, card: str | None, library_file: Path, as_json: bool, **given: Any) -> None:
+def check(
+    words: tuple[str, ...], card: str | None, library_file: Path, as_json: bool, **given: Any
+) -> None:
     """Say what would fall out, tear, clash or not fit.
 
-    Checks a panel of the library by its name, or a cut file from anywhere: its filled shapes are
-    windows, its unfilled strokes are cut lines; layers named folds, guides, marks and edge are
-    what they say. `-` reads a file from standard input.
+    Checks panels of the library by their names (`wren`, `place-*`), or cut files from anywhere:
+    filled shapes are windows, unfilled strokes are cut lines; layers named folds, guides, marks
+    and edge are what they say. `-` reads a file from standard input.
 
     Places are in mm from the sheet's top left corner. Ends with 1 if there are faults.
     """
-    if _is_file(what):
-        report, origin = _of_file(what, card, library_file, given), (0.0, 0.0)
-    else:
-        given.pop("fold_lines")
-        report, origin = _of_panel(what, card, library_file, cast("Demands", given))
+    fold_lines = given.pop("fold_lines")
+    checked: list[tuple[str, Report, XY]] = []
+    for what in _named(words, library_file):
+        if _is_file(what):
+            of_file = given | {"fold_lines": fold_lines}
+            report, origin = _of_file(what, card, library_file, of_file), (0.0, 0.0)
+        else:
+            report, origin = _of_panel(what, card, library_file, cast("Demands", given))
+        checked.append((what, report, origin))
+    several = len(checked) > 1
     if as_json:
-        say_json(_answer(report, origin))
+        rows = [{"what": what, **_answer(report, origin)} for what, report, origin in checked]
+        say_json({"checked": rows} if several else _answer(*checked[0][1:]))
     else:
-        _tell(report, origin)
-    sys.exit(1 if report.faults else 0)
+        for what, report, origin in checked:
+            if several:
+                say(f"{what}:")
+            _tell(report, origin)
+    sys.exit(1 if any(report.faults for _, report, _ in checked) else 0)
+
+
+def _named(words: Sequence[str], library_file: Path) -> list[str]:
+    """The words with patterns such as place-* replaced by the panels that they stand for."""
+    if not any("*" in word for word in words):
+        return list(words)
+    from hingeleaf_tui.commands.sheet_export import named_panels
+
+    with _library(library_file) as library:
+        return [
+            name
+            for word in words
+            for name in ([word] if "*" not in word else dict(named_panels(library, [word])))
+        ]
 
 
 def _is_file(what: str) -> bool:

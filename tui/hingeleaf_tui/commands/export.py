@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.errors import UsageError
-from hingeleaf.params import OPENING, TOLERANCE
+from hingeleaf.orders.nesting import SheetOptions
+from hingeleaf.params import OPENING, TOLERANCE, parameters
 from hingeleaf_tui.commands.options import (
     FILE,
     LENGTH,
@@ -24,7 +25,9 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
+from hingeleaf_tui.commands.sheet_export import SHEET_OPTIONS, named_panels
 from hingeleaf_tui.commands.tables import echo, say
+from hingeleaf_tui.forms.options import add_options
 from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
@@ -37,6 +40,22 @@ if TYPE_CHECKING:
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
 
+CUT = ("svg", "dxf", "pdf", "plt")
+AS_USUAL: dict[str, Any] = {
+    "tolerance": TOLERANCE,
+    "overcut": 0.0,
+    "tip_offset": 0.0,
+    "polylines": False,
+    "folds": "score",
+    "dash": 2.0,
+    "gap": 1.0,
+    "strength": None,
+    "units": "mm",
+    "assembly": False,
+    "proof": False,
+    "tile": None,
+}
+"""Options where nobody says otherwise."""
 FORMATS = ("svg", "dxf", "pdf", "png", "plt")
 
 
@@ -49,7 +68,7 @@ def usual_style() -> Path | None:
 
 
 @click.command()
-@click.argument("panel")
+@click.argument("panels", nargs=-1, required=True, metavar="PANEL...")
 @click.option(
     "--out",
     required=True,
@@ -114,30 +133,54 @@ def usual_style() -> Path | None:
     "far its free paper is from a motif, or the way of the blade.  [panel]",
 )
 @click.option("--dpi", type=Number(10, 1200), help="Resolution of a picture.  [150]")
+@add_options(SHEET_OPTIONS)
+@click.option("--each", is_flag=True, help="One file for each panel, its name added to --out.")
 @library_option
 @json_option
-def export(panel: str, out: Path, card: str | None, library_file: Path, **given: Any) -> None:
-    """Write a saved panel: a cut file at true size, a picture, or the page to fold it by.
+def export(
+    panels: tuple[str, ...], out: Path, card: str | None, library_file: Path, **given: Any
+) -> None:
+    """Write saved panels: a cut file at true size, a picture, or the page to fold one by.
+
+    Several panels (`wren robin=3 place-*`, with how many of each) are laid on sheets by --on, or
+    written one by one by --each.
 
     An export of that name is replaced, once the new one is whole. Ends with 1 if the panel has
     faults; the file is written all the same.
     """
     kind = _format(out)
     opening = OPENING if given["opening"] is None else given["opening"]
-    whole, report = _open(panel, card, library_file, opening)
-    if given["proof"]:
-        answer = _proof(whole, out, kind, opening, given)
-    elif kind == "png" or given["assembly"]:
-        answer = _show(whole, out, kind, report, opening, given)
+    opened = _open(panels, card, library_file, opening)
+    names = [(panel.name, report) for panel, report, _ in opened]
+    if given["on"] is not None:
+        answer = _on_sheets([(panel, copies) for panel, _, copies in opened], out, kind, given)
+    elif len(opened) == 1:
+        panel, report, _ = opened[0]
+        answer = _write_one(panel, report, out, kind, opening, given)
+    elif given["each"] and str(out) != "-":
+        written = [
+            _write_one(
+                panel, report, out.with_stem(f"{out.stem}-{panel.name}"), kind, opening, given
+            )
+            for panel, report, _ in opened
+        ]
+        answer = {
+            key: [value for each in written for value in each.get(key, ())]
+            for key in ("files", "sheets")
+        }
     else:
-        answer = _cut(whole, out, kind, given)
-    answer["faults"] = len(report.faults) + sum(
+        raise UsageError(
+            "Several panels do not fit into one file.",
+            "Lay them on sheets, as by --on 12x12in, or write one file --each.",
+        )
+    answer["faults"] = sum(len(report.faults) for _, report in names) + sum(
         len(sheet["faults"]) for sheet in answer.get("sheets", ()) if "faults" in sheet
     )
     _say(answer, as_json=given["as_json"], quiet=str(out) == "-")
     if answer["faults"]:
         faults = plural(answer["faults"], "fault")
-        say(f"{whole.name} has {faults}; `hingeleaf check` says which.", err=True)
+        of = ", ".join(name for name, report in names if report.faults) or names[0][0]
+        say(f"{of} has {faults}; `hingeleaf check` says which.", err=True)
         sys.exit(1)
 
 
@@ -153,6 +196,47 @@ def _proof(
     flaps = raise_flaps(panel, opening)
     write_proof(panel, out, pdf=kind == "pdf", flaps=flaps, palette=palette, dpi=given["dpi"])
     return {"files": [str(out)], "flaps": len(flaps)}
+
+
+def _write_one(
+    panel: Panel, report: Report, out: Path, kind: str, opening: float, given: dict[str, Any]
+) -> dict[str, Any]:
+    if given["proof"]:
+        return _proof(panel, out, kind, opening, given)
+    if kind == "png" or given["assembly"]:
+        return _show(panel, out, kind, report, opening, given)
+    return _cut(panel, out, kind, given)
+
+
+def write_on_sheets(
+    panels: Sequence[tuple[Panel, int | None]], out: Path, given: dict[str, Any]
+) -> dict[str, Any]:
+    """Write panels, each so many times, on as few sheets as possible, by the usual settings."""
+    sheets = {name: given[name] for name in (*parameters(SheetOptions), "on", "cut_list")}
+    return _on_sheets(panels, out, _format(out), AS_USUAL | {"style_file": usual_style()} | sheets)
+
+
+def _on_sheets(
+    panels: Sequence[tuple[Panel, int | None]], out: Path, kind: str, given: dict[str, Any]
+) -> dict[str, Any]:
+    """Write the panels on as few sheets as possible."""
+    from hingeleaf_tui.commands.sheet_export import lay, write_sheets
+
+    if kind not in CUT or given["assembly"] or given["proof"] or given["tile"]:
+        raise UsageError(
+            "Sheets with several panels are cut files.", f"End --out with .{', .'.join(CUT)}."
+        )
+    how = {
+        "tolerance": given["tolerance"],
+        "folding": _folding(given["folds"], given["dash"], given["gap"], given["strength"]),
+        "overcut_by": given["overcut"],
+    }
+    sheets = lay([panel for panel, _ in panels], [copies for _, copies in panels], given, **how)
+    style = _style(given["style_file"])
+    answer: dict[str, Any] = write_sheets(
+        sheets, out, given, lambda drawings, file: _write(kind, drawings, file, style, given)
+    )
+    return answer
 
 
 def _show(
@@ -252,16 +336,23 @@ def _folding(folds: str, dash: float, gap: float, strength: float | None) -> Fol
     return LeftOut() if folds == "none" else SCORE
 
 
-def _open(name: str, card: str | None, library_file: Path, opening: float) -> tuple[Panel, Report]:
-    """The panel, checked against what the library knows."""
+def _open(
+    words: Sequence[str], card: str | None, library_file: Path, opening: float
+) -> list[tuple[Panel, Report, int | None]]:
+    """The panels, checked against all that the library knows, and how many of each."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.rebuild import rebuild
     from hingeleaf.session import check_steps
     from hingeleaf_tui.shared.cards import find_card
 
     with Library.open(library_file, create=False) as library, ProgressLine() as line:
-        panel = rebuild(library, name, card=find_card(library, card) if card is not None else None)
-        return panel, run(check_steps(library, panel, opening=opening), line)
+        stock = find_card(library, card) if card is not None else None
+        opened = []
+        for name, copies in named_panels(library, words):
+            panel = rebuild(library, name, card=stock)
+            report = run(check_steps(library, panel, opening=opening), line)
+            opened.append((panel, report, copies))
+        return opened
 
 
 def _sheets(panel: Panel, tile: tuple[float, float] | None, overlap: float) -> Sequence[Panel]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -23,7 +23,7 @@ from hingeleaf.field.specs import (
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.params import parameters
 from hingeleaf_tui.commands.fill_options import (
-    EACH_OPTION,
+    LIST_OPTIONS,
     SAVE_OPTION,
     panel_options,
     read_recipe,
@@ -41,6 +41,9 @@ from hingeleaf_tui.commands.options import (
 )
 from hingeleaf_tui.forms.options import ParameterType, add_options, options_of, with_options
 from hingeleaf_tui.shared.edit_words import EDITS, read_edits
+
+if TYPE_CHECKING:
+    from hingeleaf.orders.lists import Order
 
 SHAPES = tuple(map(str, Outline))
 
@@ -64,7 +67,7 @@ def letter(text: str, **options: Any) -> None:
 
 @fill.command()
 @click.argument("lines", nargs=-1, metavar="[LINE]...")
-@click.option("--each", "names_file", type=FILE_OR_FOLDER, help="One panel for each line of FILE.")
+@add_options(LIST_OPTIONS)
 @click.option("--apart", is_flag=True, help="Each letter on a panel of its own.")
 @add_options(options_of(WordSpec(()).style, field="word"), panel_options("word"))
 def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **options: Any) -> None:
@@ -72,17 +75,20 @@ def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **options
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
-    from hingeleaf_tui.shared.file_names import read_names
-
     if (names_file is None) == (not lines):
         raise UsageError("Give either a word or a list of names.", "As in --each names.txt.")
-    texts = [(name,) for name in read_names(names_file)] if names_file else [lines]
     style = with_options(WordSpec(()).style, options)
-    _fill_words(texts, style, apart, options, several=apart or names_file is not None)
+    if names_file is not None and not apart:
+        from hingeleaf_tui.commands.fill_list import fill_list, word_order
+
+        fill_list(names_file, options, lambda order: word_order(order, style, options))
+        return
+    texts = [order.name.split("\n") for order in _orders(names_file)] if names_file else [lines]
+    _fill_words(texts, style, apart, options)
 
 
 @fill.command()
-@add_options(options_of(BorderSpec()), EACH_OPTION, panel_options("border"))
+@add_options(options_of(BorderSpec()), LIST_OPTIONS, panel_options("border"))
 def border(**options: Any) -> None:
     """Fill the border around an opening: `fill border --outer 8x10in --inner 4x6in`.
 
@@ -93,7 +99,7 @@ def border(**options: Any) -> None:
 
 @fill.command()
 @click.argument("form", type=click.Choice(SHAPES), metavar="FORM")
-@add_options(options_of(ShapeSpec()), EACH_OPTION, panel_options("shape"))
+@add_options(options_of(ShapeSpec()), LIST_OPTIONS, panel_options("shape"))
 def shape(form: str, **options: Any) -> None:
     """Fill a plain shape (rectangle, rounded, oval, circle, heart, arch): `fill shape heart`.
 
@@ -104,7 +110,7 @@ def shape(form: str, **options: Any) -> None:
 
 @fill.command()
 @click.argument("file", type=FILE_OR_FOLDER)
-@add_options(options_of(OutlineSpec()), EACH_OPTION, panel_options("outline"))
+@add_options(options_of(OutlineSpec()), LIST_OPTIONS, panel_options("outline"))
 def outline(file: Path, **options: Any) -> None:
     """Fill the shapes of an SVG file; holes stay free: `fill outline boat.svg`.
 
@@ -188,32 +194,32 @@ def _fill_one(name: str, spec: FieldSpec, options: dict[str, Any]) -> None:
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.commands.filling import fill_all, make_jobs
 
+    if names_file := options.get("names_file"):
+        from hingeleaf_tui.commands.fill_list import fill_list, name_order
+
+        fill_list(names_file, options, lambda order: name_order(order, spec, options))
+        return
     result = read_result(options)
-    names_file = options.get("names_file")
-    panels = _one_for_each(names_file, options) if names_file else [(name, options)]
     with Library.open(result.library_file, create=False) as library:
-        recipes = [(name, read_recipe(spec, wanted, library)) for name, wanted in panels]
-        fill_all(library, make_jobs(recipes), result, several=names_file is not None)
+        recipe = read_recipe(spec, options, library)
+        fill_all(library, make_jobs([(name, recipe)]), result, several=False)
 
 
-def _one_for_each(names_file: Path, options: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
-    """What is wanted for each name of a list: all the same, but for the name in the middle."""
-    from hingeleaf_tui.shared.file_names import read_names
+def _orders(names_file: Path) -> Sequence[Order]:
+    """The names of a list, of which none may be bad. Raises UsageError."""
+    from hingeleaf.orders.lists import read_orders
 
-    if options["keep_out"]:
-        raise UsageError(
-            "--each puts names where --keep-out puts one.", "Give one of the two only."
-        )
-    return [(name, options | {"keep_out": name}) for name in read_names(names_file)]
+    read = read_orders(names_file)
+    if read.refusals:
+        raise UsageError(read.refusals[0])
+    return read.orders
 
 
 def _fill_words(
-    texts: Sequence[tuple[str, ...]],
+    texts: Sequence[Sequence[str]],
     style: Lettering,
     apart: bool,
     options: dict[str, Any],
-    *,
-    several: bool,
 ) -> None:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.field.letters import letter_fields
@@ -230,8 +236,8 @@ def _fill_words(
                 for number, text in enumerate(letters, start=1)
             ]
         else:
-            named.append((name, WordSpec(lines, style)))
+            named.append((name, WordSpec(tuple(lines), style)))
     result = read_result(options)
     with Library.open(result.library_file, create=False) as library:
         recipes = [(name, read_recipe(spec, options, library)) for name, spec in named]
-        fill_all(library, make_jobs(recipes), result, several=several)
+        fill_all(library, make_jobs(recipes), result, several=apart)

@@ -22,6 +22,7 @@ from hingeleaf_tui.commands.options import (
     library_option,
     replace_option,
 )
+from hingeleaf_tui.commands.sheet_export import SHEET_OPTIONS
 from hingeleaf_tui.forms.options import Command, Decorator, add_options, options_of, with_options
 
 if TYPE_CHECKING:
@@ -47,12 +48,17 @@ RESULT_OPTIONS: tuple[Decorator, ...] = (
     library_option,
     json_option,
 )
-EACH_OPTION = click.option(
-    "--each",
-    "names_file",
-    type=FILE_OR_FOLDER,
-    metavar="FILE",
-    help="One panel for each line of FILE, that name kept free in its middle.",
+LIST_OPTIONS: tuple[Decorator, ...] = (
+    click.option(
+        "--each",
+        "names_file",
+        type=FILE_OR_FOLDER,
+        metavar="FILE",
+        help="One panel for each name of FILE: a name a line, or CSV with the columns name, size, "
+        "height, font, motifs, copies.",
+    ),
+    click.option("--resume", is_flag=True, help="Leave out names whose panel --save has kept."),
+    *SHEET_OPTIONS,
 )
 
 

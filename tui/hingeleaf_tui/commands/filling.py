@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from hingeleaf.errors import ExportError, LibraryMovedError, LibraryWriteError, UsageError
+from hingeleaf.errors import (
+    ExportError,
+    FieldError,
+    LibraryMovedError,
+    LibraryWriteError,
+    UsageError,
+)
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.fill_options import Result
 from hingeleaf_tui.commands.options import evenness_data, legibility_data, say_json
@@ -31,6 +37,8 @@ if TYPE_CHECKING:
     from hingeleaf.tasks import Progress
 
 OVER = ", in place of the panel that had this name; undo brings that back"
+SEEDS_MORE = 3
+"""A panel of a list that has faults is filled again by so many further seeds, at most."""
 MOST_LEFT_OUT = 5
 """Motifs that could not be used are named up to so many."""
 
@@ -44,6 +52,10 @@ class Job:
     field: Field
     refill: Refill = ALL_ANEW
     """What stays as it is, and where motifs are placed anew."""
+    saved_as: str | None = None
+    """The name it is saved under, where the list that it is of gives it one."""
+    line: int | None = None
+    """The line of the list that it is of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +92,20 @@ def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
 
 
 def fill_all(
-    library: Library, jobs: Sequence[Job], result: Result, *, several: bool, refilled: str = ""
+    library: Library,
+    jobs: Sequence[Job],
+    result: Result,
+    *,
+    several: bool,
+    refilled: str = "",
+    refusals: list[str] | None = None,
+    rest: Callable[[Sequence[Made]], dict[str, Any]] = lambda _: {},
 ) -> list[Made]:
     """Do the jobs and report them; exits with 1 if a check found faults.
 
-    `refilled` is the saved panel that is filled again, which may be saved over.
+    `refilled` is the saved panel that is filled again, which may be saved over. With `refusals`,
+    to which those of the jobs are added, one job that fails does not stop the others; it leaves
+    with 2 then. `rest` goes on with what was made, and answers what JSON tells of that.
     All jobs draw on the same motifs: those of the first one.
     """
     from hingeleaf.export.files import may_replace
@@ -98,28 +119,69 @@ def fill_all(
         work = zip(jobs, targets, names, strict=True)
         for number, (job, target, name) in enumerate(work, start=1):
             line.title = f"{job.name} ({number} of {len(jobs)}): " if several else ""
-            pool = made[0].filled.pool if made else None
-            panel = _write(_fill(library, job, pool, line), target)
-            made.append(_keep(library, panel, name))
-            if not result.as_json:
-                line.clear()
-                _tell(made[-1], several)
-    if not result.as_json:
-        _tell_left_out(made[0].filled.pool.left_out, to_stderr=str(result.out) == "-")
-    if result.as_json:
-        rows = [_as_data(each) for each in made]
-        say_json({"panels": rows} if several else rows[0])
-    for each in made:
-        if each.refusal:
-            say(f"hingeleaf: {each.refusal}", err=True)
-    if any(each.refusal for each in made):
-        sys.exit(2)
+            pool = _same_pool(made, job)
+            try:
+                panel = _write(_fill(library, job, pool, line, several), target)
+                made.append(_keep(library, panel, job.saved_as or name))
+            except (FieldError, UsageError) as error:
+                if refusals is None:
+                    raise
+                refusals.append(f"Line {job.line}, {job.name}: {error}")
+                continue
+            line.clear()
+            _tell(made[-1], result, several)
+    more = rest(made)
+    _answer(made, result, refusals, more, several)
     if any(each.report.faults for each in made):
         sys.exit(1)
     return made
 
 
-def _fill(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> Made:
+def _answer(
+    made: Sequence[Made],
+    result: Result,
+    refusals: Sequence[str] | None,
+    more: Mapping[str, Any],
+    several: bool,
+) -> None:
+    """Tell of all that was made and refused; leaves with 2 if something was refused."""
+    if result.as_json:
+        rows = [_as_data(each) for each in made]
+        refused = {} if refusals is None else {"refused": [*refusals]}
+        say_json({"panels": rows, **refused, **more} if several else rows[0])
+    elif made:
+        _tell_left_out(made[0].filled.pool.left_out, to_stderr=str(result.out) == "-")
+    refused_by_all = [*(refusals or []), *(each.refusal for each in made if each.refusal)]
+    for each in refused_by_all:
+        say(f"hingeleaf: {each}", err=True)
+    if refused_by_all:
+        sys.exit(2)
+
+
+def _same_pool(made: Sequence[Made], job: Job) -> Pool | None:
+    """The motifs of an earlier job that wanted the same."""
+    for each in made:
+        if (each.job.recipe.choice, each.job.recipe.card) == (job.recipe.choice, job.recipe.card):
+            return each.filled.pool
+    return None
+
+
+def _fill(library: Library, job: Job, pool: Pool | None, line: ProgressLine, several: bool) -> Made:
+    """One job; of several, one with faults is filled again by the next seeds."""
+    best = _fill_once(library, job, pool, line)
+    for _ in range(SEEDS_MORE if several else 0):
+        if not best.report.faults:
+            break
+        rules = best.job.recipe.rules
+        again = replace(rules, seed=rules.seed + 1)
+        job = replace(job, recipe=replace(job.recipe, rules=again))
+        made = _fill_once(library, job, best.filled.pool, line)
+        if len(made.report.faults) <= len(best.report.faults):
+            best = made
+    return best
+
+
+def _fill_once(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> Made:
     """One job, with the motifs of the jobs before it where there were any."""
     from hingeleaf.session import check_steps, fill_steps
 
@@ -230,8 +292,10 @@ def _missing_sentence(names: Sequence[str]) -> str:
     )
 
 
-def _tell(made: Made, several: bool) -> None:
+def _tell(made: Made, result: Result, several: bool) -> None:
     """Print sentences; on standard error where the cut file goes to standard output."""
+    if result.as_json:
+        return
     filling, to_stderr = made.filling, str(made.out) == "-"
     kinds = len({placement.motif for placement in filling.placements})
     apart = "" if filling.least_gap is None else f", {format_mm(filling.least_gap)} apart or more"

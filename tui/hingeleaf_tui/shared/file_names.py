@@ -1,4 +1,4 @@
-"""Read lists of names; make file and panel names from them."""
+"""Make file and panel names from names of people and places."""
 
 from __future__ import annotations
 
@@ -6,49 +6,13 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
-from hingeleaf.errors import ExportError, UsageError, reason_of
+from hingeleaf.errors import ExportError
 
-MOST_NAMES = 2000
-MOST_BYTES = 1_000_000
 LONGEST = 60
 RESERVED = frozenset(
     {"con", "prn", "aux", "nul"} | {f"{port}{n}" for port in ("com", "lpt") for n in range(10)}
 )
 """Names that Windows keeps for devices, whatever their ending."""
-
-
-def read_names(file: Path) -> list[str]:
-    """The names in a text file, one a line; blank lines are passed over.
-
-    Raises UsageError if the file is missing, no UTF-8 text, empty, or beyond all measure.
-    """
-    try:
-        with file.open("rb") as stream:
-            content = stream.read(MOST_BYTES + 1)
-    except OSError as problem:
-        raise UsageError(
-            f"The list of names {file} cannot be read: {reason_of(problem)}.",
-            "Give a text file with one name a line.",
-        ) from problem
-    if len(content) > MOST_BYTES:
-        raise UsageError(f"{file} is too long for a list of names.", "One name a line.")
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        line = content[: problem.start].count(b"\n") + 1
-        raise UsageError(
-            f"Line {line} of {file} is not UTF-8 text.", "Save the list as UTF-8 and try again."
-        ) from problem
-    names = [" ".join(line.split()) for line in text.splitlines()]
-    names = [name for name in names if name]
-    if not names:
-        raise UsageError(f"{file} holds no name.", "Write one name a line.")
-    if len(names) > MOST_NAMES:
-        raise UsageError(
-            f"{file} holds {len(names)} names; {MOST_NAMES} are the most at a time.",
-            "Make several lists of it.",
-        )
-    return names
 
 
 def file_names(names: Iterable[str]) -> list[str]:

@@ -1,0 +1,1 @@
+"""Orders: lists of names, and many panels on few sheets."""

@@ -1,0 +1,85 @@
+"""Cut list as PDF: a page for each sheet, its panels numbered in a small plan and listed below."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from hingeleaf.export.drawing import Kind
+from hingeleaf.export.files import written
+from hingeleaf.export.page import STRONG, Page
+from hingeleaf.orders.sheets import Sheet
+from hingeleaf.units import format_mm
+
+A4 = (210.0, 297.0)
+MARGIN, TOP = 15.0, 20.0
+PLAN = (180.0, 150.0)
+"""mm that the plan of a sheet may take on the page."""
+COLUMNS, LINE = 2, 5.0
+QUIET, PALE = "#5b6570", "#d5dad6"
+BOX = 2.6
+"""Side of the box to tick once a panel is done, mm."""
+
+
+def write_cut_list_page(sheets: Sequence[Sheet], target: Path) -> None:
+    """Write the pages. ExportError if the file cannot be written."""
+    page = Page(*A4, "Cut list")
+    for number, sheet in enumerate(sheets):
+        if number:
+            page.turn()
+        _heading(page, sheet, len(sheets))
+        _plan(page, sheet)
+        _list(page, sheet)
+    written(page.finished(), target)
+
+
+def _heading(page: Page, sheet: Sheet, count: int) -> None:
+    size = f"{format_mm(sheet.drawing.width)} × {format_mm(sheet.drawing.height)}"
+    cards = ", ".join(dict.fromkeys(panel.card.name for panel in sheet.panels))
+    page.text(MARGIN, TOP, f"Cut list: sheet {sheet.number} of {count}", size=14, face=STRONG)
+    facts = f"{size}, {cards}. Panels: {len(sheet.panels)}. Used: {sheet.used:.0%}."
+    page.text(MARGIN, TOP + 6, facts, colour=QUIET)
+    page.y = TOP + 12
+
+
+def _plan(page: Page, sheet: Sheet) -> None:
+    drawing = sheet.drawing
+    scale = min(1.0, PLAN[0] / drawing.width, PLAN[1] / drawing.height)
+    corner = np.array([(page.width - scale * drawing.width) / 2, page.y])
+    for kind, colour in ((Kind.WINDOWS, PALE), (Kind.SLITS, PALE), (Kind.EDGE, QUIET)):
+        strokes = [each for layer in drawing.layers if layer.kind is kind for each in layer.strokes]
+        fill = colour if kind is Kind.WINDOWS else ""
+        page.strokes(strokes, scale, corner, colour=colour, width=0.1, fill=fill)
+    x, y = corner
+    right, bottom = x + scale * drawing.width, y + scale * drawing.height
+    page.line([(x, y), (right, y), (right, bottom), (x, bottom)], width=0.3, close=True)
+    for number, (spot, panel) in enumerate(zip(sheet.spots, sheet.panels, strict=True), start=1):
+        width, height = panel.size[::-1] if spot.turned else panel.size
+        middle = corner + scale * np.array([spot.x + width / 2, spot.y + height / 2])
+        page.disc(middle[0], middle[1], 2.6, fill="#ffffff", colour=QUIET)
+        page.text(middle[0], middle[1] + 1.0, str(number), size=8, face=STRONG, align="middle")
+    page.y = bottom + 9
+
+
+def _list(page: Page, sheet: Sheet) -> None:
+    """The panels in columns, each with a box to tick; on further pages where they are many."""
+    begin, column = page.y, 0
+    wide = (page.width - 2 * MARGIN) / COLUMNS
+    for number, (spot, panel) in enumerate(zip(sheet.spots, sheet.panels, strict=True), start=1):
+        if page.y > page.height - MARGIN:
+            page.y, column = begin, column + 1
+        if column == COLUMNS:
+            page.turn()
+            begin = page.y = TOP
+            column = 0
+        x, y = MARGIN + column * wide, page.y
+        corners = [(x, y - BOX), (x + BOX, y - BOX), (x + BOX, y), (x, y)]
+        page.line(corners, colour=QUIET, width=0.2, close=True)
+        page.text(x + 9, y, str(number), face=STRONG, align="right")
+        size = f"{format_mm(panel.size[0])} × {format_mm(panel.size[1])}"
+        turned = ", turned" if spot.turned else ""
+        words = page.fitted(f"{panel.name}  {size}{turned}", wide - 14)
+        page.text(x + 11, y, words)
+        page.y += LINE

@@ -1,0 +1,180 @@
+"""Read lists of orders: a name a line, or a table (CSV) with a heading."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from hingeleaf.errors import HingeleafError, UsageError, reason_of
+from hingeleaf.units import parse_length, parse_size
+
+MOST_NAMES = 2000
+MOST_BYTES = 1_000_000
+LONGEST_NAME = 120
+COLUMNS = ("name", "size", "height", "font", "motifs", "copies")
+OTHER_WORDS = {"face": "font", "with": "motifs", "number": "copies", "names": "name"}
+"""What columns may be called, too."""
+COMMENT = "#"
+DELIMITERS = ",;\t"
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """One line of a list; what is None or empty stays as it is asked for elsewhere."""
+
+    line: int
+    name: str
+    """Lines of text where it has several."""
+    size: tuple[float, float] | None = None
+    """Width and height of the field, mm."""
+    height: float | None = None
+    """How high its letters are, mm."""
+    font: str = ""
+    motifs: str = ""
+    copies: int = 1
+
+    @property
+    def label(self) -> str:
+        """The name on one line."""
+        return " ".join(self.name.split())
+
+
+@dataclass(frozen=True, slots=True)
+class OrderList:
+    """The orders of a list, the lines that are none with the reason, and what else is told."""
+
+    orders: tuple[Order, ...]
+    refusals: tuple[str, ...] = ()
+    notes: tuple[str, ...] = field(default=())
+
+
+def read_orders(file: Path) -> OrderList:
+    """The orders in a text file: one name a line, or a table whose heading has a column `name`.
+
+    Blank lines and those that begin with # are passed over. Raises UsageError if the file is
+    missing, no UTF-8 text, empty, or beyond all measure; a bad line is told and passed over.
+    """
+    text = _text_of(file)
+    rows, heading = _rows(text)
+    orders: list[Order] = []
+    refusals: list[str] = []
+    for line, cells in rows:
+        try:
+            orders.append(_order(line, dict(zip(heading, cells, strict=False))))
+        except HingeleafError as error:
+            refusals.append(f"Line {line} of {file.name}: {error}")
+    if not orders and not refusals:
+        raise UsageError(f"{file} holds no name.", "Write one name a line.")
+    if len(orders) > MOST_NAMES:
+        raise UsageError(
+            f"{file} holds {len(orders)} names; {MOST_NAMES} are the most at a time.",
+            "Make several lists of it.",
+        )
+    notes = [*_comments(text, file), *_duplicates(orders, file)]
+    return OrderList(tuple(orders), tuple(refusals), tuple(notes))
+
+
+def _text_of(file: Path) -> str:
+    try:
+        with file.open("rb") as stream:
+            content = stream.read(MOST_BYTES + 1)
+    except OSError as problem:
+        raise UsageError(
+            f"The list of names {file} cannot be read: {reason_of(problem)}.",
+            "Give a text file with one name a line.",
+        ) from problem
+    if len(content) > MOST_BYTES:
+        raise UsageError(f"{file} is too long for a list of names.", "One name a line.")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        line = content[: problem.start].count(b"\n") + 1
+        raise UsageError(
+            f"Line {line} of {file} is not UTF-8 text.", "Save the list as UTF-8 and try again."
+        ) from problem
+
+
+def _rows(text: str) -> tuple[list[tuple[int, list[str]]], Sequence[str]]:
+    """The lines that are orders, with their numbers, and what their columns are called."""
+    plain = [
+        (number, line)
+        for number, line in enumerate(text.splitlines(), start=1)
+        if line.strip() and not line.lstrip().startswith(COMMENT)
+    ]
+    if not plain:
+        return [], COLUMNS
+    first, heading_line = plain[0]
+    for delimiter in DELIMITERS:
+        heading = [_column(cell) for cell in heading_line.split(delimiter)]
+        if "name" in heading and all(each in COLUMNS for each in heading):
+            return _table(text, first, delimiter), heading
+    return [(number, [line]) for number, line in plain], COLUMNS
+
+
+def _column(cell: str) -> str:
+    word = cell.strip().strip('"').casefold()
+    return OTHER_WORDS.get(word, word)
+
+
+def _table(text: str, heading: int, delimiter: str) -> list[tuple[int, list[str]]]:
+    """The rows below a heading; a quoted name may go over several lines (RFC 4180)."""
+    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
+    rows, begun = [], 1
+    for cells in reader:
+        line, begun = begun, reader.line_num + 1
+        if line <= heading or not any(cell.strip() for cell in cells):
+            continue
+        if not cells[0].lstrip().startswith(COMMENT):
+            rows.append((line, cells))
+    return rows
+
+
+def _order(line: int, cells: Mapping[str, str]) -> Order:
+    """Raises HingeleafError for a value that makes no sense."""
+    values = {name: cell.strip() for name, cell in cells.items()}
+    lines = [" ".join(each.split()) for each in values.get("name", "").splitlines()]
+    name = "\n".join(each for each in lines if each)
+    if not name:
+        raise UsageError("There is no name.", "Write one, or take the line out.")
+    if len(name) > LONGEST_NAME:
+        raise UsageError(
+            f"The name has {len(name)} letters; {LONGEST_NAME} are the most.", "Shorten it."
+        )
+    copies = values.get("copies") or "1"
+    if not copies.isdecimal() or not 0 < int(copies) <= MOST_NAMES:
+        raise UsageError(f"{copies!r} is no number of copies.", f"Give 1 to {MOST_NAMES}.")
+    size, height = values.get("size", ""), values.get("height", "")
+    if size and not any(each in size.casefold() for each in "x×"):
+        size, height = "", size  # a single length is that of the letters
+    return Order(
+        line,
+        name,
+        parse_size(size) if size else None,
+        parse_length(height) if height else None,
+        values.get("font", ""),
+        values.get("motifs", ""),
+        int(copies),
+    )
+
+
+def _comments(text: str, file: Path) -> Iterator[str]:
+    count = sum(line.lstrip().startswith(COMMENT) for line in text.splitlines())
+    if count:
+        yield f"{file.name}: {count} comment{'' if count == 1 else 's'} passed over."
+
+
+def _duplicates(orders: Sequence[Order], file: Path) -> Iterator[str]:
+    seen: dict[str, list[int]] = {}
+    for order in orders:
+        seen.setdefault(order.label.casefold(), []).append(order.line)
+    for order in orders:
+        lines = seen.pop(order.label.casefold(), [])
+        if len(lines) > 1:
+            *others, last = map(str, lines)
+            yield (
+                f"{file.name}: {order.label} stands on lines {', '.join(others)} and {last}; "
+                "each is made."
+            )

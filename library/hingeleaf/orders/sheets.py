@@ -1,0 +1,183 @@
+"""Draw many panels on few sheets: shared edges once, names as marks, a list of what is cut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Unpack
+
+import numpy as np
+
+from hingeleaf.export.drawing import Drawing, Kind, Layer, Points, Shape, Stroke
+from hingeleaf.export.panel_drawing import How, draw
+from hingeleaf.export.tracing import exact_stroke
+from hingeleaf.field.letters import text_outlines
+from hingeleaf.orders.nesting import SheetOptions, Spot, nest
+from hingeleaf.panel.compose import Panel
+
+LETTERS, INSET = 2.5, 2.0
+"""Height of the capitals of a panel's name, and how far from its corner it stands, mm."""
+SAME = 1e-3
+"""mm: edges nearer than this are one."""
+Row = dict[str, str | int | float]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One sheet with the panels on it."""
+
+    number: int
+    drawing: Drawing
+    spots: tuple[Spot, ...]
+    """`piece` counts the panels as they were given, copies among them."""
+    panels: tuple[Panel, ...]
+    """The panel at each spot."""
+
+    @property
+    def used(self) -> float:
+        """The share of the sheet that its panels take."""
+        taken = sum(width * height for width, height in (panel.size for panel in self.panels))
+        return taken / (self.drawing.width * self.drawing.height)
+
+    def rows(self) -> Iterator[Row]:
+        """One line of the cut list for each panel, places in mm from the sheet's corner."""
+        for spot, panel in zip(self.spots, self.panels, strict=True):
+            width, height = panel.size
+            yield {
+                "sheet": self.number,
+                "panel": panel.name,
+                "x_mm": round(spot.x, 3),
+                "y_mm": round(spot.y, 3),
+                "width_mm": round(width, 3),
+                "height_mm": round(height, 3),
+                "turned": "yes" if spot.turned else "no",
+                "motifs": len(panel.pieces),
+                "card": panel.card.name,
+            }
+
+
+def lay_on_sheets(
+    panels: Sequence[Panel],
+    size: tuple[float, float],
+    options: SheetOptions,
+    copies: Sequence[int] = (),
+    *,
+    name: str = "sheet",
+    **how: Unpack[How],
+) -> list[Sheet]:
+    """The panels, each so many times, on as few sheets of that size as possible.
+
+    `how` goes to `draw`. Raises UsageError for a panel that is larger than a sheet.
+    """
+    counts = copies or [options.copies] * len(panels)
+    every = [number for number, count in enumerate(counts) for _ in range(count)]
+    sizes = [panels[number].size for number in every]
+    spots = nest(sizes, size, options, [panels[number].name for number in every])
+    drawings = {number: draw(panels[number], **how) for number in dict.fromkeys(every)}
+    return [
+        _sheet(number, len(spots), row, every, panels, drawings, size, name)
+        for number, row in enumerate(spots, start=1)
+    ]
+
+
+def _sheet(
+    number: int,
+    count: int,
+    spots: Sequence[Spot],
+    every: Sequence[int],
+    panels: Sequence[Panel],
+    drawings: dict[int, Drawing],
+    size: tuple[float, float],
+    name: str,
+) -> Sheet:
+    there = tuple(panels[every[spot.piece]] for spot in spots)
+    placed = [_Placed(drawings[every[spot.piece]], spot) for spot in spots]
+    kinds = [layer.kind for layer in placed[0].drawing.layers]
+    layers = [
+        Layer(kind, tuple(shape for each in placed for shape in each.shapes(kind)))
+        for kind in kinds
+        if kind not in (Kind.MARKS, Kind.EDGE)
+    ]
+    marks = [
+        *_names(there, spots),
+        *(shape for each in placed for shape in each.shapes(Kind.MARKS)),
+    ]
+    edges = [Shape((stroke,)) for stroke in shared_edges(each.box for each in placed)]
+    layers.insert(1, Layer(Kind.MARKS, tuple(marks)))
+    layers.append(Layer(Kind.EDGE, tuple(edges)))
+    title = f"{name} {number}" if count > 1 else name
+    drawing = Drawing(title, *size, tuple(layers), placed[0].drawing.perforated)
+    return Sheet(number, drawing, tuple(spots), there)
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """A panel's drawing where it lies on the sheet."""
+
+    drawing: Drawing
+    spot: Spot
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """Left, top, right, bottom."""
+        width, height = self.drawing.width, self.drawing.height
+        if self.spot.turned:
+            width, height = height, width
+        return self.spot.x, self.spot.y, self.spot.x + width, self.spot.y + height
+
+    def shapes(self, kind: Kind) -> Iterator[Shape]:
+        """Its shapes of one kind."""
+        for layer in self.drawing.layers:
+            if layer.kind is kind:
+                for shape in layer.shapes:
+                    yield Shape(tuple(map(self._moved, shape.strokes)))
+
+    def _moved(self, stroke: Stroke) -> Stroke:
+        return Stroke(self._at(stroke.start), tuple(map(self._at, stroke.segments)), stroke.closed)
+
+    def _at(self, points: Points) -> Points:
+        if self.spot.turned:  # a quarter turn clockwise
+            points = np.stack([self.drawing.height - points[..., 1], points[..., 0]], axis=-1)
+        moved: Points = np.add(points, (self.spot.x, self.spot.y))
+        return moved
+
+
+def _names(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[Shape]:
+    """The name of each panel within its top left corner."""
+    for panel, spot in zip(panels, spots, strict=True):
+        width = panel.size[1 if spot.turned else 0] - 2 * INSET
+        for line in text_outlines(panel.name, spot.x + INSET, spot.y + INSET, LETTERS, width):
+            yield Shape((exact_stroke(np.array(line.coords)),))
+
+
+def shared_edges(boxes: Iterable[tuple[float, float, float, float]]) -> list[Stroke]:
+    """The edges of rectangles as straight cuts, each stretch once: first across, then down."""
+    across: dict[int, list[tuple[float, float]]] = {}
+    down: dict[int, list[tuple[float, float]]] = {}
+    for left, top, right, bottom in boxes:
+        for y in (top, bottom):
+            across.setdefault(round(y / SAME), []).append((left, right))
+        for x in (left, right):
+            down.setdefault(round(x / SAME), []).append((top, bottom))
+    lines = [
+        np.array([[begin, key * SAME], [end, key * SAME]])
+        for key in sorted(across)
+        for begin, end in _joined(across[key])
+    ]
+    lines += [
+        np.array([[key * SAME, begin], [key * SAME, end]])
+        for key in sorted(down)
+        for begin, end in _joined(down[key])
+    ]
+    return [Stroke(line[0], (line[1:],), False) for line in lines]
+
+
+def _joined(stretches: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:
+    """The stretches of one line, those that overlap or meet as one."""
+    begin, end = min(stretches)
+    for low, high in sorted(stretches):
+        if low > end + SAME:
+            yield begin, end
+            begin, end = low, high
+        end = max(end, high)
+    yield begin, end

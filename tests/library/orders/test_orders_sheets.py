@@ -1,0 +1,107 @@
+"""Panels on sheets: none overlaps, none is lost, shared edges once, read back by another reader."""
+
+from __future__ import annotations
+
+import math
+import random
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+from svgelements import SVG
+from svgelements import Path as SvgPath
+
+from hingeleaf.errors import UsageError
+from hingeleaf.export.drawing import Drawing, Kind
+from hingeleaf.export.panel_drawing import draw
+from hingeleaf.export.svg import write_svg
+from hingeleaf.orders.cut_list import write_cut_list_page
+from hingeleaf.orders.nesting import SheetOptions, Spot, nest
+from hingeleaf.orders.sheets import lay_on_sheets, shared_edges
+from panel_samples import grid_panel
+
+INCHES_12 = (304.8, 304.8)
+
+
+def boxes(spots: list[Spot], sizes: list[tuple[float, float]]) -> list[shapely.Polygon]:
+    found = []
+    for spot in spots:
+        width, height = sizes[spot.piece][::-1] if spot.turned else sizes[spot.piece]
+        found.append(shapely.box(spot.x, spot.y, spot.x + width, spot.y + height))
+    return found
+
+
+@pytest.mark.parametrize("keep_grain", [False, True])
+@pytest.mark.parametrize("seed", range(4))
+def test_random_pieces_lie_apart_and_within_their_sheets(seed: int, keep_grain: bool) -> None:
+    chance = random.Random(seed)
+    sizes = [(chance.uniform(20, 150), chance.uniform(20, 150)) for _ in range(40)]
+    options = SheetOptions(gutter=3.0, border=5.0, upright=keep_grain)
+    sheets = nest(sizes, (300.0, 400.0), options)
+    assert sorted(spot.piece for sheet in sheets for spot in sheet) == list(range(40))
+    for sheet in sheets:
+        placed = boxes(sheet, sizes)
+        assert shapely.box(5, 5, 295, 395).buffer(0.01).covers(shapely.union_all(placed))
+        apart = [one.distance(two) for n, one in enumerate(placed) for two in placed[n + 1 :]]
+        assert min(apart, default=3) >= 3 - 0.01
+        assert not (keep_grain and any(spot.turned for spot in sheet))
+
+
+@pytest.mark.parametrize(
+    ("size", "count", "sheet"),
+    [((90, 55), 60, INCHES_12), ((105, 148), 24, (330, 487)), ((85, 55), 63, (297, 420))],
+)
+def test_equal_cards_take_no_more_sheets_than_the_area_asks_for(
+    size: tuple[float, float], count: int, sheet: tuple[float, float]
+) -> None:
+    """The bound: the area of all, by the area of a sheet, rounded up."""
+    sheets = nest([size] * count, sheet, SheetOptions(border=0.0))
+    assert len(sheets) == math.ceil(count * math.prod(size) / math.prod(sheet))
+
+
+def test_a_piece_larger_than_a_sheet_is_named() -> None:
+    with pytest.raises(UsageError, match="gate is 90 mm × 300 mm, larger than a sheet"):
+        nest([(90, 300)], (200, 300), SheetOptions(), ["gate"])
+
+
+def test_a_shared_edge_is_cut_once() -> None:
+    """Two by two squares that touch: six lines, as long as the outline and the cross in it."""
+    squares = [(x, y, x + 10.0, y + 10.0) for x in (0, 10) for y in (0, 10)]
+    lines = shared_edges(squares)
+    assert len(lines) == 6
+    assert sum(np.hypot(*(line.end - line.start)) for line in lines) == pytest.approx(120)
+
+
+def bounds_of(drawing: Drawing, kind: Kind) -> tuple[float, ...]:
+    points = [
+        each.points for layer in drawing.layers if layer.kind is kind for each in layer.strokes
+    ]
+    stacked = np.vstack(points)
+    return (*stacked.min(axis=0), *stacked.max(axis=0))
+
+
+def test_sheets_hold_every_panel_at_its_spot_and_turned_ones_too(tmp_path: Path) -> None:
+    panel = grid_panel(1, 2)
+    width, height = panel.size
+    sheet_size = (2 * height + 10, width + 10)  # two panels fit side by side only if turned
+    (sheet,) = lay_on_sheets([panel], sheet_size, SheetOptions(copies=2))
+    assert [spot.turned for spot in sheet.spots] == [True, True]
+    alone = draw(panel)
+    windows = next(layer for layer in alone.layers if layer.kind is Kind.WINDOWS).strokes
+    both = next(layer for layer in sheet.drawing.layers if layer.kind is Kind.WINDOWS).strokes
+    assert len(both) == 2 * len(windows)
+    left, _, right, bottom = bounds_of(alone, Kind.WINDOWS)
+    found = bounds_of(sheet.drawing, Kind.WINDOWS)
+    corner = sheet.spots[0]
+    assert found[:2] == pytest.approx((corner.x + height - bottom, corner.y + left), abs=1e-6)
+    assert found[3] - found[1] == pytest.approx(right - left)
+    assert sheet.used == pytest.approx(2 * width * height / math.prod(sheet_size))
+    write_svg(sheet.drawing, tmp_path / "sheet.svg")
+    read = SVG.parse(str(tmp_path / "sheet.svg"), ppi=25.4)
+    paths = [each for each in read.elements() if isinstance(each, SvgPath)]
+    assert (read.width, read.height) == pytest.approx(sheet_size, abs=0.01)
+    assert len(paths) > 2 * len(windows)
+    write_cut_list_page([sheet], tmp_path / "list.pdf")
+    assert (tmp_path / "list.pdf").read_bytes().startswith(b"%PDF")
+    assert [row["turned"] for row in sheet.rows()] == ["yes", "yes"]

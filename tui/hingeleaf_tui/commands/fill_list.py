@@ -1,0 +1,179 @@
+"""Fill one panel for each name of a list, and lay them on sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from hingeleaf.errors import HingeleafError, UsageError
+from hingeleaf.field.letters import Lettering
+from hingeleaf.field.specs import BorderSpec, FieldSpec, ShapeSpec, WordSpec
+from hingeleaf_tui.commands.fill_options import Result, read_recipe, read_result
+from hingeleaf_tui.commands.filling import Job, Made, fill_all
+from hingeleaf_tui.commands.progress import ProgressLine
+from hingeleaf_tui.commands.tables import say
+from hingeleaf_tui.shared.file_names import panel_names
+from hingeleaf_tui.shared.phrases import plural
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.orders.lists import Order
+    from hingeleaf.panel.compose import Panel
+    from hingeleaf.panel.recipe import Recipe
+
+Wanted = tuple[FieldSpec, dict[str, Any]]
+"""What is filled for one order, and the options that it is filled by."""
+
+
+@dataclass
+class _Run:
+    """A list on its way: what is to be made, what is there already, and what is refused."""
+
+    jobs: list[Job]
+    copies: dict[str, int]
+    """By the name that a panel is saved under, or its label."""
+    there: list[str]
+    """Panels of an earlier run."""
+    refusals: list[str]
+
+
+def name_order(order: Order, spec: FieldSpec, options: dict[str, Any]) -> Wanted:
+    """A field around the name of an order."""
+    wanted = options | {"keep_out": order.name}
+    if order.height is not None:
+        wanted["keep_out_height"] = order.height
+    if order.font:
+        wanted["keep_out_font"] = _font(order)
+    return _sized(order, spec, wanted)
+
+
+def word_order(order: Order, style: Lettering, options: dict[str, Any]) -> Wanted:
+    """The name of an order as a field of words."""
+    if order.height is not None:
+        style = replace(style, height=order.height)
+    if order.font:
+        style = replace(style, font=_font(order))
+    spec = WordSpec(tuple(order.name.splitlines()), style)
+    return spec, options | ({"query": order.motifs} if order.motifs else {})
+
+
+def _font(order: Order) -> Any:
+    from hingeleaf.fonts import find_font
+
+    return find_font(order.font)
+
+
+def _sized(order: Order, spec: FieldSpec, wanted: dict[str, Any]) -> Wanted:
+    """The field in the size of an order; what its sheet is larger by stays."""
+    if order.motifs:
+        wanted["query"] = order.motifs
+    if order.size is None:
+        return spec, wanted
+    if isinstance(spec, BorderSpec):
+        before, spec = spec.outer, replace(spec, outer=order.size)
+    elif isinstance(spec, ShapeSpec):
+        before, spec = spec.size, replace(spec, size=order.size)
+    else:
+        raise UsageError("An outline has no size of its own.", "Leave the column size out.")
+    if wanted["sheet"] is not None:
+        more = [sheet - side for sheet, side in zip(wanted["sheet"], before, strict=True)]
+        wanted["sheet"] = (order.size[0] + more[0], order.size[1] + more[1])
+    return spec, wanted
+
+
+def fill_list(names_file: Path, options: dict[str, Any], want: Callable[[Order], Wanted]) -> None:
+    """Fill a panel for each order, those that fail told at the end; lay them on sheets if asked.
+
+    Leaves with 2 if an order was refused, with 1 if a panel has faults.
+    """
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.orders.lists import read_orders
+
+    result = read_result(options)
+    if options["resume"] and result.saved_as is None:
+        raise UsageError("--resume needs the name that panels are saved under.", "Add --save.")
+    if options["keep_out"]:
+        raise UsageError(
+            "--each puts names where --keep-out puts one.", "Give one of the two only."
+        )
+    if options["on"] is not None and (result.out is None or result.out.suffix == ""):
+        raise UsageError("Sheets need a file to be written to.", "As in --out sheets.svg.")
+    read = read_orders(names_file)
+    for note in read.notes:
+        say(note, err=True)
+    with Library.open(result.library_file, create=False) as library:
+        run = _prepared(library, read.orders, result, options, want, names_file)
+        run.refusals[:0] = read.refusals
+        laid = options["on"] is not None
+        fill_all(
+            library,
+            run.jobs,
+            replace(result, out=None) if laid else result,
+            several=True,
+            refusals=run.refusals,
+            rest=lambda made: _lay(library, run, made, result, options) if laid else {},
+        )
+
+
+def _prepared(
+    library: Library,
+    orders: Sequence[Order],
+    result: Result,
+    options: dict[str, Any],
+    want: Callable[[Order], Wanted],
+    file: Path,
+) -> _Run:
+    """The jobs of a list, their lettering set to hold."""
+    run = _Run([], {}, [], [])
+    names = (
+        panel_names(f"{result.saved_as} {order.label}" for order in orders)
+        if result.saved_as
+        else [order.label for order in orders]
+    )
+    with ProgressLine() as line:
+        for number, (order, name) in enumerate(zip(orders, names, strict=True)):
+            line.tell(f"setting {order.label}", number / len(orders))
+            run.copies[name] = run.copies.get(name, 0) + order.copies * (options["copies"] or 1)
+            if options["resume"] and library.panels.taken(name):
+                run.there.append(name)
+                continue
+            try:
+                spec, wanted = want(order)
+                recipe = read_recipe(spec, wanted, library)
+                run.jobs.append(_job(order, recipe, name if result.saved_as else None))
+            except HingeleafError as error:
+                run.refusals.append(f"Line {order.line} of {file.name}: {error}")
+    return run
+
+
+def _job(order: Order, recipe: Recipe, saved_as: str | None) -> Job:
+    from hingeleaf.panel.fit_lettering import fit_recipe
+    from hingeleaf.session import make_field
+
+    fitted = fit_recipe(recipe)
+    return Job(order.label, fitted, make_field(fitted), saved_as=saved_as, line=order.line)
+
+
+def _lay(
+    library: Library, run: _Run, made: Sequence[Made], result: Result, options: dict[str, Any]
+) -> dict[str, Any]:
+    """Write the panels of this run and of earlier ones on sheets; what JSON tells of them."""
+    from hingeleaf.panel.rebuild import rebuild
+    from hingeleaf_tui.commands.export import write_on_sheets
+
+    panels: list[tuple[Panel, int | None]] = [
+        (each.panel, run.copies[each.job.saved_as or each.job.name]) for each in made
+    ]
+    panels += [(rebuild(library, name), run.copies[name]) for name in run.there]
+    if not panels or result.out is None:
+        return {}
+    answer = write_on_sheets(panels, result.out, options)
+    if not result.as_json:
+        say(f"{plural(len(panels), 'panel')} on {plural(len(answer['sheets']), 'sheet')}.")
+        for line in (each["line"] for each in answer["sheets"]):
+            say(line)
+        for file in answer["files"]:
+            say(f"Written to {file}.")
+    return answer
