@@ -34,8 +34,8 @@ class _Run:
     jobs: list[Job]
     copies: dict[str, int]
     """By the name that a panel is saved under, or its label."""
-    there: list[str]
-    """Panels of an earlier run."""
+    there: dict[str, str]
+    """Panels of an earlier run, with the names that they show."""
     refusals: list[str]
 
 
@@ -126,7 +126,7 @@ def _prepared(
     file: Path,
 ) -> _Run:
     """The jobs of a list, their lettering set to hold."""
-    run = _Run([], {}, [], [])
+    run = _Run([], {}, {}, [])
     names = (
         panel_names(f"{result.saved_as} {order.label}" for order in orders)
         if result.saved_as
@@ -137,7 +137,7 @@ def _prepared(
             line.tell(f"setting {order.label}", number / len(orders))
             run.copies[name] = run.copies.get(name, 0) + order.copies * (options["copies"] or 1)
             if options["resume"] and library.panels.taken(name):
-                run.there.append(name)
+                run.there[name] = order.label
                 continue
             try:
                 spec, wanted = want(order)
@@ -163,10 +163,12 @@ def _lay(
     from hingeleaf.panel.rebuild import rebuild
     from hingeleaf_tui.commands.export import write_on_sheets
 
+    by_name: dict[str, Panel] = {each.job.saved_as or each.job.name: each.panel for each in made}
+    for name, label in run.there.items():
+        by_name[name] = replace(rebuild(library, name), name=label)
     panels: list[tuple[Panel, int | None]] = [
-        (each.panel, run.copies[each.job.saved_as or each.job.name]) for each in made
+        (by_name[name], copies) for name, copies in run.copies.items() if name in by_name
     ]
-    panels += [(rebuild(library, name), run.copies[name]) for name in run.there]
     if not panels or result.out is None:
         return {}
     answer = write_on_sheets(panels, result.out, options)
