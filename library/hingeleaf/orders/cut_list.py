@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from hingeleaf.export.drawing import Kind
+from hingeleaf.export.drawing import LineKind
 from hingeleaf.export.files import written
 from hingeleaf.export.page import STRONG, Page
 from hingeleaf.orders.sheets import Sheet
@@ -48,9 +48,9 @@ def _plan(page: Page, sheet: Sheet) -> None:
     drawing = sheet.drawing
     scale = min(1.0, PLAN[0] / drawing.width, PLAN[1] / drawing.height)
     corner = np.array([(page.width - scale * drawing.width) / 2, page.y])
-    for kind, colour in ((Kind.WINDOWS, PALE), (Kind.SLITS, PALE), (Kind.EDGE, QUIET)):
+    for kind, colour in ((LineKind.WINDOWS, PALE), (LineKind.SLITS, PALE), (LineKind.EDGE, QUIET)):
         strokes = [each for layer in drawing.layers if layer.kind is kind for each in layer.strokes]
-        fill = colour if kind is Kind.WINDOWS else ""
+        fill = colour if kind is LineKind.WINDOWS else ""
         page.strokes(strokes, scale, corner, colour=colour, width=0.1, fill=fill)
     x, y = corner
     right, bottom = x + scale * drawing.width, y + scale * drawing.height

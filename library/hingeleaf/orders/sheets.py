@@ -8,7 +8,7 @@ from typing import Unpack
 
 import numpy as np
 
-from hingeleaf.export.drawing import Drawing, Kind, Layer, Points, Shape, Stroke
+from hingeleaf.export.drawing import Drawing, LineKind, Layer, Points, StrokeGroup, Stroke
 from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.tracing import exact_stroke
 from hingeleaf.field.letters import text_outlines
@@ -96,15 +96,15 @@ def _sheet(
     layers = [
         Layer(kind, tuple(shape for each in placed for shape in each.shapes(kind)))
         for kind in kinds
-        if kind not in (Kind.MARKS, Kind.EDGE)
+        if kind not in (LineKind.MARKS, LineKind.EDGE)
     ]
     marks = [
         *_names(there, spots),
-        *(shape for each in placed for shape in each.shapes(Kind.MARKS)),
+        *(shape for each in placed for shape in each.shapes(LineKind.MARKS)),
     ]
-    edges = [Shape((stroke,)) for stroke in shared_edges(each.box for each in placed)]
-    layers.insert(1, Layer(Kind.MARKS, tuple(marks)))
-    layers.append(Layer(Kind.EDGE, tuple(edges)))
+    edges = [StrokeGroup((stroke,)) for stroke in shared_edges(each.box for each in placed)]
+    layers.insert(1, Layer(LineKind.MARKS, tuple(marks)))
+    layers.append(Layer(LineKind.EDGE, tuple(edges)))
     title = f"{name} {number}" if count > 1 else name
     drawing = Drawing(title, *size, tuple(layers), placed[0].drawing.perforated)
     return Sheet(number, drawing, tuple(spots), there)
@@ -125,12 +125,12 @@ class _Placed:
             width, height = height, width
         return self.spot.x, self.spot.y, self.spot.x + width, self.spot.y + height
 
-    def shapes(self, kind: Kind) -> Iterator[Shape]:
+    def shapes(self, kind: LineKind) -> Iterator[StrokeGroup]:
         """Its shapes of one kind."""
         for layer in self.drawing.layers:
             if layer.kind is kind:
                 for shape in layer.shapes:
-                    yield Shape(tuple(map(self._moved, shape.strokes)))
+                    yield StrokeGroup(tuple(map(self._moved, shape.strokes)))
 
     def _moved(self, stroke: Stroke) -> Stroke:
         return Stroke(self._at(stroke.start), tuple(map(self._at, stroke.segments)), stroke.closed)
@@ -142,12 +142,12 @@ class _Placed:
         return moved
 
 
-def _names(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[Shape]:
+def _names(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[StrokeGroup]:
     """The name of each panel within its top left corner."""
     for panel, spot in zip(panels, spots, strict=True):
         width = panel.size[1 if spot.turned else 0] - 2 * INSET
         for line in text_outlines(panel.name, spot.x + INSET, spot.y + INSET, LETTERS, width):
-            yield Shape((exact_stroke(np.array(line.coords)),))
+            yield StrokeGroup((exact_stroke(np.array(line.coords)),))
 
 
 def shared_edges(boxes: Iterable[tuple[float, float, float, float]]) -> list[Stroke]:

@@ -13,7 +13,7 @@ from svgelements import SVG
 from svgelements import Path as SvgPath
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.drawing import Drawing, Kind
+from hingeleaf.export.drawing import Drawing, LineKind
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.svg import write_svg
 from hingeleaf.orders.cut_list import write_cut_list_page
@@ -73,7 +73,7 @@ def test_a_shared_edge_is_cut_once() -> None:
     assert sum(np.hypot(*(line.end - line.start)) for line in lines) == pytest.approx(120)
 
 
-def bounds_of(drawing: Drawing, kind: Kind) -> tuple[float, ...]:
+def bounds_of(drawing: Drawing, kind: LineKind) -> tuple[float, ...]:
     points = [
         each.points for layer in drawing.layers if layer.kind is kind for each in layer.strokes
     ]
@@ -88,11 +88,11 @@ def test_sheets_hold_every_panel_at_its_spot_and_turned_ones_too(tmp_path: Path)
     (sheet,) = lay_on_sheets([panel], sheet_size, SheetOptions(copies=2))
     assert [spot.turned for spot in sheet.spots] == [True, True]
     alone = draw(panel)
-    windows = next(layer for layer in alone.layers if layer.kind is Kind.WINDOWS).strokes
-    both = next(layer for layer in sheet.drawing.layers if layer.kind is Kind.WINDOWS).strokes
+    windows = next(layer for layer in alone.layers if layer.kind is LineKind.WINDOWS).strokes
+    both = next(layer for layer in sheet.drawing.layers if layer.kind is LineKind.WINDOWS).strokes
     assert len(both) == 2 * len(windows)
-    left, _, right, bottom = bounds_of(alone, Kind.WINDOWS)
-    found = bounds_of(sheet.drawing, Kind.WINDOWS)
+    left, _, right, bottom = bounds_of(alone, LineKind.WINDOWS)
+    found = bounds_of(sheet.drawing, LineKind.WINDOWS)
     corner = sheet.spots[0]
     assert found[:2] == pytest.approx((corner.x + height - bottom, corner.y + left), abs=1e-6)
     assert found[3] - found[1] == pytest.approx(right - left)
