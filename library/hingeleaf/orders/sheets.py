@@ -8,7 +8,7 @@ from typing import Unpack
 
 import numpy as np
 
-from hingeleaf.export.drawing import Drawing, LineKind, Layer, Points, StrokeGroup, Stroke
+from hingeleaf.export.drawing import Drawing, Layer, LineKind, Points, Stroke, StrokeGroup
 from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.tracing import exact_stroke
 from hingeleaf.field.letters import text_outlines
