@@ -134,7 +134,7 @@ def _prepared(
     )
     with ProgressLine() as line:
         for number, (order, name) in enumerate(zip(orders, names, strict=True)):
-            line.tell(f"setting {order.label}", number / len(orders))
+            line.update(f"setting {order.label}", number / len(orders))
             run.copies[name] = run.copies.get(name, 0) + order.copies * (options["copies"] or 1)
             if options["resume"] and library.panels.taken(name):
                 run.there[name] = order.label
