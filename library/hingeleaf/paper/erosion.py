@@ -164,13 +164,20 @@ class _Lost:
         corner = least**2 / 2
         if whole.area - blunted.area <= corner:  # the overlay is dear, and seldom needed
             return cls(np.array([], dtype=object), np.zeros(0), np.zeros(0, dtype=bool))
-        lost = shapely.buffer(shapely.difference(whole, blunted), -HAIR * least)
+        lost = shapely.buffer(_difference(whole, blunted), -HAIR * least)
         pieces = polygons_of(lost)
         pieces = pieces[shapely.area(pieces) > corner]
         half = shapely.length(pieces) / 2
         mean = shapely.area(pieces) / np.maximum(half, _TOUCH)
         tapers = ~shapely.is_empty(shapely.buffer(pieces, -mean / (2 * TAPERED)))
         return cls(pieces, half - mean, tapers)
+
+
+def _difference(whole: BaseGeometry, less: BaseGeometry) -> BaseGeometry:
+    try:
+        return shapely.difference(whole, less)
+    except shapely.GEOSException:  # points nearly on one another: snap rounding always succeeds
+        return shapely.difference(whole, less, grid_size=_TOUCH)
 
 
 def _counting(pieces: Geometries, radius: float) -> Bools:

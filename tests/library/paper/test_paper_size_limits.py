@@ -312,3 +312,19 @@ def test_a_window_that_all_but_closes_just_above_the_smallest_size_is_the_limit(
     assert limits.reason.weakness is FailureMode.WINDOW
     wanted = 1000 * (120 + CARD.least_window) / apart
     assert limits.sizes.smallest == pytest.approx(wanted, rel=1e-3)
+
+
+def test_an_overlay_that_geos_gives_up_is_made_on_a_grid(monkeypatch):
+    """GEOS may fail on points that lie nearly on one another; on a grid it never does."""
+    shape = shapely.box(-20, -20, 20, 20) - shapely.box(-12, -0.3, 12, 0.3)
+    cuts = Cuts(windows(shape), MultiLineString(), MultiLineString())
+    expected, exact = narrow_web(cuts, 1.0), shapely.difference
+    assert expected is not None
+
+    def gives_up(whole, less, grid_size=None):
+        if grid_size is None:
+            raise shapely.GEOSException("TopologyException: side location conflict")
+        return exact(whole, less, grid_size=grid_size)
+
+    monkeypatch.setattr(shapely, "difference", gives_up)
+    assert narrow_web(cuts, 1.0) == pytest.approx(expected, abs=0.01)
