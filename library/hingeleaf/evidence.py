@@ -10,7 +10,7 @@ import numpy as np
 
 from hingeleaf.model import Card, Motif
 from hingeleaf.panel.ladder import A4, as_many_as_fit, usual_sizes
-from hingeleaf.paper.mechanics.learning import Cut, HoldModel, Prior
+from hingeleaf.paper.mechanics.learning import HoldModel, ObservedWeb, Prior
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import find_limits
 
@@ -137,7 +137,9 @@ class Evidence:
         for trial in trials:
             width = self._curves[trial.motif, trial.revision].width(trial.size)
             if width:
-                cuts.append(Cut(_name(trial.motif, trial.revision), width, trial.outcome == "held"))
+                cuts.append(
+                    ObservedWeb(_name(trial.motif, trial.revision), width, trial.outcome == "held")
+                )
         self.model = HoldModel(cuts, prior_of(card))
 
     def sure_size(self, motif: Motif) -> SafeSize:

@@ -20,9 +20,9 @@ from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import Bridge, Card, Finding, HoldStyle, Motif
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.paper.planning import plan, usual_width
-from hingeleaf.shapes.design import Design, Made, Piece, cut_design
+from hingeleaf.shapes.design import AddedShape, Design, DesignCuts, cut_design
 from hingeleaf.shapes.kinds import HOLDS, KINDS
-from hingeleaf.shapes.layout import Cut
+from hingeleaf.shapes.layout import CutMode
 from hingeleaf.shapes.stored import design_from_text, design_to_text, is_design
 from hingeleaf.shapes.traced import Traced
 from hingeleaf.units import parse_length
@@ -114,7 +114,7 @@ def design_of(library: Library, name: str) -> Design | None:
     return None
 
 
-def read_piece(text: str, motif: Callable[[str], Motif]) -> Piece:
+def read_piece(text: str, motif: Callable[[str], Motif]) -> AddedShape:
     """A piece as in `heart@0,-20mm:12mm`, or `:12mm:45` turned by 45°.
 
     `motif` finds a motif of the library by name. Raises UsageError, UnknownNameError.
@@ -133,7 +133,7 @@ def read_piece(text: str, motif: Callable[[str], Motif]) -> Piece:
         raise UsageError(f"{figures[1]!r} is no angle.", "Give degrees, as in :45.") from problem
     shape = KINDS[name]() if name in KINDS else traced(motif(name))
     size = parse_length(figures[0])
-    return Piece(shape, parse_length(x, signed=True), parse_length(y, signed=True), size, turn)
+    return AddedShape(shape, parse_length(x, signed=True), parse_length(y, signed=True), size, turn)
 
 
 def traced(motif: Motif) -> Traced:
@@ -141,12 +141,12 @@ def traced(motif: Motif) -> Traced:
     return Traced(motif.name, motif.windows, motif.slits)
 
 
-def _held(motif: Motif, design: Design, made: Made, choices: ImportOptions) -> ComparedPlan:
+def _held(motif: Motif, design: Design, made: DesignCuts, choices: ImportOptions) -> ComparedPlan:
     """The motif bridged as asked for, else as its shape wants it, else in the best style."""
     hold, pinned = choices.hold, _bridges(made, motif, design, choices)
     if hold is None and pinned:
         return _tied(motif, pinned, made, choices)
-    if hold is None and design.layout.cut is not Cut.WINDOW:
+    if hold is None and design.layout.cut is not CutMode.WINDOW:
         hold = HOLDS.get(type(design.shape))
     if hold is None:
         return best_plan(motif, choices.card, width=choices.bridge_width)
@@ -154,7 +154,7 @@ def _held(motif: Motif, design: Design, made: Made, choices: ImportOptions) -> C
 
 
 def _tied(
-    motif: Motif, pinned: Sequence[Bridge], made: Made, choices: ImportOptions
+    motif: Motif, pinned: Sequence[Bridge], made: DesignCuts, choices: ImportOptions
 ) -> ComparedPlan:
     """The motif with these bridges and those that other parts need; it folds between them."""
     card, width = choices.card, choices.bridge_width
@@ -176,7 +176,9 @@ def _planned(motif: Motif, hold: HoldStyle, card: Card, width: float | None) -> 
     )
 
 
-def _bridges(made: Made, motif: Motif, design: Design, choices: ImportOptions) -> list[Bridge]:
+def _bridges(
+    made: DesignCuts, motif: Motif, design: Design, choices: ImportOptions
+) -> list[Bridge]:
     """The bridges that a shape wants: at its joins, and along a body that is a strip."""
     usual = choices.bridge_width or usual_width(motif.size, choices.card)
     narrow = max(2 * choices.card.least_web, JOIN * usual)

@@ -40,7 +40,7 @@ _SEAM = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class ScannedPage:
     """Where the page is in a picture."""
 
     mask: Mask
@@ -73,14 +73,14 @@ class Page:
         return placed
 
 
-def whole_page(grey: Grey) -> Page:
+def whole_page(grey: Grey) -> ScannedPage:
     """The whole picture as a page."""
     height, width = grey.shape
     corners = np.array([(0, 0), (width, 0), (width, height), (0, height)], dtype=float)
-    return Page(np.ones(grey.shape, dtype=bool), corners)
+    return ScannedPage(np.ones(grey.shape, dtype=bool), corners)
 
 
-def find_page(grey: Grey) -> Page | None:
+def find_page(grey: Grey) -> ScannedPage | None:
     """The page, if there is something else around it: a scanner's bed or a table.
 
     A page is the largest bright part; it is nearly a rectangle and is drawn on.
@@ -112,7 +112,7 @@ def find_page(grey: Grey) -> Page | None:
         inner = ndimage.binary_erosion(whole, iterations=rim, border_value=0)
         mask = np.kron(inner, np.ones((step, step), dtype=bool))[: grey.shape[0], : grey.shape[1]]
         missing = [(0, full - have) for full, have in zip(grey.shape, mask.shape, strict=True)]
-        return Page(np.pad(mask, missing), corners)
+        return ScannedPage(np.pad(mask, missing), corners)
     return None
 
 
@@ -164,7 +164,7 @@ def thresholds(values: Grey) -> tuple[float, float]:
     return float(edges[first[best]]), float(edges[second[best]])
 
 
-def punch_holes(area: MultiPolygon, page: Page) -> list[int]:
+def punch_holes(area: MultiPolygon, page: ScannedPage) -> list[int]:
     """The numbers of the polygons, in pixels, that are holes punched in the margin of a page.
 
     They are round, alike, two or more in a row along a side, and as large beside the page as those

@@ -40,7 +40,7 @@ Grey = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class GreyImage:
     """The brightness of every pixel, and how many mm a pixel measures."""
 
     grey: Grey
@@ -51,7 +51,7 @@ class Picture:
     """Whether its file says how large a pixel is, rather than a camera's or screen's default."""
 
 
-def open_picture(data: bytes, name: str, notes: Diagnostics) -> Picture:
+def open_picture(data: bytes, name: str, notes: Diagnostics) -> GreyImage:
     """A PNG or JPEG file, its longest side at most WORKED_ON pixels.
 
     Raises HostileArtworkError or UnreadableArtworkError.
@@ -86,7 +86,7 @@ def open_picture(data: bytes, name: str, notes: Diagnostics) -> Picture:
             severity=Severity.NOTE,
             remedy="Say how long it is meant to be, for example --size 60mm.",
         )
-    return Picture(grey, 25.4 / dpi * longest / max(grey.shape), colours, stated)
+    return GreyImage(grey, 25.4 / dpi * longest / max(grey.shape), colours, stated)
 
 
 def _check_extent(picture: Image, size: int, name: str) -> None:

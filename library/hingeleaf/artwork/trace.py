@@ -18,9 +18,9 @@ from shapely import MultiPolygon, Polygon
 from hingeleaf.artwork.cleaning import smoothed
 from hingeleaf.artwork.colours import LUMINANCE, brightness, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.artwork.page import Page, find_page, punch_holes, whole_page, without_shadow
+from hingeleaf.artwork.page import ScannedPage, find_page, punch_holes, whole_page, without_shadow
 from hingeleaf.artwork.picture import is_sheet
-from hingeleaf.artwork.pixels import Grey, Picture, open_picture
+from hingeleaf.artwork.pixels import Grey, GreyImage, open_picture
 from hingeleaf.errors import HostileArtworkError, NothingToCutError
 from hingeleaf.geometry.winding import polygons_of, valid
 from hingeleaf.model import Artwork, Severity, Shape
@@ -74,7 +74,7 @@ def is_grainless(values: NDArray[Any]) -> bool:
     return bool(np.mean(values[:, 1:] == values[:, :-1]) > _FLAT)
 
 
-def _only_page(picture: Picture, notes: Diagnostics) -> tuple[Picture, Page]:
+def _only_page(picture: GreyImage, notes: Diagnostics) -> tuple[GreyImage, ScannedPage]:
     """A picture that was taken: without what lies around the page, or shadows on it."""
     if is_grainless(picture.grey):
         return picture, whole_page(picture.grey)
@@ -120,7 +120,7 @@ def _flat_tones(colours: NDArray[np.uint8]) -> list[tuple[float, str]]:
 
 
 def _trace_tones(
-    picture: Picture, tones: list[tuple[float, str]], name: str, notes: Diagnostics
+    picture: GreyImage, tones: list[tuple[float, str]], name: str, notes: Diagnostics
 ) -> Artwork:
     """Flat tones as areas over each other, the lightest below: each with all that is darker."""
     assert picture.colours is not None
@@ -239,7 +239,7 @@ def _cleaned(area: MultiPolygon, longest: int, notes: Diagnostics) -> MultiPolyg
     return MultiPolygon(kept)
 
 
-def _not_punched(area: MultiPolygon, page: Page, notes: Diagnostics) -> MultiPolygon:
+def _not_punched(area: MultiPolygon, page: ScannedPage, notes: Diagnostics) -> MultiPolygon:
     holes = punch_holes(area, page)
     if not holes:
         return area

@@ -28,9 +28,9 @@ from hingeleaf.shapes.curves import (
     within,
     without,
 )
-from hingeleaf.shapes.drawing import Drawing
+from hingeleaf.shapes.drawing import ShapeDrawing
 from hingeleaf.shapes.kinds import Shape
-from hingeleaf.shapes.layout import Body, Cut, Layout, Mirroring
+from hingeleaf.shapes.layout import Body, CutMode, Layout, Mirroring
 
 SLIVER = 0.2
 """mm: what is nowhere wider is no window."""
@@ -42,7 +42,7 @@ _ROUNDS = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class AddedShape:
     """A shape added to a motif or taken off it, its middle at (x, y) mm from the motif's."""
 
     shape: Shape
@@ -67,14 +67,14 @@ class Design:
 
     shape: Shape
     layout: Layout = field(default_factory=Layout)
-    added: tuple[Piece, ...] = ()
+    added: tuple[AddedShape, ...] = ()
     """Windows besides."""
-    taken_off: tuple[Piece, ...] = ()
+    taken_off: tuple[AddedShape, ...] = ()
     """Paper that stays."""
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class DesignCuts:
     """What is cut of a design, mm, drawn about the origin."""
 
     windows: MultiPolygon
@@ -90,7 +90,7 @@ class Made:
         return longest_side((self.windows, self.slits))
 
 
-def cut_design(design: Design) -> Made:
+def cut_design(design: Design) -> DesignCuts:
     """Windows and slits; the shape itself is as long as its layout says.
 
     Raises NothingToCutError where nothing is left to cut.
@@ -110,7 +110,7 @@ def cut_design(design: Design) -> Made:
         )
     made = (windows, slits, _merged(joins), _spine(layout))
     left, top, right, bottom = shapely.total_bounds([windows, slits])
-    return Made(*(moved(each, -(left + right) / 2, -(top + bottom) / 2) for each in made))
+    return DesignCuts(*(moved(each, -(left + right) / 2, -(top + bottom) / 2) for each in made))
 
 
 def _at_size(shape: Shape, layout: Layout) -> Iterator[BaseGeometry]:
@@ -123,7 +123,7 @@ def _at_size(shape: Shape, layout: Layout) -> Iterator[BaseGeometry]:
     scale = layout.size / longest_side([_repeated(extent, layout, unit)])
     for _ in range(_ROUNDS):
         drawing = shape.draw(layout.web / scale).each(partial(scaled, times=scale))
-        joins = NO_LINES if layout.cut is Cut.WINDOW else drawing.joins
+        joins = NO_LINES if layout.cut is CutMode.WINDOW else drawing.joins
         parts = [_repeated(p, layout, scale * unit) for p in (*_cut(drawing, layout), joins)]
         size = longest_side(parts[:3])
         if size == 0 or abs(size - layout.size) < GRID:
@@ -132,21 +132,21 @@ def _at_size(shape: Shape, layout: Layout) -> Iterator[BaseGeometry]:
     return iter(parts)
 
 
-def _cut(drawing: Drawing, layout: Layout) -> tuple[BaseGeometry, MultiPolygon, BaseGeometry]:
+def _cut(drawing: ShapeDrawing, layout: Layout) -> tuple[BaseGeometry, MultiPolygon, BaseGeometry]:
     """What is cut of the single shape: windows along its edge, those within, lines for slits."""
-    if layout.cut is Cut.WINDOW:
+    if layout.cut is CutMode.WINDOW:
         return joined([*_alternating(drawing, layout), drawing.beside]), NO_WINDOWS, drawing.lines
     outlines = [drawing.outline, *_nested(drawing.outline, layout)]
-    rim = layout.band if layout.cut is Cut.BAND else 0.0
+    rim = layout.band if layout.cut is CutMode.BAND else 0.0
     details = within(drawing.details, inset(outlines[-1], rim + layout.web))
-    if layout.cut is Cut.LINE:
+    if layout.cut is CutMode.LINE:
         slits = [shapely.boundary(outline) for outline in outlines]
         return drawing.beside, details, shapely.union_all([*slits, drawing.lines])
     bands = [without(outline, inset(outline, rim)) for outline in outlines]
     return joined([*bands, drawing.beside]), details, drawing.lines
 
 
-def _alternating(drawing: Drawing, layout: Layout) -> Iterator[MultiPolygon]:
+def _alternating(drawing: ShapeDrawing, layout: Layout) -> Iterator[MultiPolygon]:
     """Panes, with every second nested outline as paper."""
     outlines = [*_nested(drawing.outline, layout), NO_WINDOWS]
     panes = [drawing.panes, *_nested(drawing.panes, layout)]
@@ -196,7 +196,7 @@ def _spine(layout: Layout) -> MultiLineString:
     return MultiLineString([[(x, y - half), (x, y + half)]])
 
 
-def _placed(piece: Piece) -> MultiPolygon:
+def _placed(piece: AddedShape) -> MultiPolygon:
     area = piece.shape.draw(_TYPICAL_WEB).outline
     left, top, right, bottom = area.bounds
     centred = moved(area, -(left + right) / 2, -(top + bottom) / 2)
@@ -204,7 +204,7 @@ def _placed(piece: Piece) -> MultiPolygon:
     return joined([moved(own, piece.x, piece.y)])
 
 
-def _extent(drawing: Drawing) -> BaseGeometry:
+def _extent(drawing: ShapeDrawing) -> BaseGeometry:
     return shapely.union_all([drawing.outline, drawing.beside, drawing.lines])
 
 

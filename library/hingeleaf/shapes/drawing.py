@@ -12,7 +12,7 @@ from hingeleaf.model import NO_LINES, NO_WINDOWS
 
 
 @dataclass(frozen=True, slots=True)
-class Drawing:
+class ShapeDrawing:
     """A shape about the origin, y down, in its own unit."""
 
     outline: MultiPolygon
@@ -29,6 +29,6 @@ class Drawing:
     """Lines across the outline where a shape that stays is best tied, each from inside to outside.
     """
 
-    def each(self, change: Callable[[Any], Any]) -> Drawing:
+    def each(self, change: Callable[[Any], Any]) -> ShapeDrawing:
         """The drawing with all its geometry changed."""
-        return Drawing(*(change(getattr(self, name)) for name in Drawing.__slots__))
+        return ShapeDrawing(*(change(getattr(self, name)) for name in ShapeDrawing.__slots__))

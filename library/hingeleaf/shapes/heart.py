@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.model import Points
 from hingeleaf.params import SHARE, Parameter, validate
 from hingeleaf.shapes.curves import STEPS, inset, joined, lobe, moved, reach, taper, turned, without
-from hingeleaf.shapes.drawing import Drawing
+from hingeleaf.shapes.drawing import ShapeDrawing
 
 CLOSED = 0.2
 """How far from its foot the fan is paper."""
@@ -45,14 +45,14 @@ class Heart:
     def __post_init__(self) -> None:
         validate(self)
 
-    def draw(self, web: float) -> Drawing:
+    def draw(self, web: float) -> ShapeDrawing:
         """Cut out, lines between the drops divide it; where it stays, the drops are cut."""
         half = self._half()
         outline = joined([Polygon([*half, *(half * (-1, 1))[::-1]])])
         angles = np.linspace(-1, 1, self.drops) * min(25 * (self.drops - 1), 68)
         lines = (angles[1:] + angles[:-1]) / 2
         webs = [self._on_ray(taper(3, web, web), angle) for angle in lines]
-        return Drawing(
+        return ShapeDrawing(
             outline, without(outline, *webs), joined(self._fan(inset(outline, 0.16), angles))
         )
 

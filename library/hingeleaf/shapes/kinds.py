@@ -6,7 +6,7 @@ from typing import TypeAlias
 
 from hingeleaf.model import HoldStyle
 from hingeleaf.shapes.heart import Heart
-from hingeleaf.shapes.layout import Cut, Layout
+from hingeleaf.shapes.layout import CutMode, Layout
 from hingeleaf.shapes.leaf import Leaf
 from hingeleaf.shapes.rings import Rings
 from hingeleaf.shapes.rosette import Rosette
@@ -30,13 +30,13 @@ KINDS: dict[str, type[Figure]] = {
 }
 USUAL: dict[type[Shape], Layout] = {
     Star: Layout(),
-    Rosette: Layout(cut=Cut.WINDOW),
-    Leaf: Layout(cut=Cut.WINDOW),
+    Rosette: Layout(cut=CutMode.WINDOW),
+    Leaf: Layout(cut=CutMode.WINDOW),
     Heart: Layout(),
     Wings: Layout(),
-    Rings: Layout(cut=Cut.WINDOW),
-    Snowflake: Layout(cut=Cut.WINDOW),
-    Traced: Layout(cut=Cut.WINDOW),
+    Rings: Layout(cut=CutMode.WINDOW),
+    Snowflake: Layout(cut=CutMode.WINDOW),
+    Traced: Layout(cut=CutMode.WINDOW),
 }
 """How each is cut unless something else is asked for."""
 HOLDS = {

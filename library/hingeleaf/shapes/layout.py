@@ -9,7 +9,7 @@ from typing import Annotated
 from hingeleaf.params import ANGLE, LENGTH, LONGEST, PLACE, SHARE, Parameter, validate
 
 
-class Cut(StrEnum):
+class CutMode(StrEnum):
     """What is cut of a shape."""
 
     WINDOW = "window"
@@ -46,9 +46,9 @@ class Layout:
         Parameter("How long the whole is.", LENGTH, low=0, high=LONGEST, above=True, step=1),
     ] = 60.0
     cut: Annotated[
-        Cut,
-        Parameter("Cut out (window), with a strip inside its edge (band), or along it (line)."),
-    ] = Cut.BAND
+        CutMode,
+        Parameter("CutMode out (window), with a strip inside its edge (band), or along it (line)."),
+    ] = CutMode.BAND
     band: Annotated[
         float,
         Parameter(

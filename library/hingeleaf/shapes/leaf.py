@@ -22,7 +22,7 @@ from hingeleaf.shapes.curves import (
     within,
     without,
 )
-from hingeleaf.shapes.drawing import Drawing
+from hingeleaf.shapes.drawing import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ class Leaf:
     def __post_init__(self) -> None:
         validate(self)
 
-    def draw(self, web: float) -> Drawing:
+    def draw(self, web: float) -> ShapeDrawing:
         """Cut out it is the fields between the veins; where it stays, the veins are cut."""
         blade = joined([lobe(1.0, self.width, self.foot, self.tip)])
         rib = taper(1.02 if self.reach == 1 else 0.86, 1.4 * web, 0.8 * web)
@@ -76,7 +76,7 @@ class Leaf:
         slender = lobe(0.5, 1.2 * web, 0.7, 1.0)
         inner = affinity.scale(blade, 0.72, 0.8, origin=(0, -0.45))
         details = [within(vein, inner) for vein in self._veins(moved(slender, 0, -1.5 * web))]
-        return Drawing(
+        return ShapeDrawing(
             joined(self._curved(part) for part in blade.geoms),
             joined([self._curved(without(blade, rib, held, *veins))]),
             joined([self._curved(joined(details))]),

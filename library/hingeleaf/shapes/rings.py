@@ -9,7 +9,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import NO_WINDOWS
 from hingeleaf.params import ANGLE, SHARE, Parameter, validate
 from hingeleaf.shapes.curves import around, disc, joined, taper, without
-from hingeleaf.shapes.drawing import Drawing
+from hingeleaf.shapes.drawing import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ class Rings:
             outer = inner - web
         return radii
 
-    def draw(self, web: float) -> Drawing:
+    def draw(self, web: float) -> ShapeDrawing:
         """Rings less their spokes."""
         step = 180 / self.spokes if self.twist is None else self.twist
         rings = []
@@ -71,4 +71,4 @@ class Rings:
             rings.append(without(ring, around(taper(2, web, web), self.spokes, number * step)))
         hole = joined([disc(self.hole)]) if self.hole else NO_WINDOWS
         panes = joined([*rings, hole])
-        return Drawing(joined([disc(1.0)]), panes, joined([*rings[1:], hole]))
+        return ShapeDrawing(joined([disc(1.0)]), panes, joined([*rings[1:], hole]))

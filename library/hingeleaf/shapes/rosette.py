@@ -27,7 +27,7 @@ from hingeleaf.shapes.curves import (
     turned,
     without,
 )
-from hingeleaf.shapes.drawing import Drawing
+from hingeleaf.shapes.drawing import ShapeDrawing
 
 FOOT = 0.12
 """How far from the middle petals begin."""
@@ -82,7 +82,7 @@ class Rosette:
     def __post_init__(self) -> None:
         validate(self)
 
-    def draw(self, web: float) -> Drawing:
+    def draw(self, web: float) -> ShapeDrawing:
         """Cut out, each petal is a window; where it stays, the inner rings are."""
         eye = joined([disc(self.eye)]) if self.eye else NO_WINDOWS
         outline = solid(joined([self._ring(), disc(FOOT + web)]))
@@ -92,7 +92,7 @@ class Rosette:
         inside = min(self.inner, 0.7 * valley * np.cos(np.radians(half)))
         pupil = scaled(eye, 1 / inside)
         rings = self._rings_behind_each_other(1, pupil, web / inside)
-        return Drawing(
+        return ShapeDrawing(
             outline,
             joined([eye, *self._rings_behind_each_other(0, eye, web)]),
             joined([eye, *(scaled(ring, inside) for ring in rings), around(vein, self.petals)]),

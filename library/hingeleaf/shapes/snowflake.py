@@ -21,7 +21,7 @@ from hingeleaf.shapes.curves import (
     turned,
     without,
 )
-from hingeleaf.shapes.drawing import Drawing
+from hingeleaf.shapes.drawing import ShapeDrawing
 from hingeleaf.shapes.star import Star
 
 
@@ -58,7 +58,7 @@ class Snowflake:
     def __post_init__(self) -> None:
         validate(self)
 
-    def draw(self, web: float) -> Drawing:
+    def draw(self, web: float) -> ShapeDrawing:
         """Arms that end before they meet those beside them."""
         gap = self.centre + web + self.width / 2 / np.sin(np.pi / self.arms)
         arm = joined([moved(lobe(1 - gap, self.width, 0.3, 0.5), 0, -gap), *self._branches(gap)])
@@ -67,7 +67,7 @@ class Snowflake:
         star = Star(self.arms, 0.5, eye=0, rays=0).draw(web).outline
         centre = scaled(star, self.centre) if self.centre else joined([])
         panes = joined([around(whole, self.arms), turned(centre, 180 / self.arms)])
-        return Drawing(panes, panes)
+        return ShapeDrawing(panes, panes)
 
     def _branches(self, gap: float) -> Iterator[BaseGeometry]:
         for place in np.linspace(0.2, 0.84, self.branches):

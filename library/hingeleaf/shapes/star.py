@@ -22,7 +22,7 @@ from hingeleaf.shapes.curves import (
     taper,
     without,
 )
-from hingeleaf.shapes.drawing import Drawing
+from hingeleaf.shapes.drawing import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ class Star:
     def __post_init__(self) -> None:
         validate(self)
 
-    def draw(self, web: float) -> Drawing:
+    def draw(self, web: float) -> ShapeDrawing:
         """Cut out it becomes kites about the eye."""
         step, valley = 180 / self.points, 1 - self.depth
         corners = [at_angle(valley if k % 2 else 1.0, k * step) for k in range(2 * self.points)]
@@ -73,7 +73,7 @@ class Star:
         webs = around(taper(1.0, web, web), self.points, step)
         panes = joined([without(outline, webs, eye.buffer(web)), eye])
         joins = spokes(self.points, 0.8 * valley, 1.2 * valley, step)
-        return Drawing(outline, panes, joined([eye, self._rays(valley)]), joins=joins)
+        return ShapeDrawing(outline, panes, joined([eye, self._rays(valley)]), joins=joins)
 
     def _rays(self, valley: float) -> MultiPolygon:
         if not self.rays:

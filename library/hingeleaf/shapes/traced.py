@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.model import NO_LINES
-from hingeleaf.shapes.drawing import Drawing
+from hingeleaf.shapes.drawing import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +18,6 @@ class Traced:
     windows: MultiPolygon
     slits: MultiLineString = NO_LINES
 
-    def draw(self, web: float) -> Drawing:
+    def draw(self, web: float) -> ShapeDrawing:
         """The motif as drawn, in mm."""
-        return Drawing(self.windows, self.windows, lines=self.slits)
+        return ShapeDrawing(self.windows, self.windows, lines=self.slits)

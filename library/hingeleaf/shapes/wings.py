@@ -23,7 +23,7 @@ from hingeleaf.shapes.curves import (
     turned,
     without,
 )
-from hingeleaf.shapes.drawing import Drawing
+from hingeleaf.shapes.drawing import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ class Wings:
     def __post_init__(self) -> None:
         validate(self)
 
-    def draw(self, web: float) -> Drawing:
+    def draw(self, web: float) -> ShapeDrawing:
         """The right side with its mirror image; cut out, a body of paper stays between them."""
         wings = [*self._wings()]
         outline = joined([*map(_both, (wing.blade for wing in wings)), self._torso()])
@@ -87,7 +87,7 @@ class Wings:
         feelers = (
             without(_both(self._feeler()), outline.buffer(web)) if self.feelers else NO_WINDOWS
         )
-        return Drawing(outline, without(_both(joined(panes)), spine), _both(spots), feelers)
+        return ShapeDrawing(outline, without(_both(joined(panes)), spine), _both(spots), feelers)
 
     def _wings(self) -> Iterator[_Wing]:
         yield _Wing(1.0, self.upper, self.flare, self.tip, self.rise, -self.sweep)

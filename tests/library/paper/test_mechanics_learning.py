@@ -7,14 +7,14 @@ import pytest
 from scipy import integrate, stats
 
 from hingeleaf.errors import UsageError
-from hingeleaf.paper.mechanics.learning import Cut, HoldModel, Prior
+from hingeleaf.paper.mechanics.learning import HoldModel, ObservedWeb, Prior
 
 PRIOR = Prior(1.0)
 LADDER = (0.8, 0.9, 1.0, 1.15, 1.35, 1.6)
 
 
 def _cuts(outcomes, motif="wren"):
-    return [Cut(motif, width, held) for width, held in outcomes]
+    return [ObservedWeb(motif, width, held) for width, held in outcomes]
 
 
 MIXED = _cuts([(0.6, False), (0.8, False), (0.95, True), (1.0, False), (1.3, True)])
@@ -63,7 +63,7 @@ def _simulated(seed, rungs):
         for motif, limit in limits.items():
             widths = rungs(HoldModel(cuts, PRIOR), motif)
             cuts += [
-                Cut(motif, w, bool(rng.random() < 1 / (1 + (limit / w) ** steepness)))
+                ObservedWeb(motif, w, bool(rng.random() < 1 / (1 + (limit / w) ** steepness)))
                 for w in widths
             ]
         model = HoldModel(cuts, PRIOR)
@@ -97,7 +97,7 @@ def test_one_cut_moves_it_a_little_and_leaves_it_wide():
 
 
 def test_other_motifs_teach_about_a_new_one_but_less_than_its_own_cuts():
-    strong = [Cut(f"m{i}", w, True) for i in range(6) for w in (0.5, 0.6, 0.7)]
+    strong = [ObservedWeb(f"m{i}", w, True) for i in range(6) for w in (0.5, 0.6, 0.7)]
     model = HoldModel(strong, PRIOR)
     assert HoldModel([], PRIOR).limit().width > model.limit("new").width > model.limit("m0").width
 
@@ -114,7 +114,7 @@ def test_a_thousand_cuts_are_sure_and_never_certain():
     widths = rng.uniform(0.5, 1.6, 1000)
     held = rng.random(1000) < 1 / (1 + (0.9 / widths) ** 12)
     cuts = [
-        Cut(f"m{i % 40}", float(w), bool(h))
+        ObservedWeb(f"m{i % 40}", float(w), bool(h))
         for i, (w, h) in enumerate(zip(widths, held, strict=True))
     ]
     model = HoldModel(cuts, PRIOR)
@@ -126,7 +126,7 @@ def test_a_thousand_cuts_are_sure_and_never_certain():
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: HoldModel([Cut("wren", 0.0, True)], PRIOR), "above 0"),
+        (lambda: HoldModel([ObservedWeb("wren", 0.0, True)], PRIOR), "above 0"),
         (lambda: HoldModel([], PRIOR).safe_width(1.0), "probability"),
         (lambda: HoldModel([], PRIOR).next_widths(0), "at least one"),
         (lambda: Prior(-1.0), "above 0"),

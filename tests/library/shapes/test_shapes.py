@@ -24,7 +24,7 @@ from hingeleaf.shapes.curves import bent, lobe, turned
 from hingeleaf.shapes.design import Design, cut_design
 from hingeleaf.shapes.heart import Heart
 from hingeleaf.shapes.kinds import KINDS, USUAL, Shape
-from hingeleaf.shapes.layout import Body, Cut, Layout, Mirroring
+from hingeleaf.shapes.layout import Body, CutMode, Layout, Mirroring
 from hingeleaf.shapes.leaf import Leaf
 from hingeleaf.shapes.rings import Rings
 from hingeleaf.shapes.rosette import Rosette
@@ -33,7 +33,7 @@ from hingeleaf.shapes.star import Star
 from hingeleaf.shapes.stored import design_from_text, design_to_text
 from hingeleaf.shapes.wings import Wings
 
-WINDOW, BAND = Cut.WINDOW, Cut.BAND
+WINDOW, BAND = CutMode.WINDOW, CutMode.BAND
 MOTIFS: dict[str, tuple[Shape, Layout, int]] = {
     "star": (Star(), Layout(), 6),
     "star of five": (Star(5, 0.58, 0.2), Layout(), 5),

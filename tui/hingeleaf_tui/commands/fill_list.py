@@ -11,7 +11,7 @@ from hingeleaf.errors import HingeleafError, UsageError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import BorderSpec, FieldSpec, ShapeSpec, WordSpec
 from hingeleaf_tui.commands.fill_options import Result, read_recipe, read_result
-from hingeleaf_tui.commands.filling import Job, Made, fill_all
+from hingeleaf_tui.commands.filling import Job, MadePanel, fill_all
 from hingeleaf_tui.commands.progress import ProgressLine
 from hingeleaf_tui.commands.tables import say
 from hingeleaf_tui.shared.file_names import panel_names
@@ -157,7 +157,7 @@ def _job(order: Order, recipe: Recipe, saved_as: str | None) -> Job:
 
 
 def _lay(
-    library: Library, run: _Run, made: Sequence[Made], result: Result, options: dict[str, Any]
+    library: Library, run: _Run, made: Sequence[MadePanel], result: Result, options: dict[str, Any]
 ) -> dict[str, Any]:
     """Write the panels of this run and of earlier ones on sheets; what JSON tells of them."""
     from hingeleaf.panel.rebuild import rebuild

@@ -59,7 +59,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class MadePanel:
     """One panel made."""
 
     job: Job
@@ -99,8 +99,8 @@ def fill_all(
     several: bool,
     refilled: str = "",
     refusals: list[str] | None = None,
-    rest: Callable[[Sequence[Made]], dict[str, Any]] = lambda _: {},
-) -> list[Made]:
+    rest: Callable[[Sequence[MadePanel]], dict[str, Any]] = lambda _: {},
+) -> list[MadePanel]:
     """Do the jobs and report them; exits with 1 if a check found faults.
 
     `refilled` is the saved panel that is filled again, which may be saved over. With `refusals`,
@@ -113,7 +113,7 @@ def fill_all(
     targets, names = _targets(jobs, result, several), _names(jobs, result, several)
     if result.saved_as is not None and not (several or may_replace()):
         library.panels.refuse_respelling(result.saved_as, unless=refilled)
-    made: list[Made] = []
+    made: list[MadePanel] = []
     with ProgressLine() as line:
         line.update("getting ready", 0)
         work = zip(jobs, targets, names, strict=True)
@@ -138,7 +138,7 @@ def fill_all(
 
 
 def _answer(
-    made: Sequence[Made],
+    made: Sequence[MadePanel],
     result: Result,
     refusals: Sequence[str] | None,
     more: Mapping[str, Any],
@@ -158,7 +158,7 @@ def _answer(
         sys.exit(2)
 
 
-def _same_pool(made: Sequence[Made], job: Job) -> Pool | None:
+def _same_pool(made: Sequence[MadePanel], job: Job) -> Pool | None:
     """The motifs of an earlier job that wanted the same."""
     for each in made:
         if (each.job.recipe.choice, each.job.recipe.card) == (job.recipe.choice, job.recipe.card):
@@ -166,7 +166,9 @@ def _same_pool(made: Sequence[Made], job: Job) -> Pool | None:
     return None
 
 
-def _fill(library: Library, job: Job, pool: Pool | None, line: ProgressLine, several: bool) -> Made:
+def _fill(
+    library: Library, job: Job, pool: Pool | None, line: ProgressLine, several: bool
+) -> MadePanel:
     """One job; of several, one with faults is filled again by the next seeds."""
     best = _fill_once(library, job, pool, line)
     for _ in range(SEEDS_MORE if several else 0):
@@ -181,7 +183,7 @@ def _fill(library: Library, job: Job, pool: Pool | None, line: ProgressLine, sev
     return best
 
 
-def _fill_once(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> Made:
+def _fill_once(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> MadePanel:
     """One job, with the motifs of the jobs before it where there were any."""
     from hingeleaf.session import check_steps, fill_steps
 
@@ -201,7 +203,7 @@ def _fill_once(library: Library, job: Job, pool: Pool | None, line: ProgressLine
         raise KeyboardInterrupt  # before anything was placed
     panel = filled.panel(job.name)
     report = run(check_steps(library, panel), line)
-    return Made(job, filled, panel, report)
+    return MadePanel(job, filled, panel, report)
 
 
 def _coverage(progress: Progress[FilledField]) -> str:
@@ -211,7 +213,7 @@ def _coverage(progress: Progress[FilledField]) -> str:
     return f"{filling.coverage:.1%} covered by {plural(filling.count, 'motif')}"
 
 
-def _keep(library: Library, made: Made, name: str | None) -> Made:
+def _keep(library: Library, made: MadePanel, name: str | None) -> MadePanel:
     if name is None:
         return made
     from hingeleaf.panel.recipe import recipe_to_data
@@ -276,7 +278,7 @@ def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | 
     return files
 
 
-def _write(made: Made, target: Path | None) -> Made:
+def _write(made: MadePanel, target: Path | None) -> MadePanel:
     from hingeleaf.export.svg import write_svg
 
     if target is None:
@@ -292,7 +294,7 @@ def _missing_sentence(names: Sequence[str]) -> str:
     )
 
 
-def _tell(made: Made, result: Result, several: bool) -> None:
+def _tell(made: MadePanel, result: Result, several: bool) -> None:
     """Print sentences; on standard error where the cut file goes to standard output."""
     if result.as_json:
         return
@@ -327,7 +329,7 @@ def _tell_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
         say(f"Nor were {plural(more, 'other')}; --json lists them.", err=to_stderr)
 
 
-def _sentences(made: Made) -> Iterator[str]:
+def _sentences(made: MadePanel) -> Iterator[str]:
     """The first finding of every kind, most serious first, and how many more there are."""
     from hingeleaf.panel.findings import alike
 
@@ -338,7 +340,7 @@ def _sentences(made: Made) -> Iterator[str]:
         yield f"{first.severity}{place}: {first.message}{also} {first.remedy}".rstrip()
 
 
-def _as_data(made: Made) -> dict[str, Any]:
+def _as_data(made: MadePanel) -> dict[str, Any]:
     """Stable keys; places are mm from the sheet's top left corner, as in the cut file."""
     filling, report = made.filling, made.report
     return {

@@ -47,7 +47,7 @@ class Prior:
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class ObservedWeb:
     """One observed web: its width, and whether it held."""
 
     motif: str
@@ -81,10 +81,10 @@ class HoldModel:
     Raises UsageError for a width that is not above 0.
     """
 
-    def __init__(self, cuts: Sequence[Cut], prior: Prior) -> None:
+    def __init__(self, cuts: Sequence[ObservedWeb], prior: Prior) -> None:
         if not all(0 < cut.width < math.inf for cut in cuts):
             raise UsageError("A web's width must be above 0.", "Measure it in mm.")
-        self._cuts: dict[str, list[Cut]] = {}
+        self._cuts: dict[str, list[ObservedWeb]] = {}
         for cut in cuts:
             self._cuts.setdefault(cut.motif, []).append(cut)
         spread = math.hypot(prior.uncertainty, prior.motif_scatter)
@@ -156,7 +156,7 @@ class HoldModel:
         widths: list[float] = np.exp(_quantiles(self._limits, chances, shares)).tolist()
         return widths
 
-    def _of(self, cuts: Sequence[Cut]) -> Floats:
+    def _of(self, cuts: Sequence[ObservedWeb]) -> Floats:
         """The likelihood of a motif's cuts, by its limit and the steepness, scaled to at most 1."""
         widths = np.log([cut.width for cut in cuts])
         good = np.where([cut.held for cut in cuts], 1.0, -1.0)
