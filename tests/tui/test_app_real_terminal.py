@@ -131,7 +131,7 @@ def test_from_the_list_to_a_cut_file(tmp_path: Path, environ: dict[str, str]) ->
         screen.type("Enter")
         screen.type("p")
         screen.wait_for("press g to fill it")
-        screen.type("Down", "Down", "Enter")
+        screen.type("Down", "Down", "Down", "Enter")
         screen.type("7", "0", "Enter")
         screen.wait_for("70 mm")
         screen.type(*["Down"] * 8, "Left")

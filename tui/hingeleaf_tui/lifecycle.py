@@ -55,13 +55,14 @@ class LifecycleApp(App[None]):
             with contextlib.suppress(AttributeError, NotImplementedError):  # as on Windows
                 number = int(getattr(signal, name))
                 loop.add_signal_handler(number, self.exit, None, 128 + number)
-        if hasattr(select, "poll"):
+        if hasattr(select, "poll") and sys.__stdin__ and sys.__stdin__.isatty():
 
             def end() -> None:
                 with contextlib.suppress(RuntimeError):  # the loop is closed: it ended meanwhile
                     loop.call_soon_threadsafe(self.exit, None, HUNG_UP)
 
-            threading.Thread(target=_wait_for_hangup, args=(end,), daemon=True).start()
+            terminal = sys.__stdin__.fileno()
+            threading.Thread(target=_wait_for_hangup, args=(terminal, end), daemon=True).start()
 
     def on_ready(self) -> None:
         """Once the first screen stands: is there work of an earlier run?"""
@@ -176,9 +177,9 @@ class LifecycleApp(App[None]):
         self.say(f"Something went wrong in Hingeleaf; see {where}.", "fault")
 
 
-def _wait_for_hangup(then: Callable[[], None]) -> None:
-    """Wait until standard input is hung up; a terminal can vanish without a signal to us."""
+def _wait_for_hangup(terminal: int, then: Callable[[], None]) -> None:
+    """Wait until a terminal is hung up; it can vanish without a signal to us."""
     waiting = select.poll()
-    waiting.register(sys.__stdin__.fileno() if sys.__stdin__ else 0, 0)  # a hang-up always counts
+    waiting.register(terminal, 0)  # a hang-up always counts
     waiting.poll()
     then()
