@@ -105,6 +105,13 @@ async def test_sizes_come_from_a_list_or_are_typed(library: Path) -> None:
 
 ELSEWHERE = {
     "names_file": "one panel is on the bench at a time; lists of names are for the command line",
+    "resume": "lists of names are for the command line, and so are",
+    "on": "the sheets that their panels are laid on,",
+    "gutter": "what lies between them,",
+    "border": "around them,",
+    "keep_grain": "how they are turned,",
+    "copies": "how many there are,",
+    "cut_list": "and the list of what lies where",
     "apart": "one panel is on the bench at a time; so are words letter by letter",
     "upright": "turned by 0",
     "saved_as": "the key that keeps a panel",

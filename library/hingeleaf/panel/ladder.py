@@ -20,6 +20,8 @@ MARGIN, GAP = 10.0, 6.0
 """Paper left at the edges, and between rungs."""
 LETTERS, TITLE = 3.5, 5.0
 """Heights of capitals."""
+RISE = TITLE / 10
+"""More than letters such as l rise above the capitals of a title."""
 WRITING = 9.0
 """Room under a rung, from the top of its label to the line to write on."""
 FIRST_ROW = MARGIN + TITLE + 2 * GAP
@@ -83,7 +85,7 @@ def ladder(
             "Leave some out, or name a larger --sheet.",
         )
     heading = f"{motif.name}, revision {motif.revision}, on {card.name}"
-    guides = text_outlines(heading, MARGIN, MARGIN, TITLE, width - 2 * MARGIN)
+    guides = text_outlines(heading, MARGIN, MARGIN + RISE, TITLE, width - 2 * MARGIN)
     placements = []
     for rung, left, bottom in _stood(rows):
         x = left + (rung.room - rung.width) / 2 - rung.left
