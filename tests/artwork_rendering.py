@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from shapely import MultiPolygon
 
-from hingeleaf.artwork.picture import picture
+from hingeleaf.artwork.painted_area import picture
 from hingeleaf.model import Artwork
 
 SIZE = 256

@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf import starter
 from hingeleaf.model import Motif
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.units import parse_length
 

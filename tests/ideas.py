@@ -16,7 +16,7 @@ from shapely import LineString, MultiPolygon, Polygon
 from shapely.affinity import translate
 
 from hingeleaf.model import NO_LINES, Card, Cuts, HoldStyle, Motif
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.planning import plan_motif

@@ -23,7 +23,7 @@ from hingeleaf.model import (
     Pose,
 )
 from hingeleaf.panel.compose import Panel, compose
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 
 CARD = Card("test card", grammage=220, caliper=0.28, least_web=1.5, least_window=1.0)
 KINDS = 6

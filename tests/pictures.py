@@ -13,7 +13,7 @@ from pathlib import Path
 
 from app_pilot import ours, press, running
 from hingeleaf.catalogue.store import Library
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.starter import add_patterns
 from hingeleaf.tasks import finish
 from hingeleaf_tui.forms import recipe_form

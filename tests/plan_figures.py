@@ -22,7 +22,7 @@ from rich.table import Table
 
 from drawing_sets import REPORTED, TUNED, Drawing, drawings, install, motif_of, named
 from hingeleaf.model import HoldStyle, Motif
-from hingeleaf.paper.cards import PRESETS
+from hingeleaf.paper.card_stock import PRESETS
 from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf.paper.size_limits import find_limits

@@ -11,7 +11,7 @@ from shapely import LineString, MultiPolygon, Point, Polygon
 from hingeleaf.geometry.symmetry import MirrorAxis
 from hingeleaf.model import NO_LINES, Bridge, Card, Cuts
 from hingeleaf.paper.bridges import lay_bridges, strip
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import find_parts
 

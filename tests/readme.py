@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from hingeleaf.catalogue.store import Library
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.starter import add_patterns
 from hingeleaf.tasks import finish
 

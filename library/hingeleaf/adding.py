@@ -30,7 +30,7 @@ from hingeleaf.model import (
     SizeRange,
     Source,
 )
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.erosion import round_tips
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts

@@ -27,7 +27,7 @@ from hingeleaf.panel.fitting import refuse_small_sheet
 from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Count, Recipe
 from hingeleaf.panel.tiling import with_free_seams
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.params import parameters
 from hingeleaf.tasks import Progress, Task, finish, map_results
 

@@ -9,7 +9,7 @@ from shapely import MultiPolygon
 
 from figures import Figure
 from hingeleaf.model import NO_LINES, Card, Cuts, HoldStyle, Motif
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.editing import Editor
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.parts import find_parts

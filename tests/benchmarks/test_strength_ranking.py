@@ -22,7 +22,7 @@ from hingeleaf.material import Grain
 from hingeleaf.model import Cuts
 from hingeleaf.panel.min_widths import narrow_webs
 from hingeleaf.panel.weak_places import WEB_REACH
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.mechanics.starting_values import MODULUS, assumed_material
 from hingeleaf.paper.mechanics.strength import web_places
 

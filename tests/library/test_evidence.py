@@ -8,7 +8,7 @@ from shapely import MultiPolygon, box
 from hingeleaf.catalogue.store import Library
 from hingeleaf.evidence import SURE, Evidence, WebCurve
 from hingeleaf.model import NO_LINES, HoldStyle, Motif
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 
 # Two windows with a web of 2 mm between them at 40 mm: the web is a twentieth of the size.
 WINDOWS = MultiPolygon([box(-20, -10, -1, 10), box(1, -10, 20, 10)])

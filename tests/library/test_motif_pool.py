@@ -25,7 +25,7 @@ from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.min_widths import thin_webs
 from hingeleaf.panel.rebuild import make_panel, rebuild
 from hingeleaf.panel.recipe import Choice, Favour, Recipe, recipe_to_data
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.resized import recut
 from hingeleaf.session import check_steps, make_field

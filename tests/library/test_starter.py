@@ -18,7 +18,7 @@ from hingeleaf.artwork.reading import read
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.panel.cautions import SHORT_FOLD
-from hingeleaf.paper.cards import PRESETS
+from hingeleaf.paper.card_stock import PRESETS
 from hingeleaf.paper.erosion import narrow_web, narrow_window
 from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.parts import find_parts

@@ -14,7 +14,7 @@ from shapely import LineString, MultiPolygon
 
 from hingeleaf.geometry.symmetry import find_axis
 from hingeleaf.model import NO_LINES, Bridge, Cuts, HoldStyle
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import MIN_REACH, find_hinges
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan

@@ -13,7 +13,7 @@ from shapely import MultiPolygon, Point, box
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import NO_LINES, Bridge, Motif
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.resized import Resized
 from hingeleaf_tui.commands.root import main
 

@@ -10,7 +10,7 @@ from click.testing import CliRunner, Result
 
 from hingeleaf.panel.card_test import WIDTHS, card_test
 from hingeleaf.panel.check import check
-from hingeleaf.paper.cards import PRESETS
+from hingeleaf.paper.card_stock import PRESETS
 from hingeleaf_tui.commands.root import main
 
 READINGS = [

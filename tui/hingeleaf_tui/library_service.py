@@ -136,7 +136,7 @@ def _rows(
 def add_starters(path: Path) -> Task[list[str]]:
     """Bring in the starter patterns; their names."""
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.paper.cards import DEFAULT
+    from hingeleaf.paper.card_stock import DEFAULT
     from hingeleaf.starter import add_patterns
 
     with Library.open(path) as library:

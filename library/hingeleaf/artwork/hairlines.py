@@ -9,8 +9,8 @@ import numpy as np
 import shapely
 from shapely import MultiLineString
 
+from hingeleaf.artwork.closed_outlines import GUIDE, MEET, TAKE_GUIDES, enclosed
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.artwork.outlines import GUIDE, MEET, TAKE_GUIDES, enclosed
 from hingeleaf.artwork.part_names import border_of
 from hingeleaf.artwork.preparation import Border, Preparation
 from hingeleaf.geometry.extent import longest_side

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 from lxml import etree
 
+from hingeleaf.artwork.basic_shapes import Measures
 from hingeleaf.artwork.document import Document, reference, tag_of
 from hingeleaf.artwork.lengths import parse_length
 from hingeleaf.artwork.matrices import (
@@ -24,7 +25,6 @@ from hingeleaf.artwork.painted_path import PaintedPath, clipped, rectangle_clip
 from hingeleaf.artwork.painting import stroke_of
 from hingeleaf.artwork.paths import Path
 from hingeleaf.artwork.render_context import RenderContext
-from hingeleaf.artwork.shapes import Measures
 from hingeleaf.artwork.viewports import Box, fit_optional, parse_view_box
 
 MAX_MARKERS = 5000

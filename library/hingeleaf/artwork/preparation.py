@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated
 
+from hingeleaf.artwork.closed_outlines import CLOSE
 from hingeleaf.artwork.colours import hex_colour
-from hingeleaf.artwork.outlines import CLOSE
 from hingeleaf.errors import UsageError
 from hingeleaf.params import LENGTH, Parameter, validate
 

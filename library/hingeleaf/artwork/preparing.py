@@ -12,8 +12,8 @@ from shapely import MultiLineString, MultiPolygon
 from hingeleaf.artwork.cleaning import clean
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.hairlines import with_borders
+from hingeleaf.artwork.painted_area import is_sheet, picture, silhouette
 from hingeleaf.artwork.part_names import chosen
-from hingeleaf.artwork.picture import is_sheet, picture, silhouette
 from hingeleaf.artwork.preparation import Border, Preparation, Side, Taking
 from hingeleaf.errors import NothingToCutError
 from hingeleaf.geometry.extent import longest_side

@@ -76,7 +76,7 @@ def _read(
         raise UnreadableArtworkError(f"{name} is empty.", "Save the drawing again in its editor.")
     kind = kind_of(data)
     if kind == "svg":
-        from hingeleaf.artwork.svg import read_svg
+        from hingeleaf.artwork.svg_reader import read_svg
 
         return read_svg(data, name, tolerance, largest_use, beyond_page, faintest)
     if kind == "dxf":
@@ -84,7 +84,7 @@ def _read(
             raise UnreadableArtworkError(
                 f"{name} is a binary DXF file.", "Save it as a text DXF in its editor."
             )
-        from hingeleaf.artwork.dxf import read_dxf
+        from hingeleaf.artwork.dxf_reader import read_dxf
 
         return read_dxf(data, name, tolerance, largest_use, guides)
     if kind == "picture":

@@ -18,9 +18,15 @@ from shapely import MultiPolygon, Polygon
 from hingeleaf.artwork.cleaning import smoothed
 from hingeleaf.artwork.colours import LUMINANCE, brightness, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.artwork.page import ScannedPage, find_page, punch_holes, whole_page, without_shadow
-from hingeleaf.artwork.picture import is_sheet
+from hingeleaf.artwork.painted_area import is_sheet
 from hingeleaf.artwork.pixels import Grey, GreyImage, open_picture
+from hingeleaf.artwork.scan_page import (
+    ScannedPage,
+    find_page,
+    punch_holes,
+    whole_page,
+    without_shadow,
+)
 from hingeleaf.errors import HostileArtworkError, NothingToCutError
 from hingeleaf.geometry.winding import polygons_of, valid
 from hingeleaf.model import Artwork, Severity, Shape

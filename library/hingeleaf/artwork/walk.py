@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from lxml import etree
 
+from hingeleaf.artwork.basic_shapes import Measures, is_shape, shape_path
 from hingeleaf.artwork.clipping import Clipper
 from hingeleaf.artwork.document import Document, is_layer, label, place, tag_of
 from hingeleaf.artwork.lengths import BadNumberError, Viewport, parse_length, parse_share
@@ -20,9 +21,8 @@ from hingeleaf.artwork.painted_path import PaintedPath, clipped, rectangle_clip
 from hingeleaf.artwork.painting import Painter
 from hingeleaf.artwork.paths import Path
 from hingeleaf.artwork.render_context import FAINT, RenderContext, transform_of
-from hingeleaf.artwork.shapes import Measures, is_shape, shape_path
 from hingeleaf.artwork.styles import words
-from hingeleaf.artwork.text import Typesetter
+from hingeleaf.artwork.text_outlines import Typesetter
 from hingeleaf.artwork.viewports import Box, fit_optional, parse_view_box
 from hingeleaf.errors import HostileArtworkError
 from hingeleaf.model import Severity

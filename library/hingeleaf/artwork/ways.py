@@ -13,7 +13,7 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 from hingeleaf.artwork.cleaning import clean
 from hingeleaf.artwork.colours import tone
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.artwork.picture import is_sheet, topmost
+from hingeleaf.artwork.painted_area import is_sheet, topmost
 from hingeleaf.artwork.preparation import Border, Preparation, Taking
 from hingeleaf.artwork.preparing import Prepared, drawn_at_size, finished, prepare
 from hingeleaf.errors import UsageError

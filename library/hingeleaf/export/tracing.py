@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from hingeleaf.export.cubics import Indices
-from hingeleaf.export.curves import fit_strokes
+from hingeleaf.export.curve_fitting import fit_strokes
 from hingeleaf.export.drawing import Points, Stroke, flatten
 from hingeleaf.geometry.lines import lines_through
 

@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.fill.layout import AREA, LARGEST
 from hingeleaf.fill.objective import Objective
 from hingeleaf.fill.packing import Packing, Window
+from hingeleaf.fill.table_columns import AREA, LARGEST
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -27,7 +27,7 @@ LIBERTIES = frozenset({"nnan", "ninf", "nsz"})
 Sums are never rearranged nor fused with products: how it would do that hangs on which helpers it
 inlines, and that on which of them came from disk. So a seed repeats to the last bit.
 """
-SOURCES = ("compiled", "layout", *(kernel.rpartition(".")[2] for kernel in KERNELS))
+SOURCES = ("compiled", "table_columns", *(kernel.rpartition(".")[2] for kernel in KERNELS))
 """The modules that compiled code is made from."""
 
 

@@ -20,7 +20,8 @@ from shapely import Polygon
 
 from hingeleaf.fill.clearance import lines_of
 from hingeleaf.fill.distance import signed_distance
-from hingeleaf.fill.layout import (
+from hingeleaf.fill.pool import PoolItem
+from hingeleaf.fill.table_columns import (
     AREA,
     CIRCLE_COUNT,
     CORE,
@@ -35,7 +36,6 @@ from hingeleaf.fill.layout import (
     TRAITS,
     TURN_LIMIT,
 )
-from hingeleaf.fill.pool import PoolItem
 
 # Found by trial, speed against coverage; built into compiled code.
 GRID = 144

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import rel_entr
 
-from hingeleaf.fill.layout import AREA
 from hingeleaf.fill.motif_tables import MotifTables
 from hingeleaf.fill.rasterize import beside
+from hingeleaf.fill.table_columns import AREA
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

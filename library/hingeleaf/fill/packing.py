@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hingeleaf.fill.clearance import Grids
-from hingeleaf.fill.layout import AREA, HALF_WIDTH, LARGEST, REACH, SMALLEST
 from hingeleaf.fill.motif_tables import MotifTables
 from hingeleaf.fill.placement_search import SearchContext, best_places
 from hingeleaf.fill.rasterize import stamp
 from hingeleaf.fill.relax import Scene, relax
+from hingeleaf.fill.table_columns import AREA, HALF_WIDTH, LARGEST, REACH, SMALLEST
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -14,7 +14,7 @@ from numba import types
 from numpy.typing import NDArray
 
 from hingeleaf.fill.compiled import compiled, tuple_type
-from hingeleaf.fill.layout import (
+from hingeleaf.fill.table_columns import (
     AREA,
     AX,
     AY,

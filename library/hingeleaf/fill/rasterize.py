@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hingeleaf.fill.compiled import compiled
-from hingeleaf.fill.layout import AX, AY, EXTENT, MIRROR, REACH, Floats, Grid, X, Y, value_at
+from hingeleaf.fill.table_columns import AX, AY, EXTENT, MIRROR, REACH, Floats, Grid, X, Y, value_at
 
 Ints = NDArray[np.int64]
 

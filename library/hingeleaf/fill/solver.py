@@ -13,7 +13,6 @@ from hingeleaf.fill.clearance import lay_grid
 from hingeleaf.fill.container import Container
 from hingeleaf.fill.feasibility import FINEST, MOST
 from hingeleaf.fill.filling import Filling
-from hingeleaf.fill.layout import LARGEST, SMALLEST, TURN_LIMIT
 from hingeleaf.fill.lp_compaction import (
     HASTY_STEPS,
     LAST_STEPS,
@@ -31,6 +30,7 @@ from hingeleaf.fill.pool import outer
 from hingeleaf.fill.problem import Problem
 from hingeleaf.fill.repair import shrink_to_valid
 from hingeleaf.fill.schedule import Schedule, in_time
+from hingeleaf.fill.table_columns import LARGEST, SMALLEST, TURN_LIMIT
 from hingeleaf.tasks import Progress
 
 Floats = NDArray[np.float64]

@@ -10,7 +10,7 @@ import numpy as np
 from hingeleaf.export.drawing import LineKind
 from hingeleaf.export.files import written
 from hingeleaf.export.page import STRONG, Page
-from hingeleaf.orders.sheets import Sheet
+from hingeleaf.orders.sheet_drawing import Sheet
 from hingeleaf.units import format_mm
 
 A4 = (210.0, 297.0)

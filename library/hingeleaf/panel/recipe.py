@@ -14,7 +14,7 @@ from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutText, LetterSpec
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import MARGIN, Frame
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.params import ANGLE, FREE_TURN, LENGTH, LONGEST, SIZE, Parameter, validate
 from hingeleaf.structured import from_data, strict_converter, to_data
 

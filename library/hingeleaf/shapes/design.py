@@ -28,9 +28,9 @@ from hingeleaf.shapes.curves import (
     within,
     without,
 )
-from hingeleaf.shapes.drawing import ShapeDrawing
 from hingeleaf.shapes.kinds import Shape
 from hingeleaf.shapes.layout import Body, CutMode, Layout, Mirroring
+from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
 SLIVER = 0.2
 """mm: what is nowhere wider is no window."""

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.model import Points
 from hingeleaf.params import SHARE, Parameter, validate
 from hingeleaf.shapes.curves import STEPS, inset, joined, lobe, moved, reach, taper, turned, without
-from hingeleaf.shapes.drawing import ShapeDrawing
+from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
 CLOSED = 0.2
 """How far from its foot the fan is paper."""

@@ -9,7 +9,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import NO_WINDOWS
 from hingeleaf.params import ANGLE, SHARE, Parameter, validate
 from hingeleaf.shapes.curves import around, disc, joined, taper, without
-from hingeleaf.shapes.drawing import ShapeDrawing
+from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,7 @@ from hingeleaf.shapes.curves import (
     turned,
     without,
 )
-from hingeleaf.shapes.drawing import ShapeDrawing
+from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
 FOOT = 0.12
 """How far from the middle petals begin."""

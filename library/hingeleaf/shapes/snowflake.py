@@ -21,8 +21,8 @@ from hingeleaf.shapes.curves import (
     turned,
     without,
 )
-from hingeleaf.shapes.drawing import ShapeDrawing
 from hingeleaf.shapes.star import Star
+from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)

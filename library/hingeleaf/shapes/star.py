@@ -22,7 +22,7 @@ from hingeleaf.shapes.curves import (
     taper,
     without,
 )
-from hingeleaf.shapes.drawing import ShapeDrawing
+from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)

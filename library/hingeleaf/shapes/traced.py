@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.model import NO_LINES
-from hingeleaf.shapes.drawing import ShapeDrawing
+from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ import pytest
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import DamagedLibraryError, UsageError
 from hingeleaf.material import Grain, MeasuredValue, Origin, material_from_data, material_to_data
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.mechanics.starting_values import assumed_material
 
 MEASURED = replace(

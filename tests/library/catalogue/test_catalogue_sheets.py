@@ -16,7 +16,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.model import Motif
 from hingeleaf.panel.ladder import STEPS, ladder, usual_sizes
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.resized import recut
 
 SHEET = (210.0, 297.0)

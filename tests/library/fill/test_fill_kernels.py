@@ -21,13 +21,13 @@ from shapely import Polygon
 from fill_shapes import item, star
 from hingeleaf.fill.clearance import lines_of
 from hingeleaf.fill.distance import signed_distance
-from hingeleaf.fill.layout import nearest_value, slope_at, value_at
 from hingeleaf.fill.motif_tables import MotifTables, tabulate
 from hingeleaf.fill.placement_search import SearchContext, _chance, _draw_kind, best_places
 from hingeleaf.fill.pool import place_items
 from hingeleaf.fill.rasterize import beside, stamp
 from hingeleaf.fill.relax import Scene, relax
 from hingeleaf.fill.repair import pose_of
+from hingeleaf.fill.table_columns import nearest_value, slope_at, value_at
 
 STEP = 0.5
 FRAME = np.array([-2.0, -2.0, STEP])

@@ -18,7 +18,7 @@ from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.svg import write_svg
 from hingeleaf.orders.cut_list import write_cut_list_page
 from hingeleaf.orders.nesting import SheetOptions, Spot, nest
-from hingeleaf.orders.sheets import lay_on_sheets, shared_edges
+from hingeleaf.orders.sheet_drawing import lay_on_sheets, shared_edges
 from panel_samples import grid_panel
 
 INCHES_12 = (304.8, 304.8)

@@ -18,7 +18,7 @@ from hingeleaf.field.specs import KeepOutText, ShapeSpec
 from hingeleaf.panel.cut_lettering import cut_lettering
 from hingeleaf.panel.fit_lettering import fit_recipe, fit_text
 from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 
 CARD = ShapeSpec(Outline.ROUNDED, (82.0, 47.0))
 FIELD = CARD.build()

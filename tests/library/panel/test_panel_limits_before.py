@@ -12,7 +12,7 @@ from hingeleaf.panel.compose import compose
 from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.fitting import refuse_small_sheet
 from hingeleaf.panel.folding import CLEARANCE, sizes_under_glass
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.starter import bridged, patterns
 
 AREA = MultiPolygon([box(0, 0, 250, 180)])

@@ -14,7 +14,7 @@ from shapely import MultiLineString, MultiPolygon, Point, Polygon, box
 from hingeleaf.errors import BridgeError
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Cuts, HoldStyle, Motif
 from hingeleaf.paper.bridges import lay_bridges, strip
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.editing import Editor
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan_motif, usual_width

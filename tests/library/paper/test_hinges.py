@@ -6,7 +6,7 @@ import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.model import Bridge, Cuts, HoldStyle, Motif, Severity
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import Hinge, find_hinges
 from hingeleaf.paper.resized import Resized, recut
 from paper_shapes import disc, ngon, ring, star, windows

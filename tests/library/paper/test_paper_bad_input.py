@@ -9,7 +9,7 @@ from shapely import MultiLineString, MultiPolygon, Point, Polygon, box
 
 from hingeleaf.errors import BridgeError
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Bridge, Card, HoldStyle, Motif
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.editing import Editor
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf.paper.resized import recut

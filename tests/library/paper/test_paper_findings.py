@@ -9,7 +9,7 @@ from shapely import MultiLineString, MultiPolygon, Point, Polygon, box
 
 from hingeleaf.model import NO_LINES, Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.bridges import check_bridges
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan

@@ -9,7 +9,7 @@ from shapely import MultiLineString
 from hingeleaf.errors import UsageError
 from hingeleaf.model import NO_LINES, Bridge, BridgeScaling, Cuts, HoldStyle, Motif
 from hingeleaf.paper.bridges import check_bridges, lay_bridges, strip
-from hingeleaf.paper.cards import DEFAULT, PRESETS
+from hingeleaf.paper.card_stock import DEFAULT, PRESETS
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.resized import recut

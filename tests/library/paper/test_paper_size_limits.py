@@ -7,7 +7,7 @@ from shapely import MultiLineString
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge, BridgeScaling, Card, Cuts, HoldStyle, Motif
-from hingeleaf.paper.cards import DEFAULT, PRESETS
+from hingeleaf.paper.card_stock import DEFAULT, PRESETS
 from hingeleaf.paper.erosion import (
     loose_part,
     narrow_web,

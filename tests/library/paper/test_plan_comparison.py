@@ -8,7 +8,7 @@ from shapely import MultiLineString
 
 from drawing_sets import motif_from
 from hingeleaf.model import HoldStyle
-from hingeleaf.paper.cards import PRESETS
+from hingeleaf.paper.card_stock import PRESETS
 from hingeleaf.paper.plan_comparison import best_plan, compare_plans, long_bridges, too_fine
 from hingeleaf.paper.resized import Resized
 from paper_shapes import disc, windows

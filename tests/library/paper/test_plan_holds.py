@@ -14,7 +14,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.geometry.symmetry import find_axis
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Bridge, Card, Cuts, HoldStyle, Motif, Severity
 from hingeleaf.paper.bridges import lay_bridges, strip
-from hingeleaf.paper.cards import DEFAULT, PRESETS
+from hingeleaf.paper.card_stock import DEFAULT, PRESETS
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import Plan, plan, plan_motif

@@ -10,7 +10,7 @@ from shapely import MultiPolygon, Point, Polygon, affinity, box
 from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.model import NO_LINES, Cuts, HingeSide, HoldStyle, Severity
 from hingeleaf.paper.bridges import strip
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import MIN_REACH, Hinge, find_hinges
 from hingeleaf.paper.planning import PartRequest, Plan, plan, usual_width
 from planned import band, loose_after, ring, star

@@ -9,7 +9,7 @@ import shapely
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import NO_LINES, Bridge, HoldStyle, Motif
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.resized import Resized, recut

@@ -16,7 +16,7 @@ from hingeleaf.field.letters import Lettering, Measure, text_field
 from hingeleaf.fonts import open_font
 from hingeleaf.model import NO_LINES, Cuts
 from hingeleaf.paper.bridges import strip
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.stencil import tie_counters, usual_width
 from planned import loose_after, nibs, ring

@@ -17,7 +17,7 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece, traced
 from hingeleaf.model import Cuts, HoldStyle
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.shapes.curves import bent, lobe, turned

@@ -42,7 +42,7 @@ def demo(as_json: bool) -> None:
     from hingeleaf.field.specs import LetterSpec
     from hingeleaf.panel.lifting import raise_flaps
     from hingeleaf.panel.recipe import Choice, Recipe
-    from hingeleaf.paper.cards import DEFAULT
+    from hingeleaf.paper.card_stock import DEFAULT
     from hingeleaf_tui.commands.fill_options import Result
     from hingeleaf_tui.commands.filling import fill_all, make_jobs
     from hingeleaf_tui.commands.progress import ProgressLine, run

@@ -20,7 +20,7 @@ from hingeleaf_tui.shared.phrases import plural
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.export.drawing import Drawing
-    from hingeleaf.orders.sheets import Sheet
+    from hingeleaf.orders.sheet_drawing import Sheet
     from hingeleaf.panel.compose import Panel
 
 Writer = Callable[[Sequence["Drawing"], Path], list[Path]]
@@ -59,7 +59,7 @@ def lay(
     """The panels on sheets, those of one card together. Raises UsageError."""
     from dataclasses import replace
 
-    from hingeleaf.orders.sheets import lay_on_sheets
+    from hingeleaf.orders.sheet_drawing import lay_on_sheets
 
     options = with_options(SheetOptions(), given)
     counts = [options.copies if each is None else each for each in copies]

@@ -29,7 +29,7 @@ from hingeleaf.model import Card
 from hingeleaf.panel.compose import Frame
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.panel.sheet_coordinates import keep_outs_at, move_keep_outs
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.params import Parameter, parameters
 from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, entry_of, lines_of

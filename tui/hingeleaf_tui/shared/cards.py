@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 def all_cards(library: Library | None) -> list[Card]:
     """Every card, lightest first; a card of the user's own hides the common one of its name."""
-    from hingeleaf.paper.cards import PRESETS
+    from hingeleaf.paper.card_stock import PRESETS
 
     cards = dict(PRESETS)
     if library is not None:
@@ -25,7 +25,7 @@ def all_cards(library: Library | None) -> list[Card]:
 
 def find_card(library: Library | None, name: str | None) -> Card:
     """The card of that name, or the usual one for None. Raises UnknownNameError."""
-    from hingeleaf.paper.cards import DEFAULT
+    from hingeleaf.paper.card_stock import DEFAULT
 
     return named_card(all_cards(library), DEFAULT.name if name is None else name)
 

@@ -13,9 +13,9 @@ import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon
 
+from hingeleaf.artwork.closed_outlines import CLOSE, GUIDE, MEET, TAKE_GUIDES, Enclosed, enclosed
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.lengths import FARTHEST
-from hingeleaf.artwork.outlines import CLOSE, GUIDE, MEET, TAKE_GUIDES, Enclosed, enclosed
 from hingeleaf.effort import Effort
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
 from hingeleaf.model import Artwork, Points, Severity, Shape
