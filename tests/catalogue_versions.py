@@ -44,6 +44,7 @@ MATERIAL = json.dumps(
         "relaxation": [0.03, 0.4, "published"],
     }
 )
+BEND = json.dumps([0.0, 1.0, 0.0, 0.125, *[0.0] * 8, 1.0, *[0.0] * 7])
 
 
 def _packed(geometry: shapely.Geometry) -> bytes:
@@ -83,6 +84,7 @@ ROWS: dict[int, dict[str, list[tuple[object, ...]]]] = {
     8: {"setting": [("backup_days", "3"), ("backup_keep", "5")]},
     9: {"card": [(2, "linen", 220.0, 0.28, 1.0, 0.8, 1, "long", MATERIAL)]},
     10: {},
+    11: {"placement": [(1, 1, 1, 1, 5.5, 2.5, 0.0, 18.0, 0, 0, BEND)]},
 }
 """What each step gave room for; later steps may have added columns at the end."""
 

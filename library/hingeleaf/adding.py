@@ -36,6 +36,7 @@ from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.paper.planning import plan
 from hingeleaf.params import (
+    BENDING,
     BRIDGES,
     FREE_TURN,
     MIRROR,
@@ -115,6 +116,7 @@ class ImportOptions:
     ] = None
     """None turns rotationally symmetric motifs freely, and keeps all others near upright."""
     may_mirror: Annotated[bool, MIRROR] = True
+    may_bend: Annotated[bool, BENDING] = False
     sizes: SizeRange = ANY_SIZE
     beyond_page: Annotated[
         bool, Parameter("What lies outside the drawing's page is taken too.", label="Beyond page")
@@ -260,6 +262,7 @@ def draw_motif(prepared: Prepared, file: Path, choices: ImportOptions) -> Motif:
         size=prepared.size,
         turn_limit=_turn_limit(prepared) if choices.turn_limit is None else choices.turn_limit,
         may_mirror=choices.may_mirror,
+        may_bend=choices.may_bend,
         sizes=choices.sizes,
         tags=choices.tags,
         notes=choices.notes,

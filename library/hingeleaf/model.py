@@ -19,10 +19,12 @@ from numpy.typing import NDArray
 from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.cubic_map import CubicMap, image
 from hingeleaf.errors import UsageError
 from hingeleaf.material import Grain, Material
 from hingeleaf.notebook import BRIDGE, CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.params import (
+    BENDING,
     FREE_TURN,
     GRAMMAGE,
     LENGTH,
@@ -42,6 +44,8 @@ Points = NDArray[np.float64]
 """Places in mm, (n, 2)."""
 XY = tuple[float, float]
 
+BENT_SIDE = 0.02
+"""The longest side of a bent outline, as a share of the motif's size: sagittas stay below 3e-5."""
 NO_WINDOWS = MultiPolygon()
 NO_LINES = MultiLineString()
 
@@ -297,6 +301,7 @@ class Motif:
     ] = BridgeScaling.FIXED
     turn_limit: Annotated[float, TURN] = FREE_TURN
     may_mirror: Annotated[bool, MIRROR] = True
+    may_bend: Annotated[bool, BENDING] = False
     sizes: SizeRange = ANY_SIZE
     """The sizes that its owner wants it at, whatever holds."""
     tags: Annotated[tuple[str, ...], TAGS] = ()
@@ -311,13 +316,18 @@ class Motif:
 
 @dataclass(frozen=True, slots=True)
 class Pose:
-    """Position and turn of a motif: its origin at (x, y), mirrored, then turned, `size` mm long."""
+    """Position and turn of a motif: its origin at (x, y), mirrored, then turned, `size` mm long.
+
+    A bent one is as large as when it was straight: `size` is what it would then be long.
+    """
 
     x: float
     y: float
     turn: float
     size: float
     mirrored: bool = False
+    bend: CubicMap | None = None
+    """What bends the motif at size 1, before it is mirrored, turned and made as large as it is."""
 
     def matrix(self, drawn_size: float) -> tuple[float, float, float, float, float, float]:
         """(a, b, d, e, x, y) for shapely: x' = a·x + b·y + xoff, y' = d·x + e·y + yoff."""
@@ -329,6 +339,8 @@ class Pose:
 
     def place(self, geometry: Geometry, drawn_size: float) -> Geometry:
         """The geometry of a motif that was drawn `drawn_size` mm long, at this pose."""
+        if self.bend is not None:
+            geometry = bent(geometry, self.bend, drawn_size)
         a, b, d, e, x, y = self.matrix(drawn_size)
         linear = np.array([[a, d], [b, e]])
 
@@ -340,6 +352,15 @@ class Pose:
         return moved
 
 
+def bent(geometry: Geometry, bend: CubicMap, drawn_size: float) -> Geometry:
+    """A geometry drawn `drawn_size` mm long, bent; straight sides become rows of short ones."""
+    fine = shapely.segmentize(geometry, BENT_SIDE * drawn_size)
+    curved: Geometry = shapely.transform(
+        fine, lambda points: image(bend, points / drawn_size) * drawn_size
+    )
+    return curved
+
+
 def place_all(
     geometries: NDArray[np.object_], drawn_sizes: NDArray[np.float64], poses: Sequence[Pose]
 ) -> NDArray[np.object_]:
@@ -349,6 +370,14 @@ def place_all(
     """
     if not len(poses):
         return np.empty(0, dtype=object)
+    if any(pose.bend is not None for pose in poses):
+        geometries = np.array(
+            [
+                shape if pose.bend is None else bent(shape, pose.bend, size)
+                for shape, pose, size in zip(geometries, poses, drawn_sizes, strict=True)
+            ],
+            dtype=object,
+        )
     points, owner = shapely.get_coordinates(geometries, return_index=True)
     maps = np.array([pose.matrix(size) for pose, size in zip(poses, drawn_sizes, strict=True)])
     a, b, d, e, x, y = maps[owner].T

@@ -243,6 +243,11 @@ TURN = Parameter(
 MIRROR = Parameter(
     "Never shown mirrored.", label="Mirrored", option="--no-mirror", words=("never", "allowed")
 )
+BENDING = Parameter(
+    "May be bent to fit its place: for leaves, waves and ropes.",
+    label="Bent",
+    words=("never", "may be"),
+)
 TAGS = Parameter("Tags; hedgerow/birds lies within hedgerow.", option="--tag")
 NOTES = Parameter("Anything worth knowing.")
 BRIDGES = Parameter(

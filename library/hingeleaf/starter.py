@@ -39,6 +39,7 @@ class Pattern:
     """mm: from the smallest to the largest at which it is meant to be used."""
     turn_limit: float
     may_mirror: bool
+    may_bend: bool
     notes: str
     source: Source
 
@@ -67,6 +68,7 @@ def bridged(pattern: Pattern, card: Card) -> Motif:
         scaling=BridgeScaling.SCALED,
         turn_limit=pattern.turn_limit,
         may_mirror=pattern.may_mirror,
+        may_bend=pattern.may_bend,
         sizes=pattern.sizes,
         tags=pattern.tags,
         notes=pattern.notes,
@@ -109,6 +111,7 @@ def _facts(path: Path) -> Pattern:
         sizes=SizeRange(float(facts["smallest"]), float(facts["largest"])),
         turn_limit=float(facts["turn_limit"]),
         may_mirror=facts["may_mirror"],
+        may_bend=facts.get("may_bend", False),
         notes=facts["notes"],
         source=Source(
             maker="Hingeleaf",

@@ -55,6 +55,15 @@ def _is_moment(text: str) -> bool:
         return False
 
 
+def _is_bend(text: str) -> bool:
+    from hingeleaf.cubic_map import is_cubic_map
+
+    try:
+        return is_cubic_map(json.loads(text))
+    except (ValueError, RecursionError):
+        return False
+
+
 def _within(least: float, most: float) -> Callable[[float], bool]:
     return lambda value: least <= value <= most
 
@@ -79,13 +88,14 @@ SCALING = _one_of("fixed or scaled", ("fixed", "scaled"))
 MAY_SELL = _one_of("yes, no or unknown", ANSWERS)
 OUTCOME = _one_of("held, tore or fell", TrialOutcome)
 GRAIN = _one_of("long, short or unknown", ("long", "short", "unknown"))
+BEND = ColumnType("TEXT", "twenty numbers", _TEXT, _is_bend)
 MOMENT = ColumnType("TEXT", "a date", _TEXT, _is_moment)
 BYTES = ColumnType("BLOB", "data", frozenset({bytes}))
 
 _COLUMNS = {
     ID: "id motif_id source_id original_id panel_id tag_id",
     COUNT: "revision number place copies_limit",
-    FLAG: "may_mirror mirrored pinned measured undone",
+    FLAG: "may_mirror may_bend mirrored pinned measured undone",
     PLACE: "x y turn",
     LENGTH: "size smallest largest grammage caliper least_web least_window",
     TURN_LIMIT: "turn_limit",
@@ -94,6 +104,7 @@ _COLUMNS = {
     MAY_SELL: "may_sell",
     OUTCOME: "outcome",
     GRAIN: "grain",
+    BEND: "bend",
     TEXT: "name notes bridges original_name settings value recipe field says card blade remark "
     "maker title origin receipt licence credit material",
     MOMENT: "added removed made changed at",

@@ -25,7 +25,7 @@ CARD_COLUMNS = (
 )
 TRIAL_COLUMNS = ("card", "size", "outcome", "made", "blade", "remark")
 _PANEL_COLUMNS = ("recipe", "field", "area", "outline")
-_PLACEMENT = "m.name, p.revision, p.x, p.y, p.turn, p.size, p.mirrored, p.pinned"
+_PLACEMENT = "m.name, p.revision, p.x, p.y, p.turn, p.size, p.mirrored, p.pinned, p.bend"
 
 
 class ItemKind(StrEnum):
@@ -152,15 +152,15 @@ def facts(prints: Fingerprints, motif: int) -> dict[str, Any]:
     """What makes two motifs the same, by the words shown to users."""
     db = prints.db
     row = db.row(
-        "SELECT turn_limit, may_mirror, smallest, largest, notes, source_id, removed IS NULL, "
-        "revision FROM motif WHERE id = ?",
+        "SELECT turn_limit, may_mirror, may_bend, smallest, largest, notes, source_id, "
+        "removed IS NULL, revision FROM motif WHERE id = ?",
         (motif,),
     )
     assert row is not None
-    turn_limit, may_mirror, smallest, largest, notes, source_id, in_sight, revision = row
+    turn_limit, may_mirror, may_bend, smallest, largest, notes, source_id, in_sight, revision = row
     return {
         "geometry": prints.of(motif).get(revision),
-        "turning": (turn_limit, may_mirror),
+        "turning": (turn_limit, may_mirror, may_bend),
         "sizes": (smallest, largest),
         "notes": notes,
         "tags": tags.of_motif(db, motif),

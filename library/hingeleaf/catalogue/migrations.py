@@ -258,6 +258,17 @@ def lists(db: Database) -> None:
     _mark(db, 10)
 
 
+@migrations()
+def bending(db: Database) -> None:
+    """Whether a motif may be bent, and the cubic map that bends a placement, as JSON."""
+    _run(
+        db,
+        "ALTER TABLE motif ADD COLUMN may_bend INTEGER NOT NULL DEFAULT 0",
+        "ALTER TABLE placement ADD COLUMN bend TEXT",
+    )
+    _mark(db, 11)
+
+
 WORDS = {
     "motif": ("name", "notes"),
     "tag": ("name",),

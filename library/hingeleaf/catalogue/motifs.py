@@ -173,8 +173,9 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
     motif_id = identify(db, name)
     row = db.row(
         """
-        SELECT m.name, m.turn_limit, m.may_mirror, m.smallest, m.largest, m.notes, m.source_id,
-            r.number, r.size, r.hold, r.scaling, r.bridges, r.windows, r.slits, r.footprint
+        SELECT m.name, m.turn_limit, m.may_mirror, m.may_bend, m.smallest, m.largest, m.notes,
+            m.source_id, r.number, r.size, r.hold, r.scaling, r.bridges, r.windows, r.slits,
+            r.footprint
         FROM motif m JOIN revision r ON r.motif_id = m.id
         WHERE m.id = ? AND r.number = coalesce(?, m.revision)
         """,
@@ -182,7 +183,7 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
     )
     if row is None:
         raise no_revision(name, number)
-    _, turn_limit, may_mirror, smallest, largest, notes, source_id, *cut = row
+    _, turn_limit, may_mirror, may_bend, smallest, largest, notes, source_id, *cut = row
     found, size, hold, scaling, bridges, *blobs = cut
     try:
         windows = from_blob(blobs[0], "MultiPolygon")
@@ -199,6 +200,7 @@ def read(db: Database, name: str, number: int | None = None) -> Motif:
             scaling=BridgeScaling(scaling),
             turn_limit=turn_limit,
             may_mirror=bool(may_mirror),
+            may_bend=bool(may_bend),
             sizes=SizeRange.between(smallest, largest),
             tags=tags.of_motif(db, motif_id),
             notes=notes,
@@ -287,6 +289,7 @@ def _facts(motif: Motif) -> dict[str, Any]:
         "size": float(motif.size),
         "turn_limit": float(motif.turn_limit),
         "may_mirror": int(motif.may_mirror),
+        "may_bend": int(motif.may_bend),
         "smallest": motif.sizes.smallest or None,
         "largest": motif.sizes.largest if math.isfinite(motif.sizes.largest) else None,
         "notes": motif.notes,

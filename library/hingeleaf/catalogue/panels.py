@@ -234,6 +234,7 @@ def _placement_row(db: Database, panel_id: int, place: int, placement: Placement
         "size": float(pose.size),
         "mirrored": int(pose.mirrored),
         "pinned": int(placement.pinned),
+        "bend": None if pose.bend is None else json.dumps(pose.bend),
     }
 
 
@@ -241,11 +242,18 @@ def _placements(db: Database, panel_id: int) -> tuple[Placement, ...]:
     from hingeleaf.model import Placement, Pose
 
     rows = db.rows(
-        "SELECT m.name, p.revision, p.x, p.y, p.turn, p.size, p.mirrored, p.pinned "
+        "SELECT m.name, p.revision, p.x, p.y, p.turn, p.size, p.mirrored, p.pinned, p.bend "
         "FROM placement p JOIN motif m ON m.id = p.motif_id WHERE p.panel_id = ? ORDER BY p.place",
         (panel_id,),
     )
     return tuple(
-        Placement(name, revision, Pose(x, y, turn, size, bool(mirrored)), bool(pinned))
-        for name, revision, x, y, turn, size, mirrored, pinned in rows
+        Placement(
+            name,
+            revision,
+            Pose(
+                x, y, turn, size, bool(mirrored), None if bend is None else tuple(read_json(bend))
+            ),
+            bool(pinned),
+        )
+        for name, revision, x, y, turn, size, mirrored, pinned, bend in rows
     )

@@ -206,7 +206,7 @@ class _Guest:
         row = self._row("motif", there)
         revision = self._matching(here, there)[row["revision"]]
         kept = (
-            *("hold", "size", "turn_limit", "may_mirror"),
+            *("hold", "size", "turn_limit", "may_mirror", "may_bend"),
             *("smallest", "largest", "notes", "removed"),
         )
         values = {column: row[column] for column in kept} | {"revision": revision}

@@ -77,9 +77,13 @@ def test_a_library_of_every_version_opens_with_all_that_was_in_it(
 def test_what_later_versions_added_is_there(tmp_path: Path, version: int) -> None:
     with Library.open(unpack(version, tmp_path / "library.db")) as library:
         assert library.motif("wren").tags == ("birds/small",)
-        (placed,) = library.panels.get("nora").placements
+        placed, *bent = library.panels.get("nora").placements
         assert (placed.motif, placed.revision, placed.pose.size) == ("wren", 1, 17.5)
         assert library.cards.get("ivory").measured
+        if version >= 11:
+            assert [each.pose.bend for each in bent] == [
+                (0.0, 1.0, 0.0, 0.125, *[0.0] * 8, 1.0, *[0.0] * 7)
+            ]
         if version >= 9:
             linen = library.cards.get("linen")
             assert linen.grain is Grain.LONG and linen.material is not None
