@@ -120,7 +120,8 @@ def _flat_tones(colours: NDArray[np.uint8]) -> list[tuple[float, str]]:
         colour = f"#{value:06x}"
         if not is_sheet(colour, "#ffffff"):
             found[tone(colour)] = max(found.get(tone(colour), (0, "")), (count, colour))
-    if len(found) < 2 or not is_sheet(f"#{values[counts.argmax()]:06x}", "#ffffff"):
+    corners = [f"#{rows[y, x]:06x}" for y in (0, -1) for x in (0, -1)]
+    if len(found) < 2 or sum(is_sheet(corner, "#ffffff") for corner in corners) < 3:
         return []
     return [(brightness(colour), colour) for _, (_, colour) in sorted(found.items(), reverse=True)]
 
