@@ -20,7 +20,7 @@ import resvg_py
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.ways import cut_best, find_ways
-from hingeleaf.paper.cards import DEFAULT
+from hingeleaf.paper.card_stock import DEFAULT
 
 SIZE = Preparation(size=60.0)
 PIXELS = 1000

@@ -202,7 +202,7 @@ class _Tones:
             return 0.0
         outline = shapely.boundary(_filled(self.whole))
         dark = shapely.intersection(outline, shapely.buffer(self.dark, near, quad_segs=4))
-        return max(0.0, (dark.length / outline.length - _RIM) / (1 - _RIM))
+        return float(max(0.0, (dark.length / outline.length - _RIM) / (1 - _RIM)))
 
     def _level(self) -> float:
         """The tone that parts dark from light best (N. Otsu, 1979), by visible area."""
