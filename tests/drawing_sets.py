@@ -1,6 +1,6 @@
 """Drawings by others as motifs: icon sets whose silhouettes are like what paper crafters cut.
 
-Four sets serve for tuning, two are only ever reported on. The npm packages are installed into a
+Four sets serve for tuning, three are only ever reported on. The npm packages are installed into a
 folder that the caller names; nothing of them is kept here.
 """
 
@@ -29,7 +29,7 @@ SIZE = 40.0
 BAND = 3.0
 
 TUNED = ("mdi", "tabler", "fa6-solid", "openmoji")
-REPORTED = ("ph-fill", "game-icons")
+REPORTED = ("ph-fill", "game-icons", "emojione-monotone")
 
 PACKAGES = {
     "tabler": "@iconify-json/tabler",  # MIT
@@ -37,6 +37,7 @@ PACKAGES = {
     "openmoji": "openmoji",  # CC-BY-SA-4.0
     "ph-fill": "@iconify-json/ph",  # MIT
     "game-icons": "@iconify-json/game-icons",  # CC-BY-3.0
+    "emojione-monotone": "@iconify-json/emojione-monotone",  # CC-BY-4.0
 }
 
 SUBJECTS = re.compile(

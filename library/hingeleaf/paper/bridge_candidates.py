@@ -78,8 +78,8 @@ class BridgeCandidates:
 
     @cached_property
     def tree(self) -> shapely.STRtree:
-        """The strips by place."""
-        return shapely.STRtree(strips(self))
+        """The strips by place, from edge to edge of what they cross."""
+        return shapely.STRtree(crossings(self))
 
     def take(self, rows: Ints | Bools) -> BridgeCandidates:
         """Some rows; images are not followed."""

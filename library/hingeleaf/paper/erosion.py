@@ -35,6 +35,9 @@ LONGEST_TIP = 5.0
 TAPERED = 0.65
 """Mean width of a tip, at most, as a share of its greatest: half if its sides are straight."""
 
+NEARBY = 4.0, 6.0
+"""Least widths about a place in which strips are looked for, and from which they are told."""
+
 HAIR = 0.03
 """Share of the least width by which slivers are thinned: along bent edges hairs join corners."""
 
@@ -82,22 +85,36 @@ def narrow_web(cuts: Cuts, least_web: float) -> XY | None:
     return _long_strip(healed, cuts.windows, least_web)
 
 
-def narrow_window(windows: MultiPolygon, least_window: float) -> XY | None:
-    """Where a window is narrower than `least_window` mm: all over, between, or in a strip."""
+def narrow_window(
+    windows: MultiPolygon, least_window: float, near: Polygon | None = None
+) -> XY | None:
+    """Where a window is narrower than `least_window` mm: all over, between, or in a strip.
+
+    Strips are looked for only about `near`, if it is given.
+    """
     radius = (least_window - EPS_WIDTH) / 2
     if radius <= 0 or windows.is_empty:
         return None
     polygons = shapely.get_parts(windows)
     cores = shapely.buffer(polygons, -radius, quad_segs=_ROUND)
-    blunted = shapely.buffer(cores, radius, quad_segs=_ROUND)
-    for window, core, blunt in zip(polygons, cores, blunted, strict=True):
+    for window, core in zip(polygons, cores, strict=True):
         pieces = polygons_of(core)
         if not len(pieces) or (len(pieces) > 1 and _counting(pieces, radius).sum() > 1):
             return _inside(window)
-        strip = _long_strip(window, blunt, least_window)
+        if near is not None and not _any_strip_near(window, core, least_window, near):
+            continue
+        strip = _long_strip(window, shapely.buffer(core, radius, quad_segs=_ROUND), least_window)
         if strip:
             return strip
     return None
+
+
+def _any_strip_near(window: Polygon, core: BaseGeometry, least: float, near: Polygon) -> bool:
+    """Whether a strip may run near a place, by what lies within a few widths of it."""
+    box, wider = (shapely.buffer(near.envelope, least * widths).bounds for widths in NEARBY)
+    blunt = shapely.buffer(shapely.clip_by_rect(core, *wider), least / 2, quad_segs=_ROUND)
+    lost = _Lost.between(shapely.clip_by_rect(window, *box).buffer(0), blunt, least)
+    return bool((lost.length > LONGEST_STRIP * least).any())
 
 
 def thin_tips(cuts: Cuts, least_web: float) -> tuple[Tip, ...]:

@@ -56,21 +56,21 @@ class FlapChoice:
     ) -> None:
         self.state, self.candidates, self.part, self.wish = state, candidates, part, wish
         self.rows, self.pinned = rows, pinned
-        self.foldable = state.foldable(part)
+        self.foldable = state.tables.foldable(part)
         self.size = float(np.sqrt(self.foldable.area))
         images = state.arrangement.images[part]
         self.stabiliser = np.flatnonzero(images == part)
         self.cosets = np.unique(images, return_index=True)[1]
         """For each image of the part one element that leads to it."""
-        self.elements = state.elements(part, one_sided=wish.style is not HoldStyle.POINTS)
+        self.elements = state.tables.elements(part, one_sided=wish.style is not HoldStyle.POINTS)
 
     def sites(self) -> Ints:
         """The cheapest rows well apart, with their images on this part, and what is pinned."""
         rows = self.rows
         if not len(rows):
             return self.pinned
-        most = self.state.sites_per_part
-        chosen = self.state.spread_out(self.candidates, self.part, rows, self.elements, most)
+        most = self.state.tables.sites_per_part
+        chosen = self.state.tables.spread_out(self.candidates, self.part, rows, self.elements, most)
         images = self.candidates.images[chosen][:, self.elements]
         return np.append(np.intersect1d(images, rows), self.pinned)
 

@@ -6,7 +6,6 @@ is a flap all round one wide bridge.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -149,7 +148,7 @@ def door_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
 
 def _fold_wings(choice: FlapChoice) -> None:
     """Two flaps from the same two bridges, at the ends of the part's mirror axis."""
-    axis = choice.state.part_axis(choice.part)
+    axis = choice.state.tables.part_axis(choice.part)
     if axis is None:
         raise StyleError("the part has no mirror axis")
     try:
@@ -341,34 +340,48 @@ def _lift_tongue(state: PlanState, part: int, width: float, wish: LiftRequest) -
     """A flap all round one bridge, the widest that is clean."""
     if state.ties_of(part):
         return  # it hinges on the bridge that is pinned
-    size = float(np.sqrt(state.foldable(part).area))
+    size = float(np.sqrt(state.tables.foldable(part).area))
     if width > size:
         raise StyleError("a mouth of that width leaves nothing to lift")
     widths = [share * size for share in MOUTHS if share * size > width]
     mouths = [*widths, width] if width == state.width else [width]
-    for least, mouth in itertools.product((SHORT_HINGE, LEAST_RATIO), mouths):
+    fair: list[tuple[FlapChoice, HingeCandidates]] = []
+    for mouth in mouths:
         candidates = state.mouths(part, mouth)
         for rows in state.rows_by_body(candidates, part):
-            try:
-                _cut_mouth(FlapChoice(state, candidates, part, rows, wish, rows[:0]), least)
-            except StyleError:
-                continue
-            return
-    raise StyleError("there is no clean place for a mouth that would carry it")
+            choice = FlapChoice(state, candidates, part, rows, wish, rows[:0])
+            hinges = _mouth_hinges(choice)
+            firm = hinges.ratio >= SHORT_HINGE
+            if _cut_mouth(choice, hinges.take(firm)):
+                return
+            fair.append((choice, hinges.take(~firm & (hinges.ratio >= LEAST_RATIO))))
+    if not any(_cut_mouth(choice, hinges) for choice, hinges in fair):
+        raise StyleError("there is no clean place for a mouth that would carry it")
 
 
-def _cut_mouth(choice: FlapChoice, least_ratio: float) -> None:
+def _mouth_hinges(choice: FlapChoice) -> HingeCandidates:
+    """Flaps all round one bridge that meets the part squarely."""
     candidates, part, rows = choice.candidates, choice.part, choice.rows
     corners = candidates.corners(part)[rows]
     slant = ((corners[:, 1] - corners[:, 0]) * candidates.along[rows]).sum(axis=1)
     rows = rows[np.abs(slant) <= TILT * candidates.width[rows]]
-    hinges = choice.foldable.hinges(candidates, part, rows, alone=True)
-    hinges = hinges.take(hinges.ratio >= least_ratio)
+    return choice.foldable.hinges(candidates, part, rows, alone=True)
+
+
+def _cut_mouth(choice: FlapChoice, hinges: HingeCandidates) -> bool:
+    """Take the best of these flaps; False if none is clean."""
+    if not len(hinges):
+        return False
+    candidates = choice.candidates
     worth = hinges.area / choice.foldable.area
     worth -= TONGUE_PRICE * candidates.cost[hinges.first] / candidates.width[hinges.first]
     worth += choice.side_worth(hinges)
     order = choice.ordered(hinges, worth, mirrored_only=not choice.wish.lopsided)
-    choice.take_best(hinges, order[:, None], "there is no clean place for a mouth")
+    try:
+        choice.take_best(hinges, order[:, None], "there is no clean place for a mouth")
+    except StyleError:
+        return False
+    return True
 
 
 CHOOSE: dict[HoldStyle, Callable[[FlapChoice], None]] = {

@@ -13,7 +13,7 @@ import shapely
 from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.hinges import MIN_REACH, Hinge
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.planning import plan
+from hingeleaf.paper.planning import Planner
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import SPECK
 from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits
@@ -130,10 +130,9 @@ def compare_plans(
     """
     pinned = tuple(bridge for bridge in motif.bridges if bridge.pinned)
     compared: list[ComparedPlan] = []
+    planner = Planner.of(motif.windows, motif.slits, card, width=width, ties=ties, pinned=pinned)
     for hold in (*NATURAL, HoldStyle.RIGID):
-        made = plan(
-            motif.windows, motif.slits, card, hold=hold, width=width, ties=ties, pinned=pinned
-        )
+        made = planner.plan(hold)
         planned = made.applied(motif)
         new = ComparedPlan(planned, card, made.findings)
         known = any(

@@ -13,14 +13,14 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Bridge, Card, Finding, HoldStyle
-from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
-from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings, find_candidates, strips
+from hingeleaf.paper.arrangement import NO_FACE
+from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings, strips
 from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.erosion import narrow_window
 from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.ray_casting import Bools, Floats, Ints
-from hingeleaf.paper.sheets import polygons_of, windows_of
+from hingeleaf.paper.sheets import polygons_of
 from hingeleaf.paper.strips import axes, is_drawable
 
 NARROWER = 0.8
@@ -37,30 +37,37 @@ ALONG_EDGE = 2.0
 """mm: less of a narrow window beside a strip does not matter: edges are bent and slanted."""
 
 
-class PlanState(PlanTables):
+class PlanState:
     """Bridges taken one group at a time, with every check that needs exact geometry."""
 
     def __init__(
         self,
-        arrangement: CutArrangement,
-        width: float,
+        tables: PlanTables,
         pinned: Sequence[Bridge] = (),
         hold: HoldStyle = HoldStyle.RIGID,
     ) -> None:
-        super().__init__(arrangement, width, spines=hold in (HoldStyle.SPINE, HoldStyle.POINTS))
+        self.tables, self.width = tables, tables.width
+        self.arrangement = arrangement = tables.arrangement
         self.lifts = hold.lifts
+        self._spines = hold in (HoldStyle.SPINE, HoldStyle.POINTS)
         self.bridges: list[Bridge] = []
         self.strips: list[Polygon] = []
+        self.crossed: list[Polygon] = []
+        """The strips from edge to edge, without their overlap on the paper."""
         self.joins: list[tuple[int, int]] = []
         self.tied: set[int] = set(arrangement.sheet)
         self.settled: set[int] = set(arrangement.sheet)
         """Parts that need no more bridges. One that is only pinned may be tied and not settled."""
+        self.lifted: set[int] = set()
+        """Parts that were tied so that they fold."""
         self.findings: list[Finding] = []
         self.flaps: list[tuple[int, Polygon]] = []
         """What folds: the part and its region. Flap number n is body n + 1, the sheet body 0."""
         self.body: dict[int, int] = {}
         """What each tied part moves with where it does not fold itself."""
         self._tables: dict[float, BridgeCandidates] = {}
+        self._clear: dict[int, tuple[BridgeCandidates, int, Bools]] = {}
+        """Which rows of a table keep clear of so many of the strips, by the table's id."""
         self._sound: dict[Bridge, bool] = {}
         self._narrow: dict[int, bool] = {}
         for bridge in pinned:
@@ -89,20 +96,24 @@ class PlanState(PlanTables):
     def candidates(self, width: float) -> BridgeCandidates:
         """Every clean place for a strip of this width to a part that is pending, cheapest first."""
         if width not in self._tables:
-            aims, parts = self._aims
             spans = self.arrangement.spans
-            roomy = [part for part in self.pending if spans[part] > width]
-            wanted = np.flatnonzero(np.isin(parts, self.arrangement.images[roomy]).any(axis=1))
-            self._tables[width] = find_candidates(self.arrangement, aims.take(wanted), width)
+            roomy = tuple(part for part in self.pending if spans[part] > width)
+            self._tables[width] = self.tables.candidates(width, roomy, spines=self._spines)
         return self._tables[width]
+
+    def mouths(self, part: int, width: float) -> BridgeCandidates:
+        """Clean places for one wide strip to a part, cheapest first."""
+        return self.tables.mouths(part, width, spines=self._spines)
 
     def free(self, candidates: BridgeCandidates, rows: Ints) -> Bools:
         """Which rows, with their images, keep clear of every strip already taken."""
-        if not self.strips or not len(rows):
-            return np.ones(len(rows), dtype=bool)
-        _, near = candidates.tree.query(self.strips, predicate="dwithin", distance=self.gap)
-        clear = np.ones(len(candidates), dtype=bool)
-        clear[near] = False
+        table, count, clear = self._clear.get(
+            id(candidates), (candidates, 0, np.ones(len(candidates), dtype=bool))
+        )
+        if count < len(self.crossed):
+            new = self.crossed[count:]
+            clear[candidates.tree.query(new, predicate="dwithin", distance=self.gap)[1]] = False
+        self._clear[id(candidates)] = table, len(self.crossed), clear
         free: Bools = np.asarray(clear[candidates.images[rows]].all(axis=1))
         return free
 
@@ -211,7 +222,10 @@ class PlanState(PlanTables):
             window = self.arrangement.window_list[index]
             left = shapely.difference(window, shapely.union_all(every[over[under == index]]))
             if not self._is_narrow(index):
-                if narrow_window(windows_of(left), self.card.least_window):
+                laid = shapely.union_all(new)
+                beside = polygons_of(left)
+                beside = beside[shapely.dwithin(beside, laid, self.gap)]
+                if narrow_window(MultiPolygon(list(beside)), self.card.least_window, laid):
                     return True
             elif self._any_nib(left) and not self._any_nib(window):
                 return True
@@ -263,6 +277,7 @@ class PlanState(PlanTables):
                     self.body[part] = int(body[0])
             self.bridges.append(bridge)
             self.strips.append(strip(bridge))
+            self.crossed.append(crossings(candidates.take(np.array([row])))[0])
             self.joins.append((first, second))
             self._spread()
         self.settled |= self.tied - before - set(waiting)
@@ -284,7 +299,7 @@ class PlanState(PlanTables):
         there = self.rows_there(candidates, part)
         both = np.concatenate([flaps.first, flaps.last]).tolist()
         new = [row for row in dict.fromkeys(both) if row not in there]
-        foldable = self.foldable(part)
+        foldable = self.tables.foldable(part)
         regions = [
             foldable.region(start, end)
             for start, end in zip(flaps.begins.tolist(), flaps.ends.tolist(), strict=True)
@@ -324,6 +339,7 @@ class PlanState(PlanTables):
         join = NO_FACE, NO_FACE
         if is_drawable(bridge):
             self.strips.append(strip(bridge))
+            self.crossed.append(self.strips[-1])
             ends = shapely.get_coordinates(axes([bridge]))
             parts = sorted({int(part) for part in self.arrangement.face_at(ends)})
             if len(parts) == 2 and parts[0] != NO_FACE:

@@ -1,8 +1,6 @@
-"""Tables that a plan computes once: bridge candidates, axes, part outlines."""
+"""Tables that plans of one drawing share: bridge candidates, axes, part outlines."""
 
 from __future__ import annotations
-
-from functools import cached_property
 
 import numpy as np
 
@@ -43,28 +41,29 @@ SITES_RANGE = 8, 36
 class PlanTables:
     """Tables for bridges of about one width over one arrangement of cuts."""
 
-    def __init__(self, arrangement: CutArrangement, width: float, *, spines: bool) -> None:
+    def __init__(self, arrangement: CutArrangement, width: float) -> None:
         self.arrangement = arrangement
         self.width = width
-        self._spines = spines
         self._foldable: dict[int, FoldablePart] = {}
         self._axes: dict[int, MirrorAxis | None] = {}
+        self._lines: dict[bool, tuple[Aims, Ints]] = {}
+        self._strips: dict[tuple[float, tuple[int, ...], bool], BridgeCandidates] = {}
+        self._mouths: dict[tuple[int, float, bool], BridgeCandidates] = {}
 
-    @cached_property
-    def _aims(self) -> tuple[Aims, Ints]:
+    def _aims(self, *, spines: bool) -> tuple[Aims, Ints]:
         """The middle lines of all strips that are tried, and the parts that they run between."""
-        spacing = max(float(np.clip(SPACING * self.width, *SPACING_RANGE)), WIDE * self.width)
-        axes = [(part, axis) for part, axis in self._own_axes.items() if axis is not None]
-        seeds = all_seeds(self.arrangement, spacing, self.width, axes)
-        return aim_over(self.arrangement, seeds)
+        if spines not in self._lines:
+            spacing = max(float(np.clip(SPACING * self.width, *SPACING_RANGE)), WIDE * self.width)
+            axes = self._own_axes() if spines else []
+            seeds = all_seeds(self.arrangement, spacing, self.width, axes)
+            self._lines[spines] = aim_over(self.arrangement, seeds)
+        return self._lines[spines]
 
-    @cached_property
-    def _own_axes(self) -> dict[int, MirrorAxis | None]:
-        """The mirror axes of main parts that are not the artwork's, if spines are looked for."""
-        parts = self.arrangement.main_parts[:MOST_AXES] if self._spines else ()
-        axes = {part: self.part_axis(part) for part in parts}
+    def _own_axes(self) -> list[tuple[int, MirrorAxis]]:
+        """The mirror axes of main parts that are not the artwork's."""
+        axes = [(part, self.part_axis(part)) for part in self.arrangement.main_parts[:MOST_AXES]]
         shared = self.arrangement.axis
-        return {part: None if axis is shared else axis for part, axis in axes.items()}
+        return [(part, axis) for part, axis in axes if axis is not None and axis is not shared]
 
     def part_axis(self, part: int) -> MirrorAxis | None:
         """The artwork's mirror axis if it is the part's too, else the part's own."""
@@ -76,9 +75,28 @@ class PlanTables:
                 self._axes[part] = find_axis(polygon, least_overlap=LEAST_OVERLAP)
         return self._axes[part]
 
-    def mouths(self, part: int, width: float) -> BridgeCandidates:
+    def candidates(self, width: float, parts: tuple[int, ...], *, spines: bool) -> BridgeCandidates:
+        """Every clean place for a strip of this width to one of these parts, cheapest first.
+
+        With `spines` the ends of the parts' own mirror axes are among the places.
+        """
+        key = width, parts, spines
+        if key not in self._strips:
+            aims, between = self._aims(spines=spines)
+            images = self.arrangement.images[list(parts)]
+            wanted = np.flatnonzero(np.isin(between, images).any(axis=1))
+            self._strips[key] = find_candidates(self.arrangement, aims.take(wanted), width)
+        return self._strips[key]
+
+    def mouths(self, part: int, width: float, *, spines: bool) -> BridgeCandidates:
         """Clean places for one wide strip to a part, cheapest first."""
-        aims, parts = self._aims
+        key = part, width, spines
+        if key not in self._mouths:
+            self._mouths[key] = self._find_mouths(*key)
+        return self._mouths[key]
+
+    def _find_mouths(self, part: int, width: float, spines: bool) -> BridgeCandidates:
+        aims, parts = self._aims(spines=spines)
         near = np.flatnonzero(np.isin(parts, self.arrangement.images[part]).any(axis=1))
         on_edge = near[~self.arrangement.symmetry.in_domain(aims.origin[near], TOUCH)]
         few = np.union1d(near[:: max(1, len(near) // MOST_MOUTHS)], on_edge[:MOST_MOUTHS])

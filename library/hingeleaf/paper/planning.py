@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -30,7 +31,8 @@ from hingeleaf.paper.hinge_candidates import LEAST_RATIO
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.hold_styles import NEAREST
 from hingeleaf.paper.plan_state import PlanState
-from hingeleaf.paper.rigid import FEWEST, tie_rigidly
+from hingeleaf.paper.plan_tables import PlanTables
+from hingeleaf.paper.rigid import FEWEST, few_ties, tie_rigidly
 from hingeleaf.paper.style_fallback import Lifting
 from hingeleaf.units import format_mm
 
@@ -57,7 +59,7 @@ class PartRequest:
 class Plan:
     """Bridges for one motif, the hold style really reached, and what there is to say about it.
 
-    The style reached is that of the largest part.
+    The style reached is that of the largest part that lifts.
     """
 
     bridges: tuple[Bridge, ...]
@@ -98,45 +100,17 @@ def plan(
 
     Raises UsageError for a width under the card's least web or fewer ties than one.
     """
-    if width is not None and not (math.isfinite(width) and width >= card.least_web):
-        raise UsageError(
-            f"Bridges of {format_mm(width)} are narrower than the card's least web.",
-            f"Make them {format_mm(card.least_web)} wide at least.",
-        )
-    if ties < 1:
-        raise UsageError(f"{ties} ties hold nothing.", "Ask for one at least.")
-    arrangement = CutArrangement.of(windows, slits, card)
-    hinges = {hinge, *(wish.hinge for wish in parts)} - {None, HingeSide.INNER, HingeSide.OUTER}
-    if hinges:  # such a side keeps no turns, and the mirror image only about an upright axis
-        upright = arrangement.axis is not None and abs(arrangement.axis.direction - 90) < 1
-        keeps = upright and hinges <= {HingeSide.FOOT, HingeSide.TOP}
-        arrangement = replace(arrangement, turning=False, symmetric=keeps)
-    if not _are_symmetric(arrangement, pinned):
-        arrangement = replace(arrangement, symmetric=False)
-    elif ties > FEWEST and ties % arrangement.symmetry.turns:
-        arrangement = replace(arrangement, turning=False)  # so many ties cannot go round evenly
-    wide = usual_width(arrangement.length, card) if width is None else width
-    planner = _Planner(
-        arrangement, wide, ties, tuple(pinned), hinge, tuple(parts), asked=width is not None
+    planner = Planner.of(
+        windows, slits, card, width=width, ties=ties, pinned=pinned, hinge=hinge, parts=parts
     )
-    made = planner.held_as(hold)
-    artwork = Cuts(arrangement.windows, arrangement.slits)
-    if not hold.lifts or (made.hold.lifts and _lifts(artwork, made)):
-        return made
-    meant = made.hold if made.hold.lifts else hold
-    for style in NEAREST[meant]:
-        instead = planner.held_as(style)
-        if instead.hold is style and _lifts(artwork, instead):
-            return replace(instead, findings=(*instead.findings, _flat(meant, style)))
-    return replace(made, findings=(*made.findings, _flat(made.hold))) if made.hold.lifts else made
+    return planner.plan(hold)
 
 
-@dataclass(frozen=True, slots=True)
-class _Planner:
-    """What is to be tied, and how well."""
+@dataclass(frozen=True)
+class Planner:
+    """A drawing to be tied, and how well; what its hold styles share is computed once."""
 
-    arrangement: CutArrangement
-    width: float
+    tables: PlanTables
     ties: int
     pinned: tuple[Bridge, ...]
     hinge: HingeSide | XY | None = None
@@ -144,13 +118,81 @@ class _Planner:
     asked: bool = True
     """Whether the width was asked for, so that narrower bridges are told."""
 
-    def held_as(self, hold: HoldStyle) -> Plan:
+    @classmethod
+    def of(
+        cls,
+        windows: MultiPolygon,
+        slits: MultiLineString,
+        card: Card,
+        *,
+        width: float | None = None,
+        ties: int = 2,
+        pinned: Sequence[Bridge] = (),
+        hinge: HingeSide | XY | None = None,
+        parts: Sequence[PartRequest] = (),
+    ) -> Planner:
+        """As for `plan`, which raises the same."""
+        if width is not None and not (math.isfinite(width) and width >= card.least_web):
+            raise UsageError(
+                f"Bridges of {format_mm(width)} are narrower than the card's least web.",
+                f"Make them {format_mm(card.least_web)} wide at least.",
+            )
+        if ties < 1:
+            raise UsageError(f"{ties} ties hold nothing.", "Ask for one at least.")
+        arrangement = CutArrangement.of(windows, slits, card)
+        hinges = {hinge, *(wish.hinge for wish in parts)} - {None, HingeSide.INNER, HingeSide.OUTER}
+        if hinges:  # such a side keeps no turns, and the mirror image only about an upright axis
+            upright = arrangement.axis is not None and abs(arrangement.axis.direction - 90) < 1
+            keeps = upright and hinges <= {HingeSide.FOOT, HingeSide.TOP}
+            arrangement = replace(arrangement, turning=False, symmetric=keeps)
+        if not _are_symmetric(arrangement, pinned):
+            arrangement = replace(arrangement, symmetric=False)
+        elif ties > FEWEST and ties % arrangement.symmetry.turns:
+            arrangement = replace(arrangement, turning=False)  # so many cannot go round evenly
+        wide = usual_width(arrangement.length, card) if width is None else width
+        tables = PlanTables(arrangement, wide)
+        return cls(tables, ties, tuple(pinned), hinge, tuple(parts), asked=width is not None)
+
+    @property
+    def arrangement(self) -> CutArrangement:
+        """The cuts and the parts that they leave."""
+        return self.tables.arrangement
+
+    def plan(self, hold: HoldStyle) -> Plan:
+        """The drawing in a hold style, or where nothing would lift in the nearest that does."""
+        made = self._held_as(hold)
+        if not made.hold.lifts or self._lifts(made):
+            return made
+        for style in NEAREST[made.hold]:
+            instead = self._held_as(style)
+            if instead.hold is style and self._lifts(instead):
+                return replace(instead, findings=(*instead.findings, _flat(made.hold, style)))
+        return replace(made, findings=(*made.findings, _flat(made.hold)))
+
+    def _lifts(self, made: Plan) -> bool:
+        """Whether flaps are left to fold, none locked or on too short a hinge."""
+        artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
+        found = find_hinges(artwork, made.bridges, made.hold)
+        locked = any(finding.severity is Severity.FAULT for finding in found.findings)
+        stout = all(hinge.length >= LEAST_RATIO * hinge.reach for hinge in found.hinges)
+        return bool(found.hinges) and stout and not locked
+
+    @cached_property
+    def _made(self) -> dict[HoldStyle, Plan]:
+        return {}
+
+    def _held_as(self, hold: HoldStyle) -> Plan:
+        if hold not in self._made:
+            self._made[hold] = self._planned(hold)
+        return self._made[hold]
+
+    def _planned(self, hold: HoldStyle) -> Plan:
         """Every part lifted, where the style says so and it can be, and tied.
 
         Where something stays loose, symmetry is given up, first of turns, then all.
         """
         state, reached = self._tied(hold)
-        for looser in self._less_symmetric():
+        for looser in self._less_symmetric:
             if not _loose(state):
                 break
             other, reached_then = looser._tied(hold)
@@ -159,48 +201,51 @@ class _Planner:
         findings = (
             *self.arrangement.findings,
             *state.findings,
+            *_fewer(state, self.ties),
             *(_narrower(state) if self.asked else ()),
             *_left_loose(state),
         )
         return Plan(tuple(state.bridges), reached, findings, self.arrangement.windows)
 
-    def _less_symmetric(self) -> Iterator[_Planner]:
+    @cached_property
+    def _less_symmetric(self) -> list[Planner]:
         symmetry = self.arrangement.symmetry
-        if symmetry.turns > 1:
-            yield replace(self, arrangement=replace(self.arrangement, turning=False))
-        if len(symmetry) > 1:
-            yield replace(self, arrangement=replace(self.arrangement, symmetric=False))
+        looser = [replace(self.arrangement, turning=False)] if symmetry.turns > 1 else []
+        looser += [replace(self.arrangement, symmetric=False)] if len(symmetry) > 1 else []
+        return [replace(self, tables=PlanTables(each, self.tables.width)) for each in looser]
 
     def _tied(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
         state, reached = self._lifted(hold)
         tie_rigidly(state, self.ties)
-        if self.ties > 1 and _loose(state):
+        least = min(self.ties, FEWEST)
+        for width in (self.tables.width, self.arrangement.card.least_web):
+            if not (_loose(state) or few_ties(state, least)):
+                break
             sparing, reached_then = self._lifted(hold)
-            tie_rigidly(sparing, 1)  # ties that are spare took the room of one that is needed
-            sparing.settled = set(self.arrangement.sheet)
+            tie_rigidly(sparing, 1, width)  # more, or wider ones, took the room of another part's
+            sparing.settled = set(self.arrangement.sheet) | sparing.lifted
             tie_rigidly(sparing, self.ties)
-            if len(_loose(sparing)) < len(_loose(state)):
-                return sparing, reached_then
+            lacking = [(len(_loose(each)), len(few_ties(each, least))) for each in (sparing, state)]
+            if lacking[0] < lacking[1]:
+                state, reached = sparing, reached_then
         return state, reached
 
     def _lifted(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
-        """What lifts, in a new state, and the style that the largest part reached.
+        """What lifts, in a new state, and the style that the largest part which lifts reached.
 
         Where parts have wishes of their own, it is the first that more than one flap may lift in.
         """
         wishes = self._wishes(hold)
         styles = [wish.style for wish in wishes.values() if wish.style.lifts]
         kind = hold if hold.lifts else next(iter(styles), hold)
-        state = PlanState(self.arrangement, self.width, self.pinned, kind)
+        state = PlanState(self.tables, self.pinned, kind)
         if not (kind.lifts and wishes):
             return state, hold
         lifting = Lifting(state, wishes)
         lifting.run()
         reached = [lifting.reached.get(part, HoldStyle.RIGID) for part in self.arrangement.loose]
-        if not self.parts:
-            return state, reached[0]
         lifted = [style for style in reached if style.lifts]
-        several = (style for style in lifted if style is not HoldStyle.DOOR)
+        several = (style for style in lifted if self.parts and style is not HoldStyle.DOOR)
         return state, next(several, next(iter(lifted), HoldStyle.RIGID))
 
     def _wishes(self, hold: HoldStyle) -> dict[int, LiftRequest]:
@@ -264,14 +309,6 @@ def _loose(state: PlanState) -> list[int]:
     return [part for part in state.arrangement.loose if part not in state.tied]
 
 
-def _lifts(artwork: Cuts, made: Plan) -> bool:
-    """Whether flaps are left to fold, none locked or on too short a hinge."""
-    found = find_hinges(artwork, made.bridges, made.hold)
-    locked = any(finding.severity is Severity.FAULT for finding in found.findings)
-    stout = all(hinge.length >= LEAST_RATIO * hinge.reach for hinge in found.hinges)
-    return bool(found.hinges) and stout and not locked
-
-
 def _flat(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:
     message = f"Held as {hold.value} nothing would lift; it was planned as {instead}."
     return Finding(
@@ -319,6 +356,20 @@ def _narrower(state: PlanState) -> list[Finding]:
         )
         for bridge in state.bridges
         if not bridge.pinned and bridge.width < state.width
+    ]
+
+
+def _fewer(state: PlanState, ties: int) -> list[Finding]:
+    """What there is to say about parts that got fewer ties than asked for."""
+    return [
+        Finding(
+            "few-ties",
+            Severity.NOTE,
+            f"A part of {state.arrangement.part(part).area:.0f} mm² has {state.ties_of(part)} of "
+            f"{ties} ties: there is no room for more.",
+            state.arrangement.place(part),
+        )
+        for part in few_ties(state, ties)
     ]
 
 

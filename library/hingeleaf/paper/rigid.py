@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from hingeleaf.model import Finding, Severity
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings
 from hingeleaf.paper.plan_state import PlanState, outline_points
 from hingeleaf.paper.ray_casting import Bools, Floats, Ints
@@ -39,20 +39,34 @@ FEWEST = 2
 """One tie, however wide, is a hinge and holds nothing flat."""
 
 
-def tie_rigidly(state: PlanState, ties: int) -> None:
+def tie_rigidly(state: PlanState, ties: int, widest: float = math.inf) -> None:
     """Tie every pending part, the cheapest first, each with `ties` bridges where they fit.
 
-    Before a part gets too few its ties get narrower, down to the card's least web.
+    Before a part gets too few its ties get narrower, down to the card's least web. One that got
+    too few for all that gets another in the end, to a part that was not tied yet before.
     """
     held = [part for part in state.pending if part in state.tied]
     state.settled |= {part for part in held if state.ties_of(part) >= ties}
-    for enough in (ties, *({min(ties, FEWEST)} - {ties}), 1):
-        while state.pending:
-            if not any(_tie_next(state, each, ties, enough) for each in state.widths()):
-                break
-    for part in state.arrangement.loose:
-        if part in state.tied and part not in state.settled:
-            state.findings += _fewer(state, {part}, ties)
+    least = min(ties, FEWEST)
+    for enough in dict.fromkeys((ties, least, 1)):
+        _tie_pending(state, ties, enough, widest)
+    short = few_ties(state, least)
+    state.settled -= set(short)
+    _tie_pending(state, least, least, widest)
+    state.settled |= set(short)
+
+
+def few_ties(state: PlanState, ties: int) -> list[int]:
+    """The parts that are to lie flat and have fewer ties."""
+    flat = [part for part in state.arrangement.loose if part in state.tied - state.lifted]
+    return [part for part in flat if state.ties_of(part) < ties]
+
+
+def _tie_pending(state: PlanState, ties: int, enough: int, widest: float) -> None:
+    widths = [width for width in state.widths() if width <= widest]
+    while state.pending:
+        if not any(_tie_next(state, each, ties, enough) for each in widths):
+            break
 
 
 def _tie_next(state: PlanState, width: float, ties: int, enough: int) -> bool:
@@ -76,12 +90,12 @@ def tie_part(
 
     Nothing is taken if that has fewer ties than `enough`.
     """
-    elements = state.elements(part, one_sided=False)
+    elements = state.tables.elements(part, one_sided=False)
     fallback: list[int] = []
     for rows in state.rows_by_body(candidates, part):
         tries = 0
         while len(rows):
-            choices = state.spread_out(candidates, part, rows, elements, MOST_CHOICES)
+            choices = state.tables.spread_out(candidates, part, rows, elements, MOST_CHOICES)
             chosen = _Choice.of(state, candidates, part, choices).best(ties)
             group = state.with_images(candidates, chosen)
             unsound = [row for row in group if not state.sound(candidates, row)]
@@ -92,7 +106,7 @@ def tie_part(
             if state.ties_of(part) + added < enough or not state.fits(candidates, group):
                 break
             if not state.leaves_nibs(candidates, group):
-                _take(state, candidates, part, group, ties)
+                _take(state, candidates, part, group)
                 return True
             fallback = fallback or group
             tries += 1
@@ -101,32 +115,13 @@ def tie_part(
             nibs = [row for row in group if state.leaves_nibs(candidates, [row])] or group
             rows = rows[~np.isin(candidates.images[rows], nibs).any(axis=1)]
     if fallback:
-        _take(state, candidates, part, fallback, ties)
+        _take(state, candidates, part, fallback)
     return bool(fallback)
 
 
-def _take(
-    state: PlanState, candidates: BridgeCandidates, part: int, group: list[int], ties: int
-) -> None:
-    before = set(state.settled)
+def _take(state: PlanState, candidates: BridgeCandidates, part: int, group: list[int]) -> None:
     state.take(candidates, group)
     state.settled.add(part)
-    state.findings += _fewer(state, state.settled - before, ties)
-
-
-def _fewer(state: PlanState, parts: set[int], ties: int) -> list[Finding]:
-    """What there is to say about parts that got fewer ties than asked for."""
-    return [
-        Finding(
-            "few-ties",
-            Severity.NOTE,
-            f"A part of {state.arrangement.part(part).area:.0f} mm² has {state.ties_of(part)} of "
-            f"{ties} ties: there is no room for more.",
-            state.arrangement.place(part),
-        )
-        for part in sorted(parts)
-        if state.ties_of(part) < ties
-    ]
 
 
 @dataclass(frozen=True)

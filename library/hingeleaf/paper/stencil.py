@@ -18,6 +18,7 @@ from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_over, find_candidates
 from hingeleaf.paper.candidate_seeds import Seeds
 from hingeleaf.paper.plan_state import PlanState
+from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.ray_casting import Floats, Ints
 from hingeleaf.paper.rigid import tie_rigidly
 
@@ -61,7 +62,7 @@ def tie_counters(
     across it; one that has none at this width, by a narrower bridge.
     """
     arrangement = CutArrangement.of(outline, NO_LINES, card, symmetric=False)
-    state = PlanState(arrangement, width or usual_width(outline, card))
+    state = PlanState(PlanTables(arrangement, width or usual_width(outline, card)))
     directions = (90.0, 0.0, 45.0, 135.0) if direction is None else (direction,)
     for each in state.widths():
         _tie_along(state, each, directions)

@@ -80,7 +80,9 @@ class Lifting:
             return False
         if part in self.state.tied:
             self.state.settled.add(part)
-        self.reached.update(dict.fromkeys(self.state.settled - before, wish.style))
+        new = self.state.settled - before
+        self.reached.update(dict.fromkeys(new, wish.style))
+        self.state.lifted |= new
         return True
 
     def _instead(self, part: int, reason: str) -> Finding:
