@@ -17,7 +17,8 @@ from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.shape_descriptor import measure
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.winding import polygons_of
-from hingeleaf.model import Bridge, Card, Finding, HoldStyle, Motif
+from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif
+from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.paper.planning import plan, usual_width
 from hingeleaf.shapes.design import AddedShape, Design, DesignCuts, cut_design
@@ -148,6 +149,8 @@ def _held(motif: Motif, design: Design, made: DesignCuts, choices: ImportOptions
         return _tied(motif, pinned, made, choices)
     if hold is None and design.layout.cut is not CutMode.WINDOW:
         hold = HOLDS.get(type(design.shape))
+    elif hold is None and not find_parts(Cuts(motif.windows, motif.slits)).loose:
+        hold = HoldStyle.FLAT  # as asked: nothing of it stays
     if hold is None:
         return best_plan(motif, choices.card, width=choices.bridge_width)
     return _planned(motif, hold, choices.card, choices.bridge_width)
@@ -171,9 +174,7 @@ def _tied(
 
 def _planned(motif: Motif, hold: HoldStyle, card: Card, width: float | None) -> ComparedPlan:
     found = plan(motif.windows, motif.slits, card, hold=hold, width=width)
-    return ComparedPlan(
-        replace(motif, bridges=found.bridges, hold=found.hold), card, found.findings
-    )
+    return ComparedPlan(found.applied(motif), card, found.findings)
 
 
 def _bridges(

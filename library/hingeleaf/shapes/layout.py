@@ -47,7 +47,7 @@ class Layout:
     ] = 60.0
     cut: Annotated[
         CutMode,
-        Parameter("CutMode out (window), with a strip inside its edge (band), or along it (line)."),
+        Parameter("Cut out (window), with a strip inside its edge (band), or along it (line)."),
     ] = CutMode.BAND
     band: Annotated[
         float,
