@@ -11,11 +11,11 @@ from scipy import ndimage
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.members import polygons_of
 from hingeleaf.model import Card, Motif
 from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.resized import Resized, recut
-from hingeleaf.paper.sheets import polygons_of
 from hingeleaf.paper.size_limits import FailureMode
 
 TAIL = 3.0

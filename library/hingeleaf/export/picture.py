@@ -19,9 +19,9 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
 from hingeleaf.export.files import written
+from hingeleaf.geometry.members import polygons_of
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
-from hingeleaf.paper.sheets import polygons_of
 from hingeleaf.units import MM_PER_INCH
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ from shapely import LineString, MultiLineString, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import polygonize
 
-from hingeleaf.paper.sheets import multiline_of
+from hingeleaf.geometry.members import multiline_of
 
 Points = NDArray[np.float64]
 Indices = NDArray[np.intp]

@@ -18,10 +18,10 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.errors import UsageError
 from hingeleaf.export.seams import Obstacles, Site, find_seam, parted, turned
 from hingeleaf.field.letters import text_outlines
+from hingeleaf.geometry.members import GRID, multiline_of, polygons_of, windows_of
 from hingeleaf.model import NO_WINDOWS, Cuts
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.tiling import OVERLAP, fits, refuse_small_cells, rows_and_columns, stretches
-from hingeleaf.paper.sheets import GRID, multiline_of, polygons_of, windows_of
 from hingeleaf.units import format_mm
 
 LAP_CLEARANCE = 0.6

@@ -15,12 +15,12 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.errors import UsageError
 from hingeleaf.field.specs import FieldSpec
+from hingeleaf.geometry.members import multiline_of, windows_of
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Card, Cuts, Field, Motif, Placement
 from hingeleaf.notebook import CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.panel.cut_lettering import cut_lettering
 from hingeleaf.panel.cut_outline import tied_outline
 from hingeleaf.panel.pieces import Piece, place_pieces
-from hingeleaf.paper.sheets import multiline_of, windows_of
 from hingeleaf.params import LENGTH, LONGEST, Parameter, validate
 
 MARGIN = 15.0

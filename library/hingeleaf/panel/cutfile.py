@@ -18,6 +18,7 @@ from shapely import Polygon
 
 from hingeleaf.artwork.reading import read
 from hingeleaf.errors import UsageError
+from hingeleaf.geometry.members import multiline_of, windows_of
 from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
 from hingeleaf.panel.card_test import PURPOSE, test_card
 from hingeleaf.panel.check import Report, check_cuts, reported
@@ -26,7 +27,6 @@ from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.fitting import sheet_too_large
 from hingeleaf.panel.folding import too_high
 from hingeleaf.panel.lifting import raise_hinges
-from hingeleaf.paper.sheets import multiline_of, windows_of
 from hingeleaf.params import OPENING
 from hingeleaf.units import format_mm
 

@@ -11,10 +11,10 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import breadth_first_order
 from shapely import LineString, MultiLineString, Polygon
 
+from hingeleaf.geometry.members import GRID, polygons_of
 from hingeleaf.model import Cuts
 from hingeleaf.panel.overlaps import lines_of
 from hingeleaf.paper.hinges import Hinge
-from hingeleaf.paper.sheets import GRID, polygons_of
 
 LONGEST_GAP = 6.0
 """mm: dashes of one line that are farther apart are two folds."""

@@ -19,11 +19,11 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import GeometryType, LineString, Polygon
 
+from hingeleaf.geometry.members import multiline_of, windows_of
+from hingeleaf.geometry.triangulation import Sampling
 from hingeleaf.model import Card, Cuts, Finding
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.paper.necks import Neck, find_necks
-from hingeleaf.paper.sheets import multiline_of, windows_of
-from hingeleaf.paper.triangulation import Sampling
 from hingeleaf.units import format_mm
 
 EXACT = 2e-3

@@ -10,10 +10,10 @@ from shapely import MultiPolygon
 
 from hingeleaf.errors import CatalogueError
 from hingeleaf.field.specs import KeepOutText, in_place
+from hingeleaf.geometry.members import windows_of
 from hingeleaf.model import NO_WINDOWS, Card, Field, Motif, Placement
 from hingeleaf.panel.compose import Panel, compose
 from hingeleaf.panel.recipe import Recipe, recipe_from_data
-from hingeleaf.paper.sheets import windows_of
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library

@@ -10,8 +10,8 @@ import shapely
 from shapely import Polygon
 
 from hingeleaf.errors import UsageError
+from hingeleaf.geometry.members import windows_of
 from hingeleaf.model import Field
-from hingeleaf.paper.sheets import windows_of
 from hingeleaf.units import format_mm
 
 OVERLAP = 10.0

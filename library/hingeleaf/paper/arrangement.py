@@ -10,11 +10,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
+from hingeleaf.geometry.ray_casting import CutEdges, Floats, Ints
 from hingeleaf.geometry.symmetry import MirrorAxis, SymmetryGroup, find_axis, find_rotation
 from hingeleaf.model import XY, Card, Cuts, Finding
 from hingeleaf.paper.hinges import MIN_PART_SHARE
 from hingeleaf.paper.parts import Parts, as_cut, find_parts
-from hingeleaf.paper.ray_casting import CutEdges, Floats, Ints
 from hingeleaf.paper.sheets import clean
 
 BESIDE = 2e-3

@@ -13,11 +13,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.geometry.symmetry import SymmetryGroup
 from hingeleaf.model import Bridge
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
 from hingeleaf.paper.candidate_seeds import Seeds
-from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.strip_probe import INNER, LEFT, MIDDLE, RIGHT, Aims, Sweep, aim, sweep
 
 OVERLAP = 1.0

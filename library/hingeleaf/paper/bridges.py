@@ -10,15 +10,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
+from hingeleaf.geometry.members import GRID, SPECK, Geometries, polygons_of, slits_of, windows_of
 from hingeleaf.model import Bridge, Cuts, Finding, Severity
-from hingeleaf.paper.sheets import (
-    GRID,
-    SPECK,
-    Geometries,
-    polygons_of,
-    slits_of,
-    windows_of,
-)
 from hingeleaf.paper.strips import axes, is_drawable, strip_corners
 from hingeleaf.paper.strips import strip as strip
 

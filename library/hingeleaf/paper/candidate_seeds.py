@@ -11,9 +11,9 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
+from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.geometry.symmetry import MirrorAxis, SymmetryGroup
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
-from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.strip_probe import TOUCH
 
 AXIS_SPACING = 1.0

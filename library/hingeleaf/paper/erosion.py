@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.members import Geometries, polygons_of, windows_of
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.parts import KERF, faces_of
-from hingeleaf.paper.sheets import Geometries, polygons_of, sheet_around, windows_of
+from hingeleaf.paper.sheets import sheet_around
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

@@ -18,9 +18,7 @@ from scipy.spatial import cKDTree
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.model import XY, Cuts
-from hingeleaf.paper.parts import KERF, apart_under
-from hingeleaf.paper.sheets import (
+from hingeleaf.geometry.members import (
     GRID,
     SPECK,
     Geometries,
@@ -28,6 +26,8 @@ from hingeleaf.paper.sheets import (
     lines_of,
     polygons_of,
 )
+from hingeleaf.model import XY, Cuts
+from hingeleaf.paper.parts import KERF, apart_under
 
 _EXTRA = 1e-4
 """mm that a fold line is drawn longer at both ends, so that it surely meets the cuts there."""

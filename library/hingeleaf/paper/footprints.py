@@ -9,8 +9,9 @@ import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.members import GRID, Geometries, polygons_of
 from hingeleaf.model import Cuts
-from hingeleaf.paper.sheets import GRID, Geometries, clean, polygons_of
+from hingeleaf.paper.sheets import clean
 
 _HAIR = 0.05
 """mm: half the width that stands for a slit, which has none."""

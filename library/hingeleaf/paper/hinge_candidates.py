@@ -15,9 +15,9 @@ import numpy as np
 import shapely
 from shapely import LineString, Polygon
 
+from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.bridge_candidates import BridgeCandidates
 from hingeleaf.paper.hinges import HINGE_TOL, MIN_REACH
-from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 
 LEAST_RATIO = 1 / 8
 """A hinge shorter than this share of its flap's reach is never planned."""

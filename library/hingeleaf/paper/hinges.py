@@ -15,6 +15,7 @@ import shapely
 from shapely import LinearRing, LineString, MultiLineString, Point, Polygon
 from shapely.ops import substring
 
+from hingeleaf.geometry.members import GRID, SPECK, lines_of, slits_of
 from hingeleaf.model import (
     NO_LINES,
     XY,
@@ -28,14 +29,7 @@ from hingeleaf.paper.bridges import lay_bridges
 from hingeleaf.paper.fold_flood import Floats, Flood, Line, largest_of, unit_along
 from hingeleaf.paper.open_flaps import find_mouths
 from hingeleaf.paper.parts import Part, Parts, find_parts
-from hingeleaf.paper.sheets import (
-    GRID,
-    SPECK,
-    clean,
-    lines_of,
-    sheet_around,
-    slits_of,
-)
+from hingeleaf.paper.sheets import clean, sheet_around
 from hingeleaf.paper.strips import strip_corners
 from hingeleaf.units import format_mm
 

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import shapely
 
+from hingeleaf.geometry.ray_casting import Floats, Ints
 from hingeleaf.geometry.symmetry import MirrorAxis
 from hingeleaf.model import Bridge, HoldStyle
 from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates
@@ -19,7 +20,6 @@ from hingeleaf.paper.hinge_candidates import LEAST_RATIO, HingeCandidates
 from hingeleaf.paper.hinges import SHORT_HINGE
 from hingeleaf.paper.placing import strips_through
 from hingeleaf.paper.plan_state import PlanState, outline_points
-from hingeleaf.paper.ray_casting import Floats, Ints
 
 # Doors
 LONG = 0.75

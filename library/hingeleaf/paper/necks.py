@@ -13,10 +13,8 @@ from scipy.sparse.csgraph import breadth_first_order, connected_components
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.model import XY, Cuts
-from hingeleaf.paper.medial_axis import Basins, Passes, find_basins, find_passes
-from hingeleaf.paper.sheets import clean, sheet_around
-from hingeleaf.paper.triangulation import (
+from hingeleaf.geometry.medial_axis import Basins, Passes, find_basins, find_passes
+from hingeleaf.geometry.triangulation import (
     Floats,
     Ints,
     Mesh,
@@ -25,6 +23,8 @@ from hingeleaf.paper.triangulation import (
     paper_of,
     triangulate,
 )
+from hingeleaf.model import XY, Cuts
+from hingeleaf.paper.sheets import clean, sheet_around
 
 _HOPS = 3
 """Intervals on either side of a sample among which the exact shortest distance is sought."""

@@ -11,11 +11,11 @@ from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
+from hingeleaf.geometry.members import SPECK, polygons_of, slits_of
 from hingeleaf.model import Cuts
 from hingeleaf.paper.fold_flood import Line
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.parts import Part
-from hingeleaf.paper.sheets import SPECK, polygons_of, slits_of
 
 MIN_DEPTH = 0.2
 """A bay that is less deep than this share of its mouth is a bend and no flap."""

@@ -18,18 +18,17 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
-from hingeleaf.model import XY, Bridge, Cuts, Finding, Motif, Severity
-from hingeleaf.paper.sheets import (
+from hingeleaf.geometry.members import (
     GRID,
     SPECK,
     Geometries,
     boundary_lines,
-    clean,
     polygons_of,
-    sheet_around,
     slits_of,
     windows_of,
 )
+from hingeleaf.model import XY, Bridge, Cuts, Finding, Motif, Severity
+from hingeleaf.paper.sheets import clean, sheet_around
 from hingeleaf.paper.strips import axes, is_drawable
 from hingeleaf.units import format_mm
 

@@ -9,10 +9,10 @@ import numpy as np
 import shapely
 
 from hingeleaf.errors import BridgeError
+from hingeleaf.geometry.ray_casting import Floats, Hits, Ints
 from hingeleaf.model import XY, Bridge
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, clean_strips
-from hingeleaf.paper.ray_casting import Floats, Hits, Ints
 from hingeleaf.paper.strip_probe import Aims
 from hingeleaf.units import format_mm
 

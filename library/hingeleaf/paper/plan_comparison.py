@@ -10,12 +10,12 @@ from functools import cached_property
 import numpy as np
 import shapely
 
+from hingeleaf.geometry.members import SPECK
 from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.hinges import MIN_REACH, Hinge
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import Planner
 from hingeleaf.paper.resized import Resized
-from hingeleaf.paper.sheets import SPECK
 from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits
 from hingeleaf.paper.strips import axes
 from hingeleaf.params import LONGEST, OPENING

@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.members import polygons_of
+from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.model import Bridge, Card, Finding, HoldStyle
 from hingeleaf.paper.arrangement import NO_FACE
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings, strips
@@ -19,8 +21,6 @@ from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.erosion import narrow_window
 from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.plan_tables import PlanTables
-from hingeleaf.paper.ray_casting import Bools, Floats, Ints
-from hingeleaf.paper.sheets import polygons_of
 from hingeleaf.paper.strips import axes, is_drawable
 
 NARROWER = 0.8

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from hingeleaf.geometry.ray_casting import Ints
 from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, overlap
 from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_over, find_candidates
 from hingeleaf.paper.candidate_seeds import all_seeds
 from hingeleaf.paper.hinge_candidates import FoldablePart
-from hingeleaf.paper.ray_casting import Ints
 from hingeleaf.paper.strip_probe import TOUCH, Aims
 
 LEAST_OVERLAP = 0.7

@@ -9,9 +9,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings
 from hingeleaf.paper.plan_state import PlanState, outline_points
-from hingeleaf.paper.ray_casting import Bools, Floats, Ints
 
 MOST_CHOICES = 24
 """Places looked at for one part: the cheapest, well apart."""

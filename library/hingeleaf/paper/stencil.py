@@ -13,13 +13,13 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
+from hingeleaf.geometry.ray_casting import Floats, Ints
 from hingeleaf.model import NO_LINES, Bridge, Card
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_over, find_candidates
 from hingeleaf.paper.candidate_seeds import Seeds
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.plan_tables import PlanTables
-from hingeleaf.paper.ray_casting import Floats, Ints
 from hingeleaf.paper.rigid import tie_rigidly
 
 MOST_SKEW = 2.0

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hingeleaf.geometry.ray_casting import Bools, Floats, Hits, Ints
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
-from hingeleaf.paper.ray_casting import Bools, Floats, Hits, Ints
 
 TOUCH = 1e-7
 """mm: an origin this near to a cut lies on it."""

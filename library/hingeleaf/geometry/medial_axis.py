@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.paper.triangulation import Bools, Floats, Ints, Mesh, missing_walls
+from hingeleaf.geometry.triangulation import Bools, Floats, Ints, Mesh, missing_walls
 
 _OBTUSE = 1 + 1e-9
 _LOOSE = 0.02

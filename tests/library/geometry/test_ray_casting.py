@@ -7,7 +7,7 @@ import pytest
 import shapely
 from shapely import LineString
 
-from hingeleaf.paper.ray_casting import FEW, CutEdges
+from hingeleaf.geometry.ray_casting import FEW, CutEdges
 
 
 def waves(points: int) -> list[LineString]:

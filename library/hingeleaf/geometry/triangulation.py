@@ -18,8 +18,8 @@ from scipy.spatial import Delaunay
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hingeleaf.geometry.members import Geometries, boundary_lines, polygons_of
 from hingeleaf.model import Cuts
-from hingeleaf.paper.sheets import Geometries, boundary_lines, polygons_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -1,0 +1,75 @@
+"""Take the polygons or the lines out of any geometry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiLineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hingeleaf.model import NO_LINES, NO_WINDOWS
+
+Geometries = NDArray[np.object_]
+
+SPECK = 1e-9
+"""mm, mm²: less than this is arithmetic, not paper."""
+
+GRID = 1e-6
+"""mm: shapes whose edges all but coincide are overlaid on this grid.
+
+Without one GEOS may answer with a region on the wrong side of such edges.
+"""
+_LINE, _POLYGON, _MULTI = 1, 3, 4
+"""Type numbers of GEOS; all from the last one on are collections."""
+
+
+def polygons_of(geometry: BaseGeometry) -> Geometries:
+    """The polygons in any geometry, however nested, without zero areas."""
+    return _of_type(geometry, _POLYGON, shapely.area)
+
+
+def lines_of(geometry: BaseGeometry) -> Geometries:
+    """The lines in any geometry, however nested, without zero lengths."""
+    return _of_type(geometry, _LINE, shapely.length)
+
+
+def windows_of(geometry: BaseGeometry | Sequence[BaseGeometry]) -> MultiPolygon:
+    """The polygons of one or several geometries as windows."""
+    if not isinstance(geometry, BaseGeometry):
+        geometry = shapely.geometrycollections(list(geometry))
+    polygons = polygons_of(geometry)
+    return MultiPolygon(list(polygons)) if len(polygons) else NO_WINDOWS
+
+
+def slits_of(geometry: BaseGeometry) -> MultiLineString:
+    """The lines of a geometry as slits, joined where they run on into each other."""
+    lines = lines_of(geometry)
+    if not len(lines):
+        return NO_LINES
+    merged = shapely.line_merge(MultiLineString(list(lines)))
+    return merged if isinstance(merged, MultiLineString) else MultiLineString([merged])
+
+
+def boundary_lines(polygons: Iterable[Polygon]) -> Geometries:
+    """The outer and inner rings of polygons, as lines."""
+    rings: Geometries = shapely.get_rings(np.array(list(polygons), dtype=object))
+    return rings
+
+
+def multiline_of(geometries: Sequence[BaseGeometry] | BaseGeometry) -> MultiLineString:
+    """The lines in one or several geometries, as they are."""
+    if not isinstance(geometries, BaseGeometry):
+        geometries = shapely.geometrycollections(list(geometries))
+    return MultiLineString(list(lines_of(geometries)))
+
+
+def _of_type(geometry: BaseGeometry, kind: int, measure: np.ufunc) -> Geometries:
+    pieces: Geometries = shapely.get_parts(geometry)
+    while (shapely.get_type_id(pieces) >= _MULTI).any():
+        pieces = shapely.get_parts(pieces)
+    real = (shapely.get_type_id(pieces) == kind) & (measure(pieces) > SPECK)
+    kept: Geometries = pieces[real]
+    return kept
