@@ -16,8 +16,9 @@ from PIL import Image
 from hingeleaf.export.drawing import LineKind, flatten
 from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.hpgl import PENS, UNITS_PER_MM, write_hpgl
+from hingeleaf.export.options import Units
 from hingeleaf.export.panel_drawing import draw
-from hingeleaf.export.svg import Units, write_svg
+from hingeleaf.export.svg import write_svg
 from hingeleaf.export.tip_compensation import compensated, tip_path
 from panel_samples import grid_panel
 

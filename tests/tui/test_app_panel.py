@@ -349,7 +349,7 @@ async def test_an_export_refuses_what_cannot_be_written_and_asks_before_it_repla
             ("name", "", "is not the name of a file"),
             ("name", "a/b", "is not the name of a file"),
             ("folder", "nowhere", "There is no folder nowhere"),
-            ("sheet", "tiny", "is not a size"),
+            ("tile", "tiny", "is not a size"),
         ):
             await choose(pilot, key, text)
             assert message in seen(pilot)
@@ -373,12 +373,15 @@ async def test_an_export_in_other_formats_with_the_pages_beside_it(
         await press(pilot, "x")
         await choose(pilot, "name", "nora")
         await turn_to(pilot, "format", "dxf")
-        await choose(pilot, "sheet", "80x120mm")
-        await turn_to(pilot, "also", "both")
+        await choose(pilot, "tile", "80x120mm")
+        await turn_to(pilot, "assembly", "yes")
+        await turn_to(pilot, "picture", "yes")
+        await turn_to(pilot, "show", "path")
+        await turn_to(pilot, "proof", "pdf")
         await press(pilot, "g")
         assert "Written" in seen(pilot)
     written = sorted(file.name for file in tmp_path.iterdir() if file.name.startswith("nora"))
-    assert {"nora-assembly.pdf", "nora.png"} < set(written)
+    assert {"nora-assembly.pdf", "nora.png", "nora-proof.pdf"} < set(written)
     assert sum(name.endswith(".dxf") for name in written) > 1
 
 

@@ -9,10 +9,8 @@ from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import FieldSpec
 from hingeleaf.model import HoldStyle, MaySell
 from hingeleaf.paper.hold_styles import CHOOSE, NEAREST
-from hingeleaf_tui.commands import export
 from hingeleaf_tui.commands.fill import SHAPES, fill
 from hingeleaf_tui.commands.options import HOLD_STYLES
-from hingeleaf_tui.forms import export_form
 from hingeleaf_tui.forms.recipe_form import KINDS
 
 
@@ -29,10 +27,6 @@ def test_every_style_that_lifts_can_be_planned_and_has_others_in_its_stead() -> 
 def test_every_kind_of_field_is_a_command_and_a_choice_in_the_form() -> None:
     kinds = {kind.__name__.removesuffix("Spec").lower() for kind in get_args(FieldSpec)}
     assert kinds == set(KINDS) == set(fill.commands) - {"again"}
-
-
-def test_what_is_cut_from_is_written_by_the_app_and_the_command() -> None:
-    assert {*export_form.FORMATS, "png"} == set(export.FORMATS)
 
 
 def test_shapes_and_answers_are_those_of_the_library() -> None:

@@ -3,42 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from enum import StrEnum
 from pathlib import Path
 from typing import TextIO, Unpack
 from xml.sax.saxutils import escape, quoteattr
 
 from hingeleaf.export.drawing import TITLES, Drawing, Layer, Points, Stroke, StrokeGroup
 from hingeleaf.export.files import written
+from hingeleaf.export.options import Units
 from hingeleaf.export.panel_drawing import How, draw
 from hingeleaf.export.style import STYLE, LineStyle, Style
 from hingeleaf.panel.compose import Panel
-from hingeleaf.units import MM_PER_INCH
-
-
-class Units(StrEnum):
-    """What one number in the file stands for."""
-
-    MM = "mm"
-    """Millimetres, said in the file: right wherever units are read."""
-    PT = "pt"
-    """Points, 72 to the inch, said in the file."""
-    PX96 = "px96"
-    """Bare numbers, 96 to the inch (CSS pixels): for software that takes them so."""
-    PX72 = "px72"
-    """Bare numbers, 72 to the inch: for software that takes them so; others read it larger."""
-
-    @property
-    def per_mm(self) -> float:
-        """How many of them make a millimetre."""
-        per_inch = {Units.MM: MM_PER_INCH, Units.PX96: 96.0}.get(self, 72.0)
-        return per_inch / MM_PER_INCH
-
-    @property
-    def suffix(self) -> str:
-        """What is written behind width and height."""
-        return self.value if self in (Units.MM, Units.PT) else ""
-
 
 DECIMALS = 4
 """0.1 µm: far below what a blade can follow, and windows stay simple."""

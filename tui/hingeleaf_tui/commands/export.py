@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
-from functools import partial
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from hingeleaf.errors import UsageError
-from hingeleaf.orders.nesting import SheetOptions
-from hingeleaf.params import OPENING, TOLERANCE, parameters
+from hingeleaf.export.options import ExportOptions, Format, LookOptions
 from hingeleaf_tui.commands.options import (
     FILE,
-    LENGTH,
     OUT_FILE,
-    SIZE,
-    Number,
     json_option,
     library_option,
     replace_option,
@@ -27,36 +22,17 @@ from hingeleaf_tui.commands.options import (
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.sheet_export import SHEET_OPTIONS, named_panels
 from hingeleaf_tui.commands.tables import echo, say
-from hingeleaf_tui.forms.options import add_options
+from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from hingeleaf.export.drawing import Drawing
-    from hingeleaf.export.picture import Mark
-    from hingeleaf.export.style import Style
-    from hingeleaf.export.tooling import Folding
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
 
-CUT = ("svg", "dxf", "pdf", "plt")
-AS_USUAL: dict[str, Any] = {
-    "tolerance": TOLERANCE,
-    "overcut": 0.0,
-    "tip_offset": 0.0,
-    "polylines": False,
-    "folds": "score",
-    "dash": 2.0,
-    "gap": 1.0,
-    "strength": None,
-    "units": "mm",
-    "assembly": False,
-    "proof": False,
-    "tile": None,
-}
-"""Options where nobody says otherwise."""
-FORMATS = ("svg", "dxf", "pdf", "png", "plt")
+FORMATS = (*Format, "png")
 
 
 def usual_style() -> Path | None:
@@ -78,39 +54,7 @@ def usual_style() -> Path | None:
 )
 @replace_option
 @click.option("--card", metavar="CARD", help="Cut another card than the panel was made for.")
-@click.option(
-    "--folds",
-    type=click.Choice(["score", "perforate", "none"]),
-    default="score",
-    show_default=True,
-    help="How fold lines go into the file.",
-)
-@click.option("--dash", type=LENGTH, default=2.0, help="Cut length of a perforation.  [2mm]")
-@click.option("--gap", type=LENGTH, default=1.0, help="Uncut length of a perforation.  [1mm]")
-@click.option("--strength", type=float, help="Instead of a gap: the share of a fold left uncut.")
-@click.option(
-    "--tolerance", type=LENGTH, default=TOLERANCE, help="How far curves may stray.  [0.02mm]"
-)
-@click.option(
-    "--units",
-    type=click.Choice(["mm", "pt", "px96", "px72"]),
-    default="mm",
-    help="Units of an SVG: mm; points; or bare numbers, 96 or 72 to the inch.  [mm]",
-)
-@click.option("--polylines", is_flag=True, help="Straight pieces instead of splines in a DXF.")
-@click.option(
-    "--tip-offset",
-    type=LENGTH,
-    default=0.0,
-    help="How far a drag knife's tip trails behind its axis, made up for in a .plt file.  [0]",
-)
-@click.option("--overcut", type=LENGTH, default=0.0, help="Cut on past the start, for drag knives.")
-@click.option(
-    "--tile", type=SIZE, help="Cut it from sheets of this size, 210x297mm, parted between motifs."
-)
-@click.option(
-    "--overlap", type=LENGTH, default=10.0, help="What such sheets share at most.  [10mm]"
-)
+@add_options(options_of(ExportOptions()))
 @click.option(
     "--style",
     "style_file",
@@ -122,18 +66,7 @@ def usual_style() -> Path | None:
 )
 @click.option("--assembly", is_flag=True, help="Write the page to fold by (.pdf) instead.")
 @click.option("--proof", is_flag=True, help="Write a proof to show (.pdf, .png) instead.")
-@click.option("--card-colour", default="", metavar="#RRGGBB", help="The card's colour on a proof.")
-@click.option("--backing", default="", metavar="#RRGGBB", help="The colour behind it on a proof.")
-@click.option("--opening", type=float, help="Degrees that flaps are folded up.  [60]")
-@click.option(
-    "--show",
-    type=click.Choice(["panel", "pull", "gaps", "path"]),
-    default="panel",
-    help="What a picture shows: the panel, or on it how hard the paper can be pulled, or how "
-    "far its free paper is from a motif, or the way of the blade.  [panel]",
-)
-@click.option("--dpi", type=Number(10, 1200), help="Resolution of a picture.  [150]")
-@add_options(SHEET_OPTIONS)
+@add_options(options_of(LookOptions()), SHEET_OPTIONS)
 @click.option("--each", is_flag=True, help="One file for each panel, its name added to --out.")
 @library_option
 @json_option
@@ -148,22 +81,15 @@ def export(
     An export of that name is replaced, once the new one is whole. Ends with 1 if the panel has
     faults; the file is written all the same.
     """
-    kind = _format(out)
-    opening = OPENING if given["opening"] is None else given["opening"]
-    opened = _open(panels, card, library_file, opening)
+    job = _read_job(out, given)
+    opened = _open(panels, card, library_file, job.looks.opening)
     names = [(panel.name, report) for panel, report, _ in opened]
     if given["on"] is not None:
-        answer = _on_sheets([(panel, copies) for panel, _, copies in opened], out, kind, given)
+        answer = _on_sheets([(panel, copies) for panel, _, copies in opened], job, given)
     elif len(opened) == 1:
-        panel, report, _ = opened[0]
-        answer = _write_one(panel, report, out, kind, opening, given)
+        answer = _write_one(*opened[0][:2], job)
     elif given["each"] and str(out) != "-":
-        written = [
-            _write_one(
-                panel, report, out.with_stem(f"{out.stem}-{panel.name}"), kind, opening, given
-            )
-            for panel, report, _ in opened
-        ]
+        written = [_write_one(panel, report, job.named(panel.name)) for panel, report, _ in opened]
         answer = {
             key: [value for each in written for value in each.get(key, ())]
             for key in ("files", "sheets")
@@ -184,119 +110,105 @@ def export(
         sys.exit(1)
 
 
-def _proof(
-    panel: Panel, out: Path, kind: str, opening: float, given: dict[str, Any]
-) -> dict[str, Any]:
-    from hingeleaf.export.proof import palette_of, write_proof
-    from hingeleaf.panel.lifting import raise_flaps
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """What is written where."""
 
-    if kind not in ("pdf", "png"):
-        raise UsageError("A proof is a PDF or a PNG.", "End the name of --out with .pdf or .png.")
-    palette = palette_of(given["card_colour"], given["backing"])
-    flaps = raise_flaps(panel, opening)
-    write_proof(panel, out, pdf=kind == "pdf", flaps=flaps, palette=palette, dpi=given["dpi"])
-    return {"files": [str(out)], "flaps": len(flaps)}
+    out: Path
+    kind: str
+    options: ExportOptions
+    looks: LookOptions
+    style_file: Path | None = None
+    assembly: bool = False
+    proof: bool = False
+
+    def named(self, panel: str) -> _Job:
+        """The same for one of several panels."""
+        return replace(self, out=self.out.with_stem(f"{self.out.stem}-{panel}"))
+
+    def write(self, drawings: Sequence[Drawing]) -> list[Path]:
+        """Write drawings to be cut from."""
+        from hingeleaf.export.style import STYLE, read_style
+        from hingeleaf.export.writing import write_drawings
+
+        style = read_style(self.style_file) if self.style_file else STYLE
+        target = sys.stdout if str(self.out) == "-" else self.out
+        return write_drawings(drawings, target, self.options, style)
 
 
-def _write_one(
-    panel: Panel, report: Report, out: Path, kind: str, opening: float, given: dict[str, Any]
-) -> dict[str, Any]:
-    if given["proof"]:
-        return _proof(panel, out, kind, opening, given)
-    if kind == "png" or given["assembly"]:
-        return _show(panel, out, kind, report, opening, given)
-    return _cut(panel, out, kind, given)
+def _read_job(out: Path, given: dict[str, Any]) -> _Job:
+    """Raises UsageError where the file's ending does not say what to write."""
+    kind = "svg" if str(out) == "-" else out.suffix.removeprefix(".").casefold()
+    if kind not in FORMATS:
+        raise UsageError(
+            f"{out.name} does not say what to write.", f"End its name with .{', .'.join(FORMATS)}."
+        )
+    usual = ExportOptions() if kind == "png" else ExportOptions(Format(kind))
+    return _Job(
+        out,
+        kind,
+        with_options(usual, given),
+        with_options(LookOptions(), given),
+        given["style_file"],
+        given["assembly"],
+        given["proof"],
+    )
+
+
+def _write_one(panel: Panel, report: Report, job: _Job) -> dict[str, Any]:
+    from hingeleaf.export import writing
+
+    if job.proof:
+        writing.write_proof_of(panel, job.out, job.looks)
+    elif job.assembly:
+        writing.write_fold_page(panel, job.out, report, job.looks)
+    elif job.kind == "png":
+        writing.write_picture(panel, job.out, report, job.options, job.looks)
+    else:
+        return _cut(panel, job)
+    return {"files": [str(job.out)], "flaps": len(panel.cuts.folds.geoms)}
 
 
 def write_on_sheets(
     panels: Sequence[tuple[Panel, int | None]], out: Path, given: dict[str, Any]
 ) -> dict[str, Any]:
     """Write panels, each so many times, on as few sheets as possible, by the usual settings."""
-    sheets = {name: given[name] for name in (*parameters(SheetOptions), "on", "cut_list")}
-    return _on_sheets(panels, out, _format(out), AS_USUAL | {"style_file": usual_style()} | sheets)
+    usual = {"style_file": usual_style(), "assembly": False, "proof": False}
+    return _on_sheets(panels, _read_job(out, usual), given)
 
 
 def _on_sheets(
-    panels: Sequence[tuple[Panel, int | None]], out: Path, kind: str, given: dict[str, Any]
+    panels: Sequence[tuple[Panel, int | None]], job: _Job, given: dict[str, Any]
 ) -> dict[str, Any]:
     """Write the panels on as few sheets as possible."""
+    from hingeleaf.export.writing import how_to_draw
     from hingeleaf_tui.commands.sheet_export import lay, write_sheets
 
-    if kind not in CUT or given["assembly"] or given["proof"] or given["tile"]:
+    if job.kind == "png" or job.assembly or job.proof or job.options.tile:
         raise UsageError(
-            "Sheets with several panels are cut files.", f"End --out with .{', .'.join(CUT)}."
+            "Sheets with several panels are cut files.", f"End --out with .{', .'.join(Format)}."
         )
-    how = {
-        "tolerance": given["tolerance"],
-        "folding": _folding(given["folds"], given["dash"], given["gap"], given["strength"]),
-        "overcut_by": given["overcut"],
-    }
-    sheets = lay([panel for panel, _ in panels], [copies for _, copies in panels], given, **how)
-    style = _style(given["style_file"])
-    answer: dict[str, Any] = write_sheets(
-        sheets, out, given, lambda drawings, file: _write(kind, drawings, file, style, given)
+    sheets = lay(
+        [panel for panel, _ in panels],
+        [copies for _, copies in panels],
+        given,
+        **how_to_draw(job.options),
     )
+    answer: dict[str, Any] = write_sheets(sheets, given, job.write)
     return answer
 
 
-def _show(
-    panel: Panel, out: Path, kind: str, report: Report, opening: float, given: dict[str, Any]
-) -> dict[str, Any]:
-    """Write what is looked at: a picture, or the assembly page."""
-    from hingeleaf.panel.lifting import raise_flaps
-
-    flaps = raise_flaps(panel, opening)
-    if not given["assembly"]:
-        from hingeleaf.export.gap_map import gap_marks
-        from hingeleaf.export.picture import write_png
-        from hingeleaf.export.pull_map import pull_marks
-
-        if given["show"] == "pull":
-            marks = pull_marks(report.weak_places)
-            write_png(panel, out, dpi=given["dpi"], marks=marks)
-        elif given["show"] == "path":
-            write_png(panel, out, dpi=given["dpi"], marks=_path_marks(panel, given))
-        elif given["show"] == "gaps":
-            write_png(panel, out, dpi=given["dpi"], marks=gap_marks(panel))
-        else:
-            write_png(panel, out, flaps=flaps, dpi=given["dpi"])
-    elif kind == "pdf":
-        from hingeleaf.export.assembly import write_assembly
-
-        write_assembly(panel, out, flaps=flaps, report=report)
-    else:
-        raise UsageError("The assembly page is a PDF.", "End the name of --out with .pdf.")
-    return {"files": [str(out)], "flaps": len(flaps)}
-
-
-def _path_marks(panel: Panel, given: dict[str, Any]) -> list[Mark]:
-    """The blade's path with the folds, overcut and tip offset that are asked for."""
-    from hingeleaf.export.panel_drawing import draw
-    from hingeleaf.export.path_map import path_marks
-
-    folding = _folding(given["folds"], given["dash"], given["gap"], given["strength"])
-    drawing = draw(
-        panel, tolerance=given["tolerance"], folding=folding, overcut_by=given["overcut"]
-    )
-    return path_marks(drawing, panel.origin, given["tip_offset"])
-
-
-def _cut(panel: Panel, out: Path, kind: str, given: dict[str, Any]) -> dict[str, Any]:
+def _cut(panel: Panel, job: _Job) -> dict[str, Any]:
     """Write what is cut from, on one sheet or several."""
-    from hingeleaf.export.panel_drawing import draw
+    from hingeleaf.export.writing import sheets_of
 
-    style = _style(given["style_file"])
-    folding = _folding(given["folds"], given["dash"], given["gap"], given["strength"])
-    sheets = _sheets(panel, given["tile"], given["overlap"])
-    tolerance, overcut = given["tolerance"], given["overcut"]
-    drawings = [
-        draw(sheet, tolerance=tolerance, folding=folding, overcut_by=overcut) for sheet in sheets
-    ]
-    files = _write(kind, drawings, out, style, given)
-    jobs = [_job(sheet, drawing) for sheet, drawing in zip(sheets, drawings, strict=True)]
+    sheets = sheets_of(panel, job.options)
+    files = job.write([drawing for _, drawing in sheets])
+    jobs = [_estimate(sheet, drawing) for sheet, drawing in sheets]
     if len(sheets) > 1:
         jobs = [
-            estimate | _tile_facts(panel, tile) for estimate, tile in zip(jobs, sheets, strict=True)
+            estimate | _tile_facts(panel, tile)
+            for estimate, (tile, _) in zip(jobs, sheets, strict=True)
         ]
     return {"files": [str(file) for file in files], "sheets": jobs}
 
@@ -310,30 +222,6 @@ def _tile_facts(panel: Panel, tile: Panel) -> dict[str, Any]:
         "at_mm": [round(tile.origin[axis] - panel.origin[axis], 4) for axis in (0, 1)],
         "faults": [fault.message for fault in report.faults],
     }
-
-
-def _format(out: Path) -> str:
-    kind = "svg" if str(out) == "-" else out.suffix.removeprefix(".").casefold()
-    if kind not in FORMATS:
-        raise UsageError(
-            f"{out.name} does not say what to write.", f"End its name with .{', .'.join(FORMATS)}."
-        )
-    return kind
-
-
-def _style(file: Path | None) -> Style:
-    from hingeleaf.export.style import STYLE, read_style
-
-    return read_style(file) if file else STYLE
-
-
-def _folding(folds: str, dash: float, gap: float, strength: float | None) -> Folding:
-    from hingeleaf.export.tooling import SCORE, LeftOut, Perforation
-
-    if folds == "perforate":
-        perforation = Perforation(dash, gap)
-        return perforation if strength is None else Perforation.of_strength(strength, dash)
-    return LeftOut() if folds == "none" else SCORE
 
 
 def _open(
@@ -355,52 +243,7 @@ def _open(
         return opened
 
 
-def _sheets(panel: Panel, tile: tuple[float, float] | None, overlap: float) -> Sequence[Panel]:
-    from hingeleaf.export.tiles import tiles
-
-    return tiles(panel, tile, overlap=overlap) if tile else [panel]
-
-
-def _write(
-    kind: str, drawings: Sequence[Drawing], out: Path, style: Style, given: dict[str, Any]
-) -> list[Path]:
-    """Write the drawings; a PDF holds them all, other files one each, named after their sheet."""
-    if kind == "pdf":
-        from hingeleaf.export.pdf import write_pdf
-
-        write_pdf(drawings, out, style=style)
-        return [out]
-    write = _writer(kind, style, given)
-    if str(out) == "-":
-        if len(drawings) > 1:
-            raise UsageError("Several sheets need several files.", "Give --out a file name.")
-        write(drawings[0], sys.stdout)
-        return []
-    files = [out] if len(drawings) == 1 else [_numbered(out, each) for each in drawings]
-    for drawing, file in zip(drawings, files, strict=True):
-        write(drawing, file)
-    return files
-
-
-def _writer(kind: str, style: Style, given: dict[str, Any]) -> Callable[[Drawing, Any], None]:
-    """What writes one drawing into a file of that kind."""
-    from hingeleaf.export.dxf import write_dxf
-    from hingeleaf.export.hpgl import write_hpgl
-    from hingeleaf.export.svg import Units, write_svg
-
-    tolerance = given["tolerance"]
-    if kind == "dxf":
-        return partial(write_dxf, style=style, polylines=given["polylines"], tolerance=tolerance)
-    if kind == "plt":
-        return partial(write_hpgl, tip_offset=given["tip_offset"], tolerance=tolerance)
-    return partial(write_svg, style=style, units=Units(given["units"]))
-
-
-def _numbered(out: Path, sheet: Drawing) -> Path:
-    return out.with_stem(f"{out.stem}-{sheet.name.rsplit(' ', 1)[-1]}")
-
-
-def _job(sheet: Panel, drawing: Drawing) -> dict[str, Any]:
+def _estimate(sheet: Panel, drawing: Drawing) -> dict[str, Any]:
     from hingeleaf.export.cut_estimate import estimate
 
     figures = estimate(sheet, drawing)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from hingeleaf.orders.sheet_drawing import Sheet
     from hingeleaf.panel.compose import Panel
 
-Writer = Callable[[Sequence["Drawing"], Path], list[Path]]
+Writer = Callable[[Sequence["Drawing"]], list[Path]]
 SHEET_OPTIONS: tuple[Decorator, ...] = (
     click.option(
         "--on", type=SIZE, help="Lay the panels on as few sheets of this size, such as 12x12in."
@@ -77,9 +77,9 @@ def lay(
     return [replace(sheet, number=number) for number, sheet in enumerate(sheets, start=1)]
 
 
-def write_sheets(sheets: Sequence[Sheet], out: Path, given: dict[str, Any], write: Writer) -> Any:
+def write_sheets(sheets: Sequence[Sheet], given: dict[str, Any], write: Writer) -> Any:
     """Write the sheets and their cut list; what JSON tells of them."""
-    files = write([sheet.drawing for sheet in sheets], out)
+    files = write([sheet.drawing for sheet in sheets])
     rows = [row for sheet in sheets for row in sheet.rows()]
     if given["cut_list"] is not None:
         files.append(write_cut_list(sheets, given["cut_list"]))

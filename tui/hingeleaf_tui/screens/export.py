@@ -58,7 +58,6 @@ class ExportScreen(FormDialog):
 
     def on_mount(self) -> None:
         """Fill in what is known."""
-        self.show_values()
         self._look()
 
     def values(self) -> dict[str, str]:
@@ -73,6 +72,7 @@ class ExportScreen(FormDialog):
 
     @on(Form.Changed)
     def _look(self) -> None:
+        self.show_values()
         panel, order = self._reviewed.panel, self.order
         self.services.jobs.start(
             "export",

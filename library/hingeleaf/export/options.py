@@ -1,0 +1,206 @@
+"""Options of an export: its format, folds, sheets and tool, and how a picture of it looks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Annotated
+
+from hingeleaf.params import (
+    ANGLE,
+    LENGTH,
+    LONGEST,
+    OPENING,
+    SHARE,
+    SIZE,
+    TOLERANCE,
+    Parameter,
+    validate,
+)
+from hingeleaf.units import MM_PER_INCH
+
+
+class Format(StrEnum):
+    """The kinds of file that are cut from."""
+
+    SVG = "svg"
+    DXF = "dxf"
+    PDF = "pdf"
+    PLT = "plt"
+
+
+class Folds(StrEnum):
+    """How fold lines go into a file."""
+
+    SCORE = "score"
+    PERFORATE = "perforate"
+    NONE = "none"
+
+
+class Units(StrEnum):
+    """What one number in the file stands for."""
+
+    MM = "mm"
+    """Millimetres, said in the file: right wherever units are read."""
+    PT = "pt"
+    """Points, 72 to the inch, said in the file."""
+    PX96 = "px96"
+    """Bare numbers, 96 to the inch (CSS pixels): for software that takes them so."""
+    PX72 = "px72"
+    """Bare numbers, 72 to the inch: for software that takes them so; others read it larger."""
+
+    @property
+    def per_mm(self) -> float:
+        """How many of them make a millimetre."""
+        per_inch = {Units.MM: MM_PER_INCH, Units.PX96: 96.0}.get(self, 72.0)
+        return per_inch / MM_PER_INCH
+
+    @property
+    def suffix(self) -> str:
+        """What is written behind width and height."""
+        return self.value if self in (Units.MM, Units.PT) else ""
+
+
+class Shown(StrEnum):
+    """What a picture shows on the panel."""
+
+    PANEL = "panel"
+    PULL = "pull"
+    GAPS = "gaps"
+    PATH = "path"
+
+
+@dataclass(frozen=True, slots=True)
+class ExportOptions:
+    """How a cut file is written. Raises UsageError for a value out of its bounds."""
+
+    format: Annotated[
+        Format, Parameter("All at true size, by kinds of line; plt is HP-GL.", option="-")
+    ] = Format.SVG
+    folds: Annotated[Folds, Parameter("How fold lines go into the file.")] = Folds.SCORE
+    dash: Annotated[
+        float,
+        Parameter(
+            "Cut length of a perforation.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            above=True,
+            step=0.5,
+            when=lambda options: options.folds is Folds.PERFORATE,
+        ),
+    ] = 2.0
+    gap: Annotated[
+        float,
+        Parameter(
+            "Uncut length of a perforation.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            above=True,
+            step=0.5,
+            when=lambda options: options.folds is Folds.PERFORATE,
+        ),
+    ] = 1.0
+    strength: Annotated[
+        float | None,
+        Parameter(
+            "Instead of a gap: the share of a fold left uncut.",
+            SHARE,
+            low=0,
+            high=1,
+            above=True,
+            none="by the gap",
+            when=lambda options: options.folds is Folds.PERFORATE,
+        ),
+    ] = None
+    tile: Annotated[
+        tuple[float, float] | None,
+        Parameter(
+            "Cut it from sheets of this size, A4 or 200x250mm, parted between motifs.",
+            SIZE,
+            title="size of sheets",
+            label="Sheets",
+            none="one",
+        ),
+    ] = None
+    overlap: Annotated[
+        float,
+        Parameter(
+            "What such sheets share at most.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            step=1,
+            when=lambda options: options.tile is not None,
+        ),
+    ] = 10.0
+    units: Annotated[
+        Units,
+        Parameter(
+            "Units of an SVG: mm; points; or bare numbers, 96 or 72 to the inch.",
+            when=lambda options: options.format is Format.SVG,
+        ),
+    ] = Units.MM
+    polylines: Annotated[
+        bool,
+        Parameter(
+            "Straight pieces instead of splines in a DXF.",
+            label="Curves",
+            words=("splines", "straight pieces"),
+            when=lambda options: options.format is Format.DXF,
+        ),
+    ] = False
+    tip_offset: Annotated[
+        float,
+        Parameter(
+            "How far a drag knife's tip trails behind its axis, made up for in a .plt file.",
+            LENGTH,
+            low=0,
+            high=100,
+            step=0.05,
+            when=lambda options: options.format is Format.PLT,
+        ),
+    ] = 0.0
+    overcut: Annotated[
+        float,
+        Parameter("Cut on past the start, for drag knives.", LENGTH, low=0, high=LONGEST, step=0.1),
+    ] = 0.0
+    tolerance: Annotated[
+        float,
+        Parameter("How far curves may stray.", LENGTH, low=1e-4, high=10, label="-"),
+    ] = TOLERANCE
+
+    def __post_init__(self) -> None:
+        validate(self)
+
+
+@dataclass(frozen=True, slots=True)
+class LookOptions:
+    """How a picture, a proof or the page to fold by looks. Raises UsageError as above."""
+
+    show: Annotated[
+        Shown,
+        Parameter(
+            "What a picture shows: the panel, or on it how hard the paper can be pulled, or how "
+            "far its free paper is from a motif, or the way of the blade.",
+            label="Shows",
+        ),
+    ] = Shown.PANEL
+    dpi: Annotated[
+        float | None,
+        Parameter("Resolution of a picture.", low=10, high=1200, label="-", none="150"),
+    ] = None
+    opening: Annotated[
+        float,
+        Parameter("Degrees that flaps are folded up.", ANGLE, low=0, high=180, label="-"),
+    ] = OPENING
+    card_colour: Annotated[
+        str, Parameter("The card's colour on a proof, as in #37424f.", none="as usual")
+    ] = ""
+    backing: Annotated[
+        str, Parameter("The colour behind it on a proof, as in #37424f.", none="as usual")
+    ] = ""
+
+    def __post_init__(self) -> None:
+        validate(self)

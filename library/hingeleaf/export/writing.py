@@ -1,0 +1,149 @@
+"""Write a panel as its options ask: cut files on one sheet or several, or what is looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from hingeleaf.errors import UsageError
+from hingeleaf.export.options import ExportOptions, Folds, Format, LookOptions, Shown
+from hingeleaf.export.style import STYLE, Style
+
+if TYPE_CHECKING:
+    from hingeleaf.export.drawing import Drawing
+    from hingeleaf.export.panel_drawing import How
+    from hingeleaf.export.tooling import Folding
+    from hingeleaf.panel.check import Report
+    from hingeleaf.panel.compose import Panel
+
+
+def how_to_draw(options: ExportOptions) -> How:
+    """What `draw` is told."""
+    return {
+        "tolerance": options.tolerance,
+        "folding": _folding(options),
+        "overcut_by": options.overcut,
+    }
+
+
+def sheets_of(panel: Panel, options: ExportOptions) -> list[tuple[Panel, Drawing]]:
+    """The sheets that a panel is cut from, each with its drawing."""
+    from hingeleaf.export.panel_drawing import draw
+    from hingeleaf.export.tiles import tiles
+
+    sheets = tiles(panel, options.tile, overlap=options.overlap) if options.tile else [panel]
+    how = how_to_draw(options)
+    return [(sheet, draw(sheet, **how)) for sheet in sheets]
+
+
+def write_drawings(
+    drawings: Sequence[Drawing],
+    target: Path | TextIO,
+    options: ExportOptions,
+    style: Style = STYLE,
+) -> list[Path]:
+    """Write drawings to be cut from; the files.
+
+    A PDF holds them all, of other kinds there is one file each, named after its sheet. Raises
+    ExportError for what cannot be written, UsageError for several sheets in one stream.
+    """
+    if isinstance(target, Path) and options.format is Format.PDF:
+        from hingeleaf.export.pdf import write_pdf
+
+        write_pdf(drawings, target, style=style)
+        return [target]
+    write = _writer(options, style)
+    if not isinstance(target, Path):
+        if len(drawings) > 1:
+            raise UsageError("Several sheets need several files.", "Give --out a file name.")
+        write(drawings[0], target)
+        return []
+    files = [target]
+    if len(drawings) > 1:
+        files = [
+            target.with_stem(f"{target.stem}-{drawing.name.rsplit(' ', 1)[-1]}")
+            for drawing in drawings
+        ]
+    for drawing, file in zip(drawings, files, strict=True):
+        write(drawing, file)
+    return files
+
+
+def write_picture(
+    panel: Panel, target: Path, report: Report, options: ExportOptions, looks: LookOptions
+) -> None:
+    """Write a picture (PNG) of a panel with what is to be shown on it."""
+    from hingeleaf.export.picture import write_png
+    from hingeleaf.panel.lifting import raise_flaps
+
+    if looks.show is Shown.PANEL:
+        write_png(panel, target, flaps=raise_flaps(panel, looks.opening), dpi=looks.dpi)
+    elif looks.show is Shown.PULL:
+        from hingeleaf.export.pull_map import pull_marks
+
+        write_png(panel, target, dpi=looks.dpi, marks=pull_marks(report.weak_places))
+    elif looks.show is Shown.GAPS:
+        from hingeleaf.export.gap_map import gap_marks
+
+        write_png(panel, target, dpi=looks.dpi, marks=gap_marks(panel))
+    else:
+        from hingeleaf.export.panel_drawing import draw
+        from hingeleaf.export.path_map import path_marks
+
+        drawing = draw(panel, **how_to_draw(options))
+        marks = path_marks(drawing, panel.origin, options.tip_offset)
+        write_png(panel, target, dpi=looks.dpi, marks=marks)
+
+
+def write_fold_page(panel: Panel, target: Path, report: Report, looks: LookOptions) -> None:
+    """Write the page to fold by. Raises UsageError for another ending than .pdf."""
+    from hingeleaf.export.assembly import write_assembly
+    from hingeleaf.panel.lifting import raise_flaps
+
+    if target.suffix.casefold() != ".pdf":
+        raise UsageError("The assembly page is a PDF.", "End the name of --out with .pdf.")
+    write_assembly(panel, target, flaps=raise_flaps(panel, looks.opening), report=report)
+
+
+def write_proof_of(panel: Panel, target: Path, looks: LookOptions) -> None:
+    """Write a proof to show. Raises UsageError for another ending than .pdf or .png."""
+    from hingeleaf.export.proof import palette_of, write_proof
+    from hingeleaf.panel.lifting import raise_flaps
+
+    kind = target.suffix.casefold()
+    if kind not in (".pdf", ".png"):
+        raise UsageError("A proof is a PDF or a PNG.", "End the name of --out with .pdf or .png.")
+    palette = palette_of(looks.card_colour, looks.backing)
+    flaps = raise_flaps(panel, looks.opening)
+    write_proof(panel, target, pdf=kind == ".pdf", flaps=flaps, palette=palette, dpi=looks.dpi)
+
+
+def _folding(options: ExportOptions) -> Folding:
+    from hingeleaf.export.tooling import SCORE, LeftOut, Perforation
+
+    if options.folds is Folds.NONE:
+        return LeftOut()
+    if options.folds is Folds.SCORE:
+        return SCORE
+    if options.strength is None:
+        return Perforation(options.dash, options.gap)
+    return Perforation.of_strength(options.strength, options.dash)
+
+
+def _writer(options: ExportOptions, style: Style) -> Callable[[Drawing, Path | TextIO], None]:
+    """What writes one drawing into a file of that kind."""
+    if options.format is Format.DXF:
+        from hingeleaf.export.dxf import write_dxf
+
+        return partial(
+            write_dxf, style=style, polylines=options.polylines, tolerance=options.tolerance
+        )
+    if options.format is Format.PLT:
+        from hingeleaf.export.hpgl import write_hpgl
+
+        return partial(write_hpgl, tip_offset=options.tip_offset, tolerance=options.tolerance)
+    from hingeleaf.export.svg import write_svg
+
+    return partial(write_svg, style=style, units=options.units)
