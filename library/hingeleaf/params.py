@@ -41,13 +41,15 @@ class Quantity(Enum):
     ANGLE = " °"
     SHARE = "%"
     TIME = " s"
+    SPEED = " mm/s"
     GRAMMAGE = " g/m²"
     SIZE = "width and height in mm"
     PLACE = "x and y in mm"
 
 
 PLAIN, LENGTH, ANGLE, SHARE = Quantity.PLAIN, Quantity.LENGTH, Quantity.ANGLE, Quantity.SHARE
-TIME, GRAMMAGE, SIZE, PLACE = Quantity.TIME, Quantity.GRAMMAGE, Quantity.SIZE, Quantity.PLACE
+TIME, SPEED, GRAMMAGE = Quantity.TIME, Quantity.SPEED, Quantity.GRAMMAGE
+SIZE, PLACE = Quantity.SIZE, Quantity.PLACE
 
 
 @dataclass(frozen=True, slots=True)

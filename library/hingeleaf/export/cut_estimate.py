@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,7 @@ from hingeleaf.export.drawing import Drawing, LineKind, flatten
 from hingeleaf.panel.compose import Panel
 from hingeleaf.units import format_mm
 
+CUT = (LineKind.SLITS, LineKind.WINDOWS, LineKind.EDGE)
 EXACT = 0.01
 """Flattening for lengths, in mm."""
 
@@ -28,6 +30,15 @@ class CutEstimate:
     cut_length: float
     fold_length: float
     travel: float
+    lifts: int
+    """Times that the tool is lifted, once behind each line."""
+    folds: int
+    """Fold lines, whether or not they are in the file."""
+
+    @property
+    def moves(self) -> float:
+        """How far the tool goes in all, mm."""
+        return self.cut_length + self.fold_length + self.travel
 
     @property
     def line(self) -> str:
@@ -41,18 +52,28 @@ class CutEstimate:
 
 
 def estimate(panel: Panel, drawing: Drawing) -> CutEstimate:
-    """The figures of a panel as drawn."""
-    cuts = (LineKind.SLITS, LineKind.WINDOWS, LineKind.EDGE)
+    """The figures of a panel as drawn; guides and marks are not worked."""
+    return estimate_sheet(drawing, [panel])
+
+
+def estimate_sheet(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
+    """The figures of a drawing that one panel or several lie on."""
+    worked = [
+        layer for layer in drawing.layers if layer.kind not in (LineKind.GUIDES, LineKind.MARKS)
+    ]
+    strokes = [stroke for layer in worked for stroke in layer.strokes]
     return CutEstimate(
-        name=panel.name,
+        name=drawing.name,
         width=drawing.width,
         height=drawing.height,
-        card=panel.card.name,
-        motifs=len(panel.pieces),
+        card=", ".join(dict.fromkeys(panel.card.name for panel in panels)),
+        motifs=sum(len(panel.pieces) for panel in panels),
         nodes=drawing.nodes,
-        cut_length=sum(_length(drawing, kind) for kind in cuts),
+        cut_length=sum(_length(drawing, kind) for kind in CUT),
         fold_length=_length(drawing, LineKind.FOLDS),
-        travel=travel(drawing.strokes),
+        travel=travel(strokes),
+        lifts=len(strokes),
+        folds=sum(len(panel.cuts.folds.geoms) for panel in panels),
     )
 
 

@@ -70,6 +70,22 @@ class Shown(StrEnum):
     PATH = "path"
 
 
+def _perforates(options: ExportOptions) -> bool:
+    return options.folds is Folds.PERFORATE
+
+
+def _writes_svg(options: ExportOptions) -> bool:
+    return options.format is Format.SVG
+
+
+def _writes_dxf(options: ExportOptions) -> bool:
+    return options.format is Format.DXF
+
+
+def _writes_plt(options: ExportOptions) -> bool:
+    return options.format is Format.PLT
+
+
 @dataclass(frozen=True, slots=True)
 class ExportOptions:
     """How a cut file is written. Raises UsageError for a value out of its bounds."""
@@ -87,7 +103,7 @@ class ExportOptions:
             high=LONGEST,
             above=True,
             step=0.5,
-            when=lambda options: options.folds is Folds.PERFORATE,
+            when=_perforates,
         ),
     ] = 2.0
     gap: Annotated[
@@ -99,7 +115,7 @@ class ExportOptions:
             high=LONGEST,
             above=True,
             step=0.5,
-            when=lambda options: options.folds is Folds.PERFORATE,
+            when=_perforates,
         ),
     ] = 1.0
     strength: Annotated[
@@ -111,7 +127,7 @@ class ExportOptions:
             high=1,
             above=True,
             none="by the gap",
-            when=lambda options: options.folds is Folds.PERFORATE,
+            when=_perforates,
         ),
     ] = None
     tile: Annotated[
@@ -139,7 +155,7 @@ class ExportOptions:
         Units,
         Parameter(
             "Units of an SVG: mm; points; or bare numbers, 96 or 72 to the inch.",
-            when=lambda options: options.format is Format.SVG,
+            when=_writes_svg,
         ),
     ] = Units.MM
     polylines: Annotated[
@@ -148,7 +164,7 @@ class ExportOptions:
             "Straight pieces instead of splines in a DXF.",
             label="Curves",
             words=("splines", "straight pieces"),
-            when=lambda options: options.format is Format.DXF,
+            when=_writes_dxf,
         ),
     ] = False
     tip_offset: Annotated[
@@ -159,7 +175,7 @@ class ExportOptions:
             low=0,
             high=100,
             step=0.05,
-            when=lambda options: options.format is Format.PLT,
+            when=_writes_plt,
         ),
     ] = 0.0
     overcut: Annotated[

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any
@@ -13,6 +14,9 @@ from hingeleaf.units import format_mm
 UNITS = 1000
 """Whole numbers to the mm, as the library that packs wants them."""
 MOST_PIECES = 2000
+CUTS = 2
+"""How often a sheet of equal pieces is parted into blocks, each part in its turn."""
+TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +83,7 @@ def nest(
     sheets counts. Raises UsageError for a piece that is larger than a sheet, naming it.
     """
     gutter = options.gutter
-    room = tuple(side - 2 * options.border + gutter for side in sheet)
+    room = (sheet[0] - 2 * options.border + gutter, sheet[1] - 2 * options.border + gutter)
     for number, (width, height) in enumerate(sizes):
         grown = (width + gutter, height + gutter)
         ways = (grown,) if options.upright else (grown, grown[::-1])
@@ -90,14 +94,102 @@ def nest(
                 f"its border of {format_mm(options.border)}.",
                 "Name larger sheets, or cut it in tiles.",
             )
+    if len({(round(width, 6), round(height, 6)) for width, height in sizes}) == 1:
+        return _equal_sheets(len(sizes), sizes[0], room, options)
     packed = min(_packings(sizes, room, gutter, turning=not options.upright), key=len)
     return [
         sorted(_spots(bin_, sizes, options), key=lambda spot: (spot.y, spot.x)) for bin_ in packed
     ]
 
 
+def most_equal(size: tuple[float, float], room: tuple[float, float]) -> int:
+    """How many pieces of one size fit in a room, turned or not, at least."""
+    return len(equal_places(size, room))
+
+
+def equal_places(
+    size: tuple[float, float], room: tuple[float, float], *, turning: bool = True
+) -> list[tuple[float, float, bool]]:
+    """Places of as many equal pieces as rows and columns hold: x, y, and whether turned."""
+    blocks = _blocks(size, (0.0, 0.0, *room), CUTS if turning else 0, turning=turning)
+    return [place for block in blocks for place in block.places()]
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """Rows of equal pieces that all lie the same way."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    across: int
+    down: int
+    turned: bool
+
+    def places(self) -> Iterator[tuple[float, float, bool]]:
+        """The top left corners of its pieces."""
+        for row in range(self.down):
+            for column in range(self.across):
+                yield self.x + column * self.width, self.y + row * self.height, self.turned
+
+
+def _blocks(
+    size: tuple[float, float],
+    box: tuple[float, float, float, float],
+    cuts: int,
+    *,
+    turning: bool,
+) -> list[_Block]:
+    """The blocks that hold most within a box (x, y, width, height), parted so often at most."""
+    x, y, wide, high = box
+    ways: list[list[_Block]] = []
+    for turned in {False, turning}:
+        width, height = size[::-1] if turned else size
+        across, down = math.floor(wide / width + TINY), math.floor(high / height + TINY)
+        ways.append([_Block(x, y, width, height, across, down, turned)])
+    if cuts:
+        for at in _steps(size, wide / 2):
+            parts = (x, y, at, high), (x + at, y, wide - at, high)
+            ways.append([b for part in parts for b in _blocks(size, part, cuts - 1, turning=True)])
+        for at in _steps(size, high / 2):
+            parts = (x, y, wide, at), (x, y + at, wide, high - at)
+            ways.append([b for part in parts for b in _blocks(size, part, cuts - 1, turning=True)])
+    return max(ways, key=lambda blocks: sum(block.across * block.down for block in blocks))
+
+
+def _steps(size: tuple[float, float], longest: float) -> list[float]:
+    """Lengths of rows of pieces, upright and turned, up to a longest."""
+    one, other = size
+    return sorted(
+        {
+            first * one + second * other
+            for first in range(math.floor(longest / one + TINY) + 1)
+            for second in range(math.floor((longest - first * one) / other + TINY) + 1)
+            if first or second
+        }
+    )
+
+
+def _equal_sheets(
+    count: int, size: tuple[float, float], room: tuple[float, float], options: SheetOptions
+) -> list[list[Spot]]:
+    """Equal pieces, sheet by sheet; one size needs no search for what goes with what."""
+    grown = (size[0] + options.gutter, size[1] + options.gutter)
+    places = sorted(
+        equal_places(grown, room, turning=not options.upright), key=lambda at: at[1::-1]
+    )
+    return [
+        [
+            Spot(begin + number, x + options.border, y + options.border, turned)
+            for number, (x, y, turned) in enumerate(places[: count - begin])
+        ]
+        for begin in range(0, count, len(places))
+    ]
+
+
 def _packings(
-    sizes: Sequence[tuple[float, float]], room: tuple[float, ...], gutter: float, *, turning: bool
+    sizes: Sequence[tuple[float, float]], room: tuple[float, float], gutter: float, *, turning: bool
 ) -> Iterator[list[Any]]:
     import rectpack
 

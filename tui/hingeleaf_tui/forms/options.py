@@ -20,6 +20,7 @@ METAVARS = {
     Quantity.ANGLE: "DEGREES",
     Quantity.SHARE: "SHARE",
     Quantity.TIME: "SECONDS",
+    Quantity.SPEED: "MM/S",
     Quantity.GRAMMAGE: "G/M2",
     Quantity.SIZE: "SIZE",
     Quantity.PLACE: "X,Y",

@@ -1,0 +1,197 @@
+"""Time and cost: cutting at the machine's speed, folding by hand, sheets of card."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Annotated, Any
+
+from hingeleaf.errors import UsageError
+from hingeleaf.export.cut_estimate import CutEstimate
+from hingeleaf.orders.nesting import most_equal
+from hingeleaf.params import LONGEST, SIZE, SPEED, TIME, Parameter, parameters, validate
+
+HOUR = 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Rates:
+    """How fast a workshop works and what its card costs; None is not known.
+
+    Raises UsageError for a value out of its bounds.
+    """
+
+    speed: Annotated[
+        float | None,
+        Parameter(
+            "How fast the machine moves, on the whole.",
+            SPEED,
+            low=0,
+            high=LONGEST,
+            above=True,
+            title="speed of the machine",
+            label="Machine speed",
+            none="unknown",
+            step=5,
+        ),
+    ] = None
+    lift: Annotated[
+        float,
+        Parameter(
+            "What it takes to lift the tool and set it down again.",
+            TIME,
+            low=0,
+            high=60,
+            title="time of a lift",
+            label="Time per lift",
+            step=0.1,
+        ),
+    ] = 0.3
+    """Common practice, no source."""
+    fold: Annotated[
+        float | None,
+        Parameter(
+            "What one fold takes by hand.",
+            TIME,
+            low=0,
+            high=HOUR,
+            title="time of a fold",
+            label="Time per fold",
+            none="unknown",
+            step=1,
+        ),
+    ] = None
+    price: Annotated[
+        float | None,
+        Parameter(
+            "What one sheet of card costs, in your money.",
+            low=0,
+            high=1e6,
+            title="price of card",
+            label="Price of card",
+            none="unknown",
+            step=0.1,
+        ),
+    ] = None
+    stock: Annotated[
+        tuple[float, float] | None,
+        Parameter(
+            "The size that card is bought in, A4 or 12x12in.",
+            SIZE,
+            title="size of card",
+            label="Size of card",
+            none="as cut",
+        ),
+    ] = None
+
+    def __post_init__(self) -> None:
+        validate(self)
+
+    def timed(self, work: CutEstimate, seconds: float) -> Rates:
+        """The rates with the speed of a machine that took so long for this work.
+
+        Raises UsageError where its lifts alone would take longer.
+        """
+        left = seconds - work.lifts * self.lift
+        if left <= 0:
+            raise UsageError(
+                f"{work.lifts} lifts of {self.lift:g} s alone take {clock(work.lifts * self.lift)}"
+                f", and the whole cut took {clock(seconds)}.",
+                "Give a shorter --lift, or look at the time again.",
+            )
+        return replace(self, speed=work.moves / left)
+
+    def as_data(self) -> dict[str, Any]:
+        """Plain values, as they are stored."""
+        return {name: getattr(self, name) for name in parameters(self)}
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What some work takes. Times in seconds; None where its rate is not known."""
+
+    lifts: int
+    folds: int
+    sheets: float
+    """Sheets of card, as bought; a part of one where more of the same panel fit on it."""
+    cut_seconds: float | None
+    fold_seconds: float | None
+    price: float | None
+
+    @property
+    def line(self) -> str:
+        """As one sentence for a proof or a list."""
+        cut = "" if self.cut_seconds is None else f" (about {clock(self.cut_seconds)} to cut)"
+        fold = "" if self.fold_seconds is None else f" (about {clock(self.fold_seconds)})"
+        price = "" if self.price is None else f", card for {self.price:.2f}"
+        return (
+            f"{_counted(self.lifts, 'cut')}{cut}, {_counted(self.folds, 'fold')} by hand{fold}, "
+            f"{_of_sheets(self.sheets)} of card{price}"
+        )
+
+    def as_data(self) -> dict[str, Any]:
+        """Stable keys for JSON."""
+        return {
+            "lifts": self.lifts,
+            "folds": self.folds,
+            "card_sheets": round(self.sheets, 4),
+            "cut_seconds": None if self.cut_seconds is None else round(self.cut_seconds, 1),
+            "fold_seconds": None if self.fold_seconds is None else round(self.fold_seconds, 1),
+            "card_price": None if self.price is None else round(self.price, 4),
+        }
+
+
+def cost_of(work: Iterable[CutEstimate], rates: Rates) -> Cost:
+    """What sheets take together, each cut from card of its own."""
+    jobs = list(work)
+    lifts, folds = sum(job.lifts for job in jobs), sum(job.folds for job in jobs)
+    sheets = sum(_share_of_sheet((job.width, job.height), rates.stock) for job in jobs)
+    moves = sum(job.moves for job in jobs)
+    return Cost(
+        lifts,
+        folds,
+        sheets,
+        None if rates.speed is None else moves / rates.speed + lifts * rates.lift,
+        None if rates.fold is None else folds * rates.fold,
+        None if rates.price is None else sheets * rates.price,
+    )
+
+
+def read_duration(text: str) -> float:
+    """The seconds of a time as in 12:30, 1:02:03 or 750. Raises UsageError."""
+    parts = text.strip().split(":")
+    try:
+        numbers = [float(part.replace(",", ".")) for part in parts]
+    except ValueError:
+        numbers = []
+    seconds = sum(number * 60**place for place, number in enumerate(reversed(numbers)))
+    if not 1 <= len(numbers) <= 3 or min(numbers) < 0 or not 0 < seconds <= 1000 * HOUR:
+        raise UsageError(f"{text!r} is not a time.", "Write minutes and seconds, as in 12:30.")
+    return seconds
+
+
+def clock(seconds: float) -> str:
+    """A time for people: `40 s`, `12 min`, `2 h 05 min`."""
+    if seconds < 90:
+        return f"{round(seconds)} s"
+    minutes = round(seconds / 60)
+    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def _share_of_sheet(size: tuple[float, float], stock: tuple[float, float] | None) -> float:
+    """Sheets of card for one piece; a whole one where it is not known how many fit on it."""
+    fitting = 1 if stock is None else most_equal(size, stock)
+    if not fitting:
+        return float(math.ceil(math.prod(size) / math.prod(stock or size)))
+    return 1 / fitting
+
+
+def _of_sheets(sheets: float) -> str:
+    if sheets < 1 and math.isclose(1 / sheets, round(1 / sheets)):
+        return f"1 of {round(1 / sheets)} on a sheet"
+    return f"{sheets:.2f}".rstrip("0").rstrip(".") + (" sheet" if sheets == 1 else " sheets")
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
