@@ -85,6 +85,10 @@ ROWS: dict[int, dict[str, list[tuple[object, ...]]]] = {
     9: {"card": [(2, "linen", 220.0, 0.28, 1.0, 0.8, 1, "long", MATERIAL)]},
     10: {},
     11: {"placement": [(1, 1, 1, 1, 5.5, 2.5, 0.0, 18.0, 0, 0, BEND)]},
+    12: {
+        "done": [(1, 1, "2026-11-25T10:00:00+00:00", 3, "[1]")],
+        "done_file": [(1, 0, "nora.svg", 1)],
+    },
 }
 """What each step gave room for; later steps may have added columns at the end."""
 

@@ -300,9 +300,12 @@ def check_panel(
 def check_steps(library: Library, panel: Panel, **how: Unpack[Demands]) -> Task[Report]:
     """Check a panel against what the library knows of its motifs, step by step.
 
-    That is the sizes that geometry and trials allow on the panel's card, and in how many other
-    panels a motif is used whose licence is for so many copies.
+    That is the sizes that geometry and trials allow on the panel's card, and how many copies of
+    panels with a motif were cut whose licence is for so many. Of a panel that was cut no more
+    copies are taken to be wanted, unless `copies` says so.
     """
+    if "copies" not in how and library.done.copies(panel.name):
+        how["copies"] = 0
     motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
     computed = yield from sizes_on_card(library, list(motifs.values()), panel.card)
     yield Progress(1, 1, "checking that everything holds")
@@ -310,7 +313,7 @@ def check_steps(library: Library, panel: Panel, **how: Unpack[Demands]) -> Task[
         panel,
         computed=computed,
         proven=_proven(library, motifs, panel.card),
-        copies_made=library.panels.using(motifs, apart_from=panel.name),
+        copies_made=library.done.copies_by_motif(motifs),
         **how,
     )
 

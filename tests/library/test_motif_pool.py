@@ -279,15 +279,23 @@ def test_a_smallest_size_that_was_computed_passes_the_check(library: Library, na
         assert any(thin_webs(necks, DEFAULT)) == found
 
 
-def test_every_other_panel_with_a_motif_uses_up_a_copy(library: Library) -> None:
-    library.sources.give(["hatch"], Source(maker="harbour workshop", copies_limit=2))
+def test_copies_that_were_cut_use_a_licence_up(library: Library) -> None:
+    library.sources.give(["hatch"], Source(maker="harbour workshop", copies_limit=3))
     panel = row_of(library, ("hatch", 25), ("hatch", 30))
     recipe = recipe_to_data(Recipe(ShapeSpec(Outline.RECTANGLE, (120.0, 60.0)), CARD))
     placements = [piece.placement for piece in panel.pieces]
-    library.panels.save("row", recipe, placements, field=panel.field)
-    library.panels.save("another", recipe, placements[:1], field=panel.field)
-    panel = rebuild(library, "row")
+    for name in ("row", "another", "a third"):
+        library.panels.save(name, recipe, placements, field=panel.field)
+    panel, used_up = rebuild(library, "row"), {FindingKind.COPIES_USED_UP}
+    assert found_in(library, panel) == set(), "what is only saved is not made"
+    assert found_in(library, panel, copies=4) == used_up
+    library.done.record("another", 2)
     assert found_in(library, panel) == set()
-    assert found_in(library, panel, copies=2) == {FindingKind.COPIES_USED_UP}
-    library.panels.save("a third", recipe, placements, field=panel.field)
-    assert found_in(library, panel) == {FindingKind.COPIES_USED_UP}
+    assert found_in(library, panel, copies=2) == used_up
+    library.panels.remove("another")
+    library.done.record("row")
+    assert found_in(library, panel) == set(), "it is cut already, so no more are wanted"
+    assert found_in(library, panel, copies=1) == used_up
+    assert found_in(library, rebuild(library, "a-third")) == used_up
+    assert library.undo() == "Done: row"
+    assert found_in(library, panel) == set()

@@ -30,6 +30,7 @@ KEYS = {
     "panel": ("id",),
     "placement": ("panel_id", "place"),
     "trial": ("id",),
+    "done": ("id",),
 }
 """The tables that undo covers, and what identifies a row. All others are only ever added to."""
 

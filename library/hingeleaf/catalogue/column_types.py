@@ -93,8 +93,8 @@ MOMENT = ColumnType("TEXT", "a date", _TEXT, _is_moment)
 BYTES = ColumnType("BLOB", "data", frozenset({bytes}))
 
 _COLUMNS = {
-    ID: "id motif_id source_id original_id panel_id tag_id",
-    COUNT: "revision number place copies_limit",
+    ID: "id motif_id source_id original_id panel_id tag_id done_id",
+    COUNT: "revision number place copies copies_limit",
     FLAG: "may_mirror may_bend mirrored pinned measured undone",
     PLACE: "x y turn",
     LENGTH: "size smallest largest grammage caliper least_web least_window",
@@ -106,7 +106,7 @@ _COLUMNS = {
     GRAIN: "grain",
     BEND: "bend",
     TEXT: "name notes bridges original_name settings value recipe field says card blade remark "
-    "maker title origin receipt licence credit material",
+    "maker title origin receipt licence credit material customer due motifs",
     MOMENT: "added removed made changed at",
     BYTES: "windows slits footprint area outline vector sha256 content",
 }

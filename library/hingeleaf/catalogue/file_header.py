@@ -14,7 +14,7 @@ from hingeleaf.errors import LibraryWriteError, NewerLibraryError, NotALibraryEr
 APPLICATION_ID = 0x48_4C_66_31
 """`HLf1` in ASCII, at byte 68 of the file (SQLite file format, section 1.3)."""
 
-SCHEMA_VERSION = 11
+SCHEMA_VERSION = 12
 """How many steps migrations.py holds."""
 
 SCHEMA_DIGESTS = {
@@ -29,6 +29,7 @@ SCHEMA_DIGESTS = {
     9: "6d59b89c6d236ce019b3ba7c07154e7a",
     10: "f88af0327b3e421179343895610dd0d3",
     11: "d11fe4767304ef356a6c0877d37be605",
+    12: "8c9c85d5e88d95e1f409d824f22acf6d",
 }
 """What `schema_digest` gives after each step."""
 

@@ -295,7 +295,8 @@ _ORPHANS = {
     ),
     "original files that no revision has": (
         "original",
-        "id NOT IN (SELECT original_id FROM revision WHERE original_id IS NOT NULL)",
+        "id NOT IN (SELECT original_id FROM revision WHERE original_id IS NOT NULL) "
+        "AND id NOT IN (SELECT original_id FROM done_file)",
     ),
 }
 """In the order of repair: each may leave more for the next."""

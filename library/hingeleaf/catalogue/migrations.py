@@ -269,6 +269,36 @@ def bending(db: Database) -> None:
     _mark(db, 11)
 
 
+@migrations()
+def orders(db: Database) -> None:
+    """For whom a panel is and when it is due; what was cut of it, with its files as they were."""
+    _run(
+        db,
+        "ALTER TABLE panel ADD COLUMN customer TEXT NOT NULL DEFAULT ''",
+        "ALTER TABLE panel ADD COLUMN due TEXT NOT NULL DEFAULT ''",
+        """
+        CREATE TABLE done (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            panel_id INTEGER NOT NULL,
+            at TEXT NOT NULL,
+            copies INTEGER NOT NULL CHECK (copies > 0),
+            motifs TEXT NOT NULL
+        )
+        """,
+        "CREATE INDEX done_panel ON done (panel_id)",
+        """
+        CREATE TABLE done_file (
+            done_id INTEGER NOT NULL,
+            place INTEGER NOT NULL,
+            name TEXT NOT NULL,
+            original_id INTEGER NOT NULL REFERENCES original (id),
+            PRIMARY KEY (done_id, place)
+        ) WITHOUT ROWID
+        """,
+    )
+    _mark(db, 12)
+
+
 WORDS = {
     "motif": ("name", "notes"),
     "tag": ("name",),

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.column_types import LONGEST, read_json
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.panel_search import panel_names, read_day
 from hingeleaf.catalogue.slugs import identify, name_like, short_name, slug
 from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
@@ -43,6 +44,12 @@ class PanelRow:
     changed: str
     count: int
     """How many motifs stand on it."""
+    customer: str = ""
+    """For whom it is."""
+    due: str = ""
+    """The day on which it is due."""
+    done: int = 0
+    """How many copies were cut."""
 
 
 class Panels:
@@ -55,9 +62,28 @@ class Panels:
         """All panels, the last changed first."""
         rows = self._db.rows(
             "SELECT name, made, changed, (SELECT count(*) FROM placement "
-            "WHERE panel_id = panel.id) FROM panel ORDER BY changed DESC, id DESC"
+            "WHERE panel_id = panel.id), customer, due, (SELECT coalesce(sum(copies), 0) "
+            "FROM done WHERE panel_id = panel.id) FROM panel ORDER BY changed DESC, id DESC"
         )
         return [PanelRow(*row) for row in rows]
+
+    def search(self, query: str) -> list[PanelRow]:
+        """The panels that words and facts such as `for:maud` find, the last changed first.
+
+        Raises QueryError.
+        """
+        found = set(panel_names(self._db, query))
+        return [row for row in self.all() if row.name in found]
+
+    def set_facts(self, name: str, *, customer: str | None = None, due: str | None = None) -> None:
+        """Set for whom a panel is and when it is due; what is None stays, "" is nobody and never.
+
+        Raises UnknownNameError, UsageError for what is no day.
+        """
+        values = {"customer": customer, "due": read_day(due) if due else due}
+        given = {key: value for key, value in values.items() if value is not None}
+        with self._db.write(f"Set facts of panel {name}") as change:
+            change.update("panel", (panel_id_of(self._db, name),), given)
 
     def get(self, name: str) -> SavedPanel:
         """A panel by its name. Raises UnknownNameError, DamagedLibraryError."""
@@ -118,16 +144,6 @@ class Panels:
             (len(_SAVE) + 1, len(_SAVE), _SAVE),
         )
         return next((each.strip() for each in saves if slug(each, "") == panel), panel)
-
-    def using(self, motifs: Iterable[str], *, apart_from: str = "") -> dict[str, int]:
-        """How many panels each of these motifs stands on, but for the one named `apart_from`."""
-        rows = self._db.rows(
-            "SELECT m.name, count(DISTINCT p.id) FROM motif m "
-            "JOIN placement s ON s.motif_id = m.id JOIN panel p ON p.id = s.panel_id "
-            "WHERE m.name IN (SELECT value FROM json_each(?)) AND p.name <> ? GROUP BY m.id",
-            (json.dumps(list(motifs)), apart_from),
-        )
-        return dict(rows)
 
     def with_motif(self, motif: str) -> list[str]:
         """The names of the panels that a motif stands on. Raises UnknownNameError."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,8 +12,10 @@ from typing import TYPE_CHECKING, Any, Self
 from hingeleaf.catalogue import change, likeness, limits, motifs, search
 from hingeleaf.catalogue.backup import back_up_if_due, note_backup
 from hingeleaf.catalogue.cards import Cards
+from hingeleaf.catalogue.column_types import read_json
 from hingeleaf.catalogue.connections import PATIENCE
 from hingeleaf.catalogue.database import Database
+from hingeleaf.catalogue.done import DoneLog
 from hingeleaf.catalogue.file_copies import copy_to_new
 from hingeleaf.catalogue.motifs import Original, Revision
 from hingeleaf.catalogue.panels import Panels
@@ -44,6 +47,7 @@ class Library:
         self.sources = Sources(db)
         self.cards = Cards(db)
         self.panels = Panels(db)
+        self.done = DoneLog(db)
         self.trials = Trials(db)
 
     @classmethod
@@ -298,6 +302,17 @@ class Library:
         from hingeleaf.catalogue.integrity import examine
 
         return examine(self.db, repair=repair)
+
+    def setting(self, name: str) -> Any:
+        """Plain data that was set under a name for this library; None where there is none."""
+        try:
+            return read_json(self.db.setting(name) or "null")
+        except ValueError:
+            return None
+
+    def set_setting(self, name: str, value: Any) -> None:
+        """Set plain data under a name; not part of the history."""
+        self.db.set_settings({name: json.dumps(value)})
 
     # What was computed
 

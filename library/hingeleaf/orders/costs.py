@@ -181,9 +181,11 @@ def clock(seconds: float) -> str:
 
 def _share_of_sheet(size: tuple[float, float], stock: tuple[float, float] | None) -> float:
     """Sheets of card for one piece; a whole one where it is not known how many fit on it."""
-    fitting = 1 if stock is None else most_equal(size, stock)
+    if stock is None:
+        return 1.0
+    fitting = most_equal(size, stock)
     if not fitting:
-        return float(math.ceil(math.prod(size) / math.prod(stock or size)))
+        return math.ceil(size[0] * size[1] / (stock[0] * stock[1]))
     return 1 / fitting
 
 

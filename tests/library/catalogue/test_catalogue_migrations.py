@@ -80,6 +80,11 @@ def test_what_later_versions_added_is_there(tmp_path: Path, version: int) -> Non
         placed, *bent = library.panels.get("nora").placements
         assert (placed.motif, placed.revision, placed.pose.size) == ("wren", 1, 17.5)
         assert library.cards.get("ivory").measured
+        nora = library.panels.search("nora")[0]
+        assert (nora.customer, nora.due, nora.done) == ("", "", 3 if version >= 12 else 0)
+        if version >= 12:
+            assert library.done.files("nora") == [("nora.svg", ORIGINAL)]
+            assert library.done.copies_by_motif(["wren"]) == {"wren": 3}
         if version >= 11:
             assert [each.pose.bend for each in bent] == [
                 (0.0, 1.0, 0.0, 0.125, *[0.0] * 8, 1.0, *[0.0] * 7)

@@ -41,7 +41,9 @@ MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 @click.option("--opening", type=float, default=OPENING, help="Degrees that flaps open.  [60]")
 @click.option("--for-sale", is_flag=True, help="Hold the licences of the motifs against a sale.")
 @click.option(
-    "--copies", type=click.IntRange(min=1), default=1, help="How many are to be cut.  [1]"
+    "--copies",
+    type=click.IntRange(min=1),
+    help="How many are to be cut.  [1; none of what is done]",
 )
 @click.option(
     "--fold-lines",
@@ -63,9 +65,13 @@ def check(
     Places are in mm from the sheet's top left corner. Ends with 1 if there are faults.
     """
     fold_lines = given.pop("fold_lines")
+    if given["copies"] is None:
+        del given["copies"]
     checked: list[tuple[str, Report, XY]] = []
     for what in _named(words, library_file):
         if _is_file(what):
+            if given["for_sale"] or "copies" in given:
+                say(f"{what} is a file, so nothing is known of its licences.", err=True)
             of_file = given | {"fold_lines": fold_lines}
             report, origin = _of_file(what, card, library_file, of_file), (0.0, 0.0)
         else:
