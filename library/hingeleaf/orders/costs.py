@@ -165,7 +165,9 @@ def read_duration(text: str) -> float:
         numbers = [float(part.replace(",", ".")) for part in parts]
     except ValueError:
         numbers = []
-    seconds = sum(number * 60**place for place, number in enumerate(reversed(numbers)))
+    seconds = 0.0
+    for number in numbers:
+        seconds = 60 * seconds + number
     if not 1 <= len(numbers) <= 3 or min(numbers) < 0 or not 0 < seconds <= 1000 * HOUR:
         raise UsageError(f"{text!r} is not a time.", "Write minutes and seconds, as in 12:30.")
     return seconds
