@@ -50,7 +50,7 @@ def copy_pages(connection: sqlite3.Connection, target: Path) -> None:
 
 
 def put_in_place(building: Path, target: Path) -> bool:
-    """Give a finished file its name, once it is on the disk. False where the name is taken."""
+    """Give a finished file its name, both lasting on the disk. False where the name is taken."""
     sync(building)
     try:
         os.link(building, target)
@@ -60,6 +60,7 @@ def put_in_place(building: Path, target: Path) -> bool:
         if target.exists():
             return False
         building.replace(target)
+    sync(target.parent)
     return True
 
 

@@ -160,15 +160,19 @@ def test_a_change_that_is_told_as_done_is_on_the_disk(tmp_path: Path, again: boo
 
 
 @pytest.mark.parametrize("what", ["library", "backup", "bundle"])
-def test_a_new_file_is_on_the_disk_before_it_takes_its_name(
+def test_a_new_file_is_on_the_disk_before_it_takes_its_name_and_then_that_is(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, what: str
 ) -> None:
     path = a_library(tmp_path / "desk.db")
-    target, synced = tmp_path / "target.db", []
+    target, synced, named = tmp_path / "target.db", [], []
 
     def note(handle: int) -> None:
+        status = os.fstat(handle)
+        if os.path.samestat(status, tmp_path.stat()):
+            named.append(target.exists())
+            return
         assert not target.exists()
-        synced.append((os.fstat(handle).st_ino, os.fstat(handle).st_size))
+        synced.append((status.st_ino, status.st_size))
 
     monkeypatch.setattr(os, "fsync", note)
     if what == "library":
@@ -177,6 +181,7 @@ def test_a_new_file_is_on_the_disk_before_it_takes_its_name(
         with Library.open(path) as library:
             library.backup(target) if what == "backup" else library.bundle(target, ["wren"])
     assert (target.stat().st_ino, target.stat().st_size) in synced
+    assert named[-1], "the folder is synced after the name was given"
 
 
 def test_an_empty_file_becomes_a_library(tmp_path: Path) -> None:

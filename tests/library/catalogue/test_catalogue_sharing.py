@@ -8,7 +8,7 @@ import os
 import signal
 import subprocess
 import sys
-from collections import Counter, defaultdict
+from collections import defaultdict
 from contextlib import suppress
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -17,15 +17,12 @@ from random import Random
 import numpy as np
 import pytest
 
-from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
+from catalogue_motifs import is_sound, leaf, plain_square, taller
+from catalogue_work import Told, begin, check, work
 from counted import calls, killed_at
 from hingeleaf.catalogue.file_header import read_header
-from hingeleaf.catalogue.library_diff import ItemKind
-from hingeleaf.catalogue.restore import Resolution
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import ChangedElsewhereError
-from hingeleaf.model import Placement, Pose
-from hingeleaf.tasks import finish
 
 pytestmark = pytest.mark.reliability
 
@@ -144,130 +141,15 @@ def test_undo_takes_back_the_newest_change_whoever_made_it(tmp_path: Path) -> No
         assert desk.tags.of("wren") == ("bird",)
 
 
-Told = dict[str, list[str]]
-"""What a program was told is done, by kind: it may be killed, but this must last."""
-
-
-class Worker:
-    """Does all kinds of things, telling each one only after the library has acknowledged it."""
-
-    def __init__(self, library: Library, seed: int, told: Connection) -> None:
-        self.library, self.seed, self.told = library, seed, told
-        self.number = 0
-
-    def add(self) -> None:
-        name = self.library.add(plain_square("single", self.number), original=os.urandom(2000))
-        self.told.send(("single", name))
-
-    def batch(self) -> None:
-        stem = f"batch-{self.seed}x{self.number}"
-        with self.library.change(stem):
-            for _ in range(4):
-                self.library.add(plain_square(stem, self.number), original=b"b")
-        self.told.send(("batch", stem))
-
-    def edit(self) -> None:
-        motif = self.library.motif("base")
-        number = self.library.update(taller(motif, 1.0001), expected_revision=motif.revision)
-        self.told.send(("revision", str(number)))
-
-    def tag(self) -> None:
-        tag = f"t{self.seed}-{self.number}"
-        self.library.tags.change(["base"], add=[tag])
-        self.told.send(("tag", tag))
-
-    def merge(self) -> None:
-        tags = [tag for tag in self.library.tags.of("base") if tag.startswith("t")][:3]
-        self.told.send(("to merge", " ".join(tags)))
-        self.library.tags.merge(tags, "all")
-        self.told.send(("merged", " ".join(tags)))
-
-    def panel(self) -> None:
-        self.library.panels.save(f"p{self.seed}-{self.number}", {}, [_stand("base")] * 3)
-        self.told.send(("panel", f"p{self.seed}-{self.number}"))
-
-    def trial(self) -> None:
-        self.library.trials.record("base", "card", [(10, "held"), (20, "held")])
-        self.told.send(("trials", ""))
-
-    def restore(self) -> None:
-        gift = self.library.path.with_name("gift.db")
-        found = finish(self.library.compare(gift))
-        both = {(ItemKind.MOTIF, name): Resolution.COPY for name in ("one-given", "two-given")}
-        names = finish(self.library.restore(gift, found, both))
-        self.told.send(("restored", names["two-given"]))
-
-    def undo(self) -> None:
-        self.library.tags.change(["base"], add=[f"passing{self.seed}-{self.number}"])
-        self.library.undo()
-
-
-def _stand(name: str) -> Placement:
-    return Placement(name, 1, Pose(0, 0, 0, 20))
-
-
-DEEDS = (
-    Worker.add,
-    Worker.batch,
-    Worker.edit,
-    Worker.tag,
-    Worker.merge,
-    Worker.panel,
-    Worker.trial,
-    Worker.restore,
-    Worker.undo,
-)
-
-
 def work_for_ever(path: Path, seed: int, told: Connection) -> None:
-    random = Random(seed)
     with Library.open(path) as library:
-        worker = Worker(library, seed, told)
         told.send(("ready", ""))
-        while True:
-            worker.number += 1
-            random.choice(DEEDS)(worker)
-
-
-def check(path: Path, told: Told) -> None:
-    """Everything that was acknowledged is there, and nothing is half there."""
-    assert is_sound(path)
-    with Library.open(path) as library:
-        names = library.names()
-        assert set(told["single"]) <= set(names)
-        assert all(library.original(name) for name in told["single"][-5:])
-        batches = Counter(
-            name.removeprefix("batch-").split("-")[0] for name in names if name.startswith("batch-")
-        )
-        assert set(batches.values()) <= {4}
-        assert {stem.removeprefix("batch-") for stem in told["batch"]} <= set(batches)
-        tags = set(library.tags.of("base"))
-        merging = {tag for some in told["to merge"] for tag in some.split()}
-        merged = {tag for some in told["merged"] for tag in some.split()}
-        assert set(told["tag"]) <= tags | merging and not merged & tags
-        assert not merged or "all" in tags
-        assert library.motif("base").revision >= max(map(int, told["revision"]), default=1)
-        trials = len(library.trials.all())
-        assert trials % 2 == 0 and trials >= 2 * len(told["trials"])
-        given = Counter(name[:9] for name in names if name[3:9] == "-given")
-        assert given["one-given"] == given["two-given"] and set(told["restored"]) <= set(names)
-        panels = {row.name: row.count for row in library.panels.all()}
-        assert set(panels.values()) <= {3} and set(told["panel"]) <= set(panels)
-        state = dump(library)
-        assert library.undo() is not None
-        library.redo()
-        assert dump(library) == state
+        for _ in work(library, seed, lambda kind, what: told.send((kind, what))):
+            pass
 
 
 def kill_while_working(folder: Path, times: int, chance: int) -> None:
-    path = folder / "library.db"
-    random = Random(chance)
-    with quick(folder / "giver.db") as giver:
-        for name in ("one given", "two given"):
-            giver.add(leaf(name), original=name.encode() * 300)
-        giver.bundle(folder / "gift.db", giver.names())
-    with Library.open(path) as library:
-        library.add(leaf("base"))
+    path, random = begin(folder), Random(chance)
     told: Told = defaultdict(list)
     for seed in range(times):
         ours, theirs = FORK.Pipe(duplex=False)
