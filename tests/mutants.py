@@ -43,7 +43,11 @@ NEAREST = {
 MOST_SECONDS = 90.0
 """Tests are tried, the shortest first, until they would take this long unchanged."""
 PYTEST = ("-n", "0", "-q", "-p", "no:cacheprovider")
-SHARED = ("contourpy", "hypothesis", "numba", "numpy", "scipy.optimize", "scipy.spatial", "shapely")
+SHARED = (
+    *("contourpy", "hypothesis", "material_design_icons_pack", "numba", "numpy", "scipy.optimize"),
+    *("scipy.spatial", "shapely", "pytest_asyncio.plugin", "pytest_benchmark.session", "syrupy"),
+    *("textual.app", "pytest_cov.plugin", "xdist.plugin"),
+)
 """Loaded once: each mutant is tried in a fork that has them already."""
 Lines = dict[str, dict[int, set[str]]]
 """Per file and line the tests that run it."""
@@ -190,8 +194,6 @@ def main() -> None:
     parser.add_argument("count", type=int)
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
-    os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
-    sys.dont_write_bytecode = True
     for name in SHARED:
         importlib.import_module(name)
     session = Path(f"{asked.room}.sqlite")
@@ -200,6 +202,8 @@ def main() -> None:
         if not begun:
             draw(database, asked.room, asked.count, asked.seed)
         lines, durations = tests_of(asked.room)
+        os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+        sys.dont_write_bytecode = True  # of a mutant, that is
         for item in sorted(database.pending_work_items, key=lambda item: repr(item.mutations)):
             mutation = item.mutations[0]
             tests = nearest(mutation, lines, durations)

@@ -13,6 +13,7 @@ from typing import Any
 from hingeleaf.errors import FontError
 
 ENDINGS = frozenset({".ttf", ".otf", ".ttc", ".otc"})
+MOST_BYTES = 200_000_000
 REGULAR = 400.0
 """The weight class of an ordinary face (OpenType, OS/2 usWeightClass)."""
 
@@ -68,8 +69,11 @@ def open_font(file: Path, index: int = 0) -> FontFace:
 
 def read_faces(file: Path) -> tuple[FontFace, ...]:
     """Every face in a font file. Raises FontError as `open_font` does."""
-    first = _harfbuzz_face(file, 0)
-    return tuple(_describe(file, index) for index in range(max(1, first.count)))
+    try:
+        first = _passing_face(file, 0)
+        return tuple(_describe(file, index) for index in range(max(1, first.count)))
+    except UnicodeDecodeError as problem:  # of a damaged tag
+        raise _unreadable(file) from problem
 
 
 def find_fonts(folders: Iterable[Path] | None = None) -> list[FontFace]:
@@ -152,7 +156,11 @@ def harfbuzz_font(face: FontFace, weight: float | None = None) -> Any:
     if weight is not None and face.weights is None and weight != face.weight:
         family = [other for other in find_fonts() if other.family == face.family]
         face = nearest(family or [face], weight, italic=face.italic)
-    font = uharfbuzz.Font(_harfbuzz_face(face.file, face.index))
+    try:
+        changed = face.file.stat().st_mtime_ns
+        font = uharfbuzz.Font(_lasting_face(face.file, face.index, changed))
+    except OSError as problem:
+        raise _unreadable(face.file) from problem
     if weight is None:
         return font
     if face.weights is None:
@@ -179,17 +187,32 @@ def _font_files(folders: Iterable[Path]) -> Iterator[Path]:
 
 
 @lru_cache(maxsize=16)
-def _harfbuzz_face(file: Path, index: int) -> Any:
+def _lasting_face(file: Path, index: int, changed: int) -> Any:
+    """A face that is read whole: a mapped file may be cut short while it is in use."""
+    import uharfbuzz
+
+    if file.stat().st_size > MOST_BYTES:
+        raise FontError(f"{file} is too large for a font.", "Give a TTF, OTF or TTC file.")
+    return _face(file, index, uharfbuzz.Blob(file.read_bytes()))
+
+
+def _passing_face(file: Path, index: int) -> Any:
+    """A face to be described only: of a mapped file little is read."""
     import uharfbuzz
 
     if not file.is_file():
         raise FontError(f"There is no font file {file}.", "Check the name and the folder.")
     try:
-        face = uharfbuzz.Face(uharfbuzz.Blob.from_file_path(file), index)
+        blob = uharfbuzz.Blob.from_file_path(file)
     except (OSError, uharfbuzz.HarfBuzzError) as problem:
-        raise FontError(
-            f"The font file {file} could not be read.", "Give a whole TTF, OTF or TTC file."
-        ) from problem
+        raise _unreadable(file) from problem
+    return _face(file, index, blob)
+
+
+def _face(file: Path, index: int, blob: Any) -> Any:
+    import uharfbuzz
+
+    face = uharfbuzz.Face(blob, index)
     if not face.glyph_count or "cmap" not in face.table_tags:
         raise FontError(
             f"{file} is not a font that can be read.", "Give a TTF, OTF or TTC file with outlines."
@@ -197,10 +220,16 @@ def _harfbuzz_face(file: Path, index: int) -> Any:
     return face
 
 
+def _unreadable(file: Path) -> FontError:
+    return FontError(
+        f"The font file {file} could not be read.", "Give a whole TTF, OTF or TTC file."
+    )
+
+
 def _describe(file: Path, index: int) -> FontFace:
     import uharfbuzz
 
-    face = _harfbuzz_face(file, index)
+    face = _passing_face(file, index)
     font = uharfbuzz.Font(face)
     axes = [axis for axis in face.axis_infos if axis.tag == "wght"]
     return FontFace(

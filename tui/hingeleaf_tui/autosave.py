@@ -97,7 +97,13 @@ class Autosave:
         try:
             data = json.loads(self.path.read_text(encoding="utf-8"))
             return cattrs.Converter(forbid_extra_keys=True).structure(data, Draft)
-        except (OSError, ValueError, AttributeError, cattrs.BaseValidationError):
+        except (
+            OSError,
+            ValueError,
+            AttributeError,
+            RecursionError,
+            cattrs.BaseValidationError,
+        ):
             self.path.replace(self.path.with_suffix(".unreadable"))
             return None
 

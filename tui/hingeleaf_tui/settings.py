@@ -68,7 +68,7 @@ def read(place: Path | None = None) -> Settings:
     """The stored settings; the defaults where there are none."""
     try:
         found = tomllib.loads(((place or folder()) / FILE).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return Settings()
     usual = Settings()
     for known in fields(Settings):

@@ -123,12 +123,18 @@ def _table(text: str, heading: int, delimiter: str) -> list[tuple[int, list[str]
     """The rows below a heading; a quoted name may go over several lines (RFC 4180)."""
     reader = csv.reader(io.StringIO(text), delimiter=delimiter)
     rows, begun = [], 1
-    for cells in reader:
-        line, begun = begun, reader.line_num + 1
-        if line <= heading or not any(cell.strip() for cell in cells):
-            continue
-        if not cells[0].lstrip().startswith(COMMENT):
-            rows.append((line, cells))
+    try:
+        for cells in reader:
+            line, begun = begun, reader.line_num + 1
+            if line <= heading or not any(cell.strip() for cell in cells):
+                continue
+            if not cells[0].lstrip().startswith(COMMENT):
+                rows.append((line, cells))
+    except csv.Error as problem:
+        raise UsageError(
+            f"The table cannot be read from line {begun} on: {problem}.",
+            "Look whether a quotation mark is missing there.",
+        ) from problem
     return rows
 
 
@@ -144,8 +150,8 @@ def _order(line: int, cells: Mapping[str, str]) -> Order:
             f"The name has {len(name)} letters; {LONGEST_NAME} are the most.", "Shorten it."
         )
     copies = values.get("copies") or "1"
-    if not copies.isdecimal() or not 0 < int(copies) <= MOST_NAMES:
-        raise UsageError(f"{copies!r} is no number of copies.", f"Give 1 to {MOST_NAMES}.")
+    if not (copies.isdecimal() and len(copies) < 9 and 0 < int(copies) <= MOST_NAMES):
+        raise UsageError(f"{copies[:20]!r} is no number of copies.", f"Give 1 to {MOST_NAMES}.")
     size, height = values.get("size", ""), values.get("height", "")
     if size and not any(each in size.casefold() for each in "x×"):
         size, height = "", size  # a single length is that of the letters

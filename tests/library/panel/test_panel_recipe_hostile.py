@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import sys
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
 from counted import Calls
+from deeds import watched
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.shapes import Outline
@@ -38,28 +38,14 @@ SOUND = [
         ),
     )
 ]
-FORBIDDEN = ("os.system", "os.exec", "os.posix_spawn", "subprocess.Popen", "pickle.find_class")
 
 
 @pytest.fixture(scope="module")
 def deeds() -> Iterator[list[str]]:
-    """What runs another program, opens a file to write, or compiles a text, while it is watched."""
-    seen: list[str] = []
-    watching = True
-
-    def watch(event: str, arguments: tuple[Any, ...]) -> None:
-        if not watching:
-            return
-        writes = event == "open" and isinstance(arguments[1], str) and arguments[1][:1] in "wax+"
-        compiles = event == "compile" and arguments[1] == "<string>"
-        if writes or compiles or event.startswith((*FORBIDDEN, "socket.")):
-            seen.append(f"{event} {arguments}")
-
     for data in SOUND:
         made(data)
-    sys.addaudithook(watch)
-    yield seen
-    watching = False
+    with watched() as seen:
+        yield seen
 
 
 def made(data: Any) -> str:
