@@ -20,6 +20,7 @@ from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.bridges import BridgesScreen
 from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.screens.export import ExportScreen
+from machine_code import SHARED_MACHINE_CODE
 from pseudo_terminal import PseudoTerminal
 
 
@@ -215,6 +216,7 @@ def app_at_work(folder: Path, library: Path) -> PseudoTerminal:
         "TERM": "xterm-256color",
         "LANG": "C.UTF-8",
         "PYTHONPATH": os.environ.get("PYTHONPATH", ""),
+        **SHARED_MACHINE_CODE,
     }
     return PseudoTerminal(command, 80, 24, environ)
 

@@ -15,6 +15,7 @@ from typing import Protocol
 import pytest
 
 from app_pilot import make_library
+from machine_code import SHARED_MACHINE_CODE
 from pseudo_terminal import PseudoTerminal
 
 ESCAPED = {
@@ -93,6 +94,7 @@ def app_in(folder: Path, **environ: str) -> Iterator[Screen]:
         "LANG": "C.UTF-8",
         "XDG_CONFIG_HOME": str(folder),
         "PYTHONPATH": os.environ.get("PYTHONPATH", ""),
+        **SHARED_MACHINE_CODE,
         **environ,
     }
     here = Path.cwd()

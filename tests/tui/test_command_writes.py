@@ -11,6 +11,8 @@ from pathlib import Path
 import pytest
 
 from app_pilot import make_library
+from hingeleaf.fill.compiled import FOLDER
+from machine_code import SHARED_MACHINE_CODE
 
 WATCHED = """
 import json, os, sys
@@ -40,7 +42,8 @@ finally:
 def written(folder: Path, *command: str) -> set[Path]:
     """What a command opens to write, makes, moves or connects to, below a home of its own."""
     told = folder / "told.json"
-    environ = os.environ | {"HOME": str(folder / "home"), "WRITTEN": str(told), "NO_COLOR": "1"}
+    environ = os.environ | SHARED_MACHINE_CODE | {"HOME": str(folder / "home")}
+    environ |= {"WRITTEN": str(told), "NO_COLOR": "1"}
     for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_CACHE_HOME", "XDG_STATE_HOME"):
         environ.pop(name, None)
     ran = subprocess.run(
@@ -82,7 +85,7 @@ def test_a_command_writes_where_it_may(folder: Path, command: str) -> None:
     gate = '<svg xmlns="http://www.w3.org/2000/svg" width="30mm" height="30mm">'
     (folder / "gate.svg").write_text(gate + '<rect width="9" height="9"/></svg>')
     library = folder / "library" / "harbour.db"
-    allowed = (library.parent, folder / "out", folder / "home" / ".cache" / "hingeleaf")
+    allowed = (library.parent, folder / "out", FOLDER)
     paths = written(folder, *command.split(), "--library", str(library))
     stray = {path for path in paths if not any(path.is_relative_to(each) for each in allowed)}
     assert not stray

@@ -71,7 +71,7 @@ def _our_cache() -> Iterator[None]:
     settings: Any = numba.config
     before = settings.CACHE_DIR
     if not before:
-        settings.CACHE_DIR = str(_FOLDER)
+        settings.CACHE_DIR = str(FOLDER)
     try:
         yield
     finally:
@@ -98,4 +98,5 @@ def _folder() -> Path:
     return caches / "machine_code" / made_from.hexdigest()[:16]
 
 
-_FOLDER = _folder()
+FOLDER = _folder()
+"""Where the machine code of these sources is kept, for all processes of this user."""
