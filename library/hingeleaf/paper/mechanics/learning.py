@@ -102,6 +102,7 @@ class HoldModel:
             log_weight = log_weight + np.log(each)
         weight = np.exp(log_weight - log_weight.max())
         self._weight: Floats = weight / weight.sum()
+        self._posteriors: dict[str | None, Floats] = {}
 
     def limit(self, motif: str | None = None) -> Belief:
         """The width at which half of a motif's webs hold.
@@ -167,12 +168,12 @@ class HoldModel:
 
     def _posterior(self, motif: str | None) -> Floats:
         """The joint distribution of a motif's limit and the steepness, adding up to 1."""
-        if motif not in self._evidence:
-            card: Floats = self._scatter.T @ self._weight
-            return card
-        by_card = self._weight / self._evidence[motif]
-        joint: Floats = (self._scatter.T @ by_card) * self._likelihood[motif]
-        return joint
+        known = motif if motif in self._evidence else None
+        if known not in self._posteriors:
+            by_card = self._weight / self._evidence[known] if known else self._weight
+            joint = self._scatter.T @ by_card
+            self._posteriors[known] = joint * self._likelihood[known] if known else joint
+        return self._posteriors[known]
 
 
 def _rows_to_one(weights: Floats) -> Floats:
