@@ -10,6 +10,7 @@ import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -22,6 +23,7 @@ from hingeleaf.errors import CatalogueError, HingeleafError, UnreadableArtworkEr
 from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.model import (
     ANY_SIZE,
+    Artwork,
     Card,
     Finding,
     HoldStyle,
@@ -87,6 +89,15 @@ class ImportOptions:
             none="best",
         ),
     ] = ""
+    ways: Annotated[
+        tuple[tuple[str, str], ...],
+        Parameter(
+            "Another way for some files of a folder, as in owl=dark.",
+            label="Ways of files",
+            option="--way-of",
+        ),
+    ] = ()
+    """The first that names a file counts."""
     hold: Annotated[
         HoldStyle | None,
         Parameter(
@@ -132,6 +143,15 @@ class ImportOptions:
             step=0.1,
         ),
     ] = 0.5
+    missing_font: Annotated[
+        str,
+        Parameter(
+            "What text is set in whose font is not on this machine: a font, or nearest.",
+            title="missing font",
+            label="Missing font",
+            none="leave out",
+        ),
+    ] = ""
     again: Annotated[
         bool,
         Parameter("A shape is added although the library holds it already.", label="-"),
@@ -139,6 +159,11 @@ class ImportOptions:
 
     def __post_init__(self) -> None:
         validate(self)
+
+    def way_of(self, file: Path) -> str:
+        """The way that is wanted for a file, by its name with or without ending; empty for best."""
+        named = (way for pattern, way in self.ways if _is_called(file, pattern))
+        return next(named, self.way)
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,20 +248,29 @@ def add_files(
     return reports
 
 
+def _is_called(file: Path, pattern: str) -> bool:
+    return any(fnmatchcase(name.casefold(), pattern.casefold()) for name in (file.name, file.stem))
+
+
+def read_drawing(content: bytes, file: Path, choices: ImportOptions) -> Artwork:
+    """The shapes of a drawing, fine enough for the size it is wanted in."""
+    return read(
+        content,
+        name=file.name,
+        largest_use=max(250.0, choices.preparation.size or 0.0),
+        beyond_page=choices.beyond_page,
+        faintest=choices.faintest,
+        guides=choices.preparation.guides,
+        missing_font=choices.missing_font,
+    )
+
+
 def prepare_drawing(
     content: bytes, file: Path, choices: ImportOptions
 ) -> tuple[Prepared, tuple[Finding, ...]]:
     """What is cut of a drawing, and what reading it had to say."""
-    largest = max(250.0, choices.preparation.size or 0.0)
-    artwork = read(
-        content,
-        name=file.name,
-        largest_use=largest,
-        beyond_page=choices.beyond_page,
-        faintest=choices.faintest,
-        guides=choices.preparation.guides,
-    )
-    prepared = cut_best(artwork, choices.preparation, choices.card, choices.way)
+    artwork = read_drawing(content, file, choices)
+    prepared = cut_best(artwork, choices.preparation, choices.card, choices.way_of(file))
     if choices.round_tips:
         rounded = round_tips(prepared.windows, choices.card.least_web)
         prepared = replace(prepared, windows=rounded)

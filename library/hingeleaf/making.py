@@ -137,6 +137,14 @@ def read_piece(text: str, motif: Callable[[str], Motif]) -> AddedShape:
     return AddedShape(shape, parse_length(x, signed=True), parse_length(y, signed=True), size, turn)
 
 
+def piece_text(piece: AddedShape) -> str:
+    """A piece as `read_piece` takes it again."""
+    shape = piece.shape
+    name = shape.motif if isinstance(shape, Traced) else type(shape).__name__.lower()
+    turn = f":{piece.turn:g}" if piece.turn else ""
+    return f"{name}@{piece.x:g},{piece.y:g}:{piece.size:g}{turn}"
+
+
 def traced(motif: Motif) -> Traced:
     """A motif as a shape to make others from; its bridges are planned anew."""
     return Traced(motif.name, motif.windows, motif.slits)

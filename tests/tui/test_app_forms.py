@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from app_pilot import make_library, ours, press, running, seen, type_in
+from app_pilot import choose, make_library, ours, press, running, seen, type_in
 from hingeleaf_tui import settings
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.dialogs import FormDialog
@@ -139,7 +139,27 @@ async def test_a_motif_is_made_from_figures_and_changed_later(library: Path) -> 
         changed = pilot.app.screen
         assert isinstance(changed, MakingScreen)
         assert changed.making.changed == "leaf"
-        await press(pilot, "c")
+        await choose(pilot, "joined", "heart@0,-40mm:12mm star@0,40mm:9mm:45")
+        await press(pilot, "g")
+        assert "leaf is at revision 2" in seen(pilot)
+        await press(pilot, "c", "f")
+        joined = pilot.app.screen.query_one(Form).line("joined").value
+        assert joined == "heart@0,-40:12 star@0,40:9:45"
+        await choose(pilot, "taken_off", "moon@0,0:9")
+        assert "No motif is called 'moon'" in seen(pilot)
+        await press(pilot, "c", "c")
+
+
+async def test_copies_are_made_of_a_motif_that_was_not_made(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f")
+        screen = pilot.app.screen
+        assert isinstance(screen, MakingScreen)
+        assert not screen.query_one(Form).line("kind").display
+        await choose(pilot, "copies", "3")
+        await choose(pilot, "away", "80%")
+        await press(pilot, "g")
+        assert "Added as berry-made" in seen(pilot)
 
 
 def test_paths_are_completed_by_name_folders_with_a_slash(tmp_path: Path) -> None:

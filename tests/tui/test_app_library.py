@@ -135,6 +135,40 @@ async def test_removed_motifs_come_back_with_undo(library: Path) -> None:
         assert "berry" in names(pilot)
 
 
+TONES = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="60mm" viewBox="0 0 60 60">'
+    '<circle cx="30" cy="30" r="28" fill="#e8c060"/><circle id="{0}" cx="30" cy="{1}" r="9"/></svg>'
+)
+
+
+async def test_ways_to_cut_are_shown_side_by_side_and_taken_for_one_file_or_all(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "eggs"
+    folder.mkdir()
+    for name, y in (("wren", 30), ("robin", 20)):
+        (folder / f"{name}.svg").write_text(TONES.format(name, y))
+    async with running(tmp_path / "new.db") as pilot:
+        await press(pilot, "a")
+        await choose(pilot, "place", "eggs/wren.svg")
+        assert "Cut this way: dark parts as windows" in seen(pilot)
+        await press(pilot, "l")
+        assert "ways to cut it, best first" in seen(pilot)
+        await press(pilot, "right", "enter")
+        screen = pilot.app.screen
+        assert isinstance(screen, AddingScreen) and screen.wish.choices.way == "edges"
+        assert "Cut this way: every tone as windows" in seen(pilot)
+        await choose(pilot, "place", "eggs")
+        assert screen.wish.choices.way == ""
+        await press(pilot, "e", "down", "enter", "right", "enter", "1")
+        assert screen.wish.choices.ways == (("wren.svg", "edges"),)
+        await press(pilot, "g")
+        assert "Imported 2 of 2" in seen(pilot)
+    with Library.open(tmp_path / "new.db") as library:
+        areas = {name: library.motif(name).windows.area for name in library.names("")}
+    assert areas["wren"] > 1.5 * areas["robin"]
+
+
 async def test_three_files_are_brought_in_and_a_part_left_out(tmp_path: Path) -> None:
     folder = tmp_path / "drawings"
     folder.mkdir()

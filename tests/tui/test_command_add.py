@@ -279,6 +279,10 @@ def test_the_ways_of_a_drawing_are_listed_drawn_and_taken(tmp_path: Path) -> Non
     assert "(details)" in said and "for --way:" in said
     (report,) = ask(tmp_path, "add", file, "--way", "dark")["files"]
     assert report["outcome"] == "added"
+    (report,) = ask(tmp_path, "add", file, "--way", "dark", "--way-of", "face=band", "--again")[
+        "files"
+    ]
+    assert ("--way" not in report["message"]) and "(band)" in report["findings"][0]["message"]
     (refused,) = ask(tmp_path, "add", file, "--way", "upwards", exit_code=2)["files"]
     assert "Its ways are: 1 details" in refused["message"]
 

@@ -116,6 +116,7 @@ ACTIONS = (
     _quiet("motifs", "undo", "u", "Undo", "Undo the last change to the library."),
     _quiet("motifs", "redo", "y", "Redo", "Redo the change that was undone."),
     Action("adding", "bring_in", "g", "Import", "Plan the bridges and add it to the library."),
+    Action("adding", "ways", "l", "Compare", "Compare the ways to cut the drawing, and take one."),
     Action("adding", "parts", "e", "Parts", "Choose parts of the drawing, or go back."),
     Action("adding", "leave", "c,escape", "Motifs", "Go back to the motifs."),
     Action("making", "bring_in", "g", "Save", "Plan the bridges and add it to the library."),

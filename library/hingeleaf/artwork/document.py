@@ -15,10 +15,13 @@ _LINKS = 20
 
 
 class Document:
-    """The tree with its ids and its style sheet."""
+    """The tree with its ids and its style sheet.
 
-    def __init__(self, root: etree._Element, notes: Diagnostics) -> None:
-        self.root = root
+    `missing_font` is the font that stands in where one is missing, or none.
+    """
+
+    def __init__(self, root: etree._Element, notes: Diagnostics, missing_font: str = "") -> None:
+        self.root, self.missing_font = root, missing_font
         self.notes = notes
         self.ids: dict[str, etree._Element] = {}
         for element in root.iter(etree.Element):

@@ -73,6 +73,14 @@ class Preparation:
         tuple[str, ...],
         Parameter("Parts to leave out, by name, layer or colour.", label="Leave out"),
     ] = ()
+    body: Annotated[
+        tuple[str, ...],
+        Parameter(
+            "Parts that stay paper, with hinges along them, by name, layer or colour.",
+            label="Body",
+        ),
+    ] = ()
+    """Only what lies over or beside them is cut."""
     border: Annotated[
         Border,
         Parameter(

@@ -23,6 +23,8 @@ from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Points, Seve
 _ROUNDS = 4
 _EXACT = 1e-6
 _TINY = 1e-9
+_ALONG = 0.01
+"""mm: a line no further off runs along the edge of a body."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,12 +43,8 @@ def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
     Raises UsageError if a choice names no part or a length is impossible, NothingToCutError if
     nothing is left to cut.
     """
-    shapes = chosen(artwork.shapes, preparation.keep, preparation.ignore)
-    if not shapes:
-        raise NothingToCutError(
-            f"Every part of {artwork.name} is left out.", "Leave out fewer of them."
-        )
-    windows, slits, notes = _sized_cuts(shapes, preparation)
+    shapes, body = _parts(artwork, preparation)
+    windows, slits, notes = _sized_cuts(shapes, body, preparation)
     if windows.is_empty and slits.is_empty:
         raise NothingToCutError(
             f"Nothing of {artwork.name} is left to cut.",
@@ -55,19 +53,30 @@ def prepare(artwork: Artwork, preparation: Preparation) -> Prepared:
     return finished(windows, slits, notes)
 
 
-def drawn_at_size(artwork: Artwork, preparation: Preparation, notes: Diagnostics) -> list[Shape]:
-    """The chosen shapes at their real size: hairlines as shapes, guides left out.
+def drawn_at_size(
+    artwork: Artwork, preparation: Preparation, notes: Diagnostics
+) -> tuple[list[Shape], MultiPolygon]:
+    """The chosen shapes at their real size, and the body: hairlines as shapes, guides left out.
 
     Raises UsageError and NothingToCutError as `prepare` does.
     """
+    shapes, body = _parts(artwork, preparation)
+    scale = preparation.size / _drawn_size(shapes) if preparation.size else 1.0
+    scaled = _visible([_scaled(shape, scale) for shape in shapes], preparation, notes)
+    drawn = [shape for shape, _ in with_borders(scaled, preparation, notes)]
+    return drawn, silhouette(_scaled(shape, scale) for shape in body)
+
+
+def _parts(artwork: Artwork, preparation: Preparation) -> tuple[Sequence[Shape], Sequence[Shape]]:
+    """The shapes that are cut, and those that are body. Raises UsageError, NothingToCutError."""
     shapes = chosen(artwork.shapes, preparation.keep, preparation.ignore)
+    body = chosen(artwork.shapes, preparation.body) if preparation.body else ()
+    shapes = tuple(shape for shape in shapes if not any(shape is part for part in body))
     if not shapes:
         raise NothingToCutError(
             f"Every part of {artwork.name} is left out.", "Leave out fewer of them."
         )
-    scale = preparation.size / _drawn_size(shapes) if preparation.size else 1.0
-    scaled = _visible([_scaled(shape, scale) for shape in shapes], preparation, notes)
-    return [shape for shape, _ in with_borders(scaled, preparation, notes)]
+    return shapes, body
 
 
 def finished(windows: MultiPolygon, slits: MultiLineString, notes: Diagnostics) -> Prepared:
@@ -77,7 +86,7 @@ def finished(windows: MultiPolygon, slits: MultiLineString, notes: Diagnostics) 
 
 
 def _sized_cuts(
-    shapes: Sequence[Shape], preparation: Preparation
+    shapes: Sequence[Shape], body: Sequence[Shape], preparation: Preparation
 ) -> tuple[MultiPolygon, MultiLineString, Diagnostics]:
     """What is cut, with the drawing enlarged so that it comes out at the wanted size.
 
@@ -86,14 +95,14 @@ def _sized_cuts(
     """
     wanted, slope = preparation.size, _drawn_size(shapes)
     scale = 1.0 if wanted is None else wanted / slope
-    windows, slits, notes = _cuts(shapes, preparation, scale)
+    windows, slits, notes = _cuts(shapes, body, preparation, scale)
     for _ in range(_ROUNDS):
         size = longest_side((windows, slits))
         if wanted is None or abs(size - wanted) < _EXACT * wanted:
             break
         step = max((wanted - size) / slope, -0.9 * scale)
         scale += step
-        windows, slits, notes = _cuts(shapes, preparation, scale)
+        windows, slits, notes = _cuts(shapes, body, preparation, scale)
         grown = (longest_side((windows, slits)) - size) / step
         slope = grown if grown > 0 else slope
     return windows, slits, notes
@@ -105,7 +114,7 @@ def _drawn_size(shapes: Iterable[Shape]) -> float:
 
 
 def _cuts(
-    shapes: Sequence[Shape], preparation: Preparation, scale: float
+    shapes: Sequence[Shape], body: Sequence[Shape], preparation: Preparation, scale: float
 ) -> tuple[MultiPolygon, MultiLineString, Diagnostics]:
     """Windows and slits with the drawing enlarged `scale` times, and what there is to say."""
     notes = Diagnostics()
@@ -125,7 +134,19 @@ def _cuts(
             windows = area if windows.is_empty else windows
         else:
             windows = polygons_of(shapely.union(windows, area))
+    if body:
+        windows, slits = beside((windows, slits), silhouette(_scaled(s, scale) for s in body))
     return windows, slits, notes
+
+
+def beside(
+    cuts: tuple[MultiPolygon, MultiLineString], body: MultiPolygon
+) -> tuple[MultiPolygon, MultiLineString]:
+    """Windows and slits without what lies on a body or along its edge."""
+    paper = shapely.buffer(body, _ALONG)
+    lines = shapely.get_parts(shapely.difference(cuts[1], paper))
+    slits = MultiLineString([line for line in lines if not line.is_empty])
+    return polygons_of(shapely.difference(cuts[0], paper)), slits
 
 
 def _scaled(shape: Shape, scale: float) -> Shape:

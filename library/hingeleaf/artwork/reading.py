@@ -29,6 +29,7 @@ def read(
     beyond_page: bool = False,
     faintest: float = 0.5,
     guides: bool = False,
+    missing_font: str = "",
 ) -> Artwork:
     """The shapes of an SVG, SVGZ, DXF, PNG or JPEG file, in mm, y down, as large as the file says.
 
@@ -36,7 +37,8 @@ def read(
     up to a longest side of `largest_use` mm. What reaches beyond the page is trimmed, as any
     viewer shows it, unless `beyond_page`. Paint less opaque than `faintest` (0 to 1) is left out
     as a shade, unless there is nothing else. Rectangles around all of a DXF are left out as guides
-    unless `guides` are wanted; `prepare` looks for those of an SVG.
+    unless `guides` are wanted; `prepare` looks for those of an SVG. Text in a font that is not on
+    this machine is left out, or set in `missing_font`, a family or `nearest`.
 
     Raises UnreadableArtworkError, HostileArtworkError or NothingToCutError.
     """
@@ -46,7 +48,9 @@ def read(
         data, name = source, name or "drawing"
     _measure(name, len(data))
     with refusing(name):
-        return _read(data, name, tolerance, largest_use, beyond_page, faintest, guides)
+        return _read(
+            data, name, tolerance, largest_use, beyond_page, faintest, guides, missing_font
+        )
 
 
 @contextmanager
@@ -71,6 +75,7 @@ def _read(
     beyond_page: bool,
     faintest: float,
     guides: bool,
+    missing_font: str,
 ) -> Artwork:
     if not data.strip():
         raise UnreadableArtworkError(f"{name} is empty.", "Save the drawing again in its editor.")
@@ -78,7 +83,7 @@ def _read(
     if kind == "svg":
         from hingeleaf.artwork.svg_reader import read_svg
 
-        return read_svg(data, name, tolerance, largest_use, beyond_page, faintest)
+        return read_svg(data, name, tolerance, largest_use, beyond_page, faintest, missing_font)
     if kind == "dxf":
         if BINARY_DXF in data[:32]:
             raise UnreadableArtworkError(

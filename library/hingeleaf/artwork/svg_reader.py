@@ -37,6 +37,7 @@ def read_svg(
     largest_use: float,
     beyond_page: bool,
     faintest: float,
+    missing_font: str = "",
 ) -> Artwork:
     """The shapes of an SVG file.
 
@@ -46,7 +47,7 @@ def read_svg(
     root = open_svg(data, name)
     try:
         page = _page(root)
-        inks = Walker(Document(root, notes)).page(
+        inks = Walker(Document(root, notes, missing_font)).page(
             multiply(scaling(MM_PER_PX, MM_PER_PX), page.matrix), page.viewport
         )
     except BadNumberError as error:

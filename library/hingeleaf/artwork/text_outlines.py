@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any
@@ -17,7 +18,7 @@ from hingeleaf.artwork.paths import Path, PathBuilder
 from hingeleaf.artwork.render_context import RenderContext
 from hingeleaf.artwork.styles import Style
 from hingeleaf.errors import FontError
-from hingeleaf.fonts import FontFace, find_fonts, harfbuzz_font, nearest
+from hingeleaf.fonts import FontFace, built_in, find_fonts, harfbuzz_font, nearest
 
 MAX_LETTERS = 5_000
 RUN = 2
@@ -29,6 +30,15 @@ _GENERIC = {
     "serif": ("DejaVu Serif", "Liberation Serif", "Noto Serif", "Times New Roman", "Times"),
     "monospace": ("DejaVu Sans Mono", "Liberation Mono", "Noto Sans Mono", "Courier New"),
 }
+_KINDS = {
+    "monospace": ("mono", "code", "courier", "typewriter"),
+    "sans-serif": ("sans",),
+    "serif": ("serif", "times", "roman", "book", "antiqua", "garamond", "slab"),
+}
+"""What names of families tell of their kind, looked for in this order."""
+_ALIKE = 0.8
+NEAREST = "nearest"
+"""The word for any font like the missing one."""
 _INNER = frozenset({"tspan", "a", "textPath", "tref"})
 _ANCHORS = {"middle": 0.5, "end": 1.0}
 
@@ -101,40 +111,58 @@ class Typesetter:
         if self._letters > MAX_LETTERS:
             self._document.notes.add("text", "So much text is not set; the rest is left out")
             return None
-        face = self._face(run)
-        if face is None:
-            return None
-        style, size = run.style, float(run.style.get("font-size", "16"))
-        spacing = parse_length(style.get("letter-spacing"), size, size) or 0.0
-        try:
-            path, advance = _shaped(face, _weight(style), run.text, size, spacing)
-        except FontError as error:
-            self._document.notes.add("text", f"Text is left out: {error}", place(run.element))
-            return None
-        return Written(run, path, advance)
-
-    def _face(self, run: Run) -> FontFace | None:
-        names = [name.strip().strip("\"'") for name in _families(run.style)]
-        italic = run.style.get("font-style", "normal") in ("italic", "oblique")
-        for name in names:
-            for family in _GENERIC.get(name, (name,)):
-                face = _find(family.casefold(), _weight(run.style), italic)
-                if face is None:
-                    continue
-                if name != names[0]:
-                    self._document.notes.add(
-                        "text",
-                        f"The font {names[0]} is not on this machine; {face.family} stands in",
-                        place(run.element),
-                    )
-                return face
-        self._document.notes.add(
-            "text",
-            f"Text is left out, because the font {names[0]} is not on this machine",
-            place(run.element),
-            remedy="Install the font, or turn the text into paths in its editor.",
+        size = float(run.style.get("font-size", "16"))
+        spacing = parse_length(run.style.get("letter-spacing"), size, size) or 0.0
+        for face in self._faces(run):
+            try:
+                path, advance, lacks = _shaped(face, _weight(run.style), run.text, size, spacing)
+            except FontError as error:
+                self._note(run, f"A damaged font is not used: {error.message}")
+                continue
+            if lacks:
+                self._note(run, f"Letters that the font {face.family} lacks are left out")
+            return Written(run, path, advance)
+        wanted = self._document.missing_font
+        missing = " and ".join([_families(run.style)[0], *([wanted] if wanted else [])])
+        self._note(
+            run,
+            f"Text is left out, because it has no font on this machine ({missing})",
+            "Set it in one that is like it with --missing-font nearest, install the font, or turn "
+            "the text into paths in its editor.",
         )
         return None
+
+    def _note(self, run: Run, sentence: str, remedy: str = "") -> None:
+        self._document.notes.add("text", sentence, place(run.element), remedy=remedy)
+
+    def _faces(self, run: Run) -> Iterator[FontFace]:
+        """The faces that a run may be set in, its own first; it is told when another stands in."""
+        names, wanted = _families(run.style), self._document.missing_font
+        italic = run.style.get("font-style", "normal") in ("italic", "oblique")
+        families = [family for name in names for family in _GENERIC.get(name, (name,))]
+        if wanted:
+            families += similar(names[0]) if wanted == NEAREST else [wanted]
+        for family in families:
+            face = _find(family.casefold(), _weight(run.style), italic)
+            if face is None:
+                continue
+            if family not in _GENERIC.get(names[0], names[:1]):
+                self._note(
+                    run, f"The font {names[0]} is not on this machine; {face.family} stands in"
+                )
+            yield face
+
+
+def similar(family: str) -> list[str]:
+    """Families of this machine in place of a missing one: called alike, of its kind, built in."""
+    here, wanted = {_plain(face.family): face.family for face in _faces()}, _plain(family)
+    alike = [here[name] for name in get_close_matches(wanted, here, cutoff=_ALIKE)]
+    kinds = (kind for kind, words in _KINDS.items() if any(word in wanted for word in words))
+    return [*alike, *_GENERIC[next(kinds, "sans-serif")], built_in().family]
+
+
+def _plain(family: str) -> str:
+    return re.sub(r"\W", "", family.casefold())
 
 
 class _Starts:
@@ -176,9 +204,8 @@ def _at(values: list[float], index: int) -> float | None:
 
 
 def _families(style: Style) -> list[str]:
-    return [name for name in style.get("font-family", "serif").split(",") if name.strip()] or [
-        "serif"
-    ]
+    names = (name.strip().strip("\"'") for name in style.get("font-family", "serif").split(","))
+    return [name for name in names if name] or ["serif"]
 
 
 def _weight(style: Style) -> float:
@@ -231,8 +258,8 @@ def _find(family: str, weight: float, italic: bool) -> FontFace | None:
 
 def _shaped(
     face: FontFace, weight: float, text: str, size: float, spacing: float
-) -> tuple[Path, float]:
-    """Outlines of one run from the origin on, y down, and its advance, in px."""
+) -> tuple[Path, float, bool]:
+    """Outlines of a run from the origin on, y down, its advance in px, and if letters lack."""
     import uharfbuzz
 
     fitting = face.weights and min(max(weight, face.weights[0]), face.weights[1])
@@ -244,12 +271,16 @@ def _shaped(
     scale = size / font.face.upem
     pen = PathBuilder()
     x = 0.0
+    lacks = False
     positions = buffer.glyph_positions or ()  # None where the text is empty
     for info, position in zip(buffer.glyph_infos, positions, strict=True):
+        if info.codepoint == 0:  # the box that stands for a missing letter
+            lacks = True
+            continue
         at = (x + position.x_offset * scale, -position.y_offset * scale)
         _draw_glyph(font, info.codepoint, pen, at, scale)
         x += position.x_advance * scale + spacing
-    return pen.path(), x
+    return pen.path(), x, lacks
 
 
 def _draw_glyph(

@@ -15,7 +15,7 @@ from hingeleaf.artwork.colours import tone
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.painted_area import is_sheet, topmost
 from hingeleaf.artwork.preparation import Border, Preparation, Taking
-from hingeleaf.artwork.preparing import Prepared, drawn_at_size, finished, prepare
+from hingeleaf.artwork.preparing import Prepared, beside, drawn_at_size, finished, prepare
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape
@@ -99,11 +99,13 @@ def find_ways(artwork: Artwork, preparation: Preparation, card: Card) -> list[Wa
     as `prepare` does.
     """
     notes = Diagnostics()
-    shapes = drawn_at_size(artwork, preparation, notes)
+    shapes, body = drawn_at_size(artwork, preparation, notes)
     tones = _Tones(shapes, preparation.sheet)
     edges, rim = tones.edges(), tones.dark_rim(card.least_web)
     found = []
     for kind, windows, slits in _readings(tones, shapes, preparation, card):
+        if not body.is_empty:
+            windows, slits = beside((windows, slits), body)
         cleaned = clean(windows, 0.0, preparation.smoothing, preparation.least, Diagnostics())
         if cleaned.is_empty and slits.is_empty:
             continue

@@ -12,6 +12,8 @@ from hingeleaf.artwork.part_names import chosen
 from hingeleaf.artwork.preparation import Border, Preparation, Side, Taking
 from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.errors import NothingToCutError, UsageError
+from hingeleaf.model import Cuts
+from hingeleaf.paper.hinges import find_hinges
 
 SPACE = 'xmlns:ed="urn:editor" '
 HEDGE = """
@@ -24,8 +26,8 @@ HEDGE = """
 PAGE = f'{SPACE}width="100mm" height="100mm" viewBox="0 0 100 100"'
 
 
-def prepared(body: str, **choices: object) -> Prepared:
-    return prepare(artwork(body, PAGE), Preparation(**choices))  # type: ignore[arg-type]
+def prepared(drawn: str, **choices: object) -> Prepared:
+    return prepare(artwork(drawn, PAGE), Preparation(**choices))  # type: ignore[arg-type]
 
 
 def names(keep: tuple[str, ...] = (), ignore: tuple[str, ...] = ()) -> list[str]:
@@ -184,3 +186,29 @@ def test_the_same_choices_give_the_same_cut() -> None:
     first, second = (prepared(HEDGE, size=50.0, border=Border.BAND) for _ in range(2))
     assert first.windows.equals_exact(second.windows, 0)
     assert Point(0, 0).distance(first.windows.envelope.centroid) < 1e-6
+
+
+# --- a body that stays ---------------------------------------------------------------------------
+
+WINGS = (
+    '<rect id="left" x="10" y="20" width="30" height="40"/><rect id="right" x="44" y="20" '
+    'width="30" height="40"/><rect id="body" x="40" y="10" width="4" height="60" fill="red"/>'
+)
+
+
+def test_nothing_is_cut_over_a_body_or_along_its_edge_and_wings_hinge_there() -> None:
+    found = prepared(WINGS, border=Border.LINE, body=("body",))
+    assert found.slits.length == pytest.approx(2 * (30 + 40 + 30), abs=0.05)
+    hinges = find_hinges(Cuts(found.windows, found.slits)).hinges
+    assert [hinge.length for hinge in hinges] == pytest.approx([40, 40], abs=0.05)
+    assert [hinge.reach for hinge in hinges] == pytest.approx([30, 30], abs=0.05)
+    assert all(abs(x) == pytest.approx(2, abs=0.05) for hinge in hinges for x, _ in hinge.line)
+
+
+def test_a_body_is_taken_from_windows_and_has_to_be_there() -> None:
+    over = WINGS.replace('width="30"', 'width="32"', 1)
+    assert prepared(over, body=("colour:red",)).windows.area == pytest.approx(2 * 30 * 40, rel=1e-3)
+    with pytest.raises(UsageError, match="No part is called 'thorax'"):
+        prepared(WINGS, body=("thorax",))
+    with pytest.raises(NothingToCutError):
+        prepared(WINGS, body=("*",))

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from artwork_drawings import artwork, box
+from hingeleaf.artwork import text_outlines
 from hingeleaf.errors import NothingToCutError
+from hingeleaf.fonts import FontFace, built_in
 
 FONT = "Fredoka One"
 TEXT = '<text x="10" y="50" font-size="20" font-family="' + FONT + '" {}>{}</text>'
@@ -49,3 +53,43 @@ def test_a_font_that_is_not_here_is_told() -> None:
         artwork(body)
     stood_in = TEXT.replace(FONT, f"No Such Font, {FONT}").format("", "Hope")
     assert "stands in" in artwork(stood_in).findings[0].message
+
+
+def test_a_missing_font_has_one_like_it_stand_in_if_that_is_wanted() -> None:
+    own = span()[1] - span()[0]
+    for missing in ("FredokaOne", "Fredoka  One Std"):
+        body = TEXT.replace(FONT, missing).format("", "Hope")
+        found = artwork(body, missing_font="nearest")
+        right = max(box(shape)[2] for shape in found.shapes)
+        assert right - span()[0] == pytest.approx(own, abs=1e-6)
+        assert f"{missing.strip()} is not on this machine; {FONT} stands in" in (
+            found.findings[0].message
+        )
+    named = artwork(TEXT.replace(FONT, "Nowhere").format("", "Hope"), missing_font=FONT)
+    assert named.shapes
+    with pytest.raises(NothingToCutError, match="Nowhere and Neither"):
+        artwork(TEXT.replace(FONT, "Nowhere").format("", "Hope"), missing_font="Neither")
+
+
+def test_a_damaged_font_is_told_and_another_is_taken(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    broken = tmp_path / "broken.ttf"
+    broken.write_bytes(b"\0\1\0\0" + b"\7" * 40)
+    faces = (FontFace("Broken", "Regular", broken), built_in())
+    monkeypatch.setattr(text_outlines, "_faces", lambda: faces)
+    text_outlines._find.cache_clear()
+    body = TEXT.replace(FONT, "Broken").format("", "Hope")
+    with pytest.raises(NothingToCutError, match="damaged font"):
+        artwork(body)
+    found = artwork(body, missing_font="nearest")
+    assert found.shapes and "damaged font is not used" in found.findings[0].message
+    text_outlines._find.cache_clear()
+
+
+def test_letters_that_a_font_lacks_are_no_boxes() -> None:
+    found = artwork(TEXT.format("", "H\u5b57"))
+    assert "lacks are left out" in found.findings[0].message
+    assert sum(shape.area.area for shape in found.shapes) == pytest.approx(
+        sum(shape.area.area for shape in artwork(TEXT.format("", "H")).shapes)
+    )

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from hingeleaf.tasks import Progress
 
 DEFAULTS = ImportOptions()
-READING = ("beyond_page", "faintest")
+READING = ("beyond_page", "faintest", "missing_font")
 PICTURE = (44, 16)
 """Columns and rows of the drawing in `inspect`."""
 ROWS = 40
@@ -135,17 +135,14 @@ def inspect(
     The picture shows what would be cut out with the options given, which are those of `add`. A
     drawing of several tones can be cut in several ways: `--ways --out ways.png` draws them.
     """
-    from hingeleaf.artwork.reading import read, refusing
+    from hingeleaf.adding import read_drawing
+    from hingeleaf.artwork.reading import load, refusing
     from hingeleaf.artwork.ways import cut_best, find_ways
     from hingeleaf.model import Cuts
 
     preparation, chosen = with_options(Preparation(), taken), with_options(DEFAULTS, taken)
-    artwork = read(
-        file,
-        beyond_page=chosen.beyond_page,
-        faintest=chosen.faintest,
-        guides=preparation.guides,
-    )
+    chosen = replace(chosen, preparation=preparation)
+    artwork = read_drawing(load(file), file, chosen)
     with refusing(file.name):
         if all_ways:
             _tell_ways(find_ways(artwork, preparation, chosen.card), out, as_json)

@@ -41,6 +41,13 @@ class ImportRequest:
             ignored = (*ignored, pattern)
         return self.prepared(replace(self.preparation, ignore=ignored))
 
+    def cut_as(self, way: str, file: Path | None = None) -> ImportRequest:
+        """The same with one way to cut all files, or only one of them."""
+        if file is None:
+            return replace(self, choices=replace(self.choices, way=way, ways=()))
+        others = tuple(pair for pair in self.choices.ways if pair[0] != file.name)
+        return replace(self, choices=replace(self.choices, ways=((file.name, way), *others)))
+
     def takes(self, part: str) -> bool:
         """Whether a part of the drawing is taken."""
         return f"name:{part}" not in self.preparation.ignore
@@ -50,7 +57,7 @@ def _place(wish: ImportRequest, text: str) -> ImportRequest:
     if not text:
         raise UsageError("No file was named.", "Type where a drawing is, or a folder of them.")
     files = tuple(drawings_in([Path(text).expanduser()]))
-    cleared = wish.prepared(replace(wish.preparation, ignore=()))
+    cleared = wish.prepared(replace(wish.preparation, ignore=(), body=())).cut_as("")
     return replace(cleared, place=text, files=files)
 
 

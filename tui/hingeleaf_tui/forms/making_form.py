@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from functools import partial
 
 from hingeleaf.adding import ImportOptions
 from hingeleaf.errors import UsageError
-from hingeleaf.shapes.design import Design
+from hingeleaf.making import piece_text, read_piece
+from hingeleaf.model import Motif
+from hingeleaf.shapes.design import AddedShape, Design
 from hingeleaf.shapes.kinds import KINDS, USUAL, Figure, Shape
 from hingeleaf.shapes.layout import Layout
 from hingeleaf.shapes.star import Star
+from hingeleaf.shapes.traced import Traced
 from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 
@@ -25,15 +29,39 @@ class Making:
     choices: ImportOptions = field(default_factory=ImportOptions)
     changed: str = ""
     """The motif whose next revision it becomes, or none."""
+    joined: str | None = None
+    """Shapes to join, as typed; None for those of the design."""
+    taken_off: str | None = None
 
     @property
     def kind(self) -> str:
         """The name of its kind."""
         return type(self.design.shape).__name__.lower()
 
+    @property
+    def title(self) -> str:
+        """What it is called where no name is given."""
+        shape = self.design.shape
+        return f"{shape.motif}-made" if isinstance(shape, Traced) else self.kind
+
     def with_shape(self, shape: Shape) -> Making:
         """The same with another shape."""
         return replace(self, design=replace(self.design, shape=shape))
+
+    def placed(self, motif: Callable[[str], Motif]) -> Making:
+        """The same with the pieces that were typed; `motif` finds one of the library by name.
+
+        Raises HingeleafError for what is no piece.
+        """
+
+        def read(typed: str | None, pieces: tuple[AddedShape, ...]) -> tuple[AddedShape, ...]:
+            if typed is None:
+                return pieces
+            return tuple(read_piece(each, motif) for each in typed.split())
+
+        design = self.design
+        added, taken = read(self.joined, design.added), read(self.taken_off, design.taken_off)
+        return replace(self, design=replace(design, added=added, taken_off=taken))
 
     def with_layout(self, layout: Layout) -> Making:
         """The same, cut another way."""
@@ -60,6 +88,10 @@ def _shape_lines(name: str, kind: type[Figure]) -> list[EntryBinding[Making]]:
     )
 
 
+def _pieces(typed: str | None, pieces: Iterable[AddedShape]) -> str:
+    return " ".join(map(piece_text, pieces)) if typed is None else typed
+
+
 def _named(making: Making, text: str) -> Making:
     return replace(making, name=text)
 
@@ -72,6 +104,24 @@ LINES: tuple[EntryBinding[Making], ...] = (
     ),
     *(line for name, kind in KINDS.items() for line in _shape_lines(name, kind)),
     *lines_of(Layout, lambda making: making.design.layout, Making.with_layout),
+    EntryBinding(
+        FormEntry(
+            "joined",
+            "Join",
+            help="Shapes or motifs cut out besides, with place and length: heart@0,-20mm:12mm.",
+        ),
+        lambda making: _pieces(making.joined, making.design.added),
+        lambda making, text: replace(making, joined=text),
+    ),
+    EntryBinding(
+        FormEntry(
+            "taken_off",
+            "Take off",
+            help="Paper left in the form of shapes or motifs: star@0,0:15mm heart@0,9mm:5mm.",
+        ),
+        lambda making: _pieces(making.taken_off, making.design.taken_off),
+        lambda making, text: replace(making, taken_off=text),
+    ),
     EntryBinding(
         FormEntry("name", "Name", help="What it is called; else as its kind."),
         lambda making: None if making.changed else making.name,

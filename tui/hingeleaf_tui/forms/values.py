@@ -100,7 +100,8 @@ def _read_parts(parameter: Parameter, parts: Sequence[str]) -> tuple[Any, ...]:
     if _is_named(kind, "FontFace"):
         return _read_fonts(parts)
     readers = {"Favour": read_favours, "Count": _read_counts}
-    return readers.get(getattr(kind, "__name__", ""), _read_borders)(parts)
+    reader = readers.get(getattr(kind, "__name__", ""))
+    return reader(parts) if reader else _read_pairs(parameter, kind.__args__[1], parts)
 
 
 def _show_part(part: Any) -> str:
@@ -114,16 +115,19 @@ def _show_part(part: Any) -> str:
     return f"{name}={times:g}"
 
 
-def _read_borders(texts: Sequence[str]) -> tuple[tuple[str, Any], ...]:
-    from hingeleaf.artwork.preparation import Border
-
-    borders = []
+def _read_pairs(
+    parameter: Parameter, kind: Any, texts: Sequence[str]
+) -> tuple[tuple[str, Any], ...]:
+    """Names with a value each, as in `leaf=band`."""
+    pairs = []
     for text in texts:
-        part, _, border = text.rpartition("=")
-        if not part or border not in tuple(Border):
-            raise UsageError(f"{text!r} names no part and border.", "Write for example leaf=band.")
-        borders.append((part, Border(border)))
-    return tuple(borders)
+        name, _, value = text.rpartition("=")
+        if not (name and value) or (kind is not str and value not in tuple(kind)):
+            example = parameter.help.rpartition("as in ")[2]
+            what = "file and way" if kind is str else "part and border"
+            raise UsageError(f"{text!r} names no {what}.", f"Write for example {example}")
+        pairs.append((name, kind(value)))
+    return tuple(pairs)
 
 
 def _one_of(parameter: Parameter, text: str) -> str:

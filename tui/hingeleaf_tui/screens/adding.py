@@ -14,18 +14,18 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
 from hingeleaf.adding import ImportOutcome, ImportReport, add_files
-from hingeleaf.errors import HingeleafError
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions
 from hingeleaf_tui.forms import adding_form
 from hingeleaf_tui.forms.adding_form import ImportRequest
 from hingeleaf_tui.messages import MotifAdded, MotifsChanged
-from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import QuestionDialog
+from hingeleaf_tui.screens.drawn_form import DrawnFormScreen
+from hingeleaf_tui.screens.ways import WaysScreen
 from hingeleaf_tui.shared.phrases import plural
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
-from hingeleaf_tui.widgets.form import Form, FormLine
+from hingeleaf_tui.widgets.form import FormLine
 from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
@@ -38,13 +38,12 @@ if TYPE_CHECKING:
 FIRST_STEPS = "Press Enter and type where the drawing is,\nor a folder of drawings."
 
 
-class AddingScreen(WorkScreen):
+class AddingScreen(DrawnFormScreen):
     """One file, its parts and what is cut of them; or all files of a folder at once."""
 
     PLACE = "adding"
-    HEAD = "motifs"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("adding")]
-    AUTO_FOCUS = "FormLine"
+    ENTRIES = adding_form.ENTRIES
 
     def __init__(self, services: Services) -> None:
         super().__init__(services)
@@ -54,46 +53,25 @@ class AddingScreen(WorkScreen):
     def work(self) -> Iterator[Widget]:
         """Form, parts, picture."""
         yield Horizontal(
-            Vertical(
-                Form(adding_form.ENTRIES, self._accept, id="adding-form"),
-                TextList(id="parts"),
-                id="adding-side",
-            ),
+            Vertical(self.form("adding-form"), TextList(id="parts"), id="adding-side"),
             PictureView(id="adding-plate", placeholder=FIRST_STEPS),
         )
 
-    @property
-    def plate(self) -> PictureView:
-        """Where what will be cut is drawn."""
-        return self.query_one(PictureView)
+    def values(self) -> dict[str, str]:
+        """The text of each line of the form."""
+        return adding_form.shown(self.wish)
 
-    def on_mount(self) -> None:
-        """Show the form."""
-        self.show_library(self.services.library.path.name)
-        self._show_form()
-
-    def _accept(self, key: str, text: str) -> str:
+    def change(self, key: str, text: str) -> None:
+        """Take what was typed. Raises HingeleafError for what makes no sense."""
         self.wish = adding_form.changed(self.wish, key, text)
-        return adding_form.shown(self.wish).get(key, "")
 
-    def _show_form(self) -> None:
-        self.query_one(Form).show(adding_form.shown(self.wish))
-
-    @on(Form.Changed)
-    def _changed(self, event: Form.Changed) -> None:
-        self._show_form()
-        if event.key == "place":
+    def changed(self, key: str) -> None:
+        """Read another file, or draw what is cut of it now."""
+        if key == "place":
             self._read()
         else:
-            self._draw()
-
-    @on(Form.Refused)
-    def _refused(self, event: Form.Refused) -> None:
-        self.refuse(event.error)
-
-    @on(Form.Reached)
-    def _say_what_it_is(self, event: Form.Reached) -> None:
-        self.say(event.entry.help)
+            self._show_files()
+            self.draw_again()
 
     # Looking at a file
 
@@ -103,25 +81,25 @@ class AddingScreen(WorkScreen):
         if len(files) == 1:
             self.plate.say(f"Reading {files[0].name} …")
             self.services.jobs.start(
-                "read", lambda: _reading(files[0]), done=self._was_read, failed=self._not_read
+                "read", lambda: _reading(files[0]), done=self._was_read, failed=self.not_drawn
             )
             return
-        self.query_one("#parts", TextList).show([TextRow(file.name) for file in files])
-        self.plate.say(f"{len(files)} files. Press g to import all of them.")
+        self._show_files()
+        ways = self._key("ways")
+        self.plate.say(
+            f"{len(files)} files. Press g to import all of them.\n"
+            f"{ways} or Enter on a file shows the ways to cut it."
+        )
 
     def _was_read(self, artwork: Artwork) -> None:
         self._artwork = artwork
         self._show_parts()
-        self._draw()
+        self.draw_again()
         cautions = [each for each in artwork.findings if each.severity != "note"]
         if cautions:
             self.say(f"{cautions[0].message} {cautions[0].remedy}", "caution")
         else:
             self.say("Enter on a part includes or excludes it. g imports it.")
-
-    def _not_read(self, error: HingeleafError) -> None:
-        self.plate.say(f"{error.message}\n\n{error.remedy}")
-        self.refuse(error)
 
     def _show_parts(self) -> None:
         if self._artwork is None:
@@ -138,26 +116,79 @@ class AddingScreen(WorkScreen):
             ]
         )
 
+    def _show_files(self) -> None:
+        if len(self.wish.files) > 1:
+            choices = self.wish.choices
+            rows = [
+                TextRow(file.name, key=str(number), right=choices.way_of(file) or "best")
+                for number, file in enumerate(self.wish.files)
+            ]
+            self.query_one("#parts", TextList).show(rows)
+
     @on(CursorList.Opened, "#parts")
-    def _toggle(self) -> None:
+    def _opened(self) -> None:
         line = self.query_one("#parts", TextList).chosen
-        if line and line.key:
+        if len(self.wish.files) > 1:
+            self.action_ways()
+        elif line and line.key:
             self.wish = self.wish.toggled(line.key)
             self._show_parts()
-            self._draw()
+            self.draw_again()
 
-    @on(PictureView.Resized)
-    def _draw(self) -> None:
-        artwork, plate = self._artwork, self.plate
-        if artwork is None or plate.columns < 4 or plate.rows < 2:
+    def draw(self, columns: int, rows: int) -> None:
+        """Begin to draw what is cut."""
+        artwork = self._artwork
+        if artwork is None:
             return
-        draw = partial(_drawing, artwork, self.wish, plate.columns, plate.rows)
+        draw = partial(_drawing, artwork, self.wish, columns, rows)
         ink = self.services.drawing_ink
-        self.services.jobs.start("draw", lambda: draw(ink), done=self._drawn, failed=self._not_read)
+        self.services.jobs.start("draw", lambda: draw(ink), done=self._drawn, failed=self.not_drawn)
 
-    def _drawn(self, picture: Picture) -> None:
-        if picture.size == (self.plate.columns, self.plate.rows):
-            self.plate.show(picture)
+    def _drawn(self, drawn: tuple[Picture, str]) -> None:
+        picture, way = drawn
+        self.show_picture(picture)
+        if way:
+            self.say(f"{way} {self._key('ways')} shows other ways.")
+
+    def _key(self, action: str) -> str:
+        return actions.shown(self.services.keys_of(actions.find(f"adding.{action}")))
+
+    # Ways to cut
+
+    def action_ways(self) -> None:
+        """Show the ways to cut the drawing, or the chosen one of a folder, and take one."""
+        files = self.wish.files
+        if not files:
+            self.say("Choose a file first.", "caution")
+            return
+        file = files[self.query_one("#parts", TextList).cursor if len(files) > 1 else 0]
+        screen = WaysScreen(self.services, file, self.wish.choices)
+
+        def taken(number: int | None) -> None:
+            if number is None:
+                return
+            way = str(screen.ways[number].kind)
+            if len(files) == 1:
+                self._take_way(way)
+                return
+            self.app.push_screen(
+                QuestionDialog(
+                    f"Cut {file.name} this way, or all {len(files)} files?",
+                    {"1": "Only this file", "2": "All files"},
+                ),
+                lambda answer: (
+                    self._take_way(way, file if answer == "1" else None) if answer else None
+                ),
+            )
+
+        self.app.push_screen(screen, taken)
+
+    def _take_way(self, way: str, file: Path | None = None) -> None:
+        """Cut all files this way, or only one."""
+        self.wish = self.wish.cut_as(way, file)
+        self.show_form()
+        self._show_files()
+        self.draw_again()
 
     # Bringing in
 
@@ -221,11 +252,6 @@ class AddingScreen(WorkScreen):
             lambda answer: self._bring_in(again=True) if answer == "y" else None,
         )
 
-    def action_leave(self) -> None:
-        """Back to the motifs."""
-        self.services.jobs.cancel("add")
-        self.dismiss()
-
 
 def _reading(file: Path) -> Task[Artwork]:
     from hingeleaf.artwork.reading import read
@@ -236,15 +262,18 @@ def _reading(file: Path) -> Task[Artwork]:
 
 def _drawing(
     artwork: Artwork, wish: ImportRequest, columns: int, rows: int, ink: Ink
-) -> Task[Picture]:
+) -> Task[tuple[Picture, str]]:
+    """What is cut, and which way if there is a choice."""
     from hingeleaf.artwork.ways import cut_best
     from hingeleaf.model import Cuts
     from hingeleaf_tui.drawing.motif import draw_motif
 
     yield Progress(0, 1, "drawing")
     choices = wish.choices
-    prepared = cut_best(artwork, choices.preparation, choices.card, choices.way)
-    return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink)
+    way = choices.way_of(wish.files[0])
+    prepared = cut_best(artwork, choices.preparation, choices.card, way)
+    told = next((finding.message for finding in prepared.findings if finding.kind == "way"), "")
+    return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink), told
 
 
 def _adding(path: Path, wish: ImportRequest, card: str, again: bool) -> Task[list[ImportReport]]:

@@ -8,7 +8,6 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import on
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
@@ -18,26 +17,23 @@ from hingeleaf_tui import actions
 from hingeleaf_tui.forms import making_form
 from hingeleaf_tui.forms.making_form import Making
 from hingeleaf_tui.messages import MotifAdded, MotifsChanged
-from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.drawn_form import DrawnFormScreen
 from hingeleaf_tui.shared.phrases import plural
 from hingeleaf_tui.widgets.bars import StatusBar
-from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
-    from hingeleaf.errors import HingeleafError
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.services import Services
 
 
-class MakingScreen(WorkScreen):
+class MakingScreen(DrawnFormScreen):
     """A new motif from a few figures, or the figures of one made before."""
 
     PLACE = "making"
-    HEAD = "motifs"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("making")]
-    AUTO_FOCUS = "FormLine"
+    ENTRIES = making_form.ENTRIES
 
     def __init__(self, services: Services, making: Making | None = None) -> None:
         super().__init__(services)
@@ -46,67 +42,33 @@ class MakingScreen(WorkScreen):
     def work(self) -> Iterator[Widget]:
         """Form and drawing."""
         yield Horizontal(
-            Vertical(Form(making_form.ENTRIES, self._accept, id="making-form"), id="making-side"),
-            PictureView(id="making-plate"),
+            Vertical(self.form("making-form"), id="making-side"), PictureView(id="making-plate")
         )
 
-    @property
-    def plate(self) -> PictureView:
-        """Where the motif is drawn."""
-        return self.query_one(PictureView)
+    def values(self) -> dict[str, str]:
+        """The text of each line of the form."""
+        return making_form.shown(self.making)
 
-    def on_mount(self) -> None:
-        """Show the figures."""
-        self.show_library(self.services.library.path.name)
-        self._show_form()
-
-    def _accept(self, key: str, text: str) -> str:
+    def change(self, key: str, text: str) -> None:
+        """Take what was typed. Raises HingeleafError for what makes no sense."""
         self.making = making_form.changed(self.making, key, text)
-        return making_form.shown(self.making).get(key, "")
 
-    def _show_form(self) -> None:
-        self.query_one(Form).show(making_form.shown(self.making))
-
-    @on(Form.Changed)
-    def _changed(self) -> None:
-        self._show_form()
-        self._draw()
-
-    @on(Form.Refused)
-    def _refused(self, event: Form.Refused) -> None:
-        self.refuse(event.error)
-
-    @on(Form.Reached)
-    def _say_what_it_is(self, event: Form.Reached) -> None:
-        self.say(event.entry.help)
-
-    @on(PictureView.Resized)
-    def _draw(self) -> None:
-        plate = self.plate
-        if plate.columns < 4 or plate.rows < 2:
-            return
+    def draw(self, columns: int, rows: int) -> None:
+        """Begin to draw the cuts, then the bridges."""
         path, card = self.services.library.path, self.services.settings.card
-        draw = partial(_drawing, path, self.making, card, plate.columns, plate.rows)
+        draw = partial(_drawing, path, self.making, card, columns, rows)
         ink = self.services.drawing_ink
         self.services.jobs.start(
             "draw",
             lambda: draw(ink),
             step=self._drawn_so_far,
-            done=self._drawn,
-            failed=self._not_drawn,
+            done=self.show_picture,
+            failed=self.not_drawn,
         )
 
     def _drawn_so_far(self, progress: Progress[Picture]) -> None:
         if progress.so_far is not None:
-            self._drawn(progress.so_far)
-
-    def _drawn(self, picture: Picture) -> None:
-        if picture.size == (self.plate.columns, self.plate.rows):
-            self.plate.show(picture)
-
-    def _not_drawn(self, error: HingeleafError) -> None:
-        self.plate.say(f"{error.message}\n\n{error.remedy}")
-        self.refuse(error)
+            self.show_picture(progress.so_far)
 
     def action_bring_in(self) -> None:
         """Add the motif to the library, or its next revision."""
@@ -121,13 +83,8 @@ class MakingScreen(WorkScreen):
         self.post_message(MotifsChanged((name,), chosen=name))
         self.post_message(MotifAdded(name))
         self.making = replace(self.making, changed=name)
-        self._show_form()
+        self.show_form()
         self.say(message, "good")
-
-    def action_leave(self) -> None:
-        """Back to the motifs."""
-        self.services.jobs.cancel("add")
-        self.dismiss()
 
 
 def _drawing(
@@ -140,12 +97,12 @@ def _drawing(
     from hingeleaf.shapes.design import cut_design
     from hingeleaf_tui.drawing.motif import draw_motif
 
+    making = _resolved(path, making, card)
     made = cut_design(making.design)
     cuts = draw_motif(Cuts(made.windows, made.slits), (), columns, rows, ink)
     yield Progress(0, 1, "planning bridges", cuts)
-    choices = _on_card(path, making, card).choices
-    motif, _ = make_motif(making.design, making.kind, choices)
-    bridged = recut(motif, motif.size, choices.card)
+    motif, _ = make_motif(making.design, making.title, making.choices)
+    bridged = recut(motif, motif.size, making.choices.card)
     return draw_motif(bridged, motif.bridges, columns, rows, ink)
 
 
@@ -156,21 +113,23 @@ def _adding(path: Path, making: Making, card: str) -> Task[tuple[str, str]]:
     from hingeleaf.making import add_made, make_again
 
     yield Progress(0, 1, "planning bridges")
-    choices = _on_card(path, making, card).choices
+    making = _resolved(path, making, card)
+    choices = making.choices
     with Library.open(path) as library:
         if making.changed:
             number, _ = make_again(library, making.changed, making.design, choices)
             return making.changed, f"{making.changed} is at revision {number}."
-        report = add_made(library, making.design, making.name or making.kind, choices)
+        report = add_made(library, making.design, making.name or making.title, choices)
         if report.outcome == "known":
             raise UsageError(report.message, "Change a figure, or use that motif.")
         return report.name, f"Added as {report.name}, with {plural(report.bridges, 'bridge')}."
 
 
-def _on_card(path: Path, making: Making, card: str) -> Making:
+def _resolved(path: Path, making: Making, card: str) -> Making:
+    """The same with its card and the pieces that were typed."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.shared.cards import find_card
 
     with Library.open(path) as library:
-        found = find_card(library, card or None)
-    return replace(making, choices=replace(making.choices, card=found))
+        choices = replace(making.choices, card=find_card(library, card or None))
+        return replace(making.placed(library.motif), choices=choices)

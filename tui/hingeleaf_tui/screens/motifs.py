@@ -237,14 +237,14 @@ class MotifsScreen(MotifChanges):
                 self.refuse,
             )
 
-    def _change_figures(self, name: str, design: Design | None) -> None:
+    def _change_figures(self, name: str, design: Design) -> None:
+        from hingeleaf.shapes.traced import Traced
         from hingeleaf_tui.forms.making_form import Making
         from hingeleaf_tui.screens.making import MakingScreen
 
-        if design is None:
-            self.say(f"{name} was not made from figures.", "caution")
-            return
-        self.app.push_screen(MakingScreen(self.services, Making(design, changed=name)))
+        is_new = isinstance(design.shape, Traced) and design.shape.motif == name
+        making = Making(design, changed="" if is_new else name)
+        self.app.push_screen(MakingScreen(self.services, making))
 
     def _adding(self, progress: Progress[list[str]]) -> None:
         self.query_one(StatusBar).progress(progress.share, progress.message)
@@ -272,7 +272,11 @@ def _tag_lines(library: Library) -> list[TextRow]:
     return [TextRow(name, name, right=str(count)) for name, count in library.tags.counts()]
 
 
-def _design_of(library: Library, name: str) -> Design | None:
-    from hingeleaf.making import design_of
+def _design_of(library: Library, name: str) -> Design:
+    """The design of a motif; if it has none, one that is made of the motif itself."""
+    from hingeleaf.making import design_of, traced
+    from hingeleaf.shapes.design import Design
+    from hingeleaf.shapes.kinds import USUAL
+    from hingeleaf.shapes.traced import Traced
 
-    return design_of(library, name)
+    return design_of(library, name) or Design(traced(library.motif(name)), USUAL[Traced])
