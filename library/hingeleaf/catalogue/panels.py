@@ -67,6 +67,11 @@ class Panels:
         )
         return [PanelRow(*row) for row in rows]
 
+    def row(self, name: str) -> PanelRow:
+        """One panel as in a list. Raises UnknownNameError."""
+        panel_id_of(self._db, name)
+        return next(row for row in self.all() if row.name == name)
+
     def search(self, query: str) -> list[PanelRow]:
         """The panels that words and facts such as `for:maud` find, the last changed first.
 

@@ -55,28 +55,34 @@ def write_proof(
     palette: Palette = PALETTE,
     dpi: float | None = None,
     paper: tuple[float, float] = A4,
+    facts: Sequence[str] = (),
 ) -> None:
     """Write a proof as PDF on a page of `paper`, or as PNG at true size at its `dpi`.
+
+    `facts` are lines above the credits: for whom it is, what it takes.
 
     A file at `target` is replaced only once the new one is whole; ExportError if it cannot be,
     UsageError for a picture too small or too large to draw.
     """
     dpi = dpi or fitting_dpi(panel)
     picture = paint(panel, flaps=flaps, palette=palette, dpi=dpi)
+    lines = [*facts, *credit_lines(panel)]
     if pdf:
-        written(_page(panel, picture, paper), target)
+        written(_page(panel, picture, paper, lines), target)
         return
     data = io.BytesIO()
-    _with_foot(panel, picture, dpi).save(data, "PNG", dpi=(dpi, dpi))
+    _with_foot(panel, picture, dpi, lines).save(data, "PNG", dpi=(dpi, dpi))
     written(data.getvalue(), target)
 
 
-def _page(panel: Panel, picture: Image.Image, paper: tuple[float, float]) -> bytes:
+def _page(
+    panel: Panel, picture: Image.Image, paper: tuple[float, float], told: Sequence[str]
+) -> bytes:
     """The picture with words above and below, no larger than true size."""
     page = Page(*paper, f"{panel.name}: proof")
     room = page.width - 2 * MARGIN
     page.text(MARGIN, 21, page.fitted(panel.name, room, size=20, face=STRONG), size=20, face=STRONG)
-    lines = [row for line in credit_lines(panel) for row in page.wrapped(line, room)]
+    lines = [row for line in told for row in page.wrapped(line, room)]
     width, height = panel.size
     most = page.height - 33 - MARGIN - LINE * (len(lines) + 2)
     scale = min(1.0, room / width, max(most, MARGIN) / height)
@@ -90,14 +96,14 @@ def _page(panel: Panel, picture: Image.Image, paper: tuple[float, float]) -> byt
     return page.finished()
 
 
-def _with_foot(panel: Panel, picture: Image.Image, dpi: float) -> Image.Image:
+def _with_foot(panel: Panel, picture: Image.Image, dpi: float, lines: Sequence[str]) -> Image.Image:
     """The picture on white, its facts and credits below."""
     from PIL import Image, ImageDraw, ImageFont
 
     per_mm = dpi / MM_PER_INCH
     font = ImageFont.truetype(face_file(), max(8, round(FOOT * per_mm)))
     letters = max(10, int(picture.width / font.getlength("n")))
-    told = [f"{visible(panel.name)}: {_facts(panel)}", *map(visible, credit_lines(panel))]
+    told = [f"{visible(panel.name)}: {_facts(panel)}", *map(visible, lines)]
     text = "\n".join(row for line in told for row in textwrap.wrap(line, letters))
     border = round(FOOT * per_mm)
     _, _, _, bottom = ImageDraw.Draw(picture).multiline_textbbox((0, 0), text, font)

@@ -107,8 +107,13 @@ def write_fold_page(panel: Panel, target: Path, report: Report, looks: LookOptio
     write_assembly(panel, target, flaps=raise_flaps(panel, looks.opening), report=report)
 
 
-def write_proof_of(panel: Panel, target: Path, looks: LookOptions) -> None:
-    """Write a proof to show. Raises UsageError for another ending than .pdf or .png."""
+def write_proof_of(
+    panel: Panel, target: Path, looks: LookOptions, facts: Sequence[str] = ()
+) -> None:
+    """Write a proof to show, with further lines of facts.
+
+    Raises UsageError for another ending than .pdf or .png.
+    """
     from hingeleaf.export.proof import palette_of, write_proof
     from hingeleaf.panel.lifting import raise_flaps
 
@@ -117,7 +122,15 @@ def write_proof_of(panel: Panel, target: Path, looks: LookOptions) -> None:
         raise UsageError("A proof is a PDF or a PNG.", "End the name of --out with .pdf or .png.")
     palette = palette_of(looks.card_colour, looks.backing)
     flaps = raise_flaps(panel, looks.opening)
-    write_proof(panel, target, pdf=kind == ".pdf", flaps=flaps, palette=palette, dpi=looks.dpi)
+    write_proof(
+        panel,
+        target,
+        pdf=kind == ".pdf",
+        flaps=flaps,
+        palette=palette,
+        dpi=looks.dpi,
+        facts=facts,
+    )
 
 
 def _folding(options: ExportOptions) -> Folding:

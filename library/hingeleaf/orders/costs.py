@@ -5,14 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from hingeleaf.errors import UsageError
 from hingeleaf.export.cut_estimate import CutEstimate
 from hingeleaf.orders.nesting import most_equal
 from hingeleaf.params import LONGEST, SIZE, SPEED, TIME, Parameter, parameters, validate
 
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+
 HOUR = 3600.0
+KEPT_AS = "rates"
+"""The setting of a library that they are kept as."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,11 +105,7 @@ class Rates:
                 f", and the whole cut took {clock(seconds)}.",
                 "Give a shorter --lift, or look at the time again.",
             )
-        return replace(self, speed=work.moves / left)
-
-    def as_data(self) -> dict[str, Any]:
-        """Plain values, as they are stored."""
-        return {name: getattr(self, name) for name in parameters(self)}
+        return replace(self, speed=round(work.moves / left, 2))
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +157,27 @@ def cost_of(work: Iterable[CutEstimate], rates: Rates) -> Cost:
         None if rates.fold is None else folds * rates.fold,
         None if rates.price is None else sheets * rates.price,
     )
+
+
+def rates_of(library: Library) -> Rates:
+    """The rates that are kept for a library; the usual ones where none that make sense are."""
+    stored = library.setting(KEPT_AS)
+    if not isinstance(stored, dict):
+        return Rates()
+    given: dict[str, Any] = {
+        name: tuple(value) if isinstance(value, list) else value
+        for name, value in stored.items()
+        if name in parameters(Rates)
+    }
+    try:
+        return Rates(**given)
+    except (UsageError, TypeError):
+        return Rates()
+
+
+def keep_rates(library: Library, rates: Rates) -> None:
+    """Keep the rates of a library. Raises LibraryWriteError."""
+    library.set_setting(KEPT_AS, {name: getattr(rates, name) for name in parameters(rates)})
 
 
 def read_duration(text: str) -> float:

@@ -19,29 +19,42 @@ PLAN = (180.0, 150.0)
 """mm that the plan of a sheet may take on the page."""
 COLUMNS, LINE = 2, 5.0
 QUIET, PALE = "#5b6570", "#d5dad6"
+NUMBER = 1.9
+"""Radius of the disc behind a panel's number, mm."""
 BOX = 2.6
 """Side of the box to tick once a panel is done, mm."""
 
 
-def write_cut_list_page(sheets: Sequence[Sheet], target: Path) -> None:
-    """Write the pages. ExportError if the file cannot be written."""
+def write_cut_list_page(
+    sheets: Sequence[Sheet], target: Path, work: Sequence[str] = (), whole: str = ""
+) -> None:
+    """Write the pages, with what each sheet takes and what all do, if there are several.
+
+    ExportError if the file cannot be written.
+    """
     page = Page(*A4, "Cut list")
     for number, sheet in enumerate(sheets):
         if number:
             page.turn()
-        _heading(page, sheet, len(sheets))
+        lines = [*work[number : number + 1]]
+        if whole and len(sheets) > 1 and not number:
+            lines.append(f"All sheets: {whole}")
+        _heading(page, sheet, len(sheets), lines)
         _plan(page, sheet)
         _list(page, sheet)
     written(page.finished(), target)
 
 
-def _heading(page: Page, sheet: Sheet, count: int) -> None:
+def _heading(page: Page, sheet: Sheet, count: int, work: Sequence[str]) -> None:
     size = f"{format_mm(sheet.drawing.width)} × {format_mm(sheet.drawing.height)}"
     cards = ", ".join(dict.fromkeys(panel.card.name for panel in sheet.panels))
     page.text(MARGIN, TOP, f"Cut list: sheet {sheet.number} of {count}", size=14, face=STRONG)
     facts = f"{size}, {cards}. Panels: {len(sheet.panels)}. Used: {sheet.used:.0%}."
-    page.text(MARGIN, TOP + 6, facts, colour=QUIET)
-    page.y = TOP + 12
+    page.y = TOP + 6
+    for line in (facts, *work):
+        page.text(MARGIN, page.y, line, colour=QUIET)
+        page.y += LINE
+    page.y += 1
 
 
 def _plan(page: Page, sheet: Sheet) -> None:
@@ -57,9 +70,10 @@ def _plan(page: Page, sheet: Sheet) -> None:
     page.line([(x, y), (right, y), (right, bottom), (x, bottom)], width=0.3, close=True)
     for number, (spot, panel) in enumerate(zip(sheet.spots, sheet.panels, strict=True), start=1):
         width, height = panel.size[::-1] if spot.turned else panel.size
-        middle = corner + scale * np.array([spot.x + width / 2, spot.y + height / 2])
-        page.disc(middle[0], middle[1], 2.6, fill="#ffffff", colour=QUIET)
-        page.text(middle[0], middle[1] + 1.0, str(number), size=8, face=STRONG, align="middle")
+        # In a corner, where no name or picture is.
+        x, y = corner + scale * np.array([spot.x + width, spot.y + height]) - NUMBER
+        page.disc(x, y, NUMBER, fill="#ffffff", colour=QUIET)
+        page.text(x, y + 0.8, str(number), size=6.5, face=STRONG, align="middle")
     page.y = bottom + 9
 
 

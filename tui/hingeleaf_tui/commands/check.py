@@ -28,7 +28,10 @@ if TYPE_CHECKING:
 
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import XY, Card, Finding
+    from hingeleaf.orders.costs import Cost
     from hingeleaf.panel.check import Demands, Report
+
+    Checked = tuple[Report, XY, Cost | None]
 
 MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 
@@ -67,26 +70,27 @@ def check(
     fold_lines = given.pop("fold_lines")
     if given["copies"] is None:
         del given["copies"]
-    checked: list[tuple[str, Report, XY]] = []
+    checked: list[tuple[str, Checked]] = []
     for what in _named(words, library_file):
         if _is_file(what):
             if given["for_sale"] or "copies" in given:
                 say(f"{what} is a file, so nothing is known of its licences.", err=True)
             of_file = given | {"fold_lines": fold_lines}
-            report, origin = _of_file(what, card, library_file, of_file), (0.0, 0.0)
+            checked.append((what, (_of_file(what, card, library_file, of_file), (0.0, 0.0), None)))
         else:
-            report, origin = _of_panel(what, card, library_file, cast("Demands", given))
-        checked.append((what, report, origin))
+            checked.append((what, _of_panel(what, card, library_file, cast("Demands", given))))
     several = len(checked) > 1
     if as_json:
-        rows = [{"what": what, **_answer(report, origin)} for what, report, origin in checked]
-        say_json({"checked": rows} if several else _answer(*checked[0][1:]))
+        rows = [{"what": what, **_answer(*found)} for what, found in checked]
+        say_json({"checked": rows} if several else _answer(*checked[0][1]))
     else:
-        for what, report, origin in checked:
+        for what, (report, origin, cost) in checked:
             if several:
                 say(f"{what}:")
             _tell(report, origin)
-    sys.exit(1 if any(report.faults for _, report, _ in checked) else 0)
+            if cost is not None:
+                say(f"Work: {cost.line}.")
+    sys.exit(1 if any(report.faults for _, (report, *_) in checked) else 0)
 
 
 def _named(words: Sequence[str], library_file: Path) -> list[str]:
@@ -132,9 +136,10 @@ def _library(file: Path) -> Library:
     return Library.open(file, create=False)
 
 
-def _of_panel(
-    name: str, card: str | None, library_file: Path, demands: Demands
-) -> tuple[Report, XY]:
+def _of_panel(name: str, card: str | None, library_file: Path, demands: Demands) -> Checked:
+    from hingeleaf.export.cut_estimate import estimate
+    from hingeleaf.export.panel_drawing import draw
+    from hingeleaf.orders.costs import cost_of, rates_of
     from hingeleaf.panel.rebuild import rebuild
     from hingeleaf.session import check_steps
     from hingeleaf_tui.shared.cards import find_card
@@ -142,10 +147,12 @@ def _of_panel(
     with _library(library_file) as library, ProgressLine() as line:
         stock = find_card(library, card) if card is not None else None
         panel = rebuild(library, name, card=stock)
-        return run(check_steps(library, panel, **demands), line), panel.origin
+        report = run(check_steps(library, panel, **demands), line)
+        cost = cost_of([estimate(panel, draw(panel))], rates_of(library))
+        return report, panel.origin, cost
 
 
-def _answer(report: Report, origin: XY) -> dict[str, Any]:
+def _answer(report: Report, origin: XY, cost: Cost | None) -> dict[str, Any]:
     from hingeleaf.panel.weak_places import named, weak_place_data
 
     return {
@@ -160,6 +167,7 @@ def _answer(report: Report, origin: XY) -> dict[str, Any]:
         "legibility": legibility_data(report.legibility),
         "findings": [_finding(finding, origin) for finding in report.findings],
         "cautions": list(report.cautions),
+        "work": None if cost is None else cost.as_data(),
     }
 
 

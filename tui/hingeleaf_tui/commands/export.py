@@ -5,12 +5,13 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf.export.options import ExportOptions, Format, LookOptions
+from hingeleaf.orders.costs import Rates, cost_of, rates_of
 from hingeleaf_tui.commands.options import (
     FILE,
     OUT_FILE,
@@ -20,14 +21,15 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.sheet_export import SHEET_OPTIONS, named_panels
+from hingeleaf_tui.commands.sheet_export import SHEET_OPTIONS, estimate_data, named_panels
 from hingeleaf_tui.commands.tables import echo, say
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
-from hingeleaf_tui.shared.phrases import plural
+from hingeleaf_tui.shared.phrases import order_facts, plural
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from hingeleaf.export.cut_estimate import CutEstimate
     from hingeleaf.export.drawing import Drawing
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
@@ -68,6 +70,8 @@ def usual_style() -> Path | None:
 @click.option("--proof", is_flag=True, help="Write a proof to show (.pdf, .png) instead.")
 @add_options(options_of(LookOptions()), SHEET_OPTIONS)
 @click.option("--each", is_flag=True, help="One file for each panel, its name added to --out.")
+@click.option("--done", is_flag=True, help="Note the copies as cut, and keep the cut files.")
+@click.option("--as-cut", is_flag=True, help="Write the files that --done kept, byte for byte.")
 @library_option
 @json_option
 def export(
@@ -82,32 +86,99 @@ def export(
     faults; the file is written all the same.
     """
     job = _read_job(out, given)
-    opened = _open(panels, card, library_file, job.looks.opening)
-    names = [(panel.name, report) for panel, report, _ in opened]
-    if given["on"] is not None:
-        answer = _on_sheets([(panel, copies) for panel, _, copies in opened], job, given)
-    elif len(opened) == 1:
-        answer = _write_one(*opened[0][:2], job)
-    elif given["each"] and str(out) != "-":
-        written = [_write_one(panel, report, job.named(panel.name)) for panel, report, _ in opened]
-        answer = {
-            key: [value for each in written for value in each.get(key, ())]
-            for key in ("files", "sheets")
-        }
-    else:
-        raise UsageError(
-            "Several panels do not fit into one file.",
-            "Lay them on sheets, as by --on 12x12in, or write one file --each.",
-        )
+    if given["as_cut"]:
+        files = _write_as_cut(panels, job, library_file)
+        _say({"files": files}, as_json=given["as_json"], quiet=False)
+        return
+    if given["done"] and not job.is_cut:
+        raise UsageError("Only what is cut from is noted as done.", "Leave out --done.")
+    opened, rates = _open(panels, card, library_file, job.looks.opening)
+    names = [(each.panel.name, each.report) for each in opened]
+    answer = _written(opened, rates, job, given)
     answer["faults"] = sum(len(report.faults) for _, report in names) + sum(
         len(sheet["faults"]) for sheet in answer.get("sheets", ()) if "faults" in sheet
     )
+    if given["done"]:
+        _note_done(opened, answer, given["copies"] or 1, library_file)
     _say(answer, as_json=given["as_json"], quiet=str(out) == "-")
     if answer["faults"]:
         faults = plural(answer["faults"], "fault")
         of = ", ".join(name for name, report in names if report.faults) or names[0][0]
         say(f"{of} has {faults}; `hingeleaf check` says which.", err=True)
         sys.exit(1)
+
+
+class _Opened(NamedTuple):
+    """A panel as it is saved."""
+
+    panel: Panel
+    report: Report
+    copies: int | None
+    """How many are asked for; None where that is left to --copies."""
+    facts: tuple[str, ...]
+    """For whom it is and when it is due, where that is known."""
+
+
+def _written(
+    opened: Sequence[_Opened], rates: Rates, job: _Job, given: dict[str, Any]
+) -> dict[str, Any]:
+    """Write what is asked for; what JSON tells of it."""
+    if given["on"] is not None:
+        return _on_sheets([(each.panel, each.copies) for each in opened], rates, job, given)
+    if len(opened) == 1:
+        return _write_one(opened[0], rates, job)
+    if not given["each"] or str(job.out) == "-":
+        raise UsageError(
+            "Several panels do not fit into one file.",
+            "Lay them on sheets, as by --on 12x12in, or write one file --each.",
+        )
+    answers = [_write_one(each, rates, job.named(each.panel.name)) for each in opened]
+    return {
+        key: [value for each in answers for value in each.get(key, ())]
+        for key in ("files", "sheets")
+    }
+
+
+def _note_done(
+    opened: Sequence[_Opened], answer: dict[str, Any], copies: int, library_file: Path
+) -> None:
+    """Note the copies of all panels as cut. Raises UsageError where no file was written."""
+    from hingeleaf.catalogue.store import Library
+
+    cut_list = answer.get("cut_list_file")
+    files = [Path(file) for file in answer["files"] if file != cut_list]
+    if not files:
+        raise UsageError("What goes to standard output is not kept.", "Give --out a file name.")
+    each_its_own = len(opened) > 1 and len(files) == len(opened) and "cut_list" not in answer
+    with Library.open(library_file, create=False) as library, library.change("Done"):
+        for number, one in enumerate(opened):
+            mine = files[number : number + 1] if each_its_own else files
+            contents = [(file.name, file.read_bytes()) for file in mine]
+            library.done.record(one.panel.name, one.copies or copies, contents)
+    answer["done"] = {one.panel.name: one.copies or copies for one in opened}
+
+
+def _write_as_cut(panels: Sequence[str], job: _Job, library_file: Path) -> list[str]:
+    """Write the kept cut files of a panel again; the files."""
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.export.files import replacing
+
+    if len(panels) != 1 or str(job.out) == "-":
+        raise UsageError("--as-cut writes the files of one panel.", "Name one, and --out FILE.")
+    with Library.open(library_file, create=False) as library:
+        kept = library.done.files(panels[0])
+    ending = Path(kept[0][0]).suffix
+    if ending.casefold() != job.out.suffix.casefold():
+        raise UsageError(
+            f"{panels[0]} was cut from {kept[0][0]}.", f"End the name of --out with {ending}."
+        )
+    files = [job.out]
+    if len(kept) > 1:
+        files = [job.out.with_stem(f"{job.out.stem}-{n}") for n in range(1, len(kept) + 1)]
+    for file, (_, content) in zip(files, kept, strict=True):
+        with replacing(file) as stream:
+            stream.write(content)
+    return [str(file) for file in files]
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +192,11 @@ class _Job:
     style_file: Path | None = None
     assembly: bool = False
     proof: bool = False
+
+    @property
+    def is_cut(self) -> bool:
+        """Whether it is something to cut from."""
+        return self.kind != "png" and not (self.assembly or self.proof)
 
     def named(self, panel: str) -> _Job:
         """The same for one of several panels."""
@@ -155,36 +231,45 @@ def _read_job(out: Path, given: dict[str, Any]) -> _Job:
     )
 
 
-def _write_one(panel: Panel, report: Report, job: _Job) -> dict[str, Any]:
+def _write_one(opened: _Opened, rates: Rates, job: _Job) -> dict[str, Any]:
     from hingeleaf.export import writing
 
+    panel, report = opened.panel, opened.report
+    if job.is_cut:
+        return _cut(panel, rates, job)
     if job.proof:
-        writing.write_proof_of(panel, job.out, job.looks)
+        cost = cost_of(_estimates(panel, job), rates)
+        writing.write_proof_of(panel, job.out, job.looks, (*opened.facts, cost.line))
     elif job.assembly:
         writing.write_fold_page(panel, job.out, report, job.looks)
-    elif job.kind == "png":
-        writing.write_picture(panel, job.out, report, job.options, job.looks)
     else:
-        return _cut(panel, job)
+        writing.write_picture(panel, job.out, report, job.options, job.looks)
     return {"files": [str(job.out)], "flaps": len(panel.cuts.folds.geoms)}
 
 
+def _estimates(panel: Panel, job: _Job) -> list[CutEstimate]:
+    from hingeleaf.export.cut_estimate import estimate
+    from hingeleaf.export.writing import sheets_of
+
+    return [estimate(*sheet) for sheet in sheets_of(panel, job.options)]
+
+
 def write_on_sheets(
-    panels: Sequence[tuple[Panel, int | None]], out: Path, given: dict[str, Any]
+    panels: Sequence[tuple[Panel, int | None]], rates: Rates, out: Path, given: dict[str, Any]
 ) -> dict[str, Any]:
     """Write panels, each so many times, on as few sheets as possible, by the usual settings."""
     usual = {"style_file": usual_style(), "assembly": False, "proof": False}
-    return _on_sheets(panels, _read_job(out, usual), given)
+    return _on_sheets(panels, rates, _read_job(out, usual), given)
 
 
 def _on_sheets(
-    panels: Sequence[tuple[Panel, int | None]], job: _Job, given: dict[str, Any]
+    panels: Sequence[tuple[Panel, int | None]], rates: Rates, job: _Job, given: dict[str, Any]
 ) -> dict[str, Any]:
     """Write the panels on as few sheets as possible."""
     from hingeleaf.export.writing import how_to_draw
     from hingeleaf_tui.commands.sheet_export import lay, write_sheets
 
-    if job.kind == "png" or job.assembly or job.proof or job.options.tile:
+    if not job.is_cut or job.options.tile:
         raise UsageError(
             "Sheets with several panels are cut files.", f"End --out with .{', .'.join(Format)}."
         )
@@ -194,23 +279,26 @@ def _on_sheets(
         given,
         **how_to_draw(job.options),
     )
-    answer: dict[str, Any] = write_sheets(sheets, given, job.write)
+    answer: dict[str, Any] = write_sheets(sheets, rates, given, job.write)
     return answer
 
 
-def _cut(panel: Panel, job: _Job) -> dict[str, Any]:
+def _cut(panel: Panel, rates: Rates, job: _Job) -> dict[str, Any]:
     """Write what is cut from, on one sheet or several."""
+    from hingeleaf.export.cut_estimate import estimate
     from hingeleaf.export.writing import sheets_of
 
     sheets = sheets_of(panel, job.options)
     files = job.write([drawing for _, drawing in sheets])
-    jobs = [_estimate(sheet, drawing) for sheet, drawing in sheets]
+    estimates = [estimate(sheet, drawing) for sheet, drawing in sheets]
+    jobs = [estimate_data(each, rates) for each in estimates]
     if len(sheets) > 1:
-        jobs = [
-            estimate | _tile_facts(panel, tile)
-            for estimate, (tile, _) in zip(jobs, sheets, strict=True)
-        ]
-    return {"files": [str(file) for file in files], "sheets": jobs}
+        jobs = [job | _tile_facts(panel, tile) for job, (tile, _) in zip(jobs, sheets, strict=True)]
+    return {
+        "files": [str(file) for file in files],
+        "sheets": jobs,
+        "work": cost_of(estimates, rates).as_data(),
+    }
 
 
 def _tile_facts(panel: Panel, tile: Panel) -> dict[str, Any]:
@@ -226,8 +314,8 @@ def _tile_facts(panel: Panel, tile: Panel) -> dict[str, Any]:
 
 def _open(
     words: Sequence[str], card: str | None, library_file: Path, opening: float
-) -> list[tuple[Panel, Report, int | None]]:
-    """The panels, checked against all that the library knows, and how many of each."""
+) -> tuple[list[_Opened], Rates]:
+    """The panels, checked against all that the library knows, and the rates of work."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.rebuild import rebuild
     from hingeleaf.session import check_steps
@@ -239,26 +327,9 @@ def _open(
         for name, copies in named_panels(library, words):
             panel = rebuild(library, name, card=stock)
             report = run(check_steps(library, panel, opening=opening), line)
-            opened.append((panel, report, copies))
-        return opened
-
-
-def _estimate(sheet: Panel, drawing: Drawing) -> dict[str, Any]:
-    from hingeleaf.export.cut_estimate import estimate
-
-    figures = estimate(sheet, drawing)
-    return {
-        "name": figures.name,
-        "width_mm": round(figures.width, 3),
-        "height_mm": round(figures.height, 3),
-        "card": figures.card,
-        "motifs": figures.motifs,
-        "nodes": figures.nodes,
-        "cut_length_mm": round(figures.cut_length, 1),
-        "fold_length_mm": round(figures.fold_length, 1),
-        "travel_mm": round(figures.travel, 1),
-        "line": figures.line,
-    }
+            facts = order_facts(library.panels.row(name))
+            opened.append(_Opened(panel, report, copies, facts))
+        return opened, rates_of(library)
 
 
 def _say(answer: dict[str, Any], *, as_json: bool, quiet: bool) -> None:

@@ -160,6 +160,7 @@ def _lay(
     library: Library, run: _Run, made: Sequence[MadePanel], result: Result, options: dict[str, Any]
 ) -> dict[str, Any]:
     """Write the panels of this run and of earlier ones on sheets; what JSON tells of them."""
+    from hingeleaf.orders.costs import rates_of
     from hingeleaf.panel.rebuild import rebuild
     from hingeleaf_tui.commands.export import write_on_sheets
 
@@ -171,7 +172,7 @@ def _lay(
     ]
     if not panels or result.out is None:
         return {}
-    answer = write_on_sheets(panels, result.out, options)
+    answer = write_on_sheets(panels, rates_of(library), result.out, options)
     if not result.as_json:
         say(f"{plural(len(panels), 'panel')} on {plural(len(answer['sheets']), 'sheet')}.")
         for line in (each["line"] for each in answer["sheets"]):

@@ -41,7 +41,12 @@ PICTURE = (44, 16)
 @click.argument("query", nargs=-1, callback=no_stray_options)
 @click.option("--limit", type=click.IntRange(min=1), help="Show the first so many only.")
 @click.option("--queries", is_flag=True, help="Explain what can be written as a query.")
-@click.option("--panels", is_flag=True, help="List the saved panels, the newest first.")
+@click.option(
+    "--panels",
+    is_flag=True,
+    help="List the saved panels, the newest first; found by words and by "
+    "for:maud, due:2026-12, done:no, with:moth.",
+)
 @library_option
 @json_option
 def list_motifs(
@@ -96,23 +101,43 @@ def list_motifs(
 def _list_panels(
     words: tuple[str, ...], limit: int | None, library_file: Path, as_json: bool
 ) -> None:
-    """The saved panels whose names contain all of the words."""
+    """The saved panels that words and facts find."""
     from hingeleaf.catalogue.store import Library
 
     with Library.open(library_file, create=False) as library:
-        kept = [row for row in library.panels.all() if all(word in row.name for word in words)]
+        kept = library.panels.search(" ".join(words))
     found = kept[:limit]
     if as_json:
-        rows = [{"name": row.name, "motifs": row.count, "changed": row.changed} for row in found]
+        rows = [
+            {
+                "name": row.name,
+                "motifs": row.count,
+                "changed": row.changed,
+                "for": row.customer,
+                "due": row.due or None,
+                "copies_done": row.done,
+            }
+            for row in found
+        ]
         say_json({"count": len(kept), "panels": rows})
         return
     if not found:
         echo("No panel matches." if words else "No panel is saved: fill one with --save NAME.")
         return
     say_table(
-        ("name", "motifs", "changed"),
-        [(row.name, str(row.count), day(row.changed)) for row in found],
-        right=("motifs",),
+        ("name", "motifs", "changed", "for", "due", "done"),
+        [
+            (
+                row.name,
+                str(row.count),
+                day(row.changed),
+                row.customer,
+                row.due,
+                str(row.done or ""),
+            )
+            for row in found
+        ],
+        right=("motifs", "done"),
     )
     shown = "" if len(found) == len(kept) else f", the first {len(found)} shown"
     echo(f"\n{plural(len(kept), 'panel')}{shown}")

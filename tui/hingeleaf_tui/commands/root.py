@@ -37,6 +37,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "fill": ("fill", "fill a letter, word, border, shape or outline; check it; write it"),
     "check": ("check", "say what would fall out, tear, clash or not fit"),
     "export": ("export", "write a saved panel as SVG, DXF or PDF at true size"),
+    "order": ("orders", "note for whom a panel is, when it is due, and what is done"),
+    "rates": ("orders", "set the speed of your machine, of folding, and the price of card"),
     "fonts": ("fonts", "list the fonts that letters can be set in"),
     "cards": ("cards", "list the sheet stock, keep your own, and test it"),
     "ladder": ("sheets", "write one motif at a row of sizes, to cut and judge"),

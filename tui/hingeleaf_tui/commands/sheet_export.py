@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.errors import UsageError
+from hingeleaf.orders.costs import Cost, Rates, cost_of
 from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf_tui.commands.options import OUT_FILE, SIZE
 from hingeleaf_tui.forms.options import Decorator, options_of, with_options
@@ -19,6 +20,7 @@ from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.export.cut_estimate import CutEstimate
     from hingeleaf.export.drawing import Drawing
     from hingeleaf.orders.sheet_drawing import Sheet
     from hingeleaf.panel.compose import Panel
@@ -77,38 +79,65 @@ def lay(
     return [replace(sheet, number=number) for number, sheet in enumerate(sheets, start=1)]
 
 
-def write_sheets(sheets: Sequence[Sheet], given: dict[str, Any], write: Writer) -> Any:
-    """Write the sheets and their cut list; what JSON tells of them."""
-    files = write([sheet.drawing for sheet in sheets])
-    rows = [row for sheet in sheets for row in sheet.rows()]
-    if given["cut_list"] is not None:
-        files.append(write_cut_list(sheets, given["cut_list"]))
+def estimate_data(work: CutEstimate, rates: Rates) -> dict[str, Any]:
+    """What one sheet takes; stable keys for JSON, and one line."""
+    cost = cost_of([work], rates)
     return {
-        "files": [str(file) for file in files],
-        "sheets": [
-            {
-                "name": sheet.drawing.name,
-                "width_mm": round(sheet.drawing.width, 3),
-                "height_mm": round(sheet.drawing.height, 3),
-                "panels": len(sheet.panels),
-                "used": round(sheet.used, 4),
-                "line": f"{sheet.drawing.name}: {plural(len(sheet.panels), 'panel')}, "
-                f"{sheet.used:.0%} of it used",
-            }
-            for sheet in sheets
-        ],
-        "cut_list": rows,
+        "name": work.name,
+        "width_mm": round(work.width, 3),
+        "height_mm": round(work.height, 3),
+        "card": work.card,
+        "motifs": work.motifs,
+        "nodes": work.nodes,
+        "cut_length_mm": round(work.cut_length, 1),
+        "fold_length_mm": round(work.fold_length, 1),
+        "travel_mm": round(work.travel, 1),
+        "line": f"{work.line}; {cost.line}",
+        **cost.as_data(),
     }
 
 
-def write_cut_list(sheets: Sequence[Sheet], file: Path) -> Path:
-    """Write what lies on which sheet. Raises UsageError for another ending, ExportError."""
+def write_sheets(
+    sheets: Sequence[Sheet], rates: Rates, given: dict[str, Any], write: Writer
+) -> dict[str, Any]:
+    """Write the sheets and their cut list; what JSON tells of them."""
+    from hingeleaf.export.cut_estimate import estimate_sheet
+
+    files = write([sheet.drawing for sheet in sheets])
+    estimates = [estimate_sheet(sheet.drawing, sheet.panels) for sheet in sheets]
+    answer: dict[str, Any] = {
+        "sheets": [
+            estimate_data(estimate, rates)
+            | {
+                "panels": len(sheet.panels),
+                "used": round(sheet.used, 4),
+                "line": f"{sheet.drawing.name}: {plural(len(sheet.panels), 'panel')}, "
+                f"{sheet.used:.0%} of it used, {cost_of([estimate], rates).line}",
+            }
+            for sheet, estimate in zip(sheets, estimates, strict=True)
+        ],
+        "work": cost_of(estimates, rates).as_data(),
+        "cut_list": [row for sheet in sheets for row in sheet.rows()],
+    }
+    if given["cut_list"] is not None:
+        costs = [cost_of([estimate], rates) for estimate in estimates]
+        file = write_cut_list(sheets, costs, cost_of(estimates, rates), given["cut_list"])
+        answer["cut_list_file"] = str(file)
+        files.append(file)
+    return {"files": [str(file) for file in files]} | answer
+
+
+def write_cut_list(sheets: Sequence[Sheet], costs: Sequence[Cost], whole: Cost, file: Path) -> Path:
+    """Write what lies on which sheet; a PDF also says what each takes, and all of them.
+
+    Raises UsageError for another ending, ExportError.
+    """
     from hingeleaf.export.files import written
 
     if file.suffix.casefold() == ".pdf":
         from hingeleaf.orders.cut_list import write_cut_list_page
 
-        write_cut_list_page(sheets, file)
+        write_cut_list_page(sheets, file, [cost.line for cost in costs], whole.line)
         return file
     if file.suffix.casefold() != ".csv":
         raise UsageError(f"{file.name} is no cut list.", "End its name with .csv or .pdf.")

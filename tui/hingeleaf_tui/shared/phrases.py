@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from hingeleaf.units import format_mm
 
 if TYPE_CHECKING:
+    from hingeleaf.catalogue.panels import PanelRow
     from hingeleaf.catalogue.trial_status import Span, TrialStatus
     from hingeleaf.fill.evenness import Evenness
 
@@ -21,6 +22,12 @@ def day(moment: str) -> str:
     from datetime import datetime
 
     return datetime.fromisoformat(moment).astimezone().date().isoformat()
+
+
+def order_facts(row: PanelRow) -> tuple[str, ...]:
+    """For whom a panel is and when it is due, as far as that is known."""
+    facts = {"For": row.customer, "Due": row.due}
+    return tuple(f"{name} {value}" for name, value in facts.items() if value)
 
 
 def evenness_sentence(figures: Evenness) -> str:

@@ -1,0 +1,138 @@
+"""`order` and `rates`: for whom a panel is, when it is due, what is done; time and cost."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hingeleaf.errors import UsageError
+from hingeleaf.orders.costs import Rates, cost_of, keep_rates, rates_of, read_duration
+from hingeleaf.params import parameters
+from hingeleaf_tui.commands.options import json_option, library_option, say_json
+from hingeleaf_tui.commands.tables import say_facts
+from hingeleaf_tui.forms.options import add_options, given_options, options_of
+from hingeleaf_tui.forms.values import show
+from hingeleaf_tui.shared.phrases import day, plural
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.export.cut_estimate import CutEstimate
+
+
+@click.command()
+@click.argument("panel")
+@click.option("--for", "customer", metavar="NAME", help="For whom it is; '' for nobody.")
+@click.option("--due", metavar="DAY", help="When it is due, as 2026-12-24; '' for no day.")
+@click.option("--done", type=click.IntRange(min=1), help="Note that so many copies were cut.")
+@click.option("--not-done", is_flag=True, help="Forget that any was cut.")
+@library_option
+@json_option
+def order(
+    panel: str,
+    customer: str | None,
+    due: str | None,
+    done: int | None,
+    not_done: bool,
+    library_file: Path,
+    as_json: bool,
+) -> None:
+    """Show or set for whom a saved PANEL is, when it is due, and what was cut of it.
+
+    `hingeleaf list --panels for:maud due:2026-12 done:no` finds panels by these facts.
+    `export --done` notes a panel as cut and keeps its files.
+    """
+    from hingeleaf.catalogue.store import Library
+
+    if done and not_done:
+        raise UsageError("A panel is done or not.", "Give --done or --not-done.")
+    with Library.open(library_file, create=False) as library:
+        if any(each is not None for each in (customer, due, done)) or not_done:
+            with library.change(f"Set facts of panel {panel}"):
+                if customer is not None or due is not None:
+                    library.panels.set_facts(panel, customer=customer, due=due)
+                if not_done:
+                    library.done.take_back(panel)
+                if done:
+                    library.done.record(panel, done)
+        row = library.panels.row(panel)
+        records = library.done.of(panel)
+        cost = cost_of([_estimate(library, panel)], rates_of(library))
+    if as_json:
+        say_json(
+            {
+                "panel": row.name,
+                "for": row.customer,
+                "due": row.due or None,
+                "done": [
+                    {"at": each.at, "copies": each.copies, "files": list(each.files)}
+                    for each in records
+                ],
+                "copies_done": row.done,
+                "work": cost.as_data(),
+            }
+        )
+        return
+    cut = [
+        f"{plural(each.copies, 'copy', 'copies')} on {day(each.at)}"
+        + (f" from {', '.join(each.files)}" if each.files else "")
+        for each in records
+    ]
+    say_facts(
+        [
+            ("panel", row.name),
+            ("for", row.customer or "nobody named"),
+            ("due", row.due or "no day set"),
+            ("done", "; ".join(cut) or "nothing yet"),
+            ("work", cost.line),
+        ]
+    )
+
+
+@click.command()
+@add_options(options_of(Rates))
+@click.option(
+    "--timed",
+    metavar="PANEL=TIME",
+    help="What the machine took for a saved panel, as in wren=12:30: its speed follows.",
+)
+@library_option
+@json_option
+def rates(timed: str | None, library_file: Path, as_json: bool, **given: Any) -> None:
+    """Show or set how fast the machine is, what a fold takes, and what card costs.
+
+    Time one cut and give it with --timed, and proofs, cut lists, `check` and `export` say how
+    long others take.
+    """
+    from hingeleaf.catalogue.store import Library
+
+    with Library.open(library_file, create=bool(timed or given_options(Rates, given))) as library:
+        found = rates_of(library)
+        changed = replace(found, **given_options(Rates, given))
+        if timed is not None:
+            panel, _, time = timed.rpartition("=")
+            if not panel:
+                raise UsageError(f"{timed!r} is no panel and its time.", "Write as in wren=12:30.")
+            changed = changed.timed(_estimate(library, panel), read_duration(time))
+        if changed != found:
+            keep_rates(library, changed)
+    if as_json:
+        say_json({name: getattr(changed, name) for name in parameters(changed)})
+        return
+    say_facts(
+        [
+            (parameter.label.casefold(), show(parameter, getattr(changed, name)))
+            for name, parameter in parameters(Rates).items()
+        ]
+    )
+
+
+def _estimate(library: Library, panel: str) -> CutEstimate:
+    from hingeleaf.export.cut_estimate import estimate
+    from hingeleaf.export.panel_drawing import draw
+    from hingeleaf.panel.rebuild import rebuild
+
+    rebuilt = rebuild(library, panel)
+    return estimate(rebuilt, draw(rebuilt))
