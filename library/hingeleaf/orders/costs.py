@@ -105,7 +105,7 @@ class Rates:
                 f", and the whole cut took {clock(seconds)}.",
                 "Give a shorter --lift, or look at the time again.",
             )
-        return replace(self, speed=round(work.moves / left, 2))
+        return replace(self, speed=float(f"{work.moves / left:.4g}"))
 
 
 @dataclass(frozen=True, slots=True)

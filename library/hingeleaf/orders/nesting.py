@@ -82,24 +82,36 @@ def nest(
     Of several ways to pack (rectpack's maximal rectangles and skyline) the one with the fewest
     sheets counts. Raises UsageError for a piece that is larger than a sheet, naming it.
     """
-    gutter = options.gutter
-    room = (sheet[0] - 2 * options.border + gutter, sheet[1] - 2 * options.border + gutter)
-    for number, (width, height) in enumerate(sizes):
-        grown = (width + gutter, height + gutter)
-        ways = (grown,) if options.upright else (grown, grown[::-1])
-        if not any(x <= room[0] + 1e-6 and y <= room[1] + 1e-6 for x, y in ways):
-            name = names[number] if names else "A panel"
-            raise UsageError(
-                f"{name} is {_size(width, height)}, larger than a sheet of {_size(*sheet)} less "
-                f"its border of {format_mm(options.border)}.",
-                "Name larger sheets, or cut it in tiles.",
-            )
+    gutter, room = options.gutter, _room(sheet, options)
+    for number, size in enumerate(sizes):
+        refuse_large(size, sheet, options, names[number] if names else "A panel")
     if len({(round(width, 6), round(height, 6)) for width, height in sizes}) == 1:
         return _equal_sheets(len(sizes), sizes[0], room, options)
     packed = min(_packings(sizes, room, gutter, turning=not options.upright), key=len)
     return [
         sorted(_spots(bin_, sizes, options), key=lambda spot: (spot.y, spot.x)) for bin_ in packed
     ]
+
+
+def refuse_large(
+    size: tuple[float, float], sheet: tuple[float, float], options: SheetOptions, name: str
+) -> None:
+    """Raise UsageError for a piece that is larger than a sheet, naming it."""
+    room = _room(sheet, options)
+    grown = (size[0] + options.gutter, size[1] + options.gutter)
+    ways = (grown,) if options.upright else (grown, grown[::-1])
+    if not any(x <= room[0] + 1e-6 and y <= room[1] + 1e-6 for x, y in ways):
+        raise UsageError(
+            f"{name} is {_size(*size)}, larger than a sheet of {_size(*sheet)} less "
+            f"its border of {format_mm(options.border)}.",
+            "Name larger sheets, or cut it in tiles.",
+        )
+
+
+def _room(sheet: tuple[float, float], options: SheetOptions) -> tuple[float, float]:
+    """What pieces with their gutters may take of a sheet."""
+    more = options.gutter - 2 * options.border
+    return sheet[0] + more, sheet[1] + more
 
 
 def most_equal(size: tuple[float, float], room: tuple[float, float]) -> int:

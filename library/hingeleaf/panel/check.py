@@ -22,7 +22,7 @@ from hingeleaf.panel.lifting import Raised, raise_flaps
 from hingeleaf.panel.min_widths import narrow_webs, small_windows, thin_webs
 from hingeleaf.panel.overlaps import clashes, double_cuts
 from hingeleaf.panel.weak_places import named, weak_place_note, weak_places
-from hingeleaf.panel.weeding import slender_strips
+from hingeleaf.panel.weeding import slender_strips, small_scraps
 from hingeleaf.paper.mechanics.strength import WeakPlace
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.parts import Parts, find_parts
@@ -84,7 +84,7 @@ class Demands(TypedDict, total=False):
     """Limits to check a panel against, beyond its own card and frame.
 
     `frame_depth` counts instead of the panel's own. Flaps are folded up by `opening` degrees, and
-    `copies` of the panel are to be cut.
+    `copies` of the panel are to be cut. Waste no longer than `scraps` mm is told.
     """
 
     frame_depth: float | None
@@ -92,6 +92,7 @@ class Demands(TypedDict, total=False):
     opening: float
     for_sale: bool
     copies: int
+    scraps: float | None
 
 
 def check(
@@ -105,6 +106,7 @@ def check(
     opening: float = OPENING,
     for_sale: bool = False,
     copies: int = 1,
+    scraps: float | None = None,
 ) -> Report:
     """Check a panel against its card, its frame, the machine and the licences of its motifs.
 
@@ -125,6 +127,7 @@ def check(
         *going_behind(panel, flaps),
         *faulty_hinges(panel),
         *unfit_sizes(panel.pieces, proven, computed),
+        *small_scraps(panel.cuts, scraps),
         *licence_findings(panel.pieces, for_sale=for_sale, copies=copies, copies_made=copies_made),
     ]
     worst = legibility(panel.spec, [piece.footprint for piece in panel.pieces])

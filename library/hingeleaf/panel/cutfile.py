@@ -27,6 +27,7 @@ from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.fitting import sheet_too_large
 from hingeleaf.panel.folding import too_high
 from hingeleaf.panel.lifting import raise_hinges
+from hingeleaf.panel.weeding import small_scraps
 from hingeleaf.params import OPENING
 from hingeleaf.units import format_mm
 
@@ -68,11 +69,12 @@ def check_cut_file(
     frame_depth: float | None = None,
     opening: float = OPENING,
     fold_lines: Sequence[str] = (),
+    scraps: float | None = None,
 ) -> Report:
     """Check a file from anywhere on a card; a card's test sheet as what it is.
 
-    Its flaps are folded up by `opening` degrees, in a frame `frame_depth` deep. Raises what
-    `read_cut_file` does.
+    Its flaps are folded up by `opening` degrees, in a frame `frame_depth` deep; waste no longer
+    than `scraps` mm is told. Raises what `read_cut_file` does.
     """
     file = read_cut_file(source, name=name, fold_lines=fold_lines)
     notes = []
@@ -97,6 +99,7 @@ def check_cut_file(
         *_off_sheet(file),
         *sheet_too_large(file.sheet, cutting_area),
         *too_high(names, flaps, frame_depth),
+        *small_scraps(file.cuts, scraps),
     ]
     return reported(report, [*notes, *file.findings, *more])
 

@@ -21,6 +21,7 @@ class FindingKind(StrEnum):
     SMALL_WINDOW = "small-window"
     SLENDER_WASTE = "slender-waste"
     SLENDER_PAPER = "slender-paper"
+    SMALL_SCRAPS = "small-scraps"
     DOUBLE_CUT = "double-cut"
     CLASH = "clash"
     OFF_SHEET = "off-sheet"
@@ -65,6 +66,10 @@ TABLE: dict[FindingKind, tuple[Severity, str]] = {
     FindingKind.SLENDER_PAPER: (
         Severity.NOTE,
         "Hold it down while you weed, or use the motif larger.",
+    ),
+    FindingKind.SMALL_SCRAPS: (
+        Severity.NOTE,
+        "Brush them off the mat before the next sheet, or use the motifs larger.",
     ),
     FindingKind.DOUBLE_CUT: (Severity.CAUTION, "Delete one of the two lines."),
     FindingKind.CLASH: (Severity.FAULT, "Move one of the two motifs, or use it smaller."),

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.model import XY, Card, Cuts, Finding
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
+from hingeleaf.units import format_mm
 
 SLENDER = 20.0
 """What is so many times as long as wide tears easily (common practice, no source)."""
@@ -87,6 +88,26 @@ def slender_strips(cuts: Cuts, card: Card) -> Iterator[Finding]:
             FindingKind.SLENDER_PAPER,
             f"A strip of paper is {edge.length:.0f} mm long and only about {width:.1f} mm wide: it "
             "may tear as the windows beside it are weeded.",
+            (at.x, at.y),
+        )
+
+
+def small_scraps(cuts: Cuts, longest: float | None) -> Iterator[Finding]:
+    """One note about all waste that is no longer than that, in mm; none where it is None."""
+    windows = shapely.get_parts(cuts.windows)
+    if longest is None or not len(windows):
+        return
+    boxes = shapely.get_coordinates(shapely.minimum_rotated_rectangle(windows)[:, None])
+    corners = boxes.reshape(len(windows), -1, 2)
+    sides = np.hypot(*np.diff(corners[:, :3], axis=1).transpose(2, 0, 1)).max(axis=1)
+    small = np.flatnonzero(sides <= longest)
+    if len(small):
+        at = windows[small[0]].representative_point()
+        pieces = "1 piece" if len(small) == 1 else f"{len(small)} pieces"
+        yield found(
+            FindingKind.SMALL_SCRAPS,
+            f"{pieces} of waste no longer than {format_mm(longest)}: such scraps stay on the mat "
+            "or under the blade.",
             (at.x, at.y),
         )
 

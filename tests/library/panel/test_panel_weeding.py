@@ -11,7 +11,7 @@ from shapely import MultiPolygon, Polygon, box
 from hingeleaf.model import Cuts, Placement, Pose
 from hingeleaf.panel.compose import compose
 from hingeleaf.panel.findings import FindingKind
-from hingeleaf.panel.weeding import slender_strips, weeding_order
+from hingeleaf.panel.weeding import slender_strips, small_scraps, weeding_order
 from panel_samples import CARD, box_field, ring_motif
 
 
@@ -26,6 +26,13 @@ def test_long_thin_waste_is_found_where_it_is() -> None:
     assert 0 < at[0] < 40 and 0 < at[1] < 1
     assert found(box(0, 0, 40, 3)) == [], "wide enough"
     assert found(box(0, 0, 12, 0.5)) == [], "short enough"
+
+
+def test_small_scraps_are_counted_by_their_longest_side() -> None:
+    cuts = Cuts(MultiPolygon([box(0, 0, 1.9, 0.5), box(5, 0, 7.1, 0.5), box(9, 0, 11, 2)]))
+    (scraps,) = small_scraps(cuts, 2.0)
+    assert scraps.message.startswith("2 pieces of waste no longer than 2 mm")
+    assert [*small_scraps(cuts, 0.4)] == [*small_scraps(cuts, None)] == []
 
 
 def test_a_bent_strip_is_as_long_as_its_middle_line() -> None:

@@ -48,6 +48,7 @@ MARKS = {"fault": "fault", "caution": "look", "note": "note"}
     type=click.IntRange(min=1),
     help="How many are to be cut.  [1; none of what is done]",
 )
+@click.option("--scraps", type=LENGTH, help="Say how much waste is no longer than this.")
 @click.option(
     "--fold-lines",
     multiple=True,
@@ -117,7 +118,10 @@ def _of_file(what: str, card: str | None, library_file: Path, given: dict[str, A
 
     source = sys.stdin.buffer.read() if what == "-" else Path(what)
     name = "Standard input" if what == "-" else None
-    how = {each: given[each] for each in ("cutting_area", "frame_depth", "opening", "fold_lines")}
+    how = {
+        each: given[each]
+        for each in ("cutting_area", "frame_depth", "opening", "fold_lines", "scraps")
+    }
     return check_cut_file(source, _card(card, library_file), name=name, **how)
 
 

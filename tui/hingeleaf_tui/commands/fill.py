@@ -79,9 +79,9 @@ def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **options
         raise UsageError("Give either a word or a list of names.", "As in --each names.txt.")
     style = with_options(WordSpec(()).style, options)
     if names_file is not None and not apart:
-        from hingeleaf_tui.commands.fill_list import fill_list, word_order
+        from hingeleaf_tui.commands.fill_list import fill_list
 
-        fill_list(names_file, options, lambda order: word_order(order, style, options))
+        fill_list(names_file, options, WordSpec((), style))
         return
     texts = [order.name.split("\n") for order in _orders(names_file)] if names_file else [lines]
     _fill_words(texts, style, apart, options)
@@ -195,9 +195,9 @@ def _fill_one(name: str, spec: FieldSpec, options: dict[str, Any]) -> None:
     from hingeleaf_tui.commands.filling import fill_all, make_jobs
 
     if names_file := options.get("names_file"):
-        from hingeleaf_tui.commands.fill_list import fill_list, name_order
+        from hingeleaf_tui.commands.fill_list import fill_list
 
-        fill_list(names_file, options, lambda order: name_order(order, spec, options))
+        fill_list(names_file, options, spec)
         return
     result = read_result(options)
     with Library.open(result.library_file, create=False) as library:

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.errors import HingeleafError, UsageError
-from hingeleaf.field.letters import Lettering
-from hingeleaf.field.specs import BorderSpec, FieldSpec, ShapeSpec, WordSpec
+from hingeleaf.field.specs import FieldSpec, WordSpec
 from hingeleaf_tui.commands.fill_options import Result, read_recipe, read_result
 from hingeleaf_tui.commands.filling import Job, MadePanel, fill_all
 from hingeleaf_tui.commands.progress import ProgressLine
 from hingeleaf_tui.commands.tables import say
+from hingeleaf_tui.forms.options import with_options
 from hingeleaf_tui.shared.file_names import panel_names
 from hingeleaf_tui.shared.phrases import plural
 
@@ -22,9 +22,6 @@ if TYPE_CHECKING:
     from hingeleaf.orders.lists import Order
     from hingeleaf.panel.compose import Panel
     from hingeleaf.panel.recipe import Recipe
-
-Wanted = tuple[FieldSpec, dict[str, Any]]
-"""What is filled for one order, and the options that it is filled by."""
 
 
 @dataclass
@@ -39,51 +36,7 @@ class _Run:
     refusals: list[str]
 
 
-def name_order(order: Order, spec: FieldSpec, options: dict[str, Any]) -> Wanted:
-    """A field around the name of an order."""
-    wanted = options | {"keep_out": order.name}
-    if order.height is not None:
-        wanted["keep_out_height"] = order.height
-    if order.font:
-        wanted["keep_out_font"] = _font(order)
-    return _sized(order, spec, wanted)
-
-
-def word_order(order: Order, style: Lettering, options: dict[str, Any]) -> Wanted:
-    """The name of an order as a field of words."""
-    if order.height is not None:
-        style = replace(style, height=order.height)
-    if order.font:
-        style = replace(style, font=_font(order))
-    spec = WordSpec(tuple(order.name.splitlines()), style)
-    return spec, options | ({"query": order.motifs} if order.motifs else {})
-
-
-def _font(order: Order) -> Any:
-    from hingeleaf.fonts import find_font
-
-    return find_font(order.font)
-
-
-def _sized(order: Order, spec: FieldSpec, wanted: dict[str, Any]) -> Wanted:
-    """The field in the size of an order; what its sheet is larger by stays."""
-    if order.motifs:
-        wanted["query"] = order.motifs
-    if order.size is None:
-        return spec, wanted
-    if isinstance(spec, BorderSpec):
-        before, spec = spec.outer, replace(spec, outer=order.size)
-    elif isinstance(spec, ShapeSpec):
-        before, spec = spec.size, replace(spec, size=order.size)
-    else:
-        raise UsageError("An outline has no size of its own.", "Leave the column size out.")
-    if wanted["sheet"] is not None:
-        more = [sheet - side for sheet, side in zip(wanted["sheet"], before, strict=True)]
-        wanted["sheet"] = (order.size[0] + more[0], order.size[1] + more[1])
-    return spec, wanted
-
-
-def fill_list(names_file: Path, options: dict[str, Any], want: Callable[[Order], Wanted]) -> None:
+def fill_list(names_file: Path, options: dict[str, Any], spec: FieldSpec) -> None:
     """Fill a panel for each order, those that fail told at the end; lay them on sheets if asked.
 
     Leaves with 2 if an order was refused, with 1 if a panel has faults.
@@ -104,7 +57,7 @@ def fill_list(names_file: Path, options: dict[str, Any], want: Callable[[Order],
     for note in read.notes:
         say(note, err=True)
     with Library.open(result.library_file, create=False) as library:
-        run = _prepared(library, read.orders, result, options, want, names_file)
+        run = _prepared(library, read.orders, result, options, spec, names_file)
         run.refusals[:0] = read.refusals
         laid = options["on"] is not None
         fill_all(
@@ -122,16 +75,19 @@ def _prepared(
     orders: Sequence[Order],
     result: Result,
     options: dict[str, Any],
-    want: Callable[[Order], Wanted],
+    spec: FieldSpec,
     file: Path,
 ) -> _Run:
     """The jobs of a list, their lettering set to hold."""
+    from hingeleaf.orders.filling import order_recipe
+
     run = _Run([], {}, {}, [])
     names = (
         panel_names(f"{result.saved_as} {order.label}" for order in orders)
         if result.saved_as
         else [order.label for order in orders]
     )
+    usual = read_recipe(spec, _with_name(spec, options), library)
     with ProgressLine() as line:
         for number, (order, name) in enumerate(zip(orders, names, strict=True)):
             line.update(f"setting {order.label}", number / len(orders))
@@ -140,12 +96,18 @@ def _prepared(
                 run.there[name] = order.label
                 continue
             try:
-                spec, wanted = want(order)
-                recipe = read_recipe(spec, wanted, library)
-                run.jobs.append(_job(order, recipe, name if result.saved_as else None))
+                recipe = order_recipe(order, usual)
+                job = _job(order, recipe, name if result.saved_as else None)
+                _refuse_large(job, options)
+                run.jobs.append(job)
             except HingeleafError as error:
                 run.refusals.append(f"Line {order.line} of {file.name}: {error}")
     return run
+
+
+def _with_name(spec: FieldSpec, options: dict[str, Any]) -> dict[str, Any]:
+    """The options with a name to be replaced in a field that is none itself."""
+    return options if isinstance(spec, WordSpec) else options | {"keep_out": "name"}
 
 
 def _job(order: Order, recipe: Recipe, saved_as: str | None) -> Job:
@@ -154,6 +116,18 @@ def _job(order: Order, recipe: Recipe, saved_as: str | None) -> Job:
 
     fitted = fit_recipe(recipe)
     return Job(order.label, fitted, make_field(fitted), saved_as=saved_as, line=order.line)
+
+
+def _refuse_large(job: Job, options: dict[str, Any]) -> None:
+    """Raise UsageError for a panel that no sheet holds, before it is filled."""
+    if options["on"] is None:
+        return
+    from hingeleaf.orders.nesting import SheetOptions, refuse_large
+    from hingeleaf.panel.compose import sheet_around
+
+    left, top, right, bottom = sheet_around(job.field, job.recipe.sheet, job.recipe.margin).bounds
+    laid = with_options(SheetOptions(), options)
+    refuse_large((right - left, bottom - top), options["on"], laid, job.name)
 
 
 def _lay(

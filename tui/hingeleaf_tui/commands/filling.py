@@ -37,8 +37,6 @@ if TYPE_CHECKING:
     from hingeleaf.tasks import Progress
 
 OVER = ", in place of the panel that had this name; undo brings that back"
-SEEDS_MORE = 3
-"""A panel of a list that has faults is filled again by so many further seeds, at most."""
 MOST_LEFT_OUT = 5
 """Motifs that could not be used are named up to so many."""
 
@@ -170,17 +168,13 @@ def _fill(
     library: Library, job: Job, pool: Pool | None, line: ProgressLine, several: bool
 ) -> MadePanel:
     """One job; of several, one with faults is filled again by the next seeds."""
-    best = _fill_once(library, job, pool, line)
-    for _ in range(SEEDS_MORE if several else 0):
-        if not best.report.faults:
-            break
-        rules = best.job.recipe.rules
-        again = replace(rules, seed=rules.seed + 1)
-        job = replace(job, recipe=replace(job.recipe, rules=again))
-        made = _fill_once(library, job, best.filled.pool, line)
-        if len(made.report.faults) <= len(best.report.faults):
-            best = made
-    return best
+    if not several:
+        return _fill_once(library, job, pool, line)
+    from hingeleaf.orders.filling import fill_order
+
+    task = fill_order(library, job.recipe, job.name, field=job.field, pool=pool)
+    filled, panel, report = run(task, line)
+    return MadePanel(replace(job, recipe=filled.recipe), filled, panel, report)
 
 
 def _fill_once(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> MadePanel:

@@ -1,0 +1,116 @@
+"""Fill a panel for an order: the recipe with its name, seed after seed until the check finds no
+fault.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+from hingeleaf.errors import UsageError
+from hingeleaf.field.letters import Lettering
+from hingeleaf.field.specs import BorderSpec, KeepOutText, LetterSpec, ShapeSpec, WordSpec
+from hingeleaf.fonts import find_font
+from hingeleaf.orders.lists import Order
+from hingeleaf.panel.check import Report
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.recipe import Recipe
+from hingeleaf.session import FilledField, check_steps, fill_steps
+from hingeleaf.tasks import Task, map_results
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.model import Field
+    from hingeleaf.motif_pool import Pool
+
+SEEDS_MORE = 3
+"""A panel that has faults is filled again by so many further seeds, at most."""
+
+
+class CheckedFilling(NamedTuple):
+    """A filling with its panel and what the check says of it."""
+
+    filled: FilledField
+    panel: Panel
+    report: Report
+
+
+def order_recipe(order: Order, recipe: Recipe) -> Recipe:
+    """The recipe for an order: its name as the field, or in it in place of the first text.
+
+    Size, height, font and motifs are those of the order where it has any. Raises UsageError for a
+    size that means nothing there, FontError.
+    """
+    spec = recipe.field
+    if isinstance(spec, LetterSpec | WordSpec):
+        style = _styled(spec.style, order)
+        made = replace(recipe, field=WordSpec(tuple(order.name.splitlines()), style))
+    else:
+        texts = [kept for kept in recipe.keep_outs if isinstance(kept, KeepOutText)]
+        before = texts[0] if texts else KeepOutText("")
+        text = replace(before, text=order.name, style=_styled(before.style, order))
+        others = tuple(kept for kept in recipe.keep_outs if kept is not before)
+        made = _sized(order, replace(recipe, keep_outs=(text, *others)))
+    if not order.motifs:
+        return made
+    return replace(made, choice=replace(made.choice, query=order.motifs))
+
+
+def _styled(style: Lettering, order: Order) -> Lettering:
+    if order.height is not None:
+        style = replace(style, height=order.height)
+    return replace(style, font=find_font(order.font)) if order.font else style
+
+
+def _sized(order: Order, recipe: Recipe) -> Recipe:
+    """The recipe in the size of an order; what its sheet is larger by stays."""
+    spec, size = recipe.field, order.size
+    if size is None:
+        return recipe
+    if isinstance(spec, BorderSpec):
+        before = spec.outer
+        recipe = replace(recipe, field=replace(spec, outer=size))
+    elif isinstance(spec, ShapeSpec):
+        before = spec.size
+        recipe = replace(recipe, field=replace(spec, size=size))
+    else:
+        raise UsageError("An outline has no size of its own.", "Leave the column size out.")
+    if recipe.sheet is None:
+        return recipe
+    wide, high = recipe.sheet
+    return replace(recipe, sheet=(size[0] + wide - before[0], size[1] + high - before[1]))
+
+
+def fill_order(
+    library: Library, recipe: Recipe, name: str, *, field: Field, pool: Pool | None = None
+) -> Task[CheckedFilling]:
+    """Fill a field; where the check finds faults, by the next seeds, and keep the best.
+
+    Parameters:
+        library: Where the motifs are.
+        recipe: Its lettering set so that it holds.
+        name: What the panel is called.
+        field: The recipe's field.
+        pool: The recipe's motifs, where they were gathered before.
+
+    Returns:
+        A generator of progress.
+
+    Raises:
+        FieldError, UsageError: No motif fits, or none is left to fill with.
+    """
+    best: CheckedFilling | None = None
+    for more in range(SEEDS_MORE + 1):
+        rules = replace(recipe.rules, seed=recipe.rules.seed + more)
+        seeded = replace(recipe, rules=rules)
+        task = fill_steps(library, seeded, field=field, pool=pool)
+        filled = yield from map_results(task, lambda _: None)
+        pool = filled.pool
+        panel = filled.panel(name)
+        report = yield from map_results(check_steps(library, panel), lambda _: None)
+        if best is None or len(report.faults) < len(best.report.faults):
+            best = CheckedFilling(filled, panel, report)
+        if not report.faults:
+            break
+    assert best is not None
+    return best
