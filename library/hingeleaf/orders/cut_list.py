@@ -1,15 +1,19 @@
-"""Cut list as PDF: a page for each sheet, its panels numbered in a small plan and listed below."""
+"""Cut list: rows in CSV, or a PDF page for each sheet with a plan and its panels listed."""
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 
+from hingeleaf.errors import UsageError
 from hingeleaf.export.drawing import LineKind
 from hingeleaf.export.files import written
 from hingeleaf.export.page import STRONG, Page
+from hingeleaf.orders.costs import Cost
 from hingeleaf.orders.sheet_drawing import Sheet
 from hingeleaf.units import format_mm
 
@@ -25,19 +29,33 @@ BOX = 2.6
 """Side of the box to tick once a panel is done, mm."""
 
 
-def write_cut_list_page(
-    sheets: Sequence[Sheet], target: Path, work: Sequence[str] = (), whole: str = ""
-) -> None:
-    """Write the pages, with what each sheet takes and what all do, if there are several.
+def write_cut_list(sheets: Sequence[Sheet], file: Path, work: Sequence[Cost], whole: Cost) -> Path:
+    """Write what lies on which sheet (.csv or .pdf); a PDF also says what each takes, and all.
 
-    ExportError if the file cannot be written.
+    Raises UsageError for another ending, ExportError.
     """
+    ending = file.suffix.casefold()
+    if ending == ".pdf":
+        _write_pages(sheets, file, [cost.line for cost in work], whole.line)
+        return file
+    if ending != ".csv":
+        raise UsageError(f"{file.name} is no cut list.", "End its name with .csv or .pdf.")
+    rows = [row for sheet in sheets for row in sheet.rows()]
+    text = io.StringIO()
+    table = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
+    table.writeheader()
+    table.writerows(rows)
+    written(text.getvalue(), file)
+    return file
+
+
+def _write_pages(sheets: Sequence[Sheet], target: Path, work: Sequence[str], whole: str) -> None:
     page = Page(*A4, "Cut list")
     for number, sheet in enumerate(sheets):
         if number:
             page.turn()
-        lines = [*work[number : number + 1]]
-        if whole and len(sheets) > 1 and not number:
+        lines = [work[number]]
+        if len(sheets) > 1 and not number:
             lines.append(f"All sheets: {whole}")
         _heading(page, sheet, len(sheets), lines)
         _plan(page, sheet)

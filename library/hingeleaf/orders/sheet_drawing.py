@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Unpack
 
 import numpy as np
@@ -60,16 +60,31 @@ def lay_on_sheets(
     panels: Sequence[Panel],
     size: tuple[float, float],
     options: SheetOptions,
-    copies: Sequence[int] = (),
-    *,
-    name: str = "sheet",
+    copies: Sequence[int | None] = (),
     **how: Unpack[How],
 ) -> list[Sheet]:
-    """The panels, each so many times, on as few sheets of that size as possible.
+    """The panels, each so many times, on as few sheets as possible, those of one card together.
 
-    `how` goes to `draw`. Raises UsageError for a panel that is larger than a sheet.
+    `copies` are None where the options say how many; `how` goes to `draw`. Raises UsageError for a
+    panel that is larger than a sheet.
     """
-    counts = copies or [options.copies] * len(panels)
+    counts = [options.copies if each is None else each for each in copies or [None] * len(panels)]
+    sheets: list[Sheet] = []
+    for card in dict.fromkeys(panel.card.name for panel in panels):
+        some = [number for number, panel in enumerate(panels) if panel.card.name == card]
+        ours, their_copies = [panels[n] for n in some], [counts[n] for n in some]
+        sheets += _of_one_card(ours, size, options, their_copies, f"sheet of {card}", how)
+    return [replace(sheet, number=number) for number, sheet in enumerate(sheets, start=1)]
+
+
+def _of_one_card(
+    panels: Sequence[Panel],
+    size: tuple[float, float],
+    options: SheetOptions,
+    counts: Sequence[int],
+    name: str,
+    how: How,
+) -> list[Sheet]:
     every = [number for number, count in enumerate(counts) for _ in range(count)]
     sizes = [panels[number].size for number in every]
     spots = nest(sizes, size, options, [panels[number].name for number in every])

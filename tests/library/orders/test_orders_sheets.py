@@ -13,11 +13,13 @@ from svgelements import SVG
 from svgelements import Path as SvgPath
 
 from hingeleaf.errors import UsageError
+from hingeleaf.export.cut_estimate import estimate_sheet
 from hingeleaf.export.drawing import Drawing, LineKind
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.svg import write_svg
-from hingeleaf.orders.cut_list import write_cut_list_page
-from hingeleaf.orders.nesting import SheetOptions, Spot, nest
+from hingeleaf.orders.costs import Rates, cost_of
+from hingeleaf.orders.cut_list import write_cut_list
+from hingeleaf.orders.nesting import SheetOptions, Spot, equal_places, nest
 from hingeleaf.orders.sheet_drawing import lay_on_sheets, shared_edges
 from panel_samples import grid_panel
 
@@ -58,6 +60,27 @@ def test_equal_cards_take_no_more_sheets_than_the_area_asks_for(
     """The bound: the area of all, by the area of a sheet, rounded up."""
     sheets = nest([size] * count, sheet, SheetOptions(border=0.0))
     assert len(sheets) == math.ceil(count * math.prod(size) / math.prod(sheet))
+
+
+@pytest.mark.parametrize(
+    ("size", "room", "most"),
+    [
+        ((90, 55), (294.8, 294.8), 16),  # two rows across and two upright: 15 in rows of one way
+        ((90, 55), (200, 287), 11),  # as many as the area allows
+        ((3, 2), (6, 5), 5),
+        ((7, 7), (20, 13), 2),
+    ],
+)
+def test_equal_cards_lie_both_ways(
+    size: tuple[float, float], room: tuple[float, float], most: int
+) -> None:
+    assert len(equal_places(size, room)) == most
+    count, options = most + 1, SheetOptions(border=0)
+    sheets = nest([size] * count, room, options)
+    assert [len(sheet) for sheet in sheets] == [most, 1]
+    shapes = boxes(sheets[0], [size] * count)
+    assert shapely.box(0, 0, *room).buffer(1e-6).covers(shapely.union_all(shapes))
+    assert shapely.union_all(shapes).area == pytest.approx(most * math.prod(size))
 
 
 def test_a_piece_larger_than_a_sheet_is_named() -> None:
@@ -102,6 +125,8 @@ def test_sheets_hold_every_panel_at_its_spot_and_turned_ones_too(tmp_path: Path)
     paths = [each for each in read.elements() if isinstance(each, SvgPath)]
     assert (read.width, read.height) == pytest.approx(sheet_size, abs=0.01)
     assert len(paths) > 2 * len(windows)
-    write_cut_list_page([sheet], tmp_path / "list.pdf")
+    cost = cost_of([estimate_sheet(sheet.drawing, sheet.panels)], Rates(speed=10, price=2))
+    assert cost.price == 2 and cost.cut_seconds is not None and cost.cut_seconds > 1
+    write_cut_list([sheet], tmp_path / "list.pdf", [cost], cost)
     assert (tmp_path / "list.pdf").read_bytes().startswith(b"%PDF")
     assert [row["turned"] for row in sheet.rows()] == ["yes", "yes"]

@@ -12,6 +12,7 @@ import click
 from hingeleaf.errors import UsageError
 from hingeleaf.export.options import ExportOptions, Format, LookOptions
 from hingeleaf.orders.costs import Rates, cost_of, rates_of
+from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf_tui.commands.options import (
     FILE,
     OUT_FILE,
@@ -267,16 +268,18 @@ def _on_sheets(
 ) -> dict[str, Any]:
     """Write the panels on as few sheets as possible."""
     from hingeleaf.export.writing import how_to_draw
-    from hingeleaf_tui.commands.sheet_export import lay, write_sheets
+    from hingeleaf.orders.sheet_drawing import lay_on_sheets
+    from hingeleaf_tui.commands.sheet_export import write_sheets
 
     if not job.is_cut or job.options.tile:
         raise UsageError(
             "Sheets with several panels are cut files.", f"End --out with .{', .'.join(Format)}."
         )
-    sheets = lay(
+    sheets = lay_on_sheets(
         [panel for panel, _ in panels],
+        given["on"],
+        with_options(SheetOptions(), given),
         [copies for _, copies in panels],
-        given,
         **how_to_draw(job.options),
     )
     answer: dict[str, Any] = write_sheets(sheets, rates, given, job.write)

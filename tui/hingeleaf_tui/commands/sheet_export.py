@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Callable, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
@@ -12,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.errors import UsageError
-from hingeleaf.orders.costs import Cost, Rates, cost_of
+from hingeleaf.orders.costs import Rates, cost_of
 from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf_tui.commands.options import OUT_FILE, SIZE
-from hingeleaf_tui.forms.options import Decorator, options_of, with_options
+from hingeleaf_tui.forms.options import Decorator, options_of
 from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
@@ -23,7 +21,6 @@ if TYPE_CHECKING:
     from hingeleaf.export.cut_estimate import CutEstimate
     from hingeleaf.export.drawing import Drawing
     from hingeleaf.orders.sheet_drawing import Sheet
-    from hingeleaf.panel.compose import Panel
 
 Writer = Callable[[Sequence["Drawing"]], list[Path]]
 SHEET_OPTIONS: tuple[Decorator, ...] = (
@@ -55,30 +52,6 @@ def named_panels(library: Library, words: Sequence[str]) -> list[tuple[str, int 
     return list(found.items())
 
 
-def lay(
-    panels: Sequence[Panel], copies: Sequence[int | None], given: dict[str, Any], **how: Any
-) -> list[Sheet]:
-    """The panels on sheets, those of one card together. Raises UsageError."""
-    from dataclasses import replace
-
-    from hingeleaf.orders.sheet_drawing import lay_on_sheets
-
-    options = with_options(SheetOptions(), given)
-    counts = [options.copies if each is None else each for each in copies]
-    sheets: list[Sheet] = []
-    for card in dict.fromkeys(panel.card.name for panel in panels):
-        some = [number for number, panel in enumerate(panels) if panel.card.name == card]
-        sheets += lay_on_sheets(
-            [panels[number] for number in some],
-            given["on"],
-            options,
-            [counts[number] for number in some],
-            name=f"sheet of {card}",
-            **how,
-        )
-    return [replace(sheet, number=number) for number, sheet in enumerate(sheets, start=1)]
-
-
 def estimate_data(work: CutEstimate, rates: Rates) -> dict[str, Any]:
     """What one sheet takes; stable keys for JSON, and one line."""
     cost = cost_of([work], rates)
@@ -102,6 +75,7 @@ def write_sheets(
 ) -> dict[str, Any]:
     """Write the sheets and their cut list; what JSON tells of them."""
     from hingeleaf.export.cut_estimate import estimate_sheet
+    from hingeleaf.orders.cut_list import write_cut_list
 
     files = write([sheet.drawing for sheet in sheets])
     estimates = [estimate_sheet(sheet.drawing, sheet.panels) for sheet in sheets]
@@ -121,30 +95,8 @@ def write_sheets(
     }
     if given["cut_list"] is not None:
         costs = [cost_of([estimate], rates) for estimate in estimates]
-        file = write_cut_list(sheets, costs, cost_of(estimates, rates), given["cut_list"])
+        whole = cost_of(estimates, rates)
+        file = write_cut_list(sheets, given["cut_list"], costs, whole)
         answer["cut_list_file"] = str(file)
         files.append(file)
     return {"files": [str(file) for file in files]} | answer
-
-
-def write_cut_list(sheets: Sequence[Sheet], costs: Sequence[Cost], whole: Cost, file: Path) -> Path:
-    """Write what lies on which sheet; a PDF also says what each takes, and all of them.
-
-    Raises UsageError for another ending, ExportError.
-    """
-    from hingeleaf.export.files import written
-
-    if file.suffix.casefold() == ".pdf":
-        from hingeleaf.orders.cut_list import write_cut_list_page
-
-        write_cut_list_page(sheets, file, [cost.line for cost in costs], whole.line)
-        return file
-    if file.suffix.casefold() != ".csv":
-        raise UsageError(f"{file.name} is no cut list.", "End its name with .csv or .pdf.")
-    rows = [row for sheet in sheets for row in sheet.rows()]
-    text = io.StringIO()
-    table = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
-    table.writeheader()
-    table.writerows(rows)
-    written(text.getvalue(), file)
-    return file
