@@ -27,6 +27,9 @@ UPRIGHT = math.pi / 2
 MOST_TURNS = 12
 KEEPS = 0.1
 """mm by which an outline may miss itself when it is turned."""
+AGREEMENT = 0.9
+"""How well the moments of a shape agree with its mirror image's at least, of 1; less where less
+overlap is asked for."""
 MOST_TRIED = 8
 """Axes looked at exactly."""
 ALIKE = 0.005
@@ -81,7 +84,8 @@ def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis
     centre = shape.centroid
     moments = _angular_moments(shape, (centre.x, centre.y))
     axes: list[MirrorAxis] = []
-    for angle in _likely_angles(moments):
+    angles = _likely_angles(moments, min(AGREEMENT, 2 * least_overlap - 1))
+    for angle in dict.fromkeys([*([UPRIGHT] if least_overlap < AGREEMENT else []), *angles]):
         axis = _tried(shape, (centre.x, centre.y), angle)
         if axis.overlap >= least_overlap:
             axes.append(axis)
@@ -253,15 +257,15 @@ def _outline_edges(shape: BaseGeometry, centre: XY) -> tuple[Floats, Floats]:
     return points[:-1][joined], points[1:][joined]
 
 
-def _likely_angles(moments: NDArray[np.complex128]) -> list[float]:
-    """Axis angles in radians that agree best, nearest to upright first."""
+def _likely_angles(moments: NDArray[np.complex128], least: float) -> list[float]:
+    """Axis angles in radians that agree best, and by `least` at least, nearest to upright first."""
     strength = float((np.abs(moments) ** 2).sum())
     if strength < 1e-12:  # a disc or a ring: every axis will do
         return [UPRIGHT]
     squares = moments**2 / strength
     agreement = np.einsum("i,ij", squares, np.exp(2j * HARMONICS[:, None] * ANGLES)).real
     peak = (agreement >= np.roll(agreement, 1)) & (agreement > np.roll(agreement, -1))
-    found = np.flatnonzero(peak & (agreement > 0.9))
+    found = np.flatnonzero(peak & (agreement > least))
     best = found[np.argsort(-agreement[found].round(3), kind="stable")][:MOST_TRIED]
     return sorted((_refined(squares, ANGLES[i]) for i in best), key=lambda a: abs(a - UPRIGHT))
 

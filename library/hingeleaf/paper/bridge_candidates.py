@@ -258,14 +258,14 @@ def _as_long(tables: list[BridgeCandidates]) -> list[BridgeCandidates]:
 def _overlaps(tables: list[BridgeCandidates], least_gap: float) -> tuple[Bools, Bools]:
     """(n, g): which images are the strip itself, and which lie apart from it."""
     first = tables[0]
-    middle, rectangles = (first.start + first.end) / 2, strips(first)
+    middle, crossed = (first.start + first.end) / 2, crossings(first)
     own = np.zeros((len(first), len(tables)), dtype=bool)
     apart = np.zeros_like(own)
     for element, table in enumerate(tables):
         away = np.hypot(*((table.start + table.end) / 2 - middle).T)
         turned = first.along[:, 0] * table.along[:, 1] - first.along[:, 1] * table.along[:, 0]
         own[:, element] = (away < SAME) & (np.abs(turned) < 1e-6)
-        apart[:, element] = shapely.distance(rectangles, strips(table)) >= least_gap
+        apart[:, element] = shapely.distance(crossed, crossings(table)) >= least_gap
     return own, apart & ~own
 
 

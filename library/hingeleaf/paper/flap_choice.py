@@ -55,8 +55,8 @@ class FlapChoice:
         pinned: Ints,
     ) -> None:
         self.state, self.candidates, self.part, self.wish = state, candidates, part, wish
-        self.rows, self.pinned = rows, pinned
         self.foldable = state.tables.foldable(part)
+        self.rows, self.pinned = rows[self.foldable.outer(candidates.mouth(part)[rows])], pinned
         self.size = float(np.sqrt(self.foldable.area))
         images = state.arrangement.images[part]
         self.stabiliser = np.flatnonzero(images == part)

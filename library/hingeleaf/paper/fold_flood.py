@@ -14,8 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
-from shapely import Polygon
+from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.geometry.members import (
@@ -32,7 +31,7 @@ from hingeleaf.paper.parts import KERF, apart_under
 _EXTRA = 1e-4
 """mm that a fold line is drawn longer at both ends, so that it surely meets the cuts there."""
 _SNAP = 1e-6
-"""mm from a corner of a cut at which a fold line ends in it."""
+"""mm from a corner of a cut at which a fold line goes through it."""
 _BESIDE = 1e-3
 """mm beside a fold line at which is asked which face lies there."""
 
@@ -63,13 +62,13 @@ class Flood:
         self._on_sheet = shapely.dwithin(self._faces, sheet.exterior, _BESIDE)
         self._join(noded, folds)
 
-    def _join(self, noded: Geometries, folds: Geometries) -> None:
+    def _join(self, noded: Geometries, folds: Sequence[LineString]) -> None:
         """The pairs of faces that meet across a fold line, and which one that is."""
         edges = lines_of(noded)
         middles = shapely.line_interpolate_point(edges, 0.5, normalized=True)
         edge, fold = shapely.STRtree(folds).query(middles, predicate="dwithin", distance=SPECK)
-        ends = shapely.get_coordinates(folds).reshape(-1, 4, 2)[fold][:, [0, 3]]
-        along = ends[:, 1] - ends[:, 0]
+        ends = np.array([[line.coords[0], line.coords[-1]] for line in folds])
+        along = (ends[:, 1] - ends[:, 0])[fold]
         across = np.stack([-along[:, 1], along[:, 0]], axis=1)
         across *= _BESIDE / np.maximum(np.hypot(*along.T), SPECK)[:, None]
         at = shapely.get_coordinates(middles)[edge]
@@ -110,15 +109,17 @@ def _face_at(tree: shapely.STRtree, points: Floats) -> Ints:
     return found
 
 
-def _fold_lines(lines: Sequence[Line], corners: Floats) -> Geometries:
+def _fold_lines(lines: Sequence[Line], corners: Floats) -> list[LineString]:
     """Fold lines that surely meet the cuts: by way of their corners, and a little longer."""
     ends = np.array(lines, dtype=np.float64)
-    step = ends[:, 1] - ends[:, 0]
-    extra = step * (_EXTRA / np.maximum(np.hypot(*step.T), SPECK))[:, None]
-    away, corner = cKDTree(corners).query(ends)
-    at = np.where((away < _SNAP)[..., None], corners[corner], ends)
-    points = np.stack([ends[:, 0] - extra, at[:, 0], at[:, 1], ends[:, 1] + extra], axis=1)
-    folds: Geometries = shapely.linestrings(points)
+    tree = shapely.STRtree(shapely.points(corners))
+    fold, corner = tree.query(shapely.linestrings(ends), predicate="dwithin", distance=_SNAP)
+    folds = []
+    for index, (start, end) in enumerate(ends):
+        along = np.array(unit_along(((start[0], start[1]), (end[0], end[1]))))
+        met = corners[corner[fold == index]]
+        met = met[np.argsort((met - start) @ along)]
+        folds.append(LineString([start - _EXTRA * along, *met, end + _EXTRA * along]))
     return folds
 
 

@@ -107,6 +107,13 @@ class FoldablePart:
         places: Floats = shapely.line_locate_point(self.ring, shapely.points(points))
         return places
 
+    def outer(self, points: Floats) -> Bools:
+        """(n,): whether points of the part's edges lie on its outline, not about a hole."""
+        if not self.polygon.interiors:
+            return np.ones(len(points), dtype=bool)
+        outer: Bools = shapely.dwithin(self.ring, shapely.points(points), HINGE_TOL)
+        return outer
+
     def at(self, places: Floats) -> Floats:
         """(n, 2): the points at places along the outline, which goes round."""
         places = places % self.length

@@ -59,7 +59,7 @@ class PartRequest:
 class Plan:
     """Bridges for one motif, the hold style really reached, and what there is to say about it.
 
-    The style reached is that of the largest part that lifts.
+    The style reached is the one asked for where a part got it, else the largest lifted part's.
     """
 
     bridges: tuple[Bridge, ...]
@@ -161,21 +161,25 @@ class Planner:
     def plan(self, hold: HoldStyle) -> Plan:
         """The drawing in a hold style, or where nothing would lift in the nearest that does."""
         made = self._held_as(hold)
-        if not made.hold.lifts or self._lifts(made):
+        if not hold.lifts or (made.hold.lifts and self._lifts(made)):
             return made
-        for style in NEAREST[made.hold]:
+        meant = made.hold if made.hold.lifts else hold
+        for style in NEAREST[meant] if made.hold.lifts else (HoldStyle.DOOR,):  # details' only one
             instead = self._held_as(style)
             if instead.hold is style and self._lifts(instead):
-                return replace(instead, findings=(*instead.findings, _flat(made.hold, style)))
+                return replace(instead, findings=(*instead.findings, _flat(meant, style)))
+        if not made.hold.lifts:
+            return made
         return replace(made, findings=(*made.findings, _flat(made.hold)))
 
     def _lifts(self, made: Plan) -> bool:
-        """Whether flaps are left to fold, none locked or on too short a hinge."""
+        """Whether enough flaps are left to fold, none locked or on too short a hinge."""
         artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
         found = find_hinges(artwork, made.bridges, made.hold)
         locked = any(finding.severity is Severity.FAULT for finding in found.findings)
         stout = all(hinge.length >= LEAST_RATIO * hinge.reach for hinge in found.hinges)
-        return bool(found.hinges) and stout and not locked
+        enough = 1 if made.hold in (HoldStyle.DOOR, HoldStyle.TONGUE) else 2
+        return len(found.hinges) >= enough and stout and not locked
 
     @cached_property
     def _made(self) -> dict[HoldStyle, Plan]:
@@ -231,7 +235,7 @@ class Planner:
         return state, reached
 
     def _lifted(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
-        """What lifts, in a new state, and the style that the largest part which lifts reached.
+        """What lifts, in a new state, and the style reached: the one asked for if a part got it.
 
         Where parts have wishes of their own, it is the first that more than one flap may lift in.
         """
@@ -245,6 +249,8 @@ class Planner:
         lifting.run()
         reached = [lifting.reached.get(part, HoldStyle.RIGID) for part in self.arrangement.loose]
         lifted = [style for style in reached if style.lifts]
+        if hold in lifted:
+            return state, hold
         several = (style for style in lifted if self.parts and style is not HoldStyle.DOOR)
         return state, next(several, next(iter(lifted), HoldStyle.RIGID))
 

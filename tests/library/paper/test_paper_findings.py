@@ -222,8 +222,8 @@ TOLD: dict[str, tuple[Callable[[], Iterable[Finding]], Finding]] = {
         Finding(
             "narrow-bridge",
             Severity.CAUTION,
-            "A bridge is 1 mm wide instead of 5 mm: there is no room for more.",
-            (-4.8, 4.8),
+            "A bridge is 2.24 mm wide instead of 5 mm: there is no room for more.",
+            (0.0, 5.0),
         ),
     ),
 }

@@ -144,7 +144,7 @@ def test_a_tongue_hinges_across_one_wide_mouth() -> None:
     [
         (ring(), HoldStyle.POINTS, HoldStyle.SPINE, "no limb"),
         (
-            band(Polygon([(0, 0), (40, 0), (46, 12), (12, 26), (4, 20)])),
+            band(Polygon([(0, 0), (46, 0), (46, 8), (14, 10), (10, 30), (0, 30)])),
             HoldStyle.SPINE,
             HoldStyle.DOOR,
             "no mirror axis",
