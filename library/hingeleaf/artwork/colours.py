@@ -19,6 +19,11 @@ TONES = 12
 """Steps from dark to light that are told apart."""
 
 
+WHITE = "#ffffff"
+NEARLY_SHEET = 0.1
+"""A colour this near to the sheet's in every channel counts as bare sheet."""
+
+
 @dataclass(frozen=True, slots=True)
 class Colour:
     """An sRGB colour, each channel from 0 to 1, and how opaque it is."""
@@ -95,3 +100,18 @@ def brightness(colour: str) -> float:
 def tone(colour: str) -> int:
     """How light a colour looks, in steps from 0 to TONES that are nearly even to the eye."""
     return round(math.sqrt(brightness(colour)) * TONES)
+
+
+def is_sheet(colour: str, sheet: str) -> bool:
+    """Whether paint of this colour looks like the bare sheet."""
+    paint, paper = parse_colour(colour or "black"), parse_colour(sheet)
+    if not isinstance(paint, Colour) or not isinstance(paper, Colour):
+        return False
+    return (
+        max(
+            abs(paint.red - paper.red),
+            abs(paint.green - paper.green),
+            abs(paint.blue - paper.blue),
+        )
+        <= NEARLY_SHEET
+    )

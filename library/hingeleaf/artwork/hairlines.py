@@ -7,15 +7,19 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
-from shapely import MultiLineString
+from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.artwork.closed_outlines import GUIDE, MEET, TAKE_GUIDES, enclosed
+from hingeleaf.artwork.colours import is_sheet
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.part_names import border_of
 from hingeleaf.artwork.preparation import Border, Preparation
 from hingeleaf.geometry.extent import longest_side
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Points, Severity, Shape
 from hingeleaf.units import format_mm
+
+_HOLE = 0.95
+"""What of a shape within hairlines is a hole at least, if it is only the edge of one."""
 
 
 def with_borders(
@@ -40,10 +44,37 @@ def with_borders(
             notes.add("guide", GUIDE, shape.name, Severity.NOTE, TAKE_GUIDES)
         else:
             bordered.append((shape, border))
+    shown = sum(not is_sheet(shape.colour, preparation.sheet) for shape in shapes)
+    holes = _white_on_paint([shape for shape, _ in bordered], preparation.sheet)
     for (_, _, border), group in hairlines.items():
-        alone = len(group) == len(shapes)
-        bordered += _from_hairlines(group, border, preparation, around, alone, notes)
+        alone = len(group) == shown
+        for shape, its_border in _from_hairlines(group, border, preparation, around, alone, notes):
+            bordered.append((_beside(shape, holes), its_border))
     return bordered
+
+
+def _white_on_paint(shapes: Sequence[Shape], sheet: str) -> list[MultiPolygon]:
+    """What is painted in the colour of the sheet over other paint: holes, whatever their edge."""
+    white = [shape.area for shape in shapes if is_sheet(shape.colour, sheet)]
+    if not white or len(white) == len(shapes):
+        return []
+    paint = [shape.area for shape in shapes if not is_sheet(shape.colour, sheet)]
+    tree = shapely.STRtree(paint)
+    return [area for area in white if len(tree.query(area, predicate="intersects"))]
+
+
+def _beside(shape: Shape, holes: Sequence[MultiPolygon]) -> Shape:
+    """A shape within hairlines, without those that are only the edges of holes."""
+    if not holes or shape.area.is_empty:
+        return shape
+    edged = shapely.STRtree([hole.envelope for hole in holes])
+    parts = []
+    for part in shape.area.geoms:
+        near = edged.query(part, predicate="intersects")
+        shared = max((part.intersection(holes[k]).area / part.area for k in near), default=0.0)
+        if shared < _HOLE:
+            parts.append(part)
+    return replace(shape, area=MultiPolygon(parts))
 
 
 def _is_frame(shape: Shape, around: Points) -> bool:

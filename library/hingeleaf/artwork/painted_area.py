@@ -10,34 +10,15 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.artwork.colours import Colour, parse_colour
+from hingeleaf.artwork.colours import is_sheet
 from hingeleaf.effort import Effort
 from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import Shape
 
 Areas = NDArray[np.object_]
 
-NEARLY_SHEET = 0.1
-"""A colour this near to the sheet's in every channel counts as bare sheet."""
-
-
 SOLID = 0.9
 """Sheet-coloured paint less opaque than this is a shine over what lies below, not a hole."""
-
-
-def is_sheet(colour: str, sheet: str) -> bool:
-    """Whether paint of this colour looks like the bare sheet."""
-    paint, paper = parse_colour(colour or "black"), parse_colour(sheet)
-    if not isinstance(paint, Colour) or not isinstance(paper, Colour):
-        return False
-    return (
-        max(
-            abs(paint.red - paper.red),
-            abs(paint.green - paper.green),
-            abs(paint.blue - paper.blue),
-        )
-        <= NEARLY_SHEET
-    )
 
 
 def picture(shapes: Iterable[Shape], sheet: str, effort: Effort | None = None) -> MultiPolygon:

@@ -30,7 +30,7 @@ class PaintedPath:
     layer: str = ""
     line_number: int | None = None
     also_filled: bool = False
-    """For a stroke: whether the same path is filled as well."""
+    """For a stroke: whether the same path is filled as well, other than in white."""
 
     def clipped(self, clip: Clip) -> PaintedPath:
         """The same ink seen through one more clip."""

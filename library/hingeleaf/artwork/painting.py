@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from lxml import etree
 
+from hingeleaf.artwork.colours import WHITE, is_sheet
 from hingeleaf.artwork.document import Document, tag_of
 from hingeleaf.artwork.lengths import FARTHEST, MM_PER_PX, BadNumberError, parse_length
 from hingeleaf.artwork.matrices import invert, is_usable, multiply, scaling
@@ -47,7 +48,8 @@ class Painter:
         if here.outlines_only:
             return [replace(base, even_odd=here.style.get("clip-rule") == "evenodd")]
         fill = self._filled(element, base, here)
-        stroke = self._stroked(element, base, here, bool(fill))
+        shows = any(not is_sheet(ink.colour.hex, WHITE) for ink in fill)
+        stroke = self._stroked(element, base, here, shows)
         first_stroke = here.style.get("paint-order", "").split()[:1] == ["stroke"]
         return stroke + fill if first_stroke else fill + stroke
 

@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Annotated
 
 from hingeleaf.artwork.closed_outlines import CLOSE
-from hingeleaf.artwork.colours import hex_colour
+from hingeleaf.artwork.colours import WHITE, hex_colour
 from hingeleaf.errors import UsageError
 from hingeleaf.params import LENGTH, Parameter, validate
 
@@ -136,7 +136,7 @@ class Preparation:
             label="Paper colour",
             option="--sheet-colour",
         ),
-    ] = "#ffffff"
+    ] = WHITE
     least: Annotated[
         float,
         Parameter(

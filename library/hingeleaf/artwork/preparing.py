@@ -10,9 +10,10 @@ import shapely
 from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.artwork.cleaning import clean
+from hingeleaf.artwork.colours import is_sheet
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.hairlines import with_borders
-from hingeleaf.artwork.painted_area import is_sheet, picture, silhouette
+from hingeleaf.artwork.painted_area import picture, silhouette
 from hingeleaf.artwork.part_names import chosen
 from hingeleaf.artwork.preparation import Border, Preparation, Side, Taking
 from hingeleaf.errors import NothingToCutError

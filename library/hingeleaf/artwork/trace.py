@@ -16,9 +16,8 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.artwork.cleaning import smoothed
-from hingeleaf.artwork.colours import LUMINANCE, brightness, tone
+from hingeleaf.artwork.colours import LUMINANCE, WHITE, brightness, is_sheet, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.artwork.painted_area import is_sheet
 from hingeleaf.artwork.pixels import Grey, GreyImage, open_picture
 from hingeleaf.artwork.scan_page import (
     ScannedPage,
@@ -118,10 +117,10 @@ def _flat_tones(colours: NDArray[np.uint8]) -> list[tuple[float, str]]:
     found: dict[int, tuple[int, str]] = {}
     for value, count in zip(values[main].tolist(), counts[main].tolist(), strict=True):
         colour = f"#{value:06x}"
-        if not is_sheet(colour, "#ffffff"):
+        if not is_sheet(colour, WHITE):
             found[tone(colour)] = max(found.get(tone(colour), (0, "")), (count, colour))
     corners = [f"#{rows[y, x]:06x}" for y in (0, -1) for x in (0, -1)]
-    if len(found) < 2 or sum(is_sheet(corner, "#ffffff") for corner in corners) < 3:
+    if len(found) < 2 or sum(is_sheet(corner, WHITE) for corner in corners) < 3:
         return []
     return [(brightness(colour), colour) for _, (_, colour) in sorted(found.items(), reverse=True)]
 

@@ -11,9 +11,9 @@ import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.artwork.cleaning import clean
-from hingeleaf.artwork.colours import tone
+from hingeleaf.artwork.colours import is_sheet, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.artwork.painted_area import is_sheet, topmost
+from hingeleaf.artwork.painted_area import topmost
 from hingeleaf.artwork.preparation import Border, Preparation, Taking
 from hingeleaf.artwork.preparing import Prepared, beside, drawn_at_size, finished, prepare
 from hingeleaf.errors import UsageError
@@ -246,7 +246,8 @@ def _readings(
         windows = shapely.difference(shapely.union_all(holes), shapely.buffer(whole, web / 4))
         yield WayKind.OUTLINES, _wide(polygons_of(windows), card.least_window), NO_LINES
     lines = [line for shape in shapes for line in shape.lines.geoms]
-    rest = polygons_of(shapely.union_all([s.area for s in shapes if s.lines.is_empty]))
+    filled = (s for s in shapes if s.lines.is_empty and not is_sheet(s.colour, preparation.sheet))
+    rest = polygons_of(shapely.union_all([shape.area for shape in filled]))
     if lines and rest.area < whole.area / 2:
         yield WayKind.LINES, rest, MultiLineString(lines)
 

@@ -113,3 +113,15 @@ def test_many_ends_at_one_place_cost_no_more_than_their_number() -> None:
 def test_a_decimal_comma_in_the_pages_width() -> None:
     body = b'<svg xmlns="http://www.w3.org/2000/svg" width="100,5mm" viewBox="0 0 10 10">'
     assert read(body + b'<rect width="5" height="5"/></svg>').width == pytest.approx(100.5)
+
+
+@pytest.mark.parametrize(
+    ("under", "area"), [("", 400.0), ('<rect width="60" height="50" fill="#456"/>', 2600.0)]
+)
+def test_a_white_fill_with_a_hairline_edge_is_a_shape_and_over_paint_a_hole(
+    under: str, area: float
+) -> None:
+    edged = (
+        '<rect x="20" y="15" width="20" height="20" fill="#fff" stroke="red" stroke-width=".05"/>'
+    )
+    assert cut(under + edged).windows.area == pytest.approx(area, rel=5e-3)

@@ -10,7 +10,8 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Point
 
-from hingeleaf.artwork.painted_area import is_sheet, picture
+from hingeleaf.artwork.colours import is_sheet
+from hingeleaf.artwork.painted_area import picture
 from hingeleaf.effort import MAX_OVERLAY, Effort
 from hingeleaf.errors import HostileArtworkError
 from hingeleaf.geometry.winding import painted_area
