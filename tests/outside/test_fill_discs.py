@@ -17,8 +17,9 @@ def test_no_packing_beats_the_best_known(container: str, count: int) -> None:
     assert packed(container, ABOVE * best_radius(container, count), budget=Budget.QUICK) < count
 
 
-@pytest.mark.parametrize("container", CONTAINERS)
-@pytest.mark.parametrize("count", [7, 12, 19])
+@pytest.mark.parametrize(
+    ("container", "count"), [("circle", 7), ("square", 7), ("circle", 12), ("square", 19)]
+)
 def test_discs_almost_as_large_as_the_best_known_fit(container: str, count: int) -> None:
     radius = 0.97 * best_radius(container, count)
     assert any(packed(container, radius, seed) >= count for seed in range(8))

@@ -31,19 +31,25 @@ def run(folder: Path, *words: str) -> Result:
     return CliRunner().invoke(main, [*words, "--library", str(folder / "library.db")])
 
 
-@pytest.mark.parametrize("card", PRESETS.values(), ids=PRESETS)
-def test_the_sheet_holds_but_for_what_is_meant_to_fail(card) -> None:
-    report = check(card_test(card))
+@pytest.mark.parametrize("card", ["card-160", "card-300"])
+def test_the_sheet_holds_but_for_what_is_meant_to_fail(card: str) -> None:
+    report = check(card_test(PRESETS[card]))
     assert report.holds and not report.faults
     assert report.narrowest == pytest.approx(WIDTHS[-1], abs=0.01)
 
 
-def test_it_is_written_at_true_size(tmp_path: Path) -> None:
+def test_it_is_written_at_true_size_and_its_file_checked_as_what_it_is(tmp_path: Path) -> None:
     out = tmp_path / "test.svg"
     result = run(tmp_path, "cards", "test", "card-220", "--out", str(out), "--sheet", "8.5x11in")
     assert result.exit_code == 0, result.output
     assert "meant to fail" in result.stdout and "cards measured card-220" in result.stdout
     assert 'width="215.9mm"' in out.read_text() and 'height="279.4mm"' in out.read_text()
+    result = run(tmp_path, "check", str(out))
+    assert result.exit_code == 0, result.output
+    assert "This is a test sheet for a card" in result.stdout
+    unmarked = out.read_text().replace("hingeleaf card test", "")
+    (tmp_path / "unmarked.svg").write_text(unmarked)
+    assert run(tmp_path, "check", str(tmp_path / "unmarked.svg")).exit_code == 1
 
 
 def test_readings_stay_with_the_card_and_are_said_with_their_range(tmp_path: Path) -> None:
@@ -55,17 +61,6 @@ def test_readings_stay_with_the_card_and_are_said_with_their_range(tmp_path: Pat
     value, uncertainty, origin = card["material"]["tear_across"]
     assert value == pytest.approx(0.160 * 9.80665) and uncertainty > 0 and origin == "measured"
     assert card["material"]["tensile_along"][2] == "assumed"
-
-
-def test_the_file_of_the_sheet_is_checked_as_what_it_is(tmp_path: Path) -> None:
-    out = tmp_path / "test.svg"
-    run(tmp_path, "cards", "test", "card-220", "--out", str(out))
-    result = run(tmp_path, "check", str(out))
-    assert result.exit_code == 0, result.output
-    assert "This is a test sheet for a card" in result.stdout
-    unmarked = out.read_text().replace("hingeleaf card test", "")
-    (tmp_path / "unmarked.svg").write_text(unmarked)
-    assert run(tmp_path, "check", str(tmp_path / "unmarked.svg")).exit_code == 1
 
 
 def test_the_narrowest_web_and_window_that_held_become_the_cards_limits(tmp_path: Path) -> None:
