@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from typing import get_args
+
+import pytest
+from click.testing import CliRunner
 
 from hingeleaf.catalogue import column_types
 from hingeleaf.field.shapes import Outline
@@ -11,6 +15,7 @@ from hingeleaf.model import HoldStyle, MaySell
 from hingeleaf.paper.hold_styles import CHOOSE, NEAREST
 from hingeleaf_tui.commands.fill import SHAPES, fill
 from hingeleaf_tui.commands.options import HOLD_STYLES
+from hingeleaf_tui.commands.root import main
 from hingeleaf_tui.forms.recipe_form import KINDS
 
 
@@ -32,3 +37,12 @@ def test_every_kind_of_field_is_a_command_and_a_choice_in_the_form() -> None:
 def test_shapes_and_answers_are_those_of_the_library() -> None:
     assert set(SHAPES) == {str(shape) for shape in Outline}
     assert set(column_types.ANSWERS) == {str(answer) for answer in MaySell}
+
+
+@pytest.mark.parametrize("words", ["fill letter", "fill word", "fill border", "fill shape"])
+def test_help_lists_the_options_of_a_field_under_headings(words: str) -> None:
+    said = CliRunner().invoke(main, [*words.split(), "--help"]).output
+    headings = re.findall(r"^(\w.*):$", said, re.M)
+    assert headings[0] == "The field" and headings[-1] == "Options" and "Motifs" in headings
+    assert len(set(headings)) == len(headings)
+    assert re.findall(r"^  (--?\S+)", said.split("\nOptions:\n")[1], re.M) == ["--help"]

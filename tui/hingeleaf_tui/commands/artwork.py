@@ -13,6 +13,7 @@ from hingeleaf.adding import ImportOptions
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.text import to_json
 from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.help_sections import SectionedCommand, section
 from hingeleaf_tui.commands.options import (
     FILE,
     FILE_OR_FOLDER,
@@ -41,14 +42,19 @@ ROWS = 40
 """So many parts are listed unless all are asked for."""
 
 
-@click.command()
+@click.command(cls=SectionedCommand)
 @click.argument("places", nargs=-1, required=True, metavar="FILE...", type=FILE_OR_FOLDER)
-@add_options(options_of(DEFAULTS, skip=READING))
-@click.option("--card", help="The card to plan bridges for.")
-@click.option("--min", "smallest", type=LENGTH, help="Never use it smaller than this.")
-@click.option("--max", "largest", type=LENGTH, help="Never use it larger than this.")
-@add_options(options_of(DEFAULTS.preparation), options_of(DEFAULTS, only=READING))
-@add_options(options_of(DEFAULTS.source))
+@section(
+    "The motif",
+    options_of(DEFAULTS, skip=READING),
+    click.option("--card", help="The card to plan bridges for."),
+    click.option("--min", "smallest", type=LENGTH, help="Never use it smaller than this."),
+    click.option("--max", "largest", type=LENGTH, help="Never use it larger than this."),
+)
+@section(
+    "How the drawing is read", options_of(DEFAULTS.preparation), options_of(DEFAULTS, only=READING)
+)
+@section("Where it came from", options_of(DEFAULTS.source))
 @library_option
 @json_option
 @click.option(

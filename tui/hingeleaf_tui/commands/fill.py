@@ -29,6 +29,7 @@ from hingeleaf_tui.commands.fill_options import (
     read_recipe,
     read_result,
 )
+from hingeleaf_tui.commands.help_sections import SectionedCommand, section
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
     LENGTH,
@@ -39,7 +40,7 @@ from hingeleaf_tui.commands.options import (
     library_option,
     replace_option,
 )
-from hingeleaf_tui.forms.options import ParameterType, add_options, options_of, with_options
+from hingeleaf_tui.forms.options import ParameterType, add_options, with_options
 from hingeleaf_tui.shared.edit_words import EDITS, read_edits
 
 if TYPE_CHECKING:
@@ -56,20 +57,26 @@ def fill() -> None:
     """
 
 
-@fill.command()
+@fill.command(cls=SectionedCommand)
 @click.argument("text")
-@add_options(options_of(LetterSpec("").style, field="letter"), panel_options("letter"))
+@panel_options("letter", LetterSpec("").style)
 def letter(text: str, **options: Any) -> None:
     """Fill one letter, or a few as one field: `fill letter B --height 200mm --out b.svg`."""
     spec = LetterSpec(text)
     _fill_one(text.strip(), replace(spec, style=with_options(spec.style, options)), options)
 
 
-@fill.command()
+@fill.command(cls=SectionedCommand)
 @click.argument("lines", nargs=-1, metavar="[LINE]...")
-@add_options(LIST_OPTIONS)
-@click.option("--apart", is_flag=True, help="Each letter on a panel of its own.")
-@add_options(options_of(WordSpec(()).style, field="word"), panel_options("word"))
+@panel_options(
+    "word",
+    WordSpec(()).style,
+    section(
+        "The field",
+        click.option("--apart", is_flag=True, help="Each letter on a panel of its own."),
+    ),
+    LIST_OPTIONS,
+)
 def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **options: Any) -> None:
     """Fill a word or a name, each LINE on a line of its own: `fill word Oak Harbour`.
 
@@ -87,8 +94,8 @@ def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **options
     _fill_words(texts, style, apart, options)
 
 
-@fill.command()
-@add_options(options_of(BorderSpec()), LIST_OPTIONS, panel_options("border"))
+@fill.command(cls=SectionedCommand)
+@panel_options("border", BorderSpec(), LIST_OPTIONS)
 def border(**options: Any) -> None:
     """Fill the border around an opening: `fill border --outer 8x10in --inner 4x6in`.
 
@@ -97,9 +104,9 @@ def border(**options: Any) -> None:
     _fill_one("border", with_options(BorderSpec(), options), options)
 
 
-@fill.command()
+@fill.command(cls=SectionedCommand)
 @click.argument("form", type=click.Choice(SHAPES), metavar="FORM")
-@add_options(options_of(ShapeSpec()), LIST_OPTIONS, panel_options("shape"))
+@panel_options("shape", ShapeSpec(), LIST_OPTIONS)
 def shape(form: str, **options: Any) -> None:
     """Fill a plain shape (rectangle, rounded, oval, circle, heart, arch): `fill shape heart`.
 
@@ -108,9 +115,9 @@ def shape(form: str, **options: Any) -> None:
     _fill_one(form, with_options(ShapeSpec(Outline(form)), options), options)
 
 
-@fill.command()
+@fill.command(cls=SectionedCommand)
 @click.argument("file", type=FILE_OR_FOLDER)
-@add_options(options_of(OutlineSpec()), LIST_OPTIONS, panel_options("outline"))
+@panel_options("outline", OutlineSpec(), LIST_OPTIONS)
 def outline(file: Path, **options: Any) -> None:
     """Fill the shapes of an SVG file; holes stay free: `fill outline boat.svg`.
 

@@ -15,6 +15,7 @@ from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutShape, KeepOutText
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.panel.compose import Frame
 from hingeleaf.panel.recipe import Choice, Recipe
+from hingeleaf_tui.commands.help_sections import section
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
     OUT_FILE_OR_FOLDER,
@@ -48,7 +49,8 @@ RESULT_OPTIONS: tuple[Decorator, ...] = (
     library_option,
     json_option,
 )
-LIST_OPTIONS: tuple[Decorator, ...] = (
+LIST_OPTIONS: Decorator = section(
+    "Lists of names",
     click.option(
         "--each",
         "names_file",
@@ -62,32 +64,46 @@ LIST_OPTIONS: tuple[Decorator, ...] = (
 )
 
 
-def panel_options(field: str) -> Callable[[Command], Command]:
-    """Everything about a panel but its field, of which only the kind is known."""
+def panel_options(field: str, defaults: Any, *more: Decorator) -> Callable[[Command], Command]:
+    """Everything about a panel: its kind of field with these defaults, then the rest.
+
+    `more` are further options of the field, and sections of their own.
+    """
     return add_options(
-        options_of(Choice(), field=field),
-        click.option("--upright", is_flag=True, help="Motifs are not turned at all."),
-        options_of(FillOptions(), field=field),
-        click.option("--card", "card_name", metavar="CARD", help="The card to cut."),
-        options_of(USUAL, only=("sheet", "tile", "cut_outline", "mark_outline")),
-        options_of(USUAL.frame),
-        click.option("--keep-out", metavar="TEXT", help="A name that motifs keep away from."),
-        click.option(
-            "--keep-out-shape",
-            type=FILE_OR_FOLDER,
-            metavar="FILE",
-            help="A drawing that motifs keep away from.",
+        section("The field", options_of(defaults, field=field)),
+        *more,
+        section(
+            "Motifs",
+            options_of(Choice(), field=field),
+            click.option("--upright", is_flag=True, help="Motifs are not turned at all."),
         ),
-        options_of(KeepOutText(""), prefix=KEEP_OUT),
-        options_of(
-            KeepOutText("").style,
-            prefix=KEEP_OUT,
-            only=("height", "widest", "letter_spacing", "line_spacing", "align", "bolder"),
-            names=KEEP_OUT_NAMES,
+        section("Filling", options_of(FillOptions(), field=field)),
+        section(
+            "Card, sheet and frame",
+            click.option("--card", "card_name", metavar="CARD", help="The card to cut."),
+            options_of(USUAL, only=("sheet", "tile", "cut_outline", "mark_outline")),
+            options_of(USUAL.frame),
         ),
-        options_of(Lettering, prefix=KEEP_OUT, only=("font", "weight", "further")),
-        options_of(USUAL, only=("cut_keep_outs",)),
-        RESULT_OPTIONS,
+        section(
+            "A name or drawing that is kept free",
+            click.option("--keep-out", metavar="TEXT", help="A name that motifs keep away from."),
+            click.option(
+                "--keep-out-shape",
+                type=FILE_OR_FOLDER,
+                metavar="FILE",
+                help="A drawing that motifs keep away from.",
+            ),
+            options_of(KeepOutText(""), prefix=KEEP_OUT),
+            options_of(
+                KeepOutText("").style,
+                prefix=KEEP_OUT,
+                only=("height", "widest", "letter_spacing", "line_spacing", "align", "bolder"),
+                names=KEEP_OUT_NAMES,
+            ),
+            options_of(Lettering, prefix=KEEP_OUT, only=("font", "weight", "further")),
+            options_of(USUAL, only=("cut_keep_outs",)),
+        ),
+        section("What becomes of the panel", RESULT_OPTIONS),
     )
 
 
