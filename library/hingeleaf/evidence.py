@@ -2,34 +2,53 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from hingeleaf.catalogue.trial_status import State, TrialOutcome, trial_status
 from hingeleaf.model import Card, Motif
 from hingeleaf.panel.ladder import A4, as_many_as_fit, usual_sizes
-from hingeleaf.paper.mechanics.learning import HoldModel, ObservedWeb, Prior
+from hingeleaf.paper.erosion import narrow_window
+from hingeleaf.paper.mechanics.learning import (
+    CardModel,
+    Detail,
+    ObservedCut,
+    Prior,
+    shares,
+    smallest_from,
+)
+from hingeleaf.paper.mechanics.starting_values import material_of
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import find_limits
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.material import MeasuredValue
 
 SURE = 0.97
 """How probable it has to be that a motif holds at a size that is called sure."""
 HALF_HOLD = 0.8
-"""Share of a card's least web at which half of the webs are taken to hold before any cut, so that
-nearly all hold at the least web itself."""
+"""Share of a card's least web or window at which half of them are taken to hold before any cut, so
+that nearly all hold at the least itself."""
+HALF_HINGES, HINGE_UNCERTAINTY = 1.5, 0.5
+"""The same of hinges, in least webs, and how unsure that is (common practice, no source)."""
+STRIP_TO_MOTIF = 0.17
+"""How far the limit of a motif's details lies from that of a test sheet's straight ones, as a
+standard deviation of its logarithm: the chance in one cut of each width (.15) and the reading."""
 SMALLEST, MOST_GROWTH = 3.0, 4.0
 """Sizes that are looked at: from so many mm up to so many times the drawn size."""
 RUNGS = 3
 """How many sizes a ladder tries once there is evidence."""
-POINTS = 20
-"""Sizes at which a motif's narrowest web is measured; the curve between them is nearly straight."""
-MEASURING = "webs 1"
-"""Goes up when webs are measured in another way, so that what was kept is measured again."""
+POINTS = 10
+"""Sizes at which a motif's details are measured; the curves between them are nearly straight."""
+NARROW, WIDE, HALVINGS = 0.05, 20.0, 8
+"""mm between which the narrowest window is sought, and how often that is halved: to 1 %."""
+MEASURING = "details 1"
+"""Goes up when details are measured in another way, so that what was kept is measured again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +65,13 @@ class SafeSize:
 
     @property
     def words(self) -> str:
-        """`97 % sure from 24 mm (4 held, 1 failed; 12 cuts of others)`."""
-        if not self.own_held + self.own_failed + self.others:
+        """`97 % sure from 24 mm (5 cuts: 4 held, 1 failed; 12 cuts of others)`."""
+        own = self.own_held + self.own_failed
+        if not own + self.others:
             return "no test cuts on this card yet"
-        counts = f"{self.own_held} held, {self.own_failed} failed"
+        counts = f"{own} cut{'s' * (own != 1)}"
+        if own:
+            counts += f": {self.own_held} held, {self.own_failed} failed"
         if self.others:
             counts += f"; {self.others} cut{'s' * (self.others > 1)} of others"
         if self.size is None:
@@ -58,70 +80,92 @@ class SafeSize:
 
 
 @dataclass(frozen=True, slots=True)
-class WebCurve:
-    """The narrowest web of a motif by its size on a card, both in mm, bridges re-cut; rising sizes.
+class DetailCurves:
+    """The narrowest web, window and hinge of a motif by its size on a card, bridges re-cut; mm.
 
-    Between its points it is taken as straight, outside as level. Empty where a motif has no web.
+    Between its points they are taken as straight, outside as level. A width is endless where the
+    motif has no such detail at that size.
     """
 
     sizes: tuple[float, ...]
-    widths: tuple[float, ...]
+    widths: Mapping[Detail, tuple[float, ...]]
 
     @classmethod
-    def of(cls, motif: Motif, card: Card) -> WebCurve:
+    def of(cls, motif: Motif, card: Card) -> DetailCurves:
         """Measured at `POINTS` sizes, evenly apart as ratios."""
         sizes = np.geomspace(SMALLEST, MOST_GROWTH * motif.size, POINTS).tolist()
-        necks = [(size, Resized(motif, card, size).narrowest) for size in sizes]
-        found = [(size, neck.width) for size, neck in necks if neck is not None]
-        return cls(tuple(size for size, _ in found), tuple(width for _, width in found))
+        found = [_narrowest(Resized(motif, card, size)) for size in sizes]
+        return cls(tuple(sizes), {each: tuple(row[each] for row in found) for each in Detail})
 
-    def width(self, size: float) -> float | None:
-        """The narrowest web at a size."""
-        return float(np.interp(size, self.sizes, self.widths)) if self.sizes else None
+    def at(self, size: float) -> dict[Detail, float]:
+        """The widths at a size, of the details that there are."""
+        found = {
+            detail: float(np.interp(size, self.sizes, widths))
+            for detail, widths in self.widths.items()
+        }
+        return {detail: width for detail, width in found.items() if math.isfinite(width)}
 
-    def size(self, width: float) -> float | None:
-        """The smallest size from which on no web is narrower than `width`; None if there is none.
+    def to_data(self) -> dict[str, list[float | None]]:
+        """The curves as JSON knows them."""
+        rows = {"size": self.sizes} | {detail.value: row for detail, row in self.widths.items()}
+        return {name: [x if math.isfinite(x) else None for x in row] for name, row in rows.items()}
 
-        A motif without any web holds at every size.
-        """
-        if not self.sizes:
-            return SMALLEST
-        enough = np.array(self.widths) >= width
-        if not enough[-1]:
+    @classmethod
+    def from_data(cls, data: object) -> DetailCurves | None:
+        """What `to_data` made data of; None for anything else."""
+        if not isinstance(data, dict) or set(data) != {"size", *Detail}:
             return None
-        below = np.flatnonzero(~enough)
-        if not len(below):
-            return self.sizes[0]
-        last = int(below[-1])
-        pair = slice(last, last + 2)
-        return float(np.interp(width, self.widths[pair], self.sizes[pair]))
+        rows = {
+            name: tuple(math.inf if x is None else x for x in row if x is None or _is_width(x))
+            for name, row in data.items()
+            if isinstance(row, list)
+        }
+        if len({len(row) for row in rows.values()}) != 1 or len(rows) != len(data):
+            return None
+        return cls(rows["size"], {detail: rows[detail] for detail in Detail})
 
 
-def web_curves(
+def _is_width(value: object) -> bool:
+    return isinstance(value, float) and 0 < value < 1e6
+
+
+def _narrowest(motif: Resized) -> dict[Detail, float]:
+    web = motif.narrowest
+    lengths = [hinge.length for hinge in motif.hinges.hinges if hinge.length > 0]
+    return {
+        Detail.WEB: math.inf if web is None else web.width,
+        Detail.WINDOW: _narrowest_window(motif),
+        Detail.HINGE: min(lengths, default=math.inf),
+    }
+
+
+def _narrowest_window(motif: Resized) -> float:
+    windows = motif.cuts.windows
+    if windows.is_empty:
+        return math.inf
+    low, high = NARROW, WIDE
+    for _ in range(HALVINGS):
+        middle = math.sqrt(low * high)
+        low, high = (low, middle) if narrow_window(windows, middle) else (middle, high)
+    return math.sqrt(low * high)
+
+
+def detail_curves(
     library: Library, motifs: Iterable[tuple[str, int]], card: Card
-) -> dict[tuple[str, int], WebCurve]:
+) -> dict[tuple[str, int], DetailCurves]:
     """The curves of motifs by name and revision; measured once and kept in the library."""
     settings = f"{MEASURING} web {card.least_web:g} window {card.least_window:g}"
-    known = {key: _curve(value) for key, value in library.limits(settings).items()}
+    known = {key: DetailCurves.from_data(value) for key, value in library.limits(settings).items()}
     curves, measured = {}, {}
     for key in motifs:
         curve = known.get(key)
         if curve is None:
-            curve = WebCurve.of(library.motif(*key), card)
-            measured[key] = [list(curve.sizes), list(curve.widths)]
+            curve = DetailCurves.of(library.motif(*key), card)
+            measured[key] = curve.to_data()
         curves[key] = curve
     if measured and library.writable:
         library.set_limits(settings, measured)
     return curves
-
-
-def _curve(value: object) -> WebCurve | None:
-    """A curve as it was kept; None for what is none."""
-    match value:
-        case [list(sizes), list(widths)] if len(sizes) == len(widths):
-            if all(isinstance(each, float) and 0 < each < 1e6 for each in [*sizes, *widths]):
-                return WebCurve(tuple(sizes), tuple(widths))
-    return None
 
 
 class Evidence:
@@ -130,51 +174,90 @@ class Evidence:
     def __init__(self, library: Library, card: Card) -> None:
         self._library = library
         self._card = card
-        trials = library.trials.all(card=card.name)
-        keys = sorted({(trial.motif, trial.revision) for trial in trials})
-        self._curves = web_curves(library, keys, card)
-        cuts = []
-        for trial in trials:
-            width = self._curves[trial.motif, trial.revision].width(trial.size)
-            if width:
-                cuts.append(
-                    ObservedWeb(_name(trial.motif, trial.revision), width, trial.outcome == "held")
-                )
-        self.model = HoldModel(cuts, prior_of(card))
+        self._trials = library.trials.all(card=card.name)
+        keys = sorted({(trial.motif, trial.revision) for trial in self._trials})
+        self._curves = detail_curves(library, keys, card)
+        cuts = [
+            ObservedCut(
+                _name(trial.motif, trial.revision),
+                self._curves[trial.motif, trial.revision].at(trial.size),
+                trial.outcome == TrialOutcome.HELD,
+            )
+            for trial in self._trials
+        ]
+        self.model = CardModel(cuts, priors_of(card))
 
     def sure_size(self, motif: Motif) -> SafeSize:
         """From which size on a motif holds with probability `SURE`."""
-        name = _name(motif.name, motif.revision)
+        name, curves = _name(motif.name, motif.revision), self._curves_of(motif)
         held, failed = self.model.counts(name)
         others = sum(self.model.counts(None)) - held - failed
-        size = self._curve(motif).size(self.model.safe_width(SURE, name))
+        size = smallest_from(
+            lambda size: self.model.probability(curves.at(size), name), curves.sizes, SURE
+        )
         return SafeSize(size, held, failed, others)
+
+    def least_size(self, motif: Motif) -> float | None:
+        """The smallest size to use a motif at by its own test cuts; None if there is none.
+
+        That is the one from which on it is sure, or from which on it held and never failed; 0 for a
+        motif that was not cut: it is as safe as geometry makes it.
+        """
+        key = (motif.name, motif.revision)
+        own = [each for each in self._trials if (each.motif, each.revision) == key]
+        status = trial_status((each.size, each.outcome) for each in own)
+        if status.state is State.UNTRIED:
+            return 0.0
+        held = [status.proven[0]] if status.state is State.PROVEN and status.proven else []
+        size = self.sure_size(motif).size
+        return min([*held, *([] if size is None else [size])], default=None)
 
     def ladder_sizes(self, motif: Motif, sheet: tuple[float, float] = A4) -> list[float]:
         """The sizes that the next ladder should try, in whole mm, small to large.
 
-        Without any trial of the motif they lie about the smallest size that geometry allows (the
+        Without any trial on the card they lie about the smallest size that geometry allows (the
         drawn one where none is). After that they are those whose cuts teach most.
         """
         name = _name(motif.name, motif.revision)
-        if not sum(self.model.counts(name)):
+        if not self._trials:
             sizes = find_limits(motif, self._card, largest=max(sheet), points=0).sizes
             return usual_sizes(motif, motif.size if sizes is None else sizes.smallest, sheet)
-        curve = self._curve(motif)
-        found = [curve.size(width) for width in self.model.next_widths(RUNGS, name)]
+        curves = self._curves_of(motif)
+        found = [
+            smallest_from(
+                lambda size: self.model.exceeds_limits(curves.at(size), name), curves.sizes, share
+            )
+            for share in shares(RUNGS)
+        ]
         whole = {float(max(1, round(size))) for size in found if size is not None}
         return as_many_as_fit(motif, sorted(whole or {motif.size}), sheet)
 
-    def _curve(self, motif: Motif) -> WebCurve:
+    def _curves_of(self, motif: Motif) -> DetailCurves:
         key = (motif.name, motif.revision)
         if key not in self._curves:
-            self._curves |= web_curves(self._library, [key], self._card)
+            self._curves |= detail_curves(self._library, [key], self._card)
         return self._curves[key]
 
 
-def prior_of(card: Card) -> Prior:
-    """The prior for a card's least web, before its first test cut."""
-    return Prior(HALF_HOLD * card.least_web)
+def priors_of(card: Card) -> dict[Detail, Prior]:
+    """What is believed of a card's least details before its first motif is cut.
+
+    What was read off its test sheet counts with its uncertainty, else its least web and window.
+    """
+    material = material_of(card)
+    return {
+        Detail.WEB: _prior(card.least_web, material.least_web),
+        Detail.WINDOW: _prior(card.least_window, material.least_window),
+        Detail.HINGE: Prior(HALF_HINGES * card.least_web, HINGE_UNCERTAINTY),
+    }
+
+
+def _prior(least: float, read: MeasuredValue | None) -> Prior:
+    """The prior of a card's least web or window, of which a reading is the upper end."""
+    if read is None or read.value != least:
+        return Prior(HALF_HOLD * least)
+    middle = 1 - math.sqrt(3) * read.uncertainty  # of a limit that lies evenly below the reading
+    return Prior(middle * read.value, math.hypot(read.uncertainty / middle, STRIP_TO_MOTIF))
 
 
 def _name(motif: str, revision: int) -> str:

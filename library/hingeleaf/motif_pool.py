@@ -67,7 +67,7 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
     items, left_out = [], {}
     for name, motif in motifs.items():
         standing = tried.get(name, _UNTRIED)
-        sure = _sure(evidence.sure_size(motif).size, standing) if evidence else 0.0
+        sure = evidence.least_size(motif) if evidence else 0.0
         sizes = _sizes(motif, ranges[name], sure, standing, choice)
         sizes = _under_glass(motif, sizes, recipe)
         if isinstance(sizes, SizeRange):
@@ -193,17 +193,6 @@ def _known(library: Library, card: Card) -> dict[tuple[str, int], float | None]:
 
 def _settings(card: Card) -> str:
     return f"{SIZES_VERSION} web {card.least_web:g} window {card.least_window:g}"
-
-
-def _sure(size: float | None, standing: TrialStatus) -> float | None:
-    """From which size on a motif counts as sure: as its trials say, or from where they held.
-
-    A motif without trials of its own is as sure as geometry makes it.
-    """
-    if standing.state is State.UNTRIED:
-        return 0.0
-    held = [standing.proven[0]] if standing.state is State.PROVEN and standing.proven else []
-    return min([*held, *([] if size is None else [size])], default=None)
 
 
 def _sizes(

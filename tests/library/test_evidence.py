@@ -1,14 +1,19 @@
 """What recorded test cuts say about the sizes of a motif, and where the next ladder goes."""
 
+import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from shapely import MultiPolygon, box
 
 from hingeleaf.catalogue.store import Library
-from hingeleaf.evidence import SURE, Evidence, WebCurve
+from hingeleaf.evidence import SURE, DetailCurves, Evidence, priors_of
+from hingeleaf.material import MeasuredValue, Origin
 from hingeleaf.model import NO_LINES, HoldStyle, Motif
 from hingeleaf.paper.card_stock import DEFAULT
+from hingeleaf.paper.mechanics.learning import Detail, Prior
+from hingeleaf.paper.mechanics.starting_values import assumed_material
 
 # Two windows with a web of 2 mm between them at 40 mm: the web is a twentieth of the size.
 WINDOWS = MultiPolygon([box(-20, -10, -1, 10), box(1, -10, 20, 10)])
@@ -26,24 +31,35 @@ def library(tmp_path: Path):
         yield opened
 
 
-def test_a_web_is_measured_at_its_size():
-    curve = WebCurve.of(gate(), DEFAULT)
-    assert curve.width(20.0) == pytest.approx(1.0, abs=0.01)
-    assert curve.size(1.5) == pytest.approx(30.0, abs=0.1)
-    assert curve.size(100.0) is None
-    assert curve.size(0.01) == curve.sizes[0]
+def test_details_are_measured_at_their_size():
+    curves = DetailCurves.of(gate(), DEFAULT)
+    found = curves.at(20.0)
+    assert found[Detail.WEB] == pytest.approx(1.0, abs=0.01)
+    assert found[Detail.WINDOW] == pytest.approx(9.5, rel=0.02)
+    assert Detail.HINGE not in found, "it has none"
+    assert DetailCurves.from_data(json.loads(json.dumps(curves.to_data()))) == curves
+    for damaged in (None, {"size": [1.0]}, curves.to_data() | {"web": [1.0]}):
+        assert DetailCurves.from_data(damaged) is None
 
 
-def test_a_size_is_the_one_from_which_on_it_holds():
-    curve = WebCurve((10.0, 20.0, 30.0, 40.0), (1.0, 0.5, 1.5, 2.0))
-    assert curve.size(1.0) == pytest.approx(25.0), "not 10, since 20 is narrower again"
-    assert WebCurve((), ()).size(1.0) is not None
+def test_what_was_read_off_the_test_sheet_counts_with_its_uncertainty():
+    material = assumed_material(DEFAULT.grammage, DEFAULT.caliper)
+    read = MeasuredValue(0.8, 0.2 / 12**0.5 / 0.8, Origin.MEASURED)  # between 0.6 and 0.8 mm
+    measured = replace(DEFAULT, least_web=0.8, material=replace(material, least_web=read))
+    guessed, known = priors_of(DEFAULT)[Detail.WEB], priors_of(measured)[Detail.WEB]
+    assert known.limit == pytest.approx(0.7)
+    assert known.uncertainty < guessed.uncertainty
+    vague = replace(read, uncertainty=0.5)
+    unsure = priors_of(replace(measured, material=replace(material, least_web=vague)))[Detail.WEB]
+    assert unsure.uncertainty > known.uncertainty
+    changed = priors_of(replace(measured, least_web=1.2))[Detail.WEB]
+    assert changed == Prior(0.8 * 1.2), "the reading is not what the card says now"
 
 
 def test_curves_are_measured_once(library, monkeypatch):
     library.trials.record("gate", DEFAULT.name, [(20, "held")])
     before = Evidence(library, DEFAULT).sure_size(gate())
-    monkeypatch.setattr(WebCurve, "of", None)
+    monkeypatch.setattr(DetailCurves, "of", None)
     assert Evidence(library, DEFAULT).sure_size(gate()) == before
 
 
@@ -56,9 +72,10 @@ def test_cuts_make_it_surer_and_say_how_many_they_are(library):
     after, model = evidence.sure_size(gate()), evidence.model
     assert after.size < before.size
     assert (after.own_held, after.own_failed, after.others) == (4, 1, 0)
-    assert after.words == f"97 % sure from {after.size:.1f} mm (4 held, 1 failed)"
-    # At that size the web is as wide as the model wants it.
-    assert model.probability(after.size / 20, "gate@1") == pytest.approx(SURE, abs=0.005)
+    assert after.words == f"97 % sure from {after.size:.1f} mm (5 cuts: 4 held, 1 failed)"
+    # At that size the web is as wide as the model wants it; the windows are wide at any.
+    web = model.details[Detail.WEB].probability(after.size / 20, "gate@1")
+    assert web == pytest.approx(SURE, abs=0.005)
 
 
 def test_cuts_of_one_motif_teach_about_another(library):
@@ -67,9 +84,11 @@ def test_cuts_of_one_motif_teach_about_another(library):
         library.trials.record("gate", DEFAULT.name, [(size, "held")])
     taught = Evidence(library, DEFAULT).sure_size(gate("stile"))
     assert taught.size < alone.size
-    assert taught.words.endswith("(0 held, 0 failed; 3 cuts of others)")
-    own = Evidence(library, DEFAULT).sure_size(gate())
-    assert own.size < taught.size
+    assert taught.words.endswith("(0 cuts; 3 cuts of others)")
+    evidence = Evidence(library, DEFAULT)
+    assert evidence.sure_size(gate()).size < taught.size
+    assert evidence.least_size(gate()) == 10, "there it held"
+    assert evidence.least_size(gate("stile")) == 0, "as safe as geometry makes it"
 
 
 def test_the_next_ladder_lies_where_it_teaches_most(library):

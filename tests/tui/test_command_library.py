@@ -342,7 +342,7 @@ def test_trial_records_and_says_what_it_proves(run: Run, ask: Callable[..., Any]
         "spans_mm": [[30.0, 40.0]],
         "contradictions_mm": [],
     }
-    assert "card-220: proven 30 to 40 mm" in run("show", "wren").stdout
+    assert "; held at 30 to 40 mm" in run("show", "wren").stdout
     doubt = run("trial", "wren", "--card", "card-220", "--fell", "38").stdout
     assert doubt == "wren on card-220: doubtful: failed at 38 mm, held at 30 to 35 mm, 40 mm.\n"
     assert ask("list", "state:doubtful", "card:card-220")["count"] == 1

@@ -43,7 +43,7 @@ def test_motifs_are_made_and_changed(tmp_path: Path) -> None:
 
 def test_the_walk_ends_with_a_motif_that_lifts_and_is_proven(walked: tuple[Path, str]) -> None:
     folder, said = walked
-    assert "proven 24 to 43 mm" in said
+    assert "held at 24 to 43 mm" in said
     with Library.open(folder / "library-today.db", create=False) as library:
         assert library.names("kite hold:spine state:proven") == ["kite"]
 

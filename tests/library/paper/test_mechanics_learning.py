@@ -7,14 +7,23 @@ import pytest
 from scipy import integrate, stats
 
 from hingeleaf.errors import UsageError
-from hingeleaf.paper.mechanics.learning import HoldModel, ObservedWeb, Prior
+from hingeleaf.paper.mechanics.learning import (
+    CardModel,
+    Detail,
+    HoldModel,
+    ObservedCut,
+    ObservedWidth,
+    Prior,
+    smallest_from,
+)
+from simulated_makers import simulate, six_fixed, three_chosen
 
 PRIOR = Prior(1.0)
-LADDER = (0.8, 0.9, 1.0, 1.15, 1.35, 1.6)
+GRID = np.geomspace(0.2, 5.0, 20).tolist()
 
 
 def _cuts(outcomes, motif="wren"):
-    return [ObservedWeb(motif, width, held) for width, held in outcomes]
+    return [ObservedWidth(motif, width, held) for width, held in outcomes]
 
 
 MIXED = _cuts([(0.6, False), (0.8, False), (0.95, True), (1.0, False), (1.3, True)])
@@ -51,35 +60,11 @@ def test_it_agrees_with_an_independent_integration_within_a_hundredth(width):
     assert model.probability(width, "wren") == pytest.approx(_by_quadrature(width, MIXED), abs=0.01)
 
 
-def _simulated(seed, rungs):
-    """Per motif of many cards: whether the 90 % interval holds the truth, and the log error."""
-    rng = np.random.default_rng(seed)
-    held, errors = [], []
-    for _ in range(60):
-        steepness = PRIOR.steepness * math.exp(rng.normal(0, PRIOR.steepness_uncertainty))
-        card = rng.normal(math.log(PRIOR.limit), PRIOR.uncertainty)
-        limits = {f"m{i}": math.exp(card + rng.normal(0, PRIOR.motif_scatter)) for i in range(3)}
-        cuts = []
-        for motif, limit in limits.items():
-            widths = rungs(HoldModel(cuts, PRIOR), motif)
-            cuts += [
-                ObservedWeb(motif, w, bool(rng.random() < 1 / (1 + (limit / w) ** steepness)))
-                for w in widths
-            ]
-        model = HoldModel(cuts, PRIOR)
-        for motif, limit in limits.items():
-            belief = model.limit(motif)
-            held.append(belief.interval[0] <= limit <= belief.interval[1])
-            errors.append(math.log(belief.width / limit) ** 2)
-    return np.mean(held), math.sqrt(np.mean(errors))
-
-
 def test_intervals_hold_the_truth_and_chosen_ladders_need_half_the_cuts():
-    fixed, error_of_six = _simulated(1, lambda model, motif: LADDER)
-    chosen, error_of_three = _simulated(1, lambda model, motif: model.next_widths(3, motif))
-    assert 0.85 <= fixed <= 0.95
-    assert 0.85 <= chosen <= 0.95
-    assert error_of_three <= error_of_six
+    """Sixty cards; `tests/benchmarks` has two hundred."""
+    fixed, chosen = (simulate(1, 60, [Detail.WEB], ladder) for ladder in (six_fixed, three_chosen))
+    assert 0.85 <= chosen.within[Detail.WEB] <= 0.95
+    assert chosen.error[Detail.WEB] <= fixed.error[Detail.WEB]
 
 
 def test_without_cuts_it_believes_the_prior_and_says_so():
@@ -97,7 +82,7 @@ def test_one_cut_moves_it_a_little_and_leaves_it_wide():
 
 
 def test_other_motifs_teach_about_a_new_one_but_less_than_its_own_cuts():
-    strong = [ObservedWeb(f"m{i}", w, True) for i in range(6) for w in (0.5, 0.6, 0.7)]
+    strong = [ObservedWidth(f"m{i}", w, True) for i in range(6) for w in (0.5, 0.6, 0.7)]
     model = HoldModel(strong, PRIOR)
     assert HoldModel([], PRIOR).limit().width > model.limit("new").width > model.limit("m0").width
 
@@ -114,24 +99,58 @@ def test_a_thousand_cuts_are_sure_and_never_certain():
     widths = rng.uniform(0.5, 1.6, 1000)
     held = rng.random(1000) < 1 / (1 + (0.9 / widths) ** 12)
     cuts = [
-        ObservedWeb(f"m{i % 40}", float(w), bool(h))
+        ObservedWidth(f"m{i % 40}", float(w), bool(h))
         for i, (w, h) in enumerate(zip(widths, held, strict=True))
     ]
     model = HoldModel(cuts, PRIOR)
     assert model.limit("m3").interval[0] < 0.9 < model.limit("m3").interval[1]
     assert 0 < model.probability(0.5, "m3") < model.probability(2.0, "m3") < 1
-    assert model.probability(model.safe_width(0.97, "m3"), "m3") == pytest.approx(0.97, abs=1e-3)
+    safe = smallest_from(lambda width: model.probability(width, "m3"), GRID, 0.97)
+    assert model.probability(safe, "m3") == pytest.approx(0.97, abs=1e-3)
 
 
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: HoldModel([ObservedWeb("wren", 0.0, True)], PRIOR), "above 0"),
-        (lambda: HoldModel([], PRIOR).safe_width(1.0), "probability"),
-        (lambda: HoldModel([], PRIOR).next_widths(0), "at least one"),
+        (lambda: HoldModel([ObservedWidth("wren", 0.0, True)], PRIOR), "above 0"),
         (lambda: Prior(-1.0), "above 0"),
     ],
 )
 def test_nonsense_is_refused_in_a_sentence(call, words):
     with pytest.raises(UsageError, match=words):
         call()
+
+
+PRIORS = {Detail.WEB: PRIOR, Detail.WINDOW: Prior(0.8), Detail.HINGE: Prior(1.5, 0.5)}
+
+
+def _outcomes(*rows):
+    names = (Detail.WEB, Detail.WINDOW, Detail.HINGE)
+    return [
+        ObservedCut("wren", dict(zip(names, widths, strict=True)), held) for widths, held in rows
+    ]
+
+
+def test_a_failure_is_put_down_to_the_detail_that_others_do_not_excuse():
+    wide_web = CardModel(_outcomes(((3.0, 0.6, 4.0), False)), PRIORS).details
+    before = {detail: HoldModel([], prior).limit().width for detail, prior in PRIORS.items()}
+    risen = {detail: wide_web[detail].limit("wren").width / before[detail] for detail in Detail}
+    assert risen[Detail.WINDOW] > 1.1
+    assert risen[Detail.WEB] < 1.05 and risen[Detail.HINGE] < 1.05
+
+
+def test_a_motif_holds_where_all_its_details_do():
+    model = CardModel(_outcomes(((1.0, 0.8, 2.0), True)), PRIORS)
+    widths = {Detail.WEB: 1.1, Detail.WINDOW: 0.9}
+    each = [model.details[detail].probability(width, "wren") for detail, width in widths.items()]
+    assert model.probability(widths, "wren") == pytest.approx(each[0] * each[1])
+    assert model.probability({}, "wren") == 1.0
+    assert model.counts("wren") == model.counts(None) == (1, 0)
+
+
+def test_the_size_is_the_one_from_which_on_it_is_sure():
+    dips = {1.0: 0.99, 2.0: 0.5, 4.0: 0.98, 8.0: 0.99}
+    at = lambda size: float(np.interp(size, [*dips], [*dips.values()]))  # noqa: E731
+    assert smallest_from(at, [*dips], 0.74) == pytest.approx(3.0, rel=1e-3)
+    assert smallest_from(at, [*dips], 0.4) == 1.0
+    assert smallest_from(at, [*dips], 0.995) is None

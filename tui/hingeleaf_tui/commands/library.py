@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -206,6 +206,15 @@ class Computed:
     """Where it tears first at the size as drawn."""
     sure: SafeSize
     """From which size on the trials on the card say that it holds."""
+    least: float | None
+    """The smallest size to use by the motif's own trials, 0 without any, None for none."""
+
+    @property
+    def usable(self) -> SizeRange | None:
+        """The sizes that geometry and trials allow."""
+        if self.safe is None or self.least is None:
+            return None
+        return replace(self.safe, smallest=max(self.safe.smallest, self.least))
 
 
 def _compute(library: Library, motif: Motif, card: Card) -> Computed:
@@ -220,8 +229,9 @@ def _compute(library: Library, motif: Motif, card: Card) -> Computed:
     flaps = find_hinges(Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).hinges
     lift = max((flap.lift(OPENING) for flap in flaps), default=0.0)
     weak = named(motif_weak_places(motif, card))
-    sure = Evidence(library, card).sure_size(motif)
-    return Computed(card.name, safe, len(flaps), lift, weak, sure)
+    evidence = Evidence(library, card)
+    sure, least = evidence.sure_size(motif), evidence.least_size(motif)
+    return Computed(card.name, safe, len(flaps), lift, weak, sure, least)
 
 
 def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]:
@@ -237,7 +247,8 @@ def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]
         "windows": len(motif.windows.geoms),
         "slits": len(motif.slits.geoms),
         "card": computed.card,
-        "safe_from_mm": computed.safe.smallest if computed.safe else None,
+        "safe_from_mm": computed.usable.smallest if computed.usable else None,
+        "computed_from_mm": computed.safe.smallest if computed.safe else None,
         "flaps": computed.flaps,
         "lift_mm": computed.lift,
         "weakest": [weak_place_data(place) for place in computed.weak_places],
@@ -289,13 +300,12 @@ def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str,
     turning = {180.0: "freely", 0.0: "not at all"}.get(
         motif.turn_limit, f"up to {motif.turn_limit:g}° either way"
     )
-    safe = say_range(computed.safe) if computed.safe else "at no size"
     limit = f", at most {source.copies_limit} copies" if source.copies_limit is not None else ""
     return [
         ("name", f"{motif.name}, revision {motif.revision}"),
         ("size", f"{format_mm(motif.size)} as drawn"),
         ("hold", f"{motif.hold}, {plural(len(motif.bridges), 'bridge')}"),
-        ("safe", f"{safe} on {computed.card}"),
+        ("safe", _safe(computed)),
         ("evidence", computed.sure.words),
         ("lifts", _lifts(computed)),
         ("weakest", "\n".join(describe(place) for place in computed.weak_places)),
@@ -316,6 +326,16 @@ def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str,
         ),
         ("revisions", "\n".join(_past(library, motif.name))),
     ]
+
+
+def _safe(computed: Computed) -> str:
+    from hingeleaf.panel.fitting import say_range
+
+    geometry = say_range(computed.safe) if computed.safe else "at no size"
+    if computed.usable == computed.safe:
+        return f"{geometry} on {computed.card}"
+    safe = say_range(computed.usable) if computed.usable else "at no size"
+    return f"{safe} on {computed.card}, by its test cuts (by geometry {geometry})"
 
 
 def _lifts(computed: Computed) -> str:

@@ -17,6 +17,7 @@ from hingeleaf_tui.shared.phrases import plural, say_span, say_status
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.catalogue.trial_status import TrialStatus
+    from hingeleaf.evidence import SafeSize
 
 FAILURES = ("tore", "fell")
 
@@ -69,10 +70,11 @@ def _record_motif(library: Library, as_json: bool, options: dict[str, Any]) -> N
         name, card, _outcomes(options), revision=options["revision"], **_sitting(options)
     )
     standing = library.trials.status(name, card, options["revision"])
+    sure = _sure(library, name, card, options["revision"])
     _say(
         as_json,
-        {"motif": name, "card": card, **status_json(standing)},
-        f"{name} on {card}: {say_status(standing)}.",
+        {"motif": name, "card": card, **status_json(standing), "sure_from_mm": sure.size},
+        f"{name} on {card}: {sure.words}; {say_status(standing)}.",
     )
 
 
@@ -149,9 +151,13 @@ def _list(library: Library, as_json: bool, name: str | None, card: str | None) -
 
 def card_statuses(library: Library, name: str) -> list[tuple[str, str]]:
     """Card and what the newest revision's trials say, for every card it was tried on."""
+    from hingeleaf_tui.shared.cards import all_cards
+
     rows = []
     for card in library.trials.cards(name):
         message = say_status(library.trials.status(name, card))
+        if card in {each.name for each in all_cards(library)}:
+            message = f"{_sure(library, name, card).words}; {message}"
         earlier = library.trials.earlier_proof(name, card)
         if earlier is not None and earlier.status.proven is not None:
             message += (
@@ -160,6 +166,13 @@ def card_statuses(library: Library, name: str) -> list[tuple[str, str]]:
             )
         rows.append((card, message))
     return rows
+
+
+def _sure(library: Library, name: str, card: str, revision: int | None = None) -> SafeSize:
+    from hingeleaf.evidence import Evidence
+    from hingeleaf_tui.shared.cards import find_card
+
+    return Evidence(library, find_card(library, card)).sure_size(library.motif(name, revision))
 
 
 def status_json(standing: TrialStatus) -> dict[str, Any]:

@@ -39,12 +39,12 @@ def evenness_sentence(figures: Evenness) -> str:
 
 
 def say_status(standing: TrialStatus) -> str:
-    """`proven 30 to 40 mm`, `doubtful: …`, `untried`."""
+    """`held at 30 to 40 mm`, `doubtful: …`, `untried`."""
     spans = ", ".join(say_span(span) for span in standing.spans)
     against = ", ".join(format_mm(size) for size in standing.contradictions)
     if against:
         return f"{standing.state}: failed at {against}, held at {spans or 'no size for sure'}"
-    return f"{standing.state} {spans}".rstrip()
+    return f"held at {spans}" if spans else str(standing.state)
 
 
 def say_span(span: Span) -> str:
