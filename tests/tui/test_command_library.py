@@ -146,7 +146,16 @@ def test_show_has_stable_keys(ask: Callable[..., Any]) -> None:
     answer = ask("show", "wren")
     assert {*answer} == {
         *("name", "revision", "hold", "size_mm", "bridges", "windows", "slits", "turn_limit"),
-        *("card", "safe_from_mm", "flaps", "lift_mm", "weakest", "sure_from_mm", "evidence"),
+        *(
+            "card",
+            "safe_from_mm",
+            "computed_from_mm",
+            "flaps",
+            "lift_mm",
+            "weakest",
+            "sure_from_mm",
+            "evidence",
+        ),
         *("smallest_mm", "largest_mm", "may_mirror", "tags", "notes", "source", "trials"),
         "revisions",
     }
@@ -334,6 +343,7 @@ def test_cards_are_known_before_there_is_a_library(tmp_path: Path) -> None:
 def test_trial_records_and_says_what_it_proves(run: Run, ask: Callable[..., Any]) -> None:
     run("trial", "wren", "--card", "card-220", "--size", "35mm", "--outcome", "held")
     answer = ask("trial", "wren", "--card", "card-220", "--tore", "20", "--held", "30,40mm")
+    assert 20 < answer.pop("sure_from_mm") < 40
     assert answer == {
         "motif": "wren",
         "card": "card-220",
