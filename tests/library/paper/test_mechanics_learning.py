@@ -139,6 +139,15 @@ def test_a_failure_is_put_down_to_the_detail_that_others_do_not_excuse():
     assert risen[Detail.WEB] < 1.05 and risen[Detail.HINGE] < 1.05
 
 
+def test_failures_that_nothing_explains_make_no_size_sure():
+    wide = {Detail.WEB: 5.7, Detail.WINDOW: 9.2}
+    before, after = (
+        CardModel([ObservedCut("wren", wide, False)] * times, PRIORS).probability(wide, "wren")
+        for times in (0, 4)
+    )
+    assert before > 0.99 and after < 0.9
+
+
 def test_a_motif_holds_where_all_its_details_do():
     model = CardModel(_outcomes(((1.0, 0.8, 2.0), True)), PRIORS)
     widths = {Detail.WEB: 1.1, Detail.WINDOW: 0.9}

@@ -12,6 +12,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,12 +24,16 @@ Floats = NDArray[np.float64]
 LIMITS, STEEPNESSES = 241, 15
 """Points of the grid. Finer ones change no probability by 0.001."""
 BISECTIONS = 20
+STRETCHES = 7
+"""Evenly likely stretches of a limit, for which each is asked whether a failure was another's."""
+PASSES = 2
+"""How often failures are told anew between details; a third changes no interval by 1 %."""
 REACH = 4.5
 """The grid reaches so many standard deviations to either side of the prior's centre."""
+WIDE = 1e3
+"""mm: a detail that a motif does not have is as good as one so wide."""
 TINY = 1e-12
 """Keeps the logarithm of a failure that cannot be from being endless."""
-SWEEPS = 2
-"""How often it is told anew which detail of a motif that failed it was; a third changes nothing."""
 
 
 class Detail(StrEnum):
@@ -62,14 +67,11 @@ class Prior:
 
 @dataclass(frozen=True, slots=True)
 class ObservedWidth:
-    """One observed detail: its width, and whether its motif held."""
+    """One observed detail: its width, and whether it held."""
 
     motif: str
     width: float
     held: bool
-    others: float = 1.0
-    """How probable it is that all else of the motif held; less than 1, and a failure may not have
-    been this detail's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,11 +105,17 @@ class HoldModel:
     ----------
     cuts : observed details, in any order; contradictions are allowed
     prior : what is believed beforehand
+    failed : by motif, the logarithm of the likelihood of cuts that failed by this detail or another
 
     Raises UsageError for a width that is not above 0.
     """
 
-    def __init__(self, cuts: Sequence[ObservedWidth], prior: Prior) -> None:
+    def __init__(
+        self,
+        cuts: Sequence[ObservedWidth],
+        prior: Prior,
+        failed: Mapping[str, Floats] = MappingProxyType({}),
+    ) -> None:
         if not all(0 < cut.width < math.inf for cut in cuts):
             raise UsageError("A width must be above 0.", "Measure it in mm.")
         self._cuts: dict[str, list[ObservedWidth]] = {}
@@ -122,7 +130,11 @@ class HoldModel:
         off_centre = (self._limits - math.log(prior.limit)) / prior.uncertainty
         log_weight = -(off_centre[:, None] ** 2) / 2
         log_weight = log_weight - (offsets / prior.steepness_uncertainty) ** 2 / 2
-        self._likelihood = {motif: self._of(made) for motif, made in self._cuts.items()}
+        self._seen = {motif: self._of(made) for motif, made in self._cuts.items()}
+        self._likelihood = {
+            motif: _scaled(np.add(self._seen.get(motif, 0.0), failed.get(motif, 0.0)))
+            for motif in {**self._seen, **failed}
+        }
         self._evidence = {
             motif: _times(self._scatter, each) for motif, each in self._likelihood.items()
         }
@@ -161,29 +173,57 @@ class HoldModel:
         chances = self._posterior(motif).sum(axis=1)
         return float(np.interp(math.log(width), self._limits, np.cumsum(chances) - chances / 2))
 
+    def before_failures(self, motif: str, widths: Floats) -> tuple[Floats, Floats]:
+        """What is believed of a motif's limit but for its `failed` cuts, in `STRETCHES`.
+
+        How likely each stretch is, and in it the chance that details of these widths hold.
+        """
+        joint = self._joint(motif, _scaled(np.array(self._seen.get(motif, 0.0))))
+        weights = joint.sum(axis=1)
+        holds = (joint[:, :, None] * self._holds(widths)).sum(axis=1)
+        middle = (np.cumsum(weights) - weights / 2) / weights.sum()
+        of_stretch = np.floor(middle * STRETCHES) == np.arange(STRETCHES)[:, None]
+        likely = (of_stretch * weights).sum(axis=1)
+        chances = (of_stretch[:, :, None] * holds).sum(axis=1) / np.maximum(likely, TINY)[:, None]
+        return likely / likely.sum(), chances
+
+    def failing(self, widths: Floats, likely: Floats, others: Floats) -> Floats:
+        """The logarithm of the likelihood that motifs with details of these widths failed.
+
+        `others` is the chance that all else of them held, in each of several cases (rows).
+        """
+        holds = self._holds(widths)
+        cases = [np.log1p(TINY - holds * case).sum(axis=2) for case in others]
+        with np.errstate(divide="ignore"):
+            total: Floats = np.logaddexp.reduce(
+                [case + weight for case, weight in zip(cases, np.log(likely), strict=True)]
+            )
+        return total
+
     def _of(self, cuts: Sequence[ObservedWidth]) -> Floats:
-        """The likelihood of a motif's cuts, by its limit and the steepness, scaled to at most 1."""
-        widths, others = np.array([(math.log(cut.width), cut.others) for cut in cuts]).T
-        held = np.array([cut.held for cut in cuts])
+        """The logarithm of the likelihood of a motif's cuts, by its limit and the steepness."""
+        widths = np.log([cut.width for cut in cuts])
+        good = np.where([cut.held for cut in cuts], 1.0, -1.0)
         margin = self._steepness[:, None] * (widths - self._limits[:, None, None])
-        failed = np.log1p(-others * _logistic(margin) + TINY)
-        log_chance = np.where(held, -np.logaddexp(0.0, -margin), failed).sum(axis=2)
-        chance: Floats = np.exp(log_chance - log_chance.max())
-        return chance
+        total: Floats = -np.logaddexp(0.0, -good * margin).sum(axis=2)
+        return total
+
+    def _holds(self, widths: Floats) -> Floats:
+        """The chance that each width holds, by limit and steepness."""
+        return _logistic(self._steepness[:, None] * (np.log(widths) - self._limits[:, None, None]))
 
     def _posterior(self, motif: str | None) -> Floats:
         """The joint distribution of a motif's limit and the steepness, adding up to 1."""
-        if motif not in self._evidence:
-            motif = None
+        motif = motif if motif in self._likelihood else None
         if motif not in self._posteriors:
-            self._posteriors[motif] = self._joint(motif)
+            seen = 1.0 if motif is None else self._likelihood[motif]
+            self._posteriors[motif] = self._joint(motif, seen)
         return self._posteriors[motif]
 
-    def _joint(self, motif: str | None) -> Floats:
-        if motif is None:
-            return _times(self._scatter.T, self._weight)
-        by_card = self._weight / self._evidence[motif]
-        joint: Floats = _times(self._scatter.T, by_card) * self._likelihood[motif]
+    def _joint(self, motif: str | None, likelihood: Floats | float) -> Floats:
+        """The same from the cuts of all other motifs, and a likelihood of its own."""
+        others = self._weight / self._evidence[motif] if motif in self._evidence else self._weight
+        joint: Floats = _times(self._scatter.T, others) * likelihood
         return joint
 
 
@@ -191,16 +231,21 @@ class CardModel:
     """What test cuts on a card say about all kinds of details together.
 
     A motif that held tells of each of its details. Of one that failed it is not known which detail
-    it was: each is the more likely, the surer the others are by all other cuts.
+    it was: for each detail the chances that it was another are added up over what is believed of
+    the others (one message of expectation propagation, T. Minka 2001; from memory).
     """
 
     def __init__(self, cuts: Sequence[ObservedCut], priors: Mapping[Detail, Prior]) -> None:
         self._cuts = cuts
-        self.details = {detail: HoldModel([], prior) for detail, prior in priors.items()}
-        sweeps = SWEEPS if len(priors) > 1 else 1
-        for _ in range(sweeps if cuts else 0):
+        held = {detail: [*_held(cuts, detail)] for detail in priors}
+        self.details = {detail: HoldModel(held[detail], prior) for detail, prior in priors.items()}
+        failed: dict[str, list[ObservedCut]] = {}
+        for cut in cuts:
+            if not cut.held:
+                failed.setdefault(cut.motif, []).append(cut)
+        for _ in range(PASSES if failed else 0):
             self.details = {
-                detail: HoldModel([*self._observed(detail)], prior)
+                detail: HoldModel(held[detail], prior, self._failures(detail, failed))
                 for detail, prior in priors.items()
             }
 
@@ -221,12 +266,30 @@ class CardModel:
         made = [cut.held for cut in self._cuts if motif in (None, cut.motif)]
         return sum(made), len(made) - sum(made)
 
-    def _observed(self, detail: Detail) -> Iterator[ObservedWidth]:
-        for cut in self._cuts:
-            if detail in cut.widths:
-                rest = {each: width for each, width in cut.widths.items() if each is not detail}
-                others = 1.0 if cut.held else self.probability(rest, cut.motif)
-                yield ObservedWidth(cut.motif, cut.widths[detail], cut.held, others)
+    def _failures(
+        self, detail: Detail, failed: Mapping[str, Sequence[ObservedCut]]
+    ) -> dict[str, Floats]:
+        """The likelihood of each motif's failures, by this detail's limit and steepness."""
+        found = {}
+        for motif, cuts in failed.items():
+            widths = {
+                each: np.array([cut.widths.get(each, WIDE) for cut in cuts]) for each in Detail
+            }
+            likely, others = np.ones(1), np.ones((1, len(cuts)))
+            for each, model in self.details.items():
+                if each is not detail and (widths[each] < WIDE).any():
+                    shares, chances = model.before_failures(motif, widths[each])
+                    likely = np.outer(likely, shares).ravel()
+                    others = (others[:, None] * chances).reshape(-1, len(cuts))
+            if (widths[detail] < WIDE).any():
+                found[motif] = self.details[detail].failing(widths[detail], likely, others)
+        return found
+
+
+def _held(cuts: Sequence[ObservedCut], detail: Detail) -> Iterator[ObservedWidth]:
+    for cut in cuts:
+        if cut.held and detail in cut.widths:
+            yield ObservedWidth(cut.motif, cut.widths[detail], True)
 
 
 def smallest_from(
@@ -264,6 +327,12 @@ def _times(one: Floats, other: Floats) -> Floats:
     than this takes."""
     product: Floats = np.einsum("ij,jk->ik", one, other)
     return product
+
+
+def _scaled(log_likelihood: Floats) -> Floats:
+    """A likelihood of at most 1 from its logarithm."""
+    scaled: Floats = np.exp(log_likelihood - log_likelihood.max())
+    return scaled
 
 
 def _rows_to_one(weights: Floats) -> Floats:
