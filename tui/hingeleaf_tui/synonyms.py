@@ -38,7 +38,7 @@ SYNONYMS = {
     "motifs.figures": "change parameters make again revise",
     "making.bring_in": "save add keep",
     "adding.bring_in": "import save load",
-    "adding.ways": "colours tones silhouette compare",
+    "adding.ways": "colours tones outline compare",
     "adding.parts": "layers shapes ignore omit",
     "bridges.add": "new tie tab insert",
     "bridges.delete": "remove erase cut",
