@@ -14,6 +14,7 @@ from hingeleaf.errors import FontError
 
 ENDINGS = frozenset({".ttf", ".otf", ".ttc", ".otc"})
 MOST_BYTES = 200_000_000
+"""The largest faces for Chinese, Japanese and Korean have a tenth of it."""
 REGULAR = 400.0
 """The weight class of an ordinary face (OpenType, OS/2 usWeightClass)."""
 

@@ -22,6 +22,7 @@ _REACH = 20
 """Steps on either side that count as a point's neighbourhood."""
 _FEWEST_STEPS = 4 * _REACH
 _MOST_STEPS = 2_000_000
+"""Fewest and most steps along one outline."""
 
 
 def clean(

@@ -11,6 +11,7 @@ import tinycss2.color4
 
 _REFERENCE = re.compile(r"url\(\s*+[\"']?+#([^\"')]*+)[\"']?+\s*+\)\s*+(.*+)$", re.DOTALL)
 _LONGEST = 200
+"""Characters: a longer colour is no colour."""
 
 
 LUMINANCE = (0.2126, 0.7152, 0.0722)

@@ -12,6 +12,7 @@ from hingeleaf.artwork.styles import StyleSheet
 SVG = "http://www.w3.org/2000/svg"
 _XLINK_HREF = "{http://www.w3.org/1999/xlink}href"
 _LINKS = 20
+"""So many links in a row are followed from one element to the next."""
 
 
 class Document:

@@ -26,6 +26,7 @@ SOLID = 0.5
 NEARLY_SHEET = 0.1
 """Paint this near to white in every channel looks like bare sheet."""
 _STEPS = 256
+"""Pieces of a gradient that are looked at: one for each value of a colour channel."""
 _BEYOND = 1e3
 """As far as a last stop reaches, in lengths of the gradient."""
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 NUMBER = r"[-+]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][-+]?+\d++)?+"
 """Possessive, as are all expressions on what files say: none ever goes back to try again."""
 MM_PER_PX = 25.4 / 96
+"""CSS Values and Units 3, 5.2: 96 px to the inch."""
 FARTHEST = 1e9
 """A coordinate beyond this is a mistake or an attack, never a drawing."""
 

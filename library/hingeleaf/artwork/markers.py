@@ -28,6 +28,7 @@ from hingeleaf.artwork.render_context import RenderContext
 from hingeleaf.artwork.viewports import Box, fit_optional, parse_view_box
 
 MAX_MARKERS = 5000
+"""In one drawing."""
 Walk = Callable[[etree._Element, RenderContext], list[PaintedPath]]
 Vertex = tuple[str, tuple[float, float], float]
 """Which marker property it has, where it is, and its direction in degrees."""

@@ -22,7 +22,9 @@ from hingeleaf.model import Points
 MAX_PIECES = 4096
 """No single curve is cut into more pieces than this."""
 _ARC_STEP = math.pi / 6
+"""The greatest angle of one cubic of an arc: off by less than 3e-6 of the radius."""
 _BLOCK = 100_000
+"""Segments flattened at a time."""
 
 
 @dataclass(frozen=True, slots=True)

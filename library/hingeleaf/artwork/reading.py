@@ -16,6 +16,7 @@ from hingeleaf.model import Artwork
 from hingeleaf.params import TOLERANCE
 
 MAX_FILE = 64 << 20
+"""Bytes: about a second of reading; our own choice."""
 BINARY_DXF = b" Binary DXF\r\n"
 SUFFIXES = frozenset({".svg", ".svgz", ".dxf", ".png", ".jpg", ".jpeg"})
 

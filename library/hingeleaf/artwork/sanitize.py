@@ -23,6 +23,7 @@ MAX_BYTES = 32 << 20
 MAX_ELEMENTS = 200_000
 MAX_ATTRIBUTES = 500
 MAX_DEPTH = 200
+"""Bounds of one file, far above what real drawings have; our own choice."""
 MAX_DATA = 8 << 20
 """Characters of path data and point lists in one file."""
 MAX_COMMANDS = 600_000
@@ -33,6 +34,7 @@ MAX_EXPANSION = 1 << 20
 """Characters that entities may add."""
 
 _CHUNK = 1 << 16
+"""Bytes that the parser is fed at a time."""
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),
     (codecs.BOM_UTF32_LE, "utf-32-le"),

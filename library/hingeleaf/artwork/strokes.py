@@ -22,6 +22,7 @@ from hingeleaf.model import NO_WINDOWS, Points
 
 _CAPS = {"round": "round", "square": "square"}
 _STRAIGHT = 1e-6
+"""Sines below this count as no corner."""
 
 
 @dataclass(frozen=True, slots=True)

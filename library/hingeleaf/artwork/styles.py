@@ -50,10 +50,12 @@ _BRACKET = re.compile(r"[][(){}]")
 _COMBINATOR = re.compile(r"[\s>+~]++")
 _MEDIA = re.compile(r"\b(all|screen)\b")
 MAX_RULES = 3_000
+"""In all style sheets of a file."""
 MAX_STEPS = 1_000_000
 """Ways up the tree that one selector may ask for at one element."""
 MAX_NESTING = 20
 MAX_VALUE = 1000
+"""Rules within rules, and characters of one value."""
 
 
 class StyleSheet:

@@ -21,6 +21,7 @@ from hingeleaf.errors import FontError
 from hingeleaf.fonts import FontFace, built_in, find_fonts, harfbuzz_font, nearest
 
 MAX_LETTERS = 5_000
+"""In one drawing."""
 RUN = 2
 """Letters that take as long to set as the beginning of a new run."""
 _SPACES = re.compile(r"[ \t\r\n]+")

@@ -37,6 +37,7 @@ SMOOTH = 0.5
 FAINTEST = 0.1
 """The least difference between ink and paper, of the whole from black to white."""
 MAX_SPOTS = 5_000
+"""Outlines in one picture; more is noise or a photograph."""
 _RIM = 1.0
 _THINNED = 0.15
 """Pixels: half the width of a soft edge, and how far a point that is left out may lie."""

@@ -16,6 +16,7 @@ from hingeleaf.errors import DamagedLibraryError, LibraryNotice, LibraryWriteErr
 from hingeleaf.params import Parameter, validate
 
 MOST_BACKUPS = 1000
+"""Of one library, kept by the automatic plan."""
 RECENT = timedelta(days=30)
 """A library without a backup this recent gets a notice (our own choice)."""
 

@@ -25,6 +25,7 @@ HOLDS = ("rigid", "door", "spine", "points", "tongue", "flat")
 ANSWERS = ("yes", "no", "unknown")
 """Whether what is made from a motif may be sold."""
 _DEEPEST_JSON = 40
+"""Lists and objects within each other; recipes have about ten."""
 Row = tuple[Any, ...]
 
 

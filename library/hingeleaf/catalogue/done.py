@@ -13,6 +13,7 @@ from hingeleaf.catalogue.panels import panel_id_of
 from hingeleaf.errors import UsageError
 
 MOST_COPIES = 100_000
+"""Of one panel at a time: more is a slip of the keyboard."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
 from hingeleaf.errors import DamagedLibraryError, LibraryWriteError
 
 PAGES_AT_ONCE = 4096
+"""Pages that SQLite copies before others may write: 16 MB."""
 
 
 def copy_to(connection: sqlite3.Connection, target: Path) -> bool:

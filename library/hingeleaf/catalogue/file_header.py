@@ -35,6 +35,7 @@ SCHEMA_DIGESTS = {
 
 _MAGIC = b"SQLite format 3\0"
 _HEADER_BYTES = 100
+"""SQLite's file format, 1.3."""
 _ANOTHER = "Name another file; without --library your own library is used."
 
 

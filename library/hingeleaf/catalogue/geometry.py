@@ -40,6 +40,7 @@ _FARTHEST = 2.0**28
 MOST_POINTS = 1_000_000
 """A motif of a thousand curves has a tenth of it."""
 MOST_BRIDGES = 5_000
+"""Of one motif; a drawing of forty parts has about a hundred."""
 _KINDS = (
     shapely.GeometryType.POLYGON,
     shapely.GeometryType.MULTIPOLYGON,

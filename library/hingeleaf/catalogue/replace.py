@@ -22,6 +22,7 @@ from hingeleaf.tasks import Progress, Task, map_results
 LOGS = ("-wal", "-shm", "-journal")
 """What SQLite may have left beside a file; none of it belongs to the file that takes its place."""
 _STEPS = 3
+"""Checking, copying, putting in place."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.database import Database
 
 LONGEST = 48
+"""Characters of a short name."""
 _NO_WORD = re.compile(r"[\W_]+")
 
 

@@ -18,6 +18,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.params import TOLERANCE
 
 UNITS_PER_MM = 40
+"""Plotter units of 0.025 mm (HP-GL)."""
 PENS = {LineKind.FOLDS: 1, LineKind.SLITS: 2, LineKind.WINDOWS: 3, LineKind.EDGE: 4}
 """Guides and marks are not cut, so they are not in the file."""
 POINTS_PER_LINE = 20

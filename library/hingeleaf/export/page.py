@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from reportlab.pdfgen.pathobject import PDFPathObject
 
 POINT = MM_PER_INCH / 72
+"""mm: the point of PostScript and PDF."""
 A4 = (210.0, 297.0)
 PLAIN, STRONG = "Plain", "Strong"
 INK = "#1f2933"

@@ -22,6 +22,7 @@ LOOKS = 20
 CARRIED = 3
 """Places that are moved together at most."""
 GAIN = 1e-9
+"""mm: a shorter way than this is no gain."""
 
 
 def route(places: Complex, start: complex = 0j) -> list[int]:

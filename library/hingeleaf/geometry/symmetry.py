@@ -25,6 +25,7 @@ HARMONICS = np.arange(1, 33)
 ANGLES = np.arange(0.0, math.pi, math.pi / 360)
 UPRIGHT = math.pi / 2
 MOST_TURNS = 12
+"""The highest rotational symmetry that is looked for."""
 KEEPS = 0.1
 """mm by which an outline may miss itself when it is turned."""
 AGREEMENT = 0.9

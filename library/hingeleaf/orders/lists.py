@@ -14,6 +14,7 @@ from hingeleaf.units import parse_length, parse_size
 MOST_NAMES = 2000
 MOST_BYTES = 1_000_000
 LONGEST_NAME = 120
+"""Names, bytes and characters of a name that a list may have; our own choice."""
 COLUMNS = ("name", "size", "height", "font", "motifs", "copies")
 OTHER_WORDS = {"face": "font", "with": "motifs", "number": "copies", "names": "name"}
 """What columns may be called, too."""

@@ -14,9 +14,11 @@ from hingeleaf.units import format_mm
 UNITS = 1000
 """Whole numbers to the mm, as the library that packs wants them."""
 MOST_PIECES = 2000
+"""On all sheets of one order."""
 CUTS = 2
 """How often a sheet of equal pieces is parted into blocks, each part in its turn."""
 TINY = 1e-9
+"""mm: rounding of sums of lengths."""
 
 
 @dataclass(frozen=True, slots=True)

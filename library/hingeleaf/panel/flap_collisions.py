@@ -30,6 +30,7 @@ LYING = 170.0
 """Degrees from which on a flap lies on what is beside it."""
 
 _PARALLEL = 1e-9
+"""mm: a shorter length or vector counts as none."""
 _FAR = 1e5
 """mm: beyond every sheet."""
 

@@ -21,6 +21,7 @@ BESIDE = 2e-3
 """mm off an edge at which is asked whose paper lies there."""
 
 NO_FACE = -1
+"""Stands where a line borders on no face."""
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ LEAST_TURN = math.radians(25)
 """How far an outline must turn inwards, over a width either way, to count as a corner."""
 
 SAMPLES_PER_WIDTH = 10
+"""Points looked at along an outline, for each width of a bridge."""
 SAMPLES = 24, 2_000
 """The least and the most points looked at along one outline."""
 

@@ -32,6 +32,7 @@ CONCAVE = np.radians(12)
 """How far an outline must turn inwards across a bridge that sits in a concave corner."""
 
 OUTLINE_POINTS = 140
+"""Points of an outline between which fold lines are drawn."""
 COARSE = 5
 """Every so many points of an outline are looked at first."""
 

@@ -34,6 +34,7 @@ WIDE = 0.1
 """What that distance is at least, in widths: wide mouths need no finer one."""
 
 MOST_SITES = 600
+"""Places for bridges that one plan looks at."""
 SITES_RANGE = 8, 36
 """Places put together to flaps: of all parts, and of one part at least and at most."""
 

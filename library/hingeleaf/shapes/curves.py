@@ -21,6 +21,7 @@ from hingeleaf.model import NO_WINDOWS, XY, Points
 STEPS = 96
 """So many chords along a lobe: 0.01 mm off at 60 mm."""
 _QUARTER = 48
+"""Chords to a quarter of a circle: 0.01 mm off at 60 mm."""
 _ALONG = (1 - np.cos(np.linspace(0, math.pi, STEPS + 1))) / 2
 """Places along a lobe, dense at its ends."""
 
