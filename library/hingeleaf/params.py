@@ -232,6 +232,14 @@ def validate(made: object) -> None:
             object.__setattr__(made, name, checked)
 
 
+RESTS_AT = Parameter(
+    "Degrees from the sheet at which flaps come to rest.",
+    ANGLE,
+    low=0,
+    high=180,
+    title="opening",
+    label="-",
+)
 TURN = Parameter(
     "How far it may be turned either way; 0 stays upright.",
     ANGLE,

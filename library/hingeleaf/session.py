@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Unpack
+from typing import TYPE_CHECKING, Any
 
 from shapely import MultiPolygon, Polygon
 
@@ -20,8 +20,9 @@ from hingeleaf.field.specs import FieldSpec, LetterSpec, WordSpec, build_field
 from hingeleaf.fill.filling import Filling
 from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, SizeRange
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
-from hingeleaf.panel.check import Demands, Report, check
+from hingeleaf.panel.check import Report, check
 from hingeleaf.panel.compose import Panel, sheet_around
+from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.fit_lettering import fit_recipe
 from hingeleaf.panel.fitting import refuse_small_sheet
 from hingeleaf.panel.rebuild import make_panel
@@ -278,7 +279,7 @@ def fill_steps(
 
 
 def check_panel(
-    library: Library, panel: Panel, *, progress: Watch | None = None, **how: Unpack[Demands]
+    library: Library, panel: Panel, *, progress: Watch | None = None, **how: Any
 ) -> Report:
     """Check a panel before it is cut.
 
@@ -286,7 +287,7 @@ def check_panel(
         library: What knows the motifs, their test cuts and their licences.
         panel: As `fill_panel` gives it.
         progress: Called at every step.
-        how: As in `Demands`, such as `opening` in degrees.
+        how: As in `Demands` (hingeleaf.panel.demands), such as `opening` in degrees.
 
     Returns:
         The report: `holds`, `loose_parts`, `narrowest`, `findings`.
@@ -294,27 +295,26 @@ def check_panel(
     >>> check_panel(library, panel).holds
     True
     """
-    return finish(check_steps(library, panel, **how), progress)
+    return finish(check_steps(library, panel, Demands(**how)), progress)
 
 
-def check_steps(library: Library, panel: Panel, **how: Unpack[Demands]) -> Task[Report]:
+def check_steps(library: Library, panel: Panel, demands: Demands | None = None) -> Task[Report]:
     """Check a panel against what the library knows of its motifs, step by step.
 
     That is the sizes that geometry and trials allow on the panel's card, and how many copies of
     panels with a motif were cut whose licence is for so many. Of a panel that was cut no more
-    copies are taken to be wanted, unless `copies` says so.
+    copies are taken to be wanted, unless it is demanded.
     """
-    if "copies" not in how and library.done.copies(panel.name):
-        how["copies"] = 0
     motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
     computed = yield from sizes_on_card(library, list(motifs.values()), panel.card)
     yield Progress(1, 1, "checking that everything holds")
     return check(
         panel,
+        demands or Demands(),
         computed=computed,
         proven=_proven(library, motifs, panel.card),
         copies_made=library.done.copies_by_motif(motifs),
-        **how,
+        copies=0 if library.done.copies(panel.name) else 1,
     )
 
 

@@ -21,6 +21,7 @@ from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card, HoldStyle, Motif, Placement, Pose, SizeRange, Source
 from hingeleaf.motif_pool import Pool, gather
 from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.min_widths import thin_webs
 from hingeleaf.panel.rebuild import make_panel, rebuild
@@ -237,7 +238,7 @@ def row_of(library: Library, *placed: tuple[str, float], card: Card = CARD) -> P
 
 
 def found_in(library: Library, panel: Panel, **demands: Any) -> set[str]:
-    report = finish(check_steps(library, panel, **demands))
+    report = finish(check_steps(library, panel, Demands(**demands)))
     return {finding.kind for finding in report.findings}
 
 

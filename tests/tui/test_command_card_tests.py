@@ -82,8 +82,11 @@ def test_the_narrowest_web_and_window_that_held_become_the_cards_limits(tmp_path
     ("words", "sentence"),
     [
         (["measured", "card-220"], "No reading was given."),
-        (["measured", "card-220", "--sag-x", "150"], "is no such reading"),
-        (["measured", "card-220", "--sag-x", "far"], "is no such reading"),
+        (["measured", "card-220", "--sag-x", "150"], "'150' cannot be read"),
+        (["measured", "card-220", "--sag-x", "far"], "'far' cannot be read"),
+        (["measured", "card-220", "--tear-x", "4900"], "times that of usual card"),
+        (["measured", "card-220", "--sag-x", "150:.01", "--sag-y", "150:9"], "times that of usual"),
+        (["measured", "card-220", "--fold", "90:1"], "cannot stand at 1°."),
         (["measured", "card-220", "--sag-x", "150:100"], "let it overhang less"),
         (["measured", "card-220", "--web", "0.7"], "has no web of 0.7 mm"),
         (["measured", "nowhere", "--tear-x", "100"], "No card is called"),

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated
 
+from hingeleaf.material import FoldKind
 from hingeleaf.params import (
-    ANGLE,
     LENGTH,
     LONGEST,
     OPENING,
+    RESTS_AT,
     SHARE,
     SIZE,
     TOLERANCE,
@@ -35,6 +36,12 @@ class Folds(StrEnum):
     SCORE = "score"
     PERFORATE = "perforate"
     NONE = "none"
+
+    @property
+    def kind(self) -> FoldKind:
+        """What folds become that way."""
+        kinds = {Folds.SCORE: FoldKind.SCORED, Folds.PERFORATE: FoldKind.PERFORATED}
+        return kinds.get(self, FoldKind.PLAIN)
 
 
 class Units(StrEnum):
@@ -207,10 +214,7 @@ class LookOptions:
         float | None,
         Parameter("Resolution of a picture.", low=10, high=1200, label="-", none="150"),
     ] = None
-    opening: Annotated[
-        float,
-        Parameter("Degrees that flaps are folded up.", ANGLE, low=0, high=180, label="-"),
-    ] = OPENING
+    opening: Annotated[float, RESTS_AT] = OPENING
     card_colour: Annotated[
         str, Parameter("The card's colour on a proof, as in #37424f.", none="as usual")
     ] = ""

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from hingeleaf.export.tooling import Folding
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
+    from hingeleaf.panel.lifting import Raised
 
 
 def how_to_draw(options: ExportOptions) -> How:
@@ -71,15 +72,20 @@ def write_drawings(
     return files
 
 
+def _flaps(panel: Panel, options: ExportOptions, looks: LookOptions) -> Sequence[Raised]:
+    from hingeleaf.panel.lifting import raise_flaps
+
+    return raise_flaps(panel, looks.opening, options.folds.kind)
+
+
 def write_picture(
     panel: Panel, target: Path, report: Report, options: ExportOptions, looks: LookOptions
 ) -> None:
     """Write a picture (PNG) of a panel with what is to be shown on it."""
     from hingeleaf.export.picture import write_png
-    from hingeleaf.panel.lifting import raise_flaps
 
     if looks.show is Shown.PANEL:
-        write_png(panel, target, flaps=raise_flaps(panel, looks.opening), dpi=looks.dpi)
+        write_png(panel, target, flaps=_flaps(panel, options, looks), dpi=looks.dpi)
     elif looks.show is Shown.PULL:
         from hingeleaf.export.pull_map import pull_marks
 
@@ -97,14 +103,15 @@ def write_picture(
         write_png(panel, target, dpi=looks.dpi, marks=marks)
 
 
-def write_fold_page(panel: Panel, target: Path, report: Report, looks: LookOptions) -> None:
+def write_fold_page(
+    panel: Panel, target: Path, report: Report, options: ExportOptions, looks: LookOptions
+) -> None:
     """Write the page to fold by. Raises UsageError for another ending than .pdf."""
     from hingeleaf.export.assembly import write_assembly
-    from hingeleaf.panel.lifting import raise_flaps
 
     if target.suffix.casefold() != ".pdf":
         raise UsageError("The assembly page is a PDF.", "End the name of --out with .pdf.")
-    write_assembly(panel, target, flaps=raise_flaps(panel, looks.opening), report=report)
+    write_assembly(panel, target, flaps=_flaps(panel, options, looks), report=report)
 
 
 def write_proof_of(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TypedDict
 
 from shapely import Polygon
 
@@ -12,6 +11,7 @@ from hingeleaf.fill.evenness import Evenness, evenness
 from hingeleaf.model import Card, Cuts, Finding, Severity, SizeRange
 from hingeleaf.panel.cautions import cautions, choking
 from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import HOLDING, FindingKind, found
 from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
 from hingeleaf.panel.flap_collisions import collisions, going_behind
@@ -26,11 +26,11 @@ from hingeleaf.panel.weeding import slender_strips, small_scraps
 from hingeleaf.paper.mechanics.strength import WeakPlace
 from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.parts import Parts, find_parts
-from hingeleaf.params import OPENING
 
 GRAVEST_FIRST = (Severity.FAULT, Severity.CAUTION, Severity.NOTE)
 NO_RANGES: Mapping[str, SizeRange] = {}
 NO_COPIES: Mapping[str, int] = {}
+AS_USUAL = Demands()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,54 +80,37 @@ class Report:
         return len(self.parts.loose)
 
 
-class Demands(TypedDict, total=False):
-    """Limits to check a panel against, beyond its own card and frame.
-
-    `frame_depth` counts instead of the panel's own. Flaps are folded up by `opening` degrees, and
-    `copies` of the panel are to be cut. Waste no longer than `scraps` mm is told.
-    """
-
-    frame_depth: float | None
-    cutting_area: tuple[float, float] | None
-    opening: float
-    for_sale: bool
-    copies: int
-    scraps: float | None
-
-
 def check(
     panel: Panel,
+    demands: Demands = AS_USUAL,
     *,
     proven: Mapping[str, SizeRange] = NO_RANGES,
     computed: Mapping[str, SizeRange | None] = NO_RANGES,
     copies_made: Mapping[str, int] = NO_COPIES,
-    frame_depth: float | None = None,
-    cutting_area: tuple[float, float] | None = None,
-    opening: float = OPENING,
-    for_sale: bool = False,
     copies: int = 1,
-    scraps: float | None = None,
 ) -> Report:
     """Check a panel against its card, its frame, the machine and the licences of its motifs.
 
-    Ranges and the copies made before are by motif name; None stands for no size at all. What
-    else is demanded, `Demands` tells.
+    Ranges and the copies made before are by motif name; None stands for no size at all. `copies`
+    are to be cut where the demands leave that open.
     """
-    flaps = raise_flaps(panel, opening)
-    depth = panel.frame.depth if frame_depth is None else frame_depth
+    flaps = raise_flaps(panel, demands.opening, demands.fold_kind)
+    depth = panel.frame.depth if demands.frame_depth is None else demands.frame_depth
+    copies = copies if demands.copies is None else demands.copies
+    for_sale = demands.for_sale
     groups = [*(piece.cuts for piece in panel.pieces), Cuts(panel.lettering, panel.outline)]
     paper = _of_paper(panel.cuts, groups, panel.sheet, panel.card, flaps)
     findings = [
         *clashes(panel.pieces),
         *off_sheet(panel),
         *under_rebate(panel),
-        *sheet_too_large(panel.sheet, cutting_area),
+        *sheet_too_large(panel.sheet, demands.cutting_area),
         *too_high([piece.motif.name for piece in panel.pieces], flaps, depth),
         *collisions(panel, flaps),
         *going_behind(panel, flaps),
         *faulty_hinges(panel),
         *unfit_sizes(panel.pieces, proven, computed),
-        *small_scraps(panel.cuts, scraps),
+        *small_scraps(panel.cuts, demands.scraps),
         *licence_findings(panel.pieces, for_sale=for_sale, copies=copies, copies_made=copies_made),
     ]
     worst = legibility(panel.spec, [piece.footprint for piece in panel.pieces])

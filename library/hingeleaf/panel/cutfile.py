@@ -21,14 +21,14 @@ from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import multiline_of, windows_of
 from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
 from hingeleaf.panel.card_test import PURPOSE, test_card
-from hingeleaf.panel.check import Report, check_cuts, reported
+from hingeleaf.panel.check import AS_USUAL, Report, check_cuts, reported
+from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.file_flaps import file_flaps
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.fitting import sheet_too_large
 from hingeleaf.panel.folding import too_high
-from hingeleaf.panel.lifting import raise_hinges
+from hingeleaf.panel.lifting import grain_of, raise_hinges
 from hingeleaf.panel.weeding import small_scraps
-from hingeleaf.params import OPENING
 from hingeleaf.units import format_mm
 
 NOT_CUT = frozenset({"guides", "marks"})
@@ -63,20 +63,15 @@ def read_cut_file(
 def check_cut_file(
     source: Path | bytes,
     card: Card,
+    demands: Demands = AS_USUAL,
     *,
     name: str | None = None,
-    cutting_area: tuple[float, float] | None = None,
-    frame_depth: float | None = None,
-    opening: float = OPENING,
-    fold_lines: Sequence[str] = (),
-    scraps: float | None = None,
 ) -> Report:
     """Check a file from anywhere on a card; a card's test sheet as what it is.
 
-    Its flaps are folded up by `opening` degrees, in a frame `frame_depth` deep; waste no longer
-    than `scraps` mm is told. Raises what `read_cut_file` does.
+    Licences and copies count for panels only. Raises what `read_cut_file` does.
     """
-    file = read_cut_file(source, name=name, fold_lines=fold_lines)
+    file = read_cut_file(source, name=name, fold_lines=demands.fold_lines)
     notes = []
     if _is_card_test(source):
         card = test_card(card)
@@ -88,18 +83,19 @@ def check_cut_file(
             )
         )
     hinges = file_flaps(file.cuts, file.sheet)
-    flaps = raise_hinges(enumerate(hinges), card, opening)
+    grain = grain_of(card, file.sheet)
+    flaps = raise_hinges(enumerate(hinges), card, demands.opening, demands.fold_kind, grain)
     report = check_cuts(file.cuts, file.sheet, card, flaps)
     names = [f"The flap of fold {number}" for number in range(1, len(hinges) + 1)]
-    if frame_depth is not None and not flaps:
+    if demands.frame_depth is not None and not flaps:
         notes.append(
             found(FindingKind.NOT_CHECKED, "No flap is known, so heights are not checked.")
         )
     more = [
         *_off_sheet(file),
-        *sheet_too_large(file.sheet, cutting_area),
-        *too_high(names, flaps, frame_depth),
-        *small_scraps(file.cuts, scraps),
+        *sheet_too_large(file.sheet, demands.cutting_area),
+        *too_high(names, flaps, demands.frame_depth),
+        *small_scraps(file.cuts, demands.scraps),
     ]
     return reported(report, [*notes, *file.findings, *more])
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from hingeleaf.errors import UsageError
+from hingeleaf.material import FoldKind
 from hingeleaf.model import XY, Card
 from hingeleaf.panel.compose import Panel
 from hingeleaf.paper.hinges import Hinge
@@ -70,29 +71,52 @@ class Raised:
         return start, (end - start) / np.hypot(*(end - start))
 
 
-def raise_flaps(panel: Panel, opening: float = OPENING) -> tuple[Raised, ...]:
+def raise_flaps(
+    panel: Panel, opening: float = OPENING, kind: FoldKind = FoldKind.SCORED
+) -> tuple[Raised, ...]:
     """All flaps of a panel, folded so that they come to rest near `opening` degrees.
 
     Raises UsageError if that is not between 0 and 180.
     """
     hinges = [(at, hinge) for at, piece in enumerate(panel.pieces) for hinge in piece.hinges]
-    return raise_hinges(hinges, panel.card, opening)
+    return raise_hinges(hinges, panel.card, opening, kind, grain_of(panel.card, panel.sheet))
+
+
+def grain_of(card: Card, sheet: Polygon) -> float | None:
+    """Degrees from the x axis along which the fibres of a sheet run; None if not known."""
+    left, top, right, bottom = sheet.bounds
+    return card.grain.direction(right - left, bottom - top)
 
 
 def raise_hinges(
-    hinges: Iterable[tuple[int, Hinge]], card: Card, opening: float = OPENING
+    hinges: Iterable[tuple[int, Hinge]],
+    card: Card,
+    opening: float = OPENING,
+    kind: FoldKind = FoldKind.SCORED,
+    grain: float | None = None,
 ) -> tuple[Raised, ...]:
     """Flaps with the index of what they belong to, folded up. Raises as `raise_flaps` does."""
     if not 0 <= opening <= 180:
         raise UsageError(f"A flap cannot open by {opening:g}°.", "Give 0 to 180 degrees.")
-    folded = fold_for(opening, material_of(card))
-    rest = rest_of(opening, card)
     return tuple(
-        Raised(index, hinge, opening, folded, rest) for index, hinge in hinges if hinge.length > 0
+        _raised(index, hinge, card, opening, kind, grain)
+        for index, hinge in hinges
+        if hinge.length > 0
     )
 
 
+def _raised(
+    index: int, hinge: Hinge, card: Card, opening: float, kind: FoldKind, grain: float | None
+) -> Raised:
+    material = material_of(card)
+    (x0, y0), (x1, y1) = hinge.line
+    turned = None if grain is None else math.degrees(math.atan2(y1 - y0, x1 - x0)) - grain
+    folded = fold_for(opening, material, kind, grain=turned)
+    return Raised(index, hinge, opening, folded, rest_angles(folded, material, kind, grain=turned))
+
+
 def rest_of(opening: float, card: Card) -> RestAngles:
-    """Where flaps come to rest that are folded so as to stand near `opening` degrees."""
+    """Where flaps come to rest that are folded so as to stand near `opening` degrees, whichever
+    way the grain runs."""
     material = material_of(card)
     return rest_angles(fold_for(opening, material), material)

@@ -29,8 +29,10 @@ from hingeleaf.model import (
 )
 from hingeleaf.panel.check import Report, check, check_cuts
 from hingeleaf.panel.compose import Frame, Panel, compose
+from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import TABLE, FindingKind
 from hingeleaf.paper.parts import find_parts
+from hingeleaf.params import parameters
 from panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif, unbridged
 
 
@@ -227,13 +229,19 @@ HARSH: dict[str, Any] = {
 }
 
 
+def _checked(panel: Panel, how: Mapping[str, Any]) -> Report:
+    demanded = {name: value for name, value in how.items() if name in parameters(Demands)}
+    known = {name: value for name, value in how.items() if name not in demanded}
+    return check(panel, Demands(**demanded), **known)
+
+
 def kinds(report: Report) -> set[str]:
     return {finding.kind for finding in report.findings}
 
 
 @pytest.mark.parametrize("seeded", SEEDED, ids=lambda seeded: str(seeded.kind))
 def test_a_seeded_fault_is_found_at_its_place(seeded: Seeded) -> None:
-    report = check(seeded.panel(), **seeded.how)
+    report = _checked(seeded.panel(), seeded.how)
     hits = [finding for finding in report.findings if finding.kind == seeded.kind]
     assert hits, f"{seeded.kind} among {kinds(report)}"
     assert all(hit.message.endswith(".") and hit.remedy for hit in hits)
@@ -243,7 +251,7 @@ def test_a_seeded_fault_is_found_at_its_place(seeded: Seeded) -> None:
 
 
 def test_the_good_panel_has_no_finding_under_the_harshest_check() -> None:
-    report = check(good(frame=Frame(rebate=10)), **HARSH)
+    report = _checked(good(frame=Frame(rebate=10)), HARSH)
     assert report.findings == ()
     assert report.holds and report.loose_parts == 0
 
@@ -268,7 +276,7 @@ def test_seeding_a_fault_adds_no_other_kind_than_its_own() -> None:
     follows[FindingKind.CLASH] = {FindingKind.DOUBLE_CUT}
     follows[FindingKind.DOUBLE_CUT] = {FindingKind.THIN_WEB}
     for seeded in SEEDED:
-        found = kinds(check(seeded.panel(), **seeded.how))
+        found = kinds(_checked(seeded.panel(), seeded.how))
         assert found - {seeded.kind} <= follows.get(seeded.kind, set()), seeded.kind
 
 

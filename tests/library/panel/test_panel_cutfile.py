@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from hingeleaf.errors import ArtworkError, UsageError
 from hingeleaf.panel.cutfile import check_cut_file, read_cut_file
+from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import FindingKind
 from panel_samples import CARD
 
@@ -85,7 +88,7 @@ def test_what_runs_off_the_page_is_told() -> None:
 
 def test_the_cutting_area_counts_for_files_too() -> None:
     report = check_cut_file(
-        svg('<rect x="20" y="20" width="20" height="20"/>'), CARD, cutting_area=(90, 70)
+        svg('<rect x="20" y="20" width="20" height="20"/>'), CARD, Demands(cutting_area=(90, 70))
     )
     assert {finding.kind for finding in report.findings} == {FindingKind.SHEET_TOO_LARGE}
 
@@ -111,22 +114,22 @@ FOLD = '<path d="M20 50H50" fill="none" stroke="#00ff00" stroke-dasharray="3 2"/
 )
 def test_a_flap_of_a_file_is_held_against_the_glass(body: str, told: tuple[str, ...]) -> None:
     """A tongue 30 mm long, at 90°, is 30 mm high, however its fold is drawn."""
-    how = {"fold_lines": told, "opening": 90.0}
-    report = check_cut_file(svg(TONGUE + body), CARD, frame_depth=20, **how)  # type: ignore[arg-type]
+    demands = Demands(frame_depth=20, fold_lines=told, opening=90.0)
+    report = check_cut_file(svg(TONGUE + body), CARD, demands)
     assert report.highest == pytest.approx(30, abs=0.01)
     assert [each.kind for each in report.faults] == [FindingKind.LIFT_TOO_HIGH]
-    deep = check_cut_file(svg(TONGUE + body), CARD, frame_depth=40, **how)  # type: ignore[arg-type]
+    deep = check_cut_file(svg(TONGUE + body), CARD, replace(demands, frame_depth=40))
     assert not deep.faults
 
 
 def test_what_is_not_known_or_not_cut_is_told() -> None:
     marks = '<g id="marks"><path d="M5 5h3" fill="none" stroke="blue"/></g>'
-    report = check_cut_file(svg(TONGUE + marks), CARD, frame_depth=20)
+    report = check_cut_file(svg(TONGUE + marks), CARD, Demands(frame_depth=20))
     assert {FindingKind.NOT_CHECKED, FindingKind.LEFT_OUT} <= {
         each.kind for each in report.findings
     }
     with pytest.raises(UsageError, match="cannot be told by 'dotty'"):
-        check_cut_file(svg(TONGUE), CARD, fold_lines=("dotty",))
+        check_cut_file(svg(TONGUE), CARD, Demands(fold_lines=("dotty",)))
 
 
 def test_windows_that_are_equal_or_overlap_are_found() -> None:

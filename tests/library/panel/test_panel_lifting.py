@@ -12,6 +12,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import HoldStyle, Placement, Pose
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Frame, Panel, compose
+from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.folding import CLEARANCE
 from hingeleaf.panel.lifting import Raised, raise_flaps
@@ -110,7 +111,10 @@ def test_an_opening_that_cannot_be_is_refused(opening: float) -> None:
 
 
 def heights(panel: Panel, depth: float, opening: float) -> set[str]:
-    return {finding.kind for finding in check(panel, frame_depth=depth, opening=opening).findings}
+    return {
+        finding.kind
+        for finding in check(panel, Demands(frame_depth=depth, opening=opening)).findings
+    }
 
 
 def test_a_frame_is_deep_enough_from_lift_plus_clearance_on() -> None:
@@ -123,7 +127,7 @@ def test_a_frame_is_deep_enough_from_lift_plus_clearance_on() -> None:
 def test_the_panel_s_own_frame_counts_when_no_other_is_named() -> None:
     panel = one_panel(ring_motif(0), frame=Frame(depth=4))
     assert {finding.kind for finding in check(panel).findings} == {FindingKind.LIFT_TOO_HIGH}
-    assert check(panel, frame_depth=40).findings == ()
+    assert check(panel, Demands(frame_depth=40)).findings == ()
 
 
 def test_upright_flaps_of_close_neighbours_do_not_collide() -> None:
@@ -131,4 +135,4 @@ def test_upright_flaps_of_close_neighbours_do_not_collide() -> None:
     placements = [Placement(motif.name, 1, Pose(20 + 39 * i, 20, 0, 36)) for i in range(3)]
     field = box_field(120, 40)
     panel = compose("row", field, placements, {motif.name: motif}, CARD)
-    assert check(panel, opening=90).findings == ()
+    assert check(panel, Demands(opening=90)).findings == ()

@@ -9,6 +9,7 @@ from hingeleaf.errors import FieldError
 from hingeleaf.model import Field, Placement, Pose, SizeRange
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import compose
+from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.fitting import refuse_small_sheet
 from hingeleaf.panel.folding import CLEARANCE, sizes_under_glass
@@ -51,7 +52,7 @@ def test_flaps_are_kept_under_the_glass_and_no_lower_than_need_be() -> None:
     def kinds(size: float) -> set[str]:
         placement = Placement(motif.name, 1, Pose(125, 90, 0, size))
         panel = compose("one", FIELD, [placement], {motif.name: motif}, DEFAULT)
-        return {finding.kind for finding in check(panel, frame_depth=depth).findings}
+        return {finding.kind for finding in check(panel, Demands(frame_depth=depth)).findings}
 
     assert FindingKind.LIFT_TOO_HIGH not in kinds(sizes.largest)
     assert FindingKind.LIFT_TOO_HIGH in kinds(1.05 * sizes.largest)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from hingeleaf.panel.check import check
+from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.mending import to_replace
 from panel_samples import one_panel, ring_motif
@@ -15,7 +16,7 @@ def test_only_what_has_a_fault_is_replaced_unless_it_is_pinned() -> None:
     panel = one_panel(ring_motif(2), ring_motif(3))
     first, second = panel.pieces
     assert to_replace(panel, check(panel)) == {}
-    report = check(panel, frame_depth=10)
+    report = check(panel, Demands(frame_depth=10))
     going = to_replace(panel, report)
     assert set(going) == {1, 2}
     assert {finding.kind for finding in going.values()} == {FindingKind.LIFT_TOO_HIGH}

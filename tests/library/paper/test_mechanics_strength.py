@@ -137,6 +137,12 @@ def test_home_readings_become_card_data():
     assert material.tensile_along == CARD.tensile_along  # not measured
 
 
+def test_strips_that_sag_alike_tell_no_grain():
+    measured = measure(Readings(sag_x=(Sag(150, 14),), sag_y=(Sag(150, 13.5),)), CARD, 220)
+    assert measured.grain_along_x is None
+    assert measured.material.stiffness_along == CARD.stiffness_along
+
+
 def test_no_readings_change_nothing():
     measured = measure(Readings(), CARD, 220)
     assert measured.material == CARD
@@ -150,7 +156,7 @@ def test_no_readings_change_nothing():
         (Readings(sag_x=(Sag(150, 90),)), "let it overhang less"),
         (Readings(sag_y=(Sag(5, 1),)), "cannot overhang by 5 mm"),
         (Readings(folds=(Fold(60, 70),)), "cannot stand at 70"),
-        (Readings(folds=(Fold(60, 50, 55),)), "opens as time goes on"),
+        (Readings(folds=(Fold(60, 50, 55),)), "fall as time goes on"),
         (Readings(folds=(Fold(200, 50),)), "200"),
     ],
 )

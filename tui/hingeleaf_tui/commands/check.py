@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from hingeleaf.params import OPENING
+from hingeleaf.panel.demands import Demands
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import (
-    LENGTH,
-    SIZE,
     evenness_data,
     json_option,
     legibility_data,
@@ -21,6 +19,7 @@ from hingeleaf_tui.commands.options import (
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import say
+from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.phrases import evenness_sentence, plural
 
 if TYPE_CHECKING:
@@ -29,7 +28,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import XY, Card, Finding
     from hingeleaf.orders.costs import Cost
-    from hingeleaf.panel.check import Demands, Report
+    from hingeleaf.panel.check import Report
 
     Checked = tuple[Report, XY, Cost | None]
 
@@ -39,22 +38,7 @@ MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 @click.command()
 @click.argument("words", nargs=-1, required=True, metavar="PANEL|FILE.svg...")
 @click.option("--card", metavar="CARD", help="Check for another card than the panel's.")
-@click.option("--frame-depth", type=LENGTH, help="Room between the sheet and the glass.")
-@click.option("--cutting-area", type=SIZE, help="What the machine can cut, such as 297x420mm.")
-@click.option("--opening", type=float, default=OPENING, help="Degrees that flaps open.  [60]")
-@click.option("--for-sale", is_flag=True, help="Hold the licences of the motifs against a sale.")
-@click.option(
-    "--copies",
-    type=click.IntRange(min=1),
-    help="How many are to be cut.  [1; none of what is done]",
-)
-@click.option("--scraps", type=LENGTH, help="Say how much waste is no longer than this.")
-@click.option(
-    "--fold-lines",
-    multiple=True,
-    metavar="HOW",
-    help="How a file from elsewhere shows fold lines: dashed, or a colour such as #ff0000.",
-)
+@add_options(options_of(Demands()))
 @library_option
 @json_option
 def check(
@@ -68,18 +52,16 @@ def check(
 
     Places are in mm from the sheet's top left corner. Ends with 1 if there are faults.
     """
-    fold_lines = given.pop("fold_lines")
-    if given["copies"] is None:
-        del given["copies"]
+    demands = with_options(Demands(), given)
     checked: list[tuple[str, Checked]] = []
     for what in _named(words, library_file):
         if _is_file(what):
-            if given["for_sale"] or "copies" in given:
+            if demands.for_sale or demands.copies is not None:
                 say(f"{what} is a file, so nothing is known of its licences.", err=True)
-            of_file = given | {"fold_lines": fold_lines}
-            checked.append((what, (_of_file(what, card, library_file, of_file), (0.0, 0.0), None)))
+            report = _of_file(what, card, library_file, demands)
+            checked.append((what, (report, (0.0, 0.0), None)))
         else:
-            checked.append((what, _of_panel(what, card, library_file, cast("Demands", given))))
+            checked.append((what, _of_panel(what, card, library_file, demands)))
     several = len(checked) > 1
     if as_json:
         rows = [{"what": what, **_answer(*found)} for what, found in checked]
@@ -113,16 +95,12 @@ def _is_file(what: str) -> bool:
     return what == "-" or path.is_file() or path.suffix.casefold() in (".svg", ".svgz", ".dxf")
 
 
-def _of_file(what: str, card: str | None, library_file: Path, given: dict[str, Any]) -> Report:
+def _of_file(what: str, card: str | None, library_file: Path, demands: Demands) -> Report:
     from hingeleaf.panel.cutfile import check_cut_file
 
     source = sys.stdin.buffer.read() if what == "-" else Path(what)
     name = "Standard input" if what == "-" else None
-    how = {
-        each: given[each]
-        for each in ("cutting_area", "frame_depth", "opening", "fold_lines", "scraps")
-    }
-    return check_cut_file(source, _card(card, library_file), name=name, **how)
+    return check_cut_file(source, _card(card, library_file), demands, name=name)
 
 
 def _card(name: str | None, library_file: Path) -> Card:
@@ -151,7 +129,7 @@ def _of_panel(name: str, card: str | None, library_file: Path, demands: Demands)
     with _library(library_file) as library, ProgressLine() as line:
         stock = find_card(library, card) if card is not None else None
         panel = rebuild(library, name, card=stock)
-        report = run(check_steps(library, panel, **demands), line)
+        report = run(check_steps(library, panel, demands), line)
         cost = cost_of([estimate(panel, draw(panel))], rates_of(library))
         return report, panel.origin, cost
 

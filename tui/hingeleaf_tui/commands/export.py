@@ -13,6 +13,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.export.options import ExportOptions, Format, LookOptions
 from hingeleaf.orders.costs import Rates, cost_of, rates_of
 from hingeleaf.orders.nesting import SheetOptions
+from hingeleaf.panel.demands import Demands
 from hingeleaf_tui.commands.options import (
     FILE,
     OUT_FILE,
@@ -242,7 +243,7 @@ def _write_one(opened: _Opened, rates: Rates, job: _Job) -> dict[str, Any]:
         cost = cost_of(_estimates(panel, job), rates)
         writing.write_proof_of(panel, job.out, job.looks, (*opened.facts, cost.line))
     elif job.assembly:
-        writing.write_fold_page(panel, job.out, report, job.looks)
+        writing.write_fold_page(panel, job.out, report, job.options, job.looks)
     else:
         writing.write_picture(panel, job.out, report, job.options, job.looks)
     return {"files": [str(job.out)], "flaps": len(panel.cuts.folds.geoms)}
@@ -329,7 +330,7 @@ def _open(
         opened = []
         for name, copies in named_panels(library, words):
             panel = rebuild(library, name, card=stock)
-            report = run(check_steps(library, panel, opening=opening), line)
+            report = run(check_steps(library, panel, Demands(opening=opening)), line)
             facts = order_facts(library.panels.row(name))
             opened.append(_Opened(panel, report, copies, facts))
         return opened, rates_of(library)

@@ -167,7 +167,7 @@ def _write_beside(panel: Panel, report: Report, order: ExportOrder) -> list[Path
 
     for what, file in order.beside.items():
         if what == "assembly":
-            writing.write_fold_page(panel, file, report, order.looks)
+            writing.write_fold_page(panel, file, report, order.options, order.looks)
         elif what == "proof":
             writing.write_proof_of(panel, file, order.looks)
         else:

@@ -25,6 +25,10 @@ SINGLE_ERROR = 0.2
 """The same where there is only one reading, so that nothing tells how they scatter."""
 MOST_SAG = 0.3
 """Share of the overhang up to which the formula for sag is good to some per cent."""
+LEAST_KEPT = 0.1
+"""No fold springs back to less of its angle (common practice, no source)."""
+IMPOSSIBLE = 20.0
+"""A value so many times above or below the starting value is a slip of the pen or of the unit."""
 A_MINUTE, A_DAY = 1.0, 24 * 60.0
 """Minutes after folding at which angles are read."""
 
@@ -85,17 +89,19 @@ def measure(readings: Readings, start: Material, grammage: float) -> Measured:
     stiff_x = _stiffness(readings.sag_x, grammage)
     stiff_y = _stiffness(readings.sag_y, grammage)
     tear_x, tear_y = _tear(readings.tear_x), _tear(readings.tear_y)
-    along_x = None if stiff_x is None or stiff_y is None else stiff_x.value > stiff_y.value
+    along_x = _stiffer(stiff_x, stiff_y)
     material = start
     if along_x is not None:
         first, second = (stiff_x, stiff_y) if along_x else (stiff_y, stiff_x)
         assert first is not None and second is not None
         material = replace(material, stiffness_along=first, stiffness_across=second)
+        _refuse_slips(start, material, "stiffness", "Look at the overhang and the drop, in mm.")
     along, across = (tear_x, tear_y) if along_x in (True, None) else (tear_y, tear_x)
     if along is not None:
         material = replace(material, tear_along=along)
     if across is not None:
         material = replace(material, tear_across=across)
+    _refuse_slips(start, material, "tear", "Look at the load, in grams.")
     if readings.folds:
         material = _folded(material, readings.folds, readings.fold_kind)
     if readings.webs:
@@ -157,8 +163,10 @@ def _figures(word: str, counts: Sequence[int]) -> tuple[float, ...]:
     except ValueError:
         found = ()
     if len(found) not in counts or not all(map(math.isfinite, found)):
-        example = {1: "160", 2: "150:14"}.get(max(counts), "90:80 or 90:80:72")
-        raise UsageError(f"{word.strip()!r} is no such reading.", f"Write for example {example}.")
+        example = {1: "160 for a load, 0.8 for a width", 2: "150:14", 3: "90:80 or 90:80:72"}
+        raise UsageError(
+            f"{word.strip()!r} cannot be read.", f"Write for example {example[max(counts)]}."
+        )
     return found
 
 
@@ -204,14 +212,35 @@ def _stiffness(strips: Sequence[Sag], grammage: float) -> MeasuredValue | None:
     return _average([stiffness_from_sag(strip.overhang, strip.drop, grammage) for strip in strips])
 
 
+def _stiffer(x: MeasuredValue | None, y: MeasuredValue | None) -> bool | None:
+    """Whether card is stiffer along x than along y; None where readings are missing or too near."""
+    if x is None or y is None:
+        return None
+    apart = math.log(x.value / y.value)
+    return apart > 0 if abs(apart) > math.hypot(x.uncertainty, y.uncertainty) else None
+
+
+def _refuse_slips(start: Material, measured: Material, what: str, remedy: str) -> None:
+    """Raise UsageError where a value cannot be that of a card of this weight."""
+    for name in (f"{what}_along", f"{what}_across"):
+        expected, found = getattr(start, name).value, getattr(measured, name).value
+        if not expected / IMPOSSIBLE <= found <= expected * IMPOSSIBLE:
+            raise UsageError(
+                f"By these readings the card's {what} would be {found / expected:.2g} times that "
+                "of usual card of its weight.",
+                remedy,
+            )
+
+
 def _folded(material: Material, folds: Sequence[Fold], kind: FoldKind) -> Material:
     for fold in folds:
         later = fold.after_minute if fold.after_day is None else fold.after_day
-        if not 0 < later <= fold.after_minute < fold.folded <= 180:
+        least = LEAST_KEPT * fold.folded
+        if not 0 < least <= later <= fold.after_minute < fold.folded <= 180:
+            then = "" if fold.after_day is None else f" and then at {later:g}°"
             raise UsageError(
-                f"A flap folded to {fold.folded:g}° cannot stand at {fold.after_minute:g}° "
-                f"and then at {later:g}°.",
-                "It opens as time goes on: give falling angles above 0.",
+                f"A flap folded to {fold.folded:g}° cannot stand at {fold.after_minute:g}°{then}.",
+                "Angles fall as time goes on, from at most 180° to no less than a tenth.",
             )
     recovery = _average([1 - fold.after_minute / fold.folded for fold in folds])
     assert recovery is not None
