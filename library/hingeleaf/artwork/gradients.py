@@ -7,6 +7,7 @@ white to colour, which is at a line across a linear and at a circle about a radi
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,6 +30,9 @@ _STEPS = 256
 """Pieces of a gradient that are looked at: one for each value of a colour channel."""
 _BEYOND = 1e3
 """As far as a last stop reaches, in lengths of the gradient."""
+
+MAX_PERIODS = 60
+"""A gradient that repeats itself more often is taken as one colour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,17 +61,23 @@ class Gradient:
     """x1 y1 x2 y2 of a linear, cx cy r fx fy of a radial gradient."""
     matrix: Matrix
     in_box: bool
-    repeats: bool
+    spread: str
+    """What lies beyond its ends: `pad`, `repeat` or `reflect`."""
 
     @property
     def is_radial(self) -> bool:
         """Whether it runs from a point outwards."""
         return len(self.points) == 5
 
+    @property
+    def repeats(self) -> bool:
+        """Whether it begins again at its end."""
+        return self.spread in ("repeat", "reflect")
+
     def pieces(self, opacity: float) -> list[ColourBand]:
         """The gradient in stretches of one kind each: faint, sheet-white, or coloured.
 
-        The first and the last stretch reach to infinity. `opacity` thins the whole.
+        The first and the last stretch reach to infinity unless it repeats. `opacity` thins all.
         """
         shares = np.linspace(0.0, 1.0, _STEPS + 1)
         samples = np.column_stack(
@@ -80,7 +90,8 @@ class Gradient:
             np.where((samples[:, :3] > 1 - NEARLY_SHEET).all(axis=1), 1, 2),
         )
         changes = np.flatnonzero(np.diff(kinds)) + 1
-        edges = [-np.inf, *((shares[changes] + shares[changes - 1]) / 2), np.inf]
+        ends = (0.0, 1.0) if self.repeats else (-np.inf, np.inf)
+        edges = [ends[0], *((shares[changes] + shares[changes - 1]) / 2), ends[1]]
         return [
             ColourBand(start, end, Colour(*map(float, run.mean(axis=0))))
             for start, end, run in zip(edges, edges[1:], np.split(samples, changes), strict=False)
@@ -91,10 +102,28 @@ class Gradient:
         colours = [stop.colour for stop in self.stops]
         return [[getattr(c, name) for c in colours] for name in ("red", "green", "blue", "alpha")]
 
-    def region(self, piece: ColourBand) -> Path:
+    def periods(self, corners: Points) -> range:
+        """How often it repeats over a box by its corners, (4, 2), in its own coordinates."""
+        if not self.repeats:
+            return range(1)
+        if self.is_radial:
+            far = np.hypot(*(corners - self.points[:2]).T).max()
+            return range(math.ceil(min(far / max(self.points[2], 1e-9), 2 * MAX_PERIODS)) + 1)
+        x1, y1, x2, y2 = self.points
+        along = np.array([x2 - x1, y2 - y1])
+        shares = (corners - (x1, y1)) @ along / max(float(along @ along), 1e-18)
+        low, high = np.clip([shares.min(), shares.max()], -MAX_PERIODS, MAX_PERIODS)
+        return range(math.floor(low), math.ceil(high) + 1)
+
+    def region(self, piece: ColourBand, periods: range) -> Path:
         """Where a piece lies, in the gradient's own coordinate system, by the rule even-odd."""
         pen = PathBuilder()
-        (self._rings if self.is_radial else self._strip)(pen, piece.start, piece.end)
+        draw = self._rings if self.is_radial else self._strip
+        for period in periods:
+            start, end = piece.start, piece.end
+            if self.spread == "reflect" and period % 2:
+                start, end = 1 - end, 1 - start
+            draw(pen, period + start, period + end)
         return pen.path()
 
     def _strip(self, pen: PathBuilder, start: float, end: float) -> None:
@@ -153,8 +182,8 @@ def parse_gradient(
             length("y2", space.height, "0%"),
         )
     matrix = parse_transform(attribute("gradientTransform") or "") or IDENTITY
-    repeats = attribute("spreadMethod") in ("reflect", "repeat")
-    return Gradient(stops, points, matrix, in_box, repeats)
+    spread = attribute("spreadMethod") or "pad"
+    return Gradient(stops, points, matrix, in_box, spread)
 
 
 def _stops(element: etree._Element, document: Document) -> tuple[Stop, ...]:

@@ -12,6 +12,7 @@ from hingeleaf.artwork.matrices import Matrix, apply, invert, multiply
 from hingeleaf.artwork.paths import Path, flatten, polygon_path
 from hingeleaf.artwork.strokes import StrokeStyle
 from hingeleaf.artwork.viewports import Box
+from hingeleaf.model import Points
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,11 +62,15 @@ def clipped(inks: Iterable[PaintedPath], clip: Clip) -> list[PaintedPath]:
 
 def page_bounds(path: Path, matrix: Matrix) -> tuple[float, float, float, float]:
     """Left, top, right, bottom of the box around a path's own box, moved to the page."""
-    left, top, right, bottom = path.bounds()
-    corners = np.array([(left, top), (right, top), (right, bottom), (left, bottom)])
-    moved = apply(matrix, corners)
+    moved = apply(matrix, box_corners(path.bounds()))
     (left, top), (right, bottom) = moved.min(axis=0), moved.max(axis=0)
     return float(left), float(top), float(right), float(bottom)
+
+
+def box_corners(bounds: tuple[float, float, float, float]) -> Points:
+    """The corners of a box by its left, top, right and bottom, (4, 2)."""
+    left, top, right, bottom = bounds
+    return np.array([(left, top), (right, top), (right, bottom), (left, bottom)])
 
 
 def box_matrix(matrix: Matrix, inks: list[PaintedPath]) -> Matrix:

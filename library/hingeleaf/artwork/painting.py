@@ -8,9 +8,10 @@ from lxml import etree
 
 from hingeleaf.artwork.colours import WHITE, is_sheet
 from hingeleaf.artwork.document import Document, tag_of
+from hingeleaf.artwork.gradients import MAX_PERIODS
 from hingeleaf.artwork.lengths import FARTHEST, MM_PER_PX, BadNumberError, parse_length
-from hingeleaf.artwork.matrices import invert, is_usable, multiply, scaling
-from hingeleaf.artwork.painted_path import Clip, PaintedPath, box_matrix, page_bounds
+from hingeleaf.artwork.matrices import apply, invert, is_usable, multiply, scaling
+from hingeleaf.artwork.painted_path import Clip, PaintedPath, box_corners, box_matrix, page_bounds
 from hingeleaf.artwork.paints import Paints
 from hingeleaf.artwork.paths import Path
 from hingeleaf.artwork.render_context import FAINT, RenderContext
@@ -83,11 +84,18 @@ class Painter:
         space = multiply(space, gradient.matrix)
         if not is_usable(space):
             return []
+        periods = gradient.periods(
+            apply(invert(space), box_corners(page_bounds(ink.path, ink.matrix)))
+        )
+        pieces = gradient.pieces(paint.opacity)
+        if len(periods) > MAX_PERIODS:
+            most = max(pieces, key=lambda piece: piece.colour.alpha)
+            return [replace(ink, colour=most.colour)]
         return [
             replace(ink, colour=piece.colour).clipped(
-                Clip((PaintedPath(gradient.region(piece), space, even_odd=True),))
+                Clip((PaintedPath(gradient.region(piece, periods), space, even_odd=True),))
             )
-            for piece in gradient.pieces(paint.opacity)
+            for piece in pieces
             if piece.colour.alpha >= FAINT
         ]
 

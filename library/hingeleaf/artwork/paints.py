@@ -69,8 +69,8 @@ class Paints:
 
 
 def _graded(gradient: Gradient, opacity: float) -> Paint:
-    """A gradient as one colour if it is of one kind all over or repeats itself."""
+    """A gradient as one colour if it is of one kind all over."""
     pieces = gradient.pieces(opacity)
-    if len(pieces) == 1 or gradient.repeats:
+    if len(pieces) == 1:
         return Paint(max(pieces, key=lambda piece: piece.colour.alpha).colour)
     return Paint(BLACK, gradient, opacity)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from enum import Enum, auto
 
+import numpy as np
 from lxml import etree
 
 from hingeleaf.artwork.areas import Areas, bounds, reach
+from hingeleaf.artwork.coats import Coats, may_add_up
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.document import Document
 from hingeleaf.artwork.lengths import MM_PER_PX, BadNumberError, Viewport, parse_length
@@ -17,7 +20,19 @@ from hingeleaf.artwork.sanitize import open_svg
 from hingeleaf.artwork.viewports import Box, fit, parse_view_box
 from hingeleaf.artwork.walk import Walker
 from hingeleaf.errors import NothingToCutError, UnreadableArtworkError
-from hingeleaf.model import Artwork, Severity, Shape
+from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Severity, Shape
+
+MAX_COATS = 60
+"""More see-through shapes than these are not added up."""
+
+
+class Role(Enum):
+    """What an ink is by its opacity."""
+
+    SOLID = auto()
+    COAT = auto()
+    """Too faint by itself, but not with others over it."""
+    SHADE = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +74,8 @@ def read_svg(
         raise NothingToCutError(f"{name} draws nothing that can be cut.", _why(notes))
     longest = max(extent[2] - extent[0], extent[3] - extent[1])
     fine = tolerance * longest / max(longest, largest_use)
-    seen = list(_on_page(_solid(inks, faintest, notes), page, beyond_page))
-    shapes = tuple(_shapes(seen, Areas(fine)))
+    seen = _on_page(inks, page, beyond_page)
+    shapes = tuple(_shapes(seen, _roles(inks, faintest, notes), Areas(fine), faintest, notes))
     if not shapes:
         raise NothingToCutError(f"{name} draws nothing that can be cut.", _why(notes))
     return Artwork(name, shapes, *_extent(page, inks), notes.findings())
@@ -105,22 +120,22 @@ def _side(text: str | None, whole: float | None) -> float | None:
     return length if length is not None and length > 0 else None
 
 
-def _solid(inks: list[PaintedPath], faintest: float, notes: Diagnostics) -> list[PaintedPath]:
-    """The inks that are shapes and not only shades; all of them if every one is faint."""
-    solid = [ink for ink in inks if ink.colour.alpha >= faintest]
-    if not solid:
+def _roles(inks: list[PaintedPath], faintest: float, notes: Diagnostics) -> list[Role]:
+    """What each ink is; all are solid if no shape would be left."""
+    alphas = np.array([ink.colour.alpha for ink in inks])
+    faint = alphas < faintest
+    thin = np.flatnonzero(faint)
+    boxes = np.array([reach(inks[k]) for k in thin]).reshape(-1, 4)
+    able = np.zeros(len(inks), dtype=bool)
+    if len(thin) <= MAX_COATS:
+        able[thin] = may_add_up(boxes, alphas[thin], faintest)
+    if faint.all() and not able.any():
         notes.add("faint", "Everything is more see-through than solid; all of it is taken.")
-        return inks
-    for ink in inks:
-        if ink.colour.alpha < faintest:
-            notes.add(
-                "faint",
-                "Left out, because it is more see-through than solid",
-                _where(ink),
-                Severity.NOTE,
-                "Take it with --faintest 0.1.",
-            )
-    return solid
+        return [Role.SOLID] * len(inks)
+    return [
+        Role.COAT if may else Role.SHADE if thin else Role.SOLID
+        for thin, may in zip(faint.tolist(), able.tolist(), strict=True)
+    ]
 
 
 def _on_page(inks: list[PaintedPath], page: RootViewport, beyond_page: bool) -> list[PaintedPath]:
@@ -139,11 +154,24 @@ def _is_within(ink: PaintedPath, right: float, bottom: float) -> bool:
     return box[0] >= 0 and box[1] >= 0 and box[2] <= right and box[3] <= bottom
 
 
-def _shapes(inks: list[PaintedPath], areas: Areas) -> Iterator[Shape]:
-    """The inks as shapes, those that are seen nowhere left out."""
-    for ink in inks:
-        area = areas.area(ink)
-        lines = areas.lines(ink)
+def _shapes(
+    inks: list[PaintedPath], roles: list[Role], areas: Areas, faintest: float, notes: Diagnostics
+) -> Iterator[Shape]:
+    """The inks as shapes, those that are seen nowhere left out, and shades unless they add up."""
+    coats = Coats(faintest)
+    for ink, role in zip(inks, roles, strict=True):
+        area = NO_WINDOWS if role is Role.SHADE else areas.area(ink)
+        if role is Role.COAT:
+            area = coats.add(area, ink.colour.alpha)
+        lines = areas.lines(ink) if role is Role.SOLID else NO_LINES
+        if area.is_empty and role is not Role.SOLID:
+            notes.add(
+                "faint",
+                "Left out, because it is more see-through than solid",
+                _where(ink),
+                Severity.NOTE,
+                "Take it with --faintest 0.1.",
+            )
         if area.is_empty and lines.is_empty:
             continue
         yield Shape(
@@ -153,7 +181,7 @@ def _shapes(inks: list[PaintedPath], areas: Areas) -> Iterator[Shape]:
             ink.layer,
             ink.colour.hex,
             ink.line_number,
-            ink.colour.alpha,
+            ink.colour.alpha if role is Role.SOLID else 1.0,
             ink.stroke is not None and ink.stroke.is_dashed,
         )
 

@@ -1,0 +1,62 @@
+"""Coats of see-through paint: where they lie over each other so often that they are solid."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+
+from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.model import NO_WINDOWS
+
+MAX_REGIONS = 200
+"""Regions of different solidity that are kept apart; further coats are left out."""
+
+
+def may_add_up(
+    boxes: NDArray[np.float64], alphas: NDArray[np.float64], least: float
+) -> NDArray[np.bool_]:
+    """Which coats can be part of solid paint: those whose boxes meet enough others.
+
+    `boxes` is (n, 4): left, top, right, bottom; `alphas` the opacity of each.
+    """
+    left, top, right, bottom = boxes.T
+    meet = (left[:, None] < right) & (left < right[:, None])
+    meet &= (top[:, None] < bottom) & (top < bottom[:, None])
+    through = np.where(meet, np.log1p(-np.minimum(alphas, 1 - 1e-9)), 0.0).sum(axis=1)
+    able: NDArray[np.bool_] = -np.expm1(through) >= least
+    return able
+
+
+class Coats:
+    """Lays coats over each other; what gets solid is seen in the colour of the last of them."""
+
+    def __init__(self, least: float) -> None:
+        self._through = 1 - least
+        self._areas: list[MultiPolygon] = []
+        self._shares: list[float] = []
+
+    def add(self, area: MultiPolygon, alpha: float) -> MultiPolygon:
+        """Lay one more coat; what becomes solid by it."""
+        if len(self._areas) > MAX_REGIONS:
+            return NO_WINDOWS
+        solid, kept, rest = [], [(NO_WINDOWS, 1.0)], area
+        for region, share in zip(self._areas, self._shares, strict=True):
+            inside = NO_WINDOWS
+            if shapely.intersects(region, area):
+                inside = polygons_of(shapely.intersection(region, area))
+            if inside.is_empty:
+                kept.append((region, share))
+                continue
+            rest = polygons_of(shapely.difference(rest, region))
+            kept.append((polygons_of(shapely.difference(region, area)), share))
+            if share * (1 - alpha) <= self._through + 1e-9:
+                solid.append(inside)
+            else:
+                kept.append((inside, share * (1 - alpha)))
+        kept.append((rest, 1 - alpha))
+        kept = [(region, share) for region, share in kept if not region.is_empty]
+        self._areas = [region for region, _ in kept]
+        self._shares = [share for _, share in kept]
+        return polygons_of(shapely.union_all(solid)) if solid else NO_WINDOWS
