@@ -11,6 +11,7 @@ from hingeleaf.artwork.painted_path import Clip, PaintedPath, page_bounds
 from hingeleaf.artwork.paths import rings
 from hingeleaf.artwork.strokes import centre_lines, outline
 from hingeleaf.effort import Effort
+from hingeleaf.geometry.overlay import robust
 from hingeleaf.geometry.winding import painted_area, polygons_of, valid
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Points
 
@@ -43,7 +44,7 @@ class Areas:
         for clip in ink.clips:
             region = self.region(clip)
             if not shapely.covers(region, lines):
-                parts = shapely.get_parts(shapely.intersection(lines, region))
+                parts = shapely.get_parts(robust(shapely.intersection, lines, region))
                 kinds = shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING
                 lines = MultiLineString(list(parts[kinds & ~shapely.is_empty(parts)]))
         return lines
@@ -77,10 +78,10 @@ class Areas:
             return NO_WINDOWS
         if shapely.covers(region, area):
             return area
-        return polygons_of(shapely.intersection(area, region))
+        return polygons_of(robust(shapely.intersection, area, region))
 
     def _union(self, clip: Clip) -> MultiPolygon:
-        return polygons_of(shapely.union_all([self.area(ink) for ink in clip.inks]))
+        return polygons_of(robust(shapely.union_all, [self.area(ink) for ink in clip.inks]))
 
     def _bright(self, clip: Clip) -> MultiPolygon:
         """A mask's bright region: later paint covers earlier paint, dark paint darkens."""

@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.artwork.colours import is_sheet
 from hingeleaf.effort import Effort
+from hingeleaf.geometry.overlay import robust
 from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import Shape
 
@@ -60,17 +61,17 @@ def topmost(
 
 def silhouette(shapes: Iterable[Shape]) -> MultiPolygon:
     """All that is painted in any colour, each shape taken by itself."""
-    return polygons_of(shapely.union_all([shape.area for shape in shapes]))
+    return polygons_of(robust(shapely.union_all, [shape.area for shape in shapes]))
 
 
 def _difference(area: BaseGeometry, others: Areas) -> BaseGeometry:
     if not len(others):
         return area
-    return shapely.difference(area, _union(others))
+    return robust(shapely.difference, area, _union(others))
 
 
 def _union(areas: Areas) -> BaseGeometry:
-    return areas[0] if len(areas) == 1 else shapely.union_all(areas)
+    return areas[0] if len(areas) == 1 else robust(shapely.union_all, areas)
 
 
 class _Index:

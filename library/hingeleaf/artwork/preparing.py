@@ -18,6 +18,7 @@ from hingeleaf.artwork.part_names import chosen
 from hingeleaf.artwork.preparation import Border, Preparation, Side, Taking
 from hingeleaf.errors import NothingToCutError
 from hingeleaf.geometry.extent import longest_side
+from hingeleaf.geometry.overlay import robust
 from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Points, Severity, Shape
 
@@ -134,7 +135,7 @@ def _cuts(
         if windows.is_empty or area.is_empty:
             windows = area if windows.is_empty else windows
         else:
-            windows = polygons_of(shapely.union(windows, area))
+            windows = polygons_of(robust(shapely.union, windows, area))
     if body:
         windows, slits = beside((windows, slits), silhouette(_scaled(s, scale) for s in body))
     return windows, slits, notes
@@ -145,9 +146,9 @@ def beside(
 ) -> tuple[MultiPolygon, MultiLineString]:
     """Windows and slits without what lies on a body or along its edge."""
     paper = shapely.buffer(body, _ALONG)
-    lines = shapely.get_parts(shapely.difference(cuts[1], paper))
+    lines = shapely.get_parts(robust(shapely.difference, cuts[1], paper))
     slits = MultiLineString([line for line in lines if not line.is_empty])
-    return polygons_of(shapely.difference(cuts[0], paper)), slits
+    return polygons_of(robust(shapely.difference, cuts[0], paper)), slits
 
 
 def _scaled(shape: Shape, scale: float) -> Shape:
@@ -194,9 +195,9 @@ def _painted(
 def _band(area: MultiPolygon, width: float, side: Side) -> MultiPolygon:
     if side is Side.OUTSIDE:
         grown = shapely.buffer(area, width, quad_segs=32)
-        return polygons_of(shapely.difference(grown, area))
+        return polygons_of(robust(shapely.difference, grown, area))
     shrunk = shapely.buffer(area, -width, quad_segs=32)
-    return polygons_of(shapely.difference(area, shrunk))
+    return polygons_of(robust(shapely.difference, area, shrunk))
 
 
 def _slits(
@@ -208,7 +209,7 @@ def _slits(
         filled = [(shape, border) for shape, border in bordered if shape.lines.is_empty]
         area = _painted(filled, preparation, Border.LINE)
     merged = shapely.line_merge(
-        shapely.union_all([shapely.boundary(area), *(shape.lines for shape in strokes)])
+        robust(shapely.union_all, [shapely.boundary(area), *(shape.lines for shape in strokes)])
     )
     parts = [part for part in shapely.get_parts(merged) if isinstance(part, shapely.LineString)]
     return MultiLineString(parts)

@@ -17,8 +17,11 @@ from hingeleaf.params import TOLERANCE
 
 MAX_FILE = 64 << 20
 """Bytes: about a second of reading; our own choice."""
+MAX_PICTURE = 160 << 20
+"""Scans: what 48 million pixels in colour take at most, packed as PNG."""
 BINARY_DXF = b" Binary DXF\r\n"
-SUFFIXES = frozenset({".svg", ".svgz", ".dxf", ".png", ".jpg", ".jpeg"})
+PICTURES = frozenset({".png", ".jpg", ".jpeg"})
+SUFFIXES = PICTURES | {".svg", ".svgz", ".dxf"}
 
 
 def read(
@@ -47,7 +50,7 @@ def read(
         data, name = load(source), name or source.name
     else:
         data, name = source, name or "drawing"
-    _measure(name, len(data))
+    _measure(name, len(data), kind_of(data[:4096]) == "picture")
     with refusing(name):
         return _read(
             data, name, tolerance, largest_use, beyond_page, faintest, guides, missing_font
@@ -108,7 +111,7 @@ def load(file: Path) -> bytes:
     Raises UnreadableArtworkError, HostileArtworkError.
     """
     try:
-        _measure(file.name, file.stat().st_size)
+        _measure(file.name, file.stat().st_size, file.suffix.lower() in PICTURES)
         return file.read_bytes()
     except FileNotFoundError as error:
         raise UnreadableArtworkError(
@@ -139,8 +142,10 @@ def kind_of(data: bytes) -> str:
     return ""
 
 
-def _measure(name: str, size: int) -> None:
-    if size > MAX_FILE:
+def _measure(name: str, size: int, is_picture: bool) -> None:
+    most = MAX_PICTURE if is_picture else MAX_FILE
+    if size > most:
         raise HostileArtworkError(
-            f"{name} is larger than {MAX_FILE >> 20} MB.", "Simplify the drawing in its editor."
+            f"{name} is larger than {most >> 20} MB.",
+            "Save it as a JPEG." if is_picture else "Simplify the drawing in its editor.",
         )

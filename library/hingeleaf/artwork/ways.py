@@ -17,6 +17,7 @@ from hingeleaf.artwork.painted_area import topmost
 from hingeleaf.artwork.preparation import Border, Preparation, Taking
 from hingeleaf.artwork.preparing import Prepared, beside, drawn_at_size, finished, prepare
 from hingeleaf.errors import UsageError
+from hingeleaf.geometry.overlay import robust
 from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape
 
@@ -196,14 +197,16 @@ class _Tones:
     def edges(self) -> MultiLineString:
         """The edges between tones, and those of the whole."""
         lines = [shapely.boundary(area) for area in (self.whole, *self.areas.values())]
-        return MultiLineString([*shapely.get_parts(shapely.line_merge(shapely.union_all(lines)))])
+        return MultiLineString(
+            [*shapely.get_parts(shapely.line_merge(robust(shapely.union_all, lines)))]
+        )
 
     def dark_rim(self, near: float) -> float:
         """How far the dark goes round the whole: 0 up to a share of _RIM of it, 1 all around."""
         if not self.several:
             return 0.0
         outline = shapely.boundary(_filled(self.whole))
-        dark = shapely.intersection(outline, shapely.buffer(self.dark, near, quad_segs=4))
+        dark = robust(shapely.intersection, outline, shapely.buffer(self.dark, near, quad_segs=4))
         return float(max(0.0, (dark.length / outline.length - _RIM) / (1 - _RIM)))
 
     def _level(self) -> float:
@@ -226,28 +229,34 @@ def _readings(
 ) -> Iterator[tuple[WayKind, MultiPolygon, MultiLineString]]:
     whole, dark, web = tones.whole, tones.dark, card.least_web
     around = polygons_of(
-        shapely.difference(shapely.buffer(whole, preparation.band, quad_segs=16), _filled(whole))
+        robust(
+            shapely.difference,
+            shapely.buffer(whole, preparation.band, quad_segs=16),
+            _filled(whole),
+        )
     )
     yield WayKind.WHOLE, whole, NO_LINES
     yield WayKind.BAND, around, NO_LINES
     if tones.several:
         yield WayKind.DARK, dark, NO_LINES
-        inner = shapely.intersection(dark, shapely.buffer(_filled(whole), -2 * web))
+        inner = robust(shapely.intersection, dark, shapely.buffer(_filled(whole), -2 * web))
         inner = _wide(polygons_of(inner), card.least_window)
-        yield WayKind.DETAILS, polygons_of(shapely.union(around, inner)), NO_LINES
+        yield WayKind.DETAILS, polygons_of(robust(shapely.union, around, inner)), NO_LINES
         lines = shapely.get_parts(tones.edges())  # one by one: all at once takes ten times as long
-        webs = shapely.union_all(shapely.buffer(lines, web / 2, quad_segs=4))
+        webs = robust(shapely.union_all, shapely.buffer(lines, web / 2, quad_segs=4))
         if 2 * dark.area < _THIN * web * dark.length:
-            webs = shapely.union(webs, shapely.buffer(dark, web / 4, quad_segs=4))
-        apart = polygons_of(shapely.difference(whole, webs))
+            webs = robust(shapely.union, webs, shapely.buffer(dark, web / 4, quad_segs=4))
+        apart = polygons_of(robust(shapely.difference, whole, webs))
         yield WayKind.EDGES, _wide(apart, card.least_window), NO_LINES
     holes = [Polygon(hole) for part in whole.geoms for hole in part.interiors]
     if holes and 2 * whole.area < _THIN * web * whole.length:
-        windows = shapely.difference(shapely.union_all(holes), shapely.buffer(whole, web / 4))
+        windows = robust(
+            shapely.difference, robust(shapely.union_all, holes), shapely.buffer(whole, web / 4)
+        )
         yield WayKind.OUTLINES, _wide(polygons_of(windows), card.least_window), NO_LINES
     lines = [line for shape in shapes for line in shape.lines.geoms]
     filled = (s for s in shapes if s.lines.is_empty and not is_sheet(s.colour, preparation.sheet))
-    rest = polygons_of(shapely.union_all([shape.area for shape in filled]))
+    rest = polygons_of(robust(shapely.union_all, [shape.area for shape in filled]))
     if lines and rest.area < whole.area / 2:
         yield WayKind.LINES, rest, MultiLineString(lines)
 
@@ -260,14 +269,14 @@ def _wide(windows: MultiPolygon, least: float) -> MultiPolygon:
 
 def _filled(area: MultiPolygon) -> MultiPolygon:
     """The area with its holes filled."""
-    return polygons_of(shapely.union_all([Polygon(part.exterior) for part in area.geoms]))
+    return polygons_of(robust(shapely.union_all, [Polygon(part.exterior) for part in area.geoms]))
 
 
 def _score(
     windows: MultiPolygon, slits: MultiLineString, edges: MultiLineString, card: Card
 ) -> float:
     """The share of the drawing's edges that are cut, times what of it the card allows."""
-    cuts = shapely.union_all([shapely.boundary(windows), slits])
+    cuts = robust(shapely.union_all, [shapely.boundary(windows), slits])
     along = np.linspace(0.0, edges.length, _SAMPLES, endpoint=False)
     lengths = np.array([line.length for line in edges.geoms])
     ends = np.cumsum(lengths)
