@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+import shapely
 
 from artwork_drawings import artwork, box, only
 from hingeleaf.artwork.reading import read
@@ -247,3 +248,29 @@ def test_a_size_with_a_decimal_comma_is_read() -> None:
     )
     artwork = read(drawing, name="comma.svg")
     assert (artwork.width, artwork.height) == pytest.approx((100.5, 50.25))
+
+
+def test_coats_of_see_through_paint_add_up_where_they_lie_over_each_other() -> None:
+    """Three coats of 0.3 let 0.343 through, two 0.49, one 0.7."""
+    coat = '<rect x="{}" width="20" height="10" opacity=".3"/>'
+    body = "".join(coat.format(x) for x in (0, 5, 10))
+    shapes = artwork(body).shapes
+    assert shapely.union_all([shape.area for shape in shapes]).bounds == pytest.approx(
+        (5, 0, 25, 10), abs=1e-6
+    )
+    assert sum(shape.area.area for shape in shapes) == pytest.approx(200)
+    assert sum(s.area.area for s in artwork(body, faintest=0.6).shapes) == pytest.approx(100)
+
+
+@pytest.mark.parametrize(("spread", "stripes"), [("pad", 1), ("repeat", 5), ("reflect", 3)])
+def test_a_gradient_that_repeats_has_as_many_stripes(spread: str, stripes: int) -> None:
+    """From solid to nothing over 10 of 50 mm: each time a stripe, mirrored ones in pairs."""
+    gradient = (
+        f'<linearGradient id="g" gradientUnits="userSpaceOnUse" x2="10" spreadMethod="{spread}">'
+        '<stop offset=".5"/><stop offset=".5" stop-opacity="0"/></linearGradient>'
+        '<rect width="50" height="20" fill="url(#g)"/>'
+    )
+    (shape,) = artwork(gradient).shapes
+    assert len(shape.area.geoms) == stripes
+    whole = 100 if spread == "pad" else 500
+    assert shape.area.area == pytest.approx(whole, rel=0.02)
