@@ -13,6 +13,7 @@ from hingeleaf_tui.shared.phrases import day, plural
 from hingeleaf_tui.widgets.text_list import TextRow
 
 if TYPE_CHECKING:
+    from hingeleaf.catalogue.panels import PanelRow
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.panel_session import Reviewed
 
@@ -26,9 +27,18 @@ def some_name(name: str) -> None:
 def kept_panels(library: Library) -> list[TextRow]:
     """Saved panels, the last changed first."""
     return [
-        TextRow(row.name, row.name, right=f"{plural(row.count, 'motif')}, {day(row.changed)}")
-        for row in library.panels.all()
+        TextRow(_titled(row), row.name, right=_panel_facts(row)) for row in library.panels.all()
     ]
+
+
+def _titled(row: PanelRow) -> str:
+    return f"{row.name}, for {row.customer}" if row.customer else row.name
+
+
+def _panel_facts(row: PanelRow) -> str:
+    """Whether it is done or due, how many motifs it has, and when it was changed."""
+    order = f"{row.done} done, " if row.done else f"due {row.due}, " if row.due else ""
+    return f"{order}{plural(row.count, 'motif')}, {day(row.changed)}"
 
 
 def card_lines(library: Library) -> list[TextRow]:

@@ -71,6 +71,10 @@ SYNONYMS = {
     "panel.compare": "side difference versus",
     "panel.export": "save write svg dxf pdf png print file cut output download picture assembly "
     "sheets",
+    "panel.fill_list": "names csv orders table batch cards sheets each",
+    "kept.facts": "customer due done order for whom date",
+    "workshop.rates": "speed time cost price calibrate machine folding",
+    "order.keep": "save write",
     "kept.remove": "delete erase panel",
     "trials.record": "new result note log test outcome held tore",
     "trials.forget": "forget delete remove erase",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -19,7 +20,7 @@ FINEST = 1 / 150
 """The smallest size worth placing, as a share of the field's longer side."""
 DENSE = 0.6
 """Share of a field that motifs cover at least when it is full."""
-REMEDY = "Allow smaller motifs, keep less distance, or make the field larger or its strokes bolder."
+REMEDY = "Allow smaller motifs, keep less distance, or make the field"
 
 
 def without_specks(area: MultiPolygon, pool: Sequence[PoolItem]) -> list[PoolItem]:
@@ -66,7 +67,9 @@ def nothing_fits(container: Container, pool: Sequence[PoolItem]) -> FieldTooSmal
     )
     if width + 2 * container.margin < widest:
         message += " wide, but not long enough or not of a shape that takes it"
-    return FieldTooSmallError(f"{message}.", REMEDY)
+    times = (width + 2 * container.margin) / widest if widest else 0.0
+    larger = f"about {math.ceil(10 * times) / 10:g} times as large" if times > 1 else "larger"
+    return FieldTooSmallError(f"{message}.", f"{REMEDY} {larger} or its strokes bolder.")
 
 
 def _mm(length: float) -> str:

@@ -11,16 +11,18 @@ from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import BorderSpec, KeepOutText, LetterSpec, ShapeSpec, WordSpec
 from hingeleaf.fonts import find_font
+from hingeleaf.model import Field
 from hingeleaf.orders.lists import Order
+from hingeleaf.orders.nesting import SheetOptions, refuse_large
 from hingeleaf.panel.check import Report
-from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.compose import Panel, sheet_around
+from hingeleaf.panel.fit_lettering import fit_recipe
 from hingeleaf.panel.recipe import Recipe
-from hingeleaf.session import FilledField, check_steps, fill_steps
+from hingeleaf.session import FilledField, check_steps, fill_steps, make_field
 from hingeleaf.tasks import Task, map_results
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import Field
     from hingeleaf.motif_pool import Pool
 
 SEEDS_MORE = 3
@@ -33,6 +35,32 @@ class CheckedFilling(NamedTuple):
     filled: FilledField
     panel: Panel
     report: Report
+
+
+class PreparedOrder(NamedTuple):
+    """An order ready to be filled: its lettering set so that it holds, and its field."""
+
+    recipe: Recipe
+    field: Field
+
+
+def prepare_order(
+    order: Order,
+    recipe: Recipe,
+    on: tuple[float, float] | None = None,
+    options: SheetOptions | None = None,
+) -> PreparedOrder:
+    """Prepare an order; on sheets of the size `on` it has to fit.
+
+    Raises FieldError, FontError and UsageError for an order that cannot be made.
+    """
+    fitted = fit_recipe(order_recipe(order, recipe))
+    field = make_field(fitted)
+    if on is not None:
+        left, top, right, bottom = sheet_around(field, fitted.sheet, fitted.margin).bounds
+        size = right - left, bottom - top
+        refuse_large(size, on, options or SheetOptions(), order.label)
+    return PreparedOrder(fitted, field)
 
 
 def order_recipe(order: Order, recipe: Recipe) -> Recipe:

@@ -13,11 +13,13 @@ from shapely import MultiPolygon, Point, Polygon
 
 from hingeleaf.errors import FieldError
 from hingeleaf.field.letters import Lettering, set_text, split_lines
-from hingeleaf.field.specs import FieldSpec, KeepOutText, in_place
+from hingeleaf.field.specs import FieldSpec, KeepOutText, LetterSpec, WordSpec, in_place
 from hingeleaf.geometry.winding import polygons_of
-from hingeleaf.model import Card, Field
+from hingeleaf.model import Card, Cuts, Field
 from hingeleaf.panel.boldness import with_bold_strokes
-from hingeleaf.panel.cut_lettering import MISSHAPEN, THIN, flaw_of
+from hingeleaf.panel.cut_lettering import MISSHAPEN, SHORTEST, THIN, flaw_of
+from hingeleaf.panel.cut_outline import tied_outline
+from hingeleaf.panel.min_widths import narrow_webs
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.units import format_mm
 
@@ -37,6 +39,8 @@ ROUNDS = 40
 """A text that does not fit a round shape is made smaller by this factor, so often at most."""
 EPS_FIT = 1e-4
 """Share by which a text may be wider than its greatest width, and is made smaller beyond that."""
+LARGEST_OUTLINE = 6
+"""An outline that holds is looked for up to so many times the height."""
 LARGEST = 8.0
 SEARCH = 5
 """The size at which a text would hold is sought up to so many times the one that does not, in so
@@ -54,12 +58,12 @@ class _Setting:
 
 def fit_recipe(recipe: Recipe) -> Recipe:
     """The recipe with its letters as bold as they need be, and the texts that it cuts out set so
-    that they hold on its card.
+    that they hold on its card: those in its field, and the field's own outline.
 
     Raises FieldError for a text that holds at no size that fits, FontError for one that no font
     has the letters of.
     """
-    recipe = with_bold_strokes(recipe)
+    recipe = fit_outline(with_bold_strokes(recipe))
     texts = [kept for kept in recipe.keep_outs if isinstance(kept, KeepOutText) and kept.fit]
     if not (recipe.cut_keep_outs and texts):
         return recipe
@@ -69,6 +73,49 @@ def fit_recipe(recipe: Recipe) -> Recipe:
         for kept in recipe.keep_outs
     )
     return replace(recipe, keep_outs=fitted)
+
+
+def fit_outline(recipe: Recipe) -> Recipe:
+    """The recipe with letters that are cut out whole set apart and thickened until they hold.
+
+    Raises FieldError, with the size from which on they would, where that does not help.
+    """
+    spec, card = recipe.field, recipe.card
+    if not (recipe.cut_outline and isinstance(spec, LetterSpec | WordSpec)):
+        return recipe
+    if not _torn_outline(spec, card):
+        return recipe
+    apart = max(spec.style.least_gap, WEBS_APART * card.least_web)
+    for thickening in BOLDER:
+        bolder = spec.style.thickening + thickening * card.least_web
+        tried = replace(spec, style=replace(spec.style, least_gap=apart, bolder=bolder))
+        with suppress(FieldError):  # a counter closes
+            if not _torn_outline(tried, card):
+                return replace(recipe, field=tried)
+    height = spec.style.height
+    larger = (height * times / 4 for times in range(5, 4 * LARGEST_OUTLINE + 1))
+    holds = next((size for size in larger if not _torn_outline(_high(spec, size), card)), None)
+    raise FieldError(
+        f"Letters {format_mm(height)} high do not hold on {card.name} when their outline is cut: "
+        "their strokes are too thin.",
+        "Choose a bolder font."
+        if holds is None
+        else f"They hold from about {format_mm(round(holds))} high on; or choose a bolder font.",
+    )
+
+
+def _high(spec: LetterSpec | WordSpec, height: float) -> LetterSpec | WordSpec:
+    return replace(spec, style=replace(spec.style, height=height))
+
+
+def _torn_outline(spec: LetterSpec | WordSpec, card: Card) -> bool:
+    """Whether a text's outline cannot be cut: a web beside it is thin, or all of it too short."""
+    area = spec.build().area
+    cuts = Cuts(slits=tied_outline(area, card))
+    if cuts.slits.is_empty:
+        return True
+    webs = narrow_webs(cuts, area.envelope.buffer(10 * card.least_web), card.least_web)
+    return bool(webs) and webs[0].width < card.least_web - SHORTEST
 
 
 def fit_text(text: KeepOutText, spec: FieldSpec, field: Field, card: Card) -> KeepOutText:

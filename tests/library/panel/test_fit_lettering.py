@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
 
+import font_source_sans_pro
 import numpy as np
 import pytest
 import shapely
@@ -14,7 +17,8 @@ from shapely import MultiPolygon
 from hingeleaf.errors import FieldError, FontError
 from hingeleaf.field.letters import Lettering, set_text
 from hingeleaf.field.shapes import Outline
-from hingeleaf.field.specs import KeepOutText, ShapeSpec
+from hingeleaf.field.specs import KeepOutText, ShapeSpec, WordSpec
+from hingeleaf.fonts import open_font
 from hingeleaf.panel.cut_lettering import cut_lettering
 from hingeleaf.panel.fit_lettering import fit_recipe, fit_text
 from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
@@ -112,3 +116,28 @@ def test_only_what_is_cut_is_fitted_and_old_recipes_stay_as_they_were() -> None:
     del data["kept_free"][0]["fit"]
     (old,) = recipe_from_data(data).keep_outs
     assert isinstance(old, KeepOutText) and not old.fit
+
+
+def test_letters_whose_outline_is_cut_are_set_apart_and_thickened_or_refused() -> None:
+    """Of `l` and `i` a stroke is left standing between its two cuts, 1 mm wide at least."""
+    near = WordSpec(("li",), Lettering(25.0, letter_spacing=-1.0))
+    fit = fit_recipe(Recipe(near, cut_outline=True)).field
+    assert isinstance(fit, WordSpec)
+    gaps = [
+        min(one.distance(other) for one in before.shape.geoms for other in after.shape.geoms)
+        for before, after in pairwise(set_text(fit.lines, fit.style))
+    ]
+    assert all(gap >= DEFAULT.least_web - 0.01 for gap in gaps)
+    face = open_font(Path(font_source_sans_pro.SourceSansPro).with_suffix(".ttf"))
+    thin = WordSpec(("li",), Lettering(7.0, font=face))
+    fit = fit_recipe(Recipe(thin, cut_outline=True)).field
+    assert isinstance(fit, WordSpec) and fit.style.thickening > 0
+    assert fit_recipe(Recipe(thin)).field == thin, "nothing of it is cut"
+    loose = WordSpec(("li",), Lettering(25.0))
+    assert fit_recipe(Recipe(loose, cut_outline=True)).field == loose
+    with pytest.raises(FieldError, match=r"They hold from about (\d+) mm high on") as refused:
+        fit_recipe(Recipe(replace(thin, style=Lettering(2.0, font=face)), cut_outline=True))
+    found = re.search(r"about (\d+) mm", str(refused.value))
+    assert found
+    holding = replace(thin, style=Lettering(float(found[1]) + 1, font=face))
+    assert fit_recipe(Recipe(holding, cut_outline=True)).field == holding

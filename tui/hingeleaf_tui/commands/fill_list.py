@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from hingeleaf.errors import HingeleafError, UsageError
 from hingeleaf.field.specs import FieldSpec, WordSpec
+from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf_tui.commands.fill_options import Result, read_recipe, read_result
 from hingeleaf_tui.commands.filling import Job, MadePanel, fill_all
 from hingeleaf_tui.commands.progress import ProgressLine
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.orders.lists import Order
     from hingeleaf.panel.compose import Panel
-    from hingeleaf.panel.recipe import Recipe
 
 
 @dataclass
@@ -79,7 +79,7 @@ def _prepared(
     file: Path,
 ) -> _Run:
     """The jobs of a list, their lettering set to hold."""
-    from hingeleaf.orders.filling import order_recipe
+    from hingeleaf.orders.filling import prepare_order
 
     run = _Run([], {}, {}, [])
     names = (
@@ -87,6 +87,7 @@ def _prepared(
         if result.saved_as
         else [order.label for order in orders]
     )
+    laid = with_options(SheetOptions(), options)
     usual = read_recipe(spec, _with_name(spec, options), library)
     with ProgressLine() as line:
         for number, (order, name) in enumerate(zip(orders, names, strict=True)):
@@ -96,38 +97,18 @@ def _prepared(
                 run.there[name] = order.label
                 continue
             try:
-                recipe = order_recipe(order, usual)
-                job = _job(order, recipe, name if result.saved_as else None)
-                _refuse_large(job, options)
-                run.jobs.append(job)
+                recipe, field = prepare_order(order, usual, options["on"], laid)
             except HingeleafError as error:
                 run.refusals.append(f"Line {order.line} of {file.name}: {error}")
+                continue
+            saved_as = name if result.saved_as else None
+            run.jobs.append(Job(order.label, recipe, field, saved_as=saved_as, line=order.line))
     return run
 
 
 def _with_name(spec: FieldSpec, options: dict[str, Any]) -> dict[str, Any]:
     """The options with a name to be replaced in a field that is none itself."""
     return options if isinstance(spec, WordSpec) else options | {"keep_out": "name"}
-
-
-def _job(order: Order, recipe: Recipe, saved_as: str | None) -> Job:
-    from hingeleaf.panel.fit_lettering import fit_recipe
-    from hingeleaf.session import make_field
-
-    fitted = fit_recipe(recipe)
-    return Job(order.label, fitted, make_field(fitted), saved_as=saved_as, line=order.line)
-
-
-def _refuse_large(job: Job, options: dict[str, Any]) -> None:
-    """Raise UsageError for a panel that no sheet holds, before it is filled."""
-    if options["on"] is None:
-        return
-    from hingeleaf.orders.nesting import SheetOptions, refuse_large
-    from hingeleaf.panel.compose import sheet_around
-
-    left, top, right, bottom = sheet_around(job.field, job.recipe.sheet, job.recipe.margin).bounds
-    laid = with_options(SheetOptions(), options)
-    refuse_large((right - left, bottom - top), options["on"], laid, job.name)
 
 
 def _lay(

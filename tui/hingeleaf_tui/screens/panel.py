@@ -203,6 +203,12 @@ class PanelScreen(PanelEdits):
             self.services.jobs.cancel(job)
         self.app.push_screen(tray, keep)
 
+    def action_fill_list(self) -> None:
+        """Fill a panel for each name of a list."""
+        from hingeleaf_tui.screens.orders import ListDialog
+
+        self.app.push_screen(ListDialog(self.services, self.session.recipe))
+
     # Tinting
 
     def action_tint(self) -> None:

@@ -158,6 +158,16 @@ class WorkshopScreen(WorkScreen):
         if card := self._chosen:
             self.app.push_screen(ReadingsDialog(self.services, card), lambda _: self._read())
 
+    def action_rates(self) -> None:
+        """Set the speed of the machine and of folding, and the price of card."""
+        from hingeleaf.orders.costs import Rates, rates_of
+        from hingeleaf_tui.screens.orders import RatesDialog
+
+        def ask(rates: Rates) -> None:
+            self.app.push_screen(RatesDialog(self.services, rates))
+
+        self.services.library.submit(None, rates_of, ask, self.refuse)
+
     def action_remove_card(self) -> None:
         """Take one of your own cards away."""
         if card := self._chosen:

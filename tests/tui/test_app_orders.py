@@ -1,0 +1,62 @@
+"""Orders in the app: a list filled and laid on sheets, facts of saved panels, rates of work."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from app_pilot import choose, laid, make_library, press, running, seen
+from hingeleaf.catalogue.store import Library
+from hingeleaf.orders.costs import rates_of
+from hingeleaf_tui import panel_session, settings
+
+
+@pytest.fixture
+def library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
+    monkeypatch.chdir(tmp_path)
+    file = make_library(tmp_path)
+    with Library.open(file) as opened:
+        panel_session.keep(opened, "nora", laid(file))
+    return file
+
+
+async def test_a_list_is_filled_saved_and_laid_on_sheets(library: Path, tmp_path: Path) -> None:
+    (tmp_path / "names.csv").write_text("name,copies\nIL,2\n山,1\n", encoding="utf-8")
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        for key, text in (("height", "60"), ("largest", "16"), ("smallest", "6")):
+            await choose(pilot, key, text)
+        await press(pilot, "9", "g")
+        assert "Which list?" in seen(pilot)
+        await choose(pilot, "names", "nowhere.csv")
+        assert "There is no file nowhere.csv" in seen(pilot)
+        await press(pilot, "escape")
+        for key, text in (("names", "names.csv"), ("on", "12x12in")):
+            await choose(pilot, key, text)
+        await press(pilot, "g")
+        shown = " ".join(seen(pilot).replace("│", " ").split())
+        assert "1 panel saved, 1 sheet and the cut list written" in shown
+        assert "Line 3: No" in shown and "font at hand has" in shown
+    with Library.open(library) as opened:
+        assert [row.name for row in opened.panels.search("place")] == ["place-il"]
+    assert (tmp_path / "sheets.svg").read_text().count("edge") >= 1
+    assert (tmp_path / "sheets.pdf").exists()
+
+
+async def test_the_facts_of_a_saved_panel_and_the_rates_are_kept(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o", "down", "f5")
+        for key, text in (("customer", "Maud"), ("due", "2026-12-24"), ("done", "2")):
+            await choose(pilot, key, text)
+        await press(pilot, "g")
+        assert "nora, for Maud" in seen(pilot) and "2 done" in seen(pilot)
+        await press(pilot, "escape", "f6", "9")
+        await choose(pilot, "speed", "40")
+        await choose(pilot, "price", "0,45")
+        await press(pilot, "g")
+    with Library.open(library) as opened:
+        (nora,) = opened.panels.search("for:maud due:2026 done:yes")
+        assert (nora.customer, nora.due, nora.done) == ("Maud", "2026-12-24", 2)
+        assert (rates_of(opened).speed, rates_of(opened).price) == (40, 0.45)

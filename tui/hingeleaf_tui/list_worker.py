@@ -1,0 +1,121 @@
+"""Fill a list of names in the worker process: a panel for each, saved, and laid on sheets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hingeleaf.errors import HingeleafError
+from hingeleaf.orders.nesting import SheetOptions
+from hingeleaf.tasks import Progress, Task, map_results
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.orders.lists import Order
+    from hingeleaf.panel.compose import Panel
+    from hingeleaf.panel.recipe import Recipe
+
+
+@dataclass(frozen=True, slots=True)
+class ListOrder:
+    """A list to be filled, how its panels are saved, and the sheets that they are laid on."""
+
+    names: Path | None = None
+    save_as: str = "place"
+    on: tuple[float, float] | None = None
+    target: Path = Path("sheets.svg")
+    sheets: SheetOptions = field(default_factory=SheetOptions)
+    cut: bool = True
+    """Whether names are cut out, where they are not the field themselves; else kept free."""
+
+
+@dataclass(frozen=True, slots=True)
+class ListFilled:
+    """What was made of a list: panels by their saved names, files, and what was refused."""
+
+    saved: tuple[str, ...] = ()
+    there: tuple[str, ...] = ()
+    """Panels that were saved under these names before."""
+    faulty: tuple[str, ...] = ()
+    files: tuple[Path, ...] = ()
+    refusals: tuple[str, ...] = ()
+
+
+def fill_list(library: Path, recipe: Recipe, wanted: ListOrder) -> Task[ListFilled]:
+    """Fill and save a panel for each name; one that is saved already is not made again.
+
+    A bad line does not stop the others. Raises HingeleafError for a list that is none.
+    """
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.orders.lists import read_orders
+    from hingeleaf.panel.rebuild import rebuild
+    from hingeleaf_tui.shared.file_names import panel_names
+
+    assert wanted.names is not None
+    read = read_orders(wanted.names)
+    refusals = [*read.refusals]
+    names = panel_names(f"{wanted.save_as} {order.label}" for order in read.orders)
+    recipe = replace(recipe, cut_keep_outs=wanted.cut)
+    made: dict[str, Panel] = {}
+    there: list[str] = []
+    faulty: list[str] = []
+    with Library.open(library, create=False) as opened:
+        for number, (order, name) in enumerate(zip(read.orders, names, strict=True)):
+            yield Progress(number, len(names), order.label)
+            if opened.panels.taken(name):
+                made[name] = rebuild(opened, name)
+                there.append(name)
+                continue
+            try:
+                task = _fill_one(opened, order, name, recipe, wanted)
+                panel, has_faults = yield from map_results(task, lambda _: None)
+            except HingeleafError as error:
+                refusals.append(f"Line {order.line}: {error}")
+                continue
+            made[name] = panel
+            faulty += [name] * has_faults
+        files: list[Path] = []
+        if wanted.on is not None and made:
+            yield Progress(len(names), len(names), "laying them on sheets")
+            copies = [
+                order.copies for order, name in zip(read.orders, names, strict=True) if name in made
+            ]
+            files = _write_sheets(opened, [*made.values()], copies, wanted)
+    saved = tuple(name for name in made if name not in there)
+    return ListFilled(saved, tuple(there), tuple(faulty), tuple(files), tuple(refusals))
+
+
+def _fill_one(
+    library: Library, order: Order, name: str, recipe: Recipe, wanted: ListOrder
+) -> Task[tuple[Panel, bool]]:
+    """The panel of one order, saved, and whether it has faults."""
+    from hingeleaf.orders.filling import fill_order, prepare_order
+    from hingeleaf.panel.recipe import recipe_to_data
+
+    fitted, area = prepare_order(order, recipe, wanted.on, wanted.sheets)
+    task = fill_order(library, fitted, order.label, field=area)
+    filled, panel, report = yield from map_results(task, lambda _: None)
+    data = recipe_to_data(filled.recipe)
+    library.panels.save(name, data, filled.placements, field=filled.field)
+    return panel, bool(report.faults)
+
+
+def _write_sheets(
+    library: Library, panels: list[Panel], copies: list[int], wanted: ListOrder
+) -> list[Path]:
+    """The sheets with the panels, and their cut list beside them."""
+    from hingeleaf.export.cut_estimate import estimate_sheet
+    from hingeleaf.export.options import ExportOptions
+    from hingeleaf.export.writing import write_drawings
+    from hingeleaf.orders.costs import cost_of, rates_of
+    from hingeleaf.orders.cut_list import write_cut_list
+    from hingeleaf.orders.sheet_drawing import lay_on_sheets
+
+    assert wanted.on is not None
+    sheets = lay_on_sheets(panels, wanted.on, wanted.sheets, copies)
+    files = write_drawings([sheet.drawing for sheet in sheets], wanted.target, ExportOptions())
+    rates, work = rates_of(library), [estimate_sheet(s.drawing, s.panels) for s in sheets]
+    costs = [cost_of([one], rates) for one in work]
+    beside = wanted.target.with_suffix(".pdf")
+    return [*files, write_cut_list(sheets, beside, costs, cost_of(work, rates))]

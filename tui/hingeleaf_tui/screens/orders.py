@@ -1,0 +1,171 @@
+"""Dialogs about orders: fill a list of names, note the facts of a saved panel, set rates."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
+
+from textual import on
+from textual.binding import BindingType
+
+from hingeleaf.orders.costs import Rates, keep_rates
+from hingeleaf_tui import actions, list_worker
+from hingeleaf_tui.forms import lines, order_forms
+from hingeleaf_tui.forms.order_forms import OrderFacts
+from hingeleaf_tui.list_worker import ListFilled, ListOrder
+from hingeleaf_tui.messages import MotifsChanged
+from hingeleaf_tui.screens.dialogs import FormDialog
+from hingeleaf_tui.shared.phrases import plural
+from hingeleaf_tui.widgets.form import Form
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.panel.recipe import Recipe
+    from hingeleaf.tasks import Progress
+    from hingeleaf_tui.forms.lines import EntryBinding
+    from hingeleaf_tui.services import Services
+
+Subject = TypeVar("Subject")
+
+
+class OrderDialog(FormDialog, Generic[Subject]):
+    """Lines about one subject; g keeps it."""
+
+    PLACE = "order"
+    ENDS = "g saves it, Esc goes back."
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *actions.bindings("sheet"),
+        *actions.bindings("order"),
+    ]
+
+    def __init__(
+        self,
+        services: Services,
+        title: str,
+        bound: Sequence[EntryBinding[Subject]],
+        subject: Subject,
+    ) -> None:
+        super().__init__(title, [line.entry for line in bound])
+        self.services, self.bound, self.subject = services, bound, subject
+
+    def values(self) -> dict[str, str]:
+        """The subject as it is typed so far."""
+        return lines.shown(self.bound, self.subject)
+
+    def accept(self, key: str, text: str) -> str:
+        """Take a value if it makes sense."""
+        self.subject = lines.changed(self.bound, self.subject, key, text)
+        return self.values()[key]
+
+    @on(Form.Changed)
+    def _show_others(self) -> None:
+        self.show_values()
+
+    def action_keep(self) -> None:
+        """Keep what is typed."""
+        self.services.library.submit(None, self.keep, self._kept, self.refuse)
+
+    def _kept(self, _: None) -> None:
+        self.dismiss("kept")
+
+    def keep(self, library: Library) -> None:
+        """Write the subject into the library."""
+        raise NotImplementedError
+
+
+class FactsDialog(OrderDialog[OrderFacts]):
+    """For whom a saved panel is, when it is due, what is done."""
+
+    def __init__(self, services: Services, panel: str, facts: OrderFacts) -> None:
+        super().__init__(services, f"The order of {panel}", order_forms.FACT_LINES, facts)
+        self._panel, self._before = panel, facts
+
+    def keep(self, library: Library) -> None:
+        """Write the facts; a number of copies that falls begins the count anew."""
+        facts, before = self.subject, self._before
+        with library.change(f"Set facts of panel {self._panel}"):
+            library.panels.set_facts(self._panel, customer=facts.customer, due=facts.due)
+            more = facts.done - before.done
+            if more < 0:
+                library.done.take_back(self._panel)
+                more = facts.done
+            if more:
+                library.done.record(self._panel, more)
+
+
+class RatesDialog(OrderDialog[Rates]):
+    """Speed of the machine and of folding, price of card."""
+
+    def __init__(self, services: Services, rates: Rates) -> None:
+        super().__init__(services, "Rates of work", order_forms.RATE_LINES, rates)
+
+    def keep(self, library: Library) -> None:
+        """Write the rates."""
+        keep_rates(library, self.subject)
+
+
+class ListDialog(OrderDialog[ListOrder]):
+    """Fill a panel for each name of a list by the recipe at work."""
+
+    ENDS = "g fills the list, Esc stops and goes back."
+
+    def __init__(self, services: Services, recipe: Recipe) -> None:
+        folder = Path(services.settings.export_folder or Path.cwd())
+        begun = ListOrder(target=folder / "sheets.svg")
+        super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, begun)
+        self._recipe, self._replaces = recipe, False
+
+    def accept(self, key: str, text: str) -> str:
+        """Take a value if it makes sense."""
+        self._replaces = False
+        return super().accept(key, text)
+
+    def action_back(self) -> None:
+        """Stop, and go back; panels that are saved stay."""
+        self.services.jobs.cancel("list")
+        super().action_back()
+
+    def action_keep(self) -> None:
+        """Fill the list, after asking where a file would be replaced."""
+        wanted, services, recipe = self.subject, self.services, self._recipe
+        if wanted.names is None:
+            self.say("Which list? Type the name of a text or CSV file.", "caution")
+            return
+        if wanted.on is not None and wanted.target.exists() and not self._replaces:
+            self._replaces = True
+            self.say(f"{wanted.target.name} exists. g again replaces it.", "caution")
+            return
+        self.say("Filling the list …")
+        services.jobs.start(
+            "list",
+            lambda: services.worker.run(
+                list_worker.fill_list, services.library.path, recipe, wanted
+            ),
+            step=self._step,
+            done=self._filled,
+            failed=self.refuse,
+        )
+
+    def _step(self, progress: Progress[ListFilled]) -> None:
+        count = f"{progress.done + 1} of {progress.total}: " if progress.total > 1 else ""
+        self.say(f"{count}{progress.message}")
+
+    def _filled(self, made: ListFilled) -> None:
+        self.post_message(MotifsChanged())
+        parts = [f"{plural(len(made.saved), 'panel')} saved"]
+        if made.there:
+            parts.append(f"{len(made.there)} saved before")
+        if made.files:
+            parts.append(f"{plural(len(made.files) - 1, 'sheet')} and the cut list written")
+        if made.faulty:
+            parts.append(f"with faults: {', '.join(made.faulty)}")
+        self.say(
+            ". ".join([", ".join(parts), *made.refusals]), "fault" if made.refusals else "good"
+        )
+
+
+def facts_of(library: Library, panel: str) -> OrderFacts:
+    """The facts of a saved panel. Raises UnknownNameError."""
+    row = library.panels.row(panel)
+    return OrderFacts(row.customer, row.due, row.done)
