@@ -62,8 +62,8 @@ class Reviewed:
 
     panel: Panel
     report: Report
-    idle: tuple[str, ...] = ()
-    """Sentences about keep-outs that are neither cut nor where motifs would go."""
+    notes: tuple[str, ...] = ()
+    """Sentences about keep-outs that are not cut, and letters set in another face."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -362,10 +362,12 @@ def review(library: Path, name: str, filled: PanelFilling) -> Task[Reviewed]:
     from hingeleaf.panel.rebuild import make_panel
     from hingeleaf.session import check_steps
     from hingeleaf_tui.shared.keep_out import idle_sentences
+    from hingeleaf_tui.shared.phrases import substitute_sentences
 
     yield Progress(0, 2, "composing the panel")
     placements = filled.filling.placements
     panel = make_panel(name, filled.recipe, filled.field, placements, filled.motifs)
     with Library.open(library, create=False) as opened:
         report = yield from map_results(check_steps(opened, panel), lambda _: None)
-    return Reviewed(panel, report, tuple(idle_sentences(filled.recipe, IN_THE_FORM)))
+    notes = substitute_sentences(filled.recipe.substitutes)
+    return Reviewed(panel, report, (*idle_sentences(filled.recipe, IN_THE_FORM), *notes))

@@ -256,6 +256,12 @@ def set_text(lines: Sequence[str], style: Lettering) -> list[Letter]:
     return _from_origin(_set_lines(lines, style))
 
 
+def substitutes(lines: Sequence[str], style: Lettering) -> dict[str, str]:
+    """The letters that the font lacks, each with the name of the face that it is set in."""
+    chain = open_chain(style.font, style.weight, style.further)
+    return {letter: face.name for line in lines for letter, face in chain.substitutes(line).items()}
+
+
 def _set_lines(lines: Sequence[str], style: Lettering) -> list[Letter]:
     """The letters of lines of text, the baseline of the first at y = 0."""
     chain = open_chain(style.font, style.weight, style.further)

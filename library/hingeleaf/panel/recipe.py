@@ -9,8 +9,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.field.letters import Lettering
-from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutText, LetterSpec
+from hingeleaf.field.letters import Lettering, substitutes
+from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutText, LetterSpec, WordSpec
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import MARGIN, Frame
@@ -221,6 +221,18 @@ class Recipe:
 
     def __post_init__(self) -> None:
         validate(self)
+
+    @property
+    def substitutes(self) -> dict[str, str]:
+        """The letters of its texts that their font lacks, with the faces that they are set in."""
+        spec, found = self.field, dict[str, str]()
+        if isinstance(spec, LetterSpec | WordSpec):
+            lines = (spec.text,) if isinstance(spec, LetterSpec) else spec.lines
+            found = substitutes(lines, spec.style)
+        for kept in self.keep_outs:
+            if isinstance(kept, KeepOutText):
+                found |= substitutes(kept.text.splitlines(), kept.style)
+        return found
 
     @property
     def outlined(self) -> bool:

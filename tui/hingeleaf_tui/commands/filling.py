@@ -22,7 +22,7 @@ from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import say
 from hingeleaf_tui.shared.file_names import file_names, panel_names
 from hingeleaf_tui.shared.keep_out import kept_data, kept_sentences
-from hingeleaf_tui.shared.phrases import evenness_sentence, plural
+from hingeleaf_tui.shared.phrases import evenness_sentence, plural, substitute_sentences
 from hingeleaf_tui.shared.refill import ALL_ANEW, Refill
 
 if TYPE_CHECKING:
@@ -302,6 +302,7 @@ def _tell(made: MadePanel, result: Result, several: bool) -> None:
         *([_missing_sentence(filling.missing)] if filling.missing else []),
         *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
         *kept_sentences(made.job.recipe),
+        *substitute_sentences(made.job.recipe.substitutes),
         *(f"  {sentence}" for sentence in _sentences(made)),
     ]
     if not made.report.faults:
@@ -358,6 +359,7 @@ def _as_data(made: MadePanel) -> dict[str, Any]:
         "loose_parts": report.loose_parts,
         "narrowest_mm": report.narrowest,
         "left_out": dict(made.filled.pool.left_out),
+        "substitutes": made.job.recipe.substitutes,
         "kept_free": kept_data(made.job.recipe, made.panel.origin),
         "findings": [_finding_data(finding, made.panel) for finding in report.findings],
         "saved_as": made.saved_as,

@@ -65,7 +65,7 @@ class CheckingScreen(RecipeScreen):
             return
         verdict, kind = verdict_of(reviewed)
         go_on = " Stopped: g continues." if self.services.jobs.is_paused("fill") else ""
-        self.say(" ".join([f"{verdict}{go_on}", *reviewed.idle, "Press x to export."]), kind)
+        self.say(" ".join([f"{verdict}{go_on}", *reviewed.notes, "Press x to export."]), kind)
 
     def show_figures(self, verdict: str = "", kind: str = "") -> None:
         """How full the panel is, and what is known of it; no verdict on a recipe that changed."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from hingeleaf.units import format_mm
@@ -28,6 +29,15 @@ def order_facts(row: PanelRow) -> tuple[str, ...]:
     """For whom a panel is and when it is due, as far as that is known."""
     facts = {"For": row.customer, "Due": row.due}
     return tuple(f"{name} {value}" for name, value in facts.items() if value)
+
+
+def substitute_sentences(substitutes: Mapping[str, str]) -> list[str]:
+    """Which letters are set in which other face, one sentence for each face."""
+    return [
+        f"The font lacks {', '.join(each for each in substitutes if substitutes[each] == face)}: "
+        f"set in {face}."
+        for face in dict.fromkeys(substitutes.values())
+    ]
 
 
 def evenness_sentence(figures: Evenness) -> str:
