@@ -24,6 +24,8 @@ PAST = 0.02
 """mm by which lines surely cross."""
 SHORT = 0.3
 """mm that a fold may end before or beside a cut."""
+PLACES = 0.5 + 0.02 * np.array([way * step for step in range(25) for way in (1, -1)])
+"""Shares of a fold's length at which paper is looked for on its sides, from the middle outwards."""
 SKEW = math.radians(2)
 """Dashes of one fold differ by no more in direction."""
 
@@ -125,17 +127,31 @@ def _direction(ends: NDArray[np.float64]) -> NDArray[np.float64]:
     return along
 
 
+def _sides(fold: LineString, tree: shapely.STRtree) -> tuple[int, int] | None:
+    """The two faces of paper that a fold joins, found as near its middle as there are two.
+
+    A flap may hang by the ends of its fold alone, with a window along the rest of it.
+    """
+    start, end = _ends(fold)
+    along = _direction(_ends(fold))
+    aside = 4 * ASTRAY * np.array([-along[1], along[0]])
+    places = start + PLACES[:, None] * (end - start)
+    sides = [tree.query(shapely.points(places + way * aside), "within") for way in (1, -1)]
+    one, other = ({int(place): int(face) for place, face in side.T} for side in sides)
+    for place in sorted(one.keys() & other.keys()):
+        if one[place] != other[place]:
+            return one[place], other[place]
+    return None
+
+
 def _hinges(folds: list[LineString], paper: NDArray[np.object_]) -> list[Hinge]:
     """Faces of paper as a tree that begins at the sheet, its edges the folds."""
     tree = shapely.STRtree(paper)
     joints: list[tuple[int, int, LineString]] = []
     for fold in folds:
-        along = _direction(_ends(fold))
-        aside = 4 * ASTRAY * np.array([-along[1], along[0]])
-        middle = _ends(fold).mean(axis=0)
-        sides = [tree.query(shapely.Point(middle + way * aside), "within") for way in (1, -1)]
-        if all(len(side) for side in sides) and sides[0][0] != sides[1][0]:
-            joints.append((int(sides[0][0]), int(sides[1][0]), fold))
+        sides = _sides(fold, tree)
+        if sides is not None:
+            joints.append((*sides, fold))
     if not joints:
         return []
     one, other = np.array([joint[:2] for joint in joints]).T

@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from shapely import MultiLineString, MultiPolygon, box
 
 from hingeleaf.errors import ArtworkError, UsageError
+from hingeleaf.model import Cuts
 from hingeleaf.panel.cutfile import check_cut_file, read_cut_file
 from hingeleaf.panel.demands import Demands
+from hingeleaf.panel.file_flaps import file_flaps
 from hingeleaf.panel.findings import FindingKind
 from panel_samples import CARD
 
@@ -138,3 +141,16 @@ def test_windows_that_are_equal_or_overlap_are_found() -> None:
     assert FindingKind.WINDOWS_OVERLAP in kinds(one + one.replace('x="10"', 'x="25"'))
     apart = kinds(one + one.replace('x="10"', 'x="40"'))
     assert not {FindingKind.SAME_WINDOW, FindingKind.WINDOWS_OVERLAP} & apart
+
+
+def test_a_flap_that_hangs_by_the_ends_of_its_fold_is_found() -> None:
+    """A window lies along the fold but for 3 mm at either end, where paper joins its two sides."""
+    slit = [(15, 20), (15, 30), (45, 30), (45, 20)]
+    cuts = Cuts(
+        MultiPolygon([box(18, 15, 42, 20)]),
+        MultiLineString([slit]),
+        MultiLineString([[(15, 20), (45, 20)]]),
+    )
+    (hinge,) = file_flaps(cuts, box(0, 0, 60, 40))
+    assert hinge.flap.area == pytest.approx(300, rel=1e-3)
+    assert hinge.reach == pytest.approx(10, abs=0.01)
