@@ -9,13 +9,16 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import unicodedata
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
+import click
 import ezdxf
 import pypdfium2
 import pytest
 from click.testing import CliRunner, Result
+from fontTools.ttLib import TTFont
 from shapely import Point
 
 from app_pilot import plain, press, running, seen
@@ -23,15 +26,18 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.fill.options import FillOptions
+from hingeleaf.fonts import built_in
 from hingeleaf.model import Card, Placement, Pose, Source
+from hingeleaf.orders.costs import KEPT_AS
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf.text import to_json, visible
+from hingeleaf_tui import settings
 from hingeleaf_tui.commands.root import main
 
 EVIL = "a\x1b]52;c;aGk=\x07\x1b]0;b\x1b\\\x1b[2Jc\u202ed\u2066e\x9b31mf\x85\u200b\u2028g"
 CARD = Card("harbour-card", 220, 0.28, 1.0, 0.8)
 CHOSEN = {"hold", "scaling", "bridges", "outcome", "may_sell", "settings", "value", "recipe"}
-CHOSEN |= {"grain", "material"}
+CHOSEN |= {"grain", "material", "due", "motifs", "bend"}
 """Text columns of which only our own words are read."""
 
 
@@ -52,11 +58,11 @@ def evil_columns(file: Path) -> list[tuple[str, str]]:
             for (table, sql) in connection.execute(
                 "SELECT name, sql FROM sqlite_schema WHERE type = 'table'"
             ).fetchall()
-            if "_words" not in table and not table.startswith(("sqlite", "_", "setting"))
+            if "_words" not in table and not table.startswith(("sqlite", "_"))
             for _, column, declared, *_ in connection.execute(f"PRAGMA table_info({table})")
             if declared == "TEXT"
             and column not in CHOSEN | {"added", "removed", "made", "changed", "at"}
-            and (table, column) != ("history", "images")
+            and (table, column) not in {("history", "images"), ("setting", "name")}
         ]
 
 
@@ -73,6 +79,8 @@ def evil(tmp_path_factory: pytest.TempPathFactory) -> Path:
         field = recipe.field.build()
         placed = [Placement("buoy", 1, Pose(35, 30, 0, 30))]
         library.panels.save("nora", recipe_to_data(recipe), placed, field=field)
+        library.done.record("nora", 2, [("nora.svg", b"<svg/>")])
+        library.db.set_settings(dict.fromkeys(("backup_folder", "backup_last", KEPT_AS), "x"))
     with closing(sqlite3.connect(file)) as connection, connection:
         connection.execute(
             "INSERT INTO card (name, grammage, caliper, least_web, least_window) "
@@ -81,6 +89,8 @@ def evil(tmp_path_factory: pytest.TempPathFactory) -> Path:
         for table, column in evil_columns(file):
             if (table, column) == ("panel", "field"):
                 value = to_json([EVIL, EVIL, None], indent=None)
+            elif (table, column) == ("setting", "value"):
+                value = EVIL.replace("/", "")
             elif column == "name" and table in ("motif", "panel"):
                 continue
             else:
@@ -99,30 +109,60 @@ def run(library: Path, *words: str) -> Result:
 
 
 SHOWING = [
+    ("add", EVIL),
+    ("backup", "--out", f"{EVIL}/c.db"),
+    ("backup", "--automatic"),
+    ("bridge", "buoy"),
+    ("bundle", "buoy", "--out", f"{EVIL}/b.db"),
+    ("cards", "list"),
+    ("cards", "list", "--json"),
+    ("cards", "measured", EVIL),
+    ("cards", "test", EVIL),
+    ("check", "nora"),
+    ("check", "nora", "--json"),
+    ("demo", EVIL),
+    ("doctor",),
+    ("export", EVIL, "--out", EVIL),
+    ("fill", "again", "nora"),
+    ("fill", "border", "--outer", EVIL),
+    ("fill", "letter", EVIL, "--with", EVIL),
+    ("fill", "outline", EVIL),
+    ("fill", "shape", "oval", "--save", EVIL, "--font", EVIL),
+    ("fill", "word", EVIL),
+    ("fonts", EVIL),
+    ("inspect", EVIL),
+    ("ladder", "buoy", "--card", EVIL),
     ("list",),
     ("list", "--json"),
     ("list", "--panels"),
+    ("list", "--panels", "--json"),
+    ("list", EVIL),
+    ("list", f"--{EVIL}"),
+    ("list", f"{EVIL}:{EVIL}"),
+    ("make", "star", "--name", EVIL),
+    ("make", "of", EVIL),
+    ("order", "nora"),
+    ("order", "nora", "--json"),
+    ("rates",),
+    ("rates", "--timed", EVIL),
+    ("redo",),
+    ("remove", EVIL),
+    ("rename", "buoy", EVIL),
+    ("restore", EVIL),
+    ("revisions", "buoy"),
+    ("sheet", EVIL),
     ("show", "buoy"),
     ("show", "buoy", "--json"),
+    ("show", EVIL),
+    ("source", "buoy", "--maker", EVIL),
+    ("tag", "buoy", f"+{EVIL}"),
     ("tags",),
-    ("cards",),
-    ("cards", "--json"),
     ("trial", "buoy"),
     ("trial", "buoy", "--json"),
-    ("revisions", "buoy"),
+    ("undo",),
     ("undo", "--list"),
     ("undo", "--list", "--json"),
-    ("doctor",),
-    ("check", "nora"),
-    ("check", "nora", "--json"),
-    ("fill", "again", "nora"),
-    ("list", EVIL),
-    ("list", f"{EVIL}:{EVIL}"),
-    ("show", EVIL),
-    ("export", EVIL, "--out", EVIL),
-    ("restore", EVIL),
     (EVIL,),
-    ("list", f"--{EVIL}"),
 ]
 
 
@@ -130,6 +170,21 @@ SHOWING = [
 def test_no_command_prints_it(evil: Path, tmp_path: Path, words: tuple[str, ...]) -> None:
     shutil.copy(evil, tmp_path / "library.db")
     run(tmp_path / "library.db", *words)
+
+
+def commands(group: click.Group, way: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
+    for name, command in group.commands.items():
+        if isinstance(command, click.Group):
+            yield from commands(command, (*way, name))
+        else:
+            yield (*way, name)
+
+
+def test_every_command_is_walked() -> None:
+    made_alike = {("make", kind) for kind in ("heart", "leaf", "rings", "rosette", "snowflake")}
+    walked = {words[:length] for words in SHOWING for length in (1, 2)}
+    assert isinstance(main, click.Group)
+    assert set(commands(main)) <= walked | made_alike | {("make", "wings")}
 
 
 def test_it_is_shown_as_escapes_and_kept_as_it_is(evil: Path) -> None:
@@ -190,11 +245,51 @@ def test_no_drawing_brings_it_in(tmp_path: Path, words: tuple[str, ...]) -> None
     run(tmp_path / "library.db", "list")
 
 
+def test_no_font_and_no_list_of_names_brings_it_in(tmp_path: Path, evil: Path) -> None:
+    """A font's family and style (OpenType, `name` 1 and 2), every cell of a table of names."""
+    font = TTFont(built_in().file)
+    font["name"].names = []
+    for number in (1, 2, 16, 17):
+        font["name"].setName(EVIL, number, 3, 1, 0x409)
+    fonts = tmp_path / ".fonts"
+    fonts.mkdir()
+    font.save(fonts / "strange.ttf")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("hingeleaf.fonts.font_folders", lambda: [fonts])
+        shown = run(evil, "fonts").output
+        assert visible(EVIL)[:12] in shown
+        run(evil, "fonts", "--json")
+    names = tmp_path / "names.csv"
+    names.write_text("name,size,font,motifs,copies\n" + ",".join([EVIL.replace("\x85", "")] * 5))
+    run(evil, "fill", "letter", "B", "--font", str(fonts / "strange.ttf"), "--within", EVIL)
+    told = run(evil, "fill", "word", "--each", str(names), "--out", str(tmp_path / "a.svg"))
+    assert "Line 2" in told.output
+
+
 async def test_no_screen_shows_it(evil: Path, tmp_path: Path) -> None:
     shutil.copy(evil, tmp_path / "library.db")
     shown = ""
-    async with running(tmp_path / "library.db", size=(140, 40)) as pilot:
-        for key in ("enter", "e", "escape", "f3", "f4", "o", "enter", "f5", "f6"):
+    (tmp_path / settings.FILE).write_text(
+        "".join(f"{name} = {to_json(EVIL)}\n" for name in ("ink", "card", "export_folder"))
+        + f'[keys]\n"undo" = {to_json(EVIL)}\n{to_json(EVIL)} = "f9"\n'
+    )
+    kept = settings.read(tmp_path)
+    assert (kept.card, kept.export_folder, kept.keys["undo"]) == (EVIL, EVIL, EVIL)
+    async with running(tmp_path / "library.db", size=(140, 40), kept=kept) as pilot:
+        for key in (
+            "enter",
+            "e",
+            "escape",
+            "f3",
+            "f4",
+            "o",
+            "enter",
+            "x",
+            "escape",
+            "f5",
+            "f6",
+            "f1",
+        ):
             await press(pilot, key)
             assert not hidden(seen(pilot)), key
             shown += seen(pilot)
