@@ -23,6 +23,8 @@ MOST_TRIES = 16
 """Flaps looked at exactly before a leftover nib is put up with."""
 LOWER = 0.08
 """What a hinge along the lower edge counts for: doors on one sheet open the same way."""
+LEVEL = 0.3
+"""What a level or upright hinge counts for: one a little off looks like a mistake."""
 WISHED = 0.5
 """What a hinge on the side that was wished for counts for."""
 
@@ -151,7 +153,7 @@ class FlapChoice:
         """(k,): what the side counts for that flaps hinge on."""
         flat, wished = hinges.flat_side, self.wish.hinge_towards
         if wished is None:
-            lower: Floats = LOWER * flat[:, 1]
+            lower: Floats = LOWER * flat[:, 1] + LEVEL * np.abs(flat).max(axis=1) ** 16
             return lower
         middle = shapely.get_coordinates(self.foldable.polygon.centroid)
         off = ((hinges.start + hinges.end) / 2 - middle) @ np.array(wished)

@@ -32,8 +32,10 @@ NATURAL = {
 Arms and wings show what a shape is; a door and a tongue only lift it. Of styles that come out
 alike the first is kept.
 """
-MIN_RAYS, ALIKE, RAYS = 4, 0.6, 2.0
+MIN_RAYS, ALIKE, RAYS = 4, 0.6, 3.0
 """From so many arms on, the smallest this share of the largest, they are liked so much more."""
+LOPSIDED = 0.6
+"""How much a plan is liked that breaks the mirror image of its artwork."""
 FIRM = 0.5
 """From this ratio of hinge to reach on a flap counts in full."""
 ROOM = 1.3
@@ -51,6 +53,8 @@ class ComparedPlan:
     motif: Motif
     card: Card
     findings: tuple[Finding, ...] = ()
+    lopsided: bool = False
+    """Whether the artwork is its own mirror image and the bridges are not."""
 
     @property
     def hold(self) -> HoldStyle:
@@ -86,6 +90,7 @@ class ComparedPlan:
         firm = [min(1.0, hinge.length / (FIRM * hinge.reach)) for hinge in self.hinges]
         firmness = float(np.mean(firm)) if firm else 0.0
         score = self.lifted_share * firmness * NATURAL.get(self.hold, 0.0)
+        score *= LOPSIDED if self.lopsided else 1.0
         return score * RAYS if self.hold is HoldStyle.POINTS and self._has_rays() else score
 
     def _has_rays(self) -> bool:
@@ -134,7 +139,7 @@ def compare_plans(
     for hold in (*NATURAL, HoldStyle.RIGID):
         made = planner.plan(hold)
         planned = made.applied(motif)
-        new = ComparedPlan(planned, card, made.findings)
+        new = ComparedPlan(planned, card, made.findings, planner.is_lopsided(made))
         known = any(
             other.hold is new.hold or (new.hold.lifts and _same(other.motif, planned))
             for other in compared

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from copy import copy
 from dataclasses import replace
 from functools import partial
 
@@ -72,6 +73,15 @@ class PlanState:
         self._narrow: dict[int, bool] = {}
         for bridge in pinned:
             self._pin(bridge)
+
+    def copied(self) -> PlanState:
+        """The same state, to go on from in another way."""
+        other = copy(self)
+        for name in ("bridges", "strips", "crossed", "joins", "findings", "flaps"):
+            setattr(other, name, [*getattr(self, name)])
+        other.tied, other.settled, other.lifted = {*self.tied}, {*self.settled}, {*self.lifted}
+        other.body, other._tables, other._clear = {**self.body}, {**self._tables}, {}
+        return other
 
     @property
     def card(self) -> Card:

@@ -48,7 +48,7 @@ class PlanTables:
         self._foldable: dict[int, FoldablePart] = {}
         self._axes: dict[int, MirrorAxis | None] = {}
         self._lines: dict[bool, tuple[Aims, Ints]] = {}
-        self._strips: dict[tuple[float, tuple[int, ...], bool], BridgeCandidates] = {}
+        self._strips: dict[tuple[float, bool], list[tuple[set[int], BridgeCandidates]]] = {}
         self._mouths: dict[tuple[int, float, bool], BridgeCandidates] = {}
 
     def _aims(self, *, spines: bool) -> tuple[Aims, Ints]:
@@ -77,17 +77,19 @@ class PlanTables:
         return self._axes[part]
 
     def candidates(self, width: float, parts: tuple[int, ...], *, spines: bool) -> BridgeCandidates:
-        """Every clean place for a strip of this width to one of these parts, cheapest first.
+        """Clean places for strips of this width, all to these parts among them, cheapest first.
 
         With `spines` the ends of the parts' own mirror axes are among the places.
         """
-        key = width, parts, spines
-        if key not in self._strips:
+        known = self._strips.setdefault((width, spines), [])
+        found = next((table for others, table in known if others.issuperset(parts)), None)
+        if found is None:
             aims, between = self._aims(spines=spines)
             images = self.arrangement.images[list(parts)]
             wanted = np.flatnonzero(np.isin(between, images).any(axis=1))
-            self._strips[key] = find_candidates(self.arrangement, aims.take(wanted), width)
-        return self._strips[key]
+            found = find_candidates(self.arrangement, aims.take(wanted), width)
+            known.append((set(parts), found))
+        return found
 
     def mouths(self, part: int, width: float, *, spines: bool) -> BridgeCandidates:
         """Clean places for one wide strip to a part, cheapest first."""

@@ -12,6 +12,7 @@ import shapely
 from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.errors import UsageError
+from hingeleaf.geometry.symmetry import SymmetryGroup
 from hingeleaf.model import (
     NO_WINDOWS,
     XY,
@@ -145,7 +146,7 @@ class Planner:
             upright = arrangement.axis is not None and abs(arrangement.axis.direction - 90) < 1
             keeps = upright and hinges <= {HingeSide.FOOT, HingeSide.TOP}
             arrangement = replace(arrangement, turning=False, symmetric=keeps)
-        if not _are_symmetric(arrangement, pinned):
+        if not _are_symmetric(arrangement.symmetry, pinned):
             arrangement = replace(arrangement, symmetric=False)
         elif ties > FEWEST and ties % arrangement.symmetry.turns:
             arrangement = replace(arrangement, turning=False)  # so many cannot go round evenly
@@ -171,6 +172,11 @@ class Planner:
         if not made.hold.lifts:
             return made
         return replace(made, findings=(*made.findings, _flat(made.hold)))
+
+    def is_lopsided(self, made: Plan) -> bool:
+        """Whether the drawing is its own mirror image and a plan of it is not."""
+        mirror = replace(self.arrangement.symmetry, turns=1)
+        return not _are_symmetric(mirror, made.bridges)
 
     def _lifts(self, made: Plan) -> bool:
         """Whether enough flaps are left to fold, none locked or on too short a hinge."""
@@ -219,19 +225,19 @@ class Planner:
         return [replace(self, tables=PlanTables(each, self.tables.width)) for each in looser]
 
     def _tied(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
-        state, reached = self._lifted(hold)
+        lifted, reached = self._lifted(hold)
+        state, least = lifted.copied(), min(self.ties, FEWEST)
         tie_rigidly(state, self.ties)
-        least = min(self.ties, FEWEST)
         for width in (self.tables.width, self.arrangement.card.least_web):
             if not (_loose(state) or few_ties(state, least)):
                 break
-            sparing, reached_then = self._lifted(hold)
+            sparing = lifted.copied()
             tie_rigidly(sparing, 1, width)  # more, or wider ones, took the room of another part's
             sparing.settled = set(self.arrangement.sheet) | sparing.lifted
             tie_rigidly(sparing, self.ties)
             lacking = [(len(_loose(each)), len(few_ties(each, least))) for each in (sparing, state)]
             if lacking[0] < lacking[1]:
-                state, reached = sparing, reached_then
+                state = sparing
         return state, reached
 
     def _lifted(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
@@ -298,13 +304,13 @@ CENTRAL = 0.05
 """A part whose middle is this near to the target, in square roots of its area, has no side."""
 
 
-def _are_symmetric(arrangement: CutArrangement, pinned: Sequence[Bridge]) -> bool:
-    """Whether pinned bridges have all their images among them."""
-    if not pinned:
+def _are_symmetric(symmetry: SymmetryGroup, bridges: Sequence[Bridge]) -> bool:
+    """Whether bridges have all their images among them."""
+    if not bridges:
         return True
-    places = np.array([bridge.at for bridge in pinned])
-    for element in range(len(arrangement.symmetry)):
-        images = arrangement.symmetry.apply(element, places)
+    places = np.array([bridge.at for bridge in bridges])
+    for element in range(len(symmetry)):
+        images = symmetry.apply(element, places)
         away = np.hypot(*(images[:, None] - places).transpose(2, 0, 1))
         if (away.min(axis=1) >= SAME).any():
             return False

@@ -64,13 +64,23 @@ def few_ties(state: PlanState, ties: int) -> list[int]:
 
 def _tie_pending(state: PlanState, ties: int, enough: int, widest: float) -> None:
     widths = [width for width in state.widths() if width <= widest]
+    tried: dict[tuple[int, float], frozenset[int]] = {}
     while state.pending:
-        if not any(_tie_next(state, each, ties, enough) for each in widths):
+        if not any(_tie_next(state, each, ties, enough, tried) for each in widths):
             break
 
 
-def _tie_next(state: PlanState, width: float, ties: int, enough: int) -> bool:
-    """Tie the pending part that is cheapest to tie at this width; False if there is none."""
+def _tie_next(
+    state: PlanState,
+    width: float,
+    ties: int,
+    enough: int,
+    tried: dict[tuple[int, float], frozenset[int]],
+) -> bool:
+    """Tie the pending part that is cheapest to tie at this width; False if there is none.
+
+    A part that was `tried` at a width in vain is tried again when more about it is tied.
+    """
     candidates = state.candidates(width)
     tied = np.isin(candidates.parts, list(state.tied))
     pending = np.isin(candidates.parts, state.pending)
@@ -78,9 +88,13 @@ def _tie_next(state: PlanState, width: float, ties: int, enough: int) -> bool:
     able = able[state.free(candidates, able)]
     first = pending[able, 0] & tied[able, 1]
     part = np.where(first, candidates.parts[able, 0], candidates.parts[able, 1])
-    return any(
-        tie_part(state, candidates, each, ties, enough) for each in dict.fromkeys(part.tolist())
-    )
+    for each in dict.fromkeys(part.tolist()):
+        near = state.arrangement.neighbours[each] & state.tied
+        if tried.get((each, width)) != near:
+            tried[each, width] = near
+            if tie_part(state, candidates, each, ties, enough):
+                return True
+    return False
 
 
 def tie_part(
