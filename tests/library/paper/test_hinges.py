@@ -298,3 +298,16 @@ def test_flaps_of_cuts_without_bridges_only_scale(by: float):
     assert scaled.flap.symmetric_difference(found.flap).area < 1e-9
     assert np.allclose(scaled.line, found.line)
     assert scaled.reach == pytest.approx(found.reach)
+
+
+@pytest.mark.parametrize("turn", [0, 20, 45, 70])
+def test_a_fold_along_a_window_s_edge_carries_its_flap(turn):
+    def turned(shape):
+        return shapely.set_precision(shapely.affinity.rotate(shape, turn, origin=(0, 0)), 1e-6)
+
+    places = [np.array(turned(shapely.Point(x, 22.5)).coords[0]) for x in (-12, 0, 12)]
+    bridges = [across(*place, 90 + turn) for place in places[::2]]
+    cuts = Cuts(windows(turned(SQUARE)))
+    (flap,) = find_hinges(cuts, bridges, hold=HoldStyle.DOOR).hinges
+    assert flap.length == pytest.approx(29, abs=1e-3)
+    assert flap.flap.area == pytest.approx(1600, abs=0.01)

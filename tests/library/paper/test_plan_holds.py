@@ -13,10 +13,14 @@ from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon, a
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.symmetry import find_axis
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Bridge, Card, Cuts, HoldStyle, Motif, Severity
+from hingeleaf.paper.arrangement import CutArrangement
 from hingeleaf.paper.bridges import lay_bridges, strip
 from hingeleaf.paper.card_stock import DEFAULT, PRESETS
 from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
+from hingeleaf.paper.placing import strips_through
+from hingeleaf.paper.plan_state import PlanState
+from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.planning import Plan, plan, plan_motif
 from icon_windows import icon_windows
 from planned import band, heart, loose_after, nibs, off_mirror, ring, star
@@ -322,3 +326,39 @@ def test_a_star_is_bridged_at_every_corner_those_on_its_axis_too(count: int, tur
     axis = find_axis(windows)
     assert axis is not None and off_mirror(made.bridges, axis) < 0.1
     assert made.hold is HoldStyle.POINTS and len(made.bridges) == count
+
+
+def test_wings_fold_beside_an_axis_that_a_window_lies_on() -> None:
+    slot = box(-2, -12, 2, 12)
+    made = planned(MultiPolygon([*SQUARE.geoms, slot]), HoldStyle.SPINE)
+    assert made.hold is HoldStyle.SPINE
+    left, right = sorted(
+        find_hinges(Cuts(MultiPolygon([*SQUARE.geoms, slot])), made.bridges, made.hold).hinges,
+        key=lambda wing: wing.flap.centroid.x,
+    )
+    assert not LineString(left.line).intersects(slot)
+    assert affinity.scale(left.flap, -1, 1, origin=(0, 0)).hausdorff_distance(right.flap) < 0.01
+    assert not left.flap.intersects(slot) and not right.flap.intersects(slot)
+
+
+@pytest.mark.parametrize(("height", "clean"), [(3.2, False), (6.0, True)])
+def test_no_bridge_runs_so_close_along_an_edge_that_the_window_beside_it_is_a_hair(
+    height: float, clean: bool
+) -> None:
+    passage = box(6, -height / 2, 22, height / 2)
+    around = shapely.union_all([Point(0, 0).buffer(9), passage]).difference(Point(0, 0).buffer(6))
+    arrangement = CutArrangement.of(MultiPolygon([around]), NO_LINES, PRESETS["card-220"])
+    state = PlanState(PlanTables(arrangement, 2.5))
+    along = strips_through(arrangement, np.array([[14.0, 0.0]]), np.array([[1.0, 0.0]]), 2.5)
+    assert len(along) == 1
+    assert state.sound(along, 0) is clean
+
+
+def test_small_parts_far_from_the_edge_tie_each_other() -> None:
+    discs = [Point(x, y).buffer(1.2) for x in (-5, 5) for y in (-8, 0, 8)]
+    window = MultiPolygon([box(-10, -20, 10, 20).difference(shapely.union_all(discs))])
+    made = plan(window, NO_LINES, PRESETS["card-220"], hold=HoldStyle.RIGID)
+    assert loose_after(window, made.bridges) == 0
+    assert [finding for finding in made.findings if finding.kind == "few-ties"] == []
+    ends = [shapely.dwithin(strip(bridge), discs, 0.01) for bridge in made.bridges]
+    assert (np.sum(ends, axis=0) >= 2).all()
