@@ -14,9 +14,10 @@ from hingeleaf.errors import UsageError
 from hingeleaf.evidence import Evidence
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Motif, Placement, SizeRange
+from hingeleaf.panel.bending import stiff_parts
 from hingeleaf.panel.fitting import say_range
 from hingeleaf.panel.folding import sizes_under_glass
-from hingeleaf.panel.recipe import Choice, Recipe
+from hingeleaf.panel.recipe import Bending, Choice, Recipe
 from hingeleaf.params import LONGEST
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
@@ -73,7 +74,8 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
         if isinstance(sizes, SizeRange):
             least = counts.get(name, int(name in named))
             item = _item(motif, sizes, choice, times[name])
-            items.append(replace(item, least=least, most=counts.get(name)))
+            stiff = stiff_parts(motif, card) if _bends(motif, choice) else None
+            items.append(replace(item, least=least, most=counts.get(name), stiff=stiff))
         elif name in held:
             # Only there because it is pinned: never placed anew, whatever its size.
             items.append(_item(motif, SizeRange(motif.size, motif.size), choice, 0.0))
@@ -250,6 +252,10 @@ def _item(motif: Motif, sizes: SizeRange, choice: Choice, times: float) -> PoolI
         lifts=motif.hold.lifts,
         weight=times,
     )
+
+
+def _bends(motif: Motif, choice: Choice) -> bool:
+    return choice.bend is Bending.ALL or (choice.bend is Bending.ALLOWED and motif.may_bend)
 
 
 def _nothing_left(left_out: Mapping[str, str]) -> UsageError:

@@ -18,8 +18,10 @@ from hingeleaf.field.letters import Lettering
 from hingeleaf.field.outlines import filled
 from hingeleaf.field.specs import FieldSpec, LetterSpec, WordSpec, build_field
 from hingeleaf.fill.filling import Filling
-from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, SizeRange
+from hingeleaf.fill.pool import PoolItem
+from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, Pose, SizeRange
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
+from hingeleaf.panel.bending import holds_bent
 from hingeleaf.panel.check import Report, check
 from hingeleaf.panel.compose import Panel, sheet_around
 from hingeleaf.panel.demands import Demands
@@ -273,7 +275,12 @@ def fill_steps(
     begun = FilledField(recipe, made, pool)
     yield Progress(0, 1, "getting ready", begun)
     rules = recipe.rules if region is None else replace(recipe.rules, region=region)
-    task = fill(made, pool.items, rules, pinned=pinned)
+    motifs, card, depth = pool.motifs, recipe.card, recipe.frame.depth
+
+    def holds(item: PoolItem, pose: Pose) -> bool:
+        return holds_bent(motifs[item.name], pose, card, depth)
+
+    task = fill(made, pool.items, rules, pinned=pinned, holds=holds)
     filling = yield from map_results(task, lambda filling: replace(begun, filling=filling))
     return replace(begun, filling=filling)
 

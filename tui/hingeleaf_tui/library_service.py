@@ -243,4 +243,5 @@ def _turning(motif: Motif) -> str:
         turn = "stays upright"
     else:
         turn = f"up to {motif.turn_limit:g}° either way"
-    return turn if motif.may_mirror else f"{turn}, not mirrored"
+    bent = ", may be bent" if motif.may_bend else ""
+    return turn + bent if motif.may_mirror else f"{turn}, not mirrored{bent}"

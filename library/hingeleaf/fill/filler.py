@@ -31,9 +31,10 @@ from hingeleaf.fill.pool import PoolItem
 from hingeleaf.fill.problem import Problem
 from hingeleaf.fill.schedule import Deadline, Schedule, StepBudget
 from hingeleaf.model import Field, Placement, SizeRange
-from hingeleaf.tasks import Progress, Task
+from hingeleaf.tasks import Progress, Task, map_results
 
 if TYPE_CHECKING:
+    from hingeleaf.fill.bending import Holds
     from hingeleaf.fill.solver import Solver
 
 # Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
@@ -50,6 +51,8 @@ MOST_FINISH = 0.4
 """The share of the time left after the first filling that the finish gets at most."""
 LONG = 3.0
 """A time limit, in seconds, from which on the long finish is worth its time."""
+BENDING_SHARE = 0.5
+"""The share of a time limit that bending gets."""
 COINCIDE = 1e-9
 """Vertices of the field so near each other are one, mm: far less than exact distances have to
 slack."""
@@ -61,12 +64,14 @@ def fill(
     rules: FillOptions,
     *,
     pinned: Sequence[Placement] = (),
+    holds: Holds = lambda item, pose: True,
     clock: Callable[[], float] = time.perf_counter,
 ) -> Task[Filling]:
     """Fill a field; every step yields the best complete, valid filling so far.
 
     Pinned placements stay as they are, even where they break a rule themselves; their kinds must
-    be in the pool (weight 0 keeps a kind from being placed anew). `clock` tells seconds.
+    be in the pool (weight 0 keeps a kind from being placed anew). Kinds with `stiff` parts are
+    bent in the end where they `hold` so. `clock` tells seconds.
 
     Raises UsageError for a pool that cannot be used and FieldTooSmallError where nothing fits.
     """
@@ -91,14 +96,23 @@ def fill(
 
     solver = Solver(problem, container, rules, filling)
     yield from solver.place()
+    may_bend = any(item.stiff is not None for item in problem.pool)
     if solver.placed:
-        end = math.inf if rules.seconds is None else started + rules.seconds
+        spent = (1 - BENDING_SHARE if may_bend else 1) * (rules.seconds or math.inf)
+        end = started + spent
         yield from solver.improve(_schedule(solver, rules, clock, end), long=_is_long(rules))
         yield from solver.finish(long=_is_long(rules), end=end)
     if not solver.filling.count:
         raise nothing_fits(container, problem.pool)
-    shapes = problem.footprints(solver.filling.placements)
-    filling = with_evenness(solver.filling, field.area, list(shapes), rules.gap)
+    filling = solver.filling
+    if may_bend:
+        from hingeleaf.fill.bending import bend_filling
+
+        end = math.inf if rules.seconds is None else started + rules.seconds
+        task = bend_filling(problem, container, filling, holds, end)
+        filling = yield from map_results(task, lambda _: filling)
+    shapes = problem.footprints(filling.placements)
+    filling = with_evenness(filling, field.area, list(shapes), rules.gap)
     return replace(filling, seconds=clock() - started)
 
 

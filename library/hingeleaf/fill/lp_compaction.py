@@ -105,7 +105,7 @@ class PoseLimits:
 
 
 @dataclass(frozen=True, slots=True)
-class _Contacts:
+class Contacts:
     """Vertices near another outline. Owners count the motifs; -1 is what cannot move."""
 
     owner: Ints
@@ -142,16 +142,16 @@ def compact(
 
     After two rounds with fine outlines they keep all distances to about LP_EPS.
     """
-    fixed = _fixed_outlines(container)
+    fixed = fixed_outlines(container)
     rough = [outline_vertices(item, ROUGH, covers=False) for item in pool]
     fine = [outline_vertices(item, FINE, covers=True) for item in pool]
     areas = np.array([item.footprint.area / item.drawn_size**2 for item in pool])[kinds]
     numbers = numbers.copy()
     for step, is_fine in rounds:
         outlines = fine if is_fine else rough
-        for group in _groups(numbers[:, :2]):
+        for group in groups_of(numbers[:, :2]):
             lines = _placed(numbers, kinds, outlines, container.gap).joined(fixed)
-            contacts = _contacts(lines.near(group, 3 * step), group, 3 * step)
+            contacts = contacts_of(lines.near(group, 3 * step), group, 3 * step)
             change = _best_change(numbers[group], areas[group], limits.of(group), contacts, step)
             if change is not None:
                 numbers[group, :4] += change
@@ -159,10 +159,10 @@ def compact(
             yield numbers.copy()
 
 
-def _groups(centres: Floats) -> list[Ints]:
-    """Motifs in groups of at most GROUP that lie together: halved until they are small enough."""
+def groups_of(centres: Floats, most: int = GROUP) -> list[Ints]:
+    """Motifs in groups of at most `most` that lie together: halved until they are small enough."""
     groups = [np.arange(len(centres))]
-    while len(groups[-1]) > GROUP:
+    while len(groups[-1]) > most:
         halves = []
         for group in groups:
             places = centres[group]
@@ -174,14 +174,14 @@ def _groups(centres: Floats) -> list[Ints]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Lines:
+class Lines:
     """Closed outlines as vertices, whose each is, and the distance to keep from each outline."""
 
     vertices: Floats
     owner: Ints
     keep: Floats
 
-    def near(self, group: Ints, reach: float) -> _Lines:
+    def near(self, group: Ints, reach: float) -> Lines:
         """Only what could come within `reach` mm of being too near a group of the outlines.
 
         What lies farther is left without vertices; all keep their number.
@@ -192,11 +192,11 @@ class _Lines:
         high = self.vertices[mine].max(axis=0) + wide
         within = ((self.vertices >= low) & (self.vertices <= high)).all(axis=1)
         kept = np.isin(self.owner, np.unique(self.owner[within]))
-        return _Lines(self.vertices[kept], self.owner[kept], self.keep)
+        return Lines(self.vertices[kept], self.owner[kept], self.keep)
 
-    def joined(self, others: _Lines) -> _Lines:
+    def joined(self, others: Lines) -> Lines:
         """These and others, which are counted on from these."""
-        return _Lines(
+        return Lines(
             np.vstack([self.vertices, others.vertices]),
             np.concatenate([self.owner, others.owner + len(self.keep)]),
             np.concatenate([self.keep, others.keep]),
@@ -205,7 +205,7 @@ class _Lines:
 
 def _placed(
     numbers: Floats, kinds: Ints, outlines: Sequence[NDArray[np.complex128]], gap: float
-) -> _Lines:
+) -> Lines:
     """The outlines of motifs where they are."""
     lengths = [len(outlines[kind]) for kind in kinds]
     owner = np.repeat(np.arange(len(kinds)), lengths)
@@ -214,10 +214,10 @@ def _placed(
     places = numbers[:, 0] + 1j * numbers[:, 1]
     places = places[owner] + (numbers[:, 2] + 1j * numbers[:, 3])[owner] * probes
     vertices = np.column_stack([places.real, places.imag])
-    return _Lines(vertices, owner, np.full(len(kinds), gap))
+    return Lines(vertices, owner, np.full(len(kinds), gap))
 
 
-def _fixed_outlines(container: Container) -> _Lines:
+def fixed_outlines(container: Container) -> Lines:
     """Outlines that cannot move, ring by ring."""
     rings = list(shapely.get_rings(shapely.get_parts(container.area)))
     wanted = [container.margin] * len(rings)
@@ -228,10 +228,10 @@ def _fixed_outlines(container: Container) -> _Lines:
     rings += [shape.exterior for shape in container.taken]
     wanted += [container.gap] * len(container.taken)
     vertices, owner = shapely.get_coordinates(rings, return_index=True)
-    return _Lines(vertices, owner, np.array(wanted))
+    return Lines(vertices, owner, np.array(wanted))
 
 
-def _contacts(lines: _Lines, group: Ints, reach: float) -> _Contacts:
+def contacts_of(lines: Lines, group: Ints, reach: float) -> Contacts:
     """All vertices within `reach` mm of being too near, where one of the group is concerned.
 
     Owners are counted within the group; what is not of it does not move.
@@ -255,7 +255,7 @@ def _contacts(lines: _Lines, group: Ints, reach: float) -> _Contacts:
     slack = distance - wanted - LP_EPS
     near = (distance > 1e-9) & (slack < reach)
     owners, others = member[owner[vertex]][near], member[other][near]
-    return _Contacts(owners, ends[near, 0], others, ends[near, 1], slack[near])
+    return Contacts(owners, ends[near, 0], others, ends[near, 1], slack[near])
 
 
 def _sides(vertices: Floats, owner: Ints) -> tuple[Shapes, Ints]:
@@ -283,7 +283,7 @@ def _best_change(
     numbers: Floats,
     areas: Floats,
     limits: PoseLimits,
-    contacts: _Contacts,
+    contacts: Contacts,
     step: float,
 ) -> Floats | None:
     """Change (n, 4) of (x, y, ax, ay), none more than `step`, that adds most area."""
@@ -303,7 +303,7 @@ def _best_change(
     return None if answer.x is None else answer.x[:-1].reshape(-1, 4)
 
 
-def _approach(numbers: Floats, contacts: _Contacts) -> coo_array:
+def _approach(numbers: Floats, contacts: Contacts) -> coo_array:
     """How much each contact closes per change of each number: (contacts, 4 · motifs)."""
     away = contacts.place - contacts.other_place
     away /= np.hypot(away[:, 0], away[:, 1])[:, None]

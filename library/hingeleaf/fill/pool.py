@@ -12,10 +12,20 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from hingeleaf.model import Pose, SizeRange, place_all
+from hingeleaf.model import XY, Pose, SizeRange, place_all
 
 CACHED_OUTLINES = 2048
 """Simpler outlines remembered from one filling to the next."""
+
+
+@dataclass(frozen=True, slots=True)
+class StiffParts:
+    """Parts of a motif that bending must spare, at size 1."""
+
+    folds: tuple[tuple[XY, XY], ...] = ()
+    """Lines that stay straight, from end to end."""
+    rounds: tuple[tuple[float, float, float], ...] = ()
+    """Circles that stay round: centre and radius."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +51,8 @@ class PoolItem:
     """Placements wanted at least."""
     most: int | None = None
     """Placements at most."""
+    stiff: StiffParts | None = None
+    """What stays straight or round where it is bent; None is never bent."""
 
     def unrounded(self, turn: float) -> float:
         """A turn without what rounding has put on top of the limit."""

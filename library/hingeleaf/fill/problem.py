@@ -16,7 +16,7 @@ from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.fill.pool import PoolItem, place_items
 from hingeleaf.fill.repair import pose_of, valid_subset
-from hingeleaf.model import Field, Placement
+from hingeleaf.model import Field, Placement, Pose
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -62,6 +62,13 @@ class Problem:
         """
         items = [self.pool[int(kind)] for kind in kinds]
         poses = [pose_of(row, item) for row, item in zip(numbers, items, strict=True)]
+        return self.evaluate_poses(items, poses, steps)
+
+    def evaluate_poses(
+        self, items: Sequence[PoolItem], poses: Sequence[Pose], steps: int
+    ) -> Filling:
+        """What stays and items at poses, as `evaluate` does."""
+        items, poses = list(items), list(poses)
         if self.axis is not None:
             images = map(self.axis.image_of_pose, poses)
             turned = [(i, item.unrounded(i.turn)) for i, item in zip(images, items, strict=True)]

@@ -13,6 +13,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.lifting import Raised, rest_of
 from hingeleaf.panel.pieces import place_pieces
+from hingeleaf.paper.mechanics.springback import RestAngles
 from hingeleaf.params import OPENING
 from hingeleaf.units import format_mm
 
@@ -54,14 +55,27 @@ def sizes_under_glass(
     room, rest = depth - CLEARANCE, rest_of(opening, card)
     size = sizes.largest
     while size >= sizes.smallest:
-        placement = Placement(motif.name, motif.revision, Pose(0, 0, 0, size))
-        (piece,) = place_pieces([placement], {motif.name: motif}, card)
-        lifts = [hinge.lift(rest.highest) for hinge in piece.hinges if hinge.length > 0]
-        if max(lifts, default=0.0) <= room:
+        lift = highest_lift(motif, size, card, rest)
+        if lift <= room:
             return SizeRange(sizes.smallest, size)
         # Bridges keep their width, so a flap does not shrink quite as the motif does.
-        size *= LIFT_STEP * room / max(lifts)
+        size *= LIFT_STEP * room / lift
     return None
+
+
+def highest_lift(motif: Motif, size: float, card: Card, rest: RestAngles) -> float:
+    """How high the flaps of a motif of that size may stand, mm."""
+    placement = Placement(motif.name, motif.revision, Pose(0, 0, 0, size))
+    (piece,) = place_pieces([placement], {motif.name: motif}, card)
+    lifts = [hinge.lift(rest.highest) for hinge in piece.hinges if hinge.length > 0]
+    return max(lifts, default=0.0)
+
+
+def fits_under_glass(
+    motif: Motif, size: float, card: Card, depth: float, opening: float = OPENING
+) -> bool:
+    """Whether no flap of a motif of that size reaches the glass of a frame `depth` deep."""
+    return highest_lift(motif, size, card, rest_of(opening, card)) <= depth - CLEARANCE
 
 
 def faulty_hinges(panel: Panel) -> Iterator[Finding]:

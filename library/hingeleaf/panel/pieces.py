@@ -8,8 +8,10 @@ from dataclasses import dataclass, replace
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from hingeleaf.cubic_map import CubicMap
 from hingeleaf.errors import UnknownNameError
 from hingeleaf.model import NO_WINDOWS, XY, Card, Cuts, Finding, Motif, Placement, Pose
+from hingeleaf.paper.bent_motif import bend_motif
 from hingeleaf.paper.bridges import lay_bridges
 from hingeleaf.paper.hinges import Hinge, Hinges, find_hinges
 from hingeleaf.paper.sheets import clean
@@ -22,6 +24,7 @@ class Piece:
 
     placement: Placement
     motif: Motif
+    """As it is here, bent where it is."""
     cuts: Cuts
     footprint: Polygon
     ties: MultiPolygon = NO_WINDOWS
@@ -45,8 +48,8 @@ def place_pieces(
     placements: Sequence[Placement], motifs: Mapping[str, Motif], card: Card
 ) -> Iterator[Piece]:
     """A piece for every placement. Raises UnknownNameError for an unknown motif."""
-    worked: dict[tuple[str, float], _Worked] = {}
-    drawn: dict[str, Hinges] = {}
+    worked: dict[tuple[str, float, CubicMap | None], _Worked] = {}
+    drawn: dict[Motif, Hinges] = {}
     for placement in placements:
         motif = motifs.get(placement.motif)
         if motif is None:
@@ -54,32 +57,35 @@ def place_pieces(
                 f"The panel uses a motif {placement.motif!r} that is not at hand.",
                 "Add it again, or take it out of the panel.",
             )
-        key = (motif.name, placement.pose.size)
+        size, bend = placement.pose.size, placement.pose.bend
+        if bend is not None:
+            motif = bend_motif(motif, bend, size, card).motif
+        key = (motif.name, size, bend)
         if key not in worked:
-            worked[key] = _work(motif, placement.pose.size, card, drawn)
+            worked[key] = _work(motif, size, card, drawn)
         yield _placed(placement, motif, worked[key])
 
 
-def _work(motif: Motif, size: float, card: Card, drawn: dict[str, Hinges]) -> _Worked:
+def _work(motif: Motif, size: float, card: Card, drawn: dict[Motif, Hinges]) -> _Worked:
     """What `recut` cuts, and the strips and hinges that it comes by on the way.
 
-    `drawn` keeps the hinges, as drawn, of motifs without bridges, by name: they only scale.
+    `drawn` keeps the hinges, as drawn, of motifs without bridges: they only scale.
     """
     artwork, bridges = at_size(motif, size, card)
     cuts, _ = clean(artwork)
     if bridges:
         hinges = find_hinges(cuts, bridges, motif.hold)
     else:
-        if motif.name not in drawn:
-            drawn[motif.name] = find_hinges(Cuts(motif.windows, motif.slits), hold=motif.hold)
-        hinges = drawn[motif.name].scaled(size / motif.size)
+        if motif not in drawn:
+            drawn[motif] = find_hinges(Cuts(motif.windows, motif.slits), hold=motif.hold)
+        hinges = drawn[motif].scaled(size / motif.size)
     strips = [bridge for bridge in bridges if is_drawable(bridge)]
     ties = MultiPolygon(list(shapely.polygons(strip_corners(strips)))) if strips else NO_WINDOWS
     return _Worked(replace(lay_bridges(cuts, bridges), folds=hinges.folds), ties, hinges)
 
 
 def _placed(placement: Placement, motif: Motif, worked: _Worked) -> Piece:
-    pose, cuts = placement.pose, worked.cuts
+    pose, cuts = replace(placement.pose, bend=None), worked.cuts
     return Piece(
         placement=placement,
         motif=motif,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -28,6 +29,15 @@ VERSION = 1
 
 INITIAL = LetterSpec("B")
 """What is filled where nobody has chosen yet."""
+
+
+class Bending(StrEnum):
+    """Which motifs are bent to fit their places."""
+
+    NEVER = "never"
+    ALLOWED = "allowed"
+    """Those that may be."""
+    ALL = "all"
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +161,14 @@ class Choice:
             words=("never", "may be"),
         ),
     ] = True
+    bend: Annotated[
+        Bending,
+        Parameter(
+            "Which motifs are bent to fit: never any, those that are allowed to, or all.",
+            title="bending",
+            label="Bend",
+        ),
+    ] = Bending.NEVER
     exactly: Annotated[
         tuple[Count, ...],
         Parameter("Wanted exactly so many times: moth=3.", label="Exactly", option="--exactly"),

@@ -398,5 +398,6 @@ def _placement_data(placement: Placement, panel: Panel) -> dict[str, Any]:
         "turn_degrees": pose.turn,
         "size_mm": pose.size,
         "mirrored": pose.mirrored,
+        "bent": pose.bend is not None,
         "pinned": placement.pinned,
     }

@@ -26,7 +26,10 @@ if TYPE_CHECKING:
     from hingeleaf.shapes.kinds import Figure, Shape
 
 CHOICES = ImportOptions()
-CHOSEN = ("hold", "bridge_width", "round_tips", "tags", "notes", "turn_limit", "may_mirror")
+CHOSEN = (
+    *("hold", "bridge_width", "round_tips", "tags", "notes"),
+    *("turn_limit", "may_mirror", "may_bend"),
+)
 Command = Callable[..., Any]
 
 

@@ -50,7 +50,7 @@ LINES: list[EntryBinding[Motif]] = [
         lambda motif: format_mm(high) if isfinite(high := motif.sizes.largest) else ANY,
         _largest,
     ),
-    *lines_of(Motif, only=("may_mirror", "scaling", "notes")),
+    *lines_of(Motif, only=("may_mirror", "may_bend", "scaling", "notes")),
     *lines_of(
         Source,
         lambda motif: motif.source,

@@ -1,0 +1,244 @@
+"""Bend motifs into the room around them, by linear programs over cubic maps.
+
+As in `lp_compaction`, each vertex near another outline must keep its distance along their shortest
+connection; a vertex's place is linear in the coefficients of its motif's map.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Generator, Iterable, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linprog
+from scipy.sparse import block_diag, coo_array, hstack, vstack
+
+from hingeleaf.fill.bend_shape import LEAST_AREA, BendShape
+from hingeleaf.fill.container import Container, close_pairs
+from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.lp_compaction import (
+    INFEASIBILITY_COST,
+    Contacts,
+    Lines,
+    contacts_of,
+    fixed_outlines,
+    groups_of,
+)
+from hingeleaf.fill.pool import PoolItem, place_items
+from hingeleaf.fill.problem import Problem
+from hingeleaf.fill.schedule import in_time
+from hingeleaf.model import Pose
+from hingeleaf.tasks import Progress, Task
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+STEPS = (0.6, 0.6, 0.6, 0.6, 0.4, 0.4, 0.2, 0.1, 0.1, 0.05, 0.02)
+AGAIN = (0.3, 0.2, 0.1, 0.05, 0.02)
+"""How far any vertex may move in each round, mm, and after some motifs were put back."""
+FINE_STEPS = 3
+"""How many steps are made with fine outlines, at last."""
+GROUP = 8
+"""Motifs in one program at most."""
+STRAIGHTER, HALVINGS = 0.9, 4
+"""What share of what bends a motif is left at least where it is bent too far, and how often the
+range is halved in which that share is sought."""
+WATCHED = 24
+"""Vertices of a motif that must not move farther than the step."""
+SWEEPS = 60
+"""Rounds of shrinking that bring all to exact distances, at most."""
+OUTSIDE = 0.005
+"""How far a motif that is not wholly within the field is taken to stick out, mm."""
+FLOOR = 0.99 * LEAST_AREA
+"""What is left of a motif's area after that at least, as a share of what it had at first."""
+TESTED = (2, 4, 6)
+"""After which rounds it is tried whether all still hold. What does not is put back to where it was
+at the last trial: that is less than the gap away, so that no outlines cross."""
+ATTEMPTS = 4
+"""How often those that do not hold in the end are put back, before all are left as they were."""
+
+Holds = Callable[[PoolItem, Pose], bool]
+"""Whether a bent motif holds on its card."""
+
+
+def bend_filling(
+    problem: Problem, container: Container, filling: Filling, holds: Holds, end: float = math.inf
+) -> Task[Filling]:
+    """The filling with those motifs bent that may be: covering more, all distances exact.
+
+    What is fixed stays. Where a motif does not hold bent it is made straight again; the filling
+    stays as it was where that does not help. By the problem's clock it ends at about `end`.
+    """
+    if not any(problem.item(each).stiff for each in filling.placements):
+        return filling
+    new = [(problem.item(each), each.pose) for each in filling.placements[len(problem.fixed) :]]
+    outlines = place_items([item for item, _ in new], [pose for _, pose in new])
+    here = container.violation(outlines) <= 0
+    shapes = [
+        BendShape.at(item, pose, bends=item.stiff is not None)
+        for (item, pose), mine in zip(new, here, strict=True)
+        if mine
+    ]
+    steps: Sequence[float] = STEPS
+    tested: Sequence[int] = TESTED
+    for _ in range(ATTEMPTS):
+        due = in_time(steps, FINE_STEPS, problem.clock, end)
+        shapes, held = yield from _bent(shapes, container, holds, due, tested)
+        if not shapes:
+            break
+        failing = [_fails(shape, holds) for shape in shapes]
+        if not any(failing):
+            items, poses = [each.item for each in shapes], [each.placed for each in shapes]
+            bent = problem.evaluate_poses(items, poses, filling.steps)
+            return bent if bent.coverage > filling.coverage else filling
+        shapes = [
+            before.fixed() if fails else shape.fixed() if steps is AGAIN else shape
+            for shape, before, fails in zip(shapes, held, failing, strict=True)
+        ]
+        steps, tested = AGAIN, ()
+    return filling
+
+
+def _fails(shape: BendShape, holds: Holds) -> bool:
+    pose = shape.placed
+    return pose.bend is not None and not holds(shape.item, pose)
+
+
+def _bent(
+    shapes: list[BendShape],
+    container: Container,
+    holds: Holds,
+    steps: Iterable[float],
+    tested: Sequence[int],
+) -> Generator[Progress[Any], None, tuple[list[BendShape], list[BendShape]]]:
+    """The shapes bent, and each as it was when it last was known to hold."""
+    fixed, held = fixed_outlines(container), shapes
+    for number, step in enumerate(steps, 1):
+        shapes = [shape.rough(step > STEPS[-FINE_STEPS]) for shape in shapes]
+        centres = np.array([shape.mapping[:, 0] for shape in shapes])
+        for group in groups_of(centres, GROUP):
+            yield Progress(1000, 1000, "bending")
+            lines = _lines(shapes, container.gap).joined(fixed)
+            contacts = contacts_of(lines.near(group, 3 * step), group, 3 * step)
+            changes = _best_change([shapes[index] for index in group], contacts, step)
+            for index, change in zip(group, changes, strict=True):
+                shapes[index] = _sound(shapes[index], change)
+        if number in tested:
+            held = shapes = [
+                before.fixed() if shape.bends and _fails(shape, holds) else shape
+                for shape, before in zip(shapes, held, strict=True)
+            ]
+    return _shrunk(shapes, container), held
+
+
+def _lines(shapes: Sequence[BendShape], gap: float) -> Lines:
+    vertices = [shape.vertices for shape in shapes]
+    owner = np.repeat(np.arange(len(shapes)), [len(each) for each in vertices])
+    return Lines(np.vstack(vertices), owner, np.full(len(shapes), gap))
+
+
+def _sound(shape: BendShape, change: Floats) -> BendShape:
+    """The changed shape, somewhat straighter where it is bent too far; else as it was."""
+    changed = shape.changed(change)
+    if changed.is_sound:
+        return changed
+    low, high = STRAIGHTER, 1.0
+    if not changed.straighter(low).is_sound:
+        return shape
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if changed.straighter(middle).is_sound else (low, middle)
+    return changed.straighter(low)
+
+
+def _best_change(shapes: Sequence[BendShape], contacts: Contacts, step: float) -> list[Floats]:
+    """The change of each shape along its basis that adds most area."""
+    counts = [shape.basis.shape[1] for shape in shapes]
+    starts = np.concatenate([[0], np.cumsum(counts)])
+    gain = np.concatenate([shape.area_slope() @ shape.basis for shape in shapes])
+    limits = [shape.limits(step) for shape in shapes]
+    paces = [_pace(shape) for shape in shapes]
+    matrix = vstack(
+        [
+            _approach(shapes, contacts, starts),
+            block_diag([rows for rows, _ in limits]),
+            block_diag(paces),
+            -block_diag(paces),
+        ]
+    )
+    moving = np.full(2 * sum(map(len, paces)), step)
+    spare = np.concatenate([contacts.slack, *(bound for _, bound in limits), moving])
+    broken = np.flatnonzero(contacts.slack < 0)
+    yielding = coo_array(
+        (-np.ones(len(broken)), (broken, np.arange(len(broken)))), shape=(len(spare), len(broken))
+    )
+    answer = linprog(
+        np.concatenate([-gain, np.full(len(broken), INFEASIBILITY_COST)]),
+        A_ub=hstack([matrix, yielding]),
+        b_ub=spare,
+        bounds=[*[(None, None)] * len(gain), *[(0, None)] * len(broken)],
+        method="highs-ipm",
+    )
+    if answer.x is None:
+        return [np.zeros(count) for count in counts]
+    return [answer.x[start : start + count] for start, count in zip(starts, counts, strict=False)]
+
+
+def _pace(shape: BendShape) -> Floats:
+    """How some vertices move with the basis: rows for x, then for y."""
+    some = np.unique(np.linspace(0, len(shape.base) - 2, WATCHED).astype(int))
+    powers = shape.powers[some]
+    zero = np.zeros_like(powers)
+    rows: Floats = np.vstack([np.hstack([powers, zero]), np.hstack([zero, powers])]) @ shape.basis
+    return rows
+
+
+def _approach(shapes: Sequence[BendShape], contacts: Contacts, starts: Ints) -> coo_array:
+    """How much each contact closes per change: (contacts, all changes)."""
+    away = contacts.place - contacts.other_place
+    away /= np.hypot(away[:, 0], away[:, 1])[:, None]
+    values, rows, columns = [], [], []
+    for owners, places, sign in (
+        (contacts.owner, contacts.place, -1.0),
+        (contacts.other, contacts.other_place, 1.0),
+    ):
+        for index, shape in enumerate(shapes):
+            row = np.flatnonzero(owners == index)
+            if not len(row):
+                continue
+            powers = shape.powers_at(places[row])
+            toward = sign * away[row]
+            closing = np.hstack([toward[:, :1] * powers, toward[:, 1:] * powers]) @ shape.basis
+            values.append(closing.ravel())
+            rows.append(np.repeat(row, closing.shape[1]))
+            columns.append(np.tile(starts[index] + np.arange(closing.shape[1]), len(row)))
+    if not values:
+        return coo_array((len(away), int(starts[-1])))
+    return coo_array(
+        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))),
+        shape=(len(away), int(starts[-1])),
+    )
+
+
+def _shrunk(shapes: list[BendShape], container: Container) -> list[BendShape]:
+    """Shrink what is too near until all holds exactly; none where that takes too much of one."""
+    items = [shape.item for shape in shapes]
+    for sweep in range(SWEEPS):
+        outlines = place_items(items, [shape.placed for shape in shapes])
+        radii = np.array([shape.size for shape in shapes]) / 2
+        violation = np.maximum(container.violation(outlines), 0)
+        lack = np.where(np.isinf(violation), OUTSIDE * (1 + sweep), violation)
+        for first, second, overlap in close_pairs(outlines, container.gap):
+            lack[first], lack[second] = max(lack[first], overlap), max(lack[second], overlap)
+        if (lack <= 0).all():
+            break
+        factor = 1 - np.minimum(0.2, (1.1 + 0.15 * sweep) * lack / radii)
+        shapes = [
+            shape.scaled(by) if by < 1 else shape
+            for shape, by in zip(shapes, factor.tolist(), strict=True)
+        ]
+        if any(shape.outline.area < FLOOR * shape.area for shape in shapes):
+            return []
+    return shapes

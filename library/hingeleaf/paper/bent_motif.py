@@ -1,0 +1,75 @@
+"""A motif bent by a cubic map: windows bent along, bridges carried along or planned anew."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from hingeleaf.cubic_map import CubicMap, image
+from hingeleaf.model import Bridge, Card, Motif, bent
+from hingeleaf.paper.erosion import loose_part, narrow_web, narrow_window
+from hingeleaf.paper.planning import plan_motif
+from hingeleaf.paper.resized import Resized
+
+CACHED = 512
+"""Bent motifs remembered."""
+
+
+@dataclass(frozen=True, slots=True)
+class BentMotif:
+    """A motif bent, and whether it holds at the size that it was bent for."""
+
+    motif: Motif
+    holds: bool
+
+
+@lru_cache(maxsize=CACHED)
+def bend_motif(motif: Motif, bend: CubicMap, size: float, card: Card) -> BentMotif:
+    """The motif bent, as it is best held at `size` mm.
+
+    Its bridges go along: so those that somebody set stay. Where the card does not hold it so, or a
+    flap is lost, bridges are planned anew, and taken if that is better.
+    """
+    carried = replace(
+        motif,
+        windows=bent(motif.windows, bend, motif.size),
+        slits=bent(motif.slits, bend, motif.size),
+        footprint=bent(motif.footprint, bend, motif.size),
+        bridges=tuple(_carried(bridge, bend, motif.size) for bridge in motif.bridges),
+    )
+    holds = _holds_as(motif, carried, size, card)
+    if holds or not motif.bridges:
+        return BentMotif(carried, holds)
+    width = float(np.median([bridge.width for bridge in motif.bridges]))
+    anew = plan_motif(carried, card, width=max(width, card.least_web))
+    holds = _holds_as(motif, anew, size, card)
+    return BentMotif(anew if holds else carried, holds)
+
+
+def _holds_as(straight: Motif, bent_one: Motif, size: float, card: Card) -> bool:
+    """Whether a bent motif holds on a card at `size` mm, with as many flaps as the straight one."""
+    resized = Resized(bent_one, card, size)
+    cuts = resized.cuts
+    if loose_part(cuts) or narrow_window(cuts.windows, card.least_window):
+        return False
+    if narrow_web(cuts, card.least_web):
+        return False
+    if not straight.hold.lifts:
+        return True
+    one, other = Resized(straight, card, size).hinges, resized.hinges
+    return len(one.hinges) == len(other.hinges) and len(one.findings) >= len(other.findings)
+
+
+def _carried(bridge: Bridge, bend: CubicMap, size: float) -> Bridge:
+    """The bridge where its ends have come to lie."""
+    ends = image(bend, np.array(bridge.centre_line.coords) / size) * size
+    (x0, y0), (x1, y1) = ends.tolist()
+    return replace(
+        bridge,
+        at=((x0 + x1) / 2, (y0 + y1) / 2),
+        direction=math.degrees(math.atan2(y1 - y0, x1 - x0)),
+        reach=math.hypot(x1 - x0, y1 - y0),
+    )
