@@ -374,3 +374,16 @@ def test_edits_by_number_change_only_what_they_name(run: Run) -> None:
     assert run("fill", "again", "o", "--drop", "1", "--only-at", "60,60mm").exit_code == 2
     assert run("fill", "again", "o", "--drop", "1", "--fix").exit_code == 2
     assert "no fault that another motif" in run("fill", "again", "o", "--fix").stderr
+
+
+def test_bent_motifs_are_kept_exported_and_edited(run: Run, tmp_path: Path) -> None:
+    small = ("fill", "letter", "I", "--height", 70, "--budget", "quick", "--bend", "all")
+    first, second = tmp_path / "one.svg", tmp_path / "two.svg"
+    told = answer(run(*small, "--save", "post", "--out", first, "--json"))
+    assert any(each["bent"] for each in told["placements"])
+    answer(run("export", "post", "--out", second, "--json"))
+    apart = shapely.symmetric_difference(read_windows(first), read_windows(second))
+    assert apart.area < 1e-6
+    again = answer(run("fill", "again", "post", "--drop", 1, "--json"))["placements"]
+    stays = {each["x_mm"] for each in told["placements"][1:] if each["bent"]}
+    assert stays <= {each["x_mm"] for each in again if each["bent"]}
