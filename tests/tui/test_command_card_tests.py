@@ -88,6 +88,7 @@ def test_the_narrowest_web_and_window_that_held_become_the_cards_limits(tmp_path
         (["measured", "card-220", "--sag-x", "150:.01", "--sag-y", "150:9"], "times that of usual"),
         (["measured", "card-220", "--fold", "90:1"], "cannot stand at 1°."),
         (["measured", "card-220", "--sag-x", "150:100"], "let it overhang less"),
+        (["measured", "card-220", "--web", "0.8", "--sheet", "0x0"], "sheet cannot be 0x0 mm"),
         (["measured", "card-220", "--web", "0.7"], "has no web of 0.7 mm"),
         (["measured", "nowhere", "--tear-x", "100"], "No card is called"),
         (["test", "card-220", "--out", "t.svg", "--sheet", "100x100mm"], "at least 205 mm"),

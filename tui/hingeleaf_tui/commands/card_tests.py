@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from hingeleaf.material import FoldKind, Grain
+from hingeleaf.material import Grain
+from hingeleaf.paper.mechanics.home_tests import A4, Readings
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
     SIZE,
@@ -17,13 +18,12 @@ from hingeleaf_tui.commands.options import (
     say_json,
 )
 from hingeleaf_tui.commands.tables import say, say_table
+from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import card_data, find_card
 
 if TYPE_CHECKING:
     from hingeleaf.material import Material, MeasuredValue
     from hingeleaf.model import Card
-
-A4 = (210.0, 297.0)
 
 
 @click.command("test")
@@ -60,45 +60,21 @@ def test_sheet(
 
 @click.command("measured")
 @click.argument("name", metavar="CARD")
-@click.option("--tear-x", multiple=True, metavar="GRAMS", help="The lying strip tore on.")
-@click.option("--tear-y", multiple=True, metavar="GRAMS", help="The upright strip tore on.")
-@click.option("--sag-x", multiple=True, metavar="MM:MM", help="Overhang and drop, lying strip.")
-@click.option("--sag-y", multiple=True, metavar="MM:MM", help="The same of the upright strip.")
-@click.option(
-    "--fold",
-    "folds",
-    multiple=True,
-    metavar="FOLDED:MINUTE[:DAY]",
-    help="Degrees a flap was folded to, and where it stood a minute and a day later.",
-)
-@click.option("--web", "webs", multiple=True, metavar="MM", help="The narrowest web that held.")
-@click.option(
-    "--window", "windows", multiple=True, metavar="MM", help="The narrowest window that weeded."
-)
-@click.option(
-    "--fold-kind",
-    type=click.Choice([kind.value for kind in FoldKind]),
-    default=FoldKind.SCORED.value,
-    help="How its line was prepared.  [scored]",
-)
-@click.option("--sheet", type=SIZE, default=A4, help="The sheet that was cut.  [210x297mm]")
+@add_options(options_of(Readings()))
 @library_option
 @json_option
-def keep_measured(
-    name: str, sheet: tuple[float, float], library_file: Path, as_json: bool, **given: Any
-) -> None:
+def keep_measured(name: str, library_file: Path, as_json: bool, **given: Any) -> None:
     """Save what was read off CARD's test sheet. Give an option again for each further reading.
 
     x runs along the sheet's width, y along its height, as the sheet was cut.
     """
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.paper.mechanics.home_tests import measured_card, read_readings
+    from hingeleaf.paper.mechanics.home_tests import measured_card
     from hingeleaf.paper.mechanics.starting_values import material_of
 
-    kind = FoldKind(given.pop("fold_kind"))
-    readings = read_readings({name: ",".join(values) for name, values in given.items()}, kind)
+    readings = with_options(Readings(), given)
     with Library.open(library_file) as library:
-        kept = measured_card(find_card(library, name), readings, sheet)
+        kept = measured_card(find_card(library, name), readings)
         library.cards.put(kept)
     if as_json:
         say_json({"cards": [card_data(kept, own=True)]})

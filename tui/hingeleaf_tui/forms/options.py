@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import replace
 from itertools import chain
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 import click
 
@@ -61,7 +61,7 @@ def options_of(
     return [
         _option(
             parameter,
-            None if isinstance(defaults, type) else show(parameter, getattr(defaults, name)),
+            _default(defaults, parameter),
             prefix,
             (names or {}).get(name),
             field,
@@ -69,6 +69,13 @@ def options_of(
         for name, parameter in parameters(defaults).items()
         if parameter.option != "-" and (not only or name in only) and name not in skip
     ]
+
+
+def _default(defaults: Any, parameter: Parameter) -> str | None:
+    """The default to tell in help, if there is one."""
+    value = None if isinstance(defaults, type) else getattr(defaults, parameter.name)
+    empty = isinstance(defaults, type) or (parameter.many and not value)
+    return None if empty else show(parameter, value)
 
 
 def with_options(defaults: Made, options: Mapping[str, Any], prefix: str = "") -> Made:
@@ -127,4 +134,5 @@ def _option(
 
 
 def _metavar(parameter: Parameter) -> str:
-    return "NUMBER" if parameter.type in (int, float) else "TEXT"
+    kind = get_args(parameter.type)[0] if parameter.many else parameter.type
+    return "NUMBER" if kind in (int, float) else str(getattr(kind, "PATTERN", "TEXT"))

@@ -97,6 +97,10 @@ def _read_parts(parameter: Parameter, parts: Sequence[str]) -> tuple[Any, ...]:
     kind = parameter.type.__args__[0]
     if kind is str:
         return tuple(dict.fromkeys(parts))
+    if kind is float:
+        return tuple(_read_number(parameter, part) for part in parts)
+    if hasattr(kind, "read"):
+        return tuple(map(kind.read, parts))
     if _is_named(kind, "FontFace"):
         return _read_fonts(parts)
     readers = {"Favour": read_favours, "Count": _read_counts}
@@ -107,6 +111,8 @@ def _read_parts(parameter: Parameter, parts: Sequence[str]) -> tuple[Any, ...]:
 def _show_part(part: Any) -> str:
     if isinstance(part, str):
         return part
+    if isinstance(part, float) or hasattr(part, "read"):
+        return f"{part:g}" if isinstance(part, float) else str(part)
     if isinstance(part, tuple):
         return "=".join(map(str, part))
     if hasattr(part, "family"):

@@ -14,10 +14,11 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from hingeleaf.errors import UsageError
+from hingeleaf.paper.mechanics.home_tests import Readings
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, pixels, settings
-from hingeleaf_tui.forms import card_form
-from hingeleaf_tui.forms.lines import FormEntry
+from hingeleaf_tui.forms import card_form, lines
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 from hingeleaf_tui.messages import CardChosen, KeyChosen, LookChanged
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, PickDialog
@@ -285,17 +286,7 @@ class CardDialog(FormDialog):
         )
 
 
-READINGS = (
-    FormEntry("tear_x", "Tear x", help="Grams at which the lying strip tore on; more with commas."),
-    FormEntry("tear_y", "Tear y", help="Grams at which the upright strip tore on."),
-    FormEntry("sag_x", "Sag x", help="Overhang and drop of the lying strip in mm, as 150:14."),
-    FormEntry("sag_y", "Sag y", help="Overhang and drop of the upright strip in mm, as 150:28."),
-    FormEntry("webs", "Web", help="The narrowest web that held, in mm; more sheets with commas."),
-    FormEntry("windows", "Window", help="The narrowest window that weeded cleanly, in mm."),
-    FormEntry(
-        "folds", "Fold", help="Folded to, after a minute, after a day: degrees, as 90:80:72."
-    ),
-)
+READINGS: list[EntryBinding[Readings]] = lines_of(Readings)
 
 
 class ReadingsDialog(FormDialog):
@@ -310,25 +301,27 @@ class ReadingsDialog(FormDialog):
 
     def __init__(self, services: Services, card: Card) -> None:
         self.services = services
-        super().__init__(f"Read off the test sheet of {card.name} (A4)", READINGS)
+        entries = tuple(line.entry for line in READINGS)
+        super().__init__(f"Read off the test sheet of {card.name}", entries)
         self._card = card
-        self._texts = {entry.key: "" for entry in READINGS}
+        self._readings = Readings()
 
     def values(self) -> dict[str, str]:
         """The readings as they are typed so far."""
-        return self._texts
+        return lines.shown(READINGS, self._readings)
 
     def accept(self, key: str, text: str) -> str:
         """Take readings if they make sense."""
-        if text.strip():
-            self._measured({**self._texts, key: text})
-        self._texts[key] = text.strip()
-        return self._texts[key]
+        readings = lines.changed(READINGS, self._readings, key, text)
+        if readings.given:
+            self._measured(readings)
+        self._readings = readings
+        return self.values()[key]
 
     def action_keep(self) -> None:
         """Keep the card with its readings."""
         try:
-            card = self._measured(self._texts)
+            card = self._measured(self._readings)
         except UsageError as error:
             self.refuse(error)
             return
@@ -339,11 +332,10 @@ class ReadingsDialog(FormDialog):
             self.refuse,
         )
 
-    def _measured(self, texts: dict[str, str]) -> Card:
-        from hingeleaf.panel.card_test import A4
-        from hingeleaf.paper.mechanics.home_tests import measured_card, read_readings
+    def _measured(self, readings: Readings) -> Card:
+        from hingeleaf.paper.mechanics.home_tests import measured_card
 
-        return measured_card(self._card, read_readings(texts), A4)
+        return measured_card(self._card, readings)
 
 
 def _test_sheet(card: Card, target: Path) -> Task[None]:

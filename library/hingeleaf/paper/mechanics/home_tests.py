@@ -8,15 +8,19 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Annotated, ClassVar
 
 from hingeleaf.errors import UsageError
 from hingeleaf.material import FoldKind, Grain, Material, MeasuredValue, Origin
 from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import GRAVITY, stiffness_from_sag
 from hingeleaf.paper.mechanics.starting_values import material_of
+from hingeleaf.params import SIZE, Parameter, validate
 
+A4 = (210.0, 297.0)
+NOT_READ = "not read"
 WIDTHS = (2.0, 1.6, 1.3, 1.0, 0.8, 0.6, 0.4)
 """mm: the windows and webs of a test sheet."""
 READING_ERROR = 0.08
@@ -37,38 +41,107 @@ A_MINUTE, A_DAY = 1.0, 24 * 60.0
 class Sag:
     """How far the end of an overhanging strip hangs down; both in mm."""
 
+    PATTERN: ClassVar[str] = "OVERHANG:DROP"
+
     overhang: float
     drop: float
+
+    @classmethod
+    def read(cls, text: str) -> Sag:
+        """From `150:14`. Raises UsageError."""
+        return cls(*_figures(text, (2,), "150:14"))
+
+    def __str__(self) -> str:
+        return f"{self.overhang:g}:{self.drop:g}"
 
 
 @dataclass(frozen=True, slots=True)
 class Fold:
     """A flap folded to `folded` degrees, and where it stands a minute and a day later."""
 
+    PATTERN: ClassVar[str] = "FOLDED:MINUTE[:DAY]"
+
     folded: float
     after_minute: float
     after_day: float | None = None
 
+    @classmethod
+    def read(cls, text: str) -> Fold:
+        """From `90:80` or `90:80:72`. Raises UsageError."""
+        return cls(*_figures(text, (2, 3), "90:80 or 90:80:72"))
+
+    def __str__(self) -> str:
+        day = "" if self.after_day is None else f":{self.after_day:g}"
+        return f"{self.folded:g}:{self.after_minute:g}{day}"
+
+
+def _figures(text: str, counts: Sequence[int], example: str) -> Sequence[float]:
+    try:
+        found = [float(each.replace(",", ".")) for each in text.strip().split(":")]
+    except ValueError:
+        found = []
+    if len(found) not in counts or not all(map(math.isfinite, found)):
+        raise UsageError(f"{text.strip()!r} cannot be read.", f"Write for example {example}.")
+    return found
+
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """What was read off a test sheet; everything may be missing.
+    """What was read off a test sheet; everything may be missing, and there may be several of each.
 
-    Directions are those of the sheet: `x` along its width, `y` along its height.
+    Directions are those of the sheet: `x` along its width, `y` along its height. Raises UsageError
+    for a value out of its bounds.
     """
 
-    tear_x: Sequence[float] = field(default_factory=list)
-    """Grams at which a tear that runs along x went on."""
-    tear_y: Sequence[float] = field(default_factory=list)
-    sag_x: Sequence[Sag] = field(default_factory=list)
-    """Strips whose length lies along x."""
-    sag_y: Sequence[Sag] = field(default_factory=list)
-    folds: Sequence[Fold] = field(default_factory=list)
-    webs: Sequence[float] = field(default_factory=list)
-    """mm: on each sheet the narrowest web that held, all wider ones having held too."""
-    windows: Sequence[float] = field(default_factory=list)
-    """mm: on each sheet the narrowest window that weeded cleanly, the same."""
-    fold_kind: FoldKind = FoldKind.SCORED
+    tear_x: Annotated[
+        tuple[float, ...],
+        Parameter("Grams at which the tear along the lying strip went on.", none=NOT_READ),
+    ] = ()
+    tear_y: Annotated[
+        tuple[float, ...], Parameter("The same of the upright strip.", none=NOT_READ)
+    ] = ()
+    sag_x: Annotated[
+        tuple[Sag, ...],
+        Parameter("Overhang and drop of the lying strip in mm, as 150:14.", none=NOT_READ),
+    ] = ()
+    sag_y: Annotated[
+        tuple[Sag, ...],
+        Parameter("The same of the upright strip, as 150:28.", none=NOT_READ),
+    ] = ()
+    webs: Annotated[
+        tuple[float, ...],
+        Parameter(
+            "The narrowest web that held, in mm.", label="Web", option="--web", none=NOT_READ
+        ),
+    ] = ()
+    windows: Annotated[
+        tuple[float, ...],
+        Parameter(
+            "The narrowest window that weeded cleanly, in mm.",
+            label="Window",
+            option="--window",
+            none=NOT_READ,
+        ),
+    ] = ()
+    folds: Annotated[
+        tuple[Fold, ...],
+        Parameter(
+            "Degrees a flap was folded to, and where it stood a minute and a day later: 90:80:72.",
+            label="Fold",
+            option="--fold",
+            none=NOT_READ,
+        ),
+    ] = ()
+    fold_kind: Annotated[FoldKind, Parameter("How the folds were made.")] = FoldKind.SCORED
+    sheet: Annotated[tuple[float, float], Parameter("The sheet that was cut.", SIZE)] = A4
+
+    def __post_init__(self) -> None:
+        validate(self)
+
+    @property
+    def given(self) -> bool:
+        """Whether there is any."""
+        return replace(self, sheet=A4, fold_kind=FoldKind.SCORED) != Readings()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,18 +184,18 @@ def measure(readings: Readings, start: Material, grammage: float) -> Measured:
     return Measured(material, along_x)
 
 
-def measured_card(card: Card, readings: Readings, sheet: tuple[float, float]) -> Card:
-    """The card with what was read off its test sheet of `sheet` mm, width and height.
+def measured_card(card: Card, readings: Readings) -> Card:
+    """The card with what was read off its test sheet.
 
     Raises UsageError for readings that there cannot be, and for none at all.
     """
-    if readings == Readings(fold_kind=readings.fold_kind):
+    if not readings.given:
         raise UsageError("No reading was given.", "For example 160 g, or a sag of 150:14.")
     measured = measure(readings, material_of(card), card.grammage)
     grain = card.grain
     if measured.grain_along_x is not None:
         along = 0.0 if measured.grain_along_x else 90.0
-        grain = next(each for each in (Grain.LONG, Grain.SHORT) if each.direction(*sheet) == along)
+        grain = Grain.LONG if Grain.LONG.direction(*readings.sheet) == along else Grain.SHORT
     web, window = measured.material.least_web, measured.material.least_window
     return replace(
         card,
@@ -132,42 +205,6 @@ def measured_card(card: Card, readings: Readings, sheet: tuple[float, float]) ->
         least_window=card.least_window if window is None else window.value,
         measured=card.measured or (web is not None and window is not None),
     )
-
-
-def read_readings(texts: Mapping[str, str], fold_kind: FoldKind = FoldKind.SCORED) -> Readings:
-    """Readings as they are written: by the names of `Readings`, several with commas between.
-
-    A tear is grams, a sag `overhang:drop` in mm, a fold `folded:minute` or `folded:minute:day` in
-    degrees, a web or window its width in mm. Raises UsageError for what is no such thing.
-    """
-
-    def figures(name: str, *counts: int) -> list[tuple[float, ...]]:
-        words = texts.get(name, "").replace(";", ",").split(",")
-        return [_figures(word, counts) for word in words if word.strip()]
-
-    return Readings(
-        tear_x=[grams for (grams,) in figures("tear_x", 1)],
-        tear_y=[grams for (grams,) in figures("tear_y", 1)],
-        sag_x=[Sag(*each) for each in figures("sag_x", 2)],
-        sag_y=[Sag(*each) for each in figures("sag_y", 2)],
-        folds=[Fold(*each) for each in figures("folds", 2, 3)],
-        webs=[width for (width,) in figures("webs", 1)],
-        windows=[width for (width,) in figures("windows", 1)],
-        fold_kind=fold_kind,
-    )
-
-
-def _figures(word: str, counts: Sequence[int]) -> tuple[float, ...]:
-    try:
-        found = tuple(float(each) for each in word.strip().split(":"))
-    except ValueError:
-        found = ()
-    if len(found) not in counts or not all(map(math.isfinite, found)):
-        example = {1: "160 for a load, 0.8 for a width", 2: "150:14", 3: "90:80 or 90:80:72"}
-        raise UsageError(
-            f"{word.strip()!r} cannot be read.", f"Write for example {example[max(counts)]}."
-        )
-    return found
 
 
 def _least(widths: Sequence[float], what: str) -> MeasuredValue:
