@@ -1,1 +1,1 @@
-"""Geometry that several rooms share: fill rules, offsets, symmetry, lines from arrays."""
+"""Geometry shared by several packages: fill rules, offsets, symmetry, lines from arrays."""

@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 Shape: TypeAlias = BaseGeometry
 Area: TypeAlias = MultiPolygon
 Polylines = tuple[NDArray[np.float64], NDArray[np.int64]]
-"""Points (n, 2) in mm, and for each the number of the line or ring that it is on."""
+"""Points (n, 2) in mm, and for each the index of its line or ring."""
 Stretch = tuple[tuple[float, float], tuple[float, float]]
 
 

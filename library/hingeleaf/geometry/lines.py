@@ -1,4 +1,4 @@
-"""Lines from runs of points, made by GEOS in one call."""
+"""Build many lines from sequences of points in one call of GEOS."""
 
 from __future__ import annotations
 
@@ -24,5 +24,5 @@ def rings_through(runs: Sequence[Points]) -> NDArray[np.object_]:
 
 
 def owners(runs: Sequence[Sized]) -> NDArray[np.intp]:
-    """For each point of all runs, one after another, the number of its run."""
+    """The index of its run for each point of all runs in order."""
     return np.repeat(np.arange(len(runs)), [len(run) for run in runs])

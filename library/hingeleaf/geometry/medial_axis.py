@@ -1,8 +1,8 @@
-"""Clearance of a region: basins around its widest places, and the passes between.
+"""Local maxima (basins) and saddles (passes) of the clearance within a region.
 
-The clearance of a place is its distance to the nearest cut. Every local widest place has a
-basin; two basins meet at a pass, where the clearance is lowest on the best way from one to the
-other. Passes taken from the widest down build a tree, as water falling in a landscape does.
+The clearance of a point is its distance to the nearest cut. Every local maximum has a basin of
+attraction. Two basins meet at a pass: the narrowest point of the widest route from one maximum to
+the other. Joining basins from the widest pass to the narrowest gives a spanning tree.
 """
 
 from __future__ import annotations
@@ -16,22 +16,23 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.geometry.triangulation import Bools, Floats, Ints, Mesh, missing_walls
 
 _OBTUSE = 1 + 1e-9
-_LOOSE = 0.02
-"""How much farther than the nearest a foot may be to count as touching, as a share."""
-_HOPEFUL = 1.03
-"""Triangles whose circle is larger than their widest pass by less than this share have no room."""
-_TURN = 0.05
-_ASTRAY = 0.3
-"""How far a circle's centre may move from that through its samples, as a share of the radius."""
+_CONTACT_TOLERANCE = 0.02
+"""How much farther than the nearest a foot may be and still count as touching, as a share."""
+_LEAST_CIRCLE_RATIO = 1.03
+"""A triangle's circle must exceed its basin's widest pass by this factor to be examined."""
+_ANGLE_TOLERANCE = 0.05
+_MAX_SHIFT = 0.3
+"""How far a circle's centre may move from the circumcentre of its samples, as a share of the
+radius."""
 _CHOICES = np.array(list(np.ndindex(2, 2, 2)))
 """For each of three samples: the nearer of its cuts, or the next."""
-_FLAT = 1e-9
-"""mm²: triangles under this have no area."""
+_LEAST_AREA = 1e-9
+"""mm²: smaller triangles count as degenerate."""
 
 
 @dataclass(slots=True)
 class Passes:
-    """Where basins of a region meet, widest first."""
+    """The passes between basins of a region, widest first."""
 
     edge: Ints
     """Indices of mesh edges."""
@@ -40,17 +41,17 @@ class Passes:
     width: Floats
     """Twice the clearance."""
     closes_loop: Bools
-    """The two sides were joined already by a wider way."""
+    """Whether the two sides were already joined by a wider route."""
     rise: Floats
-    """By how much the narrower side's widest circle is wider than the pass; 0 for loops."""
+    """How much wider than the pass the widest circle on its narrower side is; 0 for loops."""
 
 
 @dataclass(slots=True)
 class Basins:
     """The basins of one region of a mesh, and the edges over which they meet."""
 
-    of: Ints
-    """(t,): the number of each triangle's basin, -1 outside the region."""
+    label: Ints
+    """(t,): the index of each triangle's basin, -1 outside the region."""
     radius: Floats
     """(b,): the clearance at each basin's widest place."""
     area: Floats
@@ -64,29 +65,29 @@ class Basins:
 
 
 def find_basins(mesh: Mesh, region: BaseGeometry) -> Basins:
-    """The basins of the triangles whose middle lies in `region`."""
+    """The basins of the triangles whose centroid is in `region`."""
     corners = mesh.corners
     sides = corners[:, (2, 0, 1)] - corners[:, (1, 2, 0)]
     areas = np.abs(sides[:, 0, 0] * sides[:, 1, 1] - sides[:, 0, 1] * sides[:, 1, 0]) / 2
     middles = corners.mean(axis=1)
     shapely.prepare(region)
-    inside = shapely.contains_xy(region, middles[:, 0], middles[:, 1]) & (areas > _FLAT)
-    open_edge = _open(mesh, inside)
-    bottom = _flow(mesh, sides, inside, open_edge)
-    bottoms, number = np.unique(bottom[inside], return_inverse=True)
-    of = np.full(len(inside), -1)
-    of[inside] = number
-    area = np.bincount(number, areas[inside], len(bottoms)).astype(np.float64)
-    edges = np.flatnonzero(open_edge & (of[mesh.first] != of[mesh.second]))
-    pairs = np.stack([of[mesh.first[edges]], of[mesh.second[edges]]], axis=1)
+    inside = shapely.contains_xy(region, middles[:, 0], middles[:, 1]) & (areas > _LEAST_AREA)
+    open_edge = _open_edges(mesh, inside)
+    peak = _flow_ends(mesh, sides, inside, open_edge)
+    peaks, number = np.unique(peak[inside], return_inverse=True)
+    label = np.full(len(inside), -1)
+    label[inside] = number
+    area = np.bincount(number, areas[inside], len(peaks)).astype(np.float64)
+    edges = np.flatnonzero(open_edge & (label[mesh.first] != label[mesh.second]))
+    pairs = np.stack([label[mesh.first[edges]], label[mesh.second[edges]]], axis=1)
     widths = _pass_widths(mesh, edges)
-    least = np.zeros(len(bottoms))
+    least = np.zeros(len(peaks))
     np.maximum.at(least, pairs, widths[:, None] / 2)
-    return Basins(of, _radii(mesh, bottoms, least), area, edges, pairs, widths)
+    return Basins(label, _radii(mesh, peaks, least), area, edges, pairs, widths)
 
 
 def find_passes(mesh: Mesh, basins: Basins) -> Passes:
-    """All passes, and what each joins when they are taken from the widest down."""
+    """All passes, and which basins each joins when they are processed from widest to narrowest."""
     order = np.argsort(-basins.widths, kind="stable")
     widths = basins.widths[order]
     best = basins.radius.tolist()
@@ -111,8 +112,8 @@ def _root(parent: list[int], node: int) -> int:
     return node
 
 
-def _open(mesh: Mesh, inside: Bools) -> Bools:
-    """Which edges lead from a triangle of the region to another without crossing a cut."""
+def _open_edges(mesh: Mesh, inside: Bools) -> Bools:
+    """Which edges connect two triangles of the region without crossing a cut."""
     is_open = ~mesh.is_wall & inside[mesh.first] & inside[mesh.second]
     missing = missing_walls(mesh)
     if missing.any():
@@ -124,8 +125,8 @@ def _open(mesh: Mesh, inside: Bools) -> Bools:
     return is_open
 
 
-def _flow(mesh: Mesh, sides: Floats, inside: Bools, open_edge: Bools) -> Ints:
-    """Where each triangle's water runs: across its longest side while it is obtuse.
+def _flow_ends(mesh: Mesh, sides: Floats, inside: Bools, open_edge: Bools) -> Ints:
+    """The triangle at which each one's ascent ends: across the longest side while that is obtuse.
 
     The circumscribed circle of an obtuse triangle has its centre beyond the longest side, so
     the clearance grows that way (Giesen and John, the flow complex, 2003).
@@ -140,17 +141,17 @@ def _flow(mesh: Mesh, sides: Floats, inside: Bools, open_edge: Bools) -> Ints:
     for triangle, other in ((mesh.first, mesh.second), (mesh.second, mesh.first)):
         rows, columns = np.nonzero(mesh.across[triangle[open_edge]] == other[open_edge, None])
         passable[triangle[open_edge][rows], columns] = True
-    runs = inside & obtuse & passable[np.arange(count), longest]
-    home: Ints = np.where(runs, beyond, np.arange(count))
-    twins = (home[home] == np.arange(count)) & (home > np.arange(count))
-    home[twins] = np.flatnonzero(twins)
+    flows = inside & obtuse & passable[np.arange(count), longest]
+    target: Ints = np.where(flows, beyond, np.arange(count))
+    mutual = (target[target] == np.arange(count)) & (target > np.arange(count))
+    target[mutual] = np.flatnonzero(mutual)
     for _ in range(count.bit_length()):
-        home = home[home]
-    return home
+        target = target[target]
+    return target
 
 
 def _pass_widths(mesh: Mesh, edges: Ints) -> Floats:
-    """The distance between the two cuts that meet at each edge, not only between its samples."""
+    """The distance between the two cuts at each edge, not only between its samples."""
     one, two = mesh.edge[edges].T
     points = mesh.walls.points
     span = points[two] - points[one]
@@ -161,45 +162,44 @@ def _pass_widths(mesh: Mesh, edges: Ints) -> Floats:
     return widths
 
 
-def _radii(mesh: Mesh, bottoms: Ints, least: Floats) -> Floats:
+def _radii(mesh: Mesh, peaks: Ints, least: Floats) -> Floats:
     """The radius of the largest circle in each basin, touching the cuts themselves.
 
     The circle through a triangle's three samples is larger than that, so only basins where it
-    is notably larger than `least`, half the basin's widest pass, are looked into.
+    is notably larger than `least`, half the basin's widest pass, are examined.
     """
-    triangles = mesh.triangles[bottoms]
+    triangles = mesh.triangles[peaks]
     corners = mesh.walls.points[triangles]
     away = _circumcentres(corners) - corners[:, 0]
-    hopeful = np.flatnonzero(np.hypot(away[:, 0], away[:, 1]) > least * _HOPEFUL)
-    around = mesh.around[triangles[hopeful]]
-    forked = (around[:, :, 1] >= 0) & (around[:, :, 1] != around[:, :, 0])
-    row, choice = np.nonzero((_CHOICES[None] <= forked[:, None]).all(axis=2))
+    candidates = np.flatnonzero(np.hypot(away[:, 0], away[:, 1]) > least * _LEAST_CIRCLE_RATIO)
+    around = mesh.around[triangles[candidates]]
+    has_second = (around[:, :, 1] >= 0) & (around[:, :, 1] != around[:, :, 0])
+    row, choice = np.nonzero((_CHOICES[None] <= has_second[:, None]).all(axis=2))
     radii = least.copy()
     if len(row):
-        found = _inscribed(mesh, corners[hopeful[row]], around[row], _CHOICES[choice])
-        np.maximum.at(radii, hopeful[row], found)
+        found = _inscribed(mesh, corners[candidates[row]], around[row], _CHOICES[choice])
+        np.maximum.at(radii, candidates[row], found)
     return radii
 
 
 def _inscribed(mesh: Mesh, feet: Floats, around: Ints, choice: Ints, rounds: int = 3) -> Floats:
     """The radius of a circle that touches one cut at each of three samples, 0 if none does.
 
-    A sample at a corner lies on two cuts: `choice` says whether the nearer one is meant or the
-    next. Starting from the circle through the samples, the centre of the circle through the
-    three feet of a centre comes nearer to the true one with the square of the distance. A
-    circle whose feet do not hold it from all around could still grow (in a corner, on the open
-    side): it does not count, and neither does one that has strayed far from its samples.
+    A sample at a corner is on two cuts: `choice` says whether to use the nearer or the next. The
+    iteration replaces the centre by the circumcentre of its three feet and converges
+    quadratically. A circle that its feet do not enclose could still grow towards the open side, so
+    it does not count; neither does one whose centre has moved far from its samples.
     """
     count = len(feet)
     rows, corner = np.arange(count)[:, None], np.arange(3)
     best = np.zeros(count)
     start = centre = _circumcentres(feet)
-    allowed = _ASTRAY * np.hypot(*(start - feet[:, 0]).T)
+    allowed = _MAX_SHIFT * np.hypot(*(start - feet[:, 0]).T)
     for _ in range(rounds):
         all_feet, distances = _feet(mesh, centre, around.reshape(count, -1))
         clearance = distances.min(axis=1)
         wider = (clearance > best) & (np.hypot(*(centre - start).T) <= allowed)
-        wider &= _held_around(centre, all_feet, distances, clearance)
+        wider &= _enclosed(centre, all_feet, distances, clearance)
         best[wider] = clearance[wider]
         order = np.argsort(distances.reshape(around.shape), axis=2, kind="stable")
         nearest = order[rows, corner, choice]
@@ -208,9 +208,9 @@ def _inscribed(mesh: Mesh, feet: Floats, around: Ints, choice: Ints, rounds: int
     return best
 
 
-def _held_around(centre: Floats, feet: Floats, distances: Floats, clearance: Floats) -> Bools:
-    """Whether the feet about as near as the nearest leave no half of the circle free."""
-    near = distances <= clearance[:, None] * (1 + _LOOSE)
+def _enclosed(centre: Floats, feet: Floats, distances: Floats, clearance: Floats) -> Bools:
+    """Whether the touching feet leave no half of the circle free."""
+    near = distances <= clearance[:, None] * (1 + _CONTACT_TOLERANCE)
     away = feet - centre[:, None]
     turns = np.arctan2(away[:, :, 1], away[:, :, 0])
     turns = np.where(near, turns, turns[np.arange(len(turns)), distances.argmin(axis=1), None])
@@ -218,8 +218,8 @@ def _held_around(centre: Floats, feet: Floats, distances: Floats, clearance: Flo
     widest_gap = np.maximum(
         np.diff(turns, axis=1).max(axis=1), 2 * np.pi + turns[:, 0] - turns[:, -1]
     )
-    held: Bools = widest_gap < np.pi + 2 * _TURN
-    return held
+    enclosed: Bools = widest_gap < np.pi + 2 * _ANGLE_TOLERANCE
+    return enclosed
 
 
 def _feet(mesh: Mesh, points: Floats, segments: Ints) -> tuple[Floats, Floats]:
@@ -235,11 +235,11 @@ def _feet(mesh: Mesh, points: Floats, segments: Ints) -> tuple[Floats, Floats]:
 
 
 def _circumcentres(corners: Floats) -> Floats:
-    """(n, 2): centres of the circles through three points; their middle where they are in line."""
+    """(n, 2): circumcentres of triangles; the centroid where the corners are collinear."""
     a = corners[:, 0]
     b, c = corners[:, 1] - a, corners[:, 2] - a
     double = 2 * (b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0])
-    flat = np.abs(double) < _FLAT
+    flat = np.abs(double) < _LEAST_AREA
     double = np.where(flat, 1.0, double)
     bb, cc = (b**2).sum(axis=1), (c**2).sum(axis=1)
     centre = np.stack(

@@ -1,4 +1,4 @@
-"""Take the polygons or the lines out of any geometry."""
+"""Extract the polygons or the lines of any geometry."""
 
 from __future__ import annotations
 
@@ -15,24 +15,24 @@ from hingeleaf.model import NO_LINES, NO_WINDOWS
 Geometries = NDArray[np.object_]
 
 SPECK = 1e-9
-"""mm, mm²: less than this is arithmetic, not paper."""
+"""mm, mm²: anything smaller is a rounding error."""
 
 GRID = 1e-6
 """mm: shapes whose edges all but coincide are overlaid on this grid.
 
-Without one GEOS may answer with a region on the wrong side of such edges.
+Without it GEOS may return a region on the wrong side of such edges.
 """
 _LINE, _POLYGON, _MULTI = 1, 3, 4
-"""Type numbers of GEOS; all from the last one on are collections."""
+"""GEOS type ids; all from _MULTI up are collections."""
 
 
 def polygons_of(geometry: BaseGeometry) -> Geometries:
-    """The polygons in any geometry, however nested, without zero areas."""
+    """The polygons in any geometry, however nested, except those without area."""
     return _of_type(geometry, _POLYGON, shapely.area)
 
 
 def lines_of(geometry: BaseGeometry) -> Geometries:
-    """The lines in any geometry, however nested, without zero lengths."""
+    """The lines in any geometry, however nested, except those without length."""
     return _of_type(geometry, _LINE, shapely.length)
 
 
@@ -45,7 +45,7 @@ def windows_of(geometry: BaseGeometry | Sequence[BaseGeometry]) -> MultiPolygon:
 
 
 def slits_of(geometry: BaseGeometry) -> MultiLineString:
-    """The lines of a geometry as slits, joined where they run on into each other."""
+    """The lines of a geometry as slits, merged where they are end to end."""
     lines = lines_of(geometry)
     if not len(lines):
         return NO_LINES
@@ -60,7 +60,7 @@ def boundary_lines(polygons: Iterable[Polygon]) -> Geometries:
 
 
 def multiline_of(geometries: Sequence[BaseGeometry] | BaseGeometry) -> MultiLineString:
-    """The lines in one or several geometries, as they are."""
+    """The lines in one or several geometries, unchanged."""
     if not isinstance(geometries, BaseGeometry):
         geometries = shapely.geometrycollections(list(geometries))
     return MultiLineString(list(lines_of(geometries)))

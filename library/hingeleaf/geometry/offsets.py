@@ -1,4 +1,4 @@
-"""Shapes grown and shrunk by a distance."""
+"""Offset shapes outwards or inwards by a distance."""
 
 from __future__ import annotations
 

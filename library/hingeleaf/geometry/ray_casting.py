@@ -1,4 +1,4 @@
-"""Straight lines cast through a cut sheet: where they meet its cuts, in order."""
+"""Cast straight lines through a cut sheet and list their hits on its cuts in order."""
 
 from __future__ import annotations
 
@@ -13,25 +13,25 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
-MOST_PAIRS = 65_536
-"""Lines times cut points worked on at once: what fits a processor's cache."""
+MAX_PAIRS = 65_536
+"""Lines times cut points handled in one batch, so that arrays fit the processor's cache."""
 
 FEW = 256
-"""With no more cut points than this, looking which of them are near costs more than it saves."""
+"""Up to so many cut points, testing all of them is faster than querying the spatial index."""
 
-FAR = 1e9
-"""mm: as far as any line reaches."""
+MAX_REACH = 1e9
+"""mm: the longest reach of a line."""
 
-TINY = 1e-9
-"""mm by which the box about some lines is widened: for roundings."""
+BOX_MARGIN = 1e-9
+"""mm added to the bounding box of a batch of lines, for rounding."""
 
-BUNCH = 21
-"""Lines that are looked at together where there are many cut points: neighbours, if it may be."""
+BATCH_LINES = 21
+"""Lines per batch where the spatial index is used; consecutive lines should be neighbours."""
 
 
 @dataclass(frozen=True, slots=True)
 class Hits:
-    """Where lines meet cuts, ordered by line and then along it.
+    """The hits of lines on cuts, ordered by line and then along it.
 
     `line`, `at` (signed distance from the line's origin) and `edge` (index of the cut edge) are
     (k,); the hits of line i are those from `first[i]` up to `first[i + 1]`.
@@ -43,7 +43,7 @@ class Hits:
     first: Ints
 
     def beyond(self, places: Floats) -> Ints:
-        """Index of the first hit of every line farther along than its place (n,).
+        """Index of each line's first hit beyond a given distance along it, `places` (n,).
 
         The index is `first[i + 1]` if there is none.
         """
@@ -53,7 +53,7 @@ class Hits:
         return index
 
     def distance(self, index: Ints) -> Floats:
-        """`at` of one hit per line, infinite where the index is off that line's hits."""
+        """`at` of one hit per line; infinite where the index is not one of that line's hits."""
         lines = np.arange(len(self.first) - 1)
         before, behind = index < self.first[lines], index >= self.first[lines + 1]
         if not len(self.at):
@@ -62,7 +62,7 @@ class Hits:
         return np.where(before, -np.inf, np.where(behind, np.inf, found))
 
     def edge_of(self, index: Ints) -> Ints:
-        """The cut edge of one hit per line, -1 where the index is off that line's hits."""
+        """The cut edge of one hit per line; -1 where the index is not one of that line's hits."""
         lines = np.arange(len(self.first) - 1)
         off = (index < self.first[lines]) | (index >= self.first[lines + 1])
         if not len(self.edge):
@@ -85,24 +85,24 @@ class CutEdges:
 
     @cached_property
     def _tree(self) -> shapely.STRtree:
-        """The edges by place, in their order."""
+        """Spatial index of the edges, in their order."""
         ends = np.stack([self.points[self._edges], self.points[self._edges + 1]], axis=1)
         return shapely.STRtree(shapely.linestrings(ends))
 
     def cast(self, origins: Floats, directions: Floats, reach: Floats | float) -> Hits:
-        """Meet the cuts with lines through origins (n, 2) along unit vectors (n, 2).
+        """Intersect lines through origins (n, 2) along unit vectors (n, 2) with the cuts.
 
-        Every cut is met that lies within `reach` mm ((n,) or one number) of the origin, either
-        way; cuts farther off may be met or not.
+        Finds every hit within `reach` mm ((n,) or one number) of the origin in either direction;
+        hits farther away may or may not be included.
         """
         few = len(self.points) <= FEW
-        rows = max(1, MOST_PAIRS // max(1, len(self.points))) if few else BUNCH
-        reach = np.broadcast_to(np.minimum(reach, FAR), len(origins))
+        rows = max(1, MAX_PAIRS // max(1, len(self.points))) if few else BATCH_LINES
+        reach = np.broadcast_to(np.minimum(reach, MAX_REACH), len(origins))
         found = []
         for low in range(0, len(origins), rows):
-            bunch = slice(low, low + rows)
-            chosen = None if few else self._near(origins[bunch], directions[bunch], reach[bunch])
-            found.append(self._meet(origins[bunch], directions[bunch], chosen, low))
+            batch = slice(low, low + rows)
+            chosen = None if few else self._near(origins[batch], directions[batch], reach[batch])
+            found.append(self._intersect(origins[batch], directions[batch], chosen, low))
         line, at, edge = (
             (np.concatenate(column) for column in zip(*found, strict=True))
             if found
@@ -112,7 +112,8 @@ class CutEdges:
         return Hits(line, at, edge, first)
 
     def _near(self, origins: Floats, directions: Floats, reach: Floats) -> Ints:
-        """The edges that lie in the box about some lines, turned to their mean direction."""
+        """The edges that reach into the bounding box of some lines, oriented along their mean
+        direction."""
         away = directions * reach[:, None]
         ends = np.concatenate([origins - away, origins + away])
         x, y = directions.mean(axis=0)
@@ -121,16 +122,16 @@ class CutEdges:
         for axis in (np.array([-y, x]), np.array([x, y])):
             place, box = self.points @ axis, ends @ axis
             here, there = place[chosen], place[chosen + 1]
-            near = (np.maximum(here, there) >= box.min() - TINY) & (
-                np.minimum(here, there) <= box.max() + TINY
+            near = (np.maximum(here, there) >= box.min() - BOX_MARGIN) & (
+                np.minimum(here, there) <= box.max() + BOX_MARGIN
             )
             chosen = chosen[near]
         return chosen
 
-    def _meet(
+    def _intersect(
         self, origins: Floats, directions: Floats, chosen: Ints | None, low: int
     ) -> tuple[Ints, Floats, Ints]:
-        """Lines met with the chosen edges, or with all."""
+        """Hits of lines on the chosen edges, or on all edges."""
         x, y = directions[:, 0], directions[:, 1]
         base = (x * origins[:, 1] - y * origins[:, 0])[:, None]
         if chosen is None:

@@ -1,4 +1,4 @@
-"""Outer form of a motif for very small drawings, and forms with gaps between them."""
+"""The outer form of a motif for very small drawings, and gaps between neighbouring forms."""
 
 from __future__ import annotations
 
@@ -14,21 +14,21 @@ if TYPE_CHECKING:
     from shapely import MultiLineString
     from shapely.geometry.base import BaseGeometry
 
-SOLID = 0.5
-"""From this share of its outer form on, a drawing's windows are shown as they are."""
-COARSE = 1 / 150
-"""Detail that does not matter, as a share of the longest side."""
-CLOSED = 1 / 14
-"""Gaps narrower than this share of the longest side are closed: bridges, and more."""
+SOLID_SHARE = 0.5
+"""If windows cover at least this share of the outer form, they are shown as they are."""
+SIMPLIFY_SHARE = 1 / 150
+"""Detail that may be simplified away, as a share of the longest side."""
+CLOSING_SHARE = 1 / 14
+"""Gaps narrower than this share of the longest side, such as bridges, are closed."""
 
 
 def outer_form(windows: MultiPolygon, slits: MultiLineString) -> MultiPolygon:
-    """The area that windows and slits enclose, gaps between them closed, holes filled."""
+    """The area that windows and slits enclose, with gaps closed and holes filled."""
     size = longest_side((windows, slits))
     if size == 0:
         return MultiPolygon()
-    reach = size * CLOSED / 2
-    thin = shapely.simplify([windows, slits], size * COARSE)
+    reach = size * CLOSING_SHARE / 2
+    thin = shapely.simplify([windows, slits], size * SIMPLIFY_SHARE)
     grown = shapely.union_all(shapely.buffer(thin, reach, quad_segs=2))
     whole = MultiPolygon(
         [Polygon(part.exterior) for part in shapely.get_parts(grown) if isinstance(part, Polygon)]
@@ -39,13 +39,13 @@ def outer_form(windows: MultiPolygon, slits: MultiLineString) -> MultiPolygon:
 
 def is_outlined(windows: MultiPolygon, form: MultiPolygon) -> bool:
     """Whether the windows mostly follow edges, so that filling them would show only lines."""
-    return bool(windows.area < SOLID * form.area)
+    return bool(windows.area < SOLID_SHARE * form.area)
 
 
 def separated(forms: Sequence[MultiPolygon], gap: float, least: float) -> list[BaseGeometry]:
     """Forms shrunk so that neighbours are `gap` mm apart.
 
-    Those of which less than the share `least` would be left stay as they are.
+    A form that would keep less than the share `least` of its area stays unchanged.
     """
     shrunk = shapely.buffer(forms, -gap / 2, quad_segs=1)
     thin = shapely.area(shrunk) < least * shapely.area(forms)

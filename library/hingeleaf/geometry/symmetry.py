@@ -1,8 +1,8 @@
-"""Symmetry of shapes: mirror axes, rotations onto itself, and the group of both.
+"""Find mirror axes and rotational symmetry of shapes, and apply the symmetry group.
 
 A mirror about an axis through the centroid at angle θ turns the angular moment c_n of a shape
 into e^(-2inθ)·conj(c_n) (own derivation). So the agreement of a shape with its mirror image is a
-short Fourier sum over θ; only its peaks are tried for real, by overlap.
+short Fourier sum over θ; only its peaks are verified by computing the overlap.
 """
 
 from __future__ import annotations
@@ -25,19 +25,19 @@ HARMONICS = np.arange(1, 33)
 ANGLES = np.arange(0.0, math.pi, math.pi / 360)
 UPRIGHT = math.pi / 2
 MOST_TURNS = 12
-"""The highest rotational symmetry that is looked for."""
-KEEPS = 0.1
-"""mm by which an outline may miss itself when it is turned."""
+"""The highest order of rotational symmetry that is searched for."""
+ROTATION_TOLERANCE = 0.1
+"""mm: the greatest distance of a rotated outline from the original."""
 AGREEMENT = 0.9
-"""How well the moments of a shape agree with its mirror image's at least, of 1; less where less
-overlap is asked for."""
-MOST_TRIED = 8
-"""Axes looked at exactly."""
-ALIKE = 0.005
-"""Axes whose overlaps differ by no more are as good as each other."""
-SLACK = 0.006
-"""Type is drawn by eye: A, M, O and W of common faces are up to 0.5 % of their box off (measured
-on three faces), and look symmetric to the eye."""
+"""The least agreement (1 is perfect) between the moments of a shape and of its mirror image; lower
+if less overlap is accepted."""
+MAX_CANDIDATES = 8
+"""Axes whose overlap is computed."""
+EQUAL_OVERLAP = 0.005
+"""Axes whose overlaps differ by no more are considered equally good."""
+UPRIGHT_TOLERANCE = 0.006
+"""Share of the box. Letters are drawn by eye: A, M, O and W of common faces deviate by up to 0.5 %
+(measured on three faces) and still look symmetric."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +78,7 @@ class MirrorAxis:
 def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis | None:
     """The mirror axis of an area with the largest overlap, or None.
 
-    Where several are as good (a square, a disc), the one nearest to upright.
+    If several are equally good (a square, a disc), the one nearest to upright.
     """
     if shape.is_empty or not shape.area > 0:
         return None
@@ -87,19 +87,19 @@ def find_axis(shape: BaseGeometry, *, least_overlap: float = 0.97) -> MirrorAxis
     axes: list[MirrorAxis] = []
     angles = _likely_angles(moments, min(AGREEMENT, 2 * least_overlap - 1))
     for angle in dict.fromkeys([*([UPRIGHT] if least_overlap < AGREEMENT else []), *angles]):
-        axis = _tried(shape, (centre.x, centre.y), angle)
+        axis = _with_overlap(shape, (centre.x, centre.y), angle)
         if axis.overlap >= least_overlap:
             axes.append(axis)
-        if axis.overlap >= 1 - ALIKE:  # none that follows can be better
+        if axis.overlap >= 1 - EQUAL_OVERLAP:  # none that follows can be better
             break
     best = max((axis.overlap for axis in axes), default=0.0)
-    return next((axis for axis in axes if axis.overlap >= best - ALIKE), None)
+    return next((axis for axis in axes if axis.overlap >= best - EQUAL_OVERLAP), None)
 
 
 def find_rotation(shape: BaseGeometry) -> int:
     """The order of an area's rotational symmetry about its centroid, 12 at most.
 
-    1 for none, and for what is round.
+    1 if there is none, and for a disc or ring.
     """
     if shape.is_empty or not shape.area > 0:
         return 1
@@ -109,23 +109,24 @@ def find_rotation(shape: BaseGeometry) -> int:
         n
         for n in range(2, MOST_TURNS + 1)
         if moments[HARMONICS % n != 0].sum() <= 1e-3 * moments.sum() + 1e-12
-        and _turns_onto_itself(shape, SymmetryGroup((centre[0], centre[1]), n))
+        and _is_invariant(shape, SymmetryGroup((centre[0], centre[1]), n))
     ]
     return 1 if {7, 11} <= set(turns) else max(turns, default=1)
 
 
-def _turns_onto_itself(shape: BaseGeometry, group: SymmetryGroup) -> bool:
+def _is_invariant(shape: BaseGeometry, group: SymmetryGroup) -> bool:
     corners = group.apply(1, shapely.get_coordinates(shape))
     edge = shape.boundary
     shapely.prepare(edge)
-    return bool(shapely.dwithin(edge, shapely.points(corners), KEEPS).all())
+    return bool(shapely.dwithin(edge, shapely.points(corners), ROTATION_TOLERANCE).all())
 
 
 @dataclass(frozen=True)
 class SymmetryGroup:
-    """Rotations about a centre by equal turns and, with an axis through it, their mirror images.
+    """A cyclic group of rotations about a centre or, with an axis through it, a dihedral group.
 
-    Element k < `turns` turns by k equal turns; element `turns` + k mirrors about the axis first.
+    Element k < `turns` rotates by k/`turns` of a full turn; element `turns` + k first mirrors about
+    the axis.
     """
 
     centre: XY
@@ -147,7 +148,7 @@ class SymmetryGroup:
 
     @cached_property
     def products(self) -> NDArray[np.intp]:
-        """(g, g): the element that does the second, then the first."""
+        """(g, g): the element equal to applying the second (column), then the first (row)."""
         n = self.turns
         turn, mirrored = np.arange(len(self)) % n, np.arange(len(self)) // n
         sign = np.where(mirrored[:, None] == 1, -1, 1)
@@ -166,10 +167,10 @@ class SymmetryGroup:
         return images
 
     def in_domain(self, points: Floats, margin: float) -> NDArray[np.bool_]:
-        """(n,): which points lie in the sector whose images cover the plane once.
+        """(n,): which points are in the fundamental sector, whose images cover the plane once.
 
-        With an axis, its two edges are mirror lines; points nearer to them than `margin` mm are
-        left out, with a margin below 0 those on them are in.
+        With an axis, its two edges are mirror lines. Points less than `margin` mm from them are
+        excluded; with a negative margin those on them are included.
         """
         away = points - self.centre
         if self.axis is None:
@@ -197,18 +198,18 @@ class SymmetryGroup:
 
 
 def upright_axis(area: MultiPolygon, tolerance: float | None = None) -> tuple[XY, XY] | None:
-    """The upright line that halves the shape's box, if the shape is its own mirror image there.
+    """The upright centre line of the shape's box, if the shape is mirror-symmetric about it.
 
-    `tolerance` is the furthest that an edge may lie from its image (Hausdorff distance), in mm;
-    the default is SLACK times the box's longer side. Only an upright axis is looked for: mirrored
-    about any other, motifs would not stay on their feet.
+    `tolerance` is the greatest distance of an edge from its image (Hausdorff distance), in mm;
+    the default is UPRIGHT_TOLERANCE times the box's longer side. Only an upright axis is searched
+    for: mirrored about any other, motifs would not stay upright.
     """
     if area.is_empty:
         return None
     left, top, right, bottom = area.bounds
     middle = (left + right) / 2
     if tolerance is None:
-        tolerance = SLACK * max(right - left, bottom - top)
+        tolerance = UPRIGHT_TOLERANCE * max(right - left, bottom - top)
 
     def mirror(points: Floats) -> Floats:
         return np.column_stack([2 * middle - points[:, 0], points[:, 1]])
@@ -227,7 +228,7 @@ def overlap(shape: BaseGeometry, axis: MirrorAxis) -> float:
 
 
 def _angular_moments(shape: BaseGeometry, centre: XY) -> NDArray[np.complex128]:
-    """∬ r² e^(-inφ) dA about the centre for each harmonic n, by the edges of the outline."""
+    """∬ r² e^(-inφ) dA about the centre for each harmonic n, summed over the outline's edges."""
     starts, ends = _outline_edges(shape, centre)
     cross = starts[:, 0] * ends[:, 1] - starts[:, 1] * ends[:, 0]
     total = np.zeros(len(HARMONICS), dtype=np.complex128)
@@ -238,7 +239,7 @@ def _angular_moments(shape: BaseGeometry, centre: XY) -> NDArray[np.complex128]:
             radius > 0, (points[:, 0] - 1j * points[:, 1]) / np.maximum(radius, 1e-12), 0
         )
         powers = np.cumprod(np.broadcast_to(turn, (len(HARMONICS), len(turn))), axis=0)
-        # Not as a matrix product: its threads wait for each other where the processor is busy.
+        # Not a matrix product: on a busy processor its threads wait for each other.
         total += np.einsum("ij,j", powers, cross * radius**2 / 8)
     size = math.sqrt(shape.area)
     normalised: NDArray[np.complex128] = total / size**4
@@ -259,15 +260,16 @@ def _outline_edges(shape: BaseGeometry, centre: XY) -> tuple[Floats, Floats]:
 
 
 def _likely_angles(moments: NDArray[np.complex128], least: float) -> list[float]:
-    """Axis angles in radians that agree best, and by `least` at least, nearest to upright first."""
+    """Axis angles in radians with the best agreement, at least `least`, nearest to upright
+    first."""
     strength = float((np.abs(moments) ** 2).sum())
-    if strength < 1e-12:  # a disc or a ring: every axis will do
+    if strength < 1e-12:  # a disc or a ring: any axis is as good
         return [UPRIGHT]
     squares = moments**2 / strength
     agreement = np.einsum("i,ij", squares, np.exp(2j * HARMONICS[:, None] * ANGLES)).real
     peak = (agreement >= np.roll(agreement, 1)) & (agreement > np.roll(agreement, -1))
     found = np.flatnonzero(peak & (agreement > least))
-    best = found[np.argsort(-agreement[found].round(3), kind="stable")][:MOST_TRIED]
+    best = found[np.argsort(-agreement[found].round(3), kind="stable")][:MAX_CANDIDATES]
     return sorted((_refined(squares, ANGLES[i]) for i in best), key=lambda a: abs(a - UPRIGHT))
 
 
@@ -283,6 +285,6 @@ def _refined(squares: NDArray[np.complex128], angle: float) -> float:
     return float(angle % math.pi)
 
 
-def _tried(shape: BaseGeometry, centre: XY, angle: float) -> MirrorAxis:
+def _with_overlap(shape: BaseGeometry, centre: XY, angle: float) -> MirrorAxis:
     axis = MirrorAxis(centre, math.degrees(angle))
     return replace(axis, overlap=overlap(shape, axis))

@@ -1,8 +1,8 @@
-"""A Delaunay triangulation of a cut sheet whose edges follow the cuts.
+"""Delaunay triangulation of a cut sheet with edges along the cuts.
 
-The cuts are sampled so that samples lie closer to each other along a cut than the cut lies to
-its neighbours. Then the centres of the triangles' circumscribed circles trace the medial axis
-(Amenta, Bern, Eppstein 1998), which is what necks are read from.
+The cuts are sampled so densely that samples along a cut are closer to each other than to
+neighbouring cuts. Then the triangles' circumcentres approximate the medial axis (Amenta, Bern,
+Eppstein 1998), from which necks are found.
 """
 
 from __future__ import annotations
@@ -26,15 +26,15 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 _GRID = 1e-7
-"""mm: points closer than this are one."""
+"""mm: points are rounded to this grid."""
 _SHORT = 1e-3
-"""mm: shorter intervals are not halved any more."""
+"""mm: shorter intervals are not halved further."""
 _REPAIRS = 8
-"""How often intervals that are no edges may be halved."""
+"""How often intervals that are not yet edges may be halved."""
 _FAR = 0.25
-"""Longest interval on the sheet's edge as a share of its distance to the nearest cut."""
+"""Longest interval on the sheet's edge, as a share of its distance to the nearest cut."""
 _DEGREE = 4
-"""How many walls are looked at about one sample: two slits that cross make four."""
+"""Walls stored for each sample: two crossing slits make four."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ class Sampling:
     """How densely cuts are sampled. All lengths in mm."""
 
     coarse: float = 2.0
-    """Longest interval to begin with."""
+    """Longest interval at the start."""
     share: float = 1.2
     """Longest interval as a share of the local gap."""
     floor: float = 0.1
@@ -53,7 +53,8 @@ class Sampling:
 
 @dataclass(slots=True)
 class Walls:
-    """Cuts as intervals between samples: `ends` indexes `points`, `parent` the uncut `segments`."""
+    """Cuts as intervals between samples: `ends` indexes `points`, `parent` the original
+    `segments`."""
 
     points: Floats
     ends: Ints
@@ -85,7 +86,7 @@ class Walls:
 
 @dataclass(slots=True)
 class Mesh:
-    """Triangles over samples, and what each of their edges is."""
+    """Triangles over the samples, with their adjacency and their edges along cuts."""
 
     walls: Walls
     triangles: Ints
@@ -120,7 +121,7 @@ def paper_of(cuts: Cuts, sheet: Polygon) -> BaseGeometry:
 def triangulate(paper: BaseGeometry, cuts: Cuts, sampling: Sampling) -> Mesh:
     """Sample the outlines of `paper` and the slits, and triangulate, until gaps are resolved.
 
-    Intervals that are no edge of the triangulation are halved until they are.
+    Intervals that are not an edge of the triangulation are halved until they are.
     """
     mesh = _mesh(_sampled(_noded(paper, cuts), sampling.coarse))
     for step in range(sampling.passes + _REPAIRS):
@@ -134,7 +135,7 @@ def triangulate(paper: BaseGeometry, cuts: Cuts, sampling: Sampling) -> Mesh:
 
 
 def missing_walls(mesh: Mesh) -> Bools:
-    """Which intervals of the cuts are no edge of the mesh, though long enough to be one."""
+    """Which intervals of the cuts are not an edge of the mesh, though long enough to be one."""
     count = len(mesh.walls.points)
     triangle, corner = np.nonzero(mesh.across < 0)
     outer = mesh.triangles[triangle[:, None], (corner[:, None] + (1, 2)) % 3]
@@ -144,7 +145,7 @@ def missing_walls(mesh: Mesh) -> Bools:
 
 
 def connected(walls: Walls) -> Ints:
-    """For every sample, the number of the connected cut that it lies on."""
+    """For every sample, the index of the connected cut that it is on."""
     count = len(walls.points)
     links = coo_array(
         (np.ones(len(walls.ends), dtype=np.int8), (walls.ends[:, 0], walls.ends[:, 1])),
@@ -199,7 +200,7 @@ def _keys(pairs: Ints, count: int) -> Ints:
 
 
 def _surroundings(walls: Walls) -> tuple[Ints, Ints]:
-    """The first few neighbours of every sample along its cuts, and the segments it lies on."""
+    """Up to `_DEGREE` neighbours of every sample along its cuts, and the segments that it is on."""
     start = walls.ends.reshape(-1)
     other = walls.ends[:, ::-1].reshape(-1)
     parent = np.repeat(walls.parent, 2)
@@ -216,7 +217,7 @@ def _surroundings(walls: Walls) -> tuple[Ints, Ints]:
 
 
 def _counts(mesh: Mesh, sampling: Sampling) -> Ints:
-    """Into how many pieces each interval must be cut for the gaps that the mesh shows."""
+    """Into how many pieces each interval must be split to resolve the gaps in the mesh."""
     walls = mesh.walls
     gap = _gaps(mesh)
     longest = np.maximum(sampling.share * gap[walls.ends].min(axis=1), sampling.floor)
@@ -226,7 +227,7 @@ def _counts(mesh: Mesh, sampling: Sampling) -> Ints:
 
 
 def _gaps(mesh: Mesh) -> Floats:
-    """For every sample, the shortest edge to a sample that is no close neighbour along a cut."""
+    """For every sample, the shortest edge to a sample that is not a close neighbour along a cut."""
     gaps = np.full(len(mesh.walls.points), np.inf)
     edge = mesh.edge[~mesh.is_wall]
     one, two = mesh.near[edge[:, 0], :2], mesh.near[edge[:, 1], :2]

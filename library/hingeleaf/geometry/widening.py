@@ -1,4 +1,4 @@
-"""Widen the places where an area is narrower than a least width, and leave the rest as it is."""
+"""Widen the places where an area is narrower than a minimum width; leave the rest unchanged."""
 
 from __future__ import annotations
 
@@ -9,47 +9,47 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.geometry.winding import polygons_of
 
 SCALES = (0.5, 0.75, 1.0)
-"""Shares of the width at which narrow places are sought: a wide pocket behind a neck may itself be
-narrower than the width."""
+"""Shares of the width at which narrow places are searched for: a pocket behind a neck, wider than
+the neck, may itself be narrower than the width."""
 STEPS = 8
-"""Narrow places grow in so many steps at most, each by an eighth of the width."""
-SIMPLER = 0.004
+"""Narrow places grow in at most this many steps, each by an eighth of the width."""
+SIMPLIFY_TOLERANCE = 0.004
 """mm: how far a widened edge may be simplified."""
-TRIFLE = 1e-3
-"""mm²: smaller remains of rounding are no places."""
-QUARTER = 8
+LEAST_AREA = 1e-3
+"""mm²: smaller remains are rounding errors."""
+QUARTER_SEGMENTS = 8
 """Segments of a quarter circle."""
 
 
 def widened(area: MultiPolygon, width: float) -> MultiPolygon:
-    """The area with every place between two wider ones made `width` mm wide, or nearly.
+    """The area with every neck between two wider places made about `width` mm wide.
 
-    Ends that taper to a tip stay: nothing hangs on them.
+    Ends that taper to a tip stay unchanged: they connect nothing.
     """
     for scale in SCALES:
         for _ in range(STEPS):
             narrow = narrow_places(area, scale * width)
             if narrow.is_empty:
                 break
-            grown = narrow.buffer(width / STEPS, quad_segs=QUARTER)
-            area = polygons_of(area.union(grown.simplify(SIMPLER)))
+            grown = narrow.buffer(width / STEPS, quad_segs=QUARTER_SEGMENTS)
+            area = polygons_of(area.union(grown.simplify(SIMPLIFY_TOLERANCE)))
     return area
 
 
 def narrow_places(area: MultiPolygon, width: float) -> MultiPolygon:
-    """The places of an area narrower than `width` mm that join wider ones, or are all there is."""
+    """The places narrower than `width` mm that connect wider ones, or that make up a whole part."""
     radius = width / 2
-    kernel = area.buffer(-radius, quad_segs=QUARTER)
-    # A little more than it was, so that smooth edges leave no slivers behind.
-    opened = kernel.buffer(radius * 1.01, quad_segs=QUARTER)
+    kernel = area.buffer(-radius, quad_segs=QUARTER_SEGMENTS)
+    # Slightly more than before, so that smooth edges leave no slivers.
+    opened = kernel.buffer(radius * 1.01, quad_segs=QUARTER_SEGMENTS)
     remains = shapely.get_parts(area.difference(opened))
-    remains = remains[shapely.area(remains) > TRIFLE]
+    remains = remains[shapely.area(remains) > LEAST_AREA]
     joining = [each for each in remains if _contacts(each, opened) != 1]
     return MultiPolygon([each for each in joining if isinstance(each, Polygon)])
 
 
 def _contacts(place: Polygon, opened: BaseGeometry) -> int:
-    """How many stretches of a place's edge lie on the wider rest."""
+    """How many separate stretches of a place's edge border on the wider rest."""
     edge = place.boundary.intersection(opened.buffer(1e-6))
     lines = [line for line in shapely.get_parts(edge) if line.length > 1e-6]
     if not lines:

@@ -93,7 +93,7 @@ def necks_of(
     loop = cut[mesh.edge[edges, 0]] != cut[mesh.edge[edges, 1]]
     away = np.zeros(len(kept))
     if not loop.all():
-        at_border = np.unique(basins.of[(cut[mesh.triangles] == border).any(axis=1)])
+        at_border = np.unique(basins.label[(cut[mesh.triangles] == border).any(axis=1)])
         away[~loop] = _hanging(basins, passes, passes.pairs[kept[~loop]], at_border)
     found = zip(
         starts.tolist(), ends.tolist(), widths.tolist(), loop.tolist(), away.tolist(), strict=True
