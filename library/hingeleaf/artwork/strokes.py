@@ -17,7 +17,7 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.artwork.paths import Path, Polyline, flatten
 from hingeleaf.effort import Effort, estimated_crossings
-from hingeleaf.geometry.winding import LONG, polygons_of
+from hingeleaf.geometry.winding import MANY_POINTS, polygons_of
 from hingeleaf.model import NO_WINDOWS, Points
 
 _CAPS = {"round": "round", "square": "square"}
@@ -67,7 +67,7 @@ def outline(
                 parts += _mitre_tips(points, corners, line.closed, half, stroke.miter_limit)
     if bodies:
         body = MultiLineString(bodies)
-        if shapely.get_num_coordinates(body) > LONG or not shapely.is_simple(body):
+        if shapely.get_num_coordinates(body) > MANY_POINTS or not shapely.is_simple(body):
             effort.spend_crossings(estimated_crossings([line.points for line in lines]))
         parts.append(
             shapely.buffer(

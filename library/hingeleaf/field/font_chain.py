@@ -1,4 +1,4 @@
-"""Write text with one face, and what it lacks with composed accents or with further faces."""
+"""Set text in one face, with composed accents or fallback faces for letters that it lacks."""
 
 from __future__ import annotations
 
@@ -34,30 +34,30 @@ SPACING_MARKS = {
 """Combining marks and the characters that show them alone (Unicode 16, UnicodeData.txt)."""
 BELOW = frozenset("\u0323\u0327\u0328")
 ATTACHED = frozenset("\u0327\u0328")
-"""Cedilla and ogonek hang on their letter."""
-MOST_REMEMBERED = 500
-"""Lines of text kept, since a text is set at many sizes."""
+"""Cedilla and ogonek are attached to their letter."""
+CACHE_SIZE = 500
+"""Lines of text cached, since a text is set at many sizes."""
 MARK_GAP = 0.08
-"""Between a letter and its mark, in heights of a capital (by eye, no source)."""
+"""Gap between a letter and its mark, in capital heights (by eye, no source)."""
 
 
 @dataclass(frozen=True)
 class FontChain:
-    """Faces in the order in which they are asked for a letter."""
+    """Faces in the order in which they are searched for a letter."""
 
     writers: tuple[Writer, ...]
-    _written_before: dict[str, list[Glyphs]] = field(default_factory=dict, compare=False)
+    _cache: dict[str, list[Glyphs]] = field(default_factory=dict, compare=False)
 
     def write(self, text: str) -> list[Glyphs]:
         """The clusters of one line, in units of the first face.
 
         Raises FontError naming the first character that no face has.
         """
-        if text not in self._written_before:
-            if len(self._written_before) >= MOST_REMEMBERED:
-                self._written_before.clear()
-            self._written_before[text] = self._write(text)
-        return self._written_before[text]
+        if text not in self._cache:
+            if len(self._cache) >= CACHE_SIZE:
+                self._cache.clear()
+            self._cache[text] = self._write(text)
+        return self._cache[text]
 
     def _write(self, text: str) -> list[Glyphs]:
         try:
@@ -68,13 +68,13 @@ class FontChain:
         pen, clusters = 0.0, []
         for writer, run in self._runs(text):
             scale = self._scale(writer)
-            for cluster in self._written(writer, run):
+            for cluster in self._set_run(writer, run):
                 clusters.append(_moved(cluster, scale, pen))
             pen = clusters[-1].start + clusters[-1].advance
         return clusters
 
     def substitutes(self, text: str) -> dict[str, FontFace]:
-        """The letters of a text that are not set in the first face, and their faces."""
+        """The letters of a text that the first face lacks, and the faces they are set in."""
         first = self.writers[0]
         return {
             each: writer.face
@@ -88,7 +88,7 @@ class FontChain:
         chosen: list[tuple[Writer, str]] = []
         for each in _graphemes(plain):
             chosen.append((self._writer_of(each), each))
-        # A run keeps no space at its ends, so spaces are runs of their own.
+        # Spaces at the ends of a run would be lost, so spaces are separate runs.
         for _, run in groupby(chosen, key=lambda pair: (id(pair[0]), pair[1] == " ")):
             pairs = list(run)
             yield pairs[0][0], "".join(each for _, each in pairs)
@@ -98,7 +98,7 @@ class FontChain:
             return self.writers[0]
         for writer in self.writers:
             try:
-                self._written(writer, grapheme)
+                self._set_run(writer, grapheme)
             except FontError:
                 continue
             return writer
@@ -109,8 +109,8 @@ class FontChain:
             "Name a font that has it as a further font.",
         )
 
-    def _written(self, writer: Writer, text: str) -> list[Glyphs]:
-        """A run written by one face, letters that it lacks composed. Raises FontError."""
+    def _set_run(self, writer: Writer, text: str) -> list[Glyphs]:
+        """A run set in one face, with missing letters composed. Raises FontError."""
         try:
             return writer.write(text) if text.strip() else _space(writer, text)
         except FontError:
@@ -119,13 +119,13 @@ class FontChain:
                 return [_composed(writer, text)]
         pen, clusters = 0.0, []
         for each in graphemes:
-            for cluster in self._written(writer, each):
+            for cluster in self._set_run(writer, each):
                 clusters.append(_moved(cluster, 1.0, pen))
             pen = clusters[-1].start + clusters[-1].advance
         return clusters
 
     def _scale(self, writer: Writer) -> float:
-        """What makes the capitals of a face as high as those of the first."""
+        """The factor that makes the capitals of a face as high as those of the first."""
         if writer is self.writers[0]:
             return 1.0
         (low, high), (bottom, top) = (each.capital_bounds() for each in (self.writers[0], writer))
@@ -136,19 +136,19 @@ class FontChain:
 def open_chain(
     face: FontFace | None, weight: float | None, further: tuple[FontFace, ...]
 ) -> FontChain:
-    """The chain of a face, those given to help it out, and the two that come with Hingeleaf.
+    """The chain of a face, its fallbacks, and the two faces that come with Hingeleaf.
 
-    Raises FontError if the first face cannot be had in that weight.
+    Raises FontError if the first face is not available in that weight.
     """
     first = face or built_in()
     faces = dict.fromkeys((first, *further, built_in(), text_face()))
     writers = [Writer.open(first, weight)]
-    writers += [_near(each, weight) for each in list(faces)[1:]]
+    writers += [_open_nearest(each, weight) for each in list(faces)[1:]]
     return FontChain(tuple(writers))
 
 
-def _near(face: FontFace, weight: float | None) -> Writer:
-    """A face in that weight where it has it, else as it is."""
+def _open_nearest(face: FontFace, weight: float | None) -> Writer:
+    """A face in that weight if it has it, else in its own."""
     try:
         return Writer.open(face, weight)
     except FontError:
@@ -156,15 +156,15 @@ def _near(face: FontFace, weight: float | None) -> Writer:
 
 
 def _graphemes(text: str) -> Iterator[str]:
-    """Letters with the marks that follow them."""
-    held = ""
+    """Letters, each with the marks that follow it."""
+    current = ""
     for each in text:
-        if held and not unicodedata.combining(each):
-            yield held
-            held = ""
-        held += each
-    if held:
-        yield held
+        if current and not unicodedata.combining(each):
+            yield current
+            current = ""
+        current += each
+    if current:
+        yield current
 
 
 def _space(writer: Writer, text: str) -> list[Glyphs]:
@@ -173,7 +173,8 @@ def _space(writer: Writer, text: str) -> list[Glyphs]:
 
 
 def _composed(writer: Writer, grapheme: str) -> Glyphs:
-    """A letter with marks that the face has only by themselves. Raises FontError."""
+    """A letter combined with marks that the face has only as separate characters. Raises
+    FontError."""
     base, *marks = list(unicodedata.normalize("NFD", grapheme))
     if not marks or not all(mark in SPACING_MARKS for mark in marks):
         raise FontError(f"{writer.face.name} cannot compose {grapheme!r}.")
@@ -188,7 +189,7 @@ def _composed(writer: Writer, grapheme: str) -> Glyphs:
 
 
 def _on(letter: Glyphs, drawn: Glyphs, mark: str, gap: float) -> tuple[tuple[Points, ...], ...]:
-    """The rings of a mark, moved to where it belongs on what there is of its letter."""
+    """The rings of a mark, moved to its position on the letter as composed so far."""
     left, bottom, right, top = bounds([letter])
     mark_left, mark_bottom, mark_right, mark_top = bounds([drawn])
     aside = (left + right - mark_left - mark_right) / 2

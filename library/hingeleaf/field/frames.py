@@ -1,4 +1,4 @@
-"""Border fields, between a frame's outer edge and its opening."""
+"""Border fields: the area between a frame's outer edge and its opening."""
 
 from __future__ import annotations
 
@@ -28,12 +28,12 @@ def border_field(
     tolerance: float = TOLERANCE,
     cut_outline: bool = False,
 ) -> Field:
-    """The border between an outer shape and an opening in its middle.
+    """The border between an outer shape and an opening in its centre.
 
     `outer` and `inner` are width and height in mm; the opening has the outer shape unless
-    `inner_shape` says otherwise, and sits `raised` mm above the middle. `corner` is the radius
-    of rounded corners; the opening's are as round unless `inner_corner` says otherwise. The
-    field's box begins at (0, 0), y down; its axis is upright.
+    `inner_shape` is given, and is `raised` mm above the centre. `corner` is the radius of rounded
+    corners; `inner_corner` that of the opening's, by default the same. The field's box begins at
+    (0, 0), y down; its axis is upright.
 
     Raises UsageError for absurd lengths, FieldError if the opening is not inside the outer shape.
     """
@@ -57,7 +57,7 @@ def border_field(
 
 
 def _centred(opening: Polygon, frame: Polygon, raised: float) -> Polygon:
-    """The opening with its box in the middle of the frame's box, `raised` upwards."""
+    """The opening with its box centred in the frame's box, then raised by `raised` mm."""
     middles = [((b[0] + b[2]) / 2, (b[1] + b[3]) / 2) for b in (frame.bounds, opening.bounds)]
     shift = (middles[0][0] - middles[1][0], middles[0][1] - middles[1][1] - raised)
     return shapely.transform(opening, lambda points: points + shift)

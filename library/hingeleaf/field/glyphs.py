@@ -1,6 +1,7 @@
-"""Text to outlines: shaping with kerning, exact bounds, and curves flattened within a tolerance.
+"""Convert text to outlines: shaping with kerning, exact bounds, curves flattened within a
+tolerance.
 
-Everything here is in the font's own units with the y axis up, as fonts have it.
+Everything here is in font units with the y axis up.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from hingeleaf.model import Points
 
 Bounds = tuple[float, float, float, float]
 CAPITALS = "HIEXTZ"
-"""Letters whose top and bottom are flat in most faces, the first one there is counts."""
+"""Letters whose top and bottom are flat in most faces; the first that the face has is measured."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,21 +34,21 @@ class Glyphs:
     text: str
     rings: tuple[tuple[Points, ...], ...]
     start: float
-    """Where the cluster begins along the line; its `advance` leads to the next."""
+    """Where the cluster begins along the line; the next begins `advance` further."""
     advance: float
-    _turns: list[Points] = field(default_factory=list, init=False, repr=False, compare=False)
-    """For every segment where it turns back, once that was asked for."""
+    _extrema: list[Points] = field(default_factory=list, init=False, repr=False, compare=False)
+    """The parameters of each segment's extrema, computed on first use."""
 
     def flattened(self, tolerance: float) -> list[Points]:
         """The rings as polygons' points, nowhere further than `tolerance` from the curve.
 
         The outermost points of every curve are among them, so that bounds are exact.
         """
-        if not self._turns:
-            self._turns.extend(_outermost(segment) for ring in self.rings for segment in ring)
-        turns = iter(self._turns)
+        if not self._extrema:
+            self._extrema.extend(_outermost(segment) for ring in self.rings for segment in ring)
+        extrema = iter(self._extrema)
         return [
-            np.concatenate([flatten(segment, tolerance, next(turns)) for segment in ring])
+            np.concatenate([flatten(segment, tolerance, next(extrema)) for segment in ring])
             for ring in self.rings
         ]
 
@@ -61,11 +62,11 @@ class Writer:
 
     @classmethod
     def open(cls, face: FontFace, weight: float | None = None) -> Writer:
-        """Raises FontError if the face cannot be had in that weight."""
+        """Raises FontError if the face is not available in that weight."""
         return cls(face, harfbuzz_font(face, weight))
 
     def write(self, text: str) -> list[Glyphs]:
-        """The clusters of one line of text, kerned and ligated as the font says.
+        """The clusters of one line of text, with the font's kerning and ligatures.
 
         Raises FontError if the font lacks a letter or draws nothing for it.
         """
@@ -171,11 +172,11 @@ def draw(font: Any, glyph: int, place: tuple[float, float]) -> list[tuple[Points
     return [tuple(ring) for ring in rings if ring]
 
 
-def flatten(segment: Points, tolerance: float, turns: Points | None = None) -> Points:
+def flatten(segment: Points, tolerance: float, extrema: Points | None = None) -> Points:
     """Points along a Bézier segment of 2, 3 or 4 points, its last point left out.
 
     A chord over a step h of the parameter stays within h²·max|B''|/8 of the curve; the points
-    outermost in x and y, at parameters `turns` where those are known, are added.
+    outermost in x and y, at parameters `extrema` where those are known, are added.
     """
     degree = len(segment) - 1
     if degree == 1:
@@ -183,7 +184,7 @@ def flatten(segment: Points, tolerance: float, turns: Points | None = None) -> P
     bend = np.hypot(*np.diff(segment, n=2, axis=0).T).max() * degree * (degree - 1)
     steps = max(1, int(np.ceil(np.sqrt(bend / (8 * tolerance)))))
     even = np.arange(steps) / steps
-    return bezier(segment, np.union1d(even, _outermost(segment) if turns is None else turns))
+    return bezier(segment, np.union1d(even, _outermost(segment) if extrema is None else extrema))
 
 
 def bezier(segment: Points, t: Points) -> Points:

@@ -17,15 +17,15 @@ from hingeleaf.model import XY, Field
 
 
 def keep_out(field: Field, shape: MultiPolygon, *, margin: float = 0.0) -> Field:
-    """The field without `shape` and a margin of so many mm around it.
+    """The field without `shape` and a margin (mm) around it.
 
-    Raises FieldError if nothing is left to fill, UsageError for an absurd margin.
+    Raises FieldError if nothing is left to fill, UsageError for a margin out of range.
     """
     check_length("The margin", margin, zero=True)
     area = polygons_of(field.area.difference(with_margin(shape, margin)))
     if area.is_empty:
         raise FieldError(
-            "What is to be kept free leaves nothing to fill.",
+            "The keep-out area leaves nothing to fill.",
             "Use a smaller one, or a larger field.",
         )
     return replace(field, area=area, axis=upright_axis(area))
@@ -40,9 +40,10 @@ def keep_out_text(
     middle: XY | None = None,
     counters: bool = False,
 ) -> Field:
-    """The field without a text, set about `middle` (default: the middle of the field's box).
+    """The field without a text that is centred on `middle` (default: the centre of the field's
+    box).
 
-    With `counters` motifs may lie within letters' counters too; else these are kept free as well.
+    With `counters` motifs may be placed inside the letters' counters; otherwise not.
     Raises what `set_text` and `keep_out` raise.
     """
     text = text_shape(field, lines, style, middle)
@@ -54,14 +55,15 @@ def keep_out_text(
 def text_shape(
     field: Field, lines: str, style: Lettering, middle: XY | None = None
 ) -> MultiPolygon:
-    """A text set about a point of the field, as `keep_out_text` leaves it free."""
+    """A text centred on a point of the field, as `keep_out_text` uses it."""
     letters = set_text(split_lines(lines), style)
     text = polygons_of(shapely.union_all([letter.shape for letter in letters]))
     return about_middle(text, field, middle)
 
 
 def about_middle(shape: MultiPolygon, field: Field, middle: XY | None = None) -> MultiPolygon:
-    """A shape moved so that its box lies about a point, by default the middle of the field's."""
+    """A shape moved so that its box is centred on a point, by default the centre of the field's
+    box."""
     if middle is None:
         left, top, right, bottom = field.area.bounds
         middle = ((left + right) / 2, (top + bottom) / 2)

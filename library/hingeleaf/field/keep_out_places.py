@@ -1,4 +1,4 @@
-"""Where keep-out areas lie: in the field, across its edge, in a hole of it, or outside."""
+"""Classify keep-out areas: inside the field, across its edge, in one of its holes, or outside."""
 
 from __future__ import annotations
 
@@ -10,26 +10,27 @@ from shapely import MultiPolygon, Polygon
 
 from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutText, in_place
 
-NOTHING = 1e-9
-"""A share of an area that is none."""
+NEGLIGIBLE_SHARE = 1e-9
+"""Smaller shares of an area count as zero."""
 
 
 class Where(StrEnum):
-    """How a keep-out lies relative to the field."""
+    """The position of a keep-out relative to the field."""
 
     INSIDE = "inside"
-    """Motifs make room for all of it."""
+    """Wholly within the field."""
     PARTLY = "partly"
-    """Some of it lies beyond an edge of the field."""
+    """Partly beyond an edge of the field."""
     HOLE = "hole"
-    """In a border's opening, a letter's counter, the hole of an outline: no motif goes there."""
+    """In a border's opening, a letter's counter or the hole of an outline, where no motifs go
+    anyway."""
     OUTSIDE = "outside"
-    """Beyond the field altogether."""
+    """Wholly outside the field."""
 
 
 @dataclass(frozen=True, slots=True)
 class KeepOutPlace:
-    """A keep-out at its place in the field; mm."""
+    """A keep-out and its position in the field; mm."""
 
     text: str | None
     """The words; None for a drawing."""
@@ -45,7 +46,7 @@ class KeepOutPlace:
 
 
 def places_of(spec: FieldSpec, keep_outs: tuple[KeepOut, ...]) -> list[KeepOutPlace]:
-    """The places of a field's keep-outs. Raises what `build_field` raises."""
+    """The positions of a field's keep-outs. Raises what `build_field` raises."""
     field = spec.build()
     found = []
     for kept in keep_outs:
@@ -57,9 +58,9 @@ def places_of(spec: FieldSpec, keep_outs: tuple[KeepOut, ...]) -> list[KeepOutPl
 
 def _where(shape: MultiPolygon, area: MultiPolygon) -> Where:
     beyond = shape.difference(area).area / shape.area
-    if beyond < NOTHING:
+    if beyond < NEGLIGIBLE_SHARE:
         return Where.INSIDE
-    if beyond < 1 - NOTHING:
+    if beyond < 1 - NEGLIGIBLE_SHARE:
         return Where.PARTLY
     whole = shapely.union_all([Polygon(part.exterior) for part in area.geoms])
     return Where.HOLE if whole.contains(shape) else Where.OUTSIDE

@@ -1,4 +1,4 @@
-"""Checks on lengths that people type, shared by every kind of field."""
+"""Check lengths that users enter; shared by every kind of field."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from hingeleaf.units import format_mm
 
 
 def check_length(name: str, value: float, *, zero: bool = False) -> float:
-    """`value` if it is a length that a field can have, in mm.
+    """Return `value` (mm) if a field can have that length.
 
     Raises UsageError if it is not a number, negative, zero (unless `zero` is allowed) or over
     LONGEST; `name` starts the sentence, as in "The height".
@@ -26,7 +26,7 @@ def check_length(name: str, value: float, *, zero: bool = False) -> float:
 
 
 def check_tolerance(value: float) -> float:
-    """`value` if curves can be flattened within it: 0.0001 to 10 mm, else UsageError."""
+    """Return `value` if it is a valid flattening tolerance, 0.0001 to 10 mm. Raises UsageError."""
     if not 1e-4 <= value <= 10:
-        raise UsageError(f"The tolerance must lie between 0.0001 and 10 mm, not {value:g} mm.")
+        raise UsageError(f"The tolerance must be between 0.0001 and 10 mm, not {value:g} mm.")
     return value

@@ -1,4 +1,4 @@
-"""Move letters, their accents and lines of text apart, so that paper is left between them."""
+"""Move letters, accents and lines of text apart to a minimum distance."""
 
 from __future__ import annotations
 
@@ -12,18 +12,18 @@ from shapely.affinity import translate
 
 from hingeleaf.geometry.winding import polygons_of
 
-ROUNDS = 8
-"""Times that something is moved on, at most: each time by what is missing."""
-SIDEWAYS = 0.5
-"""A part moves aside where its shortest way is more level than this slope, else up or down."""
-CLOSE = 1e-6
+MAX_STEPS = 8
+"""How often something is moved at most, each time by the missing distance."""
+SIDEWAYS_SLOPE = 0.5
+"""A part moves sideways if the shortest line to it is flatter than this slope, else up or down."""
+DISTANCE_TOLERANCE = 1e-6
 """mm by which a distance may fall short."""
-JOINED = 1e-3
-"""mm: letters nearer than this belong together, as in a script."""
+JOIN_DISTANCE = 1e-3
+"""mm: letters closer than this count as joined, as in a script."""
 
 
 def accents_apart(letter: MultiPolygon, gap: float) -> MultiPolygon:
-    """A letter with its parts, such as dots and accents, at least `gap` mm from each other."""
+    """A letter with its parts, such as dots and accents, at least `gap` mm apart."""
     parts = sorted(letter.geoms, key=lambda part: -part.area)
     if len(parts) < 2 or gap <= 0:
         return letter
@@ -35,12 +35,12 @@ def accents_apart(letter: MultiPolygon, gap: float) -> MultiPolygon:
 
 def _apart(part: Polygon, placed: Sequence[Polygon], gap: float) -> Polygon:
     rest = shapely.union_all(placed)
-    for _ in range(ROUNDS):
+    for _ in range(MAX_STEPS):
         short = gap - rest.distance(part)
-        if short <= CLOSE:
+        if short <= DISTANCE_TOLERANCE:
             break
         (x, y), (to_x, to_y) = shapely.shortest_line(rest, part).coords
-        level = abs(to_y - y) < SIDEWAYS * abs(to_x - x)
+        level = abs(to_y - y) < SIDEWAYS_SLOPE * abs(to_x - x)
         if level:
             part = translate(part, float(np.sign(to_x - x)) * short)
         else:
@@ -49,10 +49,10 @@ def _apart(part: Polygon, placed: Sequence[Polygon], gap: float) -> Polygon:
 
 
 def letters_apart(row: Sequence[MultiPolygon], gap: float) -> list[MultiPolygon]:
-    """The letters of a line, from left to right, at least `gap` mm from each other.
+    """The letters of a line, from left to right, at least `gap` mm apart.
 
-    Those that overlap or touch, as in a script, stay joined. What is moved takes along all that
-    follows it.
+    Those that overlap or touch, as in a script, stay joined. When a letter is moved, all that
+    follow move with it.
     """
     if gap <= 0:
         return list(row)
@@ -61,7 +61,7 @@ def letters_apart(row: Sequence[MultiPolygon], gap: float) -> list[MultiPolygon]
     for letter in row:
         moved = translate(letter, shift)
         before = placed[-3:]
-        joined = bool(before) and moved.distance(before[-1]) < JOINED
+        joined = bool(before) and moved.distance(before[-1]) < JOIN_DISTANCE
         if before and not joined:
             moved, more = _beside(moved, shapely.union_all(before), gap)
             shift += more
@@ -70,27 +70,27 @@ def letters_apart(row: Sequence[MultiPolygon], gap: float) -> list[MultiPolygon]
 
 
 def _beside(letter: MultiPolygon, before: MultiPolygon, gap: float) -> tuple[MultiPolygon, float]:
-    """A letter moved to the right until it is `gap` mm away, and how far that was."""
+    """A letter moved to the right until it is `gap` mm away, and the distance moved."""
     shift = 0.0
-    for _ in range(ROUNDS):
+    for _ in range(MAX_STEPS):
         short = gap - before.distance(letter)
-        if short <= CLOSE:
+        if short <= DISTANCE_TOLERANCE:
             break
         letter, shift = translate(letter, short), shift + short
     return letter, shift
 
 
 def rows_apart(rows: Sequence[Sequence[MultiPolygon]], gap: float) -> list[list[MultiPolygon]]:
-    """Lines of text at least `gap` mm from each other: all are moved down alike."""
+    """Lines of text at least `gap` mm apart; the line spacing stays even."""
     if gap <= 0 or len(rows) < 2:
         return [list(row) for row in rows]
     solid = [shapely.union_all(list(row)) for row in rows]
     more = 0.0
     for upper, lower in pairwise(solid):
         moved = translate(lower, 0.0, more)
-        for _ in range(ROUNDS):
+        for _ in range(MAX_STEPS):
             short = gap - upper.distance(moved)
-            if short <= CLOSE:
+            if short <= DISTANCE_TOLERANCE:
                 break
             more += short
             moved = translate(lower, 0.0, more)

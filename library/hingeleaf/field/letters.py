@@ -1,9 +1,8 @@
-"""Letters and words as fields.
+"""Build fields from letters and words.
 
-Heights are what a ruler measures on the finished letter, offset included. A letter's height is
-that of its ink, from its lowest to its highest point, however round or low it is. A word's height
-is that of its capitals, so that names cut as a set have letters of one size. Either can be asked
-for by the other measure.
+Heights are measured on the finished letter, thickening included. By default a letter's height is
+that of its ink, from its lowest to its highest point, and a word's height is that of its capitals,
+so that names cut as a set have letters of one size. Either measure can be chosen for both.
 """
 
 from __future__ import annotations
@@ -33,15 +32,15 @@ from hingeleaf.params import LENGTH, LONGEST, TOLERANCE, Parameter, validate
 from hingeleaf.units import format_mm
 
 Row = list[Glyphs]
-MOST_SPACING = 100.0
-"""Heights between two baselines, at most."""
+MAX_LINE_SPACING = 100.0
+"""Largest distance between two baselines, in letter heights."""
 
 
 class Measure(StrEnum):
     """What a text's height measures."""
 
     INK = "ink"
-    """All that is drawn, from its lowest to its highest point; of several lines the tallest."""
+    """From the lowest to the highest point of what is drawn; with several lines, of the tallest."""
     CAPITALS = "capitals"
     """A flat capital letter of the font, such as H."""
 
@@ -61,20 +60,20 @@ class Lettering:
     height: Annotated[
         float,
         Parameter(
-            "How high it is: 200, 20cm or 8in.", LENGTH, low=0, high=LONGEST, above=True, step=5
+            "Its height, as 200, 20cm or 8in.", LENGTH, low=0, high=LONGEST, above=True, step=5
         ),
     ]
     measure: Annotated[
         Measure | None,
         Parameter(
-            "Height of what is drawn (usual for a letter), or of capitals (for words).",
+            "Height of the ink (usual for a letter) or of capitals (usual for words).",
             label="Height of",
             none="as usual",
         ),
     ] = None
     font: Annotated[
         FontFace | None,
-        Parameter("A font of this machine, or a font file.", none="built-in", pick=True),
+        Parameter("An installed font, or a font file.", none="built-in", pick=True),
     ] = None
     weight: Annotated[
         float | None,
@@ -99,17 +98,17 @@ class Lettering:
             step=0.5,
         ),
     ] = 0.0
-    """Letters move apart by as much. Without it none are thickened until a recipe says how much:
-    see `panel.boldness`."""
+    """Letters move apart by the same amount. None leaves the amount to `panel.boldness`."""
     align: Annotated[
-        Align, Parameter("How the lines of a word stand.", label="Alignment", fields=("word",))
+        Align,
+        Parameter("How the lines of a word are aligned.", label="Alignment", fields=("word",)),
     ] = Align.CENTRE
     line_spacing: Annotated[
         float,
         Parameter(
-            "Baselines apart, in heights.",
+            "Distance between baselines, in heights.",
             low=0,
-            high=MOST_SPACING,
+            high=MAX_LINE_SPACING,
             above=True,
             label="Line spacing",
             step=0.1,
@@ -131,7 +130,7 @@ class Lettering:
     widest: Annotated[
         float | None,
         Parameter(
-            "A longer word is set smaller, to fit into this.",
+            "A longer word is made smaller to fit this width.",
             LENGTH,
             low=0,
             high=LONGEST,
@@ -152,11 +151,11 @@ class Lettering:
             label="Fallback",
         ),
     ] = ()
-    """Behind them come the two faces that are always there."""
+    """After them come the two faces that come with Hingeleaf."""
     least_gap: Annotated[
         float,
         Parameter(
-            "Letters, accents and lines stand so far apart at least.",
+            "The least distance between letters, accents and lines.",
             LENGTH,
             low=0,
             high=LONGEST,
@@ -169,7 +168,7 @@ class Lettering:
     tolerance: Annotated[
         float,
         Parameter(
-            "How far a flattened curve may lie from the true one.",
+            "How far a flattened curve may deviate from the true one.",
             LENGTH,
             low=1e-4,
             high=10,
@@ -189,7 +188,7 @@ class Lettering:
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """A letter (with its marks; or a ligature) and its shape where it stands."""
+    """A letter (with its marks) or ligature, and its shape in its final position."""
 
     text: str
     shape: MultiPolygon
@@ -206,13 +205,14 @@ def letter_field(
     measure: Measure | None = None,
     cut_outline: bool = False,
 ) -> Field:
-    """One letter, or a few side by side with kerning, as one field, `height` mm high.
+    """One letter, or a few with kerning, as one field, `height` mm high.
 
     The field's box begins at (0, 0); y points down; counters are holes. `bolder` thickens strokes
-    by so many mm on either side, within the height. The outline is there only if it is to be cut.
+    by that many mm on either side, within the height. The field has an outline only with
+    `cut_outline`.
 
     Raises FontError (a letter the font lacks, a bad font), FieldError (no letter; a counter that
-    closes; strokes thicker than the letter is high) or UsageError (an absurd length).
+    closes; strokes thicker than the letter is high) or UsageError (a length out of range).
     """
     face = open_font(font) if isinstance(font, Path) else font
     style = Lettering(height, measure, face, weight, bolder, tolerance=tolerance)
@@ -243,13 +243,13 @@ def text_field(
 
 
 def split_lines(lines: str | Sequence[str]) -> list[str]:
-    """The lines that are not blank, without space at their ends."""
+    """The lines that are not blank, stripped."""
     parts = lines.splitlines() if isinstance(lines, str) else lines
     return [part.strip() for part in parts if part.strip()]
 
 
 def set_text(lines: Sequence[str], style: Lettering) -> list[Letter]:
-    """Set lines of text: every letter's shape in mm, y down, the whole beginning at (0, 0).
+    """Set lines of text: every letter's shape in mm, y down, the bounding box beginning at (0, 0).
 
     Errors as for `letter_field`.
     """
@@ -281,7 +281,7 @@ def _set_lines(lines: Sequence[str], style: Lettering) -> list[Letter]:
 
 
 def _units(chain: FontChain, rows: Sequence[Row], style: Lettering) -> float:
-    """The height to be matched, in the font's units."""
+    """The measured height, in font units."""
     if style.measure is not Measure.INK:
         bottom, top = chain.writers[0].capital_bounds()
         return top - bottom
@@ -301,7 +301,7 @@ def _scale(style: Lettering, units: float) -> float:
 
 
 def _widest_scale(row: Row, style: Lettering) -> float:
-    """The largest scale at which a row keeps within the greatest width."""
+    """The largest scale at which a row does not exceed the greatest width."""
     if style.widest is None:
         return math.inf
     left, right = _row_edges(row)
@@ -369,7 +369,7 @@ def _shape(
 
 
 def count_holes(shape: MultiPolygon) -> int:
-    """How many holes a shape has: 1 for O, 2 for B."""
+    """The number of holes of a shape: 1 for O, 2 for B."""
     return int(shapely.get_num_interior_rings(shapely.get_parts(shape)).sum())
 
 
@@ -395,7 +395,7 @@ def text_outlines(
 ) -> list[LineString]:
     """The outlines of a line of words, its capitals `height` mm high from `top` down.
 
-    It is made smaller where it would be wider than `widest`; its baseline is where it was then.
+    It is made smaller if it would be wider than `widest`; its baseline does not move.
     """
     letters = _set_lines([words], Lettering(height, widest=widest))
     area = shapely.union_all([letter.shape for letter in letters])

@@ -1,4 +1,4 @@
-"""Fields from any drawn outline."""
+"""Build fields from any drawn outline."""
 
 from __future__ import annotations
 
@@ -24,12 +24,13 @@ def outline_field(
     margin: float = 0.0,
     cut_outline: bool = False,
 ) -> Field:
-    """A shape as a field, moved so that its box begins at (0, 0), y down; holes stay holes.
+    """A shape as a field, moved so that its box begins at (0, 0), y down; holes are preserved.
 
-    It keeps its size unless `height` or `width` (mm) asks for another; with both it is fitted
-    into them, never stretched. Motifs stay `margin` mm away from its edges, holes included.
+    It keeps its size unless `height` or `width` (mm) is given; with both it is scaled to fit,
+    never stretched. Motifs stay `margin` mm away from its edges, holes included.
 
-    Raises FieldError if there is no area or the margin leaves none, UsageError for absurd lengths.
+    Raises FieldError if there is no area or the margin leaves none, UsageError for lengths out of
+    range.
     """
     outline = _placed(polygons_of(shapely.make_valid(shape)), width, height)
     check_length("The margin", margin, zero=True)
@@ -38,13 +39,13 @@ def outline_field(
         raise FieldError(
             f"A margin of {margin:g} mm leaves nothing to fill.", "Make the margin smaller."
         )
-    kept = outline if cut_outline else MultiPolygon()
-    return Field("outline", label, area, kept, upright_axis(area))
+    edge = outline if cut_outline else MultiPolygon()
+    return Field("outline", label, area, edge, upright_axis(area))
 
 
 def filled(shape: Shape) -> Shape:
-    """A drawn shape as an outline means it: closed lines without a fill stand for what they
-    enclose, a line within another for a hole. Open lines stay what they paint."""
+    """A drawn shape with closed unfilled lines replaced by the area that they enclose, a line
+    within another by a hole. Open lines stay unchanged."""
     if shape.lines.is_empty:
         return shape
     enclosed = polygons_of(shapely.build_area(shapely.union_all(shape.lines)))

@@ -1,4 +1,4 @@
-"""Outlines of frames and openings, each fitted exactly into a box of a given width and height."""
+"""Outlines of frames and openings, each fitted to a box of a given width and height."""
 
 from __future__ import annotations
 
@@ -39,9 +39,9 @@ def outline_shape(
 ) -> Polygon:
     """A shape that fills the box from (0, 0) to (width, height), y down.
 
-    `corner` is the radius of a rounded rectangle; curves lie within `tolerance`. Raises UsageError
-    for absurd lengths, a circle that is not as wide as high, corners that do not fit, or an arch
-    lower than half its width.
+    `corner` is the radius of a rounded rectangle; curves are flattened within `tolerance`. Raises
+    UsageError for lengths out of range, a circle that is not as wide as high, corners that do not
+    fit, or an arch lower than half its width.
     """
     check_length("The width", width)
     check_length("The height", height)
@@ -95,8 +95,8 @@ def _circle(width: float, height: float, corner: float, tolerance: float) -> Poi
 def _heart(width: float, height: float, _: float, tolerance: float) -> Points:
     """A square on its corner with a half circle on each upper side, stretched to the box.
 
-    For a square of side 1 the whole is 1 + √½ wide and ½ + 3/√8 high; the half circles stand on
-    the middles of the sides, √⅛ to either side of the axis.
+    For a square of side 1 the heart is 1 + √½ wide and ½ + 3/√8 high; the half circles are centred
+    on the midpoints of the sides, √⅛ to either side of the axis.
     """
     reach = math.sqrt(1 / 8)
     wide, high = 1 + 2 * reach, 0.5 + 3 * reach
@@ -128,8 +128,8 @@ def _arc(
 ) -> Points:
     """Points on an arc of an ellipse from `start` to `end` degrees, clockwise as seen.
 
-    A chord over the angle a leaves a circle by r·(1 - cos a/2) at most. Every multiple of 45°
-    from `start` is met, so that the outermost points are.
+    A chord over the angle a deviates from a circle by at most r·(1 - cos a/2). Every multiple of
+    45° from `start` is included, and so are the outermost points.
     """
     flat = min(1.0, tolerance / max(radii))
     eighth = max(2, math.ceil(math.pi / 8 / math.acos(1 - flat)))

@@ -1,8 +1,8 @@
 """Common sizes of frames, by name.
 
 Sources: ISO 216 for the A and B series; PWG 5101.1 (Media Standardized Names, an open standard of
-the Printer Working Group) for the photo and inch sizes that it lists. The rest are what frames
-are sold in: common practice, no source. An inch is 25.4 mm exactly.
+the Printer Working Group) for the photo and inch sizes that it lists. The rest are sizes in which
+frames are sold: common practice, no source. An inch is exactly 25.4 mm.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ PRACTICE = "common practice"
 
 @dataclass(frozen=True, slots=True)
 class CommonSize:
-    """A named size in mm, upright, and where the figures come from."""
+    """A named size in mm, upright, and its source."""
 
     name: str
     width: float
@@ -94,9 +94,8 @@ COMMON_SIZES: dict[str, CommonSize] = {size.name: size for size in _SIZES}
 
 
 def named_size(text: str) -> tuple[float, float]:
-    """Width and height in mm of a common size (`A4`, `10x15cm`, `8x10in`) or any written one.
-
-    `landscape` after a name turns it on its side. Raises UsageError if it is no size.
+    """Width and height in mm of a common size (`A4`, `10x15cm`, `8x10in`) or any other written
+    size.  `landscape` after a name swaps them. Raises UsageError if the text is not a size.
     """
     words = text.split()
     known = {name.casefold(): size for name, size in COMMON_SIZES.items()}

@@ -1,4 +1,4 @@
-"""Field specifications: the data a field is built from, stored in recipes."""
+"""Field specifications: the data that a field is built from, as stored in recipes."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ Corner = Annotated[
 Room = Annotated[
     float,
     Parameter(
-        "How far motifs keep away from it.",
+        "The distance that motifs keep from it.",
         LENGTH,
         low=0,
         high=LONGEST,
@@ -34,7 +34,7 @@ Room = Annotated[
 Middle = Annotated[
     XY | None,
     Parameter(
-        "Its middle, as 60,40mm from the sheet's top left corner.",
+        "Its centre, as 60,40mm from the sheet's top left corner.",
         PLACE,
         label="Centre",
         option="--at",
@@ -73,7 +73,7 @@ class BorderSpec:
 
     outer: Annotated[
         tuple[float, float],
-        Parameter("The outside, as 8x10in or A4.", SIZE, label="Outer size", pick=True),
+        Parameter("The outer size, as 8x10in or A4.", SIZE, label="Outer size", pick=True),
     ] = (8 * MM_PER_INCH, 10 * MM_PER_INCH)
     inner: Annotated[
         tuple[float, float],
@@ -100,7 +100,7 @@ class BorderSpec:
     raised: Annotated[
         float,
         Parameter(
-            "How far the opening stands above the middle.",
+            "How far the opening is above the middle.",
             LENGTH,
             low=-LONGEST,
             high=LONGEST,
@@ -115,7 +115,7 @@ class BorderSpec:
 
     @property
     def middle(self) -> XY:
-        """The middle of the opening, where the field's box begins at (0, 0)."""
+        """The centre of the opening; the field's box begins at (0, 0)."""
         width, height = self.outer
         return width / 2, height / 2 - self.raised
 
@@ -155,7 +155,7 @@ class ShapeSpec:
 
 @dataclass(frozen=True, slots=True)
 class OutlineSpec:
-    """Any outline. It is kept itself, not the name of the file that it was read from."""
+    """Any outline. The shape itself is stored, not the name of the file that it was read from."""
 
     shape: MultiPolygon = NO_WINDOWS
     label: str = "outline"
@@ -185,7 +185,7 @@ class OutlineSpec:
     ] = None
     margin: Annotated[
         float,
-        Parameter("Kept free along all its edges.", LENGTH, low=0, high=LONGEST, step=1),
+        Parameter("Width kept free along all its edges.", LENGTH, low=0, high=LONGEST, step=1),
     ] = 0.0
 
     def __post_init__(self) -> None:
@@ -215,7 +215,7 @@ class KeepOutText:
     margin: Room = 3.0
     middle: Middle = None
     counters: Annotated[
-        bool, Parameter("Motifs may lie within its letters' counters.", label="Counters")
+        bool, Parameter("Motifs may go inside its letters' counters.", label="Counters")
     ] = False
     fit: Annotated[
         bool,
@@ -226,11 +226,11 @@ class KeepOutText:
             words=("as asked", "so that it holds"),
         ),
     ] = True
-    """Where it is cut: no larger than asked, and in lines, spacing and weight that hold."""
+    """Where it is cut out: set no larger than asked, with lines, spacing and weight that hold."""
     most_lines: Annotated[
         int,
         Parameter(
-            "Lines that it may be broken into to be cut larger.",
+            "How many lines it may be broken into, so that it can be cut larger.",
             low=1,
             high=6,
             title="number of lines",
@@ -255,17 +255,18 @@ class KeepOutText:
         )
 
     def shape_in(self, field: Field) -> MultiPolygon:
-        """The text itself, where it stands in the field. Raises FontError, UsageError."""
+        """The text itself, at its position in the field. Raises FontError, UsageError."""
         return text_shape(field, self.text, self.style, self.middle)
 
 
 @dataclass(frozen=True, slots=True)
 class KeepOutShape:
-    """A shape that motifs keep away from, set to `height` about `middle` (default: the field's)."""
+    """A shape that motifs keep away from, scaled to `height`, centred on `middle` (default: the
+    field's)."""
 
     shape: MultiPolygon = NO_WINDOWS
     height: Annotated[
-        float, Parameter("How high it is set.", LENGTH, low=0, high=LONGEST, above=True, step=1)
+        float, Parameter("Its height.", LENGTH, low=0, high=LONGEST, above=True, step=1)
     ] = 30.0
     margin: Room = 3.0
     middle: Middle = None
@@ -278,7 +279,7 @@ class KeepOutShape:
         return keep_out(field, self.shape_in(field), margin=self.margin)
 
     def shape_in(self, field: Field) -> MultiPolygon:
-        """The shape itself, where it stands in the field. Raises FieldError, UsageError."""
+        """The shape itself, at its position in the field. Raises FieldError, UsageError."""
         shape = outline_field(self.shape, height=self.height).area
         return about_middle(shape, field, self.middle)
 
@@ -286,18 +287,18 @@ class KeepOutShape:
 KeepOut = KeepOutText | KeepOutShape
 
 
-def in_place(kept: KeepOut, spec: FieldSpec) -> KeepOut:
-    """A keep-out with its default place: in a border, its opening."""
-    if kept.middle is None and isinstance(spec, BorderSpec):
-        return replace(kept, middle=spec.middle)
-    return kept
+def in_place(keep_out_spec: KeepOut, spec: FieldSpec) -> KeepOut:
+    """A keep-out with its default position filled in: for a border, the centre of its opening."""
+    if keep_out_spec.middle is None and isinstance(spec, BorderSpec):
+        return replace(keep_out_spec, middle=spec.middle)
+    return keep_out_spec
 
 
 def build_field(
     spec: FieldSpec, keep_outs: tuple[KeepOut, ...] = (), *, cut_outline: bool = False
 ) -> Field:
-    """The field of a spec, less its keep-outs."""
+    """The field of a specification, minus its keep-outs."""
     field = spec.build(cut_outline)
-    for kept in keep_outs:
-        field = in_place(kept, spec).take_from(field)
+    for keep_out_spec in keep_outs:
+        field = in_place(keep_out_spec, spec).take_from(field)
     return field
