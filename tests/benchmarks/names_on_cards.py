@@ -28,8 +28,8 @@ Rosalind Underhill, Constance Merryweather, Maximilian von Hohenfels
 Wilhelmina Cavendish-Bentham, Alexandrina Featherstonehaugh-Penn
 """
 CARD, SHEET, BORDER = (90.0, 55.0), (304.8, 304.8), 5.0
-FILL = "fill shape rounded --size 82x47 --corner 5 --sheet 90x55 --max 14 --min 8 --budget quick"
-CUT = "--cut-kept --keep-out-height 16 --keep-out-margin 2"
+FILL = "fill shape rounded --size 88x53 --corner 5 --sheet 90x55 --max 14 --min 8 --budget quick"
+CUT = "--edge 1 --cut-kept --keep-out-height 16 --keep-out-margin 2"
 BY = [sys.executable, "-m", "hingeleaf_tui"]
 
 

@@ -61,7 +61,7 @@ def test_the_answer_in_json_has_its_stable_keys(library: Path) -> None:
     answer = json.loads(result.stdout)
     assert result.exit_code == 1
     assert set(answer) == {
-        *("holds", "loose_parts", "narrowest_mm", "highest_mm", "findings", "cautions"),
+        *("holds", "loose_parts", "narrowest_mm", "highest_mm", "findings", "cautions", "work"),
         *("highest_range_mm", "weakest"),
         *("share_within_half_gap", "distance_p95_mm", "distance_mean_mm", "legibility"),
     }
