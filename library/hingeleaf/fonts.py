@@ -125,6 +125,20 @@ def nearest(faces: Iterable[FontFace], weight: float, *, italic: bool = False) -
     return min(faces, key=oddity)
 
 
+def may_embed(face: FontFace) -> bool:
+    """Whether a font says that it may be embedded in documents (OpenType, OS/2 fsType bit 1).
+
+    Outlines of its letters, which are all that is ever written, are no embedded font.
+    """
+    from fontTools.ttLib import TTFont, TTLibError
+
+    try:
+        with TTFont(face.file, fontNumber=face.index, lazy=True) as font:
+            return bool(font["OS/2"].fsType & 0x000F != 0x0002)
+    except (OSError, TTLibError, KeyError):
+        return True
+
+
 def font_folders() -> list[Path]:
     """Where fonts are kept on Linux, macOS or Windows; folders that do not exist are left out."""
     home = Path.home()

@@ -7,9 +7,11 @@ import json
 from pathlib import Path
 
 import pytest
+from fontTools.ttLib import TTFont
 
 from fill_commands import Run, answer, make_library, runner
 from hingeleaf.catalogue.store import Library
+from hingeleaf.fonts import built_in
 
 CARD = ("fill", "shape", "rounded", "--size", "84x49mm", "--sheet", "90x55mm", "--cut-kept")
 NAME = ("--keep-out-height", "9mm", "--keep-out-margin", "2mm", "--min", "8", "--budget", "quick")
@@ -91,3 +93,16 @@ def test_several_panels_need_sheets_or_files_of_their_own(run: Run, tmp_path: Pa
     assert refused.exit_code == 2 and "--on 12x12in" in refused.stderr
     run("export", "one", "two", "--each", "--out", tmp_path / "a.svg")
     assert sorted(file.name for file in tmp_path.glob("a*.svg")) == ["a-one.svg", "a-two.svg"]
+
+
+def test_other_faces_and_restricted_fonts_are_told(run: Run, tmp_path: Path) -> None:
+    """OS/2 fsType 2 is restricted licence embedding (OpenType specification)."""
+    font = TTFont(built_in().file)
+    font["OS/2"].fsType = 2
+    font.save(tmp_path / "restricted.ttf")
+    words = ("fill", "word", "Đaw", "--height", "60mm", "--budget", "quick")
+    told = run(*words, "--font", tmp_path / "restricted.ttf")
+    assert "The font lacks Đ: set in Source Sans Pro Bold." in told.output
+    assert "may not be embedded" in told.output and "outlines of its letters only" in told.output
+    plain = run(*words[:2], "aw", *words[3:])
+    assert "lacks" not in plain.output and "embedded" not in plain.output

@@ -362,12 +362,12 @@ def review(library: Path, name: str, filled: PanelFilling) -> Task[Reviewed]:
     from hingeleaf.panel.rebuild import make_panel
     from hingeleaf.session import check_steps
     from hingeleaf_tui.shared.keep_out import idle_sentences
-    from hingeleaf_tui.shared.phrases import substitute_sentences
+    from hingeleaf_tui.shared.phrases import font_sentences
 
     yield Progress(0, 2, "composing the panel")
     placements = filled.filling.placements
     panel = make_panel(name, filled.recipe, filled.field, placements, filled.motifs)
     with Library.open(library, create=False) as opened:
         report = yield from map_results(check_steps(opened, panel), lambda _: None)
-    notes = substitute_sentences(filled.recipe.substitutes)
+    notes = font_sentences(filled.recipe)
     return Reviewed(panel, report, (*idle_sentences(filled.recipe, IN_THE_FORM), *notes))

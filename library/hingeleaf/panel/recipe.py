@@ -13,6 +13,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import Lettering, substitutes
 from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutText, LetterSpec, WordSpec
 from hingeleaf.fill.options import FillOptions
+from hingeleaf.fonts import may_embed
 from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import MARGIN, Frame
 from hingeleaf.paper.card_stock import DEFAULT
@@ -241,16 +242,32 @@ class Recipe:
         validate(self)
 
     @property
+    def texts(self) -> list[tuple[tuple[str, ...], Lettering]]:
+        """The lines of every text, of the field and within it, with how they are set."""
+        found = [
+            (tuple(kept.text.splitlines()), kept.style)
+            for kept in self.keep_outs
+            if isinstance(kept, KeepOutText)
+        ]
+        if isinstance(self.field, LetterSpec):
+            found.insert(0, ((self.field.text,), self.field.style))
+        elif isinstance(self.field, WordSpec):
+            found.insert(0, (self.field.lines, self.field.style))
+        return found
+
+    @property
     def substitutes(self) -> dict[str, str]:
         """The letters of its texts that their font lacks, with the faces that they are set in."""
-        spec, found = self.field, dict[str, str]()
-        if isinstance(spec, LetterSpec | WordSpec):
-            lines = (spec.text,) if isinstance(spec, LetterSpec) else spec.lines
-            found = substitutes(lines, spec.style)
-        for kept in self.keep_outs:
-            if isinstance(kept, KeepOutText):
-                found |= substitutes(kept.text.splitlines(), kept.style)
+        found: dict[str, str] = {}
+        for lines, style in self.texts:
+            found |= substitutes(lines, style)
         return found
+
+    @property
+    def restricted_fonts(self) -> list[str]:
+        """The fonts of its texts that may not be embedded in documents."""
+        faces = dict.fromkeys(style.font for _, style in self.texts if style.font is not None)
+        return [face.name for face in faces if not may_embed(face)]
 
     @property
     def outlined(self) -> bool:

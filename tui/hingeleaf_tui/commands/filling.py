@@ -22,7 +22,7 @@ from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import say
 from hingeleaf_tui.shared.file_names import file_names, panel_names
 from hingeleaf_tui.shared.keep_out import kept_data, kept_sentences
-from hingeleaf_tui.shared.phrases import evenness_sentence, plural, substitute_sentences
+from hingeleaf_tui.shared.phrases import evenness_sentence, font_sentences, plural
 from hingeleaf_tui.shared.refill import ALL_ANEW, Refill
 
 if TYPE_CHECKING:
@@ -302,7 +302,7 @@ def _tell(made: MadePanel, result: Result, several: bool) -> None:
         *([_missing_sentence(filling.missing)] if filling.missing else []),
         *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
         *kept_sentences(made.job.recipe),
-        *substitute_sentences(made.job.recipe.substitutes),
+        *font_sentences(made.job.recipe),
         *(f"  {sentence}" for sentence in _sentences(made)),
     ]
     if not made.report.faults:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from hingeleaf.units import format_mm
@@ -11,6 +10,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.panels import PanelRow
     from hingeleaf.catalogue.trial_status import Span, TrialStatus
     from hingeleaf.fill.evenness import Evenness
+    from hingeleaf.panel.recipe import Recipe
 
 
 def plural(count: int, one: str, many: str = "") -> str:
@@ -31,12 +31,17 @@ def order_facts(row: PanelRow) -> tuple[str, ...]:
     return tuple(f"{name} {value}" for name, value in facts.items() if value)
 
 
-def substitute_sentences(substitutes: Mapping[str, str]) -> list[str]:
-    """Which letters are set in which other face, one sentence for each face."""
-    return [
+def font_sentences(recipe: Recipe) -> list[str]:
+    """Letters that are set in another face, and fonts that may not be embedded."""
+    substitutes = recipe.substitutes
+    sentences = [
         f"The font lacks {', '.join(each for each in substitutes if substitutes[each] == face)}: "
         f"set in {face}."
         for face in dict.fromkeys(substitutes.values())
+    ]
+    return sentences + [
+        f"{font} may not be embedded, says the font: files hold outlines of its letters only."
+        for font in recipe.restricted_fonts
     ]
 
 
