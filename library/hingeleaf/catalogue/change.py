@@ -58,6 +58,14 @@ class Change:
         self.at = at
         self._images: list[Image] = []
 
+    def column(self, sql: str, values: Sequence[Any] = ()) -> list[Any]:
+        """The first value of every row as it is within the change."""
+        return [row[0] for row in self.connection.execute(sql, values)]
+
+    def value(self, sql: str, values: Sequence[Any] = ()) -> Any:
+        """The first value of the first row, or None."""
+        return next(iter(self.column(sql, values)), None)
+
     def insert(self, table: str, row: Row) -> int:
         """Add a row and return its id."""
         row_id = _insert(self.connection, table, row)

@@ -8,12 +8,18 @@ from contextlib import closing, suppress
 from pathlib import Path
 
 from hingeleaf.catalogue.locks import Connection, connect, is_in_use
-from hingeleaf.catalogue.network_mounts import is_network_share
 from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import DamagedLibraryError
 
 PATIENCE = 5.0
 """Seconds to wait for another program's write to end."""
+MOUNTS = Path("/proc/self/mounts")
+NETWORK_KINDS = frozenset(
+    {"nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "ceph", "glusterfs", "lustre", "ncpfs"}
+    | {f"fuse.{kind}" for kind in ("sshfs", "glusterfs", "rclone", "davfs2", "s3fs")}
+)
+"""The log's index is shared memory, which two machines do not have in common
+(sqlite.org/wal.html, "all processes using a database must be on the same host computer")."""
 
 
 def check_log(path: Path) -> None:
@@ -64,6 +70,34 @@ def connect_to(path: Path, write_ahead: bool, patience: float) -> tuple[Connecti
             return _connection_without_memory(path, patience), False
         raise
     return connection, os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+
+
+def is_network_share(path: Path, mounts: Path = MOUNTS) -> bool:
+    """Whether the mount that holds `path` is one of a network's kinds.
+
+    Where the system has no table of mounts, only Windows' `//server/share` is recognised.
+    """
+    if path.as_posix().startswith("//"):
+        return True
+    try:
+        lines = mounts.read_text(encoding="utf-8", errors="surrogateescape").splitlines()
+    except OSError:
+        return False
+    place = path.resolve()
+    deepest, kind = -1, ""
+    for line in lines:
+        _, point, found, *_ = line.split(" ")
+        mount = Path(_unescape(point))
+        if len(mount.parts) >= deepest and place.is_relative_to(mount):
+            deepest, kind = len(mount.parts), found
+    return kind in NETWORK_KINDS
+
+
+def _unescape(point: str) -> str:
+    """Mount points write blanks and backslashes in octal (man 5 fstab)."""
+    for code, character in (("\\040", " "), ("\\011", "\t"), ("\\012", "\n"), ("\\134", "\\")):
+        point = point.replace(code, character)
+    return point
 
 
 def read_only_connection(path: Path, patience: float) -> Connection:

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Self
+from typing import Any, Self
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.column_types import Row, validate_rows
@@ -47,9 +47,6 @@ from hingeleaf.errors import (
     NotALibraryError,
 )
 
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.shape_index import ShapeIndex
-
 LONGEST_NAME = 220
 """Bytes: most file systems take 255, and longer names stand beside it."""
 SILENCE = 1.0
@@ -75,7 +72,6 @@ class Database:
         self._change: Change | None = None
         self.before_first_change: Callable[[Database], object] | None = None
         """Called once, before this connection first changes the library."""
-        self.shapes: ShapeIndex | None = None
         self.patience = PATIENCE
 
     @classmethod

@@ -17,10 +17,10 @@ from hingeleaf.catalogue.cards import Cards
 from hingeleaf.catalogue.change import unpack
 from hingeleaf.catalogue.codec import inflate
 from hingeleaf.catalogue.column_types import BYTES, COLUMN_TYPES, ColumnType
+from hingeleaf.catalogue.connections import is_network_share
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.geometry import bridges_from_text, from_blob
 from hingeleaf.catalogue.migrations import WORDS
-from hingeleaf.catalogue.network_mounts import is_network_share
 from hingeleaf.catalogue.panels import Panels
 from hingeleaf.catalogue.sqlite_errors import go_back
 from hingeleaf.errors import DamagedLibraryError

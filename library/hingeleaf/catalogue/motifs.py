@@ -278,8 +278,8 @@ def free_name(change: Change, wanted: str) -> str:
 
 def _holder(change: Change, name: str) -> int | None:
     """The id of the motif that has this name, in sight or not."""
-    found = change.connection.execute("SELECT id FROM motif WHERE name = ?", (name,)).fetchone()
-    return None if found is None else int(found[0])
+    found: int | None = change.value("SELECT id FROM motif WHERE name = ?", (name,))
+    return found
 
 
 def _facts(motif: Motif) -> dict[str, Any]:
@@ -339,7 +339,5 @@ def keep_original(change: Change, content: bytes) -> int:
 
 def keep_packed(change: Change, row: Mapping[str, bytes]) -> int:
     """The same for one that is packed already: its row without the id."""
-    found = change.connection.execute(
-        "SELECT id FROM original WHERE sha256 = ?", (row["sha256"],)
-    ).fetchone()
-    return int(found[0]) if found else change.add_only("original", dict(row))
+    found: int | None = change.value("SELECT id FROM original WHERE sha256 = ?", (row["sha256"],))
+    return found or change.add_only("original", dict(row))

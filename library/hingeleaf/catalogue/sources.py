@@ -68,23 +68,15 @@ def find_or_add(change: Change, source: Source) -> int | None:
     if source == type(source)():
         return None
     values: list[Any] = [None if value is None else _plain(value) for value in astuple(source)]
-    found = change.connection.execute(
-        f"SELECT id FROM source WHERE {' AND '.join(f'{column} IS ?' for column in COLUMNS)}",
-        values,
-    ).fetchone()
-    if found:
-        return int(found[0])
-    return change.insert("source", dict(zip(COLUMNS, values, strict=True)))
+    same = " AND ".join(f"{column} IS ?" for column in COLUMNS)
+    found: int | None = change.value(f"SELECT id FROM source WHERE {same}", values)
+    return found or change.insert("source", dict(zip(COLUMNS, values, strict=True)))
 
 
 def drop_unused(change: Change, source_id: int | None) -> None:
     """Delete a source that no motif names any more."""
-    if source_id is None:
-        return
-    used = change.connection.execute(
-        "SELECT 1 FROM motif WHERE source_id = ? LIMIT 1", (source_id,)
-    ).fetchone()
-    if not used:
+    used = "SELECT 1 FROM motif WHERE source_id = ? LIMIT 1"
+    if source_id is not None and not change.value(used, (source_id,)):
         change.delete("source", (source_id,))
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
-from hingeleaf.catalogue import change, likeness, limits, motifs, search
+from hingeleaf.catalogue import change, likeness, motifs, search
 from hingeleaf.catalogue.backup import back_up_if_due, note_backup
 from hingeleaf.catalogue.cards import Cards
 from hingeleaf.catalogue.column_types import read_json
@@ -317,9 +317,30 @@ class Library:
     # What was computed
 
     def limits(self, settings: str) -> dict[tuple[str, int], Any]:
-        """What was computed under these settings: (motif name, revision) → plain data."""
-        return limits.read(self.db, settings)
+        """Size limits that were computed under these settings: (motif name, revision) → data.
+
+        A cache: not part of the history, and safe to empty. The settings name the card's figures
+        and the way of computing.
+        """
+        rows = self.db.rows(
+            "SELECT m.name, l.revision, l.value FROM limits l JOIN motif m ON m.id = l.motif_id "
+            "WHERE l.settings = ?",
+            (settings,),
+        )
+        found = {}
+        for name, revision, value in rows:
+            with suppress(ValueError):
+                found[name, revision] = read_json(value)
+        return found
 
     def set_limits(self, settings: str, values: Mapping[tuple[str, int], Any]) -> None:
-        """Keep what was computed, for the next time."""
-        limits.keep(self.db, settings, values)
+        """Keep what was computed for the next time, if the library is free."""
+        with self.db.if_free():
+            self.db.keep(
+                "INSERT OR REPLACE INTO limits (motif_id, revision, settings, value) "
+                "SELECT id, ?, ?, ? FROM motif WHERE name = ?",
+                [
+                    (revision, settings, json.dumps(value, separators=(",", ":")), name)
+                    for (name, revision), value in values.items()
+                ],
+            )

@@ -140,8 +140,8 @@ def drop_unused(change: Change) -> None:
             SELECT 1 FROM tag u WHERE u.name > t.name || '/' AND u.name < t.name || '0'
         )
     """
-    while found := change.connection.execute(unused).fetchall():
-        for (tag_id,) in found:
+    while found := change.column(unused):
+        for tag_id in found:
             change.delete("tag", (tag_id,))
 
 
@@ -153,10 +153,7 @@ def _move(change: Change, tag_id: int, name: str) -> None:
             _find_or_add(change, outer)
         change.update("tag", (tag_id,), {"name": name})
         return
-    having = change.connection.execute(
-        "SELECT motif_id FROM motif_tag WHERE tag_id = ?", (tag_id,)
-    ).fetchall()
-    for (motif_id,) in having:
+    for motif_id in change.column("SELECT motif_id FROM motif_tag WHERE tag_id = ?", (tag_id,)):
         change.delete("motif_tag", (motif_id, tag_id))
         if target not in _ids_on(change, motif_id):
             change.insert("motif_tag", {"motif_id": motif_id, "tag_id": target})
@@ -181,12 +178,9 @@ def _find_or_add(change: Change, name: str) -> int:
 
 
 def _id(change: Change, name: str) -> int | None:
-    row = change.connection.execute("SELECT id FROM tag WHERE name = ?", (name,)).fetchone()
-    return None if row is None else int(row[0])
+    found: int | None = change.value("SELECT id FROM tag WHERE name = ?", (name,))
+    return found
 
 
 def _ids_on(change: Change, motif_id: int) -> set[int]:
-    rows = change.connection.execute(
-        "SELECT tag_id FROM motif_tag WHERE motif_id = ?", (motif_id,)
-    ).fetchall()
-    return {row[0] for row in rows}
+    return set(change.column("SELECT tag_id FROM motif_tag WHERE motif_id = ?", (motif_id,)))

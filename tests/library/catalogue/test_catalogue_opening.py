@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
-from hingeleaf.catalogue import connections, network_mounts
+from hingeleaf.catalogue import connections
+from hingeleaf.catalogue.connections import is_network_share
 from hingeleaf.catalogue.file_header import APPLICATION_ID, SCHEMA_VERSION
-from hingeleaf.catalogue.network_mounts import is_network_share
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import (
     DamagedLibraryError,
@@ -436,7 +436,7 @@ def test_a_library_on_a_share_keeps_no_write_ahead_log(
     monkeypatch.setattr(
         connections,
         "is_network_share",
-        lambda place: network_mounts.is_network_share(place, mounts),
+        lambda place: is_network_share(place, mounts),
     )
     with Library.open(path) as library:
         assert library.db.value("PRAGMA journal_mode") == "delete"
