@@ -104,6 +104,8 @@ def find_rotation(shape: BaseGeometry) -> int:
     if shape.is_empty or not shape.area > 0:
         return 1
     centre = np.array(shape.centroid.coords[0])
+    if _is_round(shape, centre):
+        return 1
     moments = np.abs(_angular_moments(shape, (centre[0], centre[1]))) ** 2
     turns = [
         n
@@ -111,7 +113,17 @@ def find_rotation(shape: BaseGeometry) -> int:
         if moments[HARMONICS % n != 0].sum() <= 1e-3 * moments.sum() + 1e-12
         and _is_invariant(shape, SymmetryGroup((centre[0], centre[1]), n))
     ]
-    return 1 if {7, 11} <= set(turns) else max(turns, default=1)
+    return max(turns, default=1)
+
+
+def _is_round(shape: BaseGeometry, centre: Floats) -> bool:
+    """Whether all outlines are circles about a centre."""
+    for ring in shapely.get_rings(shapely.get_parts(shape)):
+        points = shapely.get_coordinates(shapely.segmentize(ring, ring.length / 64))
+        radius = np.hypot(*(points - centre).T)
+        if np.ptp(radius) > KEEPS:
+            return False
+    return True
 
 
 def _is_invariant(shape: BaseGeometry, group: SymmetryGroup) -> bool:

@@ -9,7 +9,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, affinity, box
 
-from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, overlap
+from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, find_rotation, overlap
 from planned import heart, star
 
 LOPSIDED = Polygon([(0, 0), (40, 0), (40, 10), (12, 14), (10, 30), (0, 25)])
@@ -87,3 +87,10 @@ def test_mirroring_twice_changes_nothing() -> None:
     points = np.random.default_rng(3).uniform(-20, 20, (40, 2))
     assert np.allclose(axis.mirror(axis.mirror(points)), points)
     assert np.allclose(axis.side(axis.mirror(points)), -axis.side(points))
+
+
+@pytest.mark.parametrize(("corners", "turns"), [(4, 4), (5, 5), (12, 12), (48, 1), (128, 1)])
+def test_what_is_round_has_no_turns(corners: int, turns: int) -> None:
+    turn = 2 * np.pi * np.arange(corners) / corners
+    outline = Polygon(20 * np.stack([np.cos(turn), np.sin(turn)], axis=1))
+    assert find_rotation(outline) == find_rotation(outline.boundary.buffer(2)) == turns
