@@ -121,7 +121,7 @@ def _is_round(shape: BaseGeometry, centre: Floats) -> bool:
     for ring in shapely.get_rings(shapely.get_parts(shape)):
         points = shapely.get_coordinates(shapely.segmentize(ring, ring.length / 64))
         radius = np.hypot(*(points - centre).T)
-        if np.ptp(radius) > KEEPS:
+        if np.ptp(radius) > ROTATION_TOLERANCE:
             return False
     return True
 
