@@ -23,7 +23,7 @@ TOO_LARGE = "9" * 20
 ODD = [
     (("add", "tile.svg", "--turn", "nan"), "The turn cannot be nan"),
     (("add", "tile.svg", "--faintest", "nan"), "The least solidity of paint cannot be nan"),
-    (("export", "oak", "--out", "x.png", "--dpi", "nan"), "'nan' is no number"),
+    (("export", "oak", "--out", "x.png", "--dpi", "nan"), "The dpi cannot be nan"),
     (("cards", "heavy", "--grammage", "nan"), "The grammage cannot be nan"),
     (("add", ""), "The name is empty"),
     (("bundle", "wren", "--out", ""), "The name is empty"),
@@ -59,7 +59,7 @@ ODD = [
         "is there already, and was not written by Hingeleaf",
     ),
     (("fill", "word", "I", "--line-spacing", "-3"), "The line spacing cannot be -3. Give"),
-    (("trial", "wren", "--card", "card-220", "--held", "30m"), "30000 mm is not a size. Give"),
+    (("trial", "wren", "--card", "card-220", "--held", "30m"), "The size cannot be 30000 mm. Give"),
     (("trial", "wren", "--card", "card-220", "--held", ""), "'' names no size and no place"),
     (("trial", "--panel", "oak", "--card", "card-220", "--tore", ",,"), "',,' names no size"),
     (("ladder", "wren", "--sizes", "", "--out", "x.svg"), "A ladder needs sizes above zero"),

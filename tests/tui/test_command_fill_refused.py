@@ -111,7 +111,7 @@ def test_bad_input_is_one_plain_sentence(
         (("--pin", "999"), "There is no placement 999"),
         (("--pin", "owl"), "No motif owl stands on the panel"),
         (("--only-at", "900,900"), "holds nothing of the field"),
-        (("--only-at", "60,60", "--within", "0"), "holds nothing of the field"),
+        (("--only-at", "60,60", "--within", "0"), "The radius to refill cannot be 0 mm"),
     ],
 )
 def test_what_cannot_be_pinned_or_refilled(run: Run, words: tuple[str, ...], message: str) -> None:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Annotated
+
+from hingeleaf.params import LENGTH, LONGEST, Parameter, validate
 
 Span = tuple[float, float]
 """Smallest and largest size, mm, both included."""
@@ -16,6 +19,35 @@ class TrialOutcome(StrEnum):
     HELD = "held"
     TORE = "tore"
     FELL = "fell"
+
+
+@dataclass(frozen=True, slots=True)
+class TrialCut:
+    """What is told of one test cut. Raises UsageError for a value out of its bounds."""
+
+    size: Annotated[
+        float,
+        Parameter(
+            "How large it was cut, its longest side.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            above=True,
+            step=1,
+        ),
+    ]
+    outcome: Annotated[TrialOutcome, Parameter("What became of it.")] = TrialOutcome.HELD
+    blade: Annotated[str, Parameter("About the blade: new, dull, its angle.")] = ""
+    remark: Annotated[str, Parameter("Anything else worth knowing.")] = ""
+    made: Annotated[
+        str, Parameter("The day, as 2026-11-25; today if left out.", option="--date", label="-")
+    ] = ""
+    revision: Annotated[
+        int | None, Parameter("The revision that was cut; else the newest.", low=1, label="-")
+    ] = None
+
+    def __post_init__(self) -> None:
+        validate(self)
 
 
 class State(StrEnum):

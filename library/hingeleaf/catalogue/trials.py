@@ -13,14 +13,11 @@ from hingeleaf.catalogue import motifs, panels
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.slugs import identify
-from hingeleaf.catalogue.trial_status import TrialOutcome, TrialStatus, trial_status
+from hingeleaf.catalogue.trial_status import TrialCut, TrialOutcome, TrialStatus, trial_status
 from hingeleaf.errors import UnknownNameError, UsageError
 
 if TYPE_CHECKING:
     from hingeleaf.model import SizeRange
-
-LARGEST = 5000.0
-"""mm: no motif is cut larger, as no field is (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,19 +215,13 @@ def _revision(db: Database, name: str, revision: int | None) -> tuple[int, int]:
 def _insert(
     change: Change, motif_id: int, revision: int, size: float, outcome: str, sitting: Notes
 ) -> None:
-    if not 0 < size <= LARGEST:
-        raise UsageError(
-            f"{size:g} mm is not a size.",
-            f"Give a length above zero and at most {LARGEST:g} mm.",
-        )
-    if outcome not in list(TrialOutcome):
-        raise UsageError(f"There is no outcome {outcome!r}.", f"Choose {', '.join(TrialOutcome)}.")
+    cut = TrialCut(size, outcome)  # type: ignore[arg-type]  # a text is made into what it names
     row = {
         "motif_id": motif_id,
         "revision": revision,
         "card": sitting.card,
-        "size": float(size),
-        "outcome": str(outcome),
+        "size": float(cut.size),
+        "outcome": str(cut.outcome),
         "made": sitting.made,
         "blade": sitting.blade,
         "remark": sitting.remark,

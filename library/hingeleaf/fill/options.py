@@ -8,7 +8,7 @@ from typing import Annotated
 
 from shapely import MultiPolygon, Polygon
 
-from hingeleaf.params import LENGTH, SHARE, TIME, Parameter, validate
+from hingeleaf.params import LENGTH, LONGEST, PLACE, SHARE, TIME, Parameter, validate
 
 
 class Budget(StrEnum):
@@ -117,3 +117,33 @@ class FillOptions:
     def margin(self) -> float:
         """Least distance from a footprint to the field's edge."""
         return self.gap if self.edge is None else self.edge
+
+
+@dataclass(frozen=True, slots=True)
+class RefillCircle:
+    """Where a saved panel is filled again. Raises UsageError for a value out of its bounds."""
+
+    at: Annotated[
+        tuple[float, float] | None,
+        Parameter(
+            "Refill only there, as 60,40mm from the sheet's top left corner.",
+            PLACE,
+            title="place to refill",
+            option="--only-at",
+            none="everywhere",
+        ),
+    ] = None
+    within: Annotated[
+        float,
+        Parameter(
+            "How far around that place.",
+            LENGTH,
+            low=0,
+            high=LONGEST,
+            above=True,
+            title="radius to refill",
+        ),
+    ] = 30.0
+
+    def __post_init__(self) -> None:
+        validate(self)

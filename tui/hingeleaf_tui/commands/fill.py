@@ -20,7 +20,7 @@ from hingeleaf.field.specs import (
     ShapeSpec,
     WordSpec,
 )
-from hingeleaf.fill.options import FillOptions
+from hingeleaf.fill.options import FillOptions, RefillCircle
 from hingeleaf.params import parameters
 from hingeleaf_tui.commands.fill_options import (
     LIST_OPTIONS,
@@ -32,15 +32,13 @@ from hingeleaf_tui.commands.fill_options import (
 from hingeleaf_tui.commands.help_sections import SectionedCommand, section
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
-    LENGTH,
     OUT_FILE_OR_FOLDER,
     Pins,
-    Place,
     json_option,
     library_option,
     replace_option,
 )
-from hingeleaf_tui.forms.options import ParameterType, add_options, with_options
+from hingeleaf_tui.forms.options import ParameterType, add_options, options_of, with_options
 from hingeleaf_tui.shared.edit_words import EDITS, read_edits
 
 if TYPE_CHECKING:
@@ -143,12 +141,7 @@ def outline(file: Path, **options: Any) -> None:
     metavar="NUMBER|MOTIF,...",
     help="Keep these where they stand: numbers as in --json, or motifs.",
 )
-@click.option(
-    "--only-at",
-    type=Place(),
-    help="Refill only there, as 60,40mm from the sheet's top left corner.",
-)
-@click.option("--within", type=LENGTH, help="How far around that place (30mm).")
+@add_options(options_of(RefillCircle()))
 @add_options(
     [
         click.option(f"--{name}", multiple=True, metavar=metavar, help=message)
@@ -165,8 +158,6 @@ def again(
     panel: str,
     seed: int | None,
     pins: tuple[tuple[int | str, ...], ...],
-    only_at: tuple[float, float] | None,
-    within: float | None,
     **options: Any,
 ) -> None:
     """Fill a saved PANEL again, by its recipe and around pinned motifs.
@@ -179,19 +170,20 @@ def again(
     from hingeleaf_tui.commands.fill_again import Wanted, make_job
     from hingeleaf_tui.commands.filling import fill_all
 
-    if only_at is None and within is not None:
+    circle = with_options(RefillCircle(), {name: options.pop(name) for name in ("at", "within")})
+    if circle.at is None and circle != RefillCircle():
         raise UsageError("--within needs a place to refill.", "As in --only-at 60,40mm.")
     result = read_result(options)
     edits, fix = read_edits(options), options.pop("fix")
     if fix and edits:
         raise UsageError("--fix itself chooses what to replace.", "Leave the other edits out.")
     pinned = tuple(each for some in pins for each in some)
-    if (edits or fix) and (only_at is not None or pinned):
+    if (edits or fix) and (circle.at is not None or pinned):
         raise UsageError(
             "Edits keep all other motifs, so --pin and --only-at say nothing beside them.",
             "Leave those out.",
         )
-    wanted = Wanted(seed, pinned, only_at, within, edits, fix)
+    wanted = Wanted(seed, pinned, circle, edits, fix)
     with Library.open(result.library_file, create=False) as library:
         job = make_job(library, panel, wanted)
         fill_all(library, [job], result, several=False, refilled=panel)

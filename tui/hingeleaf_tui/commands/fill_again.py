@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from hingeleaf.fill.options import RefillCircle
 from hingeleaf_tui.commands.filling import Job
-from hingeleaf_tui.shared.refill import WITHIN, PlacedPanel, Refill, circle, edited, fixed
+from hingeleaf_tui.shared.refill import PlacedPanel, Refill, circle, edited, fixed
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.fill.edits import Edits
-    from hingeleaf.model import XY
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,9 +21,7 @@ class Wanted:
     seed: int | None
     pins: tuple[int | str, ...]
     """Numbers of placements, counted from 1, and names of motifs."""
-    only_at: XY | None
-    """The middle of the circle to refill, from the sheet's top left corner."""
-    within: float | None
+    circle: RefillCircle
     edits: Edits
     fix: bool = False
     """Replace what has a fault that another motif need not have."""
@@ -61,8 +59,8 @@ def _refill(library: Library, name: str, placed: PlacedPanel, wanted: Wanted) ->
         return fixed(placed, panel, check_panel(library, panel))
     if wanted.edits:
         return edited(placed, wanted.edits, lambda motif: library.motif(motif).name)
-    if wanted.only_at is None:
+    if wanted.circle.at is None:
         return Refill(staying(placed.placements, placed.motifs, None))
     left, top = corner_of(placed.recipe, placed.field)
-    at = wanted.only_at[0] + left, wanted.only_at[1] + top
-    return circle(placed, at, WITHIN if wanted.within is None else wanted.within)
+    at = wanted.circle.at[0] + left, wanted.circle.at[1] + top
+    return circle(placed, at, wanted.circle.within)

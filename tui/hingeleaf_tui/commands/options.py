@@ -15,7 +15,6 @@ import click
 from hingeleaf.errors import UsageError
 from hingeleaf.text import to_json
 from hingeleaf.units import parse_length, parse_size
-from hingeleaf_tui.forms.values import read_place
 
 if TYPE_CHECKING:
     from hingeleaf.fill.evenness import Evenness
@@ -42,16 +41,6 @@ class Size(click.ParamType[tuple[float, float]]):
     def convert(self, value: Any, param: Any, ctx: Any) -> tuple[float, float]:
         """Millimetres of what was typed."""
         return value if isinstance(value, tuple) else parse_size(str(value))
-
-
-class Place(click.ParamType[tuple[float, float]]):
-    """A place on the sheet: from its left and from its top."""
-
-    name = "place"
-
-    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[float, float]:
-        """Millimetres of what was typed."""
-        return value if isinstance(value, tuple) else read_place(str(value))
 
 
 class Pins(click.ParamType[tuple[int | str, ...]]):

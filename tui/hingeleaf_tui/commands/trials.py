@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from hingeleaf.catalogue.trial_status import TrialCut
 from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm, parse_length
-from hingeleaf_tui.commands.options import LENGTH, json_option, library_option, say_json
+from hingeleaf_tui.commands.options import json_option, library_option, say_json
 from hingeleaf_tui.commands.tables import echo, say_facts, say_table
+from hingeleaf_tui.forms.options import add_options, options_of
 from hingeleaf_tui.shared.phrases import plural, say_span, say_status
 
 if TYPE_CHECKING:
@@ -25,18 +27,13 @@ FAILURES = ("tore", "fell")
 @click.command()
 @click.argument("motif", required=False)
 @click.option("--card", help="The card it was cut from.")
-@click.option("--size", type=LENGTH, help="The size it was cut at (longest side).")
-@click.option("--outcome", type=click.Choice(["held", "tore", "fell"]), help="How it ended.")
 @click.option("--held", multiple=True, metavar="SIZES", help="Sizes that held, as in 30,35,40mm.")
 @click.option(
     "--tore", multiple=True, metavar="SIZES", help="Sizes (of a panel: places) that tore."
 )
 @click.option("--fell", multiple=True, metavar="SIZES", help="Sizes (places) whose parts fell out.")
 @click.option("--panel", help="A panel that was cut: all held, but --tore and --fell.")
-@click.option("--revision", type=click.IntRange(min=1), help="The revision that was cut.")
-@click.option("--date", "made", help="The day, as 2026-11-25; today if left out.")
-@click.option("--blade", default="", help="About the blade: new, dull, its angle.")
-@click.option("--remark", default="", help="Anything else worth knowing.")
+@add_options(options_of(TrialCut))
 @click.option("--forget", type=int, metavar="NUMBER", help="Take a wrong entry away.")
 @library_option
 @json_option
@@ -218,7 +215,7 @@ def _card(library: Library, name: str | None) -> str:
 
 
 def _sitting(options: dict[str, Any]) -> dict[str, Any]:
-    return {key: options[key] for key in ("made", "blade", "remark")}
+    return {"made": options["made"]} | {key: options[key] or "" for key in ("blade", "remark")}
 
 
 def _say(as_json: bool, answer: dict[str, Any], sentence: str) -> None:

@@ -13,14 +13,15 @@ from textual.binding import BindingType
 from textual.containers import Vertical
 from textual.widget import Widget
 
-from hingeleaf.catalogue.trial_status import TrialOutcome
-from hingeleaf.errors import HingeleafError, UsageError, WouldReplaceError
+from hingeleaf.catalogue.trial_status import TrialCut
+from hingeleaf.errors import HingeleafError, WouldReplaceError
 from hingeleaf.tasks import Progress, Task
-from hingeleaf.units import format_mm, parse_length
+from hingeleaf.units import format_mm
 from hingeleaf_tui import actions, settings
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
-from hingeleaf_tui.forms.lines import FormEntry
+from hingeleaf_tui.forms import lines
+from hingeleaf_tui.forms.lines import EntryBinding, lines_of
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, QuestionDialog
@@ -219,53 +220,38 @@ class RecordDialog(FormDialog):
 
     def __init__(self, services: Services, record: Record) -> None:
         self.services = services
-        super().__init__(f"A test cut of {record.motif} from {record.card}", ENTRIES)
+        entries = tuple(line.entry for line in LINES)
+        super().__init__(f"A test cut of {record.motif} from {record.card}", entries)
         self._record = record
-        self._values = {
-            "size": format_mm(round(record.size)),
-            "outcome": "held",
-            "blade": "",
-            "remark": "",
-        }
+        self._cut = TrialCut(float(round(record.size)))
 
     def values(self) -> dict[str, str]:
         """What was typed so far."""
-        return self._values
+        return lines.shown(LINES, self._cut)
 
     def accept(self, key: str, text: str) -> str:
         """Take a value if it makes sense."""
-        if key == "size":
-            size = parse_length(text)
-            if size <= 0:
-                raise UsageError("A length of 0 is none.", "Write for example 35mm.")
-            text = format_mm(size)
-        self._values[key] = text.strip()
-        return self._values[key]
+        self._cut = lines.changed(LINES, self._cut, key, text)
+        return self.values()[key]
 
     def action_record(self) -> None:
         """Record it."""
-        values, record = self._values, self._record
-        size = parse_length(values["size"])
+        cut, record = self._cut, self._record
         self.services.library.submit(
             None,
             lambda library: library.trials.record(
                 record.motif,
                 record.card,
-                [(size, values["outcome"])],
-                blade=values["blade"],
-                remark=values["remark"],
+                [(cut.size, cut.outcome)],
+                blade=cut.blade,
+                remark=cut.remark,
             ),
             lambda _: self.action_back(),
             self.refuse,
         )
 
 
-ENTRIES = (
-    FormEntry("size", "Size", step=1, help="How large it was cut."),
-    FormEntry("outcome", "Outcome", choices=tuple(TrialOutcome), help="What became of it."),
-    FormEntry("blade", "Blade", help="Which blade, if that matters."),
-    FormEntry("remark", "Remark", help="Anything worth knowing."),
-)
+LINES: list[EntryBinding[TrialCut]] = lines_of(TrialCut)
 
 
 def _line(trial: Trial) -> TextRow:

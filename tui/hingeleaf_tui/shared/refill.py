@@ -17,9 +17,6 @@ if TYPE_CHECKING:
     from hingeleaf.panel.compose import Panel
     from hingeleaf.panel.recipe import Count, Recipe
 
-WITHIN = 30.0
-"""How far around a place is refilled where nobody says, mm."""
-
 
 @dataclass(frozen=True, slots=True)
 class Refill:
