@@ -17,6 +17,6 @@ def robust(operation: Callable[..., Any], *operands: Any) -> BaseGeometry:
     try:
         made: BaseGeometry = operation(*operands)
     except shapely.GEOSException:
-        mended = (shapely.make_valid(operand) for operand in operands)
+        mended = (shapely.make_valid(o, method="structure", keep_collapsed=False) for o in operands)
         made = operation(*mended, grid_size=GRID)
     return made
