@@ -1,1 +1,21 @@
-"""Read SVG and other drawings into artwork in millimetres."""
+"""Artwork: files that people have → shapes in mm, and what is cut of them.
+
+`reading` picks the reader by content: `svg_reader`, `dxf_reader` or `trace`; `ways` and `preparing`
+choose what is cut. What is read of SVG, and where; all else is left out and reported:
+
+| feature | how | module |
+|---|---|---|
+| lengths | all units of CSS, also with a decimal comma before a unit | `lengths` |
+| paths, basic shapes | whole, arcs to 3e-6 of the radius | `path_data`, `basic_shapes`, `paths` |
+| nested svg, symbol, use, switch | whole | `walk`, `viewports` |
+| transforms | SVG and CSS notation, in two dimensions | `matrices` |
+| fill rules, strokes, caps, joins, dashes, paint order | whole | `painting`, `strokes` |
+| markers | whole | `markers` |
+| style sheets | CSS 3 selectors, custom properties; no @import, no @font-face | `styles` |
+| clip paths; masks | whole; as a hard edge at half brightness | `clipping` |
+| gradients | pieces of one colour: faint, white or coloured; also repeated | `gradients` |
+| patterns | one colour | `paints` |
+| opacity | faint paint is left out (`--faintest`), coats are added up | `coats` |
+| text | horizontal, in fonts of this machine or one like them | `text_outlines` |
+| images, foreignObject, filters, animation | not at all | |
+"""

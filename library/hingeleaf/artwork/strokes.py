@@ -63,7 +63,8 @@ def outline(
             parts += _dot(points[0], stroke)
         else:
             bodies += [points] if line.closed else _with_loose_ends(points)
-            if stroke.join not in ("round", "bevel"):
+            turns = line.closed or corners[1:-1].any()
+            if turns and stroke.join not in ("round", "bevel"):
                 parts += _mitre_tips(points, corners, line.closed, half, stroke.miter_limit)
     if bodies:
         body = MultiLineString(bodies)
