@@ -123,8 +123,8 @@ async def exporting_onto_a_folder(pilot: Pilot[None], folder: Path) -> None:
     (folder / "taken.svg").mkdir()
     await press(pilot, "x")
     await choose(pilot, "name", "taken")
-    await press(pilot, "g")
-    await press(pilot, "g")
+    await press(pilot, "x")
+    await press(pilot, "x")
 
 
 async def writing_a_ladder_over_another_file(pilot: Pilot[None], folder: Path) -> None:

@@ -132,17 +132,17 @@ async def test_a_motif_is_made_from_figures_and_changed_later(library: Path) -> 
         await press(pilot, "right", "right")
         assert form.line("leaf-veins").display and not form.line("star-points").display
         form.line("leaf-veins").focus()
-        await press(pilot, "right", "g")
+        await press(pilot, "right", "s")
         assert "Added as leaf" in seen(pilot)
-        await press(pilot, "c", "f")
+        await press(pilot, "c", "r")
         assert "Veins          6" in seen(pilot)
         changed = pilot.app.screen
         assert isinstance(changed, MakingScreen)
-        assert changed.making.changed == "leaf"
+        assert changed.subject.changed == "leaf"
         await choose(pilot, "joined", "heart@0,-40mm:12mm star@0,40mm:9mm:45")
-        await press(pilot, "g")
+        await press(pilot, "s")
         assert "leaf is at revision 2" in seen(pilot)
-        await press(pilot, "c", "f")
+        await press(pilot, "c", "r")
         joined = pilot.app.screen.query_one(Form).line("joined").value
         assert joined == "heart@0,-40:12 star@0,40:9:45"
         await choose(pilot, "taken_off", "moon@0,0:9")
@@ -152,13 +152,13 @@ async def test_a_motif_is_made_from_figures_and_changed_later(library: Path) -> 
 
 async def test_copies_are_made_of_a_motif_that_was_not_made(library: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f")
+        await press(pilot, "r")
         screen = pilot.app.screen
         assert isinstance(screen, MakingScreen)
         assert not screen.query_one(Form).line("kind").display
         await choose(pilot, "copies", "3")
         await choose(pilot, "away", "80%")
-        await press(pilot, "g")
+        await press(pilot, "s")
         assert "Added as berry-made" in seen(pilot)
 
 

@@ -64,13 +64,13 @@ async def test_a_key_is_changed_on_the_workshop_screen(library: Path) -> None:
         await press(pilot, "enter")
         assert "t is taken" in seen(pilot)
         await press(pilot, "backspace")
-        await type_in(pilot, "v")
+        await type_in(pilot, "w")
         await press(pilot, "enter")
-        assert settings.read().keys == {"motifs.narrow": "v"}
+        assert settings.read().keys == {"motifs.narrow": "w"}
         await press(pilot, "f2")
-        assert "v By tag" in seen(pilot)
+        assert "w By tag" in seen(pilot)
         await press(pilot, "f6")
-        await press(pilot, "f2", "v")
+        await press(pilot, "f2", "w")
         assert "Show the motifs with the tag" in seen(pilot)
 
 

@@ -40,8 +40,8 @@ def kept(library: Path) -> set[str]:
 async def test_a_panel_is_removed_after_asking_and_brought_back(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o")
-        assert "F8 removes" in seen(pilot)
-        await press(pilot, "down", "f8")
+        assert "d removes it" in seen(pilot)
+        await press(pilot, "down", "d")
         assert isinstance(pilot.app.screen, QuestionDialog)
         assert "Remove the panel nora?" in seen(pilot)
         await press(pilot, "n")
@@ -61,10 +61,10 @@ async def test_a_panel_is_removed_after_asking_and_brought_back(library: Path) -
 
 async def test_typing_narrows_the_list_and_removes_nothing(library: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f4", "o")
+        await press(pilot, "f4", "o", "slash")
         await type_in(pilot, "dud")
         assert isinstance(pilot.app.screen, SavedPanels)
-        await press(pilot, "delete", "f8")
+        await press(pilot, "down", "delete", "d")
         assert "There is no panel to remove." in seen(pilot)
     assert kept(library) == {"maud", "nora", "wren"}
 
@@ -73,10 +73,10 @@ async def test_an_empty_list_says_what_to_do(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "o")
         for _ in range(3):
-            await press(pilot, "f8", "y")
+            await press(pilot, "d", "y")
         assert "No panel is saved yet. Press s on a filled one to save it." in seen(pilot)
         assert not kept(library)
-        await press(pilot, "f8")
+        await press(pilot, "d")
         assert "There is no panel to remove." in seen(pilot)
         await press(pilot, "u", "u", "u")
         assert kept(library) == {"maud", "nora", "wren"}
@@ -86,11 +86,11 @@ async def test_a_panel_on_the_bench_counts_as_unsaved_once_it_is_removed(library
     async with running(library) as pilot:
         await press(pilot, "f4", "o", "enter")
         assert not ours(pilot).services.panel.unsaved
-        await press(pilot, "o", "f8", "y")
+        await press(pilot, "o", "d", "y")
         assert ours(pilot).services.panel.unsaved
         await press(pilot, "u")
         assert not ours(pilot).services.panel.unsaved
-        await press(pilot, "f8", "y", "escape", "q")
+        await press(pilot, "d", "y", "escape", "q")
         assert "The panel is neither saved nor exported." in seen(pilot)
 
 
@@ -120,7 +120,7 @@ async def test_another_panel_of_that_name_is_only_replaced_where_that_is_wanted(
 
 async def test_another_panel_on_the_bench_is_not_touched(library: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f4", "o", "enter", "o", "down", "f8", "y")
+        await press(pilot, "f4", "o", "enter", "o", "down", "d", "y")
         assert len(kept(library)) == 2
         assert not ours(pilot).services.panel.unsaved
 
@@ -130,15 +130,15 @@ async def test_a_panel_that_is_gone_already_is_told_in_the_list(library: Path) -
         await press(pilot, "f4", "o")
         with Library.open(library) as other:
             other.panels.remove("wren")
-        await press(pilot, "f8", "y")
+        await press(pilot, "d", "y")
         assert "No panel is called 'wren'." in seen(pilot)
 
 
 async def test_the_facts_of_a_motif_follow(library: Path) -> None:
-    async with running(library, size=(140, 40)) as pilot:
+    async with running(library, size=(120, 40)) as pilot:
         await press(pilot, "down")
         assert "maud, nora, wren" in seen(pilot)
-        await press(pilot, "f4", "o", "f8", "y", "escape", "f2")
+        await press(pilot, "f4", "o", "d", "y", "escape", "f2")
         assert "maud, nora" in seen(pilot) and "wren" not in seen(pilot)
 
 

@@ -184,7 +184,7 @@ async def test_three_files_are_brought_in_and_a_part_left_out(tmp_path: Path) ->
         await press(pilot, "e", "down", "enter")
         assert parts.lines[1].sign == "-"
         assert seen(pilot) != whole
-        await press(pilot, "g")
+        await press(pilot, "s")
         assert "Imported as raft, with no bridge. F3 shows what holds it." in seen(pilot)
         await press(pilot, "f3")
         assert "raft on card-220." in seen(pilot) and "Arrows" not in seen(pilot)
@@ -196,7 +196,7 @@ async def test_three_files_are_brought_in_and_a_part_left_out(tmp_path: Path) ->
         await choose(pilot, "place", "drawings")
         assert "3 files" in seen(pilot)
         await choose(pilot, "tags", "deck")
-        await press(pilot, "g")
+        await press(pilot, "s")
         assert "of 3" in seen(pilot)
         await press(pilot, "c")
         assert isinstance(pilot.app.screen, MotifsScreen)
@@ -210,12 +210,12 @@ async def test_a_shape_that_is_there_is_brought_in_again_only_where_that_is_want
     async with running(tmp_path / "new.db") as pilot:
         await press(pilot, "a")
         await choose(pilot, "place", "raft.svg")
-        await press(pilot, "g")
-        await press(pilot, "g")
+        await press(pilot, "s")
+        await press(pilot, "s")
         assert "The same shape as raft, so it was not added." in seen(pilot)
         await press(pilot, "n")
         assert "--again" not in seen(pilot)
-        await press(pilot, "g", "y")
+        await press(pilot, "s", "y")
         assert "Imported as raft-2" in seen(pilot)
 
 
@@ -265,11 +265,11 @@ async def test_trials_are_recorded_shown_and_forgotten(library: Path) -> None:
         await press(pilot, "n")
         assert isinstance(pilot.app.screen, RecordDialog)
         await choose(pilot, "size", "25mm")
-        await press(pilot, "g")
+        await press(pilot, "s")
         await press(pilot, "n")
         await choose(pilot, "size", "15")
         pilot.app.screen.query_one(Form).line("outcome").focus()
-        await press(pilot, "right", "g")
+        await press(pilot, "right", "s")
         shown = seen(pilot)
         assert "25 mm" in shown
         assert "tore" in shown
@@ -300,7 +300,7 @@ async def test_cards_are_made_used_and_removed(library: Path) -> None:
         assert "is not a length" in seen(pilot)
         await press(pilot, "escape")
         await choose(pilot, "least_web", "1.3")
-        await press(pilot, "g")
+        await press(pilot, "s")
         cards = pilot.app.screen.query_one("#cards", TextList)
         cards.cursor = [line.key for line in cards.lines].index("ivory-240")
         await press(pilot, "space")
@@ -321,7 +321,7 @@ async def test_a_card_is_tested_and_what_was_read_off_stays(library: Path, tmp_p
         assert (tmp_path / "test.svg").exists() and "keep what you read off it" in seen(pilot)
         cards = pilot.app.screen.query_one("#cards", TextList)
         card = cards.lines[cards.cursor].key
-        await press(pilot, "a", "g")
+        await press(pilot, "a", "s")
         assert "No reading was given" in seen(pilot)
         await choose(pilot, "sag_x", "150:140")
         assert "A drop of 140" in seen(pilot)
@@ -329,7 +329,7 @@ async def test_a_card_is_tested_and_what_was_read_off_stays(library: Path, tmp_p
         await choose(pilot, "sag_x", "150:14")
         await choose(pilot, "sag_y", "150:28")
         await choose(pilot, "tear_x", "160, 170")
-        await press(pilot, "g")
+        await press(pilot, "s")
         assert not isinstance(pilot.app.screen, CardDialog)
     with Library.open(library) as opened:
         kept = opened.cards.get(card)

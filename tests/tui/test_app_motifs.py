@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
+import asyncio
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from shapely import box
+from textual.pilot import Pilot
 
-from app_pilot import make_library, motifs, ours, press, running, seen, settled, type_in
+from app_pilot import make_library, motifs, ours, plain, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
-from hingeleaf.model import Placement, Pose
+from hingeleaf.model import HoldStyle, Placement, Pose
+from hingeleaf_tui.drawing.canvas import STYLES
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.widgets.facts import Facts
 from hingeleaf_tui.widgets.motif_list import MotifList
 from hingeleaf_tui.widgets.picture_view import PictureView
+
+
+async def until(pilot: Pilot[None], holds: Callable[[], bool]) -> None:
+    """Wait for what a later turn of the layout brings."""
+    for _ in range(100):
+        await settled(pilot)
+        if holds():
+            return
+        await asyncio.sleep(0.02)
+    raise AssertionError("it never came")
 
 
 @pytest.fixture
@@ -119,7 +134,7 @@ async def test_drawings_use_what_the_terminal_has(library: Path, ink: str) -> No
         drawn = "".join(plate.render_line(row).text for row in range(plate.rows))
         assert drawn.strip()
         kinds = {
-            "quadrants": lambda letter: letter in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟",
+            "quadrants": lambda letter: letter in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█",
             "braille": lambda letter: letter == " " or 0x2800 <= ord(letter) <= 0x28FF,
             "blocks": lambda letter: letter in " ▀▄█",
             "ascii": lambda letter: letter.isascii(),
@@ -170,11 +185,15 @@ async def test_light_and_dark_change_in_place(library: Path) -> None:
 
 
 async def test_a_smaller_and_a_larger_terminal_are_filled(library: Path) -> None:
-    async with running(library, size=(140, 40)) as pilot:
+    async with running(library, size=(120, 40)) as pilot:
         assert pilot.app.screen.query_one(MotifList).row_height == 3
         await pilot.resize_terminal(80, 24)
         await settled(pilot)
         assert pilot.app.screen.query_one(MotifList).row_height == 2
+        await pilot.resize_terminal(150, 40)
+        await until(pilot, lambda: pilot.app.screen.query_one(MotifList).across == 4)
+        await pilot.resize_terminal(80, 24)
+        await settled(pilot)
         assert "40 mm as drawn" in seen(pilot)
 
 
@@ -200,3 +219,54 @@ def test_panels_with_a_motif_are_known_by_name(library: Path) -> None:
         opened.panels.save("attic", {}, [Placement("sail", 1, Pose(0, 0, 0, 30))])
         assert opened.panels.with_motif("sail") == ["attic", "hall"]
         assert opened.panels.with_motif("gate") == []
+
+
+async def test_the_contact_sheet_is_moved_over_both_ways_and_zoomed(library: Path) -> None:
+    async with running(library, size=(150, 40)) as pilot:
+        sheet = pilot.app.screen.query_one(MotifList)
+        assert sheet.across == 4
+        first = next(line for line in seen(pilot).splitlines() if "▸ berry" in line)
+        assert first.split()[1:5] == ["berry", "buoy", "gate", "hull"]
+        await press(pilot, "right", "down")
+        assert ours(pilot).screen.chosen == "sail"
+        assert "▸ sail" in seen(pilot)
+        await press(pilot, "up", "up", "left")
+        assert ours(pilot).screen.chosen == "berry"
+        await press(pilot, "1")
+        assert seen(pilot).count("●") == len(sheet.keys)
+        await press(pilot, "z", "z", "z")
+        assert sheet.across == 2 and "as large as they get" in seen(pilot)
+        await press(pilot, *["v"] * 3)
+        assert sheet.row_height == 3
+
+
+async def test_only_what_is_visible_of_many_motifs_is_read(
+    library: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with running(library, size=(150, 40)) as pilot:
+        sheet = pilot.app.screen.query_one(MotifList)
+        wanted: list[str] = []
+        service = ours(pilot).services.library
+        monkeypatch.setattr(service, "rows", lambda keys, *_: wanted.extend(keys))
+        monkeypatch.setattr(service, "sight", lambda *_: None)
+        sheet.show([f"moth-{number:05}" for number in range(20_000)], "")
+        await settled(pilot)
+        sheet.cursor = 10_000
+        await until(pilot, lambda: "moth-10000" in wanted)
+        assert len(wanted) <= 3 * 4 * (sheet.page + 2)
+
+
+async def test_a_motif_is_shown_folded_up(library: Path) -> None:
+    with Library.open(library) as opened:
+        flap = box(0, 0, 40, 40).difference(box(4, 4, 36, 40))
+        opened.add(plain("hatch", flap, hold=HoldStyle.TONGUE))
+    async with running(library) as pilot:
+        pilot.app.screen.query_one(MotifList).choose("hatch")
+        await press(pilot)
+        flat = pilot.app.screen.query_one("#motif-plate", PictureView)._picture
+        await press(pilot, "f8")
+        folded = pilot.app.screen.query_one("#motif-plate", PictureView)._picture
+        assert flat and folded
+        face = STYLES.index("flap-face")
+        assert 0 < (folded.back == face).sum() < (flat.back == face).sum()
+        assert (folded.back == STYLES.index("paper-shade")).any()

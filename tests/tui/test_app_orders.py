@@ -28,14 +28,14 @@ async def test_a_list_is_filled_saved_and_laid_on_sheets(library: Path, tmp_path
         await press(pilot, "f4")
         for key, text in (("height", "60"), ("largest", "16"), ("smallest", "6")):
             await choose(pilot, key, text)
-        await press(pilot, "9", "g")
+        await press(pilot, "p", "s")
         assert "Which list?" in seen(pilot)
         await choose(pilot, "names", "nowhere.csv")
         assert "There is no file nowhere.csv" in seen(pilot)
         await press(pilot, "escape")
         for key, text in (("names", "names.csv"), ("on", "12x12in")):
             await choose(pilot, key, text)
-        await press(pilot, "g")
+        await press(pilot, "s")
         shown = " ".join(seen(pilot).replace("│", " ").split())
         assert "1 panel saved, 1 sheet and the cut list written" in shown
         assert "Line 3: No" in shown and "font at hand has" in shown
@@ -47,15 +47,15 @@ async def test_a_list_is_filled_saved_and_laid_on_sheets(library: Path, tmp_path
 
 async def test_the_facts_of_a_saved_panel_and_the_rates_are_kept(library: Path) -> None:
     async with running(library) as pilot:
-        await press(pilot, "f4", "o", "down", "f5")
+        await press(pilot, "f4", "o", "down", "e")
         for key, text in (("customer", "Maud"), ("due", "2026-12-24"), ("done", "2")):
             await choose(pilot, key, text)
-        await press(pilot, "g")
+        await press(pilot, "s")
         assert "nora, for Maud" in seen(pilot) and "2 done" in seen(pilot)
-        await press(pilot, "escape", "f6", "9")
+        await press(pilot, "escape", "f6", "number_sign")
         await choose(pilot, "speed", "40")
         await choose(pilot, "price", "0,45")
-        await press(pilot, "g")
+        await press(pilot, "s")
     with Library.open(library) as opened:
         (nora,) = opened.panels.search("for:maud due:2026 done:yes")
         assert (nora.customer, nora.due, nora.done) == ("Maud", "2026-12-24", 2)

@@ -58,7 +58,7 @@ everywhere.legend: legend, meaning of colours
 placing.circle: circle, region
 placing.edits: edits by number
 panel.variants: variants, several seeds|alternatives
-panel.tint: tint, heat map|evenness, newtons, strength
+panel.look: tint, heat map|evenness, newtons, strength
 panel.compare: compare panels|side, difference
 panel.export: export, write, print, pdf, svg, dxf, png, cut file, download, assembly
 kept.remove: delete panel, remove panel

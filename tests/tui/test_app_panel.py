@@ -61,7 +61,7 @@ async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: 
         shown = seen(pilot)
         assert "letter-l-80mm" in shown
         assert "nodes" in shown
-        await press(pilot, "g")
+        await press(pilot, "x")
         assert not session.unsaved
         target = tmp_path / "letter-l-80mm.svg"
         assert "Written" in seen(pilot)
@@ -239,12 +239,16 @@ async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
             assert "The check found nothing" in seen(pilot)
 
 
-async def test_one_key_shows_pull_then_gaps_then_the_plain_panel(library: Path) -> None:
+async def test_one_key_shows_it_folded_then_by_pull_and_by_gaps(
+    library: Path,
+) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4", "f8")
-        assert "nothing to colour" in seen(pilot)
+        assert "nothing to look at" in seen(pilot)
         await filled(pilot)
         plain = seen(pilot)
+        await press(pilot, "f8")
+        assert "Folded up" in seen(pilot)
         await press(pilot, "f8")
         assert "1 to 3 are the weakest" in seen(pilot)
         assert " N " in seen(pilot)
@@ -275,7 +279,7 @@ async def test_a_circle_that_is_pointed_at_is_filled_again_and_nothing_else_move
         session = ours(pilot).services.panel
         before = session.filled
         assert before is not None
-        await press(pilot, "e", "1")
+        await press(pilot, "e", "a")
         view = pilot.app.screen.query_one(ArrangeView)
         assert "A circle of" in seen(pilot)
         await press(pilot, "down", "minus", "plus")
@@ -302,15 +306,15 @@ async def test_edits_by_number_fill_only_their_pockets(library: Path) -> None:
         await filled(pilot)
         session = ours(pilot).services.panel
         before = session.placements
-        await press(pilot, "e", "3")
+        await press(pilot, "e", "number_sign")
         await type_in(pilot, "drop 99")
         await press(pilot, "enter")
         assert "There is no placement 99" in seen(pilot)
-        await press(pilot, "3")
+        await press(pilot, "number_sign")
         await type_in(pilot, "grow 1")
         await press(pilot, "enter")
         assert "'grow' is no edit" in seen(pilot)
-        await press(pilot, "escape", "3")
+        await press(pilot, "escape", "number_sign")
         await type_in(pilot, "drop 1")
         await press(pilot, "enter")
         poses = {(each.motif, each.pose) for each in session.placements}
@@ -357,10 +361,10 @@ async def test_an_export_refuses_what_cannot_be_written_and_asks_before_it_repla
         assert isinstance(pilot.app.screen, ExportScreen)
         (tmp_path / "taken.svg").write_text("precious")
         await choose(pilot, "name", "taken.svg")
-        await press(pilot, "g")
+        await press(pilot, "x")
         assert (tmp_path / "taken.svg").read_text() == "precious"
-        assert "g again replaces it" in seen(pilot)
-        await press(pilot, "g")
+        assert "x again replaces it" in seen(pilot)
+        await press(pilot, "x")
         assert (tmp_path / "taken.svg").read_text() != "precious"
         assert ours(pilot).services.settings.export_folder == str(tmp_path)
 
@@ -378,7 +382,7 @@ async def test_an_export_in_other_formats_with_the_pages_beside_it(
         await turn_to(pilot, "picture", "yes")
         await turn_to(pilot, "show", "path")
         await turn_to(pilot, "proof", "pdf")
-        await press(pilot, "g")
+        await press(pilot, "x")
         assert "Written" in seen(pilot)
     written = sorted(file.name for file in tmp_path.iterdir() if file.name.startswith("nora"))
     assert {"nora-assembly.pdf", "nora.png", "nora-proof.pdf"} < set(written)

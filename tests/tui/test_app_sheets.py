@@ -38,9 +38,9 @@ def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     ("keys", "message"),
     [
         (("e",), "Esc goes back."),
-        (("f5", "n"), "g records it, Esc goes back."),
-        (("f6", "n"), "g saves it, Esc goes back."),
-        (("f4", "o", "enter", "x"), "g writes it, Esc goes back."),
+        (("f5", "n"), "s records it, Esc goes back."),
+        (("f6", "n"), "s saves it, Esc goes back."),
+        (("f4", "o", "enter", "x"), "x writes it, Esc goes back."),
     ],
 )
 async def test_a_sheet_says_how_it_is_left_on_every_line(
@@ -60,5 +60,5 @@ async def test_a_panel_with_faults_can_be_written_but_says_so(library: Path, fau
         await press(pilot, "f4", "o", *([] if faulty else ["down"]), "enter", "x", "down")
         assert ours(pilot).services.panel.name == ("torn" if faulty else "sound")
         assert (FAULTS in seen(pilot)) is faulty
-        await press(pilot, "g")
+        await press(pilot, "x")
         assert "Written" in seen(pilot)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypedDict, Unpack
 
 from hingeleaf.errors import BridgeError
 from hingeleaf.model import XY, Card, HoldStyle, Motif
@@ -20,9 +21,13 @@ from hingeleaf.paper.size_limits import Limits
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.drawing.canvas import Picture
 from hingeleaf_tui.drawing.ink import Ink
-from hingeleaf_tui.drawing.motif import draw_motif
+from hingeleaf_tui.drawing.motif import draw_paper
 from hingeleaf_tui.drawing.view import View, bounds_of
 from hingeleaf_tui.history import History
+
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.drafts import BridgeDraft
 
 LARGEST = 300.0
 """mm: up to here sizes are computed."""
@@ -103,6 +108,14 @@ class EditState:
         return EditState(edited.editor, chosen)
 
 
+class Looks(TypedDict, total=False):
+    """What else a picture shows."""
+
+    aim: XY | None
+    hinges: Hinges
+    folded: bool
+
+
 @dataclass(frozen=True)
 class SizedView:
     """What is seen: bridges as they are now, at a size."""
@@ -127,21 +140,12 @@ class SizedView:
         return View.fit(bounds, columns * across, rows * down, margin=3)
 
     def paint(
-        self, columns: int, rows: int, ink: Ink, view: View | None, aim: XY | None, hinges: Hinges
+        self, columns: int, rows: int, ink: Ink, view: View | None, **how: Unpack[Looks]
     ) -> Picture:
         """The picture, with bridges numbered, loose parts hatched and flaps with their hinges."""
-        return draw_motif(
-            replace(self.paper.cuts, folds=hinges.folds),
-            self.paper.bridges,
-            columns,
-            rows,
-            ink,
-            view=view or self.whole_view(columns, rows, ink),
-            loose=[part.polygon for part in self.paper.parts.loose],
-            flaps=[hinge.flap for hinge in hinges.hinges],
-            chosen=self.bridging.chosen,
-            aim=aim,
-        )
+        view = view or self.whole_view(columns, rows, ink)
+        chosen = self.bridging.chosen
+        return draw_paper(self.paper, columns, rows, ink, view=view, chosen=chosen, **how)
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,3 +223,23 @@ def next_style(hold: HoldStyle) -> HoldStyle:
     """The hold style after this one, round and round."""
     styles: Sequence[HoldStyle] = list(HoldStyle)
     return styles[(styles.index(hold) + 1) % len(styles)]
+
+
+def save(library: Library, motif: Motif, base: Motif) -> Motif:
+    """The motif as the library has it then."""
+    library.update(motif, expected_revision=base.revision, base=base)
+    return library.motif(motif.name)
+
+
+def open_session(
+    library: Library, name: str, card: str, draft: BridgeDraft | None
+) -> BridgeSession:
+    """The bridges of a motif, as an earlier run left them if there is a draft."""
+    from hingeleaf_tui.shared.cards import find_card
+
+    motif, stock = library.motif(name), find_card(library, card or None)
+    session = BridgeSession(EditState.begin(motif, stock))
+    if draft is not None:
+        edited = draft.on(motif)
+        session.edit(lambda _: EditState.begin(edited, stock))
+    return session

@@ -1,4 +1,4 @@
-"""Terminal driver that corrects the sixel images of textual-image; used where pixels are shown."""
+"""Terminal driver: sends as little as it can, and corrects the images of textual-image."""
 
 from __future__ import annotations
 
@@ -6,17 +6,19 @@ import re
 
 from textual.drivers.linux_driver import LinuxDriver
 
+from hingeleaf_tui.output_diff import shortened
+
 _SIXELS = re.compile(r"(\x1bP[0-9;]*q[^\x1b]*\x1b\\)\x1b\[(\d+);(\d+)H")
 _COLOUR = re.compile(r"#(\d+);2;\d+;\d+;\d+")
 _CHOSEN = r"\g<0>#\1"
 
 
-class PixelDriver(LinuxDriver):
-    """Textual's own, with images that come out right."""
+class DiffingDriver(LinuxDriver):
+    """Textual's own, with style changes as differences, and images that come out right."""
 
     def write(self, data: str) -> None:
         """Send output to the terminal."""
-        super().write(corrected(data) if "\x1bP" in data else data)
+        super().write(corrected(data) if "\x1bP" in data else shortened(data))
 
 
 def corrected(data: str) -> str:

@@ -7,7 +7,7 @@ first screen stands.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from importlib import import_module
@@ -38,16 +38,27 @@ class SearchResult:
 
 
 @dataclass(frozen=True, slots=True)
+class Plate:
+    """A drawing that is asked for: its columns and rows, and whether flaps are folded up."""
+
+    columns: int
+    rows: int
+    folded: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class MotifView:
     """One motif as the browsing screen shows it."""
 
     name: str
-    picture: Picture
+    pictures: Mapping[Plate, Picture]
     facts: tuple[Fact, ...]
     uncomputed: bool = False
     """Whether the sizes that it may have on the card are still to be computed."""
 
 
+SURFACE_ROWS = 12
+"""From so many rows on a small drawing shows a surface; below, lines show more."""
 BAR = 12
 """Columns of the bar of sizes."""
 PAUSE = 0.3
@@ -85,7 +96,7 @@ class LibraryService:
         self,
         names: Sequence[str],
         size: tuple[int, int],
-        ink: str,
+        ink: Ink,
         done: Callable[[dict[str, Row]], None],
         failed: Failed,
     ) -> None:
@@ -95,14 +106,14 @@ class LibraryService:
     def sight(
         self,
         name: str,
-        size: tuple[int, int],
-        ink: str,
+        plates: Sequence[Plate],
+        ink: Ink,
         card: str,
         done: Callable[[MotifView], None],
         failed: Failed,
     ) -> None:
         """One motif, drawn large as it is cut from a card, with its facts."""
-        self.submit("sight", lambda library: _sight(library, name, size, ink, card), done, failed)
+        self.submit("sight", lambda library: _sight(library, name, plates, ink, card), done, failed)
 
     def _open(self) -> Library:
         if self._library is None:
@@ -118,17 +129,23 @@ def _search(library: Library, query: str) -> SearchResult:
 
 
 def _rows(
-    library: Library, names: Sequence[str], size: tuple[int, int], ink: str
+    library: Library, names: Sequence[str], size: tuple[int, int], ink: Ink
 ) -> dict[str, Row]:
     from hingeleaf.model import Cuts
+    from hingeleaf.paper.bridges import lay_bridges
     from hingeleaf_tui.drawing import small
     from hingeleaf_tui.drawing.ink import Ink
+    from hingeleaf_tui.drawing.motif import draw_motif
     from hingeleaf_tui.widgets.motif_list import Row
 
     rows = {}
     for name in names:
         motif = library.motif(name)
-        picture = small.picture(Cuts(motif.windows, motif.slits), *size, Ink(ink))
+        cuts = Cuts(motif.windows, motif.slits)
+        if ink.is_solid and size[1] >= SURFACE_ROWS:
+            picture = draw_motif(lay_bridges(cuts, motif.bridges), (), *size, ink)
+        else:
+            picture = small.picture(cuts, *size, Ink.BRAILLE if ink.is_solid else ink)
         rows[name] = Row(name, ", ".join(motif.tags), whole_mm(motif.size), picture)
     return rows
 
@@ -143,19 +160,22 @@ def add_starters(path: Path) -> Task[list[str]]:
         return (yield from add_patterns(library, DEFAULT))
 
 
-def _sight(library: Library, name: str, size: tuple[int, int], ink: str, card: str) -> MotifView:
-    from hingeleaf.paper.resized import recut
-    from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.drawing.motif import draw_motif
+def _sight(library: Library, name: str, plates: Sequence[Plate], ink: Ink, card: str) -> MotifView:
+    from hingeleaf.paper.resized import Resized
+    from hingeleaf_tui.drawing.motif import draw_paper
     from hingeleaf_tui.shared.cards import find_card
 
     motif = library.motif(name)
     stock = find_card(library, card or None)
-    picture = draw_motif(recut(motif, motif.size, stock), motif.bridges, *size, Ink(ink))
+    paper = Resized(motif, stock, motif.size)
+    pictures = {
+        plate: draw_paper(paper, plate.columns, plate.rows, ink, folded=plate.folded)
+        for plate in plates
+    }
     drawn, hold, *others = _facts(motif)
-    bars, unknown = _bars(library, motif, stock, Ink(ink))
+    bars, unknown = _bars(library, motif, stock, ink)
     facts = [drawn, *bars, *_experience(library, motif, stock), hold, *others]
-    return MotifView(name, picture, tuple(facts), unknown)
+    return MotifView(name, pictures, tuple(facts), unknown)
 
 
 def _bars(library: Library, motif: Motif, card: Card, ink: Ink) -> tuple[list[Fact], bool]:

@@ -45,6 +45,20 @@ class Services:
         return self.terminal.ink if own in ("", "quadrants") else own
 
     @property
+    def line_ink(self) -> Ink:
+        """The same, as drawings take it."""
+        from hingeleaf_tui.drawing.ink import Ink
+
+        return Ink(self.ink)
+
+    @property
+    def sheet_ink(self) -> Ink:
+        """What the drawings of a contact sheet are made of: characters, never pixels."""
+        from hingeleaf_tui.drawing.ink import Ink
+
+        return Ink.QUADRANTS if self.drawing_ink is Ink.PIXELS else self.drawing_ink
+
+    @property
     def drawing_ink(self) -> Ink:
         """What large drawings are made of."""
         from hingeleaf_tui.drawing.ink import Ink

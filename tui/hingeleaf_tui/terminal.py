@@ -27,11 +27,8 @@ class Terminal:
 
     @property
     def shows_surfaces(self) -> bool:
-        """Whether areas can be told apart by colour: then quadrants show more than lines do.
-
-        Over a network lines are better: they take half the bytes.
-        """
-        return not self.plain and self.ink == "braille" and not self.remote
+        """Whether areas can be told apart by colour: then quadrants show more than lines do."""
+        return not self.plain and self.ink == "braille"
 
 
 TRUE_COLOUR = 1 << 24

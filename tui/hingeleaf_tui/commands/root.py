@@ -149,10 +149,10 @@ def open_app(library: Path, *, mouse: bool = True) -> None:
         from hingeleaf_tui import pixels
 
         how["pixels"] = pixels.are_offered()
-        if sys.platform != "win32":
-            from hingeleaf_tui.driver import PixelDriver
+    if sys.platform != "win32":
+        from hingeleaf_tui.driver import DiffingDriver
 
-            how["driver"] = PixelDriver
+        how["driver"] = DiffingDriver
     from hingeleaf_tui.app import Hingeleaf
     from hingeleaf_tui.lifecycle import HUNG_UP
 

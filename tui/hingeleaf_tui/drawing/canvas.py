@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -20,7 +20,9 @@ STYLES = (
     "",
     "sheet",
     "paper",
+    "paper-shade",
     "behind",
+    "behind-shade",
     "flap-face",
     "field",
     "flap",
@@ -42,7 +44,8 @@ STYLES = (
 )
 """Style names from the least to the most telling: a character that has two shows the later."""
 
-_AREAS = ("", "sheet", "paper", "behind", "flap-face", "field", "flap", "window", "pinned", *SCALE)
+_AREAS = STYLES[: STYLES.index("picked")] + SCALE
+BLOCK = "█"
 LINE_WEIGHT = 3.0
 """A dot of a line counts as so many of an area where a character has only two styles."""
 _WEIGHTS = np.array([1.0 if name in _AREAS else LINE_WEIGHT for name in STYLES])
@@ -76,9 +79,11 @@ class Picture:
         return columns, rows
 
     def runs(self, row: int) -> list[Run]:
-        """One row as the fewest runs of equal style; blanks take the style before them."""
+        """One row as the fewest runs of equal style; blanks take the style beside them."""
         shown, back = self.signs[row], self.back[row]
         front = _spread_over_blanks(self.front[row], (shown == " ") & (self.front[row] == 0))
+        if back.any():
+            shown, front, back = _merged(shown, front, back)
         edges = np.flatnonzero((np.diff(front) != 0) | (np.diff(back) != 0)) + 1
         bounds = [0, *edges.tolist(), len(shown)]
         return [
@@ -134,6 +139,12 @@ class Canvas:
         """Make an area blank again."""
         self._paint(raster.cover(shape, self.view, fine=self.ink.fine), "")
 
+    def shade(self, shape: Shape, shades: Mapping[str, str]) -> None:
+        """Give the dots of an area the darker style of each; those without one stay."""
+        dots = raster.cover(shape, self.view, fine=self.ink.fine)
+        for style, darker in shades.items():
+            self.tint(dots, darker, (style,))
+
     def line(self, shape: Shape, style: str, dash: int = 0) -> None:
         """Draw lines, or the outlines of areas; `dash` as in `raster.trace`."""
         self._paint(raster.trace(shape, self.view, dash), style)
@@ -163,6 +174,26 @@ class Canvas:
 
     def _paint(self, dots: raster.Dots, style: str) -> None:
         self._dots[dots] = _NUMBER[style]
+
+
+def _merged(shown: Signs, front: Row, back: Row) -> tuple[Signs, Row, Row]:
+    """The same row with blanks of one colour as full blocks where that colour is the front beside
+    them: a terminal is then told of fewer changes of style."""
+    shown, front, back = shown.copy(), front.copy(), back.copy()
+    cells = range(len(shown))
+    for places, step in ((reversed(cells[:-1]), 1), (cells[1:], -1)):
+        for place in places:
+            beside, ground = place + step, back[place]
+            if shown[place] == BLOCK or (shown[place] == " " and front[place] < _NUMBER["chosen"]):
+                colour = front[place] if shown[place] == BLOCK else ground
+                if back[beside] == colour:
+                    shown[place] = " "
+                elif front[beside] == colour != 0:
+                    shown[place] = BLOCK
+                else:
+                    continue
+                front[place], back[place] = front[beside], back[beside]
+    return shown, front, back
 
 
 def _spread_over_blanks(front: Row, blank: NDArray[np.bool_]) -> Row:

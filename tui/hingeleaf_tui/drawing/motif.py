@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from hingeleaf.geometry.drawable import Stretch, segments
@@ -14,6 +15,8 @@ from hingeleaf_tui.drawing.view import XY, View, bounds_of
 if TYPE_CHECKING:
     from hingeleaf.geometry.drawable import Shape
     from hingeleaf.model import Bridge, Cuts
+    from hingeleaf.paper.hinges import Hinges
+    from hingeleaf.paper.resized import Resized
 
 HINGE_DASH = 2
 """Dots on and off in a hinge: it reads as a fold even without colour."""
@@ -28,6 +31,45 @@ def fitted(cuts: Cuts, columns: int, rows: int, ink: Ink, margin: int = 2) -> Vi
     across, down = ink.dots
     bounds = bounds_of((cuts.windows, cuts.slits, cuts.folds))
     return View.fit(bounds, columns * across, rows * down, margin)
+
+
+def draw_paper(
+    paper: Resized,
+    columns: int,
+    rows: int,
+    ink: Ink,
+    *,
+    hinges: Hinges | None = None,
+    view: View | None = None,
+    chosen: int | None = None,
+    aim: XY | None = None,
+    folded: bool = False,
+) -> Picture:
+    """A motif at a size with its loose parts, flaps and hinges, or `folded` up.
+
+    `hinges` are those known so far; without them they are computed.
+    """
+    from hingeleaf.panel.lifting import raise_hinges
+    from hingeleaf_tui.drawing.folded import fold_up
+
+    hinges = paper.hinges if hinges is None else hinges
+    if not folded:
+        return draw_motif(
+            replace(paper.cuts, folds=hinges.folds),
+            paper.bridges,
+            columns,
+            rows,
+            ink,
+            view=view,
+            loose=[part.polygon for part in paper.parts.loose],
+            flaps=[hinge.flap for hinge in hinges.hinges],
+            chosen=chosen,
+            aim=aim,
+        )
+    canvas = Canvas(columns, rows, view or fitted(paper.cuts, columns, rows, ink), ink)
+    (_draw_surface if ink.is_solid else _draw_lines)(canvas, paper.cuts, (), (), ())
+    fold_up(canvas, raise_hinges([(0, hinge) for hinge in hinges.hinges], paper.card))
+    return canvas.picture()
 
 
 def draw_motif(

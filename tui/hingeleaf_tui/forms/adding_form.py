@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from functools import partial
 from pathlib import Path
 
 from hingeleaf.adding import ImportOptions, drawings_in
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.errors import UsageError
 from hingeleaf.source import Source
-from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 
 
@@ -20,7 +18,19 @@ class ImportRequest:
 
     place: str = ""
     files: tuple[Path, ...] = ()
+    left_out: frozenset[Path] = frozenset()
+    """Files of the folder that are not imported."""
     choices: ImportOptions = field(default_factory=ImportOptions)
+
+    @property
+    def taken(self) -> tuple[Path, ...]:
+        """The files that are imported."""
+        return tuple(file for file in self.files if file not in self.left_out)
+
+    def short_name(self, file: Path) -> str:
+        """A file's place within the folder."""
+        folder = Path(self.place).expanduser()
+        return str(file.relative_to(folder)) if file.is_relative_to(folder) else file.name
 
     @property
     def preparation(self) -> Preparation:
@@ -53,12 +63,12 @@ class ImportRequest:
         return f"name:{part}" not in self.preparation.ignore
 
 
-def _place(wish: ImportRequest, text: str) -> ImportRequest:
+def _place(request: ImportRequest, text: str) -> ImportRequest:
     if not text:
         raise UsageError("No file was named.", "Type where a drawing is, or a folder of them.")
     files = tuple(drawings_in([Path(text).expanduser()]))
-    cleared = wish.prepared(replace(wish.preparation, ignore=(), body=())).cut_as("")
-    return replace(cleared, place=text, files=files)
+    cleared = request.prepared(replace(request.preparation, ignore=(), body=())).cut_as("")
+    return replace(cleared, place=text, files=files, left_out=frozenset())
 
 
 FIRST = (
@@ -74,19 +84,19 @@ EVERY: list[EntryBinding[ImportRequest]] = [
             help="A drawing (SVG, DXF, PNG, JPEG), or a folder of them; → completes.",
             is_path=True,
         ),
-        lambda wish: wish.place,
+        lambda request: request.place,
         _place,
     ),
-    *lines_of(Preparation, lambda wish: wish.preparation, ImportRequest.prepared),
+    *lines_of(Preparation, lambda request: request.preparation, ImportRequest.prepared),
     *lines_of(
         ImportOptions,
-        lambda wish: wish.choices,
-        lambda wish, choices: replace(wish, choices=choices),
+        lambda request: request.choices,
+        lambda request, choices: replace(request, choices=choices),
     ),
     *lines_of(
         Source,
-        lambda wish: wish.choices.source,
-        lambda wish, source: replace(wish, choices=replace(wish.choices, source=source)),
+        lambda request: request.choices.source,
+        lambda request, source: replace(request, choices=replace(request.choices, source=source)),
     ),
 ]
 _LINE = {line.entry.key: line for line in EVERY}
@@ -98,5 +108,3 @@ ENTRIES: tuple[FormEntry | str, ...] = (
     *(line.entry for line in _FINER),
 )
 """The form, from the top down."""
-shown = partial(lines.shown, LINES)
-changed = partial(lines.changed, LINES)

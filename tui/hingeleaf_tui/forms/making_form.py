@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
-from functools import partial
 
 from hingeleaf.adding import ImportOptions
 from hingeleaf.errors import UsageError
@@ -15,7 +14,6 @@ from hingeleaf.shapes.kinds import KINDS, USUAL, Figure, Shape
 from hingeleaf.shapes.layout import Layout
 from hingeleaf.shapes.star import Star
 from hingeleaf.shapes.traced import Traced
-from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 
 
@@ -142,5 +140,3 @@ LINES: tuple[EntryBinding[Making], ...] = (
 )
 ENTRIES = tuple(line.entry for line in LINES)
 """The form, from the top down."""
-shown = partial(lines.shown, LINES)
-changed = partial(lines.changed, LINES)

@@ -1,8 +1,8 @@
-"""Import screen: a form, the parts of the drawing, and a preview of what will be cut."""
+"""Import screen: a form, the files or parts to choose from, and a preview of what will be cut."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.binding import BindingType
-from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
 from hingeleaf.adding import ImportOutcome, ImportReport, add_files
@@ -23,10 +22,8 @@ from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.screens.drawn_form import DrawnFormScreen
 from hingeleaf_tui.screens.ways import WaysScreen
 from hingeleaf_tui.shared.phrases import plural
-from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import FormLine
-from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:
@@ -35,193 +32,198 @@ if TYPE_CHECKING:
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.services import Services
 
-FIRST_STEPS = "Press Enter and type where the drawing is,\nor a folder of drawings."
+CHOOSE = "e goes to the {}, Space takes or leaves one. s imports what is taken."
+NO_FILE = "Choose a file first."
 
 
-class AddingScreen(DrawnFormScreen):
-    """One file, its parts and what is cut of them; or all files of a folder at once."""
+class AddingScreen(DrawnFormScreen[ImportRequest]):
+    """One file and its parts, or the files of a folder; Space takes or leaves each."""
 
     PLACE = "adding"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("adding")]
-    ENTRIES = adding_form.ENTRIES
+    LINES, ENTRIES = adding_form.LINES, adding_form.ENTRIES
+    FIRST_STEPS = "Press Enter and type where the drawing is,\nor a folder of drawings."
 
     def __init__(self, services: Services) -> None:
-        super().__init__(services)
-        self.wish = ImportRequest()
+        super().__init__(services, ImportRequest())
         self._artwork: Artwork | None = None
 
-    def work(self) -> Iterator[Widget]:
-        """Form, parts, picture."""
-        yield Horizontal(
-            Vertical(self.form("adding-form"), TextList(id="parts"), id="adding-side"),
-            PictureView(id="adding-plate", placeholder=FIRST_STEPS),
-        )
+    def below(self) -> Iterator[Widget]:
+        """The parts of a file, or the files of a folder."""
+        yield TextList(id="parts")
 
-    def values(self) -> dict[str, str]:
-        """The text of each line of the form."""
-        return adding_form.shown(self.wish)
+    @property
+    def parts(self) -> TextList:
+        """The list of parts or files."""
+        return self.query_one("#parts", TextList)
 
-    def change(self, key: str, text: str) -> None:
-        """Take what was typed. Raises HingeleafError for what makes no sense."""
-        self.wish = adding_form.changed(self.wish, key, text)
-
-    def changed(self, key: str) -> None:
-        """Read another file, or draw what is cut of it now."""
+    def follow(self, key: str) -> None:
+        """Read what another file holds; draw again what is cut of it otherwise."""
         if key == "place":
+            self.parts.show(())
+            self._list()
             self._read()
         else:
-            self._show_files()
-            self.draw_again()
+            self._list()
+            self.draw()
 
     # Looking at a file
 
+    @property
+    def _file(self) -> Path | None:
+        """The file that is looked at: the only one, or the one under the cursor."""
+        files = self.subject.files
+        return files[self.parts.cursor if len(files) > 1 else 0] if files else None
+
     def _read(self) -> None:
         self._artwork = None
-        files = self.wish.files
-        if len(files) == 1:
-            self.plate.say(f"Reading {files[0].name} …")
+        if file := self._file:
+            self.plate.say(f"Reading {file.name} …")
             self.services.jobs.start(
-                "read", lambda: _reading(files[0]), done=self._was_read, failed=self.not_drawn
+                "read", lambda: _reading(file), done=self._was_read, failed=self.not_drawn
             )
-            return
-        self._show_files()
-        ways = self._key("ways")
-        self.plate.say(
-            f"{len(files)} files. Press g to import all of them.\n"
-            f"{ways} or Enter on a file shows the ways to cut it."
-        )
 
     def _was_read(self, artwork: Artwork) -> None:
         self._artwork = artwork
-        self._show_parts()
-        self.draw_again()
+        self._list()
+        self.draw()
         cautions = [each for each in artwork.findings if each.severity != "note"]
         if cautions:
             self.say(f"{cautions[0].message} {cautions[0].remedy}", "caution")
+        elif len(self.subject.files) > 1:
+            self.say(f"{len(self.subject.files)} files. {CHOOSE.format('files')}")
         else:
-            self.say("Enter on a part includes or excludes it. g imports it.")
+            self.say(CHOOSE.format("parts"))
 
-    def _show_parts(self) -> None:
-        if self._artwork is None:
-            return
-        self.query_one("#parts", TextList).show(
-            [
+    def _list(self) -> None:
+        """List the files of a folder, or the parts of a file once it is read."""
+        if len(self.subject.files) > 1:
+            rows = [
+                TextRow(
+                    self.subject.short_name(file),
+                    key=str(file),
+                    sign="-" if file in self.subject.left_out else "x",
+                    right=self.subject.choices.way_of(file) or "best",
+                )
+                for file in self.subject.files
+            ]
+        else:
+            rows = [
                 TextRow(
                     shape.name,
                     key=shape.name,
-                    sign="x" if self.wish.takes(shape.name) else "-",
+                    sign="x" if self.subject.takes(shape.name) else "-",
                     right=shape.layer or shape.colour,
                 )
-                for shape in self._artwork.shapes
+                for shape in (self._artwork.shapes if self._artwork else ())
             ]
-        )
+        self.parts.show(rows)
 
-    def _show_files(self) -> None:
-        if len(self.wish.files) > 1:
-            choices = self.wish.choices
-            rows = [
-                TextRow(file.name, key=str(number), right=choices.way_of(file) or "best")
-                for number, file in enumerate(self.wish.files)
-            ]
-            self.query_one("#parts", TextList).show(rows)
+    @on(CursorList.Moved, "#parts")
+    def _look_at_file(self) -> None:
+        if len(self.subject.files) > 1 and self.parts.count:
+            self._read()
 
     @on(CursorList.Opened, "#parts")
     def _opened(self) -> None:
-        line = self.query_one("#parts", TextList).chosen
-        if len(self.wish.files) > 1:
+        if len(self.subject.files) > 1:
             self.action_ways()
-        elif line and line.key:
-            self.wish = self.wish.toggled(line.key)
-            self._show_parts()
-            self.draw_again()
+        else:
+            self.action_mark()
 
-    def draw(self, columns: int, rows: int) -> None:
-        """Begin to draw what is cut."""
-        artwork = self._artwork
-        if artwork is None:
-            return
-        draw = partial(_drawing, artwork, self.wish, columns, rows)
+    def action_mark(self) -> None:
+        """Take or leave the chosen part or file."""
+        line = self.parts.chosen
+        if line is None:
+            self.say(NO_FILE, "caution")
+        elif len(self.subject.files) > 1:
+            self._leave_out(self.subject.left_out ^ {Path(line.key)})
+            self.parts.cursor += 1
+        else:
+            self.subject = self.subject.toggled(line.key)
+            self._list()
+            self.draw()
+
+    def action_mark_all(self) -> None:
+        """Take all files of the folder, or none where all are taken."""
+        files = self.subject.files
+        self._leave_out(frozenset() if self.subject.left_out else frozenset(files))
+
+    def _leave_out(self, files: frozenset[Path]) -> None:
+        self.subject = replace(self.subject, left_out=files)
+        self._list()
+        self.say(f"{len(self.subject.taken)} of {plural(len(self.subject.files), 'file')} taken.")
+
+    def drawing(self, columns: int, rows: int) -> Task[Picture] | None:
+        """What would be cut of the file that was read."""
+        file, artwork = self._file, self._artwork
+        if artwork is None or file is None:
+            return None
         ink = self.services.drawing_ink
-        self.services.jobs.start("draw", lambda: draw(ink), done=self._drawn, failed=self.not_drawn)
+        return _drawing(artwork, self.subject, file, columns, rows, ink, self._say_way)
 
-    def _drawn(self, drawn: tuple[Picture, str]) -> None:
-        picture, way = drawn
-        self.show_picture(picture)
-        if way:
-            self.say(f"{way} {self._key('ways')} shows other ways.")
-
-    def _key(self, action: str) -> str:
-        return actions.shown(self.services.keys_of(actions.find(f"adding.{action}")))
+    def _say_way(self, way: str) -> None:
+        key = actions.shown(self.services.keys_of(actions.find("adding.ways")))
+        self.app.call_later(self.say, f"{way} {key} shows other ways.")
 
     # Ways to cut
 
     def action_ways(self) -> None:
         """Show the ways to cut the drawing, or the chosen one of a folder, and take one."""
-        files = self.wish.files
-        if not files:
-            self.say("Choose a file first.", "caution")
+        file = self._file
+        if file is None:
+            self.say(NO_FILE, "caution")
             return
-        file = files[self.query_one("#parts", TextList).cursor if len(files) > 1 else 0]
-        screen = WaysScreen(self.services, file, self.wish.choices)
+        screen = WaysScreen(self.services, file, self.subject.choices)
 
         def taken(number: int | None) -> None:
-            if number is None:
-                return
-            way = str(screen.ways[number].kind)
-            if len(files) == 1:
-                self._take_way(way)
-                return
-            self.app.push_screen(
-                QuestionDialog(
-                    f"Cut {file.name} this way, or all {len(files)} files?",
-                    {"1": "Only this file", "2": "All files"},
-                ),
-                lambda answer: (
-                    self._take_way(way, file if answer == "1" else None) if answer else None
-                ),
-            )
+            if number is not None:
+                self._take(str(screen.ways[number].kind), file)
 
         self.app.push_screen(screen, taken)
 
-    def _take_way(self, way: str, file: Path | None = None) -> None:
-        """Cut all files this way, or only one."""
-        self.wish = self.wish.cut_as(way, file)
+    def _take(self, way: str, file: Path) -> None:
+        """Cut a file this way, or all of the folder."""
+        count = len(self.subject.files)
+        if count == 1:
+            self._cut_as(way)
+            return
+        ask = QuestionDialog(
+            f"Cut {file.name} this way, or all {count} files?",
+            {"1": "Only this file", "2": "All files"},
+        )
+        self.app.push_screen(
+            ask,
+            lambda answer: self._cut_as(way, file if answer == "1" else None) if answer else None,
+        )
+
+    def _cut_as(self, way: str, file: Path | None = None) -> None:
+        self.subject = self.subject.cut_as(way, file)
         self.show_form()
-        self._show_files()
-        self.draw_again()
+        self._list()
+        self.draw()
 
     # Bringing in
 
     def action_parts(self) -> None:
-        """Go to the parts, or back to the form."""
-        parts = self.query_one("#parts", TextList)
-        if parts.has_focus:
+        """Go to the parts or files, or back to the form."""
+        if self.parts.has_focus:
             self.set_focus(self.query(FormLine).first())
-        elif parts.count:
-            self.set_focus(parts)
+        elif self.parts.count:
+            self.set_focus(self.parts)
         else:
-            self.say("Choose a file first.", "caution")
+            self.say(NO_FILE, "caution")
 
     def action_bring_in(self) -> None:
         """Bring in what was named."""
         self._bring_in(again=False)
 
     def _bring_in(self, *, again: bool) -> None:
-        wish, path, card = self.wish, self.services.library.path, self.services.settings.card
-        if not wish.files:
-            self.say("Choose a file first.", "caution")
-            return
-        self.query_one(StatusBar).progress(0, "Planning bridges")
-        self.services.jobs.start(
-            "add",
-            lambda: _adding(path, wish, card, again),
-            step=self._step,
-            done=self._added,
-            failed=self.refuse,
-        )
-
-    def _step(self, progress: Progress[list[ImportReport]]) -> None:
-        self.query_one(StatusBar).progress(progress.share, progress.message)
+        request, path, card = self.subject, self.services.library.path, self.services.settings.card
+        if request.taken:
+            self.begin_adding(partial(_adding, path, request, card, again), self._added)
+        else:
+            self.say(NO_FILE, "caution")
 
     def _added(self, reports: list[ImportReport]) -> None:
         if len(reports) == 1 and reports[0].outcome is ImportOutcome.KNOWN:
@@ -261,25 +263,32 @@ def _reading(file: Path) -> Task[Artwork]:
 
 
 def _drawing(
-    artwork: Artwork, wish: ImportRequest, columns: int, rows: int, ink: Ink
-) -> Task[tuple[Picture, str]]:
-    """What is cut, and which way if there is a choice."""
+    artwork: Artwork,
+    request: ImportRequest,
+    file: Path,
+    columns: int,
+    rows: int,
+    ink: Ink,
+    say_way: Callable[[str], None],
+) -> Task[Picture]:
+    """What is cut; which way is told if there is a choice."""
     from hingeleaf.artwork.ways import cut_best
     from hingeleaf.model import Cuts
     from hingeleaf_tui.drawing.motif import draw_motif
 
     yield Progress(0, 1, "drawing")
-    choices = wish.choices
-    way = choices.way_of(wish.files[0])
-    prepared = cut_best(artwork, choices.preparation, choices.card, way)
-    told = next((finding.message for finding in prepared.findings if finding.kind == "way"), "")
-    return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink), told
+    choices = request.choices
+    prepared = cut_best(artwork, choices.preparation, choices.card, choices.way_of(file))
+    for finding in prepared.findings:
+        if finding.kind == "way":
+            say_way(finding.message)
+    return draw_motif(Cuts(prepared.windows, prepared.slits), (), columns, rows, ink)
 
 
-def _adding(path: Path, wish: ImportRequest, card: str, again: bool) -> Task[list[ImportReport]]:
+def _adding(path: Path, request: ImportRequest, card: str, again: bool) -> Task[list[ImportReport]]:
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.shared.cards import find_card
 
     with Library.open(path) as library:
-        choices = replace(wish.choices, card=find_card(library, card or None), again=again)
-        return (yield from add_files(library, list(wish.files), choices))
+        choices = replace(request.choices, card=find_card(library, card or None), again=again)
+        return (yield from add_files(library, list(request.taken), choices))

@@ -16,16 +16,51 @@ if TYPE_CHECKING:
     from textual.widget import Widget
 
     from hingeleaf.errors import HingeleafError
+    from hingeleaf_tui.forms.lines import FormEntry
     from hingeleaf_tui.services import Services
+    from hingeleaf_tui.widgets.form import Form
 
 
-class WorkScreen(Screen[None]):
+BROAD = 140
+"""From so many columns on motifs begin as a contact sheet."""
+
+
+class Messages:
+    """What screens and dialogs have in common: they say sentences, also those of their forms."""
+
+    def say(self, words: str, kind: str = "") -> None:
+        """Show one sentence; `kind` is good, caution or fault."""
+        raise NotImplementedError
+
+    def refuse(self, error: HingeleafError) -> None:
+        """Show what went wrong and what to do next."""
+        self.say(str(error), "fault")
+
+    def describe(self, entry: FormEntry) -> None:
+        """Say what a line of a form is about."""
+        self.say(entry.help)
+
+    def on_form_refused(self, event: Form.Refused) -> None:
+        """What was typed cannot be used."""
+        self.refuse(event.error)
+
+    def on_form_reached(self, event: Form.Reached) -> None:
+        """The keys stand on another line."""
+        self.describe(event.entry)
+
+
+class WorkScreen(Messages, Screen[None]):
     """A screen of one place of the action table."""
 
     PLACE: ClassVar[str]
     HEAD: ClassVar[str] = ""
     """The place that the head shows, where it is another."""
-    HORIZONTAL_BREAKPOINTS = [(0, "narrow"), (110, "wide")]  # noqa: RUF012
+    HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012
+        (0, "narrow"),
+        (110, "wide"),
+        (BROAD, "broad"),
+        (190, "huge"),
+    ]
     VERTICAL_BREAKPOINTS = [(0, "low"), (34, "high")]  # noqa: RUF012
 
     def __init__(self, services: Services) -> None:
@@ -67,10 +102,6 @@ class WorkScreen(Screen[None]):
     def say(self, words: str, kind: str = "") -> None:
         """Show one sentence at the foot."""
         self.query_one(StatusBar).say(words, kind)
-
-    def refuse(self, error: HingeleafError) -> None:
-        """Show what went wrong and what to do next."""
-        self.say(str(error), "fault")
 
     def show_library(self, name: str) -> None:
         """Show which library is open."""

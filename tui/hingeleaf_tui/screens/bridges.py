@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
@@ -15,7 +15,7 @@ from hingeleaf.paper.hinges import Hinges
 from hingeleaf.tasks import Progress
 from hingeleaf.units import format_mm
 from hingeleaf_tui import actions, bridge_editor
-from hingeleaf_tui.bridge_editor import BridgeAnalysis, BridgeSession, EditState, SizedView
+from hingeleaf_tui.bridge_editor import BridgeAnalysis, BridgeSession, EditState, Looks, SizedView
 from hingeleaf_tui.bridge_facts import facts
 from hingeleaf_tui.drawing.view import XY, View
 from hingeleaf_tui.messages import MotifsChanged
@@ -28,10 +28,8 @@ from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
     from hingeleaf.errors import HingeleafError
     from hingeleaf.model import Bridge, Motif
-    from hingeleaf_tui.drafts import BridgeDraft
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.services import Services
 
@@ -60,6 +58,7 @@ class BridgesScreen(BridgeEdits):
         self._analysis: BridgeAnalysis | None = None
         self._opening = ""
         self.aim: XY | None = None
+        self._is_folded = False
 
     def work(self) -> Iterator[Widget]:
         """List and facts at the left, the motif at the right."""
@@ -70,6 +69,7 @@ class BridgesScreen(BridgeEdits):
                 id="bridge-side",
             ),
             AimView(id="bridge-plate", placeholder=NO_MOTIF),
+            PictureView(id="bridge-folded"),
         )
 
     @property
@@ -115,7 +115,7 @@ class BridgesScreen(BridgeEdits):
         self.plate.say(f"Opening {name} …")
         self.services.library.submit(
             "open motif",
-            lambda library: _begin(library, name, card, draft),
+            lambda library: bridge_editor.open_session(library, name, card, draft),
             self._opened,
             self._not_opened,
         )
@@ -148,7 +148,7 @@ class BridgesScreen(BridgeEdits):
             now, base = session.now.motif, session.base
             self.services.library.submit(
                 None,
-                lambda library: _keep(library, now, base),
+                lambda library: bridge_editor.save(library, now, base),
                 lambda stored: self._was_kept(session, now, stored),
                 self.refuse,
             )
@@ -172,16 +172,16 @@ class BridgesScreen(BridgeEdits):
             return
         paint, size = self._painter(), self._cut_size
 
-        def edit() -> tuple[EditState, Picture | None]:
+        def edit() -> tuple[EditState, Sequence[Picture | None]]:
             now = act(session)
             return now, paint(SizedView.of(now, size))
 
         self.services.jobs.submit(None, edit, self._edited, self.refuse)
 
-    def _edited(self, answer: tuple[EditState, Picture | None]) -> None:
-        now, picture = answer
+    def _edited(self, answer: tuple[EditState, Sequence[Picture | None]]) -> None:
+        now, pictures = answer
         self.services.work.changed()
-        self._painted(picture)
+        self._painted(pictures)
         self._show(now, paint=False)
 
     def action_compare(self) -> None:
@@ -256,6 +256,12 @@ class BridgesScreen(BridgeEdits):
             self._cut_size = max(5.0, min(size, bridge_editor.LARGEST))
             self._view = None
             self._show(self.now)
+
+    def action_look(self) -> None:
+        """Show the motif folded up, or lying flat."""
+        self._is_folded = not self._is_folded
+        self.say("Folded up, from above." if self._is_folded else "Lying flat, as it is cut.")
+        self._paint()
 
     def action_closer(self) -> None:
         """Look closer at the chosen bridge."""
@@ -354,18 +360,28 @@ class BridgesScreen(BridgeEdits):
                 "bridge picture", lambda: paint(at), self._painted, self.refuse
             )
 
-    def _painter(self) -> Callable[[SizedView], Picture | None]:
-        """Paints as the screen looks now; for the library's thread."""
-        plate = self.plate
-        columns, rows, ink = plate.columns, plate.rows, self.services.drawing_ink
-        view, aim, hinges = self._view, self.aim, self._hinges
-        if columns < 4 or rows < 2:
-            return lambda at: None
-        return lambda at: at.paint(columns, rows, ink, view, aim, hinges)
+    def _painter(self) -> Callable[[SizedView], Sequence[Picture | None]]:
+        """Paints as the screen looks now, at 190 columns both ways; for the library's thread."""
+        ink, view, aim, hinges = self.services.drawing_ink, self._view, self.aim, self._hinges
+        shown = [(plate.columns, plate.rows) for plate in self._plates]
 
-    def _painted(self, picture: Picture | None) -> None:
-        if picture and picture.size == (self.plate.columns, self.plate.rows):
-            self.plate.show(picture)
+        def paint(at: SizedView, number: int) -> Picture | None:
+            columns, rows = shown[number]
+            if columns < 4 or rows < 2:
+                return None
+            looks = Looks(aim=aim, hinges=hinges, folded=self._is_folded is (number == 0))
+            return at.paint(columns, rows, ink, view, **looks)
+
+        return lambda at: [paint(at, number) for number in range(len(shown))]
+
+    @property
+    def _plates(self) -> tuple[PictureView, PictureView]:
+        return self.plate, self.query_one("#bridge-folded", PictureView)
+
+    def _painted(self, pictures: Sequence[Picture | None]) -> None:
+        for plate, picture in zip(self._plates, pictures, strict=True):
+            if picture and picture.size == (plate.columns, plate.rows):
+                plate.show(picture)
 
 
 def _line(number: int, bridge: Bridge) -> TextRow:
@@ -380,21 +396,3 @@ def _line(number: int, bridge: Bridge) -> TextRow:
 def _step(size: float) -> float:
     """How far one key changes the size that is looked at."""
     return 1.0 if size < 30 else 2.0 if size < 100 else 5.0
-
-
-def _keep(library: Library, motif: Motif, base: Motif) -> Motif:
-    """The motif as the library has it then."""
-    library.update(motif, expected_revision=base.revision, base=base)
-    return library.motif(motif.name)
-
-
-def _begin(library: Library, name: str, card: str, draft: BridgeDraft | None) -> BridgeSession:
-    """The bridges of a motif, as an earlier run left them if there is a draft."""
-    from hingeleaf_tui.shared.cards import find_card
-
-    motif, stock = library.motif(name), find_card(library, card or None)
-    session = BridgeSession(EditState.begin(motif, stock))
-    if draft is not None:
-        edited = draft.on(motif)
-        session.edit(lambda _: EditState.begin(edited, stock))
-    return session

@@ -17,6 +17,7 @@ from textual.widgets import Input, Static
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
 from hingeleaf_tui.forms.lines import FormEntry
+from hingeleaf_tui.screens.base import Messages
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
@@ -25,7 +26,7 @@ from hingeleaf_tui.widgets.typed_line import TypedLine
 Answer = TypeVar("Answer")
 
 
-class Dialog(ModalScreen[Answer]):
+class Dialog(Messages, ModalScreen[Answer]):
     """A small screen over the work; Esc or F10 goes back without an answer."""
 
     PLACE = "sheet"
@@ -40,10 +41,6 @@ class Dialog(ModalScreen[Answer]):
         message = self.query_one("#dialog-message", Static)
         message.set_classes(kind)
         message.update(words)
-
-    def refuse(self, error: HingeleafError) -> None:
-        """Show what went wrong and what to do next."""
-        self.say(str(error), "fault")
 
 
 Lines = Sequence[TextRow]
@@ -128,7 +125,7 @@ class PickDialog(SearchDialog[str]):
 
 
 class FormDialog(Dialog[str]):
-    """Lines to fill in; what is typed counts at once, or with g where a sheet asks for that."""
+    """Lines to fill in; what is typed counts at once, or with s where a sheet asks for that."""
 
     AUTO_FOCUS = "FormLine"
     ENDS = "Esc goes back."
@@ -166,14 +163,6 @@ class FormDialog(Dialog[str]):
     def show_values(self) -> None:
         """Show the values as they are now."""
         self.query_one(Form).show(self.values())
-
-    @on(Form.Refused)
-    def _refused(self, event: Form.Refused) -> None:
-        self.refuse(event.error)
-
-    @on(Form.Reached)
-    def _say_what_it_is(self, event: Form.Reached) -> None:
-        self.say(event.entry.help)
 
 
 class InputDialog(Dialog[str]):

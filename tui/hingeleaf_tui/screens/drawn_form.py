@@ -1,52 +1,67 @@
-"""Base class of screens with a form beside a drawing that follows it."""
+"""Base of the screens that make a motif: a form beside a drawing that follows it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, ClassVar
+from collections.abc import Callable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
 from textual import on
+from textual.containers import Horizontal, Vertical
+from textual.widget import Widget
 
-from hingeleaf_tui.forms.lines import FormEntry
+from hingeleaf_tui.forms import lines
 from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
     from hingeleaf.errors import HingeleafError
+    from hingeleaf.tasks import Progress, Task
     from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.forms.lines import EntryBinding, FormEntry
+    from hingeleaf_tui.services import Services
 
-LEAST_COLUMNS, LEAST_ROWS = 4, 2
-"""Smaller drawings are not made."""
+Subject = TypeVar("Subject")
+Result = TypeVar("Result")
 
 
-class DrawnFormScreen(WorkScreen):
-    """A form whose values `values` shows and `change` takes, beside what `draw` begins to draw."""
+class DrawnFormScreen(WorkScreen, Generic[Subject]):
+    """The form's subject, its drawing, and the task that adds it to the library."""
 
     HEAD = "motifs"
     AUTO_FOCUS = "FormLine"
+    LINES: ClassVar[Sequence[EntryBinding[Any]]]
     ENTRIES: ClassVar[Sequence[FormEntry | str]]
+    FIRST_STEPS: ClassVar[str] = ""
+    """Shown until something is drawn."""
 
-    def values(self) -> dict[str, str]:
-        """The text of each line of the form."""
-        raise NotImplementedError
+    def __init__(self, services: Services, subject: Subject) -> None:
+        super().__init__(services)
+        self.subject = subject
 
-    def change(self, key: str, text: str) -> None:
-        """Take what was typed. Raises HingeleafError for what makes no sense."""
-        raise NotImplementedError
+    def work(self) -> Iterator[Widget]:
+        """Form, what stands below it, and the drawing beside them."""
+        with Horizontal():
+            with Vertical(id="form-side"):
+                below = list(self.below())
+                form = Form(self.ENTRIES, self._accept, id="drawn-form")
+                yield form.set_class(bool(below), "-above")
+                yield from below
+            yield PictureView(id="form-plate", placeholder=self.FIRST_STEPS)
 
-    def draw(self, columns: int, rows: int) -> None:
-        """Begin to draw into so many columns and rows."""
+    def below(self) -> Iterator[Widget]:
+        """What stands below the form."""
+        yield from ()
+
+    def drawing(self, columns: int, rows: int) -> Task[Picture] | None:
+        """The task that draws the subject; None where there is nothing to draw yet."""
         raise NotImplementedError
 
     @property
     def plate(self) -> PictureView:
-        """Where it is drawn."""
+        """Where the subject is drawn."""
         return self.query_one(PictureView)
-
-    def form(self, name: str) -> Form:
-        """The form, to be placed."""
-        return Form(self.ENTRIES, self._accept, id=name)
 
     def on_mount(self) -> None:
         """Show the form."""
@@ -54,45 +69,64 @@ class DrawnFormScreen(WorkScreen):
         self.show_form()
 
     def show_form(self) -> None:
-        """Show the values as they are now."""
-        self.query_one(Form).show(self.values())
+        """Show the subject's values."""
+        self.query_one(Form).show(lines.shown(self.LINES, self.subject))
 
     def _accept(self, key: str, text: str) -> str:
-        self.change(key, text)
-        return self.values().get(key, "")
+        self.subject = lines.changed(self.LINES, self.subject, key, text)
+        return lines.shown(self.LINES, self.subject).get(key, "")
 
-    @on(Form.Changed)
-    def _changed(self, event: Form.Changed) -> None:
+    def on_form_changed(self, event: Form.Changed) -> None:
+        """Follow a change."""
         self.show_form()
-        self.changed(event.key)
+        self.follow(event.key)
 
-    def changed(self, key: str) -> None:
-        """A value was changed."""
-        self.draw_again()
-
-    @on(Form.Refused)
-    def _refused(self, event: Form.Refused) -> None:
-        self.refuse(event.error)
-
-    @on(Form.Reached)
-    def _say_what_it_is(self, event: Form.Reached) -> None:
-        self.say(event.entry.help)
+    def follow(self, key: str) -> None:
+        """Draw what a changed line is about."""
+        self.draw()
 
     @on(PictureView.Resized)
-    def draw_again(self) -> None:
-        """Draw, if there is room."""
-        if self.plate.columns >= LEAST_COLUMNS and self.plate.rows >= LEAST_ROWS:
-            self.draw(self.plate.columns, self.plate.rows)
+    def draw(self) -> None:
+        """Draw the subject, if there is anything to draw."""
+        plate = self.plate
+        if plate.columns < 4 or plate.rows < 2:
+            return
+        task = self.drawing(plate.columns, plate.rows)
+        if task is not None:
+            self.services.jobs.start(
+                "draw",
+                lambda: task,
+                step=self._drawn_so_far,
+                done=self._drawn,
+                failed=self.not_drawn,
+            )
 
-    def show_picture(self, picture: Picture) -> None:
-        """Show a drawing, unless the plate has another size by now."""
+    def _drawn_so_far(self, progress: Progress[Picture]) -> None:
+        if progress.so_far is not None:
+            self._drawn(progress.so_far)
+
+    def _drawn(self, picture: Picture) -> None:
         if picture.size == (self.plate.columns, self.plate.rows):
             self.plate.show(picture)
 
     def not_drawn(self, error: HingeleafError) -> None:
-        """Say why nothing can be drawn."""
+        """Say why, in place of the drawing and at the foot."""
         self.plate.say(f"{error.message}\n\n{error.remedy}")
         self.refuse(error)
+
+    def begin_adding(
+        self, task: Callable[[], Task[Result]], done: Callable[[Result], None]
+    ) -> None:
+        """Begin to add it to the library, with its progress at the foot."""
+        bar = self.query_one(StatusBar)
+        bar.progress(0, "Planning bridges")
+        self.services.jobs.start(
+            "add",
+            task,
+            step=lambda progress: bar.progress(progress.share, progress.message),
+            done=done,
+            failed=self.refuse,
+        )
 
     def action_leave(self) -> None:
         """Back to the motifs."""

@@ -23,10 +23,10 @@ FAULTS = "The check found faults; it can be written all the same."
 
 
 class ExportScreen(FormDialog):
-    """Asks how a checked panel is to be written; g writes it."""
+    """Asks how a checked panel is to be written; x writes it."""
 
     PLACE = "export"
-    ENDS = "g writes it, Esc goes back."
+    ENDS = "x writes it, Esc goes back."
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
         *actions.bindings("export"),
@@ -91,7 +91,7 @@ class ExportScreen(FormDialog):
         if there and there != self._replaces:
             self._replaces = there
             names = ", ".join(target.name for target in there)
-            self.say(f"{names} exists. g again replaces it, Esc goes back.", "caution")
+            self.say(f"{names} exists. x again replaces it, Esc goes back.", "caution")
             return
         reviewed, order = self._reviewed, self.order
         self.say("Writing …")

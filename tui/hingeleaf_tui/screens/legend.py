@@ -21,6 +21,7 @@ SURFACE = (
     ("paper", 0, "the field, or a motif's paper"),
     ("behind", 0, "an opening, and what lies behind it"),
     ("flap-face", 0, "a flap, or a motif that lifts"),
+    ("paper-shade", 0, "the shadow of a flap that is folded up"),
     ("pinned", 0, "openings of a pinned motif"),
     ("picked", 0, "the chosen motif, or the circle to fill again"),
     ("loose", 0, "paper that would fall out"),
@@ -60,8 +61,8 @@ class LegendScreen(Dialog[None]):
             plate.styles.height = len(self._entries)
             yield plate
             yield Static(
-                "On the panel F8 shows the pull that paper withstands, then gaps, each with its "
-                "scale. Esc goes back.",
+                "F8 shows a motif or panel folded up, then a panel by the pull that its paper "
+                "withstands, then by its gaps. Esc goes back.",
                 id="dialog-message",
                 classes="quiet",
             )

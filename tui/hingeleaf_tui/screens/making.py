@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import BindingType
-from textual.containers import Horizontal, Vertical
-from textual.widget import Widget
 
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions
@@ -19,8 +16,6 @@ from hingeleaf_tui.forms.making_form import Making
 from hingeleaf_tui.messages import MotifAdded, MotifsChanged
 from hingeleaf_tui.screens.drawn_form import DrawnFormScreen
 from hingeleaf_tui.shared.phrases import plural
-from hingeleaf_tui.widgets.bars import StatusBar
-from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
     from hingeleaf_tui.drawing.canvas import Picture
@@ -28,61 +23,32 @@ if TYPE_CHECKING:
     from hingeleaf_tui.services import Services
 
 
-class MakingScreen(DrawnFormScreen):
+class MakingScreen(DrawnFormScreen[Making]):
     """A new motif from a few figures, or the figures of one made before."""
 
     PLACE = "making"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("making")]
-    ENTRIES = making_form.ENTRIES
+    LINES, ENTRIES = making_form.LINES, making_form.ENTRIES
 
     def __init__(self, services: Services, making: Making | None = None) -> None:
-        super().__init__(services)
-        self.making = making or Making()
+        super().__init__(services, making or Making())
 
-    def work(self) -> Iterator[Widget]:
-        """Form and drawing."""
-        yield Horizontal(
-            Vertical(self.form("making-form"), id="making-side"), PictureView(id="making-plate")
-        )
-
-    def values(self) -> dict[str, str]:
-        """The text of each line of the form."""
-        return making_form.shown(self.making)
-
-    def change(self, key: str, text: str) -> None:
-        """Take what was typed. Raises HingeleafError for what makes no sense."""
-        self.making = making_form.changed(self.making, key, text)
-
-    def draw(self, columns: int, rows: int) -> None:
-        """Begin to draw the cuts, then the bridges."""
-        path, card = self.services.library.path, self.services.settings.card
-        draw = partial(_drawing, path, self.making, card, columns, rows)
-        ink = self.services.drawing_ink
-        self.services.jobs.start(
-            "draw",
-            lambda: draw(ink),
-            step=self._drawn_so_far,
-            done=self.show_picture,
-            failed=self.not_drawn,
-        )
-
-    def _drawn_so_far(self, progress: Progress[Picture]) -> None:
-        if progress.so_far is not None:
-            self.show_picture(progress.so_far)
+    def drawing(self, columns: int, rows: int) -> Task[Picture]:
+        """The motif as it would be cut."""
+        services = self.services
+        path, card, ink = services.library.path, services.settings.card, services.drawing_ink
+        return _drawing(path, self.subject, card, columns, rows, ink)
 
     def action_bring_in(self) -> None:
         """Add the motif to the library, or its next revision."""
-        making, path, card = self.making, self.services.library.path, self.services.settings.card
-        self.query_one(StatusBar).progress(0, "Planning bridges")
-        self.services.jobs.start(
-            "add", lambda: _adding(path, making, card), done=self._added, failed=self.refuse
-        )
+        path, card = self.services.library.path, self.services.settings.card
+        self.begin_adding(partial(_adding, path, self.subject, card), self._added)
 
     def _added(self, told: tuple[str, str]) -> None:
         name, message = told
         self.post_message(MotifsChanged((name,), chosen=name))
         self.post_message(MotifAdded(name))
-        self.making = replace(self.making, changed=name)
+        self.subject = replace(self.subject, changed=name)
         self.show_form()
         self.say(message, "good")
 

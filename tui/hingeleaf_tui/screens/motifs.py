@@ -13,8 +13,9 @@ from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
-from hingeleaf_tui.library_service import MotifView, SearchResult, compute_sizes
+from hingeleaf_tui.library_service import MotifView, Plate, SearchResult, compute_sizes
 from hingeleaf_tui.messages import FillWith, GoTo, MotifAdded
+from hingeleaf_tui.screens.base import BROAD
 from hingeleaf_tui.screens.motif_changes import MotifChanges
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
@@ -54,6 +55,7 @@ class MotifsScreen(MotifChanges):
         """Whether the library has no motif at all."""
         self.next_chosen = ""
         """The motif to put the cursor on once it is listed."""
+        self._is_folded = self._was_wide = False
 
     def work(self) -> Iterator[Widget]:
         """List, drawing, facts."""
@@ -65,6 +67,7 @@ class MotifsScreen(MotifChanges):
             ),
             Container(
                 PictureView(id="motif-plate", placeholder="Opening the library …"),
+                PictureView(id="motif-folded"),
                 Facts(id="facts"),
                 id="motif-view",
             ),
@@ -104,7 +107,7 @@ class MotifsScreen(MotifChanges):
                 name: actions.shown(self.services.keys_of(actions.find(f"everywhere.{name}")))
                 for name in ("help", "tour")
             }
-            self.query_one(PictureView).say(NOTHING_YET.format(**keys))
+            self.plate.say(NOTHING_YET.format(**keys))
             self.query_one(Facts).show("", ())
         count = len(found.names)
         self.has_none = found.of == 0
@@ -114,7 +117,7 @@ class MotifsScreen(MotifChanges):
         self.refuse(error)
         if not self.motifs.keys:
             self.motifs.show((), "")
-            self.query_one(PictureView).say(str(error))
+            self.plate.say(str(error))
 
     def action_find(self) -> None:
         """Put the keys into the search."""
@@ -147,31 +150,75 @@ class MotifsScreen(MotifChanges):
     @on(MotifList.Wanted)
     def _read_rows(self, wanted: MotifList.Wanted) -> None:
         services = self.services
-        services.library.rows(
-            wanted.keys, wanted.picture_size, services.ink, self._know, self.refuse
-        )
+        ink = services.sheet_ink if self.motifs.zoom else services.line_ink
+        services.library.rows(wanted.keys, wanted.picture_size, ink, self._know, self.refuse)
 
     def _know(self, rows: dict[str, Row]) -> None:
         self.motifs.know(rows)
 
+    @property
+    def plate(self) -> PictureView:
+        """The large drawing."""
+        return self.query_one("#motif-plate", PictureView)
+
+    def action_left(self) -> None:
+        """One motif to the left."""
+        self.motifs.cursor -= 1
+
+    def action_right(self) -> None:
+        """One motif to the right."""
+        self.motifs.cursor += 1
+
+    def action_closer(self) -> None:
+        """Larger drawings: a contact sheet instead of the list, then larger ones on it."""
+        self._zoom(1, "The drawings are as large as they get.")
+
+    def action_farther(self) -> None:
+        """Smaller drawings, in the end a list."""
+        self._zoom(-1, "The list shows the smallest drawings.")
+
+    def _zoom(self, by: int, at_end: str) -> None:
+        if not self.motifs.set_zoom(self.motifs.zoom + by):
+            self.say(at_end)
+
+    def action_look(self) -> None:
+        """Show the motif folded up, or lying flat."""
+        self._is_folded = not self._is_folded
+        self.say("Folded up, from above." if self._is_folded else "Lying flat, as it is cut.")
+        self._look()
+
+    def on_resize(self) -> None:
+        """Wide screens begin with the contact sheet, others with the list."""
+        wide = self.app.size.width >= BROAD
+        if wide != self._was_wide:
+            self._was_wide = wide
+            self.motifs.set_zoom(int(wide))
+
     @on(CursorList.Moved, "#motif-list")
     @on(PictureView.Resized)
     def _look(self) -> None:
-        plate, name = self.query_one(PictureView), self.chosen
-        if name is None or plate.columns < 4 or plate.rows < 2:
-            return
-        services = self.services
-        size = (plate.columns, plate.rows)
-        services.library.sight(
-            name, size, services.drawing_ink, services.settings.card, self._show, self.refuse
-        )
+        plates = [
+            Plate(view.columns, view.rows, folded)
+            for view, folded in self._views
+            if view.columns >= 4 and view.rows >= 2
+        ]
+        if self.chosen and plates:
+            services = self.services
+            card, ink = services.settings.card, services.drawing_ink
+            services.library.sight(self.chosen, plates, ink, card, self._show, self.refuse)
+
+    @property
+    def _views(self) -> tuple[tuple[PictureView, bool], ...]:
+        """Where the motif is drawn, and whether folded up there: at 200 columns both ways."""
+        folded = self.query_one("#motif-folded", PictureView)
+        return (self.plate, self._is_folded), (folded, not self._is_folded)
 
     def _show(self, sight: MotifView) -> None:
         if sight.name != self.chosen:
             return
-        plate = self.query_one(PictureView)
-        if sight.picture.size == (plate.columns, plate.rows):
-            plate.show(sight.picture)
+        for view, folded in self._views:
+            if picture := sight.pictures.get(Plate(view.columns, view.rows, folded)):
+                view.show(picture)
         self.query_one(Facts).show(sight.name, sight.facts)
         services = self.services
         services.jobs.cancel("sizes")

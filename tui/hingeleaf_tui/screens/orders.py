@@ -30,10 +30,10 @@ Subject = TypeVar("Subject")
 
 
 class OrderDialog(FormDialog, Generic[Subject]):
-    """Lines about one subject; g keeps it."""
+    """Lines about one subject; s saves it."""
 
     PLACE = "order"
-    ENDS = "g saves it, Esc goes back."
+    ENDS = "s saves it, Esc goes back."
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
         *actions.bindings("order"),
@@ -108,7 +108,7 @@ class RatesDialog(OrderDialog[Rates]):
 class ListDialog(OrderDialog[ListOrder]):
     """Fill a panel for each name of a list by the recipe at work."""
 
-    ENDS = "g fills the list, Esc stops and goes back."
+    ENDS = "s fills the list, Esc stops and goes back."
 
     def __init__(self, services: Services, recipe: Recipe) -> None:
         folder = Path(services.settings.export_folder or Path.cwd())
@@ -134,7 +134,7 @@ class ListDialog(OrderDialog[ListOrder]):
             return
         if wanted.on is not None and wanted.target.exists() and not self._replaces:
             self._replaces = True
-            self.say(f"{wanted.target.name} exists. g again replaces it.", "caution")
+            self.say(f"{wanted.target.name} exists. s again replaces it.", "caution")
             return
         self.say("Filling the list …")
         services.jobs.start(

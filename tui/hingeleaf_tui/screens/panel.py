@@ -13,8 +13,10 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
+from hingeleaf.panel.lifting import raise_flaps
 from hingeleaf.tasks import Progress
 from hingeleaf_tui import actions, panel_session
+from hingeleaf_tui.drawing.folded import FoldedTint
 from hingeleaf_tui.drawing.tints import GapTint, PullTint
 from hingeleaf_tui.fill_worker import PictureSize
 from hingeleaf_tui.forms import recipe_form
@@ -41,6 +43,7 @@ CLOSE_UP = 3.0
 FIRST_STEPS = "Set the letter and its size at the left,\nthen press g to fill it."
 
 TINTS = {
+    "folded": "Folded up, from above. F8 shows the pull that the paper withstands.",
     "pull": "Paper by the pull that tears it; 1 to 3 are the weakest places. F8 shows gaps.",
     "gaps": "Free paper by its distance to the nearest motif. F8 shows the plain panel.",
 }
@@ -70,6 +73,7 @@ class PanelScreen(PanelEdits):
                 id="panel-side",
             ),
             ArrangeView(id="panel-plate", placeholder=FIRST_STEPS),
+            PictureView(id="panel-second"),
         )
 
     def on_mount(self) -> None:
@@ -211,23 +215,25 @@ class PanelScreen(PanelEdits):
 
     # Tinting
 
-    def action_tint(self) -> None:
-        """Colour the panel by pull, then by gaps, then not at all."""
+    def action_look(self) -> None:
+        """Show the panel folded up, then by pull, then by gaps, then as it is cut."""
         if self.session.filled is None:
-            self.say("There is nothing to colour yet. Press g to fill a panel.", "caution")
+            self.say("There is nothing to look at yet. Press g to fill a panel.", "caution")
             return
         order = ["", *TINTS]
         self._tint = order[(order.index(self._tint) + 1) % len(order)]
-        self.say(TINTS.get(self._tint, "Shown without colours for pull or gaps."))
+        self.say(TINTS.get(self._tint, "Lying flat, as it is cut."))
         self._repaint()
 
-    def _tint_now(self, filled: PanelFilling) -> Tint | None:
-        """The chosen tint, once it is known."""
+    def _tint_of(self, filled: PanelFilling, name: str) -> Tint | None:
+        """One of `TINTS`, once it is known."""
         hatched = self.services.terminal.colours == 0
         reviewed = self.session.reviewed
-        if not self._tint or reviewed is None:
+        if not name or reviewed is None:
             return None
-        if self._tint == "pull":
+        if name == "folded":
+            return FoldedTint(raise_flaps(reviewed.panel))
+        if name == "pull":
             return PullTint(reviewed.report.weak_places, hatched)
         if self._gap_map is not None and self._gap_map[0] is filled:
             return GapTint(self._gap_map[1], filled.recipe.rules.gap, hatched)
@@ -251,6 +257,8 @@ class PanelScreen(PanelEdits):
             self.say("There is nothing to edit yet. Press g to fill a panel.", "caution")
         elif self.services.jobs.is_running("fill"):
             self.say("It is still being filled. c stops it.", "caution")
+        elif self.plate.has_focus:
+            self._back_to_form()
         else:
             self.set_focus(self.plate)
 
@@ -317,7 +325,10 @@ class PanelScreen(PanelEdits):
         placements, plate = filled.filling.placements, self.plate
         if plate.has_focus:
             view, marks = plate.view or view, []
-        tint = self._tint_now(filled)
+        second = self.query_one("#panel-second", PictureView)
+        if second.display:
+            self._paint_second(filled, second)
+        tint = None if second.display else self._tint_of(filled, self._tint)
         if tint is not None and chosen is None:
             marks = []
         self._show_picture(
@@ -332,6 +343,14 @@ class PanelScreen(PanelEdits):
                 circle=plate.circle,
             )
         )
+
+    def _paint_second(self, filled: PanelFilling, second: PictureView) -> None:
+        """At 190 columns: beside the panel, what else there is to look at."""
+        tint = self._tint_of(filled, self._tint or "folded")
+        if tint is not None and second.columns >= 2 and second.rows >= 2:
+            placements, ink = filled.filling.placements, self.services.drawing_ink
+            paint = filled.painter.paint
+            second.show(paint(placements, second.columns, second.rows, ink, tint=tint))
 
     def _show_picture(self, picture: Picture | None) -> None:
         if picture and picture.size == (self.plate.columns, self.plate.rows):

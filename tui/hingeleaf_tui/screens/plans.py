@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import partial
 from textwrap import wrap
 from typing import TYPE_CHECKING
@@ -12,7 +11,7 @@ from hingeleaf.paper.hinges import Hinges
 from hingeleaf.paper.plan_comparison import ComparedPlan, compare_plans
 from hingeleaf.paper.resized import Resized
 from hingeleaf.tasks import Progress, Task
-from hingeleaf_tui.drawing.motif import draw_motif
+from hingeleaf_tui.drawing.motif import draw_paper
 from hingeleaf_tui.screens.side_by_side import NARROWEST, PictureChoice, SideBySide
 
 if TYPE_CHECKING:
@@ -66,12 +65,5 @@ def _plans(motif: Motif, card: Card) -> Task[Sequence[ComparedPlan]]:
 
 
 def _paint(plan: ComparedPlan, ink: Ink, columns: int, rows: int) -> Picture:
-    cuts = Resized(plan.motif, plan.card, plan.motif.size).cuts
-    return draw_motif(
-        replace(cuts, folds=Hinges(plan.hinges).folds),
-        plan.motif.bridges,
-        columns,
-        rows,
-        ink,
-        flaps=[hinge.flap for hinge in plan.hinges],
-    )
+    paper = Resized(plan.motif, plan.card, plan.motif.size)
+    return draw_paper(paper, columns, rows, ink, hinges=Hinges(plan.hinges))

@@ -21,6 +21,7 @@ from hingeleaf_tui.widgets.form import Form
 
 if TYPE_CHECKING:
     from hingeleaf.model import Card
+    from hingeleaf_tui.forms.lines import FormEntry
 
 
 STALE = "The recipe was changed after the panel was filled."
@@ -43,14 +44,10 @@ class RecipeScreen(SavingScreen):
     def _show_recipe(self) -> None:
         self.query_one(Form).show(recipe_form.shown(self.session.recipe))
 
-    @on(Form.Refused)
-    def _form_refused(self, event: Form.Refused) -> None:
-        self.refuse(event.error)
-
-    @on(Form.Reached)
-    def _say_what_it_is(self, event: Form.Reached) -> None:
+    def describe(self, entry: FormEntry) -> None:
+        """Say what a line is about, unless the progress of a filling is shown."""
         if not self.services.jobs.is_running("fill"):
-            self.say(event.entry.help)
+            super().describe(entry)
 
     @on(Form.Changed, "#recipe")
     def _recipe_changed(self, event: Form.Changed) -> None:

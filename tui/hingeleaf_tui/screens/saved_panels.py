@@ -11,10 +11,10 @@ from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.panel_lists import kept_panels
 from hingeleaf_tui.screens.dialogs import PickDialog, QuestionDialog
 from hingeleaf_tui.widgets.text_list import TextList
+from hingeleaf_tui.widgets.typed_line import TypedLine
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.forms.order_forms import OrderFacts
     from hingeleaf_tui.services import Services
 
 
@@ -38,27 +38,15 @@ class SavedPanels(PickDialog):
         self._from_bench = ""
         """The removed panel that is still open unchanged on the panel screen."""
 
+    AUTO_FOCUS = "TextList"
+
+    def action_find(self) -> None:
+        """Type to narrow the list."""
+        self.query_one(TypedLine).focus()
+
     def hint(self) -> str:
         """What the keys do."""
-        keys = f"{self._key('facts')} notes the order, {self._key('remove')} removes"
-        return f"Enter chooses, {keys}, Esc goes back."
-
-    def action_facts(self) -> None:
-        """Note for whom the panel is, when it is due and what is done."""
-        from hingeleaf_tui.screens.orders import FactsDialog, facts_of
-
-        line = self.query_one(TextList).chosen
-        if line is None:
-            self.say("There is no panel to note it of.", "caution")
-            return
-
-        def ask(facts: OrderFacts) -> None:
-            dialog = FactsDialog(self.services, line.key, facts)
-            self.app.push_screen(dialog, lambda _: self._show_again(line.key))
-
-        self.services.library.submit(
-            None, lambda library: facts_of(library, line.key), ask, self.refuse
-        )
+        return f"Enter opens it, {self._key('remove')} removes it, / finds, Esc goes back."
 
     def action_remove(self) -> None:
         """Ask whether the panel under the cursor is to be removed."""

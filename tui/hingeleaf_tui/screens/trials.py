@@ -209,10 +209,10 @@ class TrialsScreen(WorkScreen):
 
 
 class RecordDialog(FormDialog):
-    """One test cut: size, outcome, blade, remark; g records it."""
+    """One test cut: size, outcome, blade, remark; s records it."""
 
     PLACE = "record"
-    ENDS = "g records it, Esc goes back."
+    ENDS = "s records it, Esc goes back."
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
         *actions.bindings("record"),

@@ -242,20 +242,12 @@ class WorkshopScreen(WorkScreen):
             self.say(f"{settings.folder()} cannot be written; it lasts until you quit.", "caution")
         return self._values()[key]
 
-    @on(Form.Refused)
-    def _refused(self, event: Form.Refused) -> None:
-        self.refuse(event.error)
-
-    @on(Form.Reached)
-    def _say_what_it_is(self, event: Form.Reached) -> None:
-        self.say(event.entry.help)
-
 
 class CardDialog(FormDialog):
-    """One card; g keeps it."""
+    """One card; s saves it."""
 
     PLACE = "card"
-    ENDS = "g saves it, Esc goes back."
+    ENDS = "s saves it, Esc goes back."
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
         *actions.bindings("card"),
@@ -290,10 +282,10 @@ READINGS: list[EntryBinding[Readings]] = lines_of(Readings)
 
 
 class ReadingsDialog(FormDialog):
-    """What was read off a card's test sheet; g keeps it."""
+    """What was read off a card's test sheet; s saves it."""
 
     PLACE = "card"
-    ENDS = "g saves it, Esc goes back."
+    ENDS = "s saves it, Esc goes back."
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
         *actions.bindings("card"),

@@ -1,4 +1,4 @@
-"""Virtual list with a cursor: only the visible rows are drawn.
+"""Virtual list or grid with a cursor: only what is visible is drawn.
 
 Our own instead of Textual's OptionList: that holds the text of every option, which takes 1.5 s for
 20,000 of them; here rows are read from the library as they scroll into view.
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from rich.segment import Segment
 from textual.binding import BindingType
-from textual.geometry import Size
+from textual.geometry import Region, Size
 from textual.message import Message
 from textual.reactive import reactive
 from textual.scroll_view import ScrollView
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 class CursorList(ScrollView, can_focus=True):
-    """Rows of equal height; a subclass says how many there are and draws their lines."""
+    """Items of equal height, one or more in a row; a subclass says how many and draws them."""
 
     PLACE = "list"
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("list")]
@@ -71,48 +71,70 @@ class CursorList(ScrollView, can_focus=True):
         """Lines per row."""
         return 1
 
+    @property
+    def across(self) -> int:
+        """How many items stand side by side."""
+        return 1
+
     def row_line(self, place: int, line: int, width: int) -> Strip:
-        """One line of one row, exactly `width` wide."""
+        """One line of one item, exactly `width` wide."""
         raise NotImplementedError
 
     def rows_changed(self, cursor: int) -> None:
         """The rows changed: measure and repaint, the cursor on a given row."""
-        self.virtual_size = Size(0, self.count * self.row_height)
+        self._measure()
         self.set_reactive(CursorList.cursor, self.validate_cursor(cursor))
         self._reveal()
         self.refresh()
         self.post_message(self.Moved(self))
 
     def refresh_row(self, place: int) -> None:
-        """Repaint one row."""
-        self.refresh_lines(place * self.row_height, self.row_height)
+        """Repaint one item."""
+        self.refresh_part(place, 0, self.row_height)
+
+    def refresh_cursor(self, place: int) -> None:
+        """Repaint what the cursor changes of an item."""
+        self.refresh_row(place)
+
+    def refresh_part(self, place: int, first: int, lines: int) -> None:
+        """Repaint some lines of one item."""
+        row, column = divmod(place, self.across)
+        top, width = row * self.row_height + first, self._item_width
+        self.refresh(Region(column * width, top - self.scroll_offset.y, width, lines))
+
+    @property
+    def _item_width(self) -> int:
+        return self.scrollable_content_region.width // self.across
+
+    def _measure(self) -> None:
+        self.virtual_size = Size(0, -(-self.count // self.across) * self.row_height)
 
     def validate_cursor(self, cursor: int) -> int:
         """Keep the cursor on a row."""
         return max(0, min(cursor, self.count - 1))
 
     def watch_cursor(self, before: int, after: int) -> None:
-        """Repaint the two rows that changed and post a message."""
-        self.refresh_row(before)
-        self.refresh_row(after)
+        """Repaint the two items that changed and post a message."""
+        self.refresh_cursor(before)
+        self.refresh_cursor(after)
         self._reveal()
         self.post_message(self.Moved(self))
 
     def action_up(self) -> None:
         """One row up."""
-        self.cursor -= 1
+        self.cursor -= self.across if self.cursor >= self.across else 0
 
     def action_down(self) -> None:
         """One row down."""
-        self.cursor += 1
+        self.cursor += self.across
 
     def action_page_up(self) -> None:
         """One screenful up."""
-        self.cursor -= self.page
+        self.cursor -= self.page * self.across
 
     def action_page_down(self) -> None:
         """One screenful down."""
-        self.cursor += self.page
+        self.cursor += self.page * self.across
 
     def action_first(self) -> None:
         """The first row."""
@@ -129,20 +151,22 @@ class CursorList(ScrollView, can_focus=True):
 
     def on_focus(self) -> None:
         """The row under the cursor looks different with the keys on it."""
-        self.refresh_row(self.cursor)
+        self.refresh_cursor(self.cursor)
 
     def on_blur(self) -> None:
         """See `on_focus`."""
-        self.refresh_row(self.cursor)
+        self.refresh_cursor(self.cursor)
 
     def on_resize(self, event: events.Resize) -> None:
         """Rows may have another height now."""
-        self.virtual_size = Size(0, self.count * self.row_height)
+        self._measure()
         self._reveal()
 
     def on_click(self, event: events.Click) -> None:
         """Choose with the mouse."""
-        self.cursor = int((event.y + self.scroll_offset.y) // self.row_height)
+        row = int((event.y + self.scroll_offset.y) // self.row_height)
+        column = min(int(event.x) // max(self._item_width, 1), self.across - 1)
+        self.cursor = row * self.across + column
 
     @property
     def page(self) -> int:
@@ -154,10 +178,10 @@ class CursorList(ScrollView, can_focus=True):
         width = self.scrollable_content_region.width
         if not self.count:
             return self._no_rows(y, width)
-        place, line = divmod(y + self.scroll_offset.y, self.row_height)
-        if place >= self.count:
-            return Strip.blank(width, host(self).pens())
-        return self.row_line(place, line, width)
+        row, line = divmod(y + self.scroll_offset.y, self.row_height)
+        places = range(row * self.across, min((row + 1) * self.across, self.count))
+        items = [self.row_line(place, line, self._item_width) for place in places]
+        return Strip.join(items).adjust_cell_length(width, host(self).pens())
 
     def row_back(self, place: int) -> tuple[str, str]:
         """Front and back styles of a row: both empty but for the one under the cursor."""
@@ -172,13 +196,14 @@ class CursorList(ScrollView, can_focus=True):
         return ">" if host(self).ascii else "▸"
 
     def _reveal(self) -> None:
-        """Scroll by thirds of a screen, so that most moves repaint two rows only."""
+        """Scroll by half a screen, so that most moves repaint two rows only."""
         top = round(self.scroll_offset.y / self.row_height)
-        third = max(1, self.page // 3)
-        if self.cursor < top:
-            top = self.cursor - third + 1
-        elif self.cursor >= top + self.page:
-            top = self.cursor - self.page + third
+        half = max(1, self.page // 2)
+        row = self.cursor // self.across
+        if row < top:
+            top = row - half + 1
+        elif row >= top + self.page:
+            top = row - self.page + half
         else:
             return
         self.scroll_to(y=max(top, 0) * self.row_height, animate=False, immediate=True)

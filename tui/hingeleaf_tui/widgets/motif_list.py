@@ -1,4 +1,4 @@
-"""List of motifs with thumbnails, read as they scroll into view."""
+"""Motifs as a list with thumbnails or as a contact sheet, read as they scroll into view."""
 
 from __future__ import annotations
 
@@ -19,6 +19,12 @@ if TYPE_CHECKING:
 
 TALL_SCREEN = 34
 """From this many lines on, rows are three lines high instead of two."""
+
+
+CELLS = ((18, 9), (28, 14), (40, 20))
+"""Columns and lines of one motif on the contact sheet, from small to large."""
+MOST_KNOWN = 1000
+"""Motifs whose drawings are remembered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +55,27 @@ class MotifList(CursorList):
         self.marked: set[str] = set()
         self._rows: dict[str, Row] = {}
         self._asked: set[str] = set()
+        self.zoom = 0
+        """0 is the list; from 1 on the contact sheet, with ever larger drawings."""
+
+    @property
+    def cell(self) -> tuple[int, int] | None:
+        """Columns and lines of one motif on the contact sheet; None for the list."""
+        return CELLS[self.zoom - 1] if self.zoom else None
+
+    @property
+    def across(self) -> int:
+        """How many motifs stand side by side."""
+        return max(1, self.scrollable_content_region.width // self.cell[0]) if self.cell else 1
+
+    def set_zoom(self, zoom: int) -> bool:
+        """List motifs, or show them as a contact sheet; whether that is any different."""
+        zoom = max(0, min(zoom, len(CELLS)))
+        if zoom == self.zoom:
+            return False
+        self.zoom = zoom
+        self.rows_changed(self.cursor)
+        return True
 
     @property
     def count(self) -> int:
@@ -57,12 +84,16 @@ class MotifList(CursorList):
 
     @property
     def row_height(self) -> int:
-        """Lines per motif, by the height of the screen."""
+        """Lines per motif, in a list by the height of the screen."""
+        if self.cell:
+            return self.cell[1]
         return 3 if self.app.size.height >= TALL_SCREEN else 2
 
     @property
     def picture_size(self) -> tuple[int, int]:
-        """Columns and rows of the small drawings."""
+        """Columns and rows of the drawings."""
+        if self.cell:
+            return self._item_width - 2, self.cell[1] - 2
         return self.row_height * 2 + 1, self.row_height
 
     @property
@@ -83,9 +114,18 @@ class MotifList(CursorList):
         """Take in rows that were wanted."""
         self._rows.update(rows)
         self._asked -= rows.keys()
+        for key in list(self._rows)[: len(self._rows) - MOST_KNOWN]:
+            del self._rows[key]
         for place, key in enumerate(self._near(0), self._first):
             if key in rows:
                 self.refresh_row(place)
+
+    def refresh_cursor(self, place: int) -> None:
+        """Repaint what the cursor changes: on the contact sheet the name below a drawing."""
+        if self.cell:
+            self.refresh_part(place, self.row_height - 2, 1)
+        else:
+            self.refresh_row(place)
 
     def forget(self, keys: Iterable[str] | None = None) -> None:
         """Read these motifs again when they are next in sight; all of them by default."""
@@ -103,7 +143,7 @@ class MotifList(CursorList):
         """Mark the chosen motif, or take its mark away, and go on to the next."""
         if self.chosen:
             self.marked ^= {self.chosen}
-            self.refresh_row(self.cursor)
+            self.refresh_cursor(self.cursor)
             self.cursor += 1
 
     def row_line(self, place: int, line: int, width: int) -> Strip:
@@ -112,12 +152,11 @@ class MotifList(CursorList):
         row = self._row(key)
         if row is None:
             self._want()
-        sign = "  "
-        if line == 0:
-            mark = "*" if host(self).ascii else "●"
-            sign = self.cursor_sign(place) + (mark if key in self.marked else " ")
         ink, back = self.row_back(place)
         pens = host(self).pens
+        if self.cell:
+            return self._cell_line(place, row, line, width)
+        sign = self._signs(place) if line == 0 else "  "
         segments = [Segment(sign, pens(ink or "accent", back))]
         segments += self._drawing(row, line, ink, back)
         room = width - len(sign) - self.picture_size[0] - 2
@@ -131,6 +170,24 @@ class MotifList(CursorList):
             under = row.under if row and line == 1 else ""
             segments.append(Segment(f" {fit(under, room)} ", pens(ink or "quiet", back)))
         return Strip(segments, width)
+
+    def _signs(self, place: int) -> str:
+        """What marks the motif under the cursor, and the marked ones."""
+        mark = "*" if host(self).ascii else "●"
+        return self.cursor_sign(place) + (mark if self.keys[place] in self.marked else " ")
+
+    def _cell_line(self, place: int, row: Row | None, line: int, width: int) -> Strip:
+        """One line of a motif on the contact sheet: its drawing, then its name."""
+        pens = host(self).pens
+        if line < self.row_height - 2:
+            drawing = self._drawing(row, line, "", "")
+            return Strip([Segment(" ", pens()), *drawing, Segment(" ", pens())], width)
+        if line == self.row_height - 1:
+            return Strip.blank(width, pens())
+        ink, back = self.row_back(place)
+        name = self._signs(place) + fit(self.keys[place], width - 3)
+        weight = "bold" if place == self.cursor else ""
+        return Strip([Segment(name, pens(ink, back, weight)), Segment(" ", pens())], width)
 
     def _row(self, key: str) -> Row | None:
         """What is known of a motif. A drawing of the height before a resize is of no use."""
@@ -150,11 +207,12 @@ class MotifList(CursorList):
     @property
     def _first(self) -> int:
         """The number of the topmost motif in sight."""
-        return max(0, self.scroll_offset.y // self.row_height)
+        return max(0, self.scroll_offset.y // self.row_height) * self.across
 
     def _near(self, around: int) -> Sequence[str]:
         """The motifs in sight, and so many before and after them."""
-        return self.keys[max(0, self._first - around) : self._first + self.page + 1 + around]
+        seen = (self.page + 1) * self.across
+        return self.keys[max(0, self._first - around) : self._first + seen + around]
 
     def watch_scroll_y(self, old: float, new: float) -> None:
         """Read what may come into sight next, so that it is painted once, with its drawing."""
@@ -162,7 +220,7 @@ class MotifList(CursorList):
         self._want()
 
     def _want(self) -> None:
-        near = self._near(self.page)
+        near = self._near(self.across if self.cell else self.page)
         unknown = (key for key in near if not self._row(key) and key not in self._asked)
         if wanted := tuple(unknown):
             self._asked.update(wanted)

@@ -20,6 +20,11 @@ if TYPE_CHECKING:
     from hingeleaf_tui.widgets.style_cache import StyleCache
 
 
+LONG_GAP = 12
+"""Cells that stay as they are and are not sent again between two that change; shorter gaps are
+cheaper to send than to pass over."""
+
+
 class PictureView(Widget):
     """Shows a picture of characters; what did not change is not sent to the terminal again."""
 
@@ -67,6 +72,8 @@ class PictureView(Widget):
             self._strips.clear()
             self.refresh()
             return
+        import numpy as np  # not with the first screen, which has no picture yet
+
         changed = (
             (before.signs != picture.signs)
             | (before.front != picture.front)
@@ -75,8 +82,10 @@ class PictureView(Widget):
         for row in changed.any(axis=1).nonzero()[0].tolist():
             self._strips.pop(row, None)
             columns = changed[row].nonzero()[0]
-            first, last = int(columns[0]), int(columns[-1])
-            self.refresh(Region(first, row, last - first + 1, 1))
+            apart = (np.diff(columns) > LONG_GAP).nonzero()[0] + 1
+            for stretch in np.split(columns, apart):
+                first, last = int(stretch[0]), int(stretch[-1])
+                self.refresh(Region(first, row, last - first + 1, 1))
 
     def say(self, words: str) -> None:
         """Show a sentence instead of a picture: nothing chosen, loading, an error."""
