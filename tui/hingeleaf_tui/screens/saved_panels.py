@@ -15,6 +15,7 @@ from hingeleaf_tui.widgets.typed_line import TypedLine
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.forms.order_forms import OrderFacts
     from hingeleaf_tui.services import Services
 
 
@@ -46,7 +47,25 @@ class SavedPanels(PickDialog):
 
     def hint(self) -> str:
         """What the keys do."""
-        return f"Enter opens it, {self._key('remove')} removes it, / finds, Esc goes back."
+        keys = f"{self._key('facts')} notes the order, {self._key('remove')} removes it, / finds"
+        return f"Enter opens it, {keys}, Esc goes back."
+
+    def action_facts(self) -> None:
+        """Note for whom the panel is, when it is due and what is done."""
+        from hingeleaf_tui.screens.orders import FactsDialog, facts_of
+
+        line = self.query_one(TextList).chosen
+        if line is None:
+            self.say("There is no panel to note it of.", "caution")
+            return
+
+        def ask(facts: OrderFacts) -> None:
+            dialog = FactsDialog(self.services, line.key, facts)
+            self.app.push_screen(dialog, lambda _: self._show_again(line.key))
+
+        self.services.library.submit(
+            None, lambda library: facts_of(library, line.key), ask, self.refuse
+        )
 
     def action_remove(self) -> None:
         """Ask whether the panel under the cursor is to be removed."""
