@@ -141,8 +141,9 @@ def round_tips(windows: MultiPolygon, least_web: float) -> MultiPolygon:
     radius = (least_web - EPS_WIDTH) / 2
     _, eaten = _eaten(Cuts(windows), radius)
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
-    blunted = shapely.intersection(shapely.union_all(grown), healed)
-    return windows_of(shapely.union(windows, blunted))
+    rounded = shapely.union(windows, shapely.intersection(shapely.union_all(grown), healed))
+    left = _holes(polygons_of(rounded))
+    return windows_of(shapely.union_all([rounded, *left[shapely.covers(healed, left)]]))
 
 
 def _eaten(cuts: Cuts, radius: float) -> tuple[BaseGeometry, BaseGeometry]:

@@ -15,8 +15,8 @@ from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif, Sever
 from hingeleaf.paper.hinges import MIN_REACH, Hinge
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import Planner
-from hingeleaf.paper.resized import Resized
-from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits
+from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits, thin_tip
 from hingeleaf.paper.strips import axes
 from hingeleaf.params import LONGEST, OPENING
 from hingeleaf.units import format_mm
@@ -169,9 +169,10 @@ def best_plan(
 
 
 def doubts(compared: ComparedPlan) -> tuple[Finding, ...]:
-    """What there is to doubt about a motif at its drawn size: webs and windows, and its bridges."""
-    found = (too_fine(compared), long_bridges(compared.motif))
-    return tuple(each for each in found if each)
+    """What there is to doubt about a motif at its drawn size: webs, windows, tips, bridges."""
+    motif, card = compared.motif, compared.card
+    found = (too_fine(compared), long_bridges(motif))
+    return (*(each for each in found if each), *thin_tip(recut(motif, motif.size, card), card))
 
 
 def too_fine(compared: ComparedPlan) -> Finding | None:

@@ -118,6 +118,25 @@ def failure_at(motif: Motif, card: Card, size: float) -> FailureMode | None:
     return _SizeProbe(motif, card, MIN_REACH).failure(size)
 
 
+def thin_tip(cuts: Cuts, card: Card, scale: float = 1.0) -> list[Finding]:
+    """That tips may fray, if so, and over what length; its place is given `scale` times as far."""
+    tips = thin_tips(cuts, card.least_web)
+    if not tips:
+        return []
+    (x, y), length = tips[0].at, format_mm(round(tips[0].length, 1))
+    what = "A tip is" if len(tips) == 1 else f"{len(tips)} tips are"
+    last = f"its last {length}" if len(tips) == 1 else f"their last {length} or less"
+    return [
+        Finding(
+            "thin-tip",
+            Severity.CAUTION,
+            f"{what} narrower than {format_mm(card.least_web)} over {last}, and may fray.",
+            (x * scale, y * scale),
+            "Round it off, or cut it with care." if len(tips) == 1 else "Round them off.",
+        )
+    ]
+
+
 def narrowest_web(cuts: Cuts, widest: float = math.inf) -> Neck | None:
     """The narrowest neck of some cuts, if any is narrower than `widest` mm."""
     return next(iter(find_necks(cuts, widest=widest)), None)
@@ -276,7 +295,7 @@ class _SizeProbe:
             *findings,
             *check_bridges(cuts, bridges),
             *_check_card(self.card),
-            *self._tips(size),
+            *thin_tip(self.cut(size), self.card, self.motif.size / size),
         )
 
     def _tried(self, size: float) -> FailureMode | None:
@@ -297,20 +316,6 @@ class _SizeProbe:
 
     def _foldable(self, size: float) -> int:
         return sum(flap.reach >= self.least_reach for flap in self.main_flaps(size))
-
-    def _tips(self, size: float) -> list[Finding]:
-        least = self.card.least_web
-        return [
-            Finding(
-                "thin-tip",
-                Severity.CAUTION,
-                f"A tip is narrower than {format_mm(least)} over its last "
-                f"{format_mm(tip.length)}, and may fray.",
-                self._drawn(tip.at, size),
-                "Cut it with care, or round it off.",
-            )
-            for tip in thin_tips(self.cut(size), least)
-        ]
 
     def _drawn(self, at: XY | None, size: float) -> XY | None:
         scale = self.motif.size / size

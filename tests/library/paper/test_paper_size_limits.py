@@ -15,7 +15,7 @@ from hingeleaf.paper.erosion import (
     round_tips,
     thin_tips,
 )
-from hingeleaf.paper.parts import as_cut
+from hingeleaf.paper.parts import as_cut, find_parts
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import FailureMode, find_limits
 from paper_shapes import disc, ring, windows
@@ -155,6 +155,7 @@ def test_rounded_tips_do_not_fray_and_lose_nothing_else(tip):
     after = round_tips(before, CARD.least_web)
     assert not thin_tips(Cuts(after), CARD.least_web)
     assert narrow_web(Cuts(after), CARD.least_web) is None
+    assert not find_parts(Cuts(after)).loose, "no speck is left of the tip"
     gone = after.difference(before).buffer(-1e-6)
     assert shapely.covers(shapely.buffer(triangle(tip), 1e-6), gone)
     assert gone.bounds[0] > 60 - 1.1 * 0.5 / math.tan(math.radians(tip / 2))
