@@ -11,13 +11,15 @@ from typing import Any
 
 import numpy as np
 import shapely
-from shapely import MultiLineString, MultiPolygon
+from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.artwork.closed_outlines import CLOSE, GUIDE, MEET, TAKE_GUIDES, Enclosed, enclosed
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.lengths import FARTHEST
 from hingeleaf.effort import Effort
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
+from hingeleaf.geometry.overlay import robust
+from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import Artwork, Points, Severity, Shape
 
 MAX_BYTES = 4 << 20
@@ -30,6 +32,8 @@ _WIDEST_GAP = 2e-3
 """No gap wider than this share of the drawing's length is closed unasked."""
 _ARC_PIECES = 24
 """Cubics for a circle: with the usual four, its radius is off by 3 in 10,000."""
+_TURN_STEPS = 96
+"""Pieces of a full turn in polylines with width."""
 _SILENT = frozenset({"POINT", "VIEWPORT", "ATTDEF", "XLINE", "RAY"})
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # it tells every mended number
 _REMEDY = "Save it again as a plain text DXF in its editor."
@@ -137,7 +141,10 @@ def _paths(entity: Any, layer: str, colour: str, notes: Diagnostics, place: str)
     from ezdxf import path
 
     try:
-        if entity.dxftype() in ("HATCH", "MPOLYGON"):
+        is_wide = bool(getattr(entity, "has_width", False))
+        if is_wide:
+            paths = list(_outlines(entity))
+        elif entity.dxftype() in ("HATCH", "MPOLYGON"):
             paths = list(path.from_hatch(entity))
         else:
             paths = [path.make_path(entity, segments=_ARC_PIECES)]
@@ -146,7 +153,19 @@ def _paths(entity: Any, layer: str, colour: str, notes: Diagnostics, place: str)
         return
     for one in paths:
         if len(one):
-            yield Curve(one, layer, colour, entity.dxftype() in _AREAS)
+            yield Curve(one, layer, colour, is_wide or entity.dxftype() in _AREAS)
+
+
+def _outlines(polyline: Any) -> Iterator[Any]:
+    """The outlines of what a polyline with width covers."""
+    from ezdxf import path
+    from ezdxf.render.trace import TraceBuilder
+
+    builder = TraceBuilder.from_polyline(polyline, segments=_TURN_STEPS)
+    faces = [Polygon([(point.x, point.y) for point in face]) for face in builder.faces()]
+    covered = polygons_of(robust(shapely.union_all, [face for face in faces if face.is_valid]))
+    for ring in shapely.get_rings(shapely.get_parts(covered)):
+        yield path.from_vertices(ring.coords, close=True)
 
 
 def _colour(document: Any, entity: Any) -> str:

@@ -48,6 +48,20 @@ def area(artwork: Artwork) -> float:
         (lambda m: m.add_polyline2d([(0, 0), (10, 0), (0, 10)], close=True), 50),
         (lambda m: m.add_ellipse((0, 0), major_axis=(20, 0), ratio=0.5), math.pi * 200),
         (lambda m: m.add_solid([(0, 0), (10, 0), (0, 10), (10, 10)]), 100),
+        # Two legs 2 mm wide with a mitred corner (groups 40 and 41): 31 x 2 and 19 x 2.
+        (
+            lambda m: m.add_lwpolyline(
+                [(0, 0, 2, 2), (30, 0, 2, 2), (30, 20, 2, 2)], format="xyse"
+            ),
+            100,
+        ),
+        # A ring: two half circles of 10 mm radius, 2 mm wide.
+        (
+            lambda m: m.add_lwpolyline(
+                [(0, 0, 2, 2, 1), (20, 0, 2, 2, 1)], format="xyseb", close=True
+            ),
+            math.pi * (11**2 - 9**2),
+        ),
     ],
 )
 def test_closed_outlines_are_areas(draw: Callable[[Any], object], expected: float) -> None:
