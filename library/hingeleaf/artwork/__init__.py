@@ -9,7 +9,8 @@ choose what is cut. What is read of SVG, and where; all else is left out and rep
 | paths, basic shapes | whole, arcs to 3e-6 of the radius | `path_data`, `basic_shapes`, `paths` |
 | nested svg, symbol, use, switch | whole | `walk`, `viewports` |
 | transforms | SVG and CSS notation, in two dimensions | `matrices` |
-| fill rules, strokes, caps, joins, dashes, paint order | whole | `painting`, `strokes` |
+| fill rules, strokes, caps, joins, paint order | whole | `painting`, `strokes` |
+| dashes | whole, also by a stated length | `dashes` |
 | markers | whole | `markers` |
 | style sheets | CSS 3 selectors, custom properties; no @import, no @font-face | `styles` |
 | clip paths; masks | whole; as a hard edge at half brightness | `clipping` |

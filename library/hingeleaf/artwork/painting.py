@@ -7,6 +7,7 @@ from dataclasses import replace
 from lxml import etree
 
 from hingeleaf.artwork.colours import WHITE, is_sheet
+from hingeleaf.artwork.dashes import stretched
 from hingeleaf.artwork.document import Document, tag_of
 from hingeleaf.artwork.gradients import MAX_PERIODS
 from hingeleaf.artwork.lengths import FARTHEST, MM_PER_PX, BadNumberError, parse_length
@@ -15,7 +16,7 @@ from hingeleaf.artwork.painted_path import Clip, PaintedPath, box_corners, box_m
 from hingeleaf.artwork.paints import Paints
 from hingeleaf.artwork.paths import Path
 from hingeleaf.artwork.render_context import FAINT, RenderContext
-from hingeleaf.artwork.strokes import StrokeStyle, scaled_dashes
+from hingeleaf.artwork.strokes import StrokeStyle
 from hingeleaf.errors import HostileArtworkError
 
 MAX_PAINTED = 12_000
@@ -138,5 +139,7 @@ def stroke_of(element: etree._Element, path: Path, here: RenderContext) -> Strok
     stated = parse_length(element.get("pathLength"), 1.0)
     if stroke.is_dashed and stated and stated > 0:
         left, top, right, bottom = path.bounds()
-        stroke = scaled_dashes(stroke, path, stated, max(right - left, bottom - top) / 1000)
+        by = stretched(path, stated, max(right - left, bottom - top) / 1000)
+        longer = tuple(dash * by for dash in stroke.dashes)
+        stroke = replace(stroke, dashes=longer, offset=stroke.offset * by)
     return stroke

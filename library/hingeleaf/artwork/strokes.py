@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
+from hingeleaf.artwork.dashes import dashed
 from hingeleaf.artwork.paths import Path, Polyline, flatten
 from hingeleaf.effort import Effort, estimated_crossings
 from hingeleaf.geometry.winding import MANY_POINTS, polygons_of
@@ -54,7 +55,9 @@ def outline(
     lines = flatten(path, tolerance, half)
     effort.spend_points(sum(len(line.points) for line in lines))
     if stroke.is_dashed:
-        lines = [piece for line in lines for piece in dashed(line, stroke, effort)]
+        lines = [
+            piece for line in lines for piece in dashed(line, stroke.dashes, stroke.offset, effort)
+        ]
     parts: list[shapely.Geometry] = []
     bodies: list[Points] = []
     for line in lines:
@@ -88,55 +91,6 @@ def centre_lines(path: Path, stroke: StrokeStyle, tolerance: float) -> list[Poin
     """The middle of a stroke as polylines, dashes left out of account."""
     lines = (_without_repeats(line)[0] for line in flatten(path, tolerance, stroke.width / 2))
     return [points for points in lines if len(points) > 1]
-
-
-def dashed(line: Polyline, stroke: StrokeStyle, effort: Effort) -> list[Polyline]:
-    """The pieces of a line that a dash pattern leaves."""
-    steps = np.hypot(*np.diff(line.points, axis=0).T)
-    along = np.concatenate([[0.0], np.cumsum(steps)])
-    pattern = np.array(stroke.dashes * (1 + len(stroke.dashes) % 2))
-    period = pattern.sum()
-    rounds = math.ceil(along[-1] / period) + 1
-    effort.spend_dashes(rounds * len(pattern) // 2)
-    begin = -(stroke.offset % period)
-    ends = begin + np.cumsum(np.tile(pattern, rounds + 1))
-    starts = np.concatenate([[begin], ends[:-1]])
-    pieces = [
-        _stretch_of(line, along, max(start, 0.0), min(end, along[-1]))
-        for start, end in zip(starts[::2], ends[::2], strict=False)
-        if end >= 0 and start <= along[-1] and (end > 0 or start == end == 0)
-    ]
-    return _joined_at_seam(pieces) if line.closed and len(pieces) > 1 else pieces
-
-
-def _joined_at_seam(pieces: list[Polyline]) -> list[Polyline]:
-    """The pieces of a closed line, the last and the first as one if they meet."""
-    first, last = pieces[0], pieces[-1]
-    if (first.points[0] != last.points[-1]).any():
-        return pieces
-    points = np.concatenate([last.points, first.points[1:]])
-    corners = np.concatenate([last.corners, first.corners[1:]])
-    return [*pieces[1:-1], Polyline(points, corners, closed=False)]
-
-
-def _stretch_of(line: Polyline, along: Points, start: float, end: float) -> Polyline:
-    inside = (along > start) & (along < end)
-    edges = np.array([start, end])
-    cuts = np.column_stack([np.interp(edges, along, line.points[:, axis]) for axis in (0, 1)])
-    points = np.concatenate([cuts[:1], line.points[inside], cuts[1:]])
-    corners = np.concatenate([[True], line.corners[inside], [True]])
-    return Polyline(points, corners, closed=False)
-
-
-def scaled_dashes(
-    stroke: StrokeStyle, path: Path, path_length: float, tolerance: float
-) -> StrokeStyle:
-    """The stroke with dashes measured in a path's own stated length."""
-    true = sum(np.hypot(*np.diff(line.points, axis=0).T).sum() for line in flatten(path, tolerance))
-    scale = float(true) / path_length
-    return replace(
-        stroke, dashes=tuple(d * scale for d in stroke.dashes), offset=stroke.offset * scale
-    )
 
 
 def _without_repeats(line: Polyline) -> tuple[Points, NDArray[np.bool_]]:
