@@ -20,6 +20,8 @@ STEP = 1.2
 """Grid step, in units of the pool's scale."""
 MOST_CELLS = 1600
 """Grid points along the field's longer side, at most."""
+STROKE = 5.0
+"""Over how many units the direction of a stroke is averaged."""
 TURNING = 8.0
 """Within how many units the direction across a border turns at a corner."""
 
@@ -35,8 +37,13 @@ class Grids:
     """The turn that counts as upright, radians; a single cell where it is the same all over."""
 
 
-def lay_grid(container: Container, unit: float, feet: Feet | None = None) -> Grids:
-    """The grid of a container for a pool whose scale is `unit` mm."""
+def lay_grid(
+    container: Container, unit: float, feet: Feet | None = None, *, along: bool = False
+) -> Grids:
+    """The grid of a container for a pool whose scale is `unit` mm.
+
+    It faces across a border by `feet`, `along` its strokes, or upright everywhere.
+    """
     left, top, right, bottom = container.open.bounds
     step = max(unit * STEP, max(right - left, bottom - top) / MOST_CELLS)
     frame = np.array([left - 2 * step, top - 2 * step, step])
@@ -54,6 +61,8 @@ def lay_grid(container: Container, unit: float, feet: Feet | None = None) -> Gri
         facing = _across(container.area, frame, shape, TURNING * unit / step)
         if feet is Feet.INWARDS:
             facing += np.float32(np.pi)
+    elif along:
+        facing = _along(container.area, frame, shape, STROKE * unit / step)
     return Grids(frame, np.ascontiguousarray(clearance), facing)
 
 
@@ -81,4 +90,19 @@ def _across(
     inwards_y, inwards_x = np.gradient(_distance(outer, frame, size))
     down_x, down_y = -gaussian_filter(inwards_x, blur), -gaussian_filter(inwards_y, blur)
     turn: NDArray[np.float32] = np.arctan2(-down_x, down_y).astype(np.float32)
+    return turn
+
+
+def _along(
+    area: MultiPolygon, frame: NDArray[np.float64], size: tuple[int, int], blur: float
+) -> NDArray[np.float32]:
+    """The direction of the stroke all over the grid: that of the edges around, on average.
+
+    A stroke runs either way, so directions are averaged as twice their angle.
+    """
+    down, right = np.gradient(_distance(area, frame, size))
+    across = right + 1j * down
+    twice = across**2
+    mean = gaussian_filter(twice.real, blur) + 1j * gaussian_filter(twice.imag, blur)
+    turn: NDArray[np.float32] = ((np.angle(mean) + np.pi) / 2).astype(np.float32)
     return turn

@@ -26,9 +26,11 @@ from hingeleaf.fill.table_columns import (
     CIRCLE_COUNT,
     CORE,
     EXTENT,
+    FOLLOWS,
     HALF_WIDTH,
     INERTIA,
     LARGEST,
+    LEAN,
     MIRRORS,
     PROBE_COUNT,
     REACH,
@@ -44,6 +46,9 @@ SURROUND = 0.35
 """What a motif's distance field shows of its surroundings, in sizes of the motif."""
 SPACING = 0.045
 """Distance between outline samples, in sizes of the motif."""
+LONG, SWAY = 1.4, 20.0
+"""How much longer than wide a motif is that can lie along a stroke, and by how many degrees it may
+lean from it."""
 CIRCLES = 6
 """Circles inside the footprint among the probes."""
 
@@ -60,12 +65,18 @@ class MotifTables:
 
 
 def tabulate(
-    pool: Sequence[PoolItem], *, least: float, widest: float, turn_limit: float = 180.0
+    pool: Sequence[PoolItem],
+    *,
+    least: float,
+    widest: float,
+    turn_limit: float = 180.0,
+    along: bool = False,
 ) -> MotifTables:
     """Tables for a pool.
 
     Sizes under `least` and over `widest` mm are left out of a range that has others; turns more
-    than `turn_limit` degrees from upright are left out for all.
+    than `turn_limit` degrees from upright are left out for all. With `along`, long motifs that may
+    turn freely lie along what the facing says, and all others stand as they do without it.
     """
     outlines = [_outline(item.footprint, item.drawn_size) for item in pool]
     table = np.zeros((len(pool), max(len(outline.probes) for outline in outlines), 3))
@@ -77,9 +88,26 @@ def tabulate(
         traits[kind, LARGEST] = max(smallest, min(largest, widest))
         traits[kind, SMALLEST] = min(max(smallest, least), traits[kind, LARGEST])
         limit = min(180.0, item.turn_limit, turn_limit)
+        traits[kind, FOLLOWS] = 1.0
+        if along:
+            axis = _long_axis(item.footprint) if limit >= 180 else None
+            traits[kind, FOLLOWS] = axis is not None
+            if axis is not None:
+                traits[kind, LEAN], limit = -axis, SWAY
         traits[kind, TURN_LIMIT] = math.radians(limit) * (1 - 1e-12)
         traits[kind, MIRRORS] = item.may_mirror
     return MotifTables(traits, table, np.array([outline.field for outline in outlines]))
+
+
+def _long_axis(footprint: Polygon) -> float | None:
+    """The direction of a footprint's longer side, radians; None where it is hardly longer."""
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(footprint))
+    sides = np.diff(corners[:3], axis=0)
+    lengths = np.hypot(*sides.T)
+    if lengths.max() < LONG * lengths.min():
+        return None
+    x, y = sides[int(lengths.argmax())]
+    return math.atan2(y, x)
 
 
 @dataclass(frozen=True, slots=True)

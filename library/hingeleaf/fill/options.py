@@ -8,6 +8,7 @@ from typing import Annotated
 
 from shapely import MultiPolygon, Polygon
 
+from hingeleaf.errors import UsageError
 from hingeleaf.params import LENGTH, LONGEST, PLACE, SHARE, TIME, Parameter, validate
 
 
@@ -105,6 +106,14 @@ class FillOptions:
         ),
     ] = None
     """Turn limits then count from the direction across the border instead of from upright."""
+    along: Annotated[
+        bool,
+        Parameter(
+            "Long motifs that turn freely lie along the strokes.",
+            label="Along strokes",
+            fields=("letter", "word", "border"),
+        ),
+    ] = False
     feet_sway: float = 15.0
     """Degrees either way that `feet` leaves to every motif."""
     region: Polygon | MultiPolygon | None = None
@@ -112,6 +121,11 @@ class FillOptions:
 
     def __post_init__(self) -> None:
         validate(self)
+        if self.along and self.feet is not None:
+            raise UsageError(
+                "Motifs cannot both stand across the border and lie along it.",
+                "Give up either --along or --feet.",
+            )
 
     @property
     def margin(self) -> float:

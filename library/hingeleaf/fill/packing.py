@@ -12,7 +12,16 @@ from hingeleaf.fill.motif_tables import MotifTables
 from hingeleaf.fill.placement_search import SearchContext, best_places
 from hingeleaf.fill.rasterize import stamp
 from hingeleaf.fill.relax import Scene, relax
-from hingeleaf.fill.table_columns import AREA, HALF_WIDTH, LARGEST, REACH, SMALLEST
+from hingeleaf.fill.table_columns import (
+    AREA,
+    FOLLOWS,
+    HALF_WIDTH,
+    LARGEST,
+    LEAN,
+    MIRROR,
+    REACH,
+    SMALLEST,
+)
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -169,7 +178,7 @@ class Packing:
         poses, kinds = self.poses[some], self.kinds[some]
         scene = Scene(
             self.container, self.frame, self.tables.fields, self.tables.traits, self.tables.probes,
-            poses, kinds, self.upright(poses), free, self.gap,
+            poses, kinds, self.upright(poses, kinds), free, self.gap,
         )  # fmt: skip
         near, prune_area = NEAR * self.unit, PRUNE_AREA * self.unit**2
         target = self.measure(poses, kinds)[1].sum() + needed
@@ -178,8 +187,12 @@ class Packing:
             return poses, math.inf
         return poses, relax(scene, near=near, rounds=2 * rounds, enough=enough)
 
-    def upright(self, poses: Floats) -> Floats:
-        """The turn, radians, that counts as upright where each motif stands."""
+    def upright(self, poses: Floats, kinds: Ints) -> Floats:
+        """The turn, radians, that counts as upright for each motif where it stands."""
+        traits = self.tables.traits[kinds]
+        return self._facing(poses) * traits[:, FOLLOWS] + traits[:, LEAN] * poses[:, MIRROR]
+
+    def _facing(self, poses: Floats) -> Floats:
         if self.facing.size == 1:
             return np.full(len(poses), float(self.facing[0, 0]))
         cells = ((poses[:, :2] - self.frame[:2]) / self.frame[2] + 0.5).astype(int)

@@ -20,9 +20,11 @@ from hingeleaf.fill.table_columns import (
     AY,
     CIRCLE_COUNT,
     CORE,
+    FOLLOWS,
     INERTIA,
     KIND,
     LARGEST,
+    LEAN,
     MIRROR,
     MIRRORS,
     PROBE_COUNT,
@@ -165,6 +167,15 @@ def _openness(context: SearchContext, kind: int, pose: Floats) -> float:
     return total / ((count - first) * context.nearby)
 
 
+@compiled(types.f8(_CONTEXT, types.i8, types.f8[::1]), inline=True)
+def _upright(context: SearchContext, kind: int, pose: Floats) -> float:
+    """The turn that counts as upright for a kind at pose's place."""
+    facing = nearest_value(context.facing, context.frame, pose[X], pose[Y])
+    lean = context.traits[kind, LEAN] * pose[MIRROR]
+    turn: float = facing * context.traits[kind, FOLLOWS] + lean
+    return turn
+
+
 @compiled(
     types.b1(_CONTEXT, types.i8, types.f8[::1], types.f8, types.f8, types.f8),
     inline=True,
@@ -174,7 +185,7 @@ def _fit(
 ) -> bool:
     """Grow a motif at pose's place; keep it in `pose` if it scores more than pose does now."""
     limit = context.traits[kind, TURN_LIMIT]
-    lean = turn - nearest_value(context.facing, context.frame, pose[X], pose[Y])
+    lean = turn - _upright(context, kind, pose)
     lean -= FULL_TURN * math.floor(lean / FULL_TURN + 0.5)
     if abs(lean) > limit + 1e-9:
         return False
@@ -310,7 +321,7 @@ def _good_places(
         trial[MIRROR] = -1.0 if traits[kind, MIRRORS] > 0 and _chance(state) < 0.5 else 1.0
         trial[KIND] = kind
         trial[SCORE] = found[worst, SCORE]
-        turn = nearest_value(context.facing, frame, trial[X], trial[Y])
+        turn = _upright(context, kind, trial)
         turn += traits[kind, TURN_LIMIT] * (2 * _chance(state) - 1)
         if _fit(context, kind, trial, turn, smallest, traits[kind, LARGEST]):
             for n in range(trial.shape[0]):

@@ -74,13 +74,15 @@ class Solver:
             least=longest * FINEST,
             widest=longest,
             turn_limit=180.0 if rules.feet is None else rules.feet_sway,
+            along=rules.along,
         )
         placed = np.array([item.weight > 0 for item in problem.pool])
         smallest = tables.traits[placed, SMALLEST].min()
         largest = tables.traits[placed, LARGEST].max()
         unit = float(np.sqrt(smallest * largest) + rules.gap) / UNIT
         self.objective = _objective(problem, rules, smallest, largest)
-        self.packing = Packing(tables, lay_grid(container, unit, rules.feet), rules.gap, unit)
+        grids = lay_grid(container, unit, rules.feet, along=rules.along)
+        self.packing = Packing(tables, grids, rules.gap, unit)
         self.random = np.random.default_rng(rules.seed)
 
     @property
@@ -144,9 +146,10 @@ class Solver:
         self._publish(poses, kinds, FINE)
 
     def _limits(self, poses: Floats) -> PoseLimits:
-        traits = self.packing.tables.traits[self.packing.kinds]
+        kinds = self.packing.kinds
+        traits = self.packing.tables.traits[kinds]
         return PoseLimits(
-            traits[:, SMALLEST], traits[:, LARGEST], self.packing.upright(poses),
+            traits[:, SMALLEST], traits[:, LARGEST], self.packing.upright(poses, kinds),
             traits[:, TURN_LIMIT],
         )  # fmt: skip
 

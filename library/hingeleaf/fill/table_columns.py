@@ -20,13 +20,14 @@ KIND, SCORE = 5, 6
 """A found place: a pose, then these."""
 
 AREA, REACH, EXTENT, CIRCLE_COUNT, PROBE_COUNT, INERTIA, CORE = 0, 1, 2, 3, 4, 5, 6
-SMALLEST, LARGEST, TURN_LIMIT, MIRRORS, HALF_WIDTH = 7, 8, 9, 10, 11
-TRAITS = 12
+SMALLEST, LARGEST, TURN_LIMIT, MIRRORS, HALF_WIDTH, FOLLOWS, LEAN = 7, 8, 9, 10, 11, 12, 13
+TRAITS = 14
 """A kind's traits. For size 1: footprint area, farthest outline point from the origin, half the
 side of the distance field, how many probes are circles and how many there are in all, mean square
 distance of the outline from the origin, and what clearance the origin must have at least. Then
 the range of sizes in mm, the turn limit in radians, and 1 if it may be mirrored. Last, for size 1
-again, half the mean width: area over perimeter."""
+again, half the mean width: area over perimeter; and how much of the facing where it stands counts
+as upright, and the lean, in radians, on top of that (the other way if mirrored)."""
 
 OUTSIDE = -8.0
 """The value of any point off the grid."""

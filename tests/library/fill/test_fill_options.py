@@ -265,3 +265,22 @@ def test_a_pool_without_use_is_refused() -> None:
         filled(tile(), [item("sun", 20, 10)])
     with pytest.raises(UsageError, match="too many"):
         filled(tile(1000, 1000), pool(1, 2))
+
+
+def test_long_motifs_lie_along_the_stroke_and_limited_ones_stay_upright() -> None:
+    """In an upright ring planks follow its strokes; a flag that hardly turns does not."""
+    ring = box(0, 0, 90, 90).difference(box(24, 24, 66, 66))
+    items = [item("plank", 10, 30), item("flag", 10, 20, turn_limit=5.0)]
+    rules = FillOptions(budget=Budget.QUICK, along=True)
+    filling = finish(fill(plain_field(ring), items, rules))
+    planks = [each.pose for each in filling.placements if each.motif == "plank"]
+    assert len(planks) > 3
+    for pose in planks:
+        if 30 < pose.x < 60:  # above and below the opening; no corner is near
+            assert abs(math.sin(math.radians(pose.turn))) < math.sin(math.radians(25))
+        if 30 < pose.y < 60:
+            assert abs(math.cos(math.radians(pose.turn))) < math.sin(math.radians(25))
+    flags = [each.pose for each in filling.placements if each.motif == "flag"]
+    assert flags and all(abs(pose.turn) <= 5 for pose in flags)
+    with pytest.raises(UsageError, match="across the border"):
+        FillOptions(along=True, feet=Feet.INWARDS)
