@@ -15,7 +15,7 @@ from hingeleaf.evidence import Evidence
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Motif, Placement, SizeRange
 from hingeleaf.panel.bending import stiff_parts
-from hingeleaf.panel.fitting import say_range
+from hingeleaf.panel.fitting import format_range
 from hingeleaf.panel.folding import sizes_under_glass
 from hingeleaf.panel.recipe import Bending, Choice, Recipe
 from hingeleaf.params import LONGEST
@@ -225,8 +225,8 @@ def _sizes(
         wished = replace(wished, largest=max(motif.size, wished.smallest))
     wanted = motif.sizes.meet(wished)
     if wanted is None:
-        return f"is wanted {say_range(motif.sizes)} only"
-    return allowed.meet(wanted) or f"holds on this card {say_range(allowed)} only"
+        return f"is wanted {format_range(motif.sizes)} only"
+    return allowed.meet(wanted) or f"holds on this card {format_range(allowed)} only"
 
 
 def _under_glass(motif: Motif, sizes: SizeRange | str, recipe: Recipe) -> SizeRange | str:

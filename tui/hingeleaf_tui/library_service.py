@@ -250,10 +250,10 @@ def whole_mm(length: float) -> str:
 
 def _size(motif: Motif) -> str:
     from hingeleaf.model import ANY_SIZE
-    from hingeleaf.panel.fitting import say_range
+    from hingeleaf.panel.fitting import format_range
 
     drawn = f"{whole_mm(motif.size)} as drawn"
-    return drawn if motif.sizes == ANY_SIZE else f"{drawn}, used {say_range(motif.sizes)}"
+    return drawn if motif.sizes == ANY_SIZE else f"{drawn}, used {format_range(motif.sizes)}"
 
 
 def _turning(motif: Motif) -> str:

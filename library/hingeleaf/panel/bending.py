@@ -1,4 +1,4 @@
-"""What a motif's paper asks of bending: folds straight, rings round, held, under the glass."""
+"""Constraints on bending a motif: straight folds, round rings, strength, height under the glass."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from hingeleaf.panel.folding import fits_under_glass
 from hingeleaf.paper.bent_motif import bend_motif
 from hingeleaf.paper.resized import Resized
 
-ROUND = 0.9
-"""From what 4π · area / perimeter² on a ring is round: a square has 0.79, an octagon 0.95."""
-LEAST_ROUND = 0.05
-"""The radius from which on a ring counts, as a share of the motif's size."""
+LEAST_ROUNDNESS = 0.9
+"""Least 4π · area / perimeter² of a round ring: a square has 0.79, an octagon 0.95."""
+LEAST_RADIUS = 0.05
+"""The smallest radius of a ring that counts, as a share of the motif's size."""
 
 
 def stiff_parts(motif: Motif, card: Card) -> StiffParts:
@@ -30,14 +30,14 @@ def stiff_parts(motif: Motif, card: Card) -> StiffParts:
     rounds = []
     for ring in rings:
         radius = ring.length / (2 * math.pi) / motif.size
-        if radius >= LEAST_ROUND and 4 * math.pi * ring.area >= ROUND * ring.length**2:
+        if radius >= LEAST_RADIUS and 4 * math.pi * ring.area >= LEAST_ROUNDNESS * ring.length**2:
             x, y = ring.centroid.coords[0]
             rounds.append((x / motif.size, y / motif.size, radius))
     return StiffParts(folds, tuple(rounds))
 
 
 def holds_bent(motif: Motif, pose: Pose, card: Card, depth: float | None) -> bool:
-    """Whether a motif holds where it is bent, and stays under the glass of a frame so deep."""
+    """Whether a bent motif holds, and stays under the glass of a frame `depth` mm deep."""
     assert pose.bend is not None
     made = bend_motif(motif, pose.bend, pose.size, card)
     if not made.holds:

@@ -1,4 +1,4 @@
-"""Thicken the strokes of letters just enough for motifs to fit in."""
+"""Thicken the strokes of letters just enough for motifs to fit into them."""
 
 from __future__ import annotations
 
@@ -13,18 +13,18 @@ from hingeleaf.errors import FieldError
 from hingeleaf.field.specs import FieldSpec, LetterSpec, WordSpec
 from hingeleaf.panel.recipe import Choice, Recipe
 
-REACHED = 0.9
-"""The share of a text that discs as wide as the smallest motif and its margins are to reach.
+LEAST_COVERAGE = 0.9
+"""The share of a text's area that discs as wide as the smallest motif and its margins must cover.
 
-Of thin letters filled with the starter patterns at all thickenings, those just as thick were most
-like their letter, or nearly: thinner ones held dots, in thicker ones counters closed.
+Fitted on thin letters filled with the starter patterns at all thickenings: about this value the
+filling was most like the letter. Thinner letters held only dots; in thicker ones counters closed.
 """
-STEP, MOST = 0.5, 0.125
-"""mm between two thickenings tried, and the thickest, as a share of the height."""
+STEP, MAX_THICKENING = 0.5, 0.125
+"""mm between two thickenings that are tried, and the largest as a share of the height."""
 
 
 def with_bold_strokes(recipe: Recipe) -> Recipe:
-    """The recipe with its strokes thickened, where that was left to us; else as it is.
+    """The recipe with its strokes thickened where that is set to automatic; otherwise unchanged.
 
     Raises what `build_field` raises.
     """
@@ -36,22 +36,22 @@ def with_bold_strokes(recipe: Recipe) -> Recipe:
 
 
 def _bold(spec: LetterSpec | WordSpec, stroke: float) -> FieldSpec:
-    """The text as thick as discs of `stroke` mm need it, or as its counters allow."""
+    """The text as thick as discs `stroke` mm wide need, or as its counters allow."""
     thickest = replace(spec, style=replace(spec.style, bolder=0.0))
     for thicker, area in _thicker(spec):
         thickest = thicker
         inner = shapely.buffer(shapely.buffer(area, -stroke / 2), stroke / 2)
-        if inner.area >= REACHED * area.area:
+        if inner.area >= LEAST_COVERAGE * area.area:
             break
     return thickest
 
 
 def _thicker(spec: LetterSpec | WordSpec) -> Iterator[tuple[LetterSpec | WordSpec, MultiPolygon]]:
-    """The text thicker and thicker, with its area, until a counter closes.
+    """The text with increasing thickness, each with its area, until a counter closes.
 
     Raises FieldError for a text that cannot be set at all.
     """
-    for bolder in np.arange(0.0, MOST * spec.style.height + STEP, STEP).tolist():
+    for bolder in np.arange(0.0, MAX_THICKENING * spec.style.height + STEP, STEP).tolist():
         thicker = replace(spec, style=replace(spec.style, bolder=bolder))
         try:
             area = thicker.build().area

@@ -1,7 +1,7 @@
-"""Test sheet for a card: strips, folds and falling widths that show its material data.
+"""Test sheet for measuring a card: strips, folds, and webs and windows of decreasing width.
 
-The page carries its own instructions as guides: lines to see, not to cut. What is read off it goes
-into `hingeleaf.paper.mechanics.home_tests`.
+The instructions are drawn on the sheet as guides, which are not cut. The readings are evaluated by
+`hingeleaf.paper.mechanics.home_tests`.
 """
 
 from __future__ import annotations
@@ -22,28 +22,28 @@ from hingeleaf.paper.mechanics.home_tests import WIDTHS
 from hingeleaf.units import format_mm
 
 PURPOSE = "hingeleaf card test"
-"""What its files say of themselves (SVG 2, metadata), so that a check knows them."""
+"""Written into its files' metadata (SVG 2), so that a check recognises them."""
 A4 = (210.0, 297.0)
 LEAST_SHEET = (205.0, 260.0)
-"""The cuts and the words need so much."""
+"""The least sheet size for the cuts and the text, mm."""
 LEFT, TEXT_WIDTH = 12.0, 166.0
 WORDS, TITLE = 2.8, 4.5
 """Heights of capitals."""
 TIE = 1.5
 """mm left uncut in the middle of each side of a strip, so that it stays in the sheet."""
 FLAP, RADIUS = 20.0, 22.0
-"""Sides of a flap to fold, and the protractor that stands up beside it."""
+"""Side of the flap to fold, and radius of the protractor that stands up beside it."""
 STRIP = (170.0, 12.0)
 MARKS = (80.0, 100.0, 120.0, 150.0)
 """Overhangs that are marked on the strips."""
 LEGS = (60.0, 24.0)
 SLIT = 25.0
 HOLE = 2.5
-"""Radius of the hole that a hook goes through."""
+"""Radius of the hole for a hook."""
 
 
 INDENT, PITCH = 5.0, 5.0
-"""How far a step's words stand from its number, and its lines from each other."""
+"""Indent of a step's text from its number, and the distance between its lines."""
 STEPS = {
     18.0: ("Weed all. Note the narrowest clean window and the narrowest web that holds.",),
     64.0: (
@@ -60,7 +60,7 @@ STEPS = {
     ),
     241.0: ("Write down, then enter it: F6 and a in the app, or hingeleaf cards measured.",),
 }
-"""What to do, by the height at which it stands."""
+"""Instructions by their height on the sheet."""
 BLANK_WORDS = 25.0
 BLANKS = (
     (LEFT, 247.5, "tear x, g"),
@@ -72,7 +72,7 @@ BLANKS = (
     (128.0, 84.0, "after a minute, °"),
     (128.0, 96.0, "after a day, °"),
 )
-"""What is written down on the sheet, and where."""
+"""Blanks to write readings into: left, top and label."""
 WARNING = "Mind the blade; follow the machine maker's instructions."
 
 
@@ -86,7 +86,7 @@ class _Drawing:
     guides: tuple[LineString, ...] = ()
 
     def moved(self, x: float, y: float, turn: float = 0.0) -> _Drawing:
-        """Turned about the origin by so many degrees, then moved."""
+        """Rotated about the origin by `turn` degrees, then moved."""
 
         def place(lines: tuple[LineString, ...]) -> tuple[LineString, ...]:
             turned = (affinity.rotate(each, turn, origin=(0, 0)) for each in lines)
@@ -131,7 +131,7 @@ def card_test(card: Card, sheet: tuple[float, float] = A4) -> Panel:
 
 
 def test_card(card: Card) -> Card:
-    """The card with the limits that the narrowest cuts of its test sheet need."""
+    """The card with limits as small as the narrowest cuts of its test sheet."""
     return replace(card, least_web=WIDTHS[-1], least_window=WIDTHS[-1])
 
 
@@ -152,7 +152,7 @@ def _words(card: Card) -> _Drawing:
 
 
 def _widths() -> list[_Drawing]:
-    """Windows, and webs between two windows, that get narrower from left to right."""
+    """Windows, and webs between two windows, narrower from left to right."""
     drawings = []
     for index, width in enumerate(WIDTHS):
         x = LEFT + 8 + 22 * index
@@ -168,12 +168,12 @@ def _widths() -> list[_Drawing]:
 
 
 def _folds() -> list[_Drawing]:
-    """A flap with its protractor, hinged along x; and the same along y."""
+    """A flap with its protractor, hinged along x, and the same along y."""
     return [_flap_and_protractor().moved(20, 108), _flap_and_protractor().moved(90, 78, 90)]
 
 
 def _flap_and_protractor() -> _Drawing:
-    """Hinged on y = 0, the flap above it; the protractor stands about x = FLAP + 3 once folded."""
+    """A flap hinged on y = 0; once folded, the protractor stands on x = FLAP + 3."""
     centre = FLAP + 3.0
     flap = LineString([(0, 0), (0, -FLAP), (FLAP, -FLAP), (FLAP, 0)])
     quarter = LineString([(centre, -RADIUS), *_arc(centre, RADIUS), (centre, 0)])
@@ -200,7 +200,7 @@ def _arc(centre: float, radius: float) -> Sequence[tuple[float, float]]:
 
 
 def _strips() -> list[_Drawing]:
-    """Long strips to overhang a table, one along x and one along y, with marks to lay them by."""
+    """Long strips to overhang a table, one along x and one along y, with marks for the overhang."""
     length, width = STRIP
     marks = []
     for mark in MARKS:
@@ -211,7 +211,7 @@ def _strips() -> list[_Drawing]:
 
 
 def _legs() -> list[_Drawing]:
-    """Strips slit from one end into two legs with a hole each; the tear runs along the slit."""
+    """Strips slit from one end into two legs with a hole each; the tear continues the slit."""
     length, width = LEGS
     holes = tuple(
         shapely.Point(length - 6, y).buffer(HOLE, quad_segs=16) for y in (width / 4, 3 * width / 4)
@@ -222,7 +222,8 @@ def _legs() -> list[_Drawing]:
 
 
 def _tied_box(length: float, width: float) -> tuple[LineString, ...]:
-    """The outline of a box from the origin, cut but for a tie in the middle of each long side."""
+    """The outline of a box from the origin, cut except for a tie in the middle of each long
+    side."""
     before, after = (length - TIE) / 2, (length + TIE) / 2
     return (
         LineString([(before, 0), (0, 0), (0, width), (before, width)]),

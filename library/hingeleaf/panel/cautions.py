@@ -1,7 +1,7 @@
 """Safety cautions for a cut sheet: small parts, and the blade.
 
-What is worth a caution in every panel stands beside the findings; what this panel should better
-not have is a finding.
+Cautions that apply to every panel are listed beside the findings; a hazard of this panel alone is
+a finding.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from hingeleaf.units import format_mm
 SMALL_PART = 31.7
 """Width of the cylinder that small parts of toys fit into (EN 71-1, 16 CFR 1501.4; from memory)."""
 SHORT_FOLD = 3.0
-"""A fold shorter than so many least webs tears soon (common practice, no source)."""
+"""A fold shorter than this many least webs tears soon (common practice, no source)."""
 BLADE = (
     "Blades cut more than card: keep hands clear while the machine runs, and follow the machine "
     "maker's instructions and your local rules."
@@ -28,7 +28,7 @@ BLADE = (
 
 
 def choking(parts: Iterable[Polygon], flaps: Sequence[Raised], card: Card) -> Iterator[Finding]:
-    """Small parts that come away by accident: loose parts, and flaps on folds that soon tear."""
+    """Small parts that may come away by accident: loose parts, and flaps on short folds."""
     for part in _small(list(parts)):
         yield _found(part, "A loose part is small enough to choke on.")
     short = [each.hinge for each in flaps if each.hinge.length < SHORT_FOLD * card.least_web]
@@ -39,7 +39,7 @@ def choking(parts: Iterable[Polygon], flaps: Sequence[Raised], card: Card) -> It
 
 
 def cautions(cuts: Cuts, flaps: Sequence[Raised] = ()) -> tuple[str, ...]:
-    """What to mind when these cuts are made: small parts, if there are any, and the blade."""
+    """Safety notes for these cuts: small parts, if there are any, and the blade."""
     if cuts.windows.is_empty and cuts.slits.is_empty:
         return ()
     scraps = _small(list(cuts.windows.geoms))
@@ -62,8 +62,8 @@ def _counted(count: int, noun: str, which: str) -> str:
 
 
 def _small(parts: Sequence[Polygon]) -> list[Polygon]:
-    """Those that fit into the cylinder; the circle around a part lies between its box's
-    longer side and its diagonal.
+    """The parts that fit into the cylinder. The diameter of a part's bounding circle is between the
+    longer side and the diagonal of its box.
     """
     left, top, right, bottom = shapely.bounds(np.array(parts, dtype=object)).reshape(-1, 4).T
     diagonal = np.hypot(right - left, bottom - top).tolist()

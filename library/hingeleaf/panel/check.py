@@ -42,41 +42,42 @@ class Report:
     webs: tuple[Neck, ...] = ()
     """The webs under the card's least web, narrowest first; if there is none, the narrowest."""
     cautions: tuple[str, ...] = ()
-    """What to mind with any such cut, even where nothing is wrong with it."""
+    """Safety notes, given even where nothing is wrong."""
     weak_places: tuple[WeakPlace, ...] = ()
     """Webs, slit ends and hinges that can tear, weakest first."""
     highest: float | None = None
-    """How high the highest flap stands above the sheet once folded up, mm; None where none does."""
+    """Height of the highest folded flap above the sheet, mm; None without flaps."""
     highest_range: tuple[float, float] | None = None
-    """The least and the greatest height that spring-back leaves that flap after a week."""
+    """Range of that flap's height after a week of spring-back, mm."""
     legibility: Legibility | None = None
-    """The letter of a field of text that reads worst; None where the field shows no text."""
+    """The least legible letter of a field of text; None where the field is no text."""
     evenness: Evenness | None = None
     """How evenly the motifs of a filled panel are spaced; None where its gap is not known."""
 
     @property
     def narrowest(self) -> float | None:
-        """Width of the narrowest web, None where nothing is cut."""
+        """Width of the narrowest web, mm; None where nothing is cut."""
         return self.webs[0].width if self.webs else None
 
     @property
     def holds(self) -> bool:
-        """Whether the paper holds: nothing falls out, and no web is under the card's least."""
+        """Whether the paper holds: nothing falls out, and no web is narrower than the card's least
+        web."""
         return not any(finding.kind in HOLDING for finding in self.findings)
 
     @property
     def with_weak_places(self) -> tuple[Finding, ...]:
-        """The findings, and after them the weakest places as notes."""
+        """The findings, followed by the weakest places as notes."""
         return (*self.findings, *map(weak_place_note, named(self.weak_places)))
 
     @property
     def faults(self) -> tuple[Finding, ...]:
-        """What must be mended before cutting."""
+        """Findings that must be fixed before cutting."""
         return tuple(each for each in self.findings if each.severity is Severity.FAULT)
 
     @property
     def loose_parts(self) -> int:
-        """How many pieces of paper fall out."""
+        """The number of pieces of paper that fall out."""
         return len(self.parts.loose)
 
 
@@ -91,15 +92,15 @@ def check(
 ) -> Report:
     """Check a panel against its card, its frame, the machine and the licences of its motifs.
 
-    Ranges and the copies made before are by motif name; None stands for no size at all. `copies`
-    are to be cut where the demands leave that open.
+    Size ranges and the numbers of copies already made are by motif name; a range of None means that
+    no size is possible. `copies` is used where the demands leave that open.
     """
     flaps = raise_flaps(panel, demands.opening, demands.fold_kind)
     depth = panel.frame.depth if demands.frame_depth is None else demands.frame_depth
     copies = copies if demands.copies is None else demands.copies
     for_sale = demands.for_sale
     groups = [*(piece.cuts for piece in panel.pieces), Cuts(panel.lettering, panel.outline)]
-    paper = _of_paper(panel.cuts, groups, panel.sheet, panel.card, flaps)
+    paper = _check_paper(panel.cuts, groups, panel.sheet, panel.card, flaps)
     findings = [
         *clashes(panel.pieces),
         *off_sheet(panel),
@@ -114,7 +115,7 @@ def check(
         *licence_findings(panel.pieces, for_sale=for_sale, copies=copies, copies_made=copies_made),
     ]
     worst = legibility(panel.spec, [piece.footprint for piece in panel.pieces])
-    report = reported(paper, [*findings, *illegible(worst)])
+    report = with_findings(paper, [*findings, *illegible(worst)])
     return replace(report, evenness=_evenness(panel), legibility=worst)
 
 
@@ -126,18 +127,18 @@ def _evenness(panel: Panel) -> Evenness | None:
 
 def check_cuts(cuts: Cuts, sheet: Polygon, card: Card, flaps: Sequence[Raised] = ()) -> Report:
     """Check any cuts in a sheet of card, with the flaps that fold up from it."""
-    return _of_paper(cuts, [cuts], sheet, card, flaps)
+    return _check_paper(cuts, [cuts], sheet, card, flaps)
 
 
-def reported(report: Report, more: Iterable[Finding]) -> Report:
-    """The report with further findings."""
+def with_findings(report: Report, more: Iterable[Finding]) -> Report:
+    """The report with further findings added."""
     return replace(report, findings=_gravest_first([*report.findings, *more]))
 
 
-def _of_paper(
+def _check_paper(
     cuts: Cuts, groups: list[Cuts], sheet: Polygon, card: Card, flaps: Sequence[Raised] = ()
 ) -> Report:
-    """What the paper itself says; `groups` are the same cuts as they were before being joined."""
+    """Check the paper alone; `groups` are the same cuts before they were merged."""
     parts = find_parts(cuts, sheet)
     webs = narrow_webs(cuts, sheet, card.least_web)
     findings = [

@@ -1,7 +1,7 @@
 """Compose placements into the cut geometry of one panel.
 
-Everything stays in the coordinates of the field, so that a place in a finding is the place of a
-placement; writers move the sheet's top left corner to the origin.
+Everything is in the coordinates of the field, like the placements and the positions of findings;
+writers move the sheet's top left corner to the origin.
 """
 
 from __future__ import annotations
@@ -33,9 +33,7 @@ class Frame:
 
     rebate: Annotated[
         float,
-        Parameter(
-            "What the frame hides of every edge of the sheet.", LENGTH, low=0, high=LONGEST, step=1
-        ),
+        Parameter("How much of every edge the frame hides.", LENGTH, low=0, high=LONGEST, step=1),
     ] = 0.0
     depth: Annotated[
         float | None,
@@ -59,7 +57,7 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """A sheet of card with everything that the blade does to it."""
+    """A sheet of card with everything that is cut or folded in it."""
 
     name: str
     card: Card
@@ -70,19 +68,20 @@ class Panel:
     field: Field
     frame: Frame = Frame()
     outline: MultiLineString = NO_LINES
-    """The outline slits with their ties left uncut; they are part of `cuts.slits` too."""
+    """The outline slits, with their ties left uncut; also contained in `cuts.slits`."""
     lettering: MultiPolygon = NO_WINDOWS
-    """Windows of lettering that is cut out whole; they are part of `cuts.windows` too."""
+    """Windows of lettering that is cut out; also contained in `cuts.windows`."""
     guides: MultiLineString = NO_LINES
-    """Lines to see but not to cut."""
+    """Lines that are drawn but not cut."""
     marks: MultiLineString = NO_LINES
-    """What joins several sheets: crosses and names, not cut."""
+    """Alignment crosses and names for joining several sheets; not cut."""
     spec: FieldSpec | None = None
-    """What the field is made by, where that is known."""
+    """The specification of the field, where known."""
     purpose: str = ""
-    """What it is made for where that is no work to hang up; files tell it in their metadata."""
+    """The purpose of a sheet that is not a work to display, such as a test sheet; written into
+    metadata."""
     gap: float | None = None
-    """The least distance between motifs that was asked for, mm; None where that is not known."""
+    """The requested least distance between motifs, mm; None where unknown."""
 
     @property
     def origin(self) -> tuple[float, float]:
@@ -102,7 +101,7 @@ class Panel:
 
     @property
     def opening(self) -> Polygon:
-        """What stays visible inside the frame."""
+        """The part that stays visible inside the frame."""
         left, top, right, bottom = self.sheet.bounds
         rebate = self.frame.rebate
         return shapely.box(left + rebate, top + rebate, right - rebate, bottom - rebate)
@@ -129,10 +128,10 @@ def compose(
 
     `sheet` is width × height, centred on the field; without it the sheet is the field's bounds
     and `margin`. `cut_outline` cuts the field's outline too, with ties that keep it in the sheet
-    and its counters in it; `mark_outline` only draws it. `stencil` is lettering to be cut out
-    whole, where it lies on the sheet, its counters tied; with `widen` its strokes and webs are
-    widened to what the card takes. Raises UnknownNameError for a placement
-    whose motif is not in `motifs`, UsageError for a sheet without area or a rebate that covers it.
+    and its counters in it; `mark_outline` only draws it. `stencil` is lettering to be cut out, in
+    its position on the sheet, its counters tied by bridges; with `widen` its strokes and webs are
+    widened to the card's limits. Raises UnknownNameError for a placement whose motif is not in
+    `motifs`, UsageError for a sheet without area or a rebate that covers it.
     """
     paper = sheet_around(field, sheet, margin)
     frame = frame or Frame()
@@ -145,7 +144,7 @@ def compose(
         name=name,
         card=card,
         sheet=paper,
-        cuts=_together([*(piece.cuts for piece in pieces), lettering], outline),
+        cuts=_merged([*(piece.cuts for piece in pieces), lettering], outline),
         pieces=pieces,
         field=field,
         frame=frame,
@@ -158,7 +157,7 @@ def compose(
 
 
 def sheet_around(field: Field, size: tuple[float, float] | None, margin: float) -> Polygon:
-    """A sheet of that size centred on the field, or else as large as the field and its margin.
+    """A sheet of a given size centred on the field, or else the field's box with a margin.
 
     Raises UsageError for a sheet without area.
     """
@@ -177,7 +176,7 @@ def _sides(paper: Polygon) -> tuple[float, float]:
     return right - left, bottom - top
 
 
-def _together(cuts: Sequence[Cuts], outline: MultiLineString) -> Cuts:
+def _merged(cuts: Sequence[Cuts], outline: MultiLineString) -> Cuts:
     windows = shapely.disjoint_subset_union_all([each.windows for each in cuts])
     return Cuts(
         windows=windows_of(windows),

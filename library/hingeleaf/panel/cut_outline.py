@@ -1,4 +1,4 @@
-"""Cut out a letter or frame, tied so that neither it nor its counters drop out."""
+"""Cut out a letter or frame, with ties so that neither it nor its counters drop out."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from shapely.ops import substring
 from hingeleaf.model import NO_LINES, Card
 
 TIE_SPACING = 60.0
-"""Outline between two ties, at most."""
+"""mm of outline between two ties, at most."""
 FEWEST_TIES = 3
-"""Three ties hold a piece flat; two would let it swing."""
+"""Three ties keep a piece flat; with two it could swing."""
 TIE_WEBS = 2.0
-"""A tie is this many least webs wide, since it carries more than its neighbours."""
+"""Width of a tie in least webs; it carries more load than other webs."""
 
 
 def tied_outline(
@@ -23,9 +23,8 @@ def tied_outline(
 ) -> MultiLineString:
     """The rings of `outline` as slits with evenly spread ties left uncut.
 
-    Every ring, counters included, gets at least three ties `TIE_WEBS` least webs wide, moved
-    within their stretch to where the outline runs straightest. A ring too short for three ties
-    is not cut at all.
+    Every ring, counters included, gets at least three ties `TIE_WEBS` least webs wide, each moved
+    to the straightest place of its stretch. A ring too short for three ties is not cut at all.
     """
     slits: list[LineString] = []
     width = TIE_WEBS * card.least_web
@@ -47,9 +46,8 @@ def _tied(ring: LinearRing, width: float, spacing: float) -> list[LineString]:
 
 
 def _straightest(ring: LinearRing, count: int, width: float, tries: int = 9) -> NDArray[np.float64]:
-    """Where along the ring each tie stands: the straightest place of the middle half of a stretch.
-
-    A tie over a corner would leave the corner's paper hanging on both arms.
+    """The position of each tie along the ring: the straightest place in the middle half of a
+    stretch.  A tie over a corner would be weak.
     """
     stretch = ring.length / count
     offsets = np.linspace(-0.25, 0.25, tries) * stretch
@@ -63,6 +61,6 @@ def _straightest(ring: LinearRing, count: int, width: float, tries: int = 9) -> 
 
 
 def _stretch(ring: LinearRing, start: float, end: float) -> LineString:
-    """The ring from `start` to `end` along it; `end` may lie beyond the seam."""
+    """The ring from `start` to `end` along it; `end` may be beyond the ring's first point."""
     twice = LineString(np.vstack([ring.coords[:-1], ring.coords]))
     return substring(twice, start, end)

@@ -1,8 +1,8 @@
 """Read any drawing as a cut file: filled shapes are windows, unfilled strokes are cut lines.
 
-Groups and layers named as in our own files say more: `folds`, `guides` and `marks` are not cut,
-`edge` is the sheet. Without one, the sheet is a rectangle drawn around everything else, or the
-page. In files from elsewhere, fold lines can be told by their dashes or their colour.
+Groups and layers named as in Hingeleaf's own files are recognised: `folds`, `guides` and `marks`
+are not cut, `edge` is the sheet. Without `edge`, the sheet is a rectangle drawn around everything
+else, or the page. In other files, fold lines can be identified by their dashes or their colour.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import multiline_of, windows_of
 from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
 from hingeleaf.panel.card_test import PURPOSE, test_card
-from hingeleaf.panel.check import AS_USUAL, Report, check_cuts, reported
+from hingeleaf.panel.check import AS_USUAL, Report, check_cuts, with_findings
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.file_flaps import file_flaps
 from hingeleaf.panel.findings import FindingKind, found
@@ -33,17 +33,17 @@ from hingeleaf.units import format_mm
 
 NOT_CUT = frozenset({"guides", "marks"})
 DASHED = "dashed"
-SPECK = 0.01
-"""mm²: less than this is no overlap."""
-BEGINNING = 2000
-"""Bytes in which metadata are looked for."""
-SAME = 0.01
-"""Shares of an area: a shape that covers all of the page but this much is its background."""
+LEAST_OVERLAP = 0.01
+"""mm²: smaller overlaps are ignored."""
+METADATA_BYTES = 2000
+"""Metadata are searched for in this many bytes at the start of a file."""
+BACKGROUND_TOLERANCE = 0.01
+"""A shape that covers the page except for this share of its area is its background."""
 
 
 @dataclass(frozen=True, slots=True)
 class CutFile:
-    """What a file cuts, in mm, and from what sheet."""
+    """The cuts of a file, in mm, and its sheet."""
 
     cuts: Cuts
     sheet: Polygon
@@ -55,7 +55,7 @@ def read_cut_file(
 ) -> CutFile:
     """The cuts of a file; `fold_lines` as in `cut_file`.
 
-    Raises ArtworkError if it cannot be read, UsageError for what is no way to tell fold lines.
+    Raises ArtworkError if it cannot be read, UsageError for invalid `fold_lines`.
     """
     return cut_file(read(source, name=name, beyond_page=True), fold_lines)
 
@@ -67,9 +67,9 @@ def check_cut_file(
     *,
     name: str | None = None,
 ) -> Report:
-    """Check a file from anywhere on a card; a card's test sheet as what it is.
+    """Check a file from any program on a card. A card's test sheet is recognised.
 
-    Licences and copies count for panels only. Raises what `read_cut_file` does.
+    Licences and copies are checked for panels only. Raises what `read_cut_file` does.
     """
     file = read_cut_file(source, name=name, fold_lines=demands.fold_lines)
     notes = []
@@ -89,7 +89,7 @@ def check_cut_file(
     names = [f"The flap of fold {number}" for number in range(1, len(hinges) + 1)]
     if demands.frame_depth is not None and not flaps:
         notes.append(
-            found(FindingKind.NOT_CHECKED, "No flap is known, so heights are not checked.")
+            found(FindingKind.NOT_CHECKED, "No flaps were found, so heights are not checked.")
         )
     more = [
         *_off_sheet(file),
@@ -97,31 +97,31 @@ def check_cut_file(
         *too_high(names, flaps, demands.frame_depth),
         *small_scraps(file.cuts, demands.scraps),
     ]
-    return reported(report, [*notes, *file.findings, *more])
+    return with_findings(report, [*notes, *file.findings, *more])
 
 
 def _is_card_test(source: Path | bytes) -> bool:
-    """Whether a file says in its metadata that it is a test sheet of ours."""
+    """Whether a file's metadata say that it is a Hingeleaf test sheet."""
     if isinstance(source, bytes):
-        start = source[:BEGINNING]
+        start = source[:METADATA_BYTES]
     else:
         with source.open("rb") as stream:
-            start = stream.read(BEGINNING)
+            start = stream.read(METADATA_BYTES)
     return f"<metadata>{PURPOSE}</metadata>".encode() in start
 
 
 def cut_file(artwork: Artwork, fold_lines: Sequence[str] = ()) -> CutFile:
-    """Artwork read as a cut file.
+    """Interpret artwork as a cut file.
 
-    Fold lines are those in a layer `folds`, and those that `fold_lines` tells: `dashed`, or the
-    colours `#rrggbb` they are drawn in. Raises UsageError for anything else.
+    Fold lines are those in a layer `folds` and those described by `fold_lines`: `dashed`, or their
+    colours as `#rrggbb`. Raises UsageError for anything else.
     """
-    told = [_told(each) for each in fold_lines]
+    fold_styles = [_fold_style(each) for each in fold_lines]
     page = shapely.box(0.0, 0.0, artwork.width, artwork.height)
     left_out = [shape for shape in artwork.shapes if _layer(shape) in NOT_CUT]
     shapes = [shape for shape in artwork.shapes if _layer(shape) not in NOT_CUT]
-    folds = [shape for shape in shapes if _is_fold(shape, told)]
-    shapes, edge = _without_edge([shape for shape in shapes if not _is_fold(shape, told)])
+    folds = [shape for shape in shapes if _is_fold(shape, fold_styles)]
+    shapes, edge = _without_edge([shape for shape in shapes if not _is_fold(shape, fold_styles)])
     shapes, backgrounds = _without_backgrounds(shapes, edge or page)
     windows = [shape for shape in shapes if shape.lines.is_empty]
     cuts = Cuts(
@@ -129,36 +129,41 @@ def cut_file(artwork: Artwork, fold_lines: Sequence[str] = ()) -> CutFile:
         slits=multiline_of([each.lines for each in shapes]),
         folds=multiline_of([each.lines for each in folds]),
     )
-    findings = (*artwork.findings, *backgrounds, *_layers_left_out(left_out), *_twice(windows))
+    findings = (
+        *artwork.findings,
+        *backgrounds,
+        *_layers_left_out(left_out),
+        *_repeated_windows(windows),
+    )
     return CutFile(cuts, edge or page, findings)
 
 
-def _told(fold_lines: str) -> str:
-    """One way to tell fold lines, in small letters."""
+def _fold_style(fold_lines: str) -> str:
+    """One description of fold lines, in lower case."""
     word = fold_lines.strip().casefold()
     if word != DASHED and not re.fullmatch(r"#[0-9a-f]{6}", word):
         raise UsageError(
-            f"Fold lines cannot be told by {fold_lines!r}.",
-            "Give dashed, or the colour that they are drawn in, such as #ff0000.",
+            f"Fold lines cannot be identified by {fold_lines!r}.",
+            "Give dashed, or their colour, such as #ff0000.",
         )
     return word
 
 
-def _is_fold(shape: Shape, told: Sequence[str]) -> bool:
+def _is_fold(shape: Shape, fold_styles: Sequence[str]) -> bool:
     if shape.lines.is_empty:
         return False
-    named = _layer(shape) == "folds" or shape.colour.casefold() in told
-    return named or (shape.dashed and DASHED in told)
+    named = _layer(shape) == "folds" or shape.colour.casefold() in fold_styles
+    return named or (shape.dashed and DASHED in fold_styles)
 
 
 def _layers_left_out(shapes: Sequence[Shape]) -> Iterator[Finding]:
     layers = sorted({_layer(shape) for shape in shapes})
     if layers:
-        yield found(FindingKind.LEFT_OUT, f"What is on {' and '.join(layers)} is not cut.")
+        yield found(FindingKind.LEFT_OUT, f"Shapes on {' and '.join(layers)} are not cut.")
 
 
-def _twice(windows: Sequence[Shape]) -> Iterator[Finding]:
-    """Windows that are the same, or overlap."""
+def _repeated_windows(windows: Sequence[Shape]) -> Iterator[Finding]:
+    """Findings for windows that are identical or overlap."""
     areas = np.array([shape.area for shape in windows], dtype=object)
     if len(areas) < 2:
         return
@@ -166,12 +171,12 @@ def _twice(windows: Sequence[Shape]) -> Iterator[Finding]:
     one, other = one[one < other], other[one < other]
     shared = shapely.intersection(areas[one], areas[other])
     for first, second, both in zip(one, other, shared, strict=True):
-        if both.area < SPECK:
+        if both.area < LEAST_OVERLAP:
             continue
         place = both.representative_point()
         names = f"{windows[first].name} and {windows[second].name}"
         either = shapely.union(areas[first], areas[second])
-        if either.area - both.area < SAME * either.area:
+        if either.area - both.area < BACKGROUND_TOLERANCE * either.area:
             yield found(
                 FindingKind.SAME_WINDOW, f"{names} are the same window.", (place.x, place.y)
             )
@@ -184,7 +189,7 @@ def _layer(shape: Shape) -> str:
 
 
 def _without_edge(shapes: list[Shape]) -> tuple[list[Shape], Polygon | None]:
-    """The shapes and the sheet, if one of them is its edge."""
+    """The shapes without the sheet's edge, and the sheet if one of them is its edge."""
     named = [shape for shape in shapes if _layer(shape) == "edge"]
     for shape in named or shapes:
         outline = _outline(shape)
@@ -203,7 +208,7 @@ def _outline(shape: Shape) -> Polygon | None:
 
 
 def _surrounds(outline: Polygon, others: Iterable[Shape]) -> bool:
-    """Whether a rectangle lies around all other shapes."""
+    """Whether a rectangle surrounds all other shapes."""
     if outline.area < (1 - 1e-6) * outline.envelope.area:
         return False
     return all(
@@ -212,18 +217,19 @@ def _surrounds(outline: Polygon, others: Iterable[Shape]) -> bool:
 
 
 def _without_backgrounds(shapes: list[Shape], sheet: Polygon) -> tuple[list[Shape], list[Finding]]:
-    """The shapes but for those that paint the whole sheet: a drawing's background."""
+    """The shapes except backgrounds, which paint the whole sheet."""
     over = [
-        shape.lines.is_empty and sheet.difference(shape.area).area < SAME * sheet.area
+        shape.lines.is_empty
+        and sheet.difference(shape.area).area < BACKGROUND_TOLERANCE * sheet.area
         for shape in shapes
     ]
     findings = [
         Finding(
             "background",
             Severity.NOTE,
-            f"{shape.name} covers the whole sheet; it is taken for a background and not cut.",
+            f"{shape.name} covers the whole sheet; it is treated as a background and not cut.",
             None,
-            "Delete it from the file to be rid of this note.",
+            "Delete it from the file to avoid this note.",
         )
         for shape, is_over in zip(shapes, over, strict=True)
         if is_over

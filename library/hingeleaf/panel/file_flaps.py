@@ -1,4 +1,4 @@
-"""Find the flaps of a cut file: paper that hangs on the rest by its fold lines."""
+"""Find the flaps of a cut file: paper connected to the rest by fold lines only."""
 
 from __future__ import annotations
 
@@ -17,24 +17,24 @@ from hingeleaf.panel.overlaps import lines_of
 from hingeleaf.paper.hinges import Hinge
 
 LONGEST_GAP = 6.0
-"""mm: dashes of one line that are farther apart are two folds."""
-ASTRAY = 0.05
-"""mm that dashes of one fold may lie beside its line."""
-PAST = 0.02
-"""mm by which lines surely cross."""
-SHORT = 0.3
-"""mm that a fold may end before or beside a cut."""
+"""mm: collinear dashes farther apart than this are separate folds."""
+LINE_TOLERANCE = 0.05
+"""mm by which the dashes of a fold may deviate from its line."""
+OVERSHOOT = 0.02
+"""mm by which lines are extended so that they cross."""
+SNAP_DISTANCE = 0.3
+"""mm: the largest gap between the end of a fold and a cut."""
 PLACES = 0.5 + 0.02 * np.array([way * step for step in range(25) for way in (1, -1)])
 """Shares of a fold's length at which paper is looked for on its sides, from the middle outwards."""
-SKEW = math.radians(2)
-"""Dashes of one fold differ by no more in direction."""
+ANGLE_TOLERANCE = math.radians(2)
+"""Dashes of one fold differ by at most this angle, in radians."""
 
 
 def file_flaps(cuts: Cuts, sheet: Polygon) -> list[Hinge]:
-    """The hinges of a sheet, one for each fold line with paper that hangs on it.
+    """The hinges of a sheet, one for each fold line of a flap.
 
-    Dashes in a row are one fold. Where a flap hangs on another, the one that is nearer to the
-    sheet carries the other with it.
+    Dashes in a row are one fold. Where a flap is attached to another, the one nearer to the sheet
+    carries the other with it.
     """
     folds = joined_dashes(cuts.folds)
     if not folds:
@@ -49,27 +49,27 @@ def file_flaps(cuts: Cuts, sheet: Polygon) -> list[Hinge]:
 
 
 def _joints(folds: list[LineString], edges: NDArray[np.object_]) -> NDArray[np.object_]:
-    """Lines from the ends of folds to the cuts that they all but reach."""
+    """Lines that connect the ends of folds to the cuts that they almost reach."""
     ends = shapely.points(np.concatenate([_ends(fold) for fold in folds]))
     tree = shapely.STRtree(edges)
     (end, edge), _ = tree.query_nearest(
-        ends, max_distance=SHORT, return_distance=True, all_matches=False
+        ends, max_distance=SNAP_DISTANCE, return_distance=True, all_matches=False
     )
     joints = shapely.shortest_line(ends[end], edges[edge])
-    # A little cross where each of them ends, since a line that just ends on another may miss it.
+    # A small cross at each end, since a line that ends exactly on another may miss it by rounding.
     x, y = shapely.get_coordinates(shapely.get_point(joints, -1)).T
     crosses = [
         shapely.linestrings(
             np.stack([np.stack([x - dx, y - dy], axis=1), np.stack([x + dx, y + dy], axis=1)], 1)
         )
-        for dx, dy in ((PAST, 0.0), (0.0, PAST))
+        for dx, dy in ((OVERSHOOT, 0.0), (0.0, OVERSHOOT))
     ]
     found: NDArray[np.object_] = np.concatenate([joints[shapely.length(joints) > 0], *crosses])
     return found
 
 
 def joined_dashes(folds: MultiLineString) -> list[LineString]:
-    """Every fold as one straight line; those of dashes run on by a gap at both ends."""
+    """Every fold as one straight line; dashed ones are extended by a gap at both ends."""
     rest = [_ends(line) for line in folds.geoms if line.length > GRID]
     rows: list[tuple[NDArray[np.float64], float]] = []
     while rest:
@@ -79,13 +79,13 @@ def joined_dashes(folds: MultiLineString) -> list[LineString]:
             gaps.append(after[1])
         rows.append((np.concatenate(row), max(gaps)))
     shares = [gap / _length(points[:2]) for points, gap in rows if gap]
-    # A fold of a single dash has gaps like those of the others.
+    # A fold of a single dash is assumed to have gaps like those of the others.
     share = float(np.median(shares)) if shares else 0.0
     return [_line(points, gap or share * _length(points[:2])) for points, gap in rows]
 
 
 def _line(points: NDArray[np.float64], gap: float) -> LineString:
-    """The whole fold that dashes lie in, with a gap before and after them."""
+    """The whole fold line of some dashes, with a gap before and after them."""
     along = _direction(points[:2])
     reach = (points - points[0]) @ along
     low, high = reach.min() - gap, reach.max() + gap
@@ -95,7 +95,7 @@ def _line(points: NDArray[np.float64], gap: float) -> LineString:
 def _next(
     row: list[NDArray[np.float64]], rest: list[NDArray[np.float64]]
 ) -> tuple[int, float] | None:
-    """The nearest dash that goes on in the line of a row, and the gap before it."""
+    """The nearest dash that continues the line of a row, and the gap before it."""
     points = np.concatenate(row)
     along = _direction(points[:2])
     across = np.array([-along[1], along[0]])
@@ -103,7 +103,7 @@ def _next(
     found = None
     for at, dash in enumerate(rest):
         off = np.abs((dash - points[0]) @ across).max()
-        if off > ASTRAY or abs(_direction(dash) @ across) > math.sin(SKEW):
+        if off > LINE_TOLERANCE or abs(_direction(dash) @ across) > math.sin(ANGLE_TOLERANCE):
             continue
         here = (dash - points[0]) @ along
         gap = max(here.min() - reach.max(), reach.min() - here.max())
@@ -134,7 +134,7 @@ def _sides(fold: LineString, tree: shapely.STRtree) -> tuple[int, int] | None:
     """
     start, end = _ends(fold)
     along = _direction(_ends(fold))
-    aside = 4 * ASTRAY * np.array([-along[1], along[0]])
+    aside = 4 * LINE_TOLERANCE * np.array([-along[1], along[0]])
     places = start + PLACES[:, None] * (end - start)
     sides = [tree.query(shapely.points(places + way * aside), "within") for way in (1, -1)]
     one, other = ({int(place): int(face) for place, face in side.T} for side in sides)
@@ -145,7 +145,8 @@ def _sides(fold: LineString, tree: shapely.STRtree) -> tuple[int, int] | None:
 
 
 def _hinges(folds: list[LineString], paper: NDArray[np.object_]) -> list[Hinge]:
-    """Faces of paper as a tree that begins at the sheet, its edges the folds."""
+    """The hinges, from the tree of paper faces that is rooted at the sheet and has folds as
+    edges."""
     tree = shapely.STRtree(paper)
     joints: list[tuple[int, int, LineString]] = []
     for fold in folds:

@@ -1,8 +1,7 @@
 """Kinds of finding that a check can report, with their severity and remedy.
 
-`loose-part`, `locked-flap`, `short-hinge` and the kinds that tell of broken cuts come from
-`hingeleaf.paper`; all others are
-listed here, so that screens, reports and tests share one table.
+`loose-part`, `locked-flap`, `short-hinge` and the kinds for broken cuts come from
+`hingeleaf.paper`; all others are listed here.
 """
 
 from __future__ import annotations
@@ -53,11 +52,11 @@ TABLE: dict[FindingKind, tuple[Severity, str]] = {
     ),
     FindingKind.THIN_WEB: (
         Severity.FAULT,
-        "Move the cuts apart, use the motif larger, or take a card with a smaller least web.",
+        "Move the cuts apart, use the motif larger, or use a card with a smaller least web.",
     ),
     FindingKind.SMALL_WINDOW: (
         Severity.CAUTION,
-        "Use the motif larger, or leave the window out.",
+        "Use the motif at a larger size, or leave the window out.",
     ),
     FindingKind.SLENDER_WASTE: (
         Severity.NOTE,
@@ -65,7 +64,7 @@ TABLE: dict[FindingKind, tuple[Severity, str]] = {
     ),
     FindingKind.SLENDER_PAPER: (
         Severity.NOTE,
-        "Hold it down while you weed, or use the motif larger.",
+        "Hold it down while you weed, or use the motif at a larger size.",
     ),
     FindingKind.SMALL_SCRAPS: (
         Severity.NOTE,
@@ -97,11 +96,17 @@ TABLE: dict[FindingKind, tuple[Severity, str]] = {
         Severity.CAUTION,
         "Move its bridges so that the line between them is paper.",
     ),
-    FindingKind.NOT_FOR_SALE: (Severity.FAULT, "Take other motifs, or ask the maker for leave."),
-    FindingKind.SALE_UNKNOWN: (Severity.CAUTION, "Look up the licence and note it in the library."),
+    FindingKind.NOT_FOR_SALE: (
+        Severity.FAULT,
+        "Use other motifs, or ask the maker for permission.",
+    ),
+    FindingKind.SALE_UNKNOWN: (
+        Severity.CAUTION,
+        "Look up the licence and record it in the library.",
+    ),
     FindingKind.COPIES_USED_UP: (
         Severity.FAULT,
-        "Take other motifs, or get a licence for more copies.",
+        "Use other motifs, or get a licence for more copies.",
     ),
     FindingKind.CHOKING: (
         Severity.CAUTION,
@@ -110,12 +115,12 @@ TABLE: dict[FindingKind, tuple[Severity, str]] = {
     FindingKind.EMPTY: (Severity.CAUTION, "Fill the field, or choose another file."),
     FindingKind.ILLEGIBLE: (
         Severity.CAUTION,
-        "Make strokes bolder (or auto), letters larger or motifs smaller, or take another face.",
+        "Make strokes bolder (or auto), letters larger or motifs smaller, or use another font.",
     ),
     FindingKind.SAME_WINDOW: (Severity.CAUTION, "Delete one of the two."),
     FindingKind.WINDOWS_OVERLAP: (
         Severity.CAUTION,
-        "Unite them in a drawing program, or move one.",
+        "Merge them in a drawing program, or move one.",
     ),
     FindingKind.LEFT_OUT: (Severity.NOTE, "Move it to another layer if it is to be cut."),
     FindingKind.NOT_CHECKED: (
@@ -124,12 +129,12 @@ TABLE: dict[FindingKind, tuple[Severity, str]] = {
     ),
     FindingKind.CARD_TEST: (
         Severity.NOTE,
-        "Cut it, follow it, and keep what you read off it with the card.",
+        "Cut it, follow its steps, and enter the readings for the card.",
     ),
 }
 
 HOLDING = frozenset({FindingKind.LOOSE_PART, FindingKind.THIN_WEB})
-"""Faults of these kinds mean that the paper itself does not hold."""
+"""Kinds of fault that mean that the paper itself does not hold."""
 
 
 def found(kind: FindingKind, message: str, at: XY | None = None) -> Finding:
@@ -138,8 +143,8 @@ def found(kind: FindingKind, message: str, at: XY | None = None) -> Finding:
     return Finding(kind.value, severity, message, at, remedy)
 
 
-def alike(findings: Iterable[Finding]) -> list[list[Finding]]:
-    """The findings by kind and severity, in the order in which these are first met."""
+def grouped(findings: Iterable[Finding]) -> list[list[Finding]]:
+    """The findings grouped by kind and severity, in the order of their first occurrence."""
     groups: dict[tuple[str, Severity], list[Finding]] = {}
     for finding in findings:
         groups.setdefault((finding.kind, finding.severity), []).append(finding)

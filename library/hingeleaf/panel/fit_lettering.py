@@ -1,4 +1,4 @@
-"""Set a text that is cut out so that it holds on its card: size, lines, spacing, weight."""
+"""Choose size, lines, spacing and weight of a text to be cut out, so that it holds on its card."""
 
 from __future__ import annotations
 
@@ -17,34 +17,36 @@ from hingeleaf.field.specs import FieldSpec, KeepOutText, LetterSpec, WordSpec, 
 from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import Card, Cuts, Field
 from hingeleaf.panel.boldness import with_bold_strokes
-from hingeleaf.panel.cut_lettering import MISSHAPEN, SHORTEST, THIN, flaw_of
+from hingeleaf.panel.cut_lettering import MISSHAPEN, THIN, WIDTH_TOLERANCE, flaw_of
 from hingeleaf.panel.cut_outline import tied_outline
 from hingeleaf.panel.min_widths import narrow_webs
 from hingeleaf.panel.recipe import Recipe
 from hingeleaf.units import format_mm
 
 WEBS_APART = 1.05
-"""Letters stand so many least webs apart, at least."""
-LINE_WORTH = 0.8
-"""Text goes over one more line only if that makes it larger than one line less by this share."""
+"""Least distance between letters, in least webs."""
+LEAST_GAIN = 0.8
+"""A text is broken into one more line only if its height times this still exceeds the height
+before."""
 BOLDER = (0.0, 0.125, 0.25)
-"""Thickenings tried, in least windows on either side: thin faces need some at small sizes."""
+"""Thickenings to try on either side, in least windows: thin faces need some at small sizes."""
 BREAK = "\u200b"
 SMALLER = (1.0, 0.94, 0.88)
-"""A little smaller is tried where a size does not hold: bridges have other places there."""
-MOST_WORDS = 12
-"""Longer texts are broken as a whole into as many words only."""
+"""Factors to try where a size does not hold: at another size bridges fall in other places."""
+MAX_WORDS = 12
+"""Longer texts are divided into this many groups of words before lines are chosen."""
 SHRINK = 0.96
-ROUNDS = 40
-"""A text that does not fit a round shape is made smaller by this factor, so often at most."""
+MAX_STEPS = 40
+"""A text that does not fit a round shape is repeatedly made smaller by SHRINK, at most this
+often."""
 EPS_FIT = 1e-4
-"""Share by which a text may be wider than its greatest width, and is made smaller beyond that."""
+"""Share by which a text may exceed its greatest width before it is made smaller."""
 LARGEST_OUTLINE = 6
 """An outline that holds is looked for up to so many times the height."""
-LARGEST = 8.0
-SEARCH = 5
-"""The size at which a text would hold is sought up to so many times the one that does not, in so
-many halvings."""
+MAX_FACTOR = 8.0
+HALVINGS = 5
+"""The size at which a text would hold is searched for up to MAX_FACTOR times the one that does not,
+in HALVINGS bisections."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +59,9 @@ class _Setting:
 
 
 def fit_recipe(recipe: Recipe) -> Recipe:
-    """The recipe with its letters as bold as they need be, and the texts that it cuts out set so
-    that they hold on its card: those in its field, and the field's own outline.
-
-    Raises FieldError for a text that holds at no size that fits, FontError for one that no font
-    has the letters of.
+    """The recipe with letters thickened as needed and cut-out texts set so that they hold on its
+    card.  Raises FieldError for a text that does not hold at any size that fits, FontError for
+    letters that no font has.
     """
     recipe = fit_outline(with_bold_strokes(recipe))
     texts = [kept for kept in recipe.keep_outs if isinstance(kept, KeepOutText) and kept.fit]
@@ -115,21 +115,21 @@ def _torn_outline(spec: LetterSpec | WordSpec, card: Card) -> bool:
     if cuts.slits.is_empty:
         return True
     webs = narrow_webs(cuts, area.envelope.buffer(10 * card.least_web), card.least_web)
-    return bool(webs) and webs[0].width < card.least_web - SHORTEST
+    return bool(webs) and webs[0].width < card.least_web - WIDTH_TOLERANCE
 
 
 def fit_text(text: KeepOutText, spec: FieldSpec, field: Field, card: Card) -> KeepOutText:
     """A text with the lines, size, spacing and weight at which it holds when it is cut out.
 
-    No larger than it is asked for, and within its greatest width and the shape around it. Raises
+    No larger than requested, and within its greatest width and the surrounding shape. Raises
     FieldError with the smallest size at which it would hold.
     """
-    room = _room(text, spec, field)
-    settings = sorted(_settings(text, card, room), key=_worth, reverse=True)
+    container = _container(text, spec, field)
+    settings = sorted(_settings(text, card, container), key=_score, reverse=True)
     flaws: dict[int, str] = {}
     for number, setting in enumerate(settings):
         for share in SMALLER:
-            held, flaw = _held(_sized(setting, share), card)
+            held, flaw = _check(_sized(setting, share), card)
             if held is not None:
                 return replace(text, text="\n".join(held.lines), style=held.style)
             flaws.setdefault(number, flaw)
@@ -137,8 +137,8 @@ def fit_text(text: KeepOutText, spec: FieldSpec, field: Field, card: Card) -> Ke
     raise _refusal(text, settings[largest], flaws[largest], card)
 
 
-def _held(setting: _Setting, card: Card) -> tuple[_Setting | None, str]:
-    """The setting, thickened where that helps, if it holds; else its flaw."""
+def _check(setting: _Setting, card: Card) -> tuple[_Setting | None, str]:
+    """The setting, thickened if necessary, if it holds; otherwise its flaw."""
     first = ""
     for thickening in BOLDER:
         style = setting.style
@@ -162,26 +162,26 @@ def _sized(setting: _Setting, times: float) -> _Setting:
     return replace(setting, style=style, shape=_shape(setting.lines, style))
 
 
-def _worth(setting: _Setting) -> float:
-    return setting.style.height * LINE_WORTH ** (len(setting.lines) - 1)
+def _score(setting: _Setting) -> float:
+    return setting.style.height * LEAST_GAIN ** (len(setting.lines) - 1)
 
 
-def _settings(text: KeepOutText, card: Card, room: Polygon | None) -> Iterator[_Setting]:
+def _settings(text: KeepOutText, card: Card, container: Polygon | None) -> Iterator[_Setting]:
     """The text in one line, two lines … each at the largest size that fits."""
     style = replace(text.style, least_gap=max(text.style.least_gap, WEBS_APART * card.least_web))
     for lines in _breaks(text.text, style, text.most_lines):
-        yield _largest(text, lines, style, room)
+        yield _largest(text, lines, style, container)
 
 
 def _largest(
-    text: KeepOutText, lines: tuple[str, ...], style: Lettering, room: Polygon | None
+    text: KeepOutText, lines: tuple[str, ...], style: Lettering, container: Polygon | None
 ) -> _Setting:
-    # The greatest width counts for what is set, spaces between letters included.
+    # The greatest width applies to the text as set, spaces between letters included.
     widest = style.widest
     style = replace(style, widest=None)
     shape = _shape(lines, style)
-    for _ in range(ROUNDS):
-        share = _share(shape, widest, text, room)
+    for _ in range(MAX_STEPS):
+        share = _share(shape, widest, text, container)
         if share >= 1:
             break
         style = replace(style, height=style.height * share)
@@ -190,15 +190,15 @@ def _largest(
 
 
 def _share(
-    shape: MultiPolygon, widest: float | None, text: KeepOutText, room: Polygon | None
+    shape: MultiPolygon, widest: float | None, text: KeepOutText, container: Polygon | None
 ) -> float:
-    """How much smaller a text has to be, at least, to fit; 1 if it fits."""
+    """The factor by which a text must shrink to fit; 1 if it fits."""
     left, top, right, bottom = shape.bounds
     shares = [1.0 if widest is None else widest / (right - left) + EPS_FIT]
-    if room is not None:
-        begin, high, end, low = room.bounds
+    if container is not None:
+        begin, high, end, low = container.bounds
         shares += [(end - begin) / (right - left), (low - high) / (bottom - top)]
-        if min(shares) >= 1 and not _fits(shape, text, room):
+        if min(shares) >= 1 and not _fits(shape, text, container):
             return SHRINK
     share = min(shares)
     return 1.0 if share >= 1 else max(0.1, share - EPS_FIT)
@@ -209,12 +209,12 @@ def _shape(lines: Sequence[str], style: Lettering) -> MultiPolygon:
 
 
 def _breaks(text: str, style: Lettering, most: int) -> Iterator[tuple[str, ...]]:
-    """The text as it is, or broken at spaces and hyphens, its longest line as short as can be."""
+    """The text unchanged, or broken at spaces and hyphens so that its longest line is shortest."""
     given = tuple(split_lines(text))
     yield given
-    # A line may end after a hyphen, too.
+    # A line may also end after a hyphen.
     words = given[0].replace("-", f"-{BREAK} ").split() if len(given) == 1 else []
-    if not 2 <= len(words) <= MOST_WORDS:
+    if not 2 <= len(words) <= MAX_WORDS:
         return
     widths = [_width(word.replace(BREAK, ""), style) for word in words]
     space = _width("n", style)
@@ -230,7 +230,7 @@ def _breaks(text: str, style: Lettering, most: int) -> Iterator[tuple[str, ...]]
 
 
 def _longest(widths: Sequence[float], space: float, cuts: tuple[int, ...]) -> tuple[float, float]:
-    """The longest line of a breaking, and of equal ones that whose lines differ least."""
+    """Sort key of a set of line breaks: the longest line, then how much the lines differ."""
     lines = [
         sum(widths[begin:end]) + space * (end - begin - 1)
         for begin, end in pairwise((0, *cuts, len(widths)))
@@ -243,8 +243,8 @@ def _width(word: str, style: Lettering) -> float:
     return float(right - left)
 
 
-def _room(text: KeepOutText, spec: FieldSpec, field: Field) -> Polygon | None:
-    """The shape within which the text stands, less its margin; None where it stands in none."""
+def _container(text: KeepOutText, spec: FieldSpec, field: Field) -> Polygon | None:
+    """The shape that surrounds the text, minus its margin; None if there is none."""
     middle = in_place(text, spec).middle
     left, top, right, bottom = field.area.bounds
     at = Point(middle or ((left + right) / 2, (top + bottom) / 2))
@@ -262,14 +262,14 @@ def _inner(shape: Polygon, text: KeepOutText) -> Polygon:
     return max(polygons_of(inner).geoms, key=lambda part: part.area, default=Polygon())
 
 
-def _fits(shape: MultiPolygon, text: KeepOutText, room: Polygon) -> bool:
-    """Whether a text about its middle lies in the room."""
-    left, top, right, bottom = room.bounds
+def _fits(shape: MultiPolygon, text: KeepOutText, container: Polygon) -> bool:
+    """Whether a text, centred on its middle, is within the container."""
+    left, top, right, bottom = container.bounds
     x, y = text.middle or ((left + right) / 2, (top + bottom) / 2)
     begin, high, end, low = shape.bounds
     shift = (x - (begin + end) / 2, y - (high + low) / 2)
     moved = shapely.transform(shape.convex_hull, lambda points: np.add(points, shift))
-    return bool(room.covers(moved))
+    return bool(container.covers(moved))
 
 
 def _refusal(text: KeepOutText, setting: _Setting, flaw: str, card: Card) -> FieldError:
@@ -284,20 +284,21 @@ def _refusal(text: KeepOutText, setting: _Setting, flaw: str, card: Card) -> Fie
     left, _, right, _ = holds.shape.bounds
     return FieldError(
         f"{name!r} fits only {height} high, where it does not hold on {card.name}: {flaw}.",
-        f"It holds from {format_mm(round(holds.style.height + 0.05, 1))} high and "
-        f"{format_mm(round(right - left + 0.5))} wide on; allow more room or more lines, or "
+        f"It holds from a height of {format_mm(round(holds.style.height + 0.05, 1))} "
+        f"({format_mm(round(right - left + 0.5))} wide); allow more room or more lines, or "
         "choose another font.",
     )
 
 
 def _smallest(setting: _Setting, card: Card) -> _Setting | None:
-    """About the smallest size at which a text would hold; None if even a large one does not."""
+    """Approximately the smallest size at which a text would hold; None if even a large one does
+    not."""
 
-    low, high = 1.0, LARGEST
+    low, high = 1.0, MAX_FACTOR
     best = _sized(setting, high)
     if flaw_of(best.shape, card):
         return None
-    for _ in range(SEARCH):
+    for _ in range(HALVINGS):
         times = (low * high) ** 0.5
         tried = _sized(setting, times)
         if flaw_of(tried.shape, card):

@@ -1,4 +1,4 @@
-"""Check sizes: motifs against sheet and frame, the sheet against the machine."""
+"""Check sizes: motifs against the sheet and frame, the sheet against the machine."""
 
 from __future__ import annotations
 
@@ -31,13 +31,13 @@ def under_rebate(panel: Panel) -> Iterator[Finding]:
         if piece.footprint.within(panel.sheet):
             yield found(
                 FindingKind.UNDER_REBATE,
-                f"{piece.motif.name} lies partly under the frame's rebate.",
+                f"{piece.motif.name} is partly under the frame's rebate.",
                 _at(piece),
             )
 
 
 def sheet_too_large(sheet: Polygon, area: tuple[float, float] | None) -> Iterator[Finding]:
-    """A sheet that fits the cutting area neither way round."""
+    """A sheet that does not fit the cutting area in either orientation."""
     if area is None:
         return
     left, top, right, bottom = sheet.bounds
@@ -55,8 +55,8 @@ def refuse_small_sheet(
 ) -> None:
     """Raise FieldError where a field is larger than its sheet.
 
-    What the frame hides of the sheet, `rebate` mm of every edge, does not count. Says what would
-    fit: the sheet turned, or the field so much smaller.
+    The frame hides `rebate` mm of every edge of the sheet. The remedy says what would fit: the
+    sheet turned, or the field smaller.
     """
     if sheet is None:
         return
@@ -86,8 +86,8 @@ def unfit_sizes(
 ) -> Iterator[Finding]:
     """Motifs used at a size that the geometry does not allow, or that no trial has proven.
 
-    The ranges are by motif name, None for no size at all; a motif without a range is not judged
-    by it. What a trial has proven outweighs what was computed.
+    The ranges are by motif name; None means that no size is possible. A motif without a range is
+    not checked. Proven ranges take precedence over computed ones.
     """
     for piece in pieces:
         name, size = piece.motif.name, piece.placement.pose.size
@@ -103,7 +103,7 @@ def unfit_sizes(
             )
 
 
-def say_range(sizes: SizeRange) -> str:
+def format_range(sizes: SizeRange) -> str:
     """The sizes in words: `from 18 mm to 40 mm`, `from 18 mm upwards`, or `up to 40 mm`."""
     if not sizes.smallest:
         return f"up to {format_mm(sizes.largest)}"
@@ -121,16 +121,18 @@ def _reaching_out_of(area: Polygon, pieces: Sequence[Piece]) -> list[Piece]:
     return [piece for piece, within in zip(pieces, inside, strict=True) if not within]
 
 
-def _within(size: float, allowed: SizeRange | None, slack: float = 0.01) -> bool:
+def _within(size: float, allowed: SizeRange | None, tolerance: float = 0.01) -> bool:
     if allowed is None:
         return False
-    return allowed.smallest - slack <= size <= allowed.largest + slack
+    return allowed.smallest - tolerance <= size <= allowed.largest + tolerance
 
 
 def _size_message(name: str, size: float, what: str, allowed: SizeRange | None) -> str:
     if allowed is None:
-        return f"{name} is {format_mm(size)} here; on this card it {what} at no size."
-    return f"{name} is {format_mm(size)} here; it {what} {say_range(allowed)}."
+        return (
+            f"{name} is {format_mm(size)} here; on this card there is no size at which it {what}."
+        )
+    return f"{name} is {format_mm(size)} here; it {what} {format_range(allowed)}."
 
 
 def _size(size: tuple[float, float]) -> str:

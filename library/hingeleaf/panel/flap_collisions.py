@@ -1,4 +1,4 @@
-"""Find flaps that meet as they are folded up, as rigid plates in space."""
+"""Find flaps that collide when folded up, modelled as rigid plates in space."""
 
 from __future__ import annotations
 
@@ -19,27 +19,27 @@ from hingeleaf.paper.hinges import Hinge
 from hingeleaf.units import format_mm
 
 STEP = 5.0
-"""Degrees between the openings at which flaps are held against each other."""
+"""Degrees between the openings at which flaps are compared."""
 TOUCH = 0.2
-"""mm along which two flaps may cut into each other and yet only touch."""
+"""mm: shorter intersections of two flaps count as touching only."""
 TOUCH_AREA = 0.5
-"""mm² of one flap lying over another that are no collision yet."""
+"""mm²: smaller overlaps of two flaps that lie flat are not a collision."""
 BEHIND = 1.0
 """mm that a flap may reach past its fold line."""
 LYING = 170.0
-"""Degrees from which on a flap lies on what is beside it."""
+"""Degrees from which on a flap counts as lying on the sheet."""
 
 _PARALLEL = 1e-9
-"""mm: a shorter length or vector counts as none."""
-_FAR = 1e5
-"""mm: beyond every sheet."""
+"""mm: shorter lengths and vectors count as zero."""
+_BEYOND = 1e5
+"""mm: larger than any sheet."""
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class Plate:
-    """A flap as a flat plate that turns about its hinge.
+    """A flap as a flat plate that rotates about its hinge.
 
     `outline` is the flap with the hinge as x axis and its own side as positive y.
     """
@@ -63,13 +63,13 @@ class Plate:
         return cls(start, along, away, outline)
 
     def axes(self, opening: float) -> Floats:
-        """(2, 3): the outline's x and y in space, z being up from the sheet."""
+        """(2, 3): the outline's x and y axes in space; z points up from the sheet."""
         turn = math.radians(opening)
         away = np.append(self.away * math.cos(turn), math.sin(turn))
         return np.stack([np.append(self.along, 0.0), away])
 
     def swept(self, opening: float) -> Polygon:
-        """A region of the sheet that the plate stays above on its way."""
+        """The region of the sheet above which the plate stays while it is folded."""
         low = min(0.0, math.cos(math.radians(opening)))
         west, south, east, north = self.outline.bounds
         box = shapely.box(west, min(south, low * north), east, max(north, low * south))
@@ -79,12 +79,11 @@ class Plate:
 
 
 def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
-    """Pairs of flaps that meet when both are folded up, with the least opening at which they do.
-
-    Flaps are opened together, step by step. A flap within another flap goes with it.
+    """Pairs of flaps that collide when both are folded up, with the smallest opening at which they
+    do.  All flaps are opened together, step by step. A flap within another flap moves with it.
     """
     plates = [Plate.of(flap.hinge) for flap in flaps]
-    for one, two in _near(flaps, plates):
+    for one, two in _candidates(flaps, plates):
         opening = max(flaps[one].opening, flaps[two].opening)
         meeting = _first_meeting(plates[one], plates[two], opening)
         if meeting is None:
@@ -93,13 +92,13 @@ def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
         names = [panel.pieces[flaps[index].piece].motif.name for index in (one, two)]
         yield found(
             FindingKind.FLAPS_COLLIDE,
-            f"Flaps of {names[0]} and {names[1]} meet when both are opened by {angle:g}°.",
+            f"Flaps of {names[0]} and {names[1]} collide when both are opened by {angle:g}°.",
             at,
         )
 
 
 def going_behind(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
-    """Flaps that reach past their own fold line: that end goes down as the flap goes up."""
+    """Flaps that reach past their own fold line: that end goes down when the flap goes up."""
     for flap in flaps:
         plate = Plate.of(flap.hinge)
         _, south, _, _ = plate.outline.bounds
@@ -115,8 +114,8 @@ def going_behind(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
             )
 
 
-def _near(flaps: Sequence[Raised], plates: Sequence[Plate]) -> Iterator[tuple[int, int]]:
-    """Pairs of flaps that lie apart as cut, and come over the same place of the sheet."""
+def _candidates(flaps: Sequence[Raised], plates: Sequence[Plate]) -> Iterator[tuple[int, int]]:
+    """Pairs of flaps that are disjoint when flat and pass over the same place of the sheet."""
     swept = np.array(
         [plate.swept(flap.opening) for plate, flap in zip(plates, flaps, strict=True)],
         dtype=object,
@@ -132,7 +131,7 @@ def _overlap(one: Polygon, two: Polygon) -> bool:
 
 
 def _first_meeting(one: Plate, two: Plate, opening: float) -> tuple[float, XY] | None:
-    """The least opening up to one at which two plates meet, and where on the sheet."""
+    """The smallest opening, up to a limit, at which two plates meet, and where on the sheet."""
     for angle in [*np.arange(STEP, opening, STEP).tolist(), opening]:
         at = meet(one, two, angle)
         if at is not None:
@@ -141,7 +140,7 @@ def _first_meeting(one: Plate, two: Plate, opening: float) -> tuple[float, XY] |
 
 
 def meet(one: Plate, two: Plate, opening: float) -> XY | None:
-    """Where on the sheet two plates meet that are both opened so far, if they do."""
+    """Where on the sheet two plates meet at a given opening; None if they do not."""
     if opening >= LYING:
         return _lying(one, two, opening)
     axes = one.axes(opening), two.axes(opening)
@@ -164,7 +163,7 @@ def meet(one: Plate, two: Plate, opening: float) -> XY | None:
 
 
 def _lying(one: Plate, two: Plate, opening: float) -> XY | None:
-    """Where two flaps that lie on the sheet lie on each other."""
+    """Where two flaps that lie on the sheet overlap."""
 
     def seen(plate: Plate) -> Polygon:
         across = plate.axes(opening)[:, :2]
@@ -178,9 +177,9 @@ def _lying(one: Plate, two: Plate, opening: float) -> XY | None:
 
 
 def _cut(plate: Plate, axes: Floats, from_start: Floats, line: Floats) -> Floats:
-    """(n, 2): the stretches of a line in space that lie in a plate, as mm along it."""
+    """(n, 2): the intervals of a line in space that are within a plate, mm along it."""
     place, step = axes @ from_start, axes @ line
-    chord = LineString([place - _FAR * step, place + _FAR * step])
+    chord = LineString([place - _BEYOND * step, place + _BEYOND * step])
     pieces = shapely.get_parts(shapely.intersection(plate.outline, chord))
     ends = np.array(
         [shapely.get_coordinates(piece)[[0, -1]] for piece in pieces if piece.length > 0]
@@ -189,7 +188,7 @@ def _cut(plate: Plate, axes: Floats, from_start: Floats, line: Floats) -> Floats
 
 
 def _shared(one: Floats, two: Floats) -> float | None:
-    """The middle of the longest stretch in both, if it is more than a touch."""
+    """The middle of the longest common interval, if it is longer than a touch."""
     if not (len(one) and len(two)):
         return None
     low = np.maximum(one[:, None, 0], two[None, :, 0])

@@ -1,4 +1,4 @@
-"""Check folding: height under the glass, free hinges, room for every flap."""
+"""Check folding: height under the glass and unobstructed hinges."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ from hingeleaf.params import OPENING
 from hingeleaf.units import format_mm
 
 LIFT_STEP = 0.99
-"""By how much more a motif shrinks than would do if its flaps shrank with it."""
+"""Extra factor by which a motif is shrunk, since its flaps shrink less than proportionally."""
 CLEARANCE = 2.0
-"""Room that must stay between the highest flap and the glass."""
+"""mm between the highest flap and the glass, at least."""
 
 
 def too_high(
@@ -28,8 +28,8 @@ def too_high(
 ) -> Iterator[Finding]:
     """Flaps that would press against the glass of a frame `depth` deep.
 
-    `names` are those of what flaps belong to. What counts is the height if they spring back as
-    little as they may.
+    `names` are the names of the motifs or folds that the flaps' indices refer to. The greatest
+    likely height counts, with least spring-back.
     """
     if depth is None:
         return
@@ -48,9 +48,8 @@ def too_high(
 def sizes_under_glass(
     motif: Motif, sizes: SizeRange, card: Card, depth: float, opening: float = OPENING
 ) -> SizeRange | None:
-    """The sizes of a range at which no flap of a motif reaches the glass of a frame `depth` deep.
-
-    None where there are none. Judged as `too_high` does.
+    """The sizes in a range at which no flap of a motif reaches the glass of a frame `depth` mm
+    deep.  None if there are none. The criterion is that of `too_high`.
     """
     room, rest = depth - CLEARANCE, rest_of(opening, card)
     size = sizes.largest
@@ -58,7 +57,7 @@ def sizes_under_glass(
         lift = highest_lift(motif, size, card, rest)
         if lift <= room:
             return SizeRange(sizes.smallest, size)
-        # Bridges keep their width, so a flap does not shrink quite as the motif does.
+        # Bridges keep their width, so a flap shrinks less than the motif.
         size *= LIFT_STEP * room / lift
     return None
 
@@ -79,7 +78,7 @@ def fits_under_glass(
 
 
 def faulty_hinges(panel: Panel) -> Iterator[Finding]:
-    """Hinges that are blocked, locked or short, and those across a cut of another piece."""
+    """Hinges that are blocked, locked or short, or that cross a cut of another piece."""
     for piece in panel.pieces:
         for finding in piece.hinge_findings:
             yield replace(finding, message=f"{piece.motif.name}: {finding.message}")
@@ -87,7 +86,7 @@ def faulty_hinges(panel: Panel) -> Iterator[Finding]:
 
 
 def _cut_by_others(panel: Panel) -> Iterator[Finding]:
-    """Hinges across a cut of another motif, of the outline or of lettering."""
+    """Hinges that cross a cut of another motif, of the outline or of lettering."""
     hinges, own = shapely.get_parts([piece.cuts.folds for piece in panel.pieces], return_index=True)
     cuts = [(index, piece.cuts.windows) for index, piece in enumerate(panel.pieces)]
     cuts += [(index, piece.cuts.slits) for index, piece in enumerate(panel.pieces)]

@@ -1,4 +1,4 @@
-"""Ladder sheets: one motif at a row of sizes, to be cut and judged by hand."""
+"""Ladder sheets: one motif at increasing sizes, to be cut and judged by hand."""
 
 from __future__ import annotations
 
@@ -17,27 +17,27 @@ from hingeleaf.units import format_mm
 
 A4 = (210.0, 297.0)
 MARGIN, GAP = 10.0, 6.0
-"""Paper left at the edges, and between rungs."""
+"""mm of paper at the edges, and between rungs."""
 LETTERS, TITLE = 3.5, 5.0
 """Heights of capitals."""
 RISE = TITLE / 10
-"""More than letters such as l rise above the capitals of a title."""
+"""Allowance above capitals for taller letters such as l."""
 WRITING = 9.0
-"""Room under a rung, from the top of its label to the line to write on."""
+"""Space under a rung, from the top of its label to the writing line."""
 FIRST_ROW = MARGIN + TITLE + 2 * GAP
 BELOW = GAP / 2 + WRITING + GAP
 """From the lower edge of a row of motifs to the next row."""
 NARROWEST = 34.0
-"""A rung is at least so wide, so that a word can be written beside its size."""
+"""Least width of a rung, so that a word can be written beside its size."""
 STEPS = (0.8, 0.9, 1.0, 1.15, 1.35, 1.6)
-"""What a ladder tries, as multiples of the smallest size that was computed."""
+"""Sizes of a ladder as multiples of the smallest computed size."""
 
 Texts = list[LineString]
 
 
 @dataclass(frozen=True, slots=True)
 class _Rung:
-    """A motif's size, and the box of its cuts about the motif's origin."""
+    """A motif's size, and the box of its cuts relative to the motif's origin."""
 
     size: float
     left: float
@@ -51,29 +51,29 @@ class _Rung:
 
 
 def usual_sizes(motif: Motif, smallest: float, sheet: tuple[float, float] = A4) -> list[float]:
-    """Sizes in whole mm about the smallest that geometry allows, as many as the sheet has room for.
+    """Sizes in whole mm around the smallest that geometry allows, as many as fit the sheet.
 
-    The small ones are meant to fail: between them and the rest lies what is to be found out.
+    The small ones are meant to fail: the limit to be found is between them and the others.
     """
     steps = {max(1.0, float(round(smallest * step))) for step in STEPS}
     return as_many_as_fit(motif, sorted(steps), sheet)
 
 
 def as_many_as_fit(motif: Motif, sizes: Sequence[float], sheet: tuple[float, float]) -> list[float]:
-    """The sizes, without the largest ones that the sheet has no room for."""
-    kept = list(sizes)
-    while len(kept) > 1 and not _fit(_rows(_rungs(motif, kept), sheet), sheet):
-        kept.pop()
-    return kept
+    """The sizes without the largest ones that do not fit the sheet."""
+    fitting = list(sizes)
+    while len(fitting) > 1 and not _fit(_rows(_rungs(motif, fitting), sheet), sheet):
+        fitting.pop()
+    return fitting
 
 
 def ladder(
     motif: Motif, sizes: Sequence[float], card: Card, sheet: tuple[float, float] = A4
 ) -> Panel:
-    """The motif at each size, small to large, in rows from the top, each with its size below.
+    """The motif at each size, small to large, in rows from the top, each labelled with its size.
 
-    Labels, the heading and the lines to write on are guides: seen, not cut. Raises UsageError
-    for a size that is none, or where the rungs need more than the sheet.
+    Labels, the heading and the writing lines are guides: visible, not cut. Raises UsageError for an
+    invalid size, or if the rungs do not fit the sheet.
     """
     if not sizes or not all(np.isfinite(size) and size > 0 for size in sizes):
         raise UsageError("A ladder needs sizes above zero.", "For example --sizes 20,25,30.")
@@ -87,7 +87,7 @@ def ladder(
     heading = f"{motif.name}, revision {motif.revision}, on {card.name}"
     guides = text_outlines(heading, MARGIN, MARGIN + RISE, TITLE, width - 2 * MARGIN)
     placements = []
-    for rung, left, bottom in _stood(rows):
+    for rung, left, bottom in _positions(rows):
         x = left + (rung.room - rung.width) / 2 - rung.left
         y = bottom - rung.height - rung.top
         placements.append(Placement(motif.name, motif.revision, Pose(x, y, 0.0, rung.size)))
@@ -128,8 +128,8 @@ def _fit(rows: Sequence[Sequence[_Rung]], sheet: tuple[float, float]) -> bool:
     return FIRST_ROW + heights - GAP <= sheet[1] - MARGIN and widest <= sheet[0] - 2 * MARGIN
 
 
-def _stood(rows: Sequence[Sequence[_Rung]]) -> Iterator[tuple[_Rung, float, float]]:
-    """Every rung, from where on it has room, and the lower edge of its row; mm of the sheet."""
+def _positions(rows: Sequence[Sequence[_Rung]]) -> Iterator[tuple[_Rung, float, float]]:
+    """Every rung with its left edge and the lower edge of its row, mm on the sheet."""
     top = FIRST_ROW
     for row in rows:
         bottom = top + max(rung.height for rung in row)
@@ -141,7 +141,7 @@ def _stood(rows: Sequence[Sequence[_Rung]]) -> Iterator[tuple[_Rung, float, floa
 
 
 def _label(rung: _Rung, left: float, top: float) -> Texts:
-    """The size, and beside it a line to write on."""
+    """The size, and beside it a writing line."""
     words = text_outlines(format_mm(rung.size), left, top + WRITING - LETTERS, LETTERS, rung.room)
     right = float(shapely.total_bounds(words)[2])
     line = top + WRITING

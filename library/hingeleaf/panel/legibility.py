@@ -1,4 +1,5 @@
-"""Legibility of filled letters: the blurred filling beside every character of its face."""
+"""Measure the legibility of filled letters by correlating the blurred filling with all
+characters."""
 
 from __future__ import annotations
 
@@ -21,18 +22,18 @@ from hingeleaf.panel.findings import FindingKind, found
 
 CHARACTERS = string.ascii_letters + string.digits
 ROWS, COLUMNS = 48, 72
-"""Points of the pictures compared, a letter being as high as 36 of them."""
+"""Size of the compared pictures in pixels; a letter is 36 pixels high."""
 SCALE = 1.0 / 36
 BLUR = 1.2
-"""How far pictures are blurred, in points: what is seen from some way off (no source)."""
-ALIKE = 0.97
-"""Characters whose own shapes are so much alike count as one, such as c and C."""
+"""Standard deviation of the blur in pixels: the view from some distance (no source)."""
+SAME_SHAPE = 0.97
+"""Characters whose shapes correlate more than this count as the same, such as c and C."""
 LEAST = 0.6
-"""The least likeness of a filling to its letter that reads well (no source: of the fillings looked
-at, letters of a full face had .86 to .95, dots in a thin one .34 to .67)."""
+"""The least correlation of a filling with its letter that reads well (no source: of the fillings
+examined, letters of a bold face had .86 to .95, dots in a thin one .34 to .67)."""
 
 TIE = 0.02
-"""Less of a lead, either way, is chance (no source)."""
+"""Smaller differences in correlation are not significant (no source)."""
 
 Picture = NDArray[np.float64]
 
@@ -45,28 +46,28 @@ class Legibility:
     likeness: float
     """Correlation of its blurred filling with its own shape, at most 1."""
     rank: int
-    """1 where no other character of the face is more like the filling."""
+    """1 if no other character of the face correlates better with the filling."""
     rival: str
-    """The other character that is most like it."""
+    """The other character that correlates best."""
     lead: float
-    """How much more the filling is like its letter than like the rival."""
+    """Difference in correlation between the letter and the rival."""
 
 
 def legibility(spec: FieldSpec | None, footprints: Sequence[Polygon]) -> Legibility | None:
-    """The letter of a field of text that reads worst; None where the field shows no text."""
-    read = list(_letters(spec, footprints))
-    return max(read, key=lambda each: (each.rank, -each.likeness), default=None)
+    """The least legible letter of a field of text; None where the field is no text."""
+    results = list(_letters(spec, footprints))
+    return max(results, key=lambda each: (each.rank, -each.likeness), default=None)
 
 
 def illegible(worst: Legibility | None) -> Iterator[Finding]:
-    """A caution where a letter is hard to read, or taken for another."""
+    """A caution where a letter is hard to read or resembles another more."""
     if worst is None or (worst.lead >= -TIE and worst.likeness >= LEAST):
         return
-    taken = f", and looks more like {worst.rival}" if worst.lead < -TIE else ""
+    mistaken = f", and looks more like {worst.rival}" if worst.lead < -TIE else ""
     yield found(
         FindingKind.ILLEGIBLE,
         f"{worst.letter} is hard to read: its filling is {max(0.0, worst.likeness):.0%} like the "
-        f"letter{taken}.",
+        f"letter{mistaken}.",
     )
 
 
@@ -78,14 +79,14 @@ def _letters(spec: FieldSpec | None, footprints: Sequence[Polygon]) -> Iterator[
     for letter in set_text(lines, spec.style):
         if letter.text in CHARACTERS:
             own = shapely.intersection(filled, letter.shape)
-            yield _judged(letter.text, _picture(own, letter.shape.bounds), spec.style)
+            yield _judge(letter.text, _picture(own, letter.shape.bounds), spec.style)
 
 
-def _judged(letter: str, seen: Picture, style: Lettering) -> Legibility:
+def _judge(letter: str, seen: Picture, style: Lettering) -> Legibility:
     shapes = _alphabet(style)
     mine = shapes[letter]
     likeness = {each: _likeness(seen, shape) for each, shape in shapes.items()}
-    others = [each for each, shape in shapes.items() if _likeness(mine, shape) < ALIKE]
+    others = [each for each, shape in shapes.items() if _likeness(mine, shape) < SAME_SHAPE]
     better = sum(likeness[each] > likeness[letter] for each in others)
     rival = max(others, key=likeness.__getitem__)
     lead = likeness[letter] - likeness[rival]
@@ -106,7 +107,7 @@ def _alphabet(style: Lettering) -> dict[str, Picture]:
 
 
 def _picture(shape: Polygon | MultiPolygon, bounds: tuple[float, float, float, float]) -> Picture:
-    """A shape on a lattice about the middle of some bounds, scaled by their height, blurred."""
+    """The blurred raster image of a shape, centred on some bounds and scaled by their height."""
     left, top, right, bottom = bounds
     step = (bottom - top) * SCALE
     x = (left + right) / 2 + step * (np.arange(COLUMNS) - (COLUMNS - 1) / 2)

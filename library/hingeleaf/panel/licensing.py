@@ -12,10 +12,10 @@ from hingeleaf.panel.pieces import Piece
 def licence_findings(
     pieces: Sequence[Piece], *, for_sale: bool, copies: int, copies_made: Mapping[str, int]
 ) -> Iterator[Finding]:
-    """One finding per motif whose source stands against this panel.
+    """One finding per motif whose licence does not permit this panel.
 
-    `copies` are to be made of it; `copies_made` counts, by motif name, those made before. However
-    often a motif stands on a panel, a panel is one copy.
+    `copies` are to be made; `copies_made` is the number already made, by motif name. A panel counts
+    as one copy, however often it contains the motif.
     """
     seen: set[str] = set()
     for piece in pieces:
@@ -38,7 +38,7 @@ def _for_sale(motif: Motif, at: XY) -> Iterator[Finding]:
     elif motif.source.may_sell is MaySell.UNKNOWN:
         yield found(
             FindingKind.SALE_UNKNOWN,
-            f"Nobody noted whether work with {motif.name}{by} may be sold.",
+            f"It is not recorded whether work with {motif.name}{by} may be sold.",
             at,
         )
 
@@ -48,9 +48,9 @@ def _copies(motif: Motif, wanted: int, made: int, at: XY) -> Iterator[Finding]:
     if limit is None or made + wanted <= limit:
         return
     message = f"The licence of {motif.name} is for {_counted(limit)}; "
-    message += f"{made} {'is' if made == 1 else 'are'} made already"
+    message += f"{made} {'has' if made == 1 else 'have'} been made already"
     if wanted > 1:
-        message += f", and {wanted} more are wanted"
+        message += f", and {wanted} more {'is' if wanted == 1 else 'are'} wanted"
     yield found(FindingKind.COPIES_USED_UP, f"{message}.", at)
 
 

@@ -1,4 +1,4 @@
-"""Flaps folded up about their hinges: height, view from above, resting angle."""
+"""Fold flaps up about their hinges: height, view from above, resting angle."""
 
 from __future__ import annotations
 
@@ -31,9 +31,9 @@ class Raised:
     opening: float
     """Degrees between the flap and the sheet."""
     folded: float
-    """How far to fold it, so that it likely comes to rest at `opening`."""
+    """Degrees to fold it so that it springs back to `opening`."""
     rest: RestAngles
-    """Where it stands after a week."""
+    """Its angle after a week."""
 
     @property
     def lift(self) -> float:
@@ -42,13 +42,13 @@ class Raised:
 
     @property
     def lift_range(self) -> tuple[float, float]:
-        """The least and the greatest height that spring-back leaves it after a week."""
+        """Range of its height after a week of spring-back."""
         return self.hinge.lift(self.rest.lowest), self.hinge.lift(self.rest.highest)
 
     def seen(self, slant: XY = (0.0, 0.0)) -> Polygon:
         """The flap as seen from above, each point moved by its height times `slant`.
 
-        With the direction of the light as slant, this is the flap's shadow on the sheet.
+        With the direction of the light as `slant`, this is the flap's shadow on the sheet.
         """
         turn = math.radians(self.opening)
         start, along = self._line()
@@ -95,7 +95,8 @@ def raise_hinges(
     kind: FoldKind = FoldKind.SCORED,
     grain: float | None = None,
 ) -> tuple[Raised, ...]:
-    """Flaps with the index of what they belong to, folded up. Raises as `raise_flaps` does."""
+    """Flaps folded up, each with the index of the piece it belongs to. Raises as `raise_flaps`
+    does."""
     if not 0 <= opening <= 180:
         raise UsageError(f"A flap cannot open by {opening:g}°.", "Give 0 to 180 degrees.")
     return tuple(
@@ -116,7 +117,6 @@ def _raised(
 
 
 def rest_of(opening: float, card: Card) -> RestAngles:
-    """Where flaps come to rest that are folded so as to stand near `opening` degrees, whichever
-    way the grain runs."""
+    """The resting angles of flaps folded to stand at about `opening` degrees, for any grain."""
     material = material_of(card)
     return rest_angles(fold_for(opening, material), material)

@@ -9,7 +9,7 @@ from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind
 
-MENDABLE = frozenset(
+FIXABLE = frozenset(
     {
         *(
             FindingKind.LOOSE_PART,
@@ -26,17 +26,17 @@ MENDABLE = frozenset(
         ),
     }
 )
-"""Kinds of fault that another motif in the same place need not have."""
+"""Kinds of fault that another motif in the same place may not have."""
 
 
 def to_replace(panel: Panel, report: Report) -> dict[int, Finding]:
     """Numbers of placements to replace, counted from 1, each with its fault.
 
-    Each fault of a mendable kind counts against the placement nearest to it. Pinned ones stay.
+    Each fault of these kinds is attributed to the nearest placement. Pinned placements stay.
     """
-    going: dict[int, Finding] = {}
+    replaced: dict[int, Finding] = {}
     for finding in report.findings:
-        if finding.severity is not Severity.FAULT or finding.kind not in MENDABLE:
+        if finding.severity is not Severity.FAULT or finding.kind not in FIXABLE:
             continue
         if finding.at is None or not panel.pieces:
             continue
@@ -44,5 +44,5 @@ def to_replace(panel: Panel, report: Report) -> dict[int, Finding]:
         away = [piece.footprint.distance(at) for piece in panel.pieces]
         nearest = away.index(min(away))
         if not panel.pieces[nearest].placement.pinned:
-            going.setdefault(nearest + 1, finding)
-    return going
+            replaced.setdefault(nearest + 1, finding)
+    return replaced

@@ -1,9 +1,8 @@
-"""Minimum widths on a whole sheet: narrow webs between cuts and within one, small windows.
+"""Find minimum widths on a whole sheet: narrow webs between and within cuts, small windows.
 
-Computing every neck of a panel takes seconds, and most of them are wide. What matters is what is
-narrower than some limit, and that can be told cheaply: two cuts are as far apart as they are, and
-a cut comes near itself only if growing it by half the limit closes a ring. Only such cuts have
-their necks computed.
+Computing every neck of a panel takes seconds, and most are wide. Only those under a limit matter.
+Between two cuts, the distance is enough; within one cut, a narrow web exists only if a buffer of
+half the limit closes a ring. Necks are computed only for such cuts.
 """
 
 from __future__ import annotations
@@ -26,18 +25,19 @@ from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.units import format_mm
 
-EXACT = 2e-3
-"""mm: a width falls short only by more than this, the grain of stored geometry."""
+WIDTH_TOLERANCE = 2e-3
+"""mm: the precision of stored geometry; smaller shortfalls are ignored."""
 TOUCH = 1e-4
-"""mm: cuts nearer than this are one."""
-SIMPLER = 0.02
-"""How far outlines may be simplified before it is told which of them near themselves."""
-GROWN = (0.5, 0.25)
-"""Shares of the limit that cuts are grown by: too much would fill the room behind a neck."""
-ROUND = 4
-"""Segments of a quarter circle, when cuts are grown."""
-WIDER = 1.5
-"""Where no web is narrow, the narrowest is sought in so many times the reach, again and again."""
+"""mm: cuts closer than this count as touching."""
+SIMPLIFY_TOLERANCE = 0.02
+"""mm by which outlines are simplified before the test for narrow places within a cut."""
+BUFFER_SHARES = (0.5, 0.25)
+"""Buffer distances as shares of the limit; too large a buffer would fill the space behind a
+neck."""
+QUARTER_SEGMENTS = 4
+"""Segments of a quarter circle in buffers."""
+REACH_STEP = 1.5
+"""Where no web is narrow, the search distance grows by this factor until the narrowest is found."""
 
 SAMPLING = Sampling(passes=3)
 Geometries = NDArray[np.object_]
@@ -47,8 +47,8 @@ Indices = NDArray[np.intp]
 def narrow_webs(cuts: Cuts, sheet: Polygon, limit: float) -> tuple[Neck, ...]:
     """The webs narrower than `limit` mm, narrowest first; if there is none, the narrowest one.
 
-    Two cuts that near each other in several places have a web in each; places nearer to each other
-    than `limit` count as one. Nothing cut gives nothing.
+    Two cuts that approach each other in several places have a web in each; places closer together
+    than `limit` count as one. Empty if nothing is cut.
     """
     webs = _Webs.of(cuts, sheet)
     if webs is None:
@@ -60,15 +60,15 @@ def narrow_webs(cuts: Cuts, sheet: Polygon, limit: float) -> tuple[Neck, ...]:
 
 @dataclass(frozen=True, slots=True)
 class _Webs:
-    """The cuts of a sheet, its edge last, and those that touch each other put together."""
+    """The cuts of a sheet, its edge last, and groups of cuts that touch."""
 
     cuts: Geometries
     tree: shapely.STRtree
     groups: Geometries
     simple: Geometries
-    """The groups with fewer points."""
+    """The groups, simplified."""
     widest: float
-    """No web of this sheet is wider."""
+    """Upper bound of the width of a web on this sheet."""
 
     @classmethod
     def of(cls, cuts: Cuts, sheet: Polygon) -> _Webs | None:
@@ -79,7 +79,7 @@ class _Webs:
         if not len(solid):
             return None
         groups = _touching(solid)
-        simple = shapely.simplify(groups, SIMPLER, preserve_topology=False)
+        simple = shapely.simplify(groups, SIMPLIFY_TOLERANCE, preserve_topology=False)
         edged: Geometries = np.append(solid, sheet.exterior)
         diagonal = math.dist(sheet.bounds[:2], sheet.bounds[2:])
         return cls(edged, shapely.STRtree(edged), groups, simple, 2 * diagonal)
@@ -88,17 +88,19 @@ class _Webs:
         """Webs between different cuts, and between a cut and the sheet's edge."""
         necks: dict[int, list[Neck]] = {}
         one, other, lines = self._pairs(limit)
-        for pair, line in self._clear(*_with_further_places(one, other, lines, limit)):
+        for pair, line in self._unobstructed(*_with_further_places(one, other, lines, limit)):
             web, others = _web(line), necks.setdefault(pair, [])
             if all(math.dist(web.at, other.at) > limit for other in others):
                 others.append(web)
                 yield web
 
     def within(self, limit: float) -> Iterator[Neck]:
-        """Webs between two stretches of one cut, or of cuts that touch each other."""
+        """Webs between two stretches of one cut or of touching cuts."""
         closes = np.zeros(len(self.groups), bool)
-        for share in GROWN:
-            grown = shapely.buffer(self.simple, share * limit + SIMPLER, quad_segs=ROUND)
+        for share in BUFFER_SHARES:
+            grown = shapely.buffer(
+                self.simple, share * limit + SIMPLIFY_TOLERANCE, quad_segs=QUARTER_SEGMENTS
+            )
             closes |= shapely.get_num_interior_rings(grown) > 0
         for group in self.groups[closes]:
             yield from find_necks(
@@ -106,40 +108,42 @@ class _Webs:
             )
 
     def narrowest(self, reach: float) -> list[Neck]:
-        """The narrowest web where all are wider than `reach`; none if the cuts have none."""
+        """The narrowest web if all are wider than `reach`; empty if there is none."""
         while reach < self.widest:
-            reach *= WIDER
+            reach *= REACH_STEP
             _, _, lines = self._pairs(reach)
-            nearest = [_web(line) for _, line in self._clear(np.arange(len(lines)), lines)][:1]
+            nearest = [_web(line) for _, line in self._unobstructed(np.arange(len(lines)), lines)][
+                :1
+            ]
             found = [*nearest, *self.within(nearest[0].width if nearest else reach)]
             if found:
                 return [min(found, key=lambda web: web.width)]
         return []
 
     def _pairs(self, limit: float) -> tuple[Geometries, Geometries, Geometries]:
-        """Cuts nearer to each other than `limit` but apart, and the shortest lines between them."""
+        """Pairs of disjoint cuts closer than `limit`, and the shortest lines between them."""
         one, other = self.tree.query(self.cuts, predicate="dwithin", distance=limit)
         one, other = one[one < other], other[one < other]
         lines = shapely.shortest_line(self.cuts[one], self.cuts[other])
         apart = shapely.length(lines) > TOUCH
         return self.cuts[one[apart]], self.cuts[other[apart]], lines[apart]
 
-    def _clear(self, pair: Indices, lines: Geometries) -> Iterator[tuple[int, LineString]]:
-        """The lines that cross no third cut, shortest first, and the pair that each is of."""
+    def _unobstructed(self, pair: Indices, lines: Geometries) -> Iterator[tuple[int, LineString]]:
+        """The lines that cross no third cut, shortest first, each with the index of its pair."""
         if not len(lines):
             return
-        met = np.bincount(self.tree.query(lines, predicate="intersects")[0], minlength=len(lines))
+        hits = np.bincount(self.tree.query(lines, predicate="intersects")[0], minlength=len(lines))
         for index in np.argsort(shapely.length(lines), kind="stable"):
-            if met[index] <= 2:
+            if hits[index] <= 2:
                 yield int(pair[index]), lines[index]
 
 
 def _with_further_places(
     one: Geometries, other: Geometries, lines: Geometries, limit: float
 ) -> tuple[Indices, Geometries]:
-    """The shortest lines of pairs and, where a pair nears again elsewhere, those of such places.
+    """The shortest lines of pairs, and those of further places where a pair is close.
 
-    Each with the pair that it is of.
+    Each with the index of its pair.
     """
     solid = shapely.get_type_id(other) == GeometryType.POLYGON
     edges = np.where(solid, shapely.boundary(other), other)
@@ -157,7 +161,7 @@ def _web(line: LineString) -> Neck:
 
 
 def _touching(solid: Geometries) -> Geometries:
-    """The cuts, those that touch each other put together."""
+    """The cuts, with touching ones combined."""
     one, other = shapely.STRtree(solid).query(solid, predicate="dwithin", distance=TOUCH)
     links = coo_array((np.ones(len(one)), (one, other)), shape=(len(solid), len(solid)))
     count, group = connected_components(links, directed=False)
@@ -170,22 +174,22 @@ def _touching(solid: Geometries) -> Geometries:
 def thin_webs(webs: Iterable[Neck], card: Card) -> Iterator[Finding]:
     """Webs under the card's least web."""
     for web in webs:
-        if web.width < card.least_web - EXACT:
-            hangs = f", and {web.comes_away:.0f} mm² hang on it" if web.comes_away >= 1 else ""
+        if web.width < card.least_web - WIDTH_TOLERANCE:
+            hangs = f", and it carries {web.comes_away:.0f} mm²" if web.comes_away >= 1 else ""
             yield found(
                 FindingKind.THIN_WEB,
-                f"The paper is only {_short(web.width)} wide here{hangs}; "
+                f"The paper is only {_format_down(web.width)} wide here{hangs}; "
                 f"{card.name} needs {format_mm(card.least_web)}.",
                 web.at,
             )
 
 
 def small_windows(cuts: Cuts, card: Card) -> Iterator[Finding]:
-    """Windows in which no circle as wide as the card's least window fits anywhere."""
+    """Windows in which no circle as wide as the card's least window fits."""
     windows = shapely.get_parts(cuts.windows)
     if not len(windows):
         return
-    radius = card.least_window / 2 - EXACT
+    radius = card.least_window / 2 - WIDTH_TOLERANCE
     inside = shapely.distance(shapely.point_on_surface(windows), shapely.boundary(windows))
     doubtful = windows[inside < radius]
     room = shapely.buffer(doubtful, -radius, quad_segs=4)
@@ -194,12 +198,12 @@ def small_windows(cuts: Cuts, card: Card) -> Iterator[Finding]:
         at = window.representative_point()
         yield found(
             FindingKind.SMALL_WINDOW,
-            f"A window is only {_short(width)} wide; "
+            f"A window is only {_format_down(width)} wide; "
             f"{card.name} needs {format_mm(card.least_window)}.",
             (at.x, at.y),
         )
 
 
-def _short(width: float) -> str:
-    """Rounded down: 0.996 mm falls short of 1 mm, and must not read as if it did not."""
+def _format_down(width: float) -> str:
+    """Rounded down, so that 0.996 mm is not shown as 1 mm."""
     return format_mm(math.floor(width * 100) / 100)

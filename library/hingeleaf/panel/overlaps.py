@@ -14,9 +14,9 @@ from hingeleaf.panel.pieces import Piece
 from hingeleaf.units import format_mm
 
 BESIDE = 0.1
-"""Lines nearer than half a kerf are one cut to a blade."""
+"""mm, half a kerf: closer lines are one cut to a blade."""
 LEAST_RUN = 1.0
-"""Shorter stretches side by side are where lines meet or cross, not a line cut twice."""
+"""mm: shorter parallel stretches are crossings or ends, not lines cut twice."""
 
 
 def double_cuts(groups: Sequence[Cuts]) -> Iterator[Finding]:
@@ -62,13 +62,13 @@ def _overlaps(pieces: Sequence[Piece]) -> Iterator[tuple[int, int, XY]]:
     one, other = one[one < other], other[one < other]
     if not len(one):
         return
-    met = [
+    shared_parts = [
         shapely.intersection(areas[one], areas[other]),
         shapely.intersection(areas[one], slits[other]),
         shapely.intersection(slits[one], areas[other]),
         shapely.intersection(slits[one], slits[other]),
     ]
-    for first, second, *shared in zip(one, other, *met, strict=True):
+    for first, second, *shared in zip(one, other, *shared_parts, strict=True):
         place = next((part for part in shared if not part.is_empty), None)
         if place is not None:
             yield int(first), int(second), _on(place)

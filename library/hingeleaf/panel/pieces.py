@@ -1,4 +1,4 @@
-"""Placed motifs: what each one cuts, folds and covers, where it lies on the sheet."""
+"""Placed motifs: the cuts, folds and footprint of each in its position on the sheet."""
 
 from __future__ import annotations
 
@@ -30,14 +30,14 @@ class Piece:
     ties: MultiPolygon = NO_WINDOWS
     """The strips of its bridges."""
     hinges: tuple[Hinge, ...] = ()
-    """What of it folds up."""
+    """Its hinges."""
     hinge_findings: tuple[Finding, ...] = ()
     """Hinges that cannot be folded or may tear, and why."""
 
 
 @dataclass(frozen=True, slots=True)
-class _Worked:
-    """A motif at a size of use, about its own origin."""
+class _Prepared:
+    """A motif prepared at a size of use, about its own origin."""
 
     cuts: Cuts
     ties: MultiPolygon
@@ -47,29 +47,29 @@ class _Worked:
 def place_pieces(
     placements: Sequence[Placement], motifs: Mapping[str, Motif], card: Card
 ) -> Iterator[Piece]:
-    """A piece for every placement. Raises UnknownNameError for an unknown motif."""
-    worked: dict[tuple[str, float, CubicMap | None], _Worked] = {}
+    """One piece per placement. Raises UnknownNameError for an unknown motif."""
+    prepared: dict[tuple[str, float, CubicMap | None], _Prepared] = {}
     drawn: dict[Motif, Hinges] = {}
     for placement in placements:
         motif = motifs.get(placement.motif)
         if motif is None:
             raise UnknownNameError(
-                f"The panel uses a motif {placement.motif!r} that is not at hand.",
+                f"The panel uses a motif {placement.motif!r} that is not in the library.",
                 "Add it again, or take it out of the panel.",
             )
         size, bend = placement.pose.size, placement.pose.bend
         if bend is not None:
             motif = bend_motif(motif, bend, size, card).motif
         key = (motif.name, size, bend)
-        if key not in worked:
-            worked[key] = _work(motif, size, card, drawn)
-        yield _placed(placement, motif, worked[key])
+        if key not in prepared:
+            prepared[key] = _prepare(motif, size, card, drawn)
+        yield _placed(placement, motif, prepared[key])
 
 
-def _work(motif: Motif, size: float, card: Card, drawn: dict[Motif, Hinges]) -> _Worked:
-    """What `recut` cuts, and the strips and hinges that it comes by on the way.
+def _prepare(motif: Motif, size: float, card: Card, drawn: dict[Motif, Hinges]) -> _Prepared:
+    """The cuts as of `recut`, with the bridges' strips and the hinges.
 
-    `drawn` keeps the hinges, as drawn, of motifs without bridges: they only scale.
+    `drawn` caches the hinges of motifs without bridges as drawn: they only scale.
     """
     artwork, bridges = at_size(motif, size, card)
     cuts, _ = clean(artwork)
@@ -81,11 +81,11 @@ def _work(motif: Motif, size: float, card: Card, drawn: dict[Motif, Hinges]) -> 
         hinges = drawn[motif].scaled(size / motif.size)
     strips = [bridge for bridge in bridges if is_drawable(bridge)]
     ties = MultiPolygon(list(shapely.polygons(strip_corners(strips)))) if strips else NO_WINDOWS
-    return _Worked(replace(lay_bridges(cuts, bridges), folds=hinges.folds), ties, hinges)
+    return _Prepared(replace(lay_bridges(cuts, bridges), folds=hinges.folds), ties, hinges)
 
 
-def _placed(placement: Placement, motif: Motif, worked: _Worked) -> Piece:
-    pose, cuts = replace(placement.pose, bend=None), worked.cuts
+def _placed(placement: Placement, motif: Motif, prepared: _Prepared) -> Piece:
+    pose, cuts = replace(placement.pose, bend=None), prepared.cuts
     return Piece(
         placement=placement,
         motif=motif,
@@ -95,11 +95,11 @@ def _placed(placement: Placement, motif: Motif, worked: _Worked) -> Piece:
             folds=pose.place(cuts.folds, pose.size),
         ),
         footprint=pose.place(motif.footprint, motif.size),
-        ties=pose.place(worked.ties, pose.size),
-        hinges=tuple(_placed_hinge(hinge, pose) for hinge in worked.hinges.hinges),
+        ties=pose.place(prepared.ties, pose.size),
+        hinges=tuple(_placed_hinge(hinge, pose) for hinge in prepared.hinges.hinges),
         hinge_findings=tuple(
             replace(each, at=each.at and _placed_point(each.at, pose))
-            for each in worked.hinges.findings
+            for each in prepared.hinges.findings
         ),
     )
 

@@ -28,9 +28,9 @@ def make_panel(
     *,
     card: Card | None = None,
 ) -> Panel:
-    """The panel of a filling made by a recipe; raises what `compose` raises.
+    """The panel of a recipe and its placements; raises what `compose` raises.
 
-    `card` takes the place of the card that it was made for.
+    `card` replaces the card that it was made for.
     """
     return compose(
         name,
@@ -42,7 +42,7 @@ def make_panel(
         cut_outline=recipe.cut_outline,
         mark_outline=recipe.mark_outline,
         stencil=stencil_of(recipe, field),
-        widen=any(isinstance(kept, KeepOutText) and kept.fit for kept in recipe.keep_outs),
+        widen=any(isinstance(each, KeepOutText) and each.fit for each in recipe.keep_outs),
         frame=recipe.frame,
         margin=recipe.margin,
         gap=recipe.rules.gap,
@@ -54,14 +54,14 @@ def stencil_of(recipe: Recipe, field: Field) -> MultiPolygon:
     """The keep-outs to be cut out, before their counters are tied."""
     if not recipe.cut_keep_outs:
         return NO_WINDOWS
-    keep_outs = [in_place(kept, recipe.field) for kept in recipe.keep_outs]
-    return windows_of(shapely.union_all([kept.shape_in(field) for kept in keep_outs]))
+    keep_outs = [in_place(each, recipe.field) for each in recipe.keep_outs]
+    return windows_of(shapely.union_all([each.shape_in(field) for each in keep_outs]))
 
 
 def rebuild(library: Library, name: str, *, card: Card | None = None) -> Panel:
     """The panel saved under that name, each motif in the revision that was placed.
 
-    `card` takes the place of the card that it was made for.
+    `card` replaces the card that it was made for.
     Raises UnknownNameError if there is none, CatalogueError if it was saved without its field.
     """
     saved = library.panels.get(name)

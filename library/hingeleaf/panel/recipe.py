@@ -1,4 +1,4 @@
-"""Recipes: everything that is needed to make a panel again, as data for JSON."""
+"""Recipes: everything that is needed to make a panel again, and their JSON form."""
 
 from __future__ import annotations
 
@@ -24,12 +24,12 @@ if TYPE_CHECKING:
     from cattrs import Converter
 
 STORED_NAMES = {"keep_outs": "kept_free", "cut_keep_outs": "cut_kept"}
-"""Fields of a recipe that are stored under the names that they had at first."""
+"""Fields of a recipe that are stored under their original names."""
 VERSION = 1
-"""Goes up when an older program could no longer read what a newer one writes."""
+"""Increased when an older program could not read what a newer one writes."""
 
 INITIAL = LetterSpec("B")
-"""What is filled where nobody has chosen yet."""
+"""The field to fill until another is chosen."""
 
 
 class Bending(StrEnum):
@@ -43,7 +43,7 @@ class Bending(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Favour:
-    """Motifs that a query finds, wanted so many times as often as others."""
+    """A query, and how many times as often as others the motifs that it finds are wanted."""
 
     query: str
     times: Annotated[
@@ -57,7 +57,7 @@ class Favour:
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """A motif wanted exactly so many times."""
+    """A motif, and the exact number of its placements."""
 
     motif: str
     times: Annotated[
@@ -75,7 +75,7 @@ class Choice:
     query: Annotated[
         str,
         Parameter(
-            "Which motifs to use, as in a search, or names: moth,wren; all unless given.",
+            "Which motifs to use: a search, or names such as moth,wren; all by default.",
             label="Motifs",
             option="--with",
             none="all",
@@ -84,7 +84,7 @@ class Choice:
     favours: Annotated[
         tuple[Favour, ...],
         Parameter(
-            "Wanted so many times as often: tag:moth=3, hull=0.5.",
+            "How many times as often they are used: tag:moth=3, hull=0.5.",
             label="Favour",
             option="--favour",
         ),
@@ -92,7 +92,7 @@ class Choice:
     kinds: Annotated[
         int,
         Parameter(
-            "Different motifs at most, drawn by the seed.",
+            "The greatest number of different motifs, drawn by the seed.",
             low=1,
             high=10_000,
             title="number of kinds",
@@ -134,7 +134,7 @@ class Choice:
     proven: Annotated[
         bool,
         Parameter(
-            "Only sizes between trials that held.",
+            "Only sizes between test cuts that held.",
             label="Sizes",
             words=("computed", "proven"),
         ),
@@ -152,7 +152,7 @@ class Choice:
             step=15,
         ),
     ] = FREE_TURN
-    """Counts where a motif's own limit is not closer."""
+    """Applies where a motif's own limit is not stricter."""
     may_mirror: Annotated[
         bool,
         Parameter(
@@ -172,7 +172,7 @@ class Choice:
     ] = Bending.NEVER
     exactly: Annotated[
         tuple[Count, ...],
-        Parameter("Wanted exactly so many times: moth=3.", label="Exactly", option="--exactly"),
+        Parameter("The exact number of placements: moth=3.", label="Exactly", option="--exactly"),
     ] = ()
 
     def __post_init__(self) -> None:
@@ -182,8 +182,8 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
-    """A panel's field, motifs, rules and paper. Equal recipes, motifs and versions: equal panels,
-    unless a time limit ended the filling."""
+    """A panel's field, motifs, rules and paper. Equal recipes, motifs and program versions give
+    equal panels, unless a time limit ended the filling."""
 
     field: FieldSpec = INITIAL
     card: Card = DEFAULT
@@ -199,7 +199,7 @@ class Recipe:
     cut_keep_outs: Annotated[
         bool,
         Parameter(
-            "What is kept free is cut out as a stencil, its insides tied.",
+            "Keep-out areas are cut out as a stencil, their counters tied.",
             label="Cut out",
             option="--cut-kept",
             when=lambda recipe: bool(recipe.keep_outs),
@@ -217,7 +217,7 @@ class Recipe:
     tile: Annotated[
         tuple[float, float] | None,
         Parameter(
-            "Cut as several sheets of this size; motifs keep off the seams.",
+            "Cut as several sheets of this size; motifs avoid the seams.",
             SIZE,
             title="size of tiles",
             label="Tile size",
@@ -271,17 +271,17 @@ class Recipe:
 
     @property
     def outlined(self) -> bool:
-        """Whether its field needs an outline, to be cut or to be seen."""
+        """Whether its field needs an outline, to be cut or to be drawn."""
         return self.cut_outline or self.mark_outline
 
 
 def recipe_to_data(recipe: Recipe) -> dict[str, Any]:
-    """The recipe as what JSON knows: objects, lists, texts, numbers, true, false, null."""
+    """The recipe as JSON data."""
     return {"recipe": VERSION, **to_data(_converter(), recipe)}
 
 
 def recipe_from_data(data: object) -> Recipe:
-    """The recipe that `recipe_to_data` made data of.
+    """The recipe of data from `recipe_to_data`.
 
     Raises UsageError for anything else, naming the place.
     """
@@ -289,7 +289,7 @@ def recipe_from_data(data: object) -> Recipe:
         raise UsageError("This is not a recipe.")
     if data["recipe"] != VERSION:
         raise UsageError(
-            f"This recipe is of version {data['recipe']}, this program knows {VERSION}.",
+            f"This recipe has version {data['recipe']}; this program can read up to {VERSION}.",
             "Update Hingeleaf and try again.",
         )
     for name in ("field", "card"):
@@ -306,7 +306,7 @@ def _converter() -> Converter:
     from cattrs.strategies import configure_tagged_union
 
     converter = strict_converter()
-    # What is not known of a card is left out, so that programs before it was asked read it too.
+    # Unknown facts of a card are left out, so that older programs can read it.
     unstructure_card = make_dict_unstructure_fn(
         Card,
         converter,
@@ -322,7 +322,7 @@ def _converter() -> Converter:
     structure_text: Any = make_dict_structure_fn(
         KeepOutText, converter, _cattrs_forbid_extra_keys=True
     )
-    # Texts that were kept before they were fitted stay as they are.
+    # Texts saved before fitting existed stay unfitted.
     converter.register_structure_hook(
         KeepOutText, lambda value, kind: structure_text({"fit": False, **value}, kind)
     )
@@ -335,7 +335,9 @@ def _converter() -> Converter:
         Recipe, converter, _cattrs_forbid_extra_keys=True, **renamed
     )
     converter.register_structure_hook(Recipe, whole)
-    renamed["tile"] = override(omit_if_default=True)  # programs before it read the others
+    renamed["tile"] = override(
+        omit_if_default=True
+    )  # so that older programs can read other recipes
     parts: Any = make_dict_unstructure_fn(Recipe, converter, **renamed)
     converter.register_unstructure_hook(Recipe, parts)
     return converter

@@ -1,6 +1,6 @@
 """Convert between field coordinates and mm from the sheet's top left corner.
 
-Recipes and placements count from the corner of the field's own box; people measure on the sheet.
+Recipes and placements are relative to the corner of the field's box; people measure on the sheet.
 """
 
 from __future__ import annotations
@@ -22,22 +22,22 @@ def corner_of(recipe: Recipe, field: Field) -> XY:
 
 
 def move_keep_outs(recipe: Recipe, place: XY | None) -> Recipe:
-    """The recipe with its keep-outs about a place of the sheet, or at their default.
+    """The recipe with its keep-outs centred on a point of the sheet, or at their default.
 
-    The sheet is the one around the field before anything is kept free of it. Raises what
-    `build_field` raises.
+    The sheet is the one around the field without keep-outs. Raises what `build_field` raises.
     """
     if place is None or not recipe.keep_outs:
         middle = None
     else:
         left, top = _whole_corner(recipe)
         middle = place[0] + left, place[1] + top
-    moved = tuple(replace(kept, middle=middle) for kept in recipe.keep_outs)
+    moved = tuple(replace(each, middle=middle) for each in recipe.keep_outs)
     return replace(recipe, keep_outs=moved)
 
 
 def keep_outs_at(recipe: Recipe) -> XY | None:
-    """The place of the sheet where the keep-outs are. Raises what `build_field` raises."""
+    """The point of the sheet on which the keep-outs are centred. Raises what `build_field`
+    raises."""
     middle = recipe.keep_outs[0].middle if recipe.keep_outs else None
     if middle is None:
         return None

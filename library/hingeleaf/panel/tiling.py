@@ -1,4 +1,4 @@
-"""How many sheets a panel takes, and strips kept free of motifs where they will be joined."""
+"""Divide a panel into sheets, and keep the seams between them free of motifs."""
 
 from __future__ import annotations
 
@@ -15,19 +15,19 @@ from hingeleaf.model import Field
 from hingeleaf.units import format_mm
 
 OVERLAP = 10.0
-"""mm of paper, at most, that two neighbouring sheets share for the glue."""
+"""mm: the greatest overlap of neighbouring sheets for gluing."""
 LEAST_STRIP = 1.0
-"""mm: so wide is what is kept free for a seam, besides the room that motifs keep from edges."""
+"""mm: width kept free at a seam, in addition to the distance that motifs keep from edges."""
 Size = tuple[float, float]
 
 
 def fits(size: Size, area: Size) -> bool:
-    """Whether a panel fits on a sheet, upright or across."""
+    """Whether a panel fits on a sheet, upright or turned."""
     return all(np.array(sorted(size)) <= np.array(sorted(area)) + 1e-9)
 
 
 def refuse_small_cells(area: Size, overlap: float = OVERLAP) -> None:
-    """Raise UsageError where an overlap leaves no room on sheets."""
+    """Raise UsageError if an overlap leaves no space on the sheets."""
     if min(area) <= 2 * overlap:
         raise UsageError(
             f"Sheets of {format_mm(area[0])} × {format_mm(area[1])} cannot overlap by "
@@ -37,14 +37,14 @@ def refuse_small_cells(area: Size, overlap: float = OVERLAP) -> None:
 
 
 def stretches(start: float, side: float, count: int, overlap: float) -> list[Size]:
-    """From where to where each of `count` equal stretches of a side runs."""
+    """Start and end of each of `count` equal stretches of a side."""
     length = (side + (count - 1) * overlap) / count
     firsts = [start + index * (length - overlap) for index in range(count)]
     return [(first, first + length) for first in firsts]
 
 
 def rows_and_columns(size: Size, cell: Size, overlap: float) -> tuple[int, int]:
-    """The least rows and columns of sheets, `cell` wide and high, that cover a panel."""
+    """The fewest rows and columns of sheets, `cell` wide and high, that cover a panel."""
     columns, rows = (
         max(1, math.ceil((side - overlap) / (most - overlap) - 1e-9))
         for side, most in zip(size, cell, strict=True)
@@ -53,9 +53,8 @@ def rows_and_columns(size: Size, cell: Size, overlap: float) -> tuple[int, int]:
 
 
 def with_free_seams(field: Field, sheet: Polygon, area: Size, *, clearance: float) -> Field:
-    """The field without the strips along which its sheet is parted into sheets that fit `area`.
-
-    `clearance` is what is left on either side of a seam, beside what motifs keep from an edge.
+    """The field without strips along the seams between sheets that fit `area`.  `clearance` is kept
+    free on either side of a seam, in addition to the motifs' distance from edges.
     """
     refuse_small_cells(area)
     left, top, right, bottom = sheet.bounds

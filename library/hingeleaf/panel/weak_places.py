@@ -1,4 +1,4 @@
-"""The places where a cut sheet tears first, in newtons and in words, with what to do about it."""
+"""Rate the places where a cut sheet tears first, and describe them with a remedy."""
 
 from __future__ import annotations
 
@@ -23,14 +23,14 @@ from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import sheet_around
 
 NAMED = 3
-"""How many weak places a report names."""
+"""Number of weak places listed in a report."""
 WEB_REACH = 3.0
-"""Webs up to so many times the card's least web are rated. Notch and grain together leave a web at
-least two fifths of its strength, so a wider one is never weaker than one of the least width."""
+"""Webs up to this multiple of the card's least web are rated. Notch and grain together leave a web
+at least two fifths of its strength, so a wider one is never weaker than one of the least width."""
 SLEEVE, HOOK = 1.0, 5.0
-"""Newtons with which a sleeve catches paper, and a weeding hook (common practice, no source)."""
+"""Typical pull of a sleeve and of a weeding hook, N (common practice, no source)."""
 DAMP = "Damp paper is weaker: work and keep it dry."
-RANKING = "These pulls rank the places; they are no promise."
+RANKING = "These forces rank the places; they are not guaranteed."
 
 
 REMEDIES = {
@@ -45,8 +45,8 @@ def weak_places(
 ) -> tuple[WeakPlace, ...]:
     """Rate the webs, slit ends and hinges of a cut sheet, weakest first.
 
-    Takes the card's measured material, or starting values by its grammage, and its grain; an
-    unknown grain counts as the unlucky one.
+    Uses the card's measured material, or starting values by its grammage, and its grain; an unknown
+    grain is assumed to be in the weaker direction.
     """
     left, top, right, bottom = sheet.bounds
     material, grain = material_of(card), card.grain.direction(right - left, bottom - top)
@@ -61,18 +61,18 @@ def weak_places(
 
 
 def motif_weak_places(motif: Motif, card: Card) -> tuple[WeakPlace, ...]:
-    """The same for a motif alone, as large as it is drawn; places count from its middle."""
+    """The same for a single motif at its drawn size; positions are relative to its centre."""
     resized = Resized(motif, card, motif.size)
     return weak_places(resized.cuts, sheet_around(resized.cuts), resized.hinges.hinges, card)
 
 
 def named(places: Sequence[WeakPlace]) -> Sequence[WeakPlace]:
-    """The weakest places, which a report names."""
+    """The weakest places, as listed in a report."""
     return places[:NAMED]
 
 
 def describe(place: WeakPlace) -> str:
-    """What can happen there, in a sentence."""
+    """A sentence that says what can tear there."""
     pull = f"{place.newtons:.2g} N"
     if place.kind is PlaceKind.WEB:
         what = f"A web {place.length:.1f} mm wide tears at about {pull}"
@@ -80,29 +80,29 @@ def describe(place: WeakPlace) -> str:
         what = f"A slit tears on from its end at about {pull}"
     else:
         what = f"A pull of about {pull} at a flap's tip tears its hinge of {place.length:.1f} mm"
-    return f"{what}: {_done_by(place.newtons)}."
+    return f"{what}: {_comparable_pull(place.newtons)}."
 
 
-def _done_by(newtons: float) -> str:
+def _comparable_pull(newtons: float) -> str:
     if newtons < SLEEVE:
-        return "a sleeve that catches there can do it"
+        return "a sleeve that catches on it is enough"
     if newtons < HOOK:
-        return "a weeding hook can do it"
+        return "a weeding hook is enough"
     return "it takes a firm pull"
 
 
 def remedy(place: WeakPlace) -> str:
-    """What would make the place stronger."""
+    """How to make the place stronger."""
     return REMEDIES[place.kind]
 
 
 def weak_place_note(place: WeakPlace) -> Finding:
-    """The place as a note beside the findings of a check."""
+    """The place as a note for the findings of a check."""
     return Finding("weak-place", Severity.NOTE, describe(place), place.at, REMEDIES[place.kind])
 
 
 def weak_place_data(place: WeakPlace, origin: XY = (0.0, 0.0)) -> dict[str, Any]:
-    """A place as JSON, counted from `origin`."""
+    """A place as JSON data, relative to `origin`."""
     return {
         "newtons": round(place.newtons, 3),
         "kind": place.kind.value,

@@ -1,4 +1,4 @@
-"""Weeding: the order to pick windows out, and strips thin enough to tear."""
+"""Plan the weeding order, and find strips thin enough to tear."""
 
 from __future__ import annotations
 
@@ -16,20 +16,20 @@ from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.units import format_mm
 
 SLENDER = 20.0
-"""What is so many times as long as wide tears easily (common practice, no source)."""
+"""Strips with at least this ratio of length to width tear easily (common practice, no source)."""
 SHORTEST = 15.0
 """mm: shorter strips come out in one piece."""
 WIDEST_WASTE = 2.0
 """mm: wider waste does not tear under a weeding hook (common practice, no source)."""
 ROWS = 20.0
-"""Motifs whose middles lie within so many mm of height count as one row."""
-ROUND = 2
-"""Segments of a quarter circle: strips need no exact ends."""
+"""mm: motifs whose centres are within this height count as one row."""
+QUARTER_SEGMENTS = 2
+"""Segments of a quarter circle in buffers."""
 
 
 @dataclass(frozen=True, slots=True)
 class WeedingStep:
-    """The windows of one motif, to be picked out together."""
+    """The windows of one motif, to be weeded together."""
 
     number: int
     piece: int
@@ -39,9 +39,9 @@ class WeedingStep:
 
 
 def weeding_order(panel: Panel) -> tuple[WeedingStep, ...]:
-    """The motifs with windows, row by row from the far side, each row on from where the last ended.
+    """The motifs with windows, row by row from the far side, in alternating directions.
 
-    So the hand never rests on what is weeded already (common practice, no source).
+    So the hand never rests on parts that are already weeded (common practice, no source).
     """
     pieces = [index for index, piece in enumerate(panel.pieces) if not piece.cuts.windows.is_empty]
     places = {
@@ -82,7 +82,7 @@ def slender_strips(cuts: Cuts, card: Card) -> Iterator[Finding]:
         )
     for edge, width in _thin_paper(cuts, 2 * card.least_web):
         if width < card.least_web:
-            continue  # that is a fault of its own
+            continue  # reported as a separate fault
         at = edge.interpolate(0.5, normalized=True)
         yield found(
             FindingKind.SLENDER_PAPER,
@@ -93,7 +93,7 @@ def slender_strips(cuts: Cuts, card: Card) -> Iterator[Finding]:
 
 
 def small_scraps(cuts: Cuts, longest: float | None) -> Iterator[Finding]:
-    """One note about all waste that is no longer than that, in mm; none where it is None."""
+    """One note about all waste up to `longest` mm; none if that is None."""
     windows = shapely.get_parts(cuts.windows)
     if longest is None or not len(windows):
         return
@@ -113,14 +113,14 @@ def small_scraps(cuts: Cuts, longest: float | None) -> Iterator[Finding]:
 
 
 def _thin_paper(cuts: Cuts, widest: float) -> Iterator[tuple[LineString, float]]:
-    """Stretches of a window's edge along which another is no farther off, with that distance."""
+    """Stretches of a window's edge within `widest` mm of another window, with their distance."""
     windows = shapely.get_parts(cuts.windows)
     windows = windows[shapely.length(windows) >= 2 * SHORTEST]
     if not len(windows):
         return
     one, other = shapely.STRtree(windows).query(windows, predicate="dwithin", distance=widest)
     one, other = one[one < other], other[one < other]
-    near = shapely.buffer(windows[one], widest, quad_segs=ROUND)
+    near = shapely.buffer(windows[one], widest, quad_segs=QUARTER_SEGMENTS)
     beside = shapely.intersection(shapely.boundary(windows[other]), near)
     edges, pair = shapely.get_parts(shapely.line_merge(beside), return_index=True)
     width = shapely.distance(edges, windows[one[pair]])
@@ -130,7 +130,7 @@ def _thin_paper(cuts: Cuts, widest: float) -> Iterator[tuple[LineString, float]]
 
 
 def _slender(areas: BaseGeometry, widest: float) -> Iterator[tuple[BaseGeometry, float, float]]:
-    """Strips with their width and length, as a rectangle of their area and outline has them."""
+    """Slender strips with the width and length of a rectangle of equal area and perimeter."""
     parts = shapely.get_parts(areas)
     if not len(parts):
         return

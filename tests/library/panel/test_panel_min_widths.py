@@ -152,4 +152,4 @@ def test_what_hangs_on_a_web_is_told_from_a_square_millimetre_on(
     hanging: float, told: bool
 ) -> None:
     (finding,) = thin_webs([Neck((0, 0), (0.5, 0), 0.5, False, hanging)], CARD)
-    assert (f"{hanging:.0f} mm² hang on it" in finding.message) == told
+    assert (f"it carries {hanging:.0f} mm²" in finding.message) == told

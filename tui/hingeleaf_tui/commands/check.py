@@ -171,9 +171,9 @@ def _from_corner(finding: Finding, origin: XY) -> XY | None:
 
 
 def _tell(report: Report, origin: XY) -> None:
-    from hingeleaf.panel.findings import alike
+    from hingeleaf.panel.findings import grouped
 
-    for first, *more in alike(report.findings):
+    for first, *more in grouped(report.findings):
         at = _from_corner(first, origin)
         place = "" if at is None else f" (at {at[0]:.1f}, {at[1]:.1f})"
         others = f" And {len(more)} more like it." if more else ""

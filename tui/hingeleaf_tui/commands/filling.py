@@ -326,9 +326,9 @@ def _tell_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
 
 def _sentences(made: MadePanel) -> Iterator[str]:
     """The first finding of every kind, most serious first, and how many more there are."""
-    from hingeleaf.panel.findings import alike
+    from hingeleaf.panel.findings import grouped
 
-    for first, *more in alike(made.report.findings):
+    for first, *more in grouped(made.report.findings):
         at = _from_corner(first.at, made.panel)
         place = f" at {at[0]:.1f}, {at[1]:.1f} mm" if at else ""
         also = f" (and {len(more)} more like it)" if more else ""

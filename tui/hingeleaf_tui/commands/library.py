@@ -294,7 +294,7 @@ def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]
 
 def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str, str]]:
     from hingeleaf.model import ANY_SIZE
-    from hingeleaf.panel.fitting import say_range
+    from hingeleaf.panel.fitting import format_range
     from hingeleaf.panel.weak_places import describe
 
     source = motif.source
@@ -310,7 +310,7 @@ def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str,
         ("evidence", computed.sure.words),
         ("lifts", _lifts(computed)),
         ("weakest", "\n".join(describe(place) for place in computed.weak_places)),
-        ("use", "" if motif.sizes == ANY_SIZE else say_range(motif.sizes)),
+        ("use", "" if motif.sizes == ANY_SIZE else format_range(motif.sizes)),
         ("turns", turning + ("" if motif.may_mirror else ", never mirrored")),
         *([("bends", "may be bent")] if motif.may_bend else []),
         ("tags", " ".join(motif.tags)),
@@ -331,12 +331,12 @@ def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str,
 
 
 def _safe(computed: Computed) -> str:
-    from hingeleaf.panel.fitting import say_range
+    from hingeleaf.panel.fitting import format_range
 
-    geometry = say_range(computed.safe) if computed.safe else "at no size"
+    geometry = format_range(computed.safe) if computed.safe else "at no size"
     if computed.usable == computed.safe:
         return f"{geometry} on {computed.card}"
-    safe = say_range(computed.usable) if computed.usable else "at no size"
+    safe = format_range(computed.usable) if computed.usable else "at no size"
     return f"{safe} on {computed.card}, by its test cuts (by geometry {geometry})"
 
 
