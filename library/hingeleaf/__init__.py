@@ -1,6 +1,6 @@
-"""The engine of Hingeleaf, and its public face: `import hingeleaf as hl`.
+"""Hingeleaf's public API: `import hingeleaf as hl`.
 
-Everything loads when it is first asked for, so that the import itself costs nothing.
+Names are loaded on first use, so that the import itself is fast.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
         write_panel,
     )
 
-_HOMES = {
+_MODULES = {
     "catalogue.store": ("Library",),
     "errors": ("HingeleafError",),
     "field.specs": ("BorderSpec", "LetterSpec", "OutlineSpec", "ShapeSpec", "WordSpec"),
@@ -53,14 +53,14 @@ _HOMES = {
         *("plan_bridges", "read_drawing", "word", "write_panel"),
     ),
 }
-_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
-__all__ = sorted(_HOME_OF)
+_MODULE_OF = {name: home for home, names in _MODULES.items() for name in names}
+__all__ = sorted(_MODULE_OF)
 
 
 def __getattr__(name: str) -> Any:
-    if name not in _HOME_OF:
+    if name not in _MODULE_OF:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(importlib.import_module(f"{__name__}.{_HOME_OF[name]}"), name)
+    return getattr(importlib.import_module(f"{__name__}.{_MODULE_OF[name]}"), name)
 
 
 def __dir__() -> list[str]:

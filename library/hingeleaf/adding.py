@@ -1,7 +1,6 @@
-"""Import drawings into the library: read, prepare, bridge and file many at once.
+"""Import drawings into the library: read, prepare, bridge and store many at once.
 
-The topmost layer, since it joins artwork, paper and catalogue; for the command line and the
-screens alike.
+Used by the command line and by the screens.
 """
 
 from __future__ import annotations
@@ -54,37 +53,37 @@ from hingeleaf.units import format_mm
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
-BATCH = 100
-"""So many motifs are filed, and undone, as one change."""
+BATCH_SIZE = 100
+"""Motifs that are stored, and undone, as one change."""
 NEAR_UPRIGHT = 45.0
-"""Degrees: how far a motif may be turned that may have an upper side (common practice, no source).
+"""Degrees: turn limit of motifs that may have an upper side (common practice, no source).
 """
-SMALL = 15.0
-"""mm: a motif this small was hardly meant to be; most likely the file's unit is only a pixel."""
-LARGE = 600.0
-"""mm: longer than any mat of a desktop cutter (common practice, no source)."""
+SMALLEST_LIKELY = 15.0
+"""mm: a smaller motif was probably not intended; most likely the file's unit is pixels."""
+LARGEST_LIKELY = 600.0
+"""mm: a larger motif is longer than any cutting mat of a desktop cutter (common practice, no
+source)."""
 
 
 class ImportOutcome(StrEnum):
-    """How the import of a file ended."""
+    """The result of importing a file."""
 
     ADDED = "added"
     KNOWN = "known"
-    """The library holds this shape already."""
+    """The library already has this shape."""
     LEFT_OUT = "left out"
 
 
 @dataclass(frozen=True, slots=True)
 class ImportOptions:
-    """Options for all files of one import."""
+    """Options of an import, for all its files."""
 
     card: Card = DEFAULT
     preparation: Preparation = field(default_factory=Preparation)
     way: Annotated[
         str,
         Parameter(
-            "Which way a drawing of several tones is cut: a number or a name that "
-            "`inspect --ways` tells.",
+            "How a drawing of several tones is cut: a number or a name listed by `inspect --ways`.",
             label="Way",
             none="best",
         ),
@@ -92,25 +91,25 @@ class ImportOptions:
     ways: Annotated[
         tuple[tuple[str, str], ...],
         Parameter(
-            "Another way for some files of a folder, as in owl=dark.",
+            "Another way for certain files of a folder, as in owl=dark.",
             label="Ways of files",
             option="--way-of",
         ),
     ] = ()
-    """The first that names a file counts."""
+    """The first that matches a file's name is used."""
     hold: Annotated[
         HoldStyle | None,
         Parameter(
-            "How its bridges hold, and so what lifts.",
+            "How its bridges hold it, and so what lifts.",
             title="hold style",
             label="Hold style",
             option="--hold",
             none="best",
         ),
     ] = None
-    """None takes the best that each drawing can do."""
+    """None selects the best for each drawing."""
     bridge_width: Annotated[float | None, BRIDGES] = None
-    """None goes by each motif's size and the card."""
+    """None depends on each motif's size and the card."""
     round_tips: Annotated[
         bool, Parameter("Tips too thin for the card are rounded off.", label="Round tips")
     ] = False
@@ -125,20 +124,20 @@ class ImportOptions:
             none="by its shape",
         ),
     ] = None
-    """None turns rotationally symmetric motifs freely, and keeps all others near upright."""
+    """None lets rotationally symmetric motifs turn freely, and keeps all others near upright."""
     may_mirror: Annotated[bool, MIRROR] = True
     may_bend: Annotated[bool, BENDING] = False
     sizes: SizeRange = ANY_SIZE
     beyond_page: Annotated[
-        bool, Parameter("What lies outside the drawing's page is taken too.", label="Beyond page")
+        bool, Parameter("Shapes outside the drawing's page are included.", label="Beyond page")
     ] = False
     faintest: Annotated[
         float,
         Parameter(
-            "Paint less solid than this is left out, from 0 to 1.",
+            "Fainter paint than this opacity, from 0 to 1, is left out.",
             low=0,
             high=1,
-            title="least solidity of paint",
+            title="least opacity of paint",
             label="Min. opacity",
             step=0.1,
         ),
@@ -146,7 +145,7 @@ class ImportOptions:
     missing_font: Annotated[
         str,
         Parameter(
-            "What text is set in whose font is not on this machine: a font, or nearest.",
+            "Replaces a font that is not installed: a font, or nearest.",
             title="missing font",
             label="Missing font",
             none="leave out",
@@ -154,21 +153,23 @@ class ImportOptions:
     ] = ""
     again: Annotated[
         bool,
-        Parameter("A shape is added although the library holds it already.", label="-"),
+        Parameter("A shape is added even if the library already has it.", label="-"),
     ] = False
 
     def __post_init__(self) -> None:
         validate(self)
 
     def way_of(self, file: Path) -> str:
-        """The way that is wanted for a file, by its name with or without ending; empty for best."""
+        """The way requested for a file, by its name with or without extension; empty for the
+        best."""
         named = (way for pattern, way in self.ways if _is_called(file, pattern))
         return next(named, self.way)
 
 
 @dataclass(frozen=True, slots=True)
 class ImportReport:
-    """How one import ended: the name of the motif, or of the motif it repeats, or an error."""
+    """The result for one file: the name of the new motif, or of an existing duplicate, or an
+    error."""
 
     file: Path
     outcome: ImportOutcome
@@ -181,8 +182,8 @@ class ImportReport:
 
 
 @dataclass(frozen=True, slots=True)
-class _Draft:
-    """A motif that waits to be filed."""
+class _ReadyMotif:
+    """A motif that is ready to be stored."""
 
     file: Path
     content: bytes
@@ -192,27 +193,27 @@ class _Draft:
 
 
 def drawings_in(places: Iterable[Path]) -> list[Path]:
-    """The files named, and every drawing or picture in the folders named, in order.
+    """The given files, and all drawings and pictures in the given folders, in order.
 
-    Among several places, one that is missing or empty is kept, for its own refusal later. Raises
-    UnreadableArtworkError if a single place is missing or holds no drawing.
+    Of several places, a missing or empty one is included and refused later. Raises
+    UnreadableArtworkError if a single place is missing or contains no drawing.
     """
     places = list(places)
     files: dict[Path, None] = {}
     for each in places:
         found = sorted(_drawings_below(each)) if each.is_dir() else [each]
         if len(places) == 1 and not (found and found[0].exists()):
-            raise _nothing_at(each)
+            raise _no_drawings_error(each)
         files.update(dict.fromkeys(found or [each]))
     return list(files)
 
 
-def _nothing_at(place: Path) -> UnreadableArtworkError:
+def _no_drawings_error(place: Path) -> UnreadableArtworkError:
     if place.is_dir():
         return UnreadableArtworkError(
-            f"The folder {place} holds no drawings.", "SVG, DXF, PNG and JPEG files are read."
+            f"The folder {place} contains no drawings.", "SVG, DXF, PNG and JPEG files are read."
         )
-    return UnreadableArtworkError(f"There is no {place}.", "Look at how its name is written.")
+    return UnreadableArtworkError(f"There is no {place}.", "Check the spelling of its name.")
 
 
 def _drawings_below(folder: Path) -> Iterator[Path]:
@@ -226,25 +227,25 @@ def _drawings_below(folder: Path) -> Iterator[Path]:
 def add_files(
     library: Library, files: list[Path], choices: ImportOptions
 ) -> Task[list[ImportReport]]:
-    """Bring drawings into the library; each step names the current file.
+    """Import drawings into the library; each step names the current file.
 
-    A file that cannot be read is left out and reported, whatever the others do. Motifs are filed
-    in batches, each one change, and what is ready is filed as well when the task is dropped; a
-    later call goes on from there, since what is filed is known and not planned again. The reports
-    come in the order of the files; each step's are the same list, which grows. Raises what the
-    library raises when it cannot be written.
+    A file that cannot be read is reported and skipped. Motifs are stored in batches, each one
+    change; when the task is cancelled, finished motifs are stored as well, and a later call
+    continues from there, since stored shapes are recognised. The reports are in the order of the
+    files; every step yields the same growing list. Raises the library's errors if it cannot be
+    written.
     """
     reports: list[ImportReport] = []
-    ready: list[_Draft | ImportReport] = []
+    ready: list[_ReadyMotif | ImportReport] = []
     try:
         for number, file in enumerate(files):
             yield Progress(number, len(files), file.name, reports)
-            ready.append(_looked_at(library, file, choices, ready))
-            if len(ready) == BATCH:
-                reports += _filed(library, ready)
+            ready.append(_process_file(library, file, choices, ready))
+            if len(ready) == BATCH_SIZE:
+                reports += _store_batch(library, ready)
                 ready = []
     finally:
-        reports += _filed(library, ready)
+        reports += _store_batch(library, ready)
     return reports
 
 
@@ -253,7 +254,7 @@ def _is_called(file: Path, pattern: str) -> bool:
 
 
 def read_drawing(content: bytes, file: Path, choices: ImportOptions) -> Artwork:
-    """The shapes of a drawing, fine enough for the size it is wanted in."""
+    """The shapes of a drawing, with curves fine enough for the requested size."""
     return read(
         content,
         name=file.name,
@@ -268,7 +269,7 @@ def read_drawing(content: bytes, file: Path, choices: ImportOptions) -> Artwork:
 def prepare_drawing(
     content: bytes, file: Path, choices: ImportOptions
 ) -> tuple[Prepared, tuple[Finding, ...]]:
-    """What is cut of a drawing, and what reading it had to say."""
+    """The cuts of a drawing, and the findings from reading it."""
     artwork = read_drawing(content, file, choices)
     prepared = cut_best(artwork, choices.preparation, choices.card, choices.way_of(file))
     if choices.round_tips:
@@ -277,17 +278,23 @@ def prepare_drawing(
     return prepared, artwork.findings
 
 
-def _planned(
+def _planned_motif(
     read_in: tuple[Prepared, tuple[Finding, ...]], file: Path, choices: ImportOptions
 ) -> tuple[Motif, tuple[Finding, ...]]:
     prepared, findings = read_in
-    held = _held(draw_motif(prepared, file, choices), choices)
-    small = () if choices.preparation.size else _unlikely(prepared.size)
-    return held.motif, (*findings, *prepared.findings, *small, *held.findings, *doubts(held))
+    bridged = _bridged(draw_motif(prepared, file, choices), choices)
+    small = () if choices.preparation.size else _size_warning(prepared.size)
+    return bridged.motif, (
+        *findings,
+        *prepared.findings,
+        *small,
+        *bridged.findings,
+        *doubts(bridged),
+    )
 
 
 def draw_motif(prepared: Prepared, file: Path, choices: ImportOptions) -> Motif:
-    """The motif of a drawing that was prepared, not bridged yet."""
+    """The motif of a prepared drawing, without bridges."""
     return Motif(
         name=file.stem,
         windows=prepared.windows,
@@ -305,13 +312,13 @@ def draw_motif(prepared: Prepared, file: Path, choices: ImportOptions) -> Motif:
 
 
 def _turn_limit(prepared: Prepared) -> float:
-    """Nothing stands on its head that might have one: only what looks alike when turned may."""
+    """Only rotationally symmetric motifs turn freely; any other may have an upper side."""
     shape = prepared.slits if prepared.windows.is_empty else prepared.windows
     return FREE_TURN if find_rotation(shape) > 1 else NEAR_UPRIGHT
 
 
-def _held(motif: Motif, choices: ImportOptions) -> ComparedPlan:
-    """The motif bridged in the style that was chosen, or in the one that suits it best."""
+def _bridged(motif: Motif, choices: ImportOptions) -> ComparedPlan:
+    """The motif bridged in the chosen style, or in the one that suits it best."""
     card, width = choices.card, choices.bridge_width
     if choices.hold is None:
         return best_plan(motif, card, width=width)
@@ -319,60 +326,61 @@ def _held(motif: Motif, choices: ImportOptions) -> ComparedPlan:
     return ComparedPlan(made.applied(motif), card, made.findings)
 
 
-def _looked_at(
-    library: Library, file: Path, choices: ImportOptions, waiting: list[_Draft | ImportReport]
-) -> _Draft | ImportReport:
-    """What can be made of one file; whatever goes wrong with it is its own refusal."""
+def _process_file(
+    library: Library, file: Path, choices: ImportOptions, waiting: list[_ReadyMotif | ImportReport]
+) -> _ReadyMotif | ImportReport:
+    """Read, prepare and bridge one file; an error becomes the report of that file."""
     try:
         with refusing(file.name):
             content = load(file)
             read_in = prepare_drawing(content, file, choices)
             vector = shape_descriptor.measure(read_in[0].windows, read_in[0].slits)
-            alike = None if choices.again else known_as(library, vector, waiting)
-            if alike is not None:
+            duplicate = None if choices.again else find_duplicate(library, vector, waiting)
+            if duplicate is not None:
                 return ImportReport(
                     file,
                     ImportOutcome.KNOWN,
-                    alike,
-                    f"The same shape as {alike}, so it was not added.",
+                    duplicate,
+                    f"The same shape as {duplicate}, so it was not added.",
                     "Use that motif, or add this one with --again.",
                 )
-            motif, findings = _planned(read_in, file, choices)
+            motif, findings = _planned_motif(read_in, file, choices)
     except CatalogueError:
         raise
     except HingeleafError as error:
         return ImportReport(
             file, ImportOutcome.LEFT_OUT, message=error.message, remedy=error.remedy
         )
-    return _Draft(file, content, motif, vector, findings)
+    return _ReadyMotif(file, content, motif, vector, findings)
 
 
-def known_as(
-    library: Library, vector: tuple[float, ...], waiting: Iterable[_Draft | ImportReport] = ()
+def find_duplicate(
+    library: Library, vector: tuple[float, ...], waiting: Iterable[_ReadyMotif | ImportReport] = ()
 ) -> str | None:
-    """The name of a motif of this shape, filed or about to be."""
+    """The name of a motif of this shape in the library or among `waiting`; None if there is
+    none."""
     for name, distance in library.like(vector, limit=1):
         if distance < shape_descriptor.ALIKE:
             return name
     for draft in waiting:
         if (
-            isinstance(draft, _Draft)
+            isinstance(draft, _ReadyMotif)
             and shape_descriptor.distance(draft.vector, vector) < shape_descriptor.ALIKE
         ):
             return draft.motif.name
     return None
 
 
-def _filed(library: Library, batch: list[_Draft | ImportReport]) -> list[ImportReport]:
-    drafts = [item for item in batch if isinstance(item, _Draft)]
+def _store_batch(library: Library, batch: list[_ReadyMotif | ImportReport]) -> list[ImportReport]:
+    drafts = [item for item in batch if isinstance(item, _ReadyMotif)]
     if not drafts:
         return [item for item in batch if isinstance(item, ImportReport)]
     message = f"Add {drafts[0].motif.name}" if len(drafts) == 1 else f"Add {len(drafts)} motifs"
     with library.change(message):
-        return [item if isinstance(item, ImportReport) else _file(library, item) for item in batch]
+        return [item if isinstance(item, ImportReport) else _store(library, item) for item in batch]
 
 
-def _file(library: Library, draft: _Draft) -> ImportReport:
+def _store(library: Library, draft: _ReadyMotif) -> ImportReport:
     name = library.add(
         draft.motif,
         original=draft.content,
@@ -389,16 +397,16 @@ def _file(library: Library, draft: _Draft) -> ImportReport:
     )
 
 
-def _unlikely(size: float) -> tuple[Finding, ...]:
-    """A caution about a size that a file states and nobody is likely to have meant."""
-    if SMALL <= size <= LARGE:
+def _size_warning(size: float) -> tuple[Finding, ...]:
+    """A caution about a size, stated by a file, that was probably not intended."""
+    if SMALLEST_LIKELY <= size <= LARGEST_LIKELY:
         return ()
-    kind, word = ("small", "only ") if size < SMALL else ("large", "")
+    kind, word = ("small", "only ") if size < SMALLEST_LIKELY else ("large", "")
     return (
         Finding(
             kind,
             Severity.CAUTION,
-            f"By its file it is {word}{format_mm(size)} long.",
-            remedy="Say how long it is meant to be, for example --size 60mm.",
+            f"According to the file it is {word}{format_mm(size)} long.",
+            remedy="Give its intended size, for example --size 60mm.",
         ),
     )

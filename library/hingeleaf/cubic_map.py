@@ -1,4 +1,4 @@
-"""Cubic maps of the plane: ten monomials, twenty coefficients.
+"""Cubic polynomial maps of the plane, with ten monomials and twenty coefficients.
 
 The image of (x, y) is the sum of 1, x, y, x², xy, y², x³, x²y, xy², y³, each times its own
 coefficient: the first ten of a map are for x, the others for y.
@@ -15,17 +15,17 @@ CubicMap = tuple[float, ...]
 """Twenty coefficients."""
 Floats = NDArray[np.float64]
 
-COUNT = 20
+COEFFICIENT_COUNT = 20
 LARGEST_COEFFICIENT = 100.0
-"""No coefficient of a map that is kept is larger either way."""
+"""Largest absolute value of a coefficient in a stored map."""
 IDENTITY: CubicMap = (0.0, 1.0, *[0.0] * 10, 1.0, *[0.0] * 7)
 
 
 def is_cubic_map(numbers: object) -> bool:
-    """Whether this is a sequence of twenty finite numbers of moderate size."""
+    """Whether an object is a sequence of twenty finite numbers within LARGEST_COEFFICIENT."""
     return (
         isinstance(numbers, Sequence)
-        and len(numbers) == COUNT
+        and len(numbers) == COEFFICIENT_COUNT
         and all(type(number) in (int, float) for number in numbers)
         and all(abs(number) <= LARGEST_COEFFICIENT for number in numbers)
     )

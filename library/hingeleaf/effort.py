@@ -1,7 +1,6 @@
-"""Limits on the work that one drawing may cause, counted so that no machine differs.
-
-A drawing can be small and still ask for the impossible: a scribble of a thousand strokes crosses
-itself a hundred thousand times. What is refused here is far beyond any drawing.
+"""Limits on the work that one drawing may cause, counted in operations, so independent of the
+machine.  A small file can require enormous work: a scribble of a thousand strokes crosses itself a
+hundred thousand times. The limits are far above the needs of any real drawing.
 """
 
 from __future__ import annotations
@@ -20,21 +19,22 @@ MAX_CROSSINGS = 30_000
 MAX_DASHES = 12_000
 MAX_TANGLED = 200_000
 MAX_PAIRS = 50_000_000
-"""Points paired with edges to find which side they are on."""
+"""Pairs of a point and an edge compared in winding number tests."""
 MAX_OVERLAY = 2_000_000
-"""Points of areas that are laid over each other."""
+"""Points of areas in overlay operations."""
 _FEW = 200
-"""So few points cannot cross each other too often."""
+"""Up to this many points are not checked for crossings."""
 _COMPARISONS = 4_000_000
 _FEWEST_SAMPLES, _MOST_SAMPLES = 16, 256
-_HOPELESS = 100 * MAX_CROSSINGS
-_LONGEST = 4
+_CROSSING_LIMIT = 100 * MAX_CROSSINGS
+_LONGEST_COUNT = 4
 _REMEDY = "Simplify the drawing in its editor, or leave that part out."
 
 
 @dataclass(slots=True)
 class Effort:
-    """What is left to spend on one drawing. All methods raise HostileArtworkError at its end."""
+    """Remaining budget for one drawing. All methods raise HostileArtworkError when it is
+    exhausted."""
 
     points: int = MAX_POINTS
     crossings: float = MAX_CROSSINGS
@@ -43,51 +43,52 @@ class Effort:
     overlay: int = MAX_OVERLAY
 
     def spend_points(self, count: int) -> None:
-        """Take note of points of flattened outlines."""
+        """Count points of flattened outlines."""
         self.points -= count
-        _stop_if(self.points < 0, "The drawing has far too many points.")
+        _raise_if(self.points < 0, "The drawing has far too many points.")
 
     def spend_dashes(self, count: int) -> None:
-        """Take note of dashes."""
+        """Count dashes."""
         self.dashes -= count
-        _stop_if(self.dashes < 0, "The drawing has far too many dashes.")
+        _raise_if(self.dashes < 0, "The drawing has far too many dashes.")
 
     def spend_pairs(self, count: int) -> None:
-        """Take note of pairs of a point and an edge beside it."""
+        """Count pairs of a point and an edge beside it."""
         self.pairs -= count
-        _stop_if(self.pairs < 0, "An outline is too tangled to be cut.")
+        _raise_if(self.pairs < 0, "An outline is too tangled to be cut.")
 
     def spend_crossings(self, count: float) -> None:
-        """Take note of places where lines cross."""
+        """Count crossings of lines."""
         self.crossings -= count
-        _stop_if(self.crossings < 0, "An outline crosses itself too often to be cut.")
+        _raise_if(self.crossings < 0, "An outline crosses itself too often to be cut.")
 
     def spend_overlay(self, count: int) -> None:
-        """Take note of points of areas of which one is laid over the other."""
+        """Count points of overlaid areas."""
         self.overlay -= count
-        _stop_if(self.overlay < 0, "Too many shapes lie over each other.")
+        _raise_if(self.overlay < 0, "Too many shapes lie over each other.")
 
-    def foresee_crossings(self, lines: Sequence[Points]) -> None:
-        """Stop before lines, (n, 2) each, are cut at more crossings than are left to spend."""
+    def check_crossings(self, lines: Sequence[Points]) -> None:
+        """Raise if lines, (n, 2) each, are estimated to have more crossings than the budget
+        allows."""
         if sum(map(len, lines)) > _FEW:
             left = replace(self)
             left.spend_crossings(estimated_crossings(lines))
 
-    def foresee_tangle(self, count: int) -> None:
-        """Stop before repairing an outline of too many points where it touches itself."""
-        _stop_if(count > MAX_TANGLED, "A very long outline crosses itself.")
+    def check_tangle(self, count: int) -> None:
+        """Raise if a self-touching outline has too many points to be repaired."""
+        _raise_if(count > MAX_TANGLED, "A very long outline crosses itself.")
 
 
-def _stop_if(spent: bool, sentence: str) -> None:
+def _raise_if(spent: bool, sentence: str) -> None:
     if spent:
         raise HostileArtworkError(sentence, _REMEDY)
 
 
 def estimated_crossings(lines: Sequence[Points]) -> float:
-    """About how often lines cross themselves and each other.
+    """Estimate how often lines cross themselves and each other.
 
-    A sample of the edges stands for all; the longest, which may be met by all others, are counted
-    one by one, with what only touches them.
+    Extrapolated from a sample of the edges; for the longest edges, which may cross all others,
+    crossings and touches are counted exactly.
     """
     edges = _Edges(lines)
     count = len(edges.start)
@@ -96,14 +97,14 @@ def estimated_crossings(lines: Sequence[Points]) -> float:
     total = 0
     for done, edge in enumerate(samples, 1):
         total += edges.crossings(int(edge))
-        if total / done * count / 2 > _HOPELESS:
-            return float(_HOPELESS)
+        if total / done * count / 2 > _CROSSING_LIMIT:
+            return float(_CROSSING_LIMIT)
     longest = sum(edges.crossings(int(edge), touching=True) for edge in edges.longest())
     return max(total / len(samples) * count / 2, longest / 2)
 
 
 class _Edges:
-    """The edges of some lines, with the ends of their boxes apart for quick looking."""
+    """The edges of some lines, with their bounding boxes as separate arrays."""
 
     def __init__(self, lines: Sequence[Points]) -> None:
         self.start = np.concatenate([line[:-1] for line in lines])
@@ -114,11 +115,11 @@ class _Edges:
     def longest(self) -> NDArray[np.intp]:
         """The few longest edges."""
         size = (self.right - self.left) + (self.bottom - self.top)
-        few = min(_LONGEST, len(size))
+        few = min(_LONGEST_COUNT, len(size))
         return np.argpartition(size, -few)[-few:]
 
     def crossings(self, edge: int, touching: bool = False) -> int:
-        """How many edges properly cross one of them, or also touch it."""
+        """How many edges properly cross a given one, or, with `touching`, also touch it."""
         near = (self.left <= self.right[edge]) & (self.right >= self.left[edge])
         index = np.flatnonzero(near)
         beside = (self.top[index] <= self.bottom[edge]) & (self.bottom[index] >= self.top[edge])

@@ -1,17 +1,17 @@
-"""All errors that Hingeleaf raises, as one tree of classes.
+"""The exception hierarchy of Hingeleaf.
 
-HingeleafError                   what went wrong, where, and what to do next
-├── ArtworkError                 a file could not become artwork
+HingeleafError                   base class: message and remedy
+├── ArtworkError                 a file could not be read as artwork
 │   ├── UnreadableArtworkError   missing, not a drawing, truncated, wrong encoding
-│   ├── HostileArtworkError      a file built (or broken) to exhaust the machine
-│   └── NothingToCutError        a drawing with no shape that could be cut
+│   ├── HostileArtworkError      a file that would exhaust the machine
+│   └── NothingToCutError        a drawing without any shape that could be cut
 ├── PaperError                   a cut sheet that cannot be computed
-│   └── BridgeError              a bridge that cannot stand where it was asked for
-├── FieldError                   no field could be made
+│   └── BridgeError              a bridge that cannot be placed where it was requested
+├── FieldError                   a field that cannot be made
 │   ├── FontError                a font file that is missing, unreadable or lacks a letter
 │   └── FieldTooSmallError       no motif of the pool fits at its smallest size
 ├── CatalogueError               the library file cannot be used
-│   ├── NotALibraryError         a file that is not one of ours
+│   ├── NotALibraryError         a file that is not a Hingeleaf library
 │   ├── NewerLibraryError        written by a newer Hingeleaf
 │   ├── LibraryWriteError        disk full, read-only, locked by another program
 │   │   └── LibraryMovedError    moved, deleted or replaced while it was open
@@ -19,12 +19,12 @@ HingeleafError                   what went wrong, where, and what to do next
 │   ├── ChangedElsewhereError    another program changed it since it was read
 │   └── UnknownNameError         no motif, panel, card … of that name
 ├── ExportError                  a file could not be written
-│   └── WouldReplaceError        a file is there that Hingeleaf did not write
+│   └── WouldReplaceError        a file exists that Hingeleaf did not write
 └── UsageError                   a value that is out of range or cannot be understood
-    └── QueryError               a search that cannot be understood, and which word it is
+    └── QueryError               a search that cannot be understood, with the position of the word
 
-Every error carries one plain sentence and, where there is one, a remedy; the command line and
-the screens print both and nothing else. None of them is raised after data has been changed.
+Every error has a message of one sentence and usually a remedy; the command line and the screens
+show both and nothing else. No error is raised after data has been changed.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ from typing import Any
 
 
 class HingeleafError(Exception):
-    """Base of the tree: `message` says what went wrong and where, `remedy` what to do next."""
+    """Base class: `message` says what went wrong and where, `remedy` what to do next."""
 
     def __init__(self, message: str, remedy: str = "") -> None:
         super().__init__(message)
@@ -46,29 +46,29 @@ class HingeleafError(Exception):
         return f"{self.message} {self.remedy}".rstrip()
 
     def __reduce__(self) -> tuple[Any, ...]:
-        # From one process to another with all that it carries, whatever a subclass asks for.
+        # Pickle with all attributes, whatever arguments the __init__ of a subclass takes.
         return copyreg.__newobj__, (type(self), *self.args), vars(self)  # type: ignore[attr-defined]
 
 
 def reason_of(error: OSError) -> str:
-    """What the system says, as the end of a sentence: `permission denied`."""
+    """The operating system's message for use within a sentence: `permission denied`."""
     return (error.strerror or str(error)).lower()
 
 
 class ArtworkError(HingeleafError):
-    """A file could not become artwork."""
+    """A file could not be read as artwork."""
 
 
 class UnreadableArtworkError(ArtworkError):
-    """The file is missing, is no drawing, is truncated or wrongly encoded."""
+    """The file is missing, not a drawing, truncated or wrongly encoded."""
 
 
 class HostileArtworkError(ArtworkError):
-    """The file would exhaust the machine: too deep, too large, or it refers to itself."""
+    """The file would exhaust the machine: too deep, too large, or self-referencing."""
 
 
 class NothingToCutError(ArtworkError):
-    """The drawing holds no shape that could be cut."""
+    """The drawing contains no shape that could be cut."""
 
 
 class PaperError(HingeleafError):
@@ -80,7 +80,7 @@ class BridgeError(PaperError):
 
 
 class FieldError(HingeleafError):
-    """No field could be made."""
+    """A field cannot be made."""
 
 
 class FontError(FieldError):
@@ -108,7 +108,7 @@ class LibraryWriteError(CatalogueError):
 
 
 class LibraryMovedError(LibraryWriteError):
-    """The library was moved, deleted or replaced while it was open; the change is in `copy`."""
+    """The library was moved, deleted or replaced while it was open; `copy` contains the change."""
 
     def __init__(self, message: str, remedy: str, copy: Path | None = None) -> None:
         super().__init__(message, remedy)
@@ -132,7 +132,7 @@ class ExportError(HingeleafError):
 
 
 class WouldReplaceError(ExportError):
-    """A file is there that Hingeleaf did not write, or that was changed since."""
+    """The target file was not written by Hingeleaf, or was changed since."""
 
 
 class UsageError(HingeleafError):
@@ -150,9 +150,9 @@ class QueryError(UsageError):
 
     @property
     def pointer(self) -> str:
-        """The query, and below it marks under the word."""
+        """The query, with carets under the word on the next line."""
         return f"{self.query}\n{' ' * self.start}{'^' * (self.end - self.start)}"
 
 
 class LibraryNotice(UserWarning):
-    """Something about the library that its owner should know, while work goes on."""
+    """A warning about the library that does not interrupt the work."""

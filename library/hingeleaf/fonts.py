@@ -1,4 +1,4 @@
-"""Find font files: the built-in face, installed ones, any other TrueType or OpenType file."""
+"""Find fonts: the built-in face, installed ones, or any TrueType or OpenType file."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from typing import Any
 from hingeleaf.errors import FontError
 
 ENDINGS = frozenset({".ttf", ".otf", ".ttc", ".otc"})
-MOST_BYTES = 200_000_000
-"""The largest faces for Chinese, Japanese and Korean have a tenth of it."""
+MAX_BYTES = 200_000_000
+"""Ten times the size of the largest faces for Chinese, Japanese and Korean."""
 REGULAR = 400.0
 """The weight class of an ordinary face (OpenType, OS/2 usWeightClass)."""
 
@@ -42,14 +42,14 @@ class FontFace:
 
 
 def built_in() -> FontFace:
-    """The face that comes with Hingeleaf: broad, rounded strokes that leave room for motifs."""
+    """The face that comes with Hingeleaf, with broad rounded strokes that leave room for motifs."""
     import font_fredoka_one
 
     return open_font(Path(font_fredoka_one.FredokaOne))
 
 
 def text_face() -> FontFace:
-    """The face of captions and pages, which has Latin, Greek and Cyrillic letters."""
+    """The face for captions and pages, with Latin, Greek and Cyrillic letters."""
     import font_source_sans_pro
 
     return open_font(Path(font_source_sans_pro.SourceSansProBold).with_suffix(".ttf"))
@@ -58,7 +58,7 @@ def text_face() -> FontFace:
 def open_font(file: Path, index: int = 0) -> FontFace:
     """The face at `index` of a TTF, OTF or TTC file.
 
-    Raises FontError if the file is missing, unreadable, no font, or has no such face.
+    Raises FontError if the file is missing, unreadable or not a font, or has no such face.
     """
     faces = read_faces(Path(file))
     if not 0 <= index < len(faces):
@@ -69,18 +69,18 @@ def open_font(file: Path, index: int = 0) -> FontFace:
 
 
 def read_faces(file: Path) -> tuple[FontFace, ...]:
-    """Every face in a font file. Raises FontError as `open_font` does."""
+    """All faces in a font file. Raises FontError as `open_font` does."""
     try:
-        first = _passing_face(file, 0)
+        first = _mapped_face(file, 0)
         return tuple(_describe(file, index) for index in range(max(1, first.count)))
-    except UnicodeDecodeError as problem:  # of a damaged tag
+    except UnicodeDecodeError as problem:  # from a damaged tag
         raise _unreadable(file) from problem
 
 
 def find_fonts(folders: Iterable[Path] | None = None) -> list[FontFace]:
-    """The faces in `folders` (default: where this machine keeps fonts), by family and weight.
+    """The faces in `folders` (default: the system's font folders), sorted by family and weight.
 
-    Files that cannot be read as fonts are passed over. The built-in face is always among them.
+    Files that cannot be read as fonts are skipped. The built-in face is always included.
     """
     found = {built_in()}
     for file in _font_files(font_folders() if folders is None else folders):
@@ -94,10 +94,10 @@ def find_fonts(folders: Iterable[Path] | None = None) -> list[FontFace]:
 def find_font(
     wanted: str, weight: float | None = None, folders: Iterable[Path] | None = None
 ) -> FontFace:
-    """The face called `wanted`: a font file, a family, or family and style.
+    """The face named `wanted`: a font file, a family, or family and style.
 
-    Of a family's faces the upright one of normal width nearest to `weight` (default 400) is
-    taken. Raises FontError if there is none.
+    Of a family, the upright face of normal width closest to `weight` (default 400) is selected.
+    Raises FontError if there is none.
     """
     file = Path(wanted).expanduser()
     if file.suffix.lower() in ENDINGS or file.is_file():
@@ -115,14 +115,14 @@ def find_font(
 
 
 def nearest(faces: Iterable[FontFace], weight: float, *, italic: bool = False) -> FontFace:
-    """Of some faces, at least one, the one nearest to a slant, the normal width and a weight."""
+    """The face closest to the given slant, the normal width and a weight; `faces` is not empty."""
 
-    def oddity(face: FontFace) -> tuple[bool, float, float, str]:
+    def mismatch(face: FontFace) -> tuple[bool, float, float, str]:
         lightest, heaviest = face.weights or (face.weight, face.weight)
         off = max(lightest - weight, weight - heaviest, 0.0)
         return face.italic != italic, abs(face.width - 100), off, face.name
 
-    return min(faces, key=oddity)
+    return min(faces, key=mismatch)
 
 
 def may_embed(face: FontFace) -> bool:
@@ -140,7 +140,7 @@ def may_embed(face: FontFace) -> bool:
 
 
 def font_folders() -> list[Path]:
-    """Where fonts are kept on Linux, macOS or Windows; folders that do not exist are left out."""
+    """The system's existing font folders on Linux, macOS or Windows."""
     home = Path.home()
     if sys.platform == "darwin":
         folders = [home / "Library/Fonts", Path("/Library/Fonts"), Path("/System/Library/Fonts")]
@@ -158,11 +158,11 @@ def font_folders() -> list[Path]:
 
 
 def harfbuzz_font(face: FontFace, weight: float | None = None) -> Any:
-    """A uharfbuzz Font of the face in its own units, set to `weight` where that is variable.
+    """A uharfbuzz Font of the face in font units, set to `weight` if that is variable.
 
-    A face whose file is gone, as when a recipe comes from another machine, is looked for by its
-    name; of a family with a face for each weight the right one is taken. Raises FontError if
-    the face cannot be had, or not in that weight.
+    If the file does not exist, for example because the recipe comes from another machine, the face
+    is found by its name. In a family with one face per weight, the right one is selected. Raises
+    FontError if the face is not available, or not in that weight.
     """
     import uharfbuzz
 
@@ -173,7 +173,7 @@ def harfbuzz_font(face: FontFace, weight: float | None = None) -> Any:
         face = nearest(family or [face], weight, italic=face.italic)
     try:
         changed = face.file.stat().st_mtime_ns
-        font = uharfbuzz.Font(_lasting_face(face.file, face.index, changed))
+        font = uharfbuzz.Font(_loaded_face(face.file, face.index, changed))
     except OSError as problem:
         raise _unreadable(face.file) from problem
     if weight is None:
@@ -181,15 +181,15 @@ def harfbuzz_font(face: FontFace, weight: float | None = None) -> Any:
     if face.weights is None:
         if weight != face.weight:
             raise FontError(
-                f"{face.name} comes in weight {face.weight:g} only, not {weight:g}.",
-                "Leave the weight out, or make the letters bolder by an offset.",
+                f"{face.name} is available in weight {face.weight:g} only, not {weight:g}.",
+                "Leave the weight out, or thicken the letters instead.",
             )
         return font
     lightest, heaviest = face.weights
     if not lightest <= weight <= heaviest:
         raise FontError(
             f"{face.name} has weights from {lightest:g} to {heaviest:g}, not {weight:g}.",
-            "Give one between the two.",
+            "Give a weight in that range.",
         )
     font.set_variations({"wght": float(weight)})
     return font
@@ -202,17 +202,17 @@ def _font_files(folders: Iterable[Path]) -> Iterator[Path]:
 
 
 @lru_cache(maxsize=16)
-def _lasting_face(file: Path, index: int, changed: int) -> Any:
-    """A face that is read whole: a mapped file may be cut short while it is in use."""
+def _loaded_face(file: Path, index: int, changed: int) -> Any:
+    """A face read into memory, since a memory-mapped file may be truncated while in use."""
     import uharfbuzz
 
-    if file.stat().st_size > MOST_BYTES:
+    if file.stat().st_size > MAX_BYTES:
         raise FontError(f"{file} is too large for a font.", "Give a TTF, OTF or TTC file.")
     return _face(file, index, uharfbuzz.Blob(file.read_bytes()))
 
 
-def _passing_face(file: Path, index: int) -> Any:
-    """A face to be described only: of a mapped file little is read."""
+def _mapped_face(file: Path, index: int) -> Any:
+    """A memory-mapped face, for reading its description only."""
     import uharfbuzz
 
     if not file.is_file():
@@ -244,7 +244,7 @@ def _unreadable(file: Path) -> FontError:
 def _describe(file: Path, index: int) -> FontFace:
     import uharfbuzz
 
-    face = _passing_face(file, index)
+    face = _mapped_face(file, index)
     font = uharfbuzz.Font(face)
     axes = [axis for axis in face.axis_infos if axis.tag == "wght"]
     return FontFace(
@@ -260,5 +260,6 @@ def _describe(file: Path, index: int) -> FontFace:
 
 
 def _name(face: Any, number: int) -> str:
-    """A string of the `name` table (OpenType: 1 family, 2 style, 16 and 17 typographic ones)."""
+    """A string of the `name` table (OpenType: 1 family, 2 style; 16 and 17 their typographic
+    forms)."""
     return (face.get_name(number) or "").strip()

@@ -1,4 +1,4 @@
-"""Make motifs from designs: cut, bridged where the shape wants it, filed, and made again."""
+"""Make motifs from parametric designs: cut, bridge, store and revise them."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.adding import ImportOptions, ImportOutcome, ImportReport, draw_motif, known_as
+from hingeleaf.adding import ImportOptions, ImportOutcome, ImportReport, draw_motif, find_duplicate
 from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.shape_descriptor import measure
 from hingeleaf.errors import UsageError
@@ -31,30 +31,31 @@ from hingeleaf.units import parse_length
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
-INTO_PAPER = 0.2
-"""mm: how far a bridge reaches into the paper at either end."""
-JOIN = 0.6
-"""The width of a bridge between petals or points, of the usual one: hinges lie between them."""
+PAPER_OVERLAP = 0.2
+"""mm: how far a bridge extends into the paper at either end."""
+JOIN_WIDTH = 0.6
+"""Width of a bridge between petals or points, as a share of the usual width: hinges go between
+them."""
 
 
 def make_motif(
     design: Design, name: str, choices: ImportOptions
 ) -> tuple[Motif, tuple[Finding, ...]]:
-    """A bridged motif of a design, and what there is to say about it.
+    """A bridged motif of a design, and findings about it.
 
     Raises NothingToCutError, UsageError.
     """
     made = cut_design(design)
     motif = draw_motif(Prepared(made.windows, made.slits, made.size), Path(name), choices)
-    planned = _held(motif, design, made, choices)
+    planned = _bridged(motif, design, made, choices)
     return planned.motif, (*planned.findings, *doubts(planned))
 
 
 def add_made(library: Library, design: Design, name: str, choices: ImportOptions) -> ImportReport:
-    """File the motif of a design, the design beside it, unless the library holds its shape."""
+    """Store the motif of a design together with the design, unless the library has its shape."""
     motif, findings = make_motif(design, name, choices)
     vector, file = measure(motif.windows, motif.slits), Path(f"{name}.json")
-    known = None if choices.again else known_as(library, vector)
+    known = None if choices.again else find_duplicate(library, vector)
     if known is not None:
         message = f"The same shape as {known}, so it was not added."
         return ImportReport(
@@ -76,9 +77,9 @@ def add_made(library: Library, design: Design, name: str, choices: ImportOptions
 def make_again(
     library: Library, name: str, design: Design, choices: ImportOptions
 ) -> tuple[int, tuple[Finding, ...]]:
-    """Give a motif the shape of a changed design, as its next revision; its facts stay.
+    """Store a changed design as the next revision of a motif; its other facts stay.
 
-    Returns the revision's number and what there is to say. Raises ChangedElsewhereError.
+    Returns the revision's number and findings. Raises ChangedElsewhereError.
     """
     before = library.motif(name)
     made, findings = make_motif(design, name, choices)
@@ -103,9 +104,9 @@ def make_again(
 
 
 def design_of(library: Library, name: str) -> Design | None:
-    """The design that a motif was made from, or None if it came otherwise.
+    """The design that a motif was made from; None if it was not made from a design.
 
-    Where a revision was only bridged anew, its shape is that of an earlier one. Raises
+    If later revisions changed only the bridges, the design of an earlier revision applies. Raises
     UnknownNameError, DamagedLibraryError, and UsageError for a design that cannot be read.
     """
     for revision in reversed(library.revisions(name)):
@@ -116,29 +117,31 @@ def design_of(library: Library, name: str) -> Design | None:
 
 
 def read_piece(text: str, motif: Callable[[str], Motif]) -> AddedShape:
-    """A piece as in `heart@0,-20mm:12mm`, or `:12mm:45` turned by 45°.
+    """Parse a piece such as `heart@0,-20mm:12mm`, or with `:12mm:45` turned by 45°.
 
-    `motif` finds a motif of the library by name. Raises UsageError, UnknownNameError.
+    `motif` returns a motif of the library by name. Raises UsageError, UnknownNameError.
     """
     name, _, where = text.rpartition("@")
     place, *figures = where.split(":")
     x, comma, y = place.partition(",")
     if not (name and comma and 1 <= len(figures) <= 2):
         raise UsageError(
-            f"{text!r} is no part with its place and length.",
+            f"{text!r} is not a part with a position and a length.",
             "Write for example heart@0,12mm:10mm.",
         )
     try:
         turn = float(figures[1]) if len(figures) == 2 else 0.0
     except ValueError as problem:
-        raise UsageError(f"{figures[1]!r} is no angle.", "Give degrees, as in :45.") from problem
+        raise UsageError(
+            f"{figures[1]!r} is not an angle.", "Give degrees, as in :45."
+        ) from problem
     shape = KINDS[name]() if name in KINDS else traced(motif(name))
     size = parse_length(figures[0])
     return AddedShape(shape, parse_length(x, signed=True), parse_length(y, signed=True), size, turn)
 
 
 def piece_text(piece: AddedShape) -> str:
-    """A piece as `read_piece` takes it again."""
+    """A piece as text that `read_piece` accepts."""
     shape = piece.shape
     name = shape.motif if isinstance(shape, Traced) else type(shape).__name__.lower()
     turn = f":{piece.turn:g}" if piece.turn else ""
@@ -146,19 +149,22 @@ def piece_text(piece: AddedShape) -> str:
 
 
 def traced(motif: Motif) -> Traced:
-    """A motif as a shape to make others from; its bridges are planned anew."""
+    """A motif as a shape for making others; its bridges are planned again."""
     return Traced(motif.name, motif.windows, motif.slits)
 
 
-def _held(motif: Motif, design: Design, made: DesignCuts, choices: ImportOptions) -> ComparedPlan:
-    """The motif bridged as asked for, else as its shape wants it, else in the best style."""
+def _bridged(
+    motif: Motif, design: Design, made: DesignCuts, choices: ImportOptions
+) -> ComparedPlan:
+    """The motif bridged as requested, or else as suits its kind of shape, or else in the best
+    style."""
     hold, pinned = choices.hold, _bridges(made, motif, design, choices)
     if hold is None and pinned:
         return _tied(motif, pinned, made, choices)
     if hold is None and design.layout.cut is not CutMode.WINDOW:
         hold = HOLDS.get(type(design.shape))
     elif hold is None and not find_parts(Cuts(motif.windows, motif.slits)).loose:
-        hold = HoldStyle.FLAT  # as asked: nothing of it stays
+        hold = HoldStyle.FLAT  # windows only, as requested
     if hold is None:
         return best_plan(motif, choices.card, width=choices.bridge_width)
     return _planned(motif, hold, choices.card, choices.bridge_width)
@@ -167,7 +173,7 @@ def _held(motif: Motif, design: Design, made: DesignCuts, choices: ImportOptions
 def _tied(
     motif: Motif, pinned: Sequence[Bridge], made: DesignCuts, choices: ImportOptions
 ) -> ComparedPlan:
-    """The motif with these bridges and those that other parts need; it folds between them."""
+    """The motif with the given bridges and those that other parts need; it folds between them."""
     card, width = choices.card, choices.bridge_width
     found = plan(
         motif.windows, motif.slits, card, hold=HoldStyle.RIGID, width=width, ties=1, pinned=pinned
@@ -188,9 +194,9 @@ def _planned(motif: Motif, hold: HoldStyle, card: Card, width: float | None) -> 
 def _bridges(
     made: DesignCuts, motif: Motif, design: Design, choices: ImportOptions
 ) -> list[Bridge]:
-    """The bridges that a shape wants: at its joins, and along a body that is a strip."""
+    """The bridges required by a kind of shape: at its joins, and along a strip-like body."""
     usual = choices.bridge_width or usual_width(motif.size, choices.card)
-    narrow = max(2 * choices.card.least_web, JOIN * usual)
+    narrow = max(2 * choices.card.least_web, JOIN_WIDTH * usual)
     edges = shapely.union_all([made.windows.boundary, made.slits])
     bridges = [
         _bridge(line, crossing, narrow)
@@ -209,11 +215,11 @@ def _strip(line: LineString, width: float) -> BaseGeometry:
 
 
 def _bridge(line: LineString, crossing: BaseGeometry, width: float) -> Bridge:
-    """A pinned bridge along a line, from one end of what it crosses to the other."""
+    """A pinned bridge along a line, across the whole window that it crosses."""
     start, end = shapely.get_coordinates(line)
     along = (end - start) / line.length
     places = (shapely.get_coordinates(crossing) - start) @ along
-    first, last = places.min() - INTO_PAPER, places.max() + INTO_PAPER
+    first, last = places.min() - PAPER_OVERLAP, places.max() + PAPER_OVERLAP
     x, y = start + along * (first + last) / 2
     direction = math.degrees(math.atan2(along[1], along[0]))
     return Bridge((float(x), float(y)), direction, float(last - first), width, pinned=True)

@@ -1,4 +1,5 @@
-"""Material data of a card: strength, tear resistance, stiffness, recovery, with their origin.
+"""Material data of a card: strength, tear resistance, stiffness, recovery, and their origin.
+
 
 Starting values come from `hingeleaf.paper.mechanics.starting_values`, measured ones from
 `hingeleaf.paper.mechanics.home_tests`.
@@ -26,7 +27,7 @@ class Origin(StrEnum):
 
 
 class Grain(StrEnum):
-    """Which way the fibres of a sheet run, in the words that paper is sold by."""
+    """The direction of a sheet's fibres, in the terms used when paper is sold."""
 
     UNKNOWN = "unknown"
     LONG = "long"
@@ -35,8 +36,8 @@ class Grain(StrEnum):
     """Along the sheet's short side."""
 
     def direction(self, width: float, height: float) -> float | None:
-        """Degrees from the x axis on a sheet of that size, None if unknown; upright is long on a
-        square sheet."""
+        """Degrees from the x axis on a sheet of that size; None if unknown. On a square sheet, long
+        means upright."""
         if self is Grain.UNKNOWN:
             return None
         return 90.0 if (height >= width) is (self is Grain.LONG) else 0.0
@@ -54,7 +55,7 @@ class FoldKind(StrEnum):
 class MeasuredValue:
     """A positive value with its relative uncertainty (standard deviation) and its origin.
 
-    Raises UsageError for a value or an uncertainty that cannot be.
+    Raises UsageError for a value or an uncertainty out of range.
     """
 
     value: float
@@ -64,12 +65,13 @@ class MeasuredValue:
     def __post_init__(self) -> None:
         if not 0 < self.value < 1e6:
             raise UsageError(
-                f"{self.value:g} is no material value.", "Give a number above 0 and below 1000000."
+                f"{self.value:g} is not a material value.",
+                "Give a number above 0 and below 1000000.",
             )
         if not 0 <= self.uncertainty <= 2:
             raise UsageError(
                 f"An uncertainty of {self.uncertainty:g} is not a share.",
-                "Give 0 to 2, 0.1 is 10 %.",
+                "Give 0 to 2; 0.1 means 10 %.",
             )
 
     @property
@@ -95,18 +97,18 @@ class Material:
     process_zone: MeasuredValue
     """mm ahead of a notch over which paper shares the load."""
     scored_recovery: MeasuredValue
-    """Share of a scored fold's angle that springs back within the first minute."""
+    """Share of a scored fold's angle that springs back in the first minute."""
     perforated_recovery: MeasuredValue
     plain_recovery: MeasuredValue
     relaxation: MeasuredValue
-    """Further share of a fold's angle lost with each tenfold of time."""
+    """Further share of a fold's angle lost per tenfold time."""
     least_web: MeasuredValue | None = None
     """mm: the narrowest web that held on test sheets; None where none was cut."""
     least_window: MeasuredValue | None = None
     """mm: the narrowest window that weeded cleanly on them."""
 
     def recovery(self, kind: FoldKind) -> MeasuredValue:
-        """The share that springs back within the first minute, by the kind of fold."""
+        """The share that springs back in the first minute, by the kind of fold."""
         recoveries = {
             FoldKind.SCORED: self.scored_recovery,
             FoldKind.PERFORATED: self.perforated_recovery,
@@ -116,7 +118,7 @@ class Material:
 
 
 def material_to_data(material: Material) -> dict[str, list[Any]]:
-    """The material as JSON knows it: value, uncertainty and origin by name."""
+    """The material as JSON data: value, uncertainty and origin by name."""
     quantities = ((each.name, getattr(material, each.name)) for each in fields(material))
     return {
         name: [each.value, each.uncertainty, each.origin.value]
@@ -126,14 +128,16 @@ def material_to_data(material: Material) -> dict[str, list[Any]]:
 
 
 def material_from_data(data: object) -> Material:
-    """The material that `material_to_data` made data of.
+    """The material of data from `material_to_data`.
 
     Raises UsageError for anything else.
     """
     names = {each.name for each in fields(Material)}
     needed = {each.name for each in fields(Material) if each.default is MISSING}
     if not isinstance(data, dict) or not needed <= set(data) <= names:
-        raise UsageError("This is no material of a card.", "It needs " + ", ".join(sorted(needed)))
+        raise UsageError(
+            "This is not the material of a card.", "It needs " + ", ".join(sorted(needed))
+        )
     return Material(**{name: _quantity(name, value) for name, value in data.items()})
 
 
@@ -142,4 +146,4 @@ def _quantity(name: str, data: object) -> MeasuredValue:
         case [int() | float() as value, int() | float() as uncertainty, str() as origin]:
             if origin in list(Origin):
                 return MeasuredValue(float(value), float(uncertainty), Origin(origin))
-    raise UsageError(f"The card's {name.replace('_', ' ')} is no value with its origin.")
+    raise UsageError(f"The card's {name.replace('_', ' ')} is not a value with its origin.")

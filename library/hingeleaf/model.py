@@ -1,8 +1,8 @@
-"""Motifs, bridges, cuts, cards, fields and placements as frozen dataclasses.
+"""Data model: motifs, bridges, cuts, cards, fields and placements as frozen dataclasses.
 
 Lengths are millimetres, angles degrees. The x axis points right and the y axis *down*, as on a
 screen and in SVG; a positive turn is clockwise as seen. A motif is drawn about the origin: the
-centre of its artwork's bounding box is (0, 0). Sizes of motifs are the longest side of that box.
+centre of its artwork's bounding box is (0, 0). The size of a motif is the longest side of that box.
 """
 
 from __future__ import annotations
@@ -41,17 +41,18 @@ from hingeleaf.units import format_mm
 
 Geometry = TypeVar("Geometry", bound=BaseGeometry)
 Points = NDArray[np.float64]
-"""Places in mm, (n, 2)."""
+"""Points in mm, (n, 2)."""
 XY = tuple[float, float]
 
-BENT_SIDE = 0.02
-"""The longest side of a bent outline, as a share of the motif's size: sagittas stay below 3e-5."""
+BENT_SEGMENT = 0.02
+"""Longest segment of a bent outline, as a share of the motif's size: chord errors stay below
+3e-5."""
 NO_WINDOWS = MultiPolygon()
 NO_LINES = MultiLineString()
 
 
 class HoldStyle(StrEnum):
-    """How bridges are planned, and with that what lifts."""
+    """How bridges are planned, and therefore what lifts."""
 
     RIGID = "rigid"
     """Bridges spread evenly; nothing lifts."""
@@ -62,7 +63,7 @@ class HoldStyle(StrEnum):
     POINTS = "points"
     """A bridge at every re-entrant corner; each arm lifts."""
     TONGUE = "tongue"
-    """A cut open at one stretch; the piece hinges across its own mouth."""
+    """A cut with one gap, across which the piece hinges."""
     FLAT = "flat"
     """Windows only; inner islands are tied rigidly."""
 
@@ -73,7 +74,7 @@ class HoldStyle(StrEnum):
 
 
 class HingeSide(StrEnum):
-    """On which side of its part a flap hinges."""
+    """The side of its part on which a flap hinges."""
 
     INNER = "inner"
     """Towards the middle of the motif."""
@@ -91,23 +92,23 @@ class BridgeScaling(StrEnum):
     FIXED = "fixed"
     """The width in mm stays: small motifs keep bridges that hold."""
     SCALED = "scaled"
-    """The width shrinks with the motif, but never under the card's least web."""
+    """The width shrinks with the motif, but not below the card's least web."""
 
 
 class Severity(StrEnum):
-    """How much a finding matters."""
+    """How serious a finding is."""
 
     FAULT = "fault"
     """The panel would fail: something falls out, tears, or does not fit."""
     CAUTION = "caution"
-    """It can be cut, but look first."""
+    """It can be cut, but should be looked at first."""
     NOTE = "note"
     """Worth knowing."""
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something a check found: what, how serious, where, and what to do about it."""
+    """One result of a check: what, how serious, where, and what to do about it."""
 
     kind: str
     severity: Severity
@@ -123,13 +124,11 @@ class Card:
     Raises UsageError for a value out of its bounds.
     """
 
-    name: Annotated[
-        str, Parameter("What you call it; another name makes another card.", option="-")
-    ]
+    name: Annotated[str, Parameter("Its name; another name makes another card.", option="-")]
     grammage: Annotated[
         float,
         Parameter(
-            "Grammes to the square metre (ISO 536).",
+            "Grams per square metre (ISO 536).",
             GRAMMAGE,
             low=0,
             high=10_000,
@@ -153,7 +152,12 @@ class Card:
     least_web: Annotated[
         float,
         Parameter(
-            "The narrowest paper that does not tear.", LENGTH, low=0, high=100, above=True, step=0.1
+            "The narrowest web of paper that does not tear.",
+            LENGTH,
+            low=0,
+            high=100,
+            above=True,
+            step=0.1,
         ),
     ]
     least_window: Annotated[
@@ -168,12 +172,12 @@ class Card:
             step=0.1,
         ),
     ]
-    measured: Annotated[bool, Parameter("The two limits come from your own trials.")] = False
-    grain: Annotated[Grain, Parameter("The side of the sheet that its fibres run along.")] = (
+    measured: Annotated[bool, Parameter("The two limits come from your own test cuts.")] = False
+    grain: Annotated[Grain, Parameter("The side of the sheet along which its fibres run.")] = (
         Grain.UNKNOWN
     )
     material: Material | None = None
-    """Measured strength and stiffness; None stands for starting values by grammage."""
+    """Measured strength and stiffness; None means starting values by grammage."""
 
     def __post_init__(self) -> None:
         validate(self)
@@ -183,25 +187,25 @@ class Card:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """One painted shape as read from a file, in file order: area paints, lines are open paths."""
+    """One painted shape of a file: `area` is what is painted, `lines` are open paths."""
 
     name: str
     area: MultiPolygon
     lines: MultiLineString = NO_LINES
-    """The centre lines of an unfilled stroke, for those who want a slit instead of a window."""
+    """The centre lines of an unfilled stroke, for cutting a slit instead of a window."""
     layer: str = ""
     colour: str = ""
-    """`#rrggbb`, or empty where the file names none."""
+    """`#rrggbb`; empty if the file has none."""
     line_number: int | None = None
     opacity: float = 1.0
-    """How solid the paint is, from 0 to 1."""
+    """The opacity of the paint, from 0 to 1."""
     dashed: bool = False
-    """Whether its lines are drawn in dashes."""
+    """Whether its lines are dashed."""
 
 
 @dataclass(frozen=True, slots=True)
 class Artwork:
-    """The shapes of one file, before bridges. `findings` says what was left out or guessed."""
+    """The shapes of one file in their order. `findings` say what was left out or guessed."""
 
     name: str
     shapes: tuple[Shape, ...]
@@ -212,7 +216,8 @@ class Artwork:
 
 @dataclass(frozen=True, slots=True)
 class Cuts:
-    """What the blade does, at a size of use: closed windows, open slits, and lines to fold."""
+    """The cuts of a motif or panel at its size of use: closed windows, open slits, and fold
+    lines."""
 
     windows: MultiPolygon = NO_WINDOWS
     slits: MultiLineString = NO_LINES
@@ -223,8 +228,8 @@ class Cuts:
 class Bridge:
     """An uncut strip across a window, or the gap it leaves in a slit.
 
-    The strip is a rectangle about `at`, `reach` long in `direction` and `width` wide, in the
-    coordinates of the motif as drawn. Its ends lie in the paper on either side.
+    The strip is a rectangle centred on `at`, `reach` long in `direction` and `width` wide, in the
+    coordinates of the motif as drawn. Its ends are in the paper on either side.
     """
 
     at: XY
@@ -233,14 +238,14 @@ class Bridge:
     reach: float
     width: float
     pinned: bool = False
-    """Set by hand: planning works around it."""
+    """Set by hand; planning keeps it."""
     folds: tuple[bool, bool] = (True, True)
-    """Whether a flap may begin at its left and at its right edge, looking along it; else the paper
-    beside it stays flat."""
+    """Whether a flap may begin at its left and at its right edge, seen along `direction`; otherwise
+    the paper on that side stays flat."""
 
     @property
     def centre_line(self) -> LineString:
-        """The middle of the strip, from end to end."""
+        """The centre line of the strip, from end to end."""
         along = math.radians(self.direction)
         x, y = math.cos(along) * self.reach / 2, math.sin(along) * self.reach / 2
         return LineString([(self.at[0] - x, self.at[1] - y), (self.at[0] + x, self.at[1] + y)])
@@ -255,9 +260,9 @@ class SizeRange:
 
     @classmethod
     def between(cls, smallest: float | None, largest: float | None) -> SizeRange:
-        """From one size to another; None leaves that side open.
+        """A range between two sizes; None leaves that side open.
 
-        Raises UsageError where no size lies between.
+        Raises UsageError if the range is empty.
         """
         low, high = smallest or 0.0, math.inf if largest is None else largest
         if not 0 <= low <= high > 0:
@@ -270,8 +275,8 @@ class SizeRange:
     def __contains__(self, size: float) -> bool:
         return self.smallest <= size <= self.largest
 
-    def meet(self, other: SizeRange) -> SizeRange | None:
-        """What both allow, or None."""
+    def intersect(self, other: SizeRange) -> SizeRange | None:
+        """The intersection of two ranges; None if it is empty."""
         low, high = max(self.smallest, other.smallest), min(self.largest, other.largest)
         return SizeRange(low, high) if low <= high else None
 
@@ -281,13 +286,13 @@ ANY_SIZE = SizeRange(0.0, math.inf)
 
 @dataclass(frozen=True, slots=True)
 class Motif:
-    """One design: artwork and bridges kept apart, so that bridges can be re-cut at any size."""
+    """A motif: artwork and bridges stored separately, so that bridges can be re-cut at any size."""
 
     name: str
     windows: MultiPolygon
     slits: MultiLineString
     footprint: Polygon
-    """The outer shape that the motif takes up, for spacing."""
+    """The outer shape of the motif, for spacing."""
     size: float
     """Longest side of the artwork as drawn."""
     bridges: tuple[Bridge, ...] = ()
@@ -295,7 +300,7 @@ class Motif:
     scaling: Annotated[
         BridgeScaling,
         Parameter(
-            "Made smaller, bridges keep their width (fixed) or shrink too (scaled).",
+            "At smaller sizes bridges keep their width (fixed) or shrink too (scaled).",
             label="Bridges",
         ),
     ] = BridgeScaling.FIXED
@@ -303,7 +308,7 @@ class Motif:
     may_mirror: Annotated[bool, MIRROR] = True
     may_bend: Annotated[bool, BENDING] = False
     sizes: SizeRange = ANY_SIZE
-    """The sizes that its owner wants it at, whatever holds."""
+    """The sizes that its owner allows, regardless of strength."""
     tags: Annotated[tuple[str, ...], TAGS] = ()
     notes: Annotated[str, NOTES] = ""
     source: Source = field(default_factory=Source)
@@ -318,7 +323,7 @@ class Motif:
 class Pose:
     """Position and turn of a motif: its origin at (x, y), mirrored, then turned, `size` mm long.
 
-    A bent one is as large as when it was straight: `size` is what it would then be long.
+    The `size` of a bent motif is that of the straight one.
     """
 
     x: float
@@ -327,7 +332,7 @@ class Pose:
     size: float
     mirrored: bool = False
     bend: CubicMap | None = None
-    """What bends the motif at size 1, before it is mirrored, turned and made as large as it is."""
+    """Map that bends the motif at size 1, applied before mirroring, turning and scaling."""
 
     def matrix(self, drawn_size: float) -> tuple[float, float, float, float, float, float]:
         """(a, b, d, e, x, y) for shapely: x' = a·x + b·y + xoff, y' = d·x + e·y + yoff."""
@@ -338,7 +343,7 @@ class Pose:
         return (cosine * flip, -sine, sine * flip, cosine, self.x, self.y)
 
     def place(self, geometry: Geometry, drawn_size: float) -> Geometry:
-        """The geometry of a motif that was drawn `drawn_size` mm long, at this pose."""
+        """The geometry of a motif drawn `drawn_size` mm long, placed at this pose."""
         if self.bend is not None:
             geometry = bent(geometry, self.bend, drawn_size)
         a, b, d, e, x, y = self.matrix(drawn_size)
@@ -353,8 +358,8 @@ class Pose:
 
 
 def bent(geometry: Geometry, bend: CubicMap, drawn_size: float) -> Geometry:
-    """A geometry drawn `drawn_size` mm long, bent; straight sides become rows of short ones."""
-    fine = shapely.segmentize(geometry, BENT_SIDE * drawn_size)
+    """A geometry drawn `drawn_size` mm long, bent; straight sides are subdivided first."""
+    fine = shapely.segmentize(geometry, BENT_SEGMENT * drawn_size)
     curved: Geometry = shapely.transform(
         fine, lambda points: image(bend, points / drawn_size) * drawn_size
     )
@@ -364,9 +369,9 @@ def bent(geometry: Geometry, bend: CubicMap, drawn_size: float) -> Geometry:
 def place_all(
     geometries: NDArray[np.object_], drawn_sizes: NDArray[np.float64], poses: Sequence[Pose]
 ) -> NDArray[np.object_]:
-    """Geometries (n,), each drawn its own size in mm long, at as many poses: `Pose.place` at once.
+    """Place geometries (n,), each with its drawn size in mm, at n poses; vectorised `Pose.place`.
 
-    The places differ from that by rounding alone.
+    The results differ from that by rounding only.
     """
     if not len(poses):
         return np.empty(0, dtype=object)
@@ -404,16 +409,16 @@ class Placement:
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """The shape to be filled, and the outline that goes with it."""
+    """The area to be filled, and the outline that may be cut with it."""
 
     kind: str
     """letter, word, border or outline."""
     label: str
-    """What it shows: the letters, or a name for the shape."""
+    """The letters, or a name for the shape."""
     area: MultiPolygon
-    """Where motifs may lie (holes and keep-out areas already taken off)."""
+    """Where motifs may be placed; holes and keep-out areas are already subtracted."""
     outline: MultiPolygon
-    """The letter or frame itself, if its edge is to be cut."""
+    """The letter or frame itself, if its edge is to be cut; otherwise empty."""
     axis: tuple[XY, XY] | None = None
     """A mirror axis, where the field has one."""
 

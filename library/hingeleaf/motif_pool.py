@@ -1,4 +1,4 @@
-"""Motifs that a recipe may use, each with the sizes that card, trials and its owner allow."""
+"""Collect the motifs that a recipe may use, with the sizes allowed by card, trials and owner."""
 
 from __future__ import annotations
 
@@ -26,30 +26,29 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
 SIZES_VERSION = "reckoned 3"
-"""Goes up when sizes are computed in another way, so that what was kept is computed again."""
+"""Changed when sizes are computed differently, so that stored sizes are recomputed."""
 SIZE_MARGIN = 1.001
-"""By how much a computed smallest size is raised: webs are tried with circles drawn as polygons,
-which are up to a thousandth too small, and the check of a panel measures more finely."""
+"""Factor on a computed smallest size: webs are tested with polygons for circles, which are up to a
+thousandth too small, and the check of a panel measures more precisely."""
 _UNTRIED = TrialStatus(State.UNTRIED)
 
 
 @dataclass(frozen=True, slots=True)
 class Pool:
-    """The motifs that a panel may use, as the filler wants them and as they are."""
+    """The motifs that a panel may use: as items for the filler, and as motifs."""
 
     items: tuple[PoolItem, ...]
     motifs: Mapping[str, Motif]
     left_out: Mapping[str, str]
-    """Motifs that the query found but that cannot be used, and why."""
+    """Motifs found by the query that cannot be used, and why."""
 
 
 def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()) -> Task[Pool]:
-    """The pool of motifs that a recipe may use, each with the sizes that the card allows it.
+    """The pool of motifs that a recipe may use, each with the sizes allowed on the card.
 
-    A motif that is pinned is there too, in the revision that is pinned, whether it is chosen or
-    not. What was computed is kept in the library for the next time. Raises QueryError for a bad
-    query, UnknownNameError for a motif that is pinned or named and gone, and UsageError if no
-    motif is left, or a named one cannot be used.
+    Pinned motifs are always included, in the pinned revision. Computed sizes are cached in the
+    library. Raises QueryError for an invalid query, UnknownNameError for a pinned or named motif
+    that does not exist, and UsageError if no motif is left or a named one cannot be used.
     """
     held = {placement.motif: placement.revision for placement in pinned}
     choice, card = recipe.choice, recipe.card
@@ -67,9 +66,9 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
     evidence = Evidence(library, card) if tried else None
     items, left_out = [], {}
     for name, motif in motifs.items():
-        standing = tried.get(name, _UNTRIED)
+        status = tried.get(name, _UNTRIED)
         sure = evidence.least_size(motif) if evidence else 0.0
-        sizes = _sizes(motif, ranges[name], sure, standing, choice)
+        sizes = _sizes(motif, ranges[name], sure, status, choice)
         sizes = _under_glass(motif, sizes, recipe)
         if isinstance(sizes, SizeRange):
             least = counts.get(name, int(name in named))
@@ -77,11 +76,11 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
             stiff = stiff_parts(motif, card) if _bends(motif, choice) else None
             items.append(replace(item, least=least, most=counts.get(name), stiff=stiff))
         elif name in held:
-            # Only there because it is pinned: never placed anew, whatever its size.
+            # Included only because it is pinned; never placed anew, so its size does not matter.
             items.append(_item(motif, SizeRange(motif.size, motif.size), choice, 0.0))
         elif name in named or name in counts:
             raise UsageError(
-                f"{name} cannot be used: it {sizes}.", "Allow other sizes, or leave it out."
+                f"{name} cannot be used: it {sizes}.", "Allow other sizes, or leave the motif out."
             )
         else:
             left_out[name] = sizes
@@ -92,12 +91,13 @@ def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()
 
 
 def computed_sizes(library: Library, motif: Motif, card: Card) -> Task[SizeRange | None]:
-    """The sizes at which the geometry allows a motif on a card; kept for the next time."""
+    """The sizes at which geometry allows a motif on a card; cached in the library."""
     return (yield from sizes_on_card(library, [motif], card))[motif.name]
 
 
 def known_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool | None:
-    """What `computed_sizes` has kept: a range, False for none at any size, None if not computed."""
+    """The cached result of `computed_sizes`: a range, False if no size is possible, None if not
+    computed."""
     known = _known(library, card)
     key = (motif.name, motif.revision)
     if key not in known:
@@ -107,23 +107,23 @@ def known_sizes(library: Library, motif: Motif, card: Card) -> SizeRange | bool 
 
 
 def _named(library: Library, query: str) -> list[str]:
-    """The motifs of a query that is a list of names, as in `moth, dog-rose`; else none.
+    """The motifs of a query that is a list of names, as in `moth, dog-rose`; otherwise empty.
 
-    Raises UnknownNameError where it has names that there are not.
+    Raises UnknownNameError for names that do not exist.
     """
     parts = [part.strip() for part in query.split(",")]
     if len(parts) < 2 or not all(parts) or any(mark in query for mark in ':"'):
         return []
     there = set(library.names())
-    return [_there(library.motif(part).name, there) for part in parts]
+    return [_check_exists(library.motif(part).name, there) for part in parts]
 
 
 def _counts(library: Library, recipe: Recipe) -> dict[str, int]:
-    """How often motifs are wanted exactly. Raises UsageError where the filling is symmetric."""
+    """The exact numbers of placements requested. Raises UsageError if the filling is symmetric."""
     if recipe.choice.exactly and recipe.rules.symmetric:
         raise UsageError(
-            "A symmetric filling has each motif twice, so no number of them can be exact.",
-            "Fill without symmetry, or do not ask for exact numbers.",
+            "A symmetric filling has each motif twice, so exact numbers are not possible.",
+            "Fill without symmetry, or leave the exact numbers out.",
         )
     return {library.motif(each.motif).name: each.times for each in recipe.choice.exactly}
 
@@ -131,24 +131,24 @@ def _counts(library: Library, recipe: Recipe) -> dict[str, int]:
 def _refuse_contradiction(names: Iterator[str]) -> None:
     for name in names:
         raise UsageError(
-            f"{name} is asked for by name, and favoured 0 times.", "Drop one of the two wishes."
+            f"{name} is chosen by name, but also favoured 0 times.", "Leave one of the two out."
         )
 
 
-def _there(name: str, there: Collection[str]) -> str:
+def _check_exists(name: str, there: Collection[str]) -> str:
     if name not in there:
         raise UsageError(f"{name} was removed from the library.", "Undo that, or leave it out.")
     return name
 
 
 def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
-    """The names that the query finds, or as many of them as wanted, drawn by the seed."""
+    """The names found by the query, or the requested number of them drawn by the seed."""
     names = library.names(choice.query)
     if not names:
         sought = f" for {choice.query!r}" if choice.query else ""
         raise UsageError(
             f"The library has no motif{sought}.",
-            "Add some with `hingeleaf add`, or ask for others with --with.",
+            "Add some with `hingeleaf add`, or choose others with --with.",
         )
     if len(names) <= choice.kinds:
         return names
@@ -156,7 +156,7 @@ def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
 
 
 def _factors(library: Library, choice: Choice) -> Iterator[tuple[str, float]]:
-    """By how much more often a motif is wanted than others; several favours multiply."""
+    """How many times as often as others motifs are wanted; several factors multiply."""
     for favour in choice.favours:
         for name in library.names(favour.query):
             yield name, favour.times
@@ -165,9 +165,9 @@ def _factors(library: Library, choice: Choice) -> Iterator[tuple[str, float]]:
 def sizes_on_card(
     library: Library, motifs: Sequence[Motif], card: Card
 ) -> Generator[Progress[Any], None, dict[str, SizeRange | None]]:
-    """The sizes that geometry allows each motif on the card; None where there are none.
+    """The sizes that geometry allows each motif on the card; None if no size is possible.
 
-    Newly computed ones are kept even if the work is stopped half-way.
+    New results are stored even if the work is stopped half-way.
     """
     known = _known(library, card)
     computed = {}
@@ -185,7 +185,7 @@ def sizes_on_card(
 
 
 def _known(library: Library, card: Card) -> dict[tuple[str, int], float | None]:
-    """The smallest sizes that were computed for a card; without what can be none."""
+    """The cached smallest sizes for a card, without invalid entries."""
     return {
         key: value
         for key, value in library.limits(_settings(card)).items()
@@ -201,32 +201,32 @@ def _sizes(
     motif: Motif,
     computed: SizeRange | None,
     sure: float | None,
-    standing: TrialStatus,
+    status: TrialStatus,
     choice: Choice,
 ) -> SizeRange | str:
-    """The sizes to use a motif at, or why there are none.
+    """The sizes at which to use a motif, or why there are none.
 
-    Where by its trials it is `sure` only from a larger size on than geometry allows, they count.
-    By default that is up to its size as drawn, never beyond what its owner wants.
+    If by its trials it is `sure` to hold only from a larger size than geometry allows, that size is
+    the lower limit. By default the upper limit is the drawn size, and never beyond the owner's.
     """
     if choice.proven:
-        allowed = SizeRange(*standing.proven) if standing.proven else None
+        allowed = SizeRange(*status.proven) if status.proven else None
         why = "has no trial that held on this card"
     else:
         allowed, why = computed, "cannot be cut from this card at any size"
         if allowed is not None and sure is None:
-            allowed, why = None, "is sure to hold at no size, by its trials on this card"
+            allowed, why = None, "is not sure to hold at any size, by its trials on this card"
         elif allowed is not None and sure is not None:
             allowed = replace(allowed, smallest=max(allowed.smallest, sure))
     if allowed is None:
         return why
-    wished = SizeRange.between(choice.smallest, choice.largest)
+    requested = SizeRange.between(choice.smallest, choice.largest)
     if choice.largest is None:
-        wished = replace(wished, largest=max(motif.size, wished.smallest))
-    wanted = motif.sizes.meet(wished)
+        requested = replace(requested, largest=max(motif.size, requested.smallest))
+    wanted = motif.sizes.intersect(requested)
     if wanted is None:
         return f"is wanted {format_range(motif.sizes)} only"
-    return allowed.meet(wanted) or f"holds on this card {format_range(allowed)} only"
+    return allowed.intersect(wanted) or f"holds on this card {format_range(allowed)} only"
 
 
 def _under_glass(motif: Motif, sizes: SizeRange | str, recipe: Recipe) -> SizeRange | str:
@@ -263,12 +263,12 @@ def _nothing_left(left_out: Mapping[str, str]) -> UsageError:
     rest = f", nor can {len(left_out) - 1} others be used" if len(left_out) > 1 else ""
     return UsageError(
         f"No motif is left to fill with: {name} {why}{rest}.",
-        "Allow other sizes, choose a firmer card, or ask for other motifs.",
+        "Allow other sizes, choose a firmer card, or choose other motifs.",
     )
 
 
 def _smallest(motif: Motif, card: Card) -> float | None:
-    """From which size on a motif is safe on a card; None if it is at none."""
+    """The smallest safe size of a motif on a card; None if no size is safe."""
     from hingeleaf.paper.size_limits import find_limits
 
     sizes = find_limits(motif, card, largest=LONGEST, points=0).sizes

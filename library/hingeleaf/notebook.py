@@ -1,4 +1,4 @@
-"""Pictures of geometry as SVG text, as notebooks show them."""
+"""SVG pictures of geometry for notebooks."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ CARD = 'fill="#efe7d3" stroke="none"'
 CUT_OUT = 'fill="#4a4a4a" fill-rule="evenodd" stroke="none"'
 CUT_LINE = 'fill="none" stroke="#4a4a4a" stroke-width="0.4"'
 BRIDGE = 'fill="none" stroke="#c96f3b" stroke-width="'
-"""To be ended with the bridge's width."""
+"""Prefix; the bridge's width and a closing quote follow."""
 
 
 def svg_picture(*layers: tuple[BaseGeometry, str], margin: float = 2.0) -> str:

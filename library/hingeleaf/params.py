@@ -1,10 +1,10 @@
-"""Parameters: what the options of a task mean, their units and bounds, written once.
+"""Parameter metadata: meaning, unit, bounds and default of every option, defined once.
 
-A parameter is a field of a frozen dataclass whose annotation carries a `Parameter`:
+A parameter is a field of a frozen dataclass with a `Parameter` in its annotation:
 
     gap: Annotated[float, Parameter("The least paper between two motifs.", LENGTH, low=0)] = 2.0
 
-Options of commands, lines of forms, the reading of recipes and refusals all come from there.
+Command options, form entries, recipe reading and error messages are all generated from it.
 """
 
 from __future__ import annotations
@@ -22,19 +22,20 @@ from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm
 
 OPENING = 60.0
-"""Degrees that raised flaps stand from the sheet where nobody says otherwise."""
+"""Default angle of raised flaps from the sheet, degrees."""
 TOLERANCE = 0.02
-"""mm: how far a flattened or fitted curve may lie from the true one."""
+"""mm: how far a flattened or fitted curve may deviate from the true one."""
 LONGEST = 5000.0
-"""mm: no field and no motif is longer, beyond any cutting area (common practice, no source)."""
+"""mm: the greatest length of a field or motif, beyond any cutting area (common practice, no
+source)."""
 FREE_TURN = 180.0
-"""Degrees either way with which a motif may have any turn."""
+"""Turn limit, in degrees either way, that allows any turn."""
 REQUIRED = object()
-"""The default of what has to be given."""
+"""Default of a parameter that must be given."""
 
 
 class Quantity(Enum):
-    """What a value measures, with the unit that it is shown in."""
+    """What a value measures, with its display unit."""
 
     PLAIN = ""
     LENGTH = " mm"
@@ -54,36 +55,36 @@ SIZE, PLACE = Quantity.SIZE, Quantity.PLACE
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
-    """What one field of a dataclass means. The last four come from the field itself."""
+    """Metadata of one field of a dataclass. The last four come from the field itself."""
 
     help: str
-    """One sentence, for `--help` and below a form."""
+    """One sentence, shown by `--help` and below a form."""
     quantity: Quantity = PLAIN
     _: dataclasses.KW_ONLY
     low: float = -math.inf
     high: float = math.inf
     above: bool = False
-    """Whether the value must lie above `low`, not just reach it."""
+    """Whether `low` itself is excluded."""
     title: str = ""
-    """What it is called in a sentence: `lifting share`; else the field's name."""
+    """Its name in a sentence, such as `lifting share`; by default the field's name."""
     label: str = ""
-    """What it is called in a form; else the title. `-` is no line."""
+    """Its name in a form; by default the title. `-` means no form entry."""
     option: str = ""
-    """Its option at the command line; else the field's name. `-` is none."""
+    """Its command-line option; by default from the field's name. `-` means no option."""
     switch: Any = None
-    """The value that its option stands for, where that takes none of its own."""
+    """The value set by an option without argument."""
     none: str = "none"
-    """The word that stands for None."""
+    """The word that means None."""
     words: tuple[str, str] = ("no", "yes")
-    """What a form shows for False and True."""
+    """The words for False and True in a form."""
     step: float = 0.0
-    """How far the arrows of a form change it."""
+    """The step by which arrow keys change it in a form."""
     pick: bool = False
-    """Whether a form offers a list to choose from."""
+    """Whether a form offers a list of values."""
     fields: tuple[str, ...] = ()
-    """The kinds of field that it means something for; all of them where there are none."""
+    """The kinds of field to which it applies; empty means all."""
     when: Callable[[Any], bool] | None = None
-    """Whether it means something beside the other values of its dataclass."""
+    """Whether it applies, given the other values of its dataclass."""
 
     name: str = ""
     type: Any = None
@@ -102,7 +103,7 @@ class Parameter:
 
     @property
     def switched(self) -> Any:
-        """The value that such an option stands for."""
+        """The value set by such an option."""
         return not self.default if self.type is bool else self.switch
 
     @property
@@ -118,7 +119,7 @@ class Parameter:
         return f"{low.removesuffix(self.quantity.value)} to {high}"
 
     def format(self, value: Any) -> str:
-        """A value as people read it, with its unit."""
+        """A value formatted for display, with its unit."""
         if value is None:
             return self.none
         if isinstance(value, bool):
@@ -136,7 +137,8 @@ class Parameter:
         return number + self.quantity.value
 
     def check(self, value: Any) -> Any:
-        """The value, a text made into the choice that it names. Raises UsageError."""
+        """The validated value, with text converted to the choice that it names. Raises
+        UsageError."""
         if value is None and self.optional:
             return None
         if isinstance(self.type, type) and issubclass(self.type, StrEnum):
@@ -178,12 +180,12 @@ class Parameter:
             ) from problem
 
 
-def parameters(made: object) -> Mapping[str, Parameter]:
-    """The parameters of a dataclass, or of one made of it, by name and in order.
+def parameters(instance: object) -> Mapping[str, Parameter]:
+    """The parameters of a dataclass or of its instance, by name and in order.
 
-    Each has its title, label, option, type and default.
+    In each, title, label, option, type and default are filled in.
     """
-    return _parameters(made if isinstance(made, type) else type(made))
+    return _parameters(instance if isinstance(instance, type) else type(instance))
 
 
 @cache
@@ -220,16 +222,16 @@ def _default(each: dataclasses.Field[Any]) -> Any:
     return REQUIRED if each.default is dataclasses.MISSING else each.default
 
 
-def validate(made: object) -> None:
-    """For `__post_init__`: refuse what is out of bounds, make texts into the choices they name.
+def validate(instance: object) -> None:
+    """For `__post_init__`: check bounds, and convert text to the choices that it names.
 
-    Raises UsageError with the sentence of the first parameter that is refused.
+    Raises UsageError for the first invalid parameter.
     """
-    for name, parameter in parameters(made).items():
-        value = getattr(made, name)
+    for name, parameter in parameters(instance).items():
+        value = getattr(instance, name)
         checked = parameter.check(value)
         if checked is not value:
-            object.__setattr__(made, name, checked)
+            object.__setattr__(instance, name, checked)
 
 
 RESTS_AT = Parameter(
@@ -258,7 +260,7 @@ BENDING = Parameter(
     label="Bent",
     words=("never", "may be"),
 )
-TAGS = Parameter("Tags; hedgerow/birds lies within hedgerow.", option="--tag")
+TAGS = Parameter("Tags; hedgerow/birds is part of hedgerow.", option="--tag")
 NOTES = Parameter("Anything worth knowing.")
 BRIDGES = Parameter(
     "How wide the bridges are.",
@@ -272,4 +274,4 @@ BRIDGES = Parameter(
     step=0.5,
     none="by size",
 )
-"""What a motif, a drawing on its way in and a plan of bridges have in common."""
+"""Shared by motifs, imports and bridge plans."""

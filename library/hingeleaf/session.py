@@ -1,7 +1,7 @@
-"""The public functions: open a library, read, bridge, fill, check and write.
+"""Public functions: open a library, read a drawing, plan bridges, fill, check and write.
 
-Commands, screens and Python all go through these. Those that take long have a form that ends in
-`_steps`: a generator that yields progress and what there is so far, and stops when it is closed.
+Commands, screens and Python code all use these. For long work there is also a generator whose name
+ends in `_steps`: it yields progress with intermediate results, and stops when it is closed.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ Watch = Callable[[Progress[Any]], None]
 
 @dataclass(frozen=True, slots=True)
 class FilledField:
-    """A field filled by a recipe, or about to be: `filling` is None before the first placement."""
+    """A field that is being filled by a recipe; `filling` is None before the first placement."""
 
     recipe: Recipe
     field: Field
@@ -52,26 +52,26 @@ class FilledField:
 
     @property
     def placements(self) -> tuple[Placement, ...]:
-        """What stands in the field."""
+        """The placements in the field."""
         return self.filling.placements if self.filling else ()
 
     def panel(self, name: str = "panel") -> Panel:
-        """The cut geometry of it all. Raises what `compose` raises."""
+        """The panel with its cut geometry. Raises what `compose` raises."""
         return make_panel(name, self.recipe, self.field, self.placements, self.pool.motifs)
 
 
 def open_library(file: str | Path, *, create: bool = True) -> Library:
-    """Open a library file, or begin one.
+    """Open a library file, or create one.
 
     Parameters:
-        file: Where it is.
-        create: Whether to begin one where there is none.
+        file: The path of the file.
+        create: Whether to create the file if it does not exist.
 
     Returns:
-        The library; use it with `with`, or call its `close()`.
+        The library; use it in a `with` statement, or call its `close()`.
 
     Raises:
-        CatalogueError: The file is no library, is damaged, or was written by a newer program.
+        CatalogueError: The file is not a library, is damaged, or was written by a newer program.
 
     >>> library = open_library(folder / "workshop.db")
     >>> library.names()
@@ -83,17 +83,17 @@ def open_library(file: str | Path, *, create: bool = True) -> Library:
 
 
 def read_drawing(file: str | Path, **options: Any) -> Motif:
-    """A motif of a drawing (SVG, DXF, PNG or JPEG), not bridged yet.
+    """Read a drawing (SVG, DXF, PNG or JPEG) as a motif without bridges.
 
     Parameters:
         file: The drawing.
-        options: What is cut of it and how large, as in `Preparation`: `size` in mm, `border` …
+        options: What is cut and how large, as in `Preparation`: `size` in mm, `border` …
 
     Returns:
         The motif, named after the file.
 
     Raises:
-        ArtworkError: The file is missing, no drawing, hostile, or has nothing to cut.
+        ArtworkError: The file is missing, not a drawing, hostile, or has nothing to cut.
         UsageError: An option is unknown or out of its bounds.
 
     >>> motif = read_drawing(folder / "kite.svg", size=60)
@@ -118,19 +118,19 @@ def plan_bridges(
     width: float | None = None,
     card: Card = DEFAULT,
 ) -> Motif:
-    """A motif with its bridges planned; those that were set by hand stay.
+    """Plan the bridges of a motif; those set by hand stay.
 
     Parameters:
-        motif: As `read_drawing` or a library gives it.
-        hold: The hold style; None takes the one that suits the motif best.
-        width: How wide the bridges are, mm; None goes by the motif's size and the card.
-        card: What it is cut from.
+        motif: As returned by `read_drawing` or a library.
+        hold: The hold style; None selects the one that suits the motif best.
+        width: The width of the bridges in mm; None depends on the motif's size and the card.
+        card: The card to cut it from.
 
     Returns:
         The motif with its bridges.
 
     Raises:
-        UsageError: There is no such hold style, or the width is no width.
+        UsageError: There is no such hold style, or the width is out of range.
 
     >>> kite = plan_bridges(read_drawing(folder / "kite.svg", size=60), hold="spine")
     >>> str(kite.hold), len(kite.bridges)
@@ -167,10 +167,10 @@ def word(*lines: str, **style: Any) -> WordSpec:
 
 
 def make_recipe(field: FieldSpec | Recipe, **options: Any) -> Recipe:
-    """A recipe for a field, or another for a recipe, each option put where it belongs.
+    """Make a recipe for a field, or a changed recipe, from flat options.
 
     Parameters:
-        field: What is to be filled, such as `letter("B")`; or a recipe.
+        field: The field to fill, such as `letter("B")`; or a recipe.
         options: Any parameter of `Recipe`, `Choice`, `FillOptions` and `Frame`.
 
     Returns:
@@ -207,17 +207,17 @@ def fill_panel(
     """Fill a field with motifs of a library.
 
     Parameters:
-        library: Where the motifs are.
-        field: What is to be filled, such as `letter("B")`; or a whole recipe.
-        name: What the panel is called.
-        progress: Called at every step; `progress.so_far` is what is filled by then.
+        library: The library of motifs.
+        field: The field to fill, such as `letter("B")`; or a whole recipe.
+        name: The name of the panel.
+        progress: Called at every step; `progress.so_far` is the result so far.
         options: As in `make_recipe`.
 
     Returns:
         The panel, ready to be checked and written.
 
     Raises:
-        UsageError: An option makes no sense, or no motif is left to fill with.
+        UsageError: An option is invalid, or no motif is left to fill with.
         FieldError: The field cannot be made, or no motif fits into it.
 
     >>> library.add(plan_bridges(read_drawing(folder / "kite.svg", size=60), hold="flat"))
@@ -244,17 +244,17 @@ def fill_steps(
     """Fill a field by a recipe, step by step.
 
     Parameters:
-        library: Where the motifs are.
-        recipe: What is filled, with what and how.
-        field: The recipe's field, where it was made before.
-        pool: The recipe's motifs, where they were gathered before.
-        pinned: What stays as it is.
-        region: Where alone motifs are placed.
-        exactly: Motifs that must stand there so many times, beside what the recipe wants.
+        library: The library of motifs.
+        recipe: What to fill, with what and how.
+        field: The recipe's field, if already built.
+        pool: The recipe's motifs, if already gathered.
+        pinned: Placements that stay unchanged.
+        region: The only area in which motifs are placed.
+        exactly: Exact numbers of motifs, in addition to those of the recipe.
         without: Motifs that are not placed anew.
 
     Returns:
-        A generator; each step yields what is filled so far; the first has no filling yet.
+        A generator that yields the result so far at each step; the first has no filling yet.
 
     Raises:
         UsageError: No motif is left to fill with.
@@ -291,8 +291,8 @@ def check_panel(
     """Check a panel before it is cut.
 
     Parameters:
-        library: What knows the motifs, their test cuts and their licences.
-        panel: As `fill_panel` gives it.
+        library: The library with the motifs, their test cuts and their licences.
+        panel: As returned by `fill_panel`.
         progress: Called at every step.
         how: As in `Demands` (hingeleaf.panel.demands), such as `opening` in degrees.
 
@@ -306,11 +306,10 @@ def check_panel(
 
 
 def check_steps(library: Library, panel: Panel, demands: Demands | None = None) -> Task[Report]:
-    """Check a panel against what the library knows of its motifs, step by step.
-
-    That is the sizes that geometry and trials allow on the panel's card, and how many copies of
-    panels with a motif were cut whose licence is for so many. Of a panel that was cut no more
-    copies are taken to be wanted, unless it is demanded.
+    """Check a panel, including against the library's data about its motifs, step by step.  Those
+    are the sizes that geometry and trials allow on the panel's card, and the number of copies
+    already cut with motifs whose licence limits it. For a panel that has been cut, no further
+    copies are assumed unless requested.
     """
     motifs = {piece.motif.name: piece.motif for piece in panel.pieces}
     computed = yield from sizes_on_card(library, list(motifs.values()), panel.card)
@@ -326,17 +325,17 @@ def check_steps(library: Library, panel: Panel, demands: Demands | None = None) 
 
 
 def write_panel(panel: Panel, target: str | Path) -> Path:
-    """Write a panel to be cut, at true size.
+    """Write a panel to a cut file at true size.
 
     Parameters:
-        panel: As `fill_panel` gives it.
-        target: The file; its ending says what it becomes: svg, dxf, pdf or png.
+        panel: As returned by `fill_panel`.
+        target: The file; its extension selects the format: svg, dxf, pdf or png.
 
     Returns:
         The file.
 
     Raises:
-        ExportError: The ending is another, or the file cannot be written.
+        ExportError: The extension is not one of these, or the file cannot be written.
 
     >>> write_panel(panel, folder / "l.svg").name
     'l.svg'
@@ -355,7 +354,7 @@ def write_panel(panel: Panel, target: str | Path) -> Path:
     file = Path(target)
     if file.suffix.lower() not in writers:
         raise ExportError(
-            f"{file.name} does not say what it is to become.", f"End it with {', '.join(writers)}."
+            f"{file.name} has no known extension.", f"Use one of {', '.join(writers)}."
         )
     writers[file.suffix.lower()](panel, file)
     return file
@@ -364,7 +363,7 @@ def write_panel(panel: Panel, target: str | Path) -> Path:
 def read_outline(file: Path) -> MultiPolygon:
     """The area that the shapes of an artwork file cover or enclose, in mm, y down.
 
-    Raises ArtworkError: the file is missing, no artwork, hostile, or encloses nothing.
+    Raises ArtworkError if the file is missing, not artwork, hostile, or encloses nothing.
     """
     from hingeleaf.artwork.preparation import Preparation
     from hingeleaf.artwork.preparing import prepare
@@ -383,8 +382,8 @@ def read_outline(file: Path) -> MultiPolygon:
 def make_field(recipe: Recipe) -> Field:
     """The field that a recipe is for.
 
-    Raises FieldError, FontError, UsageError; also where it should be filled symmetrically and
-    has no mirror axis, and where it does not fit on the sheet.
+    Raises FieldError, FontError or UsageError, also if it should be filled symmetrically but has no
+    mirror axis, or if it does not fit on the sheet.
     """
     field = build_field(recipe.field, recipe.keep_outs, cut_outline=recipe.outlined)
     if recipe.rules.symmetric and field.axis is None:
@@ -410,11 +409,11 @@ def _known(options: Mapping[str, Any], *known: Iterable[str]) -> None:
     for name in options:
         if name not in names:
             known_names = ", ".join(sorted(names))
-            raise UsageError(f"There is no option {name!r}.", f"Known are {known_names}.")
+            raise UsageError(f"There is no option {name!r}.", f"The options are {known_names}.")
 
 
 def _proven(library: Library, motifs: Mapping[str, Motif], card: Card) -> dict[str, SizeRange]:
-    """The sizes that trials on a card have proven, where there are any."""
+    """The sizes proven by trials on a card, for motifs that have any."""
     ranges = {
         name: library.trials.proven_range(name, card.name, motif.revision)
         for name, motif in motifs.items()

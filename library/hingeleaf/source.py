@@ -1,4 +1,4 @@
-"""Where artwork came from, and what may be done with it."""
+"""Source of artwork: maker, origin, licence and permitted use."""
 
 from __future__ import annotations
 
@@ -19,12 +19,13 @@ class MaySell(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where artwork came from. Raises UsageError for a value out of its bounds."""
+    """The source of artwork. Raises UsageError for a value out of its bounds."""
 
     maker: Annotated[str, Parameter("Who drew it.", none="")] = ""
-    title: Annotated[str, Parameter("What its maker calls it.", none="")] = ""
+    title: Annotated[str, Parameter("The title given by its maker.", none="")] = ""
     origin: Annotated[
-        str, Parameter("Where it was got: a shop, a person, an address.", label="Origin", none="")
+        str,
+        Parameter("Where it comes from: a shop, a person, an address.", label="Origin", none=""),
     ] = ""
     receipt: Annotated[str, Parameter("Order or receipt number.", none="")] = ""
     licence: Annotated[str, Parameter("An SPDX identifier, or your own words.", none="")] = ""
@@ -42,7 +43,7 @@ class Source:
             none="no limit",
         ),
     ] = None
-    credit: Annotated[str, Parameter("Words that must go with the work.", none="")] = ""
+    credit: Annotated[str, Parameter("Credit that must go with the work.", none="")] = ""
 
     def __post_init__(self) -> None:
         validate(self)

@@ -1,4 +1,4 @@
-"""The starter patterns that come with Hingeleaf: one SVG and one TOML of facts each."""
+"""Load the starter patterns that come with Hingeleaf: an SVG and a TOML file each."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 _HERE = Path(__file__).resolve().parent
 
 BRIDGE = 2.5
-"""mm: how wide bridges are at the drawn size. They grow and shrink with the pattern, so that it
-looks and lifts alike at all of its sizes."""
+"""mm: bridge width at the drawn size. Bridges scale with the pattern, so that it looks and lifts
+the same at all of its sizes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ class Pattern:
     tags: tuple[str, ...]
     hold: HoldStyle
     sizes: SizeRange
-    """mm: from the smallest to the largest at which it is meant to be used."""
+    """mm: the smallest and largest intended size."""
     turn_limit: float
     may_mirror: bool
     may_bend: bool
@@ -45,7 +45,7 @@ class Pattern:
 
 
 def folder() -> Path:
-    """The folder of the starter patterns, in a wheel and in a checkout alike."""
+    """The folder of the starter patterns, in a wheel or in a checkout."""
     installed = _HERE / "starter_patterns"
     return installed if installed.is_dir() else _HERE.parents[1] / "starter_patterns"
 
@@ -78,9 +78,9 @@ def bridged(pattern: Pattern, card: Card) -> Motif:
 
 
 def add_patterns(library: Library, card: Card) -> Task[list[str]]:
-    """File all starter patterns that the library does not hold yet, as one change.
+    """Store all starter patterns that the library does not have yet, as one change.
 
-    The result is the names that came in.
+    The result is the names of the new motifs.
     """
     known = set(library.names())
     wanted = [pattern for pattern in patterns() if pattern.name not in known]

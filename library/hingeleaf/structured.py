@@ -1,4 +1,4 @@
-"""Frozen dataclasses to plain data and back, refusing what is not known."""
+"""Convert frozen dataclasses to plain data and back, rejecting unknown keys and wrong types."""
 
 from __future__ import annotations
 
@@ -22,7 +22,8 @@ Made = TypeVar("Made")
 
 
 def strict_converter() -> Converter:
-    """A converter that refuses what it does not know, texts for numbers, and numbers beyond all."""
+    """A converter that rejects unknown keys, text in place of numbers, and numbers that are not
+    finite."""
     import cattrs
 
     converter = cattrs.Converter(forbid_extra_keys=True)
@@ -42,41 +43,42 @@ def strict_converter() -> Converter:
 
 
 def to_data(converter: Converter, made: object) -> dict[str, Any]:
-    """What JSON knows: objects, lists, texts, numbers, true, false, null."""
+    """The dataclass as JSON data."""
     data: dict[str, Any] = json.loads(json.dumps(converter.unstructure(made)))
     return data
 
 
 def from_data(converter: Converter, data: Mapping[str, Any], kind: type[Made], what: str) -> Made:
-    """The dataclass of data. Raises UsageError that names `what` it is and the place in it."""
+    """The dataclass of JSON data. Raises UsageError that names `what` was read and the place in
+    it."""
     import cattrs
 
     try:
         return converter.structure(data, kind)
     except cattrs.BaseValidationError as problem:
-        message, _, place = cattrs.transform_error(problem, format_exception=_told)[0].partition(
-            " @ "
-        )
+        message, _, place = cattrs.transform_error(problem, format_exception=_problem_text)[
+            0
+        ].partition(" @ ")
         raise UsageError(
             f"The {what} cannot be read: {place.lstrip('$.') or 'it'} {message}."
         ) from problem
 
 
-def _told(problem: BaseException, kind: type | None) -> str:
-    """What is wrong with a value, to follow its place."""
+def _problem_text(problem: BaseException, kind: type | None) -> str:
+    """What is wrong with a value, for use after its place in a sentence."""
     import cattrs
 
     if isinstance(problem, HingeleafError):
         return f"makes no sense ({problem.message.rstrip('.')})"
     if isinstance(problem, cattrs.ForbiddenExtraKeysError):
-        return f"knows no {', '.join(sorted(problem.extra_fields))}"
+        return f"does not have {', '.join(sorted(problem.extra_fields))}"
     if isinstance(problem, KeyError):
         return "is missing or unknown"
     return str(problem) if isinstance(problem, _RefusedError) else "is of the wrong kind"
 
 
 class _RefusedError(ValueError):
-    """A value that is not what it should be; says what it should be."""
+    """An invalid value; the message says what was expected."""
 
 
 _NAMES = {str: "a text", bool: "true or false"}
@@ -112,7 +114,7 @@ def _whole_number(value: object, _: type) -> int:
 
 
 def _area(value: Any, _: object) -> BaseGeometry:
-    """Polygons written as in GeoJSON (RFC 7946, section 3.1), in mm."""
+    """Polygons in GeoJSON form (RFC 7946, section 3.1), in mm."""
     try:
         area: BaseGeometry = shapely.geometry.shape(value)
     except Exception as problem:
@@ -123,7 +125,7 @@ def _area(value: Any, _: object) -> BaseGeometry:
 
 
 def _lines(value: Any, _: object) -> BaseGeometry:
-    """Lines written as in GeoJSON, in mm."""
+    """Lines in GeoJSON form, in mm."""
     try:
         lines: BaseGeometry = shapely.geometry.shape(value)
     except Exception as problem:

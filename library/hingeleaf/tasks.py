@@ -1,4 +1,4 @@
-"""Long tasks as generators that yield their progress and stop when closed.
+"""Long tasks: generators that yield their progress and stop when closed.
 
 A task never starts threads and never prints. Its caller (a command, a screen's worker)
 decides what to show; `close()` on the generator stops the work at its next step.
@@ -18,7 +18,7 @@ Best = TypeVar("Best", covariant=True)
 
 @dataclass(frozen=True, slots=True)
 class Progress(Generic[Best]):
-    """Where a task is: `done` of `total` steps, in words, and the best result so far if any."""
+    """Progress of a task: `done` of `total` steps, a message, and the best result so far if any."""
 
     done: int
     total: int
@@ -27,7 +27,7 @@ class Progress(Generic[Best]):
 
     @property
     def share(self) -> float:
-        """Progress from 0 to 1."""
+        """Share of the work done, from 0 to 1."""
         return self.done / self.total if self.total else 0.0
 
 
@@ -35,7 +35,7 @@ Task: TypeAlias = Generator[Progress[Result], None, Result]
 
 
 def finish(task: Task[Result], report: Callable[[Progress[Result]], None] | None = None) -> Result:
-    """Run a task to its end and return its result, calling `report` at every step."""
+    """Run a task to its end, calling `report` at every step, and return its result."""
     while True:
         try:
             progress = next(task)
@@ -49,10 +49,9 @@ def finish(task: Task[Result], report: Callable[[Progress[Result]], None] | None
 def map_results(
     task: Task[Result], change: Callable[[Result], Seen | None], *, every: float = 0.0
 ) -> Generator[Progress[Seen], None, Result]:
-    """The task with the best result of every step mapped; its return value stays as it is.
+    """The task with the intermediate result of every step mapped; its return value is unchanged.
 
-    Steps that come less than `every` seconds after the last are passed over, but for the first
-    that has a result.
+    Steps less than `every` seconds after the last are skipped, except the first with a result.
     """
     last, has_result = -every, False
     try:

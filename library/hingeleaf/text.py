@@ -1,4 +1,4 @@
-"""Make what a text hides visible: control characters, escapes, marks that turn its direction."""
+"""Make hidden characters visible: control characters, escape sequences, direction marks."""
 
 from __future__ import annotations
 
@@ -10,26 +10,26 @@ _HIDDEN = re.compile(
     "[\x00-\x1f\x7f-\x9f"  # C0, DEL and C1 controls: escape sequences begin with one of these
     "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # direction (Unicode Annex 9, table 3)
     "\u2028\u2029"  # line and paragraph separators
-    "\u200b\u2060-\u2064\ufeff\ufff9-\ufffb\U000e0000-\U000e007f"  # nothing to see
-    "\ud800-\udfff]"  # halves of characters, as in file names that are no text
+    "\u200b\u2060-\u2064\ufeff\ufff9-\ufffb\U000e0000-\U000e007f"  # invisible
+    "\ud800-\udfff]"  # lone surrogates, as in undecodable file names
 )
 _HIDDEN_BUT_LINES = re.compile(_HIDDEN.pattern.replace("\x00-\x1f", "\x00-\x09\x0b-\x1f"))
 
 
 def visible(text: str, *, lines: bool = False) -> str:
-    r"""The text with hidden characters as escapes, such as `\x1b`; `lines` lets line feeds be."""
+    r"""The text with hidden characters as escapes, such as `\x1b`; `lines` keeps line feeds."""
     if text.isprintable():
         return text
     return (_HIDDEN_BUT_LINES if lines else _HIDDEN).sub(_escape, text)
 
 
 def without_hidden(text: str) -> str:
-    """The text without hidden characters, where there is no room for escapes."""
+    """The text with hidden characters removed, where there is no space for escapes."""
     return _HIDDEN.sub("", text)
 
 
 def to_json(answer: Any, *, indent: int | None = 2) -> str:
-    """Data as JSON in which hidden characters are escapes: readers get the same data."""
+    """Data as JSON with hidden characters escaped; parsing gives the same data."""
     text = json.dumps(answer, indent=indent, ensure_ascii=False)
     return _HIDDEN_BUT_LINES.sub(lambda found: json.dumps(found[0])[1:-1], text)
 

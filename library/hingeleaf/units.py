@@ -1,4 +1,4 @@
-"""Parse and format lengths: people type and read mm or inches, code keeps mm."""
+"""Parse and format lengths. Users may enter mm or inches; code always uses mm."""
 
 from __future__ import annotations
 
@@ -33,8 +33,7 @@ _AREA = re.compile(
 def parse_length(text: str, *, signed: bool = False) -> float:
     """Millimetres of a written length: `60`, `60mm`, `2.5in`, `7,5 cm`. No unit means mm.
 
-    A minus sign is understood only where `signed` allows it. Raises UsageError if it cannot be
-    understood.
+    A minus sign is accepted only with `signed`. Raises UsageError if the text cannot be understood.
     """
     plain = text.strip()
     minus = signed and plain.startswith("-")
@@ -45,7 +44,8 @@ def parse_length(text: str, *, signed: bool = False) -> float:
 
 
 def parse_size(text: str) -> tuple[float, float]:
-    """Width and height in mm of `8x10in`, `200x250`, `20cm x 10in`; a unit counts for both sides.
+    """Width and height in mm of `8x10in`, `200x250`, `20cm x 10in`; a single unit applies to both
+    sides.
 
     Raises UsageError if it cannot be understood.
     """

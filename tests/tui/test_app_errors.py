@@ -156,7 +156,7 @@ CASES = [
         errors.UnreadableArtworkError,
         bringing_in(None),
         "There is no drawing.svg.",
-        "Look at how its name is written.",
+        "Check the spelling of its name.",
     ),
     Case(
         errors.HostileArtworkError,

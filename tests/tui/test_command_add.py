@@ -292,4 +292,4 @@ def test_a_size_that_nobody_meant_is_told(tmp_path: Path) -> None:
     picture = Image.new("L", (1000, 1000), 245)
     ImageDraw.Draw(picture).ellipse((20, 20, 980, 980), fill=20)
     picture.save(photo, dpi=(25, 25))
-    assert "By its file it is 9" in invoke(tmp_path, "add", photo).output
+    assert "According to the file it is 9" in invoke(tmp_path, "add", photo).output

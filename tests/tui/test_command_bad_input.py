@@ -22,7 +22,7 @@ TOO_LARGE = "9" * 20
 """For SQLite, whose whole numbers have 64 bits."""
 ODD = [
     (("add", "tile.svg", "--turn", "nan"), "The turn cannot be nan"),
-    (("add", "tile.svg", "--faintest", "nan"), "The least solidity of paint cannot be nan"),
+    (("add", "tile.svg", "--faintest", "nan"), "The least opacity of paint cannot be nan"),
     (("export", "oak", "--out", "x.png", "--dpi", "nan"), "The dpi cannot be nan"),
     (("cards", "heavy", "--grammage", "nan"), "The grammage cannot be nan"),
     (("add", ""), "The name is empty"),
@@ -41,8 +41,8 @@ ODD = [
     (("add", "tile.svg", "--size", "900m"), "The size cannot be 900000 mm"),
     (("add", "tile.svg", "--border", "band", "--band", "30m"), "band cannot be 30000 mm"),
     (("add", "tile.svg", "--smooth", "30m"), "The smoothing cannot be 30000 mm"),
-    (("inspect", "gone.svg"), "There is no gone.svg. Look at how its name is written"),
-    (("fill", "outline", "gone.svg"), "There is no gone.svg. Look at how its name is written"),
+    (("inspect", "gone.svg"), "There is no gone.svg. Check the spelling of its name"),
+    (("fill", "outline", "gone.svg"), "There is no gone.svg. Check the spelling of its name"),
     (("fill", "outline", "."), "is a folder. Name a drawing in it"),
     (("rename", "wren", ""), "'' is no name. A name needs a letter"),
     (("rename", "wren", "///"), "'///' is no name. A name needs a letter"),

@@ -46,7 +46,7 @@ BAD = [
     ("no card", ("fill", "letter", "B", "--card", "velvet"), "No card is called 'velvet'"),
     ("no font", ("fill", "letter", "B", "--font", "Harbour Sans"), "No font called"),
     ("no font file", ("fill", "letter", "B", "--font", "gone.ttf"), "There is no font file"),
-    ("no weight", ("fill", "letter", "B", "--weight", "900"), "comes in weight 400 only"),
+    ("no weight", ("fill", "letter", "B", "--weight", "900"), "is available in weight 400 only"),
     ("too bold", ("fill", "letter", "B", "--height", "40", "--bolder", "12"), "bolder"),
     ("sizes crossed", ("fill", "letter", "B", "--min", "30", "--max", "20"), "leaves no size"),
     (

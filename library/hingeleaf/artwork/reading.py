@@ -115,7 +115,7 @@ def load(file: Path) -> bytes:
         return file.read_bytes()
     except FileNotFoundError as error:
         raise UnreadableArtworkError(
-            f"There is no {file}.", "Look at how its name is written."
+            f"There is no {file}.", "Check the spelling of its name."
         ) from error
     except IsADirectoryError as error:
         raise UnreadableArtworkError(f"{file} is a folder.", "Name a drawing in it.") from error

@@ -14,7 +14,7 @@ from shapely import Polygon
 
 from hingeleaf.cubic_map import CubicMap, image, jacobians, monomials, slopes
 from hingeleaf.fill.pool import PoolItem
-from hingeleaf.model import BENT_SIDE, Pose
+from hingeleaf.model import BENT_SEGMENT, Pose
 
 Floats = NDArray[np.float64]
 Rows = tuple[Floats, Floats]
@@ -82,7 +82,7 @@ class BendShape:
         unit = shapely.transform(self.item.footprint, lambda at: at / self.item.drawn_size)
         if self.is_rough:
             unit = shapely.simplify(unit, ROUGH)
-        side = ROUGH_SIDE if self.is_rough else BENT_SIDE
+        side = ROUGH_SIDE if self.is_rough else BENT_SEGMENT
         vertices: Floats = shapely.get_coordinates(shapely.segmentize(unit, side).exterior)
         return vertices
 

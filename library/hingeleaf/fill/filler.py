@@ -187,7 +187,7 @@ def _about_one_size(pool: Sequence[PoolItem], area: MultiPolygon) -> list[PoolIt
 def _nearest(sizes: SizeRange, wanted: SizeRange) -> SizeRange:
     """What a range has in common with another, or the end of it that is nearer."""
     end = sizes.smallest if sizes.smallest > wanted.largest else sizes.largest
-    return sizes.meet(wanted) or SizeRange(end, end)
+    return sizes.intersect(wanted) or SizeRange(end, end)
 
 
 def _container(problem: Problem, rules: FillOptions, *, whole: bool = False) -> Container:

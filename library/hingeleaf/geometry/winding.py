@@ -40,12 +40,12 @@ def painted_area(
     if sum(map(len, rings)) > MANY_POINTS:
         if _repeats_itself(rings):
             return _from_faces(rings, even_odd, effort)
-        effort.foresee_crossings(rings)
+        effort.check_crossings(rings)
     if len(rings) == 1:
         polygon = Polygon(rings[0])
         if _runs_round_once(rings[0]) or polygon.is_valid:
             return polygons_of(polygon)
-        effort.foresee_tangle(len(rings[0]))
+        effort.check_tangle(len(rings[0]))
     outlines = rings_through(rings)
     linework = shapely.multilinestrings(outlines)
     if not shapely.is_simple(linework):
@@ -136,7 +136,7 @@ def _runs_round_once(ring: Points) -> bool:
 
 def _from_faces(rings: Sequence[Points], even_odd: bool, effort: Effort) -> MultiPolygon:
     lines = _edges_once(rings) if _repeats_itself(rings) else rings
-    effort.foresee_crossings(lines)
+    effort.check_crossings(lines)
     pieces = shapely.get_parts(shapely.node(shapely.multilinestrings(lines_through(lines))))
     effort.spend_crossings(max(0, len(pieces) - len(lines)) / 2)
     faces = shapely.get_parts(shapely.polygonize(pieces))

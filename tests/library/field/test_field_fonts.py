@@ -131,7 +131,7 @@ def test_weight_only_where_the_font_has_it() -> None:
     assert harfbuzz_font(variable, 650).get_var_coords_design() == pytest.approx([650])
     with pytest.raises(FontError, match="weights from 200 to 800, not 900"):
         harfbuzz_font(variable, 900)
-    with pytest.raises(FontError, match="comes in weight 400 only, not 700"):
+    with pytest.raises(FontError, match="is available in weight 400 only, not 700"):
         harfbuzz_font(built_in(), 700)
     assert harfbuzz_font(built_in(), 400)
 

@@ -77,7 +77,7 @@ def test_a_long_name_is_broken_where_that_makes_it_larger() -> None:
 def test_what_cannot_hold_is_refused_with_the_size_at_which_it_would() -> None:
     with pytest.raises(FieldError, match="does not hold on card-220") as refusal:
         fit_text(replace(LONG, style=Lettering(16.0)), CARD, FIELD, DEFAULT)
-    found = re.search(r"from ([\d.]+) mm high and ([\d.]+) mm wide", str(refusal.value))
+    found = re.search(r"from a height of ([\d.]+) mm \(([\d.]+) mm wide", str(refusal.value))
     assert found is not None
     height, width = map(float, found.groups())
     wide = ShapeSpec(Outline.RECTANGLE, (width + 5, 60.0))

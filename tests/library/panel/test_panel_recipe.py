@@ -144,7 +144,7 @@ def put(path: str, value: object) -> Callable[[dict[str, Any]], None]:
         (put("rules.seed", 1.5), "rules.seed should be a whole number"),
         (put("rules.budget", "huge"), "rules.budget should be one of quick, normal, thorough"),
         (put("rules.symmetric", 1), "rules.symmetric should be true or false"),
-        (put("rules.hurry", 1), "rules knows no hurry"),
+        (put("rules.hurry", 1), "rules does not have hurry"),
         (put("card.name", 5), "card.name should be a text"),
         (put("field.kind", "poster"), "field is missing or unknown"),
         (put("field", [1]), "field is of the wrong kind"),

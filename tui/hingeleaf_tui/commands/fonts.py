@@ -32,7 +32,7 @@ def fonts(words: tuple[str, ...], folders: tuple[Path, ...], as_json: bool) -> N
 
     for folder in folders:
         if not folder.is_dir():
-            raise UsageError(f"There is no folder {folder}.", "Look at how its name is written.")
+            raise UsageError(f"There is no folder {folder}.", "Check the spelling of its name.")
     sought = [word.casefold() for word in words]
     faces = [
         face
