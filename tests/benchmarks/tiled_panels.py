@@ -119,12 +119,12 @@ def _read(sheet: Panel, panel: Panel, folder: Path) -> shapely.Geometry:
         if isinstance(each, SvgPath)
         for sub in each.as_subpaths()
     ]
-    areas = [shapely.Polygon(ring + np.array(sheet.origin)) for ring in rings]
+    areas = np.array([shapely.Polygon(ring + np.array(sheet.origin)) for ring in rings])
+    within, _ = shapely.STRtree(areas).query(areas, predicate="within")
+    depth = np.bincount(within, minlength=len(areas)) - 1
     # Even-odd: a ring within another is a hole.
-    found: shapely.Geometry = shapely.Polygon()
-    for area in sorted(areas, key=lambda each: -each.area):
-        found = shapely.symmetric_difference(found, area)
-    return found
+    holes = shapely.union_all(areas[depth % 2 == 1])
+    return shapely.difference(shapely.union_all(areas[depth % 2 == 0]), holes)
 
 
 def _ring(subpath: SvgPath) -> np.ndarray:

@@ -188,11 +188,11 @@ def _steps(size: tuple[float, float], longest: float) -> list[float]:
 def _equal_sheets(
     count: int, size: tuple[float, float], room: tuple[float, float], options: SheetOptions
 ) -> list[list[Spot]]:
-    """Equal pieces, sheet by sheet; one size needs no search for what goes with what."""
+    """Equal pieces, sheet by sheet; turned ones only if that saves a sheet."""
     grown = (size[0] + options.gutter, size[1] + options.gutter)
-    places = sorted(
-        equal_places(grown, room, turning=not options.upright), key=lambda at: at[1::-1]
-    )
+    ways = [equal_places(grown, room, turning=turning) for turning in (False, not options.upright)]
+    places = min(filter(None, ways), key=lambda way: math.ceil(count / len(way)))
+    places.sort(key=lambda at: at[1::-1])
     return [
         [
             Spot(begin + number, x + options.border, y + options.border, turned)

@@ -75,12 +75,17 @@ def test_equal_cards_lie_both_ways(
     size: tuple[float, float], room: tuple[float, float], most: int
 ) -> None:
     assert len(equal_places(size, room)) == most
-    count, options = most + 1, SheetOptions(border=0)
-    sheets = nest([size] * count, room, options)
-    assert [len(sheet) for sheet in sheets] == [most, 1]
-    shapes = boxes(sheets[0], [size] * count)
+    options = SheetOptions(border=0)
+    (sheet,) = nest([size] * most, room, options)
+    shapes = boxes(sheet, [size] * most)
     assert shapely.box(0, 0, *room).buffer(1e-6).covers(shapely.union_all(shapes))
     assert shapely.union_all(shapes).area == pytest.approx(most * math.prod(size))
+
+
+def test_no_card_is_turned_where_that_saves_no_sheet() -> None:
+    sheets = nest([(90, 55)] * 60, (304.8, 304.8), SheetOptions())
+    assert [len(sheet) for sheet in sheets] == [15, 15, 15, 15]
+    assert not any(spot.turned for sheet in sheets for spot in sheet)
 
 
 def test_a_piece_larger_than_a_sheet_is_named() -> None:
