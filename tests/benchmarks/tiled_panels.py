@@ -119,6 +119,8 @@ def _read(sheet: Panel, panel: Panel, folder: Path) -> shapely.Geometry:
         if isinstance(each, SvgPath)
         for sub in each.as_subpaths()
     ]
+    if not rings:
+        return shapely.Polygon()
     areas = np.array([shapely.Polygon(ring + np.array(sheet.origin)) for ring in rings])
     within, _ = shapely.STRtree(areas).query(areas, predicate="within")
     depth = np.bincount(within, minlength=len(areas)) - 1

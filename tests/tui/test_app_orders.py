@@ -10,6 +10,7 @@ from app_pilot import choose, laid, make_library, press, running, seen
 from hingeleaf.catalogue.store import Library
 from hingeleaf.orders.costs import rates_of
 from hingeleaf_tui import panel_session, settings
+from hingeleaf_tui.widgets.form import Form
 
 
 @pytest.fixture
@@ -60,3 +61,20 @@ async def test_the_facts_of_a_saved_panel_and_the_rates_are_kept(library: Path) 
         (nora,) = opened.panels.search("for:maud due:2026 done:yes")
         assert (nora.customer, nora.due, nora.done) == ("Maud", "2026-12-24", 2)
         assert (rates_of(opened).speed, rates_of(opened).price) == (40, 0.45)
+
+
+async def test_an_export_is_noted_as_cut_and_kept_if_the_panel_is_saved(
+    library: Path, tmp_path: Path
+) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o", "down", "enter", "x")
+        line = pilot.app.screen.query_one(Form).line("done")
+        line.focus()
+        await press(pilot, "right")
+        assert line.value == "yes"
+        assert "cuts, " in seen(pilot) and "1 sheet of card" in " ".join(seen(pilot).split())
+        await press(pilot, "g")
+    with Library.open(library) as opened:
+        assert opened.done.copies("nora") == 1
+        (kept,) = opened.done.files("nora")
+    assert (tmp_path / kept[0]).read_bytes() == kept[1]

@@ -9,6 +9,7 @@ import numpy as np
 
 from hingeleaf.export.cut_order import travel
 from hingeleaf.export.drawing import Drawing, LineKind, flatten
+from hingeleaf.model import Motif
 from hingeleaf.panel.compose import Panel
 from hingeleaf.units import format_mm
 
@@ -75,6 +76,12 @@ def estimate_sheet(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
         lifts=len(strokes),
         folds=sum(len(panel.cuts.folds.geoms) for panel in panels),
     )
+
+
+def motif_cut(motif: Motif) -> tuple[float, int]:
+    """How long the cuts of a motif as drawn are, in mm, and how many."""
+    rings = sum(1 + len(window.interiors) for window in motif.windows.geoms)
+    return motif.windows.length + motif.slits.length, rings + len(motif.slits.geoms)
 
 
 def _length(drawing: Drawing, kind: LineKind) -> float:

@@ -93,6 +93,10 @@ class Rates:
     def __post_init__(self) -> None:
         validate(self)
 
+    def seconds(self, moves: float, lifts: int) -> float | None:
+        """How long the machine takes for moves of so many mm; None where its speed is not known."""
+        return None if self.speed is None else moves / self.speed + lifts * self.lift
+
     def timed(self, work: CutEstimate, seconds: float) -> Rates:
         """The rates with the speed of a machine that took so long for this work.
 
@@ -153,7 +157,7 @@ def cost_of(work: Iterable[CutEstimate], rates: Rates) -> Cost:
         lifts,
         folds,
         sheets,
-        None if rates.speed is None else moves / rates.speed + lifts * rates.lift,
+        rates.seconds(moves, lifts),
         None if rates.fold is None else folds * rates.fold,
         None if rates.price is None else sheets * rates.price,
     )

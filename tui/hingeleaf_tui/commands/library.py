@@ -208,6 +208,12 @@ class Computed:
     """From which size on the trials on the card say that it holds."""
     least: float | None
     """The smallest size to use by the motif's own trials, 0 without any, None for none."""
+    cut_length: float
+    """Of all cuts as drawn, mm."""
+    lifts: int
+    """How many cuts these are."""
+    cut_seconds: float | None
+    """What they take, without the moves between; None where the machine's speed is not known."""
 
     @property
     def usable(self) -> SizeRange | None:
@@ -219,8 +225,10 @@ class Computed:
 
 def _compute(library: Library, motif: Motif, card: Card) -> Computed:
     from hingeleaf.evidence import Evidence
+    from hingeleaf.export.cut_estimate import motif_cut
     from hingeleaf.model import Cuts
     from hingeleaf.motif_pool import computed_sizes
+    from hingeleaf.orders.costs import rates_of
     from hingeleaf.panel.weak_places import motif_weak_places, named
     from hingeleaf.paper.hinges import find_hinges
 
@@ -231,7 +239,9 @@ def _compute(library: Library, motif: Motif, card: Card) -> Computed:
     weak = named(motif_weak_places(motif, card))
     evidence = Evidence(library, card)
     sure, least = evidence.sure_size(motif), evidence.least_size(motif)
-    return Computed(card.name, safe, len(flaps), lift, weak, sure, least)
+    length, lifts = motif_cut(motif)
+    seconds = rates_of(library).seconds(length, lifts)
+    return Computed(card.name, safe, len(flaps), lift, weak, sure, least, length, lifts, seconds)
 
 
 def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]:
@@ -250,6 +260,9 @@ def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]
         "safe_from_mm": computed.usable.smallest if computed.usable else None,
         "computed_from_mm": computed.safe.smallest if computed.safe else None,
         "flaps": computed.flaps,
+        "cut_length_mm": round(computed.cut_length, 1),
+        "lifts": computed.lifts,
+        "cut_seconds": None if computed.cut_seconds is None else round(computed.cut_seconds, 1),
         "lift_mm": computed.lift,
         "weakest": [weak_place_data(place) for place in computed.weak_places],
         "sure_from_mm": computed.sure.size,
@@ -309,6 +322,7 @@ def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str,
         ("safe", _safe(computed)),
         ("evidence", computed.sure.words),
         ("lifts", _lifts(computed)),
+        ("cut", _cut(computed)),
         ("weakest", "\n".join(describe(place) for place in computed.weak_places)),
         ("use", "" if motif.sizes == ANY_SIZE else format_range(motif.sizes)),
         ("turns", turning + ("" if motif.may_mirror else ", never mirrored")),
@@ -338,6 +352,13 @@ def _safe(computed: Computed) -> str:
         return f"{geometry} on {computed.card}"
     safe = format_range(computed.usable) if computed.usable else "at no size"
     return f"{safe} on {computed.card}, by its test cuts (by geometry {geometry})"
+
+
+def _cut(computed: Computed) -> str:
+    from hingeleaf.orders.costs import clock
+
+    time = "" if computed.cut_seconds is None else f", about {clock(computed.cut_seconds)}"
+    return f"{computed.cut_length / 1000:.2f} m in {plural(computed.lifts, 'cut')} as drawn{time}"
 
 
 def _lifts(computed: Computed) -> str:

@@ -9,18 +9,32 @@ from typing import TYPE_CHECKING
 
 from hingeleaf.errors import ExportError
 from hingeleaf.export.options import ExportOptions, LookOptions
+from hingeleaf.orders.costs import Rates, cost_of, rates_of
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 from hingeleaf_tui.forms.lines import changed as changed_line
 from hingeleaf_tui.forms.lines import shown as shown_lines
 from hingeleaf_tui.shared.file_names import file_name
+from hingeleaf_tui.shared.phrases import order_facts
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
 
 NO, YES = "no", "yes"
 PROOFS = ("none", "pdf", "png")
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the library knows of a panel: its saved name, the facts of its order, rates of work."""
+
+    saved: str = ""
+    facts: tuple[str, ...] = ()
+    rates: Rates = field(default_factory=Rates)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +48,8 @@ class ExportOrder:
     assembly: bool = False
     picture: bool = False
     proof: str = "none"
+    known: Known = field(default_factory=Known)
+    done: bool = False
 
     @property
     def target(self) -> Path:
@@ -116,6 +132,11 @@ LINES: list[EntryBinding[ExportOrder]] = [
         lambda order, looks: replace(order, looks=looks),
         only=("card_colour", "backing"),
     ),
+    EntryBinding(
+        FormEntry("done", "Note as cut", (NO, YES), help="Count a copy, and keep the cut file."),
+        lambda order: (YES if order.done else NO) if order.known.saved else None,
+        lambda order, text: replace(order, done=text == YES),
+    ),
 ]
 ENTRIES = tuple(line.entry for line in LINES)
 
@@ -135,41 +156,61 @@ def begin(panel: str, folder: Path) -> ExportOrder:
     return ExportOrder(file_name(panel), folder)
 
 
+def known(library: Library, saved: str) -> Known:
+    """What the library knows of a panel that is saved under a name; "" is not saved."""
+    facts = order_facts(library.panels.row(saved)) if saved else ()
+    return Known(saved, facts, rates_of(library))
+
+
+def note_done(library: Library, order: ExportOrder, files: Sequence[Path]) -> None:
+    """Note a copy as cut from these files, which are kept."""
+    contents = [(file.name, file.read_bytes()) for file in files]
+    library.done.record(order.known.saved, 1, contents)
+
+
 def look(panel: Panel, order: ExportOrder) -> Task[list[str]]:
     """What the cut takes, one line a sheet."""
     from hingeleaf.export.cut_estimate import estimate
     from hingeleaf.export.writing import sheets_of
 
     yield Progress(0, 1, "drawing the lines to cut")
-    return [estimate(*pair).line for pair in sheets_of(panel, order.options)]
+    work = [estimate(*pair) for pair in sheets_of(panel, order.options)]
+    cost = cost_of(work, order.known.rates).line
+    return [*(each.line for each in work), f"{cost[0].upper()}{cost[1:]}."]
 
 
 def write(
     panel: Panel, report: Report, order: ExportOrder, *, replacing: bool = False
-) -> Task[list[Path]]:
-    """Write what was ordered; the files, the cut file first. Raises ExportError."""
+) -> Task[tuple[list[Path], list[Path]]]:
+    """Write what was ordered; the cut files, then those beside them. Raises ExportError."""
     from hingeleaf.export import writing
+    from hingeleaf.export.cut_estimate import estimate
     from hingeleaf.export.files import replacing_any
 
     allowed = replacing_any if replacing else nullcontext
     yield Progress(0, 3, "drawing the lines to cut")
-    drawings = [drawing for _, drawing in writing.sheets_of(panel, order.options)]
+    sheets = writing.sheets_of(panel, order.options)
+    drawings = [drawing for _, drawing in sheets]
+    cost = cost_of([estimate(*sheet) for sheet in sheets], order.known.rates)
+    facts = (*order.known.facts, cost.line)
     yield Progress(1, 3, f"writing {order.target.name}")
     with allowed():
         files = writing.write_drawings(drawings, order.target, order.options)
     yield Progress(2, 3, "writing the pages beside it")
     with allowed():
-        return files + _write_beside(panel, report, order)
+        return files, _write_beside(panel, report, order, facts)
 
 
-def _write_beside(panel: Panel, report: Report, order: ExportOrder) -> list[Path]:
+def _write_beside(
+    panel: Panel, report: Report, order: ExportOrder, facts: Sequence[str]
+) -> list[Path]:
     from hingeleaf.export import writing
 
     for what, file in order.beside.items():
         if what == "assembly":
             writing.write_fold_page(panel, file, report, order.options, order.looks)
         elif what == "proof":
-            writing.write_proof_of(panel, file, order.looks)
+            writing.write_proof_of(panel, file, order.looks, facts)
         else:
             writing.write_picture(panel, file, report, order.options, order.looks)
     return [*order.beside.values()]

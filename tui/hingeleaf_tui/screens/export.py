@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import ClassVar
 
@@ -57,7 +58,16 @@ class ExportScreen(FormDialog):
             yield Static(FAULTS, classes="caution", markup=False)
 
     def on_mount(self) -> None:
-        """Fill in what is known."""
+        """Fill in what is known, and ask what the library knows."""
+        self._look()
+        session = self.services.panel
+        saved = "" if session.unsaved else session.name
+        self.services.library.submit(
+            None, lambda library: export_form.known(library, saved), self._known, self.refuse
+        )
+
+    def _known(self, known: export_form.Known) -> None:
+        self.order = replace(self.order, known=known)
         self._look()
 
     def values(self) -> dict[str, str]:
@@ -82,7 +92,9 @@ class ExportScreen(FormDialog):
         )
 
     def _show_job(self, lines: list[str]) -> None:
-        shown = lines[:4] + [f"and {len(lines) - 4} sheets more"] * (len(lines) > 4)
+        *sheets, cost = lines
+        more = [f"and {len(sheets) - 4} sheets more"] * (len(sheets) > 4)
+        shown = [*sheets[:4], *more, cost]
         self.query_one("#export-job", Static).update("\n".join(shown))
 
     def action_write(self) -> None:
@@ -104,7 +116,16 @@ class ExportScreen(FormDialog):
             failed=self.refuse,
         )
 
-    def _written(self, files: list[Path]) -> None:
+    def _written(self, written: tuple[list[Path], list[Path]]) -> None:
+        cut, beside = written
+        order, files = self.order, [*cut, *beside]
+        if order.done:
+            self.services.library.submit(
+                None,
+                lambda library: export_form.note_done(library, order, cut),
+                None,
+                self.refuse,
+            )
         self.services.panel.mark_saved()
         kept = self.services.settings
         kept.export_folder = str(self.order.folder.absolute())
