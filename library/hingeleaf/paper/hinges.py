@@ -213,7 +213,7 @@ class _Support:
 
     start: float
     end: float
-    folds: tuple[bool, bool] = (True, True)
+    folds: tuple[bool, bool]
     """Whether the paper beside it may fold, before its start and beyond its end."""
 
     @classmethod

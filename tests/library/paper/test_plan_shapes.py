@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import shapely
@@ -10,7 +12,8 @@ from shapely import MultiPolygon, Point, Polygon, affinity, box
 from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.model import NO_LINES, Cuts, HingeSide, HoldStyle, Severity
 from hingeleaf.paper.bridges import strip
-from hingeleaf.paper.card_stock import DEFAULT
+from hingeleaf.paper.candidate_seeds import concave_corners
+from hingeleaf.paper.card_stock import DEFAULT, PRESETS
 from hingeleaf.paper.hinges import MIN_REACH, Hinge, find_hinges
 from hingeleaf.paper.planning import PartRequest, Plan, plan, usual_width
 from planned import band, loose_after, ring, star
@@ -119,3 +122,23 @@ def test_parts_that_touch_in_a_point_and_hundreds_of_parts_are_planned() -> None
     many = [affinity.translate(ring(4, 3).geoms[0], *place) for place in places]
     planned = plan(MultiPolygon(many), NO_LINES, DEFAULT, hold=HoldStyle.RIGID)
     assert len(planned.bridges) == 400
+
+
+def test_concave_corners_are_the_inner_points_of_a_star() -> None:
+    turns = np.arange(10) * np.pi / 5
+    reach = np.where(np.arange(10) % 2, 8.0, 20.0)[:, None]
+    points = reach * np.c_[np.sin(turns), -np.cos(turns)]
+    corners, outward = concave_corners(Polygon(points), 5.0)
+    inner = points[1::2]
+    assert len(corners) == 5
+    assert shapely.MultiPoint(corners).normalize() == shapely.MultiPoint(inner).normalize()
+    assert np.allclose(outward, corners / 8.0, atol=0.05), "straight out of the star"
+
+
+def test_thicker_card_has_no_narrower_web_and_no_window_wider_than_its_web() -> None:
+    stock = sorted(PRESETS.values(), key=lambda card: card.caliper)
+    for card, thicker in pairwise(stock):
+        assert card.grammage < thicker.grammage
+        assert card.least_web <= thicker.least_web
+        assert card.least_window <= thicker.least_window
+    assert all(card.caliper < card.least_window < card.least_web for card in stock)
