@@ -147,6 +147,7 @@ def test_show_has_stable_keys(ask: Callable[..., Any]) -> None:
     assert {*answer} == {
         *("name", "revision", "hold", "size_mm", "bridges", "windows", "slits", "turn_limit"),
         *("card", "safe_from_mm", "computed_from_mm", "flaps", "lift_mm", "weakest"),
+        *("cut_length_mm", "lifts", "cut_seconds"),
         *("sure_from_mm", "evidence", "smallest_mm", "largest_mm", "may_mirror", "may_bend"),
         *("tags", "notes", "source", "trials"),
         "revisions",
