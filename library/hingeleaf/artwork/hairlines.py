@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
-from shapely import MultiLineString, MultiPolygon
+from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.artwork.closed_outlines import GUIDE, MEET, TAKE_GUIDES, enclosed
 from hingeleaf.artwork.colours import is_sheet
@@ -15,6 +15,7 @@ from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.part_names import border_of
 from hingeleaf.artwork.preparation import Border, Preparation
 from hingeleaf.geometry.extent import longest_side
+from hingeleaf.geometry.overlay import robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Points, Severity, Shape
 from hingeleaf.units import format_mm
 
@@ -48,8 +49,7 @@ def with_borders(
     holes = _white_on_paint([shape for shape, _ in bordered], preparation.sheet)
     for (_, _, border), group in hairlines.items():
         alone = len(group) == shown
-        for shape, its_border in _from_hairlines(group, border, preparation, around, alone, notes):
-            bordered.append((_beside(shape, holes), its_border))
+        bordered += _from_hairlines(group, border, preparation, around, alone, holes, notes)
     return bordered
 
 
@@ -63,18 +63,18 @@ def _white_on_paint(shapes: Sequence[Shape], sheet: str) -> list[MultiPolygon]:
     return [area for area in white if len(tree.query(area, predicate="intersects"))]
 
 
-def _beside(shape: Shape, holes: Sequence[MultiPolygon]) -> Shape:
-    """A shape within hairlines, without those that are only the edges of holes."""
-    if not holes or shape.area.is_empty:
-        return shape
-    edged = shapely.STRtree([hole.envelope for hole in holes])
-    parts = []
-    for part in shape.area.geoms:
-        near = edged.query(part, predicate="intersects")
-        shared = max((part.intersection(holes[k]).area / part.area for k in near), default=0.0)
-        if shared < _HOLE:
-            parts.append(part)
-    return replace(shape, area=MultiPolygon(parts))
+def _without_edges(area: MultiPolygon, holes: Sequence[MultiPolygon]) -> MultiPolygon:
+    """What hairlines enclose, without those that are only the edges of holes."""
+    if not holes or area.is_empty:
+        return area
+    tree = shapely.STRtree(holes)
+
+    def is_edge(part: Polygon) -> bool:
+        near = [holes[k] for k in tree.query(part, predicate="intersects")]
+        shared = (robust(shapely.intersection, part, hole).area for hole in near)
+        return bool(max(shared, default=0.0) > _HOLE * part.area)
+
+    return MultiPolygon([part for part in area.geoms if not is_edge(part)])
 
 
 def _is_frame(shape: Shape, around: Points) -> bool:
@@ -91,15 +91,16 @@ def _from_hairlines(
     preparation: Preparation,
     around: Points | None,
     alone: bool,
+    holes: Sequence[MultiPolygon],
     notes: Diagnostics,
 ) -> Iterator[tuple[Shape, Border]]:
     lines = [line for shape in group for line in _points_of(shape)]
     meet = MEET * longest_side(part for shape in group for part in (shape.area, shape.lines))
     found = enclosed(lines, meet, max(meet, preparation.close), around=around, alone=alone)
-    first = group[0]
+    first, area = group[0], _without_edges(found.area, holes)
     if found.guides:
         notes.add("guide", GUIDE, first.layer or first.name, Severity.NOTE, TAKE_GUIDES)
-    if not found.area.is_empty:
+    if not area.is_empty:
         notes.add(
             "hairline",
             "Thin lines that close are taken as shapes",
@@ -107,7 +108,7 @@ def _from_hairlines(
             Severity.NOTE,
             "Cut along them with --border line.",
         )
-        yield replace(first, area=found.area, lines=NO_LINES), border
+        yield replace(first, area=area, lines=NO_LINES), border
     if found.open_lines:
         notes.add(
             "hairline",
