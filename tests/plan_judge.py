@@ -200,14 +200,22 @@ def _keeps(motif: Motif, fold: int) -> bool:
     centre = motif.windows.centroid
     if motif.hold not in (HoldStyle.RIGID, HoldStyle.POINTS):
         sheet = shapely.box(*motif.windows.bounds).buffer(5)
-        around = [
+        parts = [
             part
             for part in shapely.get_parts(sheet.difference(motif.windows))
             if not shapely.intersects(part, sheet.exterior)
-            and part.distance(centre) > 1e-6
-            and not shapely.Polygon(part.exterior).contains(centre)
         ]
-        strips = strips[[any(strip.intersects(part) for part in around) for strip in strips]]
+        central = [
+            part.distance(centre) < 1e-6 or shapely.Polygon(part.exterior).contains(centre)
+            for part in parts
+        ]
+        middle, around = (
+            shapely.union_all(
+                [p for p, own in zip(parts, central, strict=True) if own is is_middle]
+            )
+            for is_middle in (True, False)
+        )
+        strips = strips[shapely.intersects(strips, around) & ~shapely.intersects(strips, middle)]
     for strip in strips:
         image = shapely.affinity.rotate(strip, 360 / fold, origin=centre)
         if min(image.hausdorff_distance(other) for other in strips) > KEEPS:

@@ -238,7 +238,8 @@ def _free_limbs(choice: FlapChoice) -> None:
     hinges, worth = hinges.take(best[worth[best] > 0]), worth[best[worth[best] > 0]]
     rings = [_best_ring(hinges, worth, choice.foldable.length)]
     if not all(choice.keeps_symmetry(hinges, rings[0], e) for e in choice.stabiliser.tolist()):
-        rings.insert(0, _symmetric_ring(choice, hinges, worth))
+        turned = choice.state.arrangement.is_central(choice.part)
+        rings = [_symmetric_ring(choice, hinges, worth), *([] if turned else rings)]
     groups = [ring for ring in rings if len(ring) > 1]
     choice.take_best(hinges, groups, "fewer than two of its limbs have room for their bridges")
     _hold_body(choice)

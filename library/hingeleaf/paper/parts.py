@@ -224,10 +224,11 @@ def _take_apart(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
     """One polygon per core: what lies about it, with the corners that erosion rounded off."""
     if len(cores) < 2:
         return np.array([face] if len(cores) else [], dtype=object)
-    grown = shapely.intersection(shapely.buffer(cores, kerf / 2 + SPECK), face)
+    about = shapely.intersection(shapely.buffer(cores, kerf / 2 + SPECK), face)
+    grown = [windows_of(each) for each in about]  # without lines, where edges touch
     for index in range(1, len(grown)):
         others = shapely.union_all(grown[:index], grid_size=GRID)
-        grown[index] = shapely.difference(grown[index], others, grid_size=GRID)
+        grown[index] = windows_of(shapely.difference(grown[index], others, grid_size=GRID))
     all_grown = shapely.union_all(grown, grid_size=GRID)
     rest = polygons_of(shapely.difference(face, all_grown, grid_size=GRID))
     touching, core_at = shapely.STRtree(grown).query(rest, predicate="intersects")
