@@ -7,6 +7,7 @@ place while nobody has changed it. A library is never replaced, by whatever name
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import os
 import re
@@ -185,5 +186,6 @@ def _refused(target: Path, error: OSError) -> ExportError:
         return ExportError(f"There is no folder {target.parent}.", "Create it, or choose another.")
     return ExportError(
         f"{target.name} could not be written: {reason_of(error)}.",
-        "Free some space or choose another folder; any file of that name is as it was.",
+        f"{'Free some space or c' if error.errno == errno.ENOSPC else 'C'}hoose another folder; "
+        "any file of that name is as it was.",
     )
