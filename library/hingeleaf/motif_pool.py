@@ -42,6 +42,19 @@ class Pool:
     left_out: Mapping[str, str]
     """Motifs found by the query that cannot be used, and why."""
 
+    def without(self, names: Collection[str]) -> Pool:
+        """The pool with some motifs that are not placed anew.
+
+        Raises UsageError where no other is left.
+        """
+        items = [replace(item, weight=0.0) if item.name in names else item for item in self.items]
+        if not any(item.weight > 0 for item in items):
+            raise UsageError(
+                f"No other motif is left to take the place of {', '.join(sorted(names))}.",
+                "Fill the panel again with more motifs, or shrink or drop what stands there.",
+            )
+        return replace(self, items=tuple(items))
+
 
 def gather(library: Library, recipe: Recipe, *, pinned: Sequence[Placement] = ()) -> Task[Pool]:
     """The pool of motifs that a recipe may use, each with the sizes allowed on the card.

@@ -24,6 +24,7 @@ from hingeleaf.motif_pool import Pool, gather, sizes_on_card
 from hingeleaf.panel.bending import holds_bent
 from hingeleaf.panel.check import Report, check
 from hingeleaf.panel.compose import Panel, sheet_around
+from hingeleaf.panel.contradictions import refuse_contradictions
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.fit_lettering import fit_recipe
 from hingeleaf.panel.fitting import refuse_small_sheet
@@ -270,12 +271,14 @@ def fill_steps(
         wanted = replace(recipe, choice=choice)
         pool = yield from map_results(gather(library, wanted, pinned=pinned), lambda _: None)
     if without:
-        items = [replace(item, weight=0.0) if item.name in without else item for item in pool.items]
-        pool = replace(pool, items=tuple(items))
+        pool = pool.without(without)
+    motifs = pool.motifs
+    held = [(each, motifs[each.motif]) for each in pinned if each.motif in motifs]
+    refuse_contradictions(recipe, made, pool.items, held)
     begun = FilledField(recipe, made, pool)
     yield Progress(0, 1, "getting ready", begun)
     rules = recipe.rules if region is None else replace(recipe.rules, region=region)
-    motifs, card, depth = pool.motifs, recipe.card, recipe.frame.depth
+    card, depth = recipe.card, recipe.frame.depth
 
     def holds(item: PoolItem, pose: Pose) -> bool:
         return holds_bent(motifs[item.name], pose, card, depth)

@@ -63,6 +63,8 @@ class Objective:
     """Wished shares of the placements, 1 in all; 0 is a kind that is never placed."""
     counts: Ints
     """What is placed already and stays."""
+    least_kinds: int
+    """How many kinds are to stand at least."""
     least: Ints
     most: Ints
     """How many placements are asked for, and allowed."""
@@ -91,6 +93,8 @@ class Objective:
             missing = self.lifting_share - counts[self.lifts].sum() / counts.sum()
             score += np.where(self.lifts, missing, -missing) * 3
         score += MISSING_BOOST * (counts < self.least)
+        if self.missing_kinds(kinds):
+            score += MISSING_BOOST * (counts == 0)
         weights = np.where(wanted, np.exp(score), 0.0)
         scaled: Floats = weights / max(weights.max(), 1e-9)
         return scaled
@@ -118,6 +122,15 @@ class Objective:
         counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
         return np.maximum(0, self.least - counts)
 
+    def missing_kinds(self, kinds: Ints) -> int:
+        """How many more kinds are asked for, where there are so many."""
+        if self.least_kinds == 1:
+            return 0
+        counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
+        there = np.count_nonzero(counts)
+        possible = np.count_nonzero((self.shares > 0) | (self.counts > 0))
+        return max(0, min(self.least_kinds, int(possible)) - int(there))
+
     def _cap(self, total: int) -> Ints:
         """How many of so many placements each kind may have."""
         if not self.capped:
@@ -142,7 +155,7 @@ class Objective:
             )
             cost += CLASS_COST * np.maximum(0, LEAST_CLASS_SHARE - by_class).sum()
         cost += EXCESS_COST * np.maximum(0, counts - self._cap(counts.sum())).sum()
-        cost += MISSING_COST * self.missing(kinds).sum()
+        cost += MISSING_COST * (self.missing(kinds).sum() + self.missing_kinds(kinds))
         score = float(areas.sum() - self.field_area * cost)
         order = np.argsort(poses[:, 0], kind="stable")
         if self.classes is not None:

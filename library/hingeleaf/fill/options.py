@@ -95,6 +95,17 @@ class FillOptions:
             words=("side by side", "kept apart"),
         ),
     ] = True
+    least_kinds: Annotated[
+        int,
+        Parameter(
+            "Different motifs at least, where there are so many.",
+            low=1,
+            high=10_000,
+            title="least number of kinds",
+            label="Least kinds",
+            step=1,
+        ),
+    ] = 1
     spread: Annotated[Spread, Parameter("How sizes are mixed.", label="Size mix")] = Spread.VARIED
     symmetric: Annotated[bool, Parameter("Mirrored about the field's axis.")] = False
     feet: Annotated[

@@ -163,9 +163,13 @@ class Solver:
             repaired = poses, kinds
         filling = self.problem.evaluate(*repaired, self.steps)
         self.publishing_time = self.problem.clock() - begun
-        fewer = len(filling.missing) - len(self.filling.missing)
+        fewer = self._lacking(filling) - self._lacking(self.filling)
         if fewer < 0 or (fewer == 0 and filling.coverage > self.filling.coverage):
             self.filling = filling
+
+    def _lacking(self, filling: Filling) -> int:
+        """How many motifs and kinds that were asked for are not there."""
+        return len(filling.missing) + max(0, self.rules.least_kinds - filling.kinds)
 
 
 def _finish_steps(count: int, *, long: bool) -> Sequence[float]:
@@ -185,6 +189,7 @@ def _objective(problem: Problem, rules: FillOptions, smallest: float, largest: f
         gap=rules.gap,
         shares=weights / weights.sum(),
         counts=problem.counts(),
+        least_kinds=rules.least_kinds,
         least=np.array([item.least for item in problem.pool]),
         most=np.array([MOST if item.most is None else item.most for item in problem.pool]),
         small=smallest_of < smallest * (largest / smallest) ** (1 / 3),

@@ -9,8 +9,8 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from hingeleaf.errors import FieldError
-from hingeleaf.field.specs import FieldSpec, LetterSpec, WordSpec
+from hingeleaf.errors import FieldError, UsageError
+from hingeleaf.field.specs import FieldSpec, KeepOutText, LetterSpec, WordSpec
 from hingeleaf.panel.recipe import Choice, Recipe
 
 LEAST_COVERAGE = 0.9
@@ -26,13 +26,29 @@ STEP, MAX_THICKENING = 0.5, 0.125
 def with_bold_strokes(recipe: Recipe) -> Recipe:
     """The recipe with its strokes thickened where that is set to automatic; otherwise unchanged.
 
-    Raises what `build_field` raises.
+    Raises UsageError where that is asked for a keep-out, and what `build_field` raises.
     """
+    for kept in recipe.keep_outs:
+        if isinstance(kept, KeepOutText) and kept.style.bolder is None:
+            raise UsageError(
+                f"{' '.join(kept.text.split())!r} is kept free of motifs, so there is nothing to "
+                "tell how much to thicken it.",
+                "Give a length, as in --keep-out-bolder 0.5mm. What is cut out is thickened as the "
+                "card needs it.",
+            )
     spec = recipe.field
     if not isinstance(spec, LetterSpec | WordSpec) or spec.style.bolder is not None:
         return recipe
     smallest = recipe.choice.smallest or Choice().smallest or 0.0
     return replace(recipe, field=_bold(spec, smallest + 2 * recipe.rules.margin))
+
+
+def thickening(asked: Recipe, fitted: Recipe) -> float | None:
+    """By how many mm strokes were thickened; None where that was not left to us."""
+    before, after = asked.field, fitted.field
+    if not (isinstance(before, LetterSpec | WordSpec) and isinstance(after, LetterSpec | WordSpec)):
+        return None
+    return after.style.thickening if before.style.bolder is None else None
 
 
 def _bold(spec: LetterSpec | WordSpec, stroke: float) -> FieldSpec:

@@ -26,6 +26,7 @@ def first_filling(area: MultiPolygon) -> tuple[Packing, Objective]:
         UNIT,
     )
     objective = Objective(
+        least_kinds=1,
         field_area=area.area,
         gap=GAP,
         shares=np.full(len(items), 1 / len(items)),

@@ -54,6 +54,8 @@ class Job:
     """The name it is saved under, where the list that it is of gives it one."""
     line: int | None = None
     """The line of the list that it is of."""
+    thickened: float | None = None
+    """By how many mm its strokes were thickened, where that was left to the program."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,11 +84,15 @@ class MadePanel:
 
 def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
     """The jobs of named recipes; every field is made first, so that none fails half-way."""
+    from hingeleaf.panel.boldness import thickening
     from hingeleaf.panel.fit_lettering import fit_recipe
     from hingeleaf.session import make_field
 
-    fitted = [(name, fit_recipe(recipe)) for name, recipe in named]
-    return [Job(name, recipe, make_field(recipe)) for name, recipe in fitted]
+    fitted = [(name, recipe, fit_recipe(recipe)) for name, recipe in named]
+    return [
+        Job(name, fit, make_field(fit), thickened=thickening(recipe, fit))
+        for name, recipe, fit in fitted
+    ]
 
 
 def fill_all(
@@ -288,6 +294,21 @@ def _missing_sentence(names: Sequence[str]) -> str:
     )
 
 
+def _kinds_sentence(made: MadePanel) -> Iterator[str]:
+    asked, there = made.job.recipe.rules.least_kinds, made.filling.kinds
+    if there < asked:
+        possible = sum(item.weight > 0 for item in made.filled.pool.items)
+        why = "found room" if possible >= asked else "can be used"
+        yield f"{plural(there, 'kind')} only {why} of the {asked} asked for."
+
+
+def _thickened_sentence(thickened: float | None) -> Iterator[str]:
+    if thickened:
+        yield f"Strokes are {format_mm(thickened)} thicker on each side, so that motifs fit in."
+    elif thickened == 0:
+        yield "Strokes are thick enough for motifs as they are."
+
+
 def _tell(made: MadePanel, result: Result, several: bool) -> None:
     """Print sentences; on standard error where the cut file goes to standard output."""
     if result.as_json:
@@ -300,6 +321,8 @@ def _tell(made: MadePanel, result: Result, several: bool) -> None:
         f"of {plural(kinds, 'kind')}{apart}.",
         *made.job.refill.fixed,
         *([_missing_sentence(filling.missing)] if filling.missing else []),
+        *_kinds_sentence(made),
+        *_thickened_sentence(made.job.thickened),
         *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
         *kept_sentences(made.job.recipe),
         *font_sentences(made.job.recipe),
@@ -347,6 +370,8 @@ def _as_data(made: MadePanel) -> dict[str, Any]:
         "least_gap_mm": filling.least_gap,
         "largest_gap_mm": filling.largest_gap,
         "balance": filling.balance,
+        "kinds": filling.kinds,
+        "thickened_mm": made.job.thickened,
         "missing": list(filling.missing),
         "fixed": list(made.job.refill.fixed),
         **evenness_data(filling.evenness),

@@ -94,7 +94,8 @@ def fixed(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
         f"Replaced {panel.placements[number - 1].motif} ({number}): {finding.message}"
         for number, finding in going.items()
     ]
-    return replace(refill, fixed=tuple(fixed))
+    gone = frozenset(panel.placements[number - 1].motif for number in going)
+    return replace(refill, fixed=tuple(fixed), without=gone)
 
 
 def circle(panel: PlacedPanel, at: XY, within: float) -> Refill:
