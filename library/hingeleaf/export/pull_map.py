@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from bisect import bisect_right
 from collections.abc import Sequence
 
 import shapely
@@ -10,6 +10,7 @@ from shapely import LineString, Point
 
 from hingeleaf.export.picture import Mark
 from hingeleaf.panel.weak_places import named
+from hingeleaf.paper.mechanics.formulas import PULL_STEPS
 from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
 
 WEAKEST, STRONGEST = (178, 24, 43), (33, 102, 172)
@@ -25,15 +26,13 @@ RING_COLOUR = "#1d1d1d"
 def pull_marks(places: Sequence[WeakPlace]) -> list[Mark]:
     """Every place in its colour, the weakest on top, with a ring around those that are named.
 
-    Colours go by the logarithm of the pull, from red (weakest) over sand to blue (strongest).
+    Colours go in the steps of `PULL_STEPS`, from red (weakest) over sand to blue (strongest), so
+    that they mean the same in every picture.
     """
-    if not places:
-        return []
-    pulls = [math.log(max(place.newtons, 1e-9)) for place in places]
-    low, high = min(pulls), max(pulls)
+    last = len(PULL_STEPS)
     marks = [
-        Mark(_area(place), colour_between((pull - low) / (high - low) if high > low else 0.0))
-        for place, pull in zip(places, pulls, strict=True)
+        Mark(_area(place), colour_between(bisect_right(PULL_STEPS, place.newtons) / last))
+        for place in places
     ]
     rings = [
         Mark(

@@ -10,6 +10,7 @@ from shapely import Polygon
 from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity
 from hingeleaf.panel.min_widths import narrow_webs
 from hingeleaf.paper.hinges import Hinge
+from hingeleaf.paper.mechanics.formulas import HOOK, SLEEVE
 from hingeleaf.paper.mechanics.starting_values import material_of
 from hingeleaf.paper.mechanics.strength import (
     PlaceKind,
@@ -27,8 +28,6 @@ NAMED = 3
 WEB_REACH = 3.0
 """Webs up to this multiple of the card's least web are rated. Notch and grain together leave a web
 at least two fifths of its strength, so a wider one is never weaker than one of the least width."""
-SLEEVE, HOOK = 1.0, 5.0
-"""Typical pull of a sleeve and of a weeding hook, N (common practice, no source)."""
 DAMP = "Damp paper is weaker: work and keep it dry."
 RANKING = "These forces rank the places; they are not guaranteed."
 

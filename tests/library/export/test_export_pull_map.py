@@ -19,12 +19,13 @@ def _web(newtons: float, x: float) -> WeakPlace:
 
 
 def test_the_weakest_is_red_the_strongest_blue_and_three_are_ringed() -> None:
-    marks = pull_marks([_web(newtons, 10 * newtons) for newtons in (1, 2, 4, 8, 16)])
+    marks = pull_marks([_web(newtons, 10 * newtons) for newtons in (0.5, 2, 4, 8, 16)])
     colours = [mark.colour for mark in marks]
     assert colours[:5] == ["#2166ac", *colours[1:4], "#b2182b"], "the weakest drawn last"
     assert len(marks) == 5 + 3
     assert pull_marks([]) == []
-    assert pull_marks([_web(1, 0)])[0].colour == "#b2182b"
+    assert pull_marks([_web(0.9, 0)])[0].colour == "#b2182b"
+    assert pull_marks([_web(12, 0)])[0].colour == "#2166ac", "the same in every picture"
 
 
 def test_they_are_seen_at_their_place_in_the_picture() -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from hingeleaf.paper.mechanics.formulas import PULL_STEPS
 from hingeleaf_tui.drawing.canvas import SCALE, Canvas
 from hingeleaf_tui.drawing.raster import Dots
 
@@ -18,9 +19,6 @@ if TYPE_CHECKING:
 
 HATCHES = (0, 2, 3, 4, 6)
 """How widely each step of the scale is hatched where there are no colours, from weak to strong."""
-PULLS = (1.0, 2.5, 5.0, 10.0)
-"""Newtons between the steps: below the first a sleeve tears the paper, below the third a weeding
-hook (see `panel.weak_places`)."""
 GAPS = (2.0, 1.5, 1.0, 0.5)
 """Distances between the steps, in gaps, from wide to narrow."""
 AROUND = 4.0
@@ -45,14 +43,14 @@ class PullTint:
         """Lay it over what is drawn, the weakest last, with a legend below."""
         pulls = np.array([place.newtons for place in self.places])
         points = canvas.view.dots(np.array([place.at for place in self.places]).reshape(-1, 2))
-        steps = np.searchsorted(PULLS, pulls, side="right")
+        steps = np.searchsorted(PULL_STEPS, pulls, side="right")
         over = _over(canvas, PAPER, self.hatched)
         for step in reversed(range(len(SCALE))):
             dots = _discs(points[steps == step], AROUND / canvas.view.dot, canvas)
             canvas.tint(dots, SCALE[step], over, HATCHES[step] if self.hatched else 0)
         for number, place in reversed(list(enumerate(self.places[:3], 1))):
             canvas.label(place.at, f" {number} ", "finding" if number == 1 else "label")
-        _legend(canvas, [f"{pull:g}" for pull in PULLS], "N", self.hatched)
+        _legend(canvas, [f"{pull:g}" for pull in PULL_STEPS], "N", self.hatched)
 
 
 @dataclass(frozen=True)

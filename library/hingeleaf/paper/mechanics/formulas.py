@@ -14,6 +14,10 @@ TABER_UNIT = GRAVITY / 100
 """mN·m: a Taber stiffness unit is one gram-force centimetre (TAPPI T 489)."""
 TABER_LENGTH, TABER_WIDTH, TABER_ANGLE = 50.0, 38.0, 15.0
 """mm, mm and degrees of that test (ISO 2493-2)."""
+SLEEVE, HOOK = 1.0, 5.0
+"""Newtons with which a sleeve catches paper, and a weeding hook (common practice, no source)."""
+PULL_STEPS = (SLEEVE, 2.5, HOOK, 10.0)
+"""Newtons between the five steps of colour in which pulls are shown, weakest first."""
 
 
 def bending_stiffness(modulus: float, caliper: float) -> float:
