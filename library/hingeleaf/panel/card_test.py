@@ -61,12 +61,12 @@ STEPS = {
     241.0: ("Write down, then enter it: F6 and a in the app, or hingeleaf cards measured.",),
 }
 """Instructions by their height on the sheet."""
-BLANK_WORDS = 25.0
+BLANK_WORDS, CAPTIONS = 25.0, 164.0
 BLANKS = (
     (LEFT, 247.5, "tear x, g"),
     (LEFT + 45, 247.5, "tear y, g"),
-    (LEFT + 90, 247.5, "sag x, mm"),
-    (LEFT + 135, 247.5, "sag y, mm"),
+    (LEFT + 90, 247.5, "sag x, at:mm"),
+    (LEFT + 135, 247.5, "sag y, at:mm"),
     (LEFT, 254.0, "web, mm"),
     (LEFT + 45, 254.0, "window, mm"),
     (128.0, 84.0, "after a minute, °"),
@@ -144,6 +144,8 @@ def _words(card: Card) -> _Drawing:
         for line, words in enumerate(lines):
             place = top + line * PITCH
             guides += text_outlines(words, LEFT + INDENT, place, WORDS, TEXT_WIDTH - INDENT)
+    for top, words in ((26.6, "windows"), (46.6, "webs")):
+        guides += text_outlines(words, CAPTIONS, top, WORDS, BLANK_WORDS)
     guides += text_outlines(WARNING, LEFT + 92, 254.0, WORDS, TEXT_WIDTH - 92)
     for left, top, words in BLANKS:
         guides += text_outlines(words, left, top, WORDS, BLANK_WORDS)

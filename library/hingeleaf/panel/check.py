@@ -15,7 +15,7 @@ from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import HOLDING, FindingKind, found
 from hingeleaf.panel.fitting import off_sheet, sheet_too_large, under_rebate, unfit_sizes
 from hingeleaf.panel.flap_collisions import collisions, going_behind
-from hingeleaf.panel.folding import faulty_hinges, too_high
+from hingeleaf.panel.folding import faulty_hinges, too_high, too_low
 from hingeleaf.panel.legibility import Legibility, illegible, legibility
 from hingeleaf.panel.licensing import licence_findings
 from hingeleaf.panel.lifting import Raised, raise_flaps
@@ -99,6 +99,7 @@ def check(
     depth = panel.frame.depth if demands.frame_depth is None else demands.frame_depth
     copies = copies if demands.copies is None else demands.copies
     for_sale = demands.for_sale
+    names = [piece.motif.name for piece in panel.pieces]
     groups = [*(piece.cuts for piece in panel.pieces), Cuts(panel.lettering, panel.outline)]
     paper = _check_paper(panel.cuts, groups, panel.sheet, panel.card, flaps)
     findings = [
@@ -106,7 +107,8 @@ def check(
         *off_sheet(panel),
         *under_rebate(panel),
         *sheet_too_large(panel.sheet, demands.cutting_area),
-        *too_high([piece.motif.name for piece in panel.pieces], flaps, depth),
+        *too_high(names, flaps, depth),
+        *too_low(names, flaps),
         *collisions(panel, flaps),
         *going_behind(panel, flaps),
         *faulty_hinges(panel),

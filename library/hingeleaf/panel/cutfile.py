@@ -26,7 +26,7 @@ from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.file_flaps import file_flaps
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.fitting import sheet_too_large
-from hingeleaf.panel.folding import too_high
+from hingeleaf.panel.folding import too_high, too_low
 from hingeleaf.panel.lifting import grain_of, raise_hinges
 from hingeleaf.panel.weeding import small_scraps
 from hingeleaf.units import format_mm
@@ -95,6 +95,7 @@ def check_cut_file(
         *_off_sheet(file),
         *sheet_too_large(file.sheet, demands.cutting_area),
         *too_high(names, flaps, demands.frame_depth),
+        *too_low(names, flaps),
         *small_scraps(file.cuts, demands.scraps),
     ]
     return with_findings(report, [*notes, *file.findings, *more])

@@ -29,6 +29,7 @@ class FindingKind(StrEnum):
     UNPROVEN_SIZE = "unproven-size"
     IMPOSSIBLE_SIZE = "impossible-size"
     LIFT_TOO_HIGH = "lift-too-high"
+    LIFT_TOO_LOW = "lift-too-low"
     FLAPS_COLLIDE = "flaps-collide"
     FLAP_BEHIND = "flap-behind"
     BLOCKED_HINGE = "blocked-hinge"
@@ -86,6 +87,10 @@ TABLE: dict[FindingKind, tuple[Severity, str]] = {
     FindingKind.LIFT_TOO_HIGH: (
         Severity.FAULT,
         "Fold it less far, use the motif smaller, or take a deeper frame.",
+    ),
+    FindingKind.LIFT_TOO_LOW: (
+        Severity.NOTE,
+        "Score its fold, hold it down for a while, or measure how your card springs back.",
     ),
     FindingKind.FLAPS_COLLIDE: (
         Severity.CAUTION,

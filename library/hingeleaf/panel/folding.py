@@ -19,6 +19,8 @@ from hingeleaf.units import format_mm
 
 LIFT_STEP = 0.99
 """Extra factor by which a motif is shrunk, since its flaps shrink less than proportionally."""
+LOOKS_FLAT = 0.75
+"""A flap that keeps less of its height than this may look flat (common practice, no source)."""
 CLEARANCE = 2.0
 """mm between the highest flap and the glass, at least."""
 
@@ -41,6 +43,19 @@ def too_high(
                 f"{names[flap.piece]} stands up to {format_mm(round(highest, 1))} high, if it "
                 f"rests at {flap.rest.highest:.0f}° rather than {flap.opening:g}°; a frame "
                 f"{format_mm(depth)} deep leaves {format_mm(max(depth - CLEARANCE, 0.0))}.",
+                _middle(flap),
+            )
+
+
+def too_low(names: Sequence[str], flaps: Sequence[Raised]) -> Iterator[Finding]:
+    """Flaps that would look flat if they spring back as far as they may."""
+    for flap in flaps:
+        lowest, _ = flap.lift_range
+        if lowest < LOOKS_FLAT * flap.lift:
+            yield found(
+                FindingKind.LIFT_TOO_LOW,
+                f"{names[flap.piece]} may sink to {flap.rest.lowest:.0f}° and stand only "
+                f"{format_mm(round(lowest, 1))} high, not {format_mm(round(flap.lift, 1))}.",
                 _middle(flap),
             )
 

@@ -33,10 +33,12 @@ RANKING = "These forces rank the places; they are not guaranteed."
 
 
 REMEDIES = {
-    PlaceKind.WEB: "Widen it, use the motif larger, or turn it so that the grain runs along it.",
-    PlaceKind.SLIT_END: "Round the slit's end with a small hole, or turn it across the grain.",
-    PlaceKind.HINGE: "Give the flap a longer hinge, or turn it across the grain.",
+    PlaceKind.WEB: "Widen it, or use the motif larger",
+    PlaceKind.SLIT_END: "Round the slit's end with a small hole",
+    PlaceKind.HINGE: "Give the flap a longer hinge, or make it shorter",
 }
+WORTH_TURNING = 1.1
+"""By how many times a place must get stronger for another direction of the grain to be advised."""
 
 
 def weak_places(
@@ -92,12 +94,17 @@ def _comparable_pull(newtons: float) -> str:
 
 def remedy(place: WeakPlace) -> str:
     """How to make the place stronger."""
-    return REMEDIES[place.kind]
+    words = REMEDIES[place.kind]
+    if place.best > WORTH_TURNING * place.newtons:
+        words += (
+            f"; turn the motif, or cut from a sheet with the other grain: up to {place.best:.2g} N"
+        )
+    return words + "."
 
 
 def weak_place_note(place: WeakPlace) -> Finding:
     """The place as a note for the findings of a check."""
-    return Finding("weak-place", Severity.NOTE, describe(place), place.at, REMEDIES[place.kind])
+    return Finding("weak-place", Severity.NOTE, describe(place), place.at, remedy(place))
 
 
 def weak_place_data(place: WeakPlace, origin: XY = (0.0, 0.0)) -> dict[str, Any]:
@@ -107,5 +114,5 @@ def weak_place_data(place: WeakPlace, origin: XY = (0.0, 0.0)) -> dict[str, Any]
         "kind": place.kind.value,
         "at_mm": [round(place.at[0] - origin[0], 2), round(place.at[1] - origin[1], 2)],
         "message": describe(place),
-        "remedy": REMEDIES[place.kind],
+        "remedy": remedy(place),
     }

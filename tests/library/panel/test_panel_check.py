@@ -12,6 +12,7 @@ import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon
 
 from hingeleaf.field.specs import LetterSpec
+from hingeleaf.material import FoldKind
 from hingeleaf.model import (
     NO_WINDOWS,
     XY,
@@ -211,6 +212,7 @@ SEEDED = [
     Seeded(FindingKind.CHOKING, loose, (30, 30), 12, {}),
     Seeded(FindingKind.CHOKING, flap_on_a_short_fold, (90, 30), 7, {}),
     Seeded(FindingKind.LIFT_TOO_HIGH, good, SNAIL, 12, {"frame_depth": 10}),
+    Seeded(FindingKind.LIFT_TOO_LOW, good, SNAIL, 12, {"fold_kind": FoldKind.PLAIN}),
     Seeded(FindingKind.FLAPS_COLLIDE, facing, (51, 30), 4, {"opening": 170}),
     Seeded(FindingKind.FLAP_BEHIND, flap_with_barbs, (90, 33), 11, {}),
     Seeded(FindingKind.BLOCKED_HINGE, slit_across_a_hinge, (37, 30), 2, {}),

@@ -50,6 +50,7 @@ def test_sheet(
         say_json({"file": str(out), "card": name})
         return
     say(f"Wrote {out}, the test sheet for {name}. Its narrowest cuts are meant to fail.")
+    say("Print it on the card before you cut, or let a pen draw its words: they are not cut.")
     say("Give what you read off it:")
     click.echo(
         f"  hingeleaf cards measured {name} --tear-x GRAMS --tear-y GRAMS \\\n"

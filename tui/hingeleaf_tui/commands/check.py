@@ -198,11 +198,11 @@ def _tell(report: Report, origin: XY) -> None:
 
 
 def _tell_weakest(report: Report, origin: XY) -> None:
-    from hingeleaf.panel.weak_places import DAMP, RANKING, REMEDIES, describe, named
+    from hingeleaf.panel.weak_places import DAMP, RANKING, describe, named, remedy
 
     if not report.weak_places:
         return
     say(f"Weakest places. {RANKING} {DAMP}")
     for place in named(report.weak_places):
         x, y = place.at[0] - origin[0], place.at[1] - origin[1]
-        say(f"       {describe(place)} (at {x:.1f}, {y:.1f}) {REMEDIES[place.kind]}")
+        say(f"       {describe(place)} (at {x:.1f}, {y:.1f}) {remedy(place)}")

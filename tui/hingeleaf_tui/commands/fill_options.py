@@ -13,6 +13,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutShape, KeepOutText
 from hingeleaf.fill.options import FillOptions
+from hingeleaf.model import Card
 from hingeleaf.panel.compose import Frame
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf_tui.commands.help_sections import section
@@ -81,6 +82,7 @@ def panel_options(field: str, defaults: Any, *more: Decorator) -> Callable[[Comm
         section(
             "Card, sheet and frame",
             click.option("--card", "card_name", metavar="CARD", help="The card to cut."),
+            options_of(Card, only=("grain",)),
             options_of(USUAL, only=("sheet", "tile", "cut_outline", "mark_outline")),
             options_of(USUAL.frame),
         ),
@@ -146,7 +148,7 @@ def read_recipe(spec: FieldSpec, options: dict[str, Any], library: Library) -> R
     recipe = replace(
         with_options(USUAL, options),
         field=spec,
-        card=find_card(library, options["card_name"]),
+        card=with_options(find_card(library, options["card_name"]), options),
         choice=replace(choice, turn_limit=0.0) if options["upright"] else choice,
         rules=with_options(FillOptions(), options),
         keep_outs=_keep_outs(options),

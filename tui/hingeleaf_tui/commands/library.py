@@ -202,6 +202,8 @@ class Computed:
     flaps: int
     lift: float
     """How high the highest flap stands at the size as drawn, opened by OPENING degrees, mm."""
+    lift_range: tuple[float, float]
+    """The least and the greatest height that spring-back leaves it, mm."""
     weak_places: Sequence[WeakPlace]
     """Where it tears first at the size as drawn."""
     sure: SafeSize
@@ -229,19 +231,36 @@ def _compute(library: Library, motif: Motif, card: Card) -> Computed:
     from hingeleaf.model import Cuts
     from hingeleaf.motif_pool import computed_sizes
     from hingeleaf.orders.costs import rates_of
+    from hingeleaf.panel.lifting import rest_of
     from hingeleaf.panel.weak_places import motif_weak_places, named
     from hingeleaf.paper.hinges import find_hinges
 
     with ProgressLine() as line:
         safe = run(computed_sizes(library, motif, card), line)
     flaps = find_hinges(Cuts(motif.windows, motif.slits), motif.bridges, motif.hold).hinges
-    lift = max((flap.lift(OPENING) for flap in flaps), default=0.0)
+    rest = rest_of(OPENING, card)
+    lowest, lift, highest = (
+        max((flap.lift(angle) for flap in flaps), default=0.0)
+        for angle in (rest.lowest, OPENING, rest.highest)
+    )
     weak = named(motif_weak_places(motif, card))
     evidence = Evidence(library, card)
     sure, least = evidence.sure_size(motif), evidence.least_size(motif)
     length, lifts = motif_cut(motif)
     seconds = rates_of(library).seconds(length, lifts)
-    return Computed(card.name, safe, len(flaps), lift, weak, sure, least, length, lifts, seconds)
+    return Computed(
+        card.name,
+        safe,
+        len(flaps),
+        lift,
+        (lowest, highest),
+        weak,
+        sure,
+        least,
+        length,
+        lifts,
+        seconds,
+    )
 
 
 def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]:
@@ -264,6 +283,7 @@ def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]
         "lifts": computed.lifts,
         "cut_seconds": None if computed.cut_seconds is None else round(computed.cut_seconds, 1),
         "lift_mm": computed.lift,
+        "lift_range_mm": [round(height, 3) for height in computed.lift_range],
         "weakest": [weak_place_data(place) for place in computed.weak_places],
         "sure_from_mm": computed.sure.size,
         "evidence": {
@@ -308,7 +328,7 @@ def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]
 def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str, str]]:
     from hingeleaf.model import ANY_SIZE
     from hingeleaf.panel.fitting import format_range
-    from hingeleaf.panel.weak_places import describe
+    from hingeleaf.panel.weak_places import describe, remedy
 
     source = motif.source
     turning = {180.0: "freely", 0.0: "not at all"}.get(
@@ -323,7 +343,7 @@ def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str,
         ("evidence", computed.sure.words),
         ("lifts", _lifts(computed)),
         ("cut", _cut(computed)),
-        ("weakest", "\n".join(describe(place) for place in computed.weak_places)),
+        ("weakest", "\n".join(f"{describe(each)} {remedy(each)}" for each in computed.weak_places)),
         ("use", "" if motif.sizes == ANY_SIZE else format_range(motif.sizes)),
         ("turns", turning + ("" if motif.may_mirror else ", never mirrored")),
         *([("bends", "may be bent")] if motif.may_bend else []),
@@ -365,7 +385,11 @@ def _lifts(computed: Computed) -> str:
     if not computed.flaps:
         return "nothing"
     flaps = plural(computed.flaps, "flap")
-    return f"{flaps}, up to {format_mm(computed.lift)} high when opened by {OPENING:g}°"
+    low, high = computed.lift_range
+    return (
+        f"{flaps}, up to {format_mm(computed.lift)} high when they rest at {OPENING:g}° "
+        f"({low:.1f} to {high:.1f} mm as they spring back)"
+    )
 
 
 def _past(library: Library, name: str) -> list[str]:

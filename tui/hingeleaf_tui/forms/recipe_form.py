@@ -323,7 +323,13 @@ def _groups() -> dict[str, list[RecipeLine]]:
         lambda recipe: recipe.card.name,
         lambda recipe, text: recipe,
     )
-    field: list[RecipeLine] = [*_field_lines()]
+    grain: list[RecipeLine] = lines_of(
+        Card,
+        lambda recipe: recipe.card,
+        lambda recipe, card: replace(recipe, card=card),
+        only=("grain",),
+    )
+    field: list[RecipeLine] = [*_field_lines(), *grain]
     mix: list[RecipeLine] = [
         *lines_of(
             Choice,

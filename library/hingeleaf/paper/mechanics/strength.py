@@ -53,6 +53,8 @@ class WeakPlace:
     """Across the web, along the hinge, or the last stretch of the slit."""
     angle: float
     """Degrees between the tear's load (web) or its path (slit end, hinge) and the grain."""
+    best: float = 0.0
+    """Newtons that it would withstand with the grain the other way, where that is more."""
 
     @property
     def length(self) -> float:
@@ -77,8 +79,9 @@ def web_places(
         angle = _angle(web.start, web.end, grain, across=True)
         tensile = directional(material.tensile_along.value, material.tensile_across.value, angle)
         newtons = web_pull(web.width, tensile, notch_factor(depth, zone))
+        best = newtons / tensile * max(material.tensile_along.value, material.tensile_across.value)
         line = (web.start, web.end)
-        places.append(WeakPlace(PlaceKind.WEB, newtons, web.at, line, angle))
+        places.append(WeakPlace(PlaceKind.WEB, newtons, web.at, line, angle, best))
     return places
 
 
@@ -87,9 +90,8 @@ def slit_end_places(cuts: Cuts, material: Material, grain: float | None) -> list
     places = []
     for before, end in _free_ends(cuts):
         angle = _angle(before, end, grain, across=False, weakest=_tears_along(material))
-        places.append(
-            WeakPlace(PlaceKind.SLIT_END, _tear(material, angle), end, (before, end), angle)
-        )
+        newtons, best = _tear(material, angle), _hardest_tear(material)
+        places.append(WeakPlace(PlaceKind.SLIT_END, newtons, end, (before, end), angle, best))
     return places
 
 
@@ -103,9 +105,12 @@ def hinge_places(
         if hinge.reach <= 0 or start == end:
             continue
         angle = _angle(start, end, grain, across=False, weakest=_tears_along(material))
-        newtons = hinge_pull(_tear(material, angle), hinge.length, hinge.reach)
+        newtons, best = (
+            hinge_pull(tear, hinge.length, hinge.reach)
+            for tear in (_tear(material, angle), _hardest_tear(material))
+        )
         middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-        places.append(WeakPlace(PlaceKind.HINGE, newtons, middle, hinge.line, angle))
+        places.append(WeakPlace(PlaceKind.HINGE, newtons, middle, hinge.line, angle, best))
     return places
 
 
@@ -179,6 +184,10 @@ def _tears_along(material: Material) -> bool:
 
 def _tear(material: Material, angle: float) -> float:
     return directional(material.tear_along.value, material.tear_across.value, angle)
+
+
+def _hardest_tear(material: Material) -> float:
+    return max(material.tear_along.value, material.tear_across.value)
 
 
 def _angle(
