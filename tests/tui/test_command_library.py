@@ -147,6 +147,7 @@ def test_show_has_stable_keys(ask: Callable[..., Any]) -> None:
     assert {*answer} == {
         *("name", "revision", "hold", "size_mm", "bridges", "windows", "slits", "turn_limit"),
         *("card", "safe_from_mm", "computed_from_mm", "flaps", "lift_mm", "weakest"),
+        "lift_range_mm",
         *("cut_length_mm", "lifts", "cut_seconds"),
         *("sure_from_mm", "evidence", "smallest_mm", "largest_mm", "may_mirror", "may_bend"),
         *("tags", "notes", "source", "trials"),
@@ -171,7 +172,7 @@ def test_show_tells_from_what_size_on_a_motif_is_safe_and_how_high_it_lifts(
     assert 5 < light["lift_mm"] < 16 * math.sin(math.radians(60)), "half the kite is 16 mm wide"
     told = run("show", "kite", "--card", "card-300").stdout
     assert f"from {format_mm(heavy['safe_from_mm'])} upwards on card-300" in told
-    assert f"2 flaps, up to {format_mm(heavy['lift_mm'])} high when opened by 60°" in told
+    assert f"2 flaps, up to {format_mm(heavy['lift_mm'])} high when they rest at 60°" in told
 
 
 def test_show_an_old_revision(file: Path, ask: Callable[..., Any]) -> None:

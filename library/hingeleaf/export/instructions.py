@@ -12,6 +12,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import grouped
 from hingeleaf.panel.folding import CLEARANCE
 from hingeleaf.panel.lifting import Raised
+from hingeleaf.panel.weak_places import DAMP
 from hingeleaf.units import format_mm
 
 Block = tuple[str, list[str]]
@@ -23,7 +24,7 @@ def blocks(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> list
     highest = max((flap.lift_range[1] for flap in flaps), default=None)
     return [
         ("You need", _needs(panel, highest)),
-        ("What to do", _doing(panel, highest is not None)),
+        ("What to do", _doing(panel, flaps)),
         ("Mind", _cautions(panel, flaps, report)),
         ("Whose work this is", credit_lines(panel)),
     ]
@@ -49,17 +50,19 @@ def _needs(panel: Panel, highest: float | None) -> list[str]:
     return needs
 
 
-def _doing(panel: Panel, folds: bool) -> list[str]:
+def _doing(panel: Panel, flaps: Sequence[Raised]) -> list[str]:
     doing = [
         "Cut: folds first, then slits and windows, the edge last.",
         "Lift the sheet off and press out what is left in the windows.",
     ]
-    if folds:
+    if flaps:
+        first = flaps[0]
         doing += [
             "Lay it front side up, as on the plan. Fold the flaps in the order of their numbers, "
             "from the far side towards you, so that your hand never lies on one that is up.",
             "For each: lay the ruler along the dashed line, lift the edge that the arrow points "
-            "to, and fold the flap as far as the table says: paper springs back for days.",
+            "to, and fold the flap as far as the table says: paper springs back for days. "
+            f"Folded to {first.folded:.0f}°, it will rest near {first.opening:.0f}°.",
         ]
     if not panel.outline.is_empty:
         doing.append(
@@ -74,6 +77,7 @@ def _cautions(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> l
     notes = list(cautions(panel.cuts, flaps))
     if flaps:
         notes.append("Raised flaps crush easily: carry the sheet by its edges.")
+    notes.append(DAMP)
     if report is not None and report.narrowest is not None:
         notes.append(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
     if report is not None:

@@ -212,6 +212,7 @@ SEEDED = [
     Seeded(FindingKind.CHOKING, loose, (30, 30), 12, {}),
     Seeded(FindingKind.CHOKING, flap_on_a_short_fold, (90, 30), 7, {}),
     Seeded(FindingKind.LIFT_TOO_HIGH, good, SNAIL, 12, {"frame_depth": 10}),
+    Seeded(FindingKind.SMALL_SCRAPS, good, None, 0, {"scraps": 60}),
     Seeded(FindingKind.LIFT_TOO_LOW, good, SNAIL, 12, {"fold_kind": FoldKind.PLAIN}),
     Seeded(FindingKind.FLAPS_COLLIDE, facing, (51, 30), 4, {"opening": 170}),
     Seeded(FindingKind.FLAP_BEHIND, flap_with_barbs, (90, 33), 11, {}),
@@ -295,7 +296,12 @@ OF_FILES = {
 def test_no_kind_of_finding_is_forgotten() -> None:
     assert {seeded.kind for seeded in SEEDED} | OF_FILES == set(FindingKind) == set(TABLE)
     placeless = {seeded.kind for seeded in SEEDED if seeded.near is None}
-    assert placeless == {FindingKind.SHEET_TOO_LARGE, FindingKind.EMPTY, FindingKind.ILLEGIBLE}
+    assert placeless == {
+        FindingKind.SHEET_TOO_LARGE,
+        FindingKind.EMPTY,
+        FindingKind.ILLEGIBLE,
+        FindingKind.SMALL_SCRAPS,
+    }
 
 
 def test_a_tight_panel_of_three_hundred_motifs_gives_no_false_alarm() -> None:
