@@ -131,7 +131,7 @@ def test_what_is_not_known_or_not_cut_is_told() -> None:
     assert {FindingKind.NOT_CHECKED, FindingKind.LEFT_OUT} <= {
         each.kind for each in report.findings
     }
-    with pytest.raises(UsageError, match="cannot be told by 'dotty'"):
+    with pytest.raises(UsageError, match="cannot be identified by 'dotty'"):
         check_cut_file(svg(TONGUE), CARD, Demands(fold_lines=("dotty",)))
 
 
