@@ -46,33 +46,28 @@ def with_borders(
         else:
             bordered.append((shape, border))
     shown = sum(not is_sheet(shape.colour, preparation.sheet) for shape in shapes)
-    holes = _white_on_paint([shape for shape, _ in bordered], preparation.sheet)
+    filled = [shape for shape, _ in bordered]
     for (_, _, border), group in hairlines.items():
         alone = len(group) == shown
-        bordered += _from_hairlines(group, border, preparation, around, alone, holes, notes)
+        bordered += _from_hairlines(group, border, preparation, around, alone, filled, notes)
     return bordered
 
 
-def _white_on_paint(shapes: Sequence[Shape], sheet: str) -> list[MultiPolygon]:
-    """What is painted in the colour of the sheet over other paint: holes, whatever their edge."""
+def _without_edges(area: MultiPolygon, shapes: Sequence[Shape], sheet: str) -> MultiPolygon:
+    """What hairlines enclose, without the edges of holes: of sheet-coloured paint over other."""
     white = [shape.area for shape in shapes if is_sheet(shape.colour, sheet)]
-    if not white or len(white) == len(shapes):
-        return []
     paint = [shape.area for shape in shapes if not is_sheet(shape.colour, sheet)]
-    tree = shapely.STRtree(paint)
-    return [area for area in white if len(tree.query(area, predicate="intersects"))]
-
-
-def _without_edges(area: MultiPolygon, holes: Sequence[MultiPolygon]) -> MultiPolygon:
-    """What hairlines enclose, without those that are only the edges of holes."""
-    if not holes or area.is_empty:
+    if area.is_empty or not white or not paint:
         return area
-    tree = shapely.STRtree(holes)
+    holes, dark = shapely.STRtree(white), shapely.STRtree(paint)
+    sizes = shapely.area(white)
 
     def is_edge(part: Polygon) -> bool:
-        near = [holes[k] for k in tree.query(part, predicate="intersects")]
-        shared = (robust(shapely.intersection, part, hole).area for hole in near)
-        return bool(max(shared, default=0.0) > _HOLE * part.area)
+        near = holes.query(part)
+        alike = near[np.abs(sizes[near] / part.area - 1) < 1 - _HOLE]
+        return any(
+            robust(shapely.intersection, part, white[k]).area > _HOLE * part.area for k in alike
+        ) and any(part.intersects(paint[k]) for k in dark.query(part))
 
     return MultiPolygon([part for part in area.geoms if not is_edge(part)])
 
@@ -91,13 +86,13 @@ def _from_hairlines(
     preparation: Preparation,
     around: Points | None,
     alone: bool,
-    holes: Sequence[MultiPolygon],
+    filled: Sequence[Shape],
     notes: Diagnostics,
 ) -> Iterator[tuple[Shape, Border]]:
     lines = [line for shape in group for line in _points_of(shape)]
     meet = MEET * longest_side(part for shape in group for part in (shape.area, shape.lines))
     found = enclosed(lines, meet, max(meet, preparation.close), around=around, alone=alone)
-    first, area = group[0], _without_edges(found.area, holes)
+    first, area = group[0], _without_edges(found.area, filled, preparation.sheet)
     if found.guides:
         notes.add("guide", GUIDE, first.layer or first.name, Severity.NOTE, TAKE_GUIDES)
     if not area.is_empty:

@@ -9,9 +9,9 @@ from lxml import etree
 from hingeleaf.artwork.colours import WHITE, is_sheet
 from hingeleaf.artwork.dashes import stretched
 from hingeleaf.artwork.document import Document, tag_of
-from hingeleaf.artwork.gradients import MAX_PERIODS
+from hingeleaf.artwork.gradients import MAX_PERIODS, ColourBand, Gradient
 from hingeleaf.artwork.lengths import FARTHEST, MM_PER_PX, BadNumberError, parse_length
-from hingeleaf.artwork.matrices import apply, invert, is_usable, multiply, scaling
+from hingeleaf.artwork.matrices import Matrix, apply, invert, is_usable, multiply, scaling
 from hingeleaf.artwork.painted_path import Clip, PaintedPath, box_corners, box_matrix, page_bounds
 from hingeleaf.artwork.paints import Paints
 from hingeleaf.artwork.paths import Path
@@ -29,6 +29,7 @@ class Painter:
     def __init__(self, document: Document) -> None:
         self.paints = Paints(document)
         self._painted = 0
+        self._bands: dict[tuple[Gradient, Matrix, range, ColourBand], Clip] = {}
 
     def painted(
         self, element: etree._Element, path: Path, here: RenderContext
@@ -93,12 +94,18 @@ class Painter:
             most = max(pieces, key=lambda piece: piece.colour.alpha)
             return [replace(ink, colour=most.colour)]
         return [
-            replace(ink, colour=piece.colour).clipped(
-                Clip((PaintedPath(gradient.region(piece, periods), space, even_odd=True),))
-            )
+            replace(ink, colour=piece.colour).clipped(self._band(gradient, space, periods, piece))
             for piece in pieces
             if piece.colour.alpha >= FAINT
         ]
+
+    def _band(self, gradient: Gradient, space: Matrix, periods: range, piece: ColourBand) -> Clip:
+        """Where a piece of a gradient lies; the same object each time."""
+        key = (gradient, space, periods, piece)
+        if key not in self._bands:
+            region = PaintedPath(gradient.region(piece, periods), space, even_odd=True)
+            self._bands[key] = Clip((region,))
+        return self._bands[key]
 
     def _stroked(
         self, element: etree._Element, base: PaintedPath, here: RenderContext, also_filled: bool

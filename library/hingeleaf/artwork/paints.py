@@ -28,6 +28,7 @@ class Paints:
 
     def __init__(self, document: Document) -> None:
         self._document = document
+        self._gradients: dict[tuple[etree._Element, Viewport], Gradient | None] = {}
 
     def resolve(
         self, kind: str, style: Style, alpha: float, user: etree._Element, viewport: Viewport
@@ -61,7 +62,10 @@ class Paints:
             return Paint(replace(BLACK, alpha=opacity))
         if tag not in ("linearGradient", "radialGradient"):
             return None
-        gradient = parse_gradient(server, self._document, viewport)
+        key = (server, viewport)
+        if key not in self._gradients:
+            self._gradients[key] = parse_gradient(server, self._document, viewport)
+        gradient = self._gradients[key]
         if gradient is None:
             return None
         notes.add("gradient", "A gradient is taken as pieces of solid colour", place(user))
