@@ -81,7 +81,8 @@ class Areas:
         return polygons_of(robust(shapely.intersection, area, region))
 
     def _union(self, clip: Clip) -> MultiPolygon:
-        return polygons_of(robust(shapely.union_all, [self.area(ink) for ink in clip.inks]))
+        areas = [self.area(ink) for ink in clip.inks]
+        return areas[0] if len(areas) == 1 else polygons_of(robust(shapely.union_all, areas))
 
     def _bright(self, clip: Clip) -> MultiPolygon:
         """A mask's bright region: later paint covers earlier paint, dark paint darkens."""
