@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from app_pilot import make_library
-from hingeleaf.fill.compiled import FOLDER
+from hingeleaf.fill.machine_code import FOLDER
 from machine_code import SHARED_MACHINE_CODE
 
 WATCHED = """

@@ -6,18 +6,15 @@ Importing this module imports numba; nothing in the package does so before a fil
 from __future__ import annotations
 
 import gc
-import hashlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
-import platformdirs
 from numba import types
 from numba.core.typing.templates import Signature
 
-from hingeleaf.fill import KERNELS
+from hingeleaf.fill.machine_code import FOLDER
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -27,8 +24,6 @@ LIBERTIES = frozenset({"nnan", "ninf", "nsz"})
 Sums are never rearranged nor fused with products: how it would do that hangs on which helpers it
 inlines, and that on which of them came from disk. So a seed repeats to the last bit.
 """
-SOURCES = ("compiled", "table_columns", *(kernel.rpartition(".")[2] for kernel in KERNELS))
-"""The modules that compiled code is made from."""
 
 
 def compiled(signature: str | Signature, *, inline: bool = False) -> Callable[[Function], Function]:
@@ -88,15 +83,3 @@ def _no_collection() -> Iterator[None]:
     finally:
         if was_on:
             gc.enable()
-
-
-def _folder() -> Path:
-    made_from = hashlib.sha256()
-    for name in SOURCES:
-        made_from.update(Path(__file__).with_name(f"{name}.py").read_bytes())
-    caches = Path(platformdirs.user_cache_dir("hingeleaf", appauthor=False))
-    return caches / "machine_code" / made_from.hexdigest()[:16]
-
-
-FOLDER = _folder()
-"""Where the machine code of these sources is kept, for all processes of this user."""

@@ -83,6 +83,14 @@ class MotifsScreen(MotifChanges):
         self.show_library(self.services.library.path.name)
         self.call_after_refresh(self._search)
         self.call_after_refresh(self.services.library.warm)
+        self.call_after_refresh(self._compile_once)
+
+    def _compile_once(self) -> None:
+        """While the user looks round for the first time: compiling takes seconds, once."""
+        from hingeleaf.fill.machine_code import is_compiled
+
+        if not is_compiled():
+            self.services.jobs.submit("warm", self.services.worker.warm)
 
     # Finding
 
