@@ -6,11 +6,9 @@ from collections.abc import Callable, Mapping
 from datetime import date
 
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.query import Term, parse
+from hingeleaf.catalogue.query import Condition, Term, all_of, parse
 from hingeleaf.errors import UsageError
 
-Condition = tuple[str, str]
-"""A condition about a panel `p`, and its one value."""
 HELP: Mapping[str, str] = {
     "for:maud": "panels for somebody",
     "due:2026-12": "due by the end of a day, month or year; due:no is none",
@@ -21,12 +19,10 @@ HELP: Mapping[str, str] = {
 
 def panel_names(db: Database, query: str) -> list[str]:
     """The panels that a query finds, the last changed first. Raises QueryError."""
-    conditions = [_of_term(term) for term in parse(query)]
-    where = " AND ".join(sql for sql, _ in conditions) or "1"
-    values = [value for _, some in conditions for value in some]
+    found = all_of(parse(query), lambda term, value: term.field(FIELDS)(term, value))
     return db.column(
-        f"SELECT p.name FROM panel p WHERE {where} ORDER BY p.changed DESC, p.id DESC",
-        values,
+        f"SELECT p.name FROM panel p WHERE {found.sql} ORDER BY p.changed DESC, p.id DESC",
+        found.values,
     )
 
 
@@ -38,42 +34,20 @@ def read_day(text: str) -> str:
         raise UsageError(f"{text!r} is not a day.", "Write as in 2026-12-24.") from problem
 
 
-def _of_term(term: Term) -> tuple[str, list[str]]:
-    parts = [_of_value(term, value) for value in term.values]
-    either = " OR ".join(sql for sql, _ in parts)
-    return f"{'NOT ' * term.negated}({either})", [
-        value for sql, value in parts for _ in range(sql.count("?"))
-    ]
-
-
-def _of_value(term: Term, value: str) -> Condition:
-    readers: dict[str, Callable[[Term, str], Condition]] = {
-        "": _word,
-        "for": _customer,
-        "due": _due,
-        "done": _done,
-        "with": _with,
-    }
-    reader = readers.get(term.key)
-    if reader is None:
-        raise term.refuse(f"Panels are not found by {term.key}.", f"Use {', '.join(HELP)}.")
-    return reader(term, value)
-
-
 def _word(term: Term, value: str) -> Condition:
     like = _within(value)
-    return "(p.name LIKE ? ESCAPE '\\' OR p.customer LIKE ? ESCAPE '\\')", like
+    return Condition("p.name LIKE ? ESCAPE '\\' OR p.customer LIKE ? ESCAPE '\\'", (like, like))
 
 
 def _customer(term: Term, value: str) -> Condition:
     if value == "no":
-        return "p.customer = ''", ""
-    return "p.customer LIKE ? ESCAPE '\\'", _within(value)
+        return Condition("p.customer = ''")
+    return Condition("p.customer LIKE ? ESCAPE '\\'", (_within(value),))
 
 
 def _due(term: Term, value: str) -> Condition:
     if value == "no":
-        return "p.due = ''", ""
+        return Condition("p.due = ''")
     parts = value.split("-")
     try:
         date.fromisoformat("-".join([*parts, *["01"] * (3 - len(parts))]))
@@ -82,24 +56,34 @@ def _due(term: Term, value: str) -> Condition:
             f"{value!r} is not a day.", "Write due:2026-12-24, due:2026-12 or due:2026."
         ) from problem
     # `~` comes after all digits and hyphens, so that a month includes its days.
-    return "p.due <> '' AND p.due <= ?", f"{value}~"
+    return Condition("p.due <> '' AND p.due <= ?", (f"{value}~",))
 
 
 def _done(term: Term, value: str) -> Condition:
     if value not in ("yes", "no"):
         raise term.refuse(f"{value!r} is neither yes nor no.", "Write done:yes or done:no.")
     has = "EXISTS (SELECT 1 FROM done d WHERE d.panel_id = p.id)"
-    return (has if value == "yes" else f"NOT {has}"), ""
+    return Condition(has if value == "yes" else f"NOT {has}")
 
 
 def _with(term: Term, value: str) -> Condition:
-    return (
+    return Condition(
         "EXISTS (SELECT 1 FROM placement s JOIN motif m ON m.id = s.motif_id "
-        "WHERE s.panel_id = p.id AND m.name = ?)"
-    ), value
+        "WHERE s.panel_id = p.id AND m.name = ?)",
+        (value,),
+    )
 
 
 def _within(text: str) -> str:
     """A pattern for text somewhere within, in whatever case."""
     plain = text.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
     return f"%{plain}%"
+
+
+FIELDS: Mapping[str, Callable[[Term, str], Condition]] = {
+    "": _word,
+    "for": _customer,
+    "due": _due,
+    "done": _done,
+    "with": _with,
+}

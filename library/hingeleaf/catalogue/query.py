@@ -1,13 +1,28 @@
 """Parse search queries: plain words and `key:value`, all of which must hold.
 
-Parsing knows the form only; search.py knows what each key means.
+Parsing knows the form only; what each key means is said by those who search.
 """
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 from hingeleaf.errors import QueryError
+
+Field = TypeVar("Field")
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """A piece of SQL, with its values."""
+
+    sql: str
+    values: tuple[Any, ...] = ()
+    order: str = ""
+    """SQL to sort by, where the condition has an order of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +40,30 @@ class Term:
     def refuse(self, message: str, remedy: str) -> QueryError:
         """An error that points at this term."""
         return QueryError(message, remedy, query=self.query, start=self.start, end=self.end)
+
+    def field(self, fields: Mapping[str, Field]) -> Field:
+        """What this term's key stands for. Raises QueryError for a key that is not among them."""
+        if self.key in fields:
+            return fields[self.key]
+        near = difflib.get_close_matches(self.key, fields, n=1)
+        known = ", ".join(name for name in fields if name)
+        raise self.refuse(
+            f"There is no key {self.key!r}.",
+            f"Did you mean {near[0]}:?" if near else f"The keys are {known}.",
+        )
+
+
+def all_of(terms: Sequence[Term], means: Callable[[Term, str], Condition]) -> Condition:
+    """All terms as one condition: each holds if any of its values does, or none if negated."""
+    sqls, values, orders = ["1"], [], []
+    for term in terms:
+        pieces = [means(term, value) for value in term.values]
+        either = " OR ".join(piece.sql for piece in pieces)
+        sqls.append(f"NOT ({either})" if term.negated else f"({either})")
+        values += [value for piece in pieces for value in piece.values]
+        if not term.negated:
+            orders += [piece.order for piece in pieces if piece.order]
+    return Condition(" AND ".join(sqls), tuple(values), ", ".join(orders))
 
 
 def parse(text: str) -> tuple[Term, ...]:

@@ -6,12 +6,11 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from hingeleaf.catalogue import likeness, panels
 from hingeleaf.catalogue.column_types import ANSWERS, HOLDS
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.query import Term
+from hingeleaf.catalogue.query import Condition, Term
 from hingeleaf.catalogue.slugs import identify, tag_name
 from hingeleaf.catalogue.trial_status import State
 from hingeleaf.errors import HingeleafError, UsageError
@@ -19,16 +18,6 @@ from hingeleaf.units import parse_length
 
 MOST_ALIKE = 24
 """How many neighbours `like:` finds."""
-
-
-@dataclass(frozen=True, slots=True)
-class Condition:
-    """A piece of SQL over `motif m`, with its values."""
-
-    sql: str
-    values: tuple[Any, ...] = ()
-    order: str = ""
-    """SQL to sort by, where the condition has an order of its own."""
 
 
 @dataclass(frozen=True, slots=True)

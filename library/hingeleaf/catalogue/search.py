@@ -6,12 +6,11 @@ those rows.
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass
 
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.query import Term, parse
-from hingeleaf.catalogue.query_fields import KEYS, Condition, QueryContext
+from hingeleaf.catalogue.query import Condition, all_of, parse
+from hingeleaf.catalogue.query_fields import KEYS, QueryContext
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,30 +73,7 @@ def _compile(db: Database, query: str) -> Condition:
     keys = {term.key for term in terms}
     cards = tuple(value for term in terms if term.key == "card" for value in term.values)
     question = QueryContext(db, cards, bool(keys & {"state", "proven"}))
-    conditions = [_condition(question, term) for term in terms]
-    if "removed" not in keys:
-        conditions.insert(0, Condition("m.removed IS NULL"))
-    orders = [condition.order for condition in conditions if condition.order]
-    return Condition(
-        " AND ".join(condition.sql for condition in conditions),
-        tuple(value for condition in conditions for value in condition.values),
-        ", ".join([*orders, "m.name"]),
-    )
-
-
-def _condition(question: QueryContext, term: Term) -> Condition:
-    key = KEYS.get(term.key)
-    if key is None:
-        near = difflib.get_close_matches(term.key, KEYS, n=1)
-        known = ", ".join(name for name in KEYS if name)
-        raise term.refuse(
-            f"There is no key {term.key!r}.",
-            f"Did you mean {near[0]}:?" if near else f"The keys are {known}.",
-        )
-    pieces = [key.means(question, term, value) for value in term.values]
-    sql = " OR ".join(piece.sql for piece in pieces)
-    return Condition(
-        f"NOT ({sql})" if term.negated else f"({sql})",
-        tuple(value for piece in pieces for value in piece.values),
-        "" if term.negated else ", ".join(piece.order for piece in pieces if piece.order),
-    )
+    found = all_of(terms, lambda term, value: term.field(KEYS).means(question, term, value))
+    in_sight = "" if "removed" in keys else "m.removed IS NULL AND "
+    order = f"{found.order}, m.name" if found.order else "m.name"
+    return Condition(in_sight + found.sql, found.values, order)
