@@ -34,8 +34,7 @@ from hingeleaf.model import (
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.erosion import round_tips
 from hingeleaf.paper.footprints import find_footprint
-from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
-from hingeleaf.paper.planning import plan
+from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts, plan_as
 from hingeleaf.params import (
     BENDING,
     BRIDGES,
@@ -322,8 +321,7 @@ def _bridged(motif: Motif, choices: ImportOptions) -> ComparedPlan:
     card, width = choices.card, choices.bridge_width
     if choices.hold is None:
         return best_plan(motif, card, width=width)
-    made = plan(motif.windows, motif.slits, card, hold=choices.hold, width=width)
-    return ComparedPlan(made.applied(motif), card, made.findings)
+    return plan_as(motif, card, choices.hold, width=width)
 
 
 def _process_file(

@@ -17,9 +17,9 @@ from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.shape_descriptor import measure
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.winding import polygons_of
-from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif
+from hingeleaf.model import Bridge, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
+from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts, plan_as
 from hingeleaf.paper.planning import plan, usual_width
 from hingeleaf.shapes.design import AddedShape, Design, DesignCuts, cut_design
 from hingeleaf.shapes.kinds import HOLDS, KINDS
@@ -167,7 +167,7 @@ def _bridged(
         hold = HoldStyle.FLAT  # windows only, as requested
     if hold is None:
         return best_plan(motif, choices.card, width=choices.bridge_width)
-    return _planned(motif, hold, choices.card, choices.bridge_width)
+    return plan_as(motif, choices.card, hold, width=choices.bridge_width)
 
 
 def _tied(
@@ -180,15 +180,11 @@ def _tied(
     )
     bridges = tuple(replace(bridge, pinned=False) for bridge in found.bridges)
     hold = HoldStyle.POINTS if made.spine.is_empty else HoldStyle.SPINE
-    tied = ComparedPlan(replace(motif, bridges=bridges, hold=hold), card, found.findings)
+    held = replace(found.applied(motif), bridges=bridges, hold=hold)
+    tied = ComparedPlan(held, card, found.findings)
     if tied.hinges or made.spine.is_empty:
         return tied
-    return _planned(motif, hold, card, max(bridge.width for bridge in pinned))
-
-
-def _planned(motif: Motif, hold: HoldStyle, card: Card, width: float | None) -> ComparedPlan:
-    found = plan(motif.windows, motif.slits, card, hold=hold, width=width)
-    return ComparedPlan(found.applied(motif), card, found.findings)
+    return plan_as(motif, card, hold, width=max(bridge.width for bridge in pinned))
 
 
 def _bridges(

@@ -20,7 +20,7 @@ from hingeleaf.paper.hinges import Hinges, find_hinges
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import Parts, find_parts
 from hingeleaf.paper.placing import bridge_at, moved, refitted
-from hingeleaf.paper.planning import plan, usual_width
+from hingeleaf.paper.planning import plan_for, usual_width
 from hingeleaf.paper.size_limits import Limits, find_limits
 from hingeleaf.units import format_mm
 
@@ -145,16 +145,7 @@ class Editor:
         self, *, hold: HoldStyle | None = None, width: float | None = None, ties: int = 2
     ) -> BridgeEdit:
         """Plan all bridges anew, but for the pinned ones."""
-        motif = self.motif
-        made = plan(
-            motif.windows,
-            motif.slits,
-            self.card,
-            hold=hold or motif.hold,
-            width=width,
-            ties=ties,
-            pinned=[bridge for bridge in motif.bridges if bridge.pinned],
-        )
+        made = plan_for(self.motif, self.card, hold=hold, width=width, ties=ties)
         return self._edited(made.bridges, None, hold=made.hold, findings=made.findings)
 
     def _changed(

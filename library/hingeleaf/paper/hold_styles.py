@@ -371,8 +371,6 @@ def _mouth_hinges(choice: FlapChoice) -> HingeCandidates:
 
 def _cut_mouth(choice: FlapChoice, hinges: HingeCandidates) -> bool:
     """Take the best of these flaps; False if none is clean."""
-    if not len(hinges):
-        return False
     candidates = choice.candidates
     worth = hinges.area / choice.foldable.area
     worth -= TONGUE_PRICE * candidates.cost[hinges.first] / candidates.width[hinges.first]

@@ -14,7 +14,7 @@ from hingeleaf.geometry.members import SPECK
 from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
 from hingeleaf.paper.hinges import MIN_REACH, Hinge
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.planning import Planner
+from hingeleaf.paper.planning import Planner, plan_for
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits, thin_tip
 from hingeleaf.paper.strips import axes
@@ -166,6 +166,14 @@ def best_plan(
     finding = _chosen(best) if best.hinges else _nothing_lifts(best, compared)
     findings = [finding for finding in best.findings if finding.kind != "other-hold"]
     return replace(best, findings=(finding, *findings))
+
+
+def plan_as(
+    motif: Motif, card: Card, hold: HoldStyle, *, width: float | None = None
+) -> ComparedPlan:
+    """The motif as one hold style plans it. Raises UsageError for an impossible width."""
+    made = plan_for(motif, card, hold=hold, width=width)
+    return ComparedPlan(made.applied(motif), card, made.findings)
 
 
 def doubts(compared: ComparedPlan) -> tuple[Finding, ...]:

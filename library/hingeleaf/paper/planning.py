@@ -331,7 +331,7 @@ def _flat(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:
     )
 
 
-def plan_motif(
+def plan_for(
     motif: Motif,
     card: Card,
     *,
@@ -340,21 +340,27 @@ def plan_motif(
     ties: int = 2,
     hinge: HingeSide | XY | None = None,
     parts: Sequence[PartRequest] = (),
-) -> Motif:
-    """The motif with newly planned bridges; its pinned bridges stay."""
+) -> Plan:
+    """A new plan for a motif, in its own hold style or another; its pinned bridges stay."""
     pinned = [bridge for bridge in motif.bridges if bridge.pinned]
-    made = plan(
+    planner = Planner.of(
         motif.windows,
         motif.slits,
         card,
-        hold=hold or motif.hold,
         width=width,
         ties=ties,
         pinned=pinned,
         hinge=hinge,
         parts=parts,
     )
-    return made.applied(motif)
+    return planner.plan(hold or motif.hold)
+
+
+def plan_motif(
+    motif: Motif, card: Card, *, hold: HoldStyle | None = None, width: float | None = None
+) -> Motif:
+    """The motif with newly planned bridges; its pinned bridges stay."""
+    return plan_for(motif, card, hold=hold, width=width).applied(motif)
 
 
 def _narrower(state: PlanState) -> list[Finding]:

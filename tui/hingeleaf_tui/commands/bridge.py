@@ -132,7 +132,7 @@ class _Wished:
         """The plan; raises UsageError for wishes that do not go together."""
         from hingeleaf.model import HingeSide, HoldStyle
         from hingeleaf.paper.plan_comparison import best_plan
-        from hingeleaf.paper.planning import Plan, plan
+        from hingeleaf.paper.planning import Plan, plan_for
 
         if self.hold == BEST:
             if self.hinge or self.parts:
@@ -142,14 +142,12 @@ class _Wished:
                 )
             best = best_plan(motif, card, width=self.width, ties=self.ties)
             return Plan(best.motif.bridges, best.hold, best.findings, best.motif.windows)
-        return plan(
-            motif.windows,
-            motif.slits,
+        return plan_for(
+            motif,
             card,
-            hold=HoldStyle(self.hold) if self.hold else motif.hold,
+            hold=HoldStyle(self.hold) if self.hold else None,
             width=self.width,
             ties=self.ties,
-            pinned=[bridge for bridge in motif.bridges if bridge.pinned],
             hinge=HingeSide(self.hinge) if self.hinge else None,
             parts=self.parts,
         )
