@@ -73,8 +73,22 @@ async def test_an_export_is_noted_as_cut_and_kept_if_the_panel_is_saved(
         await press(pilot, "right")
         assert line.value == "yes"
         assert "cuts, " in seen(pilot) and "1 sheet of card" in " ".join(seen(pilot).split())
-        await press(pilot, "g")
+        await press(pilot, "x")
     with Library.open(library) as opened:
         assert opened.done.copies("nora") == 1
         (kept,) = opened.done.files("nora")
     assert (tmp_path / kept[0]).read_bytes() == kept[1]
+
+
+async def test_saved_panels_are_laid_on_sheets(library: Path, tmp_path: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4", "o", "x", "s")
+        assert "On sheets of which size?" in seen(pilot)
+        for key, text in (("on", "12x12in"), ("copies", "2"), ("query", "nobody")):
+            await choose(pilot, key, text)
+        await press(pilot, "s")
+        assert "No saved panel matches." in seen(pilot)
+        await choose(pilot, "query", "nora done:no")
+        await press(pilot, "s")
+        assert "1 panel saved before" in seen(pilot) and "cut list written" in seen(pilot)
+    assert {"sheets.pdf"} < {file.name for file in tmp_path.glob("sheets*")}

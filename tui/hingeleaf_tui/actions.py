@@ -174,6 +174,7 @@ ACTIONS = (
     _quiet("panel", "fill_list", "p", "List", "Make one panel for each name of a list."),
     Action("kept", "facts", "e", "Order", "Note for whom it is, when it is due, what is done."),
     Action("kept", "find", "slash", "Find", "Type to narrow the list."),
+    Action("kept", "lay", "x", "Write", "Write many saved panels on as few sheets as possible."),
     Action("kept", "remove", "d,delete", "Remove", "Remove the saved panel from the library."),
     Action("kept", "undo", "u", "Undo", "Undo the last change to the library."),
     Action("trials", "record", "n", "New", "Record a test cut."),

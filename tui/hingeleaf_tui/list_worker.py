@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hingeleaf.errors import HingeleafError
+from hingeleaf.errors import HingeleafError, UsageError
 from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf.tasks import Progress, Task, map_results
 
@@ -28,6 +28,8 @@ class ListOrder:
     sheets: SheetOptions = field(default_factory=SheetOptions)
     cut: bool = True
     """Whether names are cut out, where they are not the field themselves; else kept free."""
+    query: str = ""
+    """Which saved panels are laid on sheets, where no list is filled."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,24 @@ def fill_list(library: Path, recipe: Recipe, wanted: ListOrder) -> Task[ListFill
             files = _write_sheets(opened, [*made.values()], copies, wanted)
     saved = tuple(name for name in made if name not in there)
     return ListFilled(saved, tuple(there), tuple(faulty), tuple(files), tuple(refusals))
+
+
+def lay_saved(library: Path, wanted: ListOrder) -> Task[ListFilled]:
+    """Lay the saved panels that a query finds on sheets. Raises UsageError where there is none."""
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf.panel.rebuild import rebuild
+
+    with Library.open(library, create=False) as opened:
+        names = sorted(row.name for row in opened.panels.search(wanted.query))
+        if not names:
+            raise UsageError("No saved panel matches.", "Type other words, or none for all.")
+        panels = []
+        for number, name in enumerate(names):
+            yield Progress(number, len(names), name)
+            panels.append(rebuild(opened, name))
+        copies = [wanted.sheets.copies] * len(names)
+        files = _write_sheets(opened, panels, copies, wanted)
+    return ListFilled(there=tuple(names), files=tuple(files))
 
 
 def _fill_one(

@@ -79,6 +79,7 @@ SYNONYMS = {
     "panel.export": "save write svg dxf pdf png print file cut output download picture assembly "
     "sheets",
     "panel.fill_list": "names csv orders table batch cards sheets each",
+    "kept.lay": "nest several many together sheets cards",
     "kept.facts": "customer due done order for whom date",
     "workshop.rates": "speed time cost price calibrate machine folding",
     "order.keep": "save write",

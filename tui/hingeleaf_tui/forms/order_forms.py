@@ -47,6 +47,24 @@ def _size(size: tuple[float, float] | None) -> str:
     return f"{format_mm(width).removesuffix(' mm')}x{format_mm(height)}"
 
 
+_LAYOUT: list[EntryBinding[ListOrder]] = [
+    EntryBinding(
+        FormEntry("on", "Sheets", help="None, or the size of the sheets they are laid on: A4."),
+        lambda order: _size(order.on),
+        _sheet,
+    ),
+    EntryBinding(
+        FormEntry("target", "File", help="The SVG of the sheets; the cut list (PDF) goes beside."),
+        lambda order: None if order.on is None else str(order.target),
+        _target,
+    ),
+    *lines_of(
+        SheetOptions,
+        lambda order: None if order.on is None else order.sheets,
+        lambda order, sheets: replace(order, sheets=sheets),
+        only=("gutter", "border", "upright"),
+    ),
+]
 LIST_LINES: list[EntryBinding[ListOrder]] = [
     EntryBinding(
         FormEntry(
@@ -70,21 +88,20 @@ LIST_LINES: list[EntryBinding[ListOrder]] = [
         lambda order: NAMES[not order.cut],
         lambda order, text: replace(order, cut=text == NAMES[0]),
     ),
+    *_LAYOUT,
+]
+SHEET_LINES: list[EntryBinding[ListOrder]] = [
     EntryBinding(
-        FormEntry("on", "Sheets", help="None, or the size of the sheets they are laid on: A4."),
-        lambda order: _size(order.on),
-        _sheet,
+        FormEntry("query", "Panels", help="Which saved panels: words, for:maud, done:no; or all."),
+        lambda order: order.query,
+        lambda order, text: replace(order, query=text),
     ),
-    EntryBinding(
-        FormEntry("target", "File", help="The SVG of the sheets; the cut list (PDF) goes beside."),
-        lambda order: None if order.on is None else str(order.target),
-        _target,
-    ),
+    *_LAYOUT,
     *lines_of(
         SheetOptions,
-        lambda order: None if order.on is None else order.sheets,
+        lambda order: order.sheets,
         lambda order, sheets: replace(order, sheets=sheets),
-        only=("gutter", "border", "upright"),
+        only=("copies",),
     ),
 ]
 

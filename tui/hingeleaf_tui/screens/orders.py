@@ -22,7 +22,7 @@ from hingeleaf_tui.widgets.form import Form
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.recipe import Recipe
-    from hingeleaf.tasks import Progress
+    from hingeleaf.tasks import Progress, Task
     from hingeleaf_tui.forms.lines import EntryBinding
     from hingeleaf_tui.services import Services
 
@@ -111,10 +111,18 @@ class ListDialog(OrderDialog[ListOrder]):
     ENDS = "s fills the list, Esc stops and goes back."
 
     def __init__(self, services: Services, recipe: Recipe) -> None:
-        folder = Path(services.settings.export_folder or Path.cwd())
-        begun = ListOrder(target=folder / "sheets.svg")
-        super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, begun)
+        super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, begin(services))
         self._recipe, self._replaces = recipe, False
+
+    def lacking(self) -> str:
+        """What is still to be typed; empty if nothing is."""
+        lacks = self.subject.names is None
+        return "Which list? Type the name of a text or CSV file." if lacks else ""
+
+    def begin_work(self, wanted: ListOrder) -> Task[ListFilled]:
+        """The work, in the process for tasks."""
+        worker, library = self.services.worker, self.services.library.path
+        return worker.run(list_worker.fill_list, library, self._recipe, wanted)
 
     def accept(self, key: str, text: str) -> str:
         """Take a value if it makes sense."""
@@ -128,20 +136,18 @@ class ListDialog(OrderDialog[ListOrder]):
 
     def action_keep(self) -> None:
         """Fill the list, after asking where a file would be replaced."""
-        wanted, services, recipe = self.subject, self.services, self._recipe
-        if wanted.names is None:
-            self.say("Which list? Type the name of a text or CSV file.", "caution")
+        wanted = self.subject
+        if lacking := self.lacking():
+            self.say(lacking, "caution")
             return
         if wanted.on is not None and wanted.target.exists() and not self._replaces:
             self._replaces = True
             self.say(f"{wanted.target.name} exists. s again replaces it.", "caution")
             return
-        self.say("Filling the list …")
-        services.jobs.start(
+        self.say("At work …")
+        self.services.jobs.start(
             "list",
-            lambda: services.worker.run(
-                list_worker.fill_list, services.library.path, recipe, wanted
-            ),
+            lambda: self.begin_work(wanted),
             step=self._step,
             done=self._filled,
             failed=self.refuse,
@@ -153,9 +159,9 @@ class ListDialog(OrderDialog[ListOrder]):
 
     def _filled(self, made: ListFilled) -> None:
         self.post_message(MotifsChanged())
-        parts = [f"{plural(len(made.saved), 'panel')} saved"]
+        parts = [f"{plural(len(made.saved), 'panel')} saved"] if made.saved else []
         if made.there:
-            parts.append(f"{len(made.there)} saved before")
+            parts.append(f"{plural(len(made.there), 'panel')} saved before")
         if made.files:
             parts.append(f"{plural(len(made.files) - 1, 'sheet')} and the cut list written")
         if made.faulty:
@@ -163,6 +169,33 @@ class ListDialog(OrderDialog[ListOrder]):
         self.say(
             ". ".join([", ".join(parts), *made.refusals]), "fault" if made.refusals else "good"
         )
+
+
+class SheetsDialog(ListDialog):
+    """Lay saved panels on as few sheets as possible."""
+
+    ENDS = "s writes the sheets, Esc goes back."
+
+    def __init__(self, services: Services) -> None:
+        OrderDialog.__init__(
+            self, services, "Saved panels on sheets", order_forms.SHEET_LINES, begin(services)
+        )
+        self._replaces = False
+
+    def lacking(self) -> str:
+        """What is still to be typed; empty if nothing is."""
+        return "On sheets of which size? As A4 or 12x12in." if self.subject.on is None else ""
+
+    def begin_work(self, wanted: ListOrder) -> Task[ListFilled]:
+        """The work, in the process for tasks."""
+        worker, library = self.services.worker, self.services.library.path
+        return worker.run(list_worker.lay_saved, library, wanted)
+
+
+def begin(services: Services) -> ListOrder:
+    """An order whose sheets go where exports go."""
+    folder = Path(services.settings.export_folder or Path.cwd())
+    return ListOrder(target=folder / "sheets.svg")
 
 
 def facts_of(library: Library, panel: str) -> OrderFacts:

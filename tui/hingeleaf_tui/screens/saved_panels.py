@@ -47,7 +47,10 @@ class SavedPanels(PickDialog):
 
     def hint(self) -> str:
         """What the keys do."""
-        keys = f"{self._key('facts')} notes the order, {self._key('remove')} removes it, / finds"
+        keys = (
+            f"{self._key('facts')} notes the order, {self._key('lay')} writes sheets of many, "
+            f"{self._key('remove')} removes it, / finds"
+        )
         return f"Enter opens it, {keys}, Esc goes back."
 
     def action_facts(self) -> None:
@@ -66,6 +69,12 @@ class SavedPanels(PickDialog):
         self.services.library.submit(
             None, lambda library: facts_of(library, line.key), ask, self.refuse
         )
+
+    def action_lay(self) -> None:
+        """Lay saved panels on sheets."""
+        from hingeleaf_tui.screens.orders import SheetsDialog
+
+        self.app.push_screen(SheetsDialog(self.services))
 
     def action_remove(self) -> None:
         """Ask whether the panel under the cursor is to be removed."""
