@@ -100,7 +100,7 @@ class ExportOptions:
     format: Annotated[
         Format, Parameter("All at true size, by kinds of line; plt is HP-GL.", option="-")
     ] = Format.SVG
-    folds: Annotated[Folds, Parameter("How fold lines go into the file.")] = Folds.SCORE
+    folds: Annotated[Folds, Parameter("How fold lines go into the file.", none="")] = Folds.SCORE
     dash: Annotated[
         float,
         Parameter(
