@@ -167,7 +167,10 @@ SHOWING = [
 
 
 @pytest.mark.parametrize("words", SHOWING, ids=lambda words: " ".join(map(visible, words))[:24])
-def test_no_command_prints_it(evil: Path, tmp_path: Path, words: tuple[str, ...]) -> None:
+def test_no_command_prints_it(
+    evil: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
+) -> None:
+    monkeypatch.chdir(tmp_path)
     shutil.copy(evil, tmp_path / "library.db")
     run(tmp_path / "library.db", *words)
 

@@ -142,7 +142,7 @@ def test_files_damaged_by_chance(
 ) -> None:
     use, sound = READERS[reader]
     deeds.clear()
-    for data in (*DEEP, *mutations(sound, round(60 * effort), chance)):
+    for data in (*DEEP, *mutations(sound, round(25 * effort), chance)):
         check(use, folder, data)
     assert not elsewhere(deeds, folder)
 
@@ -151,7 +151,7 @@ def test_fonts_damaged_by_chance(
     folder: Path, deeds: list[str], fonts: list[bytes], effort: float, chance: int
 ) -> None:
     deeds.clear()
-    damaged = mutations(fonts, round(60 * effort), chance)
+    damaged = mutations(fonts, round(25 * effort), chance)
     found = {check(use_font, folder, data) for data in (*fonts, *DEEP, *damaged)}
     assert {"read", "FontError"} <= found
     assert not elsewhere(deeds, folder)
