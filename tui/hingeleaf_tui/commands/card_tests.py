@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from hingeleaf.material import Grain
+from hingeleaf.material import Grain, Origin
 from hingeleaf.paper.mechanics.home_tests import A4, Readings
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
@@ -22,7 +22,7 @@ from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import card_data, find_card
 
 if TYPE_CHECKING:
-    from hingeleaf.material import Material, MeasuredValue
+    from hingeleaf.material import MeasuredValue
     from hingeleaf.model import Card
 
 
@@ -71,7 +71,6 @@ def keep_measured(name: str, library_file: Path, as_json: bool, **given: Any) ->
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.paper.mechanics.home_tests import measured_card
-    from hingeleaf.paper.mechanics.starting_values import material_of
 
     readings = with_options(Readings(), given)
     with Library.open(library_file) as library:
@@ -80,19 +79,8 @@ def keep_measured(name: str, library_file: Path, as_json: bool, **given: Any) ->
     if as_json:
         say_json({"cards": [card_data(kept, own=True)]})
         return
-    say(f"Saved what was measured of {name}. Its grain: {_GRAINS[kept.grain]}.")
-    say_table(
-        ("property", "value", "90 % range", "from"),
-        [
-            (
-                title,
-                f"{each.value:.3g} {unit}".strip(),
-                "{:.3g} to {:.3g}".format(*each.interval),
-                each.origin.value,
-            )
-            for title, unit, each in _properties(material_of(kept))
-        ],
-    )
+    say(f"Saved what was measured of {name}.")
+    say_material(kept)
 
 
 def _card(library_file: Path, name: str) -> Card:
@@ -111,21 +99,42 @@ _GRAINS = {
 }
 
 
-def _properties(material: Material) -> list[tuple[str, str, MeasuredValue]]:
-    limits = [
-        ("least web", "mm", material.least_web),
-        ("least window", "mm", material.least_window),
-    ]
-    return [
-        *((title, unit, each) for title, unit, each in limits if each is not None),
-        ("tensile strength along", "N/mm", material.tensile_along),
-        ("tensile strength across", "N/mm", material.tensile_across),
-        ("tear along", "N", material.tear_along),
-        ("tear across", "N", material.tear_across),
-        ("stiffness along", "mN·m", material.stiffness_along),
-        ("stiffness across", "mN·m", material.stiffness_across),
-        ("springs back, scored", "of its angle", material.scored_recovery),
-        ("springs back, perforated", "of its angle", material.perforated_recovery),
-        ("springs back, plain", "of its angle", material.plain_recovery),
-        ("further, per tenfold of time", "of its angle", material.relaxation),
-    ]
+def say_material(card: Card) -> None:
+    """The grain of a card, and its properties with their range and where they come from."""
+    from hingeleaf.paper.mechanics.starting_values import SOURCES, material_of
+
+    say(f"Grain: {_GRAINS[card.grain]}.")
+    material = material_of(card)
+    rows = []
+    for name, (title, unit) in PROPERTIES.items():
+        value: MeasuredValue | None = getattr(material, name)
+        if value is not None:
+            low, high = value.interval
+            source = f": {SOURCES[name]}" if value.origin is not Origin.MEASURED else ""
+            rows.append(
+                (
+                    title,
+                    f"{value.value:.3g} {unit}",
+                    f"{low:.3g} to {high:.3g}",
+                    f"{value.origin.value}{source}",
+                )
+            )
+    say_table(("property", "value", "90 % range", "from"), rows)
+
+
+PROPERTIES = {
+    "least_web": ("least web", "mm"),
+    "least_window": ("least window", "mm"),
+    "tensile_along": ("tensile strength along", "N/mm"),
+    "tensile_across": ("tensile strength across", "N/mm"),
+    "process_zone": ("length that shares a notch's load", "mm"),
+    "tear_along": ("tear along", "N"),
+    "tear_across": ("tear across", "N"),
+    "stiffness_along": ("stiffness along", "mN·m"),
+    "stiffness_across": ("stiffness across", "mN·m"),
+    "scored_recovery": ("springs back, scored", "of its angle"),
+    "perforated_recovery": ("springs back, perforated", "of its angle"),
+    "plain_recovery": ("springs back, plain", "of its angle"),
+    "relaxation": ("further, per tenfold of time", "of its angle"),
+}
+"""Fields of a material, what they are called, and their units."""

@@ -12,7 +12,7 @@ from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import Card
 from hingeleaf.params import REQUIRED, parameters
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.card_tests import keep_measured, test_sheet
+from hingeleaf_tui.commands.card_tests import keep_measured, say_material, test_sheet
 from hingeleaf_tui.commands.options import json_option, library_option, say_json
 from hingeleaf_tui.commands.tables import say_table
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
@@ -118,3 +118,5 @@ def _list(library_file: Path, name: str | None, as_json: bool) -> None:
         ],
         right=("grammage", "caliper", "least web", "least window"),
     )
+    if name is not None:
+        say_material(found[0])

@@ -26,6 +26,23 @@ SCORED, PERFORATED, PLAIN = 0.08, 0.06, 0.2
 """Shares of a fold's angle that spring back at once; common practice, no source."""
 
 
+_TAB_CARD, _PRACTICE = "specification of tabulating cards", "common practice"
+SOURCES = {
+    "tensile_along": "from memory",
+    "tensile_across": "from memory",
+    "process_zone": "from memory",
+    "tear_along": _TAB_CARD,
+    "tear_across": _TAB_CARD,
+    "stiffness_along": _TAB_CARD,
+    "stiffness_across": _TAB_CARD,
+    "scored_recovery": _PRACTICE,
+    "perforated_recovery": _PRACTICE,
+    "plain_recovery": _PRACTICE,
+    "relaxation": "Farain, Phys. Rev. Applied 13",
+}
+"""Where the starting values come from, in a few words; in full above."""
+
+
 def material_of(card: Card) -> Material:
     """The card's measured material, or the starting values for its grammage."""
     return card.material or assumed_material(card.grammage, card.caliper)
