@@ -64,6 +64,17 @@ def test_readings_stay_with_the_card_and_are_said_with_their_range(tmp_path: Pat
     assert card["material"]["tensile_along"][2] == "assumed"
 
 
+def test_a_card_without_data_tells_where_its_starting_values_come_from(tmp_path: Path) -> None:
+    """Every property has a range that is wide, and a source."""
+    told = run(tmp_path, "cards", "card-250").stdout.splitlines()[3:]
+    assert told[0] == "Grain: not known; the weaker direction counts."
+    rows = told[3:]
+    assert len(rows) == 11
+    for row in rows:
+        found = re.search(r"([\d.]+) to ([\d.]+) +(assumed|published): [a-zA-Z]", row)
+        assert found and float(found[2]) / float(found[1]) > 2, row
+
+
 def test_the_narrowest_web_and_window_that_held_become_the_cards_limits(tmp_path: Path) -> None:
     read = ["measured", "card-220", "--web", "0.8", "--window", "0.6"]
     result = run(tmp_path, "cards", *read)
