@@ -35,7 +35,7 @@ RANKING = "These forces rank the places; they are not guaranteed."
 REMEDIES = {
     PlaceKind.WEB: "Widen it, or use the motif larger",
     PlaceKind.SLIT_END: "Round the slit's end with a small hole",
-    PlaceKind.HINGE: "Give the flap a longer hinge, or make it shorter",
+    PlaceKind.HINGE: "Give the flap a longer hinge, or a shorter reach",
 }
 WORTH_TURNING = 1.1
 """By how many times a place must get stronger for another direction of the grain to be advised."""
