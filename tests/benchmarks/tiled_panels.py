@@ -44,6 +44,7 @@ SHAPES = {
     "rectangle": (Outline.RECTANGLE, (400.0, 280.0), A4),
     "rounded": (Outline.ROUNDED, (297.0, 420.0), LETTER),
 }
+WORDS = {"WREN": A4, "Harbour": A4, "Moth": A4, "Buoy": A4}
 LETTERS = {"A": A4, "B": A5, "G": A5, "K": A4, "M": A5, "O": A4, "S": A5, "W": A4}
 
 
@@ -58,7 +59,7 @@ def problems() -> Iterator[tuple[str, hl.Recipe, tuple[float, float]]]:
                 [((300.0, 400.0), (180.0, 260.0)), ((260.0, 340.0), (150.0, 150.0))]
             )
         ),
-        *((word, hl.word(word, height=90.0), A4) for word in ("WREN", "Ida", "Moth", "Buoy")),
+        *((word, hl.word(word, height=90.0), area) for word, area in WORDS.items()),
     ]
     for number, (name, field, area) in enumerate(found):
         options = {"budget": "quick", "seed": 1 + number}

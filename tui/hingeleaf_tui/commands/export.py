@@ -94,6 +94,8 @@ def export(
         return
     if given["done"] and not job.is_cut:
         raise UsageError("Only what is cut from is noted as done.", "Leave out --done.")
+    if given["done"] and str(out) == "-":
+        raise UsageError("What goes to standard output is not kept.", "Give --out a file name.")
     opened, rates = _open(panels, card, library_file, job.looks.opening)
     names = [(each.panel.name, each.report) for each in opened]
     answer = _written(opened, rates, job, given)
@@ -136,26 +138,25 @@ def _written(
         )
     answers = [_write_one(each, rates, job.named(each.panel.name)) for each in opened]
     return {
-        key: [value for each in answers for value in each.get(key, ())]
-        for key in ("files", "sheets")
+        "files": [file for each in answers for file in each["files"]],
+        "sheets": [sheet for each in answers for sheet in each.get("sheets", ())],
+        "files_of": {
+            each.panel.name: answer["files"] for each, answer in zip(opened, answers, strict=True)
+        },
     }
 
 
 def _note_done(
     opened: Sequence[_Opened], answer: dict[str, Any], copies: int, library_file: Path
 ) -> None:
-    """Note the copies of all panels as cut. Raises UsageError where no file was written."""
+    """Note the copies of all panels as cut, each from its own files or from all of them."""
     from hingeleaf.catalogue.store import Library
 
-    cut_list = answer.get("cut_list_file")
-    files = [Path(file) for file in answer["files"] if file != cut_list]
-    if not files:
-        raise UsageError("What goes to standard output is not kept.", "Give --out a file name.")
-    each_its_own = len(opened) > 1 and len(files) == len(opened) and "cut_list" not in answer
+    cut = [file for file in answer["files"] if file != answer.get("cut_list_file")]
     with Library.open(library_file, create=False) as library, library.change("Done"):
-        for number, one in enumerate(opened):
-            mine = files[number : number + 1] if each_its_own else files
-            contents = [(file.name, file.read_bytes()) for file in mine]
+        for one in opened:
+            files = [Path(file) for file in answer.get("files_of", {}).get(one.panel.name, cut)]
+            contents = [(file.name, file.read_bytes()) for file in files]
             library.done.record(one.panel.name, one.copies or copies, contents)
     answer["done"] = {one.panel.name: one.copies or copies for one in opened}
 
