@@ -19,6 +19,8 @@ from hingeleaf.artwork.render_context import FAINT, RenderContext
 from hingeleaf.artwork.strokes import StrokeStyle
 from hingeleaf.errors import HostileArtworkError
 
+MAX_PIECES = 400
+"""Once a drawing's gradients have so many pieces, each further one is taken as one colour."""
 MAX_PAINTED = 12_000
 """Shapes of one drawing; the fullest of 8,121 real ones had 6,342."""
 
@@ -28,7 +30,7 @@ class Painter:
 
     def __init__(self, document: Document) -> None:
         self.paints = Paints(document)
-        self._painted = 0
+        self._painted = self._pieces = 0
         self._bands: dict[tuple[Gradient, Matrix, range, ColourBand], Clip] = {}
 
     def painted(
@@ -90,7 +92,8 @@ class Painter:
             apply(invert(space), box_corners(page_bounds(ink.path, ink.matrix)))
         )
         pieces = gradient.pieces(paint.opacity)
-        if len(periods) > MAX_PERIODS:
+        self._pieces += len(pieces)
+        if len(periods) > MAX_PERIODS or self._pieces > MAX_PIECES:
             most = max(pieces, key=lambda piece: piece.colour.alpha)
             return [replace(ink, colour=most.colour)]
         return [
