@@ -8,6 +8,7 @@ import pytest
 from rich.segment import Segment
 from textual.color import Color
 
+from app_pilot import make_library, press, running, seen
 from hingeleaf_tui import settings, terminal, themes
 from hingeleaf_tui.services import Services
 from hingeleaf_tui.terminal import TRUE_COLOUR, look
@@ -27,8 +28,8 @@ from hingeleaf_tui.widgets.style_cache import StyleCache, WithoutColours
 )
 def test_terminals_are_told_apart(environ: dict[str, str], colours: int, ink: str) -> None:
     """NO_COLOR counts when it is not empty (no-color.org)."""
-    seen = look(environ, "UTF-8")
-    assert (seen.colours, seen.ink) == (colours, ink)
+    found = look(environ, "UTF-8")
+    assert (found.colours, found.ink) == (colours, ink)
 
 
 def test_without_unicode_only_ascii_is_drawn() -> None:
@@ -141,3 +142,23 @@ def test_without_colours_what_is_chosen_is_reversed() -> None:
     assert plain.style and chosen.style
     assert (plain.style.color, plain.style.reverse) == (None, False)
     assert (chosen.style.color, chosen.style.bgcolor, chosen.style.reverse) == (None, None, True)
+
+
+async def test_a_terminal_without_other_characters_gets_ascii_only(tmp_path: Path) -> None:
+    async with running(make_library(tmp_path), ink="ascii") as pilot:
+        for keys in (("f3",), ("f4", "x"), ("f6",), ("f1",)):
+            await press(pilot, *keys)
+            for strip in pilot.app.screen._compositor.render_strips():
+                for rule in pilot.app.get_line_filters():
+                    strip = strip.apply_filter(rule, Color(0, 0, 0))
+                assert strip.text.isascii(), strip.text
+
+
+async def test_a_key_that_means_nothing_here_says_where_it_does(tmp_path: Path) -> None:
+    async with running(make_library(tmp_path)) as pilot:
+        await press(pilot, "g")
+        assert "g does nothing here. Panel: Fill the field" in seen(pilot)
+        await press(pilot, "f11")
+        assert "F11 does nothing. F1 shows what can be done." in seen(pilot)
+        await press(pilot, "down")
+        assert "does nothing here. Editing" not in seen(pilot)

@@ -40,7 +40,7 @@ from hingeleaf_tui.screens.motifs import MotifsScreen
 from hingeleaf_tui.services import Services
 from hingeleaf_tui.unsaved_work import UnsavedWork
 from hingeleaf_tui.widgets.bars import KeyFooter
-from hingeleaf_tui.widgets.style_cache import StyleCache, WithoutColours
+from hingeleaf_tui.widgets.style_cache import AsciiOnly, StyleCache, WithoutColours
 from hingeleaf_tui.widgets.words import ShownText
 from hingeleaf_tui.worker_process import WorkerProcess
 
@@ -55,7 +55,7 @@ if TYPE_CHECKING:
 
 MOST_WAIT = 0.001
 """Seconds that a job may keep Python from a key that was pressed."""
-SHOWN_TEXT = ShownText()
+SHOWN_TEXT, ASCII_ONLY = ShownText(), AsciiOnly()
 
 
 LATER = {
@@ -117,7 +117,11 @@ class Hingeleaf(LifecycleApp):
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """Textual's own, one that lets no text command the terminal, and one for NO_COLOR."""
-        own = [SHOWN_TEXT] if self.services.terminal.colours else [SHOWN_TEXT, WithoutColours()]
+        own: list[LineFilter] = [SHOWN_TEXT]
+        if not self.services.terminal.colours:
+            own.append(WithoutColours())
+        if self.ascii:
+            own.append(ASCII_ONLY)
         return [*super().get_line_filters(), *own]
 
     def _warned(self, message: Warning | str, category: type[Warning], *where: Any) -> None:
@@ -141,6 +145,23 @@ class Hingeleaf(LifecycleApp):
         if self.focused and receives and not receives(event):
             event.prevent_default()
             self.focused.post_message(events.Key(event.key, event.character))
+        else:
+            self._explain(event.key)
+
+    def _explain(self, key: str) -> None:
+        """Say where a key has a meaning that has none here."""
+        screen = self.screen
+        if not isinstance(screen, WorkScreen) or screen.is_typing or key == "escape":
+            return
+        if key in screen.active_bindings:
+            return
+        keys = actions.shown(self.keys_of(actions.find("everywhere.help")))
+        for action in actions.ACTIONS:
+            if key in self.keys_of(action).split(","):
+                place = actions.PLACES[action.place]
+                self.say(f"{actions.shown(key)} does nothing here. {place}: {action.help}")
+                return
+        self.say(f"{actions.shown(key)} does nothing. {keys} shows what can be done.")
 
     def on_resize(self) -> None:
         """The letters may have another size now, and with them the pixels of a character."""
@@ -264,6 +285,8 @@ class Hingeleaf(LifecycleApp):
     def _read_motifs(self, event: MotifsChanged) -> None:
         motifs = self.get_screen("motifs", MotifsScreen)
         motifs.next_chosen = event.chosen
+        if event.marked:
+            motifs.motifs.marked = set(event.names)
         motifs.read_again(*event.names)
 
     @on(MotifAdded)

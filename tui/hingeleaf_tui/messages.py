@@ -40,6 +40,8 @@ class MotifsChanged(Message):
     names: tuple[str, ...] = ()
     chosen: str = ""
     """The motif to put the cursor on."""
+    marked: bool = False
+    """Whether those named are marked, to be changed together."""
 
 
 @dataclass

@@ -72,8 +72,8 @@ def _place(request: ImportRequest, text: str) -> ImportRequest:
 
 
 FIRST = (
-    *("place", "size", "border", "band", "side", "hold", "bridge_width", "tags"),
-    *("maker", "licence", "may_sell"),
+    *("place", "tags", "maker", "licence", "may_sell"),
+    *("size", "border", "band", "side", "hold", "bridge_width"),
 )
 """The lines that most drawings need, from the top down."""
 EVERY: list[EntryBinding[ImportRequest]] = [

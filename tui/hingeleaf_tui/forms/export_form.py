@@ -45,6 +45,8 @@ class ExportOrder:
     folder: Path
     options: ExportOptions = field(default_factory=ExportOptions)
     looks: LookOptions = field(default_factory=LookOptions)
+    also: str = NO
+    """The format of a second cut file, if any."""
     assembly: bool = False
     picture: bool = False
     proof: str = "none"
@@ -60,6 +62,7 @@ class ExportOrder:
     def beside(self) -> dict[str, Path]:
         """What else is written, and where."""
         names = {
+            "also": "" if self.also == NO else f"{self.name}.{self.also}",
             "assembly": f"{self.name}-assembly.pdf" if self.assembly else "",
             "picture": f"{self.name}.png" if self.picture else "",
             "proof": f"{self.name}-proof.{self.proof}" if self.proof != PROOFS[0] else "",
@@ -87,6 +90,12 @@ def _folder(order: ExportOrder, text: str) -> ExportOrder:
     return replace(order, folder=folder)
 
 
+FILE_LINES: list[EntryBinding[ExportOrder]] = lines_of(
+    ExportOptions,
+    lambda order: order.options,
+    lambda order, options: replace(order, options=options),
+)
+"""How the cut file is written; the format first."""
 LINES: list[EntryBinding[ExportOrder]] = [
     EntryBinding(
         FormEntry("name", "Name", help="The name of the file; its ending is added."),
@@ -100,11 +109,13 @@ LINES: list[EntryBinding[ExportOrder]] = [
         lambda order: str(order.folder),
         _folder,
     ),
-    *lines_of(
-        ExportOptions,
-        lambda order: order.options,
-        lambda order, options: replace(order, options=options),
+    *FILE_LINES[:1],
+    EntryBinding(
+        FormEntry("also", "Also as", (NO, "pdf", "svg", "dxf", "plt"), help="A second cut file."),
+        lambda order: order.also,
+        lambda order, text: replace(order, also=NO if text == order.options.format else text),
     ),
+    *FILE_LINES[1:],
     EntryBinding(
         FormEntry("assembly", "Assembly page", (NO, YES), help="The page to fold by (PDF), too."),
         lambda order: YES if order.assembly else NO,
@@ -196,8 +207,12 @@ def write(
     yield Progress(1, 3, f"writing {order.target.name}")
     with allowed():
         files = writing.write_drawings(drawings, order.target, order.options)
-    yield Progress(2, 3, "writing the pages beside it")
+    yield Progress(2, 3, "writing the files beside it")
     with allowed():
+        if order.also != NO:
+            also = replace(order.options, format=type(order.options.format)(order.also))
+            second = writing.write_drawings(drawings, order.beside["also"], also)
+            files = [*files, *second]
         return files, _write_beside(panel, report, order, facts)
 
 
@@ -206,11 +221,12 @@ def _write_beside(
 ) -> list[Path]:
     from hingeleaf.export import writing
 
-    for what, file in order.beside.items():
+    beside = {what: file for what, file in order.beside.items() if what != "also"}
+    for what, file in beside.items():
         if what == "assembly":
             writing.write_fold_page(panel, file, report, order.options, order.looks)
         elif what == "proof":
             writing.write_proof_of(panel, file, order.looks, facts)
         else:
             writing.write_picture(panel, file, report, order.options, order.looks)
-    return [*order.beside.values()]
+    return [*beside.values()]

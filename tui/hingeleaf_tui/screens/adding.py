@@ -232,10 +232,14 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         added = [report for report in reports if report.outcome is ImportOutcome.ADDED]
         others = [report for report in reports if report.outcome is not ImportOutcome.ADDED]
         names = tuple(report.name for report in added)
-        self.post_message(MotifsChanged(names, chosen=names[0] if names else ""))
+        chosen = names[0] if names else ""
+        self.post_message(MotifsChanged(names, chosen, marked=len(names) > 1))
         if names:
             self.post_message(MotifAdded(names[0]))
-        message = f"Imported {len(added)} of {len(reports)}." if len(reports) > 1 else ""
+        several = (
+            f"Imported {len(added)} of {len(reports)}; they are marked, to be tagged together."
+        )
+        message = several if len(reports) > 1 else ""
         if not message and added:
             held = plural(added[0].bridges, "bridge") if added[0].bridges else "no bridge"
             key = actions.shown(self.services.keys_of(actions.find("everywhere.bridges")))

@@ -59,6 +59,7 @@ class ExportScreen(FormDialog):
 
     def on_mount(self) -> None:
         """Fill in what is known, and ask what the library knows."""
+        self.query_one(Form).line("format").focus()
         self._look()
         session = self.services.panel
         saved = "" if session.unsaved else session.name

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.binding import BindingType
 
+from hingeleaf.export.page import A4
+from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.orders.costs import Rates, keep_rates
 from hingeleaf_tui import actions, list_worker
 from hingeleaf_tui.forms import lines, order_forms
@@ -111,7 +114,9 @@ class ListDialog(OrderDialog[ListOrder]):
     ENDS = "s fills the list, Esc stops and goes back."
 
     def __init__(self, services: Services, recipe: Recipe) -> None:
-        super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, begin(services))
+        on = A4 if isinstance(recipe.field, ShapeSpec) else None
+        begun = replace(begin(services), on=on)
+        super().__init__(services, "Fill a list of names", order_forms.LIST_LINES, begun)
         self._recipe, self._replaces = recipe, False
 
     def lacking(self) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rich.cells import cell_len
 from rich.color import Color as RichColour
 from rich.segment import Segment
 from rich.style import Style
@@ -36,6 +37,33 @@ class StyleCache:
 
     def _colour(self, name: str) -> RichColour:
         return self._colours.get(name) or self._colours["foreground"]
+
+
+ASCII = str.maketrans(
+    "│▕▏┃─━╌╭╮╰╯├┤┼▸●○✓✗×…‹›“”‘’–—←→↑↓·°",
+    "||||-=-++++[]+>*ovxx~<>\"\"''--<>^v.o",
+)
+"""What stands for other characters where only ASCII can be shown, each as wide as before."""
+
+
+class AsciiOnly(LineFilter):
+    """Nothing but ASCII, for terminals without other characters; what has no twin is a blank."""
+
+    def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
+        """The segments in ASCII."""
+        return [
+            segment
+            if segment.control or segment.text.isascii()
+            else Segment(self._plain(segment.text), segment.style)
+            for segment in segments
+        ]
+
+    @staticmethod
+    def _plain(text: str) -> str:
+        return "".join(
+            sign if sign.isascii() else ("?" if sign.isalnum() else " ") * cell_len(sign)
+            for sign in text.translate(ASCII)
+        )
 
 
 class WithoutColours(LineFilter):
