@@ -1,4 +1,5 @@
-"""The terminal app under test: a small library of plain motifs, and helpers to drive it."""
+"""Test helpers for the terminal app: a small library of plain motifs, and functions to drive the
+app."""
 
 from __future__ import annotations
 
@@ -42,10 +43,10 @@ WORKSHOP = Source(maker="Wren & Tide", licence="CC0-1.0", may_sell=MaySell.YES)
 
 
 class Shared(WorkerProcess):
-    """One process for all tests of a run: loading what fills takes seconds."""
+    """One worker process shared by all tests of a run, since its imports take seconds."""
 
     def close(self) -> None:
-        """Go on for the next test; it ends with the run."""
+        """Keep the process for the next test; it ends with the run."""
 
 
 SHARED = Shared(MODULES)
@@ -95,7 +96,7 @@ def make_library(folder: Path) -> Path:
 
 
 def laid(library: Path, seed: int = 1) -> panel_session.PanelFilling:
-    """Two motifs in a heart."""
+    """A filling of two motifs in a heart."""
     recipe = recipe_form.changed(recipe_form.usual(), "kind", "shape")
     recipe = replace(recipe, rules=replace(recipe.rules, seed=seed))
     with Library.open(library) as opened:
@@ -114,7 +115,7 @@ async def running(
     kept: Settings | None = None,
     pixels: bool = False,
 ) -> AsyncIterator[Pilot[None]]:
-    """The app, with its first answers in."""
+    """The app, after its first data has been loaded."""
     look = Terminal(colours, ink, remote=False)
     app = Hingeleaf(
         library,
@@ -147,14 +148,14 @@ async def calm(*_: float) -> None:
 
 
 def _pumps(app: Hingeleaf) -> Iterator[MessagePump]:
-    """The app and all its widgets that are running."""
+    """The app and all its running widgets."""
     yield app
     for screen in app.screen_stack:
         yield from (each for each in screen.walk_children(with_self=True) if each.is_running)
 
 
 TURNS = 10
-"""Turns of the event loop after which whatever a message leads to has become a message too."""
+"""Turns of the event loop after which all follow-up messages have been posted."""
 bridge_editor.PAUSE = bridge_editor.LONG_PAUSE = library_service.PAUSE = 0.0
 textual.app.wait_for_idle = textual.pilot.wait_for_idle = calm  # type: ignore[attr-defined]
 
@@ -171,7 +172,7 @@ async def settled(pilot: Pilot[None], seconds: float = 300.0) -> None:
 
 
 async def press(pilot: Pilot[None], *keys: str) -> None:
-    """Press keys, and let everything settle after each."""
+    """Press keys, waiting until the app is idle after each."""
     for key in keys:
         await pilot.press(key)
         await settled(pilot)
@@ -179,7 +180,7 @@ async def press(pilot: Pilot[None], *keys: str) -> None:
 
 
 async def type_in(pilot: Pilot[None], text: str) -> None:
-    """Type a text into what has the keys, then let everything settle."""
+    """Type text into the focused widget, then wait until the app is idle."""
     for letter in text:
         await pilot.press(NAMES.get(letter, letter))
     await settled(pilot)
@@ -202,7 +203,7 @@ def ours(pilot: Pilot[None]) -> Hingeleaf:
 
 
 def seen(pilot: Pilot[None]) -> str:
-    """What the screen shows, as plain lines."""
+    """The text on the screen, as plain lines."""
     screen = pilot.app.screen
     lines = screen._compositor.render_strips()
     return "\n".join(line.text.rstrip() for line in lines)

@@ -1,4 +1,4 @@
-"""Small drawings for the tests of reading: one unit is one mm unless told otherwise."""
+"""Small SVG drawings for tests of reading; one unit is one mm unless stated otherwise."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ SPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999
 
 
 def drawing(body: str, page: str = PAGE) -> bytes:
-    """An SVG file with a body of its own."""
+    """An SVG file with the given body."""
     return f"<svg {SPACES} {page}>{body}</svg>".encode()
 
 
@@ -25,7 +25,7 @@ def artwork(body: str, page: str = PAGE, **choices: Any) -> Artwork:
 
 
 def only(body: str, page: str = PAGE) -> Shape:
-    """The one shape that the drawing has."""
+    """The only shape of the drawing."""
     (shape,) = artwork(body, page).shapes
     return shape
 

@@ -1,4 +1,4 @@
-"""Files that mean harm, or that chance has damaged; and a reader that is watched."""
+"""Hostile and randomly damaged files, and a monitored process that reads them."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from artwork_drawings import SPACES, drawing
-from counted import Calls
+from call_counts import Calls
 from icons import sample_icons
 
 HEAD = f'<svg {SPACES} width="120" height="100" viewBox="0 0 120 100">'
@@ -28,19 +28,19 @@ _STEPS = np.random.default_rng(1)
 
 @dataclass(frozen=True, slots=True)
 class Watched:
-    """What became of one file."""
+    """The result of reading one file."""
 
     outcome: str
-    """`read`, the name of our error, or that of any other exception."""
+    """`read`, or the name of the exception."""
     message: str
     calls: int
-    """Of Python and C functions, made meanwhile."""
+    """Calls of Python and C functions."""
     megabytes: float
-    """The most memory that the reading process held meanwhile (Linux only)."""
+    """Peak memory of the reading process (Linux only)."""
 
 
 class Reader:
-    """Reads one file after another in a process of its own, and measures it."""
+    """Reads files one after another in a separate process, and measures it."""
 
     def __init__(self) -> None:
         here, there = multiprocessing.get_context("spawn").Pipe()
@@ -57,7 +57,7 @@ class Reader:
         self._process.join()
 
     def read(self, data: bytes) -> Watched:
-        """What becomes of a file; a process that dies or hangs raises."""
+        """Read a file; raises if the process dies or hangs."""
         self._pipe.send(data)
         if not self._pipe.poll(300):
             raise TimeoutError("no answer within five minutes")
@@ -77,7 +77,7 @@ def watched(data: bytes) -> Watched:
     from hingeleaf.artwork.reading import read
     from hingeleaf.errors import HingeleafError
 
-    Path("/proc/self/clear_refs").write_text("5")  # the peak starts anew (proc(5))
+    Path("/proc/self/clear_refs").write_text("5")  # resets the peak (proc(5))
     made = Calls()
     try:
         with made:
@@ -91,7 +91,7 @@ def watched(data: bytes) -> Watched:
     return Watched(outcome, message, made.count, int(peak[1]) / 1024 if peak else 0.0)
 
 
-# --- files that mean harm ------------------------------------------------------------------------
+# --- hostile files ------------------------------------------------------------------------
 
 
 def _scribble(points: int) -> str:
@@ -105,7 +105,7 @@ def _bomb(levels: int) -> str:
 
 
 def _repeats(kind: str, levels: int) -> str:
-    """Elements that show ten of the one before, `levels` times over."""
+    """Nested elements that each use the previous one ten times."""
     steps = (f'<g id="u{n + 1}">' + f'<use href="#u{n}"/>' * 10 + "</g>" for n in range(levels))
     return f'<defs>{kind}{"".join(steps)}</defs><use href="#u{levels}"/>'
 
@@ -189,7 +189,7 @@ def hostile_files() -> dict[str, bytes]:
     return files
 
 
-# --- files damaged by chance ---------------------------------------------------------------------
+# --- randomly damaged files ---------------------------------------------------------------------
 
 
 def plan() -> bytes:
@@ -209,7 +209,7 @@ def plan() -> bytes:
 
 
 def sound_files(drawings: dict[str, str]) -> list[bytes]:
-    """What is to be damaged: drawings, icons, a plan, pictures."""
+    """Valid files to be damaged: drawings, icons, a plan, pictures."""
     picture = Image.new("L", (120, 90), 255)
     ImageDraw.Draw(picture).ellipse((20, 20, 90, 70), fill=0)
     pictures = []
@@ -230,7 +230,7 @@ _EXTREMES = (
 
 
 def mutations(files: list[bytes], count: int, seed: int) -> Iterator[bytes]:
-    """So many damaged files, the same for the same seed."""
+    """`count` damaged files, determined by the seed."""
     chance = random.Random(seed)
     for _ in range(count):
         data = bytearray(chance.choice(files))

@@ -1,4 +1,4 @@
-"""Drawings as resvg paints them, beside the areas that we read from them."""
+"""Compare drawings rendered by resvg with the areas that the library reads from them."""
 
 from __future__ import annotations
 

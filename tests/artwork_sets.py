@@ -1,4 +1,4 @@
-"""Whole sets of real drawings, measured against resvg; fetched for that and never kept."""
+"""Compare whole sets of real drawings with resvg; the sets are downloaded and not included."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ class Measured:
     values: NDArray[np.float64]
 
     def worst(self, count: int) -> list[tuple[str, float]]:
-        """So many files that were read worst."""
+        """The `count` files with the worst agreement."""
         order = np.argsort(self.values)[:count]
         return [(self.files[i].name, round(float(self.values[i]), 4)) for i in order]
 

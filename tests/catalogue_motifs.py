@@ -1,4 +1,4 @@
-"""Motifs and libraries for the tests of the catalogue."""
+"""Motifs and libraries for tests of the catalogue."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ _texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 
 @st.composite
 def triangles(draw: st.DrawFn) -> Polygon:
-    """Any triangle, thin ones too: only its bytes matter here."""
+    """Any triangle, including thin ones: only its bytes matter here."""
     corners = draw(st.lists(st.tuples(_coordinates, _coordinates), min_size=3, max_size=3))
     return Polygon(corners)
 
@@ -128,7 +128,7 @@ def dump(library: Library) -> dict[str, list[tuple[Any, ...]]]:
 
 
 def is_sound(path: Path) -> bool:
-    """Whether SQLite finds the file whole, its references included."""
+    """Whether SQLite's integrity and foreign key checks pass."""
     with Library.open(path, create=False) as library:
         return (
             library.db.column("PRAGMA integrity_check") == ["ok"]

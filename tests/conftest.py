@@ -27,18 +27,19 @@ settings.register_profile("random", deadline=None, print_blob=True)
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """The same random examples in every run; others where more than that is asked for."""
+    """Use the same random examples in every run, unless more effort or another seed is
+    requested."""
     longer = config.getoption("--effort") > 1 or config.getoption("--chance") != 1
     settings.load_profile("random" if longer else "repeatable")
 
 
 @pytest.fixture(scope="session")
 def effort(pytestconfig: pytest.Config) -> float:
-    """How many times as much is tried as in CI."""
+    """Effort of random tests, as a multiple of that in CI."""
     return float(pytestconfig.getoption("--effort"))
 
 
 @pytest.fixture(scope="session")
 def chance(pytestconfig: pytest.Config) -> int:
-    """The seed of what is left to chance."""
+    """The seed of random tests."""
     return int(pytestconfig.getoption("--chance"))

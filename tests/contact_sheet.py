@@ -1,4 +1,4 @@
-"""Draws all starter patterns on one picture: `python tests/contact_sheet.py FILE.png [NAME…]`.
+"""Draw all starter patterns in one picture: `python tests/contact_sheet.py FILE.png [NAME…]`.
 
 Each as it is cut, its bridges in place; what lifts is lighter, its hinge dotted. `--size 20mm`
 draws them re-cut for that size, as many points per mm as `--scale` says.

@@ -38,14 +38,14 @@ DISC = shapely.Point(0, 0).buffer(10, quad_segs=64)
 
 
 def best_radius(container: str, count: int) -> float:
-    """The largest known radius, mm, of so many equal discs in a container."""
+    """The largest known radius, mm, of `count` equal discs in a container."""
     if container == "circle":
         return RADIUS / IN_CIRCLE[count - 1]
     return SIDE / IN_SQUARE[count - 1]
 
 
 def packed(container: str, radius: float, seed: int = 0, budget: Budget = Budget.NORMAL) -> int:
-    """How many discs of a radius the filler finds room for, with no gap and no margin."""
+    """How many discs of a radius the filler places, without gap or margin."""
     disc = PoolItem("disc", 1, DISC, 20.0, SizeRange(2 * radius, 2 * radius))
     rules = FillOptions(gap=0.0, edge=0.0, seed=seed, budget=budget)
     try:

@@ -1,4 +1,4 @@
-"""Drawings by others as motifs: icon sets whose silhouettes are like what paper crafters cut.
+"""Third-party icon sets as motifs, with silhouettes similar to those of paper crafters.
 
 Four sets serve for tuning, three are only ever reported on. The npm packages are installed into a
 folder that the caller names; nothing of them is kept here.
@@ -23,7 +23,7 @@ from hingeleaf.errors import ArtworkError
 from hingeleaf.model import Motif
 from hingeleaf.paper.footprints import find_footprint
 from icons import all_icons
-from planned import has_parts
+from plan_measures import has_parts
 
 SIZE = 40.0
 BAND = 3.0
@@ -57,7 +57,7 @@ SIGNS = re.compile(
     r"|file|folder|list|calendar|message|account|bitcoin|dollar|percent|pin|slash|star half|user"
     r"|users|network|computing|data|question|bolt|upload|download|sync|left|right|button|flag)\b"
 )
-"""What stands beside a subject in drawings that are signs for machines rather than motifs."""
+"""Words in the names of drawings that are user interface symbols rather than motifs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +70,13 @@ class Drawing:
 
 
 def drawings(set_: str, count: int, folder: Path) -> list[Drawing]:
-    """So many drawings of a set, at equal steps through those with a subject of the craft."""
+    """`count` drawings of a set, at equal steps through those with a suitable subject."""
     found = [each for each in _all(set_, folder) if _is_subject(each.name.replace("-", " "))]
     return found[:: max(1, len(found) // count)][:count]
 
 
 def named(set_: str, names: Collection[str], folder: Path) -> list[Drawing]:
-    """The drawings of a set that are called so, the set's name in front."""
+    """The drawings of a set with the given names; the set's name is prepended."""
     return [each for each in _all(set_, folder) if f"{set_}/{each.name}" in names]
 
 
@@ -106,7 +106,7 @@ def motif_from(name: str, windows: MultiPolygon) -> Motif:
 
 
 def install(folder: Path) -> None:
-    """Fetch the sets that the folder does not hold yet, by npm."""
+    """Install the sets that the folder does not contain yet with npm."""
     wanted = [name for name in PACKAGES.values() if not (folder / "node_modules" / name).exists()]
     if wanted:
         command = ["npm", "install", "--ignore-scripts", "--no-audit", "--no-fund", *wanted]

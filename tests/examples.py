@@ -1,4 +1,4 @@
-"""Makes the pictures of the README's worked examples: `python tests/examples.py FOLDER`.
+"""Make the pictures of the README's worked examples: `python tests/examples.py FOLDER`.
 
 The commands are typed as they stand in the README; what they leave is shown smaller.
 """
@@ -15,7 +15,7 @@ from readme import block, make_demo_library, walk
 
 WIDTH, SPACE = 1500, 30
 COLOURS = 48
-"""Card, backing and shadows need no more, and the files stay small."""
+"""Enough for card, backing and shadows; keeps the files small."""
 
 
 def make(folder: Path) -> None:
@@ -31,7 +31,7 @@ def make(folder: Path) -> None:
 
 
 def show(files: list[Path], out: Path, width: int) -> None:
-    """Pictures in a row, all together so many pixels wide."""
+    """Write pictures in a row, `width` pixels wide in total."""
     pictures = [Image.open(file).convert("RGB") for file in files]
     room = width - SPACE * (len(pictures) - 1)
     scale = room / sum(picture.width for picture in pictures)

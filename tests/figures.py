@@ -1,4 +1,4 @@
-"""Figures that benchmarks measure: a table of one run, and two runs side by side.
+"""Benchmark results: print a table of one run, or compare two runs.
 
 pytest tests/benchmarks -n 0 -m '' --figures new.json
 python tests/figures.py old.json new.json
@@ -18,7 +18,8 @@ from rich.table import Table
 
 @dataclass(frozen=True)
 class Figure:
-    """A number, with that of a peer in the same run, and the most (or least) that was asked for."""
+    """A measured value, that of a reference in the same run, and the required maximum or
+    minimum."""
 
     what: str
     value: float
@@ -30,36 +31,36 @@ class Figure:
 
     @property
     def ratio(self) -> float | None:
-        """Ours to the peer's."""
+        """Our value divided by the reference's."""
         return self.value / self.peer_value if self.peer_value else None
 
     @property
     def reached(self) -> bool:
-        """Whether it is what was asked for."""
+        """Whether the requirement is met."""
         return (self.most is None or self.value <= self.most) and (
             self.least is None or self.value >= self.least
         )
 
     @property
     def asked(self) -> str:
-        """What was asked for, in words."""
+        """The requirement in words."""
         if self.most is not None:
             return f"at most {self.most:g}"
         return "" if self.least is None else f"at least {self.least:g}"
 
 
 def write(figures: Iterable[Figure], path: Path) -> None:
-    """Keep the figures of a run."""
+    """Write the results of a run."""
     path.write_text(json.dumps([asdict(figure) for figure in figures], indent=1))
 
 
 def read(path: Path) -> list[Figure]:
-    """The figures of a run."""
+    """Read the results of a run."""
     return [Figure(**figure) for figure in json.loads(path.read_text())]
 
 
 def table(figures: Iterable[Figure]) -> Table:
-    """One run: each figure, its peer, what was asked."""
+    """A table of one run: each value, its reference, and the requirement."""
     shown = Table("what", "value", "peer", "ratio", "asked", title="Figures", title_justify="left")
     for each in figures:
         peer = "" if each.peer_value is None else f"{each.peer} {each.peer_value:.4g} {each.unit}"
@@ -74,7 +75,8 @@ def table(figures: Iterable[Figure]) -> Table:
 
 
 def side_by_side(before: Iterable[Figure], after: Iterable[Figure]) -> Table:
-    """Two runs. The ratio to the peer tells most: it bears another machine and its load."""
+    """A table of two runs. The ratio to the reference is most meaningful: it is independent of the
+    machine and its load."""
     old = {figure.what: figure for figure in before}
     shown = Table("what", "before", "after", "after/before", "of the ratios", title_justify="left")
     for new in after:

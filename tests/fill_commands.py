@@ -1,4 +1,5 @@
-"""`hingeleaf fill` under test: a library of plain motifs, and helpers to run it and read it."""
+"""Test helpers for `hingeleaf fill`: a library of plain motifs, and functions to run and parse
+it."""
 
 from __future__ import annotations
 
@@ -32,7 +33,7 @@ def runner(library: Path) -> Run:
 
 
 def answer(result: Result) -> dict[str, Any]:
-    """What a command tells as JSON."""
+    """The JSON answer of a command."""
     assert result.exit_code in (0, 1), result.output
     told: dict[str, Any] = json.loads(result.stdout)
     return told
@@ -45,7 +46,7 @@ def poses(told: dict[str, Any]) -> list[tuple[object, ...]]:
 
 
 def read_windows(file: Path) -> shapely.Geometry:
-    """All that a cut file cuts out."""
+    """The windows of a cut file."""
     return shapely.union_all(
         [
             shape.area

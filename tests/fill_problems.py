@@ -1,4 +1,4 @@
-"""The filling problems that all figures are measured on, and plain ways to measure."""
+"""The filling problems of all benchmarks, and independent measures of fillings."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def dilated_coverage(field: Field, shapes: list[Polygon], gap: float = GAP) -> f
 
 
 def faults(field: Field, shapes: list[Polygon], gap: float, edge: float) -> list[str]:
-    """What breaks a rule, computed one by one and apart from the library's own check."""
+    """Violations of rules, computed independently of the library's check."""
     found = []
     boundary = field.area.boundary
     for index, shape in enumerate(shapes):

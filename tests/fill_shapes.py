@@ -1,4 +1,4 @@
-"""Plain shapes to fill with, and a plain field, for tests that look at one rule at a time."""
+"""Simple shapes and fields for tests of single filling rules."""
 
 from __future__ import annotations
 

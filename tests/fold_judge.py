@@ -1,4 +1,4 @@
-"""Whether folds are real: a hinge cut in the geometry frees its flap, and flaps swing past all.
+"""Independent checks of folds: cutting a hinge frees its flap, and flaps do not collide.
 
 Flaps are clouds of points that turn about their hinges; nothing of what the check computes is used.
 """
@@ -20,15 +20,15 @@ from hingeleaf.paper.resized import Resized, recut
 PITCH = 0.25
 """mm between the points of a flap."""
 NEAR = 0.15
-"""mm: points of two flaps that come nearer to each other meet."""
+"""mm: points of two flaps that come closer to each other collide."""
 HAIR = 0.02
-"""mm that a blade takes along a hinge that is cut."""
+"""mm: width of the cut along a hinge."""
 
 Cloud = NDArray[np.float64]
 
 
 def hinges_of(motif: Motif, card: Card) -> tuple[Hinge, ...]:
-    """What is to fold at the drawn size."""
+    """The hinges of a motif at its drawn size."""
     return Resized(motif, card, motif.size).hinges.hinges
 
 
@@ -78,7 +78,7 @@ def _cloud(hinge: Hinge) -> Cloud:
 
 
 def _turned(hinge: Hinge, cloud: Cloud, opening: float) -> Cloud:
-    """The points in space when the flap is opened so far, by Rodrigues' rotation."""
+    """The points in space at an opening, by Rodrigues' rotation formula."""
     start, end = (np.append(place, 0.0) for place in hinge.line)
     axis = (end - start) / np.linalg.norm(end - start)
     middle = np.append(shapely.get_coordinates(hinge.flap.centroid)[0], 0.0)

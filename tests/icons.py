@@ -1,4 +1,4 @@
-"""Real drawings that nobody of us made: material-design-icons-pack (Pictogrammers, Apache-2.0)."""
+"""Real third-party drawings: material-design-icons-pack (Pictogrammers, Apache-2.0)."""
 
 from __future__ import annotations
 
@@ -12,6 +12,6 @@ def all_icons() -> list[pack.Icon]:
 
 
 def sample_icons(count: int) -> list[pack.Icon]:
-    """So many of them at equal steps through the alphabet: chosen by rule, not by taste."""
+    """`count` of them, at equal steps through the alphabet."""
     icons = all_icons()
     return icons[:: len(icons) // count][:count]

@@ -1,4 +1,4 @@
-"""Draws the README's picture of the ideas: `python tests/ideas.py FOLDER`.
+"""Draw the README's picture of the concepts: `python tests/ideas.py FOLDER`.
 
 One leaf, and what the library computes about it: nothing in the picture is placed by hand.
 """
@@ -82,7 +82,7 @@ def sheet(cuts: Cuts, at: float, message: Iterable[str]) -> list[str]:
 
 
 def dropped(motif: Motif) -> list[str]:
-    """Without bridges the leaf is not there any more."""
+    """Without bridges the leaf falls out."""
     cuts = Cuts(motif.windows, NO_LINES)
     gone = Polygon(max(motif.windows.geoms, key=lambda window: window.area).exterior)
     return sheet(

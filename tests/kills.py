@@ -27,8 +27,8 @@ from random import Random
 from unittest.mock import patch
 
 from app_pilot import laid, make_library, ours, press, running, type_in
+from call_counts import calls, killed_at
 from catalogue_motifs import is_sound, plain_square, quick
-from counted import calls, killed_at
 from hingeleaf.catalogue.backup import BackupPlan, automatic_backups, write_plan
 from hingeleaf.catalogue.store import Library
 from hingeleaf.tasks import finish

@@ -1,6 +1,6 @@
-"""Lets processes that tests start, in homes of their own, use the machine code that is there."""
+"""Share numba's compilation cache with processes that tests start in other home folders."""
 
 from hingeleaf.fill.compiled import FOLDER
 
 SHARED_MACHINE_CODE = {"NUMBA_CACHE_DIR": str(FOLDER)}
-"""For the environment of such a process: compiling anew takes longer than most tests."""
+"""Environment of such a process; compiling again takes longer than most tests."""

@@ -1,4 +1,4 @@
-"""Mutants of one room, drawn by lot, each against the tests that run its line.
+"""Mutation testing: random mutants of one package, each run against the tests that cover its line.
 
 python tests/mutants.py export 120 --seed 21
 
@@ -39,22 +39,22 @@ NEAREST = {
     "panel": ("tests/library/panel", "tests/library/catalogue/test_catalogue_sheets.py"),
     "paper": ("tests/library/paper", "tests/library/geometry"),
 }
-"""The tests of each room."""
+"""The tests of each package."""
 MOST_SECONDS = 40.0
-"""Tests are tried, the shortest first, until they would take this long unchanged."""
+"""Tests are run, shortest first, up to this total time on unchanged code."""
 PYTEST = ("-n", "0", "-q", "-p", "no:cacheprovider")
 SHARED = (
     *("contourpy", "hypothesis", "material_design_icons_pack", "numba", "numpy", "scipy.optimize"),
     *("scipy.spatial", "shapely", "pytest_asyncio.plugin", "pytest_benchmark.session", "syrupy"),
     *("textual.app", "pytest_cov.plugin", "xdist.plugin"),
 )
-"""Loaded once: each mutant is tried in a fork that has them already."""
+"""Imported once: each mutant is tested in a fork that has them loaded."""
 Lines = dict[str, dict[int, set[str]]]
 """Per file and line the tests that run it."""
 
 
 class Measure:
-    """A pytest plugin: writes which tests run which lines of a room, and how long each takes."""
+    """A pytest plugin that records which tests run which lines of a package, and their duration."""
 
     def __init__(self, room: str) -> None:
         self._path = Path(f"{room}.durations.json")
@@ -107,7 +107,7 @@ def in_fork(arguments: list[str], seconds: float, plugins: Sequence[object] = ()
 
 
 def tests_of(room: str) -> tuple[Lines, dict[str, float]]:
-    """Which tests run which line of a room, and how long each takes; kept for the next call."""
+    """Which tests run which line of a package, and their durations; cached for the next call."""
     durations = Path(f"{room}.durations.json")
     if not durations.exists():
         in_fork(list(NEAREST[room]), 3600, [Measure(room)])
@@ -123,7 +123,7 @@ def tests_of(room: str) -> tuple[Lines, dict[str, float]]:
 
 
 def nearest(mutation: MutationSpec, lines: Lines, durations: dict[str, float]) -> list[str]:
-    """The tests that run a mutated line, the shortest first; else those of its file, else all.
+    """The tests that run a mutated line, shortest first; or else those of its file, or else all.
 
     Lines of compiled code and those that are run once, by the first import, are not measured.
     """
@@ -142,7 +142,7 @@ def nearest(mutation: MutationSpec, lines: Lines, durations: dict[str, float]) -
 
 
 def mutates_nothing(mutation: MutationSpec) -> bool:
-    """Whether a mutant cannot be told from the program: in annotations, imports, decorators."""
+    """Whether a mutant is equivalent to the program: in annotations, imports, decorators."""
     line = mutation.module_path.read_text().splitlines()[mutation.start_pos[0] - 1].strip()
     return "BitOr" in mutation.operator_name or line.startswith(
         ("@", "from ", "import ", "if TYPE_CHECKING")
@@ -150,7 +150,7 @@ def mutates_nothing(mutation: MutationSpec) -> bool:
 
 
 def draw(database: WorkDB, room: str, count: int, seed: int) -> None:
-    """Fill a session with so many mutants of a room."""
+    """Fill a session with `count` random mutants of a package."""
     init(sorted(Path("library/hingeleaf", room).rglob("*.py")), database, {})
     order = sorted(database.work_items, key=lambda item: repr(item.mutations))
     candidates = [item for item in order if not mutates_nothing(item.mutations[0])]
@@ -162,7 +162,7 @@ def draw(database: WorkDB, room: str, count: int, seed: int) -> None:
 
 @contextmanager
 def mutated(mutation: MutationSpec) -> Iterator[str]:
-    """Have a mutant in its file, and afterwards the program, as old as it was. Yields a diff."""
+    """Apply a mutant to its file, and restore the file and its time afterwards. Yields a diff."""
     path, stamps = mutation.module_path, mutation.module_path.stat()
     before = path.read_text()
     after = mutate_code(before, get_operator(mutation.operator_name)(), mutation.occurrence)

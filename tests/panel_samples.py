@@ -1,4 +1,4 @@
-"""Motifs, placements and panels to check and export: smooth rings drawn from a seed."""
+"""Sample motifs and panels for checks and exports: smooth rings generated from a seed."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ from hingeleaf.paper.card_stock import DEFAULT
 
 CARD = Card("test card", grammage=220, caliper=0.28, least_web=1.5, least_window=1.0)
 KINDS = 6
-"""How many different motifs a panel uses."""
+"""Number of different motifs in a panel."""
 STEP = 40.0
-"""From one motif of a grid to the next."""
+"""mm between motifs in a grid."""
 
 
 def ring_motif(seed: int, *, points: int = 160, bridges: tuple[float, ...] = (0, 40)) -> Motif:
@@ -157,5 +157,5 @@ def one_panel(*motifs: Motif, step: float = 60.0, size: float = 40.0, **how: obj
 
 
 def unbridged(motif: Motif) -> Motif:
-    """The same motif with nothing to hold it."""
+    """The same motif without bridges."""
     return replace(motif, bridges=())

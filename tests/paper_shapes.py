@@ -1,4 +1,4 @@
-"""Cut sheets whose necks are known in closed form, for the tests of what paper does."""
+"""Cut sheets whose necks are known in closed form, for tests of the paper analysis."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ ROUND = 64
 
 @dataclass(frozen=True)
 class Known:
-    """A cut sheet and what is to be found in it: (width, is a loop) for every neck."""
+    """A cut sheet and its necks: (width, is a loop) for each."""
 
     name: str
     cuts: Cuts
@@ -50,7 +50,7 @@ def ngon(sides: int, radius: float) -> Polygon:
 
 
 def star(points: int, outer: float, inner: float) -> Polygon:
-    """A star with its corners on two circles by turns."""
+    """A star with its corners alternately on two circles."""
     turns = np.arange(2 * points) * math.pi / points
     radii = np.where(np.arange(2 * points) % 2, inner, outer)
     return Polygon(np.c_[np.cos(turns), np.sin(turns)] * radii[:, None])
@@ -151,7 +151,7 @@ def corners(size: float, gap: float, turn: float) -> Known:
 
 
 def parallel_slits(length: float, gap: float, turn: float) -> Known:
-    """Two long slits side by side, sampled by nothing but their ends."""
+    """Two long parallel slits with no points except their ends."""
     pair = MultiLineString([[(0, 0), (length, 0)], [(0, gap), (length, gap)]])
     return Known("parallel", Cuts(slits=affinity.rotate(pair, turn, origin=(0, 0))), ((gap, True),))
 
@@ -167,7 +167,7 @@ def no_neck(kind: int, size: float, turn: float) -> Known:
 
 
 def known_shapes(count: int, seed: int) -> Iterator[Known]:
-    """`count` cut sheets of every family, with random measures."""
+    """`count` cut sheets of all families, with random dimensions."""
     rng = np.random.default_rng(seed)
 
     def between(low: float, high: float) -> float:

@@ -1,4 +1,4 @@
-"""Makes the README's pictures of the app anew: `python tests/pictures.py FOLDER`.
+"""Regenerate the README's pictures of the app: `python tests/pictures.py FOLDER`.
 
 A library of the starter patterns is filled into a letter; the screens are written as SVG.
 """
@@ -43,7 +43,7 @@ async def make(folder: Path) -> None:
 
 
 def write(file: Path, picture: str) -> None:
-    """Blanks between braille signs are made as wide as these, whatever font shows them."""
+    """Write a picture with blanks between braille characters as wide as these, in any font."""
 
     def even(match: re.Match[str]) -> str:
         words = match[1]

@@ -1,4 +1,4 @@
-"""Plans of hundreds of drawings by others in five hold styles, judged: one table.
+"""Judge bridge plans of hundreds of third-party drawings in five hold styles; print a table.
 
 python tests/plan_figures.py FOLDER [--sets tuned|reported] [--each 65] [--out FILE.json]
 
@@ -47,7 +47,7 @@ SLACK = 0.01
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """What became of one drawing in one style."""
+    """The result for one drawing in one style."""
 
     name: str
     asked: str
@@ -62,9 +62,9 @@ class Row:
     smallest: float | None
     weakness: str
     too_small: bool
-    """Whether something is wrong at the smallest size already."""
+    """Whether there is a fault at the smallest size."""
     passes_below: bool
-    """Whether nothing is wrong at 10 % less."""
+    """Whether there is no fault at 10 % less."""
     plan_seconds: float
     limits_seconds: float
 
@@ -104,7 +104,7 @@ def row(motif: Motif, hold: HoldStyle) -> Row:
 
 
 def rows_of(motif: Motif) -> list[Row]:
-    """One drawing in every style, as far as nothing breaks."""
+    """One drawing in every style, without those that raise an exception."""
     return [made for hold in STYLES if (made := _row_or_none(motif, hold))]
 
 

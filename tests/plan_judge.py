@@ -1,4 +1,4 @@
-"""What a planned motif is worth, judged by pictures: flood fills that know nothing of our parts.
+"""Judge a planned motif on raster images by flood fill, independently of the library.
 
 The cut sheet is drawn by resvg; scipy labels what is connected. Hinges are drawn as cuts and
 flooded again: a flap that does not come free is locked.
@@ -28,8 +28,8 @@ SPECK = 0.5
 """mm²: smaller pieces may be lost between two pixels."""
 LEAST_PART = 4.0
 """mm²: parts smaller than this have no room for two ties of a card's least width."""
-KEEPS = 0.1
-"""mm by which a bridge may lie off its image under the motif's rotation."""
+ROTATION_TOLERANCE = 0.1
+"""mm by which a bridge may deviate from its image under the motif's rotation."""
 
 Mask = NDArray[np.bool_]
 Labels = NDArray[np.int32]
@@ -37,7 +37,7 @@ Labels = NDArray[np.int32]
 
 @dataclass(frozen=True, slots=True)
 class JudgedFlap:
-    """A flap as it comes free: `reach` in mm from its hinge's line, measured on the picture."""
+    """A flap: `reach` in mm from its hinge line, measured on the image."""
 
     locked: bool
     reach: float
@@ -51,12 +51,12 @@ class JudgedFlap:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """One plan."""
+    """The judgement of one plan."""
 
     loose: int
     flaps: tuple[JudgedFlap, ...]
     ties: tuple[int, ...] = ()
-    """How many strips tie each part, of those with room for two."""
+    """Number of strips that tie each part with space for two."""
     fold: int = 1
     """By how many turns the artwork comes to lie on itself."""
     symmetric: bool = True
@@ -149,7 +149,7 @@ def _flap(
 
 
 def _ties(before: Mask, after: Mask) -> tuple[int, ...]:
-    """The strips on each part: paper that the artwork alone would not leave."""
+    """The strips on each part: paper that the artwork alone would not have."""
     parts, count = ndimage.label(~before)
     areas = np.bincount(parts.ravel(), minlength=count + 1) * PIXEL**2
     areas[0] = 0
@@ -181,7 +181,7 @@ def rotations(area: BaseGeometry, most: int = 12) -> int:
         if (
             _apart(shapely.affinity.rotate(area, 360 / fold, origin=centre), area)
             < 0.02 * area.area
-            and edge.hausdorff_distance(turned) < KEEPS
+            and edge.hausdorff_distance(turned) < ROTATION_TOLERANCE
         ):
             return fold
     return 1
@@ -218,7 +218,7 @@ def _keeps(motif: Motif, fold: int) -> bool:
         strips = strips[shapely.intersects(strips, around) & ~shapely.intersects(strips, middle)]
     for strip in strips:
         image = shapely.affinity.rotate(strip, 360 / fold, origin=centre)
-        if min(image.hausdorff_distance(other) for other in strips) > KEEPS:
+        if min(image.hausdorff_distance(other) for other in strips) > ROTATION_TOLERANCE:
             return False
     return True
 

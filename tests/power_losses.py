@@ -1,4 +1,4 @@
-"""Power losses: replays the recorded writes of a session up to a moment, with dropped sectors.
+"""Simulate power losses: replay the recorded writes of a session up to a point, with lost sectors.
 
 python tests/power_losses.py 250 --seed 1
 
@@ -27,14 +27,14 @@ from random import Random
 from typing import Any
 
 from catalogue_motifs import is_sound, plain_square
-from catalogue_work import Told, begin, check, work
+from catalogue_workload import Told, begin, check, work
 from hingeleaf.catalogue.backup import BackupPlan, automatic_backups
 from hingeleaf.catalogue.replace import replace_by
 from hingeleaf.catalogue.store import Library
 from hingeleaf.tasks import finish
 
 SECTOR = 512
-"""Bytes that a disk writes whole or not at all: the least that is common."""
+"""Smallest common size, in bytes, of an atomic disk write."""
 CALLS = "openat,close,pwrite64,write,fsync,fdatasync,ftruncate,rename,link,unlink,mkdir"
 
 
@@ -46,7 +46,8 @@ def tell(kind: str, what: str) -> None:
 
 
 def session(folder: Path, seed: int, days: int) -> None:
-    """Some days of work, each begun by an automatic backup, and the library put back at the end."""
+    """Some days of work, each starting with an automatic backup; the library is restored at the
+    end."""
     path = begin(folder)
     tell("begun", "")
     for day in range(days):
@@ -64,16 +65,16 @@ def session(folder: Path, seed: int, days: int) -> None:
     tell("put back", "")
 
 
-# --- what it wrote -------------------------------------------------------------------------------
+# --- simulated disk -------------------------------------------------------------------------------
 
 
 @dataclass(slots=True)
 class Inode:
-    """A file as it is on the disk for sure, and what was written to it since."""
+    """A file's synced content, and the writes since."""
 
     synced: bytearray = field(default_factory=bytearray)
     since: list[tuple[int, bytes | None]] = field(default_factory=list)
-    """Offset and bytes; None makes the file as long as the offset."""
+    """Offset and bytes; None truncates the file at the offset."""
 
     def sync(self) -> None:
         for offset, data in self.since:
@@ -81,7 +82,7 @@ class Inode:
         self.since.clear()
 
     def after_loss(self, random: Random) -> bytes:
-        """What is there when each sector that was not synced arrived or did not, by chance."""
+        """The content after a loss: each unsynced sector was written or not, at random."""
         content, share = bytearray(self.synced), random.choice((0.0, 0.5, 0.9, 1.0))
         for offset, data in self.since:
             if data is None:
@@ -122,32 +123,32 @@ class Call:
 
 @dataclass
 class Disk:
-    """A folder tree whose names and contents are synced apart."""
+    """A folder tree whose names and contents are synced separately."""
 
     synced: Names = field(default_factory=dict)
     since: list[tuple[str, Inode | None]] = field(default_factory=list)
-    """Names given and, with None, taken away since their folder was synced."""
+    """Names added or, with None, removed since their folder was synced."""
     now: Names = field(default_factory=dict)
     told: list[tuple[str, str]] = field(default_factory=list)
     open: dict[int, tuple[str, Inode, int]] = field(default_factory=dict)
-    """Per descriptor its path, its file and where it writes next."""
+    """Path, file and write position by descriptor."""
     folders: dict[int, str] = field(default_factory=dict)
 
     def knows(self, call: Call, root: str) -> bool:
-        """Whether a call is about files in the folder, or tells something."""
+        """Whether a call concerns files in the folder, or reports something."""
         if call.paths:
             return all(path.startswith(root) for path in call.paths)
         known = self.open.keys() | self.folders.keys()
         return call.numbers[0] in known or (call.name == "write" and call.numbers[0] == 1)
 
     def do(self, call: Call) -> None:
-        """Change as a call did."""
+        """Apply a call."""
         change = getattr(self, f"_{call.name}", None)
         if change:
             change(call)
 
     def after_loss(self, random: Random) -> dict[str, bytes]:
-        """The files that are there after a loss."""
+        """The files after a loss."""
         names = dict(self.synced)
         for name, inode in self.since[: random.randint(0, len(self.since))]:
             give(names, name, inode)
@@ -222,7 +223,7 @@ TEXT = re.compile(r'"((?:\\x[0-9a-f]{2})*)"')
 
 
 def calls(record: Path) -> Iterator[Call]:
-    """All calls of a record that succeeded."""
+    """All successful calls in a record."""
     with record.open() as lines:
         for line in lines:
             if (found := CALL.match(line)) and int(found[3]) >= 0:
@@ -233,7 +234,7 @@ def calls(record: Path) -> Iterator[Call]:
 
 
 def replay(record: Path, root: str) -> Iterator[Disk]:
-    """The disk after each call that is about the files of a folder."""
+    """The disk after each call that concerns files of a folder."""
     disk = Disk()
     for call in calls(record):
         if disk.knows(call, root):
@@ -241,11 +242,11 @@ def replay(record: Path, root: str) -> Iterator[Disk]:
             yield disk
 
 
-# --- what must be there afterwards ---------------------------------------------------------------
+# --- checks after a loss ---------------------------------------------------------------
 
 
 def look_over(folder: Path, told: list[tuple[str, str]]) -> str:
-    """Check what is left of a library after a loss. Returns what it was."""
+    """Check the library after a loss. Returns a description of its state."""
     sorted_told: Told = defaultdict(list)
     for kind, what in told:
         sorted_told[kind].append(what)
@@ -283,7 +284,7 @@ def recorded(folder: Path, seed: int, days: int) -> tuple[Path, str]:
 
 
 def lose(record: Path, root: str, moments: list[int], random: Random) -> Iterator[str]:
-    """Lose power at these moments. Yields what was found after each."""
+    """Simulate losses at the given calls. Yields the state after each."""
     due: dict[int, int] = defaultdict(int)
     for moment in moments:
         due[moment] += 1

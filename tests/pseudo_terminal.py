@@ -1,4 +1,4 @@
-"""A program in a pseudo-terminal of its own: type into it, read what it shows."""
+"""Run a program in a pseudo-terminal: send keys, read its screen."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ PIECES = re.compile(
     r"|([^\x1b])",
     re.DOTALL,
 )
-"""Where the cursor goes, any other order, one character."""
+"""A cursor movement, any other escape sequence, or one character."""
 
 
 class PseudoTerminal:
@@ -65,7 +65,7 @@ class PseudoTerminal:
         self.vanish()
 
     def vanish(self) -> None:
-        """Close the terminal under the program; without a session leader nobody is told."""
+        """Close the terminal under the program, as when a connection is lost."""
         if self.main >= 0:
             os.close(self.main)
             self.main = -1

@@ -1,4 +1,4 @@
-"""The README as its reader takes it: its walks, typed as they stand there."""
+"""Run the commands in the README as written."""
 
 from __future__ import annotations
 
@@ -19,20 +19,20 @@ LIBRARY = Path("hingeleaf-demo") / "library.db"
 
 
 def block(word: str) -> str:
-    """The first block of commands in which a word stands."""
+    """The first block of commands that contains a word."""
     blocks: list[str] = re.findall(r"```sh\n(.*?)```", README, re.S)
     return next(block for block in blocks if word in block)
 
 
 def make_demo_library(folder: Path) -> None:
-    """The library of starter patterns where the first command of the README leaves it."""
+    """Create the library of starter patterns where the README's first command does."""
     (folder / LIBRARY.parent).mkdir()
     with Library.open(folder / LIBRARY) as library:
         finish(add_patterns(library, DEFAULT))
 
 
 def walk(folder: Path, commands: str) -> str:
-    """Type commands in a folder as a reader would. Returns what they said."""
+    """Run commands in a folder. Returns their output."""
     program = f'set -e\nhingeleaf() {{ "{sys.executable}" -m hingeleaf_tui "$@"; }}\n'
     ran = subprocess.run(
         ["bash", "-c", program + commands],

@@ -1,4 +1,4 @@
-"""Recipes that chance or malice has changed: as data, and as the file of a bundle."""
+"""Randomly or maliciously changed recipes, as data and as bundle files."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 Way = tuple[str | int, ...]
-"""The keys and places that lead to a value."""
+"""The keys and indices that lead to a value."""
 
 CODE = (
     "__import__('os').system('touch harm')",
@@ -40,7 +40,7 @@ ODD: tuple[Any, ...] = (
 
 
 def damaged_data(sound: Sequence[dict[str, Any]], count: int, seed: int) -> Iterator[Any]:
-    """So many changed recipes as data, the same for the same seed."""
+    """`count` changed recipes as data, determined by the seed."""
     chance = random.Random(seed)
     for _ in range(count):
         data = json.loads(json.dumps(chance.choice(sound)))
@@ -50,7 +50,7 @@ def damaged_data(sound: Sequence[dict[str, Any]], count: int, seed: int) -> Iter
 
 
 def _change(data: dict[str, Any], chance: random.Random) -> None:
-    """Change one value somewhere, seldom one of the many within a shape."""
+    """Change one random value, rarely one of the many within a shape."""
     ways = [way for way in _ways(data) if len(way) <= 4 or chance.random() < 0.03]
     if not ways:
         return
@@ -97,7 +97,7 @@ CELLS: tuple[Any, ...] = (
 
 
 def damage_file(sound: bytes, file: Path, chance: random.Random) -> None:
-    """Write a library file with a few bytes or pages changed, or with values of no sense."""
+    """Write a library file with a few bytes or pages changed, or with invalid values."""
     if chance.random() < 0.5:
         file.write_bytes(_damaged(bytearray(sound), chance))
         return
@@ -106,7 +106,7 @@ def damage_file(sound: bytes, file: Path, chance: random.Random) -> None:
         for _ in range(chance.choice((1, 1, 2, 4))):
             table, column = chance.choice(_columns(connection))
             which = chance.choice(("", f" WHERE rowid = (SELECT min(rowid) FROM {table})"))
-            with suppress(sqlite3.Error):  # some of it SQLite itself refuses
+            with suppress(sqlite3.Error):  # SQLite itself rejects some of them
                 change = f"UPDATE {table} SET {column} = ?{which}"
                 connection.execute(change, (chance.choice(CELLS),))
 

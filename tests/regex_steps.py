@@ -1,4 +1,4 @@
-"""A plain backtracking matcher for `re` that counts its steps, so that growth needs no clock.
+"""A simple backtracking matcher for `re` that counts its steps, to measure growth without a clock.
 
 It walks the tree that the standard library's own parser makes of an expression, in the order that
 the `re` documentation describes: first alternative first, greedy repeats from most to least.

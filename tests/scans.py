@@ -1,4 +1,4 @@
-"""Synthetic scans and photographs of drawings, with the truth beside each.
+"""Synthetic scans and photographs of drawings, with ground truth.
 
 A starter pattern is printed on a page; the page may be gridded, folded, punched, skewed, laid on a
 scanner's bed, half in shadow, grainy or badly lit. What should be traced is known exactly.
@@ -24,12 +24,12 @@ Grey = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Scan:
-    """What is done to a page of `size` mm; brightness from 0 to 1."""
+    """Effects applied to a page of `size` mm; brightness from 0 to 1."""
 
     drawing: str
     size: tuple[float, float] = (148.0, 210.0)
     bed: float | None = None
-    """The brightness of what lies around the page, if anything does."""
+    """The brightness of the background around the page, if any."""
     room: float = 12.0
     """mm of bed around it."""
     skew: float = 0.0
@@ -37,7 +37,7 @@ class Scan:
     fold: bool = False
     punched: int = 0
     shadow: float = 1.0
-    """What is left of the light where a shadow falls."""
+    """The share of light in a shadow."""
     dimming: float = 0.0
     """How much darker the far corner is."""
     noise: float = 0.01
@@ -69,7 +69,7 @@ SCANS = {
 
 
 def make(scan: Scan, seed: int = 1) -> tuple[bytes, NDArray[np.bool_]]:
-    """The scan as PNG, and where its drawing is, pixel by pixel."""
+    """The scan as PNG, and a mask of its drawing."""
     chance = np.random.default_rng(seed)
     width, height = (round(side / 25.4 * DPI) for side in scan.size)
     ink = _print(scan.drawing, width, height)
@@ -103,7 +103,7 @@ def make(scan: Scan, seed: int = 1) -> tuple[bytes, NDArray[np.bool_]]:
 
 
 def _print(name: str, width: int, height: int) -> Grey:
-    """A starter pattern in the middle of a page: how much ink lies on each pixel."""
+    """A starter pattern in the centre of a page: the ink on each pixel."""
     side = round(0.62 * min(width, height))
     svg = (folder() / f"{name}.svg").read_text(encoding="utf-8")
     drawn = resvg_py.svg_to_bytes(svg_string=svg, width=side, background="white", dpi=96)

@@ -1,4 +1,4 @@
-"""Simulated makers: cards and motifs whose limits are drawn by chance, cut in ladders of sizes."""
+"""Simulated test cuts: cards and motifs with random limits, cut in ladders of sizes."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from hingeleaf.paper.mechanics.learning import (
 )
 
 PRIORS = {Detail.WEB: Prior(0.8), Detail.WINDOW: Prior(0.64), Detail.HINGE: Prior(1.5, 0.5)}
-"""Those of a card with a least web of 1 mm and a least window of 0.8 mm."""
+"""Priors of a card with a least web of 1 mm and a least window of 0.8 mm."""
 LEAST_SIZE = 30.0
 """mm at which a usual motif's details are as wide as the card's least ones."""
 LEAST = {Detail.WEB: 1.0, Detail.WINDOW: 0.8, Detail.HINGE: 3.0}
 SCATTER = 0.25
-"""By how much the details of motifs differ, as a standard deviation of logarithms."""
+"""Spread of the details of motifs, as a standard deviation of logarithms."""
 MOTIFS = 3
 SIZES = np.geomspace(3, 200, 12).tolist()
 
@@ -35,10 +35,10 @@ Ladder = Callable[[CardModel, str, Widths, float], Sequence[float]]
 
 @dataclass(frozen=True)
 class Result:
-    """How well the limits of many motifs were learned."""
+    """The accuracy of learned limits of many motifs."""
 
     within: Mapping[Detail, float]
-    """Share of 90 % intervals that hold the truth, by detail."""
+    """Share of 90 % intervals that contain the true limit, by detail."""
     error: Mapping[Detail, float]
     """Root of the mean squared error of limits, in logarithms."""
 
@@ -49,7 +49,7 @@ def six_fixed(model: CardModel, motif: str, widths: Widths, smallest: float) -> 
 
 
 def three_chosen(model: CardModel, motif: str, widths: Widths, smallest: float) -> list[float]:
-    """The ladder that teaches most, as the program lays it."""
+    """The most informative ladder, as chosen by the program."""
     found = [
         smallest_from(lambda size: model.exceeds_limits(widths(size), motif), SIZES, share)
         for share in shares(3)
@@ -78,7 +78,7 @@ def simulate(seed: int, cards: int, details: Sequence[Detail], ladder: Ladder) -
 def _one_card(
     rng: np.random.Generator, priors: Mapping[Detail, Prior], ladder: Ladder
 ) -> tuple[CardModel, dict[tuple[str, Detail], float]]:
-    """What is learned of a card, and the true limits of its motifs."""
+    """The learned model of a card, and the true limits of its motifs."""
     of_card = {
         detail: (
             rng.normal(math.log(prior.limit), prior.uncertainty),

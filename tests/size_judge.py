@@ -1,4 +1,4 @@
-"""What is wrong with a motif at a size, by really scaling it and eroding paper and windows."""
+"""Find the faults of a motif at a size, by scaling it and eroding paper and windows."""
 
 from __future__ import annotations
 
@@ -19,18 +19,19 @@ from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import FailureMode
 
 TAIL = 3.0
-"""Least widths: a thinner strip that is longer tears, or does not weed."""
+"""Longest thin strip in least widths; a longer one tears or cannot be weeded."""
 TAPERED = 0.36
-"""Share of a tail's area in its outer half: a quarter at a straight tip, half in an even strip."""
+"""Share of a strip's area in its outer half: a quarter for a straight tip, half for an even
+strip."""
 LEAN = 0.15
-"""By which share a strip may be shorter or more tapered and still be in doubt."""
+"""Margin, as a share, within which a strip is doubtful."""
 PIXEL = 0.04
-"""Of the least width, for the pictures of tails."""
+"""Pixel size in images of strips, as a share of the least width."""
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
-    """A least width, and what counts as a strip; `tighter` leans the one way or the other."""
+class Requirement:
+    """A least width and the criteria of a strip; `tighter` makes them stricter or more lenient."""
 
     width: float
     tighter: float
@@ -49,16 +50,18 @@ class Asked:
 
 
 def weaknesses(motif: Motif, size: float, card: Card, tighter: float = 0.0) -> set[FailureMode]:
-    """What is wrong at a size; `tighter` mm are added to what the card asks for."""
+    """The faults at a size; `tighter` mm are added to the card's limits."""
     cuts = recut(motif, size, card)
     found = set()
     if find_parts(cuts).loose:
         found.add(FailureMode.LOOSE)
     west, north, east, south = cuts.windows.bounds
     sheet = shapely.box(west - 20, north - 20, east + 20, south + 20)
-    if _comes_apart(sheet, cuts.windows, Asked(card.least_web, tighter)):
+    if _comes_apart(sheet, cuts.windows, Requirement(card.least_web, tighter)):
         found.add(FailureMode.WEB)
-    if any(_closes_up(each, Asked(card.least_window, tighter)) for each in cuts.windows.geoms):
+    if any(
+        _closes_up(each, Requirement(card.least_window, tighter)) for each in cuts.windows.geoms
+    ):
         found.add(FailureMode.WINDOW)
     return found
 
@@ -68,7 +71,7 @@ def folding(motif: Motif, size: float, card: Card) -> int:
     return sum(flap.reach >= MIN_REACH for flap in Resized(motif, card, size).hinges.hinges)
 
 
-def _comes_apart(sheet: Polygon, windows: BaseGeometry, asked: Asked) -> bool:
+def _comes_apart(sheet: Polygon, windows: BaseGeometry, asked: Requirement) -> bool:
     """Whether eroded paper falls into pieces, lets two cuts meet, or loses a long strip."""
     radius = asked.radius
     paper = sheet.difference(windows)
@@ -83,22 +86,22 @@ def _comes_apart(sheet: Polygon, windows: BaseGeometry, asked: Asked) -> bool:
     return len(pieces) > 1 or len(main.interiors) < separate or _strip(paper, eroded, asked)
 
 
-def _closes_up(window: Polygon, asked: Asked) -> bool:
+def _closes_up(window: Polygon, asked: Requirement) -> bool:
     radius = asked.radius
     core = window.buffer(-radius, quad_segs=32)
     pieces = [p for p in polygons_of(core) if not p.buffer(-radius / 10).is_empty]
     return core.is_empty or len(pieces) > 1 or _strip(window, core, asked)
 
 
-def _strip(whole: BaseGeometry, core: BaseGeometry, asked: Asked) -> bool:
-    """Whether a strip is lost that is long, and no tip that tapers."""
+def _strip(whole: BaseGeometry, core: BaseGeometry, asked: Requirement) -> bool:
+    """Whether a long strip is lost that is not a tapering tip."""
     blunt = core.buffer(asked.radius, quad_segs=32)
     pieces = polygons_of(whole.difference(blunt).buffer(-0.03 * asked.width))
     return any(_is_strip(each, blunt, asked) for each in pieces if each.area > asked.width**2 / 2)
 
 
-def _is_strip(piece: Polygon, blunt: BaseGeometry, asked: Asked) -> bool:
-    """By a picture: how far its pixels are from what is wider, along the paper."""
+def _is_strip(piece: Polygon, blunt: BaseGeometry, asked: Requirement) -> bool:
+    """Decided on a raster: the distance of its pixels from wider parts, along the paper."""
     pixel = PIXEL * asked.width
     west, north, east, south = piece.bounds
     size = (int((east - west) / pixel) + 3, int((south - north) / pixel) + 3)
@@ -119,7 +122,7 @@ def _is_strip(piece: Polygon, blunt: BaseGeometry, asked: Asked) -> bool:
 
 
 def _steps(inside: np.ndarray, begins: np.ndarray) -> np.ndarray:
-    """How many pixels each pixel inside is from where it begins, by an eight-sided ball."""
+    """Geodesic distance in pixels from the starting pixels, with octagonal steps."""
     reached, steps = begins & inside, np.zeros(inside.shape)
     for step in range(1, inside.size):
         shape = ndimage.generate_binary_structure(2, 1 + step % 2)

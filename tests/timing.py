@@ -1,4 +1,4 @@
-"""Times that tell how work grows, on a machine that others use too."""
+"""Measure how processor time grows with the amount of work, on a shared machine."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ Material = TypeVar("Material")
 
 
 def seconds(work: Callable[[Material], object], material: Material, rounds: int = 3) -> float:
-    """Processor time of the quickest of a few rounds."""
+    """Processor time of the fastest of several rounds."""
     best = float("inf")
     for _ in range(rounds):
         start = time.process_time()

@@ -1,4 +1,5 @@
-"""How often the way chosen by hand is the first, and how alike drawings and their pictures are cut.
+"""Measure how often the best way of cutting is the one chosen by hand, and how similarly a drawing
+and its picture are cut.
 
 python tests/way_figures.py FOLDER
 
@@ -39,7 +40,7 @@ def svg(name: str, folder: Path) -> str:
 
 
 def agreement(drawing: str) -> float:
-    """How alike a drawing and its picture are cut unasked."""
+    """How similarly a drawing and its picture are cut by default."""
     png = bytes(resvg_py.svg_to_bytes(svg_string=drawing, width=PIXELS, background="white", dpi=96))
     one, other = (cut_best(read(data), SIZE, DEFAULT).windows for data in (drawing.encode(), png))
     return one.intersection(other).area / one.union(other).area

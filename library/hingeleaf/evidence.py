@@ -1,4 +1,4 @@
-"""Evidence: what test cuts show about a card, and from which size on a motif holds."""
+"""Estimate from test cuts the smallest size at which a motif holds on a card."""
 
 from __future__ import annotations
 

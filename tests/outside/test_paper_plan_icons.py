@@ -20,7 +20,7 @@ from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
 from icon_windows import icon_windows
 from icons import all_icons, sample_icons
-from planned import has_parts, loose_after, new_necks, nibs, off_mirror
+from plan_measures import has_parts, loose_after, new_necks, nibs, off_mirror
 
 WIDTH = 5.0
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-import apart_tasks
+import subprocess_tasks
 from app_pilot import make_library
 from hingeleaf.errors import HingeleafError, QueryError
 from hingeleaf.fill.options import Budget
@@ -20,7 +20,7 @@ from hingeleaf.tasks import Progress, finish
 from hingeleaf_tui import fill_worker
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.shared.refill import ALL_ANEW
+from hingeleaf_tui.shared.refill import FILL_ALL
 from hingeleaf_tui.worker_process import WorkerProcess
 
 
@@ -33,69 +33,69 @@ def apart() -> Iterator[WorkerProcess]:
 
 def test_every_step_and_the_result_come_over(apart: WorkerProcess) -> None:
     steps: list[Progress[int]] = []
-    assert finish(apart.run(apart_tasks.counting, 3), steps.append) == 3
+    assert finish(apart.run(subprocess_tasks.counting, 3), steps.append) == 3
     assert steps == [Progress(n, 3, f"at {n}", n) for n in range(3)]
 
 
 def test_the_process_is_another_one_and_is_kept(apart: WorkerProcess) -> None:
-    first = finish(apart.run(apart_tasks.pid))
+    first = finish(apart.run(subprocess_tasks.pid))
     assert first != os.getpid()
-    assert finish(apart.run(apart_tasks.pid)) == first
+    assert finish(apart.run(subprocess_tasks.pid)) == first
 
 
 def test_a_refusal_comes_over_with_all_that_it_carries(apart: WorkerProcess) -> None:
     with pytest.raises(QueryError) as refused:
-        finish(apart.run(apart_tasks.refusing))
+        finish(apart.run(subprocess_tasks.refusing))
     assert (refused.value.message, refused.value.remedy) == ("No such word.", "Ask again.")
     assert refused.value.pointer == "hold:soggy\n     ^^^^^"
 
 
 def test_a_fault_comes_over_with_its_traceback(apart: WorkerProcess) -> None:
-    with pytest.raises(RuntimeError, match=r"apart_tasks\.py(.|\n)*ZeroDivisionError: a fault"):
-        finish(apart.run(apart_tasks.faulty))
-    assert finish(apart.run(apart_tasks.counting, 2)) == 2
+    with pytest.raises(RuntimeError, match=r"subprocess_tasks\.py(.|\n)*DivisionError: a fault"):
+        finish(apart.run(subprocess_tasks.faulty))
+    assert finish(apart.run(subprocess_tasks.counting, 2)) == 2
 
 
 @pytest.mark.parametrize("taken", [1, 2, 3])
 def test_a_stopped_task_makes_room_for_the_next(apart: WorkerProcess, taken: int) -> None:
-    process = finish(apart.run(apart_tasks.pid))
-    task = apart.run(apart_tasks.counting, 3)
+    process = finish(apart.run(subprocess_tasks.pid))
+    task = apart.run(subprocess_tasks.counting, 3)
     for _ in range(taken):
         next(task)
     task.close()
-    assert finish(apart.run(apart_tasks.pid)) == process
+    assert finish(apart.run(subprocess_tasks.pid)) == process
 
 
 def test_a_task_that_does_not_stop_is_ended(
     apart: WorkerProcess, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("hingeleaf_tui.worker_process.PATIENCE", 0.1)
-    process = finish(apart.run(apart_tasks.pid))
-    task = apart.run(apart_tasks.slow, 60.0)
+    process = finish(apart.run(subprocess_tasks.pid))
+    task = apart.run(subprocess_tasks.slow, 60.0)
     next(task)
     task.close()
-    assert finish(apart.run(apart_tasks.pid)) != process
+    assert finish(apart.run(subprocess_tasks.pid)) != process
 
 
 def test_a_process_that_was_killed_is_told_and_begun_again(apart: WorkerProcess) -> None:
-    task = apart.run(apart_tasks.slow, 60.0)
+    task = apart.run(subprocess_tasks.slow, 60.0)
     next(task)
     assert apart.process is not None
     apart.process.kill()
     with pytest.raises(HingeleafError, match="ended from outside"):
         next(task)
-    assert finish(apart.run(apart_tasks.counting, 2)) == 2
+    assert finish(apart.run(subprocess_tasks.counting, 2)) == 2
 
 
 APP = """
-import apart_tasks
+import subprocess_tasks
 from hingeleaf.tasks import finish
 from hingeleaf_tui.worker_process import WorkerProcess
 
 if __name__ == "__main__":
     apart = WorkerProcess()
-    print(finish(apart.run(apart_tasks.pid)), flush=True)
-    next(task := apart.run(apart_tasks.slow, 60.0))
+    print(finish(apart.run(subprocess_tasks.pid)), flush=True)
+    next(task := apart.run(subprocess_tasks.slow, 60.0))
     input()
 """
 
@@ -104,7 +104,7 @@ if __name__ == "__main__":
 def test_it_ends_with_the_app_even_in_the_midst_of_a_step(tmp_path: Path, how: str) -> None:
     script = tmp_path / "app.py"
     script.write_text(APP)
-    places = [str(Path(apart_tasks.__file__).parent), os.environ.get("PYTHONPATH", "")]
+    places = [str(Path(subprocess_tasks.__file__).parent), os.environ.get("PYTHONPATH", "")]
     environ = {**os.environ, "PYTHONPATH": os.pathsep.join(places)}
     app = subprocess.Popen(
         [sys.executable, str(script)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environ
@@ -141,8 +141,8 @@ def test_a_filling_is_the_same_to_the_bit_in_the_process(
     )
     recipe = replace(recipe, rules=replace(recipe.rules, seed=5, budget=Budget.QUICK))
     sheet = fill_worker.PictureSize(40, 18, Ink.BRAILLE, Ink.PIXELS.dots)
-    here = finish(fill_worker.fill(library, recipe, ALL_ANEW, sheet))
-    there = finish(apart.run(fill_worker.fill, library, recipe, ALL_ANEW, sheet))
+    here = finish(fill_worker.fill(library, recipe, FILL_ALL, sheet))
+    there = finish(apart.run(fill_worker.fill, library, recipe, FILL_ALL, sheet))
     assert isinstance(here, fill_worker.FillFrame) and isinstance(there, fill_worker.FillFrame)
     assert there.filling.placements == here.filling.placements
     assert replace(there.filling, seconds=0) == replace(here.filling, seconds=0)

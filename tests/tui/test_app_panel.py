@@ -313,7 +313,7 @@ async def test_edits_by_number_fill_only_their_pockets(library: Path) -> None:
         await press(pilot, "number_sign")
         await type_in(pilot, "grow 1")
         await press(pilot, "enter")
-        assert "'grow' is no edit" in seen(pilot)
+        assert "'grow' is not an edit" in seen(pilot)
         await press(pilot, "escape", "number_sign")
         await type_in(pilot, "drop 1")
         await press(pilot, "enter")

@@ -213,8 +213,8 @@ def test_a_place_is_told_only_where_there_is_a_sheet_to_measure_on() -> None:
     [
         ("weight", "heavy", "The weight cannot be 'heavy'"),
         ("turn_limit", "270", "The turn cannot be 270 °. Give 0 to 180 °"),
-        ("favours", "moth", "favours nothing"),
-        ("keep_out_middle", "left", "not a place"),
+        ("favours", "moth", "is not a query and a number"),
+        ("keep_out_middle", "left", "not a position"),
         ("seconds", "0", "The time limit cannot be 0 s"),
         ("drawing", "nowhere.svg", "nowhere"),
     ],
@@ -262,7 +262,7 @@ async def test_a_name_in_an_opening_is_drawn_where_it_is_cut_and_else_told(
             screen._filled(panel_session.lay(recipe, make_field(recipe), known, placements))
             await settled(pilot)
             shown = " ".join(seen(pilot).split())
-            assert ("stands in the opening, where no motif goes" in shown) is (cut == "no")
+            assert ("is in the opening, where no motifs go" in shown) is (cut == "no")
             assert ("is not cut: set Cut out or Centre." in shown) is (cut == "no")
             assert "Press x to export." in shown, "what to do next is not crowded out"
             drawn.append(sum(line.count("\u28ff") for line in seen(pilot).splitlines()))

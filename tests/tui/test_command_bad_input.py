@@ -48,8 +48,8 @@ ODD = [
     (("rename", "wren", "///"), "'///' is no name. A name needs a letter"),
     (("fill", "letter", "I", "--save", ""), "'' is no name. A name needs a letter"),
     (("fill", "letter", "I", "--seed", "-1"), "The seed cannot be -1. Give"),
-    (("fill", "letter", "I", "--out", "x.pdf"), "x.pdf is no name for a cut file in SVG. End"),
-    (("fill", "letter", "I", "--out", "tile"), "tile is no name for a cut file in SVG. End"),
+    (("fill", "letter", "I", "--out", "x.pdf"), "x.pdf is not the name of an SVG file. End"),
+    (("fill", "letter", "I", "--out", "tile"), "tile is not the name of an SVG file. End"),
     (("fill", "word", "--each", "."), "is a directory. Give a text file"),
     (("cards", "", "--grammage", "100"), "No card was named"),
     (("fonts", "--folder", "gone"), "There is no folder gone"),
@@ -64,7 +64,7 @@ ODD = [
     (("trial", "--panel", "oak", "--card", "card-220", "--tore", ",,"), "',,' names no size"),
     (("ladder", "wren", "--sizes", "", "--out", "x.svg"), "A ladder needs sizes above zero"),
     (("tag", "", "+small"), "No motif is called ''"),
-    (("cards", "velvet"), "No card is called 'velvet'. There are card-160"),
+    (("cards", "velvet"), "No card is called 'velvet'. The cards are card-160"),
 ]
 
 

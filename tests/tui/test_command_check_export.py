@@ -88,7 +88,7 @@ def test_it_says_how_high_the_highest_flap_stands(library: Path) -> None:
         heights.append(json.loads(answer)["highest_mm"])
     assert heights[0] == pytest.approx(heights[1] / 2, abs=1e-3), "reach times the sine"
     told = run(library, "check", "good", "--opening", "90").stdout
-    assert f"The highest flap stands {format_mm(heights[1])} above the sheet (" in told
+    assert f"The highest flap rises {format_mm(heights[1])} above the sheet (" in told
 
 
 def test_what_is_asked_for_is_checked(library: Path) -> None:

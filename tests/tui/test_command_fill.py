@@ -104,7 +104,7 @@ def test_a_panel_is_kept_and_made_again(run: Run, library: Path, tmp_path: Path)
 
 def test_a_panel_kept_in_place_of_another_is_told_and_comes_back(run: Run, library: Path) -> None:
     said = "Saved in the library as oak-door"
-    over = f"{said}, in place of the panel that had this name; undo brings that back."
+    over = f"{said}, replacing the panel of this name; `hingeleaf undo` brings that back."
     first = run(*QUICK, "--seed", 3, "--save", "oak-door").stdout
     assert f"{said}." in first and "in place of" not in first
     assert over in run(*QUICK, "--seed", 4, "--save", "Oak door", "--replace").stdout

@@ -59,11 +59,11 @@ FERN = ("--keep-out", "Fern", "--budget", "quick")
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        ((), "stands in the opening, where no motif goes, and is not cut: --cut-kept cuts it out"),
+        ((), "is in the opening, where no motifs go, and is not cut: --cut-kept cuts it out"),
         (("--cut-kept",), "is cut out in the opening."),
-        (("--keep-out-at", "95,300"), "stands outside the field, where no motif goes"),
+        (("--keep-out-at", "95,300"), "is outside the field, where no motifs go"),
         (("--keep-out-at", "95,30", "--keep-out-height", "9"), "is kept free of motifs."),
-        (("--keep-out-height", "45"), "part of it lies beyond the field's edge."),
+        (("--keep-out-height", "45"), "part of it is beyond the field's edge."),
     ],
 )
 def test_a_name_in_a_border_is_told_where_it_stands(

@@ -70,7 +70,7 @@ def test_one_command_makes_sheets_of_a_list_and_goes_on_where_it_stopped(
 @pytest.mark.parametrize(
     ("words", "message"),
     [
-        (("--resume",), "--resume needs the name that panels are saved under"),
+        (("--resume",), "--resume needs the name under which panels are saved"),
         (("--on", "300x300mm"), "Sheets need a file"),
         (("--on", "80x80mm", "--out", "s.svg"), "larger than a sheet of 80 mm × 80 mm"),
     ],

@@ -190,7 +190,7 @@ def test_show_gives_the_original_back_byte_for_byte(run: Run, tmp_path: Path) ->
         "exists already"
         in run("show", "wren", "--original", str(tmp_path / "out.svg"), exit_code=2).stderr
     )
-    assert "No original file" in run("show", "moth", "--original", "-", exit_code=2).stderr
+    assert "There is no original file" in run("show", "moth", "--original", "-", exit_code=2).stderr
 
 
 def test_an_unknown_name_is_answered_with_the_nearest(run: Run) -> None:
@@ -271,7 +271,7 @@ def test_panels_and_motifs_are_removed_as_one_change(
 
 def test_back_is_for_motifs_and_says_what_brings_a_panel_back(run: Run) -> None:
     refused = run("remove", "--back", "--panel", "nora", exit_code=2).stderr
-    assert "`hingeleaf undo` brings a removed panel back." in refused
+    assert "`hingeleaf undo` restores a removed panel." in refused
 
 
 def test_rename(run: Run, ask: Callable[..., Any]) -> None:
@@ -297,7 +297,7 @@ def test_source_changes_only_what_is_named(run: Run, ask: Callable[..., Any]) ->
 def test_undo_redo_and_what_was_done(run: Run, ask: Callable[..., Any]) -> None:
     run("tag", "gull", "+sea")
     assert run("undo").stdout == "Undone: Tag gull +sea.\n"
-    assert run("redo").stdout == "Done again: Tag gull +sea.\n"
+    assert run("redo").stdout == "Redone: Tag gull +sea.\n"
     changes = ask("undo", "--list")["changes"]
     assert (changes[0]["change"], changes[0]["undone"]) == ("Tag gull +sea", False)
     for _ in range(9):
@@ -444,7 +444,7 @@ def test_bundle_and_restore(run: Run, ask: Callable[..., Any], tmp_path: Path) -
     assert ask("list", "--library", shed)["count"] == 0
     assert "Took 3 of 3" in run("restore", gift, "--library", shed, answer="y\n").stdout
     assert ask("list", "--library", shed)["count"] == 2
-    assert "3 of 3 are the same here" in run("restore", gift, "--library", shed).stdout
+    assert "3 of 3 are the same in your library" in run("restore", gift, "--library", shed).stdout
 
 
 def test_restore_asks_about_what_differs(run: Run, ask: Callable[..., Any], tmp_path: Path) -> None:
@@ -507,7 +507,7 @@ def test_ladder_writes_a_sheet_and_says_how_to_record_it(
     assert "hingeleaf trial wren --card card-220 --tore" in told
     assert 'id="guides"' in (tmp_path / "usual.svg").read_text()
     words = ("ladder", "wren", "--out", str(tmp_path / "ladder.doc"))
-    assert "does not say what to write" in run(*words, exit_code=2).stderr
+    assert "has no known extension" in run(*words, exit_code=2).stderr
 
 
 def test_sheet_writes_an_overview(run: Run, ask: Callable[..., Any], tmp_path: Path) -> None:

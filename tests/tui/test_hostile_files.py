@@ -14,8 +14,8 @@ from fontTools import subset
 from fontTools.ttLib import TTFont
 
 from artwork_hostile import mutations
-from counted import Calls
-from deeds import watched
+from audit_hooks import forbidden_events
+from call_counts import Calls
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.letters import Lettering, word_field
 from hingeleaf.fonts import find_fonts, open_font
@@ -51,11 +51,11 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def deeds(folder: Path, fonts: list[bytes]) -> Iterator[list[str]]:
+def events(folder: Path, fonts: list[bytes]) -> Iterator[list[str]]:
     use_font(folder, fonts[0])  # what is imported once is not a file's doing
     for use, sound in READERS.values():
         use(folder, sound[0])
-    with watched() as seen:
+    with forbidden_events() as seen:
         yield seen
 
 
@@ -131,27 +131,29 @@ def check(use: object, folder: Path, data: bytes) -> str:
     return outcome
 
 
-def elsewhere(deeds: list[str], folder: Path) -> list[str]:
+def elsewhere(events: list[str], folder: Path) -> list[str]:
     """What was done outside a folder; cattrs and attrs compile our own annotations."""
-    return [deed for deed in deeds if str(folder) not in deed and not deed.startswith("compile")]
+    return [
+        event for event in events if str(folder) not in event and not event.startswith("compile")
+    ]
 
 
 @pytest.mark.parametrize("reader", READERS)
 def test_files_damaged_by_chance(
-    folder: Path, deeds: list[str], reader: str, effort: float, chance: int
+    folder: Path, events: list[str], reader: str, effort: float, chance: int
 ) -> None:
     use, sound = READERS[reader]
-    deeds.clear()
+    events.clear()
     for data in (*DEEP, *mutations(sound, round(25 * effort), chance)):
         check(use, folder, data)
-    assert not elsewhere(deeds, folder)
+    assert not elsewhere(events, folder)
 
 
 def test_fonts_damaged_by_chance(
-    folder: Path, deeds: list[str], fonts: list[bytes], effort: float, chance: int
+    folder: Path, events: list[str], fonts: list[bytes], effort: float, chance: int
 ) -> None:
-    deeds.clear()
+    events.clear()
     damaged = mutations(fonts, round(25 * effort), chance)
     found = {check(use_font, folder, data) for data in (*fonts, *DEEP, *damaged)}
     assert {"read", "FontError"} <= found
-    assert not elsewhere(deeds, folder)
+    assert not elsewhere(events, folder)

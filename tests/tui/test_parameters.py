@@ -23,7 +23,7 @@ from hingeleaf_tui import fill_worker
 from hingeleaf_tui.commands.root import main
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.forms import recipe_form
-from hingeleaf_tui.shared.refill import ALL_ANEW
+from hingeleaf_tui.shared.refill import FILL_ALL
 
 ROOT = Path(__file__).parents[2]
 LETTER = {"kind": "letter", "text": "L", "height": "70mm"}
@@ -115,7 +115,7 @@ def test_python_command_and_app_fill_alike(library: Path, name: str) -> None:
     told = answer(runner(library)("fill", *words, "--budget", "quick", "--json"))
     assert poses(told) == by_python
     screen = fill_worker.PictureSize(1, 1, Ink.ASCII, (1, 1))
-    frame = finish(fill_worker.fill(library, by_form, ALL_ANEW, screen))
+    frame = finish(fill_worker.fill(library, by_form, FILL_ALL, screen))
     assert isinstance(frame, fill_worker.FillFrame)
     assert frame.filling.placements == tuple(piece.placement for piece in panel.pieces)
 

@@ -1,4 +1,4 @@
-"""The terminal app: one library, one panel at work, and the screens that show them.
+"""The terminal app: one library, one current panel, and the screens that show them.
 
 Importing this module loads Textual and nothing of the geometry: that comes once the first screen
 stands, in the library's own thread.

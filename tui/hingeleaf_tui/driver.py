@@ -1,4 +1,4 @@
-"""Terminal driver: sends as little as it can, and corrects the images of textual-image."""
+"""Terminal driver that minimises output and corrects the images of textual-image."""
 
 from __future__ import annotations
 

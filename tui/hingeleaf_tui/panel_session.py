@@ -1,4 +1,4 @@
-"""The panel at work: its recipe, filling and check, with undo; and the tasks that make them."""
+"""The current panel: recipe, filling and check with undo, and the tasks that compute them."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from hingeleaf.tasks import Progress, Task, map_results
 from hingeleaf_tui import fill_worker
 from hingeleaf_tui.history import History
-from hingeleaf_tui.shared.refill import ALL_ANEW, PlacedPanel, Refill
+from hingeleaf_tui.shared.refill import FILL_ALL, PlacedPanel, Refill
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -270,7 +270,7 @@ def variants(
     found: tuple[PanelFilling, ...] = ()
     for seed in range(recipe.rules.seed, recipe.rules.seed + count):
         one = replace(recipe, rules=replace(recipe.rules, seed=seed))
-        task = fill(apart, library, one, ALL_ANEW, unseen)
+        task = fill(apart, library, one, FILL_ALL, unseen)
         shown = yield from map_results(task, partial(_instead, found))
         found = (*found, shown.filled)
         yield Progress(len(found), count, f"seed {seed} is filled", found)
@@ -361,7 +361,7 @@ def review(library: Path, name: str, filled: PanelFilling) -> Task[Reviewed]:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.rebuild import make_panel
     from hingeleaf.session import check_steps
-    from hingeleaf_tui.shared.keep_out import idle_sentences
+    from hingeleaf_tui.shared.keep_out import unused_sentences
     from hingeleaf_tui.shared.phrases import font_sentences
 
     yield Progress(0, 2, "composing the panel")
@@ -370,4 +370,4 @@ def review(library: Path, name: str, filled: PanelFilling) -> Task[Reviewed]:
     with Library.open(library, create=False) as opened:
         report = yield from map_results(check_steps(opened, panel), lambda _: None)
     notes = font_sentences(filled.recipe)
-    return Reviewed(panel, report, (*idle_sentences(filled.recipe, IN_THE_FORM), *notes))
+    return Reviewed(panel, report, (*unused_sentences(filled.recipe, IN_THE_FORM), *notes))

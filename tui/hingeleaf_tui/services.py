@@ -1,4 +1,4 @@
-"""What screens work with: library, jobs, worker process, settings, unsaved work."""
+"""Services for screens: library, jobs, worker process, settings, unsaved work."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Search among actions: by label, key, place, sentence, and words that mean the same."""
+"""Search actions by label, key, screen, help and synonyms."""
 
 from __future__ import annotations
 

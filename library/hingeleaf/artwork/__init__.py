@@ -1,4 +1,4 @@
-"""Artwork: files that people have → shapes in mm, and what is cut of them.
+"""Read artwork files into shapes in mm, and prepare their cuts.
 
 `reading` picks the reader by content: `svg_reader`, `dxf_reader` or `trace`; `ways` and `preparing`
 choose what is cut. What is read of SVG, and where; all else is left out and reported:

@@ -1,4 +1,4 @@
-"""Join shapes that nearly touch, smooth outlines, remove specks no blade can cut."""
+"""Join shapes that nearly touch, smooth outlines, and remove specks too small to cut."""
 
 from __future__ import annotations
 

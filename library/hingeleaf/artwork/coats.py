@@ -1,4 +1,4 @@
-"""Coats of see-through paint: where they lie over each other so often that they are solid."""
+"""Combine layers of transparent paint where they overlap enough to be opaque."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Dashes of a stroke: the pieces of a line that a pattern leaves (SVG 2, section 13.5.6)."""
+"""Split a stroke into dashes by its dash pattern (SVG 2, section 13.5.6)."""
 
 from __future__ import annotations
 

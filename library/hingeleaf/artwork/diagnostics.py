@@ -1,4 +1,4 @@
-"""Findings of a reader: collected by kind and sentence, with the places they are about."""
+"""Collect a reader's findings by kind and sentence, with their places in the file."""
 
 from __future__ import annotations
 

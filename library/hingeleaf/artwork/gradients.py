@@ -1,4 +1,4 @@
-"""Gradients as pieces of one colour each.
+"""Approximate gradients by pieces of uniform colour.
 
 Shadows and shines fade out. So a gradient is cut where it passes from faint to solid and from
 white to colour, which is at a line across a linear and at a circle about a radial gradient

@@ -1,4 +1,4 @@
-"""Hairlines as the shapes they enclose or as slits, and guides left out."""
+"""Convert hairlines to the shapes that they enclose or to slits, and leave out guides."""
 
 from __future__ import annotations
 

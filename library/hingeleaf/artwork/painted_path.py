@@ -1,4 +1,4 @@
-"""What the walk over an SVG yields: painted paths in paint order, with their clips."""
+"""Painted paths, as yielded by the traversal of an SVG in paint order, with their clips."""
 
 from __future__ import annotations
 

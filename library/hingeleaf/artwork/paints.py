@@ -1,4 +1,4 @@
-"""From paint values to plain colours; gradients and patterns become one colour, with a note."""
+"""Convert paint values to plain colours; gradients and patterns become one colour, with a note."""
 
 from __future__ import annotations
 

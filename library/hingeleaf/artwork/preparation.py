@@ -1,4 +1,4 @@
-"""What is cut of a drawing: the options, written once for commands, forms and Python."""
+"""Options for what is cut of a drawing, shared by commands, forms and Python."""
 
 from __future__ import annotations
 

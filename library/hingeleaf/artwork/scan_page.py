@@ -1,4 +1,4 @@
-"""Find the page in a scan or photograph, the shadows on it, and holes punched in it."""
+"""Find the page, shadows and punched holes in a scan or photograph."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Zernike moments of a shape: equal at any place, size and turn, also mirrored.
+"""Zernike moments of a shape, invariant to position, size, rotation and mirroring.
 
 Magnitudes of Zernike moments (F. Zernike, 1934; as shape descriptors M. R. Teague, 1980) of the
 area, about its centre of gravity, within the smallest such circle that holds it. They are worked

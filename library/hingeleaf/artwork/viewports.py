@@ -1,4 +1,4 @@
-"""How a viewBox is fitted into the space it is given (SVG 2, section 8.2)."""
+"""Fit a viewBox into its viewport (SVG 2, section 8.2)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Ways to cut a drawing of several tones, scored by what they keep and what the card allows."""
+"""Find and score ways to cut a drawing of several tones."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""The personal library of motifs: one SQLite file that lasts."""
+"""The user's library of motifs in one SQLite file."""

@@ -1,4 +1,4 @@
-"""Automatic backups of a library: when one is due, where it goes, how many are kept."""
+"""Automatic backups of a library: schedule, folder and number kept."""
 
 from __future__ import annotations
 

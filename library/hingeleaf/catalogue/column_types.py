@@ -1,4 +1,4 @@
-"""Column types: what each may hold, checked when rows are written, read and examined.
+"""Column types: validate values when rows are written, read and examined.
 
 SQLite takes a text where a number belongs, and a file from elsewhere may hold anything. A column of
 one name has the same type in every table.

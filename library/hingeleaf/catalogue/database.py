@@ -1,4 +1,4 @@
-"""Open one SQLite file safely, read it, and write it in whole changes.
+"""Open an SQLite file safely, read it, and write it in transactions.
 
 Only creating and migrating load sqlite-utils; a plain open needs the standard library alone.
 """

@@ -1,4 +1,4 @@
-"""Find saved panels by words and facts: for whom, when due, whether done, which motif."""
+"""Search saved panels by words, customer, due date, completion and motifs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Snap geometry to a grid before it is stored, as fine as the motif's size needs.
+"""Snap geometry to a grid before it is stored, with a pitch that depends on the motif's size.
 
 Drawings come as dense outlines, flattened for use at up to 250 mm, with every bit of a double in
 use, most of it noise. On a grid of at most a fifth of that flattening they take an eighth of the

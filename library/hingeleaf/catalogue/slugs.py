@@ -1,4 +1,4 @@
-"""Make short names that can be typed, suggest one like another, find the motif of a name."""
+"""Make short names that are easy to type, suggest similar ones, and find motifs by name."""
 
 from __future__ import annotations
 

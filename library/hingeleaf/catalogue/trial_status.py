@@ -1,4 +1,4 @@
-"""What the trials of one revision on one card prove: the sizes between those that held."""
+"""Status of a revision on a card from its trials: the sizes between those that held."""
 
 from __future__ import annotations
 

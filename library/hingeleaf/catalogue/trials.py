@@ -1,4 +1,4 @@
-"""Store test cuts, and what they prove about a motif's revision on a card."""
+"""Store test cuts, and derive the status of a motif's revision on a card."""
 
 from __future__ import annotations
 

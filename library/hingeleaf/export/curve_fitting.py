@@ -1,4 +1,4 @@
-"""Fit strokes of few curves to polylines: corners stay sharp, nothing strays or tangles.
+"""Fit few curves to polylines within a tolerance, with sharp corners and without crossings.
 
 Cutting machines slow down at every node and some refuse files with too many, so a ring of two
 thousand points should leave as some thirty curves.

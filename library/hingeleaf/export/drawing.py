@@ -1,4 +1,4 @@
-"""Strokes, groups and layers in mm: the drawing that every file writer takes.
+"""Drawing in mm for all file writers: strokes, groups and layers.
 
 Writers know nothing of panels, and this module nothing of file formats.
 """

@@ -1,4 +1,4 @@
-"""Turn a panel into the drawing that every file writer takes."""
+"""Convert a panel to the drawing that all file writers use."""
 
 from __future__ import annotations
 

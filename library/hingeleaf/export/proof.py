@@ -1,4 +1,4 @@
-"""Proofs: how a panel will look in its card's own colours, with its facts and credits."""
+"""Proof pages for customers: the panel in its card's colours, with facts and credits."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Find seams across a panel: straight where they can be, else round the motifs through the webs.
+"""Find seams across a panel: straight where possible, otherwise around motifs through the webs.
 
 A way round leads over the edges of a Voronoi diagram, which are as far from the motifs as can be;
 it is then pulled straight as far as its clearance allows.

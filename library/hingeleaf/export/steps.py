@@ -1,4 +1,4 @@
-"""Order of folding: which flap is folded when, and which of its edges comes up.
+"""Order of folding: the sequence of flaps, and which edge of each comes up.
 
 Motifs are taken from the far side of the sheet towards the near one, row by row, and the flaps of
 each together, so that the hand that folds never lies on one that is already up.

@@ -1,4 +1,4 @@
-"""Drag knives: the path of the knife's axis that makes its trailing tip follow a wanted line.
+"""Drag knives: compute the path of the knife's axis so that its trailing tip follows a line.
 
 The tip trails the axis by a fixed offset, in the direction of travel. So the axis runs the offset
 ahead of the wanted line along its tangent, and at a corner it swings about the tip until the tip

@@ -1,4 +1,4 @@
-"""How the tool runs along lines: folds scored, perforated or left out, and cuts overcut."""
+"""Tool paths: folds scored, perforated or left out, and cuts with overcut."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Write a panel as its options ask: cut files on one sheet or several, or what is looked at."""
+"""Write a panel by its export options: cut files on one or several sheets, pictures or pages."""
 
 from __future__ import annotations
 

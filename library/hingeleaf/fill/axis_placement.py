@@ -1,4 +1,4 @@
-"""Place motifs that are their own mirror images on the mirror axis of a field."""
+"""Place mirror-symmetric motifs on the mirror axis of a field."""
 
 from __future__ import annotations
 

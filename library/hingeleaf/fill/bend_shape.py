@@ -1,4 +1,4 @@
-"""A motif as a cubic map of its outline: what it may become, linearised for a linear program."""
+"""Cubic map of a motif's outline and its bending constraints, linearised for a linear program."""
 
 from __future__ import annotations
 

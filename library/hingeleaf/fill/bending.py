@@ -1,4 +1,4 @@
-"""Bend motifs into the room around them, by linear programs over cubic maps.
+"""Bend motifs into the space around them, by linear programs over cubic maps.
 
 As in `lp_compaction`, each vertex near another outline must keep its distance along their shortest
 connection; a vertex's place is linear in the coefficients of its motif's map.

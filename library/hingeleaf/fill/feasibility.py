@@ -1,4 +1,4 @@
-"""Check that a filling can exist, and word the error where nothing fits."""
+"""Check that a field can be filled at all, and explain why nothing fits."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where the machine code of the filler's inner loops is kept, and whether it is there yet."""
+"""Locate the cached machine code of the filler's inner loops, and check whether it exists."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The filling problem, and how rows of numbers become a checked, measured filling."""
+"""The filling problem, and conversion of solution arrays to a verified filling."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Time and cost: cutting at the machine's speed, folding by hand, sheets of card."""
+"""Estimate time and cost: cutting, folding by hand, and sheets of card."""
 
 from __future__ import annotations
 

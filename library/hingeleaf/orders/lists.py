@@ -1,4 +1,4 @@
-"""Read lists of orders: a name a line, or a table (CSV) with a heading."""
+"""Read lists of orders: one name per line, or a CSV table with a header."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Lay rectangles on as few sheets as possible."""
+"""Arrange rectangles on as few sheets as possible."""
 
 from __future__ import annotations
 

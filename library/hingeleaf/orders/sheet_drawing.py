@@ -1,4 +1,4 @@
-"""Draw many panels on few sheets: shared edges once, names as marks, a list of what is cut."""
+"""Draw many panels on few sheets: shared edges once, names as marks, and a cut list."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The arrangement of a motif's cuts: the parts they leave, and which part lies where."""
+"""Planar arrangement of a motif's cuts, with point location of its parts."""
 
 from __future__ import annotations
 

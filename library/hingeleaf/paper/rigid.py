@@ -1,4 +1,4 @@
-"""Rigid hold: every part tied where it can move least, with its ties spread about it."""
+"""Rigid hold style: spread the ties of every part so that it can move least."""
 
 from __future__ import annotations
 

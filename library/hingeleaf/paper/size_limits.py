@@ -1,4 +1,4 @@
-"""Size limits: from which size on a motif is safe on a card, and what fails first below it."""
+"""Size limits: the smallest safe size of a motif on a card, and what fails first below it."""
 
 from __future__ import annotations
 

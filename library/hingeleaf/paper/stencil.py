@@ -1,4 +1,4 @@
-"""Tie the counters of letters that are cut out, so that they stay in.
+"""Tie the counters of cut-out letters.
 
 Lettering looks right when all bridges of a word run one way and are equally wide. So every
 counter is tied by bridges on one straight line through it, over both of its ends where both are

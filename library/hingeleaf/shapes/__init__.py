@@ -1,1 +1,1 @@
-"""Shapes made from a few figures: star, rosette, leaf, heart, wings, rings, snowflake."""
+"""Parametric shapes: star, rosette, leaf, heart, wings, rings, snowflake."""

@@ -1,4 +1,4 @@
-"""Design of a made motif: a shape, how it is cut, and what is joined to it or taken off."""
+"""Design of a parametric motif: a shape, its layout, and shapes added or subtracted."""
 
 from __future__ import annotations
 

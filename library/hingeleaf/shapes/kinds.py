@@ -1,4 +1,4 @@
-"""The kinds of shape, by name, and how each is cut unless something else is asked for."""
+"""The kinds of shape by name, with their default layouts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Rings: arcs about a middle, each ring's spokes turned against those of the one outside it."""
+"""Rings: concentric arcs, each ring's spokes offset from those of the next outer ring."""
 
 from __future__ import annotations
 

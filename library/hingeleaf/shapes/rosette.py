@@ -1,4 +1,4 @@
-"""Rosette: rings of petals, each ring turned against the one around it."""
+"""Rosette: rings of petals, each ring offset from the next outer ring."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Designs as JSON text, as a library keeps them beside the revision that they made."""
+"""Designs as JSON text, as stored in a library with the revision made from them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a shape consists of before it is cut: outline, panes, details and what stands beside it."""
+"""Elements of a shape before its layout: outline, panes, details and separate parts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Wings: two pairs about a body, with spots and feelers."""
+"""Wings: two pairs on a body, with spots and antennae."""
 
 from __future__ import annotations
 

@@ -14,9 +14,9 @@ import pytest
 import shapely
 from sqlite_utils import Database as Tables
 
+from call_counts import calls, killed_at
 from catalogue_motifs import is_sound, leaf
 from catalogue_versions import FOOTPRINT, ORIGINAL, ROWS, SLITS, WINDOWS, unpack
-from counted import calls, killed_at
 from hingeleaf.catalogue import migrations
 from hingeleaf.catalogue.file_header import SCHEMA_DIGESTS, SCHEMA_VERSION, schema_digest
 from hingeleaf.catalogue.store import Library

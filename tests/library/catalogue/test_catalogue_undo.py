@@ -17,7 +17,7 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import LibraryWriteError, UnknownNameError, UsageError
 from hingeleaf.model import Card, Field, MaySell, Placement, Pose, Source
 
-Deed = Callable[[Library, Random], object]
+Change = Callable[[Library, Random], object]
 
 
 def _motif(library: Library, random: Random) -> str:
@@ -76,7 +76,7 @@ def _several(library: Library, random: Random) -> None:
         library.trials.record(_motif(library, random), "card-220", [(31.5, "held")])
 
 
-DEEDS: dict[str, Deed] = {
+CHANGES: dict[str, Change] = {
     "add": lambda library, random: library.add(
         leaf(random.choice(WORDS), random.uniform(10, 90), tags=tuple(random.sample(WORDS, 2)))
     ),
@@ -110,18 +110,18 @@ DEEDS: dict[str, Deed] = {
 }
 
 
-@given(deeds=st.lists(st.sampled_from(sorted(DEEDS)), max_size=14), seed=st.integers(0, 999))
+@given(changes=st.lists(st.sampled_from(sorted(CHANGES)), max_size=14), seed=st.integers(0, 999))
 @settings(max_examples=40)
 def test_undo_and_redo_walk_the_same_states(
-    tmp_path_factory: pytest.TempPathFactory, deeds: list[str], seed: int
+    tmp_path_factory: pytest.TempPathFactory, changes: list[str], seed: int
 ) -> None:
     path = tmp_path_factory.mktemp("undo") / "library.db"
     random = Random(seed)
     states = []
     with quick(path) as library:
-        for deed in deeds:
+        for change in changes:
             with suppress(UnknownNameError, UsageError):  # a tag put within itself, a name gone
-                DEEDS[deed](library, random)
+                CHANGES[change](library, random)
         while (message := library.undo()) is not None:
             library.redo()
             states.append((message, dump(library)))

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
-from counted import calls
+from call_counts import calls
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Panel

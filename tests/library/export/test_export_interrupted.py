@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from counted import at_each_call, calls, killed_at
+from call_counts import at_each_call, calls, killed_at
 from hingeleaf.errors import ExportError
 from hingeleaf.export.assembly import write_assembly
 from hingeleaf.export.dxf import write_dxf

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from shapely import box
 
-from counted import at_each_call
+from call_counts import at_each_call
 from fill_problems import faults, placed
 from fill_problems import pool as icons
 from fill_shapes import plain_field, pool, tile

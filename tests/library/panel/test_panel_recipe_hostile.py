@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from counted import Calls
-from deeds import watched
+from audit_hooks import forbidden_events
+from call_counts import Calls
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.shapes import Outline
@@ -41,10 +41,10 @@ SOUND = [
 
 
 @pytest.fixture(scope="module")
-def deeds() -> Iterator[list[str]]:
+def forbidden() -> Iterator[list[str]]:
     for data in SOUND:
         made(data)
-    with watched() as seen:
+    with forbidden_events() as seen:
         yield seen
 
 
@@ -60,20 +60,20 @@ def made(data: Any) -> str:
     return "made"
 
 
-def test_recipes_damaged_by_chance(deeds: list[str], effort: float, chance: int) -> None:
+def test_recipes_damaged_by_chance(forbidden: list[str], effort: float, chance: int) -> None:
     found = set()
     for data in damaged_data(SOUND, round(300 * effort), chance):
         with Calls() as work:
             found.add(made(data))
         assert work.count < CALLS, data
-    assert not deeds
+    assert not forbidden
     assert {"made", "UsageError"} <= found
 
 
-def test_a_recipe_within_itself_without_end_is_refused(deeds: list[str]) -> None:
+def test_a_recipe_within_itself_without_end_is_refused(forbidden: list[str]) -> None:
     deep: Any = []
     for _ in range(900):
         deep = [deep]
     for key in SOUND[0]:
         assert made(SOUND[0] | {key: deep}) == "UsageError"
-    assert not deeds
+    assert not forbidden

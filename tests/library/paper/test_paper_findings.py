@@ -16,7 +16,7 @@ from hingeleaf.paper.planning import plan
 from hingeleaf.paper.sheets import clean
 from hingeleaf.paper.size_limits import find_limits
 from paper_shapes import disc, windows
-from planned import band, ring
+from plan_measures import band, ring
 
 NOWHERE = float("nan")
 BOW = MultiPolygon([Polygon([(0, 0), (20, 20), (20, 0), (0, 20)])])

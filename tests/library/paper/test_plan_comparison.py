@@ -12,7 +12,7 @@ from hingeleaf.paper.card_stock import PRESETS
 from hingeleaf.paper.plan_comparison import best_plan, compare_plans, long_bridges, too_fine
 from hingeleaf.paper.resized import Resized
 from paper_shapes import disc, windows
-from planned import band, heart, star
+from plan_measures import band, heart, star
 
 CARD = PRESETS["card-220"]
 

@@ -23,7 +23,7 @@ from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.planning import Plan, plan, plan_motif
 from icon_windows import icon_windows
-from planned import band, heart, loose_after, nibs, off_mirror, ring, star
+from plan_measures import band, heart, loose_after, nibs, off_mirror, ring, star
 
 SQUARE = band(box(-25, -25, 25, 25))
 LEAF = band(

@@ -16,7 +16,7 @@ from hingeleaf.paper.candidate_seeds import concave_corners
 from hingeleaf.paper.card_stock import DEFAULT, PRESETS
 from hingeleaf.paper.hinges import MIN_REACH, Hinge, find_hinges
 from hingeleaf.paper.planning import PartRequest, Plan, plan, usual_width
-from planned import band, loose_after, ring, star
+from plan_measures import band, loose_after, ring, star
 
 
 def made(windows: MultiPolygon, hold: HoldStyle, **wishes: object) -> tuple[Plan, list[Hinge]]:

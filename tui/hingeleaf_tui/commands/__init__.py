@@ -1,1 +1,1 @@
-"""The command line: the same work as on the screens."""
+"""The command line interface: the same functions as on the screens."""

@@ -1,4 +1,4 @@
-"""`add` and `inspect`: drawings into the library, and what a drawing is made of."""
+"""`add` and `inspect`: import drawings, and show what a drawing contains."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ from hingeleaf_tui.commands.options import (
     OUT_FILE,
     json_option,
     library_option,
+    print_json,
     replace_option,
-    say_json,
 )
-from hingeleaf_tui.commands.tables import echo, say, say_facts, say_table
+from hingeleaf_tui.commands.tables import echo, print_facts, print_table, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.phrases import plural
 
@@ -39,7 +39,7 @@ READING = ("beyond_page", "faintest", "missing_font")
 PICTURE = (44, 16)
 """Columns and rows of the drawing in `inspect`."""
 ROWS = 40
-"""So many parts are listed unless all are asked for."""
+"""Parts listed unless --all is given."""
 
 
 @click.command(cls=SectionedCommand)
@@ -61,7 +61,7 @@ ROWS = 40
     "--json-lines",
     "as_lines",
     is_flag=True,
-    help="Write one line of JSON for each file as soon as it is filed, then one with the counts.",
+    help="Write one line of JSON for each file as soon as it is stored, then one with the counts.",
 )
 def add(
     places: tuple[Path, ...],
@@ -73,11 +73,11 @@ def add(
     as_lines: bool,
     **taken: Any,
 ) -> None:
-    """Bring drawings into the library: SVG, DXF, PNG or JPEG files, or folders of them.
+    """Import drawings: SVG, DXF, PNG or JPEG files, or folders of them.
 
-    Each becomes a motif named after its file, with bridges planned. A shape that the library
-    holds already, also mirrored, turned or at another size, is not added twice. A file that cannot
-    be read is reported and left out. If it is stopped, what is done stays done.
+    Each becomes a motif named after its file, with bridges planned. A shape that is already in the
+    library, even mirrored, turned or at another size, is not added twice. A file that cannot be
+    read is reported and left out. If the command is stopped, motifs added so far are kept.
     """
     from hingeleaf.adding import add_files, drawings_in
     from hingeleaf.catalogue.store import Library
@@ -109,13 +109,13 @@ def add(
         _print_new(reports, shown)
         click.echo(to_json(summary, indent=None))
     elif as_json:
-        say_json({**summary, "files": [_report(r) for r in reports]})
+        print_json({**summary, "files": [_report(r) for r in reports]})
     else:
-        _tell(reports)
+        _report_imports(reports)
     if len(reports) < len(files):
-        say(
+        print_text(
             f"Stopped; {plural(len(files) - len(reports), 'file')} left. "
-            "Give the same command again to go on.",
+            "Give the same command again to continue.",
             err=True,
         )
         sys.exit(1)
@@ -126,7 +126,9 @@ def add(
 
 @click.command()
 @click.argument("file", type=FILE)
-@click.option("--all", "every", is_flag=True, help=f"List every part, not only the first {ROWS}.")
+@click.option(
+    "--all", "list_all", is_flag=True, help=f"List every part, not only the first {ROWS}."
+)
 @add_options(options_of(DEFAULTS.preparation), options_of(DEFAULTS, only=READING))
 @add_options(options_of(DEFAULTS, only=("way",)))
 @click.option("--ways", "all_ways", is_flag=True, help="List the ways to cut it, the best first.")
@@ -134,11 +136,11 @@ def add(
 @replace_option
 @json_option
 def inspect(
-    file: Path, every: bool, all_ways: bool, out: Path | None, as_json: bool, **taken: Any
+    file: Path, list_all: bool, all_ways: bool, out: Path | None, as_json: bool, **taken: Any
 ) -> None:
-    """Show what a drawing is made of: its parts with names, layers, colours and areas.
+    """Show what a drawing contains: its parts with names, layers, colours and areas.
 
-    The picture shows what would be cut out with the options given, which are those of `add`. A
+    The picture shows what would be cut out with the given options, which are those of `add`. A
     drawing of several tones can be cut in several ways: `--ways --out ways.png` draws them.
     """
     from hingeleaf.adding import read_drawing
@@ -151,12 +153,12 @@ def inspect(
     artwork = read_drawing(load(file), file, chosen)
     with refusing(file.name):
         if all_ways:
-            _tell_ways(find_ways(artwork, preparation, chosen.card), out, as_json)
+            _report_ways(find_ways(artwork, preparation, chosen.card), out, as_json)
             return
         prepared = cut_best(artwork, preparation, chosen.card, chosen.way)
     findings = (*artwork.findings, *prepared.findings)
     if as_json:
-        say_json(
+        print_json(
             {
                 "file": str(file),
                 "page_mm": [artwork.width, artwork.height],
@@ -171,19 +173,19 @@ def inspect(
         return
     echo(picture_of(Cuts(prepared.windows, prepared.slits)))
     echo()
-    say_facts(
+    print_facts(
         [
             ("page", f"{format_mm(artwork.width)} x {format_mm(artwork.height)}"),
             ("cut out", f"{format_mm(prepared.size)} long, {_cuts(prepared)}"),
         ]
     )
     echo()
-    _tell_parts(artwork, every)
-    tell_findings(findings)
+    _report_parts(artwork, list_all)
+    print_findings(findings)
 
 
-def _tell_ways(ways: list[Way], out: Path | None, as_json: bool) -> None:
-    """The ways to cut a drawing as a table, and as a picture if one is wanted."""
+def _report_ways(ways: list[Way], out: Path | None, as_json: bool) -> None:
+    """Print the ways to cut a drawing as a table, and draw them if requested."""
     from hingeleaf.artwork.ways import SAYS
 
     if out is not None:
@@ -197,9 +199,9 @@ def _tell_ways(ways: list[Way], out: Path | None, as_json: bool) -> None:
             {"way": number, "name": str(way.kind), "score": round(way.score, 3)}
             for number, way in enumerate(ways, 1)
         ]
-        say_json({"ways": shown, "file": str(out) if out else None})
+        print_json({"ways": shown, "file": str(out) if out else None})
         return
-    say_table(
+    print_table(
         ("way", "name", "score", "what is cut"),
         [
             (str(number), str(way.kind), f"{way.score:.2f}", SAYS[way.kind])
@@ -218,7 +220,7 @@ def _cuts(prepared: Any) -> str:
 
 
 def picture_of(cuts: Cuts) -> str:
-    """What is cut, in characters."""
+    """A character picture of cuts."""
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.small import draw
     from hingeleaf_tui.terminal import look
@@ -226,9 +228,9 @@ def picture_of(cuts: Cuts) -> str:
     return draw(cuts, *PICTURE, ink=Ink(look().ink))
 
 
-def _tell_parts(artwork: Artwork, every: bool) -> None:
-    shown = artwork.shapes if every else artwork.shapes[:ROWS]
-    say_table(
+def _report_parts(artwork: Artwork, list_all: bool) -> None:
+    shown = artwork.shapes if list_all else artwork.shapes[:ROWS]
+    print_table(
         ("part", "layer", "colour", "area mm²", "file line"),
         [
             (
@@ -246,28 +248,28 @@ def _tell_parts(artwork: Artwork, every: bool) -> None:
         echo(f"\n{plural(len(artwork.shapes), 'part')}, the first {ROWS} listed (see --all)")
 
 
-def tell_findings(findings: tuple[Finding, ...], indent: str = "") -> None:
-    """What there is to say about a drawing, a sentence each."""
+def print_findings(findings: tuple[Finding, ...], indent: str = "") -> None:
+    """Print findings, one sentence each."""
     if findings and not indent:
         echo()
     for finding in findings:
-        say(f"{indent}{finding.severity}: {finding.message} {finding.remedy}".rstrip())
+        print_text(f"{indent}{finding.severity}: {finding.message} {finding.remedy}".rstrip())
 
 
-def _tell(reports: list[ImportReport]) -> None:
-    """What came in, what was known, what was left out and why."""
+def _report_imports(reports: list[ImportReport]) -> None:
+    """Print which files were added, which were known, which were left out and why."""
     for report in reports:
         if report.outcome == "added":
             bridges = plural(report.bridges, "bridge")
             echo(f"{report.name}: {format_mm(report.size)}, {bridges}")
-            tell_findings(report.findings, "  ")
+            print_findings(report.findings, "  ")
         elif report.outcome == "known":
-            say(f"{report.file.name}: {report.message} {report.remedy}")
+            print_text(f"{report.file.name}: {report.message} {report.remedy}")
     left_out = [report for report in reports if report.outcome == "left out"]
     if left_out:
         echo("\nLeft out:", err=True)
     for report in left_out:
-        say(f"  {report.file}: {report.message} {report.remedy}".rstrip(), err=True)
+        print_text(f"  {report.file}: {report.message} {report.remedy}".rstrip(), err=True)
     counts = [
         f"{_count(reports, outcome)} {word}"
         for outcome, word in (("added", "added"), ("known", "known"), ("left out", "left out"))
@@ -278,7 +280,7 @@ def _tell(reports: list[ImportReport]) -> None:
 
 
 def _print_new(reports: list[ImportReport], shown: list[ImportReport]) -> None:
-    """What has been filed since the last time, one line of JSON each."""
+    """Print the reports that are new since the last call, one line of JSON each."""
     for report in reports[len(shown) :]:
         click.echo(to_json(_report(report), indent=None))
         shown.append(report)
@@ -313,7 +315,7 @@ def _part(shape: Shape) -> dict[str, Any]:
 
 
 def finding_data(finding: Finding) -> dict[str, Any]:
-    """A finding under the keys that answers have for it."""
+    """A finding as JSON data."""
     return {
         "kind": finding.kind,
         "severity": str(finding.severity),

@@ -12,16 +12,16 @@ import click
 from hingeleaf.adding import ImportOptions
 from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands import part_wishes
+from hingeleaf_tui.commands import part_requests
 from hingeleaf_tui.commands.options import (
     HOLD_STYLES,
     OUT_FILE,
     json_option,
     library_option,
+    print_json,
     replace_option,
-    say_json,
 )
-from hingeleaf_tui.commands.tables import echo, say, say_facts
+from hingeleaf_tui.commands.tables import echo, print_facts, print_text
 from hingeleaf_tui.forms.options import add_options, options_of
 from hingeleaf_tui.shared.phrases import plural
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 HINGE_SIDES = ["inner", "outer", "foot", "top"]
 BEST = "best"
-"""The hold style that the drawing does best in, as people choose it."""
+"""The option value that selects the hold style best suited to the drawing."""
 
 
 @click.command()
@@ -39,7 +39,7 @@ BEST = "best"
 @click.option(
     "--hold",
     type=click.Choice([BEST, *HOLD_STYLES]),
-    help="How the bridges hold, and so what lifts; as it is now unless given.",
+    help="How the bridges hold it, and so what lifts; by default as it is now.",
 )
 @click.option(
     "--hinge",
@@ -53,7 +53,7 @@ BEST = "best"
     metavar="PART=HOLD:HINGE",
     help="Another hold style, hinge side or both for one part: 2=points:foot (repeatable).",
 )
-@click.option("--parts", "list_parts", is_flag=True, help="Show the numbers of the parts, no more.")
+@click.option("--parts", "list_parts", is_flag=True, help="Only show the numbers of the parts.")
 @add_options(options_of(ImportOptions(), only=("bridge_width",)))
 @click.option(
     "--ties",
@@ -64,9 +64,9 @@ BEST = "best"
 )
 @click.option("--card", help="The card to plan for.")
 @click.option("--round-tips", is_flag=True, help="Round off tips too thin for the card.")
-@click.option("--dry-run", is_flag=True, help="Say what would be planned, and keep nothing.")
-@click.option("--compare", is_flag=True, help="Show what each style would do, and keep nothing.")
-@click.option("--out", type=OUT_FILE, help="With --compare: a PNG of the same.")
+@click.option("--dry-run", is_flag=True, help="Report what would be planned, but save nothing.")
+@click.option("--compare", is_flag=True, help="Show the plan in each hold style, but save nothing.")
+@click.option("--out", type=OUT_FILE, help="With --compare: write a PNG of it.")
 @replace_option
 @library_option
 @json_option
@@ -86,41 +86,43 @@ def bridge(
     library_file: Path,
     as_json: bool,
 ) -> None:
-    """Plan a motif's bridges again; those that were set by hand stay.
+    """Plan a motif's bridges again; bridges set by hand stay.
 
-    Keeps the plan as a new revision. Exit code 1 if a part still falls out.
+    Saves the plan as a new revision. Exit code 1 if a part still falls out.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.shared.cards import find_card
 
     if out is not None and not compare:
-        raise UsageError("--out is for the picture of --compare.", "Add --compare.")
+        raise UsageError("--out writes the picture of --compare.", "Add --compare.")
     with Library.open(library_file, create=False) as library:
         found = library.motif(motif)
         stock = find_card(library, card)
         drawn = _rounded(found, stock) if round_tips else found
         if list_parts:
-            facts = {"motif": motif, "parts": part_wishes.facts(drawn)}
-            say_json(facts) if as_json else part_wishes.report(drawn)
+            facts = {"motif": motif, "parts": part_requests.facts(drawn)}
+            print_json(facts) if as_json else part_requests.report(drawn)
             return
         if compare:
             _compare(drawn, stock, bridge_width, ties, out, as_json=as_json)
             return
-        wished = _Wished(hold, hinge, part_wishes.parse(part_words, drawn), bridge_width, ties)
-        made = wished.plan(drawn, stock)
+        plan_options = _PlanOptions(
+            hold, hinge, part_requests.parse(part_words, drawn), bridge_width, ties
+        )
+        made = plan_options.plan(drawn, stock)
         planned = made.applied(drawn)
         if not dry_run:
             revision = library.update(planned, expected_revision=found.revision)
             planned = replace(planned, revision=revision)
     answer = _answer(planned, made, stock, kept=not dry_run)
-    say_json(answer) if as_json else _tell(answer)
+    print_json(answer) if as_json else _report(answer)
     if not answer["holds"]:
         sys.exit(1)
 
 
 @dataclass(frozen=True, slots=True)
-class _Wished:
-    """What was asked for."""
+class _PlanOptions:
+    """The planning options given."""
 
     hold: str | None
     hinge: str | None
@@ -129,7 +131,7 @@ class _Wished:
     ties: int
 
     def plan(self, motif: Motif, card: Card) -> Plan:
-        """The plan; raises UsageError for wishes that do not go together."""
+        """The plan. Raises UsageError for options that cannot be combined."""
         from hingeleaf.model import HingeSide, HoldStyle
         from hingeleaf.paper.plan_comparison import best_plan
         from hingeleaf.paper.planning import Plan, plan_for
@@ -173,11 +175,11 @@ def _compare(
     if as_json:
         rows = [plan_comparison.facts(each) for each in plans]
         picture = {"file": str(out)} if out else {}
-        say_json({"motif": motif.name, "card": card.name, "plans": rows, **picture})
+        print_json({"motif": motif.name, "card": card.name, "plans": rows, **picture})
         return
     plan_comparison.report(plans)
     if out is not None:
-        say(f"Wrote {out}.")
+        print_text(f"Wrote {out}.")
 
 
 def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, Any]:
@@ -221,11 +223,11 @@ def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, An
     }
 
 
-def _tell(answer: dict[str, Any]) -> None:
+def _report(answer: dict[str, Any]) -> None:
     widths = sorted({bridge["width_mm"] for bridge in answer["bridges"]})
     lifts = plural(answer["flaps"], "flap") if answer["flaps"] else "nothing"
     loose = plural(answer["loose_parts"], "part")
-    say_facts(
+    print_facts(
         [
             ("motif", f"{answer['motif']}, revision {answer['revision']}"),
             ("hold", answer["hold"]),
@@ -236,6 +238,6 @@ def _tell(answer: dict[str, Any]) -> None:
         ]
     )
     for finding in answer["findings"]:
-        say(f"{finding['severity']}: {finding['message']} {finding['remedy']}".rstrip())
+        print_text(f"{finding['severity']}: {finding['message']} {finding['remedy']}".rstrip())
     if not answer["kept"]:
         echo("Nothing was saved.")

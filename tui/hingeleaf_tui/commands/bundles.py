@@ -1,4 +1,4 @@
-"""`bundle` and `restore`: write a part of the library to a file, and read one in."""
+"""`bundle` and `restore`: export part of the library to a file, and import one."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
     json_option,
     library_option,
-    say_json,
+    print_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import echo, say, say_table
+from hingeleaf_tui.commands.tables import echo, print_table, print_text
 from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("motifs", nargs=-1)
-@click.option("--with", "query", help="Every motif that this query finds, too.")
+@click.option("--with", "query", help="Also every motif that this query finds.")
 @click.option("--panel", "panels", multiple=True, help="A panel with its motifs (repeatable).")
 @click.option(
     "--out",
@@ -46,9 +46,9 @@ def bundle(
     library_file: Path,
     as_json: bool,
 ) -> None:
-    """Write MOTIFS with sources, trials and originals into one file, to give away or carry.
+    """Write MOTIFS with sources, trials and originals into one file, to share or move.
 
-    The file is a small library: `hingeleaf list --library FILE` looks into it.
+    The file is a small library: `hingeleaf list --library FILE` lists it.
     """
     from hingeleaf.catalogue.store import Library
 
@@ -56,7 +56,7 @@ def bundle(
         names = [*motifs, *(library.names(query) if query is not None else ())]
         motif_count, panel_count = library.bundle(out, names, panels)
     if as_json:
-        say_json({"file": str(out), "motifs": motif_count, "panels": panel_count})
+        print_json({"file": str(out), "motifs": motif_count, "panels": panel_count})
     else:
         also = f" and {plural(panel_count, 'panel')}" if panel_count else ""
         echo(f"Wrote {out} with {plural(motif_count, 'motif')}{also}.")
@@ -64,16 +64,16 @@ def bundle(
 
 @click.command()
 @click.argument("file", type=FILE_OR_FOLDER)
-@click.option("--show", is_flag=True, help="Say what it would bring, and take nothing.")
+@click.option("--show", is_flag=True, help="Show what it contains, but take nothing.")
 @click.option("--yes", is_flag=True, help="Take what is new, or all with --whole, without asking.")
 @click.option(
     "--different",
     type=click.Choice(["ask", "keep", "take", "copy"]),
     default="ask",
-    help="What differs: ask, keep yours, take theirs as a newer revision, or as a copy.",
+    help="For items that differ: ask, keep yours, take theirs as a newer revision, or as a copy.",
 )
 @click.option(
-    "--whole", is_flag=True, help="Put FILE in the library's place; the old one stays beside it."
+    "--whole", is_flag=True, help="Replace the library by FILE; the old one stays beside it."
 )
 @library_option
 @json_option
@@ -86,11 +86,10 @@ def restore(
     library_file: Path,
     as_json: bool,
 ) -> None:
-    """Take from a bundle, a backup or another library FILE what you choose.
-
-    Shows what is new, the same and different, and asks. Nothing is written over: a motif that
-    is taken over yours becomes a newer revision of it, and `hingeleaf undo` takes all back.
-    With --whole the library goes back to a backup as it is, also where it is damaged.
+    """Import items of your choice from a bundle, a backup or another library FILE.  Shows what is
+    new, the same or different, and asks. Nothing is overwritten: a motif that replaces yours
+    becomes its newer revision, and `hingeleaf undo` undoes the whole import. With --whole the whole
+    library is replaced by a backup, even if it is damaged.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.tasks import finish
@@ -101,34 +100,34 @@ def restore(
     with Library.open(library_file) as library:
         found = finish(library.compare(file))
         if show:
-            _say_found(found, as_json)
+            _report_differences(found, as_json)
             return
         if not as_json:
-            _say_found(found, as_json)
-        if not (yes or _wants_what_is_new(found)):
-            _say_taken([], {}, {}, as_json)
+            _report_differences(found, as_json)
+        if not (yes or _confirm_new(found)):
+            _report_taken([], {}, {}, as_json)
             return
         choices = _choices(found, different)
         names = finish(library.restore(file, found, choices))
-    _say_taken(found, choices, names, as_json)
+    _report_taken(found, choices, names, as_json)
 
 
 def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool) -> None:
     from hingeleaf.catalogue.replace import replace_by
 
     if not yes:
-        question = f"Put {backup} in the place of {library_file}?"
+        question = f"Replace {library_file} by {backup}?"
         try:
             yes = click.confirm(visible(question), default=False, err=True)
         except click.Abort:
             echo(err=True)
         if not yes:
-            raise UsageError("Nothing was done.", "--yes puts it in place without asking.")
+            raise UsageError("Nothing was done.", "--yes replaces it without asking.")
     with ProgressLine() as line:
         replaced = run(replace_by(library_file, backup), line)
     aside = replaced.set_aside
     if as_json:
-        say_json(
+        print_json(
             {
                 "library": str(library_file),
                 "motifs": replaced.motifs,
@@ -136,13 +135,13 @@ def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool
             }
         )
         return
-    say(f"{library_file} is {backup} now: {plural(replaced.motifs, 'motif')}.")
+    print_text(f"{library_file} is now {backup}: {plural(replaced.motifs, 'motif')}.")
     if aside is not None:
-        say(f"The library as it was before is {aside}.")
+        print_text(f"The previous library is now {aside}.")
 
 
 def _choices(found: Sequence[Difference], different: str) -> dict[tuple[ItemKind, str], Resolution]:
-    """What to do about each difference that differs."""
+    """What to do about each item that differs."""
     from hingeleaf.catalogue.library_diff import ItemStatus
     from hingeleaf.catalogue.restore import Resolution
 
@@ -156,7 +155,7 @@ def _choices(found: Sequence[Difference], different: str) -> dict[tuple[ItemKind
     }
 
 
-def _wants_what_is_new(found: Sequence[Difference]) -> bool:
+def _confirm_new(found: Sequence[Difference]) -> bool:
     from hingeleaf.catalogue.library_diff import ItemStatus
 
     new = sum(difference.news is ItemStatus.NEW for difference in found)
@@ -187,13 +186,13 @@ def _ask(difference: Difference) -> Resolution:
     return Resolution(answer)
 
 
-def _say_found(found: Sequence[Difference], as_json: bool) -> None:
+def _report_differences(found: Sequence[Difference], as_json: bool) -> None:
     if as_json:
-        say_json({"arrivals": [_difference_json(difference) for difference in found]})
+        print_json({"arrivals": [_difference_json(difference) for difference in found]})
         return
     shown = [difference for difference in found if difference.news != "same" or difference.trials]
     if shown:
-        say_table(
+        print_table(
             ("what", "name", "is", "differs in", "more trials"),
             [
                 (
@@ -207,18 +206,18 @@ def _say_found(found: Sequence[Difference], as_json: bool) -> None:
             ],
             right=("more trials",),
         )
-    echo(f"{len(found) - len(shown)} of {len(found)} are the same here.")
+    echo(f"{len(found) - len(shown)} of {len(found)} are the same in your library.")
 
 
-def _say_taken(
+def _report_taken(
     found: Sequence[Difference],
     choices: dict[tuple[ItemKind, str], Resolution],
     names: dict[str, str],
     as_json: bool,
 ) -> None:
-    taken = [difference for difference in found if _brings(difference, choices)]
+    taken = [difference for difference in found if _is_taken(difference, choices)]
     if as_json:
-        say_json(
+        print_json(
             {
                 "taken": [_difference_json(difference) for difference in taken],
                 "kept": [
@@ -236,11 +235,11 @@ def _say_taken(
         return
     for there, here in renamed.items():
         echo(f"{there} is called {here} here.")
-    echo(f"Took {len(taken)} of {len(found)}. `hingeleaf undo` takes it back.")
+    echo(f"Took {len(taken)} of {len(found)}. `hingeleaf undo` undoes it.")
 
 
-def _brings(difference: Difference, choices: dict[tuple[ItemKind, str], Resolution]) -> bool:
-    """Whether anything of it was taken: itself, or only trials."""
+def _is_taken(difference: Difference, choices: dict[tuple[ItemKind, str], Resolution]) -> bool:
+    """Whether anything of an item was taken: the item itself, or only trials."""
     from hingeleaf.catalogue.restore import Resolution, default_resolution
 
     choice = choices.get((difference.kind, difference.name), default_resolution(difference))

@@ -14,10 +14,10 @@ from hingeleaf_tui.commands.options import (
     SIZE,
     json_option,
     library_option,
+    print_json,
     replace_option,
-    say_json,
 )
-from hingeleaf_tui.commands.tables import say, say_table
+from hingeleaf_tui.commands.tables import print_table, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import card_data, find_card
 
@@ -36,8 +36,8 @@ if TYPE_CHECKING:
 def test_sheet(
     name: str, out: Path, sheet: tuple[float, float], library_file: Path, as_json: bool
 ) -> None:
-    """Write a test sheet for CARD: cut it, follow what it says, and give what you read off it
-    to `hingeleaf cards measured`.
+    """Write a test sheet for CARD. Cut it, follow the steps on it, and enter the readings with
+    `hingeleaf cards measured`.
 
     Mind the blade, and follow the machine maker's instructions and your local rules.
     """
@@ -47,11 +47,11 @@ def test_sheet(
     panel = card_test(_card(library_file, name), sheet)
     write_with_guides(panel, out)
     if as_json:
-        say_json({"file": str(out), "card": name})
+        print_json({"file": str(out), "card": name})
         return
-    say(f"Wrote {out}, the test sheet for {name}. Its narrowest cuts are meant to fail.")
-    say("Print it on the card before you cut, or let a pen draw its words: they are not cut.")
-    say("Give what you read off it:")
+    print_text(f"Wrote {out}, the test sheet for {name}. Its narrowest cuts are meant to fail.")
+    print_text("Print it on the card before you cut, or draw its text with a pen: it is not cut.")
+    print_text("Then enter the readings:")
     click.echo(
         f"  hingeleaf cards measured {name} --tear-x GRAMS --tear-y GRAMS \\\n"
         "    --sag-x OVERHANG:DROP --sag-y OVERHANG:DROP --fold 90:MINUTE:DAY \\\n"
@@ -65,22 +65,22 @@ def test_sheet(
 @library_option
 @json_option
 def keep_measured(name: str, library_file: Path, as_json: bool, **given: Any) -> None:
-    """Save what was read off CARD's test sheet. Give an option again for each further reading.
+    """Save the readings from CARD's test sheet. Repeat an option for each further reading.
 
-    x runs along the sheet's width, y along its height, as the sheet was cut.
+    x is along the sheet's width, y along its height, as the sheet was cut.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.paper.mechanics.home_tests import measured_card
 
     readings = with_options(Readings(), given)
     with Library.open(library_file) as library:
-        kept = measured_card(find_card(library, name), readings)
-        library.cards.put(kept)
+        measured = measured_card(find_card(library, name), readings)
+        library.cards.put(measured)
     if as_json:
-        say_json({"cards": [card_data(kept, own=True)]})
+        print_json({"cards": [card_data(measured, own=True)]})
         return
-    say(f"Saved what was measured of {name}.")
-    say_material(kept)
+    print_text(f"Saved the measurements of {name}.")
+    print_material(measured)
 
 
 def _card(library_file: Path, name: str) -> Card:
@@ -93,17 +93,17 @@ def _card(library_file: Path, name: str) -> Card:
 
 
 _GRAINS = {
-    Grain.UNKNOWN: "not known; the weaker direction counts",
+    Grain.UNKNOWN: "not known; the weaker direction is assumed",
     Grain.LONG: "along the long side",
     Grain.SHORT: "along the short side",
 }
 
 
-def say_material(card: Card) -> None:
-    """The grain of a card, and its properties with their range and where they come from."""
+def print_material(card: Card) -> None:
+    """Print the grain of a card, and its properties with their range and source."""
     from hingeleaf.paper.mechanics.starting_values import SOURCES, material_of
 
-    say(f"Grain: {_GRAINS[card.grain]}.")
+    print_text(f"Grain: {_GRAINS[card.grain]}.")
     material = material_of(card)
     rows = []
     for name, (title, unit) in PROPERTIES.items():
@@ -119,7 +119,7 @@ def say_material(card: Card) -> None:
                     f"{value.origin.value}{source}",
                 )
             )
-    say_table(("property", "value", "90 % range", "from"), rows)
+    print_table(("property", "value", "90 % range", "from"), rows)
 
 
 PROPERTIES = {
@@ -135,6 +135,6 @@ PROPERTIES = {
     "scored_recovery": ("springs back, scored", "of its angle"),
     "perforated_recovery": ("springs back, perforated", "of its angle"),
     "plain_recovery": ("springs back, plain", "of its angle"),
-    "relaxation": ("further, per tenfold of time", "of its angle"),
+    "relaxation": ("further, per tenfold time", "of its angle"),
 }
-"""Fields of a material, what they are called, and their units."""
+"""Fields of a material with their names and units."""

@@ -12,9 +12,9 @@ from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import Card
 from hingeleaf.params import REQUIRED, parameters
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.card_tests import keep_measured, say_material, test_sheet
-from hingeleaf_tui.commands.options import json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import say_table
+from hingeleaf_tui.commands.card_tests import keep_measured, print_material, test_sheet
+from hingeleaf_tui.commands.options import json_option, library_option, print_json
+from hingeleaf_tui.commands.tables import print_table
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
 
 
@@ -22,7 +22,7 @@ class CardsGroup(click.Group):
     """A group whose first word may also be the name of a card."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Whatever is no subcommand of its own is for `list`."""
+        """Pass anything that is not a subcommand to `list`."""
         if not args or (args[0] not in self.commands and args[0] != "--help"):
             args = ["list", *args]
         return super().parse_args(ctx, args)
@@ -30,7 +30,7 @@ class CardsGroup(click.Group):
 
 @click.group(cls=CardsGroup)
 def cards() -> None:
-    """List the cards, or the one called NAME; with figures, keep one of your own or change it.
+    """List the cards, or the card NAME; with options, add or change a card of your own.
 
     \b
     hingeleaf cards
@@ -47,7 +47,7 @@ cards.add_command(keep_measured)
 @cards.command("list")
 @click.argument("name", required=False)
 @add_options(options_of(Card))
-@click.option("--remove", is_flag=True, help="Take your own card of that name away.")
+@click.option("--remove", is_flag=True, help="Remove your own card of that name.")
 @library_option
 @json_option
 def list_cards(
@@ -57,12 +57,12 @@ def list_cards(
     as_json: bool,
     **figures: Any,
 ) -> None:
-    """List the cards, or the one called NAME; with figures, keep one of your own or change it."""
+    """List the cards, or the card NAME; with options, add or change a card of your own."""
     from hingeleaf.catalogue.store import Library
 
     given = given_options(Card, figures)
     if not name and (given or remove):
-        raise UsageError("No card was named.", "Write its name after `cards`.")
+        raise UsageError("No card was named.", "Give its name after `cards`.")
     if name and (given or remove):
         with Library.open(library_file) as library:
             library.cards.remove(name) if remove else _keep(library, name, given)
@@ -101,9 +101,9 @@ def _list(library_file: Path, name: str | None, as_json: bool) -> None:
     if name is not None:
         found = [named_card(found, name)]
     if as_json:
-        say_json({"cards": [card_data(card, card.name in own) for card in found]})
+        print_json({"cards": [card_data(card, card.name in own) for card in found]})
         return
-    say_table(
+    print_table(
         ("card", "grammage", "caliper", "least web", "least window", "from"),
         [
             (
@@ -119,4 +119,4 @@ def _list(library_file: Path, name: str | None, as_json: bool) -> None:
         right=("grammage", "caliper", "least web", "least window"),
     )
     if name is not None:
-        say_material(found[0])
+        print_material(found[0])

@@ -1,4 +1,4 @@
-"""`check`: whether a panel, or any cut file, can be cut, folded and framed."""
+"""`check`: check whether a panel, or any cut file, can be cut, folded and framed."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from hingeleaf_tui.commands.options import (
     json_option,
     legibility_data,
     library_option,
-    say_json,
+    print_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import say
+from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.phrases import evenness_sentence, plural
 
@@ -37,27 +37,27 @@ MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 
 @click.command()
 @click.argument("words", nargs=-1, required=True, metavar="PANEL|FILE.svg...")
-@click.option("--card", metavar="CARD", help="Check for another card than the panel's.")
+@click.option("--card", metavar="CARD", help="Check on another card than the panel's.")
 @add_options(options_of(Demands()))
 @library_option
 @json_option
 def check(
     words: tuple[str, ...], card: str | None, library_file: Path, as_json: bool, **given: Any
 ) -> None:
-    """Say what would fall out, tear, clash or not fit.
+    """Report what would fall out, tear, clash or not fit.
 
-    Checks panels of the library by their names (`wren`, `place-*`), or cut files from anywhere:
-    filled shapes are windows, unfilled strokes are cut lines; layers named folds, guides, marks
-    and edge are what they say. `-` reads a file from standard input.
+    Checks panels of the library by name (`wren`, `place-*`), or cut files from any program: filled
+    shapes are windows, unfilled strokes are cut lines; layers named folds, guides, marks and edge
+    are treated as such. `-` reads a file from standard input.
 
-    Places are in mm from the sheet's top left corner. Ends with 1 if there are faults.
+    Positions are in mm from the sheet's top left corner. Exit code 1 if there are faults.
     """
     demands = with_options(Demands(), given)
     checked: list[tuple[str, Checked]] = []
-    for what in _named(words, library_file):
+    for what in _expand_patterns(words, library_file):
         if _is_file(what):
             if demands.for_sale or demands.copies is not None:
-                say(f"{what} is a file, so nothing is known of its licences.", err=True)
+                print_text(f"{what} is a file, so its licences are not known.", err=True)
             report = _of_file(what, card, library_file, demands)
             checked.append((what, (report, (0.0, 0.0), None)))
         else:
@@ -65,19 +65,19 @@ def check(
     several = len(checked) > 1
     if as_json:
         rows = [{"what": what, **_answer(*found)} for what, found in checked]
-        say_json({"checked": rows} if several else _answer(*checked[0][1]))
+        print_json({"checked": rows} if several else _answer(*checked[0][1]))
     else:
         for what, (report, origin, cost) in checked:
             if several:
-                say(f"{what}:")
-            _tell(report, origin)
+                print_text(f"{what}:")
+            _report(report, origin)
             if cost is not None:
-                say(f"Work: {cost.line}.")
+                print_text(f"Work: {cost.line}.")
     sys.exit(1 if any(report.faults for _, (report, *_) in checked) else 0)
 
 
-def _named(words: Sequence[str], library_file: Path) -> list[str]:
-    """The words with patterns such as place-* replaced by the panels that they stand for."""
+def _expand_patterns(words: Sequence[str], library_file: Path) -> list[str]:
+    """The words, with patterns such as place-* replaced by the names of matching panels."""
     if not any("*" in word for word in words):
         return list(words)
     from hingeleaf_tui.commands.sheet_export import named_panels
@@ -170,39 +170,39 @@ def _from_corner(finding: Finding, origin: XY) -> XY | None:
     return finding.at[0] - origin[0], finding.at[1] - origin[1]
 
 
-def _tell(report: Report, origin: XY) -> None:
+def _report(report: Report, origin: XY) -> None:
     from hingeleaf.panel.findings import grouped
 
     for first, *more in grouped(report.findings):
         at = _from_corner(first, origin)
         place = "" if at is None else f" (at {at[0]:.1f}, {at[1]:.1f})"
         others = f" And {len(more)} more like it." if more else ""
-        say(f"{MARKS[first.severity]:<6} {first.message}{place}{others}")
+        print_text(f"{MARKS[first.severity]:<6} {first.message}{place}{others}")
         if first.remedy:
-            say(f"       {first.remedy}")
+            print_text(f"       {first.remedy}")
     loose = report.loose_parts
-    say(f"{plural(loose, 'part')} would fall out." if loose else "Nothing falls out.")
+    print_text(f"{plural(loose, 'part')} would fall out." if loose else "Nothing falls out.")
     if report.narrowest is not None:
-        say(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
+        print_text(f"The narrowest paper is {format_mm(report.narrowest)} wide.")
     if report.highest is not None:
         low, high = report.highest_range or (report.highest, report.highest)
-        say(
-            f"The highest flap stands {format_mm(report.highest)} above the sheet "
-            f"({low:.1f} to {high:.1f} mm as it springs back)."
+        print_text(
+            f"The highest flap rises {format_mm(report.highest)} above the sheet "
+            f"({low:.1f} to {high:.1f} mm after springing back)."
         )
     if report.evenness is not None:
-        say(evenness_sentence(report.evenness))
-    _tell_weakest(report, origin)
+        print_text(evenness_sentence(report.evenness))
+    _report_weakest(report, origin)
     for caution in report.cautions:
-        say(caution)
+        print_text(caution)
 
 
-def _tell_weakest(report: Report, origin: XY) -> None:
+def _report_weakest(report: Report, origin: XY) -> None:
     from hingeleaf.panel.weak_places import DAMP, RANKING, describe, named, remedy
 
     if not report.weak_places:
         return
-    say(f"Weakest places. {RANKING} {DAMP}")
+    print_text(f"Weakest places. {RANKING} {DAMP}")
     for place in named(report.weak_places):
         x, y = place.at[0] - origin[0], place.at[1] - origin[1]
-        say(f"       {describe(place)} (at {x:.1f}, {y:.1f}) {remedy(place)}")
+        print_text(f"       {describe(place)} (at {x:.1f}, {y:.1f}) {remedy(place)}")

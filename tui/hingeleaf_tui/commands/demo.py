@@ -1,4 +1,4 @@
-"""`demo`: run the whole job once on the starter patterns, in a new folder."""
+"""`demo`: go through the whole work once with the starter patterns, in a new folder."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from hingeleaf_tui.commands.options import json_option
-from hingeleaf_tui.commands.tables import echo, say
+from hingeleaf_tui.commands.tables import echo, print_text
 from hingeleaf_tui.shared.phrases import plural
 
 FOLDER = Path("hingeleaf-demo")
@@ -32,8 +32,8 @@ instructions and your local rules. Cut-out scraps are small parts; keep them fro
 def demo(as_json: bool) -> None:
     """Make a library of the starter patterns, fill a letter, check it and export it.
 
-    Everything goes into the folder hingeleaf-demo of the current folder. Called again, it keeps
-    what is there and makes the panel again.
+    Everything is written to the folder hingeleaf-demo in the current folder. Run again, it keeps
+    the library and makes the panel again.
     """
     from hingeleaf import starter
     from hingeleaf.catalogue.store import Library
@@ -53,8 +53,8 @@ def demo(as_json: bool) -> None:
         with ProgressLine() as line:
             added = run(starter.add_patterns(library, DEFAULT), line)
         if not as_json:
-            held = plural(library.count(), "motif")
-            echo(f"{library_file} holds {held}, {len(added)} of them new.")
+            total = plural(library.count(), "motif")
+            echo(f"{library_file} has {total}, {len(added)} of them new.")
         recipe = Recipe(
             field=LetterSpec("H", Lettering(200.0)),
             card=DEFAULT,
@@ -66,4 +66,4 @@ def demo(as_json: bool) -> None:
     write_png(panel, picture, flaps=raise_flaps(panel))
     if not as_json:
         echo(NEXT.format(library=library_file))
-        say(LAST.format(panel=cut_file, picture=picture))
+        print_text(LAST.format(panel=cut_file, picture=picture))

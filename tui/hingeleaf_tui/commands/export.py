@@ -1,4 +1,4 @@
-"""`export`: a saved panel as a cut file at true size, a picture, or an assembly page."""
+"""`export`: write a saved panel as a cut file at true size, a picture, or an assembly page."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from hingeleaf_tui.commands.options import (
     OUT_FILE,
     json_option,
     library_option,
+    print_json,
     replace_option,
-    say_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.sheet_export import SHEET_OPTIONS, estimate_data, named_panels
-from hingeleaf_tui.commands.tables import echo, say
+from hingeleaf_tui.commands.tables import echo, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.phrases import order_facts, plural
 
@@ -108,7 +108,7 @@ def export(
     if answer["faults"]:
         faults = plural(answer["faults"], "fault")
         of = ", ".join(name for name, report in names if report.faults) or names[0][0]
-        say(f"{of} has {faults}; `hingeleaf check` says which.", err=True)
+        print_text(f"{of} has {faults}; `hingeleaf check` says which.", err=True)
         sys.exit(1)
 
 
@@ -339,11 +339,11 @@ def _open(
 
 def _say(answer: dict[str, Any], *, as_json: bool, quiet: bool) -> None:
     if as_json:
-        say_json(answer)
+        print_json(answer)
     elif not quiet:
         for sheet in answer.get("sheets", ()):
-            say(sheet["line"])
+            print_text(sheet["line"])
             for fault in sheet.get("faults", ()):
-                say(f"       {fault}")
+                print_text(f"       {fault}")
         for file in answer["files"]:
             echo(f"Written to {file}.")

@@ -1,4 +1,4 @@
-"""`fill`: fill a letter, a word, a border, a shape or any outline with motifs."""
+"""`fill`: fill a letter, word, border, shape or outline with motifs."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ SHAPES = tuple(map(str, Outline))
 def fill() -> None:
     """Fill a field with motifs, evenly and at least a gap apart, and check the panel.
 
-    Lengths are mm unless they say otherwise: 200, 20cm, 8in.
+    Lengths are in mm unless a unit is given: 200, 20cm, 8in.
     """
 
 
@@ -71,12 +71,12 @@ def letter(text: str, **options: Any) -> None:
     WordSpec(()).style,
     section(
         "The field",
-        click.option("--apart", is_flag=True, help="Each letter on a panel of its own."),
+        click.option("--apart", is_flag=True, help="Make a separate panel for each letter."),
     ),
     LIST_OPTIONS,
 )
 def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **options: Any) -> None:
-    """Fill a word or a name, each LINE on a line of its own: `fill word Oak Harbour`.
+    """Fill a word or a name; each LINE is set on a new line: `fill word Oak Harbour`.
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
@@ -131,7 +131,7 @@ def outline(file: Path, **options: Any) -> None:
 @click.option(
     "--seed",
     type=ParameterType(parameters(FillOptions)["seed"]),
-    help="Another seed than the panel was made with.",
+    help="Use another seed than that of the panel.",
 )
 @click.option(
     "--pin",
@@ -139,7 +139,7 @@ def outline(file: Path, **options: Any) -> None:
     type=Pins(),
     multiple=True,
     metavar="NUMBER|MOTIF,...",
-    help="Keep these where they stand: numbers as in --json, or motifs.",
+    help="Keep these in place: numbers as in --json, or motifs.",
 )
 @add_options(options_of(RefillCircle()))
 @add_options(
@@ -148,7 +148,9 @@ def outline(file: Path, **options: Any) -> None:
         for name, metavar, message in EDITS
     ]
 )
-@click.option("--fix", is_flag=True, help="Replace motifs with faults that others need not have.")
+@click.option(
+    "--fix", is_flag=True, help="Replace motifs that have faults which others may not have."
+)
 @SAVE_OPTION
 @click.option("--out", type=OUT_FILE_OR_FOLDER, help="Write the cut file (SVG).")
 @replace_option
@@ -160,32 +162,33 @@ def again(
     pins: tuple[tuple[int | str, ...], ...],
     **options: Any,
 ) -> None:
-    """Fill a saved PANEL again, by its recipe and around pinned motifs.
-
-    With --only-at, motifs that are not wholly within the circle stay as they are. With --drop,
-    --shrink, --swap, --nudge, --turn or --pin-all-but only what they name changes, and only its
-    pocket is filled again; with --fix that is what has a fault.
+    """Fill a saved PANEL again with its recipe, around pinned motifs.  With --only-at, motifs that
+    are not wholly within the circle stay. With --drop, --shrink, --swap, --nudge, --turn or
+    --pin-all-but only the motifs named are changed, and only the gaps around them are filled again;
+    with --fix these are the motifs that have a fault.
     """
     from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.commands.fill_again import Wanted, make_job
+    from hingeleaf_tui.commands.fill_again import RefillOptions, make_job
     from hingeleaf_tui.commands.filling import fill_all
 
     circle = with_options(RefillCircle(), {name: options.pop(name) for name in ("at", "within")})
     if circle.at is None and circle != RefillCircle():
-        raise UsageError("--within needs a place to refill.", "As in --only-at 60,40mm.")
+        raise UsageError("--within needs a position to refill.", "As in --only-at 60,40mm.")
     result = read_result(options)
     edits, fix = read_edits(options), options.pop("fix")
     if fix and edits:
-        raise UsageError("--fix itself chooses what to replace.", "Leave the other edits out.")
+        raise UsageError(
+            "--fix chooses the motifs to replace itself.", "Leave the other edits out."
+        )
     pinned = tuple(each for some in pins for each in some)
     if (edits or fix) and (circle.at is not None or pinned):
         raise UsageError(
-            "Edits keep all other motifs, so --pin and --only-at say nothing beside them.",
+            "Edits keep all other motifs, so --pin and --only-at have no effect with them.",
             "Leave those out.",
         )
-    wanted = Wanted(seed, pinned, circle, edits, fix)
+    refill_options = RefillOptions(seed, pinned, circle, edits, fix)
     with Library.open(result.library_file, create=False) as library:
-        job = make_job(library, panel, wanted)
+        job = make_job(library, panel, refill_options)
         fill_all(library, [job], result, several=False, refilled=panel)
 
 
@@ -205,7 +208,7 @@ def _fill_one(name: str, spec: FieldSpec, options: dict[str, Any]) -> None:
 
 
 def _orders(names_file: Path) -> Sequence[Order]:
-    """The names of a list, of which none may be bad. Raises UsageError."""
+    """The orders of a list. Raises UsageError if any line is invalid."""
     from hingeleaf.orders.lists import read_orders
 
     read = read_orders(names_file)

@@ -1,4 +1,4 @@
-"""`fill again`: a saved panel as a job: what stays, and where it is refilled."""
+"""Make the job of `fill again`: what stays of a saved panel, and where it is refilled."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class RefillOptions:
     """Options for refilling a saved panel; lengths in mm."""
 
     seed: int | None
@@ -24,11 +24,11 @@ class Wanted:
     circle: RefillCircle
     edits: Edits
     fix: bool = False
-    """Replace what has a fault that another motif need not have."""
+    """Replace motifs that have a fault which another may not have."""
 
 
-def make_job(library: Library, name: str, wanted: Wanted) -> Job:
-    """The job of a panel. Raises UnknownNameError, UsageError."""
+def make_job(library: Library, name: str, options: RefillOptions) -> Job:
+    """The refill job of a panel. Raises UnknownNameError, UsageError."""
     from hingeleaf.fill.mirroring import Axis
     from hingeleaf.fill.partial_fill import pin
     from hingeleaf.panel.recipe import recipe_from_data
@@ -36,31 +36,31 @@ def make_job(library: Library, name: str, wanted: Wanted) -> Job:
 
     saved = library.panels.get(name)
     recipe = recipe_from_data(saved.recipe)
-    if wanted.seed is not None:
-        recipe = replace(recipe, rules=replace(recipe.rules, seed=wanted.seed))
+    if options.seed is not None:
+        recipe = replace(recipe, rules=replace(recipe.rules, seed=options.seed))
     field = saved.field or make_field(recipe)
     mirrored = recipe.rules.symmetric and field.axis is not None
     axis = Axis.through(field.axis) if mirrored and field.axis else None
-    placements = pin(saved.placements, wanted.pins, axis)
+    placements = pin(saved.placements, options.pins, axis)
     revisions = {each.motif: each.revision for each in placements}
     motifs = {motif: library.motif(motif, revision) for motif, revision in revisions.items()}
     placed = PlacedPanel(recipe, field, placements, motifs)
-    return Job(name, recipe, field, _refill(library, name, placed, wanted))
+    return Job(name, recipe, field, _refill(library, name, placed, options))
 
 
-def _refill(library: Library, name: str, placed: PlacedPanel, wanted: Wanted) -> Refill:
+def _refill(library: Library, name: str, placed: PlacedPanel, options: RefillOptions) -> Refill:
     from hingeleaf.fill.partial_fill import staying
     from hingeleaf.panel.rebuild import make_panel
     from hingeleaf.panel.sheet_coordinates import corner_of
     from hingeleaf.session import check_panel
 
-    if wanted.fix:
+    if options.fix:
         panel = make_panel(name, placed.recipe, placed.field, placed.placements, placed.motifs)
         return fixed(placed, panel, check_panel(library, panel))
-    if wanted.edits:
-        return edited(placed, wanted.edits, lambda motif: library.motif(motif).name)
-    if wanted.circle.at is None:
+    if options.edits:
+        return edited(placed, options.edits, lambda motif: library.motif(motif).name)
+    if options.circle.at is None:
         return Refill(staying(placed.placements, placed.motifs, None))
     left, top = corner_of(placed.recipe, placed.field)
-    at = wanted.circle.at[0] + left, wanted.circle.at[1] + top
-    return circle(placed, at, wanted.circle.within)
+    at = options.circle.at[0] + left, options.circle.at[1] + top
+    return circle(placed, at, options.circle.within)

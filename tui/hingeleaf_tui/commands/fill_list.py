@@ -1,4 +1,4 @@
-"""Fill one panel for each name of a list, and lay them on sheets."""
+"""Fill one panel for each name in a list, and arrange the panels on sheets."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf_tui.commands.fill_options import Result, read_recipe, read_result
 from hingeleaf_tui.commands.filling import Job, MadePanel, fill_all
 from hingeleaf_tui.commands.progress import ProgressLine
-from hingeleaf_tui.commands.tables import say
+from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.forms.options import with_options
 from hingeleaf_tui.shared.file_names import panel_names
 from hingeleaf_tui.shared.phrases import plural
@@ -26,36 +26,33 @@ if TYPE_CHECKING:
 
 @dataclass
 class _Run:
-    """A list on its way: what is to be made, what is there already, and what is refused."""
+    """The state of a list run: panels to make, panels made earlier, and refusals."""
 
     jobs: list[Job]
     copies: dict[str, int]
-    """By the name that a panel is saved under, or its label."""
-    there: dict[str, str]
-    """Panels of an earlier run, with the names that they show."""
+    """By saved name, or by label if not saved."""
+    made_before: dict[str, str]
+    """Panels of an earlier run, with their labels."""
     refusals: list[str]
 
 
 def fill_list(names_file: Path, options: dict[str, Any], spec: FieldSpec) -> None:
-    """Fill a panel for each order, those that fail told at the end; lay them on sheets if asked.
-
-    Leaves with 2 if an order was refused, with 1 if a panel has faults.
+    """Fill a panel for each order and report failures at the end; arrange them on sheets if
+    requested.  Exit code 2 if an order was refused, 1 if a panel has faults.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.orders.lists import read_orders
 
     result = read_result(options)
     if options["resume"] and result.saved_as is None:
-        raise UsageError("--resume needs the name that panels are saved under.", "Add --save.")
+        raise UsageError("--resume needs the name under which panels are saved.", "Add --save.")
     if options["keep_out"]:
-        raise UsageError(
-            "--each puts names where --keep-out puts one.", "Give one of the two only."
-        )
+        raise UsageError("--each and --keep-out both set a name.", "Give only one of the two.")
     if options["on"] is not None and (result.out is None or result.out.suffix == ""):
         raise UsageError("Sheets need a file to be written to.", "As in --out sheets.svg.")
     read = read_orders(names_file)
     for note in read.notes:
-        say(note, err=True)
+        print_text(note, err=True)
     with Library.open(result.library_file, create=False) as library:
         run = _prepared(library, read.orders, result, options, spec, names_file)
         run.refusals[:0] = read.refusals
@@ -78,7 +75,7 @@ def _prepared(
     spec: FieldSpec,
     file: Path,
 ) -> _Run:
-    """The jobs of a list, their lettering set to hold."""
+    """The jobs of a list, with lettering fitted so that it holds."""
     from hingeleaf.orders.filling import prepare_order
 
     run = _Run([], {}, {}, [])
@@ -94,7 +91,7 @@ def _prepared(
             line.update(f"setting {order.label}", number / len(orders))
             run.copies[name] = run.copies.get(name, 0) + order.copies * (options["copies"] or 1)
             if options["resume"] and library.panels.taken(name):
-                run.there[name] = order.label
+                run.made_before[name] = order.label
                 continue
             try:
                 recipe, field = prepare_order(order, usual, options["on"], laid)
@@ -107,20 +104,20 @@ def _prepared(
 
 
 def _with_name(spec: FieldSpec, options: dict[str, Any]) -> dict[str, Any]:
-    """The options with a name to be replaced in a field that is none itself."""
+    """The options with a placeholder name to keep out, for fields that are not text."""
     return options if isinstance(spec, WordSpec) else options | {"keep_out": "name"}
 
 
 def _lay(
     library: Library, run: _Run, made: Sequence[MadePanel], result: Result, options: dict[str, Any]
 ) -> dict[str, Any]:
-    """Write the panels of this run and of earlier ones on sheets; what JSON tells of them."""
+    """Write the panels of this run and of earlier ones on sheets; returns their JSON data."""
     from hingeleaf.orders.costs import rates_of
     from hingeleaf.panel.rebuild import rebuild
     from hingeleaf_tui.commands.export import write_on_sheets
 
     by_name: dict[str, Panel] = {each.job.saved_as or each.job.name: each.panel for each in made}
-    for name, label in run.there.items():
+    for name, label in run.made_before.items():
         by_name[name] = replace(rebuild(library, name), name=label)
     panels: list[tuple[Panel, int | None]] = [
         (by_name[name], copies) for name, copies in run.copies.items() if name in by_name
@@ -129,9 +126,9 @@ def _lay(
         return {}
     answer = write_on_sheets(panels, rates_of(library), result.out, options)
     if not result.as_json:
-        say(f"{plural(len(panels), 'panel')} on {plural(len(answer['sheets']), 'sheet')}.")
+        print_text(f"{plural(len(panels), 'panel')} on {plural(len(answer['sheets']), 'sheet')}.")
         for line in (each["line"] for each in answer["sheets"]):
-            say(line)
+            print_text(line)
         for file in answer["files"]:
-            say(f"Written to {file}.")
+            print_text(f"Written to {file}.")
     return answer

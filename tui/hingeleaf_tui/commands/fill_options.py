@@ -1,4 +1,4 @@
-"""Options that all kinds of fields share, and the recipe that they describe."""
+"""Options shared by all kinds of fields, and the recipe made from them."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ SAVE_OPTION = click.option(
     "--save",
     "saved_as",
     metavar="NAME",
-    help="Keep the panel in the library; over one whose name is in other case only by --replace.",
+    help="Save the panel in the library; one whose name differs only in case needs --replace.",
 )
 RESULT_OPTIONS: tuple[Decorator, ...] = (
     SAVE_OPTION,
@@ -57,18 +57,18 @@ LIST_OPTIONS: Decorator = section(
         "names_file",
         type=FILE_OR_FOLDER,
         metavar="FILE",
-        help="One panel for each name of FILE: a name a line, or CSV with the columns name, size, "
-        "height, font, motifs, copies.",
+        help="One panel for each name in FILE: one name per line, or CSV with the columns name, "
+        "size, height, font, motifs, copies.",
     ),
-    click.option("--resume", is_flag=True, help="Leave out names whose panel --save has kept."),
+    click.option("--resume", is_flag=True, help="Skip names whose panel --save has already saved."),
     *SHEET_OPTIONS,
 )
 
 
 def panel_options(field: str, defaults: Any, *more: Decorator) -> Callable[[Command], Command]:
-    """Everything about a panel: its kind of field with these defaults, then the rest.
+    """All options of a panel: those of its kind of field with these defaults, then the rest.
 
-    `more` are further options of the field, and sections of their own.
+    `more` are further options of the field, or further sections.
     """
     return add_options(
         section("The field", options_of(defaults, field=field)),
@@ -76,7 +76,7 @@ def panel_options(field: str, defaults: Any, *more: Decorator) -> Callable[[Comm
         section(
             "Motifs",
             options_of(Choice(), field=field),
-            click.option("--upright", is_flag=True, help="Motifs are not turned at all."),
+            click.option("--upright", is_flag=True, help="Motifs are not turned."),
         ),
         section("Filling", options_of(FillOptions(), field=field)),
         section(
@@ -87,7 +87,7 @@ def panel_options(field: str, defaults: Any, *more: Decorator) -> Callable[[Comm
             options_of(USUAL.frame),
         ),
         section(
-            "A name or drawing that is kept free",
+            "Keep-out area",
             click.option("--keep-out", metavar="TEXT", help="A name that motifs keep away from."),
             click.option(
                 "--keep-out-shape",
@@ -105,7 +105,7 @@ def panel_options(field: str, defaults: Any, *more: Decorator) -> Callable[[Comm
             options_of(Lettering, prefix=KEEP_OUT, only=("font", "weight", "further")),
             options_of(USUAL, only=("cut_keep_outs",)),
         ),
-        section("What becomes of the panel", RESULT_OPTIONS),
+        section("Output", RESULT_OPTIONS),
     )
 
 
@@ -120,7 +120,8 @@ class Result:
 
 
 def read_result(options: dict[str, Any]) -> Result:
-    """Raises UsageError if a panel gets no name, or a file and an answer mix on standard output."""
+    """Raises UsageError for an empty panel name, or if file and JSON would both go to standard
+    output."""
     from hingeleaf.catalogue.slugs import short_name
 
     result = Result(
@@ -137,7 +138,7 @@ def read_result(options: dict[str, Any]) -> Result:
 
 
 def read_recipe(spec: FieldSpec, options: dict[str, Any], library: Library) -> Recipe:
-    """The recipe that the options describe.
+    """The recipe made from the options.
 
     Raises UsageError, UnknownNameError, FontError, FieldError.
     """

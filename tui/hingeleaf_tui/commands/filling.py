@@ -1,4 +1,4 @@
-"""Fill fields by recipes; check, write and save the panels, and report them."""
+"""Run fill jobs: fill, check, write, save and report panels."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ from hingeleaf.errors import (
 )
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.fill_options import Result
-from hingeleaf_tui.commands.options import evenness_data, legibility_data, say_json
+from hingeleaf_tui.commands.options import evenness_data, legibility_data, print_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import say
+from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.shared.file_names import file_names, panel_names
-from hingeleaf_tui.shared.keep_out import kept_data, kept_sentences
+from hingeleaf_tui.shared.keep_out import keep_out_data, keep_out_sentences
 from hingeleaf_tui.shared.phrases import evenness_sentence, font_sentences, plural
-from hingeleaf_tui.shared.refill import ALL_ANEW, Refill
+from hingeleaf_tui.shared.refill import FILL_ALL, Refill
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -36,9 +36,9 @@ if TYPE_CHECKING:
     from hingeleaf.session import FilledField
     from hingeleaf.tasks import Progress
 
-OVER = ", in place of the panel that had this name; undo brings that back"
-MOST_LEFT_OUT = 5
-"""Motifs that could not be used are named up to so many."""
+OVER = ", replacing the panel of this name; `hingeleaf undo` brings that back"
+MAX_LISTED = 5
+"""Number of unusable motifs listed by name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,19 +48,19 @@ class Job:
     name: str
     recipe: Recipe
     field: Field
-    refill: Refill = ALL_ANEW
-    """What stays as it is, and where motifs are placed anew."""
+    refill: Refill = FILL_ALL
+    """What stays, and where motifs are placed anew."""
     saved_as: str | None = None
-    """The name it is saved under, where the list that it is of gives it one."""
+    """The name to save it under, if it comes from a list that gives one."""
     line: int | None = None
-    """The line of the list that it is of."""
+    """The line of the list that it comes from."""
     thickened: float | None = None
-    """By how many mm its strokes were thickened, where that was left to the program."""
+    """mm by which its strokes were thickened, where that is automatic."""
 
 
 @dataclass(frozen=True, slots=True)
 class MadePanel:
-    """One panel made."""
+    """One finished panel."""
 
     job: Job
     filled: FilledField
@@ -71,9 +71,9 @@ class MadePanel:
     replaced: bool = False
     """Whether it replaced a saved panel of that name."""
     unsaved: Path | None = None
-    """Where the panel is instead, when the library could not take it."""
+    """The file to which the panel was saved because the library could not be written."""
     refusal: str = ""
-    """Why it could not."""
+    """Why the library could not be written."""
 
     @property
     def filling(self) -> Filling:
@@ -83,7 +83,7 @@ class MadePanel:
 
 
 def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
-    """The jobs of named recipes; every field is made first, so that none fails half-way."""
+    """The jobs of named recipes; all fields are built first, so that none fails half-way."""
     from hingeleaf.panel.boldness import thickening
     from hingeleaf.panel.fit_lettering import fit_recipe
     from hingeleaf.session import make_field
@@ -105,12 +105,12 @@ def fill_all(
     refusals: list[str] | None = None,
     rest: Callable[[Sequence[MadePanel]], dict[str, Any]] = lambda _: {},
 ) -> list[MadePanel]:
-    """Do the jobs and report them; exits with 1 if a check found faults.
+    """Run the jobs and report them; exit code 1 if a check found faults.
 
-    `refilled` is the saved panel that is filled again, which may be saved over. With `refusals`,
-    to which those of the jobs are added, one job that fails does not stop the others; it leaves
-    with 2 then. `rest` goes on with what was made, and answers what JSON tells of that.
-    All jobs draw on the same motifs: those of the first one.
+    `refilled` is the saved panel that is filled again and may be replaced. With `refusals`, a job
+    that fails is added to it and does not stop the others; the exit code is then 2. `rest`
+    processes the finished panels and returns further JSON data. All jobs share the motif pool of
+    the first.
     """
     from hingeleaf.export.files import may_replace
 
@@ -133,37 +133,37 @@ def fill_all(
                 refusals.append(f"Line {job.line}, {job.name}: {error}")
                 continue
             line.clear()
-            _tell(made[-1], result, several)
+            _report(made[-1], result, several)
     more = rest(made)
-    _answer(made, result, refusals, more, several)
+    _report_all(made, result, refusals, more, several)
     if any(each.report.faults for each in made):
         sys.exit(1)
     return made
 
 
-def _answer(
+def _report_all(
     made: Sequence[MadePanel],
     result: Result,
     refusals: Sequence[str] | None,
     more: Mapping[str, Any],
     several: bool,
 ) -> None:
-    """Tell of all that was made and refused; leaves with 2 if something was refused."""
+    """Report all panels and refusals; exit code 2 if anything was refused."""
     if result.as_json:
         rows = [_as_data(each) for each in made]
         refused = {} if refusals is None else {"refused": [*refusals]}
-        say_json({"panels": rows, **refused, **more} if several else rows[0])
+        print_json({"panels": rows, **refused, **more} if several else rows[0])
     elif made:
-        _tell_left_out(made[0].filled.pool.left_out, to_stderr=str(result.out) == "-")
-    refused_by_all = [*(refusals or []), *(each.refusal for each in made if each.refusal)]
-    for each in refused_by_all:
-        say(f"hingeleaf: {each}", err=True)
-    if refused_by_all:
+        _report_left_out(made[0].filled.pool.left_out, to_stderr=str(result.out) == "-")
+    all_refusals = [*(refusals or []), *(each.refusal for each in made if each.refusal)]
+    for each in all_refusals:
+        print_text(f"hingeleaf: {each}", err=True)
+    if all_refusals:
         sys.exit(2)
 
 
 def _same_pool(made: Sequence[MadePanel], job: Job) -> Pool | None:
-    """The motifs of an earlier job that wanted the same."""
+    """The motif pool of an earlier job with the same choice."""
     for each in made:
         if (each.job.recipe.choice, each.job.recipe.card) == (job.recipe.choice, job.recipe.card):
             return each.filled.pool
@@ -173,7 +173,7 @@ def _same_pool(made: Sequence[MadePanel], job: Job) -> Pool | None:
 def _fill(
     library: Library, job: Job, pool: Pool | None, line: ProgressLine, several: bool
 ) -> MadePanel:
-    """One job; of several, one with faults is filled again by the next seeds."""
+    """Run one job; one of several is filled again with other seeds if it has faults."""
     if not several:
         return _fill_once(library, job, pool, line)
     from hingeleaf.orders.filling import fill_order
@@ -184,7 +184,7 @@ def _fill(
 
 
 def _fill_once(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> MadePanel:
-    """One job, with the motifs of the jobs before it where there were any."""
+    """Run one job once, with the motif pool of earlier jobs if given."""
     from hingeleaf.session import check_steps, fill_steps
 
     refill = job.refill
@@ -200,7 +200,7 @@ def _fill_once(library: Library, job: Job, pool: Pool | None, line: ProgressLine
     )
     filled = run(task, line, _coverage)
     if filled.filling is None:
-        raise KeyboardInterrupt  # before anything was placed
+        raise KeyboardInterrupt  # interrupted before anything was placed
     panel = filled.panel(job.name)
     report = run(check_steps(library, panel), line)
     return MadePanel(job, filled, panel, report)
@@ -228,13 +228,13 @@ def _keep(library: Library, made: MadePanel, name: str | None) -> MadePanel:
         return replace(made, unsaved=error.copy, refusal=str(error))
     except LibraryWriteError as error:
         aside = library.save_panel_aside(*panel, field=job.field)
-        remedy = f"The panel is in {aside}: `hingeleaf restore {aside}` adds it."
+        remedy = f"The panel was saved in {aside}: `hingeleaf restore {aside}` adds it."
         return replace(made, unsaved=aside, refusal=f"{error.message} {remedy}")
     return replace(made, saved_as=saved_as, replaced=replaced)
 
 
 def _names(jobs: Sequence[Job], result: Result, several: bool) -> Sequence[str | None]:
-    """The name to save each panel under: several never replace each other."""
+    """The name under which to save each panel; several never replace each other."""
     if result.saved_as is None:
         return [None] * len(jobs)
     return (
@@ -245,7 +245,7 @@ def _names(jobs: Sequence[Job], result: Result, several: bool) -> Sequence[str |
 
 
 def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | None]:
-    """Where each panel is written; makes the folder for several."""
+    """The file for each panel; creates the folder for several."""
     from hingeleaf.export.files import check_target
 
     out = result.out
@@ -254,7 +254,7 @@ def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | 
     if not several:
         if str(out) != "-" and out.suffix.casefold() != ".svg":
             raise UsageError(
-                f"{out} is no name for a cut file in SVG.",
+                f"{out} is not the name of an SVG file.",
                 "End it with .svg; `hingeleaf export` writes other kinds.",
             )
         if not out.absolute().parent.is_dir():
@@ -289,17 +289,17 @@ def _write(made: MadePanel, target: Path | None) -> MadePanel:
 
 def _missing_sentence(names: Sequence[str]) -> str:
     return (
-        f"No room was found for as many as were asked for of: {', '.join(names)}. "
-        "Allow smaller motifs, or ask for fewer."
+        f"There was not enough room for the requested number of: {', '.join(names)}. "
+        "Allow smaller motifs, or request fewer."
     )
 
 
 def _kinds_sentence(made: MadePanel) -> Iterator[str]:
-    asked, there = made.job.recipe.rules.least_kinds, made.filling.kinds
-    if there < asked:
+    requested, placed = made.job.recipe.rules.least_kinds, made.filling.kinds
+    if placed < requested:
         possible = sum(item.weight > 0 for item in made.filled.pool.items)
-        why = "found room" if possible >= asked else "can be used"
-        yield f"{plural(there, 'kind')} only {why} of the {asked} asked for."
+        why = "found room" if possible >= requested else "can be used"
+        yield f"{plural(placed, 'kind')} only {why} of the {requested} asked for."
 
 
 def _thickened_sentence(thickened: float | None) -> Iterator[str]:
@@ -309,8 +309,8 @@ def _thickened_sentence(thickened: float | None) -> Iterator[str]:
         yield "Strokes are thick enough for motifs as they are."
 
 
-def _tell(made: MadePanel, result: Result, several: bool) -> None:
-    """Print sentences; on standard error where the cut file goes to standard output."""
+def _report(made: MadePanel, result: Result, several: bool) -> None:
+    """Print a summary; on standard error if the cut file goes to standard output."""
     if result.as_json:
         return
     filling, to_stderr = made.filling, str(made.out) == "-"
@@ -324,7 +324,7 @@ def _tell(made: MadePanel, result: Result, several: bool) -> None:
         *_kinds_sentence(made),
         *_thickened_sentence(made.job.thickened),
         *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
-        *kept_sentences(made.job.recipe),
+        *keep_out_sentences(made.job.recipe),
         *font_sentences(made.job.recipe),
         *(f"  {sentence}" for sentence in _sentences(made)),
     ]
@@ -336,19 +336,19 @@ def _tell(made: MadePanel, result: Result, several: bool) -> None:
         lines.append(f"Written to {made.out}.")
     if not (made.out or made.saved_as or made.unsaved or several):
         lines.append("Nothing was written: give --out FILE or --save NAME.")
-    say("\n".join(lines), err=to_stderr)
+    print_text("\n".join(lines), err=to_stderr)
 
 
-def _tell_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
-    for name, why in list(left_out.items())[:MOST_LEFT_OUT]:
-        say(f"Not used: {name} {why}.", err=to_stderr)
-    more = len(left_out) - MOST_LEFT_OUT
+def _report_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
+    for name, why in list(left_out.items())[:MAX_LISTED]:
+        print_text(f"Not used: {name} {why}.", err=to_stderr)
+    more = len(left_out) - MAX_LISTED
     if more > 0:
-        say(f"Nor were {plural(more, 'other')}; --json lists them.", err=to_stderr)
+        print_text(f"{plural(more, 'more')} were not used; --json lists them.", err=to_stderr)
 
 
 def _sentences(made: MadePanel) -> Iterator[str]:
-    """The first finding of every kind, most serious first, and how many more there are."""
+    """The first finding of every kind, most serious first, with the number of others."""
     from hingeleaf.panel.findings import grouped
 
     for first, *more in grouped(made.report.findings):
@@ -359,7 +359,7 @@ def _sentences(made: MadePanel) -> Iterator[str]:
 
 
 def _as_data(made: MadePanel) -> dict[str, Any]:
-    """Stable keys; places are mm from the sheet's top left corner, as in the cut file."""
+    """JSON data; positions are mm from the sheet's top left corner, as in the cut file."""
     filling, report = made.filling, made.report
     return {
         "name": made.job.name,
@@ -385,7 +385,7 @@ def _as_data(made: MadePanel) -> dict[str, Any]:
         "narrowest_mm": report.narrowest,
         "left_out": dict(made.filled.pool.left_out),
         "substitutes": made.job.recipe.substitutes,
-        "kept_free": kept_data(made.job.recipe, made.panel.origin),
+        "kept_free": keep_out_data(made.job.recipe, made.panel.origin),
         "findings": [_finding_data(finding, made.panel) for finding in report.findings],
         "saved_as": made.saved_as,
         "replaced": made.replaced,
@@ -399,7 +399,7 @@ def _as_data(made: MadePanel) -> dict[str, Any]:
 
 
 def _from_corner(at: XY | None, panel: Panel) -> XY | None:
-    """A place of the field, measured from the sheet's top left corner as in the cut file."""
+    """A point of the field in mm from the sheet's top left corner, as in the cut file."""
     return None if at is None else (at[0] - panel.origin[0], at[1] - panel.origin[1])
 
 

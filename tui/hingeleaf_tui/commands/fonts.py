@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from hingeleaf.errors import UsageError
-from hingeleaf_tui.commands.options import FILE_OR_FOLDER, json_option, say_json
-from hingeleaf_tui.commands.tables import echo, say_table
+from hingeleaf_tui.commands.options import FILE_OR_FOLDER, json_option, print_json
+from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
@@ -23,11 +23,11 @@ if TYPE_CHECKING:
     "folders",
     multiple=True,
     type=FILE_OR_FOLDER,
-    help="Look here instead of where this machine keeps fonts.",
+    help="Search here instead of the system's font folders.",
 )
 @json_option
 def fonts(words: tuple[str, ...], folders: tuple[Path, ...], as_json: bool) -> None:
-    """List the fonts of this machine whose names have all the WORDS, and the built-in one."""
+    """List the installed fonts whose names contain all WORDS, and the built-in one."""
     from hingeleaf.fonts import built_in, find_fonts
 
     for folder in folders:
@@ -41,12 +41,12 @@ def fonts(words: tuple[str, ...], folders: tuple[Path, ...], as_json: bool) -> N
     ]
     own = built_in()
     if as_json:
-        say_json({"count": len(faces), "fonts": [_as_data(face, own) for face in faces]})
+        print_json({"count": len(faces), "fonts": [_as_data(face, own) for face in faces]})
         return
     if not faces:
         echo("No font has that name.")
         return
-    say_table(
+    print_table(
         ("family", "style", "weight", "file"),
         [
             (face.family, face.style, _weight(face), "built in" if face == own else _where(face))

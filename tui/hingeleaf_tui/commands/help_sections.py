@@ -1,4 +1,4 @@
-"""Help that lists a command's many options under headings."""
+"""Show a command's options under headings in its help."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ OTHERS = "Options"
 
 
 class SectionedCommand(click.Command):
-    """A command whose help lists the options of each `section` under its heading."""
+    """A command whose help lists options under the heading of their `section`."""
 
     def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write a list of options for each heading, in the order of the options."""

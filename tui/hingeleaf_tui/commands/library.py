@@ -1,4 +1,4 @@
-"""`list` and `show`: list motifs, and show one."""
+"""`list` and `show`: list motifs or panels, and show one motif."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from hingeleaf_tui.commands.options import (
     json_option,
     library_option,
     no_stray_options,
-    say_json,
+    print_json,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.tables import echo, say_facts, say_table
+from hingeleaf_tui.commands.tables import echo, print_facts, print_table
 from hingeleaf_tui.commands.trials import card_statuses, status_json
 from hingeleaf_tui.shared.phrases import day, plural
 
@@ -39,12 +39,12 @@ PICTURE = (44, 16)
 
 @click.command("list", context_settings={"ignore_unknown_options": True})
 @click.argument("query", nargs=-1, callback=no_stray_options)
-@click.option("--limit", type=click.IntRange(min=1), help="Show the first so many only.")
-@click.option("--queries", is_flag=True, help="Explain what can be written as a query.")
+@click.option("--limit", type=click.IntRange(min=1), help="Show at most this many.")
+@click.option("--queries", is_flag=True, help="Explain the query language.")
 @click.option(
     "--panels",
     is_flag=True,
-    help="List the saved panels, the newest first; found by words and by "
+    help="List the saved panels, newest first; search by words and by "
     "for:maud, due:2026-12, done:no, with:moth.",
 )
 @library_option
@@ -74,12 +74,12 @@ def list_motifs(
         total = library.count(text)
         found = library.search(text, limit=limit)
     if as_json:
-        say_json({"query": text, "count": total, "motifs": [_row(row) for row in found]})
+        print_json({"query": text, "count": total, "motifs": [_row(row) for row in found]})
         return
     if not found:
         echo("No motif matches." if text else "The library is empty.")
         return
-    say_table(
+    print_table(
         ("name", "hold", "size", "rev", "may sell", "tags"),
         [
             (
@@ -101,12 +101,12 @@ def list_motifs(
 def _list_panels(
     words: tuple[str, ...], limit: int | None, library_file: Path, as_json: bool
 ) -> None:
-    """The saved panels that words and facts find."""
+    """List the saved panels that match the words and keys."""
     from hingeleaf.catalogue.store import Library
 
     with Library.open(library_file, create=False) as library:
-        kept = library.panels.search(" ".join(words))
-    found = kept[:limit]
+        panels_found = library.panels.search(" ".join(words))
+    found = panels_found[:limit]
     if as_json:
         rows = [
             {
@@ -119,12 +119,12 @@ def _list_panels(
             }
             for row in found
         ]
-        say_json({"count": len(kept), "panels": rows})
+        print_json({"count": len(panels_found), "panels": rows})
         return
     if not found:
         echo("No panel matches." if words else "No panel is saved: fill one with --save NAME.")
         return
-    say_table(
+    print_table(
         ("name", "motifs", "changed", "for", "due", "done"),
         [
             (
@@ -139,18 +139,18 @@ def _list_panels(
         ],
         right=("motifs", "done"),
     )
-    shown = "" if len(found) == len(kept) else f", the first {len(found)} shown"
-    echo(f"\n{plural(len(kept), 'panel')}{shown}")
+    shown = "" if len(found) == len(panels_found) else f", the first {len(found)} shown"
+    echo(f"\n{plural(len(panels_found), 'panel')}{shown}")
 
 
 @click.command()
 @click.argument("motif")
-@click.option("--revision", type=click.IntRange(min=1), help="As it was at that revision.")
+@click.option("--revision", type=click.IntRange(min=1), help="Show an earlier revision.")
 @click.option("--card", "card_name", metavar="CARD", help="The card to compute safe sizes for.")
 @click.option(
     "--original",
     type=FILE,
-    help="Write the file it was read from, byte for byte ('-' is standard output).",
+    help="Write the original file, byte for byte ('-' is standard output).",
 )
 @library_option
 @json_option
@@ -162,7 +162,7 @@ def show(
     library_file: Path,
     as_json: bool,
 ) -> None:
-    """Show one MOTIF: its picture, from what size on it is safe, what lifts, and its past."""
+    """Show one MOTIF: picture, smallest safe size, what lifts, and past revisions."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf_tui.shared.cards import find_card
 
@@ -173,11 +173,11 @@ def show(
         found, card = library.motif(motif, revision), find_card(library, card_name)
         computed = _compute(library, found, card)
         if as_json:
-            say_json(_facts(library, found, computed))
+            print_json(_facts(library, found, computed))
             return
         echo(_picture(found, card))
         echo()
-        say_facts(_told(library, found, computed))
+        print_facts(_fact_rows(library, found, computed))
 
 
 def _row(row: MotifRow) -> dict[str, Any]:
@@ -194,22 +194,23 @@ def _row(row: MotifRow) -> dict[str, Any]:
 
 @dataclass(frozen=True, slots=True)
 class Computed:
-    """What the geometry of a motif says."""
+    """Properties of a motif computed on a card."""
 
     card: str
     safe: SizeRange | None
-    """The sizes that the card allows; None is no size at all."""
+    """The sizes that the card allows; None if no size is possible."""
     flaps: int
     lift: float
-    """How high the highest flap stands at the size as drawn, opened by OPENING degrees, mm."""
+    """Height in mm of the highest flap at the drawn size, opened by OPENING degrees."""
     lift_range: tuple[float, float]
-    """The least and the greatest height that spring-back leaves it, mm."""
+    """Range of that height after spring-back, mm."""
     weak_places: Sequence[WeakPlace]
-    """Where it tears first at the size as drawn."""
+    """Where it tears first at the drawn size."""
     sure: SafeSize
-    """From which size on the trials on the card say that it holds."""
+    """The size from which it is sure to hold, by the trials on the card."""
     least: float | None
-    """The smallest size to use by the motif's own trials, 0 without any, None for none."""
+    """The smallest usable size by the motif's own trials; 0 without trials, None if no size
+    holds."""
     cut_length: float
     """Of all cuts as drawn, mm."""
     lifts: int
@@ -325,7 +326,7 @@ def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]
     }
 
 
-def _told(library: Library, motif: Motif, computed: Computed) -> list[tuple[str, str]]:
+def _fact_rows(library: Library, motif: Motif, computed: Computed) -> list[tuple[str, str]]:
     from hingeleaf.model import ANY_SIZE
     from hingeleaf.panel.fitting import format_range
     from hingeleaf.panel.weak_places import describe, remedy
@@ -413,31 +414,31 @@ def _picture(motif: Motif, card: Card) -> str:
 def _write_original(library: Library, name: str, revision: int | None, out: Path) -> None:
     from hingeleaf.errors import UnknownNameError, UsageError, reason_of
 
-    kept = library.original(name, revision)
-    if kept is None:
+    panels_found = library.original(name, revision)
+    if panels_found is None:
         raise UnknownNameError(
-            f"No original file was kept for {name}.", "Only motifs read from a file have one."
+            f"There is no original file of {name}.", "Only motifs read from a file have one."
         )
     if str(out) == "-":
-        sys.stdout.buffer.write(kept.content)
+        sys.stdout.buffer.write(panels_found.content)
         return
     try:
         with out.open("xb") as file:
-            file.write(kept.content)
+            file.write(panels_found.content)
     except FileExistsError as error:
         raise UsageError(f"{out} exists already.", "Name a new file.") from error
     except OSError as error:
         raise UsageError(
             f"{out} cannot be written ({reason_of(error)}).", "Name a file in a folder of yours."
         ) from error
-    echo(f"Wrote {out}, the file {name} was read from ({kept.name}).")
+    echo(f"Wrote {out}, the original file of {name} ({panels_found.name}).")
 
 
 def _explain_queries() -> None:
     from hingeleaf.catalogue.query_fields import KEYS
 
-    say_table(("write", "to find motifs"), [(key.example, key.help) for key in KEYS.values()])
+    print_table(("query", "finds motifs"), [(key.example, key.help) for key in KEYS.values()])
     echo(
-        "\nAll must hold. A comma means or: tag:fern,moth. A hyphen before a word or key means\n"
-        'not: -tag:flat. Quote what has blanks: "oak leaf", source:"spring fair".'
+        "\nAll conditions must be met. A comma means or: tag:fern,moth. A hyphen before a word or\n"
+        'key means not: -tag:flat. Quote values with spaces: "oak leaf", source:"spring fair".'
     )

@@ -1,4 +1,4 @@
-"""`backup` and `doctor`: back up, check and repair the library's file."""
+"""`backup` and `doctor`: back up, check and repair the library file."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ import click
 
 from hingeleaf.catalogue.backup import BackupPlan
 from hingeleaf.errors import UsageError
-from hingeleaf_tui.commands.options import FILE, json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import echo, say, say_table
+from hingeleaf_tui.commands.options import FILE, json_option, library_option, print_json
+from hingeleaf_tui.commands.tables import echo, print_table, print_text
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.shared.phrases import day, plural
 
@@ -30,10 +30,10 @@ from hingeleaf_tui.shared.phrases import day, plural
 def backup(
     out: Path | None, listed: bool, library_file: Path, as_json: bool, **options: Any
 ) -> None:
-    """Copy the library into a new file, also while it is in use elsewhere.
+    """Copy the library to a new file, even while it is in use.
 
-    Before the first change of a day Hingeleaf does that automatically: --keep, --every and --folder
-    say how, and --list shows these automatic backups. `hingeleaf restore --whole` goes back to
+    Hingeleaf does so automatically before the first change of a day: --keep, --every and --folder
+    configure this, and --list shows the automatic backups. `hingeleaf restore --whole` restores
     any of them.
     """
     from hingeleaf.catalogue.store import Library
@@ -41,7 +41,9 @@ def backup(
     chosen = given_options(BackupPlan, options)
     if listed or chosen:
         if out is not None:
-            raise UsageError("--out makes a backup; the others set or list.", "Use one of them.")
+            raise UsageError(
+                "--out makes a backup; the other options configure or list.", "Use one of them."
+            )
         _automatic(library_file, chosen, as_json)
         return
     if out is None:
@@ -52,7 +54,7 @@ def backup(
         motifs = library.count()
     size = out.stat().st_size
     if as_json:
-        say_json({"file": str(out), "motifs": motifs, "bytes": size})
+        print_json({"file": str(out), "motifs": motifs, "bytes": size})
     else:
         echo(f"Wrote {out}: {plural(motifs, 'motif')}, {size / 1e6:.1f} MB.")
 
@@ -73,31 +75,31 @@ def _automatic(library_file: Path, chosen: dict[str, Any], as_json: bool) -> Non
         folder = backups.backup_folder(library.path, plan)
     if as_json:
         files = [{"file": str(each.path), "made": each.made.isoformat()} for each in found]
-        said = {"keep": plan.keep, "every_days": plan.days, "folder": str(folder)}
-        say_json({**said, "backups": files})
+        answer = {"keep": plan.keep, "every_days": plan.days, "folder": str(folder)}
+        print_json({**answer, "backups": files})
         return
     if found:
         rows = [(day(each.made.isoformat()), str(each.path)) for each in found]
-        say_table(("made", "file"), rows)
+        print_table(("made", "file"), rows)
         echo()
     if plan.keep:
         apart = "a day" if plan.days == 1 else f"{plan.days} days"
-        say(
+        print_text(
             f"The newest {plan.keep} automatic backups are kept in {folder}, made before a "
             f"change and at least {apart} apart."
         )
     else:
-        say("No automatic backups are made.")
+        print_text("No automatic backups are made.")
 
 
 @click.command()
-@click.option("--repair", is_flag=True, help="Make all repairs that leave your work as it is.")
+@click.option("--repair", is_flag=True, help="Make all repairs that do not change your work.")
 @library_option
 @json_option
 def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
-    """Check the library: is the file intact, are references complete, do numbers agree?
+    """Check the library: whether the file is intact, references are complete and numbers agree.
 
-    The exit code is 1 while something is wrong that matters.
+    Exit code 1 if there is a serious problem.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import Severity
@@ -109,7 +111,7 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
         problem.severity is not Severity.NOTE and not problem.repaired for problem in found
     )
     if as_json:
-        say_json(
+        print_json(
             {
                 "sound": not faulty,
                 "findings": [
@@ -128,7 +130,7 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
     elif not found:
         echo(f"{library_file} is sound.")
     else:
-        say_table(
+        print_table(
             ("severity", "finding", "what to do"),
             [
                 (str(each.severity), each.message, "repaired" if each.repaired else each.remedy)
@@ -136,5 +138,5 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
             ],
         )
         if any(problem.repair and not problem.repaired for problem in found):
-            echo("\n`hingeleaf doctor --repair` makes the repairs that are safe.")
+            echo("\n`hingeleaf doctor --repair` makes the safe repairs.")
     sys.exit(1 if faulty else 0)

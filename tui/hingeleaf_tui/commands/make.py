@@ -1,4 +1,4 @@
-"""`make`: motifs from a few figures, or from another motif, and the same changed later."""
+"""`make`: make motifs from a few numbers or from another motif, and change them later."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from hingeleaf.errors import UsageError
 from hingeleaf.shapes.kinds import KINDS, USUAL
 from hingeleaf.shapes.traced import Traced
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.artwork import finding_data, picture_of, tell_findings
-from hingeleaf_tui.commands.options import json_option, library_option, say_json
+from hingeleaf_tui.commands.artwork import finding_data, picture_of, print_findings
+from hingeleaf_tui.commands.options import json_option, library_option, print_json
 from hingeleaf_tui.commands.tables import echo
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.phrases import plural
@@ -35,15 +35,15 @@ Command = Callable[..., Any]
 
 @click.group()
 def make() -> None:
-    """Make a motif from a few figures, with bridges planned, and add it to the library.
+    """Make a motif from a few numbers, plan its bridges, and add it to the library.
 
-    Its figures are kept with it: `make star --change NAME --points 7` changes only those given,
+    The numbers are stored with it: `make star --change NAME --points 7` changes only those given,
     as the motif's next revision.
     """
 
 
 def _options(kind: type[Shape]) -> Command:
-    """What all kinds have in common."""
+    """Options common to all kinds."""
     return add_options(
         options_of(USUAL[kind]),
         click.option(
@@ -51,18 +51,18 @@ def _options(kind: type[Shape]) -> Command:
             "added",
             multiple=True,
             metavar="PART",
-            help="Cut out one more shape or motif, as in heart@0,-20mm:12mm (place and length).",
+            help="Also cut out a shape or motif, as in heart@0,-20mm:12mm (position and length).",
         ),
         click.option(
             "--take-off",
             "taken_off",
             multiple=True,
             metavar="PART",
-            help="Leave paper in the form of another shape or motif, as in star@0,0:15mm.",
+            help="Leave paper in the form of a shape or motif, as in star@0,0:15mm.",
         ),
         options_of(CHOICES, only=CHOSEN, names={"bridge_width": "--bridges"}),
-        click.option("--name", help="What the motif is called; else as its kind."),
-        click.option("--again", is_flag=True, help="Add it although the library holds the shape."),
+        click.option("--name", help="The name of the motif; by default its kind."),
+        click.option("--again", is_flag=True, help="Add it even if the library has this shape."),
         click.option("--change", "changed", metavar="MOTIF", help="Change a motif made before."),
         click.option("--preview", is_flag=True, help="Only show it; nothing is added."),
         click.option("--card", help="The card to plan bridges for."),
@@ -91,11 +91,13 @@ for _name, _kind in KINDS.items():
     make.add_command(_command(_name, _kind))
 
 
-@make.command("of", help="Make a motif of another: copies, its mirror image, a body that stays.")
+@make.command(
+    "of", help="Make a motif from another: copies, its mirror image, a body that stays flat."
+)
 @click.argument("motif")
 @_options(Traced)
 def of(motif: str, **options: Any) -> None:
-    """Make a motif of one in the library."""
+    """Make a motif from one in the library."""
     from hingeleaf.making import traced
 
     _make(f"{motif}-made", Traced, lambda library, _: traced(library.motif(motif)), options)
@@ -107,7 +109,7 @@ def _make(
     shape: Callable[[Library, Design | None], Shape],
     options: dict[str, Any],
 ) -> None:
-    """Make a motif, or the next revision of one that was made before, and report the result."""
+    """Make a motif or its next revision, and report the result."""
     from hingeleaf.catalogue.store import Library
     from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece
     from hingeleaf.shapes.design import Design
@@ -118,7 +120,7 @@ def _make(
         before = design_of(library, changed) if changed else None
         if changed and before is None:
             raise UsageError(
-                f"{changed} was not made from figures.", f"Make another with `make of {changed}`."
+                f"{changed} was not made with `make`.", f"Make another with `make of {changed}`."
             )
         pieces = {
             part: tuple(read_piece(text, library.motif) for text in options[part])
@@ -148,15 +150,15 @@ def _make(
             if report.outcome == "known":
                 raise UsageError(report.message, report.remedy)
             motif, findings = library.motif(report.name), report.findings
-    _tell(motif, findings, choices.card, options["as_json"], what)
+    _report(motif, findings, choices.card, options["as_json"], what)
 
 
-def _tell(
+def _report(
     motif: Motif, findings: tuple[Finding, ...], card: Card, as_json: bool, what: str = ""
 ) -> None:
-    """The motif's picture, size and bridges, and what there is to say about it."""
+    """Print the motif's picture, size, bridges and findings."""
     if as_json:
-        say_json(
+        print_json(
             {
                 "motif": motif.name,
                 "revision": motif.revision,
@@ -173,4 +175,4 @@ def _tell(
     bridges = plural(len(motif.bridges), "bridge")
     names = ", ".join(each for each in (motif.name, what) if each)
     echo(f"\n{names}: {format_mm(motif.size)}, {bridges}, held as {motif.hold}")
-    tell_findings(findings, "  ")
+    print_findings(findings, "  ")

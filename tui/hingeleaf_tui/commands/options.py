@@ -1,4 +1,4 @@
-"""Options and value types that several commands share."""
+"""Options and value types shared by several commands."""
 
 from __future__ import annotations
 
@@ -160,7 +160,7 @@ def no_stray_options(
     return words
 
 
-def say_json(answer: Any) -> None:
+def print_json(answer: Any) -> None:
     """Print one JSON document to standard output."""
     click.echo(to_json(answer))
 

@@ -1,4 +1,4 @@
-"""`order` and `rates`: for whom a panel is, when it is due, what is done; time and cost."""
+"""`order` and `rates`: record the customer, due date and completion of panels; set rates."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ import click
 from hingeleaf.errors import UsageError
 from hingeleaf.orders.costs import Rates, cost_of, keep_rates, rates_of, read_duration
 from hingeleaf.params import parameters
-from hingeleaf_tui.commands.options import json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import say_facts
+from hingeleaf_tui.commands.options import json_option, library_option, print_json
+from hingeleaf_tui.commands.tables import print_facts
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.forms.values import show
 from hingeleaf_tui.shared.phrases import day, plural
@@ -61,7 +61,7 @@ def order(
         records = library.done.of(panel)
         cost = cost_of([_estimate(library, panel)], rates_of(library))
     if as_json:
-        say_json(
+        print_json(
             {
                 "panel": row.name,
                 "for": row.customer,
@@ -80,7 +80,7 @@ def order(
         + (f" from {', '.join(each.files)}" if each.files else "")
         for each in records
     ]
-    say_facts(
+    print_facts(
         [
             ("panel", row.name),
             ("for", row.customer or "nobody named"),
@@ -119,9 +119,9 @@ def rates(timed: str | None, library_file: Path, as_json: bool, **given: Any) ->
         if changed != found:
             keep_rates(library, changed)
     if as_json:
-        say_json({name: getattr(changed, name) for name in parameters(changed)})
+        print_json({name: getattr(changed, name) for name in parameters(changed)})
         return
-    say_facts(
+    print_facts(
         [
             (parameter.label.casefold(), show(parameter, getattr(changed, name)))
             for name, parameter in parameters(Rates).items()

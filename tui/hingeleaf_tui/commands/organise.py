@@ -14,9 +14,9 @@ from hingeleaf_tui.commands.options import (
     json_option,
     library_option,
     no_stray_options,
-    say_json,
+    print_json,
 )
-from hingeleaf_tui.commands.tables import echo, say_table
+from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.shared.phrases import day, plural
 
@@ -29,9 +29,9 @@ from hingeleaf_tui.shared.phrases import day, plural
 @library_option
 @json_option
 def tag(words: tuple[str, ...], query: str | None, library_file: Path, as_json: bool) -> None:
-    """Put tags on motifs (+TAG) and take tags off (-TAG).
+    """Add tags to motifs (+TAG) and remove tags (-TAG).
 
-    A slash writes a tag within a tag: +hedgerow/birds
+    A slash denotes a tag within a tag: +hedgerow/birds
     """
     from hingeleaf.catalogue.store import Library
 
@@ -48,7 +48,7 @@ def tag(words: tuple[str, ...], query: str | None, library_file: Path, as_json: 
         library.tags.change(names, add=add, remove=remove)
         tagged = {name: library.tags.of(name) for name in names}
     if as_json:
-        say_json({"motifs": [{"name": name, "tags": [*tags]} for name, tags in tagged.items()]})
+        print_json({"motifs": [{"name": name, "tags": [*tags]} for name, tags in tagged.items()]})
     elif len(tagged) > 1:
         echo(f"Tagged {plural(len(tagged), 'motif')}.")
     else:
@@ -58,7 +58,11 @@ def tag(words: tuple[str, ...], query: str | None, library_file: Path, as_json: 
 @click.command()
 @click.option("--rename", nargs=2, metavar="OLD NEW", help="Rename a tag and those within it.")
 @click.option(
-    "--merge", nargs=2, multiple=True, metavar="TAG INTO", help="Make one tag of two (repeatable)."
+    "--merge",
+    nargs=2,
+    multiple=True,
+    metavar="TAG INTO",
+    help="Merge one tag into another (repeatable).",
 )
 @library_option
 @json_option
@@ -68,7 +72,7 @@ def tags(
     library_file: Path,
     as_json: bool,
 ) -> None:
-    """List the tags with how many motifs have them; rename and merge tags."""
+    """List the tags with their numbers of motifs; rename and merge tags."""
     from hingeleaf.catalogue.store import Library
 
     with Library.open(library_file, create=False) as library:
@@ -78,9 +82,9 @@ def tags(
             library.tags.merge([old], into)
         counts = library.tags.counts()
     if as_json:
-        say_json({"tags": [{"name": name, "motifs": count} for name, count in counts]})
+        print_json({"tags": [{"name": name, "motifs": count} for name, count in counts]})
     elif counts:
-        say_table(("tag", "motifs"), [(n, f"{c:,}") for n, c in counts], right=("motifs",))
+        print_table(("tag", "motifs"), [(n, f"{c:,}") for n, c in counts], right=("motifs",))
     else:
         echo("No motif has a tag.")
 
@@ -100,8 +104,8 @@ def remove(
 ) -> None:
     """Remove MOTIFS and saved panels from the library.
 
-    Panels that use a removed motif keep it, and --back restores it. A removed panel comes back
-    by `undo`; the motifs on it stay where they are.
+    Panels that use a removed motif keep it, and --back restores it. A removed panel is restored by
+    `undo`; its motifs are not removed.
     """
     from hingeleaf.catalogue.store import Library
 
@@ -109,7 +113,7 @@ def remove(
         raise UsageError("Nothing to remove was named.", "Name motifs, or a panel with --panel.")
     if back and panels:
         raise UsageError(
-            "--back puts motifs back, no panels.", "`hingeleaf undo` brings a removed panel back."
+            "--back restores motifs, not panels.", "`hingeleaf undo` restores a removed panel."
         )
     panels = tuple(dict.fromkeys(panels))
     message = f"{'Put back' if back else 'Remove'} {_which(motifs, panels)}"
@@ -120,7 +124,7 @@ def remove(
             library.panels.remove(name)
     named = ", ".join([*motifs, *(f"panel {name}" for name in panels)])
     if as_json:
-        say_json({"motifs": [*motifs], "panels": [*panels], "removed": not back})
+        print_json({"motifs": [*motifs], "panels": [*panels], "removed": not back})
     elif back:
         echo(f"Put back {named}.")
     else:
@@ -129,7 +133,7 @@ def remove(
 
 
 def _which(motifs: tuple[str, ...], panels: tuple[str, ...]) -> str:
-    """What a change is about: one by its name, several by their number."""
+    """The subject of a change: one item by its name, several by their number."""
     names = [*motifs] if len(motifs) < 2 else [plural(len(motifs), "motif")]
     if panels:
         names += [f"panel {panels[0]}" if len(panels) == 1 else plural(len(panels), "panel")]
@@ -142,15 +146,15 @@ def _which(motifs: tuple[str, ...], panels: tuple[str, ...]) -> str:
 @library_option
 @json_option
 def rename(motif: str, new: str, library_file: Path, as_json: bool) -> None:
-    """Give MOTIF the short name NEW. Panels follow."""
+    """Rename MOTIF to NEW, also in panels."""
     from hingeleaf.catalogue.store import Library
 
     with Library.open(library_file, create=False) as library:
         name = library.rename(motif, new)
     if as_json:
-        say_json({"name": name, "was": motif})
+        print_json({"name": name, "was": motif})
     else:
-        echo(f"{motif} is called {name} now.")
+        echo(f"{motif} is now called {name}.")
 
 
 @click.command()
@@ -159,7 +163,7 @@ def rename(motif: str, new: str, library_file: Path, as_json: bool) -> None:
 @library_option
 @json_option
 def source(motifs: tuple[str, ...], library_file: Path, as_json: bool, **options: Any) -> None:
-    """Set where MOTIFS came from and whether they may be sold. What is not named stays."""
+    """Set the source of MOTIFS and whether they may be sold. Options not given stay unchanged."""
     from hingeleaf.catalogue.store import Library
 
     given = given_options(Source, options)
@@ -170,51 +174,51 @@ def source(motifs: tuple[str, ...], library_file: Path, as_json: bool, **options
         for name in motifs:
             library.sources.give([name], replace(library.motif(name).source, **given))
     if as_json:
-        say_json({"motifs": [*motifs], "set": given})
+        print_json({"motifs": [*motifs], "set": given})
     else:
         echo(f"Set {', '.join(sorted(given))} of {plural(len(motifs), 'motif')}.")
 
 
 @click.command()
-@click.option("--list", "listed", is_flag=True, help="Show the latest changes; undo nothing.")
+@click.option("--list", "listed", is_flag=True, help="Only list the latest changes.")
 @library_option
 @json_option
 def undo(listed: bool, library_file: Path, as_json: bool) -> None:
-    """Undo the newest change of the library, also after a restart."""
+    """Undo the latest change to the library, even after a restart."""
     from hingeleaf.catalogue.store import Library
 
     with Library.open(library_file, create=False) as library:
         if listed:
-            _say_history(library.history(), as_json)
+            _report_history(library.history(), as_json)
             return
         message = library.undo()
-    _say_done("Undone", "undo", message, as_json)
+    _report_done("Undone", "undo", message, as_json)
 
 
 @click.command()
 @library_option
 @json_option
 def redo(library_file: Path, as_json: bool) -> None:
-    """Do again what was undone last."""
+    """Redo the change undone last."""
     from hingeleaf.catalogue.store import Library
 
     with Library.open(library_file, create=False) as library:
         message = library.redo()
-    _say_done("Done again", "redo", message, as_json)
+    _report_done("Redone", "redo", message, as_json)
 
 
-def _say_done(what: str, verb: str, message: str | None, as_json: bool) -> None:
+def _report_done(what: str, verb: str, message: str | None, as_json: bool) -> None:
     if as_json:
-        say_json({"change": message})
+        print_json({"change": message})
     else:
         echo(f"{what}: {message}." if message else f"There is nothing left to {verb}.")
 
 
-def _say_history(entries: list[tuple[str, str, bool]], as_json: bool) -> None:
+def _report_history(entries: list[tuple[str, str, bool]], as_json: bool) -> None:
     if as_json:
-        say_json({"changes": [{"at": a, "change": s, "undone": u} for a, s, u in entries]})
+        print_json({"changes": [{"at": a, "change": s, "undone": u} for a, s, u in entries]})
         return
-    say_table(
+    print_table(
         ("day", "change", ""),
         [(day(at), message, "undone" if undone else "") for at, message, undone in entries],
     )

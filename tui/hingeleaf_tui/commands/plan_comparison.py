@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from hingeleaf_tui.commands.tables import say
+from hingeleaf_tui.commands.tables import print_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,12 +17,12 @@ if TYPE_CHECKING:
     from hingeleaf.paper.plan_comparison import ComparedPlan
 
 COLUMNS, ROWS = 24, 11
-"""Of each drawing."""
+"""Size of each drawing in characters."""
 GAP = 2
 
 
 def facts(compared: ComparedPlan) -> dict[str, Any]:
-    """One plan with stable keys."""
+    """One plan as JSON data."""
     sizes = compared.limits.sizes
     return {
         "hold": str(compared.hold),
@@ -37,7 +37,7 @@ def facts(compared: ComparedPlan) -> dict[str, Any]:
 
 
 def report(plans: Sequence[ComparedPlan]) -> None:
-    """Draw the plans in rows as wide as the terminal, the best first, and say how to keep one."""
+    """Draw the plans in rows as wide as the terminal, best first, and say how to save one."""
     across = max(1, (shutil.get_terminal_size().columns + GAP) // (COLUMNS + GAP))
     cells = [_cell(number, each) for number, each in enumerate(plans, start=1)]
     for start in range(0, len(cells), across):
@@ -46,13 +46,15 @@ def report(plans: Sequence[ComparedPlan]) -> None:
         click.echo()
     for each in plans:
         if each.failure is not None:
-            say(f"{each.hold}: {each.limits.reason.message}")
+            print_text(f"{each.hold}: {each.limits.reason.message}")
     best = plans[0]
-    say(f"Keep one with --hold, for example: hingeleaf bridge {best.motif.name} --hold {best.hold}")
+    print_text(
+        f"Save one with --hold, for example: hingeleaf bridge {best.motif.name} --hold {best.hold}"
+    )
 
 
 def write(plans: Sequence[ComparedPlan], out: Path) -> None:
-    """Write the same as a picture, flaps raised."""
+    """Write the comparison as a picture with raised flaps."""
     from hingeleaf.export.picture import write_png
     from hingeleaf.panel.comparison import comparison
     from hingeleaf.panel.lifting import raise_flaps
@@ -66,7 +68,7 @@ def write(plans: Sequence[ComparedPlan], out: Path) -> None:
 
 
 def _cell(number: int, compared: ComparedPlan) -> list[str]:
-    """A drawing with its words below, no line longer than `COLUMNS`."""
+    """A drawing with its caption below, no line longer than `COLUMNS`."""
     import textwrap
 
     from hingeleaf.paper.resized import recut

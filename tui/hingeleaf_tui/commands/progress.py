@@ -1,4 +1,4 @@
-"""A progress line on standard error, shown only on a terminal."""
+"""Progress line on standard error, shown only on a terminal."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ LEAST_WAIT = 0.1
 
 
 class ProgressLine:
-    """A line that is drawn over itself, and cleared at the end; silent where nobody watches."""
+    """A line that is redrawn in place and cleared at the end; silent if not interactive."""
 
     def __init__(self, *, shown: bool | None = None) -> None:
         self.shown = is_interactive() if shown is None else shown
@@ -39,7 +39,7 @@ class ProgressLine:
         self.clear()
 
     def update(self, text: str, share: float) -> None:
-        """Draw the line, unless it was drawn a moment ago."""
+        """Draw the line, unless it was drawn less than LEAST_WAIT ago."""
         now = time.monotonic()
         if not self.shown or now - self._drawn_at < LEAST_WAIT:
             return
@@ -49,7 +49,7 @@ class ProgressLine:
         click.echo(f"\r{line.ljust(width)}", err=True, nl=False)
 
     def clear(self) -> None:
-        """Wipe the line."""
+        """Clear the line."""
         if self.shown and self._drawn_at:
             width = shutil.get_terminal_size().columns - 1
             click.echo(f"\r{' ' * width}\r", err=True, nl=False)
@@ -60,9 +60,9 @@ def run(
     line: ProgressLine,
     message: Callable[[Progress[Result]], str] | None = None,
 ) -> Result:
-    """Run a task to its end, telling the line of every step.
+    """Run a task to its end, updating the line at every step.
 
-    When the user interrupts it and it has a result so far, that is the result.
+    If the user interrupts it, the intermediate result is returned if there is one.
     """
     so_far: Any = None
     try:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import click
 
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.options import json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import echo, say_table
+from hingeleaf_tui.commands.options import json_option, library_option, print_json
+from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.shared.phrases import day, plural
 
 if TYPE_CHECKING:
@@ -17,12 +17,14 @@ if TYPE_CHECKING:
     from hingeleaf.model import Motif
 
 PICTURE = (34, 14)
-"""Columns and rows of each of two drawings side by side."""
+"""Columns and rows of each of the two drawings."""
 
 
 @click.command()
 @click.argument("motif")
-@click.option("--compare", nargs=2, type=click.IntRange(min=1), metavar="A B", help="Show both.")
+@click.option(
+    "--compare", nargs=2, type=click.IntRange(min=1), metavar="A B", help="Compare two revisions."
+)
 @click.option("--back", type=click.IntRange(min=1), help="Make that revision the newest again.")
 @library_option
 @json_option
@@ -37,7 +39,7 @@ def revisions(
             number = library.bring_back(motif, back)
             answer = {"motif": motif, "brought_back": back, "revision": number}
             message = f"Revision {back} of {motif} is back, as revision {number}."
-            say_json(answer) if as_json else echo(message)
+            print_json(answer) if as_json else echo(message)
         elif compare is not None:
             _compare(library, motif, compare, as_json)
         else:
@@ -57,9 +59,9 @@ def _list(library: Library, name: str, as_json: bool) -> None:
             }
             for each in past
         ]
-        say_json({"motif": name, "revisions": rows})
+        print_json({"motif": name, "revisions": rows})
         return
-    say_table(
+    print_table(
         ("rev", "made", "size", "hold", "read from"),
         [
             (str(each.number), day(each.made), format_mm(each.size), each.hold, each.original_name)
@@ -76,20 +78,20 @@ def _compare(library: Library, name: str, numbers: tuple[int, int], as_json: boo
     found = compare_motifs(one, other)
     if as_json:
         answer = {"motif": name, "revisions": [*numbers], "differs": [*found.differs]}
-        say_json(answer | {"windows_shared": round(found.shared, 6)})
+        print_json(answer | {"windows_shared": round(found.shared, 6)})
         return
     left, right = (_picture(library, each) for each in (one, other))
     for a, b in zip(left, right, strict=True):
         echo(f"{a.ljust(PICTURE[0])}    {b}".rstrip())
     echo()
     headings = ("", *(f"revision {number}" for number in numbers))
-    rows = zip(_told(one), _told(other), strict=True)
-    say_table(headings, [(what, a, b) for (what, a), (_, b) in rows])
+    rows = zip(_fact_rows(one), _fact_rows(other), strict=True)
+    print_table(headings, [(what, a, b) for (what, a), (_, b) in rows])
     differs = ", ".join(found.differs) or "nothing"
     echo(f"\nThey differ in {differs}; their windows share {found.shared:.1%} of their area.")
 
 
-def _told(motif: Motif) -> list[tuple[str, str]]:
+def _fact_rows(motif: Motif) -> list[tuple[str, str]]:
     return [
         ("size", format_mm(motif.size)),
         ("hold", str(motif.hold)),

@@ -1,4 +1,4 @@
-"""`hingeleaf`: the app when called alone, else one command. Modules load only when they are run."""
+"""`hingeleaf`: start the app, or run one command whose module is loaded on demand."""
 
 from __future__ import annotations
 
@@ -17,53 +17,56 @@ from hingeleaf import __version__
 from hingeleaf.errors import HingeleafError, LibraryNotice, QueryError
 from hingeleaf.text import visible
 from hingeleaf_tui.commands.options import library_option
-from hingeleaf_tui.commands.tables import echo, say
+from hingeleaf_tui.commands.tables import echo, print_text
 
 COMMANDS: dict[str, tuple[str, str]] = {
     # name: (module that defines a click command of that name, one line of help)
-    "demo": ("demo", "see the whole job once, on the starter patterns"),
-    "add": ("artwork", "bring drawings into the library, and plan their bridges"),
-    "make": ("make", "make a motif from a few figures: star, rosette, leaf, heart and more"),
-    "inspect": ("artwork", "show what a drawing is made of, and what would be cut"),
-    "list": ("library", "list motifs; find them by words and facts"),
+    "demo": ("demo", "go through the whole work once with the starter patterns"),
+    "add": ("artwork", "import drawings, and plan their bridges"),
+    "make": ("make", "make a motif from a few numbers: star, rosette, leaf, heart and more"),
+    "inspect": ("artwork", "show what a drawing contains, and what would be cut"),
+    "list": ("library", "list motifs or saved panels; search by words and facts"),
     "show": ("library", "show one motif: picture, facts, safe sizes, past revisions"),
-    "tag": ("organise", "put tags on motifs and take them off"),
+    "tag": ("organise", "add tags to motifs and remove them"),
     "tags": ("organise", "list, rename and merge tags"),
     "source": ("organise", "set where motifs came from and whether they may be sold"),
-    "revisions": ("revisions", "list, compare and bring back past revisions"),
-    "rename": ("organise", "give a motif another short name"),
-    "remove": ("organise", "remove motifs from lists, or put them back; remove panels"),
-    "bridge": ("bridge", "plan a motif's bridges again: what holds, and what lifts"),
-    "fill": ("fill", "fill a letter, word, border, shape or outline; check it; write it"),
-    "check": ("check", "say what would fall out, tear, clash or not fit"),
+    "revisions": ("revisions", "list, compare and restore past revisions"),
+    "rename": ("organise", "rename a motif"),
+    "remove": ("organise", "remove motifs or panels, or restore motifs"),
+    "bridge": ("bridge", "plan a motif's bridges again, in any hold style"),
+    "fill": ("fill", "fill a letter, word, border, shape or outline; check and write it"),
+    "check": ("check", "report what would fall out, tear, clash or not fit"),
     "export": ("export", "write a saved panel as SVG, DXF or PDF at true size"),
-    "order": ("orders", "note for whom a panel is, when it is due, and what is done"),
+    "order": ("orders", "record the customer of a panel, when it is due, and what is done"),
     "rates": ("orders", "set the speed of your machine, of folding, and the price of card"),
     "fonts": ("fonts", "list the fonts that letters can be set in"),
-    "cards": ("cards", "list the sheet stock, keep your own, and test it"),
-    "ladder": ("sheets", "write one motif at a row of sizes, to cut and judge"),
+    "cards": ("cards", "list the sheet stock, add your own, and test it"),
+    "ladder": ("sheets", "write one motif at increasing sizes, to cut and judge"),
     "trial": ("trials", "record test cuts, and see what they prove"),
-    "sheet": ("sheets", "write an overview of motifs, to hang on the wall"),
-    "undo": ("organise", "undo the newest change, or list the latest"),
-    "redo": ("organise", "do again what was undone last"),
-    "bundle": ("bundles", "write a part of the library into one file, to give away or carry"),
-    "restore": ("bundles", "take from a bundle, a backup or another library what you choose"),
-    "backup": ("maintenance", "copy the library into a new file, also while it is in use"),
+    "sheet": ("sheets", "write an overview of motifs as a wall sheet"),
+    "undo": ("organise", "undo the latest change, or list the changes"),
+    "redo": ("organise", "redo the change undone last"),
+    "bundle": ("bundles", "write part of the library to one file, to share or move"),
+    "restore": (
+        "bundles",
+        "import items of your choice from a bundle, a backup or another library",
+    ),
+    "backup": ("maintenance", "copy the library to a new file, even while it is in use"),
     "doctor": ("maintenance", "check the library for damage, and repair it"),
 }
 
 
 def command_list() -> str:
-    """The table of commands for readers, in Markdown."""
+    """The table of commands in Markdown."""
     rows = [f"| `{name}` | {help} |" for name, (_, help) in COMMANDS.items()]
     return "\n".join(["| command | what it does |", "|---|---|", *rows])
 
 
 class LazyGroup(click.Group):
-    """A group whose commands are imported when they are asked for, so that help stays quick."""
+    """A group whose commands are imported on demand, so that help is fast."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        """The commands in the order of the table, which is the order of the work."""
+        """The commands in the order of the table, which follows the work."""
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
@@ -80,16 +83,16 @@ class LazyGroup(click.Group):
             formatter.write_dl([(name, help) for name, (_, help) in COMMANDS.items()])
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; a refusal becomes one plain sentence and exit code 2."""
+        """Run a command; an error is reported as a plain sentence with exit code 2."""
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("always", LibraryNotice)
-                warnings.showwarning = _tell_notice  # type: ignore[assignment]
+                warnings.showwarning = _show_notice  # type: ignore[assignment]
                 return super().invoke(ctx)
         except HingeleafError as error:
             if isinstance(error, QueryError):
                 echo(error.pointer, err=True)
-            say(f"hingeleaf: {visible(str(error))}", err=True)
+            print_text(f"hingeleaf: {visible(str(error))}", err=True)
             sys.exit(2)
         except click.UsageError as error:
             raise click.UsageError(visible(error.format_message()), error.ctx) from error
@@ -101,33 +104,33 @@ class LazyGroup(click.Group):
                 "Free some space, or send it elsewhere.",
                 err=True,
             )
-            _leave_output_unsaid()
+            _discard_output()
             sys.exit(2)
 
 
-def _tell_notice(message: Warning | str, category: type[Warning], *where: Any) -> None:
-    """What the library warns of, as a sentence; other warnings are for developers."""
+def _show_notice(message: Warning | str, category: type[Warning], *where: Any) -> None:
+    """Print a warning of the library as a sentence; other warnings are for developers."""
     if issubclass(category, LibraryNotice):
-        say(f"hingeleaf: {message}", err=True)
+        print_text(f"hingeleaf: {message}", err=True)
 
 
-def _leave_output_unsaid() -> None:
-    """Send what is still to be written nowhere, or Python would try again when it ends."""
-    nowhere = os.open(os.devnull, os.O_WRONLY)
+def _discard_output() -> None:
+    """Redirect pending output to the null device, or Python would try to flush it again on exit."""
+    null_device = os.open(os.devnull, os.O_WRONLY)
     for stream in (sys.stdout, sys.stderr):
-        os.dup2(nowhere, stream.fileno())
-    os.close(nowhere)
+        os.dup2(null_device, stream.fileno())
+    os.close(null_device)
 
 
 @click.group(cls=LazyGroup, invoke_without_command=True)
 @click.version_option(__version__, prog_name="hingeleaf")
 @library_option
-@click.option("--no-mouse", is_flag=True, help="Leave the mouse to the terminal.")
+@click.option("--no-mouse", is_flag=True, help="Do not capture the mouse.")
 @click.pass_context
 def main(ctx: click.Context, library_file: Path, no_mouse: bool) -> None:
     """Bridged paper-cut motifs: from artwork to a checked panel at true size.
 
-    Called alone it opens the terminal app.
+    Without a command it opens the terminal app.
     """
     if ctx.invoked_subcommand is not None:
         if ctx.get_parameter_source("library_file") is ParameterSource.COMMANDLINE:
@@ -139,13 +142,13 @@ def main(ctx: click.Context, library_file: Path, no_mouse: bool) -> None:
 
 
 def open_app(library: Path, *, mouse: bool = True) -> None:
-    """Run the terminal app. Textual reads the environment when it is imported, so that is last."""
+    """Run the terminal app. Textual reads the environment on import, so it is imported last."""
     from hingeleaf_tui import settings, terminal
 
-    look, kept = terminal.look(), settings.read()
+    look, saved_settings = terminal.look(), settings.read()
     terminal.prepare(look)
-    how: dict[str, Any] = {"look": look, "kept": kept}
-    if kept.pixels:
+    how: dict[str, Any] = {"look": look, "kept": saved_settings}
+    if saved_settings.pixels:
         from hingeleaf_tui import pixels
 
         how["pixels"] = pixels.are_offered()
@@ -160,5 +163,5 @@ def open_app(library: Path, *, mouse: bool = True) -> None:
     app.run(mouse=mouse)
     if app.return_code:
         if app.return_code == HUNG_UP:
-            _leave_output_unsaid()
+            _discard_output()
         sys.exit(app.return_code)

@@ -1,4 +1,4 @@
-"""`ladder` and `sheet`: a row of sizes to cut and judge, and an overview for the wall."""
+"""`ladder` and `sheet`: write a motif at increasing sizes, and an overview of motifs."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from hingeleaf_tui.commands.options import (
     json_option,
     library_option,
     no_stray_options,
+    print_json,
     replace_option,
-    say_json,
 )
-from hingeleaf_tui.commands.tables import echo, say
+from hingeleaf_tui.commands.tables import echo, print_text
 from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
@@ -30,13 +30,13 @@ if TYPE_CHECKING:
 
 A4 = (210.0, 297.0)
 LETTERING = "#5c646b"
-"""The colour of guides that are read: darker than those that are only followed."""
+"""The colour of guides with text, darker than that of other guides."""
 
 
 @click.command()
 @click.argument("motif")
 @click.option("--card", help="The card to cut it from.")
-@click.option("--sizes", help="Sizes as in 20,25,30mm; otherwise some about the smallest.")
+@click.option("--sizes", help="Sizes as in 20,25,30mm; by default several around the smallest.")
 @click.option("--sheet", type=SIZE, default=A4, help="The sheet of card.  [210x297mm]")
 @click.option("--out", required=True, type=OUT_FILE, help="The file to write: .svg, .dxf or .pdf.")
 @replace_option
@@ -51,9 +51,9 @@ def ladder(
     library_file: Path,
     as_json: bool,
 ) -> None:
-    """Write MOTIF at a row of sizes on one sheet, labelled, with room to write.
+    """Write MOTIF at increasing sizes on one sheet, labelled, with space to write.
 
-    Cut it, see what held, and record all of it in one go with `hingeleaf trial`.
+    Cut it, see which sizes hold, and record them all at once with `hingeleaf trial`.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.evidence import Evidence
@@ -70,9 +70,9 @@ def ladder(
     write_with_guides(panel, out)
     used = [piece.placement.pose.size for piece in panel.pieces]
     if as_json:
-        say_json({"file": str(out), "motif": motif, "card": stock.name, "sizes_mm": used})
+        print_json({"file": str(out), "motif": motif, "card": stock.name, "sizes_mm": used})
         return
-    say(f"Wrote {out}: {motif} at {', '.join(map(format_mm, used))}.")
+    print_text(f"Wrote {out}: {motif} at {', '.join(map(format_mm, used))}.")
     first, *rest = [f"{size:g}" for size in used]
     outcome = f"--tore {first}" + (f" --held {','.join(rest)}" if rest else "")
     example = f"hingeleaf trial {motif} --card {stock.name} {outcome}"
@@ -83,8 +83,8 @@ def ladder(
 @click.argument("query", nargs=-1, callback=no_stray_options)
 @click.option("--out", required=True, type=OUT_FILE, help="The PDF to write.")
 @replace_option
-@click.option("--card", help="The card whose proven sizes are shown; by default all tried.")
-@click.option("--title", help="What stands at the top.")
+@click.option("--card", help="The card whose proven sizes are shown; by default all with trials.")
+@click.option("--title", help="The heading of the page.")
 @click.option("--paper", type=SIZE, default=A4, help="Size of the page.  [210x297mm]")
 @library_option
 @json_option
@@ -97,9 +97,9 @@ def sheet(
     library_file: Path,
     as_json: bool,
 ) -> None:
-    """Write an overview of the motifs that QUERY finds, to hang on the wall.
+    """Write an overview of the motifs that QUERY finds, as a wall sheet.
 
-    Each with its picture, name, tags, drawn size and proven sizes.
+    Each is shown with its picture, name, tags, drawn size and proven sizes.
     """
     from hingeleaf.catalogue.store import Library
     from hingeleaf.export.overview import write_overview
@@ -110,12 +110,12 @@ def sheet(
     with Library.open(library_file, create=False) as library:
         names = library.names(text)
         if not names:
-            raise UsageError("No motif matches.", "`hingeleaf list` shows what there is.")
+            raise UsageError("No motif matches.", "`hingeleaf list` lists all motifs.")
         entries = [_entry(library, name, card) for name in names]
     heading = title or (f"Motifs: {text}" if text else "All motifs")
     pages = write_overview(heading, entries, out, paper=paper)
     if as_json:
-        say_json({"file": str(out), "motifs": len(entries), "pages": pages})
+        print_json({"file": str(out), "motifs": len(entries), "pages": pages})
     else:
         amount = f"{plural(len(entries), 'motif')} on {plural(pages, 'page')}"
         echo(f"Wrote {out}: {amount}.")
@@ -125,12 +125,12 @@ def _entry(library: Library, name: str, card: str | None) -> OverviewEntry:
     from hingeleaf.export.overview import OverviewEntry
     from hingeleaf.paper.resized import recut
     from hingeleaf_tui.shared.cards import find_card
-    from hingeleaf_tui.shared.phrases import say_status
+    from hingeleaf_tui.shared.phrases import format_status
 
     motif = library.motif(name)
     tried = library.trials.cards(name)
     cards = [find_card(library, card).name] if card is not None else tried
-    proven = tuple(f"{each}: {say_status(library.trials.status(name, each))}" for each in cards)
+    proven = tuple(f"{each}: {format_status(library.trials.status(name, each))}" for each in cards)
     lines = (f"{motif.hold}, drawn {format_mm(motif.size)}", *proven, " ".join(motif.tags))
     cuts = recut(motif, motif.size, find_card(library, card))
     return OverviewEntry(name, cuts, tuple(line for line in lines if line))
@@ -141,7 +141,7 @@ def _sizes(words: str) -> list[float]:
 
 
 def write_with_guides(panel: Panel, out: Path) -> None:
-    """Write a panel whose guides are lettering, so that they are drawn whole."""
+    """Write a panel whose guides are text, drawn with solid lines."""
     from hingeleaf.export.drawing import LineKind
     from hingeleaf.export.dxf import write_dxf
     from hingeleaf.export.pdf import write_pdf
@@ -155,8 +155,6 @@ def write_with_guides(panel: Panel, out: Path) -> None:
     }
     write = writers.get(out.suffix.casefold())
     if write is None:
-        raise UsageError(
-            f"{out.name} does not say what to write.", "End its name with .svg, .dxf or .pdf."
-        )
+        raise UsageError(f"{out.name} has no known extension.", "Use .svg, .dxf or .pdf.")
     legible = {**STYLE, LineKind.GUIDES: replace(STYLE[LineKind.GUIDES], dash=(), colour=LETTERING)}
     write(panel, out, style=legible)

@@ -1,4 +1,4 @@
-"""Print sentences and short tables: fitted to the terminal, whole when piped."""
+"""Print text and short tables: wrapped to the terminal, unwrapped when piped."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 _UNBOUNDED = 10_000
 
 
-def say_table(
+def print_table(
     headings: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[str] = ()
 ) -> None:
-    """Print rows under headings; the columns named in `right` are set to the right."""
+    """Print rows under headings; the columns named in `right` are right-aligned."""
     from rich import box
     from rich.console import Console
     from rich.table import Table
@@ -40,12 +40,12 @@ def say_table(
 
 
 def echo(text: str = "", *, err: bool = False) -> None:
-    """Print lines as they are, but for what they hide."""
+    """Print lines unwrapped, with hidden characters made visible."""
     click.echo(visible(text, lines=True), err=err)
 
 
-def say(text: str, *, err: bool = False) -> None:
-    """Print sentences: on a terminal no word is broken at its edge, piped they stay as they are."""
+def print_text(text: str, *, err: bool = False) -> None:
+    """Print text, wrapped between words on a terminal and unchanged when piped."""
     import shutil
 
     text = visible(text, lines=True)
@@ -55,7 +55,7 @@ def say(text: str, *, err: bool = False) -> None:
 
 
 def wrapped(text: str, width: int) -> str:
-    """Lines broken between words, each going on as far to the right as it begins."""
+    """Lines broken between words; continuation lines keep the indent."""
     import textwrap
 
     broken = []
@@ -71,8 +71,8 @@ def wrapped(text: str, width: int) -> str:
     return "\n".join(broken)
 
 
-def say_facts(facts: Sequence[tuple[str, str]]) -> None:
-    """Print name and value, one a line; facts with nothing to say are left out."""
+def print_facts(facts: Sequence[tuple[str, str]]) -> None:
+    """Print a name and value per line; empty values are left out."""
     rows = [(visible(name), value) for name, value in facts if value]
     width = max((len(name) for name, _ in rows), default=0)
     for name, value in rows:

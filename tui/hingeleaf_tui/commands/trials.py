@@ -11,10 +11,10 @@ import click
 from hingeleaf.catalogue.trial_status import TrialCut
 from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm, parse_length
-from hingeleaf_tui.commands.options import json_option, library_option, say_json
-from hingeleaf_tui.commands.tables import echo, say_facts, say_table
+from hingeleaf_tui.commands.options import json_option, library_option, print_json
+from hingeleaf_tui.commands.tables import echo, print_facts, print_table
 from hingeleaf_tui.forms.options import add_options, options_of
-from hingeleaf_tui.shared.phrases import plural, say_span, say_status
+from hingeleaf_tui.shared.phrases import format_span, format_status, plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -71,7 +71,7 @@ def _record_motif(library: Library, as_json: bool, options: dict[str, Any]) -> N
     _say(
         as_json,
         {"motif": name, "card": card, **status_json(standing), "sure_from_mm": sure.size},
-        f"{name} on {card}: {sure.words}; {say_status(standing)}.",
+        f"{name} on {card}: {sure.words}; {format_status(standing)}.",
     )
 
 
@@ -101,7 +101,7 @@ def _record_panel(library: Library, as_json: bool, options: dict[str, Any]) -> N
 def _list(library: Library, as_json: bool, name: str | None, card: str | None) -> None:
     found = library.trials.all(name, card)
     if as_json:
-        say_json(
+        print_json(
             {
                 "trials": [
                     {
@@ -123,7 +123,7 @@ def _list(library: Library, as_json: bool, name: str | None, card: str | None) -
     if not found:
         echo("No trial is recorded.")
         return
-    say_table(
+    print_table(
         ("no.", "date", "motif", "rev", "card", "size", "outcome", "blade", "remark"),
         [
             (
@@ -143,7 +143,7 @@ def _list(library: Library, as_json: bool, name: str | None, card: str | None) -
     )
     if name is not None:
         echo()
-        say_facts(card_statuses(library, name))
+        print_facts(card_statuses(library, name))
 
 
 def card_statuses(library: Library, name: str) -> list[tuple[str, str]]:
@@ -152,13 +152,13 @@ def card_statuses(library: Library, name: str) -> list[tuple[str, str]]:
 
     rows = []
     for card in library.trials.cards(name):
-        message = say_status(library.trials.status(name, card))
+        message = format_status(library.trials.status(name, card))
         if card in {each.name for each in all_cards(library)}:
             message = f"{_sure(library, name, card).words}; {message}"
         earlier = library.trials.earlier_proof(name, card)
         if earlier is not None and earlier.status.proven is not None:
             message += (
-                f"; revision {earlier.revision} held at {say_span(earlier.status.proven)}, "
+                f"; revision {earlier.revision} held at {format_span(earlier.status.proven)}, "
                 "which is no proof for this one"
             )
         rows.append((card, message))
@@ -219,4 +219,4 @@ def _sitting(options: dict[str, Any]) -> dict[str, Any]:
 
 
 def _say(as_json: bool, answer: dict[str, Any], sentence: str) -> None:
-    say_json(answer) if as_json else echo(sentence)
+    print_json(answer) if as_json else echo(sentence)

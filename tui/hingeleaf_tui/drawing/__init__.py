@@ -1,1 +1,1 @@
-"""Pictures of motifs and panels made of characters; no screens."""
+"""Draw motifs and panels as character pictures; independent of screens."""

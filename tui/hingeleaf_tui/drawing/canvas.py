@@ -1,4 +1,4 @@
-"""Canvas of styled dots, and the character picture made from it."""
+"""Canvas of styled dots, and the character picture rendered from it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from hingeleaf_tui.drawing.ink import Cells, Ink, Signs, signs
 from hingeleaf_tui.drawing.view import XY, Bounds, View
 
 SCALE = tuple(f"scale-{step}" for step in range(1, 6))
-"""Styles of a scale, from weak or wide to strong or narrow."""
+"""Styles of a colour scale, from weak or wide to strong or narrow."""
 STYLES = (
     "",
     "sheet",
@@ -42,35 +42,36 @@ STYLES = (
     "finding",
     "label",
 )
-"""Style names from the least to the most telling: a character that has two shows the later."""
+"""Style names by increasing priority: a character with several styles shows the last."""
 
 _AREAS = STYLES[: STYLES.index("picked")] + SCALE
 BLOCK = "█"
 LINE_WEIGHT = 3.0
-"""A dot of a line counts as so many of an area where a character has only two styles."""
+"""Weight of a line's dot, relative to an area's, where a character can have only two styles."""
 _WEIGHTS = np.array([1.0 if name in _AREAS else LINE_WEIGHT for name in STYLES])
 _NUMBER = {name: number for number, name in enumerate(STYLES)}
 
 Row = NDArray[np.uint8]
 Run = tuple[str, str, str]
-"""Characters that share a front and a back style: (text, front, back)."""
+"""Consecutive characters with the same foreground and background style: (text, front, back)."""
 
 
 Label = tuple[int, int, str, str]
-"""Column, row, words, style."""
+"""Column, row, text, style."""
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """Characters with the numbers of their front and back styles, each (rows, columns)."""
+    """Characters with the indices of their foreground and background styles, each (rows,
+    columns)."""
 
     signs: Signs
     front: Cells
     back: Cells
     dots: Cells | None = None
-    """Where it is made of pixels: their style numbers, (rows, columns) of dots."""
+    """For pixel pictures: the style index of every pixel, (rows, columns)."""
     labels: tuple[Label, ...] = ()
-    """Where it is made of pixels: the words on it."""
+    """For pixel pictures: the labels."""
 
     @property
     def size(self) -> tuple[int, int]:
@@ -92,12 +93,12 @@ class Picture:
         ]
 
     def text(self) -> str:
-        """The characters alone, with no blanks at the ends of lines."""
+        """The characters only, without trailing blanks."""
         return "\n".join("".join(row).rstrip() for row in self.signs)
 
 
 class Canvas:
-    """Draws shapes in mm into `columns` × `rows` characters. What is drawn later lies on top."""
+    """Draws shapes in mm into `columns` × `rows` characters. Later shapes are drawn on top."""
 
     def __init__(self, columns: int, rows: int, view: View, ink: Ink = Ink.BRAILLE) -> None:
         self.columns, self.rows, self.ink, self.view = columns, rows, ink, view
@@ -108,7 +109,7 @@ class Canvas:
     def fit(
         cls, bounds: Bounds, columns: int, rows: int, ink: Ink = Ink.BRAILLE, margin: int = 1
     ) -> Canvas:
-        """A canvas that shows all of `bounds` as large as it goes."""
+        """A canvas that shows `bounds` as large as possible."""
         across, down = ink.dots
         view = View.fit(bounds, columns * across, rows * down, margin)
         return cls(columns, rows, view, ink)
@@ -118,17 +119,17 @@ class Canvas:
         self._dots[:] = _NUMBER[style]
 
     def area(self, shape: Shape, style: str, hatch: int = 0) -> None:
-        """Fill an area; with `hatch` n, only one slanted line in n dots."""
+        """Fill an area; with `hatch` n, only every n-th diagonal line of dots."""
         dots = raster.cover(shape, self.view, fine=self.ink.fine)
         self._paint(raster.hatch(dots, hatch) if hatch else dots, style)
 
     def tint(self, dots: raster.Dots, style: str, over: Sequence[str], hatch: int = 0) -> None:
-        """Give dots another style where they have one of the styles `over`."""
+        """Change the style of dots that have one of the styles `over`."""
         covered = dots & np.isin(self._dots, [_NUMBER[name] for name in over])
         self._paint(raster.hatch(covered, hatch) if hatch else covered, style)
 
     def swatch(self, column: int, row: int, columns: int, style: str, hatch: int = 0) -> None:
-        """Fill so many characters of a row, as a sample in a legend."""
+        """Fill a number of characters in a row, as a sample in a legend."""
         across, down = self.ink.dots
         dots = np.zeros_like(self._dots, dtype=np.bool_)
         dots[row * down : (row + 1) * down, column * across : (column + columns) * across] = True
@@ -150,17 +151,17 @@ class Canvas:
         self._paint(raster.trace(shape, self.view, dash), style)
 
     def label(self, at: XY, text: str, style: str = "label") -> None:
-        """Write a word with its middle at a point in mm; it lies on top of every shape."""
+        """Write text centred on a point in mm, on top of all shapes."""
         across, down = self.ink.dots
         x, y = self.view.dots(np.array([at], dtype=float))[0]
         self.write(round(x / across - len(text) / 2), int(y // down), text, style)
 
     def write(self, column: int, row: int, text: str, style: str = "label") -> None:
-        """Write a word from a character cell on; what is off the canvas is not shown."""
+        """Write text from a character cell on, clipped to the canvas."""
         self._labels.append((column, row, text, style))
 
     def picture(self) -> Picture:
-        """What has been drawn."""
+        """Render the picture."""
         shown, front, back = signs(self._dots, self.ink, _WEIGHTS)
         if self.ink is Ink.PIXELS:
             return Picture(shown, front, back, self._dots, tuple(self._labels))
@@ -197,9 +198,9 @@ def _merged(shown: Signs, front: Row, back: Row) -> tuple[Signs, Row, Row]:
 
 
 def _spread_over_blanks(front: Row, blank: NDArray[np.bool_]) -> Row:
-    """The styles of a row with every blank in that of the last sign before it.
+    """The styles of a row, with every blank taking that of the last character before it.
 
-    Labels are left as they are: theirs may be seen on blanks too.
+    Label styles are not spread, since they are visible on blanks too.
     """
     last = np.maximum.accumulate(np.where(blank, -1, np.arange(len(front))))
     before = np.where(last >= 0, front[np.maximum(last, 0)], 0)

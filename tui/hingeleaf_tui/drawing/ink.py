@@ -1,4 +1,4 @@
-"""Dots to characters: braille, quadrants, half blocks, ASCII or pixels."""
+"""Convert dots to characters: braille, quadrants, half blocks, ASCII or pixels."""
 
 from __future__ import annotations
 
@@ -9,23 +9,23 @@ from numpy.typing import NDArray
 
 
 class Ink(StrEnum):
-    """What pictures are made of."""
+    """The characters used to draw pictures."""
 
     BRAILLE = "braille"
-    """Eight dots to a character, one colour each: the finest lines."""
+    """Eight dots and one colour per character: the finest lines."""
     QUADRANTS = "quadrants"
-    """Four quarters to a character, in the two colours that fit best: areas without gaps."""
+    """Four quarters per character, in the two best colours: areas without gaps."""
     BLOCKS = "blocks"
-    """Two dots to a character, each with its own colour."""
+    """Two dots per character, each with its own colour."""
     ASCII = "ascii"
-    """Eight dots to a character, shown by the ASCII sign of the nearest form."""
+    """Eight dots per character, shown by the ASCII character of the most similar form."""
 
     PIXELS = "pixels"
-    """Real pixels, shown by the terminal itself; no characters."""
+    """Real pixels, drawn by terminals with graphics support."""
 
     @property
     def dots(self) -> tuple[int, int]:
-        """Dots (across, down) in one character; a character is about twice as high as wide."""
+        """Dots (across, down) per character; a character is about twice as high as wide."""
         return _DOTS.get(self, (2, 4))
 
     @property
@@ -35,7 +35,7 @@ class Ink(StrEnum):
 
     @property
     def fine(self) -> int:
-        """In how many points a dot is measured, each way: one pixel is small enough as it is."""
+        """Sample points per dot in each direction; a pixel needs only one."""
         return 1 if self is Ink.PIXELS else 3
 
 
@@ -43,7 +43,7 @@ _DOTS = {Ink.BLOCKS: (1, 2), Ink.PIXELS: (8, 16)}
 
 
 def use_pixels(across: int, down: int) -> None:
-    """Draw with so many real pixels to a character from now on: as many as the terminal has."""
+    """Set the number of pixels per character of the terminal."""
     _DOTS[Ink.PIXELS] = across, down
 
 
@@ -52,18 +52,18 @@ Signs = NDArray[np.str_]
 Weights = NDArray[np.float64]
 
 _BRAILLE = np.array([chr(0x2800 + code) for code in range(256)])
-_BRAILLE_BITS = np.array([[1, 8], [2, 16], [4, 32], [64, 128]])  # Unicode's own dot numbers
+_BRAILLE_BITS = np.array([[1, 8], [2, 16], [4, 32], [64, 128]])  # Unicode's dot numbering
 _ASCII = np.array([" ", "`", "'", '"', ",", "[", "/", "F", ".", "\\", "]", "7", "_", "L", "J", "#"])
 _QUADRANTS = np.array(list(" ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"))
-"""By quarter: 1 upper left, 2 upper right, 4 lower left, 8 lower right."""
+"""Indexed by bits: 1 upper left, 2 upper right, 4 lower left, 8 lower right."""
 
 
 def signs(dots: Cells, ink: Ink, weights: Weights) -> tuple[Signs, Cells, Cells]:
-    """Characters, and the styles of their front and back, each (rows, columns).
+    """Characters with their foreground and background styles, each (rows, columns).
 
-    `dots` (rows × down, columns × across) holds a style number per dot, 0 where there is none.
-    A character that can have only one style takes the highest number among its dots; one of two
-    takes those of most weight, `weights` being that of one dot by style number.
+    `dots` (rows × down, columns × across) has a style index per dot, 0 for none. A character with
+    one style takes the highest index among its dots; one with two styles takes those of greatest
+    total weight, where `weights` are per dot by style index.
     """
     across, down = ink.dots
     rows, columns = dots.shape[0] // down, dots.shape[1] // across
@@ -102,7 +102,8 @@ def _blocks(upper: Cells, lower: Cells) -> tuple[Signs, Cells, Cells]:
 
 
 def _fitted_quadrants(cells: Cells, weights: Weights) -> tuple[Signs, Cells, Cells]:
-    """Each character in its two heaviest styles; every quarter takes the heavier of these."""
+    """Each character in its two styles of greatest weight; every quarter takes the heavier of
+    them."""
     rows, columns = cells.shape[:2]
     dots = cells.reshape(rows * columns, 8)
     back, front = dots[:, 0].copy(), np.zeros(len(dots), dtype=np.uint8)

@@ -1,4 +1,4 @@
-"""Draw one motif with bridges, flaps and hinges."""
+"""Draw a motif with bridges, flaps and hinges."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ if TYPE_CHECKING:
     from hingeleaf.paper.resized import Resized
 
 HINGE_DASH = 2
-"""Dots on and off in a hinge: it reads as a fold even without colour."""
+"""Dash length of a hinge in dots, so that it is recognisable without colour."""
 SURFACE_DASH = 4
-"""The same on a surface, whose characters have two rows of quarters."""
+"""The same on a surface of quadrants."""
 LOOSE_HATCH, FLAP_HATCH = 3, 6
-"""Loose parts are hatched closely, flaps widely."""
+"""Hatch spacing of loose parts and of flaps, in dots."""
 
 
 def fitted(cuts: Cuts, columns: int, rows: int, ink: Ink, margin: int = 2) -> View:
@@ -85,10 +85,10 @@ def draw_motif(
     chosen: int | None = None,
     aim: XY | None = None,
 ) -> Picture:
-    """A motif as it is cut, with its bridges, what falls out, and what lifts.
+    """A motif as cut, with its bridges, loose parts and flaps.
 
-    `cuts` are already bridged; `bridges` are at the same size. With `chosen`, the number of a
-    bridge, all bridges are numbered from 1 and that one stands out. `aim` is marked by a cross.
+    `cuts` are already bridged; `bridges` are at the same size. With `chosen`, the index of a
+    bridge, all bridges are numbered from 1 and that one is highlighted. `aim` is marked by a cross.
     """
     canvas = Canvas(columns, rows, view or fitted(cuts, columns, rows, ink), ink)
     draw = _draw_surface if ink.is_solid else _draw_lines
@@ -107,7 +107,7 @@ def _draw_lines(
     loose: Sequence[Shape],
     flaps: Sequence[Shape],
 ) -> None:
-    """Windows as figures on blank ground, parts hatched."""
+    """Windows as filled figures on a blank background, parts hatched."""
     for flap in flaps:
         canvas.area(flap, "flap", hatch=FLAP_HATCH)
     for part in loose:
@@ -125,7 +125,7 @@ def _draw_surface(
     loose: Sequence[Shape],
     flaps: Sequence[Shape],
 ) -> None:
-    """The sheet as a surface, what lies behind it in its windows, flaps lighter."""
+    """The sheet as a surface with the background visible in its windows, flaps lighter."""
     canvas.everywhere("paper")
     for flap in flaps:
         canvas.area(flap, "flap-face")
@@ -138,7 +138,7 @@ def _draw_surface(
 
 
 def axis(bridge: Bridge) -> Stretch:
-    """The middle line of a bridge, from paper to paper."""
+    """The centre line of a bridge, from paper to paper."""
     x, y = bridge.at
     turn = math.radians(bridge.direction)
     across, down = math.cos(turn) * bridge.reach / 2, math.sin(turn) * bridge.reach / 2
@@ -146,7 +146,7 @@ def axis(bridge: Bridge) -> Stretch:
 
 
 def _number(canvas: Canvas, bridges: Sequence[Bridge], chosen: int) -> None:
-    """Numbers on the bridges, the chosen one last so that no other hides it."""
+    """Number the bridges, the chosen one last so that no other hides it."""
     for number in sorted(range(len(bridges)), key=lambda number: number == chosen):
         if number == chosen:
             canvas.label(bridges[number].at, f" {number + 1} ", "chosen")

@@ -1,4 +1,4 @@
-"""Draw a panel: field, placements, marked findings."""
+"""Draw a panel with its field, placements and marked findings."""
 
 from __future__ import annotations
 
@@ -20,31 +20,31 @@ if TYPE_CHECKING:
 
 
 class Tint(Protocol):
-    """Colour over a drawn panel, with its legend."""
+    """A colour overlay on a drawn panel, with a legend."""
 
     def paint(self, canvas: Canvas) -> None:
-        """Lay it over what is drawn."""
+        """Paint the overlay on the canvas."""
 
 
 Mark = tuple[str, XY, bool]
-"""A label, its place in mm, and whether it stands out."""
+"""A label, its position in mm, and whether it is highlighted."""
 
-FINE = 1.0
-"""Up to so many mm per dot the windows themselves are shown, above it the motifs' outer forms."""
-APART = 1.4
-"""Dots between two outer forms, so that they can be told apart."""
-THIN = 0.5
-"""Forms of which the shrinking for that would leave less than this share are shown whole."""
+FINE_DOT = 1.0
+"""mm per dot up to which windows are drawn; above it only the motifs' outer forms."""
+FORM_GAP = 1.4
+"""Dots between two outer forms, so that they can be distinguished."""
+LEAST_SHARE = 0.5
+"""Forms that would shrink to less than this share of their area are drawn whole."""
 
-DETAILED = 22.0
-"""From so many dots along its size on, a motif's windows are drawn on a surface."""
+DETAILED_SIZE = 22.0
+"""Size of a motif in dots from which its windows are drawn on a surface."""
 CIRCLE_SIDES = 72
 RIM = 2.4
-"""Dots that the rim of a smaller one takes from it, both sides together."""
+"""Dots of rim around the opening of a smaller motif, both sides together."""
 
 
 def _round(middle: XY, radius: float) -> list[Stretch]:
-    """A circle as straight lines."""
+    """A circle as line segments."""
     turns = [math.tau * step / CIRCLE_SIDES for step in range(CIRCLE_SIDES + 1)]
     x, y = middle
     points = [(x + radius * math.cos(turn), y + radius * math.sin(turn)) for turn in turns]
@@ -52,9 +52,8 @@ def _round(middle: XY, radius: float) -> list[Stretch]:
 
 
 class PanelPainter:
-    """Draws one field with changing placements; shapes are thinned once, to what dots can show.
-
-    `lettering` is what is cut out besides the motifs, in the place that it has in the field.
+    """Draws one field with changing placements; shapes are simplified once to the resolution of
+    dots.  `lettering` is cut out besides the motifs, in field coordinates.
     """
 
     def __init__(
@@ -83,7 +82,7 @@ class PanelPainter:
         tint: Tint | None = None,
         circle: tuple[XY, float] | None = None,
     ) -> Picture:
-        """The picture. `chosen` is the number of a placement that stands out."""
+        """The picture. `chosen` is the index of a highlighted placement."""
         canvas = Canvas(columns, rows, view or self.view(columns, rows, ink), ink)
         if ink.is_solid:
             self._draw_surface(canvas, placements)
@@ -106,14 +105,14 @@ class PanelPainter:
         return canvas.picture()
 
     def _draw_figures(self, canvas: Canvas, placements: Sequence[Placement]) -> None:
-        """Motifs as figures on blank ground."""
+        """Motifs as filled figures on a blank background."""
         canvas.line(self.field.area, "field")
         canvas.area(self.lettering, "window")
         self._draw(canvas, [each for each in placements if not each.pinned], "window")
         self._draw(canvas, [each for each in placements if each.pinned], "pinned")
 
     def _draw_surface(self, canvas: Canvas, placements: Sequence[Placement]) -> None:
-        """The sheet as a surface, lighter where it is filled, with openings and raised paper."""
+        """The sheet as a surface, lighter in the field, with openings and raised paper."""
         canvas.everywhere("sheet")
         canvas.area(self.field.area, "paper")
         canvas.area(self.lettering, "behind")
@@ -122,7 +121,9 @@ class PanelPainter:
         dot = canvas.view.dot
         for is_detailed in (False, True):
             some = [
-                each for each in placements if (each.pose.size >= DETAILED * dot) is is_detailed
+                each
+                for each in placements
+                if (each.pose.size >= DETAILED_SIZE * dot) is is_detailed
             ]
             forms = [self._placed(each, self._form(each.motif)) for each in some]
             lifts = [self.motifs[each.motif].hold.lifts for each in some]
@@ -131,7 +132,7 @@ class PanelPainter:
                 openings = [self._placed(each, self._windows(each.motif)) for each in some]
                 raised = forms
             else:
-                openings = separated(forms, APART * dot, THIN)
+                openings = separated(forms, FORM_GAP * dot, LEAST_SHARE)
                 raised = separated(openings, RIM * dot, 0.0)
             if is_detailed:
                 canvas.area(combined(compress(forms, lifts)), "flap-face")
@@ -144,11 +145,11 @@ class PanelPainter:
         if not placements:
             return
         windows = [self._placed(each, self._windows(each.motif)) for each in placements]
-        if canvas.view.dot <= FINE:
+        if canvas.view.dot <= FINE_DOT:
             canvas.area(combined(windows), style)
             return
         forms = [self._placed(each, self._form(each.motif)) for each in placements]
-        canvas.area(combined(separated(forms, APART * canvas.view.dot, THIN)), style)
+        canvas.area(combined(separated(forms, FORM_GAP * canvas.view.dot, LEAST_SHARE)), style)
         canvas.clear(
             combined(
                 [

@@ -15,7 +15,7 @@ Points = NDArray[np.float64]
 
 
 def fill(area: Shape, view: View) -> Dots:
-    """The dots (height, width) whose centres lie inside the polygons of `area`."""
+    """The dots (height, width) whose centres are inside the polygons of `area`."""
     starts, ends = _segments(rings_of(area), view)
     upward = starts[:, 1] > ends[:, 1]
     starts[upward], ends[upward] = ends[upward], starts[upward].copy()
@@ -32,9 +32,9 @@ def fill(area: Shape, view: View) -> Dots:
 
 
 def cover(area: Shape, view: View, least: float = 0.35, fine: int = 3) -> Dots:
-    """The dots of which at least the share `least` lies inside the polygons of `area`.
+    """The dots of which at least the share `least` is inside the polygons of `area`.
 
-    Measured on `fine` × `fine` points in every dot, so that thin shapes are not torn.
+    Sampled at `fine` × `fine` points per dot, so that thin shapes are not broken.
     """
     if fine == 1:
         return fill(area, view)
@@ -45,9 +45,9 @@ def cover(area: Shape, view: View, least: float = 0.35, fine: int = 3) -> Dots:
 
 
 def trace(lines: Shape, view: View, dash: int = 0) -> Dots:
-    """The dots that lines, or the outlines of areas, run through.
+    """The dots that lines, or the outlines of areas, pass through.
 
-    A `dash` of n dots leaves every second stretch of n dots out.
+    With a `dash` of n, every second run of n dots is omitted.
     """
     dots = np.zeros((view.height, view.width), dtype=np.bool_)
     pieces = lines_of(lines)
@@ -70,14 +70,14 @@ def trace(lines: Shape, view: View, dash: int = 0) -> Dots:
 
 
 def hatch(dots: Dots, every: int = 4) -> Dots:
-    """Only those of `dots` that lie on slanted lines, one in `every` dots: a light grey."""
+    """Only those of `dots` that are on every `every`-th diagonal: a light grey."""
     rows, columns = np.indices(dots.shape)
     chosen: Dots = dots & ((rows + columns) % every == 0)
     return chosen
 
 
 def _segments(lines: Polylines, view: View) -> tuple[Points, Points]:
-    """Start and end (n, 2) of every straight stretch, in dots; level ones of no length too."""
+    """Start and end (n, 2) of every segment, in dots."""
     points, owner = lines
     points = view.dots(points)
     joined = owner[1:] == owner[:-1]
@@ -85,7 +85,7 @@ def _segments(lines: Polylines, view: View) -> tuple[Points, Points]:
 
 
 def _clip(starts: Points, ends: Points, view: View) -> tuple[Points, Points]:
-    """Cut segments to the view (Liang and Barsky 1984), dropping those that miss it."""
+    """Clip segments to the view (Liang and Barsky 1984), dropping those outside."""
     delta = ends - starts
     limits = np.array([view.width, view.height], dtype=float)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -103,7 +103,8 @@ def _clip(starts: Points, ends: Points, view: View) -> tuple[Points, Points]:
 def _spread(
     first: NDArray[np.int64], counts: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """For every owner, its `counts` whole numbers from `first` on: (owner, number) pairs."""
+    """Expand ranges: for every index, `counts` integers from `first` on, as (index, integer)
+    pairs."""
     counts = np.maximum(counts, 0)
     owner = np.repeat(np.arange(len(counts)), counts)
     before = np.repeat(np.cumsum(counts) - counts, counts)

@@ -10,7 +10,7 @@ from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.view import View
 
 LABEL = 10
-"""Columns of the names at the left."""
+"""Columns of the row names on the left."""
 ROWS = 4
 
 Span = tuple[float, float]
@@ -27,7 +27,7 @@ def draw_ruler(
 ) -> Picture:
     """Four rows: the ruler in mm, computed sizes, proven sizes, trials (size, whether it held).
 
-    A span without an end runs to the edge. All differ in form, so no colour is needed.
+    An open-ended span extends to the edge. Rows differ in their characters, so no colour is needed.
     """
     canvas = Canvas(columns, ROWS, View((0, 0), 1, columns * ink.dots[0], ROWS * ink.dots[1]), ink)
     line, ends, thick, held, failed = _signs(ink)
@@ -51,16 +51,18 @@ def draw_ruler(
         canvas.write(start, 1, ends[0] + line * max(end - start - 1, 0) + ends[1], "fold")
     for low, high in proven:
         canvas.write(place(low), 2, thick * (place(high) - place(low) + 1), "bridge")
-    for size, good in trials:
-        canvas.write(place(size), 3, held if good else failed, "bridge" if good else "loose")
+    for size, has_held in trials:
+        canvas.write(
+            place(size), 3, held if has_held else failed, "bridge" if has_held else "loose"
+        )
     return canvas.picture()
 
 
 def size_bar(
     columns: int, *, smallest: float | None, proven: Sequence[Span], top: float, ink: Ink
 ) -> str:
-    """Sizes from 0 to `top` mm in one row: thin from the smallest computed one on, thick where
-    trials have proven them, dotted where neither allows them."""
+    """Sizes from 0 to `top` mm in one row: thick where proven by trials, thin where only computed,
+    dotted elsewhere."""
     line, _, thick, _, _ = _signs(ink)
     row = []
     for column in range(columns):
@@ -77,7 +79,7 @@ def _signs(ink: Ink) -> tuple[str, str, str, str, str]:
 
 
 def _step(top: float, room: int) -> int:
-    """Millimetres between two marks, so that they stand six columns apart at least."""
+    """Millimetres between two marks, so that they are at least six columns apart."""
     for step in (5, 10, 20, 25, 50, 100, 200, 500):
         if top / step * 6 <= room:
             return step

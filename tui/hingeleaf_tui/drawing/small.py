@@ -1,4 +1,4 @@
-"""Thumbnails of cuts for lists and the command line."""
+"""Draw thumbnails of cuts for lists and the command line."""
 
 from __future__ import annotations
 
@@ -12,32 +12,30 @@ from hingeleaf_tui.drawing.view import bounds_of
 if TYPE_CHECKING:
     from hingeleaf.model import Cuts
 
-TINY = 14
-"""Below so many dots across, windows would be a scatter of dots: the outer form says more."""
+OUTER_FORM_BELOW = 14
+"""Below this width in dots only the outer form is drawn; windows would be unrecognisable."""
 
-LOW = 8
-"""Below so many dots down every one is needed."""
+FULL_HEIGHT_BELOW = 8
+"""Below this height in dots the full height is used."""
 
 
 def draw(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> str:
     """Windows filled, slits and folds as lines, as large as `columns` × `rows` allow.
 
-    Lines end in no blanks; the drawing stands in the middle.
+    Lines have no trailing blanks; the drawing is centred.
     """
     return picture(cuts, columns, rows, ink).text()
 
 
 def picture(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> Picture:
-    """The same drawing with its styles.
-
-    A tiny drawing is the outer form alone, and leaves a line of dots free below: in a list the
-    next one follows at once.
+    """The same drawing with its styles.  A very small drawing is the outer form only, with a free
+    row of dots below to separate it from the next in a list.
     """
     bounds = bounds_of((cuts.windows, cuts.slits, cuts.folds))
     canvas = Canvas.fit(bounds, columns, rows, ink, margin=0)
     form = outer_form(cuts.windows, cuts.slits)
-    if min(canvas.view.width, canvas.view.height) < TINY and not form.is_empty:
-        if canvas.view.height >= LOW:
+    if min(canvas.view.width, canvas.view.height) < OUTER_FORM_BELOW and not form.is_empty:
+        if canvas.view.height >= FULL_HEIGHT_BELOW:
             canvas.view = canvas.view.with_room_below(bounds)
         canvas.area(form, "window")
         return canvas.picture()

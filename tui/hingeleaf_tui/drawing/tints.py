@@ -1,4 +1,4 @@
-"""Tint a drawn panel by the pull its paper withstands, or by how far free paper is from a motif."""
+"""Tint a drawn panel by tear strength, or by the distance of free paper from motifs."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from hingeleaf.paper.mechanics.strength import WeakPlace
 
 HATCHES = (0, 2, 3, 4, 6)
-"""How widely each step of the scale is hatched where there are no colours, from weak to strong."""
+"""Hatch spacing of each step of the scale without colours, from weak to strong."""
 GAPS = (2.0, 1.5, 1.0, 0.5)
-"""Distances between the steps, in gaps, from wide to narrow."""
-AROUND = 4.0
-"""mm of paper around a place that take its colour."""
+"""Limits of the steps as multiples of the gap, from wide to narrow."""
+TINT_RADIUS = 4.0
+"""Radius in mm of the tinted paper around a place."""
 PAPER = ("sheet", "paper", "flap-face", "field", "window", "pinned", *SCALE)
 FIGURES = ("window", "pinned")
 FREE = ("", "sheet", "paper", "field")
@@ -33,20 +33,21 @@ SWATCH = 2
 
 @dataclass(frozen=True)
 class PullTint:
-    """The paper about each place that can tear, by its pull; the three weakest are numbered."""
+    """Tints the paper around each weak place by its tear strength; the three weakest are
+    numbered."""
 
     places: Sequence[WeakPlace]
     """Weakest first."""
     hatched: bool = False
 
     def paint(self, canvas: Canvas) -> None:
-        """Lay it over what is drawn, the weakest last, with a legend below."""
+        """Paint the overlay, the weakest last, with a legend below."""
         pulls = np.array([place.newtons for place in self.places])
         points = canvas.view.dots(np.array([place.at for place in self.places]).reshape(-1, 2))
         steps = np.searchsorted(PULL_STEPS, pulls, side="right")
         over = _over(canvas, PAPER, self.hatched)
         for step in reversed(range(len(SCALE))):
-            dots = _discs(points[steps == step], AROUND / canvas.view.dot, canvas)
+            dots = _discs(points[steps == step], TINT_RADIUS / canvas.view.dot, canvas)
             canvas.tint(dots, SCALE[step], over, HATCHES[step] if self.hatched else 0)
         for number, place in reversed(list(enumerate(self.places[:3], 1))):
             canvas.label(place.at, f" {number} ", "finding" if number == 1 else "label")
@@ -55,14 +56,14 @@ class PullTint:
 
 @dataclass(frozen=True)
 class GapTint:
-    """Free paper by its distance to the nearest motif or edge, in steps of half a gap."""
+    """Tints free paper by its distance to the nearest motif or edge, in steps of half a gap."""
 
     map: DistanceMap
     gap: float
     hatched: bool = False
 
     def paint(self, canvas: Canvas) -> None:
-        """Lay it over what is drawn, with a legend below."""
+        """Paint the overlay with a legend below."""
         distances = self._on(canvas)
         bounds = [share * self.gap for share in GAPS]
         over = _over(canvas, FREE, self.hatched)
@@ -73,7 +74,7 @@ class GapTint:
         _legend(canvas, [f"{bound:g}" for bound in bounds], "mm", self.hatched)
 
     def _on(self, canvas: Canvas) -> NDArray[np.float64]:
-        """The distance at the middle of every dot, NaN where paper is taken or outside."""
+        """The distance at the centre of every dot, NaN outside free paper."""
         left, top, right, bottom = canvas.view.bounds
         height, width = canvas.view.height, canvas.view.width
         x = left + (np.arange(width) + 0.5) * (right - left) / width
@@ -90,7 +91,8 @@ class GapTint:
 
 
 def _over(canvas: Canvas, styles: Sequence[str], hatched: bool) -> Sequence[str]:
-    """Styles to lay a tint over; where it is hatched, figures would hide it and are cleared."""
+    """Styles to paint over; for a hatched tint, figures are cleared first, since they would hide
+    it."""
     if not hatched:
         return styles
     canvas.tint(np.ones((canvas.view.height, canvas.view.width), dtype=np.bool_), "", FIGURES)
@@ -98,7 +100,7 @@ def _over(canvas: Canvas, styles: Sequence[str], hatched: bool) -> Sequence[str]
 
 
 def _discs(points: NDArray[np.float64], radius: float, canvas: Canvas) -> Dots:
-    """The dots within `radius` dots of a point, at least the one that it lies in."""
+    """The dots within `radius` dots of a point, at least the one that contains it."""
     height, width = canvas.view.height, canvas.view.width
     dots = np.zeros((height, width), dtype=np.bool_)
     reach = int(np.ceil(radius))

@@ -1,4 +1,4 @@
-"""View: maps millimetres to dots."""
+"""Map millimetres to dots."""
 
 from __future__ import annotations
 
@@ -17,7 +17,8 @@ Bounds = tuple[float, float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """A window of `width` × `height` square dots, each `dot` mm wide, about `centre` (mm)."""
+    """A viewport of `width` × `height` square dots, each `dot` mm wide, centred on `centre`
+    (mm)."""
 
     centre: XY
     dot: float
@@ -26,7 +27,7 @@ class View:
 
     @classmethod
     def fit(cls, bounds: Bounds, width: int, height: int, margin: int = 1) -> View:
-        """The closest view that shows all of `bounds` (left, top, right, bottom in mm).
+        """The largest view that shows all of `bounds` (left, top, right, bottom in mm).
 
         `margin` dots stay free on every side.
         """
@@ -36,7 +37,7 @@ class View:
         return cls(((left + right) / 2, (top + bottom) / 2), max(across, down), width, height)
 
     def with_room_below(self, bounds: Bounds) -> View:
-        """The closest view of the same size that shows `bounds` and has its last row free."""
+        """The largest view of the same size that shows `bounds` and leaves its last row free."""
         whole = View.fit(bounds, self.width, self.height - 1, margin=0)
         x, y = whole.centre
         return replace(whole, centre=(x, y + whole.dot / 2), height=self.height)
@@ -49,7 +50,7 @@ class View:
 
     @property
     def bounds(self) -> Bounds:
-        """What is in sight, in mm."""
+        """The visible area in mm."""
         across, down = self.width * self.dot / 2, self.height * self.dot / 2
         x, y = self.centre
         return (x - across, y - down, x + across, y + down)
@@ -59,7 +60,7 @@ class View:
         return replace(self, dot=self.dot / factor)
 
     def shifted(self, across: float, down: float) -> View:
-        """Moved by shares of the view's own width and height."""
+        """The view moved by shares of its width and height."""
         x, y = self.centre
         return replace(
             self,

@@ -1,1 +1,1 @@
-"""Parameters as options of commands and as lines of forms."""
+"""Turn parameters into command options and form entries."""

@@ -34,15 +34,15 @@ class ImportRequest:
 
     @property
     def preparation(self) -> Preparation:
-        """What is cut of the drawings."""
+        """How the drawings are cut."""
         return self.choices.preparation
 
     def prepared(self, preparation: Preparation) -> ImportRequest:
-        """The same with something else cut of the drawings."""
+        """A copy with another preparation."""
         return replace(self, choices=replace(self.choices, preparation=preparation))
 
     def toggled(self, part: str) -> ImportRequest:
-        """The same with one part of the drawing left out, or taken again."""
+        """A copy with one part of the drawing excluded, or included again."""
         ignored = self.preparation.ignore
         pattern = f"name:{part}"
         if pattern in ignored:
@@ -52,20 +52,20 @@ class ImportRequest:
         return self.prepared(replace(self.preparation, ignore=ignored))
 
     def cut_as(self, way: str, file: Path | None = None) -> ImportRequest:
-        """The same with one way to cut all files, or only one of them."""
+        """A copy with a way of cutting for all files, or for one of them."""
         if file is None:
             return replace(self, choices=replace(self.choices, way=way, ways=()))
         others = tuple(pair for pair in self.choices.ways if pair[0] != file.name)
         return replace(self, choices=replace(self.choices, ways=((file.name, way), *others)))
 
-    def takes(self, part: str) -> bool:
-        """Whether a part of the drawing is taken."""
+    def includes(self, part: str) -> bool:
+        """Whether a part of the drawing is included."""
         return f"name:{part}" not in self.preparation.ignore
 
 
 def _place(request: ImportRequest, text: str) -> ImportRequest:
     if not text:
-        raise UsageError("No file was named.", "Type where a drawing is, or a folder of them.")
+        raise UsageError("No file was named.", "Enter the path of a drawing or a folder.")
     files = tuple(drawings_in([Path(text).expanduser()]))
     cleared = request.prepared(replace(request.preparation, ignore=(), body=())).cut_as("")
     return replace(cleared, place=text, files=files, left_out=frozenset())
@@ -75,7 +75,7 @@ FIRST = (
     *("place", "tags", "maker", "licence", "may_sell"),
     *("size", "border", "band", "side", "hold", "bridge_width"),
 )
-"""The lines that most drawings need, from the top down."""
+"""Entries that most drawings need, from top to bottom."""
 EVERY: list[EntryBinding[ImportRequest]] = [
     EntryBinding(
         FormEntry(
@@ -107,4 +107,4 @@ ENTRIES: tuple[FormEntry | str, ...] = (
     "Finer",
     *(line.entry for line in _FINER),
 )
-"""The form, from the top down."""
+"""The form, from top to bottom."""

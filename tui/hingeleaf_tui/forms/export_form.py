@@ -60,7 +60,7 @@ class ExportOrder:
 
     @property
     def beside(self) -> dict[str, Path]:
-        """What else is written, and where."""
+        """Further files by kind."""
         names = {
             "also": "" if self.also == NO else f"{self.name}.{self.also}",
             "assembly": f"{self.name}-assembly.pdf" if self.assembly else "",
@@ -71,7 +71,7 @@ class ExportOrder:
 
     @property
     def targets(self) -> list[Path]:
-        """All files whose names are known before anything is written."""
+        """All files whose names are known in advance."""
         return [self.target, *self.beside.values()]
 
 
@@ -79,14 +79,14 @@ def _name(order: ExportOrder, text: str) -> ExportOrder:
     for ending in type(order.options.format):
         text = text.removesuffix(f".{ending}")
     if not text or Path(text).name != text:
-        raise ExportError(f"{text!r} is not the name of a file.", "Type a name without folders.")
+        raise ExportError(f"{text!r} is not the name of a file.", "Enter a name without folders.")
     return replace(order, name=text)
 
 
 def _folder(order: ExportOrder, text: str) -> ExportOrder:
     folder = Path(text or ".").expanduser()
     if not folder.is_dir():
-        raise ExportError(f"There is no folder {folder}.", "Type one that is there.")
+        raise ExportError(f"There is no folder {folder}.", "Enter an existing folder.")
     return replace(order, folder=folder)
 
 
@@ -103,9 +103,7 @@ LINES: list[EntryBinding[ExportOrder]] = [
         _name,
     ),
     EntryBinding(
-        FormEntry(
-            "folder", "Folder", help="Where it goes; the folder is remembered.", is_path=True
-        ),
+        FormEntry("folder", "Folder", help="The target folder; it is remembered.", is_path=True),
         lambda order: str(order.folder),
         _folder,
     ),
@@ -117,12 +115,17 @@ LINES: list[EntryBinding[ExportOrder]] = [
     ),
     *FILE_LINES[1:],
     EntryBinding(
-        FormEntry("assembly", "Assembly page", (NO, YES), help="The page to fold by (PDF), too."),
+        FormEntry(
+            "assembly",
+            "Assembly page",
+            (NO, YES),
+            help="Also write the page with assembly instructions (PDF).",
+        ),
         lambda order: YES if order.assembly else NO,
         lambda order, text: replace(order, assembly=text == YES),
     ),
     EntryBinding(
-        FormEntry("picture", "Picture", (NO, YES), help="A picture (PNG), too."),
+        FormEntry("picture", "Picture", (NO, YES), help="Also write a picture (PNG)."),
         lambda order: YES if order.picture else NO,
         lambda order, text: replace(order, picture=text == YES),
     ),
@@ -133,7 +136,7 @@ LINES: list[EntryBinding[ExportOrder]] = [
         only=("show",),
     ),
     EntryBinding(
-        FormEntry("proof", "Proof", PROOFS, help="A proof to show to whom it is for, too."),
+        FormEntry("proof", "Proof", PROOFS, help="Also write a proof for the customer."),
         lambda order: order.proof,
         lambda order, text: replace(order, proof=text),
     ),
@@ -153,17 +156,17 @@ ENTRIES = tuple(line.entry for line in LINES)
 
 
 def shown(order: ExportOrder) -> dict[str, str]:
-    """The values of all lines."""
+    """The values of all entries."""
     return shown_lines(LINES, order)
 
 
 def changed(order: ExportOrder, key: str, text: str) -> ExportOrder:
-    """The order with one value as it was typed. Raises HingeleafError for what makes no sense."""
+    """The order with one value changed. Raises HingeleafError for invalid text."""
     return changed_line(LINES, order, key, text)
 
 
 def begin(panel: str, folder: Path) -> ExportOrder:
-    """An order named after its panel: a library from elsewhere may call it by a path."""
+    """An order named after its panel, made safe as a file name."""
     return ExportOrder(file_name(panel), folder)
 
 
@@ -180,7 +183,7 @@ def note_done(library: Library, order: ExportOrder, files: Sequence[Path]) -> No
 
 
 def look(panel: Panel, order: ExportOrder) -> Task[list[str]]:
-    """What the cut takes, one line a sheet."""
+    """The cutting time and cost, one line per sheet."""
     from hingeleaf.export.cut_estimate import estimate
     from hingeleaf.export.writing import sheets_of
 

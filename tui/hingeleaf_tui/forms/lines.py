@@ -1,4 +1,4 @@
-"""Form entries made from the parameters of a dataclass, bound to their values."""
+"""Build form entries from the parameters of a dataclass, bound to their values."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ class FormEntry:
     key: str
     label: str
     choices: tuple[str, ...] = ()
-    """The values that the arrows go through; empty for a value that is typed."""
+    """The values that the arrow keys cycle through; empty for typed values."""
     step: float = 0
-    """How far the arrows change a number."""
+    """The step by which arrow keys change a number."""
     pick: bool = False
-    """Enter shows a list to choose from instead of a line to type in."""
+    """Whether Enter opens a list instead of a text input."""
     help: str = ""
-    """One sentence shown while the line is chosen."""
+    """One sentence shown while the entry is selected."""
     is_path: bool = False
-    """Whether what is typed names a file or folder, and can be completed."""
+    """Whether the text is a path, which can be completed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,9 +36,9 @@ class EntryBinding(Generic[Subject]):
 
     entry: FormEntry
     show: Callable[[Subject], str | None]
-    """None where the line means nothing for that subject."""
+    """None if the entry does not apply to the subject."""
     change: Callable[[Subject, str], Subject]
-    """The subject after typing. Raises HingeleafError for what makes no sense."""
+    """The changed subject. Raises HingeleafError for invalid text."""
 
 
 def lines_of(
@@ -50,10 +50,9 @@ def lines_of(
     only: Collection[str] = (),
     field: Callable[[Subject], str] = lambda _: "",
 ) -> list[EntryBinding[Subject]]:
-    """One line for each parameter of a dataclass that is a part of the subject.
-
-    `get` finds the part, or None where there is none; `put` gives the subject with another one.
-    `prefix` begins the keys of the lines, `field` is the kind of field that the subject is about.
+    """One entry for each parameter of a dataclass that is a part of the subject.  `get` returns the
+    part or None, `put` the subject with another part. `prefix` is prepended to the keys; `field`
+    returns the subject's kind of field.
     """
     return [
         line_of(parameter, prefix + name, get, put, field)
@@ -71,7 +70,7 @@ def entry_of(parameter: Parameter, key: str = "") -> FormEntry:
 
 
 def shown(lines: Iterable[EntryBinding[Subject]], subject: Subject) -> dict[str, str]:
-    """The values of all lines that mean something for the subject."""
+    """The values of all entries that apply to the subject."""
     values = {line.entry.key: line.show(subject) for line in lines}
     return {key: value for key, value in values.items() if value is not None}
 
@@ -79,7 +78,7 @@ def shown(lines: Iterable[EntryBinding[Subject]], subject: Subject) -> dict[str,
 def changed(
     lines: Iterable[EntryBinding[Subject]], subject: Subject, key: str, text: str
 ) -> Subject:
-    """The subject with one value as it was typed. Raises HingeleafError for what makes no sense."""
+    """The subject with one value changed. Raises HingeleafError for invalid text."""
     line = next(line for line in lines if line.entry.key == key)
     return line.change(subject, text.strip())
 
@@ -91,7 +90,7 @@ def line_of(
     put: Callable[[Subject, Any], Subject],
     field: Callable[[Subject], str] = lambda _: "",
 ) -> EntryBinding[Subject]:
-    """The line of one parameter; see `lines_of`."""
+    """The entry of one parameter; see `lines_of`."""
 
     def value(subject: Subject) -> str | None:
         part = get(subject)

@@ -1,4 +1,4 @@
-"""Form for motifs made from a few figures."""
+"""Form for motifs made from a few numbers."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 
 @dataclass(frozen=True, slots=True)
 class Making:
-    """A motif that is being made, or one made before that is being changed."""
+    """A new motif, or an existing one that is being changed."""
 
     design: Design = field(default_factory=lambda: Design(Star(), USUAL[Star]))
     name: str = ""
-    """What it is to be called; else as its kind."""
+    """Its name; by default its kind."""
     choices: ImportOptions = field(default_factory=ImportOptions)
     changed: str = ""
-    """The motif whose next revision it becomes, or none."""
+    """The motif whose next revision it becomes; empty for a new motif."""
     joined: str | None = None
-    """Shapes to join, as typed; None for those of the design."""
+    """Shapes to add, as typed; None for those of the design."""
     taken_off: str | None = None
 
     @property
@@ -38,18 +38,18 @@ class Making:
 
     @property
     def title(self) -> str:
-        """What it is called where no name is given."""
+        """Its default name."""
         shape = self.design.shape
         return f"{shape.motif}-made" if isinstance(shape, Traced) else self.kind
 
     def with_shape(self, shape: Shape) -> Making:
-        """The same with another shape."""
+        """A copy with another shape."""
         return replace(self, design=replace(self.design, shape=shape))
 
     def placed(self, motif: Callable[[str], Motif]) -> Making:
-        """The same with the pieces that were typed; `motif` finds one of the library by name.
+        """A copy with the typed pieces parsed; `motif` returns a motif of the library by name.
 
-        Raises HingeleafError for what is no piece.
+        Raises HingeleafError for an invalid piece.
         """
 
         def read(typed: str | None, pieces: tuple[AddedShape, ...]) -> tuple[AddedShape, ...]:
@@ -62,7 +62,7 @@ class Making:
         return replace(self, design=replace(design, added=added, taken_off=taken))
 
     def with_layout(self, layout: Layout) -> Making:
-        """The same, cut another way."""
+        """A copy with another layout."""
         return replace(self, design=replace(self.design, layout=layout))
 
 
@@ -77,7 +77,7 @@ def _kind(making: Making, text: str) -> Making:
 
 
 def _shape_lines(name: str, kind: type[Figure]) -> list[EntryBinding[Making]]:
-    """The figures of one kind, not shown for the others."""
+    """The entries of one kind, hidden for the others."""
     return lines_of(
         kind,
         lambda making: making.design.shape if isinstance(making.design.shape, kind) else None,
@@ -106,7 +106,7 @@ LINES: tuple[EntryBinding[Making], ...] = (
         FormEntry(
             "joined",
             "Join",
-            help="Shapes or motifs cut out besides, with place and length: heart@0,-20mm:12mm.",
+            help="Shapes or motifs to cut out too, with position and length: heart@0,-20mm:12mm.",
         ),
         lambda making: _pieces(making.joined, making.design.added),
         lambda making, text: replace(making, joined=text),
@@ -121,7 +121,7 @@ LINES: tuple[EntryBinding[Making], ...] = (
         lambda making, text: replace(making, taken_off=text),
     ),
     EntryBinding(
-        FormEntry("name", "Name", help="What it is called; else as its kind."),
+        FormEntry("name", "Name", help="Its name; by default its kind."),
         lambda making: None if making.changed else making.name,
         _named,
     ),
@@ -139,4 +139,4 @@ LINES: tuple[EntryBinding[Making], ...] = (
     ),
 )
 ENTRIES = tuple(line.entry for line in LINES)
-"""The form, from the top down."""
+"""The form, from top to bottom."""

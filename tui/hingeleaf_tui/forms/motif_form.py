@@ -1,4 +1,4 @@
-"""Form for the facts about a motif."""
+"""Form for the properties of a motif."""
 
 from __future__ import annotations
 
@@ -33,20 +33,22 @@ def _largest(motif: Motif, text: str) -> Motif:
 
 LINES: list[EntryBinding[Motif]] = [
     EntryBinding(
-        FormEntry("name", "Name", help="What it is called; short names are made typable."),
+        FormEntry(
+            "name", "Name", help="Its name; it is converted to a short name that is easy to type."
+        ),
         lambda motif: motif.name,
         _name,
     ),
     *lines_of(Motif, only=("tags", "turn_limit")),
     EntryBinding(
         FormEntry(
-            "smallest", "Smallest", help="Never to be used smaller than this; any: as it holds."
+            "smallest", "Smallest", help="Never used smaller than this; any: as small as it holds."
         ),
         lambda motif: format_mm(low) if (low := motif.sizes.smallest) else ANY,
         _smallest,
     ),
     EntryBinding(
-        FormEntry("largest", "Largest", help="Never to be used larger than this."),
+        FormEntry("largest", "Largest", help="Never used larger than this."),
         lambda motif: format_mm(high) if isfinite(high := motif.sizes.largest) else ANY,
         _largest,
     ),
@@ -57,7 +59,7 @@ LINES: list[EntryBinding[Motif]] = [
         lambda motif, source: replace(motif, source=source),
     ),
 ]
-"""The form, from the top down."""
+"""The form, from top to bottom."""
 
 ENTRIES = tuple(line.entry for line in LINES)
 shown = partial(lines.shown, LINES)

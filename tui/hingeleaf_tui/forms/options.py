@@ -1,4 +1,4 @@
-"""Parameters as options of a command: made from a dataclass, and read back into one."""
+"""Build command options from a dataclass's parameters, and read them back into one."""
 
 from __future__ import annotations
 
@@ -28,14 +28,14 @@ METAVARS = {
 
 
 class ParameterType(click.ParamType[Any]):
-    """The values of one parameter, refused with the sentence of its `Parameter`."""
+    """The click type of one parameter, with the error messages of its `Parameter`."""
 
     def __init__(self, parameter: Parameter) -> None:
         self.name = METAVARS.get(parameter.quantity, "VALUE").lower()
         self._parameter = parameter
 
     def convert(self, value: Any, param: Any, ctx: Any) -> Any:
-        """The value of what was typed."""
+        """The parsed value."""
         if not isinstance(value, str):
             return value
         reads = read_part if self._parameter.many else read
@@ -52,11 +52,10 @@ def options_of(
     field: str = "",
 ) -> list[Decorator]:
     """One option for each parameter of a dataclass, with the values of `defaults` as defaults.
+    If `defaults` is a class, options that are not given stay unchanged.
 
-    A class instead means that what is not given stays as it is.
-
-    `prefix` begins the names of all, `names` gives single ones another, and what means nothing
-    for that kind of `field` is not shown.
+    `prefix` is prepended to all names, `names` overrides single ones, and options that do not apply
+    to that kind of `field` are hidden.
     """
     return [
         _option(
@@ -97,7 +96,7 @@ def given_options(defaults: object, options: Mapping[str, Any], prefix: str = ""
 
 
 def _is_typed(option: str) -> bool:
-    """Whether an option was given, be it as the word for None."""
+    """Whether an option was given, including as the word for None."""
     context = click.get_current_context(silent=True)
     source = click.core.ParameterSource.COMMANDLINE
     return context is not None and context.get_parameter_source(option) is source

@@ -1,6 +1,6 @@
 """Form for a panel's recipe.
 
-Works on the library's own recipe, so that what the form does not show is left as it is.
+Edits a `Recipe` directly, so that values not shown in the form are preserved.
 """
 
 from __future__ import annotations
@@ -42,17 +42,17 @@ NO_SIZE = {name: parameters(Recipe)[name].none for name in ("sheet", "tile")}
 BUILT_IN = parameters(Lettering)["font"].none
 KINDS = ("letter", "word", "border", "shape", "outline")
 SIZES = ("outer", "inner", "size", "sheet")
-"""Lines that are sizes, and can be chosen from those that frames are sold in."""
+"""Entries that can be chosen from common frame sizes."""
 FIRST = (
     *("kind", "text", "words", "file", "shape", "height", "outer", "size", "inner", "font", "card"),
     *("query", "gap", "smallest", "largest", "seed", "budget"),
 )
-"""The lines that every panel needs, from the top down."""
+"""Entries that every panel needs, from top to bottom."""
 RecipeLine = EntryBinding[Recipe]
 
 
 def usual(card: Card = DEFAULT, query: str = "") -> Recipe:
-    """What a new panel starts from."""
+    """The recipe of a new panel."""
     return Recipe(card=card, choice=Choice(query))
 
 
@@ -62,12 +62,12 @@ def kind_of(field: FieldSpec) -> str:
 
 
 def label(key: str) -> str:
-    """What a line is called, within a sentence."""
+    """The name of an entry for use within a sentence."""
     return next(line.entry.label for line in LINES if line.entry.key == key).lower()
 
 
 def describe(recipe: Recipe) -> str:
-    """A panel in a few words: `letter B, 200 mm`."""
+    """A short description of a panel: `letter B, 200 mm`."""
     field = recipe.field
     if isinstance(field, LetterSpec | WordSpec):
         return f"{kind_of(field)} {_text(recipe)}, {field.style.height:g} mm"
@@ -139,7 +139,7 @@ def _change_file(recipe: Recipe, text: str) -> Recipe:
 
 
 def _holder(recipe: Recipe, name: str) -> Any:
-    """The field, or the style of its letters, whichever has such a parameter; else None."""
+    """The field or its letter style, whichever has the parameter; None if neither."""
     parts = (recipe.field, _style(recipe))
     return next((part for part in parts if part is not None and name in parameters(part)), None)
 
@@ -162,21 +162,19 @@ def _change_of_field(recipe: Recipe, text: str, name: str) -> Recipe:
 
 
 def _field_lines() -> Iterator[RecipeLine]:
-    """One line for each name of a parameter, whichever fields have it."""
+    """One entry for each parameter name of any kind of field."""
     yield EntryBinding(
         FormEntry("kind", "Field", choices=KINDS, help="What is to be filled."),
         lambda recipe: kind_of(recipe.field),
         _change_kind,
     )
     yield EntryBinding(
-        FormEntry("text", "Letters", help="Type the letter or the word; / begins another line."),
+        FormEntry("text", "Letters", help="The letter or word; / begins a new line."),
         _text,
         _change_text,
     )
     yield EntryBinding(
-        FormEntry(
-            "file", "File", help="An SVG file whose outer shape is to be filled.", is_path=True
-        ),
+        FormEntry("file", "File", help="An SVG file whose outer shape is filled.", is_path=True),
         lambda recipe: recipe.field.label if isinstance(recipe.field, OutlineSpec) else None,
         _change_file,
     )
@@ -193,46 +191,48 @@ def _field_lines() -> Iterator[RecipeLine]:
             )
 
 
-# What motifs keep away from
+# Keep-out areas
 
 
-def _kept(recipe: Recipe, kind: type) -> Any:
-    """The first of what is kept free that is of this kind, or None."""
+def _keep_out(recipe: Recipe, kind: type) -> Any:
+    """The first keep-out of a kind, or None."""
     return next((kept for kept in recipe.keep_outs if isinstance(kept, kind)), None)
 
 
-def _keep(recipe: Recipe, kept: KeepOut | None, kind: type) -> Recipe:
-    """Something kept free in the place of what there is of its kind."""
+def _with_keep_out(recipe: Recipe, kept: KeepOut | None, kind: type) -> Recipe:
+    """The recipe with the keep-outs of a kind replaced by another one or removed."""
     others = [other for other in recipe.keep_outs if not isinstance(other, kind)]
     return replace(recipe, keep_outs=(*others, *([kept] if kept else [])))
 
 
 def _change_words(recipe: Recipe, text: str) -> Recipe:
     if text in ("", NOTHING):
-        return _keep(recipe, None, KeepOutText)
-    there = _kept(recipe, KeepOutText)
+        return _with_keep_out(recipe, None, KeepOutText)
+    there = _keep_out(recipe, KeepOutText)
     if there is None:
         style = _style(recipe)
         letters = replace(KeepOutText("").style, font=style.font if style else None)
         there = KeepOutText(text, letters)
-    return _keep(recipe, replace(there, text=text), KeepOutText)
+    return _with_keep_out(recipe, replace(there, text=text), KeepOutText)
 
 
 def _change_drawing(recipe: Recipe, text: str) -> Recipe:
     if text == A_DRAWING:
         return recipe
     if text in ("", NOTHING):
-        return _keep(recipe, None, KeepOutShape)
+        return _with_keep_out(recipe, None, KeepOutShape)
     from hingeleaf.session import read_outline
 
     shape = read_outline(Path(text).expanduser())
-    return _keep(
-        recipe, replace(_kept(recipe, KeepOutShape) or KeepOutShape(), shape=shape), KeepOutShape
+    return _with_keep_out(
+        recipe,
+        replace(_keep_out(recipe, KeepOutShape) or KeepOutShape(), shape=shape),
+        KeepOutShape,
     )
 
 
-def _set_alike(recipe: Recipe) -> KeepOutShape | None:
-    """The height and the room that all have which is kept free; None where nothing is."""
+def _common_style(recipe: Recipe) -> KeepOutShape | None:
+    """Height and margin common to all keep-outs; None if there are none."""
     if not recipe.keep_outs:
         return None
     first = recipe.keep_outs[0]
@@ -240,12 +240,12 @@ def _set_alike(recipe: Recipe) -> KeepOutShape | None:
     return KeepOutShape(height=height, margin=first.margin)
 
 
-def _set_all(recipe: Recipe, alike: KeepOutShape) -> Recipe:
+def _with_common_style(recipe: Recipe, common: KeepOutShape) -> Recipe:
     def one(kept: KeepOut) -> KeepOut:
         if isinstance(kept, KeepOutShape):
-            return replace(kept, height=alike.height, margin=alike.margin)
-        style = replace(kept.style, height=alike.height)
-        return replace(kept, style=style, margin=alike.margin)
+            return replace(kept, height=common.height, margin=common.margin)
+        style = replace(kept.style, height=common.height)
+        return replace(kept, style=style, margin=common.margin)
 
     return replace(recipe, keep_outs=tuple(one(kept) for kept in recipe.keep_outs))
 
@@ -254,12 +254,12 @@ def _show_place(recipe: Recipe) -> str | None:
     if not recipe.keep_outs:
         return None
     try:
-        return show(PLACE_OF_KEPT, keep_outs_at(recipe))
+        return show(KEEP_OUT_PLACE, keep_outs_at(recipe))
     except HingeleafError:
-        return None  # no sheet to measure on as long as there is no field
+        return None  # without a field there is no sheet
 
 
-PLACE_OF_KEPT = parameters(KeepOutText)["middle"]
+KEEP_OUT_PLACE = parameters(KeepOutText)["middle"]
 
 
 def _keep_out_lines() -> Iterator[RecipeLine]:
@@ -267,9 +267,9 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
         FormEntry(
             "words",
             "Name",
-            help="A name or words that motifs keep away from: in the field, or in its opening.",
+            help="Text that motifs keep away from, in the field or in its opening.",
         ),
-        lambda recipe: kept.text if (kept := _kept(recipe, KeepOutText)) else NOTHING,
+        lambda recipe: kept.text if (kept := _keep_out(recipe, KeepOutText)) else NOTHING,
         _change_words,
     )
     yield EntryBinding(
@@ -279,30 +279,30 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
             help="An SVG file whose shape motifs keep away from.",
             is_path=True,
         ),
-        lambda recipe: A_DRAWING if _kept(recipe, KeepOutShape) else NOTHING,
+        lambda recipe: A_DRAWING if _keep_out(recipe, KeepOutShape) else NOTHING,
         _change_drawing,
     )
     prefix = "keep_out_"
     yield from lines_of(
-        KeepOutShape, _set_alike, _set_all, prefix=prefix, only=("height", "margin")
+        KeepOutShape, _common_style, _with_common_style, prefix=prefix, only=("height", "margin")
     )
     yield EntryBinding(
-        entry_of(PLACE_OF_KEPT, prefix + "middle"),
+        entry_of(KEEP_OUT_PLACE, prefix + "middle"),
         _show_place,
-        lambda recipe, text: move_keep_outs(recipe, read(PLACE_OF_KEPT, text)),
+        lambda recipe, text: move_keep_outs(recipe, read(KEEP_OUT_PLACE, text)),
     )
-    keep = partial(_keep, kind=KeepOutText)
+    keep = partial(_with_keep_out, kind=KeepOutText)
     yield from lines_of(
         KeepOutText,
-        lambda recipe: _kept(recipe, KeepOutText),
+        lambda recipe: _keep_out(recipe, KeepOutText),
         keep,
         prefix=prefix,
         only=("counters", "fit", "most_lines"),
     )
     yield from lines_of(
         Lettering,
-        lambda recipe: text.style if (text := _kept(recipe, KeepOutText)) else None,
-        lambda recipe, style: keep(recipe, replace(_kept(recipe, KeepOutText), style=style)),
+        lambda recipe: text.style if (text := _keep_out(recipe, KeepOutText)) else None,
+        lambda recipe, style: keep(recipe, replace(_keep_out(recipe, KeepOutText), style=style)),
         prefix=prefix,
         only=(
             *("font", "weight", "further", "bolder", "align"),
@@ -317,7 +317,7 @@ def _keep_out_lines() -> Iterator[RecipeLine]:
 
 
 def _groups() -> dict[str, list[RecipeLine]]:
-    """Headings and their lines; those that every panel needs come first, under none."""
+    """Headings and their entries; those that every panel needs come first, without a heading."""
     card: RecipeLine = EntryBinding(
         FormEntry("card", "Card", pick=True, help="Enter lists the cards."),
         lambda recipe: recipe.card.name,

@@ -1,4 +1,4 @@
-"""Values of parameters as text: how each is read and shown."""
+"""Parse and format parameter values as text."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def read(parameter: Parameter, text: str) -> Any:
-    """The value that a text stands for. Raises HingeleafError for what makes no sense."""
+    """The value of a text. Raises HingeleafError for invalid text."""
     text = text.strip()
     if parameter.optional and text in ("", parameter.none):
         return None
@@ -25,7 +25,7 @@ def read(parameter: Parameter, text: str) -> Any:
 
 
 def show(parameter: Parameter, value: Any) -> str:
-    """A value as `read` takes it again."""
+    """A value as text that `read` accepts."""
     if parameter.many:
         return ", ".join(map(_show_part, value)) or parameter.none
     if value == "" or value is None:
@@ -34,7 +34,7 @@ def show(parameter: Parameter, value: Any) -> str:
 
 
 def choices(parameter: Parameter) -> tuple[str, ...]:
-    """The words that a value is chosen from; empty where it is typed."""
+    """The possible values as words; empty for typed values."""
     if parameter.type is bool:
         return parameter.words
     if not issubclass_of(parameter.type, StrEnum):
@@ -44,7 +44,7 @@ def choices(parameter: Parameter) -> tuple[str, ...]:
 
 
 def issubclass_of(kind: Any, parent: type) -> bool:
-    """Whether a type, which may be generic, is a class below another."""
+    """`issubclass` for types that may be generic aliases."""
     return isinstance(kind, type) and issubclass(kind, parent)
 
 
@@ -73,7 +73,8 @@ def _read(parameter: Parameter, text: str) -> Any:
 
 
 def _is_font(parameter: Parameter) -> bool:
-    """By its name, since to import it would load what sets type."""
+    """Whether its type is a font. Compared by name, since importing it would load the font
+    libraries."""
     return _is_named(parameter.type, "FontFace")
 
 
@@ -89,7 +90,7 @@ def _read_fonts(texts: Sequence[str]) -> tuple[FontFace, ...]:
 
 
 def read_part(parameter: Parameter, text: str) -> tuple[Any, ...]:
-    """One value of a list. Raises HingeleafError for what makes no sense."""
+    """One value of a list. Raises HingeleafError for invalid text."""
     return _read_parts(parameter, [text.strip()])
 
 
@@ -131,7 +132,7 @@ def _read_pairs(
         if not (name and value) or (kind is not str and value not in tuple(kind)):
             example = parameter.help.rpartition("as in ")[2]
             what = "file and way" if kind is str else "part and border"
-            raise UsageError(f"{text!r} names no {what}.", f"Write for example {example}")
+            raise UsageError(f"{text!r} is not a {what}.", f"Write for example {example}")
         pairs.append((name, kind(value)))
     return tuple(pairs)
 
@@ -146,15 +147,15 @@ def _one_of(parameter: Parameter, text: str) -> str:
 
 
 def read_place(text: str) -> tuple[float, float]:
-    """A place of the sheet, from its left and top. Raises UsageError."""
+    """A point on the sheet, from its left and top. Raises UsageError."""
     x, comma, y = text.partition(",")
     if not comma:
-        raise UsageError(f"{text!r} is not a place.", "Write for example 60,40mm.")
+        raise UsageError(f"{text!r} is not a position.", "Write for example 60,40mm.")
     return parse_length(x), parse_length(y)
 
 
 def _read_number(parameter: Parameter, text: str) -> float:
-    """A number, with or without its unit; shares also as per cent."""
+    """A number, with or without its unit; shares also as percentages."""
     unit = parameter.quantity.value.strip()
     percent = parameter.quantity is SHARE and text.endswith("%")
     digits = text.removesuffix(unit).strip().replace(",", ".") if unit else text.replace(",", ".")
@@ -168,20 +169,22 @@ def _read_number(parameter: Parameter, text: str) -> float:
 
 
 def _read_counts(texts: Sequence[str]) -> tuple[Count, ...]:
-    """How often motifs are wanted exactly, each as in `moth=3`. Raises UsageError."""
+    """Exact numbers of motifs, each as in `moth=3`. Raises UsageError."""
     from hingeleaf.panel.recipe import Count
 
     counts = []
     for text in texts:
         motif, _, times = text.strip().rpartition("=")
         if not motif or not times.strip().isdecimal():
-            raise UsageError(f"{text!r} is not a motif and its number.", "Write as in moth=3.")
+            raise UsageError(
+                f"{text!r} is not a motif and its number.", "Write for example moth=3."
+            )
         counts.append(Count(motif.strip(), int(times)))
     return tuple(counts)
 
 
 def read_favours(texts: Sequence[str]) -> tuple[Favour, ...]:
-    """What is wanted how many times as often, each as in `tag:moth=3`. Raises UsageError."""
+    """Queries with their relative frequency, each as in `tag:moth=3`. Raises UsageError."""
     from hingeleaf.panel.recipe import Favour
 
     favours = []
@@ -190,5 +193,7 @@ def read_favours(texts: Sequence[str]) -> tuple[Favour, ...]:
         try:
             favours.append(Favour(query, float(times)))
         except ValueError as problem:
-            raise UsageError(f"{text!r} favours nothing.", "Write as in tag:moth=3.") from problem
+            raise UsageError(
+                f"{text!r} is not a query and a number.", "Write for example tag:moth=3."
+            ) from problem
     return tuple(favours)

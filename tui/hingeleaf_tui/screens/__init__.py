@@ -1,1 +1,1 @@
-"""One module a screen."""
+"""The screens and dialogs of the app, one module each."""

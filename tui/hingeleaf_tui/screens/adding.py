@@ -112,7 +112,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
                 TextRow(
                     shape.name,
                     key=shape.name,
-                    sign="x" if self.subject.takes(shape.name) else "-",
+                    sign="x" if self.subject.includes(shape.name) else "-",
                     right=shape.layer or shape.colour,
                 )
                 for shape in (self._artwork.shapes if self._artwork else ())

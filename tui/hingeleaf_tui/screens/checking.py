@@ -1,4 +1,4 @@
-"""Check and export of the panel at work: figures, verdict, findings, cut file."""
+"""Check and export of the current panel: figures, verdict, findings, cut file."""
 
 from __future__ import annotations
 

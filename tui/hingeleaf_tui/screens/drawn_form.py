@@ -1,4 +1,4 @@
-"""Base of the screens that make a motif: a form beside a drawing that follows it."""
+"""Base class of screens that make a motif: a form beside a live drawing."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Help and command palette: finds an action by its words and does it.
+"""Help and command palette: search actions and run them.
 
 Our own instead of Textual's command palette: that has no column of keys, tells nothing about where
 an action belongs, and marks its search with an emoji.

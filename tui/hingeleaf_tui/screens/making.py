@@ -1,4 +1,4 @@
-"""Making screen: the figures of a motif beside a drawing that follows them."""
+"""Screen for making a motif from numbers, with a live drawing."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ from hingeleaf_tui.fill_worker import PictureSize
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.panel_edits import PanelEdits
 from hingeleaf_tui.screens.variants import VariantsScreen
-from hingeleaf_tui.shared.refill import ALL_ANEW, Refill
+from hingeleaf_tui.shared.refill import FILL_ALL, Refill
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.cursor_list import CursorList
@@ -144,7 +144,7 @@ class PanelScreen(PanelEdits):
         else:
             self.say("Nothing is being filled.")
 
-    def begin(self, todo: Refill = ALL_ANEW, what: str = "filling") -> None:
+    def begin(self, todo: Refill = FILL_ALL, what: str = "filling") -> None:
         """Fill the panel again, as one step of its history."""
         self.session.begin_fill(what)
         for job in ("lay", "check"):

@@ -1,4 +1,4 @@
-"""Edits of the panel at work that fill a part of it again: swaps, numbers, circles, mending."""
+"""Edits that refill part of the current panel: swaps, edits by number, circles, fixes."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from hingeleaf_tui.screens.checking import CheckingScreen
 from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, QuestionDialog
 from hingeleaf_tui.shared import refill
 from hingeleaf_tui.shared.edit_words import EXAMPLE, typed_edits
-from hingeleaf_tui.shared.refill import ALL_ANEW, Refill
+from hingeleaf_tui.shared.refill import FILL_ALL, Refill
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import FormLine
@@ -24,7 +24,7 @@ from hingeleaf_tui.widgets.form import FormLine
 class PanelEdits(CheckingScreen):
     """A screen on which a panel is edited."""
 
-    def begin(self, todo: Refill = ALL_ANEW, what: str = "filling") -> None:
+    def begin(self, todo: Refill = FILL_ALL, what: str = "filling") -> None:
         """Fill the panel again, as one step of its history."""
         raise NotImplementedError
 

@@ -1,4 +1,4 @@
-"""Save, open and compare panels: the part of the panel screen about the library."""
+"""Save, open and compare panels: the library actions of the panel screen."""
 
 from __future__ import annotations
 

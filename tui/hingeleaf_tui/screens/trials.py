@@ -268,13 +268,13 @@ def _line(trial: Trial) -> TextRow:
 def _read(library: Library, name: str, card: str) -> Record:
     from hingeleaf.evidence import Evidence
     from hingeleaf_tui.shared.cards import find_card
-    from hingeleaf_tui.shared.phrases import say_status
+    from hingeleaf_tui.shared.phrases import format_status
 
     motif, stock = library.motif(name), find_card(library, card or None)
     standing = library.trials.status(name, stock.name)
     trials: Sequence[Trial] = library.trials.all(name, stock.name)
     sure = Evidence(library, stock).sure_size(motif)
-    message = f"{say_status(standing)}; {sure.words}" if trials else say_status(standing)
+    message = f"{format_status(standing)}; {sure.words}" if trials else format_status(standing)
     return Record(name, stock.name, motif.size, tuple(trials), standing.spans, message)
 
 

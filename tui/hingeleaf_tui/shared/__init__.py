@@ -1,1 +1,1 @@
-"""Used by commands and screens alike: card look-up, file names, phrases."""
+"""Helpers shared by commands and screens: card look-up, file names, phrases."""

@@ -1,4 +1,4 @@
-"""Find cards: common stock, and the user's own in its place."""
+"""Look up cards: common stock, and the user's own, which take precedence."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 def all_cards(library: Library | None) -> list[Card]:
-    """Every card, lightest first; a card of the user's own hides the common one of its name."""
+    """All cards, lightest first; the user's own hides a common one of the same name."""
     from hingeleaf.paper.card_stock import PRESETS
 
     cards = dict(PRESETS)
@@ -24,7 +24,7 @@ def all_cards(library: Library | None) -> list[Card]:
 
 
 def find_card(library: Library | None, name: str | None) -> Card:
-    """The card of that name, or the usual one for None. Raises UnknownNameError."""
+    """The card of that name, or the default for None. Raises UnknownNameError."""
     from hingeleaf.paper.card_stock import DEFAULT
 
     return named_card(all_cards(library), DEFAULT.name if name is None else name)
@@ -37,11 +37,13 @@ def named_card(cards: Sequence[Card], name: str) -> Card:
             return card
     names = [card.name for card in cards]
     near = name_like(name, names)
-    raise UnknownNameError(f"No card is called {name!r}.", near or f"There are {', '.join(names)}.")
+    raise UnknownNameError(
+        f"No card is called {name!r}.", near or f"The cards are {', '.join(names)}."
+    )
 
 
 def card_data(card: Card, own: bool) -> dict[str, Any]:
-    """A card as JSON, with its measured or assumed material."""
+    """A card as JSON data, with its measured or assumed material."""
     from hingeleaf.material import material_to_data
     from hingeleaf.paper.mechanics.starting_values import material_of
 

@@ -1,4 +1,4 @@
-"""Edits of placements by their numbers, as they are typed: `drop 3`, `swap 7=wren`."""
+"""Parse typed edits of placements by number: `drop 3`, `swap 7=wren`."""
 
 from __future__ import annotations
 
@@ -12,26 +12,26 @@ if TYPE_CHECKING:
     from hingeleaf.fill.edits import Edits
 
 EDITS = (
-    ("drop", "NUMBER,...", "Take these out."),
+    ("drop", "NUMBER,...", "Remove these."),
     ("shrink", "NUMBER,...", "Make these smaller, to 85%."),
-    ("swap", "NUMBER=MOTIF", "Put another motif there, by name; best is what fits best."),
-    ("nudge", "NUMBER=X,Y", "Move it so far right and down, as in 3=1.5,-2mm."),
+    ("swap", "NUMBER=MOTIF", "Replace by another motif, by name; best is the one that fits best."),
+    ("nudge", "NUMBER=X,Y", "Move it right and down, as in 3=1.5,-2mm."),
     ("turn", "NUMBER=DEGREES", "Turn it clockwise."),
     ("pin-all-but", "NUMBER,...", "Place these again, and keep all others."),
 )
-"""Words, what follows them, and what they do."""
+"""Words, their arguments, and their help."""
 EXAMPLE = "drop 3 swap 7=best nudge 9=1,0mm"
 
 
 def typed_edits(line: str) -> Edits:
-    """The edits of one line: words of `EDITS`, each with its value. Raises UsageError."""
+    """The edits in one line of `EDITS` words with their values. Raises UsageError."""
     given: dict[str, list[str]] = {name.replace("-", "_"): [] for name, _, _ in EDITS}
     words = line.split()
     for word, value in zip(words[::2], [*words[1::2], ""], strict=False):
         name = word.removeprefix("--").replace("-", "_")
         if name not in given or not value:
             raise UsageError(
-                f"{word!r} is no edit." if name not in given else f"{word} lacks its number.",
+                f"{word!r} is not an edit." if name not in given else f"{word} lacks its number.",
                 f"Write for example {EXAMPLE}.",
             )
         given[name].append(value)
@@ -41,7 +41,7 @@ def typed_edits(line: str) -> Edits:
 
 
 def read_edits(options: dict[str, Any]) -> Edits:
-    """The edits that were given; their options are taken out. Raises UsageError."""
+    """The edits among the options, which are removed from them. Raises UsageError."""
     from hingeleaf.fill.edits import Edits
 
     return Edits(
@@ -65,7 +65,7 @@ def _number(text: str) -> int:
     if not text.strip().isdecimal():
         raise UsageError(
             f"{text.strip()!r} is not the number of a placement.",
-            "Their numbers are in the answer of --json.",
+            "--json shows their numbers.",
         )
     return int(text)
 
@@ -74,7 +74,7 @@ def _pairs(texts: Iterable[str], example: str) -> Iterable[tuple[int, str]]:
     for text in texts:
         number, equals, value = text.partition("=")
         if not equals or not value.strip():
-            raise UsageError(f"{text!r} is not a number and what to do.", f"Write {example}.")
+            raise UsageError(f"{text!r} is not a number with a value.", f"Write {example}.")
         yield _number(number), value.strip()
 
 
@@ -82,7 +82,7 @@ def _nudges(texts: Iterable[str]) -> Iterable[tuple[int, float, float]]:
     for number, value in _pairs(texts, "7=1.5,-2mm"):
         right, comma, down = value.partition(",")
         if not comma:
-            raise UsageError(f"{value!r} is not a way to move.", "Write 7=1.5,-2mm.")
+            raise UsageError(f"{value!r} is not a distance right and down.", "Write 7=1.5,-2mm.")
         yield number, parse_length(right), parse_length(down)
 
 

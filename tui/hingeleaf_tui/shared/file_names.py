@@ -1,4 +1,4 @@
-"""Make file and panel names from names of people and places."""
+"""Make file and panel names from arbitrary names."""
 
 from __future__ import annotations
 
@@ -12,24 +12,24 @@ LONGEST = 60
 RESERVED = frozenset(
     {"con", "prn", "aux", "nul"} | {f"{port}{n}" for port in ("com", "lpt") for n in range(10)}
 )
-"""Names that Windows keeps for devices, whatever their ending."""
+"""Names that Windows reserves for devices, with any extension."""
 
 
 def file_names(names: Iterable[str]) -> list[str]:
-    """A file name without ending for every name, all different, also where case does not count."""
-    return _different([file_name(name) for name in names], LONGEST)
+    """A file name without extension for every name; unique even if case is ignored."""
+    return _unique([file_name(name) for name in names], LONGEST)
 
 
 def panel_names(names: Iterable[str]) -> list[str]:
-    """A short name for a panel of every name, all different."""
+    """A unique short panel name for every name."""
     from hingeleaf.catalogue.slugs import LONGEST as LONGEST_SHORT
     from hingeleaf.catalogue.slugs import short_name
 
-    return _different([short_name(name) for name in names], LONGEST_SHORT)
+    return _unique([short_name(name) for name in names], LONGEST_SHORT)
 
 
-def _different(names: Iterable[str], longest: int) -> list[str]:
-    """The names, those that would be the same with a number, none longer than `longest`."""
+def _unique(names: Iterable[str], longest: int) -> list[str]:
+    """The names made unique by numbers, none longer than `longest`."""
     taken: set[str] = set()
     found = []
     for name in names:
@@ -44,18 +44,18 @@ def _different(names: Iterable[str], longest: int) -> list[str]:
 
 def file_name(name: str) -> str:
     """Letters, digits and single hyphens; `St. Ives, No. 2` becomes `St-Ives-No-2`."""
-    kept = "".join(
+    replaced = "".join(
         letter if unicodedata.category(letter)[0] in "LMN" else " "
         for letter in unicodedata.normalize("NFC", name)
     )
-    plain = "-".join(kept.split())[:LONGEST].strip("-") or "panel"
+    plain = "-".join(replaced.split())[:LONGEST].strip("-") or "panel"
     return f"{plain}-panel" if plain.casefold() in RESERVED else plain
 
 
 def check_svg_name(text: str) -> None:
-    """Raises ExportError where no SVG file could be written under that name."""
+    """Raises ExportError if no SVG file could be written under that name."""
     target = Path(text).expanduser()
     if target.suffix.lower() != ".svg":
-        raise ExportError(f"{text} does not end in .svg.", "Type the name of an SVG file.")
+        raise ExportError(f"{text} does not end in .svg.", "Enter the name of an SVG file.")
     if not target.parent.is_dir():
         raise ExportError(f"There is no folder {target.parent}.", "Name one that is there.")

@@ -1,4 +1,4 @@
-"""Sentences about names and drawings that motifs keep away from."""
+"""Sentences and data about keep-out areas."""
 
 from __future__ import annotations
 
@@ -11,67 +11,66 @@ if TYPE_CHECKING:
     from hingeleaf.panel.recipe import Recipe
 
 HOLES = {"border": "the opening", "letter": "a counter", "word": "a counter"}
-"""What a hole is called in a field of some kind."""
+"""The name of a hole, by kind of field."""
 OPTIONS = "--cut-kept cuts it out, --keep-out-at moves it among the motifs."
 
 
-def kept_sentences(recipe: Recipe) -> Iterator[str]:
-    """One sentence for each thing that is kept free, and what else could be done with it."""
+def keep_out_sentences(recipe: Recipe) -> Iterator[str]:
+    """One sentence for each keep-out, with other options."""
     from hingeleaf.field.keep_out_places import Where, places_of
 
-    yield from idle_sentences(recipe, OPTIONS)
-    for kept in places_of(recipe.field, recipe.keep_outs):
-        room = (
-            f"{_named(kept)} is {'cut out and ' if recipe.cut_keep_outs else ''}kept free of motifs"
-        )
-        if kept.where is Where.INSIDE:
+    yield from unused_sentences(recipe, OPTIONS)
+    for place in places_of(recipe.field, recipe.keep_outs):
+        how = "cut out and " if recipe.cut_keep_outs else ""
+        room = f"{_named(place)} is {how}kept free of motifs"
+        if place.where is Where.INSIDE:
             yield f"{room}."
-        elif kept.where is Where.PARTLY:
-            yield f"{room}; part of it lies beyond the field's edge."
+        elif place.where is Where.PARTLY:
+            yield f"{room}; part of it is beyond the field's edge."
         elif recipe.cut_keep_outs:
-            yield f"{_named(kept)} is cut out {_beside_field(kept, recipe)}."
+            yield f"{_named(place)} is cut out {_beside_field(place, recipe)}."
 
 
-def idle_sentences(recipe: Recipe, remedy: str) -> Iterator[str]:
-    """One sentence for each thing that is neither cut nor anywhere that motifs would go."""
+def unused_sentences(recipe: Recipe, remedy: str) -> Iterator[str]:
+    """One sentence for each keep-out that is not cut and has no effect on motifs."""
     from hingeleaf.field.keep_out_places import Where, places_of
 
     if recipe.cut_keep_outs:
         return
-    for kept in places_of(recipe.field, recipe.keep_outs):
-        if kept.where in (Where.HOLE, Where.OUTSIDE):
-            where = _beside_field(kept, recipe)
-            yield f"{_named(kept)} stands {where}, where no motif goes, and is not cut: {remedy}"
+    for place in places_of(recipe.field, recipe.keep_outs):
+        if place.where in (Where.HOLE, Where.OUTSIDE):
+            where = _beside_field(place, recipe)
+            yield f"{_named(place)} is {where}, where no motifs go, and is not cut: {remedy}"
 
 
-def kept_data(recipe: Recipe, origin: XY) -> list[dict[str, Any]]:
-    """Stable keys; places are mm from the sheet's top left corner, which lies at `origin`."""
+def keep_out_data(recipe: Recipe, origin: XY) -> list[dict[str, Any]]:
+    """JSON data; positions are mm from the sheet's top left corner, which is at `origin`."""
     from hingeleaf.field.keep_out_places import places_of
 
     return [
         {
-            "text": kept.text,
+            "text": place.text,
             "at_mm": [
-                (kept.bounds[0] + kept.bounds[2]) / 2 - origin[0],
-                (kept.bounds[1] + kept.bounds[3]) / 2 - origin[1],
+                (place.bounds[0] + place.bounds[2]) / 2 - origin[0],
+                (place.bounds[1] + place.bounds[3]) / 2 - origin[1],
             ],
-            "size_mm": [*kept.size],
-            "where": str(kept.where),
+            "size_mm": [*place.size],
+            "where": str(place.where),
             "cut": recipe.cut_keep_outs,
         }
-        for kept in places_of(recipe.field, recipe.keep_outs)
+        for place in places_of(recipe.field, recipe.keep_outs)
     ]
 
 
-def _named(kept: KeepOutPlace) -> str:
-    width, height = kept.size
-    return f"{kept.text or 'The drawing'} ({width:.0f} mm by {height:.0f} mm)"
+def _named(place: KeepOutPlace) -> str:
+    width, height = place.size
+    return f"{place.text or 'The drawing'} ({width:.0f} mm by {height:.0f} mm)"
 
 
-def _beside_field(kept: KeepOutPlace, recipe: Recipe) -> str:
+def _beside_field(place: KeepOutPlace, recipe: Recipe) -> str:
     from hingeleaf.field.keep_out_places import Where
 
-    if kept.where is Where.OUTSIDE:
+    if place.where is Where.OUTSIDE:
         return "outside the field"
     kind = type(recipe.field).__name__.removesuffix("Spec").lower()
     return f"in {HOLES.get(kind, 'a hole of the field')}"

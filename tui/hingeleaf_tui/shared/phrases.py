@@ -1,4 +1,4 @@
-"""Phrases for counts, dates, trials and evenness."""
+"""Format counts, dates, trials and evenness as phrases."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ def plural(count: int, one: str, many: str = "") -> str:
 
 
 def day(moment: str) -> str:
-    """The day of a stored moment, in the user's own time zone."""
+    """The day of a stored time, in the user's time zone."""
     from datetime import datetime
 
     return datetime.fromisoformat(moment).astimezone().date().isoformat()
 
 
 def order_facts(row: PanelRow) -> tuple[str, ...]:
-    """For whom a panel is and when it is due, as far as that is known."""
+    """The customer and due date of a panel, as far as known."""
     facts = {"For": row.customer, "Due": row.due}
     return tuple(f"{name} {value}" for name, value in facts.items() if value)
 
@@ -46,23 +46,23 @@ def font_sentences(recipe: Recipe) -> list[str]:
 
 
 def evenness_sentence(figures: Evenness) -> str:
-    """How evenly motifs are spaced."""
+    """A sentence on how evenly motifs are spaced."""
     return (
-        f"Of the free paper {figures.share_within_half_gap:.0%} lies within half the gap of a "
+        f"Of the free paper {figures.share_within_half_gap:.0%} is within half the gap of a "
         f"motif or the edge, 95% within {format_mm(round(figures.p95, 1))}."
     )
 
 
-def say_status(standing: TrialStatus) -> str:
+def format_status(status: TrialStatus) -> str:
     """`held at 30 to 40 mm`, `doubtful: …`, `untried`."""
-    spans = ", ".join(say_span(span) for span in standing.spans)
-    against = ", ".join(format_mm(size) for size in standing.contradictions)
+    spans = ", ".join(format_span(span) for span in status.spans)
+    against = ", ".join(format_mm(size) for size in status.contradictions)
     if against:
-        return f"{standing.state}: failed at {against}, held at {spans or 'no size for sure'}"
-    return f"held at {spans}" if spans else str(standing.state)
+        return f"{status.state}: failed at {against}, held at {spans or 'no size for sure'}"
+    return f"held at {spans}" if spans else str(status.state)
 
 
-def say_span(span: Span) -> str:
-    """`30 to 40 mm`, or `30 mm` where both ends are one."""
+def format_span(span: Span) -> str:
+    """`30 to 40 mm`, or `30 mm` if both ends are equal."""
     low, high = span
     return format_mm(low) if low == high else f"{format_mm(low)[:-3]} to {format_mm(high)}"

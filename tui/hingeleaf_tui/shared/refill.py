@@ -1,4 +1,4 @@
-"""Edits of a panel as a refill job: what stays, and where motifs are placed again."""
+"""Convert edits of a panel to a refill: what stays, and where motifs are placed again."""
 
 from __future__ import annotations
 
@@ -20,21 +20,21 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Refill:
-    """What stays of a panel, and where and with what motifs it is refilled."""
+    """What stays of a panel, and where and with which motifs it is refilled."""
 
     held: tuple[Placement, ...] = ()
-    """What stays as it is."""
+    """Placements that stay."""
     region: Area | None = None
-    """The only area where motifs are placed; None is everywhere."""
+    """The only area where motifs are placed; None means everywhere."""
     exactly: tuple[Count, ...] = ()
-    """Motifs that must stand there so many times, beside what the recipe wants."""
+    """Exact numbers of motifs, in addition to those of the recipe."""
     without: frozenset[str] = frozenset()
     """Motifs that are not placed again."""
     fixed: tuple[str, ...] = ()
-    """What is replaced, and why."""
+    """Replaced placements, with reasons."""
 
 
-ALL_ANEW = Refill()
+FILL_ALL = Refill()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +48,8 @@ class PlacedPanel:
 
 
 def edited(panel: PlacedPanel, edits: Edits, name_of: Callable[[str], str]) -> Refill:
-    """What some edits leave, with their pockets; `name_of` finds motifs by what was typed.
-
-    Raises UsageError for edits that cannot be made, and what `name_of` raises.
+    """The refill for some edits, with the gaps that they leave; `name_of` finds motifs by typed
+    name.  Raises UsageError for edits that cannot be made, and what `name_of` raises.
     """
     from hingeleaf.fill.edits import BEST, apply_edits
     from hingeleaf.panel.recipe import Count
@@ -59,7 +58,7 @@ def edited(panel: PlacedPanel, edits: Edits, name_of: Callable[[str], str]) -> R
     if rules.symmetric:
         raise UsageError(
             "The panel is symmetric: an edit of one motif would leave its mirror image.",
-            "Pin what is to stay and fill it again, or fill it without symmetry.",
+            "Pin the motifs to keep and fill it again, or fill it without symmetry.",
         )
     done = apply_edits(
         panel.placements, edits, panel.motifs, panel.field, gap=rules.gap, margin=rules.margin
@@ -76,32 +75,32 @@ def edited(panel: PlacedPanel, edits: Edits, name_of: Callable[[str], str]) -> R
 
 
 def fixed(panel: PlacedPanel, composed: Panel, report: Report) -> Refill:
-    """Other motifs in place of those that have a fault.
+    """The refill that replaces motifs that have a fault.
 
-    Raises UsageError where no fault is of a kind that another motif need not have.
+    Raises UsageError if no fault is of a kind that another motif may not have.
     """
     from hingeleaf.fill.edits import Edits
     from hingeleaf.panel.mending import to_replace
 
-    going = to_replace(composed, report)
-    if not going:
+    faulty = to_replace(composed, report)
+    if not faulty:
         raise UsageError(
             f"{composed.name} has no fault that another motif could fix.",
-            "The check says what else can be done about each.",
+            "The check lists remedies for each fault.",
         )
-    refill = edited(panel, Edits(drop=tuple(going)), lambda name: name)
+    refill = edited(panel, Edits(drop=tuple(faulty)), lambda name: name)
     fixed = [
         f"Replaced {panel.placements[number - 1].motif} ({number}): {finding.message}"
-        for number, finding in going.items()
+        for number, finding in faulty.items()
     ]
-    gone = frozenset(panel.placements[number - 1].motif for number in going)
+    gone = frozenset(panel.placements[number - 1].motif for number in faulty)
     return replace(refill, fixed=tuple(fixed), without=gone)
 
 
 def circle(panel: PlacedPanel, at: XY, within: float) -> Refill:
-    """Refill all that lies wholly within so many mm of a place of the field and is not pinned.
+    """Refill everything wholly within `within` mm of a point of the field that is not pinned.
 
-    Raises UsageError for a circle that holds nothing of the field.
+    Raises UsageError if the circle contains no part of the field.
     """
     from hingeleaf.fill.partial_fill import refill_region, staying
 

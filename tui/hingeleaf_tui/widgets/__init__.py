@@ -1,1 +1,1 @@
-"""Parts that screens share."""
+"""Widgets shared by screens."""

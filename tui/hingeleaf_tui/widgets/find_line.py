@@ -1,4 +1,4 @@
-"""Search line; its Textual input, which is slow to load, is made when it is first used."""
+"""Search line whose Textual input, slow to load, is created on first use."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Complete paths that are typed: the first file or folder that begins so."""
+"""Complete typed paths with the first matching file or folder."""
 
 from __future__ import annotations
 

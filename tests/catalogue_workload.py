@@ -1,4 +1,5 @@
-"""All kinds of changes to a library, each told once it is done; and a check that none is lost."""
+"""A random workload of library changes, each reported when acknowledged, and a check for lost
+ones."""
 
 from __future__ import annotations
 
@@ -16,12 +17,12 @@ from hingeleaf.model import Placement, Pose
 from hingeleaf.tasks import finish
 
 Told = dict[str, list[str]]
-"""What a program was told is done, by kind: it may be stopped, but this must last."""
+"""Acknowledged changes by kind, which must survive when the program is killed."""
 Tell = Callable[[str, str], object]
 
 
 class Worker:
-    """Does all kinds of things, telling each one only after the library has acknowledged it."""
+    """Makes random changes, and reports each after the library has acknowledged it."""
 
     def __init__(self, library: Library, seed: int, tell: Tell) -> None:
         self.library, self.seed, self.tell = library, seed, tell
@@ -78,7 +79,7 @@ def _stand(name: str) -> Placement:
     return Placement(name, 1, Pose(0, 0, 0, 20))
 
 
-DEEDS = (
+CHANGES = (
     Worker.add,
     Worker.batch,
     Worker.edit,
@@ -92,7 +93,7 @@ DEEDS = (
 
 
 def begin(folder: Path) -> Path:
-    """A library to work on, with a bundle beside it that is restored from."""
+    """Create a library, and beside it a bundle to restore from."""
     with quick(folder / "giver.db") as giver:
         for name in ("one given", "two given"):
             giver.add(leaf(name), original=name.encode() * 300)
@@ -103,16 +104,16 @@ def begin(folder: Path) -> Path:
 
 
 def work(library: Library, seed: int, tell: Tell) -> Iterator[None]:
-    """Do one thing after the other, without end."""
+    """Make one change after another, endlessly."""
     random, worker = Random(seed), Worker(library, seed, tell)
     while True:
         worker.number += 1
-        random.choice(DEEDS)(worker)
+        random.choice(CHANGES)(worker)
         yield
 
 
 def check(path: Path, told: Told) -> None:
-    """Everything that was acknowledged is there, and nothing is half there."""
+    """Assert that every acknowledged change is present, and none is partial."""
     assert is_sound(path)
     with Library.open(path) as library:
         names = library.names()

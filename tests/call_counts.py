@@ -1,4 +1,4 @@
-"""Work counted in calls of functions: the same number on every machine, however busy it is."""
+"""Count function calls as a machine-independent measure of work."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Material = TypeVar("Material")
 
 @contextmanager
 def at_each_call(note: Callable[[], object]) -> Iterator[None]:
-    """Call `note` whenever this thread is about to call a Python or C function."""
+    """Call `note` before every Python or C function call of this thread."""
 
     def hook(frame: FrameType, event: str, argument: Any) -> None:
         if event in ("call", "c_call"):
@@ -32,7 +32,7 @@ def at_each_call(note: Callable[[], object]) -> Iterator[None]:
 
 
 class Calls:
-    """How many Python and C functions were called in a `with` block, by the profiler in C."""
+    """Counts Python and C function calls in a `with` block, using the C profiler."""
 
     def __init__(self) -> None:
         self._profile = cProfile.Profile()
@@ -46,19 +46,19 @@ class Calls:
 
     @property
     def count(self) -> int:
-        """Once the block has ended."""
+        """The count, available after the block."""
         return sum(entry.callcount for entry in self._profile.getstats())
 
 
 def calls(work: Callable[[Material], object], material: Material) -> int:
-    """How many calls some work makes."""
+    """The number of calls that some work makes."""
     with Calls() as made:
         work(material)
     return made.count
 
 
 def killed_at(call: int, work: Callable[[], object]) -> None:
-    """Do some work in a forked process that is killed at its so-manieth call, if it comes to that.
+    """Do some work in a forked process that is killed at a given call.
 
     Nothing is cleaned up there: it ends as in a power cut or by `kill -9`.
     """

@@ -1,4 +1,4 @@
-"""What a plan of bridges comes to, measured with what paper computes and with plain shapely."""
+"""Measure a bridge plan with the library's paper analysis and with plain shapely."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def cut(windows: MultiPolygon, bridges: Sequence[Bridge]) -> MultiPolygon:
 
 
 def loose_after(windows: MultiPolygon, bridges: Sequence[Bridge]) -> int:
-    """How many parts fall out of the cut sheet: of the cuts alone, which know of no bridge."""
+    """How many parts fall out of the cut sheet."""
     return len(find_parts(Cuts(cut(windows, bridges), NO_LINES)).loose)
 
 
@@ -34,7 +34,7 @@ def has_parts(windows: MultiPolygon) -> bool:
 
 
 def nibs(windows: MultiPolygon, bridges: Sequence[Bridge], card: Card = DEFAULT) -> list[Polygon]:
-    """Pieces of window too narrow to be cut that bridges left of a window that was not."""
+    """Pieces of window that bridges made too narrow to be cut."""
     radius = card.least_window / 2
     wide = [piece for piece in windows.geoms if not piece.buffer(-radius).is_empty]
     return [

@@ -1,4 +1,4 @@
-"""`bridge --part` and `--parts`: hold styles for single parts, by number or by place."""
+"""`bridge --part` and `--parts`: hold styles for single parts, by number or position."""
 
 from __future__ import annotations
 
@@ -6,27 +6,27 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf_tui.commands.tables import echo, say_table
+from hingeleaf_tui.commands.tables import echo, print_table
 
 if TYPE_CHECKING:
     from hingeleaf.model import Motif
     from hingeleaf.paper.planning import PartRequest
 
 COLUMNS, ROWS = 44, 16
-"""Of the drawing with the numbers."""
+"""Size of the drawing in characters."""
 HOW = "Write for example --part 2=points:foot; --parts shows their numbers."
 
 
 def parse(words: Sequence[str], motif: Motif) -> tuple[PartRequest, ...]:
-    """The wishes of `2=points`, `2=points:foot`, `2=:foot`, or `12,-8=points` with a place in mm.
+    """Parse `2=points`, `2=points:foot`, `2=:foot`, or `12,-8=points` with a position in mm.
 
-    Raises UsageError for what is none of these, or names a part that there is not.
+    Raises UsageError for anything else, and for a part that does not exist.
     """
-    return tuple(_wish(word, motif) for word in words)
+    return tuple(_request(word, motif) for word in words)
 
 
 def facts(motif: Motif) -> list[dict[str, Any]]:
-    """The parts with stable keys."""
+    """The parts as JSON data."""
     from hingeleaf.paper.parts import numbered_parts
 
     return [
@@ -36,7 +36,7 @@ def facts(motif: Motif) -> list[dict[str, Any]]:
 
 
 def report(motif: Motif) -> None:
-    """A drawing with the number of each part, and a table of them."""
+    """Print a drawing with numbered parts, and a table of them."""
     from hingeleaf.paper.parts import numbered_parts
     from hingeleaf_tui.drawing.canvas import Canvas
     from hingeleaf_tui.drawing.ink import Ink
@@ -53,7 +53,7 @@ def report(motif: Motif) -> None:
     for number, (_, at) in enumerate(parts, start=1):
         canvas.label(at, str(number))
     echo(canvas.picture().text())
-    say_table(
+    print_table(
         ("part", "area mm²", "x mm", "y mm"),
         [
             (str(number), f"{part.polygon.area:.1f}", f"{at[0]:.1f}", f"{at[1]:.1f}")
@@ -63,7 +63,7 @@ def report(motif: Motif) -> None:
     )
 
 
-def _wish(word: str, motif: Motif) -> PartRequest:
+def _request(word: str, motif: Motif) -> PartRequest:
     from hingeleaf.model import HingeSide, HoldStyle
     from hingeleaf.paper.parts import place_of
     from hingeleaf.paper.planning import PartRequest
@@ -74,7 +74,7 @@ def _wish(word: str, motif: Motif) -> PartRequest:
         hold = HoldStyle(style) if style else None
         hinge = HingeSide(side) if side else None
     except ValueError:
-        raise UsageError(f"{wanted!r} is no hold style with a hinge side.", HOW) from None
+        raise UsageError(f"{wanted!r} is not a hold style with a hinge side.", HOW) from None
     if not equals or (hold is None and hinge is None):
-        raise UsageError(f"{word!r} says nothing about a part.", HOW)
+        raise UsageError(f"{word!r} is not a part and its hold style.", HOW)
     return PartRequest(place_of(which, motif), hold, hinge)

@@ -1,4 +1,4 @@
-"""What a reader must never do with a stranger's file: watched by Python's audit hooks."""
+"""Detect forbidden actions, such as running programs, with Python's audit hooks."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ FORBIDDEN = ("os.system", "os.exec", "os.posix_spawn", "subprocess.Popen", "pick
 
 
 @contextmanager
-def watched() -> Iterator[list[str]]:
-    """What runs another program, opens a file to write, or compiles a text, in a `with` block."""
+def forbidden_events() -> Iterator[list[str]]:
+    """Events in a `with` block that run a program, open a file for writing, or compile code."""
     seen: list[str] = []
     watching = True
 

@@ -1,4 +1,4 @@
-"""Tasks that tests run in a process of its own, which has to find them by name."""
+"""Tasks that tests run in a worker process, which imports them by name."""
 
 from __future__ import annotations
 
