@@ -66,6 +66,11 @@ class FlapChoice:
         """For each image of the part one element that leads to it."""
         self.elements = state.tables.elements(part, one_sided=wish.style is not HoldStyle.POINTS)
 
+    @property
+    def is_mirrored(self) -> bool:
+        """Whether the part is its own image about the artwork's axis."""
+        return self.state.arrangement.symmetry.turns in self.stabiliser
+
     def sites(self) -> Ints:
         """The cheapest rows well apart, with their images on this part, and what is pinned."""
         rows = self.rows

@@ -149,7 +149,7 @@ def door_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
 def _fold_wings(choice: FlapChoice) -> None:
     """Two flaps from the same two bridges, at the ends of the part's mirror axis."""
     axis = choice.state.tables.part_axis(choice.part)
-    if axis is None:
+    if axis is None or (choice.is_mirrored and axis is not choice.state.arrangement.axis):
         raise StyleError("the part has no mirror axis")
     try:
         _fold_on_axis(choice, axis)
@@ -203,6 +203,10 @@ def _fold_beside_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
     worth = areas.sum(axis=1) / choice.foldable.area - off
     pairs = np.stack([one, two], axis=1)
     alike = (areas[:, 0] >= BALANCED * areas[:, 1]) & (off <= MOST_UNLIKE)
+    if choice.is_mirrored:
+        image = choice.candidates.images[:, choice.state.arrangement.symmetry.turns]
+        alike &= image[hinges.first[one]] == hinges.last[two]
+        alike &= image[hinges.last[one]] == hinges.first[two]
     order = np.argsort(-worth, kind="stable")
     apart = (
         pair
@@ -282,9 +286,8 @@ def _hold_body(choice: FlapChoice) -> None:
     state, candidates, part = choice.state, choice.candidates, choice.part
     ties = state.mouths_of(part)
     outline = outline_points(state.arrangement.part(part), BODY_POINTS)
-    flat = ~shapely.intersects_xy(
-        shapely.union_all([region for owner, region in state.flaps if owner == part]), *outline.T
-    )
+    limbs = shapely.union_all([region for owner, region in state.flaps if owner == part])
+    flat = ~shapely.intersects_xy(limbs, *outline.T)
     away = np.hypot(*(outline[:, None] - ties).transpose(2, 0, 1)).min(axis=1)
     if not flat.any() or away[flat].max() < FAR_OFF * choice.size:
         return
@@ -292,11 +295,7 @@ def _hold_body(choice: FlapChoice) -> None:
     rows = rows[state.free(candidates, rows)]
     mouths = candidates.mouth(part)[rows]
     off = np.hypot(*(mouths[:, None] - ties).transpose(2, 0, 1)).min(axis=1)
-    lifted = shapely.dwithin(
-        shapely.union_all([region for owner, region in state.flaps if owner == part]),
-        shapely.points(mouths),
-        candidates.width[0],
-    )
+    lifted = shapely.dwithin(limbs, shapely.points(mouths), candidates.width[0])
     for row in rows[~lifted][np.argsort(-off[~lifted], kind="stable")][:MOST_TRIES].tolist():
         group = state.with_images(candidates, [row], choice.elements)
         if state.fits(candidates, group) and not state.leaves_nibs(candidates, group):
