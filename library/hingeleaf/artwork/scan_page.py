@@ -14,7 +14,7 @@ from hingeleaf.artwork.pixels import Grey
 from hingeleaf.model import Points
 
 Mask = NDArray[np.bool_]
-LOOKED_AT = 300
+SEARCH_PIXELS = 300
 """Pixels of the longest side that a page is looked for in."""
 LEAST_PAGE, MOST_PAGE = 0.2, 0.985
 """The share of the picture that a page covers; more is all of it."""
@@ -87,7 +87,7 @@ def find_page(grey: Grey) -> ScannedPage | None:
     """
     from scipy import ndimage
 
-    step = max(1, max(grey.shape) // LOOKED_AT)
+    step = max(1, max(grey.shape) // SEARCH_PIXELS)
     small = ndimage.uniform_filter(grey, step)[step // 2 :: step, step // 2 :: step]
     for level in thresholds(small):
         labels, count = ndimage.label(ndimage.binary_opening(small > level, iterations=2))
@@ -123,7 +123,7 @@ def without_shadow(grey: Grey, page: Mask) -> Grey:
     """
     from scipy import ndimage
 
-    step = max(1, max(grey.shape) // LOOKED_AT)
+    step = max(1, max(grey.shape) // SEARCH_PIXELS)
     small, within = grey[::step, ::step], page[::step, ::step]
     dark, bright = thresholds(small[within])
     half = ndimage.binary_opening(within & (small > dark) & (small <= bright), iterations=2)

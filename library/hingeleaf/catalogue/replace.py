@@ -27,7 +27,7 @@ _STEPS = 3
 
 @dataclass(frozen=True, slots=True)
 class Replaced:
-    """What `replace_by` did."""
+    """The result of `replace_by`."""
 
     motifs: int
     """How many motifs are in the library now."""
@@ -36,7 +36,7 @@ class Replaced:
 
 
 def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> Task[Replaced]:
-    """Put a backup in the place of a library, whole or not at all. No connection may be open.
+    """Replace a library by a backup atomically. No connection may be open.
 
     The backup is checked first, the new file afterwards. Raises DamagedLibraryError where the
     backup is not sound, LibraryWriteError where the library is in use or its folder cannot be

@@ -55,7 +55,7 @@ def write_assembly(
 
 
 def _weeding(page: Page, panel: Panel) -> None:
-    """A page of its own with the order of weeding, where there is one."""
+    """A separate page with the order of weeding, if there is one."""
     order = weeding_order(panel)
     if len(order) < 2:
         return
@@ -118,7 +118,7 @@ def _rows(page: Page, title: str, texts: Sequence[str], width: float) -> list[tu
 def _column(
     rows: list[tuple[str, str]], height: int
 ) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
-    """What goes into a column of so many lines, and the rest; no title stands last."""
+    """Split lines into a column of `count` lines and the rest, without a title at the end."""
     while height > 1 and len(rows) > height and rows[height - 1][0] == STRONG:
         height -= 1
     rest = rows[height:]

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def how_to_draw(options: ExportOptions) -> How:
-    """What `draw` is told."""
+    """The arguments of `draw` for the options."""
     return {
         "tolerance": options.tolerance,
         "folding": _folding(options),

@@ -42,7 +42,7 @@ def place_on_axis(
         low, high = spans.pop()
         if high - low < smallest / 2:
             continue
-        drawn = _drawn(kinds, placed[-1:], random)
+        drawn = _random_kinds(kinds, placed[-1:], random)
         found = _largest(axis, drawn, container, rules, (low, high))
         if found is None:
             continue
@@ -82,7 +82,7 @@ def _spans(axis: Axis, container: Container) -> Iterator[Span]:
         yield _extent(axis, part)
 
 
-def _drawn(
+def _random_kinds(
     kinds: Sequence[PoolItem], before: Sequence[Placement], random: np.random.Generator
 ) -> list[PoolItem]:
     """Some kinds, the wanted ones more often; not the one used just before, if there are others."""
@@ -105,7 +105,7 @@ def _largest(
         for size in np.geomspace(item.sizes.largest, item.sizes.smallest, SIZES).tolist()
         if size / 2 < span[1] - span[0]
         for along in np.linspace(*span, SPOTS + 2)[1:-1].tolist()
-        if rules.feet is None or _stands_well(axis, container, rules.feet, along, turn)
+        if rules.feet is None or _is_upright(axis, container, rules.feet, along, turn)
     ]
     shapes = _shapes(tried)
     fits = np.flatnonzero(_fits(axis, container, shapes))
@@ -143,7 +143,7 @@ def _fits(
     return fits
 
 
-def _stands_well(axis: Axis, container: Container, feet: Feet, along: float, turn: float) -> bool:
+def _is_upright(axis: Axis, container: Container, feet: Feet, along: float, turn: float) -> bool:
     """Whether feet point at the nearest outer edge that the axis meets, or away from it."""
     outer = shapely.get_exterior_ring(shapely.get_parts(container.area))
     line = LineString([_at(axis, along - 1e5), _at(axis, along + 1e5)])

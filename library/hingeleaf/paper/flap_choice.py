@@ -18,15 +18,15 @@ from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.strips import strip
 
 LEAST_FLAT = 2.0
-"""mm²: smaller pieces of flat paper do not matter."""
+"""mm²: smaller pieces of flat paper are ignored."""
 MOST_TRIES = 16
-"""Flaps looked at exactly before a leftover nib is put up with."""
-LOWER = 0.08
-"""What a hinge along the lower edge counts for: doors on one sheet open the same way."""
-LEVEL = 0.3
-"""What a level or upright hinge counts for: one a little off looks like a mistake."""
-WISHED = 0.5
-"""What a hinge on the side that was wished for counts for."""
+"""Flaps checked exactly before a leftover nib is accepted."""
+LOWER_EDGE_BONUS = 0.08
+"""Bonus for a hinge along the lower edge, so that doors on one sheet open the same way."""
+LEVEL_BONUS = 0.3
+"""Bonus for a level or upright hinge, since a slightly slanted one looks like a mistake."""
+REQUESTED_SIDE_BONUS = 0.5
+"""Bonus for a hinge on the requested side."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,7 @@ class FlapChoice:
         for group in groups:
             flaps = hinges.take(group)
             rows = self._bridge_rows(flaps)
-            if not self.state.fits(self.candidates, rows) or self._strands(flaps, rows):
+            if not self.state.fits(self.candidates, rows) or self._leaves_loose(flaps, rows):
                 continue
             if not self.state.leaves_nibs(self.candidates, rows):
                 self._take(flaps)
@@ -113,7 +113,7 @@ class FlapChoice:
         free = [row for row in own if row not in self.pinned]
         return self.state.with_images(self.candidates, free, self.elements_of(flaps))
 
-    def _strands(self, flaps: HingeCandidates, rows: Sequence[int]) -> bool:
+    def _leaves_loose(self, flaps: HingeCandidates, rows: Sequence[int]) -> bool:
         """Whether flat paper would be left that hangs on nothing but the flaps."""
         folds = shapely.linestrings(np.stack([flaps.start, flaps.end], axis=1))
         regions = [
@@ -158,11 +158,13 @@ class FlapChoice:
         """(k,): what the side counts for that flaps hinge on."""
         flat, wished = hinges.flat_side, self.wish.hinge_towards
         if wished is None:
-            lower: Floats = LOWER * flat[:, 1] + LEVEL * np.abs(flat).max(axis=1) ** 16
+            lower: Floats = (
+                LOWER_EDGE_BONUS * flat[:, 1] + LEVEL_BONUS * np.abs(flat).max(axis=1) ** 16
+            )
             return lower
         middle = shapely.get_coordinates(self.foldable.polygon.centroid)
         off = ((hinges.start + hinges.end) / 2 - middle) @ np.array(wished)
-        worth: Floats = WISHED * (flat @ np.array(wished) + off / self.size)
+        worth: Floats = REQUESTED_SIDE_BONUS * (flat @ np.array(wished) + off / self.size)
         return worth
 
     def ordered(self, hinges: HingeCandidates, worth: Floats, *, mirrored_only: bool) -> Ints:

@@ -22,52 +22,53 @@ from hingeleaf.paper.placing import strips_through
 from hingeleaf.paper.plan_state import PlanState, outline_points
 
 # Doors
-LONG = 0.75
-"""A hinge this long, in square roots of the part's area, is as good as any longer one."""
-PRICE = 0.02
-"""Weight of a pair's cost, in costs of the part's cheapest strip."""
-SHALLOW = 0.4
-"""Weight of landing on shallow paper, which would tear beside the bridge."""
-ASTRAY = 0.3
-"""What a bridge on the side that lifts counts against a pair."""
-SPLIT = 0.2
-"""What it counts against a pair that its bridges end on different parts."""
+FULL_HINGE = 0.75
+"""Hinge length, in square roots of the part's area, above which a longer hinge gains nothing."""
+COST_WEIGHT = 0.02
+"""Weight of a pair's cost, relative to the cost of the part's cheapest strip."""
+SHALLOW_PENALTY = 0.4
+"""Penalty for a bridge that ends on shallow paper, which would tear beside it."""
+LIFTED_SIDE_PENALTY = 0.3
+"""Penalty on a pair for a bridge on the side that lifts."""
+SPLIT_PENALTY = 0.2
+"""Penalty on a pair whose bridges end on different parts."""
 
 # Spines
-ON_AXIS = 0.05
-"""How far off the axis a bridge may meet the part, in widths."""
-BALANCED = 0.6
-"""The smaller wing has at least this share of the larger one's area."""
+AXIS_TOLERANCE = 0.05
+"""Greatest distance of a bridge from the axis at the part, in bridge widths."""
+LEAST_BALANCE = 0.6
+"""Least area of the smaller wing, as a share of the larger."""
 
-PARALLEL = 0.8
-"""A fold beside the axis runs along it: the cosine of its slant, at least."""
+LEAST_PARALLEL = 0.8
+"""Least cosine of the angle between the axis and a fold beside it."""
 LEAST_WING = 0.12
-"""Share of the part's area that a wing beside the axis has at least."""
-MOST_UNLIKE = 0.3
-"""How far such folds may be from each other's mirror images, in square roots of the area."""
+"""Least area of a wing beside the axis, as a share of the part's area."""
+MAX_ASYMMETRY = 0.3
+"""Greatest distance of such folds from each other's mirror images, in square roots of the area."""
 
 # Points
-NATURAL = np.array([0.0, 0.3, 1.0])
-"""What a limb counts for with no, one or both of its ends in a concave corner."""
+CORNER_WEIGHT = np.array([0.0, 0.3, 1.0])
+"""Weight of a limb with none, one or both of its ends in a concave corner."""
 LARGEST_LIMB = np.array([0.25, 0.25, 0.5])
-"""A limb has at most this share of its part's area, by its ends in concave corners."""
+"""Largest area of a limb, as a share of the part's area, by the same."""
 LEAST_PROTRUSION = np.array([np.inf, 2.0, 1.25])
-"""The outline of a limb is at least so many times as long as its base, by the same."""
+"""Least ratio of a limb's outline to its base, by the same."""
 MOST_PROTRUSION = 3.0
-STOUT = 0.5
-"""A limb whose hinge is this share of its reach is as good as any stouter one."""
+FULL_RATIO = 0.5
+"""Ratio of hinge to reach above which a wider limb gains nothing."""
 MOST_LIMBS = 120
-FAR_OFF = 0.6
-"""A body reaches this far from its ties, in square roots of the part's area, before it gets one."""
+BODY_REACH = 0.6
+"""Distance of a body from its ties, in square roots of the part's area, above which it gets
+another."""
 BODY_POINTS = 48
 
 # Tongues
-MOUTHS = (0.5, 0.4, 0.3, 0.22, 0.16)
-"""Widths of the mouth that are tried, in square roots of the part's area."""
-TILT = 0.3
-"""The most that a mouth may slant, in widths: then its fold is square to the bridge."""
-TONGUE_PRICE = 0.02
-"""Weight of a strip's length, in widths."""
+MOUTH_WIDTHS = (0.5, 0.4, 0.3, 0.22, 0.16)
+"""Mouth widths to try, in square roots of the part's area."""
+MAX_TILT = 0.3
+"""Greatest slant of a mouth, in widths, at which its fold counts as square to the bridge."""
+LENGTH_WEIGHT = 0.02
+"""Weight of a strip's length, in strip widths."""
 
 
 def lift_part(state: PlanState, part: int, width: float, wish: LiftRequest) -> None:
@@ -110,7 +111,7 @@ def _with_pinned(
 
 
 def _hang_door(choice: FlapChoice) -> None:
-    """One flap: the largest with a long hinge, on the side that was wished for."""
+    """One flap: the largest with a long hinge, on the requested side."""
     sites = choice.sites()
     if len(sites) < 2:
         raise StyleError("there are no two clean places for a bridge")
@@ -127,22 +128,22 @@ def _hang_door(choice: FlapChoice) -> None:
 
 
 def door_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
-    """(k,): what each flap is worth as a door."""
+    """(k,): the score of each flap as a door."""
     candidates = choice.candidates
     rows = np.stack([hinges.first, hinges.last], axis=1)
     worth = hinges.area / choice.foldable.area
-    worth *= np.minimum(1, hinges.length / (LONG * choice.size))
+    worth *= np.minimum(1, hinges.length / (FULL_HINGE * choice.size))
     worth *= np.minimum(1, hinges.ratio / SHORT_HINGE)
     if not len(rows):
         return worth
-    worth -= PRICE * candidates.cost[rows].sum(axis=1) / candidates.cost[rows].min()
-    worth -= SHALLOW * candidates.shallow[rows].mean(axis=1)
+    worth -= COST_WEIGHT * candidates.cost[rows].sum(axis=1) / candidates.cost[rows].min()
+    worth -= SHALLOW_PENALTY * candidates.shallow[rows].mean(axis=1)
     other = candidates.other(choice.part)[rows]
-    worth -= SPLIT * (other[:, 0] != other[:, 1])
+    worth -= SPLIT_PENALTY * (other[:, 0] != other[:, 1])
     worth += choice.side_worth(hinges)
     flat = hinges.flat_side
     outward = candidates.outward(choice.part)[rows]
-    worth -= ASTRAY * ((outward * flat[:, None, :]).sum(axis=2) < -0.3).sum(axis=1)
+    worth -= LIFTED_SIDE_PENALTY * ((outward * flat[:, None, :]).sum(axis=2) < -0.3).sum(axis=1)
     return worth
 
 
@@ -163,7 +164,7 @@ def _fold_on_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
     """Two wings from one bridge at either end of the axis."""
     rows = np.append(choice.rows, choice.pinned)
     off = np.abs(axis.side(choice.candidates.mouth(choice.part)[rows]))
-    sites = rows[off <= ON_AXIS * choice.candidates.width[rows]]
+    sites = rows[off <= AXIS_TOLERANCE * choice.candidates.width[rows]]
     if len(sites) < 2:
         raise StyleError("there is no clean place for a bridge at both ends of its axis")
     along = choice.candidates.outward(choice.part)[sites] @ axis.along
@@ -173,7 +174,7 @@ def _fold_on_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
     if not len(pairs):
         raise StyleError("a window or a bay lies across the fold")
     smaller = hinges.area[pairs].min(axis=1)
-    pairs = pairs[smaller >= BALANCED * hinges.area[pairs].max(axis=1)]
+    pairs = pairs[smaller >= LEAST_BALANCE * hinges.area[pairs].max(axis=1)]
     worth = hinges.length[pairs].min(axis=1)
     order = np.argsort(-worth, kind="stable")
     choice.take_best(hinges, pairs[order], "its wings are too small, or not alike")
@@ -184,7 +185,7 @@ def _fold_beside_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
     hinges = choice.hinges(choice.sites())
     normal = np.array([-axis.along[1], axis.along[0]])
     outward = -(hinges.flat_side @ normal)
-    able = (np.abs(outward) >= PARALLEL) & (hinges.ratio >= SHORT_HINGE)
+    able = (np.abs(outward) >= LEAST_PARALLEL) & (hinges.ratio >= SHORT_HINGE)
     share = hinges.area / choice.foldable.area
     able &= (share >= LEAST_WING) & (share < 0.5)
     hinges = hinges.take(able)
@@ -202,7 +203,7 @@ def _fold_beside_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
     off = np.maximum(*unlike) / choice.size
     worth = areas.sum(axis=1) / choice.foldable.area - off
     pairs = np.stack([one, two], axis=1)
-    alike = (areas[:, 0] >= BALANCED * areas[:, 1]) & (off <= MOST_UNLIKE)
+    alike = (areas[:, 0] >= LEAST_BALANCE * areas[:, 1]) & (off <= MAX_ASYMMETRY)
     if choice.is_mirrored:
         image = choice.candidates.images[:, choice.state.arrangement.symmetry.turns]
         alike &= image[hinges.first[one]] == hinges.last[two]
@@ -228,7 +229,7 @@ def _wings(hinges: HingeCandidates) -> Ints:
 
 
 def _free_limbs(choice: FlapChoice) -> None:
-    """A ring of limbs: disjoint flaps of greatest worth, most from concave corner to corner."""
+    """A ring of limbs: disjoint flaps of greatest total score, mostly between concave corners."""
     sites = choice.sites()
     hinges = choice.hinges(sites)
     limb = hinges.area <= LARGEST_LIMB[hinges.concave] * choice.foldable.area
@@ -250,16 +251,18 @@ def _free_limbs(choice: FlapChoice) -> None:
 
 
 def _limb_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
-    """(k,): what each flap is worth as a limb."""
+    """(k,): the score of each flap as a limb."""
     rows = np.stack([hinges.first, hinges.last], axis=1)
-    worth: Floats = NATURAL[hinges.concave] * (np.minimum(hinges.protrusion, MOST_PROTRUSION) - 1)
-    worth *= np.sqrt(hinges.area) / choice.size * np.minimum(1, hinges.ratio / STOUT)
-    worth -= PRICE * choice.candidates.cost[rows].sum(axis=1) / choice.size
+    worth: Floats = CORNER_WEIGHT[hinges.concave] * (
+        np.minimum(hinges.protrusion, MOST_PROTRUSION) - 1
+    )
+    worth *= np.sqrt(hinges.area) / choice.size * np.minimum(1, hinges.ratio / FULL_RATIO)
+    worth -= COST_WEIGHT * choice.candidates.cost[rows].sum(axis=1) / choice.size
     return worth
 
 
 def _symmetric_ring(choice: FlapChoice, hinges: HingeCandidates, worth: Floats) -> Ints:
-    """Disjoint flaps taken greedily, the worthiest first, each with all its images."""
+    """Disjoint flaps taken greedily by score, each with all its images."""
     of_sites = {pair: row for row, pair in enumerate(zip(hinges.first, hinges.last, strict=True))}
     length = choice.foldable.length
     chosen: list[int] = []
@@ -282,14 +285,14 @@ def _disjoint(flaps: HingeCandidates, length: float) -> bool:
 
 
 def _hold_body(choice: FlapChoice) -> None:
-    """Tie what of a part's outline lies far from its limbs, so that the body stays flat."""
+    """Tie the outline far from the limbs, so that the body stays flat."""
     state, candidates, part = choice.state, choice.candidates, choice.part
     ties = state.mouths_of(part)
     outline = outline_points(state.arrangement.part(part), BODY_POINTS)
     limbs = shapely.union_all([region for owner, region in state.flaps if owner == part])
     flat = ~shapely.intersects_xy(limbs, *outline.T)
     away = np.hypot(*(outline[:, None] - ties).transpose(2, 0, 1)).min(axis=1)
-    if not flat.any() or away[flat].max() < FAR_OFF * choice.size:
+    if not flat.any() or away[flat].max() < BODY_REACH * choice.size:
         return
     rows = choice.rows[candidates.skew[choice.rows] <= PLAIN_SKEW]
     rows = rows[state.free(candidates, rows)]
@@ -304,7 +307,7 @@ def _hold_body(choice: FlapChoice) -> None:
 
 
 def _best_ring(hinges: HingeCandidates, worth: Floats, length: float) -> Ints:
-    """Disjoint flaps of greatest total worth: weighted interval scheduling on a circle.
+    """Disjoint flaps of greatest total score: weighted interval scheduling on a circle.
 
     The circle is opened at the beginning of every flap in turn; flaps may share a bridge.
     """
@@ -337,13 +340,13 @@ def _traced(order: Ints, worth: Floats, before: Ints, total: Floats) -> Ints:
 
 
 def _lift_tongue(state: PlanState, part: int, width: float, wish: LiftRequest) -> None:
-    """A flap all round one bridge, the widest that is clean."""
+    """A flap all round one bridge, as wide as possible without defects."""
     if state.ties_of(part):
         return  # it hinges on the bridge that is pinned
     size = float(np.sqrt(state.tables.foldable(part).area))
     if width > size:
         raise StyleError("a mouth of that width leaves nothing to lift")
-    widths = [share * size for share in MOUTHS if share * size > width]
+    widths = [share * size for share in MOUTH_WIDTHS if share * size > width]
     mouths = [*widths, width] if width == state.width else [width]
     fair: list[tuple[FlapChoice, HingeCandidates]] = []
     for mouth in mouths:
@@ -364,7 +367,7 @@ def _mouth_hinges(choice: FlapChoice) -> HingeCandidates:
     candidates, part, rows = choice.candidates, choice.part, choice.rows
     corners = candidates.corners(part)[rows]
     slant = ((corners[:, 1] - corners[:, 0]) * candidates.along[rows]).sum(axis=1)
-    rows = rows[np.abs(slant) <= TILT * candidates.width[rows]]
+    rows = rows[np.abs(slant) <= MAX_TILT * candidates.width[rows]]
     return choice.foldable.hinges(candidates, part, rows, alone=True)
 
 
@@ -372,7 +375,7 @@ def _cut_mouth(choice: FlapChoice, hinges: HingeCandidates) -> bool:
     """Take the best of these flaps; False if none is clean."""
     candidates = choice.candidates
     worth = hinges.area / choice.foldable.area
-    worth -= TONGUE_PRICE * candidates.cost[hinges.first] / candidates.width[hinges.first]
+    worth -= LENGTH_WEIGHT * candidates.cost[hinges.first] / candidates.width[hinges.first]
     worth += choice.side_worth(hinges)
     order = choice.ordered(hinges, worth, mirrored_only=not choice.wish.lopsided)
     try:
