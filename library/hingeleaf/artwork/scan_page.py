@@ -15,7 +15,7 @@ from hingeleaf.model import Points
 
 Mask = NDArray[np.bool_]
 SEARCH_PIXELS = 300
-"""Pixels of the longest side that a page is looked for in."""
+"""Longest side, in pixels, of the reduced picture in which the page is searched for."""
 LEAST_PAGE, MOST_PAGE = 0.2, 0.985
 """The share of the picture that a page covers; more is all of it."""
 STRAIGHT = 0.93

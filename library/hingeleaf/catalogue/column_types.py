@@ -112,7 +112,7 @@ _COLUMNS = {
     BYTES: "windows slits footprint area outline vector sha256 content",
 }
 COLUMN_TYPES = {name: kind for kind, names in _COLUMNS.items() for name in names.split()}
-"""The type of every column, by its name. What a question makes up itself is not looked at."""
+"""The type of every column, by its name. Computed columns of a query are not checked."""
 
 
 def validate_rows(path: Path, columns: Sequence[str], rows: list[Row]) -> list[Row]:

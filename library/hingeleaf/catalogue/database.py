@@ -107,7 +107,7 @@ class Database:
     @classmethod
     @contextmanager
     def visiting(cls, path: Path) -> Iterator[Self]:
-        """A library from elsewhere, looked at through a copy: the file itself stays as it is.
+        """Open a copy of another library, so that the file itself is not changed.
 
         Its schema must be exactly the one that our own steps make, so that no trigger or view of a
         stranger ever runs. Raises NotALibraryError, NewerLibraryError, DamagedLibraryError.

@@ -197,7 +197,7 @@ def words(db: Database) -> None:
 
 @migrations()
 def trials(db: Database) -> None:
-    """Recorded test cuts. Cards are kept by name: common stock has no row of its own."""
+    """Recorded test cuts. Cards are stored by name, since common stock has no row."""
     _run(
         db,
         """

@@ -112,7 +112,7 @@ def _set_facts(change: Change, db: Database, motif_id: int, motif: Motif, number
 
 
 def bring_back(change: Change, db: Database, name: str, number: int) -> int:
-    """Make an old revision the newest again, as a revision of its own. Returns its number."""
+    """Copy an old revision as the newest one. Returns its number."""
     current = read(db, name)
     old = read(db, name, number)
     back = replace(

@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.model import Bridge, Motif
 
 STEPS_ALONG = 15_000
-"""At least so many steps go along a motif: 0.017 mm each where it is used at 250 mm."""
+"""Least number of grid steps along a motif: 0.017 mm each at a size of 250 mm."""
 FINEST = 9
 """Grids have up to 2⁹ steps per mm. What lies on that one stays as it is: it was drawn so, or
 kept by an earlier version."""

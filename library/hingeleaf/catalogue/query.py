@@ -22,7 +22,7 @@ class Condition:
     sql: str
     values: tuple[Any, ...] = ()
     order: str = ""
-    """SQL to sort by, where the condition has an order of its own."""
+    """SQL to sort by, if the condition defines an order."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -272,7 +272,7 @@ KEYS: dict[str, SearchField] = {
     ),
     "size": SearchField(_size, "size:40-60mm", "drawn that long (40- is at least, -60 at most)"),
     "panel": SearchField(_panel, "panel:nora", "used in that panel"),
-    "added": SearchField(_added, "added:30d", "added since a day, or in the last so many days"),
+    "added": SearchField(_added, "added:30d", "added since a day, or in the last days"),
     "like": SearchField(_like, "like:fern", "similar in shape, the most alike first"),
     "removed": SearchField(_removed, "removed:yes", "taken out of sight"),
 }

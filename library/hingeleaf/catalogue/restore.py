@@ -34,7 +34,7 @@ class Resolution(StrEnum):
     TAKE = "take"
     """Take it. Over one that differs: as a newer revision, with its facts; the old stays below."""
     COPY = "copy"
-    """Take it beside the one that is here, under a name of its own."""
+    """Add it under a new name, beside the existing one."""
     KEEP = "keep"
     """Leave what is here as it is; trials of revisions that both have are still noted."""
 

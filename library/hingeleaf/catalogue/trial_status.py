@@ -23,7 +23,7 @@ class TrialOutcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class TrialCut:
-    """What is told of one test cut. Raises UsageError for a value out of its bounds."""
+    """The record of one test cut. Raises UsageError for a value out of its bounds."""
 
     size: Annotated[
         float,

@@ -24,7 +24,7 @@ LINE, HEAD = 4.4, 21.0
 TEXT = 4.3
 """From one line of words to the next."""
 FEW = 8
-"""With more flaps than this the plan has a page of its own."""
+"""With more flaps than this the plan is on a separate page."""
 
 
 def write_assembly(
@@ -118,7 +118,7 @@ def _rows(page: Page, title: str, texts: Sequence[str], width: float) -> list[tu
 def _column(
     rows: list[tuple[str, str]], height: int
 ) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
-    """Split lines into a column of `count` lines and the rest, without a title at the end."""
+    """Split lines into a column of `height` lines and the rest, without a title at the end."""
     while height > 1 and len(rows) > height and rows[height - 1][0] == STRONG:
         height -= 1
     rest = rows[height:]

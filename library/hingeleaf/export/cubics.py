@@ -27,7 +27,7 @@ ROUNDS = 6
 HOPELESS = 8.0
 """A run that strays this many tolerances at first is not improved: it must be parted anyway."""
 ENOUGH = 64
-"""Points of a run that are looked at; a curve cannot wiggle between so many."""
+"""Points of a run that are compared; a curve cannot deviate much between them."""
 BETWEEN = 0.1, 2e-3
 """A curve may stray beyond its tolerance half-way between two points: by this share, these mm."""
 

@@ -13,7 +13,7 @@ from hingeleaf.panel.compose import Panel
 BANDS = 8
 """Steps from the nearest to the farthest points."""
 FARTHEST = 2.0
-"""From so many gaps on points have the last colour."""
+"""Distance in gaps from which points have the last colour."""
 
 
 def gap_marks(panel: Panel) -> list[Mark]:

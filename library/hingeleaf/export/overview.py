@@ -32,7 +32,7 @@ class OverviewEntry:
     cuts: Cuts
     """As it is cut; any size, it is drawn as large as there is room."""
     lines: tuple[str, ...] = ()
-    """What else is told, the most telling first."""
+    """Further lines, most important first."""
 
 
 def write_overview(

@@ -19,7 +19,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.params import TOLERANCE
 
 SKETCHED = 0.03
-"""How far lines may stray that are only looked at."""
+"""mm by which lines may deviate in pictures."""
 CLEAR = 2.0
 """A cut begins at least so far from a bridge where it can: its start is its weakest place."""
 

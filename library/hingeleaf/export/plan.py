@@ -32,7 +32,7 @@ GAP = 0.2
 """Left between a number and any line, where there is room."""
 WEEDING = "Weed the motifs in this order, row by row from the far side, each from its ends."
 WORSE = 100
-"""To cover another number is as bad as to cover so many lines."""
+"""Penalty for covering another number, in covered lines."""
 
 
 def draw_plan(

@@ -18,7 +18,7 @@ from hingeleaf.export.cubics import Complex
 NEAR = 8
 """Neighbours that are tried as the next place."""
 LOOKS = 20
-"""Times that a place is looked at, at most and on average; it is rarely more than three."""
+"""Greatest and average number of visits of a point; rarely more than three are needed."""
 CARRIED = 3
 """Places that are moved together at most."""
 GAIN = 1e-9
@@ -114,7 +114,7 @@ class _Path:
         return set()
 
     def _at(self, *positions: int) -> set[int]:
-        """The places at those positions of the path that there are."""
+        """The points at the given positions of the path, if they exist."""
         return {self.order[position] for position in positions if position < len(self.order)}
 
     def _carry(self, first: int, last: int, target: int) -> None:

@@ -28,7 +28,7 @@ SPACING = 0.15
 LEAST_SHARE = 0.5
 """A way with less than this share of the wanted clearance is none."""
 NARROW = 50.0
-"""A way with less clearance than wanted costs so many times its length."""
+"""Cost factor on the length of a path with too little clearance."""
 CROSSING = 50.0
 """mm that it costs to cross a line that may be crossed."""
 BEYOND = 0.01

@@ -18,9 +18,9 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
 
 ROWS = 20.0
-"""Motifs whose flaps lie within so many mm of height count as one row."""
+"""mm: motifs whose flaps are within this height count as one row."""
 LEVEL = 4.0
-"""Flaps of one motif within so many mm of height count as level."""
+"""mm: flaps of one motif within this height count as level."""
 SIDES = (
     "right", "lower right", "bottom", "lower left", "left", "upper left", "top", "upper right",
 )  # fmt: skip

@@ -37,7 +37,7 @@ NEAR_END = 0.2
 LETTERS, INSET = 3.0, 2.5
 """mm: height of the capitals of a sheet's name, and how far from the edges it stands."""
 ENOUGH = 0.99
-"""A seam with this share of the wanted clearance has it: widths are told to 0.01 mm."""
+"""Share of the required clearance that suffices for a seam, since widths are shown to 0.01 mm."""
 MORE = 1
 """How many more rows and columns than needed are tried where no seam is free."""
 

@@ -18,7 +18,7 @@ Ints = NDArray[np.int64]
 
 # Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 FIRST_TRIES, KEPT_PLACES = 2000, 6
-"""Random poses looked at for each motif, and how many of them are improved."""
+"""Random poses tested for each motif, and how many of them are improved."""
 NAMED_SHARE = 0.5
 """Share of the field that motifs asked for by name are to take at first, all together."""
 FOCAL_SHARE, FOCAL_APART = 0.25, 0.45
@@ -29,7 +29,7 @@ MISSES = 3
 OUT = (0.1, 0.4, 0.35, 0.15)
 """How often none, one, two or three motifs are taken out."""
 TRIES, TRIES_PER_KIND, MORE_TRIES, KEEP = 400, 30, 0.5, 6
-"""Random poses looked at for the first motif put in, at least and for each kind; what share of them
+"""Random poses tested for the first motif put in, at least and for each kind; what share of them
 for every other motif; how many are improved."""
 TEMPERATURE = 35.0
 """How much worse a filling may get at first, in square units."""

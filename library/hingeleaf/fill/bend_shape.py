@@ -29,13 +29,13 @@ UNROUND = 0.02
 SAGITTA = 0.004
 """How far a fold may be from straight, as a share of its length."""
 DIRECTIONS = 8
-"""Directions in half a turn along which the stretch is looked at."""
+"""Directions in half a turn along which the stretch is checked."""
 ROUGH, ROUGH_SIDE = 2e-3, 0.06
 """How far a rough outline may be from the footprint, and its longest side, at size 1."""
 REACH = 20.0
 """By how much the stretch may change in a step, as a multiple of step over size."""
 LATTICE = 4
-"""Points at which it is looked at, along and across the footprint's box."""
+"""Points at which it is checked, along and across the footprint's box."""
 SLACK = 0.88
 """The share of what is allowed that a linear program may use, since it knows slopes only."""
 NEWTON = 6
@@ -45,7 +45,7 @@ STRAIGHT = 1e-9
 LASTING = ("base", "powers", "_inside", "_checked", "_fit", "_rounds")
 """What stays the same while the map changes."""
 ON_FOLD, ON_CIRCLE = 5, 12
-"""Points at which folds and round parts are looked at."""
+"""Points at which folds and round parts are checked."""
 
 
 @dataclass(frozen=True)

@@ -125,7 +125,7 @@ class Round(NamedTuple):
 
 
 def rounds_of(steps: Sequence[float], unit: float) -> list[Round]:
-    """The rounds for steps in units of so many mm: the last of them fine."""
+    """The rounds for steps in the given unit (mm), the last ones fine."""
     rough = len(steps) - LAST_STEPS
     return [Round(step * unit, index >= rough) for index, step in enumerate(steps)]
 

@@ -123,7 +123,7 @@ class Objective:
         return np.maximum(0, self.least - counts)
 
     def missing_kinds(self, kinds: Ints) -> int:
-        """How many more kinds are asked for, where there are so many."""
+        """How many further kinds are required, as far as available."""
         if self.least_kinds == 1:
             return 0
         counts = self.counts + np.bincount(kinds, minlength=len(self.counts))
@@ -132,7 +132,7 @@ class Objective:
         return max(0, min(self.least_kinds, int(possible)) - int(there))
 
     def _cap(self, total: int) -> Ints:
-        """How many of so many placements each kind may have."""
+        """How many of a number of placements each kind may have."""
         if not self.capped:
             return self.most
         fair = np.ceil(MOST_SHARE * self.shares * total)
@@ -163,7 +163,7 @@ class Objective:
                 (BEAD_COST, sizes < self.classes[0]),
                 (FOCAL_COST, sizes > self.focal_size),
             ):
-                # All others get a kind each of their own here: only pairs of these count.
+                # All others get a unique kind here, so that only pairs of these count.
                 group = np.where(alike, 0, 1 + np.arange(len(sizes)))
                 score -= cost * beside(poses, group, areas, order, TWIN_REACH, self.gap)
         if self.avoid_neighbours:

@@ -98,7 +98,7 @@ class FillOptions:
     least_kinds: Annotated[
         int,
         Parameter(
-            "Different motifs at least, where there are so many.",
+            "The least number of different motifs, as far as available.",
             low=1,
             high=10_000,
             title="least number of kinds",

@@ -149,7 +149,7 @@ class Packing:
         return (best[:5], int(best[5])) if best[6] > 0 else None
 
     def add(self, pose: Floats, kind: int, apart: float = 0.0) -> None:
-        """Place one more motif. Others keep so many mm more from it until a renewal."""
+        """Place one more motif. Others keep an extra distance (mm) from it until a renewal."""
         self.poses = np.vstack([self.poses, pose])
         self.kinds = np.append(self.kinds, kind)
         self._stamp(self.poses[-1:], self.kinds[-1:], self.whole, apart)

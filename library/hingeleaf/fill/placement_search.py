@@ -45,7 +45,7 @@ State = NDArray[np.uint64]
 
 # Found by trial, speed against coverage; built into compiled code.
 MAX_PROBES = 64
-"""Probes looked at when a place is tried."""
+"""Probes tested for each candidate place."""
 SIZE_COMPLIANCE = 0.35
 """How readily a growing motif shrinks again rather than moves."""
 FULL_TURN = 2 * math.pi

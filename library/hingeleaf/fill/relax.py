@@ -232,7 +232,7 @@ def _resolve_contacts(
 ) -> float:
     """Resolve every violated contact, once; the largest violation met, mm.
 
-    A contact need not be looked at before the motifs have travelled as far as `due` says.
+    A contact need not be checked until the motifs have travelled the distance `due`.
     """
     worst = 0.0
     poses, kinds, free, traits = scene.poses, scene.kinds, scene.free, scene.traits

@@ -76,7 +76,7 @@ def _shrinking(
 ) -> Floats:
     """The factor by which each motif must shrink for now; firmer from sweep to sweep.
 
-    Only what was too near in the sweep before is looked at again, and what lies beside it.
+    Only motifs that were too near in the previous sweep, and their neighbours, are checked again.
     """
     some = np.flatnonzero(suspect)
     radii = np.hypot(numbers[:, 2], numbers[:, 3]) / 2

@@ -38,7 +38,7 @@ Ints = NDArray[np.int64]
 
 # Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 UNIT = 25.0
-"""A pool's scale is one unit where its middle size and the gap make so many mm."""
+"""mm: the sum of a pool's median size and the gap at which its scale is one."""
 AT_ONCE = 16
 """Changes between two reports."""
 SHOWINGS, BETWEEN = 8, 5
@@ -47,7 +47,7 @@ motif at least."""
 FILL_EMPTY = 0.4
 """From what share of the changes on large empty places count too, where there is time."""
 MANY = 800
-"""From so many motifs on the exact finish is cut short."""
+"""Number of motifs from which the exact finish is shortened."""
 ROUGH, FINE = 5e-4, 5e-5
 """How much larger footprints may be taken for, in sizes, for a showing and in the end."""
 

@@ -94,7 +94,7 @@ class Rates:
         validate(self)
 
     def seconds(self, moves: float, lifts: int) -> float | None:
-        """How long the machine takes for moves of so many mm; None where its speed is not known."""
+        """The machine's time for moves of a given length (mm); None if its speed is unknown."""
         return None if self.speed is None else moves / self.speed + lifts * self.lift
 
     def timed(self, work: CutEstimate, seconds: float) -> Rates:
@@ -148,7 +148,7 @@ class Cost:
 
 
 def cost_of(work: Iterable[CutEstimate], rates: Rates) -> Cost:
-    """What sheets take together, each cut from card of its own."""
+    """The total time and cost of several sheets, each with its own card stock."""
     jobs = list(work)
     lifts, folds = sum(job.lifts for job in jobs), sum(job.folds for job in jobs)
     sheets = sum(_share_of_sheet((job.width, job.height), rates.stock) for job in jobs)

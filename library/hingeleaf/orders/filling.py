@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from hingeleaf.motif_pool import Pool
 
 SEEDS_MORE = 3
-"""A panel that has faults is filled again by so many further seeds, at most."""
+"""Greatest number of further seeds with which a panel that has faults is filled again."""
 
 
 class CheckedFilling(NamedTuple):
@@ -102,7 +102,7 @@ def _sized(order: Order, recipe: Recipe) -> Recipe:
         before = spec.size
         recipe = replace(recipe, field=replace(spec, size=size))
     else:
-        raise UsageError("An outline has no size of its own.", "Leave the column size out.")
+        raise UsageError("The size of an outline cannot be set here.", "Leave the column size out.")
     if recipe.sheet is None:
         return recipe
     wide, high = recipe.sheet

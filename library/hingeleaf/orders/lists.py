@@ -45,7 +45,7 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class OrderList:
-    """The orders of a list, the lines that are none with the reason, and what else is told."""
+    """The orders of a list, the refused lines with reasons, and further notes."""
 
     orders: tuple[Order, ...]
     refusals: tuple[str, ...] = ()
@@ -56,7 +56,7 @@ def read_orders(file: Path) -> OrderList:
     """The orders in a text file: one name a line, or a table whose heading has a column `name`.
 
     Blank lines and those that begin with # are passed over. Raises UsageError if the file is
-    missing, no UTF-8 text, empty, or beyond all measure; a bad line is told and passed over.
+    missing, no UTF-8 text, empty, or too large; an invalid line is reported and skipped.
     """
     text = _text_of(file)
     rows, heading = _rows(text)

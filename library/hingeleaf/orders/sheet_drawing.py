@@ -63,7 +63,7 @@ def lay_on_sheets(
     copies: Sequence[int | None] = (),
     **how: Unpack[How],
 ) -> list[Sheet]:
-    """The panels, each so many times, on as few sheets as possible, those of one card together.
+    """The panels in the given copies on as few sheets as possible, grouped by card.
 
     `copies` are None where the options say how many; `how` goes to `draw`. Raises UsageError for a
     panel that is larger than a sheet.
