@@ -18,7 +18,7 @@ from hingeleaf.paper.parts import Parts, as_cut, find_parts
 from hingeleaf.paper.sheets import clean
 
 BESIDE = 2e-3
-"""mm off an edge at which is asked whose paper lies there."""
+"""mm beside an edge at which the part is looked up."""
 
 NO_FACE = -1
 """Stands where a line borders on no face."""
@@ -114,7 +114,7 @@ class CutArrangement:
         return self.face_at(middle + left), self.face_at(middle - left)
 
     def face_at(self, points: Floats) -> Ints:
-        """The part that each point (n, 2) lies on, or NO_FACE."""
+        """The part that contains each point (n, 2), or NO_FACE."""
         owner = np.full(len(points), NO_FACE)
         point, part = self.tree.query(shapely.points(points))
         shapely.prepare(self.polygons)

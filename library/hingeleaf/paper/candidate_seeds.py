@@ -23,9 +23,9 @@ LEAST_TURN = math.radians(25)
 """How far an outline must turn inwards, over a width either way, to count as a corner."""
 
 SAMPLES_PER_WIDTH = 10
-"""Points looked at along an outline, for each width of a bridge."""
+"""Points tested along an outline, per bridge width."""
 SAMPLES = 24, 2_000
-"""The least and the most points looked at along one outline."""
+"""The least and greatest number of points tested along one outline."""
 
 MOST_STARTS = 3_000
 """However much there is to cut, not many more places than this are tried."""
@@ -193,7 +193,7 @@ def dividing(arrangement: CutArrangement, parts: Collection[int]) -> Bools:
     """Which edges belong to a window or slit that divides one of these parts from another."""
     left, right = arrangement.edge_faces
     window, joined = arrangement.window_of, arrangement.cut.joined
-    wanted = np.zeros(len(arrangement.polygons) + 1, dtype=bool)  # the last one stands for NO_FACE
+    wanted = np.zeros(len(arrangement.polygons) + 1, dtype=bool)  # the last one is for NO_FACE
     wanted[list(parts)] = True
     owned = joined & (window != NO_FACE) & (right != NO_FACE)
     least = np.full(len(arrangement.window_list) + 1, len(arrangement.polygons))

@@ -49,7 +49,7 @@ class Editor:
     largest: float = 300.0
     """mm: the longest side that the cutting area allows, for the limits."""
     hint: float | None = None
-    """mm: a smallest size known from before a small change, to be looked at first."""
+    """mm: the smallest size before a small change, to be tested first."""
 
     @cached_property
     def arrangement(self) -> CutArrangement:

@@ -111,7 +111,7 @@ def narrow_window(
 
 
 def _any_strip_near(window: Polygon, core: BaseGeometry, least: float, near: Polygon) -> bool:
-    """Whether a strip may run near a place, by what lies within a few widths of it."""
+    """Whether there may be a strip near a place, by the paper within a few widths of it."""
     box, wider = (shapely.buffer(near.envelope, least * widths).bounds for widths in NEARBY)
     blunt = shapely.buffer(shapely.clip_by_rect(core, *wider), least / 2, quad_segs=_ROUND)
     lost = _Lost.between(shapely.clip_by_rect(window, *box).buffer(0), blunt, least)

@@ -53,10 +53,10 @@ class FlapChoice:
         candidates: BridgeCandidates,
         part: int,
         rows: Ints,
-        wish: LiftRequest,
+        request: LiftRequest,
         pinned: Ints,
     ) -> None:
-        self.state, self.candidates, self.part, self.wish = state, candidates, part, wish
+        self.state, self.candidates, self.part, self.request = state, candidates, part, request
         self.foldable = state.tables.foldable(part)
         self.rows, self.pinned = rows[self.foldable.outer(candidates.mouth(part)[rows])], pinned
         self.size = float(np.sqrt(self.foldable.area))
@@ -64,7 +64,7 @@ class FlapChoice:
         self.stabiliser = np.flatnonzero(images == part)
         self.cosets = np.unique(images, return_index=True)[1]
         """For each image of the part one element that leads to it."""
-        self.elements = state.tables.elements(part, one_sided=wish.style is not HoldStyle.POINTS)
+        self.elements = state.tables.elements(part, one_sided=request.style is not HoldStyle.POINTS)
 
     @property
     def is_mirrored(self) -> bool:
@@ -156,15 +156,15 @@ class FlapChoice:
 
     def side_worth(self, hinges: HingeCandidates) -> Floats:
         """(k,): what the side counts for that flaps hinge on."""
-        flat, wished = hinges.flat_side, self.wish.hinge_towards
-        if wished is None:
+        flat, towards = hinges.flat_side, self.request.hinge_towards
+        if towards is None:
             lower: Floats = (
                 LOWER_EDGE_BONUS * flat[:, 1] + LEVEL_BONUS * np.abs(flat).max(axis=1) ** 16
             )
             return lower
         middle = shapely.get_coordinates(self.foldable.polygon.centroid)
-        off = ((hinges.start + hinges.end) / 2 - middle) @ np.array(wished)
-        worth: Floats = REQUESTED_SIDE_BONUS * (flat @ np.array(wished) + off / self.size)
+        off = ((hinges.start + hinges.end) / 2 - middle) @ np.array(towards)
+        worth: Floats = REQUESTED_SIDE_BONUS * (flat @ np.array(towards) + off / self.size)
         return worth
 
     def ordered(self, hinges: HingeCandidates, worth: Floats, *, mirrored_only: bool) -> Ints:

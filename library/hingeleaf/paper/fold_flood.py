@@ -33,7 +33,7 @@ _EXTRA = 1e-4
 _SNAP = 1e-6
 """mm from a corner of a cut at which a fold line goes through it."""
 _BESIDE = 1e-3
-"""mm beside a fold line at which is asked which face lies there."""
+"""mm beside a fold line at which the face is looked up."""
 
 Line = tuple[XY, XY]
 Floats = NDArray[np.float64]
@@ -102,7 +102,7 @@ class Flood:
 
 
 def _face_at(tree: shapely.STRtree, points: Floats) -> Ints:
-    """The face that each point lies on, -1 for none."""
+    """The face that contains each point, -1 for none."""
     found = np.full(len(points), -1)
     point, face = tree.query(shapely.points(points), predicate="within")
     found[point] = face

@@ -14,7 +14,7 @@ from hingeleaf.model import Cuts
 from hingeleaf.paper.sheets import clean
 
 _HAIR = 0.05
-"""mm: half the width that stands for a slit, which has none."""
+"""mm: half the width assumed for a slit."""
 _STEPS = (0.01, 0.02, 0.04, 0.08)
 """Radii that close gaps, as shares of the longest side: a gap is closed up to twice its radius."""
 _STAND_OFF = 1 / 1200
@@ -64,7 +64,7 @@ def _simpler(outline: Polygon, tolerance: float) -> Polygon:
 
 
 def _solid(cuts: Cuts) -> BaseGeometry:
-    """Everything that is cut or lies enclosed by cuts."""
+    """Everything that is cut or enclosed by cuts."""
     lines = shapely.get_parts(cuts.slits)
     mouths = [
         shapely.make_valid(Polygon([*line.coords, line.coords[0]]))

@@ -34,7 +34,7 @@ CONCAVE = np.radians(12)
 OUTLINE_POINTS = 140
 """Points of an outline between which fold lines are drawn."""
 COARSE = 5
-"""Every so many points of an outline are looked at first."""
+"""Step between the points of an outline that are tested first."""
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,7 @@ class FoldablePart:
         return swept
 
     def region(self, start: float, end: float) -> Polygon:
-        """What lies between the outline from one place to another and the chord back."""
+        """The region between the outline from one point to another and the chord back."""
         onwards = (self.places[:-1] - start) % self.length
         run = (end - start) % self.length
         order = np.argsort(onwards, kind="stable")

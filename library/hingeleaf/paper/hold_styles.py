@@ -71,24 +71,24 @@ LENGTH_WEIGHT = 0.02
 """Weight of a strip's length, in strip widths."""
 
 
-def lift_part(state: PlanState, part: int, width: float, wish: LiftRequest) -> None:
+def lift_part(state: PlanState, part: int, width: float, request: LiftRequest) -> None:
     """Tie a part so that it lifts as requested. Raises StyleError if it cannot."""
     tied = state.bridges_of(part)
-    pinned = tied if wish.style is HoldStyle.SPINE else [each for each in tied if each.pinned]
+    pinned = tied if request.style is HoldStyle.SPINE else [each for each in tied if each.pinned]
     if len(pinned) < len(tied):
         raise StyleError("it is tied to a part that folds already")
-    if wish.style is HoldStyle.TONGUE:
-        _lift_tongue(state, part, width, wish)
+    if request.style is HoldStyle.TONGUE:
+        _lift_tongue(state, part, width, request)
         return
-    if wish.style is HoldStyle.DOOR and len(pinned) > 1:
+    if request.style is HoldStyle.DOOR and len(pinned) > 1:
         return  # it hinges where it is pinned
     candidates, fixed = _with_pinned(state, state.candidates(width), part, pinned)
     reasons = []
-    beyond = state.pending if wish.style is HoldStyle.SPINE else ()
+    beyond = state.pending if request.style is HoldStyle.SPINE else ()
     for rows in state.rows_by_body(candidates, part, beyond):
         try:
-            choice = FlapChoice(state, candidates, part, rows, wish, fixed)
-            CHOOSE[wish.style](choice)
+            choice = FlapChoice(state, candidates, part, rows, request, fixed)
+            CHOOSE[request.style](choice)
         except StyleError as reason:
             reasons.append(reason)
         else:
@@ -339,7 +339,7 @@ def _traced(order: Ints, worth: Floats, before: Ints, total: Floats) -> Ints:
     return np.array(rows[::-1], dtype=np.intp)
 
 
-def _lift_tongue(state: PlanState, part: int, width: float, wish: LiftRequest) -> None:
+def _lift_tongue(state: PlanState, part: int, width: float, request: LiftRequest) -> None:
     """A flap all round one bridge, as wide as possible without defects."""
     if state.ties_of(part):
         return  # it hinges on the bridge that is pinned
@@ -352,7 +352,7 @@ def _lift_tongue(state: PlanState, part: int, width: float, wish: LiftRequest) -
     for mouth in mouths:
         candidates = state.mouths(part, mouth)
         for rows in state.rows_by_body(candidates, part):
-            choice = FlapChoice(state, candidates, part, rows, wish, rows[:0])
+            choice = FlapChoice(state, candidates, part, rows, request, rows[:0])
             hinges = _mouth_hinges(choice)
             firm = hinges.ratio >= SHORT_HINGE
             if _cut_mouth(choice, hinges.take(firm)):
@@ -377,7 +377,7 @@ def _cut_mouth(choice: FlapChoice, hinges: HingeCandidates) -> bool:
     worth = hinges.area / choice.foldable.area
     worth -= LENGTH_WEIGHT * candidates.cost[hinges.first] / candidates.width[hinges.first]
     worth += choice.side_worth(hinges)
-    order = choice.ordered(hinges, worth, mirrored_only=not choice.wish.lopsided)
+    order = choice.ordered(hinges, worth, mirrored_only=not choice.request.lopsided)
     try:
         choice.take_best(hinges, order[:, None], "there is no clean place for a mouth")
     except StyleError:

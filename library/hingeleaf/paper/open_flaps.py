@@ -20,16 +20,16 @@ from hingeleaf.paper.parts import Part
 MIN_DEPTH = 0.2
 """A bay that is less deep than this share of its mouth is a bend and no flap."""
 MIN_INNER_SHARE = 0.7
-"""What share of a bay lies behind its mouth at least, else the mouth is its whole opening."""
+"""Least share of a bay behind its mouth; otherwise the mouth is its whole opening."""
 NARROWS = 0.6
-"""A mouth lies inside its bay if that makes it shorter than this share of the opening."""
+"""A mouth is placed inside its bay if that makes it shorter than this share of the opening."""
 
 _APART = 0.1
 """mm: mouths that end nearer to each other are one."""
 _STEP = 0.2
 """mm: between the places along a bay at which its mouth is looked for."""
 _BESIDE = 1e-3
-"""mm: a cut this near to a part's outline lies along it."""
+"""mm: a cut this near to a part's outline counts as part of it."""
 
 
 def find_mouths(

@@ -39,7 +39,7 @@ _QUARTER = 4
 _TOUCH = 1e-4
 """mm: shapes nearer than this touch."""
 _NEAR = 1e-6
-"""mm: a face this near the sheet's edge lies on it."""
+"""mm: a face this near the sheet's edge counts as touching it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ def find_parts(
 
 
 def as_cut(cuts: Cuts, least_web: float, *, kerf: float = KERF) -> tuple[Cuts, tuple[Finding, ...]]:
-    """What a blade makes of artwork too fine for it, and what there is to say about that.
+    """The cuts that a blade makes of artwork too fine for it, and findings about that.
 
     Windows take in webs narrower than the kerf and specks of paper that no bridge of `least_web`
     mm could tie; between two parts they are nowhere narrower than the kerf. The cuts must be
@@ -221,7 +221,8 @@ def apart_under(kerf: float, faces: Geometries, cuts: Cuts) -> Geometries:
 
 
 def _take_apart(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
-    """One polygon per core: what lies about it, with the corners that erosion rounded off."""
+    """One polygon per core: the core restored to full width, with the corners that erosion rounded
+    off."""
     if len(cores) < 2:
         return np.array([face] if len(cores) else [], dtype=object)
     about = shapely.intersection(shapely.buffer(cores, kerf / 2 + SPECK), face)

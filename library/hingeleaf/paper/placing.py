@@ -23,7 +23,7 @@ FAN = np.radians(np.arange(0.0, 180.0, 5.0))
 """Directions tried where none is given."""
 
 NEAR = 1e-6
-"""mm: a middle this near to a slit lies on it."""
+"""mm: a centre this near to a slit counts as on it."""
 
 STEPS = 60
 """How many steps farther a move looks for the next clean place."""
@@ -95,7 +95,7 @@ def refitted(arrangement: CutArrangement, bridge: Bridge) -> Bridge:
 
 
 def _on_cut(arrangement: CutArrangement, at: XY) -> Floats:
-    """The point itself if it lies in a window, else the point on a cut that is nearest to it."""
+    """The point itself if it is in a window, or else the nearest point on a cut."""
     point = shapely.Point(at)
     if arrangement.windows.is_empty and arrangement.slits.is_empty:
         raise BridgeError("There is no cut to bridge.", "Add a window or a slit first.")
@@ -115,7 +115,7 @@ def strips_through(
 
 
 def _aims(arrangement: CutArrangement, points: Floats, along: Floats, reach: float) -> Aims:
-    """For each line the cut that its point lies in, or within `reach` of it the nearest."""
+    """For each line the cut that contains its point, or else the nearest within `reach`."""
     hits = arrangement.cut.cast(points, along, np.inf)
     spans = _spans(arrangement, hits, along)
     away = np.maximum(0, np.maximum(spans.low, -spans.high))

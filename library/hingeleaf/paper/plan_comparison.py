@@ -33,13 +33,13 @@ Arms and wings show what a shape is; a door and a tongue only lift it. Of styles
 alike the first is kept.
 """
 MIN_RAYS, ALIKE, RAYS = 4, 0.6, 3.0
-"""From so many arms on, the smallest this share of the largest, they are liked so much more."""
+"""Least number of arms, least size of the smallest relative to the largest, and bonus for them."""
 LOPSIDED = 0.6
 """How much a plan is liked that breaks the mirror image of its artwork."""
 FIRM = 0.5
 """From this ratio of hinge to reach on a flap counts in full."""
 ROOM = 1.3
-"""A part is at least so many times as long as its flap reaches: some of it stays flat."""
+"""Least ratio of a part's length to its flap's reach, so that some of it stays flat."""
 LONG_BRIDGE = 0.25
 """Longer than this share of the motif, a bridge crosses a shape rather than a gap."""
 SAME = 0.1
@@ -156,7 +156,7 @@ def _rank(compared: ComparedPlan) -> tuple[bool, bool, float]:
 def best_plan(
     motif: Motif, card: Card, *, width: float | None = None, ties: int = 2
 ) -> ComparedPlan:
-    """The best that a drawing can do, with what there is to say about it.
+    """The best plan of a drawing, with findings.
 
     A note says what lifts, how high and from which size on; where nothing does, why not and what
     to change. Raises UsageError as `compare_plans` does.

@@ -58,7 +58,7 @@ class PartRequest:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Bridges for one motif, the hold style really reached, and what there is to say about it.
+    """Bridges for one motif, the hold style achieved, and findings.
 
     The style reached is the one asked for where a part got it, else the largest lifted part's.
     """
@@ -117,7 +117,7 @@ class Planner:
     hinge: HingeSide | XY | None = None
     parts: tuple[PartRequest, ...] = ()
     asked: bool = True
-    """Whether the width was asked for, so that narrower bridges are told."""
+    """Whether the width was requested, so that narrower bridges are reported."""
 
     @classmethod
     def of(
@@ -141,7 +141,11 @@ class Planner:
         if ties < 1:
             raise UsageError(f"{ties} ties hold nothing.", "Ask for one at least.")
         arrangement = CutArrangement.of(windows, slits, card)
-        hinges = {hinge, *(wish.hinge for wish in parts)} - {None, HingeSide.INNER, HingeSide.OUTER}
+        hinges = {hinge, *(request.hinge for request in parts)} - {
+            None,
+            HingeSide.INNER,
+            HingeSide.OUTER,
+        }
         if hinges:  # such a side keeps no turns, and the mirror image only about an upright axis
             upright = arrangement.axis is not None and abs(arrangement.axis.direction - 90) < 1
             keeps = upright and hinges <= {HingeSide.FOOT, HingeSide.TOP}
@@ -149,7 +153,7 @@ class Planner:
         if not _are_symmetric(arrangement.symmetry, pinned):
             arrangement = replace(arrangement, symmetric=False)
         elif ties > FEWEST and ties % arrangement.symmetry.turns:
-            arrangement = replace(arrangement, turning=False)  # so many cannot go round evenly
+            arrangement = replace(arrangement, turning=False)  # this number cannot be spread evenly
         wide = usual_width(arrangement.length, card) if width is None else width
         tables = PlanTables(arrangement, wide)
         return cls(tables, ties, tuple(pinned), hinge, tuple(parts), asked=width is not None)
@@ -243,15 +247,15 @@ class Planner:
     def _lifted(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
         """What lifts, in a new state, and the style reached: the one asked for if a part got it.
 
-        Where parts have wishes of their own, it is the first that more than one flap may lift in.
+        If parts have separate requests, it is the first style in which more than one flap may lift.
         """
-        wishes = self._wishes(hold)
-        styles = [wish.style for wish in wishes.values() if wish.style.lifts]
+        requests = self._wishes(hold)
+        styles = [request.style for request in requests.values() if request.style.lifts]
         kind = hold if hold.lifts else next(iter(styles), hold)
         state = PlanState(self.tables, self.pinned, kind)
-        if not (kind.lifts and wishes):
+        if not (kind.lifts and requests):
             return state, hold
-        lifting = Lifting(state, wishes)
+        lifting = Lifting(state, requests)
         lifting.run()
         reached = [lifting.reached.get(part, HoldStyle.RIGID) for part in self.arrangement.loose]
         lifted = [style for style in reached if style.lifts]
@@ -261,24 +265,32 @@ class Planner:
         return state, next(several, next(iter(lifted), HoldStyle.RIGID))
 
     def _wishes(self, hold: HoldStyle) -> dict[int, LiftRequest]:
-        """The wish for every part that is to lift; details lift only as doors."""
+        """The request for every part that is to lift; details lift only as doors."""
         arrangement = self.arrangement
         able = arrangement.loose if hold is HoldStyle.DOOR else arrangement.main_parts
         own = dict(
             zip(
-                arrangement.face_at(np.array([wish.at for wish in self.parts]).reshape(-1, 2)),
+                arrangement.face_at(
+                    np.array([request.at for request in self.parts]).reshape(-1, 2)
+                ),
                 self.parts,
                 strict=True,
             )
         )
-        wishes = {}
+        requests = {}
         for part in arrangement.loose:
             images = [part, *arrangement.images[part].tolist()]
-            wish = next((own[image] for image in images if image in own), None)
-            style = wish.hold if wish and wish.hold else hold if part in able else HoldStyle.RIGID
-            hinge = wish.hinge if wish and wish.hinge else self.hinge
-            wishes[part] = LiftRequest(style, self._direction(part, hinge))
-        return wishes
+            request = next((own[image] for image in images if image in own), None)
+            style = (
+                request.hold
+                if request and request.hold
+                else hold
+                if part in able
+                else HoldStyle.RIGID
+            )
+            hinge = request.hinge if request and request.hinge else self.hinge
+            requests[part] = LiftRequest(style, self._direction(part, hinge))
+        return requests
 
     def _direction(self, part: int, hinge: HingeSide | XY | None) -> tuple[float, float] | None:
         """The unit vector from a part's middle to the side that it is to hinge on, if any."""

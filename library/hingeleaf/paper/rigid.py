@@ -14,10 +14,10 @@ from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings
 from hingeleaf.paper.plan_state import PlanState, outline_points
 
 MOST_CHOICES = 24
-"""Places looked at for one part: the cheapest, well apart."""
+"""Number of places considered for one part: the cheapest, well apart."""
 
 OUTLINE = 32
-"""Points of a part's outline that stand for the whole of it."""
+"""Number of points that represent a part's outline."""
 
 LEVER = 0.8
 """Weight of the ties' middle lying off the part's centre, as a share of the way to the edge: with
@@ -33,7 +33,7 @@ SPARE = 1.5
 """Weight of a tie more than was asked for, or than the symmetry calls for."""
 
 MOST_TRIES = 4
-"""Sets of ties looked at before a sliver of window beside one is put up with."""
+"""Sets of ties tested before a sliver of window beside one is accepted."""
 
 FEWEST = 2
 """One tie, however wide, is a hinge and holds nothing flat."""

@@ -22,7 +22,7 @@ from hingeleaf.paper.strips import at_size
 from hingeleaf.units import format_mm
 
 LEAST_SIZE = 5.0
-"""mm: smaller motifs are not looked at."""
+"""mm: smaller sizes are not tested."""
 
 _STEP = 0.96
 """From one size to the next while looking for the smallest."""
@@ -37,7 +37,7 @@ _ABOVE = 0.3
 _HINTED = 0.01
 """How far on either side of a hinted size is looked first, as a share."""
 _GROWTH = 20.0
-"""How many times its drawn size a motif is looked at, at most."""
+"""Largest size tested, as a multiple of the drawn size."""
 
 
 class FailureMode(StrEnum):
@@ -52,7 +52,7 @@ class FailureMode(StrEnum):
     FLAP = "flap"
     """A flap gets too small to fold, or its hinge has no room any more."""
     SIZE = "size"
-    """Nothing: smaller motifs are not looked at."""
+    """No failure: smaller sizes are not tested."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from hingeleaf.geometry.ray_casting import Bools, Floats, Hits, Ints
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
 
 TOUCH = 1e-7
-"""mm: an origin this near to a cut lies on it."""
+"""mm: an origin this near to a cut counts as on it."""
 
 GRAZE = 0.02
 """mm outside a strip at which its sides are tried: a side must not graze a cut."""
@@ -56,9 +56,9 @@ class Sweep:
     enter: Floats
     leave: Floats
     back: Floats
-    """The last cut met before the line enters: there the paper ends."""
+    """The last cut before the line enters, where the paper ends."""
     ahead: Floats
-    """The next cut met after the line has left."""
+    """The next cut after the line has left."""
     from_part: Ints
     to_part: Ints
     window: Ints

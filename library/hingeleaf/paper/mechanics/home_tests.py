@@ -1,7 +1,7 @@
 """Turn readings taken at home, with coins, a ruler and a protractor, into material data of a card.
 
 Each reading replaces one starting value. Several readings of one kind are averaged, and their
-scatter is told as uncertainty; a single one is trusted less.
+scatter is reported as uncertainty; a single one is trusted less.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ MOST_SAG = 0.3
 LEAST_KEPT = 0.1
 """No fold springs back to less of its angle (common practice, no source)."""
 IMPOSSIBLE = 20.0
-"""A value so many times above or below the starting value is a slip of the pen or of the unit."""
+"""A value this many times above or below the starting value is a mistake in the number or unit."""
 A_MINUTE, A_DAY = 1.0, 24 * 60.0
 """Minutes after folding at which angles are read."""
 

@@ -29,7 +29,7 @@ STRETCHES = 7
 PASSES = 2
 """How often failures are told anew between details; a third changes no interval by 1 %."""
 REACH = 4.5
-"""The grid reaches so many standard deviations to either side of the prior's centre."""
+"""Extent of the grid in standard deviations to either side of the prior's centre."""
 WIDE = 1e3
 """mm: a detail that a motif does not have is as good as one so wide."""
 TINY = 1e-12
@@ -169,7 +169,7 @@ class HoldModel:
         return float((self._posterior(motif) * holds).sum())
 
     def exceeds_limit(self, width: float, motif: str | None = None) -> float:
-        """How probable it is that a motif's limit lies below `width` mm."""
+        """The probability that a motif's limit is below `width` mm."""
         chances = self._posterior(motif).sum(axis=1)
         return float(np.interp(math.log(width), self._limits, np.cumsum(chances) - chances / 2))
 

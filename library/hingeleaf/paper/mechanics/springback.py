@@ -10,7 +10,7 @@ from hingeleaf.material import FoldKind, Material
 from hingeleaf.paper.mechanics.formulas import angle_to_fold, rest_angle
 
 A_WEEK = 7 * 24 * 60.0
-"""Minutes after which a flap's angle is told unless somebody says otherwise."""
+"""Default time, in minutes, after which a flap's angle is given."""
 
 GRAIN_SHARE = 0.2
 """A fold along the grain springs back by this share less than the mean of both directions, one
