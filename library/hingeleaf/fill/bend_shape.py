@@ -22,8 +22,8 @@ Rows = tuple[Floats, Floats]
 
 STRETCH = 1.25
 """By how much a bent motif is stretched or squeezed anywhere, at most."""
-LEAST_AREA = 0.8
-"""What is left of a motif's area at least."""
+LEAST_AREA, SPARE_AREA = 0.8, 0.87
+"""What is left of a motif's area at least, in the end and before all are made exact."""
 UNROUND = 0.02
 """How far the points of a round part may get from a circle, as a share of its radius."""
 SAGITTA = 0.004
@@ -227,7 +227,7 @@ class BendShape:
         unit, area = Polygon(self.base).area, self.outline.area
         sizes = self.item.sizes
         most = max(area, unit * sizes.largest**2)
-        least = min(area, max(LEAST_AREA * self.area, unit * sizes.smallest**2))
+        least = min(area, max(SPARE_AREA * self.area, unit * sizes.smallest**2))
         slope = self.area_slope()[None]
         yield slope, np.array([most - area])
         yield -slope, np.array([area - least])

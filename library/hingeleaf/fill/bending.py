@@ -36,8 +36,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 STEPS = (0.6, 0.6, 0.6, 0.6, 0.4, 0.4, 0.2, 0.1, 0.1, 0.05, 0.02)
-AGAIN = (0.3, 0.2, 0.1, 0.05, 0.02)
-"""How far any vertex may move in each round, mm, and after some motifs were put back."""
+"""How far any vertex may move in each round, mm."""
 FINE_STEPS = 3
 """How many steps are made with fine outlines, at last."""
 GROUP = 8
@@ -51,13 +50,12 @@ SWEEPS = 60
 """Rounds of shrinking that bring all to exact distances, at most."""
 OUTSIDE = 0.005
 """How far a motif that is not wholly within the field is taken to stick out, mm."""
-FLOOR = 0.99 * LEAST_AREA
-"""What is left of a motif's area after that at least, as a share of what it had at first."""
 TESTED = (2, 4, 6)
 """After which rounds it is tried whether all still hold. What does not is put back to where it was
 at the last trial: that is less than the gap away, so that no outlines cross."""
 ATTEMPTS = 4
-"""How often those that do not hold in the end are put back, before all are left as they were."""
+"""How often it is begun anew, without bending what did not hold or was in the way, before all are
+left as they were."""
 
 Holds = Callable[[PoolItem, Pose], bool]
 """Whether a bent motif holds on its card."""
@@ -81,23 +79,22 @@ def bend_filling(
         for (item, pose), mine in zip(new, here, strict=True)
         if mine
     ]
-    steps: Sequence[float] = STEPS
-    tested: Sequence[int] = TESTED
-    for _ in range(ATTEMPTS):
-        due = in_time(steps, FINE_STEPS, problem.clock, end)
-        shapes, held = yield from _bent(shapes, container, holds, due, tested)
-        if not shapes:
+    start, straight = shapes, set[int]()
+    for attempt in range(ATTEMPTS):
+        if attempt and problem.clock() >= end:
             break
-        failing = [_fails(shape, holds) for shape in shapes]
-        if not any(failing):
-            items, poses = [each.item for each in shapes], [each.placed for each in shapes]
+        shapes = [each.fixed() if index in straight else each for index, each in enumerate(start)]
+        if not any(shape.bends for shape in shapes):
+            break
+        due = in_time(STEPS, FINE_STEPS, problem.clock, end)
+        shapes = yield from _bent(shapes, container, holds, due)
+        exact, failing = _shrunk(shapes, container)
+        failing |= {index for index, shape in enumerate(exact) if _fails(shape, holds)}
+        if not failing:
+            items, poses = [each.item for each in exact], [each.placed for each in exact]
             bent = problem.evaluate_poses(items, poses, filling.steps)
             return bent if bent.coverage > filling.coverage else filling
-        shapes = [
-            before.fixed() if fails else shape.fixed() if steps is AGAIN else shape
-            for shape, before, fails in zip(shapes, held, failing, strict=True)
-        ]
-        steps, tested = AGAIN, ()
+        straight |= failing
     return filling
 
 
@@ -111,9 +108,8 @@ def _bent(
     container: Container,
     holds: Holds,
     steps: Iterable[float],
-    tested: Sequence[int],
-) -> Generator[Progress[Any], None, tuple[list[BendShape], list[BendShape]]]:
-    """The shapes bent, and each as it was when it last was known to hold."""
+) -> Generator[Progress[Any], None, list[BendShape]]:
+    """The shapes bent; what did not hold is no longer bent than it did."""
     fixed, held = fixed_outlines(container), shapes
     for number, step in enumerate(steps, 1):
         shapes = [shape.rough(step > STEPS[-FINE_STEPS]) for shape in shapes]
@@ -125,12 +121,12 @@ def _bent(
             changes = _best_change([shapes[index] for index in group], contacts, step)
             for index, change in zip(group, changes, strict=True):
                 shapes[index] = _sound(shapes[index], change)
-        if number in tested:
+        if number in TESTED:
             held = shapes = [
                 before.fixed() if shape.bends and _fails(shape, holds) else shape
                 for shape, before in zip(shapes, held, strict=True)
             ]
-    return _shrunk(shapes, container), held
+    return shapes
 
 
 def _lines(shapes: Sequence[BendShape], gap: float) -> Lines:
@@ -222,9 +218,10 @@ def _approach(shapes: Sequence[BendShape], contacts: Contacts, starts: Ints) -> 
     )
 
 
-def _shrunk(shapes: list[BendShape], container: Container) -> list[BendShape]:
-    """Shrink what is too near until all holds exactly; none where that takes too much of one."""
+def _shrunk(shapes: list[BendShape], container: Container) -> tuple[list[BendShape], set[int]]:
+    """Shrink what is too near until all holds exactly; and which would have to shrink too far."""
     items = [shape.item for shape in shapes]
+    smallest = np.array([item.sizes.smallest for item in items])
     for sweep in range(SWEEPS):
         outlines = place_items(items, [shape.placed for shape in shapes])
         radii = np.array([shape.size for shape in shapes]) / 2
@@ -233,12 +230,13 @@ def _shrunk(shapes: list[BendShape], container: Container) -> list[BendShape]:
         for first, second, overlap in close_pairs(outlines, container.gap):
             lack[first], lack[second] = max(lack[first], overlap), max(lack[second], overlap)
         if (lack <= 0).all():
-            break
+            return shapes, set()
         factor = 1 - np.minimum(0.2, (1.1 + 0.15 * sweep) * lack / radii)
+        factor = np.maximum(factor, np.minimum(1, smallest / (2 * radii)))
         shapes = [
             shape.scaled(by) if by < 1 else shape
             for shape, by in zip(shapes, factor.tolist(), strict=True)
         ]
-        if any(shape.outline.area < FLOOR * shape.area for shape in shapes):
-            return []
-    return shapes
+        if any(shape.outline.area < LEAST_AREA * shape.area for shape in shapes):
+            break
+    return [], set(np.flatnonzero(lack > 0).tolist())

@@ -190,8 +190,10 @@ class Lines:
         wide = self.keep.max() + reach
         low = self.vertices[mine].min(axis=0) - wide
         high = self.vertices[mine].max(axis=0) + wide
-        within = ((self.vertices >= low) & (self.vertices <= high)).all(axis=1)
-        kept = np.isin(self.owner, np.unique(self.owner[within]))
+        starts, ends = self.vertices[:-1], self.vertices[1:]
+        within = (np.maximum(starts, ends) >= low) & (np.minimum(starts, ends) <= high)
+        within = within.all(axis=1) & (self.owner[:-1] == self.owner[1:])
+        kept = np.isin(self.owner, np.unique(self.owner[:-1][within]))
         return Lines(self.vertices[kept], self.owner[kept], self.keep)
 
     def joined(self, others: Lines) -> Lines:
