@@ -243,7 +243,7 @@ CASES = [
         errors.ExportError,
         exporting_onto_a_folder,
         "taken.svg could not be written: is a directory.",
-        "choose another folder; any file of that name is as it was.",
+        "Choose another folder; any file of that name is unchanged.",
     ),
     Case(
         errors.WouldReplaceError,

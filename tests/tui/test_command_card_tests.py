@@ -67,7 +67,7 @@ def test_readings_stay_with_the_card_and_are_said_with_their_range(tmp_path: Pat
 def test_a_card_without_data_tells_where_its_starting_values_come_from(tmp_path: Path) -> None:
     """Every property has a range that is wide, and a source."""
     told = run(tmp_path, "cards", "card-250").stdout.splitlines()[3:]
-    assert told[0] == "Grain: not known; the weaker direction counts."
+    assert told[0] == "Grain: not known; the weaker direction is assumed."
     rows = told[3:]
     assert len(rows) == 11
     for row in rows:

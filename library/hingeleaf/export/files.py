@@ -187,5 +187,5 @@ def _refused(target: Path, error: OSError) -> ExportError:
     return ExportError(
         f"{target.name} could not be written: {reason_of(error)}.",
         f"{'Free some space or c' if error.errno == errno.ENOSPC else 'C'}hoose another folder; "
-        "any file of that name is as it was.",
+        "any file of that name is unchanged.",
     )
