@@ -10,6 +10,7 @@ from figures import Figure
 from hingeleaf.model import Placement
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Panel, compose
+from hingeleaf.panel.weak_places import weak_places
 from panel_samples import dense_panel
 from timing import growth, seconds
 
@@ -42,3 +43,16 @@ def test_composing_and_checking_grow_about_linearly(tell: Callable[[Figure], Fig
     grown = Figure("growth of checking", growth(ours), "power", "eroding", growth(peer), most=1.2)
     assert tell(grown).reached
     assert ours[ASKED] < 3 * peer[ASKED]
+
+
+def rated(panel: Panel) -> None:
+    """The pull of every web, slit end and hinge."""
+    hinges = [hinge for piece in panel.pieces for hinge in piece.hinges]
+    weak_places(panel.cuts, panel.sheet, hinges, panel.card)
+
+
+def test_rating_every_weak_place_adds_less_than_a_second(tell: Callable[[Figure], Figure]) -> None:
+    panel = dense_panel(ASKED)
+    [piece.hinges for piece in panel.pieces]  # they are found for the check anyway
+    took = Figure(f"strength of {ASKED} motifs", seconds(rated, panel), "s", most=1.0)
+    assert tell(took).reached

@@ -80,6 +80,8 @@ def keep_measured(name: str, library_file: Path, as_json: bool, **given: Any) ->
         print_json({"cards": [card_data(measured, own=True)]})
         return
     print_text(f"Saved the measurements of {name}.")
+    if bool(readings.sag_x) != bool(readings.sag_y):
+        print_text("The sag of one strip alone changes nothing: give that of the other, too.")
     print_material(measured)
 
 
