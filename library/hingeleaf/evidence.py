@@ -40,7 +40,7 @@ STRIP_TO_MOTIF = 0.17
 """How far the limit of a motif's details lies from that of a test sheet's straight ones, as a
 standard deviation of its logarithm: the chance in one cut of each width (.15) and the reading."""
 SMALLEST, MOST_GROWTH = 3.0, 4.0
-"""Sizes that are looked at: from so many mm up to so many times the drawn size."""
+"""Range of sizes considered: from SMALLEST mm up to MOST_GROWTH times the drawn size."""
 RUNGS = 3
 """How many sizes a ladder tries once there is evidence."""
 POINTS = 10
@@ -98,7 +98,7 @@ class DetailCurves:
         return cls(tuple(sizes), {each: tuple(row[each] for row in found) for each in Detail})
 
     def at(self, size: float) -> dict[Detail, float]:
-        """The widths at a size, of the details that there are."""
+        """The widths at a size, of all details that exist."""
         found = {
             detail: float(np.interp(size, self.sizes, widths))
             for detail, widths in self.widths.items()

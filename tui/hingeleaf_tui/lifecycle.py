@@ -166,7 +166,7 @@ class LifecycleApp(App[None]):
                 if saved
                 else "The unsaved work could not be written."
             )
-        lines.append("The library itself is as it was.")
+        lines.append("The library itself is unchanged.")
         self._exit_renderables.append(Text("\n".join(lines)))
         self._close_messages_no_wait()
 

@@ -19,9 +19,9 @@ CLOSE = 0.1
 MEET = 1e-4
 """Ends nearer than this share of the drawing's length are the same point."""
 _LONG = 4
-"""A line is closed on itself only if it is so many gaps long."""
+"""Least length, in gaps, of a line that is closed on itself."""
 _NEIGHBOURS = 4
-"""Ends that are looked at about each end."""
+"""Number of neighbouring ends considered for each end."""
 _FRAME = 0.02
 """How far a guide may be from a rectangle about everything, as a share of it."""
 GUIDE = "A rectangle around everything is taken as a guide and left out"

@@ -17,7 +17,7 @@ _LONGEST = 200
 LUMINANCE = (0.2126, 0.7152, 0.0722)
 """Weights of red, green and blue (ITU-R BT.709)."""
 TONES = 12
-"""Steps from dark to light that are told apart."""
+"""Steps from dark to light that are distinguished."""
 
 
 WHITE = "#ffffff"

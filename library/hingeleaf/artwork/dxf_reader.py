@@ -25,7 +25,7 @@ from hingeleaf.model import Artwork, Points, Severity, Shape
 MAX_BYTES = 4 << 20
 """The parser takes about a second for a million bytes."""
 MAX_ENTITIES = 15_000
-"""With those that inserted blocks stand for; so many take about a second."""
+"""Including the contents of inserted blocks; this number takes about a second."""
 _CURVES = frozenset({"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE"})
 _AREAS = frozenset({"HATCH", "MPOLYGON", "SOLID", "TRACE"})
 _WIDEST_GAP = 2e-3

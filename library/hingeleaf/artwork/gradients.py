@@ -27,7 +27,7 @@ SOLID = 0.5
 NEARLY_SHEET = 0.1
 """Paint this near to white in every channel looks like bare sheet."""
 _STEPS = 256
-"""Pieces of a gradient that are looked at: one for each value of a colour channel."""
+"""Greatest number of pieces of a gradient: one for each value of a colour channel."""
 _BEYOND = 1e3
 """As far as a last stop reaches, in lengths of the gradient."""
 
@@ -62,7 +62,7 @@ class Gradient:
     matrix: Matrix
     in_box: bool
     spread: str
-    """What lies beyond its ends: `pad`, `repeat` or `reflect`."""
+    """How it continues beyond its ends: `pad`, `repeat` or `reflect`."""
 
     @property
     def is_radial(self) -> bool:
@@ -116,7 +116,7 @@ class Gradient:
         return range(math.floor(low), math.ceil(high) + 1)
 
     def region(self, piece: ColourBand, periods: range) -> Path:
-        """Where a piece lies, in the gradient's own coordinate system, by the rule even-odd."""
+        """The area of a piece in the gradient's coordinate system, by the even-odd rule."""
         pen = PathBuilder()
         draw = self._rings if self.is_radial else self._strip
         for period in periods:

@@ -104,7 +104,7 @@ class Markers:
 
 
 def _reference_point(marker: etree._Element, view: Box) -> tuple[float, float]:
-    """The point of the marker that lies on the vertex, in the marker's own coordinates."""
+    """The point of the marker that is placed on the vertex, in the marker's coordinates."""
     named = {"left": 0.0, "top": 0.0, "center": 0.5, "right": 1.0, "bottom": 1.0}
 
     def along(name: str, start: float, whole: float) -> float:

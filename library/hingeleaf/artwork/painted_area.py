@@ -19,7 +19,7 @@ from hingeleaf.model import Shape
 Areas = NDArray[np.object_]
 
 SOLID = 0.9
-"""Sheet-coloured paint less opaque than this is a shine over what lies below, not a hole."""
+"""Sheet-coloured paint less opaque than this is a highlight, not a hole."""
 
 
 def picture(shapes: Iterable[Shape], sheet: str, effort: Effort | None = None) -> MultiPolygon:

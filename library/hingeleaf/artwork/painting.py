@@ -20,7 +20,7 @@ from hingeleaf.artwork.strokes import StrokeStyle
 from hingeleaf.errors import HostileArtworkError
 
 MAX_PIECES = 400
-"""Once a drawing's gradients have so many pieces, each further one is taken as one colour."""
+"""Total number of gradient pieces in a drawing; further gradients become a single colour."""
 MAX_PAINTED = 12_000
 """Shapes of one drawing; the fullest of 8,121 real ones had 6,342."""
 
@@ -103,7 +103,7 @@ class Painter:
         ]
 
     def _band(self, gradient: Gradient, space: Matrix, periods: range, piece: ColourBand) -> Clip:
-        """Where a piece of a gradient lies; the same object each time."""
+        """The area of a piece of a gradient; cached, so that it is the same object each time."""
         key = (gradient, space, periods, piece)
         if key not in self._bands:
             region = PaintedPath(gradient.region(piece, periods), space, even_odd=True)

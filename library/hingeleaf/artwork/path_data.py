@@ -23,7 +23,7 @@ _SEPARATOR = re.compile(r"[\s,]")
 _PORTION = 1 << 16
 """Characters read at a time, so that long paths need little memory."""
 _MANY = 32
-"""From so many repeats of one command on, numbers are read as an array."""
+"""Number of repeats of one command from which numbers are read as an array."""
 _SPACE = r"[\s,]*+"
 _ARC = re.compile(
     _SPACE + _SPACE.join([f"({NUMBER})"] * 3 + ["([01])"] * 2 + [f"({NUMBER})"] * 2) + _SPACE

@@ -26,7 +26,7 @@ _PROGRESSIVE = 4
 _PACKED = 1100
 """No PNG packs its rows tighter than this (DEFLATE reaches 1,032 to 1)."""
 WORKED_ON = 2000
-"""Pixels of the longest side that is looked at; larger pictures are shrunk to it."""
+"""Longest side in pixels; larger pictures are reduced to it."""
 DPI = 300.0
 """Assumed where a picture states no resolution, or one that no scanner has."""
 SCREEN_DPI = (72, 96)

@@ -80,7 +80,7 @@ class Preparation:
             label="Body",
         ),
     ] = ()
-    """Only what lies over or beside them is cut."""
+    """Only shapes over or beside them are cut."""
     border: Annotated[
         Border,
         Parameter(

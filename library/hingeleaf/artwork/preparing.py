@@ -118,7 +118,7 @@ def _drawn_size(shapes: Iterable[Shape]) -> float:
 def _cuts(
     shapes: Sequence[Shape], body: Sequence[Shape], preparation: Preparation, scale: float
 ) -> tuple[MultiPolygon, MultiLineString, Diagnostics]:
-    """Windows and slits with the drawing enlarged `scale` times, and what there is to say."""
+    """Windows and slits with the drawing enlarged `scale` times, and findings."""
     notes = Diagnostics()
     shapes = _visible([_scaled(shape, scale) for shape in shapes], preparation, notes)
     bordered = with_borders(shapes, preparation, notes)
@@ -144,7 +144,7 @@ def _cuts(
 def beside(
     cuts: tuple[MultiPolygon, MultiLineString], body: MultiPolygon
 ) -> tuple[MultiPolygon, MultiLineString]:
-    """Windows and slits without what lies on a body or along its edge."""
+    """Windows and slits without those on a body or along its edge."""
     paper = shapely.buffer(body, _ALONG)
     lines = shapely.get_parts(robust(shapely.difference, cuts[1], paper))
     slits = MultiLineString([line for line in lines if not line.is_empty])

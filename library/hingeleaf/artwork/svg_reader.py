@@ -147,7 +147,7 @@ def _on_page(inks: list[PaintedPath], page: RootViewport, beyond_page: bool) -> 
 
 
 def _is_within(ink: PaintedPath, right: float, bottom: float) -> bool:
-    """Whether an ink surely lies on the page; a stroke's mitres may reach beyond its box."""
+    """Whether an ink is certainly on the page; a stroke's mitres may extend beyond its box."""
     if ink.stroke is not None and ink.stroke.join not in ("round", "bevel"):
         return False
     box = reach(ink)

@@ -137,7 +137,7 @@ class Typesetter:
         self._document.notes.add("text", sentence, place(run.element), remedy=remedy)
 
     def _faces(self, run: Run) -> Iterator[FontFace]:
-        """The faces that a run may be set in, its own first; it is told when another stands in."""
+        """The faces that a run may be set in, its own first; substitutions are reported."""
         names, wanted = _families(run.style), self._document.missing_font
         italic = run.style.get("font-style", "normal") in ("italic", "oblique")
         families = [family for name in names for family in _GENERIC.get(name, (name,))]
@@ -181,7 +181,7 @@ class _Starts:
         self.dx, self.dy = lengths("dx", viewport.width), lengths("dy", viewport.height)
 
     def split(self, run: Run) -> list[Run]:
-        """The run, cut where a letter has a place of its own."""
+        """The run, split where a letter has its own position."""
         count = max(len(self.x), len(self.y), len(self.dx), len(self.dy))
         if count == 0:
             return [run]
@@ -234,7 +234,7 @@ def _collapsed(runs: list[Run], element: etree._Element) -> list[Run]:
 
 
 def _chunks(runs: list[Run]) -> Iterator[list[Run]]:
-    """Runs that are anchored together: a place of its own begins a new chunk."""
+    """Runs that are anchored together; an absolute position begins a new chunk."""
     chunk: list[Run] = []
     for run in runs:
         if chunk and (run.x is not None or run.y is not None):

@@ -81,7 +81,7 @@ def is_grainless(values: NDArray[Any]) -> bool:
 
 
 def _only_page(picture: GreyImage, notes: Diagnostics) -> tuple[GreyImage, ScannedPage]:
-    """A picture that was taken: without what lies around the page, or shadows on it."""
+    """A scan or photograph without its background and shadows."""
     if is_grainless(picture.grey):
         return picture, whole_page(picture.grey)
     found = find_page(picture.grey)
@@ -89,7 +89,7 @@ def _only_page(picture: GreyImage, notes: Diagnostics) -> tuple[GreyImage, Scann
     grey = np.where(page.mask, without_shadow(picture.grey, page.mask), 1.0)
     if found is None:
         return replace(picture, grey=grey), page
-    notes.add("page", "What lies around the page is left out.", severity=Severity.NOTE)
+    notes.add("page", "The background around the page is left out.", severity=Severity.NOTE)
     if picture.stated or page.format is None:
         return replace(picture, grey=grey), page
     name, pixel = page.format
@@ -157,7 +157,7 @@ def _without_rims(area: MultiPolygon, darker: MultiPolygon) -> MultiPolygon:
 
 
 def _dark_on_light(grey: Grey, notes: Diagnostics) -> tuple[Grey, float]:
-    """How much ink lies on every pixel, from 0 to 1, and from where on it counts."""
+    """The ink on every pixel, from 0 to 1, and the threshold from which it counts."""
     ink = 1 - even_light(grey)
     level = otsu(ink)
     edge = np.concatenate([ink[0], ink[-1], ink[:, 0], ink[:, -1]])

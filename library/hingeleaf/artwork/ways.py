@@ -32,7 +32,7 @@ _OUTLINED = 0.4
 _RIM = 0.7
 """The share of the outline that is dark at least where a drawing is outlined."""
 _THIN = 3.0
-"""Dark paint narrower than so many least webs on average is an outline."""
+"""Average width in least webs below which dark paint counts as an outline."""
 
 
 class WayKind(StrEnum):

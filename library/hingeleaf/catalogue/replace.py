@@ -40,7 +40,7 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
 
     The backup is checked first, the new file afterwards. Raises DamagedLibraryError where the
     backup is not sound, LibraryWriteError where the library is in use or its folder cannot be
-    written, NotALibraryError, NewerLibraryError; the library is then as it was.
+    written, NotALibraryError, NewerLibraryError; the library is then unchanged.
     """
     path = Path(path).expanduser().resolve()
     backup = Path(backup).expanduser()
@@ -102,7 +102,7 @@ def _swap(path: Path, building: Path, moment: datetime) -> Path | None:
             building.replace(path)
         raise DamagedLibraryError(
             f"The disk did not keep the copy as it was written: {found}.",
-            "The library is as it was. Look whether the disk is well.",
+            "The library is unchanged. Check the disk for errors.",
         )
     return aside
 
