@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import settings
 
+import hingeleaf_tui  # noqa: F401  sets how many threads numpy's algebra uses
+
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     reliability = parser.getgroup("reliability")
