@@ -56,7 +56,7 @@ async def lose_power(pilot: Pilot[None]) -> None:
     work.save = lambda: False  # type: ignore[method-assign]
 
 
-@pytest.mark.parametrize("keys", [("g",), ("n",), ("e", "i", "r")], ids=["fill", "next", "refill"])
+@pytest.mark.parametrize("keys", [("g",), ("n",), ("i", "r")], ids=["fill", "next", "refill"])
 async def test_an_arranged_panel_comes_back_after_a_new_filling(
     library: Path, keys: tuple[str, ...]
 ) -> None:

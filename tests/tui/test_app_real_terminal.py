@@ -143,7 +143,7 @@ def test_from_the_list_to_a_cut_file(tmp_path: Path, environ: dict[str, str]) ->
         screen.type("x")
         screen.wait_for("Export the cut file")
         screen.wait_for("nodes")
-        screen.type("g")
+        screen.type("x")
         screen.wait_for("Written")
         screen.type("q")
         deadline = time.monotonic() + 300
