@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import re
 
 import numpy as np
 import pytest
 from PIL import Image
+from textual.drivers._writer_thread import WriterThread
 from textual_image._sixel import image_to_sixels
 
-from hingeleaf_tui.driver import corrected
+from hingeleaf_tui.driver import LastingFile, corrected
 
 TWO_LINES = '\x1bP0;0;0q"1;1;6;12#0;2;8;10;10!6~-#1;2;85;82;75!6~\x1b\\'
 
@@ -63,3 +65,15 @@ def test_images_are_the_same_in_both_readings_of_a_definition(definition_chooses
     told = corrected(f"{image_to_sixels(drawn.convert('RGB'))}\x1b[2;1H").removesuffix("\x1b[1;1H")
     shown = decode(told, definition_chooses=definition_chooses)
     assert (shown[:36, :40] == colours).all()
+
+
+def test_the_thread_that_writes_outlives_a_terminal_that_vanishes() -> None:
+    main, side = os.openpty()
+    with os.fdopen(side, "w") as file:
+        writer = WriterThread(LastingFile(file))  # type: ignore[arg-type]
+        writer.start()
+        os.close(main)
+        for _ in range(100):  # more than its queue holds
+            writer.write("buoy" * 100)
+        writer.stop()
+    assert not writer.is_alive()

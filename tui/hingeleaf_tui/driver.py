@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
+from typing import Any, TextIO, cast
 
 from textual.drivers.linux_driver import LinuxDriver
 
@@ -13,8 +15,35 @@ _COLOUR = re.compile(r"#(\d+);2;\d+;\d+;\d+")
 _CHOSEN = r"\g<0>#\1"
 
 
+class LastingFile:
+    """A terminal's file that can be written to after the terminal has vanished.
+
+    With an error the thread that writes would end, and the app wait for it when its queue is full.
+    """
+
+    def __init__(self, file: TextIO) -> None:
+        self._file = file
+
+    def write(self, text: str) -> None:
+        """Send text, or drop it where no terminal is left."""
+        with suppress(OSError):
+            self._file.write(text)
+
+    def flush(self) -> None:
+        """Send what is buffered, or leave it where no terminal is left."""
+        with suppress(OSError):
+            self._file.flush()
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._file, name)
+
+
 class DiffingDriver(LinuxDriver):
     """Textual's own, with style changes as differences, and images that come out right."""
+
+    def __init__(self, *arguments: Any, **options: Any) -> None:
+        super().__init__(*arguments, **options)
+        self._file = cast(Any, LastingFile(cast(TextIO, self._file)))
 
     def write(self, data: str) -> None:
         """Send output to the terminal."""

@@ -31,6 +31,11 @@ class ListOrder:
     query: str = ""
     """Which saved panels are laid on sheets, where no list is filled."""
 
+    def absolute(self) -> ListOrder:
+        """The same with absolute paths, for a process that may run in another folder."""
+        names = self.names.absolute() if self.names else None
+        return replace(self, names=names, target=self.target.absolute())
+
 
 @dataclass(frozen=True, slots=True)
 class ListFilled:

@@ -127,7 +127,7 @@ class ListDialog(OrderDialog[ListOrder]):
     def begin_work(self, wanted: ListOrder) -> Task[ListFilled]:
         """The work, in the process for tasks."""
         worker, library = self.services.worker, self.services.library.path
-        return worker.run(list_worker.fill_list, library, self._recipe, wanted)
+        return worker.run(list_worker.fill_list, library, self._recipe, wanted.absolute())
 
     def accept(self, key: str, text: str) -> str:
         """Take a value if it makes sense."""
@@ -194,7 +194,7 @@ class SheetsDialog(ListDialog):
     def begin_work(self, wanted: ListOrder) -> Task[ListFilled]:
         """The work, in the process for tasks."""
         worker, library = self.services.worker, self.services.library.path
-        return worker.run(list_worker.lay_saved, library, wanted)
+        return worker.run(list_worker.lay_saved, library, wanted.absolute())
 
 
 def begin(services: Services) -> ListOrder:
