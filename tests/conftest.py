@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+
 import pytest
 from hypothesis import settings
 
@@ -45,3 +47,9 @@ def effort(pytestconfig: pytest.Config) -> float:
 def chance(pytestconfig: pytest.Config) -> int:
     """The seed of random tests."""
     return int(pytestconfig.getoption("--chance"))
+
+
+def pytest_collection_finish() -> None:
+    """What is loaded by now stays: looking through it for garbage took 4 % of the time."""
+    gc.collect()
+    gc.freeze()

@@ -52,13 +52,15 @@ def test_over_ssh_fewer_frames_are_sent_unless_the_user_says_otherwise() -> None
     ("environ", "ink"),
     [
         ({"TERM": "xterm-256color"}, "quadrants"),
-        ({"TERM": "xterm-256color", "SSH_TTY": "/dev/pts/1"}, "quadrants"),
+        ({"TERM": "xterm-256color", "SSH_TTY": "/dev/pts/1"}, "braille"),
         ({"TERM": "xterm"}, "braille"),
         ({"TERM": "xterm-256color", "NO_COLOR": "1"}, "braille"),
         ({"TERM": "linux", "COLORTERM": "truecolor"}, "blocks"),
     ],
 )
-def test_surfaces_are_drawn_where_colours_allow(environ: dict[str, str], ink: str) -> None:
+def test_surfaces_are_drawn_where_colours_and_the_line_allow(
+    environ: dict[str, str], ink: str
+) -> None:
     services = Services(*[None] * 4, settings.Settings(), look(environ, "UTF-8"))
     assert services.drawing_ink == ink
     services.settings.ink = "quadrants"

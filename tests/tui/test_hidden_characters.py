@@ -233,7 +233,7 @@ SVG = """<svg xmlns='http://www.w3.org/2000/svg' width='60mm' height='60mm' view
 
 
 @pytest.mark.parametrize(
-    "words", [("inspect",), ("inspect", "--json"), ("add",), ("add", "--json")]
+    "words", [("inspect",), ("inspect", "--json"), ("add",), ("add", "--hold", "flat", "--json")]
 )
 def test_no_drawing_brings_it_in(tmp_path: Path, words: tuple[str, ...]) -> None:
     text = "".join(letter for letter in EVIL if letter not in "\x1b\x07")  # XML 1.0, 2.2: Char

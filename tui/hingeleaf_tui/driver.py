@@ -1,4 +1,4 @@
-"""Terminal driver that minimises output and corrects the images of textual-image."""
+"""Terminal driver that outlives its terminal and corrects the images of textual-image."""
 
 from __future__ import annotations
 
@@ -7,8 +7,6 @@ from contextlib import suppress
 from typing import Any, TextIO, cast
 
 from textual.drivers.linux_driver import LinuxDriver
-
-from hingeleaf_tui.output_diff import shortened
 
 _SIXELS = re.compile(r"(\x1bP[0-9;]*q[^\x1b]*\x1b\\)\x1b\[(\d+);(\d+)H")
 _COLOUR = re.compile(r"#(\d+);2;\d+;\d+;\d+")
@@ -38,8 +36,8 @@ class LastingFile:
         return getattr(self._file, name)
 
 
-class DiffingDriver(LinuxDriver):
-    """Textual's own, with style changes as differences, and images that come out right."""
+class TerminalDriver(LinuxDriver):
+    """Textual's own, with images that come out right and no wait for a terminal that is gone."""
 
     def __init__(self, *arguments: Any, **options: Any) -> None:
         super().__init__(*arguments, **options)
@@ -47,7 +45,7 @@ class DiffingDriver(LinuxDriver):
 
     def write(self, data: str) -> None:
         """Send output to the terminal."""
-        super().write(corrected(data) if "\x1bP" in data else shortened(data))
+        super().write(corrected(data) if "\x1bP" in data else data)
 
 
 def corrected(data: str) -> str:

@@ -27,8 +27,11 @@ class Terminal:
 
     @property
     def shows_surfaces(self) -> bool:
-        """Whether areas can be told apart by colour: then quadrants show more than lines do."""
-        return not self.plain and self.ink == "braille"
+        """Whether areas can be told apart by colour: then quadrants show more than lines do.
+
+        Over a network lines are better: they take half the bytes.
+        """
+        return not self.plain and self.ink == "braille" and not self.remote
 
 
 TRUE_COLOUR = 1 << 24

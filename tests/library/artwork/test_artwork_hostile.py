@@ -62,5 +62,5 @@ def test_a_path_of_100_megabytes(reader: Reader) -> None:
 
 
 def test_files_damaged_by_chance(reader: Reader, effort: float, chance: int) -> None:
-    for data in mutations(SOUND, round(300 * effort), chance):
+    for data in mutations(SOUND, round(200 * effort), chance):
         check(reader.read(data))

@@ -153,9 +153,9 @@ def open_app(library: Path, *, mouse: bool = True) -> None:
 
         how["pixels"] = pixels.are_offered()
     if sys.platform != "win32":
-        from hingeleaf_tui.driver import DiffingDriver
+        from hingeleaf_tui.driver import TerminalDriver
 
-        how["driver"] = DiffingDriver
+        how["driver"] = TerminalDriver
     from hingeleaf_tui.app import Hingeleaf
     from hingeleaf_tui.lifecycle import HUNG_UP
 
