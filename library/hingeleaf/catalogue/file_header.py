@@ -97,12 +97,20 @@ def refuse_strange_schema(path: Path, connection: sqlite3.Connection) -> None:
 
     So no trigger or view of a stranger ever runs. Raises NewerLibraryError.
     """
-    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    before, version = -1, _user_version(connection)
+    while before != version:  # while another program takes the file through our steps
+        before, digest = version, schema_digest(connection)
+        version = _user_version(connection)
     refuse_newer(path, version)
-    if schema_digest(connection) != SCHEMA_DIGESTS.get(version):
+    if digest != SCHEMA_DIGESTS.get(version):
         raise NotALibraryError(
             f"{path} is not built as a Hingeleaf library is.", "Ask for another copy of it."
         )
+
+
+def _user_version(connection: sqlite3.Connection) -> int:
+    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
+    return version
 
 
 def schema_digest(connection: sqlite3.Connection) -> str:

@@ -17,7 +17,7 @@ from sqlite_utils import Database as Tables
 from call_counts import calls, killed_at
 from catalogue_motifs import is_sound, leaf
 from catalogue_versions import FOOTPRINT, ORIGINAL, ROWS, SLITS, WINDOWS, unpack
-from hingeleaf.catalogue import migrations
+from hingeleaf.catalogue import file_header, migrations
 from hingeleaf.catalogue.file_header import SCHEMA_DIGESTS, SCHEMA_VERSION, schema_digest
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import DamagedLibraryError, LibraryWriteError
@@ -186,3 +186,17 @@ def test_a_bundle_of_every_version_can_be_restored_from(tmp_path: Path, version:
         assert shapely.to_wkb(shed.motif("wren").windows) == shapely.to_wkb(WINDOWS)
         assert len(shed.revisions("wren")) == 1, "two revisions of the same geometry are one"
     assert gift.read_bytes() == before
+
+
+def test_a_library_that_another_program_migrates_meanwhile_opens(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, digest = unpack(2, tmp_path / "library.db"), file_header.schema_digest
+
+    def late(connection: sqlite3.Connection) -> str:
+        monkeypatch.setattr(file_header, "schema_digest", digest)
+        Library.open(path).close()
+        return digest(connection)
+
+    monkeypatch.setattr(file_header, "schema_digest", late)
+    Library.open(path).close()
