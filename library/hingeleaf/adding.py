@@ -91,7 +91,7 @@ class ImportOptions:
         tuple[tuple[str, str], ...],
         Parameter(
             "Another way for certain files of a folder, as in owl=dark.",
-            label="Ways of files",
+            label="Other ways",
             option="--way-of",
         ),
     ] = ()

@@ -121,7 +121,7 @@ class FillOptions:
         bool,
         Parameter(
             "Long motifs that turn freely lie along the strokes.",
-            label="Along strokes",
+            label="Along stroke",
             fields=("letter", "word", "border"),
         ),
     ] = False
