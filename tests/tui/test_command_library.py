@@ -105,7 +105,14 @@ def test_a_misspelt_option_is_not_taken_for_a_word(run: Run) -> None:
 
 def test_list_of_the_first_says_how_many_there_are(run: Run) -> None:
     assert lines(run("list", "--limit", "2"))[-1] == "3 motifs, the first 2 shown"
-    assert run("list", "zebra").stdout == "No motif matches.\n"
+
+
+def test_a_search_without_a_result_says_how_it_was_understood(run: Run) -> None:
+    told = lines(run("list", "zebra", "size>5"))
+    assert told[0] == "Nothing matches all of zebra size>5."
+    assert told[1].startswith("zebra (") and told[1].endswith("): none")
+    assert told[2].startswith("size>5 (") and told[2].endswith("): 3 motifs")
+    assert told[3].startswith("Keys: tag, hold,")
 
 
 def test_list_marks_the_word_that_it_cannot_understand(run: Run) -> None:

@@ -35,6 +35,8 @@ class SearchResult:
 
     names: tuple[str, ...]
     of: int
+    nothing: str = ""
+    """How the search was understood, where it found nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +127,11 @@ class LibraryService:
 
 
 def _search(library: Library, query: str) -> SearchResult:
-    return SearchResult(tuple(library.names(query)), library.count())
+    from hingeleaf_tui.shared.phrases import no_match
+
+    names, of = tuple(library.names(query)), library.count()
+    nothing = "" if names or not of else "\n".join(no_match(query, library.explain(query)))
+    return SearchResult(names, of, nothing)
 
 
 def _rows(

@@ -1,4 +1,4 @@
-"""Parse search queries: plain words and `key:value`, all of which must hold.
+"""Parse search queries: plain words, `key:value` and `key>value`, all of which must hold.
 
 Parsing knows the form only; what each key means is said by those who search.
 """
@@ -6,6 +6,7 @@ Parsing knows the form only; what each key means is said by those who search.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -13,6 +14,8 @@ from typing import Any, TypeVar
 from hingeleaf.errors import QueryError
 
 Field = TypeVar("Field")
+_KEY = re.compile(r"([^\W\d_]+)(:|(?=[<>]))")
+"""Letters before a colon, or before a comparison, which is the beginning of the value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +52,7 @@ class Term:
         known = ", ".join(name for name in fields if name)
         raise self.refuse(
             f"There is no key {self.key!r}.",
-            f"Did you mean {near[0]}:?" if near else f"The keys are {known}.",
+            f"{f'Did you mean {near[0]}:? ' if near else ''}The keys are {known}.",
         )
 
 
@@ -83,9 +86,9 @@ def parse(text: str) -> tuple[Term, ...]:
 def _term(text: str, start: int) -> tuple[Term, int]:
     negated = text[start] == "-" and start + 1 < len(text) and not text[start + 1].isspace()
     place = start + negated
-    key = _key(text, place)
-    if key:
-        place += len(key) + 1
+    key = ""
+    if found := _KEY.match(text, place):
+        key, place = found[1], found.end()
     values = []
     while True:
         value, place = _value(text, place, split=bool(key))
@@ -97,14 +100,6 @@ def _term(text: str, start: int) -> tuple[Term, int]:
     if key and not all(values):
         raise term.refuse(f"{text[start:place]!r} names nothing after the colon.", "Add a value.")
     return term, place
-
-
-def _key(text: str, start: int) -> str:
-    """The letters before a colon, or ''."""
-    end = start
-    while end < len(text) and text[end].isalpha():
-        end += 1
-    return text[start:end] if end > start and text[end : end + 1] == ":" else ""
 
 
 def _value(text: str, start: int, *, split: bool) -> tuple[str, int]:

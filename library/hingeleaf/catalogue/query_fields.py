@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import inf, nextafter
 
 from hingeleaf.catalogue import likeness, panels
 from hingeleaf.catalogue.column_types import ANSWERS, HOLDS
@@ -170,7 +171,7 @@ def _state(question: QueryContext, term: Term, value: str) -> Condition:
 def _proven(question: QueryContext, term: Term, value: str) -> Condition:
     """Sizes that the nearest trials that held bracket, with no failed trial among them."""
     low, high = span(term, value)
-    if not (low > 0 and high < float("inf")):
+    if not (low > 0 and high < inf):
         raise term.refuse(f"{value!r} leaves one end open.", "Write proven:40mm or proven:30-50mm.")
     on_card, cards = _on_card("t.card", question)
     return Condition(
@@ -217,24 +218,34 @@ def _removed(question: QueryContext, term: Term, value: str) -> Condition:
 
 
 def span(term: Term, value: str) -> tuple[float, float]:
-    """The lengths of `40`, `40-60mm`, `40-` (at least) or `-60` (at most), in mm.
+    """The lengths of `40`, `40-60mm`, `40-` or `>=40` (at least), `-60`, `<60` and so on, in mm.
 
     Raises QueryError.
     """
+    sign, equal, limit = _COMPARED.match(value).groups()  # type: ignore[union-attr]
     low, dash, high = value.partition("-")
     unit = re.sub(r"[\d.,\s]", "", high or low)
     try:
+        if sign:
+            end = inf if sign == ">" else -inf
+            length = parse_length(limit)
+            inner = length if equal else nextafter(length, end)
+            return (inner, inf) if sign == ">" else (0.0, inner)
         if not dash:
             return parse_length(value), parse_length(value)
         least = parse_length(low if re.search(r"[^\d.,\s]", low) else low + unit) if low else 0.0
-        most = parse_length(high) if high else float("inf")
+        most = parse_length(high) if high else inf
     except UsageError as error:
         raise term.refuse(
-            f"{value!r} is not a size.", f"Write {term.key}:40mm, {term.key}:40-60mm or 40-."
+            f"{value!r} is not a size.",
+            f"Write {term.key}:40mm, {term.key}:40-60mm or {term.key}>40.",
         ) from error
     if least > most or not (low or high):
         raise term.refuse(f"{value!r} is an empty range.", f"Write {term.key}:40-60mm.")
     return least, most
+
+
+_COMPARED = re.compile(r"(?:([<>])(=?))?(.*)", re.DOTALL)
 
 
 def _listed(choices: Sequence[str]) -> str:
@@ -242,9 +253,7 @@ def _listed(choices: Sequence[str]) -> str:
 
 
 KEYS: dict[str, SearchField] = {
-    "": SearchField(
-        _word, "oak le", "words, or the starts of words, in names, tags, notes and sources"
-    ),
+    "": SearchField(_word, "oak le", "starts of words in names, tags, notes and sources"),
     "tag": SearchField(_tag, "tag:hedgerow,harbour", "has one of these tags, or a tag within it"),
     "hold": SearchField(_one_of("m.hold", "hold style", HOLDS), "hold:door", "hold style"),
     "sell": SearchField(
@@ -270,7 +279,7 @@ KEYS: dict[str, SearchField] = {
     "card": SearchField(
         _card, "card:card-220", "the card that state: and proven: mean; or, tried on it"
     ),
-    "size": SearchField(_size, "size:40-60mm", "drawn that long (40- is at least, -60 at most)"),
+    "size": SearchField(_size, "size:40-60mm", "drawn that long; also size>40 or size<=60"),
     "panel": SearchField(_panel, "panel:nora", "used in that panel"),
     "added": SearchField(_added, "added:30d", "added since a day, or in the last days"),
     "like": SearchField(_like, "like:fern", "similar in shape, the most alike first"),

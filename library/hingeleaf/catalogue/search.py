@@ -67,6 +67,28 @@ def names(db: Database, query: str) -> list[str]:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class TermMatches:
+    """One term of a query, what it looks for, and how many motifs it finds by itself."""
+
+    term: str
+    help: str
+    count: int
+
+
+def explain(db: Database, query: str) -> list[TermMatches]:
+    """How each term of a query is understood. Raises QueryError."""
+    terms = parse(query)
+    return [
+        TermMatches(
+            query[term.start : term.end],
+            f"{'not: ' if term.negated else ''}{KEYS[term.key].help}",
+            count(db, query[term.start : term.end]),
+        )
+        for term in terms
+    ]
+
+
 def _compile(db: Database, query: str) -> Condition:
     """All terms of a query as one condition, with the order to list in: by name, or as `like:`."""
     terms = parse(query)

@@ -19,7 +19,7 @@ from hingeleaf.catalogue.done import DoneLog
 from hingeleaf.catalogue.file_copies import copy_to_new
 from hingeleaf.catalogue.motifs import Original, Revision
 from hingeleaf.catalogue.panels import Panels
-from hingeleaf.catalogue.search import MotifRow
+from hingeleaf.catalogue.search import MotifRow, TermMatches
 from hingeleaf.catalogue.slugs import identify, slug
 from hingeleaf.catalogue.sources import Sources
 from hingeleaf.catalogue.tags import Tags
@@ -232,6 +232,10 @@ class Library:
     def names(self, query: str = "") -> list[str]:
         """The names of the motifs that a query finds, in its order. Raises QueryError."""
         return search.names(self.db, query)
+
+    def explain(self, query: str) -> list[TermMatches]:
+        """How each term of a query is understood, and what it finds by itself."""
+        return search.explain(self.db, query)
 
     def like(self, vector: Sequence[float], *, limit: int = 5) -> list[tuple[str, float]]:
         """The motifs nearest in shape: name and distance, nearest first."""

@@ -114,6 +114,9 @@ TERMS: dict[str, Callable[[Motif], bool]] = {
     "size:40mm": lambda motif: motif.size == 40,
     "size:30-": lambda motif: motif.size >= 30,
     "size:-5cm": lambda motif: motif.size <= 50,
+    "size>40": lambda motif: motif.size > 40,
+    "size<=5cm": lambda motif: motif.size <= 50,
+    "size:>1in": lambda motif: motif.size > 25.4,
     "size:1-2in": lambda motif: 25.4 <= motif.size <= 50.8,
     "tag:nosuch": lambda motif: False,
 }
@@ -252,6 +255,8 @@ def test_removed_ones_are_found_only_when_asked_for(library: Library) -> None:
         ("size:large", "size:large", "is not a size"),
         ("size:60-40", "size:60-40", "is an empty range"),
         ("size:-", "size:-", "is an empty range"),
+        ("oak size>large", "size>large", "is not a size"),
+        ("sise>40", "sise>40", "Did you mean size:? The keys are tag, hold"),
         ("added:soon", "added:soon", "is not a day"),
         ("added:99999d", "added:99999d", None),
         ("panel:nobody", "panel:nobody", "No panel is called 'nobody'"),
@@ -278,6 +283,13 @@ def test_an_error_points_at_the_word(
     assert len(marked) == caught.value.end and marked.strip() == "^" * len(word)
 
 
+def test_each_term_is_explained_with_what_it_finds_by_itself(library: Library) -> None:
+    found = library.explain("oak -size>40")
+    assert [each.term for each in found] == ["oak", "-size>40"]
+    assert [each.count for each in found] == [library.count("oak"), library.count("size<=40")]
+    assert found[1].help == f"not: {KEYS['size'].help}"
+
+
 @given(text=st.text(max_size=40))
 @settings(max_examples=300)
 def test_anything_typed_is_answered_or_refused_plainly(library: Library, text: str) -> None:
@@ -288,7 +300,7 @@ def test_anything_typed_is_answered_or_refused_plainly(library: Library, text: s
         assert 0 <= error.start < error.end <= len(text)
 
 
-@given(text=st.text(alphabet=st.sampled_from('ab:", -\t'), max_size=14))
+@given(text=st.text(alphabet=st.sampled_from('ab:>=", -\t'), max_size=14))
 def test_terms_lie_in_the_query_in_order(text: str) -> None:
     try:
         terms = parse(text)

@@ -22,7 +22,7 @@ from hingeleaf_tui.commands.options import (
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, print_facts, print_table
 from hingeleaf_tui.commands.trials import card_statuses, status_json
-from hingeleaf_tui.shared.phrases import day, plural
+from hingeleaf_tui.shared.phrases import day, no_match, plural
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -73,11 +73,12 @@ def list_motifs(
     with Library.open(library_file, create=False) as library:
         total = library.count(text)
         found = library.search(text, limit=limit)
+        terms = [] if found or as_json else library.explain(text)
     if as_json:
         print_json({"query": text, "count": total, "motifs": [_row(row) for row in found]})
         return
     if not found:
-        echo("No motif matches." if text else "The library is empty.")
+        echo("\n".join(no_match(text, terms)) if text else "The library is empty.")
         return
     print_table(
         ("name", "hold", "size", "rev", "may sell", "tags"),

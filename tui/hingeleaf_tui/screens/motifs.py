@@ -103,11 +103,8 @@ class MotifsScreen(MotifChanges):
 
     def _found(self, found: SearchResult) -> None:
         keys = {name: self._key(name) for name in ("starters", "add", "clear")}
-        nothing = (
-            f"Nothing matches “{self.query_text}”.\n\n"
-            f"Remove a word, or press {keys['clear']} in the list to see all motifs."
-        )
-        self.motifs.show(found.names, nothing if found.of else "")
+        show_all = f"\n\n{keys['clear']} in the list shows all motifs."
+        self.motifs.show(found.names, found.nothing and found.nothing + show_all)
         self.motifs.choose(self.next_chosen)
         self.next_chosen = ""
         if found.of == 0:

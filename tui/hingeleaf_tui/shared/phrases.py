@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from hingeleaf.units import format_mm
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.panels import PanelRow
+    from hingeleaf.catalogue.search import TermMatches
     from hingeleaf.catalogue.trial_status import Span, TrialStatus
     from hingeleaf.fill.evenness import Evenness
     from hingeleaf.panel.recipe import Recipe
@@ -29,6 +31,20 @@ def order_facts(row: PanelRow) -> tuple[str, ...]:
     """The customer and due date of a panel, as far as known."""
     facts = {"For": row.customer, "Due": row.due}
     return tuple(f"{name} {value}" for name, value in facts.items() if value)
+
+
+def no_match(query: str, terms: Sequence[TermMatches]) -> list[str]:
+    """Lines that say how a query which finds nothing was understood, and what else there is."""
+    from hingeleaf.catalogue.query_fields import KEYS
+
+    keys = f"Keys: {', '.join(key for key in KEYS if key)}; also size>50."
+    if len(terms) == 1:
+        return [f"Nothing matches {query} ({terms[0].help}).", keys]
+    counts = [plural(each.count, "motif") if each.count else "none" for each in terms]
+    found = [
+        f"{each.term} ({each.help}): {count}" for each, count in zip(terms, counts, strict=True)
+    ]
+    return [f"Nothing matches all of {query}.", *found, keys]
 
 
 def font_sentences(recipe: Recipe) -> list[str]:
