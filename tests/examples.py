@@ -11,7 +11,7 @@ from pathlib import Path
 
 from PIL import Image
 
-from readme import block, make_demo_library, walk
+from readme import block, walk
 
 WIDTH, SPACE = 1500, 30
 COLOURS = 48
@@ -21,7 +21,7 @@ COLOURS = 48
 def make(folder: Path) -> None:
     with tempfile.TemporaryDirectory() as place:
         desk = Path(place)
-        make_demo_library(desk)
+        walk(desk, "hingeleaf demo")
         walk(desk, block("kite.svg") + block("names.txt"))
         for name in ("monogram", "house"):
             show([desk / f"{name}.png"], folder / f"{name}.png", WIDTH // 2)

@@ -8,11 +8,6 @@ import subprocess
 import sys
 from pathlib import Path
 
-from hingeleaf.catalogue.store import Library
-from hingeleaf.paper.card_stock import DEFAULT
-from hingeleaf.starter import add_patterns
-from hingeleaf.tasks import finish
-
 TOP = Path(__file__).parents[1]
 README = (TOP / "README.md").read_text(encoding="utf-8")
 LIBRARY = Path("hingeleaf-demo") / "library.db"
@@ -22,13 +17,6 @@ def block(word: str) -> str:
     """The first block of commands that contains a word."""
     blocks: list[str] = re.findall(r"```sh\n(.*?)```", README, re.S)
     return next(block for block in blocks if word in block)
-
-
-def make_demo_library(folder: Path) -> None:
-    """Create the library of starter patterns where the README's first command does."""
-    (folder / LIBRARY.parent).mkdir()
-    with Library.open(folder / LIBRARY) as library:
-        finish(add_patterns(library, DEFAULT))
 
 
 def walk(folder: Path, commands: str) -> str:

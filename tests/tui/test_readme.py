@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -13,7 +15,7 @@ from pypdfium2 import PdfDocument
 from hingeleaf.catalogue.store import Library
 from hingeleaf.panel.rebuild import rebuild
 from hingeleaf_tui.commands.root import command_list
-from readme import LIBRARY, README, TOP, block, make_demo_library, walk
+from readme import LIBRARY, README, TOP, block, walk
 
 
 def test_it_lists_the_commands_as_they_are() -> None:
@@ -26,11 +28,40 @@ def test_what_it_links_to_is_there(link: str) -> None:
 
 
 @pytest.fixture(scope="module")
-def walked(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """The folder in which the demo was run, and all that it said."""
+    folder = tmp_path_factory.mktemp("demo")
+    return folder, walk(folder, "hingeleaf demo")
+
+
+@pytest.fixture(scope="module")
+def walked(demo: tuple[Path, str], tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     """The folder that the walk and the examples leave, and all that was said."""
     folder = tmp_path_factory.mktemp("walk")
-    make_demo_library(folder)
+    shutil.copytree(demo[0], folder, dirs_exist_ok=True)
     return folder, walk(folder, block("kite.svg")) + walk(folder, block("names.txt"))
+
+
+def test_the_demo_leaves_a_library_a_panel_and_a_picture(demo: tuple[Path, str]) -> None:
+    folder, said = demo[0] / "hingeleaf-demo", demo[1]
+    assert "The check found no fault." in said and "keep hands clear" in said
+    assert "hingeleaf --library hingeleaf-demo/library.db" in said
+    with Library.open(folder / "library.db", create=False) as library:
+        assert library.count() >= 10
+        assert library.count("tag:harbour") > 0
+        assert [panel.name for panel in library.panels.all()] == ["letter-h"]
+    assert (folder / "letter-H.svg").read_text(encoding="utf-8").count("<g id=") >= 3
+    assert min(Image.open(folder / "letter-H.png").size) > 500
+
+
+def test_a_second_demo_keeps_the_motifs_and_answers_as_json(demo: tuple[Path, str]) -> None:
+    folder, _ = demo
+    answer = json.loads(walk(folder, "hingeleaf demo --json"))
+    assert answer["holds"] and answer["loose_parts"] == 0
+    assert answer["least_gap_mm"] >= 2.0
+    with Library.open(folder / LIBRARY, create=False) as library:
+        names = library.names()
+    assert len(names) == len(set(names)) and not any(name.endswith("-2") for name in names)
 
 
 def test_motifs_are_made_and_changed(tmp_path: Path) -> None:
