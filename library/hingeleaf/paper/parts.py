@@ -116,17 +116,19 @@ def as_cut(cuts: Cuts, least_web: float, *, kerf: float = KERF) -> tuple[Cuts, t
     """The cuts that a blade makes of artwork too fine for it, and findings about that.
 
     Windows take in webs narrower than the kerf and specks of paper that no bridge of `least_web`
-    mm could tie; between two parts they are nowhere narrower than the kerf. The cuts must be
-    valid; the same come back if nothing in them is so fine.
+    mm could tie; between two parts, and between two wider places of their own, they are nowhere
+    narrower than the kerf. The cuts must be valid; the same come back if nothing in them is so
+    fine.
     """
     if cuts.windows.is_empty:
         return cuts, ()
     webs, sheet = _hair_webs(cuts.windows, kerf), sheet_around(cuts)
-    faces = faces_of(Cuts(windows_of(shapely.union_all([cuts.windows, *webs]))), sheet)
+    whole = windows_of(shapely.union_all([cuts.windows, *webs]))
+    faces = faces_of(Cuts(whole), sheet)
     inner = faces[~shapely.intersects(faces, sheet.exterior)]
     small = inner[shapely.area(inner) < SPECK_AREA * least_web**2]
     specks = small[shapely.is_empty(shapely.buffer(small, -least_web / 2))]
-    slots = _hair_slots(faces, kerf)
+    slots = [*_hair_slots(faces, kerf), *_pinches(whole, kerf)]
     if not len(webs) + len(specks) + len(slots):
         return cuts, ()
     filled = shapely.buffer(specks, 2 * GRID)
@@ -168,6 +170,17 @@ def _hair_slots(faces: Geometries, kerf: float) -> Geometries:
     near = polygons_of(shapely.geometrycollections(shapely.intersection(grown[one], grown[two])))
     slots: Geometries = shapely.buffer(near, kerf / 2)
     return slots
+
+
+def _pinches(windows: MultiPolygon, kerf: float) -> Iterator[BaseGeometry]:
+    """Where windows are narrower than the kerf between wider places, as wide as it has to be."""
+    polygons = shapely.get_parts(windows)
+    cores = shapely.buffer(polygons, -kerf / 2, quad_segs=_QUARTER)
+    for index in np.flatnonzero(shapely.get_num_geometries(cores) > 1):
+        wide = shapely.buffer(polygons_of(cores[index]), kerf / 2 + _TOUCH, quad_segs=_QUARTER)
+        thin = polygons_of(shapely.difference(polygons[index], shapely.union_all(wide)))
+        ends = shapely.dwithin(thin[:, None], wide[None], _TOUCH).sum(axis=1)
+        yield from shapely.buffer(thin[ends > 1], kerf / 2)
 
 
 def _tell_fine(webs: Geometries, specks: Geometries, kerf: float) -> Iterator[Finding]:

@@ -182,6 +182,15 @@ def test_slots_under_the_kerf_are_cut_as_wide_as_the_blade():
     assert 0.2 <= first.distance(second) < 0.5
 
 
+def test_a_window_pinched_to_less_than_the_kerf_is_cut_as_wide_as_the_blade():
+    notched = shapely.box(0, 0, 40, 20) - shapely.Polygon([(15, 0), (20, 9.95), (25, 0)])
+    notched -= shapely.Polygon([(15, 20), (20, 10.05), (25, 20)])
+    cuts, _ = as_cut(Cuts(windows(notched)), CARD.least_web)
+    (window,) = cuts.windows.geoms
+    assert not shapely.buffer(window, -0.19 / 2).geom_type.startswith("Multi")
+    assert shapely.difference(window, notched).area < 0.1
+
+
 def test_flaps_too_small_to_fold_are_the_limit():
     door = motif(
         windows(shapely.box(-40, -40, 40, 40).difference(shapely.box(-34, -34, 34, 34))),
