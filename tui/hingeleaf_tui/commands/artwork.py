@@ -9,10 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from hingeleaf.adding import ImportOptions
+from hingeleaf.adding import ImportOptions, ImportReport, add_files, drawings_in, read_drawing
 from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.catalogue.store import Library
+from hingeleaf.model import Artwork, Cuts, Shape, SizeRange
+from hingeleaf.tasks import Progress
 from hingeleaf.text import to_json
 from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.answers import finding_data, picture_of, print_findings
 from hingeleaf_tui.commands.help_sections import SectionedCommand, section
 from hingeleaf_tui.commands.options import (
     FILE,
@@ -24,20 +28,17 @@ from hingeleaf_tui.commands.options import (
     print_json,
     replace_option,
 )
+from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, print_facts, print_table, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
+from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
-    from hingeleaf.adding import ImportReport
     from hingeleaf.artwork.ways import Way
-    from hingeleaf.model import Artwork, Cuts, Finding, Shape
-    from hingeleaf.tasks import Progress
 
 DEFAULTS = ImportOptions()
 READING = ("beyond_page", "faintest", "missing_font")
-PICTURE = (44, 16)
-"""Columns and rows of the drawing in `inspect`."""
 ROWS = 40
 """Parts listed unless --all is given."""
 
@@ -79,12 +80,6 @@ def add(
     library, even mirrored, turned or at another size, is not added twice. A file that cannot be
     read is reported and left out. If the command is stopped, motifs added so far are kept.
     """
-    from hingeleaf.adding import add_files, drawings_in
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import SizeRange
-    from hingeleaf_tui.commands.progress import ProgressLine, run
-    from hingeleaf_tui.shared.cards import find_card
-
     files = drawings_in(places)
     with Library.open(library_file) as library, ProgressLine() as line:
         line.title = "Adding "
@@ -143,10 +138,8 @@ def inspect(
     The picture shows what would be cut out with the given options, which are those of `add`. A
     drawing of several tones can be cut in several ways: `--ways --out ways.png` draws them.
     """
-    from hingeleaf.adding import read_drawing
     from hingeleaf.artwork.reading import load, refusing
     from hingeleaf.artwork.ways import cut_best, find_ways
-    from hingeleaf.model import Cuts
 
     preparation, chosen = with_options(Preparation(), taken), with_options(DEFAULTS, taken)
     chosen = replace(chosen, preparation=preparation)
@@ -219,15 +212,6 @@ def _cuts(prepared: Any) -> str:
     return f"{windows}, {plural(slits, 'slit')}" if slits else windows
 
 
-def picture_of(cuts: Cuts) -> str:
-    """A character picture of cuts."""
-    from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.drawing.small import draw
-    from hingeleaf_tui.terminal import look
-
-    return draw(cuts, *PICTURE, ink=Ink(look().ink))
-
-
 def _report_parts(artwork: Artwork, list_all: bool) -> None:
     shown = artwork.shapes if list_all else artwork.shapes[:ROWS]
     print_table(
@@ -246,14 +230,6 @@ def _report_parts(artwork: Artwork, list_all: bool) -> None:
     )
     if len(shown) < len(artwork.shapes):
         echo(f"\n{plural(len(artwork.shapes), 'part')}, the first {ROWS} listed (see --all)")
-
-
-def print_findings(findings: tuple[Finding, ...], indent: str = "") -> None:
-    """Print findings, one sentence each."""
-    if findings and not indent:
-        echo()
-    for finding in findings:
-        print_text(f"{indent}{finding.severity}: {finding.message} {finding.remedy}".rstrip())
 
 
 def _report_imports(reports: list[ImportReport]) -> None:
@@ -311,15 +287,4 @@ def _part(shape: Shape) -> dict[str, Any]:
         "line_mm": shape.lines.length,
         "opacity": shape.opacity,
         "line": shape.line_number,
-    }
-
-
-def finding_data(finding: Finding) -> dict[str, Any]:
-    """A finding as JSON data."""
-    return {
-        "kind": finding.kind,
-        "severity": str(finding.severity),
-        "message": finding.message,
-        "remedy": finding.remedy,
-        "at_mm": finding.at,
     }

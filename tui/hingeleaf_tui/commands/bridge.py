@@ -5,29 +5,35 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from hingeleaf.adding import ImportOptions
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.model import Card, Cuts, HingeSide, HoldStyle, Motif
+from hingeleaf.paper.erosion import round_tips
+from hingeleaf.paper.footprints import find_footprint
+from hingeleaf.paper.hinges import find_hinges
+from hingeleaf.paper.parts import find_parts
+from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, compare_plans, doubts
+from hingeleaf.paper.planning import PartRequest, Plan, plan_for
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands import part_requests
+from hingeleaf_tui.commands import part_requests, plan_comparison
+from hingeleaf_tui.commands.answers import finding_data
 from hingeleaf_tui.commands.options import (
     HOLD_STYLES,
     OUT_FILE,
     json_option,
-    library_option,
     print_json,
     replace_option,
+    with_library,
 )
 from hingeleaf_tui.commands.tables import echo, print_facts, print_text
 from hingeleaf_tui.forms.options import add_options, options_of
+from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.shared.phrases import plural
-
-if TYPE_CHECKING:
-    from hingeleaf.model import Card, Motif
-    from hingeleaf.paper.planning import PartRequest, Plan
 
 HINGE_SIDES = ["inner", "outer", "foot", "top"]
 BEST = "best"
@@ -68,7 +74,7 @@ BEST = "best"
 @click.option("--compare", is_flag=True, help="Show the plan in each hold style, but save nothing.")
 @click.option("--out", type=OUT_FILE, help="With --compare: write a PNG of it.")
 @replace_option
-@library_option
+@with_library
 @json_option
 def bridge(
     motif: str,
@@ -83,37 +89,33 @@ def bridge(
     dry_run: bool,
     compare: bool,
     out: Path | None,
-    library_file: Path,
+    library: Library,
     as_json: bool,
 ) -> None:
     """Plan a motif's bridges again; bridges set by hand stay.
 
     Saves the plan as a new revision. Exit code 1 if a part still falls out.
     """
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.shared.cards import find_card
-
     if out is not None and not compare:
         raise UsageError("--out writes the picture of --compare.", "Add --compare.")
-    with Library.open(library_file, create=False) as library:
-        found = library.motif(motif)
-        stock = find_card(library, card)
-        drawn = _rounded(found, stock) if round_tips else found
-        if list_parts:
-            facts = {"motif": motif, "parts": part_requests.facts(drawn)}
-            print_json(facts) if as_json else part_requests.report(drawn)
-            return
-        if compare:
-            _compare(drawn, stock, bridge_width, ties, out, as_json=as_json)
-            return
-        plan_options = _PlanOptions(
-            hold, hinge, part_requests.parse(part_words, drawn), bridge_width, ties
-        )
-        made = plan_options.plan(drawn, stock)
-        planned = made.applied(drawn)
-        if not dry_run:
-            revision = library.update(planned, expected_revision=found.revision)
-            planned = replace(planned, revision=revision)
+    found = library.motif(motif)
+    stock = find_card(library, card)
+    drawn = _rounded(found, stock) if round_tips else found
+    if list_parts:
+        facts = {"motif": motif, "parts": part_requests.facts(drawn)}
+        print_json(facts) if as_json else part_requests.report(drawn)
+        return
+    if compare:
+        _compare(drawn, stock, bridge_width, ties, out, as_json=as_json)
+        return
+    plan_options = _PlanOptions(
+        hold, hinge, part_requests.parse(part_words, drawn), bridge_width, ties
+    )
+    made = plan_options.plan(drawn, stock)
+    planned = made.applied(drawn)
+    if not dry_run:
+        revision = library.update(planned, expected_revision=found.revision)
+        planned = replace(planned, revision=revision)
     answer = _answer(planned, made, stock, kept=not dry_run)
     print_json(answer) if as_json else _report(answer)
     if not answer["holds"]:
@@ -132,10 +134,6 @@ class _PlanOptions:
 
     def plan(self, motif: Motif, card: Card) -> Plan:
         """The plan. Raises UsageError for options that cannot be combined."""
-        from hingeleaf.model import HingeSide, HoldStyle
-        from hingeleaf.paper.plan_comparison import best_plan
-        from hingeleaf.paper.planning import Plan, plan_for
-
         if self.hold == BEST:
             if self.hinge or self.parts:
                 raise UsageError(
@@ -156,9 +154,6 @@ class _PlanOptions:
 
 
 def _rounded(motif: Motif, card: Card) -> Motif:
-    from hingeleaf.paper.erosion import round_tips
-    from hingeleaf.paper.footprints import find_footprint
-
     windows = round_tips(motif.windows, card.least_web)
     return replace(motif, windows=windows, footprint=find_footprint(windows, motif.slits))
 
@@ -166,9 +161,6 @@ def _rounded(motif: Motif, card: Card) -> Motif:
 def _compare(
     motif: Motif, card: Card, width: float | None, ties: int, out: Path | None, *, as_json: bool
 ) -> None:
-    from hingeleaf.paper.plan_comparison import compare_plans
-    from hingeleaf_tui.commands import plan_comparison
-
     plans = compare_plans(motif, card, width=width, ties=ties)
     if out is not None:
         plan_comparison.write(plans, out)
@@ -183,11 +175,6 @@ def _compare(
 
 
 def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, Any]:
-    from hingeleaf.model import Cuts
-    from hingeleaf.paper.hinges import find_hinges
-    from hingeleaf.paper.parts import find_parts
-    from hingeleaf.paper.plan_comparison import ComparedPlan, doubts
-
     artwork = Cuts(motif.windows, motif.slits)
     loose = find_parts(artwork, bridges=made.bridges).loose
     flaps = find_hinges(artwork, made.bridges, made.hold).hinges
@@ -211,14 +198,7 @@ def _answer(motif: Motif, made: Plan, card: Card, *, kept: bool) -> dict[str, An
             for bridge in made.bridges
         ],
         "findings": [
-            {
-                "kind": finding.kind,
-                "severity": str(finding.severity),
-                "message": finding.message,
-                "at_mm": [*finding.at] if finding.at else None,
-                "remedy": finding.remedy,
-            }
-            for finding in (*made.findings, *doubts(ComparedPlan(motif, card)))
+            finding_data(each) for each in (*made.findings, *doubts(ComparedPlan(motif, card)))
         ],
     }
 

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from hingeleaf.catalogue.library_diff import Difference, ItemKind, ItemStatus
+from hingeleaf.catalogue.replace import replace_by
+from hingeleaf.catalogue.restore import Resolution, default_resolution
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.tasks import finish
 from hingeleaf.text import visible
 from hingeleaf_tui.commands.options import (
     FILE,
@@ -16,14 +21,11 @@ from hingeleaf_tui.commands.options import (
     json_option,
     library_option,
     print_json,
+    with_library,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, print_table, print_text
 from hingeleaf_tui.shared.phrases import plural
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.library_diff import Difference, ItemKind
-    from hingeleaf.catalogue.restore import Resolution
 
 
 @click.command()
@@ -36,25 +38,22 @@ if TYPE_CHECKING:
     type=FILE,
     help="The new file to write.",
 )
-@library_option
+@with_library
 @json_option
 def bundle(
     motifs: tuple[str, ...],
     query: str | None,
     panels: tuple[str, ...],
     out: Path,
-    library_file: Path,
+    library: Library,
     as_json: bool,
 ) -> None:
     """Write MOTIFS with sources, trials and originals into one file, to share or move.
 
     The file is a small library: `hingeleaf list --library FILE` lists it.
     """
-    from hingeleaf.catalogue.store import Library
-
-    with Library.open(library_file, create=False) as library:
-        names = [*motifs, *(library.names(query) if query is not None else ())]
-        motif_count, panel_count = library.bundle(out, names, panels)
+    names = [*motifs, *(library.names(query) if query is not None else ())]
+    motif_count, panel_count = library.bundle(out, names, panels)
     if as_json:
         print_json({"file": str(out), "motifs": motif_count, "panels": panel_count})
     else:
@@ -91,9 +90,6 @@ def restore(
     becomes its newer revision, and `hingeleaf undo` undoes the whole import. With --whole the whole
     library is replaced by a backup, even if it is damaged.
     """
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.tasks import finish
-
     if whole:
         _restore_whole(file, library_file, yes=yes, as_json=as_json)
         return
@@ -113,8 +109,6 @@ def restore(
 
 
 def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool) -> None:
-    from hingeleaf.catalogue.replace import replace_by
-
     if not yes:
         question = f"Replace {library_file} by {backup}?"
         try:
@@ -142,9 +136,6 @@ def _restore_whole(backup: Path, library_file: Path, *, yes: bool, as_json: bool
 
 def _choices(found: Sequence[Difference], different: str) -> dict[tuple[ItemKind, str], Resolution]:
     """What to do about each item that differs."""
-    from hingeleaf.catalogue.library_diff import ItemStatus
-    from hingeleaf.catalogue.restore import Resolution
-
     ask: Callable[[Difference], Resolution] = (
         _ask if different == "ask" else lambda _: Resolution(different)
     )
@@ -156,8 +147,6 @@ def _choices(found: Sequence[Difference], different: str) -> dict[tuple[ItemKind
 
 
 def _confirm_new(found: Sequence[Difference]) -> bool:
-    from hingeleaf.catalogue.library_diff import ItemStatus
-
     new = sum(difference.news is ItemStatus.NEW for difference in found)
     trials = sum(difference.trials for difference in found if difference.news is not ItemStatus.NEW)
     parts = [f"{new} new"] if new else []
@@ -171,8 +160,6 @@ def _confirm_new(found: Sequence[Difference]) -> bool:
 
 
 def _ask(difference: Difference) -> Resolution:
-    from hingeleaf.catalogue.restore import Resolution
-
     question = f"{difference.kind} {difference.name} differs in {', '.join(difference.differs)}"
     try:
         answer = click.prompt(
@@ -240,8 +227,6 @@ def _report_taken(
 
 def _is_taken(difference: Difference, choices: dict[tuple[ItemKind, str], Resolution]) -> bool:
     """Whether anything of an item was taken: the item itself, or only trials."""
-    from hingeleaf.catalogue.restore import Resolution, default_resolution
-
     choice = choices.get((difference.kind, difference.name), default_resolution(difference))
     return choice is not Resolution.KEEP or difference.trials > 0
 

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-from hingeleaf.material import Grain, Origin
-from hingeleaf.paper.mechanics.home_tests import A4, Readings
+from hingeleaf.catalogue.store import Library
+from hingeleaf.material import Grain, MeasuredValue, Origin
+from hingeleaf.model import Card
+from hingeleaf.panel.card_test import card_test
+from hingeleaf.paper.mechanics.home_tests import A4, Readings, measured_card
+from hingeleaf.paper.mechanics.starting_values import SOURCES, material_of
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
     SIZE,
@@ -17,13 +21,10 @@ from hingeleaf_tui.commands.options import (
     print_json,
     replace_option,
 )
+from hingeleaf_tui.commands.sheets import write_with_guides
 from hingeleaf_tui.commands.tables import print_table, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import card_data, find_card
-
-if TYPE_CHECKING:
-    from hingeleaf.material import MeasuredValue
-    from hingeleaf.model import Card
 
 
 @click.command("test")
@@ -41,9 +42,6 @@ def test_sheet(
 
     Mind the blade, and follow the machine maker's instructions and your local rules.
     """
-    from hingeleaf.panel.card_test import card_test
-    from hingeleaf_tui.commands.sheets import write_with_guides
-
     panel = card_test(_card(library_file, name), sheet)
     write_with_guides(panel, out)
     if as_json:
@@ -69,9 +67,6 @@ def keep_measured(name: str, library_file: Path, as_json: bool, **given: Any) ->
 
     x is along the sheet's width, y along its height, as the sheet was cut.
     """
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.paper.mechanics.home_tests import measured_card
-
     readings = with_options(Readings(), given)
     with Library.open(library_file) as library:
         measured = measured_card(find_card(library, name), readings)
@@ -86,8 +81,6 @@ def keep_measured(name: str, library_file: Path, as_json: bool, **given: Any) ->
 
 
 def _card(library_file: Path, name: str) -> Card:
-    from hingeleaf.catalogue.store import Library
-
     if not library_file.exists():
         return find_card(None, name)
     with Library.open(library_file, create=False) as library:
@@ -103,8 +96,6 @@ _GRAINS = {
 
 def print_material(card: Card) -> None:
     """Print the grain of a card, and its properties with their range and source."""
-    from hingeleaf.paper.mechanics.starting_values import SOURCES, material_of
-
     print_text(f"Grain: {_GRAINS[card.grain]}.")
     material = material_of(card)
     rows = []

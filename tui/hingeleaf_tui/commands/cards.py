@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import Card
 from hingeleaf.params import REQUIRED, parameters
@@ -16,6 +17,7 @@ from hingeleaf_tui.commands.card_tests import keep_measured, print_material, tes
 from hingeleaf_tui.commands.options import json_option, library_option, print_json
 from hingeleaf_tui.commands.tables import print_table
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
+from hingeleaf_tui.shared.cards import all_cards, card_data, find_card, named_card
 
 
 class CardsGroup(click.Group):
@@ -58,8 +60,6 @@ def list_cards(
     **figures: Any,
 ) -> None:
     """List the cards, or the card NAME; with options, add or change a card of your own."""
-    from hingeleaf.catalogue.store import Library
-
     given = given_options(Card, figures)
     if not name and (given or remove):
         raise UsageError("No card was named.", "Give its name after `cards`.")
@@ -70,8 +70,6 @@ def list_cards(
 
 
 def _keep(library: Any, name: str, given: dict[str, Any]) -> None:
-    from hingeleaf_tui.shared.cards import find_card
-
     try:
         card = replace(find_card(library, name), **given)
     except UnknownNameError:
@@ -88,9 +86,6 @@ def _keep(library: Any, name: str, given: dict[str, Any]) -> None:
 
 
 def _list(library_file: Path, name: str | None, as_json: bool) -> None:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.shared.cards import all_cards, card_data, named_card
-
     own: set[str] = set()
     if library_file.exists():
         with Library.open(library_file, create=False) as library:

@@ -3,34 +3,35 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from hingeleaf.catalogue.store import Library
+from hingeleaf.export.cut_estimate import estimate
+from hingeleaf.export.panel_drawing import draw
+from hingeleaf.model import XY, Card
+from hingeleaf.orders.costs import Cost, cost_of, rates_of
+from hingeleaf.panel.check import Report
+from hingeleaf.panel.cutfile import check_cut_file
 from hingeleaf.panel.demands import Demands
+from hingeleaf.panel.findings import grouped
+from hingeleaf.panel.rebuild import rebuild
+from hingeleaf.panel.weak_places import DAMP, RANKING, describe, named, remedy, weak_place_data
+from hingeleaf.session import check_steps
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.options import (
-    evenness_data,
-    json_option,
-    legibility_data,
-    library_option,
-    print_json,
-)
+from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
+from hingeleaf_tui.commands.options import json_option, library_option, print_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
+from hingeleaf_tui.commands.sheet_export import named_panels
 from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
+from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.shared.phrases import evenness_sentence, plural
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import XY, Card, Finding
-    from hingeleaf.orders.costs import Cost
-    from hingeleaf.panel.check import Report
-
-    Checked = tuple[Report, XY, Cost | None]
+Checked = tuple[Report, XY, Cost | None]
 
 MARKS = {"fault": "fault", "caution": "look", "note": "note"}
 
@@ -80,8 +81,6 @@ def _expand_patterns(words: Sequence[str], library_file: Path) -> list[str]:
     """The words, with patterns such as place-* replaced by the names of matching panels."""
     if not any("*" in word for word in words):
         return list(words)
-    from hingeleaf_tui.commands.sheet_export import named_panels
-
     with _library(library_file) as library:
         return [
             name
@@ -96,16 +95,12 @@ def _is_file(what: str) -> bool:
 
 
 def _of_file(what: str, card: str | None, library_file: Path, demands: Demands) -> Report:
-    from hingeleaf.panel.cutfile import check_cut_file
-
     source = sys.stdin.buffer.read() if what == "-" else Path(what)
     name = "Standard input" if what == "-" else None
     return check_cut_file(source, _card(card, library_file), demands, name=name)
 
 
 def _card(name: str | None, library_file: Path) -> Card:
-    from hingeleaf_tui.shared.cards import find_card
-
     if not library_file.exists():
         return find_card(None, name)
     with _library(library_file) as library:
@@ -113,19 +108,10 @@ def _card(name: str | None, library_file: Path) -> Card:
 
 
 def _library(file: Path) -> Library:
-    from hingeleaf.catalogue.store import Library
-
     return Library.open(file, create=False)
 
 
 def _of_panel(name: str, card: str | None, library_file: Path, demands: Demands) -> Checked:
-    from hingeleaf.export.cut_estimate import estimate
-    from hingeleaf.export.panel_drawing import draw
-    from hingeleaf.orders.costs import cost_of, rates_of
-    from hingeleaf.panel.rebuild import rebuild
-    from hingeleaf.session import check_steps
-    from hingeleaf_tui.shared.cards import find_card
-
     with _library(library_file) as library, ProgressLine() as line:
         stock = find_card(library, card) if card is not None else None
         panel = rebuild(library, name, card=stock)
@@ -135,8 +121,6 @@ def _of_panel(name: str, card: str | None, library_file: Path, demands: Demands)
 
 
 def _answer(report: Report, origin: XY, cost: Cost | None) -> dict[str, Any]:
-    from hingeleaf.panel.weak_places import named, weak_place_data
-
     return {
         "holds": report.holds,
         "loose_parts": report.loose_parts,
@@ -147,34 +131,15 @@ def _answer(report: Report, origin: XY, cost: Cost | None) -> dict[str, Any]:
         "weakest": [weak_place_data(place, origin) for place in named(report.weak_places)],
         **evenness_data(report.evenness),
         "legibility": legibility_data(report.legibility),
-        "findings": [_finding(finding, origin) for finding in report.findings],
+        "findings": [finding_data(finding, origin) for finding in report.findings],
         "cautions": list(report.cautions),
         "work": None if cost is None else cost.as_data(),
     }
 
 
-def _finding(finding: Finding, origin: XY) -> dict[str, Any]:
-    at = _from_corner(finding, origin)
-    return {
-        "kind": finding.kind,
-        "severity": finding.severity.value,
-        "message": finding.message,
-        "at_mm": None if at is None else [round(at[0], 2), round(at[1], 2)],
-        "remedy": finding.remedy,
-    }
-
-
-def _from_corner(finding: Finding, origin: XY) -> XY | None:
-    if finding.at is None:
-        return None
-    return finding.at[0] - origin[0], finding.at[1] - origin[1]
-
-
 def _report(report: Report, origin: XY) -> None:
-    from hingeleaf.panel.findings import grouped
-
     for first, *more in grouped(report.findings):
-        at = _from_corner(first, origin)
+        at = from_corner(first.at, origin)
         place = "" if at is None else f" (at {at[0]:.1f}, {at[1]:.1f})"
         others = f" And {len(more)} more like it." if more else ""
         print_text(f"{MARKS[first.severity]:<6} {first.message}{place}{others}")
@@ -198,8 +163,6 @@ def _report(report: Report, origin: XY) -> None:
 
 
 def _report_weakest(report: Report, origin: XY) -> None:
-    from hingeleaf.panel.weak_places import DAMP, RANKING, describe, named, remedy
-
     if not report.weak_places:
         return
     print_text(f"Weakest places. {RANKING} {DAMP}")

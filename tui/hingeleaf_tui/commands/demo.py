@@ -6,7 +6,18 @@ from pathlib import Path
 
 import click
 
+from hingeleaf import starter
+from hingeleaf.catalogue.store import Library
+from hingeleaf.export.picture import write_png
+from hingeleaf.field.letters import Lettering
+from hingeleaf.field.specs import LetterSpec
+from hingeleaf.panel.lifting import raise_flaps
+from hingeleaf.panel.recipe import Choice, Recipe
+from hingeleaf.paper.card_stock import DEFAULT
+from hingeleaf_tui.commands.fill_options import Result
+from hingeleaf_tui.commands.filling import fill_all, make_jobs
 from hingeleaf_tui.commands.options import json_option
+from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, print_text
 from hingeleaf_tui.shared.phrases import plural
 
@@ -35,18 +46,6 @@ def demo(as_json: bool) -> None:
     Everything is written to the folder hingeleaf-demo in the current folder. Run again, it keeps
     the library and makes the panel again.
     """
-    from hingeleaf import starter
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.export.picture import write_png
-    from hingeleaf.field.letters import Lettering
-    from hingeleaf.field.specs import LetterSpec
-    from hingeleaf.panel.lifting import raise_flaps
-    from hingeleaf.panel.recipe import Choice, Recipe
-    from hingeleaf.paper.card_stock import DEFAULT
-    from hingeleaf_tui.commands.fill_options import Result
-    from hingeleaf_tui.commands.filling import fill_all, make_jobs
-    from hingeleaf_tui.commands.progress import ProgressLine, run
-
     library_file, cut_file = FOLDER / "library.db", FOLDER / "letter-H.svg"
     picture = cut_file.with_suffix(".png")
     with Library.open(library_file) as library:

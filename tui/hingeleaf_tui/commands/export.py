@@ -3,17 +3,31 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import click
+import platformdirs
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.export import writing
+from hingeleaf.export.cut_estimate import CutEstimate, estimate
+from hingeleaf.export.drawing import Drawing
+from hingeleaf.export.files import replacing
 from hingeleaf.export.options import ExportOptions, Format, LookOptions
+from hingeleaf.export.style import STYLE, read_style
+from hingeleaf.export.writing import how_to_draw, sheets_of, write_drawings
 from hingeleaf.orders.costs import Rates, cost_of, rates_of
 from hingeleaf.orders.nesting import SheetOptions
+from hingeleaf.orders.sheet_drawing import lay_on_sheets
+from hingeleaf.panel.check import Report, check_cuts
+from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.demands import Demands
+from hingeleaf.panel.rebuild import rebuild
+from hingeleaf.session import check_steps
 from hingeleaf_tui.commands.options import (
     FILE,
     OUT_FILE,
@@ -23,26 +37,22 @@ from hingeleaf_tui.commands.options import (
     replace_option,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
-from hingeleaf_tui.commands.sheet_export import SHEET_OPTIONS, estimate_data, named_panels
+from hingeleaf_tui.commands.sheet_export import (
+    SHEET_OPTIONS,
+    estimate_data,
+    named_panels,
+    write_sheets,
+)
 from hingeleaf_tui.commands.tables import echo, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
+from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.shared.phrases import order_facts, plural
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from hingeleaf.export.cut_estimate import CutEstimate
-    from hingeleaf.export.drawing import Drawing
-    from hingeleaf.panel.check import Report
-    from hingeleaf.panel.compose import Panel
 
 FORMATS = (*Format, "png")
 
 
 def usual_style() -> Path | None:
     """The user's own style file, where there is one."""
-    import platformdirs
-
     file = Path(platformdirs.user_config_dir("hingeleaf")) / "lines.toml"
     return file if file.is_file() else None
 
@@ -150,8 +160,6 @@ def _note_done(
     opened: Sequence[_Opened], answer: dict[str, Any], copies: int, library_file: Path
 ) -> None:
     """Note the copies of all panels as cut, each from its own files or from all of them."""
-    from hingeleaf.catalogue.store import Library
-
     cut = [file for file in answer["files"] if file != answer.get("cut_list_file")]
     with Library.open(library_file, create=False) as library, library.change("Done"):
         for one in opened:
@@ -163,9 +171,6 @@ def _note_done(
 
 def _write_as_cut(panels: Sequence[str], job: _Job, library_file: Path) -> list[str]:
     """Write the kept cut files of a panel again; the files."""
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.export.files import replacing
-
     if len(panels) != 1 or str(job.out) == "-":
         raise UsageError("--as-cut writes the files of one panel.", "Name one, and --out FILE.")
     with Library.open(library_file, create=False) as library:
@@ -207,9 +212,6 @@ class _Job:
 
     def write(self, drawings: Sequence[Drawing]) -> list[Path]:
         """Write drawings to be cut from."""
-        from hingeleaf.export.style import STYLE, read_style
-        from hingeleaf.export.writing import write_drawings
-
         style = read_style(self.style_file) if self.style_file else STYLE
         target = sys.stdout if str(self.out) == "-" else self.out
         return write_drawings(drawings, target, self.options, style)
@@ -235,8 +237,6 @@ def _read_job(out: Path, given: dict[str, Any]) -> _Job:
 
 
 def _write_one(opened: _Opened, rates: Rates, job: _Job) -> dict[str, Any]:
-    from hingeleaf.export import writing
-
     panel, report = opened.panel, opened.report
     if job.is_cut:
         return _cut(panel, rates, job)
@@ -251,9 +251,6 @@ def _write_one(opened: _Opened, rates: Rates, job: _Job) -> dict[str, Any]:
 
 
 def _estimates(panel: Panel, job: _Job) -> list[CutEstimate]:
-    from hingeleaf.export.cut_estimate import estimate
-    from hingeleaf.export.writing import sheets_of
-
     return [estimate(*sheet) for sheet in sheets_of(panel, job.options)]
 
 
@@ -269,10 +266,6 @@ def _on_sheets(
     panels: Sequence[tuple[Panel, int | None]], rates: Rates, job: _Job, given: dict[str, Any]
 ) -> dict[str, Any]:
     """Write the panels on as few sheets as possible."""
-    from hingeleaf.export.writing import how_to_draw
-    from hingeleaf.orders.sheet_drawing import lay_on_sheets
-    from hingeleaf_tui.commands.sheet_export import write_sheets
-
     if not job.is_cut or job.options.tile:
         raise UsageError(
             "Sheets with several panels are cut files.", f"End --out with .{', .'.join(Format)}."
@@ -290,9 +283,6 @@ def _on_sheets(
 
 def _cut(panel: Panel, rates: Rates, job: _Job) -> dict[str, Any]:
     """Write what is cut from, on one sheet or several."""
-    from hingeleaf.export.cut_estimate import estimate
-    from hingeleaf.export.writing import sheets_of
-
     sheets = sheets_of(panel, job.options)
     files = job.write([drawing for _, drawing in sheets])
     estimates = [estimate(sheet, drawing) for sheet, drawing in sheets]
@@ -308,8 +298,6 @@ def _cut(panel: Panel, rates: Rates, job: _Job) -> dict[str, Any]:
 
 def _tile_facts(panel: Panel, tile: Panel) -> dict[str, Any]:
     """Where one of several sheets lies on the panel, and what is wrong with it as it is cut."""
-    from hingeleaf.panel.check import check_cuts
-
     report = check_cuts(tile.cuts, tile.sheet, tile.card)
     return {
         "at_mm": [round(tile.origin[axis] - panel.origin[axis], 4) for axis in (0, 1)],
@@ -321,11 +309,6 @@ def _open(
     words: Sequence[str], card: str | None, library_file: Path, opening: float
 ) -> tuple[list[_Opened], Rates]:
     """The panels, checked against all that the library knows, and the rates of work."""
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.panel.rebuild import rebuild
-    from hingeleaf.session import check_steps
-    from hingeleaf_tui.shared.cards import find_card
-
     with Library.open(library_file, create=False) as library, ProgressLine() as line:
         stock = find_card(library, card) if card is not None else None
         opened = []

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.field.letters import Lettering, Measure
+from hingeleaf.field.letters import Lettering, Measure, letter_fields
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import (
     BorderSpec,
@@ -21,7 +22,11 @@ from hingeleaf.field.specs import (
     WordSpec,
 )
 from hingeleaf.fill.options import FillOptions, RefillCircle
+from hingeleaf.orders.lists import Order, read_orders
 from hingeleaf.params import parameters
+from hingeleaf.session import read_outline
+from hingeleaf_tui.commands.fill_again import RefillOptions, make_job
+from hingeleaf_tui.commands.fill_list import fill_list
 from hingeleaf_tui.commands.fill_options import (
     LIST_OPTIONS,
     SAVE_OPTION,
@@ -29,6 +34,7 @@ from hingeleaf_tui.commands.fill_options import (
     read_recipe,
     read_result,
 )
+from hingeleaf_tui.commands.filling import fill_all, make_jobs
 from hingeleaf_tui.commands.help_sections import SectionedCommand, section
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
@@ -40,9 +46,6 @@ from hingeleaf_tui.commands.options import (
 )
 from hingeleaf_tui.forms.options import ParameterType, add_options, options_of, with_options
 from hingeleaf_tui.shared.edit_words import EDITS, read_edits
-
-if TYPE_CHECKING:
-    from hingeleaf.orders.lists import Order
 
 SHAPES = tuple(map(str, Outline))
 
@@ -84,8 +87,6 @@ def word(lines: tuple[str, ...], names_file: Path | None, apart: bool, **options
         raise UsageError("Give either a word or a list of names.", "As in --each names.txt.")
     style = with_options(WordSpec(()).style, options)
     if names_file is not None and not apart:
-        from hingeleaf_tui.commands.fill_list import fill_list
-
         fill_list(names_file, options, WordSpec((), style))
         return
     texts = [order.name.split("\n") for order in _orders(names_file)] if names_file else [lines]
@@ -121,8 +122,6 @@ def outline(file: Path, **options: Any) -> None:
 
     With --each names.txt one panel is made for each line of the list, and --out is a folder.
     """
-    from hingeleaf.session import read_outline
-
     _fill_one(file.stem, with_options(OutlineSpec(read_outline(file), file.stem), options), options)
 
 
@@ -167,10 +166,6 @@ def again(
     --pin-all-but only the motifs named are changed, and only the gaps around them are filled again;
     with --fix these are the motifs that have a fault.
     """
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.commands.fill_again import RefillOptions, make_job
-    from hingeleaf_tui.commands.filling import fill_all
-
     circle = with_options(RefillCircle(), {name: options.pop(name) for name in ("at", "within")})
     if circle.at is None and circle != RefillCircle():
         raise UsageError("--within needs a position to refill.", "As in --only-at 60,40mm.")
@@ -193,12 +188,7 @@ def again(
 
 
 def _fill_one(name: str, spec: FieldSpec, options: dict[str, Any]) -> None:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf_tui.commands.filling import fill_all, make_jobs
-
     if names_file := options.get("names_file"):
-        from hingeleaf_tui.commands.fill_list import fill_list
-
         fill_list(names_file, options, spec)
         return
     result = read_result(options)
@@ -209,8 +199,6 @@ def _fill_one(name: str, spec: FieldSpec, options: dict[str, Any]) -> None:
 
 def _orders(names_file: Path) -> Sequence[Order]:
     """The orders of a list. Raises UsageError if any line is invalid."""
-    from hingeleaf.orders.lists import read_orders
-
     read = read_orders(names_file)
     if read.refusals:
         raise UsageError(read.refusals[0])
@@ -223,10 +211,6 @@ def _fill_words(
     apart: bool,
     options: dict[str, Any],
 ) -> None:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.field.letters import letter_fields
-    from hingeleaf_tui.commands.filling import fill_all, make_jobs
-
     named: list[tuple[str, FieldSpec]] = []
     for lines in texts:
         name = " ".join(lines)

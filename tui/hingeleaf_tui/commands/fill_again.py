@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
+from hingeleaf.catalogue.store import Library
+from hingeleaf.fill.edits import Edits
+from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import RefillCircle
+from hingeleaf.fill.partial_fill import pin, staying
+from hingeleaf.panel.rebuild import make_panel
+from hingeleaf.panel.recipe import recipe_from_data
+from hingeleaf.panel.sheet_coordinates import corner_of
+from hingeleaf.session import check_panel, make_field
 from hingeleaf_tui.commands.filling import Job
 from hingeleaf_tui.shared.refill import PlacedPanel, Refill, circle, edited, fixed
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.fill.edits import Edits
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,11 +32,6 @@ class RefillOptions:
 
 def make_job(library: Library, name: str, options: RefillOptions) -> Job:
     """The refill job of a panel. Raises UnknownNameError, UsageError."""
-    from hingeleaf.fill.mirroring import Axis
-    from hingeleaf.fill.partial_fill import pin
-    from hingeleaf.panel.recipe import recipe_from_data
-    from hingeleaf.session import make_field
-
     saved = library.panels.get(name)
     recipe = recipe_from_data(saved.recipe)
     if options.seed is not None:
@@ -49,11 +47,6 @@ def make_job(library: Library, name: str, options: RefillOptions) -> Job:
 
 
 def _refill(library: Library, name: str, placed: PlacedPanel, options: RefillOptions) -> Refill:
-    from hingeleaf.fill.partial_fill import staying
-    from hingeleaf.panel.rebuild import make_panel
-    from hingeleaf.panel.sheet_coordinates import corner_of
-    from hingeleaf.session import check_panel
-
     if options.fix:
         panel = make_panel(name, placed.recipe, placed.field, placed.placements, placed.motifs)
         return fixed(placed, panel, check_panel(library, panel))

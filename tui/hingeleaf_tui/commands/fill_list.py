@@ -5,11 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import HingeleafError, UsageError
 from hingeleaf.field.specs import FieldSpec, WordSpec
+from hingeleaf.orders.costs import rates_of
+from hingeleaf.orders.filling import prepare_order
+from hingeleaf.orders.lists import Order, read_orders
 from hingeleaf.orders.nesting import SheetOptions
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.rebuild import rebuild
+from hingeleaf_tui.commands.export import write_on_sheets
 from hingeleaf_tui.commands.fill_options import Result, read_recipe, read_result
 from hingeleaf_tui.commands.filling import Job, MadePanel, fill_all
 from hingeleaf_tui.commands.progress import ProgressLine
@@ -17,11 +24,6 @@ from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.forms.options import with_options
 from hingeleaf_tui.shared.file_names import panel_names
 from hingeleaf_tui.shared.phrases import plural
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.orders.lists import Order
-    from hingeleaf.panel.compose import Panel
 
 
 @dataclass
@@ -40,9 +42,6 @@ def fill_list(names_file: Path, options: dict[str, Any], spec: FieldSpec) -> Non
     """Fill a panel for each order and report failures at the end; arrange them on sheets if
     requested.  Exit code 2 if an order was refused, 1 if a panel has faults.
     """
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.orders.lists import read_orders
-
     result = read_result(options)
     if options["resume"] and result.saved_as is None:
         raise UsageError("--resume needs the name under which panels are saved.", "Add --save.")
@@ -76,8 +75,6 @@ def _prepared(
     file: Path,
 ) -> _Run:
     """The jobs of a list, with lettering fitted so that it holds."""
-    from hingeleaf.orders.filling import prepare_order
-
     run = _Run([], {}, {}, [])
     names = (
         panel_names(f"{result.saved_as} {order.label}" for order in orders)
@@ -112,10 +109,6 @@ def _lay(
     library: Library, run: _Run, made: Sequence[MadePanel], result: Result, options: dict[str, Any]
 ) -> dict[str, Any]:
     """Write the panels of this run and of earlier ones on sheets; returns their JSON data."""
-    from hingeleaf.orders.costs import rates_of
-    from hingeleaf.panel.rebuild import rebuild
-    from hingeleaf_tui.commands.export import write_on_sheets
-
     by_name: dict[str, Panel] = {each.job.saved_as or each.job.name: each.panel for each in made}
     for name, label in run.made_before.items():
         by_name[name] = replace(rebuild(library, name), name=label)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from hingeleaf.catalogue.slugs import short_name
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import FieldSpec, KeepOut, KeepOutShape, KeepOutText
@@ -16,6 +18,8 @@ from hingeleaf.fill.options import FillOptions
 from hingeleaf.model import Card
 from hingeleaf.panel.compose import Frame
 from hingeleaf.panel.recipe import Choice, Recipe
+from hingeleaf.panel.sheet_coordinates import move_keep_outs
+from hingeleaf.session import read_outline
 from hingeleaf_tui.commands.help_sections import section
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
@@ -26,9 +30,7 @@ from hingeleaf_tui.commands.options import (
 )
 from hingeleaf_tui.commands.sheet_export import SHEET_OPTIONS
 from hingeleaf_tui.forms.options import Command, Decorator, add_options, options_of, with_options
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
+from hingeleaf_tui.shared.cards import find_card
 
 USUAL = Recipe()
 KEEP_OUT = "keep-out-"
@@ -122,8 +124,6 @@ class Result:
 def read_result(options: dict[str, Any]) -> Result:
     """Raises UsageError for an empty panel name, or if file and JSON would both go to standard
     output."""
-    from hingeleaf.catalogue.slugs import short_name
-
     result = Result(
         options["library_file"], options["saved_as"], options["out"], options["as_json"]
     )
@@ -142,9 +142,6 @@ def read_recipe(spec: FieldSpec, options: dict[str, Any], library: Library) -> R
 
     Raises UsageError, UnknownNameError, FontError, FieldError.
     """
-    from hingeleaf.panel.sheet_coordinates import move_keep_outs
-    from hingeleaf_tui.shared.cards import find_card
-
     choice = with_options(Choice(), options)
     recipe = replace(
         with_options(USUAL, options),
@@ -160,8 +157,6 @@ def read_recipe(spec: FieldSpec, options: dict[str, Any], library: Library) -> R
 
 def _keep_outs(options: dict[str, Any]) -> tuple[KeepOut, ...]:
     """The keep-outs; a name is set in the field's own font by default."""
-    from hingeleaf.session import read_outline
-
     kept: list[KeepOut] = []
     if text := options["keep_out"]:
         letters = replace(

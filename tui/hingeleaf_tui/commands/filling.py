@@ -6,8 +6,9 @@ import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import (
     ExportError,
     FieldError,
@@ -15,26 +16,30 @@ from hingeleaf.errors import (
     LibraryWriteError,
     UsageError,
 )
+from hingeleaf.export.files import check_target, may_replace
+from hingeleaf.export.svg import write_svg
+from hingeleaf.fill.filling import Filling
+from hingeleaf.model import Field, Placement
+from hingeleaf.motif_pool import Pool
+from hingeleaf.orders.filling import fill_order
+from hingeleaf.panel.boldness import thickening
+from hingeleaf.panel.check import Report
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.findings import grouped
+from hingeleaf.panel.fit_lettering import fit_recipe
+from hingeleaf.panel.recipe import Recipe, recipe_to_data
+from hingeleaf.session import FilledField, check_steps, fill_steps, make_field
+from hingeleaf.tasks import Progress
 from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
 from hingeleaf_tui.commands.fill_options import Result
-from hingeleaf_tui.commands.options import evenness_data, legibility_data, print_json
+from hingeleaf_tui.commands.options import print_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.shared.file_names import file_names, panel_names
 from hingeleaf_tui.shared.keep_out import keep_out_data, keep_out_sentences
 from hingeleaf_tui.shared.phrases import evenness_sentence, font_sentences, plural
 from hingeleaf_tui.shared.refill import FILL_ALL, Refill
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.fill.filling import Filling
-    from hingeleaf.model import XY, Field, Finding, Placement
-    from hingeleaf.motif_pool import Pool
-    from hingeleaf.panel.check import Report
-    from hingeleaf.panel.compose import Panel
-    from hingeleaf.panel.recipe import Recipe
-    from hingeleaf.session import FilledField
-    from hingeleaf.tasks import Progress
 
 OVER = ", replacing the panel of this name; `hingeleaf undo` brings that back"
 MAX_LISTED = 5
@@ -84,10 +89,6 @@ class MadePanel:
 
 def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
     """The jobs of named recipes; all fields are built first, so that none fails half-way."""
-    from hingeleaf.panel.boldness import thickening
-    from hingeleaf.panel.fit_lettering import fit_recipe
-    from hingeleaf.session import make_field
-
     fitted = [(name, recipe, fit_recipe(recipe)) for name, recipe in named]
     return [
         Job(name, fit, make_field(fit), thickened=thickening(recipe, fit))
@@ -112,8 +113,6 @@ def fill_all(
     processes the finished panels and returns further JSON data. All jobs share the motif pool of
     the first.
     """
-    from hingeleaf.export.files import may_replace
-
     targets, names = _targets(jobs, result, several), _names(jobs, result, several)
     if result.saved_as is not None and not (several or may_replace()):
         library.panels.refuse_respelling(result.saved_as, unless=refilled)
@@ -176,8 +175,6 @@ def _fill(
     """Run one job; one of several is filled again with other seeds if it has faults."""
     if not several:
         return _fill_once(library, job, pool, line)
-    from hingeleaf.orders.filling import fill_order
-
     task = fill_order(library, job.recipe, job.name, field=job.field, pool=pool)
     filled, panel, report = run(task, line)
     return MadePanel(replace(job, recipe=filled.recipe), filled, panel, report)
@@ -185,8 +182,6 @@ def _fill(
 
 def _fill_once(library: Library, job: Job, pool: Pool | None, line: ProgressLine) -> MadePanel:
     """Run one job once, with the motif pool of earlier jobs if given."""
-    from hingeleaf.session import check_steps, fill_steps
-
     refill = job.refill
     task = fill_steps(
         library,
@@ -216,8 +211,6 @@ def _coverage(progress: Progress[FilledField]) -> str:
 def _keep(library: Library, made: MadePanel, name: str | None) -> MadePanel:
     if name is None:
         return made
-    from hingeleaf.panel.recipe import recipe_to_data
-
     job = made.job
     replaced = bool(library.panels.taken(name))
     data = recipe_to_data(job.recipe)
@@ -246,8 +239,6 @@ def _names(jobs: Sequence[Job], result: Result, several: bool) -> Sequence[str |
 
 def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | None]:
     """The file for each panel; creates the folder for several."""
-    from hingeleaf.export.files import check_target
-
     out = result.out
     if out is None:
         return [None] * len(jobs)
@@ -279,8 +270,6 @@ def _targets(jobs: Sequence[Job], result: Result, several: bool) -> list[Path | 
 
 
 def _write(made: MadePanel, target: Path | None) -> MadePanel:
-    from hingeleaf.export.svg import write_svg
-
     if target is None:
         return made
     write_svg(made.panel, sys.stdout if str(target) == "-" else target)
@@ -349,10 +338,8 @@ def _report_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
 
 def _sentences(made: MadePanel) -> Iterator[str]:
     """The first finding of every kind, most serious first, with the number of others."""
-    from hingeleaf.panel.findings import grouped
-
     for first, *more in grouped(made.report.findings):
-        at = _from_corner(first.at, made.panel)
+        at = from_corner(first.at, made.panel.origin)
         place = f" at {at[0]:.1f}, {at[1]:.1f} mm" if at else ""
         also = f" (and {len(more)} more like it)" if more else ""
         yield f"{first.severity}{place}: {first.message}{also} {first.remedy}".rstrip()
@@ -386,7 +373,7 @@ def _as_data(made: MadePanel) -> dict[str, Any]:
         "left_out": dict(made.filled.pool.left_out),
         "substitutes": made.job.recipe.substitutes,
         "kept_free": keep_out_data(made.job.recipe, made.panel.origin),
-        "findings": [_finding_data(finding, made.panel) for finding in report.findings],
+        "findings": [finding_data(finding, made.panel.origin) for finding in report.findings],
         "saved_as": made.saved_as,
         "replaced": made.replaced,
         "unsaved": None if made.unsaved is None else str(made.unsaved),
@@ -395,20 +382,6 @@ def _as_data(made: MadePanel) -> dict[str, Any]:
             {"number": number, **_placement_data(each, made.panel)}
             for number, each in enumerate(filling.placements, start=1)
         ],
-    }
-
-
-def _from_corner(at: XY | None, panel: Panel) -> XY | None:
-    """A point of the field in mm from the sheet's top left corner, as in the cut file."""
-    return None if at is None else (at[0] - panel.origin[0], at[1] - panel.origin[1])
-
-
-def _finding_data(finding: Finding, panel: Panel) -> dict[str, Any]:
-    return {
-        "kind": finding.kind,
-        "severity": str(finding.severity),
-        "message": finding.message,
-        "at_mm": _from_corner(finding.at, panel),
     }
 
 

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from hingeleaf.errors import UsageError
+from hingeleaf.fonts import FontFace, built_in, find_fonts
 from hingeleaf_tui.commands.options import FILE_OR_FOLDER, json_option, print_json
 from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.shared.phrases import plural
-
-if TYPE_CHECKING:
-    from hingeleaf.fonts import FontFace
 
 
 @click.command()
@@ -28,8 +26,6 @@ if TYPE_CHECKING:
 @json_option
 def fonts(words: tuple[str, ...], folders: tuple[Path, ...], as_json: bool) -> None:
     """List the installed fonts whose names contain all WORDS, and the built-in one."""
-    from hingeleaf.fonts import built_in, find_fonts
-
     for folder in folders:
         if not folder.is_dir():
             raise UsageError(f"There is no folder {folder}.", "Check the spelling of its name.")

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import click
 
+from hingeleaf.catalogue import backup as backups
 from hingeleaf.catalogue.backup import BackupPlan
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.model import Severity
+from hingeleaf.tasks import finish
 from hingeleaf_tui.commands.options import FILE, json_option, library_option, print_json
 from hingeleaf_tui.commands.tables import echo, print_table, print_text
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
@@ -36,8 +41,6 @@ def backup(
     configure this, and --list shows the automatic backups. `hingeleaf restore --whole` restores
     any of them.
     """
-    from hingeleaf.catalogue.store import Library
-
     chosen = given_options(BackupPlan, options)
     if listed or chosen:
         if out is not None:
@@ -61,11 +64,6 @@ def backup(
 
 def _automatic(library_file: Path, chosen: dict[str, Any], as_json: bool) -> None:
     """Set how the library is backed up automatically, and list the backups."""
-    from dataclasses import replace
-
-    from hingeleaf.catalogue import backup as backups
-    from hingeleaf.catalogue.store import Library
-
     with Library.open(library_file, create=False) as library:
         plan = backups.read_plan(library.db)
         if chosen:
@@ -101,10 +99,6 @@ def doctor(repair: bool, library_file: Path, as_json: bool) -> None:
 
     Exit code 1 if there is a serious problem.
     """
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import Severity
-    from hingeleaf.tasks import finish
-
     with Library.open(library_file, create=False) as library:
         found = finish(library.examine(repair=repair))
     faulty = any(

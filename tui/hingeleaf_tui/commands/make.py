@@ -4,26 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from hingeleaf.adding import ImportOptions
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.shapes.kinds import KINDS, USUAL
+from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece, traced
+from hingeleaf.model import Card, Finding, Motif
+from hingeleaf.paper.resized import recut
+from hingeleaf.shapes.design import Design
+from hingeleaf.shapes.kinds import KINDS, USUAL, Figure, Shape
 from hingeleaf.shapes.traced import Traced
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.artwork import finding_data, picture_of, print_findings
+from hingeleaf_tui.commands.answers import finding_data, picture_of, print_findings
 from hingeleaf_tui.commands.options import json_option, library_option, print_json
 from hingeleaf_tui.commands.tables import echo
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
+from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.shared.phrases import plural
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import Card, Finding, Motif
-    from hingeleaf.shapes.design import Design
-    from hingeleaf.shapes.kinds import Figure, Shape
 
 CHOICES = ImportOptions()
 CHOSEN = (
@@ -98,8 +98,6 @@ for _name, _kind in KINDS.items():
 @_options(Traced)
 def of(motif: str, **options: Any) -> None:
     """Make a motif from one in the library."""
-    from hingeleaf.making import traced
-
     _make(f"{motif}-made", Traced, lambda library, _: traced(library.motif(motif)), options)
 
 
@@ -110,11 +108,6 @@ def _make(
     options: dict[str, Any],
 ) -> None:
     """Make a motif or its next revision, and report the result."""
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.making import add_made, design_of, make_again, make_motif, read_piece
-    from hingeleaf.shapes.design import Design
-    from hingeleaf_tui.shared.cards import find_card
-
     changed = options["changed"]
     with Library.open(options["library_file"], create=changed is None) as library:
         before = design_of(library, changed) if changed else None
@@ -169,8 +162,6 @@ def _report(
             }
         )
         return
-    from hingeleaf.paper.resized import recut
-
     echo(picture_of(recut(motif, motif.size, card)))
     bridges = plural(len(motif.bridges), "bridge")
     names = ", ".join(each for each in (motif.name, what) if each)

@@ -8,17 +8,13 @@ import os
 from collections.abc import Callable
 from contextlib import nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from typing import Any, TypeVar, cast
 
 import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf.text import to_json
 from hingeleaf.units import parse_length, parse_size
-
-if TYPE_CHECKING:
-    from hingeleaf.fill.evenness import Evenness
-    from hingeleaf.panel.legibility import Legibility
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -145,6 +141,19 @@ def library_option(command: Command) -> Command:
     )(command)
 
 
+def with_library(command: Command) -> Command:
+    """`--library FILE`: run the command with the opened library, which must exist."""
+
+    @functools.wraps(command)
+    def run(*arguments: Any, library_file: Path, **given: Any) -> Any:
+        from hingeleaf.catalogue.store import Library
+
+        with Library.open(library_file, create=False) as library:
+            return command(*arguments, library=library, **given)
+
+    return library_option(cast(Command, run))
+
+
 def json_option(command: Command) -> Command:
     """`--json`: answer with stable keys instead of sentences."""
     return click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")(command)
@@ -168,24 +177,3 @@ def print_json(answer: Any) -> None:
 def is_interactive() -> bool:
     """Whether a person is watching: progress lines are drawn only then."""
     return os.isatty(2)
-
-
-def evenness_data(figures: Evenness | None) -> dict[str, float | None]:
-    """How evenly motifs are spaced, under the keys that answers have for it."""
-    return {
-        "share_within_half_gap": None if figures is None else figures.share_within_half_gap,
-        "distance_p95_mm": None if figures is None else figures.p95,
-        "distance_mean_mm": None if figures is None else figures.mean,
-    }
-
-
-def legibility_data(worst: Legibility | None) -> dict[str, Any] | None:
-    """How well the letter reads that reads worst; None where there is no text."""
-    if worst is None:
-        return None
-    return {
-        "letter": worst.letter,
-        "likeness": worst.likeness,
-        "rank": worst.rank,
-        "rival": worst.rival,
-    }

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.export.cut_estimate import CutEstimate, estimate
+from hingeleaf.export.panel_drawing import draw
 from hingeleaf.orders.costs import Rates, cost_of, keep_rates, rates_of, read_duration
+from hingeleaf.panel.rebuild import rebuild
 from hingeleaf.params import parameters
-from hingeleaf_tui.commands.options import json_option, library_option, print_json
+from hingeleaf_tui.commands.options import json_option, library_option, print_json, with_library
 from hingeleaf_tui.commands.tables import print_facts
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.forms.values import show
 from hingeleaf_tui.shared.phrases import day, plural
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.export.cut_estimate import CutEstimate
 
 
 @click.command()
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 @click.option("--due", metavar="DAY", help="When it is due, as 2026-12-24; '' for no day.")
 @click.option("--done", type=click.IntRange(min=1), help="Note that so many copies were cut.")
 @click.option("--not-done", is_flag=True, help="Forget that any was cut.")
-@library_option
+@with_library
 @json_option
 def order(
     panel: str,
@@ -36,7 +36,7 @@ def order(
     due: str | None,
     done: int | None,
     not_done: bool,
-    library_file: Path,
+    library: Library,
     as_json: bool,
 ) -> None:
     """Show or set for whom a saved PANEL is, when it is due, and what was cut of it.
@@ -44,22 +44,19 @@ def order(
     `hingeleaf list --panels for:maud due:2026-12 done:no` finds panels by these facts.
     `export --done` notes a panel as cut and keeps its files.
     """
-    from hingeleaf.catalogue.store import Library
-
     if done and not_done:
         raise UsageError("A panel is done or not.", "Give --done or --not-done.")
-    with Library.open(library_file, create=False) as library:
-        if any(each is not None for each in (customer, due, done)) or not_done:
-            with library.change(f"Set facts of panel {panel}"):
-                if customer is not None or due is not None:
-                    library.panels.set_facts(panel, customer=customer, due=due)
-                if not_done:
-                    library.done.take_back(panel)
-                if done:
-                    library.done.record(panel, done)
-        row = library.panels.row(panel)
-        records = library.done.of(panel)
-        cost = cost_of([_estimate(library, panel)], rates_of(library))
+    if any(each is not None for each in (customer, due, done)) or not_done:
+        with library.change(f"Set facts of panel {panel}"):
+            if customer is not None or due is not None:
+                library.panels.set_facts(panel, customer=customer, due=due)
+            if not_done:
+                library.done.take_back(panel)
+            if done:
+                library.done.record(panel, done)
+    row = library.panels.row(panel)
+    records = library.done.of(panel)
+    cost = cost_of([_estimate(library, panel)], rates_of(library))
     if as_json:
         print_json(
             {
@@ -106,8 +103,6 @@ def rates(timed: str | None, library_file: Path, as_json: bool, **given: Any) ->
     Time one cut and give it with --timed, and proofs, cut lists, `check` and `export` say how
     long others take.
     """
-    from hingeleaf.catalogue.store import Library
-
     with Library.open(library_file, create=bool(timed or given_options(Rates, given))) as library:
         found = rates_of(library)
         changed = replace(found, **given_options(Rates, given))
@@ -130,9 +125,5 @@ def rates(timed: str | None, library_file: Path, as_json: bool, **given: Any) ->
 
 
 def _estimate(library: Library, panel: str) -> CutEstimate:
-    from hingeleaf.export.cut_estimate import estimate
-    from hingeleaf.export.panel_drawing import draw
-    from hingeleaf.panel.rebuild import rebuild
-
     rebuilt = rebuild(library, panel)
     return estimate(rebuilt, draw(rebuilt))

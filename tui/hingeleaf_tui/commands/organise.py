@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import click
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.source import Source
-from hingeleaf_tui.commands.options import (
-    json_option,
-    library_option,
-    no_stray_options,
-    print_json,
-)
+from hingeleaf_tui.commands.options import json_option, no_stray_options, print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.shared.phrases import day, plural
@@ -26,27 +21,24 @@ from hingeleaf_tui.shared.phrases import day, plural
     "words", nargs=-1, required=True, metavar="MOTIF... +TAG -TAG", callback=no_stray_options
 )
 @click.option("--with", "query", help="Tag every motif that this query finds.")
-@library_option
+@with_library
 @json_option
-def tag(words: tuple[str, ...], query: str | None, library_file: Path, as_json: bool) -> None:
+def tag(words: tuple[str, ...], query: str | None, library: Library, as_json: bool) -> None:
     """Add tags to motifs (+TAG) and remove tags (-TAG).
 
     A slash denotes a tag within a tag: +hedgerow/birds
     """
-    from hingeleaf.catalogue.store import Library
-
     names = [word for word in words if not word.startswith(("+", "-"))]
     add = [word[1:] for word in words if word.startswith("+")]
     remove = [word[1:] for word in words if word.startswith("-")]
     if not (add or remove):
         raise UsageError("No tag was given.", "Write for example: hingeleaf tag wren +bird -flat")
-    with Library.open(library_file, create=False) as library:
-        if query is not None:
-            names += library.names(query)
-        if not names:
-            raise UsageError("No motif was given.", "Name one, or find some with --with QUERY.")
-        library.tags.change(names, add=add, remove=remove)
-        tagged = {name: library.tags.of(name) for name in names}
+    if query is not None:
+        names += library.names(query)
+    if not names:
+        raise UsageError("No motif was given.", "Name one, or find some with --with QUERY.")
+    library.tags.change(names, add=add, remove=remove)
+    tagged = {name: library.tags.of(name) for name in names}
     if as_json:
         print_json({"motifs": [{"name": name, "tags": [*tags]} for name, tags in tagged.items()]})
     elif len(tagged) > 1:
@@ -64,23 +56,20 @@ def tag(words: tuple[str, ...], query: str | None, library_file: Path, as_json: 
     metavar="TAG INTO",
     help="Merge one tag into another (repeatable).",
 )
-@library_option
+@with_library
 @json_option
 def tags(
     rename: tuple[str, str] | None,
     merge: tuple[tuple[str, str], ...],
-    library_file: Path,
+    library: Library,
     as_json: bool,
 ) -> None:
     """List the tags with their numbers of motifs; rename and merge tags."""
-    from hingeleaf.catalogue.store import Library
-
-    with Library.open(library_file, create=False) as library:
-        if rename:
-            library.tags.rename(*rename)
-        for old, into in merge:
-            library.tags.merge([old], into)
-        counts = library.tags.counts()
+    if rename:
+        library.tags.rename(*rename)
+    for old, into in merge:
+        library.tags.merge([old], into)
+    counts = library.tags.counts()
     if as_json:
         print_json({"tags": [{"name": name, "motifs": count} for name, count in counts]})
     elif counts:
@@ -93,13 +82,13 @@ def tags(
 @click.argument("motifs", nargs=-1)
 @click.option("--panel", "panels", multiple=True, help="A saved panel (repeatable).")
 @click.option("--back", is_flag=True, help="Put removed motifs back.")
-@library_option
+@with_library
 @json_option
 def remove(
     motifs: tuple[str, ...],
     panels: tuple[str, ...],
     back: bool,
-    library_file: Path,
+    library: Library,
     as_json: bool,
 ) -> None:
     """Remove MOTIFS and saved panels from the library.
@@ -107,8 +96,6 @@ def remove(
     Panels that use a removed motif keep it, and --back restores it. A removed panel is restored by
     `undo`; its motifs are not removed.
     """
-    from hingeleaf.catalogue.store import Library
-
     if not (motifs or panels):
         raise UsageError("Nothing to remove was named.", "Name motifs, or a panel with --panel.")
     if back and panels:
@@ -117,7 +104,7 @@ def remove(
         )
     panels = tuple(dict.fromkeys(panels))
     message = f"{'Put back' if back else 'Remove'} {_which(motifs, panels)}"
-    with Library.open(library_file, create=False) as library, library.change(message):
+    with library.change(message):
         for name in motifs:
             library.put_back(name) if back else library.remove(name)
         for name in panels:
@@ -143,14 +130,11 @@ def _which(motifs: tuple[str, ...], panels: tuple[str, ...]) -> str:
 @click.command()
 @click.argument("motif")
 @click.argument("new")
-@library_option
+@with_library
 @json_option
-def rename(motif: str, new: str, library_file: Path, as_json: bool) -> None:
+def rename(motif: str, new: str, library: Library, as_json: bool) -> None:
     """Rename MOTIF to NEW, also in panels."""
-    from hingeleaf.catalogue.store import Library
-
-    with Library.open(library_file, create=False) as library:
-        name = library.rename(motif, new)
+    name = library.rename(motif, new)
     if as_json:
         print_json({"name": name, "was": motif})
     else:
@@ -160,17 +144,15 @@ def rename(motif: str, new: str, library_file: Path, as_json: bool) -> None:
 @click.command()
 @click.argument("motifs", nargs=-1, required=True)
 @add_options(options_of(Source))
-@library_option
+@with_library
 @json_option
-def source(motifs: tuple[str, ...], library_file: Path, as_json: bool, **options: Any) -> None:
+def source(motifs: tuple[str, ...], library: Library, as_json: bool, **options: Any) -> None:
     """Set the source of MOTIFS and whether they may be sold. Options not given stay unchanged."""
-    from hingeleaf.catalogue.store import Library
-
     given = given_options(Source, options)
     if not given:
         raise UsageError("Nothing to change was named.", "For example: --maker 'Ann Alder'.")
     message = f"Set the source of {', '.join(motifs)}"
-    with Library.open(library_file, create=False) as library, library.change(message):
+    with library.change(message):
         for name in motifs:
             library.sources.give([name], replace(library.motif(name).source, **given))
     if as_json:
@@ -181,29 +163,23 @@ def source(motifs: tuple[str, ...], library_file: Path, as_json: bool, **options
 
 @click.command()
 @click.option("--list", "listed", is_flag=True, help="Only list the latest changes.")
-@library_option
+@with_library
 @json_option
-def undo(listed: bool, library_file: Path, as_json: bool) -> None:
+def undo(listed: bool, library: Library, as_json: bool) -> None:
     """Undo the latest change to the library, even after a restart."""
-    from hingeleaf.catalogue.store import Library
-
-    with Library.open(library_file, create=False) as library:
-        if listed:
-            _report_history(library.history(), as_json)
-            return
-        message = library.undo()
+    if listed:
+        _report_history(library.history(), as_json)
+        return
+    message = library.undo()
     _report_done("Undone", "undo", message, as_json)
 
 
 @click.command()
-@library_option
+@with_library
 @json_option
-def redo(library_file: Path, as_json: bool) -> None:
+def redo(library: Library, as_json: bool) -> None:
     """Redo the change undone last."""
-    from hingeleaf.catalogue.store import Library
-
-    with Library.open(library_file, create=False) as library:
-        message = library.redo()
+    message = library.redo()
     _report_done("Redone", "redo", message, as_json)
 
 

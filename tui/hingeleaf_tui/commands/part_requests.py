@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from hingeleaf.errors import UsageError
+from hingeleaf.model import HingeSide, HoldStyle, Motif
+from hingeleaf.paper.parts import numbered_parts, place_of
+from hingeleaf.paper.planning import PartRequest
 from hingeleaf_tui.commands.tables import echo, print_table
-
-if TYPE_CHECKING:
-    from hingeleaf.model import Motif
-    from hingeleaf.paper.planning import PartRequest
+from hingeleaf_tui.drawing.canvas import Canvas
+from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.view import bounds_of
+from hingeleaf_tui.terminal import look
 
 COLUMNS, ROWS = 44, 16
 """Size of the drawing in characters."""
@@ -27,8 +30,6 @@ def parse(words: Sequence[str], motif: Motif) -> tuple[PartRequest, ...]:
 
 def facts(motif: Motif) -> list[dict[str, Any]]:
     """The parts as JSON data."""
-    from hingeleaf.paper.parts import numbered_parts
-
     return [
         {"part": number, "area_mm2": part.polygon.area, "at_mm": [*at]}
         for number, (part, at) in enumerate(numbered_parts(motif), start=1)
@@ -37,12 +38,6 @@ def facts(motif: Motif) -> list[dict[str, Any]]:
 
 def report(motif: Motif) -> None:
     """Print a drawing with numbered parts, and a table of them."""
-    from hingeleaf.paper.parts import numbered_parts
-    from hingeleaf_tui.drawing.canvas import Canvas
-    from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.drawing.view import bounds_of
-    from hingeleaf_tui.terminal import look
-
     parts = numbered_parts(motif)
     if not parts:
         echo(f"{motif.name} has no part that a bridge could tie.")
@@ -64,10 +59,6 @@ def report(motif: Motif) -> None:
 
 
 def _request(word: str, motif: Motif) -> PartRequest:
-    from hingeleaf.model import HingeSide, HoldStyle
-    from hingeleaf.paper.parts import place_of
-    from hingeleaf.paper.planning import PartRequest
-
     which, equals, wanted = word.partition("=")
     style, _, side = wanted.partition(":")
     try:

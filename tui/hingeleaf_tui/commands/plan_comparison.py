@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import shutil
+import textwrap
+from collections.abc import Sequence
 from itertools import zip_longest
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from hingeleaf.export.picture import write_png
+from hingeleaf.panel.comparison import comparison
+from hingeleaf.panel.lifting import raise_flaps
+from hingeleaf.paper.plan_comparison import ComparedPlan
+from hingeleaf.paper.resized import recut
+from hingeleaf_tui.commands.answers import picture_of
 from hingeleaf_tui.commands.tables import print_text
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from hingeleaf.paper.plan_comparison import ComparedPlan
 
 COLUMNS, ROWS = 24, 11
 """Size of each drawing in characters."""
@@ -55,10 +58,6 @@ def report(plans: Sequence[ComparedPlan]) -> None:
 
 def write(plans: Sequence[ComparedPlan], out: Path) -> None:
     """Write the comparison as a picture with raised flaps."""
-    from hingeleaf.export.picture import write_png
-    from hingeleaf.panel.comparison import comparison
-    from hingeleaf.panel.lifting import raise_flaps
-
     words = [
         (each.motif, (f"{number} {each.hold}", each.lifts, each.safe))
         for number, each in enumerate(plans, start=1)
@@ -69,16 +68,9 @@ def write(plans: Sequence[ComparedPlan], out: Path) -> None:
 
 def _cell(number: int, compared: ComparedPlan) -> list[str]:
     """A drawing with its caption below, no line longer than `COLUMNS`."""
-    import textwrap
-
-    from hingeleaf.paper.resized import recut
-    from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.drawing.small import draw
-    from hingeleaf_tui.terminal import look
-
     motif = compared.motif
     cuts = recut(motif, motif.size, compared.card)
-    drawn = draw(cuts, COLUMNS, ROWS, ink=Ink(look().ink)).split("\n")
+    drawn = picture_of(cuts, COLUMNS, ROWS).split("\n")
     drawn += [""] * (ROWS - len(drawn))
     words = [f"{number} {compared.hold}"]
     for text in (compared.lifts, compared.safe):

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
+from hingeleaf.catalogue.geometry import compare_motifs
+from hingeleaf.catalogue.store import Library
+from hingeleaf.model import Motif
+from hingeleaf.paper.resized import recut
 from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.options import json_option, library_option, print_json
+from hingeleaf_tui.commands.answers import picture_of
+from hingeleaf_tui.commands.options import json_option, print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_table
+from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.shared.phrases import day, plural
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import Motif
 
 PICTURE = (34, 14)
 """Columns and rows of each of the two drawings."""
@@ -26,54 +27,52 @@ PICTURE = (34, 14)
     "--compare", nargs=2, type=click.IntRange(min=1), metavar="A B", help="Compare two revisions."
 )
 @click.option("--back", type=click.IntRange(min=1), help="Make that revision the newest again.")
-@library_option
+@with_library
 @json_option
 def revisions(
-    motif: str, compare: tuple[int, int] | None, back: int | None, library_file: Path, as_json: bool
+    motif: str, compare: tuple[int, int] | None, back: int | None, library: Library, as_json: bool
 ) -> None:
     """List the revisions of MOTIF; compare two, or bring an old one back."""
-    from hingeleaf.catalogue.store import Library
-
-    with Library.open(library_file, create=False) as library:
-        if back is not None:
-            number = library.bring_back(motif, back)
-            answer = {"motif": motif, "brought_back": back, "revision": number}
-            message = f"Revision {back} of {motif} is back, as revision {number}."
-            print_json(answer) if as_json else echo(message)
-        elif compare is not None:
-            _compare(library, motif, compare, as_json)
-        else:
-            _list(library, motif, as_json)
+    if back is not None:
+        number = library.bring_back(motif, back)
+        answer = {"motif": motif, "brought_back": back, "revision": number}
+        message = f"Revision {back} of {motif} is back, as revision {number}."
+        print_json(answer) if as_json else echo(message)
+    elif compare is not None:
+        _compare(library, motif, compare, as_json)
+    else:
+        _list(library, motif, as_json)
 
 
 def _list(library: Library, name: str, as_json: bool) -> None:
-    past = library.revisions(name)
     if as_json:
-        rows = [
-            {
-                "number": each.number,
-                "made": each.made,
-                "size_mm": each.size,
-                "hold": each.hold,
-                "original": each.original_name,
-            }
-            for each in past
-        ]
-        print_json({"motif": name, "revisions": rows})
+        print_json({"motif": name, "revisions": revisions_data(library, name)})
         return
     print_table(
         ("rev", "made", "size", "hold", "read from"),
         [
-            (str(each.number), day(each.made), format_mm(each.size), each.hold, each.original_name)
-            for each in past
+            (each.number, day(each.made), format_mm(each.size), each.hold, each.original_name)
+            for each in library.revisions(name)
         ],
         right=("rev", "size"),
     )
 
 
-def _compare(library: Library, name: str, numbers: tuple[int, int], as_json: bool) -> None:
-    from hingeleaf.catalogue.geometry import compare_motifs
+def revisions_data(library: Library, name: str) -> list[dict[str, Any]]:
+    """The revisions of a motif as JSON data."""
+    return [
+        {
+            "number": each.number,
+            "made": each.made,
+            "size_mm": each.size,
+            "hold": each.hold,
+            "original": each.original_name,
+        }
+        for each in library.revisions(name)
+    ]
 
+
+def _compare(library: Library, name: str, numbers: tuple[int, int], as_json: bool) -> None:
     one, other = (library.motif(name, number) for number in numbers)
     found = compare_motifs(one, other)
     if as_json:
@@ -103,12 +102,6 @@ def _fact_rows(motif: Motif) -> list[tuple[str, str]]:
 
 
 def _picture(library: Library, motif: Motif) -> list[str]:
-    from hingeleaf.paper.resized import recut
-    from hingeleaf_tui.drawing.ink import Ink
-    from hingeleaf_tui.drawing.small import draw
-    from hingeleaf_tui.shared.cards import find_card
-    from hingeleaf_tui.terminal import look
-
     cuts = recut(motif, motif.size, find_card(library, None))
-    lines = draw(cuts, *PICTURE, ink=Ink(look().ink)).split("\n")
+    lines = picture_of(cuts, *PICTURE).split("\n")
     return [*lines, *[""] * (PICTURE[1] - len(lines))]

@@ -5,22 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.export.cut_estimate import CutEstimate, estimate_sheet
+from hingeleaf.export.drawing import Drawing
 from hingeleaf.orders.costs import Rates, cost_of
+from hingeleaf.orders.cut_list import write_cut_list
 from hingeleaf.orders.nesting import SheetOptions
+from hingeleaf.orders.sheet_drawing import Sheet
 from hingeleaf_tui.commands.options import OUT_FILE, SIZE
 from hingeleaf_tui.forms.options import Decorator, options_of
 from hingeleaf_tui.shared.phrases import plural
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.export.cut_estimate import CutEstimate
-    from hingeleaf.export.drawing import Drawing
-    from hingeleaf.orders.sheet_drawing import Sheet
 
 Writer = Callable[[Sequence["Drawing"]], list[Path]]
 SHEET_OPTIONS: tuple[Decorator, ...] = (
@@ -74,9 +73,6 @@ def write_sheets(
     sheets: Sequence[Sheet], rates: Rates, given: dict[str, Any], write: Writer
 ) -> dict[str, Any]:
     """Write the sheets and their cut list; what JSON tells of them."""
-    from hingeleaf.export.cut_estimate import estimate_sheet
-    from hingeleaf.orders.cut_list import write_cut_list
-
     files = write([sheet.drawing for sheet in sheets])
     estimates = [estimate_sheet(sheet.drawing, sheet.panels) for sheet in sheets]
     answer: dict[str, Any] = {

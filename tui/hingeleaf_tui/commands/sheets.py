@@ -5,28 +5,34 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.evidence import Evidence
+from hingeleaf.export.drawing import LineKind
+from hingeleaf.export.dxf import write_dxf
+from hingeleaf.export.overview import OverviewEntry, write_overview
+from hingeleaf.export.pdf import write_pdf
+from hingeleaf.export.style import STYLE
+from hingeleaf.export.svg import write_svg
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.ladder import ladder as make_ladder
+from hingeleaf.paper.resized import recut
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
     SIZE,
     json_option,
-    library_option,
     no_stray_options,
     print_json,
     replace_option,
+    with_library,
 )
 from hingeleaf_tui.commands.tables import echo, print_text
-from hingeleaf_tui.shared.phrases import plural
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.export.overview import OverviewEntry
-    from hingeleaf.panel.compose import Panel
+from hingeleaf_tui.shared.cards import find_card
+from hingeleaf_tui.shared.phrases import format_status, plural
 
 A4 = (210.0, 297.0)
 LETTERING = "#5c646b"
@@ -40,7 +46,7 @@ LETTERING = "#5c646b"
 @click.option("--sheet", type=SIZE, default=A4, help="The sheet of card.  [210x297mm]")
 @click.option("--out", required=True, type=OUT_FILE, help="The file to write: .svg, .dxf or .pdf.")
 @replace_option
-@library_option
+@with_library
 @json_option
 def ladder(
     motif: str,
@@ -48,24 +54,16 @@ def ladder(
     sizes: str | None,
     sheet: tuple[float, float],
     out: Path,
-    library_file: Path,
+    library: Library,
     as_json: bool,
 ) -> None:
     """Write MOTIF at increasing sizes on one sheet, labelled, with space to write.
 
     Cut it, see which sizes hold, and record them all at once with `hingeleaf trial`.
     """
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.evidence import Evidence
-    from hingeleaf.panel.ladder import ladder as make_ladder
-    from hingeleaf_tui.shared.cards import find_card
-
-    with Library.open(library_file, create=False) as library:
-        stock = find_card(library, card)
-        found = library.motif(motif)
-        wanted = (
-            Evidence(library, stock).ladder_sizes(found, sheet) if sizes is None else _sizes(sizes)
-        )
+    stock = find_card(library, card)
+    found = library.motif(motif)
+    wanted = Evidence(library, stock).ladder_sizes(found, sheet) if sizes is None else _sizes(sizes)
     panel = make_ladder(found, wanted, stock, sheet)
     write_with_guides(panel, out)
     used = [piece.placement.pose.size for piece in panel.pieces]
@@ -86,7 +84,7 @@ def ladder(
 @click.option("--card", help="The card whose proven sizes are shown; by default all with trials.")
 @click.option("--title", help="The heading of the page.")
 @click.option("--paper", type=SIZE, default=A4, help="Size of the page.  [210x297mm]")
-@library_option
+@with_library
 @json_option
 def sheet(
     query: tuple[str, ...],
@@ -94,24 +92,20 @@ def sheet(
     card: str | None,
     title: str | None,
     paper: tuple[float, float],
-    library_file: Path,
+    library: Library,
     as_json: bool,
 ) -> None:
     """Write an overview of the motifs that QUERY finds, as a wall sheet.
 
     Each is shown with its picture, name, tags, drawn size and proven sizes.
     """
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.export.overview import write_overview
-
     if out.suffix.casefold() != ".pdf":
         raise UsageError("The overview is a PDF.", "End the name of --out with .pdf.")
     text = " ".join(query)
-    with Library.open(library_file, create=False) as library:
-        names = library.names(text)
-        if not names:
-            raise UsageError("No motif matches.", "`hingeleaf list` lists all motifs.")
-        entries = [_entry(library, name, card) for name in names]
+    names = library.names(text)
+    if not names:
+        raise UsageError("No motif matches.", "`hingeleaf list` lists all motifs.")
+    entries = [_entry(library, name, card) for name in names]
     heading = title or (f"Motifs: {text}" if text else "All motifs")
     pages = write_overview(heading, entries, out, paper=paper)
     if as_json:
@@ -122,11 +116,6 @@ def sheet(
 
 
 def _entry(library: Library, name: str, card: str | None) -> OverviewEntry:
-    from hingeleaf.export.overview import OverviewEntry
-    from hingeleaf.paper.resized import recut
-    from hingeleaf_tui.shared.cards import find_card
-    from hingeleaf_tui.shared.phrases import format_status
-
     motif = library.motif(name)
     tried = library.trials.cards(name)
     cards = [find_card(library, card).name] if card is not None else tried
@@ -142,12 +131,6 @@ def _sizes(words: str) -> list[float]:
 
 def write_with_guides(panel: Panel, out: Path) -> None:
     """Write a panel whose guides are text, drawn with solid lines."""
-    from hingeleaf.export.drawing import LineKind
-    from hingeleaf.export.dxf import write_dxf
-    from hingeleaf.export.pdf import write_pdf
-    from hingeleaf.export.style import STYLE
-    from hingeleaf.export.svg import write_svg
-
     writers: dict[str, Callable[..., None]] = {
         ".svg": write_svg,
         ".dxf": write_dxf,

@@ -17,9 +17,9 @@ _UNBOUNDED = 10_000
 
 
 def print_table(
-    headings: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[str] = ()
+    headings: Sequence[str], rows: Sequence[Sequence[object]], *, right: Sequence[str] = ()
 ) -> None:
-    """Print rows under headings; the columns named in `right` are right-aligned."""
+    """Print rows under headings, cells as text; the columns named in `right` are right-aligned."""
     from rich import box
     from rich.console import Console
     from rich.table import Table
@@ -33,7 +33,7 @@ def print_table(
         side: Literal["left", "right"] = "right" if heading in right else "left"
         table.add_column(heading, justify=side, no_wrap=True, overflow="ellipsis")
     for row in rows:
-        table.add_row(*(Text(visible(cell)) for cell in row))
+        table.add_row(*(Text(visible(str(cell))) for cell in row))
     with console.capture() as printed:
         console.print(table, crop=False)
     click.echo("\n".join(line.rstrip() for line in printed.get().splitlines()))

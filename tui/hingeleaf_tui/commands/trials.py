@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-from hingeleaf.catalogue.trial_status import TrialCut
+from hingeleaf.catalogue.store import Library
+from hingeleaf.catalogue.trial_status import TrialCut, TrialStatus
 from hingeleaf.errors import UsageError
+from hingeleaf.evidence import Evidence, SafeSize
 from hingeleaf.units import format_mm, parse_length
-from hingeleaf_tui.commands.options import json_option, library_option, print_json
+from hingeleaf_tui.commands.options import json_option, print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_facts, print_table
 from hingeleaf_tui.forms.options import add_options, options_of
+from hingeleaf_tui.shared.cards import all_cards, find_card
 from hingeleaf_tui.shared.phrases import format_span, format_status, plural
-
-if TYPE_CHECKING:
-    from hingeleaf.catalogue.store import Library
-    from hingeleaf.catalogue.trial_status import TrialStatus
-    from hingeleaf.evidence import SafeSize
 
 FAILURES = ("tore", "fell")
 
@@ -35,9 +32,9 @@ FAILURES = ("tore", "fell")
 @click.option("--panel", help="A panel that was cut: all held, but --tore and --fell.")
 @add_options(options_of(TrialCut))
 @click.option("--forget", type=int, metavar="NUMBER", help="Take a wrong entry away.")
-@library_option
+@with_library
 @json_option
-def trial(library_file: Path, as_json: bool, **options: Any) -> None:
+def trial(library: Library, as_json: bool, **options: Any) -> None:
     """Record test cuts of MOTIF, or of a whole --panel; without an outcome, list them.
 
     \b
@@ -45,18 +42,15 @@ def trial(library_file: Path, as_json: bool, **options: Any) -> None:
     hingeleaf trial wren --card card-220 --tore 20 --held 30,35,40
     hingeleaf trial --panel nora --card card-220 --tore 7,wren
     """
-    from hingeleaf.catalogue.store import Library
-
-    with Library.open(library_file, create=False) as library:
-        if options["forget"] is not None:
-            library.trials.forget(options["forget"])
-            _say(as_json, {"forgotten": options["forget"]}, f"Forgot trial {options['forget']}.")
-        elif options["panel"] is not None:
-            _record_panel(library, as_json, options)
-        elif _outcomes(options):
-            _record_motif(library, as_json, options)
-        else:
-            _list(library, as_json, options["motif"], options["card"])
+    if options["forget"] is not None:
+        library.trials.forget(options["forget"])
+        _say(as_json, {"forgotten": options["forget"]}, f"Forgot trial {options['forget']}.")
+    elif options["panel"] is not None:
+        _record_panel(library, as_json, options)
+    elif _outcomes(options):
+        _record_motif(library, as_json, options)
+    else:
+        _list(library, as_json, options["motif"], options["card"])
 
 
 def _record_motif(library: Library, as_json: bool, options: dict[str, Any]) -> None:
@@ -148,8 +142,6 @@ def _list(library: Library, as_json: bool, name: str | None, card: str | None) -
 
 def card_statuses(library: Library, name: str) -> list[tuple[str, str]]:
     """Card and what the newest revision's trials say, for every card it was tried on."""
-    from hingeleaf_tui.shared.cards import all_cards
-
     rows = []
     for card in library.trials.cards(name):
         message = format_status(library.trials.status(name, card))
@@ -166,9 +158,6 @@ def card_statuses(library: Library, name: str) -> list[tuple[str, str]]:
 
 
 def _sure(library: Library, name: str, card: str, revision: int | None = None) -> SafeSize:
-    from hingeleaf.evidence import Evidence
-    from hingeleaf_tui.shared.cards import find_card
-
     return Evidence(library, find_card(library, card)).sure_size(library.motif(name, revision))
 
 
@@ -207,8 +196,6 @@ def _split(values: Sequence[str]) -> list[str]:
 
 
 def _card(library: Library, name: str | None) -> str:
-    from hingeleaf_tui.shared.cards import find_card
-
     if name is None:
         raise UsageError("No card was named.", "For example: --card card-220.")
     return find_card(library, name).name

@@ -1,0 +1,65 @@
+"""Parts that the answers of several commands share: findings, figures of a panel, a picture."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from hingeleaf.fill.evenness import Evenness
+from hingeleaf.model import XY, Cuts, Finding
+from hingeleaf.panel.legibility import Legibility
+from hingeleaf_tui.commands.tables import echo, print_text
+from hingeleaf_tui.drawing.ink import Ink
+from hingeleaf_tui.drawing.small import draw
+from hingeleaf_tui.terminal import look
+
+
+def from_corner(at: XY | None, origin: XY) -> XY | None:
+    """A point of the field in mm from the sheet's top left corner, as in the cut file."""
+    return None if at is None else (at[0] - origin[0], at[1] - origin[1])
+
+
+def finding_data(finding: Finding, origin: XY = (0.0, 0.0)) -> dict[str, Any]:
+    """A finding as JSON data; its position from the sheet's corner, which is at `origin`."""
+    at = from_corner(finding.at, origin)
+    return {
+        "kind": finding.kind,
+        "severity": finding.severity.value,
+        "message": finding.message,
+        "at_mm": None if at is None else [round(at[0], 2), round(at[1], 2)],
+        "remedy": finding.remedy,
+    }
+
+
+def print_findings(findings: Iterable[Finding], indent: str = "") -> None:
+    """Print findings, one sentence each; unindented ones after an empty line."""
+    for number, finding in enumerate(findings):
+        if number == 0 and not indent:
+            echo()
+        print_text(f"{indent}{finding.severity}: {finding.message} {finding.remedy}".rstrip())
+
+
+def evenness_data(figures: Evenness | None) -> dict[str, float | None]:
+    """How evenly motifs are spaced, as JSON data."""
+    return {
+        "share_within_half_gap": None if figures is None else figures.share_within_half_gap,
+        "distance_p95_mm": None if figures is None else figures.p95,
+        "distance_mean_mm": None if figures is None else figures.mean,
+    }
+
+
+def legibility_data(worst: Legibility | None) -> dict[str, Any] | None:
+    """How well the least legible letter reads, as JSON data; None where there is no text."""
+    if worst is None:
+        return None
+    return {
+        "letter": worst.letter,
+        "likeness": worst.likeness,
+        "rank": worst.rank,
+        "rival": worst.rival,
+    }
+
+
+def picture_of(cuts: Cuts, columns: int = 44, rows: int = 16) -> str:
+    """A character picture of cuts."""
+    return draw(cuts, columns, rows, ink=Ink(look().ink))
