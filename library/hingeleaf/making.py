@@ -16,7 +16,7 @@ from hingeleaf.adding import ImportOptions, ImportOutcome, ImportReport, draw_mo
 from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.shape_descriptor import measure
 from hingeleaf.errors import UsageError
-from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.geometry.members import area_of
 from hingeleaf.model import Bridge, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts, plan_as
@@ -201,7 +201,7 @@ def _bridges(
     ]
     for line in made.spine.geoms:
         crossings = _strip(line, design.layout.body_width).intersection(made.windows)
-        for window in polygons_of(crossings).geoms:
+        for window in area_of(crossings).geoms:
             bridges.append(_bridge(line, window, design.layout.body_width))
     return bridges
 

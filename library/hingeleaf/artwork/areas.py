@@ -11,8 +11,8 @@ from hingeleaf.artwork.painted_path import Clip, PaintedPath, page_bounds
 from hingeleaf.artwork.paths import rings
 from hingeleaf.artwork.strokes import centre_lines, outline
 from hingeleaf.effort import Effort
-from hingeleaf.geometry.overlay import robust
-from hingeleaf.geometry.winding import painted_area, polygons_of, valid
+from hingeleaf.geometry.members import area_of, robust, valid
+from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Points
 
 HALF = 0.5
@@ -78,11 +78,11 @@ class Areas:
             return NO_WINDOWS
         if shapely.covers(region, area):
             return area
-        return polygons_of(robust(shapely.intersection, area, region))
+        return area_of(robust(shapely.intersection, area, region))
 
     def _union(self, clip: Clip) -> MultiPolygon:
         areas = [self.area(ink) for ink in clip.inks]
-        return areas[0] if len(areas) == 1 else polygons_of(robust(shapely.union_all, areas))
+        return areas[0] if len(areas) == 1 else area_of(robust(shapely.union_all, areas))
 
     def _bright(self, clip: Clip) -> MultiPolygon:
         """A mask's bright region: later paint covers earlier paint, dark paint darkens."""
@@ -93,7 +93,7 @@ class Areas:
             if ink.colour.alpha < HALF:
                 continue
             join = shapely.union if light >= HALF else shapely.difference
-            bright = polygons_of(join(bright, area))
+            bright = area_of(join(bright, area))
         return bright
 
 

@@ -9,7 +9,7 @@ import shapely
 from shapely import LinearRing, MultiPolygon, Polygon
 
 from hingeleaf.artwork.diagnostics import Diagnostics
-from hingeleaf.geometry.winding import polygons_of, valid
+from hingeleaf.geometry.members import area_of, valid
 from hingeleaf.model import Points, Severity
 from hingeleaf.units import format_mm
 
@@ -40,7 +40,7 @@ def joined(area: MultiPolygon, distance: float) -> MultiPolygon:
     """Parts nearer to each other than `distance` as one (a morphological closing)."""
     grown = shapely.buffer(area, distance / 2, quad_segs=16)
     closed = shapely.buffer(grown, -distance / 2, quad_segs=16)
-    return polygons_of(shapely.union(area, closed))
+    return area_of(shapely.union(area, closed))
 
 
 def smoothed(area: MultiPolygon, tolerance: float) -> MultiPolygon:
@@ -57,7 +57,7 @@ def smoothed(area: MultiPolygon, tolerance: float) -> MultiPolygon:
         )
         for polygon in area.geoms
     ]
-    return valid(polygons_of(shapely.make_valid(MultiPolygon(polygons))))
+    return valid(area_of(shapely.make_valid(MultiPolygon(polygons))))
 
 
 def _smooth_ring(ring: LinearRing, tolerance: float) -> LinearRing:

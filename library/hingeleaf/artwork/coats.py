@@ -7,8 +7,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from hingeleaf.geometry.overlay import robust
-from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.geometry.members import area_of, robust
 from hingeleaf.model import NO_WINDOWS
 
 MAX_REGIONS = 200
@@ -46,12 +45,12 @@ class Coats:
         for region, share in zip(self._areas, self._shares, strict=True):
             inside = NO_WINDOWS
             if shapely.intersects(region, area):
-                inside = polygons_of(robust(shapely.intersection, region, area))
+                inside = area_of(robust(shapely.intersection, region, area))
             if inside.is_empty:
                 kept.append((region, share))
                 continue
-            rest = polygons_of(robust(shapely.difference, rest, region))
-            kept.append((polygons_of(robust(shapely.difference, region, area)), share))
+            rest = area_of(robust(shapely.difference, rest, region))
+            kept.append((area_of(robust(shapely.difference, region, area)), share))
             if share * (1 - alpha) <= self._through + 1e-9:
                 solid.append(inside)
             else:
@@ -60,4 +59,4 @@ class Coats:
         kept = [(region, share) for region, share in kept if not region.is_empty]
         self._areas = [region for region, _ in kept]
         self._shares = [share for _, share in kept]
-        return polygons_of(robust(shapely.union_all, solid)) if solid else NO_WINDOWS
+        return area_of(robust(shapely.union_all, solid)) if solid else NO_WINDOWS

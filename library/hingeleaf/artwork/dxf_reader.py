@@ -18,8 +18,7 @@ from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.lengths import FARTHEST
 from hingeleaf.effort import Effort
 from hingeleaf.errors import HostileArtworkError, NothingToCutError, UnreadableArtworkError
-from hingeleaf.geometry.overlay import robust
-from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.geometry.members import area_of, robust
 from hingeleaf.model import Artwork, Points, Severity, Shape
 
 MAX_BYTES = 4 << 20
@@ -163,7 +162,7 @@ def _outlines(polyline: Any) -> Iterator[Any]:
 
     builder = TraceBuilder.from_polyline(polyline, segments=_TURN_STEPS)
     faces = [Polygon([(point.x, point.y) for point in face]) for face in builder.faces()]
-    covered = polygons_of(robust(shapely.union_all, [face for face in faces if face.is_valid]))
+    covered = area_of(robust(shapely.union_all, [face for face in faces if face.is_valid]))
     for ring in shapely.get_rings(shapely.get_parts(covered)):
         yield path.from_vertices(ring.coords, close=True)
 

@@ -14,8 +14,7 @@ from hingeleaf.artwork.colours import is_sheet
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.part_names import border_of
 from hingeleaf.artwork.preparation import Border, Preparation
-from hingeleaf.geometry.extent import longest_side
-from hingeleaf.geometry.overlay import robust
+from hingeleaf.geometry.members import longest_side, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Points, Severity, Shape
 from hingeleaf.units import format_mm
 

@@ -12,8 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.artwork.colours import is_sheet
 from hingeleaf.effort import Effort
-from hingeleaf.geometry.overlay import robust
-from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.geometry.members import area_of, robust
 from hingeleaf.model import Shape
 
 Areas = NDArray[np.object_]
@@ -55,13 +54,13 @@ def topmost(
             finished.append(_union(darks.take_within(shape.area, apart=True)))
     finished.append(_union(darks.all()))
     return MultiPolygon(
-        [part for whole in finished for part in polygons_of(whole).geoms if not part.is_empty]
+        [part for whole in finished for part in area_of(whole).geoms if not part.is_empty]
     )
 
 
 def silhouette(shapes: Iterable[Shape]) -> MultiPolygon:
     """All that is painted in any colour, each shape taken by itself."""
-    return polygons_of(robust(shapely.union_all, [shape.area for shape in shapes]))
+    return area_of(robust(shapely.union_all, [shape.area for shape in shapes]))
 
 
 def _difference(area: BaseGeometry, others: Areas) -> BaseGeometry:

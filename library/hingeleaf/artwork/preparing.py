@@ -17,9 +17,7 @@ from hingeleaf.artwork.painted_area import picture, silhouette
 from hingeleaf.artwork.part_names import chosen
 from hingeleaf.artwork.preparation import Border, Preparation, Side, Taking
 from hingeleaf.errors import NothingToCutError
-from hingeleaf.geometry.extent import longest_side
-from hingeleaf.geometry.overlay import robust
-from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.geometry.members import area_of, longest_side, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Points, Severity, Shape
 
 _ROUNDS = 4
@@ -135,7 +133,7 @@ def _cuts(
         if windows.is_empty or area.is_empty:
             windows = area if windows.is_empty else windows
         else:
-            windows = polygons_of(robust(shapely.union, windows, area))
+            windows = area_of(robust(shapely.union, windows, area))
     if body:
         windows, slits = beside((windows, slits), silhouette(_scaled(s, scale) for s in body))
     return windows, slits, notes
@@ -148,7 +146,7 @@ def beside(
     paper = shapely.buffer(body, _ALONG)
     lines = shapely.get_parts(robust(shapely.difference, cuts[1], paper))
     slits = MultiLineString([line for line in lines if not line.is_empty])
-    return polygons_of(robust(shapely.difference, cuts[0], paper)), slits
+    return area_of(robust(shapely.difference, cuts[0], paper)), slits
 
 
 def _scaled(shape: Shape, scale: float) -> Shape:
@@ -195,9 +193,9 @@ def _painted(
 def _band(area: MultiPolygon, width: float, side: Side) -> MultiPolygon:
     if side is Side.OUTSIDE:
         grown = shapely.buffer(area, width, quad_segs=32)
-        return polygons_of(robust(shapely.difference, grown, area))
+        return area_of(robust(shapely.difference, grown, area))
     shrunk = shapely.buffer(area, -width, quad_segs=32)
-    return polygons_of(robust(shapely.difference, area, shrunk))
+    return area_of(robust(shapely.difference, area, shrunk))
 
 
 def _slits(

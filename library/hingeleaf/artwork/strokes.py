@@ -18,7 +18,8 @@ from shapely import MultiLineString, MultiPolygon, Polygon
 from hingeleaf.artwork.dashes import dashed
 from hingeleaf.artwork.paths import Path, Polyline, flatten
 from hingeleaf.effort import Effort, estimated_crossings
-from hingeleaf.geometry.winding import MANY_POINTS, polygons_of
+from hingeleaf.geometry.members import area_of
+from hingeleaf.geometry.winding import MANY_POINTS
 from hingeleaf.model import NO_WINDOWS, Points
 
 _CAPS = {"round": "round", "square": "square"}
@@ -84,7 +85,7 @@ def outline(
         )
     if not parts:
         return NO_WINDOWS
-    return polygons_of(parts[0] if len(parts) == 1 else shapely.union_all(parts))
+    return area_of(parts[0] if len(parts) == 1 else shapely.union_all(parts))
 
 
 def centre_lines(path: Path, stroke: StrokeStyle, tolerance: float) -> list[Points]:

@@ -27,7 +27,7 @@ from hingeleaf.artwork.scan_page import (
     without_shadow,
 )
 from hingeleaf.errors import HostileArtworkError, NothingToCutError
-from hingeleaf.geometry.winding import polygons_of, valid
+from hingeleaf.geometry.members import area_of, valid
 from hingeleaf.model import Artwork, Severity, Shape
 
 SPECK = 0.004
@@ -153,7 +153,7 @@ def _without_rims(area: MultiPolygon, darker: MultiPolygon) -> MultiPolygon:
     """The area without the rims about darker ones, where soft edges pass through its tone."""
     own = shapely.buffer(shapely.difference(area, darker), -_RIM, quad_segs=2)
     grown = shapely.simplify(shapely.buffer(own, _RIM * 1.05, quad_segs=2), _THINNED)
-    return polygons_of(shapely.union(darker, grown))
+    return area_of(shapely.union(darker, grown))
 
 
 def _dark_on_light(grey: Grey, notes: Diagnostics) -> tuple[Grey, float]:

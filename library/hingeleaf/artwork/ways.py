@@ -17,8 +17,7 @@ from hingeleaf.artwork.painted_area import topmost
 from hingeleaf.artwork.preparation import Border, Preparation, Taking
 from hingeleaf.artwork.preparing import Prepared, beside, drawn_at_size, finished, prepare
 from hingeleaf.errors import UsageError
-from hingeleaf.geometry.overlay import robust
-from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.geometry.members import area_of, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Card, Finding, Severity, Shape
 
 _LEAST_SHARE = 0.01
@@ -228,7 +227,7 @@ def _readings(
     tones: _Tones, shapes: Sequence[Shape], preparation: Preparation, card: Card
 ) -> Iterator[tuple[WayKind, MultiPolygon, MultiLineString]]:
     whole, dark, web = tones.whole, tones.dark, card.least_web
-    around = polygons_of(
+    around = area_of(
         robust(
             shapely.difference,
             shapely.buffer(whole, preparation.band, quad_segs=16),
@@ -240,23 +239,23 @@ def _readings(
     if tones.several:
         yield WayKind.DARK, dark, NO_LINES
         inner = robust(shapely.intersection, dark, shapely.buffer(_filled(whole), -2 * web))
-        inner = _wide(polygons_of(inner), card.least_window)
-        yield WayKind.DETAILS, polygons_of(robust(shapely.union, around, inner)), NO_LINES
+        inner = _wide(area_of(inner), card.least_window)
+        yield WayKind.DETAILS, area_of(robust(shapely.union, around, inner)), NO_LINES
         lines = shapely.get_parts(tones.edges())  # one by one: all at once takes ten times as long
         webs = robust(shapely.union_all, shapely.buffer(lines, web / 2, quad_segs=4))
         if 2 * dark.area < _THIN * web * dark.length:
             webs = robust(shapely.union, webs, shapely.buffer(dark, web / 4, quad_segs=4))
-        apart = polygons_of(robust(shapely.difference, whole, webs))
+        apart = area_of(robust(shapely.difference, whole, webs))
         yield WayKind.EDGES, _wide(apart, card.least_window), NO_LINES
     holes = [Polygon(hole) for part in whole.geoms for hole in part.interiors]
     if holes and 2 * whole.area < _THIN * web * whole.length:
         windows = robust(
             shapely.difference, robust(shapely.union_all, holes), shapely.buffer(whole, web / 4)
         )
-        yield WayKind.OUTLINES, _wide(polygons_of(windows), card.least_window), NO_LINES
+        yield WayKind.OUTLINES, _wide(area_of(windows), card.least_window), NO_LINES
     lines = [line for shape in shapes for line in shape.lines.geoms]
     filled = (s for s in shapes if s.lines.is_empty and not is_sheet(s.colour, preparation.sheet))
-    rest = polygons_of(robust(shapely.union_all, [shape.area for shape in filled]))
+    rest = area_of(robust(shapely.union_all, [shape.area for shape in filled]))
     if lines and rest.area < whole.area / 2:
         yield WayKind.LINES, rest, MultiLineString(lines)
 
@@ -264,12 +263,12 @@ def _readings(
 def _wide(windows: MultiPolygon, least: float) -> MultiPolygon:
     """The windows without stretches narrower than a blade cuts (a morphological opening)."""
     half = least / 2 * 1.02
-    return polygons_of(shapely.buffer(shapely.buffer(windows, -half), half))
+    return area_of(shapely.buffer(shapely.buffer(windows, -half), half))
 
 
 def _filled(area: MultiPolygon) -> MultiPolygon:
     """The area with its holes filled."""
-    return polygons_of(robust(shapely.union_all, [Polygon(part.exterior) for part in area.geoms]))
+    return area_of(robust(shapely.union_all, [Polygon(part.exterior) for part in area.geoms]))
 
 
 def _score(

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hingeleaf.export.cubics import Complex, Flags, Floats, Indices, unit
-from hingeleaf.geometry.lines import owners
+from hingeleaf.geometry.arrays import owners
 
 ALWAYS_CORNER = np.radians(50)
 NEVER_CORNER = np.radians(12)

@@ -10,9 +10,9 @@ from shapely import MultiPolygon
 from hingeleaf.errors import FieldError
 from hingeleaf.field.length_checks import check_length
 from hingeleaf.field.letters import Lettering, set_text, split_lines
+from hingeleaf.geometry.members import area_of
 from hingeleaf.geometry.offsets import with_margin
 from hingeleaf.geometry.symmetry import upright_axis
-from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import XY, Field
 
 
@@ -22,7 +22,7 @@ def keep_out(field: Field, shape: MultiPolygon, *, margin: float = 0.0) -> Field
     Raises FieldError if nothing is left to fill, UsageError for a margin out of range.
     """
     check_length("The margin", margin, zero=True)
-    area = polygons_of(field.area.difference(with_margin(shape, margin)))
+    area = area_of(field.area.difference(with_margin(shape, margin)))
     if area.is_empty:
         raise FieldError(
             "The keep-out area leaves nothing to fill.",
@@ -57,7 +57,7 @@ def text_shape(
 ) -> MultiPolygon:
     """A text centred on a point of the field, as `keep_out_text` uses it."""
     letters = set_text(split_lines(lines), style)
-    text = polygons_of(shapely.union_all([letter.shape for letter in letters]))
+    text = area_of(shapely.union_all([letter.shape for letter in letters]))
     return about_middle(text, field, middle)
 
 

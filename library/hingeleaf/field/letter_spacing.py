@@ -10,7 +10,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.affinity import translate
 
-from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.geometry.members import area_of
 
 MAX_STEPS = 8
 """How often something is moved at most, each time by the missing distance."""
@@ -30,7 +30,7 @@ def accents_apart(letter: MultiPolygon, gap: float) -> MultiPolygon:
     placed: list[Polygon] = [parts[0]]
     for part in sorted(parts[1:], key=lambda part: part.distance(parts[0])):
         placed.append(_apart(part, placed, gap))
-    return polygons_of(shapely.union_all(placed))
+    return area_of(shapely.union_all(placed))
 
 
 def _apart(part: Polygon, placed: Sequence[Polygon], gap: float) -> Polygon:

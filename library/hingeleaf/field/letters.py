@@ -24,9 +24,10 @@ from hingeleaf.field.font_chain import FontChain, open_chain
 from hingeleaf.field.glyphs import Glyphs, bounds
 from hingeleaf.field.letter_spacing import accents_apart, letters_apart, rows_apart
 from hingeleaf.fonts import FontFace, open_font
+from hingeleaf.geometry.members import area_of
 from hingeleaf.geometry.offsets import thicken
 from hingeleaf.geometry.symmetry import upright_axis
-from hingeleaf.geometry.winding import painted_area, polygons_of
+from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import Field, Points
 from hingeleaf.params import LENGTH, LONGEST, TOLERANCE, Parameter, validate
 from hingeleaf.units import format_mm
@@ -382,7 +383,7 @@ def _from_origin(letters: Sequence[Letter]) -> list[Letter]:
 
 
 def _field(kind: str, label: str, letters: Sequence[Letter], cut_outline: bool) -> Field:
-    area = polygons_of(shapely.union_all([letter.shape for letter in letters]))
+    area = area_of(shapely.union_all([letter.shape for letter in letters]))
     return Field(kind, label, area, area if cut_outline else MultiPolygon(), upright_axis(area))
 
 

@@ -9,9 +9,9 @@ from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError
 from hingeleaf.field.length_checks import check_length
+from hingeleaf.geometry.members import area_of
 from hingeleaf.geometry.offsets import without_margin
 from hingeleaf.geometry.symmetry import upright_axis
-from hingeleaf.geometry.winding import polygons_of
 from hingeleaf.model import NO_LINES, Field, Shape
 
 
@@ -32,7 +32,7 @@ def outline_field(
     Raises FieldError if there is no area or the margin leaves none, UsageError for lengths out of
     range.
     """
-    outline = _placed(polygons_of(shapely.make_valid(shape)), width, height)
+    outline = _placed(area_of(shapely.make_valid(shape)), width, height)
     check_length("The margin", margin, zero=True)
     area = without_margin(outline, margin)
     if area.is_empty:
@@ -48,7 +48,7 @@ def filled(shape: Shape) -> Shape:
     within another by a hole. Open lines stay unchanged."""
     if shape.lines.is_empty:
         return shape
-    enclosed = polygons_of(shapely.build_area(shapely.union_all(shape.lines)))
+    enclosed = area_of(shapely.build_area(shapely.union_all(shape.lines)))
     if enclosed.is_empty:
         return shape
     return replace(shape, area=enclosed, lines=NO_LINES)

@@ -1,8 +1,9 @@
-"""Extract the polygons or the lines of any geometry."""
+"""Take polygons or lines out of any geometry, and overlay awkward ones robustly."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
 
 import numpy as np
 import shapely
@@ -53,6 +54,21 @@ def slits_of(geometry: BaseGeometry) -> MultiLineString:
     return merged if isinstance(merged, MultiLineString) else MultiLineString([merged])
 
 
+def area_of(geometry: BaseGeometry) -> MultiPolygon:
+    """The area of a geometry of any kind: its polygons, united where they overlap."""
+    if isinstance(geometry, MultiPolygon):
+        return geometry
+    if isinstance(geometry, Polygon):
+        return NO_WINDOWS if geometry.is_empty else MultiPolygon([geometry])
+    parts = [p for p in shapely.get_parts(geometry) if isinstance(p, Polygon | MultiPolygon)]
+    return area_of(shapely.union_all(parts)) if parts else NO_WINDOWS
+
+
+def valid(area: MultiPolygon) -> MultiPolygon:
+    """The area itself, repaired if rounding has made it invalid."""
+    return area if shapely.is_valid(area) else area_of(shapely.make_valid(area))
+
+
 def boundary_lines(polygons: Iterable[Polygon]) -> Geometries:
     """The outer and inner rings of polygons, as lines."""
     rings: Geometries = shapely.get_rings(np.array(list(polygons), dtype=object))
@@ -64,6 +80,23 @@ def multiline_of(geometries: Sequence[BaseGeometry] | BaseGeometry) -> MultiLine
     if not isinstance(geometries, BaseGeometry):
         geometries = shapely.geometrycollections(list(geometries))
     return MultiLineString(list(lines_of(geometries)))
+
+
+def longest_side(shapes: Iterable[BaseGeometry]) -> float:
+    """The longest side of the upright box around all shapes; 0 where there are none."""
+    left, top, right, bottom = shapely.total_bounds(list(shapes))
+    longest = max(right - left, bottom - top)
+    return float(longest) if longest > 0 else 0.0
+
+
+def robust(operation: Callable[..., Any], *operands: Any) -> BaseGeometry:
+    """The result of an overlay of shapely, such as `shapely.union`, also of awkward operands."""
+    try:
+        made: BaseGeometry = operation(*operands)
+    except shapely.GEOSException:
+        mended = (shapely.make_valid(o, method="structure", keep_collapsed=False) for o in operands)
+        made = operation(*mended, grid_size=GRID)
+    return made
 
 
 def _of_type(geometry: BaseGeometry, kind: int, measure: np.ufunc) -> Geometries:

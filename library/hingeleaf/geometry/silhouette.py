@@ -1,18 +1,19 @@
-"""The outer form of a motif for very small drawings, and gaps between neighbouring forms."""
+"""Simpler shapes for drawing: outer forms, gaps between forms, collections, segments."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Sequence
+from typing import TypeAlias
 
 import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import GeometryCollection, MultiLineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.geometry.extent import longest_side
+from hingeleaf.geometry.members import longest_side
 
-if TYPE_CHECKING:
-    from shapely import MultiLineString
-    from shapely.geometry.base import BaseGeometry
+Shape: TypeAlias = BaseGeometry
+Area: TypeAlias = MultiPolygon
+Stretch = tuple[tuple[float, float], tuple[float, float]]
 
 SOLID_SHARE = 0.5
 """If windows cover at least this share of the outer form, they are shown as they are."""
@@ -42,7 +43,7 @@ def is_outlined(windows: MultiPolygon, form: MultiPolygon) -> bool:
     return bool(windows.area < SOLID_SHARE * form.area)
 
 
-def separated(forms: Sequence[MultiPolygon], gap: float, least: float) -> list[BaseGeometry]:
+def separated(forms: Sequence[MultiPolygon], gap: float, least: float) -> list[Shape]:
     """Forms shrunk so that neighbours are `gap` mm apart.
 
     A form that would keep less than the share `least` of its area stays unchanged.
@@ -50,3 +51,19 @@ def separated(forms: Sequence[MultiPolygon], gap: float, least: float) -> list[B
     shrunk = shapely.buffer(forms, -gap / 2, quad_segs=1)
     thin = shapely.area(shrunk) < least * shapely.area(forms)
     return [form if whole else less for form, less, whole in zip(forms, shrunk, thin, strict=True)]
+
+
+def combined(shapes: Iterable[Shape]) -> Shape:
+    """Many shapes as one collection, overlapping or not."""
+    return GeometryCollection(list(shapes))
+
+
+def segments(lines: Sequence[Stretch]) -> Shape:
+    """Straight line segments from point to point."""
+    return MultiLineString(lines)
+
+
+def simplified(area: MultiPolygon, tolerance: float) -> MultiPolygon:
+    """An area with fewer points, at most `tolerance` mm off."""
+    simple: MultiPolygon = shapely.simplify(area, tolerance)
+    return simple

@@ -13,10 +13,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
-from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.effort import Effort
-from hingeleaf.geometry.lines import lines_through, rings_through
+from hingeleaf.geometry.arrays import lines_through, rings_through
+from hingeleaf.geometry.members import area_of, valid
 from hingeleaf.model import NO_WINDOWS, Points
 
 _BLOCK = 2_000_000
@@ -44,29 +44,14 @@ def painted_area(
     if len(rings) == 1:
         polygon = Polygon(rings[0])
         if _runs_round_once(rings[0]) or polygon.is_valid:
-            return polygons_of(polygon)
+            return area_of(polygon)
         effort.check_tangle(len(rings[0]))
     outlines = rings_through(rings)
     linework = shapely.multilinestrings(outlines)
     if not shapely.is_simple(linework):
         return _from_faces(rings, even_odd, effort)
     edges = linework if even_odd else shapely.multilinestrings(_boundary_rings(outlines))
-    return polygons_of(shapely.build_area(edges))
-
-
-def polygons_of(geometry: BaseGeometry) -> MultiPolygon:
-    """The polygons in a geometry of any kind."""
-    if isinstance(geometry, MultiPolygon):
-        return geometry
-    if isinstance(geometry, Polygon):
-        return NO_WINDOWS if geometry.is_empty else MultiPolygon([geometry])
-    parts = [p for p in shapely.get_parts(geometry) if isinstance(p, Polygon | MultiPolygon)]
-    return polygons_of(shapely.union_all(parts)) if parts else NO_WINDOWS
-
-
-def valid(area: MultiPolygon) -> MultiPolygon:
-    """The area itself, repaired if rounding has made it invalid."""
-    return area if shapely.is_valid(area) else polygons_of(shapely.make_valid(area))
+    return area_of(shapely.build_area(edges))
 
 
 def winding_numbers(
@@ -146,9 +131,9 @@ def _from_faces(rings: Sequence[Points], even_odd: bool, effort: Effort) -> Mult
     winding = winding_numbers(inner, rings, effort)
     kept = faces[winding % 2 == 1] if even_odd else faces[winding != 0]
     try:
-        return valid(polygons_of(shapely.coverage_union_all(kept)))
+        return valid(area_of(shapely.coverage_union_all(kept)))
     except shapely.GEOSException:  # rounding has left faces that overlap slightly
-        return valid(polygons_of(shapely.union_all(kept)))
+        return valid(area_of(shapely.union_all(kept)))
 
 
 def _edges(rings: Sequence[Points]) -> Points:

@@ -9,8 +9,8 @@ import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon, box
 from shapely.affinity import translate
 
-from hingeleaf.geometry.widening import narrow_places, widened
-from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.geometry.members import area_of
+from hingeleaf.geometry.offsets import narrow_places, widened
 from hingeleaf.model import Card, Cuts
 from hingeleaf.panel.min_widths import narrow_webs
 from hingeleaf.paper.bridges import lay_bridges
@@ -45,7 +45,7 @@ def cut_lettering(outline: MultiPolygon, card: Card, *, widen: bool = False) -> 
         return lay_bridges(Cuts(windows=outline), tie_counters(outline, card))
     width = usual_width(outline, card)
     parts = [_make_cached(_cut_part, part, card, width) for part in outline.geoms]
-    return Cuts(windows=_webs_widened(polygons_of(shapely.union_all(parts)), card))
+    return Cuts(windows=_webs_widened(area_of(shapely.union_all(parts)), card))
 
 
 def flaw_of(outline: MultiPolygon, card: Card) -> str:
@@ -129,7 +129,7 @@ def _tied_upright(windows: MultiPolygon, counter: Polygon, width: float) -> Mult
     _, (_, far) = min(strips)
     reach = far + (width / 2 if far > y else -width / 2)
     strip = LineString([(x, y), (x, reach)]).buffer(width / 2, cap_style="flat")
-    return polygons_of(windows.difference(strip))
+    return area_of(windows.difference(strip))
 
 
 def _webs_widened(windows: MultiPolygon, card: Card) -> MultiPolygon:
@@ -141,7 +141,7 @@ def _webs_widened(windows: MultiPolygon, card: Card) -> MultiPolygon:
         if not narrow:
             break
         discs = shapely.buffer(shapely.points(narrow), radius, quad_segs=8)
-        windows = polygons_of(windows.difference(shapely.union_all(discs)))
+        windows = area_of(windows.difference(shapely.union_all(discs)))
     return windows
 
 

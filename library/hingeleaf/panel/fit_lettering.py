@@ -14,7 +14,7 @@ from shapely import MultiPolygon, Point, Polygon
 from hingeleaf.errors import FieldError
 from hingeleaf.field.letters import Lettering, set_text, split_lines
 from hingeleaf.field.specs import FieldSpec, KeepOutText, LetterSpec, WordSpec, in_place
-from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.geometry.members import area_of
 from hingeleaf.model import Card, Cuts, Field
 from hingeleaf.panel.boldness import with_bold_strokes
 from hingeleaf.panel.cut_lettering import MISSHAPEN, THIN, WIDTH_TOLERANCE, flaw_of
@@ -205,7 +205,7 @@ def _share(
 
 
 def _shape(lines: Sequence[str], style: Lettering) -> MultiPolygon:
-    return polygons_of(shapely.union_all([each.shape for each in set_text(lines, style)]))
+    return area_of(shapely.union_all([each.shape for each in set_text(lines, style)]))
 
 
 def _breaks(text: str, style: Lettering, most: int) -> Iterator[tuple[str, ...]]:
@@ -259,7 +259,7 @@ def _container(text: KeepOutText, spec: FieldSpec, field: Field) -> Polygon | No
 
 def _inner(shape: Polygon, text: KeepOutText) -> Polygon:
     inner = shape.buffer(-max(text.margin, text.style.least_gap))
-    return max(polygons_of(inner).geoms, key=lambda part: part.area, default=Polygon())
+    return max(area_of(inner).geoms, key=lambda part: part.area, default=Polygon())
 
 
 def _fits(shape: MultiPolygon, text: KeepOutText, container: Polygon) -> bool:

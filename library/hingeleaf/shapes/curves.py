@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.geometry.members import area_of
 from hingeleaf.model import NO_WINDOWS, XY, Points
 
 STEPS = 96
@@ -146,7 +146,7 @@ def scaled(shape: BaseGeometry, times: float) -> BaseGeometry:
 
 def joined(shapes: Iterable[BaseGeometry]) -> MultiPolygon:
     """The area of all shapes."""
-    return polygons_of(shapely.union_all(list(shapes)))
+    return area_of(shapely.union_all(list(shapes)))
 
 
 def solid(shape: MultiPolygon) -> MultiPolygon:
@@ -159,16 +159,16 @@ def without(shape: BaseGeometry, *others: BaseGeometry) -> MultiPolygon:
     rest = shape
     for other in others:
         rest = shapely.difference(rest, other)
-    return polygons_of(rest)
+    return area_of(rest)
 
 
 def within(shape: BaseGeometry, other: BaseGeometry) -> MultiPolygon:
     """What the two have in common."""
-    return polygons_of(shapely.intersection(shape, other))
+    return area_of(shapely.intersection(shape, other))
 
 
 def inset(shape: BaseGeometry, distance: float) -> MultiPolygon:
     """The shape without its rim; points stay points, clefts are rounded."""
     if shape.is_empty:
         return NO_WINDOWS
-    return polygons_of(shapely.buffer(shape, -distance, quad_segs=16))
+    return area_of(shapely.buffer(shape, -distance, quad_segs=16))

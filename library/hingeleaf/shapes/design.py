@@ -12,8 +12,7 @@ from shapely import MultiLineString, MultiPolygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import NothingToCutError, UsageError
-from hingeleaf.geometry.extent import longest_side
-from hingeleaf.geometry.winding import polygons_of
+from hingeleaf.geometry.members import area_of, longest_side
 from hingeleaf.model import NO_LINES, NO_WINDOWS
 from hingeleaf.params import LONGEST
 from hingeleaf.shapes.curves import (
@@ -100,7 +99,7 @@ def cut_design(design: Design) -> DesignCuts:
     details = _beside(details, _spine(layout), layout)
     paper = joined([_body(layout), *map(_placed, design.taken_off)])
     windows = without(joined([edges, details, *map(_placed, design.added)]), paper)
-    windows = polygons_of(shapely.set_precision(windows, GRID))
+    windows = area_of(shapely.set_precision(windows, GRID))
     windows = MultiPolygon([each for each in windows.geoms if not inset(each, SLIVER / 2).is_empty])
     slits = _merged(shapely.difference(lines, paper))
     if windows.is_empty and slits.is_empty:

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.geometry.drawable import Shape
+from hingeleaf.geometry.silhouette import Shape
 from hingeleaf_tui.drawing import raster
 from hingeleaf_tui.drawing.ink import Cells, Ink, Signs, signs
 from hingeleaf_tui.drawing.view import XY, Bounds, View

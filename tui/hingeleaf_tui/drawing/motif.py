@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from hingeleaf.geometry.drawable import Stretch, segments
+from hingeleaf.geometry.silhouette import Stretch, segments
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.view import XY, View, bounds_of
 
 if TYPE_CHECKING:
-    from hingeleaf.geometry.drawable import Shape
+    from hingeleaf.geometry.silhouette import Shape
     from hingeleaf.model import Bridge, Cuts
     from hingeleaf.paper.hinges import Hinges
     from hingeleaf.paper.resized import Resized

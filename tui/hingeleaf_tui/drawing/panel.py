@@ -7,15 +7,22 @@ from collections.abc import Mapping, Sequence
 from itertools import compress, pairwise
 from typing import TYPE_CHECKING, Protocol
 
-from hingeleaf.geometry.drawable import Stretch, combined, segments, simplified
-from hingeleaf.geometry.silhouette import is_outlined, outer_form, separated
+from hingeleaf.geometry.silhouette import (
+    Stretch,
+    combined,
+    is_outlined,
+    outer_form,
+    segments,
+    separated,
+    simplified,
+)
 from hingeleaf.model import NO_WINDOWS
 from hingeleaf_tui.drawing.canvas import Canvas, Picture
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.view import XY, View, bounds_of
 
 if TYPE_CHECKING:
-    from hingeleaf.geometry.drawable import Area
+    from hingeleaf.geometry.silhouette import Area
     from hingeleaf.model import Field, Motif, Placement
 
 

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.geometry.drawable import Polylines, Shape, lines_of, rings_of
+from hingeleaf.geometry.arrays import Polylines, line_points, ring_points
+from hingeleaf.geometry.silhouette import Shape
 from hingeleaf_tui.drawing.view import View
 
 Dots = NDArray[np.bool_]
@@ -16,7 +17,7 @@ Points = NDArray[np.float64]
 
 def fill(area: Shape, view: View) -> Dots:
     """The dots (height, width) whose centres are inside the polygons of `area`."""
-    starts, ends = _segments(rings_of(area), view)
+    starts, ends = _segments(ring_points(area), view)
     upward = starts[:, 1] > ends[:, 1]
     starts[upward], ends[upward] = ends[upward], starts[upward].copy()
     first = np.clip(np.ceil(starts[:, 1] - 0.5), 0, view.height).astype(np.int64)
@@ -50,7 +51,7 @@ def trace(lines: Shape, view: View, dash: int = 0) -> Dots:
     With a `dash` of n, every second run of n dots is omitted.
     """
     dots = np.zeros((view.height, view.width), dtype=np.bool_)
-    pieces = lines_of(lines)
+    pieces = line_points(lines)
     if len(pieces[0]) == 0:
         return dots
     starts, ends = _clip(*_segments(pieces, view), view)

@@ -9,7 +9,7 @@ from functools import reduce
 import numpy as np
 from numpy.typing import NDArray
 
-from hingeleaf.geometry.drawable import Shape
+from hingeleaf.geometry.silhouette import Shape
 
 XY = tuple[float, float]
 Bounds = tuple[float, float, float, float]

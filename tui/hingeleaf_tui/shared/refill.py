@@ -11,7 +11,7 @@ from hingeleaf.errors import UsageError
 
 if TYPE_CHECKING:
     from hingeleaf.fill.edits import Edits
-    from hingeleaf.geometry.drawable import Area
+    from hingeleaf.geometry.silhouette import Area
     from hingeleaf.model import XY, Field, Motif, Placement
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel

@@ -6,7 +6,7 @@ import pytest
 import shapely
 from shapely import Polygon, box
 
-from hingeleaf.geometry.overlay import robust
+from hingeleaf.geometry.members import robust
 
 BOW = Polygon([(0, 0), (2, 2), (2, 0), (0, 2)])
 """Its edges cross, so it is invalid; two triangles of 1 mm² each, tip to tip."""
