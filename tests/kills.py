@@ -2,9 +2,10 @@
 
 python tests/kills.py 200 --seed 1
 
-By turns a command that goes back to a backup (`restore --whole`), one before which an automatic
-backup is made and the oldest goes, the app's settings, and the app itself that saves one panel
-after the other. Commands are killed at a call drawn by lot, the app after a time drawn by lot.
+By turns a command that fills a panel and saves it over another (`fill --save`), one that goes back
+to a backup (`restore --whole`), one before which an automatic backup is made and the oldest goes,
+the app's settings, and the app itself that saves one panel after the other. Commands are killed at
+a call drawn by lot, the app after a time drawn by lot.
 """
 
 from __future__ import annotations
@@ -62,6 +63,31 @@ def check_doctor(path: Path) -> None:
 
 
 # --- one kill of each kind -----------------------------------------------------------------------
+
+
+def filling(folder: Path, at: Callable[[Callable[[], object]], None]) -> str:
+    """Fill a panel and save it over another."""
+    path = make_library(folder)
+    words = ("shape", "oval", "--size", "60x40mm", "--max", "20", "--budget", "quick")
+    fill = ("fill", *words, "--save", "nora", "--replace")
+    command(path, *fill, "--upright")
+    before = saved_panel(path)
+    at(lambda: command(path, *fill, "--card", "card-300"))
+    assert is_sound(path)
+    check_doctor(path)
+    after = saved_panel(path)
+    command(path, *fill, "--card", "card-300")
+    later = saved_panel(path)
+    assert after in (before, later) and before != later
+    return "as it was" if after == before else "saved"
+
+
+def saved_panel(path: Path) -> tuple[object, ...]:
+    """The saved panel: its recipe and placements."""
+    with Library.open(path, create=False) as library:
+        panel = library.panels.get("nora")
+    assert panel.placements
+    return panel.recipe, panel.placements
 
 
 def whole(folder: Path, at: Callable[[Callable[[], object]], None]) -> str:
@@ -157,7 +183,7 @@ def app(folder: Path, random: Random) -> str:
     return "not told" if len(panels) > len(told) else "all told"
 
 
-KINDS = {"restore --whole": whole, "rotation": rotation, "settings": chosen}
+KINDS = {"fill --save": filling, "restore --whole": whole, "rotation": rotation, "settings": chosen}
 
 
 def main() -> None:
@@ -171,7 +197,7 @@ def main() -> None:
     random, found = Random(asked.seed), Counter[str]()
     most: dict[str, int] = {}
     for number in range(asked.kills):
-        kind = ("restore --whole", "rotation", "settings", "app")[number % 4]
+        kind = (*KINDS, "app")[number % (len(KINDS) + 1)]
         with tempfile.TemporaryDirectory() as folder:
             if kind == "app":
                 outcome = app(Path(folder), random)
@@ -183,7 +209,8 @@ def main() -> None:
                             most[kind] = calls(lambda _: work(), None)
 
                         KINDS[kind](Path(trial), count)
-                moment = random.randrange(1, most[kind])
+                begins = random.choice((1, most[kind] * 4 // 5))  # what is written comes late
+                moment = random.randrange(begins, most[kind])
                 outcome = KINDS[kind](Path(folder), lambda work: killed_at(moment, work))  # noqa: B023
         found[f"{kind}: {outcome}"] += 1
         sys.stdout.write(f"{number + 1}: {kind}, {outcome}\n")

@@ -18,16 +18,23 @@ VECTOR_TYPE = "<f2"
 """Two-byte floats are right to one part in 2,000: far nearer than alike shapes are."""
 _FEW = 64
 """How many of the nearest are put in order first: removed ones are among them."""
+_BLOCK = 2048
+"""Motifs whose vectors are read and compared at once: they stay in the processor's cache."""
 _FIRST, _DIGITS, _REVISIONS = 10**18, 19, 10**6
 """Keys are numbers of as many digits each, so that one text of them needs no parsing."""
-_ALL_AT_ONCE = f"""
-    SELECT CAST(group_concat({_FIRST} + motif_id * {_REVISIONS} + revision, '') AS BLOB),
-        CAST(group_concat(vector, '') AS BLOB)
-    FROM likeness WHERE motif_id BETWEEN 0 AND {8 * _FIRST // _REVISIONS}
-        AND revision BETWEEN 0 AND {_REVISIONS - 1}
-        AND typeof(vector) = 'blob' AND length(vector) = ?
+_KEY = f"{_FIRST} + motif_id * {_REVISIONS} + revision"
+_HIGHEST = 8 * _FIRST // _REVISIONS
+_NEXT = f"SELECT min(motif_id) FROM likeness WHERE motif_id BETWEEN ? AND {_HIGHEST}"
+_USABLE = f"""
+    FROM likeness WHERE motif_id BETWEEN :low AND :high
+        AND revision BETWEEN 0 AND {_REVISIONS - 1} AND length(CAST(vector AS BLOB)) = :bytes
 """
-"""Two values instead of a row each: a third of the time with 100,000 motifs."""
+_VECTORS = f"""
+    SELECT (SELECT {_KEY} {_USABLE} ORDER BY motif_id, revision LIMIT 1),
+        CAST(group_concat(vector, {_KEY}) AS BLOB) {_USABLE}
+"""
+"""One value instead of a row each, which takes a third of the time: every vector but the first
+follows its key, as the separator."""
 _IN_SIGHT = "SELECT 1 FROM motif WHERE id = ? AND revision = ? AND removed IS NULL"
 
 
@@ -43,7 +50,7 @@ def keep(
         change.add_only("likeness", row)
         index = _indexes.get(db)
         if index and index.length == len(found):
-            index.add(motif_id, revision, found.astype(np.float32))
+            index.add(motif_id, revision, found)
 
 
 def keep_unchanged(change: Change, db: Database, motif_id: int, revision: int, before: int) -> None:
@@ -102,44 +109,52 @@ class ShapeIndex:
 
         self.stamp = stamp
         self.length = length
-        keys, vectors = connection.execute(
-            _ALL_AT_ONCE, (length * np.dtype(VECTOR_TYPE).itemsize,)
-        ).fetchone()
-        self._keys = bytearray(keys or b"")
-        self._vectors = (
-            np.frombuffer(vectors or b"", VECTOR_TYPE).reshape(-1, length).astype(np.float32)
-        )
-        self._count = len(self._vectors)
+        self._keys = np.zeros(0, f"S{_DIGITS}")
+        self._blocks: list[NDArray[np.float16]] = []
+        size = length * np.dtype(VECTOR_TYPE).itemsize
+        step, keys, high = size + _DIGITS, [self._keys], -1
+        while (low := connection.execute(_NEXT, (high + 1,)).fetchone()[0]) is not None:
+            high = low + _BLOCK - 1
+            which = {"low": low, "high": high, "bytes": size}
+            first, found = connection.execute(_VECTORS, which).fetchone()
+            if found:
+                count = 1 + (len(found) - size) // step
+                rows = np.ndarray((count, length), VECTOR_TYPE, found, strides=(step, 2))
+                others = np.ndarray(count - 1, f"S{_DIGITS}", found, size, strides=(step,))
+                self._blocks.append(rows)
+                keys += [np.array([str(first)], f"S{_DIGITS}"), others]
+        self._keys = np.concatenate(keys)
 
     def _key(self, place: int) -> tuple[int, int]:
         """Motif id and revision of the vector at a place."""
-        found = int(self._keys[place * _DIGITS : (place + 1) * _DIGITS]) - _FIRST
-        return divmod(found, _REVISIONS)
+        return divmod(int(self._keys[place]) - _FIRST, _REVISIONS)
 
-    def add(self, motif_id: int, revision: int, vector: NDArray[np.float32]) -> None:
+    def add(self, motif_id: int, revision: int, vector: NDArray[np.float16]) -> None:
         """A vector was added to the library."""
         import numpy as np
 
-        if self._count == len(self._vectors):
-            room = np.zeros((max(64, self._count // 4), self.length), np.float32)
-            self._vectors = np.concatenate([self._vectors, room])
-        self._vectors[self._count] = vector
-        self._keys += b"%d" % (_FIRST + motif_id * _REVISIONS + revision)
-        self._count += 1
+        last = [self._blocks.pop()] if self._blocks and len(self._blocks[-1]) < _BLOCK else []
+        self._blocks.append(np.concatenate([*last, [vector]]))
+        key = str(_FIRST + motif_id * _REVISIONS + revision)
+        self._keys = np.append(self._keys, np.array([key], self._keys.dtype))
 
     def nearest(self, vector: NDArray[np.float32]) -> Iterator[tuple[int, int, float]]:
         """Motif ids and revisions with their distance to `vector`, nearest first."""
         import numpy as np
 
-        apart = self._vectors[: self._count] - vector
-        squares = np.einsum("ij,ij->i", apart, apart)
+        halves = np.arange(1 << 16, dtype="<u2").view(VECTOR_TYPE).astype(np.float32)
+        squares, end = np.empty(len(self._keys), np.float32), 0
+        for block in self._blocks:
+            begin, end = end, end + len(block)
+            apart = np.take(halves, block.view("<u2"), mode="wrap") - vector  # twice as fast
+            np.einsum("ij,ij->i", apart, apart, out=squares[begin:end])
         begun, some = 0, _FEW
-        while begun < self._count:
-            if some < self._count:
+        while begun < len(squares):
+            if some < len(squares):
                 limit = np.partition(squares, some)[some]
                 found = np.flatnonzero(squares <= limit)
             else:
-                found = np.arange(self._count)
+                found = np.arange(len(squares))
             order = sorted(found.tolist(), key=lambda place: (squares[place], self._key(place)))
             for place in order[begun:]:
                 yield *self._key(place), float(np.sqrt(squares[place]))

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from catalogue_motifs import WORDS, leaf, quick, taller
+from hingeleaf.catalogue import likeness
 from hingeleaf.catalogue.query import parse
 from hingeleaf.catalogue.query_fields import KEYS
 from hingeleaf.catalogue.store import Library
@@ -163,8 +164,11 @@ def test_lists_are_read_in_order_from_their_index_alone(library: Library, query:
     assert not any("ORDER BY" in step for step in plan)
 
 
-def test_the_nearest_shapes_are_those_of_a_plain_search(tmp_path: Path) -> None:
+def test_the_nearest_shapes_are_those_of_a_plain_search(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Through adding, removing, editing, undoing, failing, and another program's writes."""
+    monkeypatch.setattr(likeness, "_BLOCK", 16)
     random = np.random.default_rng(7)
     shapes: dict[str, NDArray[Any]] = {}
 
@@ -180,6 +184,10 @@ def test_the_nearest_shapes_are_those_of_a_plain_search(tmp_path: Path) -> None:
         assert [d for _, d in found] == pytest.approx(sorted(apart.values())[:5], abs=1e-3)
 
     with quick(tmp_path / "library.db") as library, quick(tmp_path / "library.db") as other:
+        library.db.connection.executemany(
+            "INSERT INTO likeness VALUES (?, 1, ?)",
+            [(10**9, "é" * 16), (10**9 + 1, b""), (10**9 + 2, bytes(18)), (10**9 + 3, 7)],
+        )  # of other lengths: a stranger's, or of another way of computing
         for number in range(150):
             add(library, number)
             if number % 10 == 9:
