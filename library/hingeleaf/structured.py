@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from cattrs import Converter
 
 Made = TypeVar("Made")
+_LONGEST = 240
+"""Characters of an error's sentence: it may quote a value of any length."""
 
 
 def strict_converter() -> Converter:
@@ -56,12 +58,12 @@ def from_data(converter: Converter, data: Mapping[str, Any], kind: type[Made], w
     try:
         return converter.structure(data, kind)
     except cattrs.BaseValidationError as problem:
-        message, _, place = cattrs.transform_error(problem, format_exception=_problem_text)[
-            0
-        ].partition(" @ ")
-        raise UsageError(
-            f"The {what} cannot be read: {place.lstrip('$.') or 'it'} {message}."
-        ) from problem
+        first = cattrs.transform_error(problem, format_exception=_problem_text)[0]
+        message, _, place = first.rpartition(" @ ")
+        sentence = f"The {what} cannot be read: {place.lstrip('$.') or 'it'} {message}."
+        if len(sentence) > _LONGEST:
+            sentence = f"{sentence[:_LONGEST]}…"
+        raise UsageError(sentence) from problem
 
 
 def _problem_text(problem: BaseException, kind: type | None) -> str:

@@ -4,20 +4,27 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Sequence
-from contextlib import closing, suppress
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue import panels
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.file_copies import copy_to_new
+from hingeleaf.catalogue.integrity import examine
 from hingeleaf.catalogue.library_diff import Difference, Fingerprints, compare
 from hingeleaf.catalogue.restore import Resolutions, take
 from hingeleaf.catalogue.slugs import identify, slug
 from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
-from hingeleaf.errors import ChangedElsewhereError, LibraryWriteError, UsageError
-from hingeleaf.tasks import Task, map_results
+from hingeleaf.errors import (
+    ChangedElsewhereError,
+    DamagedLibraryError,
+    LibraryWriteError,
+    UsageError,
+)
+from hingeleaf.model import Severity
+from hingeleaf.tasks import Task, finish, map_results
 
 if TYPE_CHECKING:
     from hingeleaf.model import Field, Placement
@@ -140,7 +147,7 @@ def restore(
 
     Raises ChangedElsewhereError if either library changed since.
     """
-    with Database.visiting(path) as visitor:
+    with _visiting(path) as visitor:
         ours, theirs = Fingerprints(db), Fingerprints(visitor)
         now = yield from map_results(compare(ours, theirs), lambda _: None)
         if now != list(found):
@@ -153,5 +160,22 @@ def restore(
 
 def look_into(db: Database, path: Path) -> Task[list[Difference]]:
     """What another library would bring. Raises NotALibraryError and the like; changes nothing."""
-    with Database.visiting(path) as theirs:
+    with _visiting(path) as theirs:
         return (yield from compare(Fingerprints(db), Fingerprints(theirs)))
+
+
+@contextmanager
+def _visiting(path: Path) -> Iterator[Database]:
+    """Open a copy of another library; say so where what is damaged is that library, not ours."""
+    with Database.visiting(path) as visitor:
+        try:
+            yield visitor
+        except DamagedLibraryError as error:
+            found = finish(examine(visitor))
+            fault = next((each for each in found if each.severity is Severity.FAULT), None)
+            if fault is None:
+                raise
+            message = fault.message.replace(str(visitor.path), path.name)
+            raise DamagedLibraryError(
+                f"{path} is damaged: {message}", "Ask for another copy of it."
+            ) from error

@@ -115,12 +115,16 @@ class Database:
         path = Path(path).expanduser().absolute()
         if read_header(path) is None:
             raise NotALibraryError(f"{path} is empty.", "Name a library or a bundle.")
-        with tempfile.TemporaryDirectory(prefix="hingeleaf-") as folder, plainly(path):
+        other = "Ask for another copy, or choose an older backup."
+        with tempfile.TemporaryDirectory(prefix="hingeleaf-") as folder, plainly(path, other):
             copy = Path(folder) / "visitor.db"
-            with closing(read_only_connection(path, PATIENCE)) as connection:
-                refuse_strange_schema(path, connection)
-                copy_pages(connection, copy)
-            visitor = cls.open(copy, create=False)
+            try:
+                with closing(read_only_connection(path, PATIENCE)) as connection:
+                    refuse_strange_schema(path, connection)
+                    copy_pages(connection, copy)
+                visitor = cls.open(copy, create=False)
+            except DamagedLibraryError as error:
+                raise DamagedLibraryError(f"{path} is damaged.", other) from error
             try:
                 yield visitor
             finally:

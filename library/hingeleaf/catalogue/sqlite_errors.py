@@ -94,16 +94,24 @@ def is_full(path: Path) -> bool:
         return False
 
 
-def read_only(path: Path) -> LibraryWriteError:
+def read_only(path: Path) -> CatalogueError:
     """Why a library that can only be read is not written to."""
-    kind = sqlite3.SQLITE_FULL if is_full(path) else sqlite3.SQLITE_READONLY
-    _, message, remedy = _FAULTS[kind]
-    return LibraryWriteError(message.format(path=path), remedy)
+    return _fault(sqlite3.SQLITE_FULL if is_full(path) else sqlite3.SQLITE_READONLY, path)
+
+
+def _fault(code: int, path: Path, if_damaged: str = "") -> CatalogueError:
+    kind, message, remedy = _FAULTS[code]
+    if kind is DamagedLibraryError:
+        remedy = if_damaged or remedy
+    return kind(message.format(path=path), remedy)
 
 
 @contextmanager
-def plainly(path: Path) -> Iterator[None]:
-    """Translate SQLite's errors about the file at `path`, or a value, into ours."""
+def plainly(path: Path, if_damaged: str = "") -> Iterator[None]:
+    """Translate SQLite's errors about the file at `path`, or a value, into ours.
+
+    `if_damaged` is the remedy for a damaged file, where it is not the user's own library.
+    """
     try:
         yield
     except sqlite3.Error as error:
@@ -112,14 +120,11 @@ def plainly(path: Path) -> Iterator[None]:
             code = sqlite3.SQLITE_FULL
         if str(error).startswith(_NO_TEXT):
             code = sqlite3.SQLITE_CORRUPT
-        kind = _FAULTS.get(code)
-        if kind is None:
+        if code not in _FAULTS:
             raise
-        fault, message, remedy = kind
-        raise fault(message.format(path=path), remedy) from error
+        raise _fault(code, path, if_damaged) from error
     except UnicodeDecodeError as error:
-        fault, message, remedy = _FAULTS[sqlite3.SQLITE_CORRUPT]
-        raise fault(message.format(path=path), remedy) from error
+        raise _fault(sqlite3.SQLITE_CORRUPT, path, if_damaged) from error
     except OverflowError as error:
         raise UsageError(
             "A number is larger than a library can keep.", "Give a smaller one."

@@ -67,6 +67,7 @@ def restored(shed: Library, gift: Path) -> str:
         finish(shed.restore(gift, finish(shed.compare(gift)), {}))
     except HingeleafError as error:
         assert error.message and dump(shed) == before
+        assert "doctor" not in error.remedy and "backup:" not in error.remedy, "it is a stranger's"
         return type(error).__name__
     return "taken"
 
