@@ -18,17 +18,15 @@ if TYPE_CHECKING:
     from hingeleaf.model import Card, Motif, Source
     from hingeleaf.panel.compose import Frame, Panel
     from hingeleaf.panel.recipe import Choice, Recipe
+    from hingeleaf.recipe_options import letter, make_recipe, word
     from hingeleaf.session import (
         check_panel,
         check_steps,
         fill_panel,
         fill_steps,
-        letter,
-        make_recipe,
         open_library,
         plan_bridges,
         read_drawing,
-        word,
         write_panel,
     )
 
@@ -40,17 +38,10 @@ _MODULES = {
     "model": ("Card", "Motif", "Source"),
     "panel.compose": ("Frame", "Panel"),
     "panel.recipe": ("Choice", "Recipe"),
+    "recipe_options": ("letter", "make_recipe", "word"),
     "session": (
-        *(
-            "check_panel",
-            "check_steps",
-            "fill_panel",
-            "fill_steps",
-            "letter",
-            "make_recipe",
-            "open_library",
-        ),
-        *("plan_bridges", "read_drawing", "word", "write_panel"),
+        *("check_panel", "check_steps", "fill_panel", "fill_steps"),
+        *("open_library", "plan_bridges", "read_drawing", "write_panel"),
     ),
 }
 _MODULE_OF = {name: home for home, names in _MODULES.items() for name in names}

@@ -6,17 +6,16 @@ ends in `_steps`: it yields progress with intermediate results, and stops when i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shapely import MultiPolygon, Polygon
 
-from hingeleaf.errors import ExportError, FieldError, NothingToCutError, UsageError
-from hingeleaf.field.letters import Lettering
+from hingeleaf.errors import FieldError, NothingToCutError, UsageError
 from hingeleaf.field.outlines import filled
-from hingeleaf.field.specs import FieldSpec, LetterSpec, WordSpec, build_field
+from hingeleaf.field.specs import FieldSpec, build_field
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, Pose, SizeRange
@@ -32,7 +31,7 @@ from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Count, Recipe
 from hingeleaf.panel.tiling import with_free_seams
 from hingeleaf.paper.card_stock import DEFAULT
-from hingeleaf.params import parameters
+from hingeleaf.recipe_options import check_names, make_recipe
 from hingeleaf.tasks import Progress, Task, finish, map_results
 
 if TYPE_CHECKING:
@@ -105,7 +104,7 @@ def read_drawing(file: str | Path, **options: Any) -> Motif:
     from hingeleaf.artwork.preparation import Preparation
     from hingeleaf.artwork.reading import load
 
-    _known(options, Preparation.__dataclass_fields__)
+    check_names(options, Preparation.__dataclass_fields__)
     choices = ImportOptions(DEFAULT, Preparation(**options))
     path = Path(file)
     prepared, _ = prepare_drawing(load(path), path, choices)
@@ -149,52 +148,6 @@ def plan_bridges(
             f"There is no hold style {str(hold)!r}.", f"Choose {', '.join(HoldStyle)}."
         ) from problem
     return plan_motif(motif, card, hold=style, width=width)
-
-
-def letter(text: str, **style: Any) -> LetterSpec:
-    """One letter, or a few, as a field to fill; `style` as in `Lettering`.
-
-    >>> letter("B", height=160).style.height
-    160
-    """
-    spec = LetterSpec(text)
-    return replace(spec, style=_with(spec.style, style))
-
-
-def word(*lines: str, **style: Any) -> WordSpec:
-    """A word, or several lines, as a field to fill; `style` as in `Lettering`."""
-    spec = WordSpec(lines)
-    return replace(spec, style=_with(spec.style, style))
-
-
-def make_recipe(field: FieldSpec | Recipe, **options: Any) -> Recipe:
-    """Make a recipe for a field, or a changed recipe, from flat options.
-
-    Parameters:
-        field: The field to fill, such as `letter("B")`; or a recipe.
-        options: Any parameter of `Recipe`, `Choice`, `FillOptions` and `Frame`.
-
-    Returns:
-        The recipe.
-
-    Raises:
-        UsageError: An option is unknown or out of its bounds.
-
-    >>> recipe = make_recipe(letter("B"), gap=1.5, largest=30, seed=7)
-    >>> recipe.rules.gap, recipe.choice.largest
-    (1.5, 30)
-    >>> make_recipe(recipe, gap=-1)
-    Traceback (most recent call last):
-    hingeleaf.errors.UsageError: The gap cannot be -1 mm. Give 0 to 1000 mm.
-    """
-    recipe = field if isinstance(field, Recipe) else Recipe(field)
-    parts: dict[str, Any] = {part: getattr(recipe, part) for part in ("choice", "rules", "frame")}
-    whole = ("card", "keep_outs", *parameters(recipe))
-    _known(options, *map(parameters, parts.values()), whole)
-    for name, part in parts.items():
-        given = {key: value for key, value in options.items() if key in parameters(part)}
-        parts[name] = replace(part, **given)
-    return replace(recipe, **parts, **{name: options[name] for name in whole if name in options})
 
 
 def fill_panel(
@@ -332,7 +285,7 @@ def write_panel(panel: Panel, target: str | Path) -> Path:
 
     Parameters:
         panel: As returned by `fill_panel`.
-        target: The file; its extension selects the format: svg, dxf, pdf or png.
+        target: The file; its extension selects the format: svg, dxf, pdf, plt or png.
 
     Returns:
         The file.
@@ -343,23 +296,10 @@ def write_panel(panel: Panel, target: str | Path) -> Path:
     >>> write_panel(panel, folder / "l.svg").name
     'l.svg'
     """
-    from hingeleaf.export.dxf import write_dxf
-    from hingeleaf.export.pdf import write_pdf
-    from hingeleaf.export.picture import write_png
-    from hingeleaf.export.svg import write_svg
+    from hingeleaf.export import writing
 
-    writers: dict[str, Callable[[Panel, Path], None]] = {
-        ".svg": write_svg,
-        ".dxf": write_dxf,
-        ".pdf": write_pdf,
-        ".png": write_png,
-    }
     file = Path(target)
-    if file.suffix.lower() not in writers:
-        raise ExportError(
-            f"{file.name} has no known extension.", f"Use one of {', '.join(writers)}."
-        )
-    writers[file.suffix.lower()](panel, file)
+    writing.write_panel(panel, file)
     return file
 
 
@@ -400,19 +340,6 @@ def make_field(recipe: Recipe) -> Field:
     edge = recipe.rules.gap if recipe.rules.edge is None else recipe.rules.edge
     sheet = sheet_around(field, recipe.sheet, recipe.margin)
     return with_free_seams(field, sheet, recipe.tile, clearance=recipe.card.least_web - edge)
-
-
-def _with(style: Lettering, given: Mapping[str, Any]) -> Lettering:
-    _known(given, parameters(style))
-    return replace(style, **given)
-
-
-def _known(options: Mapping[str, Any], *known: Iterable[str]) -> None:
-    names = {name for some in known for name in some}
-    for name in options:
-        if name not in names:
-            known_names = ", ".join(sorted(names))
-            raise UsageError(f"There is no option {name!r}.", f"The options are {known_names}.")
 
 
 def _proven(library: Library, motifs: Mapping[str, Motif], card: Card) -> dict[str, SizeRange]:

@@ -15,7 +15,8 @@ from pathlib import Path
 
 import numpy as np
 
-from hingeleaf import session, starter
+import hingeleaf as hl
+from hingeleaf import starter
 from hingeleaf.model import Severity
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.tasks import finish
@@ -25,15 +26,15 @@ def main(effort: str, bend: str, letters: str = string.ascii_uppercase) -> None:
     """Print a line for each letter, then the means."""
     rows = []
     with tempfile.TemporaryDirectory() as folder:
-        library = session.open_library(Path(folder) / "library.db")
+        library = hl.open_library(Path(folder) / "library.db")
         finish(starter.add_patterns(library, DEFAULT))
         for letter in letters:
-            field = session.letter(letter, height=200)
-            recipe = session.make_recipe(field, budget=effort, bend=bend, depth=25)
+            field = hl.letter(letter, height=200)
+            recipe = hl.make_recipe(field, budget=effort, bend=bend, depth=25)
             begun = time.process_time()
-            filled = finish(session.fill_steps(library, recipe))
+            filled = finish(hl.fill_steps(library, recipe))
             seconds = time.process_time() - begun
-            report = session.check_panel(library, filled.panel())
+            report = hl.check_panel(library, filled.panel())
             faults = [each.kind for each in report.findings if each.severity is Severity.FAULT]
             filling, even = filled.filling, filled.filling and filled.filling.evenness
             assert filling and even

@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 import pytest
 
 import hingeleaf as hl
-from hingeleaf import session
+from hingeleaf import recipe_options, session
 from hingeleaf.tasks import Progress, finish
 
 README = Path(__file__).parents[2] / "README.md"
@@ -49,12 +49,13 @@ def test_the_lines_of_the_readme_run(folder: Path) -> None:
 
 
 def test_the_examples_of_the_docstrings_are_true(folder: Path) -> None:
-    """In the order of the module, since the later ones go on from the earlier."""
-    tests = doctest.DocTestFinder().find(session)
-    tests.sort(key=lambda test: test.lineno or 0)
+    """In the order of each module, since the later ones go on from the earlier."""
     runner = doctest.DocTestRunner(optionflags=doctest.IGNORE_EXCEPTION_DETAIL)
-    shared = vars(session) | {"folder": folder}
-    for test in tests:
+    shared: dict[str, Any] = {name: getattr(hl, name) for name in hl.__all__} | {"folder": folder}
+    found = map(doctest.DocTestFinder().find, (recipe_options, session))
+    for test in (
+        each for some in found for each in sorted(some, key=lambda test: test.lineno or 0)
+    ):
         test.globs = shared
         runner.run(test, clear_globs=False)
     shared["library"].close()

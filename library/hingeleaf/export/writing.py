@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from hingeleaf.errors import UsageError
+from hingeleaf.errors import ExportError, UsageError
+from hingeleaf.export.drawing import LineKind
 from hingeleaf.export.options import ExportOptions, Folds, Format, LookOptions, Shown
 from hingeleaf.export.style import STYLE, Style
 
@@ -18,6 +20,9 @@ if TYPE_CHECKING:
     from hingeleaf.panel.check import Report
     from hingeleaf.panel.compose import Panel
     from hingeleaf.panel.lifting import Raised
+
+TEXT_COLOUR = "#5c646b"
+"""The colour of guides that are text, darker than that of other guides."""
 
 
 def how_to_draw(options: ExportOptions) -> How:
@@ -70,6 +75,31 @@ def write_drawings(
     for drawing, file in zip(drawings, files, strict=True):
         write(drawing, file)
     return files
+
+
+def write_panel(panel: Panel, target: Path, style: Style = STYLE) -> None:
+    """Write a panel by the usual options in the format that the name of its file ends with.
+
+    Raises ExportError for another ending than those of `Format` and .png, or a failed write.
+    """
+    from hingeleaf.export.picture import write_png
+
+    ending = target.suffix.casefold().removeprefix(".")
+    if ending == "png":
+        write_png(panel, target)
+        return
+    if ending not in list(Format):
+        raise ExportError(
+            f"{target.name} has no known extension.", f"Use .{', .'.join(Format)} or .png."
+        )
+    options = ExportOptions(Format(ending))
+    write_drawings([drawing for _, drawing in sheets_of(panel, options)], target, options, style)
+
+
+def write_test_sheet(panel: Panel, target: Path) -> None:
+    """Write a panel whose guides are text to be read: darker, and with solid lines."""
+    guides = replace(STYLE[LineKind.GUIDES], dash=(), colour=TEXT_COLOUR)
+    write_panel(panel, target, {**STYLE, LineKind.GUIDES: guides})
 
 
 def _flaps(panel: Panel, options: ExportOptions, looks: LookOptions) -> Sequence[Raised]:

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from hingeleaf.catalogue.store import Library
+from hingeleaf.export.writing import write_test_sheet
 from hingeleaf.material import Grain, MeasuredValue, Origin
 from hingeleaf.model import Card
 from hingeleaf.panel.card_test import card_test
@@ -21,7 +22,6 @@ from hingeleaf_tui.commands.options import (
     print_json,
     replace_option,
 )
-from hingeleaf_tui.commands.sheets import write_with_guides
 from hingeleaf_tui.commands.tables import print_table, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import card_data, find_card
@@ -43,7 +43,7 @@ def test_sheet(
     Mind the blade, and follow the machine maker's instructions and your local rules.
     """
     panel = card_test(_card(library_file, name), sheet)
-    write_with_guides(panel, out)
+    write_test_sheet(panel, out)
     if as_json:
         print_json({"file": str(out), "card": name})
         return

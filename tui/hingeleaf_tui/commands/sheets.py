@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -11,13 +9,8 @@ import click
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.evidence import Evidence
-from hingeleaf.export.drawing import LineKind
-from hingeleaf.export.dxf import write_dxf
 from hingeleaf.export.overview import OverviewEntry, write_overview
-from hingeleaf.export.pdf import write_pdf
-from hingeleaf.export.style import STYLE
-from hingeleaf.export.svg import write_svg
-from hingeleaf.panel.compose import Panel
+from hingeleaf.export.writing import write_test_sheet
 from hingeleaf.panel.ladder import ladder as make_ladder
 from hingeleaf.paper.resized import recut
 from hingeleaf.units import format_mm, parse_length
@@ -35,8 +28,6 @@ from hingeleaf_tui.shared.cards import find_card
 from hingeleaf_tui.shared.phrases import format_status, plural
 
 A4 = (210.0, 297.0)
-LETTERING = "#5c646b"
-"""The colour of guides with text, darker than that of other guides."""
 
 
 @click.command()
@@ -65,7 +56,7 @@ def ladder(
     found = library.motif(motif)
     wanted = Evidence(library, stock).ladder_sizes(found, sheet) if sizes is None else _sizes(sizes)
     panel = make_ladder(found, wanted, stock, sheet)
-    write_with_guides(panel, out)
+    write_test_sheet(panel, out)
     used = [piece.placement.pose.size for piece in panel.pieces]
     if as_json:
         print_json({"file": str(out), "motif": motif, "card": stock.name, "sizes_mm": used})
@@ -127,17 +118,3 @@ def _entry(library: Library, name: str, card: str | None) -> OverviewEntry:
 
 def _sizes(words: str) -> list[float]:
     return [parse_length(word) for word in words.split(",") if word.strip()]
-
-
-def write_with_guides(panel: Panel, out: Path) -> None:
-    """Write a panel whose guides are text, drawn with solid lines."""
-    writers: dict[str, Callable[..., None]] = {
-        ".svg": write_svg,
-        ".dxf": write_dxf,
-        ".pdf": write_pdf,
-    }
-    write = writers.get(out.suffix.casefold())
-    if write is None:
-        raise UsageError(f"{out.name} has no known extension.", "Use .svg, .dxf or .pdf.")
-    legible = {**STYLE, LineKind.GUIDES: replace(STYLE[LineKind.GUIDES], dash=(), colour=LETTERING)}
-    write(panel, out, style=legible)

@@ -299,7 +299,7 @@ def _ladder(
     from hingeleaf.catalogue.store import Library
     from hingeleaf.evidence import Evidence
     from hingeleaf.export.files import replacing_any
-    from hingeleaf.export.svg import write_svg
+    from hingeleaf.export.writing import write_test_sheet
     from hingeleaf.panel.ladder import ladder
     from hingeleaf_tui.shared.cards import find_card
 
@@ -309,5 +309,5 @@ def _ladder(
         sizes = Evidence(library, stock).ladder_sizes(motif)
     panel = ladder(motif, sizes, stock)
     with replacing_any() if replacing else nullcontext():
-        write_svg(panel, target)
+        write_test_sheet(panel, target)
     return target, [piece.placement.pose.size for piece in panel.pieces]

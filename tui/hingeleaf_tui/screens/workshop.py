@@ -331,11 +331,11 @@ class ReadingsDialog(FormDialog):
 
 
 def _test_sheet(card: Card, target: Path) -> Task[None]:
-    from hingeleaf.export.svg import write_svg
+    from hingeleaf.export.writing import write_test_sheet
     from hingeleaf.panel.card_test import card_test
 
     yield Progress(0, 1, f"writing {target.name}")
-    write_svg(card_test(card), target)
+    write_test_sheet(card_test(card), target)
 
 
 def _remove(library: Library, card: Card) -> None:
