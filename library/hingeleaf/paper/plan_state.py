@@ -172,7 +172,8 @@ class PlanState:
         if not away.any() or (others == NO_FACE).any():
             return 0
         other, at = int(others[away][0]), shapely.Point(ends[away][0])
-        for number, (owner, region) in enumerate(self.flaps, start=1):
+        carries = any(bridge.folds) and not bridge.pinned
+        for number, (owner, region) in enumerate([] if carries else self.flaps, start=1):
             if owner == other and region.contains(at):
                 return number
         return self.body.get(other, 0)
@@ -376,9 +377,9 @@ class PlanState:
         mouths: Floats = shapely.get_coordinates(shapely.get_point(lines, 0)).reshape(-1, 2)
         return mouths
 
-    def ties_of(self, part: int) -> int:
-        """How many bridges end on a part."""
-        return sum(part in join for join in self.joins)
+    def ties_of(self, part: int, but: Collection[int] = ()) -> int:
+        """How many bridges end on a part, without those that some other parts hang on."""
+        return sum(part in join and not set(join) & set(but) for join in self.joins)
 
 
 def outline_points(part: Polygon, count: int) -> NDArray[np.float64]:

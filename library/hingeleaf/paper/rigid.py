@@ -46,7 +46,7 @@ def tie_rigidly(state: PlanState, ties: int, widest: float = math.inf) -> None:
     too few for all that gets another in the end, to a part that was not tied yet before.
     """
     held = [part for part in state.pending if part in state.tied]
-    state.settled |= {part for part in held if state.ties_of(part) >= ties}
+    state.settled |= {part for part in held if state.ties_of(part, but=state.lifted) >= ties}
     least = min(ties, FEWEST)
     for enough in dict.fromkeys((ties, least, 1)):
         _tie_pending(state, ties, enough, widest)

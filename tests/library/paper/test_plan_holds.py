@@ -299,6 +299,15 @@ def test_points_that_leave_nothing_to_fold_become_another_style(slug: str) -> No
     assert "nothing would lift" in made.findings[-1].message
 
 
+def test_paper_that_wings_are_hung_on_is_tied_to_what_lies_flat() -> None:
+    """An icon (material-design-icons-pack) whose wings hang on a strip between two of its ties."""
+    icon = icon_windows(get_icon("home-import-outline"), 35.0)
+    windows = MultiPolygon([shapely.difference(icon.buffer(3.0), icon)])
+    made = plan(windows, NO_LINES, DEFAULT, hold=HoldStyle.SPINE)
+    assert made.hold is HoldStyle.SPINE
+    assert find_hinges(Cuts(windows), made.bridges, made.hold).hinges
+
+
 def test_a_thick_card_with_a_thin_web_is_planned_all_the_same() -> None:
     card = Card("board", 900, 3.0, 1.0, 1.0)
     assert plan(ring(), NO_LINES, card, hold=HoldStyle.RIGID).bridges
