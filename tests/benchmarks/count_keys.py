@@ -19,7 +19,7 @@ from textual.pilot import Pilot
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from app_pilot import laid, make_library, ours, press, running, type_in
+from app_pilot import laid, make_library, ours, press, running, settled, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.forms import recipe_form
@@ -29,6 +29,8 @@ SVG = (
     '<path d="M5 5h{0}v{1}h-9v9h-{2}z"/></svg>'
 )
 DRAWINGS, NAMES = 23, 60
+PATIENCE = 3600.0
+"""Seconds to wait for the answer to a key: sixty fillings take minutes."""
 
 
 class Typist:
@@ -40,7 +42,9 @@ class Typist:
     async def press(self, *keys: str) -> None:
         """Press keys, each of which counts."""
         self.keys += len(keys)
-        await press(self.pilot, *keys)
+        for key in keys:
+            await self.pilot.press(key)
+            await settled(self.pilot, PATIENCE)
 
     async def type(self, text: str) -> None:
         """Type a value, which counts once."""

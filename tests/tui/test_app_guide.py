@@ -123,7 +123,7 @@ async def test_the_plans_of_a_motif_are_paged_through_and_one_is_kept(library: P
         await press(pilot, "enter", "b", "l")
         tray = pilot.app.screen
         assert isinstance(tray, PlansScreen)
-        holds = [str(plan.hold) for plan in tray.plans]
+        holds = [str(plan.hold) for plan in tray.items]
         assert len(holds) >= 2 and len(set(holds)) == len(holds)
         for number, hold in enumerate(holds[:2], 1):
             assert f"{number}  {hold}" in seen(pilot)
@@ -131,7 +131,7 @@ async def test_the_plans_of_a_motif_are_paged_through_and_one_is_kept(library: P
         assert f"▸{len(holds) - 1}  {holds[-2]}" in seen(pilot)
         await press(pilot, "enter")
         now = pilot.app.screen.now
-        assert now.motif.bridges == tray.plans[len(holds) - 2].motif.bridges
+        assert now.motif.bridges == tray.items[len(holds) - 2].motif.bridges
         assert str(now.motif.hold) == holds[-2]
         await press(pilot, "u")
         assert len(pilot.app.screen.now.motif.bridges) == 2
@@ -147,10 +147,10 @@ async def test_variants_are_filled_one_after_another_and_one_is_kept(library: Pa
         await press(pilot, "5")
         tray = pilot.app.screen
         assert isinstance(tray, VariantsScreen)
-        assert [each.recipe.rules.seed for each in tray.variants] == [1, 2, 3, 4]
+        assert [each.recipe.rules.seed for each in tray.items] == [1, 2, 3, 4]
         await press(pilot, "right", "enter")
         assert session.recipe.rules.seed == 2
-        assert session.placements == tray.variants[1].filling.placements
+        assert session.placements == tray.items[1].filling.placements
         assert session.reviewed is not None and not session.is_stale
         await press(pilot, "u")
         assert session.filled is None and session.recipe.rules.seed == 1

@@ -174,13 +174,10 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         if file is None:
             self.say(NO_FILE, "caution")
             return
-        screen = WaysScreen(self.services, file, self.subject.choices)
-
-        def taken(number: int | None) -> None:
-            if number is not None:
-                self._take(str(screen.ways[number].kind), file)
-
-        self.app.push_screen(screen, taken)
+        self.app.push_screen(
+            WaysScreen(self.services, file, self.subject.choices),
+            lambda way: None if way is None else self._take(str(way.kind), file),
+        )
 
     def _take(self, way: str, file: Path) -> None:
         """Cut a file this way, or all of the folder."""

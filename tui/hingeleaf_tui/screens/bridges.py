@@ -30,6 +30,7 @@ from hingeleaf_tui.widgets.text_list import TextList, TextRow
 if TYPE_CHECKING:
     from hingeleaf.errors import HingeleafError
     from hingeleaf.model import Bridge, Motif
+    from hingeleaf.paper.plan_comparison import ComparedPlan
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.services import Services
 
@@ -189,15 +190,13 @@ class BridgesScreen(BridgeEdits):
         if self.now is None:
             self.say(NO_MOTIF, "caution")
             return
-        plans = PlansScreen(self.services, self.now.motif, self.now.card)
 
-        def keep(number: int | None) -> None:
-            if number is not None:
-                chosen = plans.plans[number]
+        def keep(chosen: ComparedPlan | None) -> None:
+            if chosen is not None:
                 self.edit(lambda now: EditState.begin(chosen.motif, now.card))
                 self.say(f"{chosen.message} u goes back, s saves it.", "good")
 
-        self.app.push_screen(plans, keep)
+        self.app.push_screen(PlansScreen(self.services, self.now.motif, self.now.card), keep)
 
     # Adding a bridge by aiming
 

@@ -19,26 +19,28 @@ ALWAYS = ("Covered", "Motifs")
 """Shown even where both are the same; all others only where they differ."""
 
 
-class CompareScreen(SideBySide):
-    """The panel at work at the left, a saved one at the right."""
+class CompareScreen(SideBySide[str]):
+    """The panel at work at the left, a saved one at the right, by name."""
 
     def __init__(self, services: Services, panels: dict[str, PanelFilling]) -> None:
-        ink = services.drawing_ink
-        columns = {name: figures(filled) for name, filled in panels.items()}
-        labels = [
-            label
-            for label in next(iter(columns.values()))
-            if label in ALWAYS or len({column[label] for column in columns.values()}) > 1
+        super().__init__(services, "Two panels")
+        self._panels = panels
+        self._figures = {name: figures(filled) for name, filled in panels.items()}
+
+    def on_mount(self) -> None:
+        """Show both."""
+        self.show(tuple(self._panels))
+
+    def choice(self, item: str) -> PictureChoice:
+        """The figures in which they differ, and some in any case."""
+        mine = self._figures[item]
+        lines = [
+            f"{label:<{LABEL}}{figure}"
+            for label, figure in mine.items()
+            if label in ALWAYS or any(figure != other[label] for other in self._figures.values())
         ]
-        choices = [
-            PictureChoice(
-                name,
-                [f"{label:<{LABEL}}{columns[name][label]}" for label in labels],
-                partial(draw_panel, filled, ink),
-            )
-            for name, filled in panels.items()
-        ]
-        super().__init__(services, "Two panels", choices)
+        paint = partial(draw_panel, self._panels[item], self.services.drawing_ink)
+        return PictureChoice(item, lines, paint)
 
     def hint(self) -> str:
         """What the keys do."""

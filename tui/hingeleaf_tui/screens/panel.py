@@ -196,16 +196,15 @@ class PanelScreen(PanelEdits):
 
     def action_variants(self) -> None:
         """Fill with several seeds, and keep one of them."""
-        tray = VariantsScreen(self.services, self.session.recipe)
 
-        def keep(number: int | None) -> None:
-            if number is not None:
-                self.session.take_variant(tray.variants[number])
+        def keep(variant: PanelFilling | None) -> None:
+            if variant is not None:
+                self.session.take_variant(variant)
                 self.show_state()
 
         for job in ("fill", "lay", "check"):
             self.services.jobs.cancel(job)
-        self.app.push_screen(tray, keep)
+        self.app.push_screen(VariantsScreen(self.services, self.session.recipe), keep)
 
     def action_fill_list(self) -> None:
         """Fill a panel for each name of a list."""

@@ -21,47 +21,29 @@ if TYPE_CHECKING:
     from hingeleaf_tui.services import Services
 
 
-class PlansScreen(SideBySide):
-    """The plans of a motif; the answer is the number of one of `plans`."""
+class PlansScreen(SideBySide[ComparedPlan]):
+    """The plans of a motif; the answer is the chosen one."""
 
     def __init__(self, services: Services, motif: Motif, card: Card) -> None:
         super().__init__(services, f"{motif.name}: plans, best first")
         self._motif, self._card = motif, card
-        self.plans: Sequence[ComparedPlan] = ()
 
-    def on_mount(self) -> None:
-        """Plan in the background."""
-        self.show_choices()
-        self.say("Planning …")
-        self.services.jobs.start(
-            "plans",
-            lambda: _plans(self._motif, self._card),
-            done=self._planned,
-            failed=self.refuse,
+    def find(self) -> Task[Sequence[ComparedPlan]]:
+        """Plan in every style."""
+        yield Progress(0, 1, "planning")
+        plans = compare_plans(self._motif, self._card)
+        for number, plan in enumerate(plans):
+            yield Progress(number, len(plans), "computing sizes")
+            _ = plan.safe, plan.lifts  # worked out here, beside the screens
+        return plans
+
+    def choice(self, item: ComparedPlan) -> PictureChoice:
+        """What lifts, and from which size it is safe."""
+        return PictureChoice(
+            str(item.hold),
+            [line for text in (item.lifts, item.safe) for line in wrap(text, NARROWEST - 2)],
+            partial(_paint, item, self.services.drawing_ink),
         )
-
-    def _planned(self, plans: Sequence[ComparedPlan]) -> None:
-        self.plans = plans
-        ink = self.services.drawing_ink
-        self.choices = [
-            PictureChoice(
-                str(plan.hold),
-                [line for text in (plan.lifts, plan.safe) for line in wrap(text, NARROWEST - 2)],
-                partial(_paint, plan, ink),
-            )
-            for plan in plans
-        ]
-        self.say(self.hint())
-        self.show_choices()
-
-
-def _plans(motif: Motif, card: Card) -> Task[Sequence[ComparedPlan]]:
-    yield Progress(0, 1, "planning")
-    plans = compare_plans(motif, card)
-    for number, plan in enumerate(plans):
-        yield Progress(number, len(plans), "computing sizes")
-        _ = plan.safe, plan.lifts  # worked out here, beside the screens
-    return plans
 
 
 def _paint(plan: ComparedPlan, ink: Ink, columns: int, rows: int) -> Picture:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -17,9 +17,11 @@ from hingeleaf_tui.screens.dialogs import Dialog
 from hingeleaf_tui.widgets.picture_view import PictureView
 
 if TYPE_CHECKING:
+    from hingeleaf.tasks import Progress, Task
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.services import Services
 
+Item = TypeVar("Item")
 NARROWEST = 32
 """Columns that one drawing and its words need."""
 EDGES = 6
@@ -36,8 +38,8 @@ class PictureChoice:
     """Draws it into so many columns and rows."""
 
 
-class SideBySide(Dialog[int]):
-    """Choices in columns, in pages where they are many; Enter answers with the chosen number."""
+class SideBySide(Dialog[Item], Generic[Item]):
+    """Items in columns, in pages where they are many; Enter answers with the chosen one."""
 
     PLACE = "choices"
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -45,15 +47,24 @@ class SideBySide(Dialog[int]):
         *actions.bindings("choices"),
     ]
     AUTO_FOCUS = None
+    JOB: ClassVar[str] = "side by side"
+    """The group of the job that finds the items."""
 
-    def __init__(
-        self, services: Services, title: str, choices: Sequence[PictureChoice] = ()
-    ) -> None:
+    def __init__(self, services: Services, title: str) -> None:
         super().__init__()
         self.services = services
         self._title = title
-        self.choices: list[PictureChoice] = list(choices)
+        self.items: Sequence[Item] = ()
+        self._choices: list[PictureChoice] = []
         self.chosen = 0
+
+    def choice(self, item: Item) -> PictureChoice:
+        """How an item is shown."""
+        raise NotImplementedError
+
+    def find(self) -> Task[Sequence[Item]]:
+        """Find the items, in the background; each step may yield those found so far."""
+        raise NotImplementedError
 
     def compose(self) -> ComposeResult:
         """Columns of a name, a picture and lines; hidden where there is nothing to show."""
@@ -77,17 +88,38 @@ class SideBySide(Dialog[int]):
         return max(1, (round(0.94 * self.app.size.width) - EDGES) // NARROWEST)
 
     def on_mount(self) -> None:
-        """Show the first page."""
-        self.show_choices()
+        """Begin to look for the items."""
+        self._show_page()
+        self.say("One moment …")
+        self.services.jobs.start(
+            self.JOB, self.find, step=self._step, done=self.show, failed=self.refuse
+        )
 
-    def show_choices(self) -> None:
+    def on_unmount(self) -> None:
+        """Look no more."""
+        self.services.jobs.cancel(self.JOB)
+
+    def _step(self, progress: Progress[Sequence[Item]]) -> None:
+        if progress.so_far:
+            self.show(progress.so_far)
+        known = f" {self.hint()}" if self.items else ""
+        self.say(f"{progress.message.capitalize()} …{known}")
+
+    def show(self, items: Sequence[Item]) -> None:
+        """Show other items."""
+        self.say(self.hint())
+        if items != self.items:
+            self.items, self._choices = items, [self.choice(item) for item in items]
+            self._show_page()
+
+    def _show_page(self) -> None:
         """Show the page with the chosen one."""
         columns = list(self.query_one("#choices").children)
         first = self.chosen // len(columns) * len(columns)
         for number, column in enumerate(columns, start=first):
-            column.display = number < len(self.choices)
+            column.display = number < len(self._choices)
             if column.display:
-                choice, is_chosen = self.choices[number], number == self.chosen
+                choice, is_chosen = self._choices[number], number == self.chosen
                 title, lines = (
                     column.query_one(".choice-title", Static),
                     column.query(Static).last(),
@@ -97,16 +129,16 @@ class SideBySide(Dialog[int]):
                 title.set_class(is_chosen, "chosen")
                 lines.update("\n".join(choice.lines))
                 self._paint(column.query_one(PictureView), choice)
-        if len(self.choices) > len(columns):
-            self.say(f"{self.chosen + 1} of {len(self.choices)}. {self.hint()}")
+        if len(self._choices) > len(columns):
+            self.say(f"{self.chosen + 1} of {len(self._choices)}. {self.hint()}")
 
     @on(PictureView.Resized)
     def _resized(self, event: PictureView.Resized) -> None:
         event.stop()
         columns = list(self.query_one("#choices").children)
         number = self.chosen // len(columns) * len(columns) + columns.index(event.plate.parent)  # type: ignore[arg-type]
-        if number < len(self.choices):
-            self._paint(event.plate, self.choices[number])
+        if number < len(self._choices):
+            self._paint(event.plate, self._choices[number])
 
     def _paint(self, plate: PictureView, choice: PictureChoice) -> None:
         if plate.columns >= 2 and plate.rows >= 2:
@@ -122,10 +154,10 @@ class SideBySide(Dialog[int]):
 
     def action_keep(self) -> None:
         """Keep the chosen one."""
-        if self.choices:
-            self.dismiss(self.chosen)
+        if self.items:
+            self.dismiss(self.items[self.chosen])
 
     def _choose(self, number: int) -> None:
-        if 0 <= number < len(self.choices):
+        if 0 <= number < len(self.items):
             self.chosen = number
-            self.show_choices()
+            self._show_page()
