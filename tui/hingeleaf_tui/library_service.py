@@ -14,11 +14,12 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from hingeleaf.tasks import Progress
+from hingeleaf.tasks import Progress, finish
 from hingeleaf_tui.jobs import Failed, Jobs
 from hingeleaf_tui.widgets.facts import Fact
 
 if TYPE_CHECKING:
+    from hingeleaf.catalogue.replace import Replaced
     from hingeleaf.catalogue.store import Library
     from hingeleaf.model import Card, Motif, SizeRange
     from hingeleaf.tasks import Task
@@ -84,6 +85,19 @@ class LibraryService:
     ) -> None:
         """Run `work` on the library; see `Jobs.submit` for topics."""
         self._jobs.submit(topic, lambda: work(self._open()), done, failed)
+
+    def replace_by(self, backup: Path, done: Callable[[Replaced], None], failed: Failed) -> None:
+        """Go back to a backup; the file is closed meanwhile."""
+
+        def replace() -> Replaced:
+            from hingeleaf.catalogue.replace import replace_by
+
+            if self._library is not None:
+                self._library.close()
+                self._library = None
+            return finish(replace_by(self.path, backup))
+
+        self._jobs.submit(None, replace, done, failed)
 
     def warm(self) -> None:
         """Load what the other screens need, so that going there takes no time."""

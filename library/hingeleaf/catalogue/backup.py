@@ -36,6 +36,7 @@ class BackupPlan:
             low=1,
             high=MOST_BACKUPS,
             title="days between backups",
+            label="Days apart",
             option="--every",
         ),
     ] = 1

@@ -9,7 +9,7 @@ from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from hingeleaf.catalogue import panels
+from hingeleaf.catalogue import motifs, panels
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.file_copies import copy_to_new
 from hingeleaf.catalogue.integrity import examine
@@ -27,7 +27,7 @@ from hingeleaf.model import Severity
 from hingeleaf.tasks import Task, finish, map_results
 
 if TYPE_CHECKING:
-    from hingeleaf.model import Field, Placement
+    from hingeleaf.model import Field, Motif, Placement
 
 _CHOSEN_MOTIFS = "SELECT id FROM chosen WHERE kind = 'motif'"
 _CHOSEN_PANELS = "SELECT id FROM chosen WHERE kind = 'panel'"
@@ -90,6 +90,12 @@ def write(
                 with suppress(OSError):
                     building.with_name(building.name + left).unlink(missing_ok=True)
     return len(motif_ids), len(panel_ids)
+
+
+def motif_in(path: Path, name: str) -> Motif:
+    """A motif of another library, which is not changed. Raises UnknownNameError."""
+    with Database.visiting(path) as other:
+        return motifs.read(other, name)
 
 
 def write_panel(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import ClassVar, TypeVar
+from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -16,14 +16,20 @@ from textual.widgets import Input, Static
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
-from hingeleaf_tui.forms.lines import FormEntry
+from hingeleaf_tui.forms import lines
+from hingeleaf_tui.forms.lines import EntryBinding, FormEntry
 from hingeleaf_tui.screens.base import Messages
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
 from hingeleaf_tui.widgets.typed_line import TypedLine
 
+if TYPE_CHECKING:
+    from hingeleaf.catalogue.store import Library
+    from hingeleaf_tui.services import Services
+
 Answer = TypeVar("Answer")
+Subject = TypeVar("Subject")
 
 
 class Dialog(Messages, ModalScreen[Answer]):
@@ -124,6 +130,50 @@ class PickDialog(SearchDialog[str]):
             self.dismiss(typed)
 
 
+class ActingList(PickDialog):
+    """A list of what the library has, whose keys act on the chosen line; / narrows it."""
+
+    AUTO_FOCUS = "TextList"
+
+    def __init__(
+        self,
+        services: Services,
+        title: str,
+        read: Callable[[Library], Lines],
+        chosen: str = "",
+        empty: str = "",
+        *,
+        free: bool = False,
+    ) -> None:
+        self.services = services
+        super().__init__(
+            title,
+            lambda done, failed: services.library.submit(title, read, done, failed),
+            chosen,
+            empty,
+            free=free,
+        )
+
+    @property
+    def chosen(self) -> TextRow | None:
+        """The line under the cursor."""
+        return self.query_one(TextList).chosen
+
+    def key_of(self, name: str) -> str:
+        """The key of an action of this list."""
+        return actions.shown(self.services.keys_of(actions.find(f"{self.PLACE}.{name}")))
+
+    def action_find(self) -> None:
+        """Type to narrow the list."""
+        self.query_one(TypedLine).focus()
+
+    def show_again(self, chosen: str = "") -> None:
+        """Read the lines again, with the keys on the list so that letters are keys again."""
+        self._chosen = chosen
+        self.load()
+        self.query_one(TextList).focus()
+
+
 class FormDialog(Dialog[str]):
     """Lines to fill in; what is typed counts at once, or with s where a sheet asks for that."""
 
@@ -163,6 +213,52 @@ class FormDialog(Dialog[str]):
     def show_values(self) -> None:
         """Show the values as they are now."""
         self.query_one(Form).show(self.values())
+
+
+class SavingDialog(FormDialog, Generic[Subject]):
+    """Lines about one subject; s saves it in the library."""
+
+    PLACE = "saving"
+    ENDS = "s saves it, Esc goes back."
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *actions.bindings("sheet"),
+        *actions.bindings("saving"),
+    ]
+
+    def __init__(
+        self,
+        services: Services,
+        title: str,
+        bound: Sequence[EntryBinding[Subject]],
+        subject: Subject,
+    ) -> None:
+        super().__init__(title, [line.entry for line in bound])
+        self.services, self.bound, self.subject = services, bound, subject
+
+    def values(self) -> dict[str, str]:
+        """The subject as it is typed so far."""
+        return lines.shown(self.bound, self.subject)
+
+    def accept(self, key: str, text: str) -> str:
+        """Take a value if it makes sense."""
+        self.subject = lines.changed(self.bound, self.subject, key, text)
+        return self.values()[key]
+
+    @on(Form.Changed)
+    def _show_others(self) -> None:
+        self.show_values()
+
+    def action_keep(self) -> None:
+        """Save what is typed."""
+        self.services.library.submit(None, self.keep, lambda _: self.saved(), self.refuse)
+
+    def keep(self, library: Library) -> None:
+        """Write the subject into the library. Raises HingeleafError."""
+        raise NotImplementedError
+
+    def saved(self) -> None:
+        """It is written: go back."""
+        self.action_back()
 
 
 class InputDialog(Dialog[str]):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hingeleaf_tui import actions
@@ -105,6 +106,34 @@ class MotifChanges(WorkScreen):
             self._change(
                 lambda library: _remove(library, names),
                 f"Removed {_which(names)}. {undo} restores what was removed.",
+            )
+
+    def action_revisions(self) -> None:
+        """See the past revisions of the chosen motif, and go back to one."""
+        from hingeleaf_tui.screens.revisions import PastMotif, RevisionsDialog
+
+        def bring_back(past: PastMotif | None) -> None:
+            if past is not None:
+                name, number = past.motif.name, past.revision.number
+                self._change(
+                    lambda library: library.bring_back(name, number),
+                    f"{name} is as revision {number} was. {self._key('undo')} takes that back.",
+                )
+
+        if self.chosen:
+            self.app.push_screen(RevisionsDialog(self.services, self.chosen), bring_back)
+
+    def action_bundle(self) -> None:
+        """Write the marked motifs, or all that are listed, into a file to share."""
+        from hingeleaf_tui.screens.bundles import Bundle, BundleDialog
+
+        if self._some():
+            names = tuple(sorted(self.motifs.marked) or self.motifs.keys)
+            folder = Path(self.services.settings.export_folder or Path.cwd())
+            begun = Bundle(names, folder / "motifs.db")
+            self.app.push_screen(
+                BundleDialog(self.services, begun),
+                lambda wrote: self.say(wrote, "good") if wrote else None,
             )
 
     def action_undo(self) -> None:

@@ -2,82 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
-
-from textual import on
-from textual.binding import BindingType
+from typing import TYPE_CHECKING
 
 from hingeleaf.export.page import A4
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.orders.costs import Rates, keep_rates
-from hingeleaf_tui import actions, list_worker
-from hingeleaf_tui.forms import lines, order_forms
+from hingeleaf_tui import list_worker
+from hingeleaf_tui.forms import order_forms
 from hingeleaf_tui.forms.order_forms import OrderFacts
 from hingeleaf_tui.list_worker import ListFilled, ListOrder
 from hingeleaf_tui.messages import MotifsChanged
-from hingeleaf_tui.screens.dialogs import FormDialog
+from hingeleaf_tui.screens.dialogs import SavingDialog
 from hingeleaf_tui.shared.phrases import plural
-from hingeleaf_tui.widgets.form import Form
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
     from hingeleaf.panel.recipe import Recipe
     from hingeleaf.tasks import Progress, Task
-    from hingeleaf_tui.forms.lines import EntryBinding
     from hingeleaf_tui.services import Services
 
-Subject = TypeVar("Subject")
 
-
-class OrderDialog(FormDialog, Generic[Subject]):
-    """Lines about one subject; s saves it."""
-
-    PLACE = "order"
-    ENDS = "s saves it, Esc goes back."
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *actions.bindings("sheet"),
-        *actions.bindings("order"),
-    ]
-
-    def __init__(
-        self,
-        services: Services,
-        title: str,
-        bound: Sequence[EntryBinding[Subject]],
-        subject: Subject,
-    ) -> None:
-        super().__init__(title, [line.entry for line in bound])
-        self.services, self.bound, self.subject = services, bound, subject
-
-    def values(self) -> dict[str, str]:
-        """The subject as it is typed so far."""
-        return lines.shown(self.bound, self.subject)
-
-    def accept(self, key: str, text: str) -> str:
-        """Take a value if it makes sense."""
-        self.subject = lines.changed(self.bound, self.subject, key, text)
-        return self.values()[key]
-
-    @on(Form.Changed)
-    def _show_others(self) -> None:
-        self.show_values()
-
-    def action_keep(self) -> None:
-        """Keep what is typed."""
-        self.services.library.submit(None, self.keep, self._kept, self.refuse)
-
-    def _kept(self, _: None) -> None:
-        self.dismiss("kept")
-
-    def keep(self, library: Library) -> None:
-        """Write the subject into the library."""
-        raise NotImplementedError
-
-
-class FactsDialog(OrderDialog[OrderFacts]):
+class FactsDialog(SavingDialog[OrderFacts]):
     """For whom a saved panel is, when it is due, what is done."""
 
     def __init__(self, services: Services, panel: str, facts: OrderFacts) -> None:
@@ -97,7 +44,7 @@ class FactsDialog(OrderDialog[OrderFacts]):
                 library.done.record(self._panel, more)
 
 
-class RatesDialog(OrderDialog[Rates]):
+class RatesDialog(SavingDialog[Rates]):
     """Speed of the machine and of folding, price of card."""
 
     def __init__(self, services: Services, rates: Rates) -> None:
@@ -108,7 +55,7 @@ class RatesDialog(OrderDialog[Rates]):
         keep_rates(library, self.subject)
 
 
-class ListDialog(OrderDialog[ListOrder]):
+class ListDialog(SavingDialog[ListOrder]):
     """Fill a panel for each name of a list by the recipe at work."""
 
     ENDS = "s fills the list, Esc stops and goes back."
@@ -182,7 +129,7 @@ class SheetsDialog(ListDialog):
     ENDS = "s writes the sheets, Esc goes back."
 
     def __init__(self, services: Services) -> None:
-        OrderDialog.__init__(
+        SavingDialog.__init__(
             self, services, "Saved panels on sheets", order_forms.SHEET_LINES, begin(services)
         )
         self._replaces = False

@@ -9,9 +9,8 @@ from textual.binding import BindingType
 from hingeleaf_tui import actions
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.panel_lists import kept_panels
-from hingeleaf_tui.screens.dialogs import PickDialog, QuestionDialog
+from hingeleaf_tui.screens.dialogs import ActingList, QuestionDialog
 from hingeleaf_tui.widgets.text_list import TextList
-from hingeleaf_tui.widgets.typed_line import TypedLine
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.services import Services
 
 
-class SavedPanels(PickDialog):
+class SavedPanels(ActingList):
     """Choose a saved panel, or remove one after asking."""
 
     PLACE = "kept"
@@ -29,27 +28,16 @@ class SavedPanels(PickDialog):
     ]
 
     def __init__(self, services: Services, title: str, chosen: str = "") -> None:
-        self.services = services
-        super().__init__(
-            title,
-            lambda done, failed: services.library.submit("panels", kept_panels, done, failed),
-            chosen,
-            empty="No panel is saved yet. Press s on a filled one to save it.",
-        )
+        empty = "No panel is saved yet. Press s on a filled one to save it."
+        super().__init__(services, title, kept_panels, chosen, empty)
         self._from_bench = ""
         """The removed panel that is still open unchanged on the panel screen."""
-
-    AUTO_FOCUS = "TextList"
-
-    def action_find(self) -> None:
-        """Type to narrow the list."""
-        self.query_one(TypedLine).focus()
 
     def hint(self) -> str:
         """What the keys do."""
         keys = (
-            f"{self._key('facts')} notes the order, {self._key('lay')} writes sheets of many, "
-            f"{self._key('remove')} removes it, / finds"
+            f"{self.key_of('facts')} notes the order, {self.key_of('lay')} writes sheets of many, "
+            f"{self.key_of('remove')} removes it, / finds"
         )
         return f"Enter opens it, {keys}, Esc goes back."
 
@@ -57,7 +45,7 @@ class SavedPanels(PickDialog):
         """Note for whom the panel is, when it is due and what is done."""
         from hingeleaf_tui.screens.orders import FactsDialog, facts_of
 
-        line = self.query_one(TextList).chosen
+        line = self.chosen
         if line is None:
             self.say("There is no panel to note it of.", "caution")
             return
@@ -78,7 +66,7 @@ class SavedPanels(PickDialog):
 
     def action_remove(self) -> None:
         """Ask whether the panel under the cursor is to be removed."""
-        if line := self.query_one(TextList).chosen:
+        if line := self.chosen:
             self.app.push_screen(
                 QuestionDialog(
                     f"Remove the panel {line.key}? Its motifs stay in the library.",
@@ -107,7 +95,7 @@ class SavedPanels(PickDialog):
             self._from_bench = name
             session.mark_unsaved()
         self._show_again(self._beside(name))
-        self.say(f"Removed {name}. {self._key('undo')} restores it.", "good")
+        self.say(f"Removed {name}. {self.key_of('undo')} restores it.", "good")
 
     def _undone(self, what: str | None) -> None:
         session = self.services.panel
@@ -118,17 +106,11 @@ class SavedPanels(PickDialog):
         self.say(f"Undone: {what}." if what else "There is nothing to undo.", "good")
 
     def _show_again(self, chosen: str) -> None:
-        """List what is saved now, with the keys on a panel so that letters are keys again."""
-        self._chosen = chosen
-        self.load()
+        self.show_again(chosen)
         self.post_message(MotifsChanged())  # which tells the panels that it stands on
-        self.query_one(TextList).focus()
 
     def _beside(self, name: str) -> str:
         """The panel below another in the list, or above it where it is the last."""
         keys = [line.key for line in self.query_one(TextList).lines]
         place = keys.index(name) if name in keys else 0
         return [*keys[place + 1 : place + 2], *keys[max(place - 1, 0) : place], ""][0]
-
-    def _key(self, name: str) -> str:
-        return actions.shown(self.services.keys_of(actions.find(f"kept.{name}")))

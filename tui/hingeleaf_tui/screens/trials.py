@@ -20,11 +20,10 @@ from hingeleaf.units import format_mm
 from hingeleaf_tui import actions, settings
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.drawing.ruler import ROWS, Span, draw_ruler
-from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import EntryBinding, lines_of
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, QuestionDialog
+from hingeleaf_tui.screens.dialogs import InputDialog, QuestionDialog, SavingDialog
 from hingeleaf_tui.shared.file_names import check_svg_name, file_name
 from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList, TextRow
@@ -208,46 +207,23 @@ class TrialsScreen(WorkScreen):
             self.post_message(MotifsChanged((self.record.motif,)))
 
 
-class RecordDialog(FormDialog):
-    """One test cut: size, outcome, blade, remark; s records it."""
-
-    PLACE = "record"
-    ENDS = "s records it, Esc goes back."
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *actions.bindings("sheet"),
-        *actions.bindings("record"),
-    ]
+class RecordDialog(SavingDialog[TrialCut]):
+    """One test cut: size, outcome, blade, remark."""
 
     def __init__(self, services: Services, record: Record) -> None:
-        self.services = services
-        entries = tuple(line.entry for line in LINES)
-        super().__init__(f"A test cut of {record.motif} from {record.card}", entries)
+        title = f"A test cut of {record.motif} from {record.card}"
+        super().__init__(services, title, LINES, TrialCut(float(round(record.size))))
         self._record = record
-        self._cut = TrialCut(float(round(record.size)))
 
-    def values(self) -> dict[str, str]:
-        """What was typed so far."""
-        return lines.shown(LINES, self._cut)
-
-    def accept(self, key: str, text: str) -> str:
-        """Take a value if it makes sense."""
-        self._cut = lines.changed(LINES, self._cut, key, text)
-        return self.values()[key]
-
-    def action_record(self) -> None:
+    def keep(self, library: Library) -> None:
         """Record it."""
-        cut, record = self._cut, self._record
-        self.services.library.submit(
-            None,
-            lambda library: library.trials.record(
-                record.motif,
-                record.card,
-                [(cut.size, cut.outcome)],
-                blade=cut.blade,
-                remark=cut.remark,
-            ),
-            lambda _: self.action_back(),
-            self.refuse,
+        cut, record = self.subject, self._record
+        library.trials.record(
+            record.motif,
+            record.card,
+            [(cut.size, cut.outcome)],
+            blade=cut.blade,
+            remark=cut.remark,
         )
 
 

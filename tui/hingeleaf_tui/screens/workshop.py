@@ -14,14 +14,15 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from hingeleaf.errors import UsageError
-from hingeleaf.paper.mechanics.home_tests import Readings
+from hingeleaf.model import Card
+from hingeleaf.paper.mechanics.home_tests import Readings, measured_card
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import actions, pixels, settings
-from hingeleaf_tui.forms import card_form, lines
+from hingeleaf_tui.forms import lines
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 from hingeleaf_tui.messages import CardChosen, KeyChosen, LookChanged
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.dialogs import FormDialog, InputDialog, PickDialog
+from hingeleaf_tui.screens.dialogs import InputDialog, PickDialog, SavingDialog
 from hingeleaf_tui.shared.cards import all_cards
 from hingeleaf_tui.shared.file_names import check_svg_name, file_name
 from hingeleaf_tui.widgets.cursor_list import CursorList
@@ -30,9 +31,10 @@ from hingeleaf_tui.widgets.text_list import TextList, TextRow
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
-    from hingeleaf.model import Card
     from hingeleaf_tui.services import Services
 
+CARD: list[EntryBinding[Card]] = lines_of(Card)
+READINGS: list[EntryBinding[Readings]] = lines_of(Readings)
 AUTO = "automatic"
 ROOMY = 70
 """From so many columns on, the list says where a card's limits come from."""
@@ -169,6 +171,29 @@ class WorkshopScreen(WorkScreen):
 
         self.services.library.submit(None, rates_of, ask, self.refuse)
 
+    def action_backups(self) -> None:
+        """Go back to a backup, or take items from it, a bundle or another library."""
+        from hingeleaf_tui.screens.backups import BackupsDialog
+        from hingeleaf_tui.screens.taking import TakingDialog
+
+        def opened(path: str | None) -> None:
+            if path:
+                other = Path(path).expanduser()
+                self.app.push_screen(TakingDialog(self.services, other), self._told)
+
+        self.app.push_screen(BackupsDialog(self.services), opened)
+
+    def action_check(self) -> None:
+        """Check the library file for damage."""
+        from hingeleaf_tui.screens.backups import ProblemsDialog
+
+        self.app.push_screen(ProblemsDialog(self.services))
+
+    def _told(self, message: str | None) -> None:
+        self._read()
+        if message:
+            self.say(message, "good")
+
     def action_remove_card(self) -> None:
         """Take one of your own cards away."""
         if card := self._chosen:
@@ -243,91 +268,34 @@ class WorkshopScreen(WorkScreen):
         return self._values()[key]
 
 
-class CardDialog(FormDialog):
-    """One card; s saves it."""
-
-    PLACE = "card"
-    ENDS = "s saves it, Esc goes back."
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *actions.bindings("sheet"),
-        *actions.bindings("card"),
-    ]
+class CardDialog(SavingDialog[Card]):
+    """One card."""
 
     def __init__(self, services: Services, card: Card) -> None:
-        self.services = services
-        super().__init__("A card", card_form.ENTRIES)
-        self._card = card
+        super().__init__(services, "A card", CARD, card)
 
-    def values(self) -> dict[str, str]:
-        """The card as it is typed so far."""
-        return card_form.shown(self._card)
-
-    def accept(self, key: str, text: str) -> str:
-        """Take a value if it makes sense."""
-        self._card = card_form.changed(self._card, key, text)
-        return card_form.shown(self._card)[key]
-
-    def action_keep(self) -> None:
-        """Keep the card."""
-        card = self._card
-        self.services.library.submit(
-            None,
-            lambda library: library.cards.put(card),
-            lambda _: self.action_back(),
-            self.refuse,
-        )
+    def keep(self, library: Library) -> None:
+        """Save the card."""
+        library.cards.put(self.subject)
 
 
-READINGS: list[EntryBinding[Readings]] = lines_of(Readings)
-
-
-class ReadingsDialog(FormDialog):
-    """What was read off a card's test sheet; s saves it."""
-
-    PLACE = "card"
-    ENDS = "s saves it, Esc goes back."
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *actions.bindings("sheet"),
-        *actions.bindings("card"),
-    ]
+class ReadingsDialog(SavingDialog[Readings]):
+    """What was read off a card's test sheet."""
 
     def __init__(self, services: Services, card: Card) -> None:
-        self.services = services
-        entries = tuple(line.entry for line in READINGS)
-        super().__init__(f"Read off the test sheet of {card.name}", entries)
+        super().__init__(services, f"Read off the test sheet of {card.name}", READINGS, Readings())
         self._card = card
-        self._readings = Readings()
-
-    def values(self) -> dict[str, str]:
-        """The readings as they are typed so far."""
-        return lines.shown(READINGS, self._readings)
 
     def accept(self, key: str, text: str) -> str:
-        """Take readings if they make sense."""
-        readings = lines.changed(READINGS, self._readings, key, text)
+        """Take readings if they make sense together."""
+        readings = lines.changed(READINGS, self.subject, key, text)
         if readings.given:
-            self._measured(readings)
-        self._readings = readings
-        return self.values()[key]
+            measured_card(self._card, readings)
+        return super().accept(key, text)
 
-    def action_keep(self) -> None:
-        """Keep the card with its readings."""
-        try:
-            card = self._measured(self._readings)
-        except UsageError as error:
-            self.refuse(error)
-            return
-        self.services.library.submit(
-            None,
-            lambda library: library.cards.put(card),
-            lambda _: self.action_back(),
-            self.refuse,
-        )
-
-    def _measured(self, readings: Readings) -> Card:
-        from hingeleaf.paper.mechanics.home_tests import measured_card
-
-        return measured_card(self._card, readings)
+    def keep(self, library: Library) -> None:
+        """Save the card with its readings."""
+        library.cards.put(measured_card(self._card, self.subject))
 
 
 def _test_sheet(card: Card, target: Path) -> Task[None]:
