@@ -6,6 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+from textual import on
 from textual.binding import BindingType
 
 from hingeleaf.catalogue import backup
@@ -17,6 +18,7 @@ from hingeleaf_tui.forms.lines import EntryBinding, lines_of
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.dialogs import ActingList, InputDialog, QuestionDialog, SavingDialog
 from hingeleaf_tui.shared.phrases import plural
+from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.text_list import TextRow
 
 if TYPE_CHECKING:
@@ -31,6 +33,7 @@ class BackupsDialog(ActingList):
     """The automatic backups, newest first; the answer is one, or the path of another library."""
 
     PLACE = "backups"
+    PLACEHOLDER = "or type the path of a bundle or another library"
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
         *actions.bindings("backups"),
@@ -39,7 +42,7 @@ class BackupsDialog(ActingList):
     def __init__(self, services: Services) -> None:
         super().__init__(
             services,
-            "Backups; / names a bundle or another library",
+            "Backups",
             _backups,
             empty="No automatic backup yet: one is made before the first change of a day.",
             free=True,
@@ -48,8 +51,9 @@ class BackupsDialog(ActingList):
     def hint(self) -> str:
         """What the keys do."""
         return (
-            f"Enter shows what one would bring, {self.key_of('replace')} goes back to one, "
-            f"{self.key_of('write')} writes a new one, {self.key_of('plan')} sets how often."
+            f"Enter shows what it would bring, {self.key_of('replace')} goes back to it, "
+            f"{self.key_of('find')} names another file, {self.key_of('write')} writes a new one, "
+            f"{self.key_of('plan')} sets how often, Esc goes back."
         )
 
     def action_write(self) -> None:
@@ -130,6 +134,12 @@ class ProblemsDialog(ActingList):
     def hint(self) -> str:
         """What the keys do."""
         return f"{self.key_of('repair')} makes all repairs that change none of your work."
+
+    @on(CursorList.Moved)
+    def _say_whole(self) -> None:
+        """The list may cut it short."""
+        if line := self.chosen:
+            self.say(f"{line.text} {self.hint()}", line.kind)
 
     def action_repair(self) -> None:
         """Make all safe repairs, and check again."""

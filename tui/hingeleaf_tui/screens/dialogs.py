@@ -75,6 +75,8 @@ class PickDialog(SearchDialog[str]):
     Where the answer is `free`, what is typed and matches no line is an answer too.
     """
 
+    PLACEHOLDER = "type to narrow the list"
+
     def __init__(
         self, title: str, load: Load, chosen: str = "", empty: str = "", *, free: bool = False
     ) -> None:
@@ -87,7 +89,7 @@ class PickDialog(SearchDialog[str]):
         """A line to search in, and the list."""
         with Vertical(classes="sheet tall"):
             yield Static(self._title, classes="title", markup=False)
-            yield TypedLine(placeholder="type to narrow the list")
+            yield TypedLine(placeholder=self.PLACEHOLDER)
             yield TextList(id="pick-list", empty="One moment …")
             yield Static(self.hint(), id="dialog-message", classes="quiet")
 

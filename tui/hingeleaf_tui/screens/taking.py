@@ -158,7 +158,8 @@ class TakingDialog(Dialog[str]):
             for each in self._listed
         )
         self.post_message(MotifsChanged((), chosen=min(names.values(), default="")))
-        self.dismiss(f"Took {plural(count, 'item')}; undo on the motifs takes that back.")
+        took = f"Took {plural(count, 'item')}; undo on the motifs takes that back."
+        self.dismiss(took if count else "Nothing was taken.")
 
 
 def _about(item: Difference) -> str:
