@@ -34,17 +34,26 @@ def check_log(path: Path) -> None:
     except OSError:
         return
     with closing(plain_connection(path, "mode=ro", PATIENCE)) as connection:
-        try:
-            found = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
-        except sqlite3.DatabaseError as error:
-            if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
-                raise
-            found = str(error)
-    if found != "ok":
+        sound = is_sound(connection)
+    if not sound:
         raise DamagedLibraryError(
             f"{path} does not fit the log beside it, {log.name}: one of them was replaced.",
             go_back(),
         )
+
+
+def is_sound(connection: sqlite3.Connection) -> bool:
+    """Whether a file and its log fit together, as far as SQLite can tell.
+
+    Where whole pages of one state lie among those of another, only rows are missing.
+    """
+    try:
+        checked = connection.execute("PRAGMA integrity_check(1)").fetchone()
+        return checked == ("ok",) and not connection.execute("PRAGMA foreign_key_check").fetchone()
+    except sqlite3.DatabaseError as error:
+        if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+            raise
+        return False
 
 
 def connect_to(path: Path, write_ahead: bool, patience: float) -> tuple[Connection, bool]:

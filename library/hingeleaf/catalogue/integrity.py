@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import re
 import sqlite3
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
@@ -93,11 +94,13 @@ def _integrity(db: Database) -> Iterator[IntegrityProblem]:
 
 def references(db: Database) -> Iterator[IntegrityProblem]:
     """Rows that name a row which is not there."""
-    for table, row_id, other, _ in db.rows("PRAGMA foreign_key_check"):
+    found = Counter((table, other) for table, _, other, _ in db.rows("PRAGMA foreign_key_check"))
+    for (table, other), count in found.items():
+        rows, name = ("1 row", "names") if count == 1 else (f"{count} rows", "name")
         yield IntegrityProblem(
             "references",
             Severity.FAULT,
-            f"Row {row_id} of {table} names a {other} that is not there.",
+            f"{rows} of the {table} table {name} a {other} that is not there.",
             go_back(),
         )
 

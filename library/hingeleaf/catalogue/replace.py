@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from hingeleaf.catalogue.connections import is_sound
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.file_copies import copy_pages, sync
 from hingeleaf.catalogue.integrity import examine
@@ -95,13 +96,13 @@ def _swap(path: Path, building: Path, moment: datetime) -> Path | None:
         building.replace(path)
         sync(path.parent)
     with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection:
-        found = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
-    if found != "ok":
+        sound = is_sound(connection)
+    if not sound:
         with doorway(path, alone=True):
             _link_or_copy(aside, building)
             building.replace(path)
         raise DamagedLibraryError(
-            f"The disk did not keep the copy as it was written: {found}.",
+            "The disk did not keep the copy as it was written.",
             "The library is unchanged. Check the disk for errors.",
         )
     return aside
@@ -111,7 +112,7 @@ def _merge_log(path: Path) -> None:
     """Let SQLite write the log into the old file, where both are sound: then one file has all."""
     with suppress(sqlite3.Error):
         with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection:
-            if connection.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok":
+            if not is_sound(connection):
                 return
         with closing(sqlite3.connect(path)) as connection:
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")

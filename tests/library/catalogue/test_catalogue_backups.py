@@ -49,14 +49,17 @@ def names(path: Path) -> list[str]:
         return library.names()
 
 
-def crash(path: Path) -> None:
-    """Write a motif and end without closing: the log stays behind."""
+def add_last(library: Library) -> None:
+    library.add(leaf("last"))
+
+
+def crash(path: Path, change: Callable[[Library], object]) -> None:
+    """Change a library and end without closing it: the log stays behind."""
 
     def work() -> None:
         import os
 
-        library = Library.open(path)
-        library.add(leaf("last"))
+        change(Library.open(path))
         os._exit(0)
 
     process = FORK.Process(target=work)
@@ -66,7 +69,7 @@ def crash(path: Path) -> None:
 
 def test_going_back_to_a_backup_keeps_the_old_file(tmp_path: Path) -> None:
     path, copy = two_states(tmp_path)
-    crash(path)
+    crash(path, add_last)
     assert path.with_name("library.db-wal").stat().st_size
     done = finish(replace_by(path, copy, moment=datetime(2026, 11, 25, 10, 32, 45)))
     assert (done.motifs, names(path)) == (2, ["fern", "wren"])
@@ -76,13 +79,22 @@ def test_going_back_to_a_backup_keeps_the_old_file(tmp_path: Path) -> None:
     assert not [left for left in tmp_path.iterdir() if left.name.startswith(".")]
 
 
-def test_a_backup_laid_over_a_leftover_log_is_refused_until_put_back(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    "last",
+    [
+        add_last,
+        lambda library: library.tags.change(["square-39"], add=["late"]),  # of sound pages alone
+    ],
+)
+def test_a_backup_laid_over_a_leftover_log_is_refused_until_put_back(
+    tmp_path: Path, last: Callable[[Library], object]
+) -> None:
     """Copied by hand, the log of another state would be written into the file."""
     path, copy = two_states(tmp_path)
     with quick(path) as library:
         for number in range(40):
             library.add(plain_square("square", number))
-    crash(path)
+    crash(path, last)
     shutil.copy(copy, path)
     before = path.read_bytes()
     with pytest.raises(DamagedLibraryError, match="does not fit the log beside it") as caught:
@@ -156,7 +168,7 @@ def test_stopped_at_any_step_one_of_the_two_stands_there(
         folder = tmp_path / str(stop)
         folder.mkdir()
         path, copy = two_states(folder)
-        crash(path)
+        crash(path, add_last)
         steps = count(1)
 
         def step(name: str, *args: Any, steps: Any = steps, stop: int = stop) -> Any:
@@ -224,7 +236,7 @@ def test_closing_an_old_file_leaves_the_log_of_the_new_one(tmp_path: Path) -> No
     replaced(path)
     for ending in ("-wal", "-shm"):
         path.with_name(path.name + ending).unlink()
-    crash(path)
+    crash(path, add_last)
     old.close()
     assert names(path) == ["fern", "last", "wren"]
 
