@@ -4,7 +4,8 @@ python tests/app_kills.py 600 --seed 1
 
 It is worked with by keys drawn by lot in a terminal of a kind and size drawn by lot, and ended by
 TERM, HUP, INT, KILL or a terminal that vanishes. Then its file of unsaved work must be as the
-screen was a second before, the library sound, and the terminal as it was (except after KILL).
+screen was a second before, the library sound, and the terminal as it was (except after KILL). The
+next start must show the work again: a filled panel after it was asked for, a recipe at once.
 """
 
 from __future__ import annotations
@@ -44,6 +45,10 @@ AROUND = (b"\x1bOP", b"\x1b", b"z", b"v", b"1", b"3", b"u", b"y", DOWN, UP, b"?"
 """Keys that change nothing that lasts, or can be undone."""
 BEGUN = 200.0
 """The height of a new letter, mm."""
+FILLED = 0.3
+"""Share of the runs in which the letter is filled, too."""
+PATIENCE = 120.0
+"""Seconds to wait for a screen."""
 LAST = 1.0
 """Seconds of work that may be lost."""
 
@@ -70,6 +75,7 @@ def run(random: Random) -> tuple[str, bool, str]:
                 terminal.type(random.choice(AROUND))
                 terminal.read(random.choice((0.0, 0.05, 0.3)))
             sure = raise_height(terminal, random)
+            filled = random.random() < FILLED and fill(terminal, random)
             how = random.choice(ENDS)
             if how == "vanish":
                 terminal.vanish()
@@ -80,6 +86,7 @@ def run(random: Random) -> tuple[str, bool, str]:
                     terminal.read(0.2)
                 terminal.read(0.3)
             wrong = [saved(folder, sure), "" if is_sound(library) else "the library is damaged"]
+            wrong.append(shown_again(command, columns, rows, environ, sure, filled))
             if how not in ("KILL", "vanish"):
                 wrong.append(unclean(terminal.written))
                 if termios.tcgetattr(terminal.main) != before:
@@ -104,6 +111,42 @@ def raise_height(terminal: PseudoTerminal, random: Random) -> float:
             shown.append((time.monotonic(), float(height[1])))
     now = time.monotonic()
     return max((height for moment, height in shown if moment < now - LAST), default=0.0)
+
+
+def fill(terminal: PseudoTerminal, random: Random) -> bool:
+    """Fill the letter; whether some of it was shown for longer than may be lost."""
+    terminal.type(b"g")
+    end = time.monotonic() + PATIENCE
+    while time.monotonic() < end and "covered" not in terminal.shown():
+        terminal.read(0.2)
+    shown = "covered" in terminal.shown()
+    end = time.monotonic() + LAST + random.uniform(0.2, 2.0)
+    while time.monotonic() < end:
+        terminal.read(0.1)
+    return shown
+
+
+def shown_again(
+    command: list[str],
+    columns: int,
+    rows: int,
+    environ: dict[str, str],
+    sure: float,
+    filled: bool,
+) -> str:
+    """What the next start does not show of the work, if anything."""
+    if sure <= BEGUN and not filled:
+        return ""
+    with PseudoTerminal(command, columns, rows, environ) as terminal:
+        terminal.wait_for("Unsaved from last time" if filled else "6 motifs", PATIENCE)
+        terminal.type(b"y" if filled else F4)
+        end = time.monotonic() + PATIENCE
+        while time.monotonic() < end:
+            terminal.read(0.3)
+            height = re.search(r"Height\W+(\d+) mm", terminal.shown())
+            if height and float(height[1]) >= sure and ("covered" in terminal.shown()) >= filled:
+                return ""
+    return f"the next start does not show {sure:g} mm{', filled' if filled else ''}"
 
 
 def saved(folder: Path, sure: float) -> str:
