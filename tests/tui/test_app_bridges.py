@@ -97,13 +97,18 @@ async def test_a_bridge_is_added_where_the_cross_is_set(library: Path) -> None:
         assert screen.aim is None
 
 
-async def test_hold_styles_are_gone_through_and_bridges_planned_anew(library: Path) -> None:
+async def test_hold_styles_are_explained_and_bridges_planned_in_one(library: Path) -> None:
     async with running(library) as pilot:
         screen = await open_life_ring(pilot)
         await press(pilot, "h")
+        assert "1  rigid" in seen(pilot) and "Nothing lifts" in seen(pilot)
+        assert "2  door" in seen(pilot) and "hinges along one" in seen(pilot)
+        for example in pilot.app.screen.items:
+            assert example.paper.motif.hold is example.hold
+            assert bool(example.paper.hinges.hinges) is example.hold.lifts
+        await press(pilot, "right", "enter")
         assert screen.now is not None
-        assert screen.now.motif.hold is not HoldStyle.RIGID
-        assert "lift" in seen(pilot).lower()
+        assert screen.now.motif.hold is HoldStyle.DOOR
 
 
 async def test_a_bridge_narrower_than_the_card_allows_is_refused(library: Path) -> None:

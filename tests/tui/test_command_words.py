@@ -14,9 +14,9 @@ from hingeleaf.field.specs import FieldSpec
 from hingeleaf.model import HoldStyle, MaySell
 from hingeleaf.paper.hold_styles import CHOOSE, NEAREST
 from hingeleaf_tui.commands.fill import SHAPES, fill
-from hingeleaf_tui.commands.options import HOLD_STYLES
 from hingeleaf_tui.commands.root import main
 from hingeleaf_tui.forms.recipe_form import KINDS
+from hingeleaf_tui.shared.phrases import HOLD_STYLES
 
 
 def test_hold_styles_are_everywhere_the_same() -> None:

@@ -145,7 +145,7 @@ ACTIONS = (
     _quiet("bridges", "turn_right", "right_square_bracket", "Turn", "Turn the bridge 5° right."),
     Action("bridges", "mirror", "m", "Mirror", "Add the bridge's mirror image."),
     _quiet("bridges", "pin", "i", "Pin", "Pin the bridge, so that planning keeps it."),
-    Action("bridges", "hold", "h", "Hold style", "Plan the bridges in the next hold style."),
+    Action("bridges", "hold", "h", "Hold style", "Choose what lifts and where it hinges."),
     Action("bridges", "plan", "r", "Plan", "Plan all bridges again, except pinned ones."),
     _quiet("bridges", "compare", "l", "Compare", "Compare the plans of all styles, and keep one."),
     Action("bridges", "undo", "u", "Undo", "Undo the last edit."),

@@ -7,7 +7,7 @@ Necks, flaps and the smallest safe size follow from a job that a newer edit repl
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypedDict, Unpack
 
@@ -217,12 +217,6 @@ class BridgeSession:
         if not self.history.redo():
             raise BridgeError("There is nothing to redo.")
         return self.now
-
-
-def next_style(hold: HoldStyle) -> HoldStyle:
-    """The hold style after this one, round and round."""
-    styles: Sequence[HoldStyle] = list(HoldStyle)
-    return styles[(styles.index(hold) + 1) % len(styles)]
 
 
 def save(library: Library, motif: Motif, base: Motif) -> Motif:

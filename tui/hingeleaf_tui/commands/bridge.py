@@ -23,7 +23,6 @@ from hingeleaf.units import format_mm
 from hingeleaf_tui.commands import part_requests, plan_comparison
 from hingeleaf_tui.commands.answers import finding_data
 from hingeleaf_tui.commands.options import (
-    HOLD_STYLES,
     OUT_FILE,
     json_option,
     print_json,
@@ -44,7 +43,7 @@ BEST = "best"
 @click.argument("motif")
 @click.option(
     "--hold",
-    type=click.Choice([BEST, *HOLD_STYLES]),
+    type=click.Choice([BEST, *map(str, HoldStyle)]),
     help="How the bridges hold it, and so what lifts; by default as it is now.",
 )
 @click.option(

@@ -111,8 +111,6 @@ def replace_option(command: Command) -> Command:
     )(cast(Command, run))
 
 
-HOLD_STYLES = ("rigid", "door", "spine", "points", "tongue", "flat")
-"""Those of the model, which would load the geometry for a mere --help."""
 LENGTH = Length()
 SIZE = Size()
 FILE = File()

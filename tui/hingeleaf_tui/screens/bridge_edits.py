@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from hingeleaf_tui import bridge_editor
 from hingeleaf_tui.bridge_editor import BridgeSession, EditState
 from hingeleaf_tui.screens.base import WorkScreen
 
@@ -66,10 +65,6 @@ class BridgeEdits(WorkScreen):
     def action_mirror(self) -> None:
         """Add the chosen bridge's mirror image."""
         self.edit(lambda now: now.mirror())
-
-    def action_hold(self) -> None:
-        """Plan the bridges in the next hold style."""
-        self.edit(lambda now: now.plan(bridge_editor.next_style(now.motif.hold)))
 
     def action_plan(self) -> None:
         """Plan all bridges again in the same hold style."""

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from hingeleaf.model import Bridge, Motif
     from hingeleaf.paper.plan_comparison import ComparedPlan
     from hingeleaf_tui.drawing.canvas import Picture
+    from hingeleaf_tui.screens.hold_styles import HoldExample
     from hingeleaf_tui.services import Services
 
 ZOOM = 1.5
@@ -184,6 +185,20 @@ class BridgesScreen(BridgeEdits):
         self.services.work.changed()
         self._painted(pictures)
         self._show(now, paint=False)
+
+    def action_hold(self) -> None:
+        """Choose the hold style to plan the bridges in."""
+        if self.now is None:
+            self.say(NO_MOTIF, "caution")
+            return
+
+        def plan(example: HoldExample | None) -> None:
+            if example is not None:
+                self.edit(lambda now: now.plan(example.hold))
+
+        from hingeleaf_tui.screens.hold_styles import HoldStylesDialog
+
+        self.app.push_screen(HoldStylesDialog(self.services, self.now.motif.hold), plan)
 
     def action_compare(self) -> None:
         """See what each hold style would make, and keep one."""

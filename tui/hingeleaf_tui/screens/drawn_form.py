@@ -11,6 +11,7 @@ from textual.widget import Widget
 
 from hingeleaf_tui.forms import lines
 from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.shared.phrases import HOLD_STYLES
 from hingeleaf_tui.widgets.bars import StatusBar
 from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.picture_view import PictureView
@@ -80,6 +81,8 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
         """Follow a change."""
         self.show_form()
         self.follow(event.key)
+        if event.key == "hold" and event.value in HOLD_STYLES:
+            self.say(HOLD_STYLES[event.value])
 
     def follow(self, key: str) -> None:
         """Draw what a changed line is about."""

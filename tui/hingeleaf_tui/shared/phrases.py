@@ -15,6 +15,17 @@ if TYPE_CHECKING:
     from hingeleaf.panel.recipe import Recipe
 
 
+HOLD_STYLES = {
+    "rigid": "Nothing lifts: bridges are spread evenly around each part.",
+    "door": "The whole part lifts like a door. It hinges along one side, between two bridges.",
+    "spine": "Both wings lift from a flat body. They hinge along the middle, between its ends.",
+    "points": "Every arm lifts. It hinges at its foot, where two arms meet the middle.",
+    "tongue": "The part lifts like a tongue. It hinges across one gap that the cut leaves.",
+    "flat": "Nothing lifts: openings only, and what lies loose within is tied.",
+}
+"""The hold styles by the names of the model, with what lifts and where it hinges."""
+
+
 def plural(count: int, one: str, many: str = "") -> str:
     """`1 motif`, `3 motifs`."""
     return f"{count:,} {one if count == 1 else many or one + 's'}"
