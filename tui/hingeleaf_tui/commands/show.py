@@ -171,6 +171,11 @@ def _facts(library: Library, motif: Motif, computed: Computed) -> dict[str, Any]
     }
 
 
+def _weakest(places: Sequence[WeakPlace]) -> list[str]:
+    """What can tear, and what to do about it, each said once."""
+    return [*dict.fromkeys([*map(describe, places), *map(remedy, places)])]
+
+
 def _fact_rows(library: Library, motif: Motif, computed: Computed) -> list[tuple[str, str]]:
     source = motif.source
     turning = {180.0: "freely", 0.0: "not at all"}.get(
@@ -185,7 +190,7 @@ def _fact_rows(library: Library, motif: Motif, computed: Computed) -> list[tuple
         ("evidence", computed.sure.words),
         ("lifts", _lifts(computed)),
         ("cut", _cut(computed)),
-        ("weakest", "\n".join(f"{describe(each)} {remedy(each)}" for each in computed.weak_places)),
+        ("weakest", "\n".join(_weakest(computed.weak_places))),
         ("use", "" if motif.sizes == ANY_SIZE else format_range(motif.sizes)),
         ("turns", turning + ("" if motif.may_mirror else ", never mirrored")),
         *([("bends", "may be bent")] if motif.may_bend else []),
