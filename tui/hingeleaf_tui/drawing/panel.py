@@ -46,6 +46,8 @@ LEAST_SHARE = 0.5
 DETAILED_SIZE = 22.0
 """Size of a motif in dots from which its windows are drawn on a surface."""
 CIRCLE_SIDES = 72
+PINNED = " i "
+"""On a pinned motif where colours may not tell; i is the key that pins."""
 RIM = 2.4
 """Dots of rim around the opening of a smaller motif, both sides together."""
 
@@ -112,11 +114,14 @@ class PanelPainter:
         return canvas.picture()
 
     def _draw_figures(self, canvas: Canvas, placements: Sequence[Placement]) -> None:
-        """Motifs as filled figures on a blank background."""
+        """Motifs as filled figures on a blank background, pinned ones with a sign."""
+        pinned = [each for each in placements if each.pinned]
         canvas.line(self.field.area, "field")
         canvas.area(self.lettering, "window")
         self._draw(canvas, [each for each in placements if not each.pinned], "window")
-        self._draw(canvas, [each for each in placements if each.pinned], "pinned")
+        self._draw(canvas, pinned, "pinned")
+        for each in pinned:
+            canvas.label((each.pose.x, each.pose.y), PINNED, "pinned")
 
     def _draw_surface(self, canvas: Canvas, placements: Sequence[Placement]) -> None:
         """The sheet as a surface, lighter in the field, with openings and raised paper."""

@@ -33,7 +33,7 @@ LINES = (
     ("field", 0, "the edge of the field"),
     ("window", 0, "an opening, or a whole motif where it is small"),
     ("flap", 6, "a flap (hatched widely)"),
-    ("pinned", 0, "a pinned motif"),
+    ("pinned", 0, "a pinned motif, marked i"),
     ("picked", 0, "the chosen motif, or the circle to fill again"),
     ("loose", 3, "paper that would fall out (hatched closely)"),
     ("bridge", 0, "a bridge"),

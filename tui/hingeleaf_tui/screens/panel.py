@@ -69,7 +69,7 @@ class PanelScreen(PanelEdits):
             Vertical(
                 Form(recipe_form.ENTRIES, self._accept, id="recipe"),
                 Figures(id="figures"),
-                TextList(id="findings"),
+                TextList(id="findings", height=2),
                 id="panel-side",
             ),
             ArrangeView(id="panel-plate", placeholder=FIRST_STEPS),
