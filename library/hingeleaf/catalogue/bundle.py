@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
@@ -79,16 +78,13 @@ def write(
         raise UsageError("Nothing was chosen for the bundle.", "Name motifs, a query or a panel.")
     chosen = [("motif", each) for each in sorted(motif_ids)]
     chosen += [("panel", each) for each in sorted(panel_ids)]
-    building = target.with_name(f".{target.name}.{os.getpid()}.part.new")
-    with writing_files(target):
-        try:
-            with closing(Database.open(building)) as part:
-                _copy(db, part, chosen)
-                copy_to_new(part.connection, target)
-        finally:
-            for left in ("", "-wal", "-shm"):
-                with suppress(OSError):
-                    building.with_name(building.name + left).unlink(missing_ok=True)
+    with (
+        writing_files(target),
+        tempfile.TemporaryDirectory(prefix="hingeleaf-") as folder,
+        closing(Database.open(Path(folder) / "bundle.db")) as part,
+    ):
+        _copy(db, part, chosen)
+        copy_to_new(part.connection, target)
     return len(motif_ids), len(panel_ids)
 
 

@@ -363,7 +363,7 @@ def _some(names: list[str]) -> str:
     return f"{shown} and {len(names) - 5} more" if len(names) > 5 else shown
 
 
-_LEFT_OVER = re.compile(r"\..+\.\d+(\.part)?\.new")
+_LEFT_OVER = re.compile(r"\..+\.\d+\.new")
 """How a file is called while it is being written."""
 LOOKS: tuple[tuple[str, Look], ...] = (
     ("file's integrity", _integrity),
