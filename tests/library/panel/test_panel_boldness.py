@@ -33,6 +33,19 @@ def test_a_stroke_takes_the_smallest_motif_and_its_margins(smallest: float, gap:
     assert letter_field("I", 100, bolder=bold.style.thickening).area.equals(bold.build().area)
 
 
+def test_no_thicker_than_discs_need_to_cover_nine_tenths_of_a_letter() -> None:
+    letter = LetterSpec("g", Lettering(100.0, bolder=None))
+    recipe = Recipe(letter, choice=Choice(smallest=20, largest=60), rules=FillOptions(gap=2))
+    bold = with_bold_strokes(recipe).field
+    assert isinstance(bold, LetterSpec) and bold.style.thickening == 4 * STEP
+    covered = [
+        area.buffer(-12).buffer(12).area / area.area
+        for count in range(5)
+        for area in [letter_field("g", 100, bolder=count * STEP).area]
+    ]
+    assert max(covered[:4]) < 0.9 <= covered[4], "a morphological opening by discs of 24 mm"
+
+
 def test_a_stroke_wide_enough_stays_as_it_is_and_a_counter_stays_open() -> None:
     wide = with_bold_strokes(Recipe(AUTO, choice=Choice(smallest=5))).field
     assert isinstance(wide, LetterSpec) and wide.style.bolder == 0.0

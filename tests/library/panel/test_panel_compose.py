@@ -121,5 +121,9 @@ def test_ties_keep_off_corners() -> None:
     assert all(slits.distance(corner) < 1e-9 for corner in corners.geoms)
 
 
+def test_a_short_ring_has_three_ties() -> None:
+    assert len(tied_outline(MultiPolygon([Point(0, 0).buffer(15)]), CARD).geoms) == 3
+
+
 def test_a_ring_too_small_to_tie_is_not_cut() -> None:
     assert tied_outline(MultiPolygon([Point(0, 0).buffer(1)]), CARD).is_empty

@@ -44,7 +44,9 @@ def test_a_card_test_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
 
 def test_plans_side_by_side_are_laid_out_as_they_were(snapshot: SnapshotAssertion) -> None:
     plans = [(ring_motif(0, points=12), ("rigid", "2 bridges")), (slit_motif(), ("tongue",))]
-    assert layout(comparison(plans * 2, CARD)) == snapshot
+    sheet = comparison(plans * 2, CARD)
+    assert layout(sheet) == snapshot
+    assert [piece.motif.name[-2:] for piece in sheet.pieces] == ["-1", "-2", "-3", "-4"]
 
 
 def test_usual_sizes_of_a_ladder_go_from_four_fifths_to_eight_fifths() -> None:
