@@ -293,16 +293,13 @@ def _refusal(text: KeepOutText, setting: _Setting, flaw: str, card: Card) -> Fie
 def _smallest(setting: _Setting, card: Card) -> _Setting | None:
     """Approximately the smallest size at which a text would hold; None if even a large one does
     not."""
-
     low, high = 1.0, MAX_FACTOR
-    best = _sized(setting, high)
-    if flaw_of(best.shape, card):
-        return None
-    for _ in range(HALVINGS):
+    best, _ = _check(_sized(setting, high), card)
+    for _ in range(HALVINGS if best else 0):
         times = (low * high) ** 0.5
-        tried = _sized(setting, times)
-        if flaw_of(tried.shape, card):
-            low = times
+        held, _ = _check(_sized(setting, times), card)
+        if held:
+            high, best = times, held
         else:
-            high, best = times, tried
+            low = times
     return best

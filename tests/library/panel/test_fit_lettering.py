@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import nullcontext
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -18,7 +19,7 @@ from hingeleaf.errors import FieldError, FontError
 from hingeleaf.field.letters import Lettering, set_text
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import KeepOutText, ShapeSpec, WordSpec
-from hingeleaf.fonts import open_font
+from hingeleaf.fonts import FontFace, open_font
 from hingeleaf.panel.cut_lettering import cut_lettering
 from hingeleaf.panel.fit_lettering import fit_recipe, fit_text
 from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
@@ -26,7 +27,11 @@ from hingeleaf.paper.card_stock import DEFAULT
 
 CARD = ShapeSpec(Outline.ROUNDED, (82.0, 47.0))
 FIELD = CARD.build()
-LONG = KeepOutText("Bartholomew Featherstonehaugh", margin=2.0, most_lines=1)
+
+
+def face(weight: str) -> FontFace:
+    folder = Path(font_source_sans_pro.__file__).parent / "files"
+    return open_font(folder / f"SourceSansPro-{weight}.ttf")
 
 
 def fitted(name: str, height: float = 16.0, **style: object) -> KeepOutText:
@@ -75,14 +80,28 @@ def test_a_long_name_is_broken_where_that_makes_it_larger() -> None:
 
 
 def test_what_cannot_hold_is_refused_with_the_size_at_which_it_would() -> None:
+    narrow = ShapeSpec(Outline.RECTANGLE, (7.0, 60.0))
+    text = KeepOutText("Il", Lettering(16.0, font=face("Light")), margin=2.0, most_lines=1)
     with pytest.raises(FieldError, match="does not hold on card-220") as refusal:
-        fit_text(replace(LONG, style=Lettering(16.0)), CARD, FIELD, DEFAULT)
+        fit_text(text, narrow, narrow.build(), DEFAULT)
     found = re.search(r"from a height of ([\d.]+) mm \(([\d.]+) mm wide", str(refusal.value))
     assert found is not None
     height, width = map(float, found.groups())
     wide = ShapeSpec(Outline.RECTANGLE, (width + 5, 60.0))
-    text = replace(LONG, style=Lettering(height))
-    assert fit_text(text, wide, wide.build(), DEFAULT).style.height > 0.98 * height
+    for share, holds in ((1.0, True), (0.9, False)):
+        text = replace(text, style=replace(text.style, height=share * height))
+        with nullcontext() if holds else pytest.raises(FieldError):
+            assert fit_text(text, wide, wide.build(), DEFAULT).style.height > 0.98 * height
+
+
+@pytest.mark.parametrize(("height", "thickening"), [(8.0, 0.2), (10.0, 0.1), (12.0, 0.0)])
+def test_thin_letters_are_thickened_the_more_the_smaller_they_are(
+    height: float, thickening: float
+) -> None:
+    """On either side, by an eighth or a quarter of the card's least window of .8 mm."""
+    text = fitted("Il", height, font=face("Light"))
+    assert text.style.thickening == pytest.approx(thickening)
+    assert text.style.height == height
 
 
 @pytest.mark.parametrize("name", ["山田", "محمد"])
@@ -128,16 +147,16 @@ def test_letters_whose_outline_is_cut_are_set_apart_and_thickened_or_refused() -
         for before, after in pairwise(set_text(fit.lines, fit.style))
     ]
     assert all(gap >= DEFAULT.least_web - 0.01 for gap in gaps)
-    face = open_font(Path(font_source_sans_pro.SourceSansPro).with_suffix(".ttf"))
-    thin = WordSpec(("li",), Lettering(7.0, font=face))
+    regular = face("Regular")
+    thin = WordSpec(("li",), Lettering(7.0, font=regular))
     fit = fit_recipe(Recipe(thin, cut_outline=True)).field
     assert isinstance(fit, WordSpec) and fit.style.thickening > 0
     assert fit_recipe(Recipe(thin)).field == thin, "nothing of it is cut"
     loose = WordSpec(("li",), Lettering(25.0))
     assert fit_recipe(Recipe(loose, cut_outline=True)).field == loose
     with pytest.raises(FieldError, match=r"They hold from about (\d+) mm high on") as refused:
-        fit_recipe(Recipe(replace(thin, style=Lettering(2.0, font=face)), cut_outline=True))
+        fit_recipe(Recipe(replace(thin, style=Lettering(2.0, font=regular)), cut_outline=True))
     found = re.search(r"about (\d+) mm", str(refused.value))
     assert found
-    holding = replace(thin, style=Lettering(float(found[1]) + 1, font=face))
+    holding = replace(thin, style=Lettering(float(found[1]) + 1, font=regular))
     assert fit_recipe(Recipe(holding, cut_outline=True)).field == holding

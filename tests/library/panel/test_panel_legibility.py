@@ -38,6 +38,15 @@ def test_a_letter_that_is_filled_as_another_is_taken_for_it() -> None:
     assert read.rank > 1 or read.likeness < 0.8
 
 
+def test_two_uprights_still_read_as_the_letter_between_whose_bars_they_stand() -> None:
+    (letter,) = set_text(["H"], LetterSpec("H").style)
+    left, _, right, _ = letter.shape.bounds
+    third = (right - left) / 3
+    sides = letter.shape.difference(shapely.box(left + third, -999, right - third, 999))
+    read = legibility(LetterSpec("H"), list(shapely.get_parts(sides)))
+    assert read is not None and 0.8 < read.likeness < 0.97
+
+
 def test_dots_do_not_read_and_the_caution_says_so() -> None:
     left, _, _, bottom = shapely.total_bounds(parts_of("M"))
     read = legibility(LetterSpec("M"), [Point(left + 8, bottom - 8).buffer(7)])
