@@ -216,13 +216,12 @@ def _outermost(segment: Points) -> Points:
     """Parameters within (0, 1) at which a Bézier segment turns back in x or y."""
     if len(segment) == 2:
         return np.empty(0)
-    slope = np.diff(segment, axis=0)
-    if len(segment) == 3:
-        powers = np.array([slope[1] - slope[0], slope[0]])
-    else:
-        first, second, third = slope
-        powers = np.array([first - 2 * second + third, 2 * (second - first), first])
-    roots = np.concatenate([np.roots(column) for column in powers.T])
-    real: Points = roots[np.abs(roots.imag) < 1e-12].real
-    within: Points = real[(real > 0) & (real < 1)]
+    first, second, *third = np.diff(segment, axis=0)
+    a = first - 2 * second + third[0] if third else np.zeros(2)
+    b = 2 * (second - first) if third else second - first
+    with np.errstate(divide="ignore", invalid="ignore"):  # no root, or only one, gives no number
+        # The quadratic formula in the form that loses no digits where b² is much more than 4ac.
+        q = -(b + np.copysign(np.sqrt(b * b - 4 * a * first), b)) / 2
+        roots: Points = np.concatenate([q / a, first / q])
+    within: Points = roots[(roots > 0) & (roots < 1)]
     return within
