@@ -293,3 +293,13 @@ def test_a_size_that_nobody_meant_is_told(tmp_path: Path) -> None:
     ImageDraw.Draw(picture).ellipse((20, 20, 980, 980), fill=20)
     picture.save(photo, dpi=(25, 25))
     assert "According to the file it is 9" in invoke(tmp_path, "add", photo).output
+
+
+def test_a_drawing_in_metres_is_refused_and_taken_at_a_given_size(tmp_path: Path) -> None:
+    document = ezdxf.new("R2010", units=ezdxf.units.M)
+    document.modelspace().add_circle((0, 0), 20)
+    document.saveas(tmp_path / "pond.dxf")
+    (refused,) = ask(tmp_path, "add", tmp_path / "pond.dxf", exit_code=2)["files"]
+    assert "is drawn 40000 mm long, and a motif is at most 5000 mm." in refused["message"]
+    (added,) = ask(tmp_path, "add", tmp_path / "pond.dxf", "--size", "60mm")["files"]
+    assert added["size_mm"] == pytest.approx(60)

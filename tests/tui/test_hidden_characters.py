@@ -239,7 +239,7 @@ def test_no_drawing_brings_it_in(tmp_path: Path, words: tuple[str, ...]) -> None
     text = "".join(letter for letter in EVIL if letter not in "\x1b\x07")  # XML 1.0, 2.2: Char
     drawing = tmp_path / f"{EVIL.replace('/', '')}.svg"
     drawing.write_text(SVG.format(text), encoding="utf-8")
-    model = ezdxf.new()
+    model = ezdxf.new(units=ezdxf.units.MM)
     model.layers.add("l\u202eayer")
     model.modelspace().add_circle((0, 0), 30, dxfattribs={"layer": "l\u202eayer"})
     model.saveas(tmp_path / "plan.dxf")

@@ -16,9 +16,11 @@ from hingeleaf.artwork.hairlines import with_borders
 from hingeleaf.artwork.painted_area import picture, silhouette
 from hingeleaf.artwork.part_names import chosen
 from hingeleaf.artwork.preparation import Border, Preparation, Side, Taking
-from hingeleaf.errors import NothingToCutError
+from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.geometry.members import area_of, longest_side, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Points, Severity, Shape
+from hingeleaf.params import LONGEST
+from hingeleaf.units import format_mm
 
 _ROUNDS = 4
 _EXACT = 1e-6
@@ -75,6 +77,13 @@ def _parts(artwork: Artwork, preparation: Preparation) -> tuple[Sequence[Shape],
     if not shapes:
         raise NothingToCutError(
             f"Every part of {artwork.name} is left out.", "Leave out fewer of them."
+        )
+    size = _drawn_size(shapes)
+    if preparation.size is None and size > LONGEST:
+        raise UsageError(
+            f"{artwork.name} is drawn {format_mm(size)} long, and a motif is at most "
+            f"{format_mm(LONGEST)}.",
+            "Give its intended size, for example --size 60mm.",
         )
     return shapes, body
 
