@@ -24,6 +24,7 @@ from hingeleaf.paper.mechanics.learning import (
 from hingeleaf.paper.mechanics.starting_values import material_of
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import find_limits
+from hingeleaf.text import plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -69,11 +70,11 @@ class SafeSize:
         own = self.own_held + self.own_failed
         if not own + self.others:
             return "no test cuts on this card yet"
-        counts = f"{own} cut{'s' * (own != 1)}"
+        counts = plural(own, "cut")
         if own:
             counts += f": {self.own_held} held, {self.own_failed} failed"
         if self.others:
-            counts += f"; {self.others} cut{'s' * (self.others > 1)} of others"
+            counts += f"; {plural(self.others, 'cut')} of others"
         if self.size is None:
             return f"sure at no size ({counts})"
         return f"{SURE:.0%} sure from {self.size:.1f} mm ({counts})".replace("%", " %", 1)

@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import partial
 from typing import Annotated, TypeVar
 
 import numpy as np
@@ -47,6 +48,8 @@ XY = tuple[float, float]
 BENT_SEGMENT = 0.02
 """Longest segment of a bent outline, as a share of the motif's size: chord errors stay below
 3e-5."""
+_FINE = partial(Parameter, quantity=LENGTH, low=0, high=100, above=True)
+"""A length of card that is measured to fractions of a millimetre."""
 NO_WINDOWS = MultiPolygon()
 NO_LINES = MultiLineString()
 
@@ -137,41 +140,9 @@ class Card:
             step=10,
         ),
     ]
-    caliper: Annotated[
-        float,
-        Parameter(
-            "Thickness (ISO 534).",
-            LENGTH,
-            low=0,
-            high=100,
-            above=True,
-            label="Thickness",
-            step=0.01,
-        ),
-    ]
-    least_web: Annotated[
-        float,
-        Parameter(
-            "The narrowest web of paper that does not tear.",
-            LENGTH,
-            low=0,
-            high=100,
-            above=True,
-            step=0.1,
-        ),
-    ]
-    least_window: Annotated[
-        float,
-        Parameter(
-            "The narrowest opening that cuts cleanly.",
-            LENGTH,
-            low=0,
-            high=100,
-            above=True,
-            label="Least window",
-            step=0.1,
-        ),
-    ]
+    caliper: Annotated[float, _FINE("Thickness (ISO 534).", label="Thickness", step=0.01)]
+    least_web: Annotated[float, _FINE("The narrowest web of paper that does not tear.", step=0.1)]
+    least_window: Annotated[float, _FINE("The narrowest opening that cuts cleanly.", step=0.1)]
     measured: Annotated[bool, Parameter("The two limits come from your own test cuts.")] = False
     grain: Annotated[Grain, Parameter("The side of the sheet along which its fibres run.")] = (
         Grain.UNKNOWN

@@ -1,4 +1,4 @@
-"""Make hidden characters visible: control characters, escape sequences, direction marks."""
+"""Text for people and files: hidden characters made visible, JSON, counts in words."""
 
 from __future__ import annotations
 
@@ -26,6 +26,11 @@ def visible(text: str, *, lines: bool = False) -> str:
 def without_hidden(text: str) -> str:
     """The text with hidden characters removed, where there is no space for escapes."""
     return _HIDDEN.sub("", text)
+
+
+def plural(count: int, one: str, many: str = "") -> str:
+    """`1 motif`, `3 motifs`."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
 
 
 def to_json(answer: Any, *, indent: int | None = 2) -> str:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from hingeleaf.tasks import Progress, finish
+from hingeleaf.text import plural
 from hingeleaf_tui.jobs import Failed, Jobs
 from hingeleaf_tui.widgets.facts import Fact
 
@@ -251,10 +252,9 @@ def _experience(library: Library, motif: Motif, card: Card) -> list[Fact]:
 def _facts(motif: Motif) -> list[Fact]:
     source = motif.source
     may_sell = {"yes": "may be sold", "no": "may not be sold", "unknown": "selling not known"}
-    count = len(motif.bridges)
     return [
         Fact("Size", _size(motif)),
-        Fact("Hold", f"{motif.hold}, {count} bridge{'' if count == 1 else 's'}"),
+        Fact("Hold", f"{motif.hold}, {plural(len(motif.bridges), 'bridge')}"),
         Fact("Tags", ", ".join(motif.tags) or "none yet"),
         Fact("Source", ", ".join(filter(None, (source.maker, source.licence))) or "not noted"),
         Fact("Selling", may_sell[source.may_sell], "caution" if source.may_sell != "yes" else ""),

@@ -130,17 +130,14 @@ def _write_sheets(
     library: Library, panels: list[Panel], copies: list[int], wanted: ListOrder
 ) -> list[Path]:
     """The sheets with the panels, and their cut list beside them."""
-    from hingeleaf.export.cut_estimate import estimate_sheet
     from hingeleaf.export.options import ExportOptions
     from hingeleaf.export.writing import write_drawings
-    from hingeleaf.orders.costs import cost_of, rates_of
+    from hingeleaf.orders.costs import rates_of
     from hingeleaf.orders.cut_list import write_cut_list
     from hingeleaf.orders.sheet_drawing import lay_on_sheets
 
     assert wanted.on is not None
     sheets = lay_on_sheets(panels, wanted.on, wanted.sheets, copies)
     files = write_drawings([sheet.drawing for sheet in sheets], wanted.target, ExportOptions())
-    rates, work = rates_of(library), [estimate_sheet(s.drawing, s.panels) for s in sheets]
-    costs = [cost_of([one], rates) for one in work]
-    beside = wanted.target.with_suffix(".pdf")
-    return [*files, write_cut_list(sheets, beside, costs, cost_of(work, rates))]
+    cut_list = write_cut_list(sheets, wanted.target.with_suffix(".pdf"), rates_of(library))
+    return [*files, cut_list]

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
+from hingeleaf.text import plural
 from hingeleaf_tui.forms.recipe_form import BUILT_IN
 from hingeleaf_tui.shared.cards import all_cards
-from hingeleaf_tui.shared.phrases import day, plural
+from hingeleaf_tui.shared.phrases import day
 from hingeleaf_tui.widgets.text_list import TextRow
 
 if TYPE_CHECKING:
@@ -81,10 +82,10 @@ def verdict_of(reviewed: Reviewed) -> tuple[str, str]:
     report = reviewed.report
     loose = report.loose_parts
     if loose:
-        return f"{loose} part{'s' if loose > 1 else ''} would fall out.", "fault"
+        return f"{plural(loose, 'part')} would fall out.", "fault"
     faults = sum(finding.severity == "fault" for finding in report.findings)
     if faults:
-        return f"{faults} fault{'s' if faults > 1 else ''} found.", "fault"
+        return f"{plural(faults, 'fault')} found.", "fault"
     if any(finding.severity == "caution" for finding in report.findings):
         return "Holds, with cautions.", "caution"
     return "Nothing falls out.", "good"

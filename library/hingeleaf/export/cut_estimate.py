@@ -11,6 +11,7 @@ from hingeleaf.export.cut_order import travel
 from hingeleaf.export.drawing import Drawing, LineKind, flatten
 from hingeleaf.model import Motif
 from hingeleaf.panel.compose import Panel
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 
 CUT = (LineKind.SLITS, LineKind.WINDOWS, LineKind.EDGE)
@@ -46,7 +47,7 @@ class CutEstimate:
         """All of it on one line."""
         return (
             f"{self.name}: {format_mm(self.width)} × {format_mm(self.height)}, {self.card}, "
-            f"{self.motifs} motif{'' if self.motifs == 1 else 's'}, {self.nodes} nodes, "
+            f"{plural(self.motifs, 'motif')}, {self.nodes} nodes, "
             f"cut {_metres(self.cut_length)}, fold {_metres(self.fold_length)}, "
             f"travel {_metres(self.travel)}"
         )

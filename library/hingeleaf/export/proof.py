@@ -16,7 +16,7 @@ from hingeleaf.export.picture import PALETTE, Palette, fitting_dpi, paint
 from hingeleaf.export.style import is_colour
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
-from hingeleaf.text import visible
+from hingeleaf.text import plural, visible
 from hingeleaf.units import MM_PER_INCH, format_mm
 
 if TYPE_CHECKING:
@@ -116,8 +116,7 @@ def _with_foot(panel: Panel, picture: Image.Image, dpi: float, lines: Sequence[s
 
 def _facts(panel: Panel) -> str:
     size = " × ".join(map(format_mm, panel.size))
-    count = len(panel.pieces)
-    return f"{size}   ·   {panel.card.name}   ·   {count} motif{'s' if count != 1 else ''}"
+    return f"{size}   ·   {panel.card.name}   ·   {plural(len(panel.pieces), 'motif')}"
 
 
 def _mixed(colour: str, towards: int, share: float) -> str:

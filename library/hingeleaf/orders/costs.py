@@ -11,6 +11,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.export.cut_estimate import CutEstimate
 from hingeleaf.orders.nesting import most_equal
 from hingeleaf.params import LONGEST, SIZE, SPEED, TIME, Parameter, parameters, validate
+from hingeleaf.text import plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
@@ -131,7 +132,7 @@ class Cost:
         fold = "" if self.fold_seconds is None else f" (about {clock(self.fold_seconds)})"
         price = "" if self.price is None else f", card for {self.price:.2f}"
         return (
-            f"{_counted(self.lifts, 'cut')}{cut}, {_counted(self.folds, 'fold')} by hand{fold}, "
+            f"{plural(self.lifts, 'cut')}{cut}, {plural(self.folds, 'fold')} by hand{fold}, "
             f"{_of_sheets(self.sheets)} of card{price}"
         )
 
@@ -221,7 +222,3 @@ def _of_sheets(sheets: float) -> str:
     if sheets < 1 and math.isclose(1 / sheets, round(1 / sheets)):
         return f"1 of {round(1 / sheets)} on a sheet"
     return f"{sheets:.2f}".rstrip("0").rstrip(".") + (" sheet" if sheets == 1 else " sheets")
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"

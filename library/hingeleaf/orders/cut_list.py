@@ -10,10 +10,11 @@ from pathlib import Path
 import numpy as np
 
 from hingeleaf.errors import UsageError
+from hingeleaf.export.cut_estimate import estimate_sheet
 from hingeleaf.export.drawing import LineKind
 from hingeleaf.export.files import written
 from hingeleaf.export.page import STRONG, Page
-from hingeleaf.orders.costs import Cost
+from hingeleaf.orders.costs import Rates, cost_of
 from hingeleaf.orders.sheet_drawing import Sheet
 from hingeleaf.units import format_mm
 
@@ -29,14 +30,14 @@ BOX = 2.6
 """Side of the box to tick once a panel is done, mm."""
 
 
-def write_cut_list(sheets: Sequence[Sheet], file: Path, work: Sequence[Cost], whole: Cost) -> Path:
+def write_cut_list(sheets: Sequence[Sheet], file: Path, rates: Rates) -> Path:
     """Write what lies on which sheet (.csv or .pdf); a PDF also says what each takes, and all.
 
     Raises UsageError for another ending, ExportError.
     """
     ending = file.suffix.casefold()
     if ending == ".pdf":
-        _write_pages(sheets, file, [cost.line for cost in work], whole.line)
+        _write_pages(sheets, file, rates)
         return file
     if ending != ".csv":
         raise UsageError(f"{file.name} is no cut list.", "End its name with .csv or .pdf.")
@@ -49,14 +50,15 @@ def write_cut_list(sheets: Sequence[Sheet], file: Path, work: Sequence[Cost], wh
     return file
 
 
-def _write_pages(sheets: Sequence[Sheet], target: Path, work: Sequence[str], whole: str) -> None:
+def _write_pages(sheets: Sequence[Sheet], target: Path, rates: Rates) -> None:
+    work = [estimate_sheet(sheet.drawing, sheet.panels) for sheet in sheets]
     page = Page(*A4, "Cut list")
     for number, sheet in enumerate(sheets):
         if number:
             page.turn()
-        lines = [work[number]]
+        lines = [cost_of([work[number]], rates).line]
         if len(sheets) > 1 and not number:
-            lines.append(f"All sheets: {whole}")
+            lines.append(f"All sheets: {cost_of(work, rates).line}")
         _heading(page, sheet, len(sheets), lines)
         _plan(page, sheet)
         _list(page, sheet)

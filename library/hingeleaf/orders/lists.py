@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from hingeleaf.errors import HingeleafError, UsageError, reason_of
+from hingeleaf.text import plural
 from hingeleaf.units import parse_length, parse_size
 
 MOST_NAMES = 2000
@@ -170,7 +171,7 @@ def _order(line: int, cells: Mapping[str, str]) -> Order:
 def _comments(text: str, file: Path) -> Iterator[str]:
     count = sum(line.lstrip().startswith(COMMENT) for line in text.splitlines())
     if count:
-        yield f"{file.name}: {count} comment{'' if count == 1 else 's'} passed over."
+        yield f"{file.name}: {plural(count, 'comment')} passed over."
 
 
 def _duplicates(orders: Sequence[Order], file: Path) -> Iterator[str]:

@@ -15,6 +15,7 @@ from shapely import Polygon
 from hingeleaf.model import Card, Cuts, Finding
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.lifting import Raised
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 
 SMALL_PART = 31.7
@@ -48,17 +49,13 @@ def cautions(cuts: Cuts, flaps: Sequence[Raised] = ()) -> tuple[str, ...]:
 
 
 def _small_parts(scraps: int, tearing: int) -> Iterator[str]:
-    what = [_counted(scraps, "piece", "that the windows drop")] if scraps else []
-    what += [_counted(tearing, "flap", "if torn off")] if tearing else []
+    what = [f"{plural(scraps, 'piece')} that the windows drop"] if scraps else []
+    what += [f"{plural(tearing, 'flap')} if torn off"] if tearing else []
     if what:
         yield (
             f"Small parts: {' and '.join(what)} could choke a child. Collect what falls out, keep "
             "it and the panel from small children, and follow your local rules on small parts."
         )
-
-
-def _counted(count: int, noun: str, which: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'} {which}"
 
 
 def _small(parts: Sequence[Polygon]) -> list[Polygon]:

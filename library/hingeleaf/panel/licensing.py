@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from hingeleaf.model import XY, Finding, MaySell, Motif
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.pieces import Piece
+from hingeleaf.text import plural
 
 
 def licence_findings(
@@ -47,12 +48,8 @@ def _copies(motif: Motif, wanted: int, made: int, at: XY) -> Iterator[Finding]:
     limit = motif.source.copies_limit
     if limit is None or made + wanted <= limit:
         return
-    message = f"The licence of {motif.name} is for {_counted(limit)}; "
+    message = f"The licence of {motif.name} is for {plural(limit, 'copy', 'copies')}; "
     message += f"{made} {'has' if made == 1 else 'have'} been made already"
     if wanted > 1:
         message += f", and {wanted} more {'is' if wanted == 1 else 'are'} wanted"
     yield found(FindingKind.COPIES_USED_UP, f"{message}.", at)
-
-
-def _counted(copies: int) -> str:
-    return "1 copy" if copies == 1 else f"{copies} copies"

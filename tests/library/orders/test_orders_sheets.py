@@ -130,8 +130,9 @@ def test_sheets_hold_every_panel_at_its_spot_and_turned_ones_too(tmp_path: Path)
     paths = [each for each in read.elements() if isinstance(each, SvgPath)]
     assert (read.width, read.height) == pytest.approx(sheet_size, abs=0.01)
     assert len(paths) > 2 * len(windows)
-    cost = cost_of([estimate_sheet(sheet.drawing, sheet.panels)], Rates(speed=10, price=2))
+    rates = Rates(speed=10, price=2)
+    cost = cost_of([estimate_sheet(sheet.drawing, sheet.panels)], rates)
     assert cost.price == 2 and cost.cut_seconds is not None and cost.cut_seconds > 1
-    write_cut_list([sheet], tmp_path / "list.pdf", [cost], cost)
+    write_cut_list([sheet], tmp_path / "list.pdf", rates)
     assert (tmp_path / "list.pdf").read_bytes().startswith(b"%PDF")
     assert [row["turned"] for row in sheet.rows()] == ["yes", "yes"]

@@ -14,25 +14,25 @@ from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Artwork, Cuts, Shape, SizeRange
 from hingeleaf.tasks import Progress
-from hingeleaf.text import to_json
+from hingeleaf.text import plural, to_json
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import finding_data, picture_of, print_findings
-from hingeleaf_tui.commands.help_sections import SectionedCommand, section
 from hingeleaf_tui.commands.options import (
     FILE,
     FILE_OR_FOLDER,
     LENGTH,
     OUT_FILE,
+    SectionedCommand,
     json_option,
     library_option,
     print_json,
     replace_option,
+    section,
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, print_facts, print_table, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
-from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.artwork.ways import Way

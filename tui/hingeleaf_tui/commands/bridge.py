@@ -19,6 +19,7 @@ from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, compare_plans, doubts
 from hingeleaf.paper.planning import PartRequest, Plan, plan_for
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands import part_requests, plan_comparison
 from hingeleaf_tui.commands.answers import finding_data
@@ -32,9 +33,7 @@ from hingeleaf_tui.commands.options import (
 from hingeleaf_tui.commands.tables import echo, print_facts, print_text
 from hingeleaf_tui.forms.options import add_options, options_of
 from hingeleaf_tui.shared.cards import find_card
-from hingeleaf_tui.shared.phrases import plural
 
-HINGE_SIDES = ["inner", "outer", "foot", "top"]
 BEST = "best"
 """The option value that selects the hold style best suited to the drawing."""
 
@@ -48,7 +47,7 @@ BEST = "best"
 )
 @click.option(
     "--hinge",
-    type=click.Choice(HINGE_SIDES),
+    type=click.Choice([*HingeSide]),
     help="Where flaps hinge: towards the middle of the motif or away from it, at the foot or top.",
 )
 @click.option(

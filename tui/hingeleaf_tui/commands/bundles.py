@@ -14,7 +14,7 @@ from hingeleaf.catalogue.restore import Resolution, default_resolution
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import finish
-from hingeleaf.text import visible
+from hingeleaf.text import plural, visible
 from hingeleaf_tui.commands.options import (
     FILE,
     FILE_OR_FOLDER,
@@ -25,7 +25,6 @@ from hingeleaf_tui.commands.options import (
 )
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, print_table, print_text
-from hingeleaf_tui.shared.phrases import plural
 
 
 @click.command()

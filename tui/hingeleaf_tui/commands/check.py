@@ -21,6 +21,7 @@ from hingeleaf.panel.findings import grouped
 from hingeleaf.panel.rebuild import rebuild
 from hingeleaf.panel.weak_places import DAMP, RANKING, describe, named, remedy, weak_place_data
 from hingeleaf.session import check_steps
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
 from hingeleaf_tui.commands.options import json_option, library_option, print_json
@@ -29,7 +30,7 @@ from hingeleaf_tui.commands.sheet_export import named_panels
 from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
-from hingeleaf_tui.shared.phrases import evenness_sentence, plural
+from hingeleaf_tui.shared.phrases import evenness_sentence
 
 Checked = tuple[Report, XY, Cost | None]
 

@@ -14,12 +14,12 @@ from hingeleaf.field.specs import LetterSpec
 from hingeleaf.panel.lifting import raise_flaps
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.paper.card_stock import DEFAULT
+from hingeleaf.text import plural
 from hingeleaf_tui.commands.fill_options import Result
 from hingeleaf_tui.commands.filling import fill_all, make_jobs
 from hingeleaf_tui.commands.options import json_option
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, print_text
-from hingeleaf_tui.shared.phrases import plural
 
 FOLDER = Path("hingeleaf-demo")
 NEXT = """

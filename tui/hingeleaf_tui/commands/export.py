@@ -28,6 +28,7 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.rebuild import rebuild
 from hingeleaf.session import check_steps
+from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import (
     FILE,
     OUT_FILE,
@@ -46,7 +47,7 @@ from hingeleaf_tui.commands.sheet_export import (
 from hingeleaf_tui.commands.tables import echo, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
-from hingeleaf_tui.shared.phrases import order_facts, plural
+from hingeleaf_tui.shared.phrases import order_facts
 
 FORMATS = (*Format, "png")
 

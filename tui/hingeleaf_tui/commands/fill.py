@@ -35,14 +35,15 @@ from hingeleaf_tui.commands.fill_options import (
     read_result,
 )
 from hingeleaf_tui.commands.filling import fill_all, make_jobs
-from hingeleaf_tui.commands.help_sections import SectionedCommand, section
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
     OUT_FILE_OR_FOLDER,
     Pins,
+    SectionedCommand,
     json_option,
     library_option,
     replace_option,
+    section,
 )
 from hingeleaf_tui.forms.options import ParameterType, add_options, options_of, with_options
 from hingeleaf_tui.shared.edit_words import EDITS, read_edits

@@ -16,6 +16,7 @@ from hingeleaf.orders.lists import Order, read_orders
 from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.rebuild import rebuild
+from hingeleaf.text import plural
 from hingeleaf_tui.commands.export import write_on_sheets
 from hingeleaf_tui.commands.fill_options import Result, read_recipe, read_result
 from hingeleaf_tui.commands.filling import Job, MadePanel, fill_all
@@ -23,7 +24,6 @@ from hingeleaf_tui.commands.progress import ProgressLine
 from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.forms.options import with_options
 from hingeleaf_tui.shared.file_names import panel_names
-from hingeleaf_tui.shared.phrases import plural
 
 
 @dataclass

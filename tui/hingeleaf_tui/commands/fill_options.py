@@ -20,13 +20,13 @@ from hingeleaf.panel.compose import Frame
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.panel.sheet_coordinates import move_keep_outs
 from hingeleaf.session import read_outline
-from hingeleaf_tui.commands.help_sections import section
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
     OUT_FILE_OR_FOLDER,
     json_option,
     library_option,
     replace_option,
+    section,
 )
 from hingeleaf_tui.commands.sheet_export import SHEET_OPTIONS
 from hingeleaf_tui.forms.options import Command, Decorator, add_options, options_of, with_options

@@ -30,6 +30,7 @@ from hingeleaf.panel.fit_lettering import fit_recipe
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf.session import FilledField, check_steps, fill_steps, make_field
 from hingeleaf.tasks import Progress
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
 from hingeleaf_tui.commands.fill_options import Result
@@ -38,7 +39,7 @@ from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.shared.file_names import file_names, panel_names
 from hingeleaf_tui.shared.keep_out import keep_out_data, keep_out_sentences
-from hingeleaf_tui.shared.phrases import evenness_sentence, font_sentences, plural
+from hingeleaf_tui.shared.phrases import evenness_sentence, font_sentences
 from hingeleaf_tui.shared.refill import FILL_ALL, Refill
 
 OVER = ", replacing the panel of this name; `hingeleaf undo` brings that back"

@@ -9,9 +9,9 @@ import click
 
 from hingeleaf.errors import UsageError
 from hingeleaf.fonts import FontFace, built_in, find_fonts
+from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import FILE_OR_FOLDER, json_option, print_json
 from hingeleaf_tui.commands.tables import echo, print_table
-from hingeleaf_tui.shared.phrases import plural
 
 
 @click.command()

@@ -11,10 +11,11 @@ from hingeleaf.catalogue.panels import PanelRow
 from hingeleaf.catalogue.query_fields import KEYS
 from hingeleaf.catalogue.search import MotifRow
 from hingeleaf.catalogue.store import Library
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import json_option, library_option, no_stray_options, print_json
 from hingeleaf_tui.commands.tables import echo, print_table
-from hingeleaf_tui.shared.phrases import day, no_match, plural
+from hingeleaf_tui.shared.phrases import day, no_match
 
 
 @click.command("list", context_settings={"ignore_unknown_options": True})

@@ -16,10 +16,11 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Severity
 from hingeleaf.tasks import finish
+from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import FILE, json_option, library_option, print_json
 from hingeleaf_tui.commands.tables import echo, print_table, print_text
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
-from hingeleaf_tui.shared.phrases import day, plural
+from hingeleaf_tui.shared.phrases import day
 
 
 @click.command()

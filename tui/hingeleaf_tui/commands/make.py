@@ -17,13 +17,13 @@ from hingeleaf.paper.resized import recut
 from hingeleaf.shapes.design import Design
 from hingeleaf.shapes.kinds import KINDS, USUAL, Figure, Shape
 from hingeleaf.shapes.traced import Traced
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import finding_data, picture_of, print_findings
 from hingeleaf_tui.commands.options import json_option, library_option, print_json
 from hingeleaf_tui.commands.tables import echo
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
-from hingeleaf_tui.shared.phrases import plural
 
 CHOICES = ImportOptions()
 CHOSEN = (

@@ -15,11 +15,12 @@ from hingeleaf.export.panel_drawing import draw
 from hingeleaf.orders.costs import Rates, cost_of, keep_rates, rates_of, read_duration
 from hingeleaf.panel.rebuild import rebuild
 from hingeleaf.params import parameters
+from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import json_option, library_option, print_json, with_library
 from hingeleaf_tui.commands.tables import print_facts
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
 from hingeleaf_tui.forms.values import show
-from hingeleaf_tui.shared.phrases import day, plural
+from hingeleaf_tui.shared.phrases import day
 
 
 @click.command()

@@ -10,10 +10,11 @@ import click
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf.source import Source
+from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import json_option, no_stray_options, print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.forms.options import add_options, given_options, options_of
-from hingeleaf_tui.shared.phrases import day, plural
+from hingeleaf_tui.shared.phrases import day
 
 
 @click.command(context_settings={"ignore_unknown_options": True})

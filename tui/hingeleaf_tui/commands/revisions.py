@@ -10,12 +10,13 @@ from hingeleaf.catalogue.geometry import compare_motifs
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Motif
 from hingeleaf.paper.resized import recut
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import picture_of
 from hingeleaf_tui.commands.options import json_option, print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.shared.cards import find_card
-from hingeleaf_tui.shared.phrases import day, plural
+from hingeleaf_tui.shared.phrases import day
 
 PICTURE = (34, 14)
 """Columns and rows of each of the two drawings."""

@@ -17,9 +17,9 @@ from hingeleaf.orders.costs import Rates, cost_of
 from hingeleaf.orders.cut_list import write_cut_list
 from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf.orders.sheet_drawing import Sheet
+from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import OUT_FILE, SIZE
 from hingeleaf_tui.forms.options import Decorator, options_of
-from hingeleaf_tui.shared.phrases import plural
 
 Writer = Callable[[Sequence["Drawing"]], list[Path]]
 SHEET_OPTIONS: tuple[Decorator, ...] = (
@@ -90,9 +90,7 @@ def write_sheets(
         "cut_list": [row for sheet in sheets for row in sheet.rows()],
     }
     if given["cut_list"] is not None:
-        costs = [cost_of([estimate], rates) for estimate in estimates]
-        whole = cost_of(estimates, rates)
-        file = write_cut_list(sheets, given["cut_list"], costs, whole)
+        file = write_cut_list(sheets, given["cut_list"], rates)
         answer["cut_list_file"] = str(file)
         files.append(file)
     return {"files": [str(file) for file in files]} | answer

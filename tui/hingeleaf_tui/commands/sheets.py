@@ -13,6 +13,7 @@ from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.export.writing import write_test_sheet
 from hingeleaf.panel.ladder import ladder as make_ladder
 from hingeleaf.paper.resized import recut
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.commands.options import (
     OUT_FILE,
@@ -25,7 +26,7 @@ from hingeleaf_tui.commands.options import (
 )
 from hingeleaf_tui.commands.tables import echo, print_text
 from hingeleaf_tui.shared.cards import find_card
-from hingeleaf_tui.shared.phrases import format_status, plural
+from hingeleaf_tui.shared.phrases import format_status
 
 A4 = (210.0, 297.0)
 

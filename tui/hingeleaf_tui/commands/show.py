@@ -25,6 +25,7 @@ from hingeleaf.paper.hinges import find_hinges
 from hingeleaf.paper.mechanics.strength import WeakPlace
 from hingeleaf.paper.resized import recut
 from hingeleaf.params import OPENING
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.answers import picture_of
 from hingeleaf_tui.commands.options import FILE, json_option, print_json, with_library
@@ -33,7 +34,7 @@ from hingeleaf_tui.commands.revisions import revisions_data
 from hingeleaf_tui.commands.tables import echo, print_facts
 from hingeleaf_tui.commands.trials import card_statuses, status_json
 from hingeleaf_tui.shared.cards import find_card
-from hingeleaf_tui.shared.phrases import day, plural
+from hingeleaf_tui.shared.phrases import day
 
 
 @click.command()

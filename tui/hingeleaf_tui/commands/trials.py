@@ -11,12 +11,13 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.catalogue.trial_status import TrialCut, TrialStatus
 from hingeleaf.errors import UsageError
 from hingeleaf.evidence import Evidence, SafeSize
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm, parse_length
 from hingeleaf_tui.commands.options import json_option, print_json, with_library
 from hingeleaf_tui.commands.tables import echo, print_facts, print_table
 from hingeleaf_tui.forms.options import add_options, options_of
 from hingeleaf_tui.shared.cards import all_cards, find_card
-from hingeleaf_tui.shared.phrases import format_span, format_status, plural
+from hingeleaf_tui.shared.phrases import format_span, format_status
 
 FAILURES = ("tore", "fell")
 

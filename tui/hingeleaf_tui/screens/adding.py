@@ -14,6 +14,7 @@ from textual.widget import Widget
 
 from hingeleaf.adding import ImportOutcome, ImportReport, add_files
 from hingeleaf.tasks import Progress, Task
+from hingeleaf.text import plural
 from hingeleaf_tui import actions
 from hingeleaf_tui.forms import adding_form
 from hingeleaf_tui.forms.adding_form import ImportRequest
@@ -21,7 +22,6 @@ from hingeleaf_tui.messages import MotifAdded, MotifsChanged
 from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.screens.drawn_form import DrawnFormScreen
 from hingeleaf_tui.screens.ways import WaysScreen
-from hingeleaf_tui.shared.phrases import plural
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.form import FormLine
 from hingeleaf_tui.widgets.text_list import TextList, TextRow

@@ -13,11 +13,11 @@ from hingeleaf.catalogue import backup
 from hingeleaf.catalogue.backup import BackupPlan
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import finish
+from hingeleaf.text import plural
 from hingeleaf_tui import actions
 from hingeleaf_tui.forms.lines import EntryBinding, lines_of
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.dialogs import ActingList, InputDialog, QuestionDialog, SavingDialog
-from hingeleaf_tui.shared.phrases import plural
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.text_list import TextRow
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from hingeleaf.text import plural
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry
 from hingeleaf_tui.screens.dialogs import SavingDialog
-from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library

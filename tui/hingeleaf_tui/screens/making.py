@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import BindingType
 
 from hingeleaf.tasks import Progress, Task
+from hingeleaf.text import plural
 from hingeleaf_tui import actions
 from hingeleaf_tui.forms import making_form
 from hingeleaf_tui.forms.making_form import Making
 from hingeleaf_tui.messages import MotifAdded, MotifsChanged
 from hingeleaf_tui.screens.drawn_form import DrawnFormScreen
-from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf_tui.drawing.canvas import Picture

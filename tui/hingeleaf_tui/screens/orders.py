@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 from hingeleaf.export.page import A4
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.orders.costs import Rates, keep_rates
+from hingeleaf.text import plural
 from hingeleaf_tui import list_worker
 from hingeleaf_tui.forms import order_forms
 from hingeleaf_tui.forms.order_forms import OrderFacts
 from hingeleaf_tui.list_worker import ListFilled, ListOrder
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.dialogs import SavingDialog
-from hingeleaf_tui.shared.phrases import plural
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library

@@ -11,10 +11,11 @@ from hingeleaf.catalogue.geometry import compare_motifs
 from hingeleaf.model import Cuts, Motif
 from hingeleaf.paper.bridges import lay_bridges
 from hingeleaf.tasks import Progress, Task
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 from hingeleaf_tui.drawing.motif import draw_motif
 from hingeleaf_tui.screens.side_by_side import PictureChoice, SideBySide
-from hingeleaf_tui.shared.phrases import day, plural
+from hingeleaf_tui.shared.phrases import day
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.motifs import Revision

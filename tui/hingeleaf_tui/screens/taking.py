@@ -14,10 +14,10 @@ from textual.widgets import Static
 from hingeleaf.catalogue.library_diff import Difference, ItemKind, ItemStatus
 from hingeleaf.catalogue.restore import Resolution, default_resolution
 from hingeleaf.tasks import Progress, Task
+from hingeleaf.text import plural
 from hingeleaf_tui import actions
 from hingeleaf_tui.messages import MotifsChanged
 from hingeleaf_tui.screens.dialogs import Dialog
-from hingeleaf_tui.shared.phrases import plural
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList, TextRow

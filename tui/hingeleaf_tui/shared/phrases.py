@@ -1,10 +1,11 @@
-"""Format counts, dates, trials and evenness as phrases."""
+"""Format dates, trials and evenness as phrases."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from hingeleaf.text import plural
 from hingeleaf.units import format_mm
 
 if TYPE_CHECKING:
@@ -24,11 +25,6 @@ HOLD_STYLES = {
     "flat": "Nothing lifts: openings only, and what lies loose within is tied.",
 }
 """The hold styles by the names of the model, with what lifts and where it hinges."""
-
-
-def plural(count: int, one: str, many: str = "") -> str:
-    """`1 motif`, `3 motifs`."""
-    return f"{count:,} {one if count == 1 else many or one + 's'}"
 
 
 def day(moment: str) -> str:
