@@ -19,8 +19,8 @@ from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Card, Cuts, HoldStyle, Motif
+from hingeleaf.paper.bridges import strip_corners
 from hingeleaf.paper.resized import Resized, recut
-from hingeleaf.paper.strips import strip_corners
 
 PIXEL = 0.1
 MARGIN = 2.0

@@ -7,11 +7,11 @@ from shapely import MultiLineString
 from hingeleaf import starter
 from hingeleaf.geometry.members import polygons_of
 from hingeleaf.model import Card, HoldStyle, Motif
+from hingeleaf.paper.bridges import at_size, axes, strip_corners
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf.paper.resized import recut
 from hingeleaf.paper.size_limits import FailureMode, find_limits
-from hingeleaf.paper.strips import at_size, axes, strip_corners
 from icon_windows import icon_windows
 from icons import all_icons, sample_icons
 from size_judge import weaknesses

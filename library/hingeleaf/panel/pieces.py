@@ -12,10 +12,9 @@ from hingeleaf.cubic_map import CubicMap
 from hingeleaf.errors import UnknownNameError
 from hingeleaf.model import NO_WINDOWS, XY, Card, Cuts, Finding, Motif, Placement, Pose
 from hingeleaf.paper.bent_motif import bend_motif
-from hingeleaf.paper.bridges import lay_bridges
+from hingeleaf.paper.bridges import at_size, is_drawable, lay_bridges, strip_corners
 from hingeleaf.paper.hinges import Hinge, Hinges, find_hinges
 from hingeleaf.paper.sheets import clean
-from hingeleaf.paper.strips import at_size, is_drawable, strip_corners
 
 
 @dataclass(frozen=True, slots=True)

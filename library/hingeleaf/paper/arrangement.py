@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
+from hingeleaf.geometry.members import longest_side
 from hingeleaf.geometry.ray_casting import CutEdges, Floats, Ints
 from hingeleaf.geometry.symmetry import MirrorAxis, SymmetryGroup, find_axis, find_rotation
 from hingeleaf.model import XY, Card, Cuts, Finding
@@ -199,10 +200,7 @@ class CutArrangement:
     @cached_property
     def length(self) -> float:
         """The longest side of the artwork."""
-        west, north, east, south = shapely.total_bounds(
-            np.array([self.windows, self.slits], dtype=object)
-        )
-        return float(max(east - west, south - north))
+        return longest_side((self.windows, self.slits))
 
     def part(self, index: int) -> Polygon:
         """The paper of one part."""

@@ -17,14 +17,12 @@ from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.geometry.symmetry import SymmetryGroup
 from hingeleaf.model import Bridge
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
+from hingeleaf.paper.bridges import SAME
 from hingeleaf.paper.candidate_seeds import Seeds
 from hingeleaf.paper.strip_probe import INNER, LEFT, MIDDLE, RIGHT, Aims, Sweep, aim, sweep
 
 OVERLAP = 1.0
 """mm that a strip reaches into the paper at either end, where there is as much."""
-
-SAME = 0.25
-"""mm: strips whose ends lie this near to each other are the same."""
 
 MOST_SKEW = 5.0
 """How askew the edges may run under a strip, rise over width, both ends added: tips and notches."""

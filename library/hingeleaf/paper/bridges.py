@@ -1,19 +1,90 @@
-"""Bridges laid over cuts: windows and slits at a size of use, with the paper strips left in."""
+"""Bridges as strips of paper: at a size of use, and laid over windows and slits."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiLineString, MultiPolygon, Polygon
 
+from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import GRID, SPECK, Geometries, polygons_of, slits_of, windows_of
-from hingeleaf.model import Bridge, Cuts, Finding, Severity
-from hingeleaf.paper.strips import axes, is_drawable, strip_corners
-from hingeleaf.paper.strips import strip as strip
+from hingeleaf.geometry.ray_casting import Bools, Floats
+from hingeleaf.model import Bridge, BridgeScaling, Card, Cuts, Finding, Motif, Severity
+
+SAME = 0.1
+"""mm: bridges whose middles and widths differ by less are the same."""
+
+
+def at_size(motif: Motif, size: float, card: Card) -> tuple[Cuts, tuple[Bridge, ...]]:
+    """A motif's artwork and its bridges at `size` mm, the bridges not yet laid.
+
+    They are as wide as drawn or scaled, as the motif says, and never under the card's least web.
+    Raises UsageError if that is no length above zero.
+    """
+    if not (np.isfinite(size) and size > 0 and motif.size > 0):
+        raise UsageError(f"{size:g} mm is not a size.", "Give a length above zero.")
+    scale = size / motif.size
+
+    def grow(points: Floats) -> Floats:
+        return points * scale
+
+    windows = shapely.transform(motif.windows, grow)
+    slits = shapely.transform(motif.slits, grow)
+    grown = scale if motif.scaling is BridgeScaling.SCALED else 1.0
+    bridges = tuple(
+        replace(
+            bridge,
+            at=(bridge.at[0] * scale, bridge.at[1] * scale),
+            reach=bridge.reach * scale,
+            width=max(bridge.width * grown, card.least_web),
+        )
+        for bridge in motif.bridges
+    )
+    return Cuts(windows, slits), bridges
+
+
+def strip(bridge: Bridge) -> Polygon:
+    """The rectangle of paper that a bridge leaves uncut."""
+    return Polygon(strip_corners([bridge])[0])
+
+
+def strip_corners(bridges: Sequence[Bridge]) -> Floats:
+    """(n, 4, 2): start left, start right, end right, end left, looking along each bridge."""
+    starts, ends, across = _frames(bridges)
+    return np.stack([starts - across, starts + across, ends + across, ends - across], axis=1)
+
+
+def axes(bridges: Sequence[Bridge]) -> Geometries:
+    """The centre line of each bridge, from end to end."""
+    starts, ends, _ = _frames(bridges)
+    lines: Geometries = shapely.linestrings(np.stack([starts, ends], axis=1))
+    return lines
+
+
+def _frames(bridges: Sequence[Bridge]) -> tuple[Floats, Floats, Floats]:
+    """(n, 2) each: where the centre lines start and end, and half a width to the right of them."""
+    turns = np.radians([bridge.direction for bridge in bridges])
+    middles = np.array([bridge.at for bridge in bridges], dtype=np.float64).reshape(-1, 2)
+    along = np.stack([np.cos(turns), np.sin(turns)], axis=1)
+    right = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    reaches = along * (np.array([bridge.reach for bridge in bridges]) / 2)[:, None]
+    widths = right * (np.array([bridge.width for bridge in bridges]) / 2)[:, None]
+    return middles - reaches, middles + reaches, widths
+
+
+def is_same(one: Bridge, other: Bridge) -> bool:
+    """Whether two bridges lie in the same place and are as wide as each other."""
+    return math.dist(one.at, other.at) < SAME and abs(one.width - other.width) < SAME
+
+
+def is_drawable(bridge: Bridge) -> bool:
+    """Whether its numbers are finite and its strip has an area."""
+    numbers = (*bridge.at, bridge.direction, bridge.reach, bridge.width)
+    return all(map(math.isfinite, numbers)) and bridge.reach > 0 and bridge.width > 0
 
 
 def lay_bridges(cuts: Cuts, bridges: Sequence[Bridge]) -> Cuts:
@@ -109,12 +180,12 @@ def _bridged_window(window: Polygon, strips: Geometries, middles: Geometries) ->
     return windows_of(left)
 
 
-def _crossed(bites: Geometries, middle: shapely.LineString) -> NDArray[np.bool_]:
+def _crossed(bites: Geometries, middle: shapely.LineString) -> Bools:
     """Which pieces of a window under a strip its centre line crosses from paper to paper."""
     ends = shapely.get_point(middle, [0, -1])
     run = shapely.length(shapely.intersection(bites, middle))
     inside = shapely.intersects(bites, ends[0]) | shapely.intersects(bites, ends[1])
-    crossed: NDArray[np.bool_] = (run > SPECK) & ~inside
+    crossed: Bools = (run > SPECK) & ~inside
     return crossed
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from hingeleaf.errors import BridgeError
 from hingeleaf.model import XY, Bridge, Card, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.arrangement import CutArrangement
-from hingeleaf.paper.bridges import check_bridges, lay_bridges
+from hingeleaf.paper.bridges import check_bridges, is_same, lay_bridges
 from hingeleaf.paper.hinges import Hinges, find_hinges
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import Parts, find_parts
@@ -26,9 +26,6 @@ from hingeleaf.units import format_mm
 
 EXACT = 0.01
 """To which share of itself the smallest size is found while editing; its curve is not drawn."""
-
-SAME = 0.1
-"""mm: bridges whose middles lie this near to each other are the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +133,7 @@ class Editor:
             direction=2 * axis.direction - bridge.direction,
             pinned=True,
         )
-        if any(_near(image, other) for other in self.motif.bridges):
+        if any(is_same(image, other) for other in self.motif.bridges):
             raise BridgeError("The bridge has its mirror image already.")
         bridges = (*self.motif.bridges, refitted(self.arrangement, image))
         return self._edited(bridges, len(bridges) - 1)
@@ -202,7 +199,3 @@ class BridgeEdit:
     def bridges(self) -> tuple[Bridge, ...]:
         """All bridges as they are now."""
         return self.editor.motif.bridges
-
-
-def _near(one: Bridge, two: Bridge) -> bool:
-    return bool(np.hypot(one.at[0] - two.at[0], one.at[1] - two.at[1]) < SAME)

@@ -12,17 +12,14 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.geometry.members import Geometries, polygons_of, windows_of
+from hingeleaf.geometry.ray_casting import Bools, Floats
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.parts import KERF, faces_of
 from hingeleaf.paper.sheets import sheet_around
-
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 
 EPS_WIDTH = 0.002
 """mm by which a width may fall short of the least."""

@@ -12,10 +12,10 @@ from hingeleaf.geometry.members import GRID, polygons_of
 from hingeleaf.geometry.ray_casting import Floats, Ints
 from hingeleaf.model import HoldStyle
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, strips
+from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.parts import KERF
 from hingeleaf.paper.plan_state import PlanState
-from hingeleaf.paper.strips import strip
 
 LEAST_FLAT = 2.0
 """mm²: smaller pieces of flat paper are ignored."""

@@ -11,7 +11,6 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import LineString, Polygon
@@ -25,6 +24,7 @@ from hingeleaf.geometry.members import (
     lines_of,
     polygons_of,
 )
+from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.parts import KERF, apart_under
 
@@ -36,8 +36,6 @@ _BESIDE = 1e-3
 """mm beside a fold line at which the face is looked up."""
 
 Line = tuple[XY, XY]
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 
 
 class Flood:
@@ -79,17 +77,17 @@ class Flood:
         self._edge, self._fold = edge[joined], fold[joined]
 
     @cached_property
-    def _held(self) -> NDArray[np.bool_]:
+    def _held(self) -> Bools:
         """Which faces hang on the sheet."""
         return self._reached(np.ones(len(self._fold), dtype=bool))
 
-    def _reached(self, kept: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    def _reached(self, kept: Bools) -> Bools:
         """Which faces hang on the sheet by the folds that are kept."""
         count = len(self._faces)
         rows, columns = self._pairs[kept].T
         graph = coo_array((np.ones(len(rows)), (rows, columns)), shape=(count, count))
         _, label = connected_components(graph, directed=False)
-        reached: NDArray[np.bool_] = np.isin(label, label[self._on_sheet])
+        reached: Bools = np.isin(label, label[self._on_sheet])
         return reached
 
     def flap(self, index: int) -> Polygon | None:

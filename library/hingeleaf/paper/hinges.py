@@ -16,6 +16,7 @@ from shapely import LinearRing, LineString, MultiLineString, Point, Polygon
 from shapely.ops import substring
 
 from hingeleaf.geometry.members import GRID, SPECK, lines_of, slits_of
+from hingeleaf.geometry.ray_casting import Floats
 from hingeleaf.model import (
     NO_LINES,
     XY,
@@ -25,12 +26,11 @@ from hingeleaf.model import (
     HoldStyle,
     Severity,
 )
-from hingeleaf.paper.bridges import lay_bridges
-from hingeleaf.paper.fold_flood import Floats, Flood, Line, largest_of, unit_along
+from hingeleaf.paper.bridges import lay_bridges, strip_corners
+from hingeleaf.paper.fold_flood import Flood, Line, largest_of, unit_along
 from hingeleaf.paper.open_flaps import find_mouths
 from hingeleaf.paper.parts import Part, Parts, find_parts
 from hingeleaf.paper.sheets import clean, sheet_around
-from hingeleaf.paper.strips import strip_corners
 from hingeleaf.units import format_mm
 
 MIN_REACH = 4.0

@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import (
     GRID,
     SPECK,
@@ -28,8 +27,8 @@ from hingeleaf.geometry.members import (
     windows_of,
 )
 from hingeleaf.model import XY, Bridge, Cuts, Finding, Motif, Severity
+from hingeleaf.paper.bridges import axes, is_drawable
 from hingeleaf.paper.sheets import clean, sheet_around
-from hingeleaf.paper.strips import axes, is_drawable
 from hingeleaf.units import format_mm
 
 KERF = 0.2
@@ -331,30 +330,3 @@ def numbered_parts(motif: Motif) -> list[tuple[Part, XY]]:
     circles = shapely.maximum_inscribed_circle([part.polygon for part in parts], tolerance=0.1)
     places = shapely.get_coordinates(shapely.get_point(circles, 0)).tolist()
     return [(part, (x, y)) for part, (x, y) in zip(parts, places, strict=True)]
-
-
-def place_of(which: str, motif: Motif) -> XY:
-    """A place in the part with a number, as `2`, or at a place in mm, as `12,-8`.
-
-    Raises UsageError if it is neither, or there is no such part.
-    """
-    parts = numbered_parts(motif)
-    try:
-        if "," in which:
-            x, y = map(float, which.split(","))
-            return _inside((x, y), parts, motif)
-        number = int(which)
-    except ValueError:
-        raise UsageError(
-            f"{which!r} is neither a part's number nor a place.", "Write for example 2, or 12,-8."
-        ) from None
-    if not 1 <= number <= len(parts):
-        raise UsageError(f"{motif.name} has no part {number}.", f"It has {len(parts)}.")
-    return parts[number - 1][1]
-
-
-def _inside(at: XY, parts: list[tuple[Part, XY]], motif: Motif) -> XY:
-    if not any(shapely.contains_xy(part.polygon, *at) for part, _ in parts):
-        where = f"{format_mm(at[0])}, {format_mm(at[1])}"
-        raise UsageError(f"At {where} {motif.name} has no part to tie.")
-    return at

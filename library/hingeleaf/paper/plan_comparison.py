@@ -10,14 +10,14 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from hingeleaf.geometry.members import SPECK
-from hingeleaf.model import Bridge, Card, Cuts, Finding, HoldStyle, Motif, Severity
+from hingeleaf.geometry.members import SPECK, longest_side
+from hingeleaf.model import Card, Cuts, Finding, HoldStyle, Motif, Severity
+from hingeleaf.paper.bridges import axes, is_same
 from hingeleaf.paper.hinges import MIN_REACH, Hinge
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import Planner, plan_for
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits, thin_tip
-from hingeleaf.paper.strips import axes
 from hingeleaf.params import LONGEST, OPENING
 from hingeleaf.units import format_mm
 
@@ -42,8 +42,6 @@ ROOM = 1.3
 """Least ratio of a part's length to its flap's reach, so that some of it stays flat."""
 LONG_BRIDGE = 0.25
 """Longer than this share of the motif, a bridge crosses a shape rather than a gap."""
-SAME = 0.1
-"""mm: bridges whose middles, sides and ends lie this near to each other are the same."""
 
 
 @dataclass(frozen=True)
@@ -135,7 +133,7 @@ def compare_plans(
     """
     pinned = tuple(bridge for bridge in motif.bridges if bridge.pinned)
     compared: list[ComparedPlan] = []
-    planner = Planner.of(motif.windows, motif.slits, card, width=width, ties=ties, pinned=pinned)
+    planner = Planner.of(motif.windows, motif.slits, card, pinned, width=width, ties=ties)
     for hold in (*NATURAL, HoldStyle.RIGID):
         made = planner.plan(hold)
         planned = made.applied(motif)
@@ -253,7 +251,7 @@ def _why(best: ComparedPlan, compared: Sequence[ComparedPlan]) -> tuple[str, str
             "the drawing is cut out whole, and no part of it stays",
             "Cut a band around the shape instead of a window, or a slit along its edge.",
         )
-    longest = max(_longest_side(part.polygon) for part in parts)
+    longest = max(longest_side([part.polygon]) for part in parts)
     if longest < ROOM * MIN_REACH:
         size = format_mm(math.ceil(motif.size * ROOM * MIN_REACH / longest))
         return (
@@ -267,17 +265,8 @@ def _why(best: ComparedPlan, compared: Sequence[ComparedPlan]) -> tuple[str, str
     )
 
 
-def _longest_side(area: shapely.Polygon) -> float:
-    west, north, east, south = area.bounds
-    return float(max(east - west, south - north))
-
-
 def _same(one: Motif, other: Motif) -> bool:
     """Whether two plans have the same bridges."""
     return len(one.bridges) == len(other.bridges) and all(
-        any(_near(bridge, each) for each in other.bridges) for bridge in one.bridges
+        any(is_same(bridge, each) for each in other.bridges) for bridge in one.bridges
     )
-
-
-def _near(one: Bridge, two: Bridge) -> bool:
-    return math.dist(one.at, two.at) < SAME and abs(one.width - two.width) < SAME

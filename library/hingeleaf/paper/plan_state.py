@@ -9,7 +9,6 @@ from functools import partial
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -18,11 +17,10 @@ from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.model import Bridge, Card, Finding, HoldStyle
 from hingeleaf.paper.arrangement import NO_FACE
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings, strips
-from hingeleaf.paper.bridges import strip
+from hingeleaf.paper.bridges import axes, is_drawable, strip
 from hingeleaf.paper.erosion import narrow_window
 from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.plan_tables import PlanTables
-from hingeleaf.paper.strips import axes, is_drawable
 
 NARROWER = 0.8
 """Where a width finds no clean place, the next one tried is this share of it."""
@@ -382,11 +380,11 @@ class PlanState:
         return sum(part in join and not set(join) & set(but) for join in self.joins)
 
 
-def outline_points(part: Polygon, count: int) -> NDArray[np.float64]:
+def outline_points(part: Polygon, count: int) -> Floats:
     """`count` points (n, 2) evenly along a part's outer edge."""
     edge: BaseGeometry = part.exterior
     places = (np.arange(count) + 0.5) / count
-    points: NDArray[np.float64] = shapely.get_coordinates(
+    points: Floats = shapely.get_coordinates(
         shapely.line_interpolate_point(edge, places, normalized=True)
     )
     return points

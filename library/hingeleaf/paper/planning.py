@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TypedDict, Unpack
 
 import numpy as np
 import shapely
@@ -26,7 +27,7 @@ from hingeleaf.model import (
     Severity,
 )
 from hingeleaf.paper.arrangement import CutArrangement
-from hingeleaf.paper.bridge_candidates import SAME
+from hingeleaf.paper.bridges import SAME
 from hingeleaf.paper.flap_choice import LiftRequest
 from hingeleaf.paper.hinge_candidates import LEAST_RATIO
 from hingeleaf.paper.hinges import find_hinges
@@ -80,31 +81,53 @@ def usual_width(size: float, card: Card) -> float:
     return max(least * card.least_web, min(most, WIDTH_SHARE * size))
 
 
+class Wishes(TypedDict, total=False):
+    """What may be asked of a plan besides its hold style."""
+
+    width: float | None
+    """mm; otherwise it follows from the artwork's size and the card."""
+    ties: int
+    """So many for every loose part; otherwise two."""
+    hinge: HingeSide | XY | None
+    """On which side of its part a flap hinges: a side, or a point that hinges face."""
+    parts: Sequence[PartRequest]
+    """Wishes for single parts."""
+
+
 def plan(
     windows: MultiPolygon,
     slits: MultiLineString,
     card: Card,
     *,
     hold: HoldStyle,
-    width: float | None = None,
-    ties: int = 2,
     pinned: Sequence[Bridge] = (),
-    hinge: HingeSide | XY | None = None,
-    parts: Sequence[PartRequest] = (),
+    **wishes: Unpack[Wishes],
 ) -> Plan:
-    """Bridges of `width` mm that give every loose part `ties` ties in a hold style.
+    """Bridges that tie every loose part in a hold style.
 
-    Without a width it follows from the artwork's size and the card. `hinge` says on which side
-    of its part a flap hinges: a side, or a point that hinges face. `parts` are wishes for single
-    parts. Pinned bridges come first in the plan, untouched. Whatever cannot be had, a style, a
-    width, a tie, is told in the findings together with what was planned instead.
+    Pinned bridges come first in the plan, untouched. Whatever cannot be had, a style, a width, a
+    tie, is told in the findings together with what was planned instead.
 
-    Raises UsageError for a width under the card's least web or fewer ties than one.
+    Raises UsageError for a width under the card's least web, fewer ties than one, or a wish for a
+    part where there is none.
     """
-    planner = Planner.of(
-        windows, slits, card, width=width, ties=ties, pinned=pinned, hinge=hinge, parts=parts
-    )
-    return planner.plan(hold)
+    return Planner.of(windows, slits, card, pinned, **wishes).plan(hold)
+
+
+def plan_for(
+    motif: Motif, card: Card, *, hold: HoldStyle | None = None, **wishes: Unpack[Wishes]
+) -> Plan:
+    """A new plan for a motif, in its own hold style or another; its pinned bridges stay."""
+    pinned = [bridge for bridge in motif.bridges if bridge.pinned]
+    planner = Planner.of(motif.windows, motif.slits, card, pinned, **wishes)
+    return planner.plan(hold or motif.hold)
+
+
+def plan_motif(
+    motif: Motif, card: Card, *, hold: HoldStyle | None = None, width: float | None = None
+) -> Motif:
+    """The motif with newly planned bridges; its pinned bridges stay."""
+    return plan_for(motif, card, hold=hold, width=width).applied(motif)
 
 
 @dataclass(frozen=True)
@@ -125,14 +148,12 @@ class Planner:
         windows: MultiPolygon,
         slits: MultiLineString,
         card: Card,
-        *,
-        width: float | None = None,
-        ties: int = 2,
         pinned: Sequence[Bridge] = (),
-        hinge: HingeSide | XY | None = None,
-        parts: Sequence[PartRequest] = (),
+        **wishes: Unpack[Wishes],
     ) -> Planner:
         """As for `plan`, which raises the same."""
+        width, ties = wishes.get("width"), wishes.get("ties", 2)
+        hinge, parts = wishes.get("hinge"), wishes.get("parts", ())
         if width is not None and not (math.isfinite(width) and width >= card.least_web):
             raise UsageError(
                 f"Bridges of {format_mm(width)} are narrower than the card's least web.",
@@ -268,15 +289,7 @@ class Planner:
         """The request for every part that is to lift; details lift only as doors."""
         arrangement = self.arrangement
         able = arrangement.loose if hold is HoldStyle.DOOR else arrangement.main_parts
-        own = dict(
-            zip(
-                arrangement.face_at(
-                    np.array([request.at for request in self.parts]).reshape(-1, 2)
-                ),
-                self.parts,
-                strict=True,
-            )
-        )
+        own = dict(zip(self._wished(), self.parts, strict=True))
         requests = {}
         for part in arrangement.loose:
             images = [part, *arrangement.images[part].tolist()]
@@ -291,6 +304,18 @@ class Planner:
             hinge = request.hinge if request and request.hinge else self.hinge
             requests[part] = LiftRequest(style, self._direction(part, hinge))
         return requests
+
+    def _wished(self) -> list[int]:
+        """The loose parts that there are wishes for."""
+        places = np.array([request.at for request in self.parts]).reshape(-1, 2)
+        parts: list[int] = self.arrangement.face_at(places).tolist()
+        for (x, y), part in zip(places.tolist(), parts, strict=True):
+            if part not in self.arrangement.loose:
+                raise UsageError(
+                    f"At {format_mm(x)}, {format_mm(y)} there is no part to tie.",
+                    "Name a place on a part that a window or a slit goes all round.",
+                )
+        return parts
 
     def _direction(self, part: int, hinge: HingeSide | XY | None) -> tuple[float, float] | None:
         """The unit vector from a part's middle to the side that it is to hinge on, if any."""
@@ -341,38 +366,6 @@ def _flat(hold: HoldStyle, instead: HoldStyle | None = None) -> Finding:
         message if instead else f"Held as {hold.value} nothing lifts.",
         remedy="" if instead else "Choose another hold style, or set the bridges by hand.",
     )
-
-
-def plan_for(
-    motif: Motif,
-    card: Card,
-    *,
-    hold: HoldStyle | None = None,
-    width: float | None = None,
-    ties: int = 2,
-    hinge: HingeSide | XY | None = None,
-    parts: Sequence[PartRequest] = (),
-) -> Plan:
-    """A new plan for a motif, in its own hold style or another; its pinned bridges stay."""
-    pinned = [bridge for bridge in motif.bridges if bridge.pinned]
-    planner = Planner.of(
-        motif.windows,
-        motif.slits,
-        card,
-        width=width,
-        ties=ties,
-        pinned=pinned,
-        hinge=hinge,
-        parts=parts,
-    )
-    return planner.plan(hold or motif.hold)
-
-
-def plan_motif(
-    motif: Motif, card: Card, *, hold: HoldStyle | None = None, width: float | None = None
-) -> Motif:
-    """The motif with newly planned bridges; its pinned bridges stay."""
-    return plan_for(motif, card, hold=hold, width=width).applied(motif)
 
 
 def _narrower(state: PlanState) -> list[Finding]:

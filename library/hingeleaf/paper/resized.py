@@ -6,12 +6,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from hingeleaf.model import Bridge, Card, Cuts, Motif
-from hingeleaf.paper.bridges import lay_bridges
+from hingeleaf.paper.bridges import at_size, lay_bridges
 from hingeleaf.paper.hinges import Hinges, find_hinges
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import Parts, find_parts
 from hingeleaf.paper.sheets import clean
-from hingeleaf.paper.strips import at_size
 
 
 @dataclass(frozen=True)

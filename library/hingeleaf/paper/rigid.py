@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, crossings
@@ -235,7 +234,7 @@ def _clashes(state: PlanState, candidates: BridgeCandidates, groups: list[list[i
     every = crossings(candidates.take(np.concatenate(groups).astype(np.intp)))
     group = np.repeat(np.arange(len(groups)), [len(rows) for rows in groups])
     one, two = shapely.STRtree(every).query(every, predicate="dwithin", distance=state.gap)
-    clash: NDArray[np.bool_] = np.zeros((len(groups), len(groups)), dtype=bool)
+    clash: Bools = np.zeros((len(groups), len(groups)), dtype=bool)
     clash[group[one], group[two]] = True
     np.fill_diagonal(clash, False)
     return clash

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -12,13 +11,12 @@ import shapely
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import XY, Card, Cuts, Finding, Motif, Severity, SizeRange
-from hingeleaf.paper.bridges import check_bridges
+from hingeleaf.paper.bridges import at_size, check_bridges
 from hingeleaf.paper.erosion import loose_part, narrow_web, narrow_window, thin_tips
 from hingeleaf.paper.hinges import MIN_PART_SHARE, MIN_REACH, Hinge
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import clean
-from hingeleaf.paper.strips import at_size
 from hingeleaf.units import format_mm
 
 LEAST_SIZE = 5.0
@@ -135,11 +133,6 @@ def thin_tip(cuts: Cuts, card: Card, scale: float = 1.0) -> list[Finding]:
             "Round it off, or cut it with care." if len(tips) == 1 else "Round them off.",
         )
     ]
-
-
-def narrowest_web(cuts: Cuts, widest: float = math.inf) -> Neck | None:
-    """The narrowest neck of some cuts, if any is narrower than `widest` mm."""
-    return next(iter(find_necks(cuts, widest=widest)), None)
 
 
 def _smallest(
@@ -283,7 +276,7 @@ class _SizeProbe:
     def curve(self, low: float, high: float, points: int) -> tuple[tuple[float, float], ...]:
         """The narrowest web at `points` sizes, evenly apart as ratios."""
         sizes = np.geomspace(low, high, points).tolist() if points and low < high else []
-        webs = [(size, narrowest_web(self.cut(size))) for size in sizes]
+        webs = [(size, self.at(size).narrowest) for size in sizes]
         return tuple((size, web.width) for size, web in webs if web)
 
     def findings(self, smallest: float | None) -> tuple[Finding, ...]:
@@ -327,7 +320,7 @@ class _SizeProbe:
 
     def _web(self, failing: float, told_at: float) -> Reason:
         least = self.card.least_web
-        neck = narrowest_web(self.cut(failing), widest=least)
+        neck = next(iter(find_necks(self.cut(failing), widest=least)), None)
         at = self._drawn(neck.at if neck else narrow_web(self.cut(failing), least), failing)
         message = f"Below {format_mm(told_at)} it tears: a web is narrower than {format_mm(least)}."
         return Reason(FailureMode.WEB, message, at, neck=neck)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.model import HingeSide, HoldStyle, Motif
-from hingeleaf.paper.parts import numbered_parts, place_of
+from hingeleaf.model import XY, HingeSide, HoldStyle, Motif
+from hingeleaf.paper.parts import numbered_parts
 from hingeleaf.paper.planning import PartRequest
 from hingeleaf_tui.commands.tables import echo, print_table
 from hingeleaf_tui.drawing.canvas import Canvas
@@ -68,4 +68,21 @@ def _request(word: str, motif: Motif) -> PartRequest:
         raise UsageError(f"{wanted!r} is not a hold style with a hinge side.", HOW) from None
     if not equals or (hold is None and hinge is None):
         raise UsageError(f"{word!r} is not a part and its hold style.", HOW)
-    return PartRequest(place_of(which, motif), hold, hinge)
+    return PartRequest(_place(which, motif), hold, hinge)
+
+
+def _place(which: str, motif: Motif) -> XY:
+    """A place in the part with a number, as `2`, or at a place in mm, as `12,-8`."""
+    parts = numbered_parts(motif)
+    try:
+        if "," in which:
+            x, y = map(float, which.split(","))
+            return x, y
+        number = int(which)
+    except ValueError:
+        raise UsageError(
+            f"{which!r} is neither a part's number nor a place.", "Write for example 2, or 12,-8."
+        ) from None
+    if not 1 <= number <= len(parts):
+        raise UsageError(f"{motif.name} has no part {number}.", f"It has {len(parts)}.")
+    return parts[number - 1][1]
