@@ -73,10 +73,13 @@ def all_seeds(
     if symmetry.axis is not None:
         found = found.take(symmetry.in_domain(found.points, TOUCH))
     for axis in symmetry.axes:
-        found = found.joined(lengthwise_seeds(arrangement, axis, divides).within(symmetry))
+        found = found.joined(
+            line_seeds(arrangement, np.array([axis.point]), axis.along, divides).within(symmetry)
+        )
         found = found.joined(square_seeds(arrangement, axis, divides))
     for part, axis in axes:
-        found = found.joined(lengthwise_seeds(arrangement, axis, dividing(arrangement, [part])))
+        own = dividing(arrangement, [part])
+        found = found.joined(line_seeds(arrangement, np.array([axis.point]), axis.along, own))
     return found
 
 
@@ -159,16 +162,15 @@ def _spread(length: Floats, spacing: float) -> tuple[Ints, Floats]:
     return edge, (rank + 0.5) / count[edge]
 
 
-def lengthwise_seeds(arrangement: CutArrangement, axis: MirrorAxis, divides: Bools) -> Seeds:
-    """Seeds of strips that run along an axis, where it meets an edge that divides."""
-    middle, along = np.array([axis.point]), axis.along[None, :]
-    hits = arrangement.cut.cast(middle, along, np.inf)
-    met = divides[hits.edge]
-    edge, place = hits.edge[met], hits.at[met]
+def line_seeds(arrangement: CutArrangement, points: Floats, along: Floats, divides: Bools) -> Seeds:
+    """Seeds of strips along parallel lines through points (n, 2), where they meet certain edges."""
+    hits = arrangement.cut.cast(points, np.broadcast_to(along, points.shape), np.inf)
+    met = np.flatnonzero(divides[hits.edge])
+    edge = hits.edge[met]
     step = arrangement.cut.points[edge + 1] - arrangement.cut.points[edge]
-    towards = np.sign(step[:, :1] * along[:, 1:] - step[:, 1:] * along[:, :1])
-    directions = along * np.where(towards == 0, 1.0, towards)
-    return Seeds(middle + along * place[:, None], directions)
+    forward = step[:, 0] * along[1] - step[:, 1] * along[0] >= 0
+    starts = points[hits.line[met]] + along * hits.at[met, None]
+    return Seeds(starts, np.where(forward[:, None], along, -along))
 
 
 def square_seeds(arrangement: CutArrangement, axis: MirrorAxis, divides: Bools) -> Seeds:

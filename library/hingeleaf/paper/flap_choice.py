@@ -81,10 +81,6 @@ class FlapChoice:
         images = self.candidates.images[chosen][:, self.elements]
         return np.append(np.intersect1d(images, rows), self.pinned)
 
-    def hinges(self, sites: Ints) -> HingeCandidates:
-        """The flaps between sites."""
-        return self.foldable.hinges(self.candidates, self.part, sites)
-
     def take_best(self, hinges: HingeCandidates, groups: Iterable[Ints], reason: str) -> None:
         """Take the first group of flaps whose bridges are clean, apart, and leave no nib.
 

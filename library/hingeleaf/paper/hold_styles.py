@@ -18,7 +18,7 @@ from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates
 from hingeleaf.paper.flap_choice import MOST_TRIES, FlapChoice, LiftRequest, StyleError
 from hingeleaf.paper.hinge_candidates import LEAST_RATIO, HingeCandidates
 from hingeleaf.paper.hinges import SHORT_HINGE
-from hingeleaf.paper.placing import strips_through
+from hingeleaf.paper.placing import strip_at
 from hingeleaf.paper.plan_state import PlanState, outline_points
 
 # Doors
@@ -102,9 +102,7 @@ def _with_pinned(
     """The candidates with the pinned bridges of a part after them, and which rows those are."""
     count = len(candidates)
     for bridge in pinned:
-        angle = np.radians(bridge.direction)
-        along = np.array([[np.cos(angle), np.sin(angle)]])
-        there = strips_through(state.arrangement, np.array([bridge.at]), along, bridge.width)
+        there = strip_at(state.arrangement, bridge)
         if len(there) and part in there.parts[0]:
             candidates = candidates.joined(there)
     return candidates, np.arange(count, len(candidates))
@@ -115,7 +113,7 @@ def _hang_door(choice: FlapChoice) -> None:
     sites = choice.sites()
     if len(sites) < 2:
         raise StyleError("there are no two clean places for a bridge")
-    hinges = choice.hinges(sites)
+    hinges = choice.foldable.hinges(choice.candidates, choice.part, sites)
     if len(choice.pinned):
         fixed = np.isin(hinges.first, choice.pinned) | np.isin(hinges.last, choice.pinned)
         hinges = hinges.take(fixed)
@@ -168,7 +166,7 @@ def _fold_on_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
     if len(sites) < 2:
         raise StyleError("there is no clean place for a bridge at both ends of its axis")
     along = choice.candidates.outward(choice.part)[sites] @ axis.along
-    hinges = choice.hinges(sites[np.abs(along) > 0.9])
+    hinges = choice.foldable.hinges(choice.candidates, choice.part, sites[np.abs(along) > 0.9])
     hinges = hinges.take(hinges.ratio >= SHORT_HINGE)
     pairs = _wings(hinges)
     if not len(pairs):
@@ -182,7 +180,7 @@ def _fold_on_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
 
 def _fold_beside_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
     """Two wings that leave a body flat between them, where the fold cannot run along the axis."""
-    hinges = choice.hinges(choice.sites())
+    hinges = choice.foldable.hinges(choice.candidates, choice.part, choice.sites())
     normal = np.array([-axis.along[1], axis.along[0]])
     outward = -(hinges.flat_side @ normal)
     able = (np.abs(outward) >= LEAST_PARALLEL) & (hinges.ratio >= SHORT_HINGE)
@@ -231,7 +229,7 @@ def _wings(hinges: HingeCandidates) -> Ints:
 def _free_limbs(choice: FlapChoice) -> None:
     """A ring of limbs: disjoint flaps of greatest total score, mostly between concave corners."""
     sites = choice.sites()
-    hinges = choice.hinges(sites)
+    hinges = choice.foldable.hinges(choice.candidates, choice.part, sites)
     limb = hinges.area <= LARGEST_LIMB[hinges.concave] * choice.foldable.area
     limb &= hinges.protrusion >= LEAST_PROTRUSION[hinges.concave]
     limb &= hinges.ratio >= SHORT_HINGE

@@ -67,7 +67,8 @@ def moved(arrangement: CutArrangement, bridge: Bridge, by: float) -> Bridge:
     edge, place = _edge_under(arrangement, bridge)
     steps = by * np.arange(1.0, STEPS + 1)
     starts, along = _square_off(edge, place + steps, bridge.width)
-    if not _leaves_leftwards(arrangement, bridge, edge, place):
+    _, square = _square_off(edge, np.array([place]), bridge.width)
+    if square[0] @ _along(bridge)[0] < 0:
         along = -along
     aims = _aims(arrangement, starts, along, reach=bridge.width)
     found = clean_strips(arrangement, aims, np.full(len(aims.half_way), bridge.width), MOST_SKEW)[0]
@@ -83,9 +84,7 @@ def refitted(arrangement: CutArrangement, bridge: Bridge) -> Bridge:
 
     Raises BridgeError if it does not cross a cut cleanly there.
     """
-    angle = math.radians(bridge.direction)
-    along = np.array([[math.cos(angle), math.sin(angle)]])
-    found = strips_through(arrangement, np.array([bridge.at]), along, bridge.width)
+    found = strip_at(arrangement, bridge)
     if not len(found):
         raise BridgeError(
             f"A bridge of {format_mm(bridge.width)} does not cross the cut cleanly there.",
@@ -104,6 +103,17 @@ def _on_cut(arrangement: CutArrangement, at: XY) -> Floats:
     cuts = shapely.geometrycollections([arrangement.windows, arrangement.slits])
     nearest: Floats = shapely.get_coordinates(shapely.shortest_line(cuts, point))[0]
     return nearest
+
+
+def strip_at(arrangement: CutArrangement, bridge: Bridge) -> BridgeCandidates:
+    """The strip in the place of a bridge, none where it is not clean."""
+    return strips_through(arrangement, np.array([bridge.at]), _along(bridge), bridge.width)
+
+
+def _along(bridge: Bridge) -> Floats:
+    """(1, 2): the unit vector along a bridge."""
+    angle = math.radians(bridge.direction)
+    return np.array([[math.cos(angle), math.sin(angle)]])
 
 
 def strips_through(
@@ -146,24 +156,13 @@ def _spans(arrangement: CutArrangement, hits: Hits, along: Floats) -> Spans:
 
 def _edge_under(arrangement: CutArrangement, bridge: Bridge) -> tuple[shapely.LineString, float]:
     """The outline or slit that a bridge leaves from, and how far along it that is."""
-    angle = math.radians(bridge.direction)
-    along = np.array([[math.cos(angle), math.sin(angle)]])
-    aims = _aims(arrangement, np.array([bridge.at]), along, reach=bridge.width)
+    aims = _aims(arrangement, np.array([bridge.at]), _along(bridge), reach=bridge.width)
     if not len(aims.half_way):
         raise BridgeError("The bridge crosses no cut.", "Delete it, or add one at a cut.")
     start = shapely.Point(aims.origin[0])
     lines = np.append(arrangement.rings[0], shapely.get_parts(arrangement.slits))
     edge = lines[int(shapely.distance(lines, start).argmin())]
     return edge, float(edge.project(start))
-
-
-def _leaves_leftwards(
-    arrangement: CutArrangement, bridge: Bridge, edge: shapely.LineString, place: float
-) -> bool:
-    """Whether the bridge runs to the left of the direction in which its edge is drawn."""
-    _, square = _square_off(edge, np.array([place]), bridge.width)
-    angle = math.radians(bridge.direction)
-    return bool(square[0] @ (math.cos(angle), math.sin(angle)) >= 0)
 
 
 def _square_off(edge: shapely.LineString, places: Floats, width: float) -> tuple[Floats, Floats]:

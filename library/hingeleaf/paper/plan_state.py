@@ -111,7 +111,7 @@ class PlanState:
 
     def mouths(self, part: int, width: float) -> BridgeCandidates:
         """Clean places for one wide strip to a part, cheapest first."""
-        return self.tables.mouths(part, width, spines=self._spines)
+        return self.tables.mouths(part, width, self._spines)
 
     def free(self, candidates: BridgeCandidates, rows: Ints) -> Bools:
         """Which rows, with their images, keep clear of every strip already taken."""
@@ -147,34 +147,32 @@ class PlanState:
                 yield rows[bodies == body]
 
     def _landing_bodies(self, candidates: BridgeCandidates, part: int, rows: Ints) -> Ints:
-        """The body that each row ties a part to: 0 the sheet, else a flap with what it carries."""
-        others = candidates.other(part)[rows]
-        bodies = np.array([self.body.get(other, 0) for other in others.tolist()], dtype=np.intp)
-        if self.flaps and len(rows):
-            here = candidates.parts[rows, 0] == part
-            lands = np.where(here[:, None], candidates.end[rows], candidates.start[rows])
-            meant = set(others.tolist())
-            for number, (other, region) in enumerate(self.flaps, start=1):
-                if other not in meant:
-                    continue
-                own = np.flatnonzero(others == other)
-                near = shapely.dwithin(region, shapely.points(lands[own]), ON_FLAP)
-                bodies[own[near]] = number
-        return bodies
+        """The body that each row ties a part to."""
+        here = candidates.parts[rows, 0] == part
+        lands = np.where(here[:, None], candidates.end[rows], candidates.start[rows])
+        return self._bodies(candidates.other(part)[rows], lands)
 
     def _body_at(self, bridge: Bridge, part: int) -> int:
         """The body that a bridge ties a part to."""
         ends = shapely.get_coordinates(axes([bridge]))
         others = self.arrangement.face_at(ends)
-        away = others != part
-        if not away.any() or (others == NO_FACE).any():
+        away = np.flatnonzero(others != part)[:1]
+        if not len(away) or (others == NO_FACE).any():
             return 0
-        other, at = int(others[away][0]), shapely.Point(ends[away][0])
-        carries = any(bridge.folds) and not bridge.pinned
-        for number, (owner, region) in enumerate([] if carries else self.flaps, start=1):
-            if owner == other and region.contains(at):
-                return number
-        return self.body.get(other, 0)
+        if any(bridge.folds) and not bridge.pinned:  # flaps hinge beside it
+            return self.body.get(int(others[away[0]]), 0)
+        return int(self._bodies(others[away], ends[away])[0])
+
+    def _bodies(self, parts: Ints, places: Floats) -> Ints:
+        """What each part (n,) moves with at a place (n, 2): 0 the sheet, else a flap."""
+        bodies = np.array([self.body.get(part, 0) for part in parts.tolist()], dtype=np.intp)
+        meant = set(parts.tolist())
+        for number, (part, region) in enumerate(self.flaps, start=1):
+            if part in meant:
+                own = np.flatnonzero(parts == part)
+                near = shapely.dwithin(region, shapely.points(places[own]), ON_FLAP)
+                bodies[own[near]] = number
+        return bodies
 
     def fits(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
         """Whether strips are clean, keep apart, and tie no part to two bodies."""

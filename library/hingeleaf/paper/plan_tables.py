@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 from hingeleaf.geometry.ray_casting import Ints
@@ -45,20 +47,17 @@ class PlanTables:
     def __init__(self, arrangement: CutArrangement, width: float) -> None:
         self.arrangement = arrangement
         self.width = width
-        self._foldable: dict[int, FoldablePart] = {}
-        self._axes: dict[int, MirrorAxis | None] = {}
-        self._lines: dict[bool, tuple[Aims, Ints]] = {}
         self._strips: dict[tuple[float, bool], list[tuple[set[int], BridgeCandidates]]] = {}
-        self._mouths: dict[tuple[int, float, bool], BridgeCandidates] = {}
+        self.part_axis = cache(self._part_axis)
+        self.foldable = cache(self._foldable)
+        self.mouths = cache(self._mouths)
+        self._aims = cache(self._aimed)
 
-    def _aims(self, *, spines: bool) -> tuple[Aims, Ints]:
+    def _aimed(self, spines: bool) -> tuple[Aims, Ints]:
         """The middle lines of all strips that are tried, and the parts that they run between."""
-        if spines not in self._lines:
-            spacing = max(float(np.clip(SPACING * self.width, *SPACING_RANGE)), WIDE * self.width)
-            axes = self._own_axes() if spines else []
-            seeds = all_seeds(self.arrangement, spacing, self.width, axes)
-            self._lines[spines] = aim_over(self.arrangement, seeds)
-        return self._lines[spines]
+        spacing = max(float(np.clip(SPACING * self.width, *SPACING_RANGE)), WIDE * self.width)
+        axes = self._own_axes() if spines else []
+        return aim_over(self.arrangement, all_seeds(self.arrangement, spacing, self.width, axes))
 
     def _own_axes(self) -> list[tuple[int, MirrorAxis]]:
         """The mirror axes of main parts that are not the artwork's."""
@@ -66,15 +65,12 @@ class PlanTables:
         shared = self.arrangement.axis
         return [(part, axis) for part, axis in axes if axis is not None and axis is not shared]
 
-    def part_axis(self, part: int) -> MirrorAxis | None:
+    def _part_axis(self, part: int) -> MirrorAxis | None:
         """The artwork's mirror axis if it is the part's too, else the part's own."""
-        if part not in self._axes:
-            polygon, shared = self.arrangement.part(part), self.arrangement.axis
-            if shared is not None and overlap(polygon, shared) >= LEAST_OVERLAP:
-                self._axes[part] = shared
-            else:
-                self._axes[part] = find_axis(polygon, least_overlap=LEAST_OVERLAP)
-        return self._axes[part]
+        polygon, shared = self.arrangement.part(part), self.arrangement.axis
+        if shared is not None and overlap(polygon, shared) >= LEAST_OVERLAP:
+            return shared
+        return find_axis(polygon, least_overlap=LEAST_OVERLAP)
 
     def candidates(self, width: float, parts: tuple[int, ...], *, spines: bool) -> BridgeCandidates:
         """Clean places for strips of this width, all to these parts among them, cheapest first.
@@ -84,32 +80,24 @@ class PlanTables:
         known = self._strips.setdefault((width, spines), [])
         found = next((table for others, table in known if others.issuperset(parts)), None)
         if found is None:
-            aims, between = self._aims(spines=spines)
+            aims, between = self._aims(spines)
             images = self.arrangement.images[list(parts)]
             wanted = np.flatnonzero(np.isin(between, images).any(axis=1))
             found = find_candidates(self.arrangement, aims.take(wanted), width)
             known.append((set(parts), found))
         return found
 
-    def mouths(self, part: int, width: float, *, spines: bool) -> BridgeCandidates:
+    def _mouths(self, part: int, width: float, spines: bool) -> BridgeCandidates:
         """Clean places for one wide strip to a part, cheapest first."""
-        key = part, width, spines
-        if key not in self._mouths:
-            self._mouths[key] = self._find_mouths(*key)
-        return self._mouths[key]
-
-    def _find_mouths(self, part: int, width: float, spines: bool) -> BridgeCandidates:
-        aims, parts = self._aims(spines=spines)
+        aims, parts = self._aims(spines)
         near = np.flatnonzero(np.isin(parts, self.arrangement.images[part]).any(axis=1))
         on_edge = near[~self.arrangement.symmetry.in_domain(aims.origin[near], TOUCH)]
         few = np.union1d(near[:: max(1, len(near) // MOST_MOUTHS)], on_edge[:MOST_MOUTHS])
         return find_candidates(self.arrangement, aims.take(few), width)
 
-    def foldable(self, part: int) -> FoldablePart:
+    def _foldable(self, part: int) -> FoldablePart:
         """A part's outline measured for flaps."""
-        if part not in self._foldable:
-            self._foldable[part] = FoldablePart(self.arrangement.part(part))
-        return self._foldable[part]
+        return FoldablePart(self.arrangement.part(part))
 
     @property
     def sites_per_part(self) -> int:

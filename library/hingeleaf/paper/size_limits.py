@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache, partial
 
 import numpy as np
 import shapely
@@ -227,13 +228,10 @@ class _SizeProbe:
         self.motif = motif
         self.card = card
         self.least_reach = least_reach
-        self._resized: dict[float, Resized] = {}
-        self._weaknesses: dict[float, FailureMode | None] = {}
-        self._foldable_drawn: int | None = None
-
-    def at(self, size: float) -> Resized:
+        self.at = cache(partial(Resized, motif, card))
         """The motif at a size."""
-        return self._resized.setdefault(size, Resized(self.motif, self.card, size))
+        self.weakness = cache(self._weakness)
+        self._foldable = cache(self._foldable_at)
 
     def cut(self, size: float) -> Cuts:
         """The windows and slits at a size, bridges laid."""
@@ -246,12 +244,6 @@ class _SizeProbe:
     def failure(self, size: float) -> FailureMode | None:
         """What fails at a size."""
         return self.weakness(size) or (FailureMode.FLAP if self.flaps_lost(size) else None)
-
-    def weakness(self, size: float) -> FailureMode | None:
-        """What fails at a size, flaps apart."""
-        if size not in self._weaknesses:
-            self._weaknesses[size] = self._tried(size)
-        return self._weaknesses[size]
 
     def main_flaps(self, size: float) -> list[Hinge]:
         """The flaps at a size, details apart."""
@@ -291,7 +283,8 @@ class _SizeProbe:
             *thin_tip(self.cut(size), self.card, self.motif.size / size),
         )
 
-    def _tried(self, size: float) -> FailureMode | None:
+    def _weakness(self, size: float) -> FailureMode | None:
+        """What fails at a size, flaps apart."""
         cuts = self.cut(size)
         if loose_part(cuts):
             return FailureMode.LOOSE
@@ -303,11 +296,9 @@ class _SizeProbe:
         """Whether fewer flaps can be folded at a size below the drawn one than can as drawn."""
         if not self.motif.hold.lifts or size >= self.motif.size:
             return False
-        if self._foldable_drawn is None:
-            self._foldable_drawn = self._foldable(self.motif.size)
-        return self._foldable_drawn > 0 and self._foldable(size) < self._foldable_drawn
+        return self._foldable(size) < self._foldable(self.motif.size)
 
-    def _foldable(self, size: float) -> int:
+    def _foldable_at(self, size: float) -> int:
         return sum(flap.reach >= self.least_reach for flap in self.main_flaps(size))
 
     def _drawn(self, at: XY | None, size: float) -> XY | None:

@@ -17,7 +17,7 @@ from hingeleaf.geometry.ray_casting import Floats, Ints
 from hingeleaf.model import NO_LINES, Bridge, Card
 from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
 from hingeleaf.paper.bridge_candidates import BridgeCandidates, aim_over, find_candidates
-from hingeleaf.paper.candidate_seeds import Seeds
+from hingeleaf.paper.candidate_seeds import line_seeds
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.rigid import tie_rigidly
@@ -131,7 +131,8 @@ def _lines(
     ]
     if (counter, direction) not in tables:
         offsets = np.append(middle + half * np.linspace(-0.8, 0.8, LINES), taken)
-        seeds = _seeds(state.arrangement, counter, offsets, along, across)
+        here = state.arrangement.edge_faces[1] == counter
+        seeds = line_seeds(state.arrangement, offsets[:, None] * across, along, here)
         aims, _ = aim_over(state.arrangement, seeds)
         tables[counter, direction] = find_candidates(
             state.arrangement, aims, width, most_skew=MOST_SKEW
@@ -157,21 +158,6 @@ def _lines(
 def _extent(places: Floats) -> tuple[float, float]:
     low, high = float(places.min()), float(places.max())
     return (low + high) / 2, (high - low) / 2
-
-
-def _seeds(
-    arrangement: CutArrangement, counter: int, offsets: Floats, along: Floats, across: Floats
-) -> Seeds:
-    """Where lines at some offsets leave the counter's outer edge, either way."""
-    points = offsets[:, None] * across
-    directions = np.broadcast_to(along, points.shape)
-    hits = arrangement.cut.cast(points, directions, np.inf)
-    step = arrangement.cut.points[hits.edge + 1] - arrangement.cut.points[hits.edge]
-    forward = step[:, 0] * along[1] - step[:, 1] * along[0] > 0
-    here = arrangement.edge_faces[1][hits.edge] == counter
-    on_cut = points[hits.line] + along * hits.at[:, None]
-    towards = np.where(forward[:, None], along, -along)
-    return Seeds(on_cut[here], towards[here])
 
 
 def _cheapest(state: PlanState, candidates: BridgeCandidates, rows: Ints) -> int | None:
