@@ -55,6 +55,17 @@ async def test_what_is_typed_is_taken_by_any_key_that_leads_elsewhere(
         assert height(pilot) == line.value == "123 mm"
 
 
+async def test_from_a_line_that_was_just_hidden_keys_lead_to_those_beside_it(library: Path) -> None:
+    async with running(library) as pilot:
+        await press(pilot, "f4")
+        form = pilot.app.screen.query_one(Form)
+        shown = [line for line in form.query(FormLine) if line.display]
+        shown[1].display = False
+        for way, reached in ((1, shown[2]), (-1, shown[0]), (2, shown[3]), (-9, shown[0])):
+            form.move(shown[1], way)
+            assert pilot.app.screen.focused is reached
+
+
 async def test_what_is_typed_is_taken_by_a_click_elsewhere(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")

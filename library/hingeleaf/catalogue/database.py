@@ -158,6 +158,16 @@ class Database:
             row: Row | None = cursor.fetchone()
             return None if row is None else self._validated(cursor, [row])[0]
 
+    def existing_row(self, sql: str, values: Sequence[Any] = ()) -> Row:
+        """A row that something else names. Raises DamagedLibraryError where it is not there."""
+        row = self.row(sql, values)
+        if row is None:
+            raise DamagedLibraryError(
+                f"{self.path} is damaged: it names a row that is not there.",
+                go_back("Run `hingeleaf doctor`"),
+            )
+        return row
+
     def _validated(self, cursor: sqlite3.Cursor, rows: list[Row]) -> list[Row]:
         return validate_rows(self.path, [column[0] for column in cursor.description or ()], rows)
 

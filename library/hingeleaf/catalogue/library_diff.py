@@ -11,6 +11,7 @@ from typing import Any
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.integrity import missing, references, values
+from hingeleaf.catalogue.slugs import identify
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.tasks import Progress, Task
 
@@ -112,9 +113,7 @@ def _compare_card(ours: Database, theirs: Database, name: str) -> Difference:
 
 
 def _compare_motif(ours: Fingerprints, theirs: Fingerprints, name: str) -> Difference:
-    here = motif_id(ours.db, name)
-    there = motif_id(theirs.db, name)
-    assert there is not None
+    here, there = motif_id(ours.db, name), identify(theirs.db, name)
     if here is None:
         return Difference(
             ItemKind.MOTIF, name, ItemStatus.NEW, trials=len(list(trials(theirs.db, there)))
@@ -127,9 +126,8 @@ def _compare_motif(ours: Fingerprints, theirs: Fingerprints, name: str) -> Diffe
 
 
 def _compare_panel(ours: Database, theirs: Database, name: str) -> Difference:
-    mine, other = panel(ours, name), panel(theirs, name)
-    assert other is not None
-    differs = [] if mine is None else [key for key in mine if mine[key] != other[key]]
+    mine, other = panel(ours, name), panel(theirs, name) or {}
+    differs = [key for key, value in (mine or {}).items() if value != other.get(key)]
     return _difference(ItemKind.PANEL, name, mine, differs)
 
 
@@ -151,17 +149,15 @@ def motif_id(db: Database, name: str) -> int | None:
 def facts(prints: Fingerprints, motif: int) -> dict[str, Any]:
     """What makes two motifs the same, by the words shown to users."""
     db = prints.db
-    row = db.row(
+    *facts, notes, source_id, in_sight, revision = db.existing_row(
         "SELECT turn_limit, may_mirror, may_bend, smallest, largest, notes, source_id, "
         "removed IS NULL, revision FROM motif WHERE id = ?",
         (motif,),
     )
-    assert row is not None
-    turn_limit, may_mirror, may_bend, smallest, largest, notes, source_id, in_sight, revision = row
     return {
         "geometry": prints.of(motif).get(revision),
-        "turning": (turn_limit, may_mirror, may_bend),
-        "sizes": (smallest, largest),
+        "turning": facts[:3],
+        "sizes": facts[3:],
         "notes": notes,
         "tags": tags.of_motif(db, motif),
         "source": sources.row(db, source_id),

@@ -93,12 +93,10 @@ class Panels:
     def get(self, name: str) -> SavedPanel:
         """A panel by its name. Raises UnknownNameError, DamagedLibraryError."""
         panel_id = panel_id_of(self._db, name)
-        row = self._db.row(
+        found, made, changed, recipe, *field = self._db.existing_row(
             "SELECT name, made, changed, recipe, field, area, outline FROM panel WHERE id = ?",
             (panel_id,),
         )
-        assert row is not None
-        found, made, changed, recipe, *field = row
         try:
             placements = _placements(self._db, panel_id)
             return SavedPanel(found, made, changed, read_json(recipe), placements, _field(*field))

@@ -101,8 +101,7 @@ def _prepare(
     is_kept = choice is Resolution.KEEP and difference.news is not ItemStatus.DIFFERENT
     if difference.kind is not ItemKind.MOTIF or is_kept:
         return
-    there = library_diff.motif_id(theirs.db, difference.name)
-    assert there is not None
+    there = identify(theirs.db, difference.name)
     for revision in theirs.of(there):
         motifs.read(theirs.db, difference.name, revision)  # refuses what could not be read back
     for original_id in theirs.db.column(
@@ -134,10 +133,9 @@ class _Guest:
     def _card(self, difference: Difference, choice: Resolution) -> None:
         if choice is Resolution.KEEP or difference.news is ItemStatus.SAME:
             return
-        row = self.theirs.row(
+        row = self.theirs.existing_row(
             f"SELECT {', '.join(CARD_COLUMNS)} FROM card WHERE name = ?", (difference.name,)
         )
-        assert row is not None
         values = dict(zip(CARD_COLUMNS, row, strict=True))
         Cards(self.theirs).get(difference.name)  # refuses one that there cannot be
         card_id = self.ours.value("SELECT id FROM card WHERE name = ?", (difference.name,))
@@ -150,11 +148,10 @@ class _Guest:
             self.change.update("card", (card_id,), values)
 
     def _motif(self, difference: Difference, choice: Resolution) -> None:
-        there = library_diff.motif_id(self.theirs, difference.name)
+        there = identify(self.theirs, difference.name)
         here = (
             None if choice is Resolution.COPY else library_diff.motif_id(self.ours, difference.name)
         )
-        assert there is not None
         if here is None:
             if choice is Resolution.KEEP:
                 return
@@ -168,7 +165,7 @@ class _Guest:
         self._bring_trials(difference.name, here, there)
 
     def _insert_motif(self, name: str, there: int) -> int:
-        row = self._row("motif", there)
+        row = _as_dict(self.theirs, "motif", "id = ?", (there,))
         row |= {
             "name": motifs.free_name(self.change, name),
             "source_id": None,
@@ -190,7 +187,6 @@ class _Guest:
 
     def _bring_revision(self, here: int, there: int, revision: int, number: int) -> None:
         row = _as_dict(self.theirs, "revision", "motif_id = ? AND number = ?", (there, revision))
-        assert row is not None
         if row["original_id"] is not None:
             packed = self._originals.of(row["original_id"])
             row["original_id"] = motifs.keep_packed(self.change, packed)
@@ -203,7 +199,7 @@ class _Guest:
             self.change.add_only("likeness", likeness)
 
     def _bring_facts(self, here: int, there: int) -> None:
-        row = self._row("motif", there)
+        row = _as_dict(self.theirs, "motif", "id = ?", (there,))
         revision = self._matching(here, there)[row["revision"]]
         kept = (
             *("hold", "size", "turn_limit", "may_mirror", "may_bend"),
@@ -264,11 +260,6 @@ class _Guest:
         revision = self._revisions[placed.motif][placed.revision]
         return replace(placed, motif=name, revision=revision)
 
-    def _row(self, table: str, row_id: int) -> dict[str, Any]:
-        row = _as_dict(self.theirs, table, "id = ?", (row_id,))
-        assert row is not None
-        return row
-
     def _free(self, table: str, name: str) -> str:
         number, free = 1, name
         while self.ours.value(f"SELECT 1 FROM {table} WHERE name = ?", (free,)):
@@ -277,7 +268,7 @@ class _Guest:
         return free
 
 
-def _as_dict(db: Database, table: str, which: str, values: Sequence[Any]) -> dict[str, Any] | None:
+def _as_dict(db: Database, table: str, which: str, values: Sequence[Any]) -> dict[str, Any]:
     columns = db.column("SELECT name FROM pragma_table_info(?)", (table,))
-    row = db.row(f"SELECT {', '.join(columns)} FROM {table} WHERE {which}", values)
-    return None if row is None else dict(zip(columns, row, strict=True))
+    row = db.existing_row(f"SELECT {', '.join(columns)} FROM {table} WHERE {which}", values)
+    return dict(zip(columns, row, strict=True))

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import random
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from catalogue_motifs import dump, leaf, quick, taller
 from hingeleaf.catalogue.store import Library
-from hingeleaf.errors import HingeleafError
+from hingeleaf.errors import DamagedLibraryError, HingeleafError
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.model import Card, MaySell, Placement, Pose, Source
@@ -111,3 +114,29 @@ def test_a_damaged_library_of_ones_own_is_told_by_the_doctor(
             assert error.remedy
             told += 1
     assert told > 12 * effort
+
+
+@pytest.mark.parametrize(
+    ("table", "ask"),
+    [
+        ("panel", lambda library: library.panels.get("nora")),
+        ("motif", lambda library: library.motif("wren")),
+    ],
+)
+def test_an_index_that_names_rows_which_are_gone_is_damage(
+    sound: bytes, tmp_path: Path, table: str, ask: Callable[[Library], object]
+) -> None:
+    """Found by a long run: the table's root page is that of an empty one."""
+    file = tmp_path / "library.db"
+    file.write_bytes(sound)
+    with closing(sqlite3.connect(file)) as rows, rows:
+        rows.execute("PRAGMA writable_schema = ON")
+        rows.execute(
+            "UPDATE sqlite_schema SET rootpage = "
+            "(SELECT rootpage FROM sqlite_schema WHERE name = 'done') WHERE name = ?",
+            (table,),
+        )
+    with Library.open(file) as library, pytest.raises(DamagedLibraryError):
+        ask(library)
+    with quick(tmp_path / "shed.db") as shed, pytest.raises(DamagedLibraryError):
+        finish(shed.restore(file, finish(shed.compare(file)), {}))

@@ -257,10 +257,15 @@ class Form(VerticalScroll, can_focus=False):
             line.set_value(values.get(line.entry.key, ""))
 
     def move(self, line: FormLine, way: int) -> None:
-        """Put the keys so many lines on, of those that are shown; no further than the ends."""
-        lines = [each for each in self.query(FormLine) if each.display]
-        place = lines.index(line) + way
-        self.screen.set_focus(lines[max(0, min(place, len(lines) - 1))])
+        """Put the keys so many lines on, of those that are shown; no further than the ends.
+
+        The line itself may be hidden by now: by the value that was just taken.
+        """
+        every = list(self.query(FormLine))
+        shown = [each for each in every if each.display]
+        before = sum(each.display for each in every[: every.index(line)])
+        place = before + way - (way > 0 and not line.display)
+        self.screen.set_focus(shown[max(0, min(place, len(shown) - 1))])
 
     @property
     def page(self) -> int:
