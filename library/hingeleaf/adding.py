@@ -5,8 +5,7 @@ Used by the command line and by the screens.
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fnmatch import fnmatchcase
@@ -16,9 +15,9 @@ from typing import TYPE_CHECKING, Annotated
 from hingeleaf.artwork import shape_descriptor
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.preparing import Prepared
-from hingeleaf.artwork.reading import SUFFIXES, load, read, refusing
+from hingeleaf.artwork.reading import load, read, refusing
 from hingeleaf.artwork.ways import cut_best
-from hingeleaf.errors import CatalogueError, HingeleafError, UnreadableArtworkError
+from hingeleaf.errors import CatalogueError, HingeleafError
 from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.model import (
     ANY_SIZE,
@@ -189,38 +188,6 @@ class _ReadyMotif:
     motif: Motif
     vector: tuple[float, ...]
     findings: tuple[Finding, ...]
-
-
-def drawings_in(places: Iterable[Path]) -> list[Path]:
-    """The given files, and all drawings and pictures in the given folders, in order.
-
-    Of several places, a missing or empty one is included and refused later. Raises
-    UnreadableArtworkError if a single place is missing or contains no drawing.
-    """
-    places = list(places)
-    files: dict[Path, None] = {}
-    for each in places:
-        found = sorted(_drawings_below(each)) if each.is_dir() else [each]
-        if len(places) == 1 and not (found and found[0].exists()):
-            raise _no_drawings_error(each)
-        files.update(dict.fromkeys(found or [each]))
-    return list(files)
-
-
-def _no_drawings_error(place: Path) -> UnreadableArtworkError:
-    if place.is_dir():
-        return UnreadableArtworkError(
-            f"The folder {place} contains no drawings.", "SVG, DXF, PNG and JPEG files are read."
-        )
-    return UnreadableArtworkError(f"There is no {place}.", "Check the spelling of its name.")
-
-
-def _drawings_below(folder: Path) -> Iterator[Path]:
-    for place, folders, names in os.walk(folder):
-        folders[:] = sorted(name for name in folders if not name.startswith("."))
-        for name in names:
-            if Path(name).suffix.lower() in SUFFIXES and not name.startswith("."):
-                yield Path(place, name)
 
 
 def add_files(

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import os
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from hingeleaf.errors import (
-    HingeleafError,
-    HostileArtworkError,
-    UnreadableArtworkError,
-    reason_of,
-)
+from hingeleaf.errors import HingeleafError, HostileArtworkError, UnreadableArtworkError, reason_of
 from hingeleaf.model import Artwork
 from hingeleaf.params import TOLERANCE
 
@@ -149,3 +145,35 @@ def _measure(name: str, size: int, is_picture: bool) -> None:
             f"{name} is larger than {most >> 20} MB.",
             "Save it as a JPEG." if is_picture else "Simplify the drawing in its editor.",
         )
+
+
+def drawings_in(places: Iterable[Path]) -> list[Path]:
+    """The given files, and all drawings and pictures in the given folders, in order.
+
+    Of several places, a missing or empty one is included and refused later. Raises
+    UnreadableArtworkError if a single place is missing or contains no drawing.
+    """
+    places = list(places)
+    files: dict[Path, None] = {}
+    for each in places:
+        found = sorted(_drawings_below(each)) if each.is_dir() else [each]
+        if len(places) == 1 and not (found and found[0].exists()):
+            raise _no_drawings_error(each)
+        files.update(dict.fromkeys(found or [each]))
+    return list(files)
+
+
+def _no_drawings_error(place: Path) -> UnreadableArtworkError:
+    if place.is_dir():
+        return UnreadableArtworkError(
+            f"The folder {place} contains no drawings.", "SVG, DXF, PNG and JPEG files are read."
+        )
+    return UnreadableArtworkError(f"There is no {place}.", "Check the spelling of its name.")
+
+
+def _drawings_below(folder: Path) -> Iterator[Path]:
+    for place, folders, names in os.walk(folder):
+        folders[:] = sorted(name for name in folders if not name.startswith("."))
+        for name in names:
+            if Path(name).suffix.lower() in SUFFIXES and not name.startswith("."):
+                yield Path(place, name)

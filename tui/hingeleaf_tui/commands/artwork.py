@@ -5,13 +5,16 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-from hingeleaf.adding import ImportOptions, ImportReport, add_files, drawings_in, read_drawing
+from hingeleaf.adding import ImportOptions, ImportReport, add_files, read_drawing
 from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.reading import drawings_in, load, refusing
+from hingeleaf.artwork.ways import SAYS, Way, cut_best, find_ways
 from hingeleaf.catalogue.store import Library
+from hingeleaf.export.way_sheet import write_way_sheet
 from hingeleaf.model import Artwork, Cuts, Shape, SizeRange
 from hingeleaf.tasks import Progress
 from hingeleaf.text import plural, to_json
@@ -33,9 +36,6 @@ from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, print_facts, print_table, print_text
 from hingeleaf_tui.forms.options import add_options, options_of, with_options
 from hingeleaf_tui.shared.cards import find_card
-
-if TYPE_CHECKING:
-    from hingeleaf.artwork.ways import Way
 
 DEFAULTS = ImportOptions()
 READING = ("beyond_page", "faintest", "missing_font")
@@ -138,9 +138,6 @@ def inspect(
     The picture shows what would be cut out with the given options, which are those of `add`. A
     drawing of several tones can be cut in several ways: `--ways --out ways.png` draws them.
     """
-    from hingeleaf.artwork.reading import load, refusing
-    from hingeleaf.artwork.ways import cut_best, find_ways
-
     preparation, chosen = with_options(Preparation(), taken), with_options(DEFAULTS, taken)
     chosen = replace(chosen, preparation=preparation)
     artwork = read_drawing(load(file), file, chosen)
@@ -179,11 +176,7 @@ def inspect(
 
 def _report_ways(ways: list[Way], out: Path | None, as_json: bool) -> None:
     """Print the ways to cut a drawing as a table, and draw them if requested."""
-    from hingeleaf.artwork.ways import SAYS
-
     if out is not None:
-        from hingeleaf.export.way_sheet import write_way_sheet
-
         drawn = [(way.prepared.windows, way.prepared.slits) for way in ways]
         titles = [f"{number} {way.kind}" for number, way in enumerate(ways, 1)]
         write_way_sheet([(title, *cuts) for title, cuts in zip(titles, drawn, strict=True)], out)

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import click
 
 from hingeleaf.text import visible
-
-if TYPE_CHECKING:
-    pass
 
 _UNBOUNDED = 10_000
 

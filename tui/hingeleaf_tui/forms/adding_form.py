@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from hingeleaf.adding import ImportOptions, drawings_in
+from hingeleaf.adding import ImportOptions
 from hingeleaf.artwork.preparation import Preparation
+from hingeleaf.artwork.reading import drawings_in
 from hingeleaf.errors import UsageError
 from hingeleaf.source import Source
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
