@@ -11,12 +11,13 @@ from material_design_icons_pack import get_icon
 from shapely import MultiLineString, Polygon, STRtree
 
 from hingeleaf.field.frames import border_field
-from hingeleaf.field.letters import Lettering, letter_field, word_field
+from hingeleaf.field.letters import Lettering
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Field, Placement, SizeRange
 from hingeleaf.paper.footprints import find_footprint
 from icon_windows import icon_windows
+from text_fields import letter_field, word_field
 
 KINDS = (
     "butterfly", "leaf", "star", "heart", "bird", "fish", "clover", "snowflake", "bee", "flower",

@@ -43,7 +43,7 @@ from artwork_hostile import hostile_files, mutations, plan
 from audit_hooks import forbidden_events
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import HingeleafError
-from hingeleaf.field.letters import Lettering, word_field
+from hingeleaf.field.letters import Lettering
 from hingeleaf.fonts import find_fonts, open_font
 from hingeleaf.orders.lists import read_orders
 from hingeleaf.starter import folder as starter_folder
@@ -52,6 +52,7 @@ from hingeleaf_tui.autosave import Autosave
 from hingeleaf_tui.commands.root import main as hingeleaf
 from kills import command
 from recipe_damage import damage_file, damaged_data
+from text_fields import word_field
 
 MOST_SECONDS, MOST_MEGABYTES = 2.0, 300.0
 """Of processor time, and of the whole process."""

@@ -9,11 +9,11 @@ import shapely
 from numpy.typing import NDArray
 
 from fill_problems import GAP, placed, pool
-from hingeleaf.field.letters import letter_field
 from hingeleaf.fill.evenness import POINTS, distance_map
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.tasks import finish
+from text_fields import letter_field
 
 
 def figures(

@@ -18,7 +18,7 @@ TOLD = """
 import json, resource
 from time import process_time
 from fill_problems import pool, problems
-from hingeleaf.field.letters import letter_field
+from text_fields import letter_field
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.tasks import finish

@@ -21,8 +21,9 @@ from PIL import Image
 from scipy.ndimage import binary_erosion
 from shapely import MultiPolygon
 
-from hingeleaf.field.letters import Lettering, Measure, letter_field, set_text, word_field
+from hingeleaf.field.letters import Lettering, Measure, set_text
 from hingeleaf.fonts import open_font
+from text_fields import letter_field, word_field
 
 FREDOKA = Path(font_fredoka_one.FredokaOne)
 VARIABLE = Path(font_manrope.__file__).parent / "files" / "Manrope-VariableFont_wght.ttf"

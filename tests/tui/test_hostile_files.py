@@ -17,11 +17,12 @@ from artwork_hostile import mutations
 from audit_hooks import forbidden_events
 from call_counts import Calls
 from hingeleaf.errors import HingeleafError
-from hingeleaf.field.letters import Lettering, word_field
+from hingeleaf.field.letters import Lettering
 from hingeleaf.fonts import find_fonts, open_font
 from hingeleaf.orders.lists import read_orders
 from hingeleaf_tui import settings
 from hingeleaf_tui.autosave import Autosave
+from text_fields import word_field
 
 pytestmark = pytest.mark.reliability
 

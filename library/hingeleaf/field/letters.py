@@ -11,7 +11,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from pathlib import Path
 from typing import Annotated
 
 import numpy as np
@@ -23,7 +22,7 @@ from hingeleaf.errors import FieldError
 from hingeleaf.field.font_chain import FontChain, open_chain
 from hingeleaf.field.glyphs import Glyphs, bounds
 from hingeleaf.field.letter_spacing import accents_apart, letters_apart, rows_apart
-from hingeleaf.fonts import FontFace, open_font
+from hingeleaf.fonts import FontFace
 from hingeleaf.geometry.members import area_of
 from hingeleaf.geometry.offsets import thicken
 from hingeleaf.geometry.symmetry import upright_axis
@@ -195,40 +194,13 @@ class Letter:
     shape: MultiPolygon
 
 
-def letter_field(
-    text: str,
-    height: float,
-    *,
-    font: FontFace | Path | None = None,
-    weight: float | None = None,
-    bolder: float = 0.0,
-    tolerance: float = TOLERANCE,
-    measure: Measure | None = None,
-    cut_outline: bool = False,
-) -> Field:
-    """One letter, or a few with kerning, as one field, `height` mm high.
-
-    The field's box begins at (0, 0); y points down; counters are holes. `bolder` thickens strokes
-    by that many mm on either side, within the height. The field has an outline only with
-    `cut_outline`.
-
-    Raises FontError (a letter the font lacks, a bad font), FieldError (no letter; a counter that
-    closes; strokes thicker than the letter is high) or UsageError (a length out of range).
-    """
-    face = open_font(font) if isinstance(font, Path) else font
-    style = Lettering(height, measure, face, weight, bolder, tolerance=tolerance)
-    return text_field("letter", [text], style, cut_outline=cut_outline)
-
-
-def word_field(lines: str | Sequence[str], style: Lettering, *, cut_outline: bool = False) -> Field:
-    """A word, or several lines of text, as one field. Errors as for `letter_field`."""
-    return text_field("word", split_lines(lines), style, cut_outline=cut_outline)
-
-
 def letter_fields(
     lines: str | Sequence[str], style: Lettering, *, cut_outline: bool = False
 ) -> tuple[Field, ...]:
-    """Each letter of a text as its own field, all in the coordinates of the whole text."""
+    """Each letter of a text as its own field, all in the coordinates of the whole text.
+
+    Errors as for `text_field`.
+    """
     letters = set_text(split_lines(lines), style)
     return tuple(_field("letter", letter.text, [letter], cut_outline) for letter in letters)
 
@@ -236,7 +208,14 @@ def letter_fields(
 def text_field(
     kind: str, lines: Sequence[str], style: Lettering, *, cut_outline: bool = False
 ) -> Field:
-    """Lines of text as one field of the given kind. Errors as for `letter_field`."""
+    """Lines of text as one field of the given kind.
+
+    The field's box begins at (0, 0); y points down; counters are holes. The field has an outline
+    only with `cut_outline`.
+
+    Raises FontError (a letter the font lacks, a bad font), FieldError (no letter; a counter that
+    closes; strokes thicker than the letter is high) or UsageError (a length out of range).
+    """
     label = " ".join(line.strip() for line in lines)
     if kind == "letter" and style.measure is None:
         style = replace(style, measure=Measure.INK)
@@ -252,7 +231,7 @@ def split_lines(lines: str | Sequence[str]) -> list[str]:
 def set_text(lines: Sequence[str], style: Lettering) -> list[Letter]:
     """Set lines of text: every letter's shape in mm, y down, the bounding box beginning at (0, 0).
 
-    Errors as for `letter_field`.
+    Errors as for `text_field`.
     """
     return _from_origin(_set_lines(lines, style))
 

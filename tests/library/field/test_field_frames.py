@@ -13,11 +13,12 @@ from shapely import MultiPolygon, Point, Polygon, box
 from hingeleaf.errors import FieldError, UsageError
 from hingeleaf.field.frames import Outline, border_field
 from hingeleaf.field.keep_out import keep_out, keep_out_text, text_shape
-from hingeleaf.field.letters import Lettering, count_holes, letter_field
+from hingeleaf.field.letters import Lettering, count_holes
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import outline_shape
 from hingeleaf.field.specs import KeepOutShape, ShapeSpec, build_field
 from hingeleaf.geometry.symmetry import upright_axis
+from text_fields import letter_field
 
 SHAPES = list(Outline)
 

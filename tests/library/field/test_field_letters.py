@@ -16,17 +16,9 @@ from shapely import MultiPolygon
 
 from hingeleaf.errors import FieldError, FontError, HingeleafError, UsageError
 from hingeleaf.field.glyphs import Writer, bezier, flatten
-from hingeleaf.field.letters import (
-    Align,
-    Lettering,
-    Measure,
-    count_holes,
-    letter_field,
-    letter_fields,
-    set_text,
-    word_field,
-)
+from hingeleaf.field.letters import Align, Lettering, Measure, count_holes, letter_fields, set_text
 from hingeleaf.fonts import built_in, open_font
+from text_fields import letter_field, word_field
 
 VARIABLE = Path(font_manrope.__file__).parent / "files" / "Manrope-VariableFont_wght.ttf"
 SANS = Path(font_source_sans_pro.__file__).parent / "files"
@@ -194,7 +186,7 @@ def test_extra_space_between_letters() -> None:
 
 def test_the_outline_is_there_only_if_it_is_cut() -> None:
     assert letter_field("B", 100).outline.is_empty
-    kept = letter_field("B", 100, cut_outline=True)
+    kept = letter_field("B", 100, cut=True)
     assert kept.outline.equals(kept.area)
 
 

@@ -7,11 +7,12 @@ from dataclasses import replace
 import pytest
 import shapely
 
-from hingeleaf.field.letters import Lettering, letter_field
+from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import BorderSpec, LetterSpec
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.panel.boldness import STEP, with_bold_strokes
 from hingeleaf.panel.recipe import Choice, Recipe, recipe_from_data, recipe_to_data
+from text_fields import letter_field
 
 AUTO = LetterSpec("I", Lettering(100.0, bolder=None))
 

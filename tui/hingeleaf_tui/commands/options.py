@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import math
 import os
 from collections.abc import Callable, Iterable
 from contextlib import nullcontext
@@ -53,17 +52,6 @@ class Pins(click.ParamType[tuple[int | str, ...]]):
         if not all(words):
             raise UsageError(f"{str(value)!r} pins nothing.", "Write for example 3,7 or acorn.")
         return tuple(int(word) if word.isdecimal() else word for word in words)
-
-
-class Number(click.FloatRange):
-    """A number within a range. Nan compares with nothing, so no range alone would refuse it."""
-
-    def convert(self, value: Any, param: Any, ctx: Any) -> float:
-        """The number that was typed."""
-        number: float = super().convert(value, param, ctx)
-        if math.isnan(number):
-            self.fail(f"{value!r} is no number.", param, ctx)
-        return number
 
 
 class File(click.Path):
