@@ -15,7 +15,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.geometry.members import Geometries, polygons_of, windows_of
+from hingeleaf.geometry.members import Geometries, polygons_of, robust, windows_of
 from hingeleaf.geometry.ray_casting import Bools, Floats
 from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.parts import KERF, faces_of
@@ -78,7 +78,7 @@ def narrow_web(cuts: Cuts, least_web: float) -> XY | None:
     cut, eaten = _eaten(cuts, radius)
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
     if _parts_more(cut, eaten, radius):
-        lost = polygons_of(shapely.difference(healed, cuts.windows))
+        lost = polygons_of(robust(shapely.difference, healed, cuts.windows))
         return _inside(max(lost, key=lambda piece: piece.area, default=healed))
     return _long_strip(healed, cuts.windows, least_web)
 
@@ -180,20 +180,13 @@ class _Lost:
         corner = least**2 / 2
         if whole.area - blunted.area <= corner:  # the overlay is dear, and seldom needed
             return cls(np.array([], dtype=object), np.zeros(0), np.zeros(0, dtype=bool))
-        lost = shapely.buffer(_difference(whole, blunted), -HAIR * least)
+        lost = shapely.buffer(robust(shapely.difference, whole, blunted), -HAIR * least)
         pieces = polygons_of(lost)
         pieces = pieces[shapely.area(pieces) > corner]
         half = shapely.length(pieces) / 2
         mean = shapely.area(pieces) / np.maximum(half, _TOUCH)
         tapers = ~shapely.is_empty(shapely.buffer(pieces, -mean / (2 * TAPERED)))
         return cls(pieces, half - mean, tapers)
-
-
-def _difference(whole: BaseGeometry, less: BaseGeometry) -> BaseGeometry:
-    try:
-        return shapely.difference(whole, less)
-    except shapely.GEOSException:  # points nearly on one another: snap rounding always succeeds
-        return shapely.difference(whole, less, grid_size=_TOUCH)
 
 
 def _counting(pieces: Geometries, radius: float) -> Bools:

@@ -23,6 +23,7 @@ from hingeleaf.geometry.members import (
     Geometries,
     boundary_lines,
     polygons_of,
+    robust,
     slits_of,
     windows_of,
 )
@@ -146,7 +147,7 @@ def _hair_webs(windows: MultiPolygon, kerf: float) -> Geometries:
     closed = shapely.buffer(grown, -kerf / 2, quad_segs=_QUARTER)
     if _outlines(closed) == _outlines(windows):
         return np.array([], dtype=object)
-    thin = polygons_of(shapely.difference(closed, windows))
+    thin = polygons_of(robust(shapely.difference, closed, windows))
     grown = shapely.buffer(thin, _TOUCH)
     around = shapely.get_parts(windows)
     piece, window = shapely.STRtree(around).query(grown, predicate="intersects")
@@ -177,7 +178,7 @@ def _pinches(windows: MultiPolygon, kerf: float) -> Iterator[BaseGeometry]:
     cores = shapely.buffer(polygons, -kerf / 2, quad_segs=_QUARTER)
     for index in np.flatnonzero(shapely.get_num_geometries(cores) > 1):
         wide = shapely.buffer(polygons_of(cores[index]), kerf / 2 + _TOUCH, quad_segs=_QUARTER)
-        thin = polygons_of(shapely.difference(polygons[index], shapely.union_all(wide)))
+        thin = polygons_of(robust(shapely.difference, polygons[index], shapely.union_all(wide)))
         ends = shapely.dwithin(thin[:, None], wide[None], _TOUCH).sum(axis=1)
         yield from shapely.buffer(thin[ends > 1], kerf / 2)
 

@@ -334,7 +334,8 @@ def _report_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
         print_text(f"Not used: {name} {why}.", err=to_stderr)
     more = len(left_out) - MAX_LISTED
     if more > 0:
-        print_text(f"{plural(more, 'more')} were not used; --json lists them.", err=to_stderr)
+        others = plural(more, "other was", "others were")
+        print_text(f"{others} not used; --json lists all.", err=to_stderr)
 
 
 def _sentences(made: MadePanel) -> Iterator[str]:
