@@ -15,8 +15,9 @@ from hingeleaf.panel.lifting import raise_flaps
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.text import plural
+from hingeleaf_tui.commands.fill_jobs import make_jobs
 from hingeleaf_tui.commands.fill_options import Result
-from hingeleaf_tui.commands.filling import fill_all, make_jobs
+from hingeleaf_tui.commands.filling import fill_all
 from hingeleaf_tui.commands.options import json_option
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import echo, print_text

@@ -25,7 +25,7 @@ from hingeleaf.fill.options import FillOptions, RefillCircle
 from hingeleaf.orders.lists import Order, read_orders
 from hingeleaf.params import parameters
 from hingeleaf.session import read_outline
-from hingeleaf_tui.commands.fill_again import RefillOptions, make_job
+from hingeleaf_tui.commands.fill_jobs import RefillOptions, make_jobs, refill_job
 from hingeleaf_tui.commands.fill_list import fill_list
 from hingeleaf_tui.commands.fill_options import (
     LIST_OPTIONS,
@@ -34,7 +34,7 @@ from hingeleaf_tui.commands.fill_options import (
     read_recipe,
     read_result,
 )
-from hingeleaf_tui.commands.filling import fill_all, make_jobs
+from hingeleaf_tui.commands.filling import fill_all
 from hingeleaf_tui.commands.options import (
     FILE_OR_FOLDER,
     OUT_FILE_OR_FOLDER,
@@ -184,7 +184,7 @@ def again(
         )
     refill_options = RefillOptions(seed, pinned, circle, edits, fix)
     with Library.open(result.library_file, create=False) as library:
-        job = make_job(library, panel, refill_options)
+        job = refill_job(library, panel, refill_options)
         fill_all(library, [job], result, several=False, refilled=panel)
 
 

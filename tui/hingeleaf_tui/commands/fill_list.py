@@ -18,8 +18,9 @@ from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.rebuild import rebuild
 from hingeleaf.text import plural
 from hingeleaf_tui.commands.export import write_on_sheets
+from hingeleaf_tui.commands.fill_jobs import Job, MadePanel
 from hingeleaf_tui.commands.fill_options import Result, read_recipe, read_result
-from hingeleaf_tui.commands.filling import Job, MadePanel, fill_all
+from hingeleaf_tui.commands.filling import fill_all
 from hingeleaf_tui.commands.progress import ProgressLine
 from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.forms.options import with_options

@@ -1,10 +1,10 @@
-"""Run fill jobs: fill, check, write, save and report panels."""
+"""Run fill jobs: fill, check, write and save panels."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,83 +18,19 @@ from hingeleaf.errors import (
 )
 from hingeleaf.export.files import check_target, may_replace
 from hingeleaf.export.svg import write_svg
-from hingeleaf.fill.filling import Filling
-from hingeleaf.model import Field, Placement
 from hingeleaf.motif_pool import Pool
 from hingeleaf.orders.filling import fill_order
-from hingeleaf.panel.boldness import thickening
-from hingeleaf.panel.check import Report
-from hingeleaf.panel.compose import Panel
-from hingeleaf.panel.findings import grouped
-from hingeleaf.panel.fit_lettering import fit_recipe
-from hingeleaf.panel.recipe import Recipe, recipe_to_data
-from hingeleaf.session import FilledField, check_steps, fill_steps, make_field
+from hingeleaf.panel.recipe import recipe_to_data
+from hingeleaf.session import FilledField, check_steps, fill_steps
 from hingeleaf.tasks import Progress
 from hingeleaf.text import plural
-from hingeleaf.units import format_mm
-from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
+from hingeleaf_tui.commands.fill_jobs import Job, MadePanel
 from hingeleaf_tui.commands.fill_options import Result
+from hingeleaf_tui.commands.fill_report import panel_data, print_left_out, print_report
 from hingeleaf_tui.commands.options import print_json
 from hingeleaf_tui.commands.progress import ProgressLine, run
 from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.shared.file_names import file_names, panel_names
-from hingeleaf_tui.shared.keep_out import keep_out_data, keep_out_sentences
-from hingeleaf_tui.shared.phrases import evenness_sentence, font_sentences
-from hingeleaf_tui.shared.refill import FILL_ALL, Refill
-
-OVER = ", replacing the panel of this name; `hingeleaf undo` brings that back"
-MAX_LISTED = 5
-"""Number of unusable motifs listed by name."""
-
-
-@dataclass(frozen=True, slots=True)
-class Job:
-    """One panel to be made."""
-
-    name: str
-    recipe: Recipe
-    field: Field
-    refill: Refill = FILL_ALL
-    """What stays, and where motifs are placed anew."""
-    saved_as: str | None = None
-    """The name to save it under, if it comes from a list that gives one."""
-    line: int | None = None
-    """The line of the list that it comes from."""
-    thickened: float | None = None
-    """mm by which its strokes were thickened, where that is automatic."""
-
-
-@dataclass(frozen=True, slots=True)
-class MadePanel:
-    """One finished panel."""
-
-    job: Job
-    filled: FilledField
-    panel: Panel
-    report: Report
-    out: Path | None = None
-    saved_as: str | None = None
-    replaced: bool = False
-    """Whether it replaced a saved panel of that name."""
-    unsaved: Path | None = None
-    """The file to which the panel was saved because the library could not be written."""
-    refusal: str = ""
-    """Why the library could not be written."""
-
-    @property
-    def filling(self) -> Filling:
-        """What was placed."""
-        assert self.filled.filling is not None
-        return self.filled.filling
-
-
-def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
-    """The jobs of named recipes; all fields are built first, so that none fails half-way."""
-    fitted = [(name, recipe, fit_recipe(recipe)) for name, recipe in named]
-    return [
-        Job(name, fit, make_field(fit), thickened=thickening(recipe, fit))
-        for name, recipe, fit in fitted
-    ]
 
 
 def fill_all(
@@ -133,7 +69,7 @@ def fill_all(
                 refusals.append(f"Line {job.line}, {job.name}: {error}")
                 continue
             line.clear()
-            _report(made[-1], result, several)
+            print_report(made[-1], result, several)
     more = rest(made)
     _report_all(made, result, refusals, more, several)
     if any(each.report.faults for each in made):
@@ -150,11 +86,11 @@ def _report_all(
 ) -> None:
     """Report all panels and refusals; exit code 2 if anything was refused."""
     if result.as_json:
-        rows = [_as_data(each) for each in made]
+        rows = [panel_data(each) for each in made]
         refused = {} if refusals is None else {"refused": [*refusals]}
         print_json({"panels": rows, **refused, **more} if several else rows[0])
     elif made:
-        _report_left_out(made[0].filled.pool.left_out, to_stderr=str(result.out) == "-")
+        print_left_out(made[0].filled.pool.left_out, to_stderr=str(result.out) == "-")
     all_refusals = [*(refusals or []), *(each.refusal for each in made if each.refusal)]
     for each in all_refusals:
         print_text(f"hingeleaf: {each}", err=True)
@@ -275,129 +211,3 @@ def _write(made: MadePanel, target: Path | None) -> MadePanel:
         return made
     write_svg(made.panel, sys.stdout if str(target) == "-" else target)
     return replace(made, out=target)
-
-
-def _missing_sentence(names: Sequence[str]) -> str:
-    return (
-        f"There was not enough room for the requested number of: {', '.join(names)}. "
-        "Allow smaller motifs, or request fewer."
-    )
-
-
-def _kinds_sentence(made: MadePanel) -> Iterator[str]:
-    requested, placed = made.job.recipe.rules.least_kinds, made.filling.kinds
-    if placed < requested:
-        possible = sum(item.weight > 0 for item in made.filled.pool.items)
-        why = "found room" if possible >= requested else "can be used"
-        yield f"{plural(placed, 'kind')} only {why} of the {requested} asked for."
-
-
-def _thickened_sentence(thickened: float | None) -> Iterator[str]:
-    if thickened:
-        yield f"Strokes are {format_mm(thickened)} thicker on each side, so that motifs fit in."
-    elif thickened == 0:
-        yield "Strokes are thick enough for motifs as they are."
-
-
-def _report(made: MadePanel, result: Result, several: bool) -> None:
-    """Print a summary; on standard error if the cut file goes to standard output."""
-    if result.as_json:
-        return
-    filling, to_stderr = made.filling, str(made.out) == "-"
-    kinds = len({placement.motif for placement in filling.placements})
-    apart = "" if filling.least_gap is None else f", {format_mm(filling.least_gap)} apart or more"
-    lines = [
-        f"{made.job.name}: {filling.coverage:.1%} covered by {plural(filling.count, 'motif')} "
-        f"of {plural(kinds, 'kind')}{apart}.",
-        *made.job.refill.fixed,
-        *([_missing_sentence(filling.missing)] if filling.missing else []),
-        *_kinds_sentence(made),
-        *_thickened_sentence(made.job.thickened),
-        *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
-        *keep_out_sentences(made.job.recipe),
-        *font_sentences(made.job.recipe),
-        *(f"  {sentence}" for sentence in _sentences(made)),
-    ]
-    if not made.report.faults:
-        lines.append("The check found no fault.")
-    if made.saved_as:
-        lines.append(f"Saved in the library as {made.saved_as}{OVER if made.replaced else ''}.")
-    if made.out and not to_stderr:
-        lines.append(f"Written to {made.out}.")
-    if not (made.out or made.saved_as or made.unsaved or several):
-        lines.append("Nothing was written: give --out FILE or --save NAME.")
-    print_text("\n".join(lines), err=to_stderr)
-
-
-def _report_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
-    for name, why in list(left_out.items())[:MAX_LISTED]:
-        print_text(f"Not used: {name} {why}.", err=to_stderr)
-    more = len(left_out) - MAX_LISTED
-    if more > 0:
-        others = plural(more, "other was", "others were")
-        print_text(f"{others} not used; --json lists all.", err=to_stderr)
-
-
-def _sentences(made: MadePanel) -> Iterator[str]:
-    """The first finding of every kind, most serious first, with the number of others."""
-    for first, *more in grouped(made.report.findings):
-        at = from_corner(first.at, made.panel.origin)
-        place = f" at {at[0]:.1f}, {at[1]:.1f} mm" if at else ""
-        also = f" (and {len(more)} more like it)" if more else ""
-        yield f"{first.severity}{place}: {first.message}{also} {first.remedy}".rstrip()
-
-
-def _as_data(made: MadePanel) -> dict[str, Any]:
-    """JSON data; positions are mm from the sheet's top left corner, as in the cut file."""
-    filling, report = made.filling, made.report
-    return {
-        "name": made.job.name,
-        "field": {"kind": made.job.field.kind, "label": made.job.field.label},
-        "sheet_mm": list(made.panel.size),
-        "coverage": filling.coverage,
-        "count": filling.count,
-        "least_gap_mm": filling.least_gap,
-        "largest_gap_mm": filling.largest_gap,
-        "balance": filling.balance,
-        "kinds": filling.kinds,
-        "thickened_mm": made.job.thickened,
-        "missing": list(filling.missing),
-        "fixed": list(made.job.refill.fixed),
-        **evenness_data(filling.evenness),
-        "lifting_share": filling.lifting_share,
-        "seed": made.job.recipe.rules.seed,
-        "steps": filling.steps,
-        "seconds": filling.seconds,
-        "holds": report.holds,
-        "legibility": legibility_data(report.legibility),
-        "loose_parts": report.loose_parts,
-        "narrowest_mm": report.narrowest,
-        "left_out": dict(made.filled.pool.left_out),
-        "substitutes": made.job.recipe.substitutes,
-        "kept_free": keep_out_data(made.job.recipe, made.panel.origin),
-        "findings": [finding_data(finding, made.panel.origin) for finding in report.findings],
-        "saved_as": made.saved_as,
-        "replaced": made.replaced,
-        "unsaved": None if made.unsaved is None else str(made.unsaved),
-        "out": None if made.out is None else str(made.out),
-        "placements": [
-            {"number": number, **_placement_data(each, made.panel)}
-            for number, each in enumerate(filling.placements, start=1)
-        ],
-    }
-
-
-def _placement_data(placement: Placement, panel: Panel) -> dict[str, Any]:
-    pose = placement.pose
-    left, top = panel.origin
-    return {
-        "motif": placement.motif,
-        "revision": placement.revision,
-        "x_mm": pose.x - left,
-        "y_mm": pose.y - top,
-        "turn_degrees": pose.turn,
-        "size_mm": pose.size,
-        "mirrored": pose.mirrored,
-        "bent": pose.bend is not None,
-        "pinned": placement.pinned,
-    }

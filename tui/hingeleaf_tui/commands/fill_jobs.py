@@ -1,20 +1,77 @@
-"""Make the job of `fill again`: what stays of a saved panel, and where it is refilled."""
+"""Fill jobs and their results, made from recipes or from a saved panel that is filled again."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.fill.edits import Edits
+from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.mirroring import Axis
 from hingeleaf.fill.options import RefillCircle
 from hingeleaf.fill.partial_fill import pin, staying
+from hingeleaf.model import Field
+from hingeleaf.panel.boldness import thickening
+from hingeleaf.panel.check import Report
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.fit_lettering import fit_recipe
 from hingeleaf.panel.rebuild import make_panel
-from hingeleaf.panel.recipe import recipe_from_data
+from hingeleaf.panel.recipe import Recipe, recipe_from_data
 from hingeleaf.panel.sheet_coordinates import corner_of
-from hingeleaf.session import check_panel, make_field
-from hingeleaf_tui.commands.filling import Job
-from hingeleaf_tui.shared.refill import PlacedPanel, Refill, circle, edited, fixed
+from hingeleaf.session import FilledField, check_panel, make_field
+from hingeleaf_tui.shared.refill import FILL_ALL, PlacedPanel, Refill, circle, edited, fixed
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One panel to be made."""
+
+    name: str
+    recipe: Recipe
+    field: Field
+    refill: Refill = FILL_ALL
+    """What stays, and where motifs are placed anew."""
+    saved_as: str | None = None
+    """The name to save it under, if it comes from a list that gives one."""
+    line: int | None = None
+    """The line of the list that it comes from."""
+    thickened: float | None = None
+    """mm by which its strokes were thickened, where that is automatic."""
+
+
+@dataclass(frozen=True, slots=True)
+class MadePanel:
+    """One finished panel."""
+
+    job: Job
+    filled: FilledField
+    panel: Panel
+    report: Report
+    out: Path | None = None
+    saved_as: str | None = None
+    replaced: bool = False
+    """Whether it replaced a saved panel of that name."""
+    unsaved: Path | None = None
+    """The file to which the panel was saved because the library could not be written."""
+    refusal: str = ""
+    """Why the library could not be written."""
+
+    @property
+    def filling(self) -> Filling:
+        """What was placed."""
+        assert self.filled.filling is not None
+        return self.filled.filling
+
+
+def make_jobs(named: Sequence[tuple[str, Recipe]]) -> list[Job]:
+    """The jobs of named recipes; all fields are built first, so that none fails half-way."""
+    fitted = [(name, recipe, fit_recipe(recipe)) for name, recipe in named]
+    return [
+        Job(name, fit, make_field(fit), thickened=thickening(recipe, fit))
+        for name, recipe, fit in fitted
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +87,7 @@ class RefillOptions:
     """Replace motifs that have a fault which another may not have."""
 
 
-def make_job(library: Library, name: str, options: RefillOptions) -> Job:
+def refill_job(library: Library, name: str, options: RefillOptions) -> Job:
     """The refill job of a panel. Raises UnknownNameError, UsageError."""
     saved = library.panels.get(name)
     recipe = recipe_from_data(saved.recipe)

@@ -1,0 +1,149 @@
+"""Report filled panels: sentences for people, or JSON data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from hingeleaf.model import Placement
+from hingeleaf.panel.compose import Panel
+from hingeleaf.panel.findings import grouped
+from hingeleaf.text import plural
+from hingeleaf.units import format_mm
+from hingeleaf_tui.commands.answers import evenness_data, finding_data, from_corner, legibility_data
+from hingeleaf_tui.commands.fill_jobs import MadePanel
+from hingeleaf_tui.commands.fill_options import Result
+from hingeleaf_tui.commands.tables import print_text
+from hingeleaf_tui.shared.keep_out import keep_out_data, keep_out_sentences
+from hingeleaf_tui.shared.phrases import evenness_sentence, font_sentences
+
+OVER = ", replacing the panel of this name; `hingeleaf undo` brings that back"
+MAX_LISTED = 5
+"""Number of unusable motifs listed by name."""
+
+
+def _missing_sentence(names: Sequence[str]) -> str:
+    return (
+        f"There was not enough room for the requested number of: {', '.join(names)}. "
+        "Allow smaller motifs, or request fewer."
+    )
+
+
+def _kinds_sentence(made: MadePanel) -> Iterator[str]:
+    requested, placed = made.job.recipe.rules.least_kinds, made.filling.kinds
+    if placed < requested:
+        possible = sum(item.weight > 0 for item in made.filled.pool.items)
+        why = "found room" if possible >= requested else "can be used"
+        yield f"{plural(placed, 'kind')} only {why} of the {requested} asked for."
+
+
+def _thickened_sentence(thickened: float | None) -> Iterator[str]:
+    if thickened:
+        yield f"Strokes are {format_mm(thickened)} thicker on each side, so that motifs fit in."
+    elif thickened == 0:
+        yield "Strokes are thick enough for motifs as they are."
+
+
+def print_report(made: MadePanel, result: Result, several: bool) -> None:
+    """Print a summary; on standard error if the cut file goes to standard output."""
+    if result.as_json:
+        return
+    filling, to_stderr = made.filling, str(made.out) == "-"
+    kinds = len({placement.motif for placement in filling.placements})
+    apart = "" if filling.least_gap is None else f", {format_mm(filling.least_gap)} apart or more"
+    lines = [
+        f"{made.job.name}: {filling.coverage:.1%} covered by {plural(filling.count, 'motif')} "
+        f"of {plural(kinds, 'kind')}{apart}.",
+        *made.job.refill.fixed,
+        *([_missing_sentence(filling.missing)] if filling.missing else []),
+        *_kinds_sentence(made),
+        *_thickened_sentence(made.job.thickened),
+        *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
+        *keep_out_sentences(made.job.recipe),
+        *font_sentences(made.job.recipe),
+        *(f"  {sentence}" for sentence in _sentences(made)),
+    ]
+    if not made.report.faults:
+        lines.append("The check found no fault.")
+    if made.saved_as:
+        lines.append(f"Saved in the library as {made.saved_as}{OVER if made.replaced else ''}.")
+    if made.out and not to_stderr:
+        lines.append(f"Written to {made.out}.")
+    if not (made.out or made.saved_as or made.unsaved or several):
+        lines.append("Nothing was written: give --out FILE or --save NAME.")
+    print_text("\n".join(lines), err=to_stderr)
+
+
+def print_left_out(left_out: Mapping[str, str], *, to_stderr: bool) -> None:
+    """Print which motifs were not used and why, the first few of them."""
+    for name, why in list(left_out.items())[:MAX_LISTED]:
+        print_text(f"Not used: {name} {why}.", err=to_stderr)
+    more = len(left_out) - MAX_LISTED
+    if more > 0:
+        others = plural(more, "other was", "others were")
+        print_text(f"{others} not used; --json lists all.", err=to_stderr)
+
+
+def _sentences(made: MadePanel) -> Iterator[str]:
+    """The first finding of every kind, most serious first, with the number of others."""
+    for first, *more in grouped(made.report.findings):
+        at = from_corner(first.at, made.panel.origin)
+        place = f" at {at[0]:.1f}, {at[1]:.1f} mm" if at else ""
+        also = f" (and {len(more)} more like it)" if more else ""
+        yield f"{first.severity}{place}: {first.message}{also} {first.remedy}".rstrip()
+
+
+def panel_data(made: MadePanel) -> dict[str, Any]:
+    """JSON data; positions are mm from the sheet's top left corner, as in the cut file."""
+    filling, report = made.filling, made.report
+    return {
+        "name": made.job.name,
+        "field": {"kind": made.job.field.kind, "label": made.job.field.label},
+        "sheet_mm": list(made.panel.size),
+        "coverage": filling.coverage,
+        "count": filling.count,
+        "least_gap_mm": filling.least_gap,
+        "largest_gap_mm": filling.largest_gap,
+        "balance": filling.balance,
+        "kinds": filling.kinds,
+        "thickened_mm": made.job.thickened,
+        "missing": list(filling.missing),
+        "fixed": list(made.job.refill.fixed),
+        **evenness_data(filling.evenness),
+        "lifting_share": filling.lifting_share,
+        "seed": made.job.recipe.rules.seed,
+        "steps": filling.steps,
+        "seconds": filling.seconds,
+        "holds": report.holds,
+        "legibility": legibility_data(report.legibility),
+        "loose_parts": report.loose_parts,
+        "narrowest_mm": report.narrowest,
+        "left_out": dict(made.filled.pool.left_out),
+        "substitutes": made.job.recipe.substitutes,
+        "kept_free": keep_out_data(made.job.recipe, made.panel.origin),
+        "findings": [finding_data(finding, made.panel.origin) for finding in report.findings],
+        "saved_as": made.saved_as,
+        "replaced": made.replaced,
+        "unsaved": None if made.unsaved is None else str(made.unsaved),
+        "out": None if made.out is None else str(made.out),
+        "placements": [
+            {"number": number, **_placement_data(each, made.panel)}
+            for number, each in enumerate(filling.placements, start=1)
+        ],
+    }
+
+
+def _placement_data(placement: Placement, panel: Panel) -> dict[str, Any]:
+    pose = placement.pose
+    left, top = panel.origin
+    return {
+        "motif": placement.motif,
+        "revision": placement.revision,
+        "x_mm": pose.x - left,
+        "y_mm": pose.y - top,
+        "turn_degrees": pose.turn,
+        "size_mm": pose.size,
+        "mirrored": pose.mirrored,
+        "bent": pose.bend is not None,
+        "pinned": placement.pinned,
+    }
