@@ -209,8 +209,8 @@ def main() -> None:
                             most[kind] = calls(lambda _: work(), None)
 
                         KINDS[kind](Path(trial), count)
-                begins = random.choice((1, most[kind] * 4 // 5))  # what is written comes late
-                moment = random.randrange(begins, most[kind])
+                left = most[kind] // random.choice((1, 5, 100))  # what is written comes late
+                moment = most[kind] - random.randrange(left)
                 outcome = KINDS[kind](Path(folder), lambda work: killed_at(moment, work))  # noqa: B023
         found[f"{kind}: {outcome}"] += 1
         sys.stdout.write(f"{number + 1}: {kind}, {outcome}\n")
