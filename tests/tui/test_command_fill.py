@@ -132,7 +132,7 @@ def test_a_name_that_differs_in_case_only_needs_replace(run: Run, library: Path)
 def test_a_panel_that_cannot_be_saved_is_written_and_can_be_taken_up(
     run: Run, library: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, hindrance: str
 ) -> None:
-    monkeypatch.setitem(Library.open.__func__.__kwdefaults__, "patience", 0.1)  # type: ignore[attr-defined]
+    monkeypatch.setitem(Library.open.__func__.__kwdefaults__, "timeout", 0.1)  # type: ignore[attr-defined]
     with closing(sqlite3.connect(library, isolation_level=None)) as other:
         if hindrance == "busy":
             other.execute("BEGIN IMMEDIATE")

@@ -15,7 +15,7 @@ from hingeleaf.catalogue.integrity import examine
 from hingeleaf.catalogue.library_diff import Difference, Fingerprints, compare
 from hingeleaf.catalogue.restore import Resolutions, take
 from hingeleaf.catalogue.slugs import identify, slug
-from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
+from hingeleaf.catalogue.sqlite_errors import file_errors_of, sqlite_errors_of
 from hingeleaf.errors import (
     ChangedElsewhereError,
     DamagedLibraryError,
@@ -79,7 +79,7 @@ def write(
     chosen = [("motif", each) for each in sorted(motif_ids)]
     chosen += [("panel", each) for each in sorted(panel_ids)]
     with (
-        writing_files(target),
+        file_errors_of(target),
         tempfile.TemporaryDirectory(prefix="hingeleaf-") as folder,
         closing(Database.open(Path(folder) / "bundle.db")) as part,
     ):
@@ -128,7 +128,7 @@ def _copy(db: Database, part: Database, chosen: Sequence[tuple[str, int]]) -> No
     """Carry the chosen rows over, all as they stood at one moment."""
     home = db.connection
     part.connection.execute("PRAGMA synchronous = OFF")  # the finished file is waited for
-    with plainly(db.path), part.transaction():
+    with sqlite_errors_of(db.path), part.transaction():
         home.execute("CREATE TEMP TABLE chosen (kind TEXT, id INTEGER)")
         home.executemany("INSERT INTO chosen VALUES (?, ?)", chosen)
         home.execute("SAVEPOINT bundle")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue.column_types import read_json
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.slugs import name_like
-from hingeleaf.catalogue.sqlite_errors import go_back
+from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
 from hingeleaf.material import material_from_data, material_to_data
 
@@ -32,7 +32,7 @@ class Cards:
             return [_card(*row) for row in rows]
         except (UsageError, TypeError, AttributeError, ValueError) as error:
             raise DamagedLibraryError(
-                f"A card in {self._db.path} is damaged.", go_back("Undo what you did last")
+                f"A card in {self._db.path} is damaged.", backup_remedy("Undo what you did last")
             ) from error
 
     def get(self, name: str) -> Card:

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from hingeleaf.catalogue.column_types import read_json, refuse_values
-from hingeleaf.catalogue.sqlite_errors import go_back
+from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError
 
 KEYS = {
@@ -204,7 +204,7 @@ def unpack(packed: str | bytes) -> list[Image]:
         rows = read_json(text, object_hook=_unwrap_bytes)
         return [Image(table, tuple(key), row) for table, key, row in rows]
     except (zlib.error, ValueError, TypeError) as error:
-        raise DamagedLibraryError("The history is damaged.", go_back()) from error
+        raise DamagedLibraryError("The history is damaged.", backup_remedy()) from error
 
 
 def _wrap_bytes(value: object) -> dict[str, str]:

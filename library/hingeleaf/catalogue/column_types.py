@@ -13,7 +13,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from hingeleaf.catalogue.sqlite_errors import go_back
+from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.catalogue.trial_status import TrialOutcome
 from hingeleaf.errors import DamagedLibraryError, UsageError
 
@@ -167,5 +167,5 @@ def _damaged(
         whose = f" of {name}"
     return DamagedLibraryError(
         f"{path} is damaged: what it holds as the {what}{whose} is not {kind.what}.",
-        go_back("Look for more with `hingeleaf doctor`"),
+        backup_remedy("Look for more with `hingeleaf doctor`"),
     )

@@ -8,10 +8,10 @@ from contextlib import closing, suppress
 from pathlib import Path
 
 from hingeleaf.catalogue.locks import Connection, connect, is_in_use
-from hingeleaf.catalogue.sqlite_errors import go_back
+from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError
 
-PATIENCE = 5.0
+BUSY_TIMEOUT = 5.0
 """Seconds to wait for another program's write to end."""
 MOUNTS = Path("/proc/self/mounts")
 NETWORK_KINDS = frozenset(
@@ -33,12 +33,12 @@ def check_log(path: Path) -> None:
             return
     except OSError:
         return
-    with closing(plain_connection(path, "mode=ro", PATIENCE)) as connection:
+    with closing(plain_connection(path, "mode=ro", BUSY_TIMEOUT)) as connection:
         sound = is_sound(connection)
     if not sound:
         raise DamagedLibraryError(
             f"{path} does not fit the log beside it, {log.name}: one of them was replaced.",
-            go_back(),
+            backup_remedy(),
         )
 
 
@@ -56,10 +56,10 @@ def is_sound(connection: sqlite3.Connection) -> bool:
         return False
 
 
-def connect_to(path: Path, write_ahead: bool, patience: float) -> tuple[Connection, bool]:
+def connect_to(path: Path, write_ahead: bool, timeout: float) -> tuple[Connection, bool]:
     """A connection, and whether it may write."""
     share = is_network_share(path)
-    connection = plain_connection(path, "mode=rw", patience)
+    connection = plain_connection(path, "mode=rw", timeout)
     try:
         if share and write_ahead:
             connection.execute("PRAGMA locking_mode = EXCLUSIVE")  # reads the log without memory
@@ -74,9 +74,9 @@ def connect_to(path: Path, write_ahead: bool, patience: float) -> tuple[Connecti
         connection.close()
         kind = error.sqlite_errorcode & 0xFF
         if kind in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
-            return read_only_connection(path, patience), False
+            return read_only_connection(path, timeout), False
         if kind in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL):
-            return _connection_without_memory(path, patience), False
+            return _connection_without_memory(path, timeout), False
         raise
     return connection, os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
 
@@ -109,22 +109,22 @@ def _unescape(point: str) -> str:
     return point
 
 
-def read_only_connection(path: Path, patience: float) -> Connection:
+def read_only_connection(path: Path, timeout: float) -> Connection:
     """For a medium that takes no lock files either: nobody else can be writing there."""
     mode = "mode=ro" if path.with_name(path.name + "-wal").exists() else "mode=ro&immutable=1"
-    return plain_connection(path, mode, patience)
+    return plain_connection(path, mode, timeout)
 
 
-def plain_connection(path: Path, mode: str, patience: float) -> Connection:
+def plain_connection(path: Path, mode: str, timeout: float) -> Connection:
     """A connection that enforces references between tables."""
-    connection = connect(path, mode, patience)
+    connection = connect(path, mode, timeout)
     connection.execute("PRAGMA foreign_keys = ON")
     return connection
 
 
-def _connection_without_memory(path: Path, patience: float) -> Connection:
+def _connection_without_memory(path: Path, timeout: float) -> Connection:
     """For a full disk: one that alone may use the file needs no shared memory beside it."""
-    connection = plain_connection(path, "mode=rw", patience)
+    connection = plain_connection(path, "mode=rw", timeout)
     connection.execute("PRAGMA locking_mode = EXCLUSIVE")
     connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
     return connection

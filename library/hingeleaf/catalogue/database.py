@@ -19,7 +19,7 @@ from typing import Any, Self
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.column_types import Row, validate_rows
 from hingeleaf.catalogue.connections import (
-    PATIENCE,
+    BUSY_TIMEOUT,
     check_log,
     connect_to,
     plain_connection,
@@ -35,10 +35,15 @@ from hingeleaf.catalogue.file_header import (
 from hingeleaf.catalogue.locks import (
     FileId,
     abandon,
-    doorway,
     file_id,
+    folder_lock,
 )
-from hingeleaf.catalogue.sqlite_errors import go_back, plainly, read_only, writing_files
+from hingeleaf.catalogue.sqlite_errors import (
+    backup_remedy,
+    file_errors_of,
+    read_only,
+    sqlite_errors_of,
+)
 from hingeleaf.errors import (
     DamagedLibraryError,
     LibraryMovedError,
@@ -49,7 +54,7 @@ from hingeleaf.errors import (
 
 LONGEST_NAME = 220
 """Bytes: most file systems take 255, and longer names stand beside it."""
-SILENCE = 1.0
+NOTICE_DELAY = 1.0
 """Seconds of waiting after which a notice says for what."""
 _Files = tuple[FileId | None, ...]
 Clock = Callable[[], datetime]
@@ -72,31 +77,31 @@ class Database:
         self._change: Change | None = None
         self.before_first_change: Callable[[Database], object] | None = None
         """Called once, before this connection first changes the library."""
-        self.patience = PATIENCE
+        self.timeout = BUSY_TIMEOUT
 
     @classmethod
-    def open(cls, path: Path, *, create: bool = True, patience: float = PATIENCE) -> Self:
+    def open(cls, path: Path, *, create: bool = True, timeout: float = BUSY_TIMEOUT) -> Self:
         """Open a library file, making a new one where there is none and `create` allows it.
 
         Raises NotALibraryError, NewerLibraryError or LibraryWriteError; a file that is refused
         is left as it was.
         """
         path = Path(path).expanduser().absolute()
-        with writing_files(path):
+        with file_errors_of(path):
             if len(os.fsencode(path.name)) > LONGEST_NAME:
                 raise OSError(errno.ENAMETOOLONG, os.strerror(errno.ENAMETOOLONG))
             if create and (not path.exists() or (path.is_file() and path.stat().st_size == 0)):
                 _create(path)
-        with doorway(path), plainly(path):
+        with folder_lock(path), sqlite_errors_of(path):
             header = read_header(path)
             if header is None:
                 raise NotALibraryError(f"{path} is empty.", "Name a library file with --library.")
             check_log(path)
-            connection, writable = connect_to(path, header.write_ahead, patience)
+            connection, writable = connect_to(path, header.write_ahead, timeout)
             try:
                 refuse_strange_schema(path, connection)
                 database = cls(path, connection, writable=writable)
-                database.patience = patience
+                database.timeout = timeout
                 database._bring_up_to_date()
                 database._files = _files_at(path)
             except BaseException:
@@ -116,10 +121,13 @@ class Database:
         if read_header(path) is None:
             raise NotALibraryError(f"{path} is empty.", "Name a library or a bundle.")
         other = "Ask for another copy, or choose an older backup."
-        with tempfile.TemporaryDirectory(prefix="hingeleaf-") as folder, plainly(path, other):
+        with (
+            tempfile.TemporaryDirectory(prefix="hingeleaf-") as folder,
+            sqlite_errors_of(path, other),
+        ):
             copy = Path(folder) / "visitor.db"
             try:
-                with closing(read_only_connection(path, PATIENCE)) as connection:
+                with closing(read_only_connection(path, BUSY_TIMEOUT)) as connection:
                     refuse_strange_schema(path, connection)
                     copy_pages(connection, copy)
                 visitor = cls.open(copy, create=False)
@@ -147,13 +155,13 @@ class Database:
 
     def rows(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[Row]:
         """All rows of a question. Raises DamagedLibraryError for a value of another kind."""
-        with plainly(self.path):
+        with sqlite_errors_of(self.path):
             cursor = self.connection.execute(sql, values)
             return self._validated(cursor, cursor.fetchall())
 
     def row(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> Row | None:
         """The first row, or None. Raises DamagedLibraryError for a value of another kind."""
-        with plainly(self.path):
+        with sqlite_errors_of(self.path):
             cursor = self.connection.execute(sql, values)
             row: Row | None = cursor.fetchone()
             return None if row is None else self._validated(cursor, [row])[0]
@@ -164,7 +172,7 @@ class Database:
         if row is None:
             raise DamagedLibraryError(
                 f"{self.path} is damaged: it names a row that is not there.",
-                go_back("Run `hingeleaf doctor`"),
+                backup_remedy("Run `hingeleaf doctor`"),
             )
         return row
 
@@ -214,7 +222,7 @@ class Database:
         """
         if not self.writable:
             raise read_only(self.path)
-        with plainly(self.path):
+        with sqlite_errors_of(self.path):
             self._begin()
             try:
                 yield
@@ -235,12 +243,12 @@ class Database:
     @contextmanager
     def if_free(self) -> Iterator[None]:
         """Write what can do without, not at all where that would mean to wait or to fail."""
-        patience, self.patience = self.patience, 0.0
+        timeout, self.timeout = self.timeout, 0.0
         try:
             with suppress(LibraryWriteError):
                 yield
         finally:
-            self.patience = patience
+            self.timeout = timeout
 
     def _begin(self) -> None:
         """Begin to write, in a copy once the file is no longer the one that was opened."""
@@ -257,25 +265,25 @@ class Database:
 
     def _wait_and_begin(self) -> None:
         """Take the write lock as soon as it is free; warn when that takes a while."""
-        silent = min(self.patience, SILENCE)
+        delay = min(self.timeout, NOTICE_DELAY)
         try:
-            self._begin_within(silent)
+            self._begin_within(delay)
         except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or self.patience <= silent:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or self.timeout <= delay:
                 raise
             warnings.warn(
                 f"Waiting until another program has written to {self.path.name}.",
                 LibraryNotice,
                 stacklevel=2,
             )
-            self._begin_within(self.patience - silent)
+            self._begin_within(self.timeout - delay)
 
     def _begin_within(self, seconds: float) -> None:
         self.connection.execute(f"PRAGMA busy_timeout = {int(seconds * 1000)}")
         try:
             self.connection.execute("BEGIN IMMEDIATE")
         finally:
-            self.connection.execute(f"PRAGMA busy_timeout = {int(self.patience * 1000)}")
+            self.connection.execute(f"PRAGMA busy_timeout = {int(self.timeout * 1000)}")
 
     def _is_in_place(self) -> bool:
         """Whether the file and its log are still those that were opened, and still a library."""
@@ -294,7 +302,7 @@ class Database:
             copy = Path(tempfile.gettempdir()) / copy.name
             copy_to(self.connection, copy)
         abandon(self.connection)
-        self.connection = plain_connection(copy, "mode=rw", PATIENCE)
+        self.connection = plain_connection(copy, "mode=rw", BUSY_TIMEOUT)
         self._copy = copy
 
     def setting(self, name: str) -> str | None:
@@ -334,7 +342,7 @@ class Database:
                     raise
                 raise DamagedLibraryError(
                     f"{self.path} is as it was: it cannot be brought up to date ({error}).",
-                    go_back(),
+                    backup_remedy(),
                 ) from error
 
     def _keep_as_it_was(self, version: int) -> None:
@@ -347,7 +355,7 @@ class Database:
 def _create(path: Path) -> None:
     """Build a new library beside its place, then put it there whole: never half a file."""
     building = path.with_name(f".{path.name[:LONGEST_NAME]}.{os.getpid()}.new")
-    with plainly(path), writing_files(path):
+    with sqlite_errors_of(path), file_errors_of(path):
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             building.unlink(missing_ok=True)

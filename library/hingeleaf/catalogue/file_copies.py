@@ -7,7 +7,7 @@ import sqlite3
 from contextlib import closing, suppress
 from pathlib import Path
 
-from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
+from hingeleaf.catalogue.sqlite_errors import file_errors_of, sqlite_errors_of
 from hingeleaf.errors import DamagedLibraryError, LibraryWriteError
 
 PAGES_AT_ONCE = 4096
@@ -21,7 +21,7 @@ def copy_to(connection: sqlite3.Connection, target: Path) -> bool:
     `target` exists. Raises LibraryWriteError if it cannot be written.
     """
     building = target.with_name(f".{target.name}.{os.getpid()}.new")
-    with plainly(target), writing_files(target):
+    with sqlite_errors_of(target), file_errors_of(target):
         target.parent.mkdir(parents=True, exist_ok=True)
         try:
             copy_pages(connection, building)

@@ -23,7 +23,7 @@ from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.geometry import bridges_from_text, from_blob
 from hingeleaf.catalogue.migrations import WORDS
 from hingeleaf.catalogue.panels import Panels
-from hingeleaf.catalogue.sqlite_errors import go_back
+from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.model import Severity
 from hingeleaf.tasks import Progress, Task
@@ -66,7 +66,7 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem
 
 
 def _broken(message: str) -> IntegrityProblem:
-    return IntegrityProblem("integrity", Severity.FAULT, message, go_back())
+    return IntegrityProblem("integrity", Severity.FAULT, message, backup_remedy())
 
 
 def _repair(db: Database, found: list[IntegrityProblem]) -> list[IntegrityProblem]:
@@ -101,7 +101,7 @@ def references(db: Database) -> Iterator[IntegrityProblem]:
             "references",
             Severity.FAULT,
             f"{rows} of the {table} table {name} a {other} that is not there.",
-            go_back(),
+            backup_remedy(),
         )
 
 
@@ -137,7 +137,7 @@ def values(db: Database) -> Iterator[IntegrityProblem]:
                     "kinds",
                     Severity.FAULT,
                     f"What the {table} table holds as {column} is not {kind.what}.",
-                    go_back(),
+                    backup_remedy(),
                 )
 
 
@@ -168,7 +168,7 @@ def missing(db: Database) -> Iterator[IntegrityProblem]:
             "missing",
             Severity.FAULT,
             f"The geometry of {name}, revision {number}, is missing.",
-            go_back("Add the motif again"),
+            backup_remedy("Add the motif again"),
         )
     for table, what in (("placement", "A placement"), ("trial", "A trial")):
         for name, number in db.rows(
@@ -179,7 +179,7 @@ def missing(db: Database) -> Iterator[IntegrityProblem]:
                 "missing",
                 Severity.FAULT,
                 f"{what} uses {name}, revision {number}, which is missing.",
-                go_back(),
+                backup_remedy(),
             )
 
 
@@ -231,7 +231,7 @@ def _geometry(db: Database) -> Iterator[IntegrityProblem]:
                 "geometry",
                 Severity.FAULT,
                 f"The geometry of {name}, revision {number}, cannot be read.",
-                go_back("Add the motif again"),
+                backup_remedy("Add the motif again"),
             )
 
 
@@ -267,7 +267,7 @@ def _originals(db: Database) -> Iterator[IntegrityProblem]:
                 "original",
                 Severity.FAULT,
                 f"The original file {_some(names)} is damaged: its checksum differs.",
-                go_back("Add the file again"),
+                backup_remedy("Add the file again"),
             )
 
 

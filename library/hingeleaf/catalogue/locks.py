@@ -77,14 +77,14 @@ class Connection(sqlite3.Connection):
             self.uses()
 
 
-def connect(path: Path, mode: str, patience: float) -> Connection:
+def connect(path: Path, mode: str, timeout: float) -> Connection:
     """A counted connection to a file that is there. Raises sqlite3.Error."""
     with _lock:
         found = file_id(path) if path.exists() else None
         connection = sqlite3.connect(
             f"{path.as_uri()}?{mode}",
             uri=True,
-            timeout=patience,
+            timeout=timeout,
             isolation_level=None,
             factory=Connection,
         )
@@ -116,7 +116,7 @@ def abandon(connection: sqlite3.Connection) -> None:
 
 
 @contextmanager
-def doorway(path: Path, *, alone: bool = False) -> Iterator[None]:
+def folder_lock(path: Path, *, alone: bool = False) -> Iterator[None]:
     """Hold the folder's lock: shared while opening, exclusive while replacing the file.
 
     It keeps an opening from taking the old file and the new file's log. Where the file system

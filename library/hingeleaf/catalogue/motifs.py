@@ -17,7 +17,7 @@ from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.slugs import identify, short_name, slug
-from hingeleaf.catalogue.sqlite_errors import go_back
+from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import (
     ChangedElsewhereError,
     DamagedLibraryError,
@@ -257,7 +257,7 @@ def unpack_original(name: str, sha256: bytes, packed: bytes) -> bytes:
         pass
     raise DamagedLibraryError(
         f"The original file {name} is damaged: its checksum differs.",
-        go_back("Add the file again"),
+        backup_remedy("Add the file again"),
     )
 
 

@@ -12,7 +12,7 @@ from hingeleaf.catalogue.column_types import LONGEST, read_json
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.panel_search import panel_names, read_day
 from hingeleaf.catalogue.slugs import identify, name_like, short_name, slug
-from hingeleaf.catalogue.sqlite_errors import go_back
+from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ class Panels:
             placements = _placements(self._db, panel_id)
             return SavedPanel(found, made, changed, read_json(recipe), placements, _field(*field))
         except (ValueError, TypeError, IndexError) as error:
-            raise DamagedLibraryError(f"Panel {found} is damaged.", go_back()) from error
+            raise DamagedLibraryError(f"Panel {found} is damaged.", backup_remedy()) from error
 
     def save(
         self,

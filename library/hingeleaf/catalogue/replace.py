@@ -14,8 +14,8 @@ from hingeleaf.catalogue.connections import is_sound
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.file_copies import copy_pages, sync
 from hingeleaf.catalogue.integrity import examine
-from hingeleaf.catalogue.locks import doorway, exclusive, is_in_use
-from hingeleaf.catalogue.sqlite_errors import plainly, writing_files
+from hingeleaf.catalogue.locks import exclusive, folder_lock, is_in_use
+from hingeleaf.catalogue.sqlite_errors import file_errors_of, sqlite_errors_of
 from hingeleaf.errors import DamagedLibraryError, UsageError
 from hingeleaf.model import Severity
 from hingeleaf.tasks import Progress, Task, map_results
@@ -45,7 +45,7 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
     """
     path = Path(path).expanduser().resolve()
     backup = Path(backup).expanduser()
-    with writing_files(path):
+    with file_errors_of(path):
         if path.exists() and backup.exists() and path.samefile(backup):
             raise UsageError(f"{backup} is the library itself.", "Name a backup of it.")
         if path.is_file() and is_in_use(path):
@@ -61,7 +61,7 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
             )
         motifs = visitor.value("SELECT count(*) FROM motif WHERE removed IS NULL")
         yield Progress(1, _STEPS, "Copying")
-        with plainly(path), writing_files(path):
+        with sqlite_errors_of(path), file_errors_of(path):
             path.parent.mkdir(parents=True, exist_ok=True)
             try:
                 copy_pages(visitor.connection, building)
@@ -76,7 +76,7 @@ def replace_by(path: Path, backup: Path, *, moment: datetime | None = None) -> T
 def _swap(path: Path, building: Path, moment: datetime) -> Path | None:
     """Give the copy the library's name. Killed anywhere, one of the two stands there whole."""
     if not path.exists():
-        with doorway(path, alone=True):
+        with folder_lock(path, alone=True):
             _clear_logs(path)
             building.rename(path)
             sync(path.parent)
@@ -84,7 +84,7 @@ def _swap(path: Path, building: Path, moment: datetime) -> Path | None:
     shutil.copymode(path, building)
     sync(building)
     _merge_log(path)
-    with doorway(path, alone=True), exclusive(path):
+    with folder_lock(path, alone=True), exclusive(path):
         aside = _free(path, moment)
         _link_or_copy(path, aside)
         for ending in LOGS:
@@ -98,7 +98,7 @@ def _swap(path: Path, building: Path, moment: datetime) -> Path | None:
     with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection:
         sound = is_sound(connection)
     if not sound:
-        with doorway(path, alone=True):
+        with folder_lock(path, alone=True):
             _link_or_copy(aside, building)
             building.replace(path)
         raise DamagedLibraryError(

@@ -17,7 +17,7 @@ from hingeleaf.errors import (
 )
 
 
-def go_back(first: str = "") -> str:
+def backup_remedy(first: str = "") -> str:
     """The remedy that ends with a backup; `first` is what to try before."""
     how = "go back to a backup: `hingeleaf restore --whole BACKUP`."
     return f"{first}, or {how}" if first else f"G{how[1:]}"
@@ -62,22 +62,22 @@ _FAULTS: dict[int, tuple[type[CatalogueError], str, str]] = {
     sqlite3.SQLITE_CORRUPT: (
         DamagedLibraryError,
         "{path} is damaged.",
-        go_back("Run `hingeleaf doctor`"),
+        backup_remedy("Run `hingeleaf doctor`"),
     ),
     sqlite3.SQLITE_CONSTRAINT: (
         DamagedLibraryError,
         "{path} is damaged: what it holds does not fit together.",
-        go_back("Run `hingeleaf doctor`"),
+        backup_remedy("Run `hingeleaf doctor`"),
     ),
     sqlite3.SQLITE_TOOBIG: (
         DamagedLibraryError,
         "{path} is damaged: it holds a value that is too large to be read.",
-        go_back("Run `hingeleaf doctor`"),
+        backup_remedy("Run `hingeleaf doctor`"),
     ),
     sqlite3.SQLITE_NOTADB: (
         DamagedLibraryError,
         "{path} is damaged: its content is no database.",
-        go_back(),
+        backup_remedy(),
     ),
 }
 _SHARED_MEMORY = 32 * 1024
@@ -107,7 +107,7 @@ def _fault(code: int, path: Path, if_damaged: str = "") -> CatalogueError:
 
 
 @contextmanager
-def plainly(path: Path, if_damaged: str = "") -> Iterator[None]:
+def sqlite_errors_of(path: Path, if_damaged: str = "") -> Iterator[None]:
     """Translate SQLite's errors about the file at `path`, or a value, into ours.
 
     `if_damaged` is the remedy for a damaged file, where it is not the user's own library.
@@ -136,7 +136,7 @@ def plainly(path: Path, if_damaged: str = "") -> Iterator[None]:
 
 
 @contextmanager
-def writing_files(path: Path) -> Iterator[None]:
+def file_errors_of(path: Path) -> Iterator[None]:
     """Translate errors of the file system while `path` is made into LibraryWriteError."""
     try:
         yield

@@ -13,7 +13,7 @@ from hingeleaf.catalogue import change, likeness, motifs, search
 from hingeleaf.catalogue.backup import back_up_if_due, note_backup
 from hingeleaf.catalogue.cards import Cards
 from hingeleaf.catalogue.column_types import read_json
-from hingeleaf.catalogue.connections import PATIENCE
+from hingeleaf.catalogue.connections import BUSY_TIMEOUT
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.done import DoneLog
 from hingeleaf.catalogue.file_copies import copy_to_new
@@ -51,13 +51,13 @@ class Library:
         self.trials = Trials(db)
 
     @classmethod
-    def open(cls, path: Path, *, create: bool = True, patience: float = PATIENCE) -> Self:
+    def open(cls, path: Path, *, create: bool = True, timeout: float = BUSY_TIMEOUT) -> Self:
         """Open a library file, making one where there is none and `create` allows it.
 
-        `patience` is how many seconds to wait while another program writes. Raises
+        `timeout` is how many seconds to wait while another program writes. Raises
         NotALibraryError, NewerLibraryError, LibraryWriteError; never changes a refused file.
         """
-        database = Database.open(path, create=create, patience=patience)
+        database = Database.open(path, create=create, timeout=timeout)
         database.before_first_change = back_up_if_due
         return cls(database)
 

@@ -241,7 +241,7 @@ def test_another_programs_lock_is_waited_for_and_then_told(tmp_path: Path) -> No
     path = a_library(tmp_path / "library.db")
     other = sqlite3.connect(path, isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
-    with Library.open(path, patience=0.1) as library:
+    with Library.open(path, timeout=0.1) as library:
         assert library.names() == ["wren"], "reading goes on"
         with pytest.raises(LibraryWriteError, match="written to by another program"):
             library.add(leaf("gull"))

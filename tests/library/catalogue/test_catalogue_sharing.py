@@ -30,7 +30,7 @@ FORK = multiprocessing.get_context("fork")
 
 
 def add_many(path: Path, name: str, count: int) -> None:
-    with Library.open(path, patience=60) as library:
+    with Library.open(path, timeout=60) as library:
         library.db.connection.execute("PRAGMA synchronous = NORMAL")
         for number in range(count):
             given = library.add(plain_square("square", number), original=f"{name}{number}".encode())
