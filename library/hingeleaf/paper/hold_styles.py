@@ -12,7 +12,6 @@ import numpy as np
 import shapely
 
 from hingeleaf.geometry.ray_casting import Floats, Ints
-from hingeleaf.geometry.symmetry import MirrorAxis
 from hingeleaf.model import Bridge, HoldStyle
 from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates
 from hingeleaf.paper.flap_choice import MOST_TRIES, FlapChoice, LiftRequest, StyleError
@@ -146,41 +145,16 @@ def door_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
 
 
 def _fold_wings(choice: FlapChoice) -> None:
-    """Two flaps from the same two bridges, at the ends of the part's mirror axis."""
+    """Two flaps that are alike on either side of the part's mirror axis, with a body between."""
     axis = choice.state.tables.part_axis(choice.part)
     if axis is None or (choice.is_mirrored and axis is not choice.state.arrangement.axis):
         raise StyleError("the part has no mirror axis")
-    try:
-        _fold_on_axis(choice, axis)
-    except StyleError:
-        if len(choice.pinned):
-            raise
-        _fold_beside_axis(choice, axis)
-
-
-def _fold_on_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
-    """Two wings from one bridge at either end of the axis."""
     rows = np.append(choice.rows, choice.pinned)
     off = np.abs(axis.side(choice.candidates.mouth(choice.part)[rows]))
     sites = rows[off <= AXIS_TOLERANCE * choice.candidates.width[rows]]
-    if len(sites) < 2:
-        raise StyleError("there is no clean place for a bridge at both ends of its axis")
-    along = choice.candidates.outward(choice.part)[sites] @ axis.along
-    hinges = choice.foldable.hinges(choice.candidates, choice.part, sites[np.abs(along) > 0.9])
-    hinges = hinges.take(hinges.ratio >= SHORT_HINGE)
-    pairs = _wings(hinges)
-    if not len(pairs):
-        raise StyleError("a window or a bay lies across the fold")
-    smaller = hinges.area[pairs].min(axis=1)
-    pairs = pairs[smaller >= LEAST_BALANCE * hinges.area[pairs].max(axis=1)]
-    worth = hinges.length[pairs].min(axis=1)
-    order = np.argsort(-worth, kind="stable")
-    choice.take_best(hinges, pairs[order], "its wings are too small, or not alike")
-
-
-def _fold_beside_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
-    """Two wings that leave a body flat between them, where the fold cannot run along the axis."""
-    hinges = choice.foldable.hinges(choice.candidates, choice.part, choice.sites())
+    if not len(choice.pinned):
+        sites = np.union1d(choice.sites(), sites)
+    hinges = choice.foldable.hinges(choice.candidates, choice.part, sites)
     normal = np.array([-axis.along[1], axis.along[0]])
     outward = -(hinges.flat_side @ normal)
     able = (np.abs(outward) >= LEAST_PARALLEL) & (hinges.ratio >= SHORT_HINGE)
@@ -213,17 +187,6 @@ def _fold_beside_axis(choice: FlapChoice, axis: MirrorAxis) -> None:
         if _disjoint(hinges.take(pair), choice.foldable.length)
     )
     choice.take_best(hinges, apart, "a window or a bay lies across the fold")
-
-
-def _wings(hinges: HingeCandidates) -> Ints:
-    """(p, 2): the pairs of flaps that lie on either side of the same two bridges."""
-    of_sites = {pair: row for row, pair in enumerate(zip(hinges.first, hinges.last, strict=True))}
-    pairs = [
-        (row, of_sites[last, first])
-        for (first, last), row in of_sites.items()
-        if first < last and (last, first) in of_sites
-    ]
-    return np.array(pairs, dtype=np.intp).reshape(-1, 2)
 
 
 def _free_limbs(choice: FlapChoice) -> None:
