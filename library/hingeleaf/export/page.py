@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from hingeleaf.export.drawing import Points, Stroke
 from hingeleaf.text import visible
 from hingeleaf.units import MM_PER_INCH
@@ -27,8 +29,12 @@ class Page:
     """A document of equal pages; `y` is where the next line of running text goes."""
 
     def __init__(self, width: float, height: float, title: str) -> None:
+        from reportlab import rl_config
         from reportlab.pdfgen.canvas import Canvas
 
+        rl_config.useA85 = (
+            0  # compressed streams as bytes: written sooner than as text, and smaller
+        )
         _register_faces()
         self.width, self.height = width, height
         self._file = io.BytesIO()
@@ -117,14 +123,13 @@ class Page:
     ) -> None:
         """Strokes of a drawing at `scale`, its top left corner at `origin`."""
         path = self._canvas.beginPath()
+        turned = scale / POINT * np.array([1.0, -1.0])
+        begin = np.array([origin[0], self.height - origin[1]]) / POINT
         for stroke in strokes:
-            path.moveTo(*self._place(stroke.start * scale + origin))
+            path.moveTo(*(stroke.start * turned + begin).tolist())
             for segment in stroke.segments:
-                points = [self._place(point * scale + origin) for point in segment]
-                if len(points) == 1:
-                    path.lineTo(*points[0])
-                else:
-                    path.curveTo(*points[0], *points[1], *points[2])
+                points = (np.asarray(segment) * turned + begin).ravel().tolist()
+                (path.lineTo if len(points) == 2 else path.curveTo)(*points)
             if stroke.closed:
                 path.close()
         self._paint(path, colour, width, dash, fill)
@@ -157,9 +162,6 @@ class Page:
         self._canvas.showPage()
         self._canvas.save()
         return self._file.getvalue()
-
-    def _place(self, point: Points) -> tuple[float, float]:
-        return float(point[0]) / POINT, (self.height - float(point[1])) / POINT
 
     def _paint(
         self, path: PDFPathObject, colour: str, width: float, dash: tuple[float, ...], fill: str

@@ -82,10 +82,8 @@ def _outline(
 ) -> None:
     """What is cut, and where the frame begins."""
     for layer in drawing.layers:
-        if without_folds and layer.kind is LineKind.FOLDS:
-            continue
-        for shape in layer.shapes:
-            page.strokes(shape.strokes, scale, corner, **LOOKS[layer.kind])
+        if layer.shapes and not (without_folds and layer.kind is LineKind.FOLDS):
+            page.strokes(layer.strokes, scale, corner, **LOOKS[layer.kind])
     if panel.frame.rebate:
         opening = shapely.get_coordinates(panel.opening.exterior) - panel.origin
         page.strokes([exact_stroke(opening)], scale, corner, **LOOKS[LineKind.GUIDES])
