@@ -6,8 +6,11 @@ import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
+import numpy as np
 import tinycss2.color4
+from numpy.typing import NDArray
 
 _REFERENCE = re.compile(r"url\(\s*+[\"']?+#([^\"')]*+)[\"']?+\s*+\)\s*+(.*+)$", re.DOTALL)
 _LONGEST = 200
@@ -23,6 +26,8 @@ TONES = 12
 WHITE = "#ffffff"
 NEARLY_SHEET = 0.1
 """A colour this near to the sheet's in every channel counts as bare sheet."""
+SHADE, _EVENLY = 0.12, 0.02
+"""So much darker in every channel, and so evenly, is a shade on the sheet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,16 +108,21 @@ def tone(colour: str) -> int:
     return round(math.sqrt(brightness(colour)) * TONES)
 
 
+@lru_cache(maxsize=4096)
 def is_sheet(colour: str, sheet: str) -> bool:
     """Whether paint of this colour looks like the bare sheet."""
     paint, paper = parse_colour(colour or "black"), parse_colour(sheet)
     if not isinstance(paint, Colour) or not isinstance(paper, Colour):
         return False
-    return (
-        max(
-            abs(paint.red - paper.red),
-            abs(paint.green - paper.green),
-            abs(paint.blue - paper.blue),
-        )
-        <= NEARLY_SHEET
-    )
+    darker = paper.red - paint.red, paper.green - paint.green, paper.blue - paint.blue
+    return bool(looks_bare(np.array(max(darker)), np.array(min(darker))))
+
+
+def looks_bare(most: NDArray[Any], least: NDArray[Any]) -> NDArray[np.bool_]:
+    """Which colours look like the sheet, or like a faint shade on it.
+
+    `most` and `least` tell by how much their channels are darker than the sheet's, of 1.
+    """
+    is_near = (most <= NEARLY_SHEET) & (least >= -NEARLY_SHEET)
+    bare: NDArray[np.bool_] = is_near | ((most <= SHADE) & (most - least <= _EVENLY))
+    return bare

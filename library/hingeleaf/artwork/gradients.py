@@ -14,7 +14,7 @@ import numpy as np
 from lxml import etree
 
 from hingeleaf.artwork.basic_shapes import add_ellipse
-from hingeleaf.artwork.colours import BLACK, Colour, parse_colour
+from hingeleaf.artwork.colours import BLACK, Colour, looks_bare, parse_colour
 from hingeleaf.artwork.document import Document, tag_of
 from hingeleaf.artwork.lengths import Viewport, parse_length, parse_share
 from hingeleaf.artwork.matrices import IDENTITY, Matrix, parse_transform
@@ -24,8 +24,6 @@ from hingeleaf.model import Points
 
 SOLID = 0.5
 """Paint at least this opaque counts."""
-NEARLY_SHEET = 0.1
-"""Paint this near to white in every channel looks like bare sheet."""
 _STEPS = 256
 """Greatest number of pieces of a gradient: one for each value of a colour channel."""
 _BEYOND = 1e3
@@ -84,11 +82,9 @@ class Gradient:
             [np.interp(shares, [s.offset for s in self.stops], values) for values in self._table()]
         )
         samples[:, 3] *= opacity
-        kinds = np.where(
-            samples[:, 3] < SOLID,
-            0,
-            np.where((samples[:, :3] > 1 - NEARLY_SHEET).all(axis=1), 1, 2),
-        )
+        darker = 1 - samples[:, :3]
+        is_bare = looks_bare(darker.max(axis=1), darker.min(axis=1))
+        kinds = np.where(samples[:, 3] < SOLID, 0, np.where(is_bare, 1, 2))
         changes = np.flatnonzero(np.diff(kinds)) + 1
         ends = (0.0, 1.0) if self.repeats else (-np.inf, np.inf)
         edges = [ends[0], *((shares[changes] + shares[changes - 1]) / 2), ends[1]]

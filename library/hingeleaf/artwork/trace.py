@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.artwork.cleaning import smoothed
-from hingeleaf.artwork.colours import LUMINANCE, WHITE, brightness, is_sheet, tone
+from hingeleaf.artwork.colours import TONES, brightness, looks_bare, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.pixels import Grey, GreyImage, open_picture
 from hingeleaf.artwork.scan_page import (
@@ -38,11 +38,20 @@ FAINTEST = 0.1
 """The least difference between ink and paper, of the whole from black to white."""
 MAX_SPOTS = 5_000
 """Outlines in one picture; more is noise or a photograph."""
-_RIM = 1.0
-_THINNED = 0.15
-"""Pixels: half the width of a soft edge, and how far a point that is left out may lie."""
-_FLAT, _FLAT_SHARE = 0.9, 0.003
-"""A drawing in flat colours: so much of it has colours that cover so much of it each."""
+PAPER = TONES + 1
+"""Stands for paper among the tones."""
+_GRAINLESS = 0.9
+"""The share of a drawn picture's pixels that are just as bright as those beside them."""
+_FLAT = 0.6
+"""The share of a drawing in flat colours that lies away from edges."""
+_LEAST_TONE = 0.002
+"""The share of a picture that a tone covers at least; less is noise about an edge."""
+_WHITE_EDGE = 0.1
+"""The share of a picture's edge that shows bare paper at least, if it was drawn on white."""
+_GRADUAL = 4
+"""Of 255: where no channel changes by more than this from pixel to pixel, there is no edge."""
+_THIN_LINE = 2.0
+"""Pixels: what lies further within an edge is a line of its own."""
 _BLUR = 0.8
 _ROUNDS = 3
 _FEWEST_PIXELS = 12
@@ -55,9 +64,9 @@ def trace(data: bytes, name: str) -> Artwork:
     """
     notes = Diagnostics()
     picture = open_picture(data, name, notes)
-    tones = None if picture.colours is None else _flat_tones(picture.colours)
-    if tones:
-        return _trace_tones(picture, tones, name, notes)
+    found = _tones(picture)
+    if found:
+        return _trace_tones(picture, *found, name, notes)
     picture, page = _only_page(picture, notes)
     ink, level = _dark_on_light(picture.grey, notes)
     area = _outlined(ink, level, name) if np.ptp(ink) >= FAINTEST else MultiPolygon()
@@ -77,7 +86,7 @@ def trace(data: bytes, name: str) -> Artwork:
 
 def is_grainless(values: NDArray[Any]) -> bool:
     """Whether a picture was drawn, not taken: most pixels are just as those beside them."""
-    return bool(np.mean(values[:, 1:] == values[:, :-1]) > _FLAT)
+    return bool(np.mean(values[:, 1:] == values[:, :-1]) > _GRAINLESS)
 
 
 def _only_page(picture: GreyImage, notes: Diagnostics) -> tuple[GreyImage, ScannedPage]:
@@ -102,57 +111,102 @@ def _only_page(picture: GreyImage, notes: Diagnostics) -> tuple[GreyImage, Scann
     return replace(picture, grey=grey, pixel=pixel), page
 
 
-def _flat_tones(colours: NDArray[np.uint8]) -> list[tuple[float, str]]:
-    """Brightness and colour of each tone but the paper's, if the picture is flat colours on white.
+def _tones(picture: GreyImage) -> tuple[NDArray[np.int8], dict[int, str]] | None:
+    """The tone of each pixel, PAPER for bare ones, and the colours of tones, if drawn on white.
 
-    Nothing for scans and photographs, whose colours are many, and for less than two tones.
+    A stretch whose colour changes only gradually has one tone; soft edges are divided between the
+    tones that they part. None for what was not drawn, and for fewer than two tones.
     """
-    rows = colours.astype(np.uint32) @ np.array([1 << 16, 1 << 8, 1], np.uint32)
-    if not is_grainless(rows):
-        return []
-    packed = rows.ravel()
-    values, counts = np.unique(packed, return_counts=True)
-    main = counts >= _FLAT_SHARE * packed.size
-    if counts[main].sum() < _FLAT * packed.size:
-        return []
-    found: dict[int, tuple[int, str]] = {}
-    for value, count in zip(values[main].tolist(), counts[main].tolist(), strict=True):
-        colour = f"#{value:06x}"
-        if not is_sheet(colour, WHITE):
-            found[tone(colour)] = max(found.get(tone(colour), (0, "")), (count, colour))
-    corners = [f"#{rows[y, x]:06x}" for y in (0, -1) for x in (0, -1)]
-    if len(found) < 2 or sum(is_sheet(corner, WHITE) for corner in corners) < 3:
-        return []
-    return [(brightness(colour), colour) for _, (_, colour) in sorted(found.items(), reverse=True)]
+    from scipy import ndimage
+
+    colours = picture.colours
+    if colours is None or not is_grainless(picture.grey):
+        return None
+    low, high = (edge(axis=2) / np.float32(255) for edge in (colours.min, colours.max))
+    bare = looks_bare(1 - low, 1 - high)
+    if np.concatenate([bare[0], bare[-1], bare[:, 0], bare[:, -1]]).mean() < _WHITE_EDGE:
+        return None
+    even = _is_even(colours)
+    labels, count = ndimage.label(even & ~bare)
+    sizes = np.maximum(np.bincount(labels.ravel(), minlength=count + 1), 1)
+    if sizes[1:].sum() < _FLAT * np.count_nonzero(~bare):
+        return None
+    channels = [np.bincount(labels.ravel(), colours[..., k].ravel()) / sizes for k in range(3)]
+    means = np.round(channels).astype(int).T[1:]
+    names = [f"#{red:02x}{green:02x}{blue:02x}" for red, green, blue in means.tolist()]
+    by_label = np.array([PAPER, *map(tone, names)])
+    shares = np.bincount(by_label, sizes) / labels.size
+    largest = {
+        tone(names[k]): names[k]
+        for k in np.argsort(sizes[1:], kind="stable")
+        if shares[tone(names[k])] > _LEAST_TONE
+    }
+    if len(largest) < 2:
+        return None
+    levels = {**{step: brightness(name) for step, name in largest.items()}, PAPER: 1.0}
+    sure = np.isin(by_label, list(levels))[labels] & even
+    return _divided(by_label.astype(np.int8)[labels], ~sure, picture.grey, levels), largest
+
+
+def _is_even(colours: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Which pixels differ only slightly from all beside them."""
+    even = np.ones(colours.shape[:2], dtype=bool)
+    for along, marks in ((colours, even), (colours.swapaxes(0, 1), even.T)):
+        low, high = np.minimum(along[1:], along[:-1]), np.maximum(along[1:], along[:-1])
+        gradual = (high - low).max(axis=2) <= _GRADUAL
+        marks[1:] &= gradual
+        marks[:-1] &= gradual
+    return even
+
+
+def _divided(
+    tones: NDArray[np.int8], edges: NDArray[np.bool_], grey: Grey, levels: dict[int, float]
+) -> NDArray[np.int8]:
+    """The tones with each pixel of an edge given to the tone beside it that it is most like."""
+    from scipy import ndimage
+
+    away, nearest = ndimage.distance_transform_edt(edges, return_indices=True)
+    tones = tones[*nearest]
+    thin = away > _THIN_LINE
+    alike = np.abs(grey[thin][:, None] - np.array(list(levels.values()))).argmin(axis=1)
+    tones[thin] = np.array(list(levels), dtype=np.int8)[alike]
+    divided, closest = tones.copy(), np.full(grey.shape, np.inf)
+    for step, level in levels.items():
+        beside = edges & ndimage.binary_dilation(tones == step, np.ones((3, 3)))
+        unlike = np.where(beside, np.abs(grey - level), np.inf)
+        better = unlike < closest
+        divided[better], closest[better] = step, unlike[better]
+    return divided
 
 
 def _trace_tones(
-    picture: GreyImage, tones: list[tuple[float, str]], name: str, notes: Diagnostics
+    picture: GreyImage,
+    tones: NDArray[np.int8],
+    colours: dict[int, str],
+    name: str,
+    notes: Diagnostics,
 ) -> Artwork:
     """Flat tones as areas over each other, the lightest below: each with all that is darker."""
-    assert picture.colours is not None
-    ink = 1 - picture.colours @ np.array(LUMINANCE) / 255
-    lighter = [1.0, *(bright for bright, _ in tones)]
+    height, width = tones.shape
     shapes: list[Shape] = []
     darker = MultiPolygon()
-    for number in range(len(tones), 0, -1):
-        bright, colour = tones[number - 1]
-        level = 1 - (lighter[number - 1] + bright) / 2
-        area = _cleaned(_outlined(ink, level, name), max(ink.shape), notes)
-        area = _without_rims(smoothed(area, SMOOTH), darker)
-        placed = shapely.transform(area, lambda points: points * picture.pixel)
-        shapes.insert(0, Shape(f"tone {number}", placed, colour=colour))
-        darker = area
-    height, width = ink.shape
+    for number, step in zip(range(len(colours), 0, -1), sorted(colours), strict=True):
+        drawn = _outlined((tones <= step).astype(np.float32), 0.5, name)
+        area = smoothed(_cleaned(drawn, max(height, width), notes), SMOOTH)
+        darker = _without_slivers(area, darker)
+        placed = shapely.transform(darker, lambda points: points * picture.pixel)
+        shapes.insert(0, Shape(f"tone {number}", placed, colour=colours[step]))
     return Artwork(
         name, tuple(shapes), width * picture.pixel, height * picture.pixel, notes.findings()
     )
 
 
-def _without_rims(area: MultiPolygon, darker: MultiPolygon) -> MultiPolygon:
-    """The area without the rims about darker ones, where soft edges pass through its tone."""
-    own = shapely.buffer(shapely.difference(area, darker), -_RIM, quad_segs=2)
-    grown = shapely.simplify(shapely.buffer(own, _RIM * 1.05, quad_segs=2), _THINNED)
+def _without_slivers(area: MultiPolygon, darker: MultiPolygon) -> MultiPolygon:
+    """The area with all that is darker, but for the slivers where both were smoothed apart."""
+    if darker.is_empty:
+        return area
+    own = shapely.buffer(shapely.difference(area, darker), -SMOOTH, quad_segs=2)
+    grown = shapely.simplify(shapely.buffer(own, 1.05 * SMOOTH, quad_segs=2), SMOOTH / 5)
     return area_of(shapely.union(darker, grown))
 
 
