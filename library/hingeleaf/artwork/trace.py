@@ -42,6 +42,8 @@ PAPER = TONES + 1
 """Stands for paper among the tones."""
 _GRAINLESS = 0.9
 """The share of a drawn picture's pixels that are just as bright as those beside them."""
+TONED_ON = 1200
+"""Longest side in pixels to which drawings in flat colours are reduced."""
 _FLAT = 0.6
 """The share of a drawing in flat colours that lies away from edges."""
 _LEAST_TONE = 0.002
@@ -64,10 +66,11 @@ def trace(data: bytes, name: str) -> Artwork:
     """
     notes = Diagnostics()
     picture = open_picture(data, name, notes)
-    found = _tones(picture)
-    if found:
-        return _trace_tones(picture, *found, name, notes)
-    picture, page = _only_page(picture, notes)
+    if picture.colours is not None and is_grainless(picture.grey):
+        drawn = picture.reduced(TONED_ON)
+        if found := _tones(drawn):
+            return _trace_tones(drawn, *found, name, notes)
+    picture, page = _only_page(replace(picture, colours=None), notes)
     ink, level = _dark_on_light(picture.grey, notes)
     area = _outlined(ink, level, name) if np.ptp(ink) >= FAINTEST else MultiPolygon()
     area = _not_punched(_cleaned(area, max(ink.shape), notes), page, notes)
@@ -120,8 +123,7 @@ def _tones(picture: GreyImage) -> tuple[NDArray[np.int8], dict[int, str]] | None
     from scipy import ndimage
 
     colours = picture.colours
-    if colours is None or not is_grainless(picture.grey):
-        return None
+    assert colours is not None
     low, high = (edge(axis=2) / np.float32(255) for edge in (colours.min, colours.max))
     bare = looks_bare(1 - low, 1 - high)
     if np.concatenate([bare[0], bare[-1], bare[:, 0], bare[:, -1]]).mean() < _WHITE_EDGE:
@@ -248,14 +250,15 @@ def even_light(grey: Grey) -> Grey:
         x, y = columns / sample.shape[1], rows / sample.shape[0]
         terms = np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
         weights = np.linalg.lstsq(terms, sample[rows, columns], rcond=None)[0]
-    even: Grey = np.clip(grey / _surface(weights, grey.shape), 0.0, 1.0)
+    even: Grey = np.clip(grey / _surface(weights.astype(np.float32), grey.shape), 0.0, 1.0)
     return even
 
 
 def _surface(weights: Grey, shape: tuple[int, ...]) -> Grey:
     """A surface of second order over the picture, from its terms 1, x, y, x², xy, y²."""
     height, width = shape
-    x, y = np.arange(width) / width, np.arange(height)[:, None] / height
+    x = np.arange(width, dtype=np.float32) / width
+    y = np.arange(height, dtype=np.float32)[:, None] / height
     one, by_x, by_y, by_xx, by_xy, by_yy = weights
     surface = (one + by_x * x + by_xx * x * x) + (by_y + by_yy * y) * y + by_xy * y * x
     bright: Grey = np.clip(surface, 0.1, None)
