@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue import motifs, panels
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.file_copies import copy_to_new
+from hingeleaf.catalogue.file_copies import copy_to_new, free_path
 from hingeleaf.catalogue.integrity import examine
 from hingeleaf.catalogue.library_diff import Difference, Fingerprints, compare
 from hingeleaf.catalogue.restore import Resolutions, take
@@ -107,21 +107,13 @@ def write_panel(
     """
     names = {placement.motif for placement in placements}
     for folder in (db.path.parent, Path.cwd(), Path(tempfile.gettempdir())):
-        target = _free(folder, f"{slug(name, 'panel')}-unsaved")
+        target = free_path(folder / f"{slug(name, 'panel')}-unsaved.db")
         with suppress(LibraryWriteError):
             write(db, target, sorted(names), [])
             with closing(Database.open(target)) as part, part.write(f"Save {name}") as change:
                 panels.save(change, part, name, recipe, placements, field)
             return target
     raise LibraryWriteError(f"The panel {name} could not be kept.", "Make room and fill it again.")
-
-
-def _free(folder: Path, name: str) -> Path:
-    number, free = 1, folder / f"{name}.db"
-    while free.exists():
-        number += 1
-        free = folder / f"{name}-{number}.db"
-    return free
 
 
 def _copy(db: Database, part: Database, chosen: Sequence[tuple[str, int]]) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.column_types import read_json
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.slugs import name_like
+from hingeleaf.catalogue.slugs import id_of, name_like
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
 from hingeleaf.material import material_from_data, material_to_data
@@ -51,7 +51,7 @@ class Cards:
             "material": material,
         }
         with self._db.write(f"Set card {card.name}") as change:
-            found = self._id(card.name)
+            found = id_of(change, "card", card.name)
             if found is None:
                 change.insert("card", row)
             else:
@@ -60,14 +60,10 @@ class Cards:
     def remove(self, name: str) -> None:
         """Take a card away; its trials stay. Raises UnknownNameError."""
         with self._db.write(f"Remove card {name}") as change:
-            found = self._id(name)
+            found = id_of(change, "card", name)
             if found is None:
                 raise self._unknown(name)
             change.delete("card", (found,))
-
-    def _id(self, name: str) -> int | None:
-        found: int | None = self._db.value("SELECT id FROM card WHERE name = ?", (name,))
-        return found
 
     def _unknown(self, name: str) -> UnknownNameError:
         near = name_like(name, self._db.column("SELECT name FROM card"))

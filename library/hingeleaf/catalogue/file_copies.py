@@ -50,6 +50,15 @@ def copy_pages(connection: sqlite3.Connection, target: Path) -> None:
         )
 
 
+def free_path(path: Path) -> Path:
+    """The path, with a number from 2 behind its name if there is a file."""
+    number, free = 1, path
+    while free.exists():
+        number += 1
+        free = path.with_name(f"{path.stem}-{number}{path.suffix}")
+    return free
+
+
 def put_in_place(building: Path, target: Path) -> bool:
     """Give a finished file its name, both lasting on the disk. False where the name is taken."""
     sync(building)

@@ -65,8 +65,13 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem
     return found
 
 
+def _fault(kind: str, message: str, first: str = "") -> IntegrityProblem:
+    """What only a backup, or what is to be tried `first`, can set right."""
+    return IntegrityProblem(kind, Severity.FAULT, message, backup_remedy(first))
+
+
 def _broken(message: str) -> IntegrityProblem:
-    return IntegrityProblem("integrity", Severity.FAULT, message, backup_remedy())
+    return _fault("integrity", message)
 
 
 def _repair(db: Database, found: list[IntegrityProblem]) -> list[IntegrityProblem]:
@@ -97,11 +102,8 @@ def references(db: Database) -> Iterator[IntegrityProblem]:
     found = Counter((table, other) for table, _, other, _ in db.rows("PRAGMA foreign_key_check"))
     for (table, other), count in found.items():
         rows, name = ("1 row", "names") if count == 1 else (f"{count} rows", "name")
-        yield IntegrityProblem(
-            "references",
-            Severity.FAULT,
-            f"{rows} of the {table} table {name} a {other} that is not there.",
-            backup_remedy(),
+        yield _fault(
+            "references", f"{rows} of the {table} table {name} a {other} that is not there."
         )
 
 
@@ -133,11 +135,8 @@ def values(db: Database) -> Iterator[IntegrityProblem]:
             if kind is None or (table, column) in _ANY_TYPE:
                 continue
             if not all(kind.takes(some) for some in _some_values(db, table, column, kind)):
-                yield IntegrityProblem(
-                    "kinds",
-                    Severity.FAULT,
-                    f"What the {table} table holds as {column} is not {kind.what}.",
-                    backup_remedy(),
+                yield _fault(
+                    "kinds", f"What the {table} table holds as {column} is not {kind.what}."
                 )
 
 
@@ -164,23 +163,17 @@ def missing(db: Database) -> Iterator[IntegrityProblem]:
     for name, number in db.rows(
         f"SELECT m.name, m.revision FROM motif m WHERE {without.format('m.id', 'm.revision')}"
     ):
-        yield IntegrityProblem(
+        yield _fault(
             "missing",
-            Severity.FAULT,
             f"The geometry of {name}, revision {number}, is missing.",
-            backup_remedy("Add the motif again"),
+            "Add the motif again",
         )
     for table, what in (("placement", "A placement"), ("trial", "A trial")):
         for name, number in db.rows(
             f"SELECT DISTINCT m.name, t.revision FROM {table} t JOIN motif m ON m.id = t.motif_id "
             f"WHERE {without.format('t.motif_id', 't.revision')}"
         ):
-            yield IntegrityProblem(
-                "missing",
-                Severity.FAULT,
-                f"{what} uses {name}, revision {number}, which is missing.",
-                backup_remedy(),
-            )
+            yield _fault("missing", f"{what} uses {name}, revision {number}, which is missing.")
 
 
 def _numbers(db: Database) -> Iterator[IntegrityProblem]:
@@ -227,11 +220,10 @@ def _geometry(db: Database) -> Iterator[IntegrityProblem]:
                 if len(blob) < _SHORT:
                     short.add((blob, kind))
         except (ValueError, TypeError):
-            yield IntegrityProblem(
+            yield _fault(
                 "geometry",
-                Severity.FAULT,
                 f"The geometry of {name}, revision {number}, cannot be read.",
-                backup_remedy("Add the motif again"),
+                "Add the motif again",
             )
 
 
@@ -263,11 +255,10 @@ def _originals(db: Database) -> Iterator[IntegrityProblem]:
                 "SELECT DISTINCT original_name FROM revision WHERE original_id = ?",
                 (original_id,),
             )
-            yield IntegrityProblem(
+            yield _fault(
                 "original",
-                Severity.FAULT,
                 f"The original file {_some(names)} is damaged: its checksum differs.",
-                backup_remedy("Add the file again"),
+                "Add the file again",
             )
 
 

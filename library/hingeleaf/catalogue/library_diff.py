@@ -11,7 +11,7 @@ from typing import Any
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.integrity import missing, references, values
-from hingeleaf.catalogue.slugs import identify
+from hingeleaf.catalogue.slugs import id_of, identify
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.tasks import Progress, Task
 
@@ -113,7 +113,7 @@ def _compare_card(ours: Database, theirs: Database, name: str) -> Difference:
 
 
 def _compare_motif(ours: Fingerprints, theirs: Fingerprints, name: str) -> Difference:
-    here, there = motif_id(ours.db, name), identify(theirs.db, name)
+    here, there = id_of(ours.db, "motif", name), identify(theirs.db, name)
     if here is None:
         return Difference(
             ItemKind.MOTIF, name, ItemStatus.NEW, trials=len(list(trials(theirs.db, there)))
@@ -138,12 +138,6 @@ def _difference(
         return Difference(kind, name, ItemStatus.NEW, trials=trials)
     news = ItemStatus.DIFFERENT if differs else ItemStatus.SAME
     return Difference(kind, name, news, tuple(differs), trials)
-
-
-def motif_id(db: Database, name: str) -> int | None:
-    """The id of a motif, removed or not, or None."""
-    found: int | None = db.value("SELECT id FROM motif WHERE name = ?", (name,))
-    return found
 
 
 def facts(prints: Fingerprints, motif: int) -> dict[str, Any]:

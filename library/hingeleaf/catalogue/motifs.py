@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from hingeleaf.catalogue import sources, tags
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.slugs import identify, short_name, slug
+from hingeleaf.catalogue.slugs import free_name, id_of, identify, short_name, slug
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import (
     ChangedElsewhereError,
@@ -57,7 +57,7 @@ def add(
     from hingeleaf.catalogue.quantize import quantize
 
     motif = quantize(motif)
-    name = free_name(change, motif.name)
+    name = free_name(change, "motif", slug(motif.name))
     source_id = sources.find_or_add(change, motif.source)
     facts = _facts(motif) | {"source_id": source_id, "added": change.at}
     motif_id = change.insert("motif", {"name": name, "revision": 1} | facts)
@@ -136,23 +136,13 @@ def bring_back(change: Change, db: Database, name: str, number: int) -> int:
     )
 
 
-def remove(change: Change, motif_id: int) -> None:
-    """Remove a motif from lists; panels that use it keep it, and its name stays taken."""
-    change.update("motif", (motif_id,), {"removed": change.at})
-
-
-def put_back(change: Change, motif_id: int) -> None:
-    """Bring a removed motif back."""
-    change.update("motif", (motif_id,), {"removed": None})
-
-
 def rename(change: Change, motif_id: int, name: str) -> str:
     """Give a motif another short name. Panels follow. Returns that name.
 
     Raises UsageError if another motif has it, or it has no letter or digit.
     """
     wanted = short_name(name)
-    holder = _holder(change, wanted)
+    holder = id_of(change, "motif", wanted)
     if holder is None:
         change.update("motif", (motif_id,), {"name": wanted})
     elif holder != motif_id:
@@ -259,27 +249,6 @@ def unpack_original(name: str, sha256: bytes, packed: bytes) -> bytes:
         f"The original file {name} is damaged: its checksum differs.",
         backup_remedy("Add the file again"),
     )
-
-
-def free_name(change: Change, wanted: str) -> str:
-    """The short name of `wanted`, numbered from 2 if it is taken."""
-    base = slug(wanted)
-    if _holder(change, base) is None:
-        return base
-    number = 2
-    while _holder(change, f"{base}-{number}"):
-        number *= 2
-    low, high = number // 2, number  # the lowest free number lies in between, or gaps do
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if _holder(change, f"{base}-{middle}") else (low, middle)
-    return f"{base}-{high}"
-
-
-def _holder(change: Change, name: str) -> int | None:
-    """The id of the motif that has this name, in sight or not."""
-    found: int | None = change.value("SELECT id FROM motif WHERE name = ?", (name,))
-    return found
 
 
 def _facts(motif: Motif) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.column_types import LONGEST, read_json
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.panel_search import panel_names, read_day
-from hingeleaf.catalogue.slugs import identify, name_like, short_name, slug
+from hingeleaf.catalogue.slugs import id_of, identify, name_like, short_name, slug
 from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.errors import DamagedLibraryError, UnknownNameError, UsageError
 
@@ -212,14 +212,14 @@ def _field(facts: str, area: bytes | None, outline: bytes | None) -> Field | Non
 
 def panel_id_of(db: Database, name: str) -> int:
     """The id of a panel. Raises UnknownNameError."""
-    found = db.value("SELECT id FROM panel WHERE name = ?", (name,))
+    found = id_of(db, "panel", name)
     if found is None:
         near = name_like(name, db.column("SELECT name FROM panel ORDER BY changed DESC LIMIT 2000"))
         raise UnknownNameError(
             f"No panel is called {name!r}.",
             near or "`hingeleaf list --panels` shows the names there are.",
         )
-    return int(found)
+    return found
 
 
 def _clear(change: Change, db: Database, panel_id: int) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from hingeleaf.catalogue.connections import is_sound
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.file_copies import copy_pages, sync
+from hingeleaf.catalogue.file_copies import copy_pages, free_path, sync
 from hingeleaf.catalogue.integrity import examine
 from hingeleaf.catalogue.locks import exclusive, folder_lock, is_in_use
 from hingeleaf.catalogue.sqlite_errors import file_errors_of, sqlite_errors_of
@@ -85,7 +85,7 @@ def _swap(path: Path, building: Path, moment: datetime) -> Path | None:
     sync(building)
     _merge_log(path)
     with folder_lock(path, alone=True), exclusive(path):
-        aside = _free(path, moment)
+        aside = free_path(path.with_stem(f"{path.stem}-before-{moment:%Y-%m-%d-%H%M%S}"))
         _link_or_copy(path, aside)
         for ending in LOGS:
             log = path.with_name(path.name + ending)
@@ -116,15 +116,6 @@ def _merge_log(path: Path) -> None:
                 return
         with closing(sqlite3.connect(path)) as connection:
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-
-
-def _free(path: Path, moment: datetime) -> Path:
-    name = f"{path.stem}-before-{moment:%Y-%m-%d-%H%M%S}"
-    number, free = 1, path.with_name(name + path.suffix)
-    while free.exists():
-        number += 1
-        free = path.with_name(f"{name}-{number}{path.suffix}")
-    return free
 
 
 def _link_or_copy(file: Path, name: Path) -> None:

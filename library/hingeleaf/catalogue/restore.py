@@ -20,7 +20,7 @@ from hingeleaf.catalogue.library_diff import (
     ItemStatus,
 )
 from hingeleaf.catalogue.panels import Panels
-from hingeleaf.catalogue.slugs import identify, slug
+from hingeleaf.catalogue.slugs import free_name, id_of, identify, slug
 from hingeleaf.errors import UsageError
 from hingeleaf.tasks import Progress, Task
 
@@ -138,20 +138,18 @@ class _Guest:
         )
         values = dict(zip(CARD_COLUMNS, row, strict=True))
         Cards(self.theirs).get(difference.name)  # refuses one that there cannot be
-        card_id = self.ours.value("SELECT id FROM card WHERE name = ?", (difference.name,))
+        card_id = id_of(self.ours, "card", difference.name)
         if card_id is None:
             self.change.insert("card", {"name": difference.name} | values)
         elif choice is Resolution.COPY:
-            name = self._free("card", difference.name)
+            name = free_name(self.change, "card", difference.name)
             self.change.insert("card", {"name": name} | values)
         else:
             self.change.update("card", (card_id,), values)
 
     def _motif(self, difference: Difference, choice: Resolution) -> None:
         there = identify(self.theirs, difference.name)
-        here = (
-            None if choice is Resolution.COPY else library_diff.motif_id(self.ours, difference.name)
-        )
+        here = None if choice is Resolution.COPY else id_of(self.ours, "motif", difference.name)
         if here is None:
             if choice is Resolution.KEEP:
                 return
@@ -167,7 +165,7 @@ class _Guest:
     def _insert_motif(self, name: str, there: int) -> int:
         row = _as_dict(self.theirs, "motif", "id = ?", (there,))
         row |= {
-            "name": motifs.free_name(self.change, name),
+            "name": free_name(self.change, "motif", slug(name)),
             "source_id": None,
             "added": self.change.at,
         }
@@ -239,7 +237,7 @@ class _Guest:
         saved = Panels(self.theirs).get(difference.name)
         placements = [self._placement(difference.name, placed) for placed in saved.placements]
         wanted = slug(saved.name, "panel")  # a stranger's name may have no letter at all
-        name = self._free("panel", wanted) if choice is Resolution.COPY else wanted
+        name = free_name(self.change, "panel", wanted) if choice is Resolution.COPY else wanted
         panels.save(self.change, self.ours, name, saved.recipe, placements, saved.field)
 
     def _placement(self, panel: str, placed: Placement) -> Placement:
@@ -259,13 +257,6 @@ class _Guest:
             self._note(placed.motif, here, there)
         revision = self._revisions[placed.motif][placed.revision]
         return replace(placed, motif=name, revision=revision)
-
-    def _free(self, table: str, name: str) -> str:
-        number, free = 1, name
-        while self.ours.value(f"SELECT 1 FROM {table} WHERE name = ?", (free,)):
-            number += 1
-            free = f"{name}-{number}"
-        return free
 
 
 def _as_dict(db: Database, table: str, which: str, values: Sequence[Any]) -> dict[str, Any]:

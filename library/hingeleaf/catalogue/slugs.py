@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from hingeleaf.errors import UnknownNameError, UsageError
 
 if TYPE_CHECKING:
+    from hingeleaf.catalogue.change import Change
     from hingeleaf.catalogue.database import Database
 
 LONGEST = 48
@@ -50,15 +51,36 @@ def ancestors(tag: str) -> list[str]:
     return ["/".join(parts[:count]) for count in range(1, len(parts))]
 
 
+def id_of(reader: Database | Change, table: str, name: str) -> int | None:
+    """The id of a motif, tag, card or panel, or None."""
+    found: int | None = reader.value(f"SELECT id FROM {table} WHERE name = ?", (name,))
+    return found
+
+
+def free_name(reader: Database | Change, table: str, base: str) -> str:
+    """The name, numbered from 2 if it is taken."""
+    if id_of(reader, table, base) is None:
+        return base
+    number = 2
+    while id_of(reader, table, f"{base}-{number}"):
+        number *= 2
+    low, high = number // 2, number  # the lowest free number lies in between, or gaps do
+    while high - low > 1:
+        middle = (low + high) // 2
+        taken = id_of(reader, table, f"{base}-{middle}")
+        low, high = (middle, high) if taken else (low, middle)
+    return f"{base}-{high}"
+
+
 def identify(db: Database, name: str) -> int:
     """The id of a motif, removed or not. Raises UnknownNameError."""
-    found = db.value("SELECT id FROM motif WHERE name = ?", (name,))
+    found = id_of(db, "motif", name)
     if found is None:
         near = name_like(name, _names_to_suggest(db, name))
         raise UnknownNameError(
             f"No motif is called {name!r}.", near or "`hingeleaf list` shows the names there are."
         )
-    return int(found)
+    return found
 
 
 def name_like(name: str, names: Iterable[str]) -> str:

@@ -202,12 +202,12 @@ class Library:
     def remove(self, name: str) -> None:
         """Put a motif out of sight. Panels that use it keep it; `put_back` or undo restores it."""
         with self.db.write(f"Remove {name}") as change:
-            motifs.remove(change, identify(self.db, name))
+            change.update("motif", (identify(self.db, name),), {"removed": change.at})
 
     def put_back(self, name: str) -> None:
         """Bring a removed motif back."""
         with self.db.write(f"Put back {name}") as change:
-            motifs.put_back(change, identify(self.db, name))
+            change.update("motif", (identify(self.db, name),), {"removed": None})
 
     def rename(self, name: str, new: str) -> str:
         """Give a motif another short name; panels follow. Returns the name it got.

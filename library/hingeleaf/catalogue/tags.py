@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
-from hingeleaf.catalogue.slugs import ancestors, identify, tag_name
+from hingeleaf.catalogue.slugs import ancestors, id_of, identify, tag_name
 from hingeleaf.errors import UnknownNameError, UsageError
 
 
@@ -97,7 +97,9 @@ def put_on(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> Non
 
 def take_off(change: Change, motif_ids: Iterable[int], tags: Iterable[str]) -> None:
     """Untag motifs; a tag that nothing has any more goes away."""
-    tag_ids = [tag_id for tag in tags if (tag_id := _id(change, tag_name(tag))) is not None]
+    tag_ids = [
+        tag_id for tag in tags if (tag_id := id_of(change, "tag", tag_name(tag))) is not None
+    ]
     for motif_id in motif_ids:
         there = _ids_on(change, motif_id)
         for tag_id in dict.fromkeys(tag_ids):
@@ -120,7 +122,7 @@ def set_on(change: Change, motif_id: int, tags: Iterable[str]) -> None:
 
 def _rename(change: Change, old: str, new: str) -> None:
     old, new = tag_name(old), tag_name(new)
-    if _id(change, old) is None:
+    if id_of(change, "tag", old) is None:
         raise UnknownNameError(f"No tag is called {old!r}.", "`hingeleaf tags` lists them.")
     if new.startswith(f"{old}/"):
         raise UsageError(f"{old} cannot lie within itself.", "Choose another name.")
@@ -147,7 +149,7 @@ def drop_unused(change: Change) -> None:
 
 def _move(change: Change, tag_id: int, name: str) -> None:
     """Give a tag another name, or its motifs to the tag that has that name already."""
-    target = _id(change, name)
+    target = id_of(change, "tag", name)
     if target is None:
         for outer in ancestors(name):
             _find_or_add(change, outer)
@@ -168,18 +170,13 @@ def _with_those_within(change: Change, name: str) -> list[tuple[int, str]]:
 
 
 def _find_or_add(change: Change, name: str) -> int:
-    found = _id(change, name)
+    found = id_of(change, "tag", name)
     if found is not None:
         return found
     for outer in ancestors(name):
-        if _id(change, outer) is None:
+        if id_of(change, "tag", outer) is None:
             change.insert("tag", {"name": outer})
     return change.insert("tag", {"name": name})
-
-
-def _id(change: Change, name: str) -> int | None:
-    found: int | None = change.value("SELECT id FROM tag WHERE name = ?", (name,))
-    return found
 
 
 def _ids_on(change: Change, motif_id: int) -> set[int]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue import motifs, panels
 from hingeleaf.catalogue.change import Change
@@ -34,16 +34,6 @@ class Trial:
     """The day, ISO 8601."""
     blade: str
     remark: str
-
-
-@dataclass(frozen=True, slots=True)
-class Notes:
-    """What is the same for all trials of one sitting."""
-
-    card: str
-    made: str
-    blade: str = ""
-    remark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +77,11 @@ class Trials:
 
         `made` is an ISO day, else today. Raises UnknownNameError, UsageError.
         """
-        sitting = _notes(self._db, card, made, blade, remark)
+        notes = _notes(self._db, card, made, blade, remark)
         with self._db.write(f"Record {len(outcomes)} trials of {name}") as change:
             motif_id, number = _revision(self._db, name, revision)
             for size, outcome in outcomes:
-                _insert(change, motif_id, number, size, outcome, sitting)
+                _insert(change, motif_id, number, size, outcome, notes)
 
     def record_panel(
         self,
@@ -107,7 +97,7 @@ class Trials:
 
         Returns how many trials that made. Raises UnknownNameError, UsageError.
         """
-        sitting = _notes(self._db, card, made, blade, remark)
+        notes = _notes(self._db, card, made, blade, remark)
         with self._db.write(f"Record that panel {panel} was cut") as change:
             rows = self._db.rows(
                 "SELECT place, motif_id, revision, size FROM placement WHERE panel_id = ? "
@@ -122,7 +112,7 @@ class Trials:
                 )
             for place, motif_id, revision, size in rows:
                 outcome = failed.get(place, TrialOutcome.HELD)
-                _insert(change, motif_id, revision, size, outcome, sitting)
+                _insert(change, motif_id, revision, size, outcome, notes)
         return len(rows)
 
     def forget(self, trial_id: int) -> None:
@@ -180,15 +170,18 @@ class Trials:
         return None if span is None else SizeRange(*span)
 
 
-def _notes(db: Database, card: str, made: str | None, blade: str, remark: str) -> Notes:
-    """Check and gather. `made` is a day, today for None. Raises UsageError."""
+def _notes(db: Database, card: str, made: str | None, blade: str, remark: str) -> dict[str, Any]:
+    """What is the same in all rows of one sitting; `made` is a day, today for None.
+
+    Raises UsageError.
+    """
     if not card.strip():
         raise UsageError("A trial needs its card.", "For example: --card card-220.")
     try:
         day = db.clock().astimezone().date() if made is None else date.fromisoformat(made)
     except ValueError as error:
         raise UsageError(f"{made!r} is not a day.", "Write it as 2026-11-25.") from error
-    return Notes(card, day.isoformat(), blade, remark)
+    return {"card": card, "made": day.isoformat(), "blade": blade, "remark": remark}
 
 
 def _outcomes(db: Database, motif_id: int, revision: int, card: str) -> list[tuple[float, str]]:
@@ -213,17 +206,8 @@ def _revision(db: Database, name: str, revision: int | None) -> tuple[int, int]:
 
 
 def _insert(
-    change: Change, motif_id: int, revision: int, size: float, outcome: str, sitting: Notes
+    change: Change, motif_id: int, revision: int, size: float, outcome: str, notes: dict[str, Any]
 ) -> None:
     cut = TrialCut(size, outcome)  # type: ignore[arg-type]  # a text is made into what it names
-    row = {
-        "motif_id": motif_id,
-        "revision": revision,
-        "card": sitting.card,
-        "size": float(cut.size),
-        "outcome": str(cut.outcome),
-        "made": sitting.made,
-        "blade": sitting.blade,
-        "remark": sitting.remark,
-    }
-    change.insert("trial", row)
+    row = {"motif_id": motif_id, "revision": revision, "size": float(cut.size)}
+    change.insert("trial", row | {"outcome": str(cut.outcome)} | notes)
