@@ -16,7 +16,7 @@ from hingeleaf.material import material_from_data, material_to_data
 if TYPE_CHECKING:
     from hingeleaf.model import Card
 
-_COLUMNS = "name, grammage, caliper, least_web, least_window, measured, grain, material"
+CARD_COLUMNS = ("grammage", "caliper", "least_web", "least_window", "measured", "grain", "material")
 
 
 class Cards:
@@ -27,7 +27,8 @@ class Cards:
 
     def all(self) -> list[Card]:
         """All cards, lightest first. Raises DamagedLibraryError for one that there cannot be."""
-        rows = self._db.rows(f"SELECT {_COLUMNS} FROM card ORDER BY grammage, name")
+        columns = ", ".join(("name", *CARD_COLUMNS))
+        rows = self._db.rows(f"SELECT {columns} FROM card ORDER BY grammage, name")
         try:
             return [_card(*row) for row in rows]
         except (UsageError, TypeError, AttributeError, ValueError) as error:

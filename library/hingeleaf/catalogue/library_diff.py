@@ -9,21 +9,13 @@ from enum import StrEnum
 from typing import Any
 
 from hingeleaf.catalogue import sources, tags
+from hingeleaf.catalogue.cards import CARD_COLUMNS
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.integrity import missing, references, values
 from hingeleaf.catalogue.slugs import id_of, identify
 from hingeleaf.errors import DamagedLibraryError
 from hingeleaf.tasks import Progress, Task
 
-CARD_COLUMNS = (
-    "grammage",
-    "caliper",
-    "least_web",
-    "least_window",
-    "measured",
-    "grain",
-    "material",
-)
 TRIAL_COLUMNS = ("card", "size", "outcome", "made", "blade", "remark")
 _PANEL_COLUMNS = ("recipe", "field", "area", "outline")
 _PLACEMENT = "m.name, p.revision, p.x, p.y, p.turn, p.size, p.mirrored, p.pinned, p.bend"

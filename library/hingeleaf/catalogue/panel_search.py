@@ -9,13 +9,6 @@ from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.query import Condition, Term, all_of, parse
 from hingeleaf.errors import UsageError
 
-HELP: Mapping[str, str] = {
-    "for:maud": "panels for somebody",
-    "due:2026-12": "due by the end of a day, month or year; due:no is none",
-    "done:yes": "cut, or with done:no not yet",
-    "with:moth": "panels that a motif stands on",
-}
-
 
 def panel_names(db: Database, query: str) -> list[str]:
     """The panels that a query finds, the last changed first. Raises QueryError."""

@@ -8,11 +8,10 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue import library_diff, motifs, panels, sources, tags
-from hingeleaf.catalogue.cards import Cards
+from hingeleaf.catalogue.cards import CARD_COLUMNS, Cards
 from hingeleaf.catalogue.change import Change
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.library_diff import (
-    CARD_COLUMNS,
     TRIAL_COLUMNS,
     Difference,
     Fingerprints,

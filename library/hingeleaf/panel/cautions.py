@@ -31,12 +31,13 @@ BLADE = (
 def choking(parts: Iterable[Polygon], flaps: Sequence[Raised], card: Card) -> Iterator[Finding]:
     """Small parts that may come away by accident: loose parts, and flaps on short folds."""
     for part in _small(list(parts)):
-        yield _found(part, "A loose part is small enough to choke on.")
+        yield found(FindingKind.CHOKING, "A loose part is small enough to choke on.", part)
     short = [each.hinge for each in flaps if each.hinge.length < SHORT_FOLD * card.least_web]
     length = {hinge.flap: format_mm(round(hinge.length, 1)) for hinge in short}
     for flap in _small(list(length)):
         message = f"A flap hangs on a fold only {length[flap]} long; "
-        yield _found(flap, message + "torn off, it is small enough to choke on.")
+        message += "torn off, it is small enough to choke on."
+        yield found(FindingKind.CHOKING, message, flap)
 
 
 def cautions(cuts: Cuts, flaps: Sequence[Raised] = ()) -> tuple[str, ...]:
@@ -71,8 +72,3 @@ def _small(parts: Sequence[Polygon]) -> list[Polygon]:
         if most < SMALL_PART
         or (least < SMALL_PART and 2 * shapely.minimum_bounding_radius(part) < SMALL_PART)
     ]
-
-
-def _found(part: Polygon, message: str) -> Finding:
-    at = part.representative_point()
-    return found(FindingKind.CHOKING, message, (at.x, at.y))

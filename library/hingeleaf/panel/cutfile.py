@@ -174,15 +174,12 @@ def _repeated_windows(windows: Sequence[Shape]) -> Iterator[Finding]:
     for first, second, both in zip(one, other, shared, strict=True):
         if both.area < LEAST_OVERLAP:
             continue
-        place = both.representative_point()
         names = f"{windows[first].name} and {windows[second].name}"
         either = shapely.union(areas[first], areas[second])
         if either.area - both.area < BACKGROUND_TOLERANCE * either.area:
-            yield found(
-                FindingKind.SAME_WINDOW, f"{names} are the same window.", (place.x, place.y)
-            )
+            yield found(FindingKind.SAME_WINDOW, f"{names} are the same window.", both)
         else:
-            yield found(FindingKind.WINDOWS_OVERLAP, f"{names} overlap.", (place.x, place.y))
+            yield found(FindingKind.WINDOWS_OVERLAP, f"{names} overlap.", both)
 
 
 def _layer(shape: Shape) -> str:
@@ -241,5 +238,4 @@ def _without_backgrounds(shapes: list[Shape], sheet: Polygon) -> tuple[list[Shap
 def _off_sheet(file: CutFile) -> Iterator[Finding]:
     beyond = shapely.difference([file.cuts.windows, file.cuts.slits], file.sheet)
     for part in beyond[~shapely.is_empty(beyond)]:
-        place = part.representative_point()
-        yield found(FindingKind.OFF_SHEET, "A cut runs off the sheet.", (place.x, place.y))
+        yield found(FindingKind.OFF_SHEET, "A cut runs off the sheet.", part)

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from enum import StrEnum
 
+from shapely.geometry.base import BaseGeometry
+
 from hingeleaf.model import XY, Finding, Severity
 
 
@@ -142,9 +144,12 @@ HOLDING = frozenset({FindingKind.LOOSE_PART, FindingKind.THIN_WEB})
 """Kinds of fault that mean that the paper itself does not hold."""
 
 
-def found(kind: FindingKind, message: str, at: XY | None = None) -> Finding:
-    """A finding of this kind, with its severity from the table."""
+def found(kind: FindingKind, message: str, at: XY | BaseGeometry | None = None) -> Finding:
+    """A finding of this kind, with its severity from the table; of a shape, a point on it."""
     severity, remedy = TABLE[kind]
+    if isinstance(at, BaseGeometry):
+        point = at.representative_point()
+        at = point.x, point.y
     return Finding(kind.value, severity, message, at, remedy)
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
-from hingeleaf.model import XY, Card, Finding, Motif, Placement, Pose, SizeRange
+from hingeleaf.model import Card, Finding, Motif, Placement, Pose, SizeRange
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.lifting import Raised, rest_of
@@ -43,7 +43,7 @@ def too_high(
                 f"{names[flap.piece]} stands up to {format_mm(round(highest, 1))} high, if it "
                 f"rests at {flap.rest.highest:.0f}° rather than {flap.opening:g}°; a frame "
                 f"{format_mm(depth)} deep leaves {format_mm(max(depth - CLEARANCE, 0.0))}.",
-                _middle(flap),
+                flap.hinge.flap,
             )
 
 
@@ -56,7 +56,7 @@ def too_low(names: Sequence[str], flaps: Sequence[Raised]) -> Iterator[Finding]:
                 FindingKind.LIFT_TOO_LOW,
                 f"{names[flap.piece]} may sink to {flap.rest.lowest:.0f}° and stand only "
                 f"{format_mm(round(lowest, 1))} high, not {format_mm(round(flap.lift, 1))}.",
-                _middle(flap),
+                flap.hinge.flap,
             )
 
 
@@ -111,12 +111,7 @@ def _cut_by_others(panel: Panel) -> Iterator[Finding]:
     hinge, cut = tree.query(hinges, predicate="intersects")
     foreign = owner[cut] != own[hinge]
     for index, other in zip(hinge[foreign].tolist(), cut[foreign].tolist(), strict=True):
-        at = shapely.intersection(hinges[index], cuts[other][1]).representative_point()
+        at = shapely.intersection(hinges[index], cuts[other][1])
         name = panel.pieces[own[index]].motif.name
         message = f"A hinge of {name} runs across another cut."
-        yield found(FindingKind.BLOCKED_HINGE, message, (at.x, at.y))
-
-
-def _middle(flap: Raised) -> XY:
-    middle = flap.hinge.flap.representative_point()
-    return middle.x, middle.y
+        yield found(FindingKind.BLOCKED_HINGE, message, at)

@@ -195,12 +195,11 @@ def small_windows(cuts: Cuts, card: Card) -> Iterator[Finding]:
     room = shapely.buffer(doubtful, -radius, quad_segs=4)
     for window in doubtful[shapely.is_empty(room)]:
         width = 2 * shapely.maximum_inscribed_circle(window).length
-        at = window.representative_point()
         yield found(
             FindingKind.SMALL_WINDOW,
             f"A window is only {_format_down(width)} wide; "
             f"{card.name} needs {format_mm(card.least_window)}.",
-            (at.x, at.y),
+            window,
         )
 
 

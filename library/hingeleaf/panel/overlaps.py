@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.model import XY, Cuts, Finding
+from hingeleaf.model import Cuts, Finding
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.pieces import Piece
 from hingeleaf.units import format_mm
@@ -32,7 +33,7 @@ def double_cuts(groups: Sequence[Cuts]) -> Iterator[Finding]:
         yield found(
             FindingKind.DOUBLE_CUT,
             f"{format_mm(run.length)} of line are cut twice.",
-            _on(run),
+            run,
         )
 
 
@@ -54,7 +55,7 @@ def lines_of(cuts: Cuts) -> NDArray[np.object_]:
     return lines
 
 
-def _overlaps(pieces: Sequence[Piece]) -> Iterator[tuple[int, int, XY]]:
+def _overlaps(pieces: Sequence[Piece]) -> Iterator[tuple[int, int, BaseGeometry]]:
     areas = np.array([piece.cuts.windows for piece in pieces], dtype=object)
     slits = np.array([piece.cuts.slits for piece in pieces], dtype=object)
     solid = np.array([piece.footprint for piece in pieces], dtype=object)
@@ -71,9 +72,4 @@ def _overlaps(pieces: Sequence[Piece]) -> Iterator[tuple[int, int, XY]]:
     for first, second, *shared in zip(one, other, *shared_parts, strict=True):
         place = next((part for part in shared if not part.is_empty), None)
         if place is not None:
-            yield int(first), int(second), _on(place)
-
-
-def _on(geometry: shapely.Geometry) -> XY:
-    point = geometry.representative_point()
-    return point.x, point.y
+            yield int(first), int(second), place

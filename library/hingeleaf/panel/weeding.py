@@ -73,22 +73,20 @@ def weeding_order(panel: Panel) -> tuple[WeedingStep, ...]:
 def slender_strips(cuts: Cuts, card: Card) -> Iterator[Finding]:
     """Long thin waste, and long thin paper between windows."""
     for strip, width, length in _slender(cuts.windows, WIDEST_WASTE):
-        at = strip.representative_point()
         yield found(
             FindingKind.SLENDER_WASTE,
             f"A window is {length:.0f} mm long and only about {width:.1f} mm wide: its waste may "
             "tear as it is weeded.",
-            (at.x, at.y),
+            strip,
         )
     for edge, width in _thin_paper(cuts, 2 * card.least_web):
         if width < card.least_web:
             continue  # reported as a separate fault
-        at = edge.interpolate(0.5, normalized=True)
         yield found(
             FindingKind.SLENDER_PAPER,
             f"A strip of paper is {edge.length:.0f} mm long and only about {width:.1f} mm wide: it "
             "may tear as the windows beside it are weeded.",
-            (at.x, at.y),
+            edge.interpolate(0.5, normalized=True),
         )
 
 
@@ -102,13 +100,12 @@ def small_scraps(cuts: Cuts, longest: float | None) -> Iterator[Finding]:
     sides = np.hypot(*np.diff(corners[:, :3], axis=1).transpose(2, 0, 1)).max(axis=1)
     small = np.flatnonzero(sides <= longest)
     if len(small):
-        at = windows[small[0]].representative_point()
         pieces = "1 piece" if len(small) == 1 else f"{len(small)} pieces"
         yield found(
             FindingKind.SMALL_SCRAPS,
             f"{pieces} of waste no longer than {format_mm(longest)}: such scraps stay on the mat "
             "or under the blade.",
-            (at.x, at.y),
+            windows[small[0]],
         )
 
 
