@@ -216,3 +216,11 @@ async def choose(pilot: Pilot[None], key: str, text: str) -> None:
     await pilot.press("delete")  # what was there is selected
     await type_in(pilot, text)
     await press(pilot, "enter")
+
+
+async def turn_to(pilot: Pilot[None], key: str, value: str) -> None:
+    """Turn a line of the form to one of its choices."""
+    line = pilot.app.screen.query_one(Form).line(key)
+    line.focus()
+    while line.value != value:
+        await press(pilot, "right")

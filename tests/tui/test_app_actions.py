@@ -99,19 +99,18 @@ def library(tmp_path: Path) -> Path:
     return make_library(tmp_path)
 
 
-@pytest.mark.parametrize("place", actions.SCREENS)
-async def test_help_lists_every_action_of_the_screen_first(library: Path, place: str) -> None:
+async def test_help_lists_every_action_of_the_screen_first(library: Path) -> None:
     async with running(library, size=(120, 40)) as pilot:
-        await press(pilot, actions.find(f"everywhere.{place}").keys)
-        await press(pilot, "f1")
-        assert isinstance(pilot.app.screen, HelpScreen)
-        lines = pilot.app.screen.query_one(TextList).lines
-        listed = [line.key for line in lines]
-        assert set(listed) == {action.id for action in actions.ACTIONS}
-        own = [action.id for action in actions.at(place)]
-        assert listed[: len(own)] == own
-        await press(pilot, "escape")
-        assert isinstance(pilot.app.screen, WorkScreen)
+        for place in actions.SCREENS:
+            await press(pilot, actions.find(f"everywhere.{place}").keys, "f1")
+            assert isinstance(pilot.app.screen, HelpScreen)
+            lines = pilot.app.screen.query_one(TextList).lines
+            listed = [line.key for line in lines]
+            assert set(listed) == {action.id for action in actions.ACTIONS}
+            own = [action.id for action in actions.at(place)]
+            assert listed[: len(own)] == own
+            await press(pilot, "escape")
+            assert isinstance(pilot.app.screen, WorkScreen)
 
 
 async def test_help_is_searched_as_it_is_typed(library: Path) -> None:

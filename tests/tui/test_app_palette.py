@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from random import Random
+from typing import Any
 
 import pytest
 
-from app_pilot import laid, make_library, ours, press, running, seen, type_in
+from app_pilot import laid, make_library, ours, press, running, seen, settled, type_in
 from hingeleaf_tui import actions, settings, synonyms
-from hingeleaf_tui.screens.adding import AddingScreen
+from hingeleaf_tui.messages import RunAction
 from hingeleaf_tui.screens.base import WorkScreen
-from hingeleaf_tui.screens.dialogs import Dialog
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 
@@ -27,6 +28,11 @@ motifs.clear: show all, unmark, deselect, reset
 motifs.fill_with: use these motifs|use, fill a panel with
 motifs.undo: undo, revert, go back|back, oops
 motifs.redo: redo, repeat
+motifs.revisions: revisions, history, past versions|versions, earlier
+motifs.bundle: bundle, share
+workshop.backups: restore, backups, recover
+workshop.check: doctor, repair, damage
+backups.write: back up the library|backup
 bridges.add: add bridge, new bridge, new tie, insert
 bridges.delete: delete bridge, remove bridge
 bridges.wider: wider, thicker, stronger
@@ -129,22 +135,64 @@ def test_every_word_of_every_footer_is_found(here: str) -> None:
             assert found[: len(same)] == same
 
 
-DONE = ("import svg", "hold style", "shortcut", "test strip", "recent", "random")
+SHARE = 0.3
+"""Of the actions that are tried in CI."""
+TYPED = {
+    "motifs": "test strip",
+    "bridges": "recent",
+    "panel": "shortcut",
+    "trials": "import svg",
+    "workshop": "hold style",
+}
+"""What is typed after F1, by the screen that it is typed on."""
 
 
-async def test_what_is_found_is_done_from_any_screen(library: Path) -> None:
+async def test_what_is_typed_is_done_from_any_screen(library: Path) -> None:
     async with running(library) as pilot:
-        for number, here in enumerate(actions.SCREENS):
-            for words in (DONE[number % len(DONE)], DONE[(number + 1) % len(DONE)]):
-                while isinstance(pilot.app.screen, Dialog | AddingScreen):
-                    await press(pilot, "escape")
-                await press(pilot, "f2", "end", "up", actions.find(f"everywhere.{here}").keys)
-                await press(pilot, "f1")
-                await type_in(pilot, words)
-                await press(pilot, "enter")
-                place = actions.find(synonyms.search(words, (here, "everywhere"))[0].id).place
-                screens = [each for each in pilot.app.screen_stack if isinstance(each, WorkScreen)]
-                assert place in {screen.PLACE for screen in screens}, (here, words)
+        for here, words in TYPED.items():
+            await press(pilot, actions.find(f"everywhere.{here}").keys, "f1")
+            await type_in(pilot, words)
+            await press(pilot, "enter")
+            place = actions.find(synonyms.search(words, (here, "everywhere"))[0].id).place
+            screens = [each for each in pilot.app.screen_stack if isinstance(each, WorkScreen)]
+            assert place in {screen.PLACE for screen in screens}, (here, words)
+            await press(pilot, "escape")
+
+
+async def test_actions_are_done_from_screens_drawn_by_lot(
+    library: Path, chance: int, effort: float
+) -> None:
+    """Of all that the words above and the footers name; inner places are opened at least."""
+    random = Random(chance)
+    named = {id for _, id in SAID} | {each.id for each in actions.ACTIONS if each.foot}
+    some = random.sample(sorted(named), min(len(named), round(SHARE * effort * len(named))))
+    done: list[tuple[str, str]] = []
+    async with running(library) as pilot:
+        app, run = ours(pilot), ours(pilot).run_action
+
+        async def note(action: str, on: Any = None) -> bool:
+            done.append((getattr(on, "PLACE", "everywhere"), action))
+            return await run(action, on)
+
+        panel = laid(library)
+        app.run_action = note  # type: ignore[assignment,method-assign]
+        app.services.jobs.start = lambda *_, **__: None  # type: ignore[method-assign]
+        for id in some:
+            action = actions.find(id)
+            if moving := app.go_to(random.choice(actions.SCREENS)):
+                await moving
+            app.services.panel.arrange("filling", panel)
+            done.clear()
+            app.post_message(RunAction(id))
+            await settled(pilot)
+            home = actions.HOMES.get(action.place, (action.place, action.name))
+            is_reached = home[0] in (*actions.SCREENS, "everywhere")
+            assert home in done or not is_reached, id
+            if action.place == "placing":
+                assert ("placing", action.name) in done
+            while not isinstance(app.screen, WorkScreen) or app.screen.PLACE not in actions.SCREENS:
+                await press(pilot, "escape")
+            await press(pilot, "escape")
 
 
 async def test_arranging_and_exporting_are_reached_from_the_motifs(library: Path) -> None:

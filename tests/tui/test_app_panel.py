@@ -11,7 +11,7 @@ import shapely
 from textual import events
 from textual.pilot import Pilot
 
-from app_pilot import choose, make_library, ours, press, running, seen, settled, type_in
+from app_pilot import choose, make_library, ours, press, running, seen, settled, turn_to, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.forms import recipe_form
@@ -32,14 +32,6 @@ def library(tmp_path: Path) -> Path:
 def own_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(settings, "folder", lambda: tmp_path / "settings")
     monkeypatch.chdir(tmp_path)
-
-
-async def turn_to(pilot: Pilot[None], key: str, value: str) -> None:
-    """Turn a line of the recipe to one of its choices."""
-    line = pilot.app.screen.query_one(Form).line(key)
-    line.focus()
-    while line.value != value:
-        await press(pilot, "right")
 
 
 async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: Path) -> None:
@@ -175,49 +167,48 @@ async def test_the_arrows_change_numbers_and_choices(library: Path) -> None:
         assert form.line("shape").value == "heart"
 
 
-@pytest.mark.parametrize(
-    ("key", "text", "message"),
-    [
-        ("height", "tall", "'tall' is not a length."),
-        ("height", "0", "The height cannot be 0 mm."),
-        ("seed", "-3", "The seed cannot be -3."),
-        ("smallest", "90mm", "leaves no size"),
-        ("text", "", "There is no letter to fill."),
-        ("gap", "2 miles", "is not a length"),
-        ("lifting_share", "most", "The lifting share cannot be 'most'."),
-    ],
+NONSENSE = (
+    ("height", "tall", "'tall' is not a length."),
+    ("height", "0", "The height cannot be 0 mm."),
+    ("seed", "-3", "The seed cannot be -3."),
+    ("smallest", "90mm", "leaves no size"),
+    ("text", "", "There is no letter to fill."),
+    ("gap", "2 miles", "is not a length"),
+    ("lifting_share", "most", "The lifting share cannot be 'most'."),
 )
-async def test_a_value_that_makes_no_sense_is_told_and_not_taken(
-    library: Path, key: str, text: str, message: str
-) -> None:
+
+
+async def test_a_value_that_makes_no_sense_is_told_and_not_taken(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
         before = ours(pilot).services.panel.recipe
-        await choose(pilot, key, text)
-        assert message in " ".join(seen(pilot).split())
-        await press(pilot, "escape")
-        assert ours(pilot).services.panel.recipe == before
+        for key, text, message in NONSENSE:
+            await choose(pilot, key, text)
+            assert message in " ".join(seen(pilot).split())
+            await press(pilot, "escape")
+            assert ours(pilot).services.panel.recipe == before
 
 
-@pytest.mark.parametrize(
-    ("key", "text", "message"),
-    [
-        ("text", "\N{SNOWMAN}", "No font at hand"),
-        ("height", "4mm", ""),
-        ("query", "walrus", "no motif"),
-        ("query", "hold:soggy", "no hold style"),
-    ],
+IMPOSSIBLE = (
+    ("text", "\N{SNOWMAN}", "No font at hand"),
+    ("height", "4mm", ""),
+    ("query", "walrus", "no motif"),
+    ("query", "hold:soggy", "no hold style"),
 )
-async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(
-    library: Path, key: str, text: str, message: str
-) -> None:
+
+
+async def test_a_recipe_that_cannot_be_filled_is_told_on_the_plate(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
-        await choose(pilot, key, text)
-        await press(pilot, "g")
-        assert ours(pilot).services.panel.filled is None
-        assert "Not filled." in seen(pilot)
-        assert message in " ".join(seen(pilot).split())
+        session = ours(pilot).services.panel
+        for key, text, message in IMPOSSIBLE:
+            await choose(pilot, key, text)
+            await press(pilot, "g")
+            assert session.filled is None
+            assert "Not filled." in seen(pilot)
+            assert message in " ".join(seen(pilot).split())
+            await press(pilot, "u")
+            assert session.recipe == session.begun_with
 
 
 async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
