@@ -299,4 +299,7 @@ def test_copies_that_were_cut_use_a_licence_up(library: Library) -> None:
     assert found_in(library, panel, copies=1) == used_up
     assert found_in(library, rebuild(library, "a-third")) == used_up
     assert library.undo() == "Done: row"
+    for copies in (-1, 0, 100_001):
+        with pytest.raises(UsageError, match="no number of copies"):
+            library.done.record("row", copies)
     assert found_in(library, panel) == set()

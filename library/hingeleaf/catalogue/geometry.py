@@ -35,8 +35,6 @@ from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge, Motif
 
 _PLAIN, _GRID_512, _GRID_SEPTETS, _GRID = b"\x01", b"\x02", b"\x03", b"\x04"
-_FARTHEST = 2.0**28
-"""Grid steps from the origin, about 524 km: second differences stay within four bytes."""
 MOST_POINTS = 1_000_000
 """A motif of a thousand curves has a tenth of it."""
 MOST_BRIDGES = 5_000
@@ -113,9 +111,9 @@ def _to_grid(geometry: BaseGeometry) -> bytes | None:
         return None
     kind, points, levels = shapely.to_ragged_array([geometry])
     exponent = next((n for n in range(quantize.FINEST + 1) if quantize.lies_on(points, n)), None)
-    if exponent is None or np.abs(points).max() * 2**exponent > _FARTHEST:
+    if exponent is None:
         return None
-    steps = (points * 2**exponent).astype(np.int64)
+    steps = (points * 2**exponent).astype(np.int64)  # up to 100 m: differences fit four bytes
     bends = np.diff(steps, n=2, axis=0, prepend=np.zeros((2, 2), np.int64))
     numbers = [np.array([kind.value, len(levels)])]
     for level in levels:

@@ -7,18 +7,20 @@ import os
 import sqlite3
 import subprocess
 import sys
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
-from hingeleaf.catalogue import connections
+from hingeleaf.catalogue import connections, database
 from hingeleaf.catalogue.connections import is_network_share
 from hingeleaf.catalogue.file_header import APPLICATION_ID, SCHEMA_VERSION
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import (
     DamagedLibraryError,
+    LibraryNotice,
     LibraryWriteError,
     NewerLibraryError,
     NotALibraryError,
@@ -251,6 +253,23 @@ def test_another_programs_lock_is_waited_for_and_then_told(tmp_path: Path) -> No
     other.close()
 
 
+def test_a_lock_is_waited_for_longer_than_until_it_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(database, "NOTICE_DELAY", 0.02)
+    path = a_library(tmp_path / "library.db")
+    other = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    with Library.open(path, timeout=60) as library:
+        library.db.before_first_change = None
+        ends = threading.Timer(0.2, other.execute, ["ROLLBACK"])
+        ends.start()
+        with pytest.warns(LibraryNotice, match="Waiting until another program has written"):
+            library.add(leaf("gull"))
+        ends.join()
+    other.close()
+
+
 @pytest.mark.reliability
 def test_a_full_disk_loses_nothing(tmp_path: Path) -> None:
     path = a_library(tmp_path / "library.db")
@@ -345,7 +364,9 @@ def test_a_name_that_is_too_long_is_told(tmp_path: Path) -> None:
     for length in (230, 300):
         with pytest.raises(LibraryWriteError, match="name too long"):
             Library.open(tmp_path / ("n" * length + ".db"))
-    with quick(tmp_path / ("n" * 210 + ".db")) as library:
+    with pytest.raises(LibraryWriteError, match="name too long"):
+        Library.open(tmp_path / ("n" * 218 + ".db"))
+    with quick(tmp_path / ("n" * 217 + ".db")) as library:
         library.add(leaf("fern"))
 
 

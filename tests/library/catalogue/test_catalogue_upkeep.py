@@ -10,6 +10,7 @@ import pytest
 from shapely import MultiPolygon, box
 
 from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
+from hingeleaf.catalogue.file_copies import free_path, put_in_place
 from hingeleaf.catalogue.integrity import IntegrityProblem
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import LibraryWriteError
@@ -88,6 +89,28 @@ def test_of_many_wrong_sizes_five_are_named_and_the_rest_counted(library: Librar
     harm(library, "UPDATE motif SET size = 1")
     (wrong,) = (problem for problem in examine(library) if problem.kind == "numbers")
     assert "wren, moth, oak, oak-2, oak-3 and 2 more" in wrong.message
+    harm(library, "UPDATE motif SET size = (SELECT size FROM revision r WHERE r.motif_id = id)")
+    harm(library, "UPDATE motif SET size = 1 WHERE name < 'n'")
+    (wrong,) = (problem for problem in examine(library) if problem.kind == "numbers")
+    assert wrong.message.endswith("stale for moth.")
+
+
+@pytest.mark.parametrize("checksum", [bytes(32), b"\xff" * 32])
+def test_an_original_with_another_checksum_is_damaged(library: Library, checksum: bytes) -> None:
+    rows = library.db.connection
+    rows.execute("UPDATE original SET sha256 = ? WHERE id = 1", (checksum,))
+    assert [problem.kind for problem in examine(library)] == ["original"]
+
+
+def test_a_finished_copy_takes_no_name_that_is_taken(library: Library, tmp_path: Path) -> None:
+    copy, taken = tmp_path / "copy", tmp_path / "taken.db"
+    for file in (copy, taken):
+        file.write_text(file.name)
+    assert not put_in_place(copy, taken) and taken.read_text() == "taken.db"
+    assert free_path(taken) == tmp_path / "taken-2.db"
+    assert put_in_place(copy, free_path(taken))
+    assert free_path(taken) == tmp_path / "taken-3.db"
+    assert free_path(tmp_path / "free.db") == tmp_path / "free.db"
 
 
 def test_a_panel_whose_field_lost_a_part_has_none(library: Library) -> None:
