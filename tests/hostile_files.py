@@ -113,8 +113,14 @@ def use_settings(file: Path) -> None:
 
 def use_unsaved_work(file: Path) -> None:
     work = Autosave(file.parent / "library.db", file.parent)
+    work._number = 1
+    file.replace(work.path)
+    work._number = 0
     work.begin()
+    assert work.path.exists() != work.path.with_suffix(".unreadable").exists()
     work.close()
+    for left in file.parent.glob("library-*"):
+        left.unlink()
 
 
 # --- files ---------------------------------------------------------------------------------------
@@ -219,7 +225,7 @@ def kinds(seed: int) -> dict[str, tuple[str, Make, Use]]:
         "recipe": ("library.db", with_recipe, use_recipe),
         "list": ("names.csv", damaged(LISTS), use_list),
         "settings": (settings.FILE, damaged(SETTINGS), use_settings),
-        "unsaved work": ("library-1.json", damaged([json.dumps(work).encode()]), use_unsaved_work),
+        "unsaved work": ("unsaved.json", damaged([json.dumps(work).encode()]), use_unsaved_work),
     }
 
 
