@@ -33,7 +33,7 @@ from hingeleaf.model import (
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.erosion import round_tips
 from hingeleaf.paper.footprints import find_footprint
-from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts, plan_as
+from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.params import (
     BENDING,
     BRIDGES,
@@ -286,9 +286,7 @@ def _turn_limit(prepared: Prepared) -> float:
 def _bridged(motif: Motif, choices: ImportOptions) -> ComparedPlan:
     """The motif bridged in the chosen style, or in the one that suits it best."""
     card, width = choices.card, choices.bridge_width
-    if choices.hold is None:
-        return best_plan(motif, card, width=width)
-    return plan_as(motif, card, choices.hold, width=width)
+    return best_plan(motif, card, hold=choices.hold, width=width)
 
 
 def _process_file(

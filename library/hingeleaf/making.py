@@ -19,7 +19,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import area_of
 from hingeleaf.model import Bridge, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.parts import find_parts
-from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts, plan_as
+from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.paper.planning import plan, usual_width
 from hingeleaf.shapes.design import AddedShape, Design, DesignCuts, cut_design
 from hingeleaf.shapes.kinds import HOLDS, KINDS
@@ -165,9 +165,7 @@ def _bridged(
         hold = HOLDS.get(type(design.shape))
     elif hold is None and not find_parts(Cuts(motif.windows, motif.slits)).loose:
         hold = HoldStyle.FLAT  # windows only, as requested
-    if hold is None:
-        return best_plan(motif, choices.card, width=choices.bridge_width)
-    return plan_as(motif, choices.card, hold, width=choices.bridge_width)
+    return best_plan(motif, choices.card, hold=hold, width=choices.bridge_width)
 
 
 def _tied(
@@ -184,7 +182,7 @@ def _tied(
     tied = ComparedPlan(held, card, found.findings)
     if tied.hinges or made.spine.is_empty:
         return tied
-    return plan_as(motif, card, hold, width=max(bridge.width for bridge in pinned))
+    return best_plan(motif, card, hold=hold, width=max(bridge.width for bridge in pinned))
 
 
 def _bridges(

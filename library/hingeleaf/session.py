@@ -137,17 +137,14 @@ def plan_bridges(
     ('spine', 2)
     """
     from hingeleaf.paper.plan_comparison import best_plan
-    from hingeleaf.paper.planning import plan_motif
 
-    if hold is None:
-        return best_plan(motif, card, width=width).motif
     try:
-        style = HoldStyle(hold)
+        style = None if hold is None else HoldStyle(hold)
     except ValueError as problem:
         raise UsageError(
             f"There is no hold style {str(hold)!r}.", f"Choose {', '.join(HoldStyle)}."
         ) from problem
-    return plan_motif(motif, card, hold=style, width=width)
+    return best_plan(motif, card, hold=style, width=width).motif
 
 
 def fill_panel(

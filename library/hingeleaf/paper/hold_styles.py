@@ -190,7 +190,7 @@ def _fold_wings(choice: FlapChoice) -> None:
 
 
 def _free_limbs(choice: FlapChoice) -> None:
-    """A ring of limbs: disjoint flaps of greatest total score, mostly between concave corners."""
+    """A ring of limbs: disjoint flaps of great score, mostly between concave corners."""
     sites = choice.sites()
     hinges = choice.foldable.hinges(choice.candidates, choice.part, sites)
     limb = hinges.area <= LARGEST_LIMB[hinges.concave] * choice.foldable.area
@@ -201,12 +201,9 @@ def _free_limbs(choice: FlapChoice) -> None:
         raise StyleError("the part has no limb between two concave corners")
     worth = _limb_worth(choice, hinges)
     best = np.argsort(-worth, kind="stable")[:MOST_LIMBS]
-    hinges, worth = hinges.take(best[worth[best] > 0]), worth[best[worth[best] > 0]]
-    rings = [_best_ring(hinges, worth, choice.foldable.length)]
-    if not all(choice.keeps_symmetry(hinges, rings[0], e) for e in choice.stabiliser.tolist()):
-        turned = choice.state.arrangement.is_central(choice.part)
-        rings = [_symmetric_ring(choice, hinges, worth), *([] if turned else rings)]
-    groups = [ring for ring in rings if len(ring) > 1]
+    hinges = hinges.take(best[worth[best] > 0])
+    ring = _best_ring(choice, hinges)
+    groups = [ring] if len(ring) > 1 else []
     choice.take_best(hinges, groups, "fewer than two of its limbs have room for their bridges")
     _hold_body(choice)
 
@@ -222,12 +219,12 @@ def _limb_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
     return worth
 
 
-def _symmetric_ring(choice: FlapChoice, hinges: HingeCandidates, worth: Floats) -> Ints:
-    """Disjoint flaps taken greedily by score, each with all its images."""
+def _best_ring(choice: FlapChoice, hinges: HingeCandidates) -> Ints:
+    """Disjoint flaps, those that come first taken first, each with all its images."""
     of_sites = {pair: row for row, pair in enumerate(zip(hinges.first, hinges.last, strict=True))}
     length = choice.foldable.length
     chosen: list[int] = []
-    for row in np.argsort(-worth, kind="stable").tolist():
+    for row in range(len(hinges)):
         images = (choice.image_of(hinges, row, e) for e in choice.stabiliser.tolist())
         orbit = {of_sites.get(pair, -1) for pair in images}
         if -1 in orbit or row in chosen:
@@ -265,39 +262,6 @@ def _hold_body(choice: FlapChoice) -> None:
         if state.fits(candidates, group) and not state.leaves_nibs(candidates, group):
             state.take(candidates, group)
             return
-
-
-def _best_ring(hinges: HingeCandidates, worth: Floats, length: float) -> Ints:
-    """Disjoint flaps of greatest total score: weighted interval scheduling on a circle.
-
-    The circle is opened at the beginning of every flap in turn; flaps may share a bridge.
-    """
-    best, chosen = 0.0, np.zeros(0, dtype=np.intp)
-    for opening in np.unique(hinges.first):
-        place = hinges.begins[hinges.first == opening][0]
-        begins = (hinges.begins - place + 1e-6) % length
-        ends = begins + (hinges.ends - hinges.begins) % length
-        inside = np.flatnonzero(ends <= length + 1e-6)
-        order = inside[np.argsort(ends[inside], kind="stable")]
-        before = np.searchsorted(ends[order], begins[order] + 1e-6, side="right")
-        total = np.zeros(len(order) + 1)
-        for index, row in enumerate(order):
-            total[index + 1] = max(total[index], worth[row] + total[before[index]])
-        if total[-1] > best + 1e-9:
-            best, chosen = float(total[-1]), _traced(order, worth, before, total)
-    return chosen
-
-
-def _traced(order: Ints, worth: Floats, before: Ints, total: Floats) -> Ints:
-    rows = []
-    index = len(order)
-    while index:
-        if total[index] > total[index - 1]:
-            rows.append(order[index - 1])
-            index = int(before[index - 1])
-        else:
-            index -= 1
-    return np.array(rows[::-1], dtype=np.intp)
 
 
 def _lift_tongue(state: PlanState, part: int, width: float, request: LiftRequest) -> None:

@@ -152,26 +152,26 @@ def _rank(compared: ComparedPlan) -> tuple[bool, bool, float]:
 
 
 def best_plan(
-    motif: Motif, card: Card, *, width: float | None = None, ties: int = 2
+    motif: Motif,
+    card: Card,
+    *,
+    hold: HoldStyle | None = None,
+    width: float | None = None,
+    ties: int = 2,
 ) -> ComparedPlan:
-    """The best plan of a drawing, with findings.
+    """The plan of a drawing in a hold style, or without one the best plan, with findings.
 
-    A note says what lifts, how high and from which size on; where nothing does, why not and what
-    to change. Raises UsageError as `compare_plans` does.
+    Of the best a note says what lifts, how high and from which size on; where nothing does, why
+    not and what to change. Raises UsageError as `compare_plans` does.
     """
+    if hold is not None:
+        made = plan_for(motif, card, hold=hold, width=width, ties=ties)
+        return ComparedPlan(made.applied(motif), card, made.findings)
     compared = compare_plans(motif, card, width=width, ties=ties)
     best = compared[0]
     finding = _chosen(best) if best.hinges else _nothing_lifts(best, compared)
     findings = [finding for finding in best.findings if finding.kind != "other-hold"]
     return replace(best, findings=(finding, *findings))
-
-
-def plan_as(
-    motif: Motif, card: Card, hold: HoldStyle, *, width: float | None = None
-) -> ComparedPlan:
-    """The motif as one hold style plans it. Raises UsageError for an impossible width."""
-    made = plan_for(motif, card, hold=hold, width=width)
-    return ComparedPlan(made.applied(motif), card, made.findings)
 
 
 def doubts(compared: ComparedPlan) -> tuple[Finding, ...]:
