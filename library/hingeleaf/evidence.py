@@ -11,7 +11,7 @@ import numpy as np
 
 from hingeleaf.catalogue.trial_status import State, TrialOutcome, trial_status
 from hingeleaf.model import Card, Motif
-from hingeleaf.panel.ladder import A4, as_many_as_fit, usual_sizes
+from hingeleaf.panel.ladder import as_many_as_fit, usual_sizes
 from hingeleaf.paper.erosion import narrow_window
 from hingeleaf.paper.mechanics.learning import (
     CardModel,
@@ -25,6 +25,7 @@ from hingeleaf.paper.mechanics.starting_values import material_of
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import find_limits
 from hingeleaf.text import plural
+from hingeleaf.units import A4
 
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library

@@ -10,6 +10,8 @@ from hingeleaf.errors import UsageError
 MM_PER_INCH = 25.4
 """Exact since the international yard of 1959 (ISO 31-1, CSS Values 4)."""
 
+A4 = (210.0, 297.0)
+"""Sides of the sheet in mm (ISO 216)."""
 MM_PER_UNIT = {
     "": 1.0,
     "mm": 1.0,
@@ -61,6 +63,11 @@ def format_mm(value: float) -> str:
     if not math.isfinite(value):
         return "no limit"
     return f"{value:.2f}".rstrip("0").rstrip(".") + " mm"
+
+
+def format_size(size: tuple[float, float]) -> str:
+    """A width and a height to display: `210 mm × 297 mm`."""
+    return " × ".join(map(format_mm, size))
 
 
 def _mm(number: str, unit: str | None) -> float:

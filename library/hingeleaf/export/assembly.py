@@ -9,14 +9,14 @@ from typing import BinaryIO
 
 from hingeleaf.export.files import written
 from hingeleaf.export.instructions import Block, blocks
-from hingeleaf.export.page import A4, PLAIN, STRONG, Page
+from hingeleaf.export.page import PLAIN, STRONG, Page
 from hingeleaf.export.plan import ACCENT, QUIET, draw_plan, draw_weeding_plan
 from hingeleaf.export.steps import FoldStep, steps
 from hingeleaf.panel.check import Report
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.panel.weeding import weeding_order
-from hingeleaf.units import format_mm
+from hingeleaf.units import A4, format_mm, format_size
 
 MARGIN = 14.0
 LINE, HEAD = 4.4, 21.0
@@ -73,7 +73,7 @@ def _heading(page: Page, panel: Panel, todo: Sequence[FoldStep]) -> None:
     card = panel.card
     flaps = f"{len(todo)} flaps to fold" if len(todo) != 1 else "1 flap to fold"
     facts = (
-        " × ".join(map(format_mm, panel.size)),
+        format_size(panel.size),
         f"{card.name}: {card.grammage:g} g/m², {format_mm(card.caliper)} thick",
         f"{len(panel.pieces)} motifs" if len(panel.pieces) != 1 else "1 motif",
         flaps if todo else "nothing to fold",

@@ -12,7 +12,7 @@ from hingeleaf.export.drawing import Drawing, LineKind, flatten
 from hingeleaf.model import Motif
 from hingeleaf.panel.compose import Panel
 from hingeleaf.text import plural
-from hingeleaf.units import format_mm
+from hingeleaf.units import format_size
 
 CUT = (LineKind.SLITS, LineKind.WINDOWS, LineKind.EDGE)
 EXACT = 0.01
@@ -46,7 +46,7 @@ class CutEstimate:
     def line(self) -> str:
         """All of it on one line."""
         return (
-            f"{self.name}: {format_mm(self.width)} × {format_mm(self.height)}, {self.card}, "
+            f"{self.name}: {format_size((self.width, self.height))}, {self.card}, "
             f"{plural(self.motifs, 'motif')}, {self.nodes} nodes, "
             f"cut {_metres(self.cut_length)}, fold {_metres(self.fold_length)}, "
             f"travel {_metres(self.travel)}"

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import hashlib
+import io
 import os
 import re
 import struct
@@ -17,7 +18,7 @@ import zlib
 from collections.abc import Iterator
 from contextvars import ContextVar
 from pathlib import Path
-from typing import Any, BinaryIO, TextIO, overload
+from typing import TYPE_CHECKING, Any, BinaryIO, TextIO, overload
 
 from hingeleaf.catalogue.file_header import read_header
 from hingeleaf.catalogue.locks import read_start
@@ -29,6 +30,9 @@ from hingeleaf.errors import (
     WouldReplaceError,
     reason_of,
 )
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
 
 _MARK = re.compile(
     rb"(?:<!-- |999\n|%|CO \")Hingeleaf ([0-9a-f]{64})(?: -->|\";)?+\n"
@@ -170,6 +174,13 @@ def written(content: str | bytes, target: Any) -> None:
             stream.write(marked)
     else:
         target.write(marked.decode() if isinstance(content, str) else marked)
+
+
+def write_picture(picture: Image, target: Path | BinaryIO, dpi: float | None = None) -> None:
+    """Write a picture as PNG, as `written` does."""
+    data = io.BytesIO()
+    picture.save(data, "PNG", **({"dpi": (dpi, dpi)} if dpi else {}))
+    written(data.getvalue(), target)
 
 
 def _mode(target: Path) -> int:

@@ -13,7 +13,7 @@ from hingeleaf.panel.findings import grouped
 from hingeleaf.panel.folding import CLEARANCE
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.panel.weak_places import DAMP
-from hingeleaf.units import format_mm
+from hingeleaf.units import format_mm, format_size
 
 Block = tuple[str, list[str]]
 """A title and its paragraphs."""
@@ -31,11 +31,9 @@ def blocks(panel: Panel, flaps: Sequence[Raised], report: Report | None) -> list
 
 
 def _needs(panel: Panel, highest: float | None) -> list[str]:
-    width, height = panel.size
     frame = panel.frame
-    size = f"{format_mm(width)} × {format_mm(height)}"
     needs = [
-        f"One sheet of {panel.card.grammage:g} g/m² card, {size}.",
+        f"One sheet of {panel.card.grammage:g} g/m² card, {format_size(panel.size)}.",
         "A backing sheet in another colour, to show through the openings.",
     ]
     if highest is not None:

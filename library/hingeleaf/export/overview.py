@@ -13,9 +13,10 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.export.drawing import Stroke
 from hingeleaf.export.files import written
-from hingeleaf.export.page import A4, PLAIN, STRONG, Page
+from hingeleaf.export.page import PLAIN, STRONG, Page
 from hingeleaf.export.tracing import exact_stroke
 from hingeleaf.model import Cuts
+from hingeleaf.units import A4
 
 MARGIN, GUTTER, TOP, FOOT = 12.0, 6.0, 24.0, 12.0
 COLUMNS, ROWS = 4, 5

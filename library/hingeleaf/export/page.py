@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 POINT = MM_PER_INCH / 72
 """mm: the point of PostScript and PDF."""
-A4 = (210.0, 297.0)
 PLAIN, STRONG = "Plain", "Strong"
 INK = "#1f2933"
 

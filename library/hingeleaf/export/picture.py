@@ -6,7 +6,6 @@ opening, lighter than the card, and throw the shadow that their lift gives.
 
 from __future__ import annotations
 
-import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -18,7 +17,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.files import written
+from hingeleaf.export.files import write_picture
 from hingeleaf.geometry.members import polygons_of
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
@@ -84,11 +83,8 @@ def write_png(
     UsageError for a picture too small or too large to draw.
     """
     dpi = dpi or fitting_dpi(panel)
-    data = io.BytesIO()
-    paint(panel, flaps=flaps, palette=palette, dpi=dpi, marks=marks).save(
-        data, "PNG", dpi=(dpi, dpi)
-    )
-    written(data.getvalue(), target)
+    picture = paint(panel, flaps=flaps, palette=palette, dpi=dpi, marks=marks)
+    write_picture(picture, target, dpi)
 
 
 def fitting_dpi(panel: Panel) -> float:

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-import io
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.files import written
+from hingeleaf.export.files import write_picture, written
 from hingeleaf.export.instructions import credit_lines
-from hingeleaf.export.page import A4, STRONG, Page, face_file
+from hingeleaf.export.page import STRONG, Page, face_file
 from hingeleaf.export.picture import PALETTE, Palette, fitting_dpi, paint
 from hingeleaf.export.style import is_colour
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.text import plural, visible
-from hingeleaf.units import MM_PER_INCH, format_mm
+from hingeleaf.units import A4, MM_PER_INCH, format_size
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -70,9 +69,7 @@ def write_proof(
     if pdf:
         written(_page(panel, picture, paper, lines), target)
         return
-    data = io.BytesIO()
-    _with_foot(panel, picture, dpi, lines).save(data, "PNG", dpi=(dpi, dpi))
-    written(data.getvalue(), target)
+    write_picture(_with_foot(panel, picture, dpi, lines), target, dpi)
 
 
 def _page(
@@ -115,7 +112,7 @@ def _with_foot(panel: Panel, picture: Image.Image, dpi: float, lines: Sequence[s
 
 
 def _facts(panel: Panel) -> str:
-    size = " × ".join(map(format_mm, panel.size))
+    size = format_size(panel.size)
     return f"{size}   ·   {panel.card.name}   ·   {plural(len(panel.pieces), 'motif')}"
 
 

@@ -7,8 +7,9 @@ each together, so that the hand that folds never lies on one that is already up.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
 import shapely
@@ -16,9 +17,8 @@ import shapely
 from hingeleaf.export.drawing import Points
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
+from hingeleaf.panel.weeding import rows_of
 
-ROWS = 20.0
-"""mm: motifs whose flaps are within this height count as one row."""
 LEVEL = 4.0
 """mm: flaps of one motif within this height count as level."""
 SIDES = (
@@ -55,7 +55,8 @@ def steps(panel: Panel, flaps: Sequence[Raised]) -> list[FoldStep]:
     for flap, middle in zip(flaps, middles, strict=True):
         of_piece.setdefault(flap.piece, []).append(middle)
     places = {piece: np.mean(found, axis=0) for piece, found in of_piece.items()}
-    turn = {piece: number for number, piece in enumerate(_row_by_row(places))}
+    rows = [sorted(row, key=lambda piece: places[piece][0]) for row in rows_of(places)]
+    turn = {piece: number for number, piece in enumerate(chain.from_iterable(rows))}
     order = sorted(
         range(len(flaps)),
         key=lambda index: (turn[flaps[index].piece], *_line_and_place(middles[index])),
@@ -77,16 +78,6 @@ def _line_and_place(middle: Points) -> tuple[int, float]:
     """Two wings at one height are taken from left to right."""
     x, y = middle.tolist()
     return round(y / LEVEL), x
-
-
-def _row_by_row(places: Mapping[int, Points]) -> list[int]:
-    """Rows from the far side, each from left to right; a row is `ROWS` high at most."""
-    rows: list[list[int]] = []
-    for piece in sorted(places, key=lambda piece: float(places[piece][1])):
-        if not rows or places[piece][1] - places[rows[-1][0]][1] > ROWS:
-            rows.append([])
-        rows[-1].append(piece)
-    return [piece for row in rows for piece in sorted(row, key=lambda piece: places[piece][0])]
 
 
 def _inside(flap: Raised) -> Points:

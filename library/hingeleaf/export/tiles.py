@@ -22,7 +22,7 @@ from hingeleaf.geometry.members import GRID, multiline_of, polygons_of, windows_
 from hingeleaf.model import NO_WINDOWS, Cuts
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.tiling import OVERLAP, fits, refuse_small_cells, rows_and_columns, stretches
-from hingeleaf.units import format_mm
+from hingeleaf.units import format_size
 
 LAP_CLEARANCE = 0.6
 """mm that laps keep from the cuts of the sheet above them: sheets are not laid more exactly."""
@@ -112,8 +112,7 @@ def _parts(panel: Panel, area: tuple[float, float], overlap: float) -> list[_Par
                 best = found
     if best is None:
         raise UsageError(
-            f"Every seam between sheets of {format_mm(area[0])} × {format_mm(area[1])} would lead "
-            "through a motif.",
+            f"Every seam between sheets of {format_size(area)} would lead through a motif.",
             "Give larger sheets, or fill the panel again with --tile, which keeps seams free.",
         )
     return best[1]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import math
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,7 +11,7 @@ import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon
 
-from hingeleaf.export.files import written
+from hingeleaf.export.files import write_picture
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -43,9 +42,7 @@ def write_way_sheet(
         tile = _tile(windows, slits).resize((TILE - 4, TILE - 4), Image.Resampling.LANCZOS)
         sheet.paste(tile, (left + 2, top + _TITLE))
         pen.text((left + 6, top + 4), title, fill=_INK, font=font)
-    data = io.BytesIO()
-    sheet.save(data, "PNG")
-    written(data.getvalue(), target)
+    write_picture(sheet, target)
 
 
 def _tile(windows: MultiPolygon, slits: MultiLineString) -> Image.Image:

@@ -16,9 +16,8 @@ from hingeleaf.export.files import written
 from hingeleaf.export.page import STRONG, Page
 from hingeleaf.orders.costs import Rates, cost_of
 from hingeleaf.orders.sheet_drawing import Sheet
-from hingeleaf.units import format_mm
+from hingeleaf.units import A4, format_size
 
-A4 = (210.0, 297.0)
 MARGIN, TOP = 15.0, 20.0
 PLAN = (180.0, 150.0)
 """mm that the plan of a sheet may take on the page."""
@@ -66,7 +65,7 @@ def _write_pages(sheets: Sequence[Sheet], target: Path, rates: Rates) -> None:
 
 
 def _heading(page: Page, sheet: Sheet, count: int, work: Sequence[str]) -> None:
-    size = f"{format_mm(sheet.drawing.width)} × {format_mm(sheet.drawing.height)}"
+    size = format_size((sheet.drawing.width, sheet.drawing.height))
     cards = ", ".join(dict.fromkeys(panel.card.name for panel in sheet.panels))
     page.text(MARGIN, TOP, f"Cut list: sheet {sheet.number} of {count}", size=14, face=STRONG)
     facts = f"{size}, {cards}. Panels: {len(sheet.panels)}. Used: {sheet.used:.0%}."
@@ -112,7 +111,7 @@ def _list(page: Page, sheet: Sheet) -> None:
         corners = [(x, y - BOX), (x + BOX, y - BOX), (x + BOX, y), (x, y)]
         page.line(corners, colour=QUIET, width=0.2, close=True)
         page.text(x + 9, y, str(number), face=STRONG, align="right")
-        size = f"{format_mm(panel.size[0])} × {format_mm(panel.size[1])}"
+        size = format_size(panel.size)
         turned = ", turned" if spot.turned else ""
         words = page.fitted(f"{panel.name}  {size}{turned}", wide - 14)
         page.text(x + 11, y, words)

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 from hingeleaf.errors import UsageError
 from hingeleaf.params import LENGTH, LONGEST, Parameter, validate
-from hingeleaf.units import format_mm
+from hingeleaf.units import format_mm, format_size
 
 UNITS = 1000
 """Whole numbers to the mm, as the library that packs wants them."""
@@ -236,4 +236,4 @@ def _spots(
 
 
 def _size(width: float, height: float) -> str:
-    return f"{format_mm(width)} × {format_mm(height)}"
+    return format_size((width, height))

@@ -19,11 +19,10 @@ from hingeleaf.field.letters import text_outlines
 from hingeleaf.model import Card, Cuts, Field
 from hingeleaf.panel.compose import Panel
 from hingeleaf.paper.mechanics.home_tests import WIDTHS
-from hingeleaf.units import format_mm
+from hingeleaf.units import A4, format_size
 
 PURPOSE = "hingeleaf card test"
 """Written into its files' metadata (SVG 2), so that a check recognises them."""
-A4 = (210.0, 297.0)
 LEAST_SHEET = (205.0, 260.0)
 """The least sheet size for the cuts and the text, mm."""
 LEFT, TEXT_WIDTH = 12.0, 166.0
@@ -107,8 +106,7 @@ def card_test(card: Card, sheet: tuple[float, float] = A4) -> Panel:
     """
     if any(side < least for side, least in zip(sheet, LEAST_SHEET, strict=True)):
         raise UsageError(
-            f"The test needs a sheet of at least {format_mm(LEAST_SHEET[0])} × "
-            f"{format_mm(LEAST_SHEET[1])}.",
+            f"The test needs a sheet of at least {format_size(LEAST_SHEET)}.",
             "Take A4 or Letter.",
         )
     drawings = [*_widths(), *_folds(), *_strips(), *_legs(), _words(card)]

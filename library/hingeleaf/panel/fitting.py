@@ -14,7 +14,7 @@ from hingeleaf.model import XY, Field, Finding, SizeRange
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
 from hingeleaf.panel.pieces import Piece
-from hingeleaf.units import format_mm
+from hingeleaf.units import format_mm, format_size
 
 
 def off_sheet(panel: Panel) -> Iterator[Finding]:
@@ -46,7 +46,7 @@ def sheet_too_large(sheet: Polygon, area: tuple[float, float] | None) -> Iterato
     if sides[0] > most[0] + 1e-6 or sides[1] > most[1] + 1e-6:
         yield found(
             FindingKind.SHEET_TOO_LARGE,
-            f"The sheet is {_size(size)}, the cutting area {_size(area)}.",
+            f"The sheet is {format_size(size)}, the cutting area {format_size(area)}.",
         )
 
 
@@ -133,10 +133,6 @@ def _size_message(name: str, size: float, what: str, allowed: SizeRange | None) 
             f"{name} is {format_mm(size)} here; on this card there is no size at which it {what}."
         )
     return f"{name} is {format_mm(size)} here; it {what} {format_range(allowed)}."
-
-
-def _size(size: tuple[float, float]) -> str:
-    return " × ".join(map(format_mm, size))
 
 
 def _at(piece: Piece) -> XY:

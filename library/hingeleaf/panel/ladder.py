@@ -13,9 +13,8 @@ from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import text_outlines
 from hingeleaf.model import Card, Field, Motif, Placement, Pose
 from hingeleaf.panel.compose import Panel, compose
-from hingeleaf.units import format_mm
+from hingeleaf.units import A4, format_mm, format_size
 
-A4 = (210.0, 297.0)
 MARGIN, GAP = 10.0, 6.0
 """mm of paper at the edges, and between rungs."""
 LETTERS, TITLE = 3.5, 5.0
@@ -81,7 +80,7 @@ def ladder(
     rows = _rows(_rungs(motif, sizes), sheet)
     if not _fit(rows, sheet):
         raise UsageError(
-            f"These sizes need more than a sheet of {format_mm(width)} × {format_mm(height)}.",
+            f"These sizes need more than a sheet of {format_size(sheet)}.",
             "Leave some out, or name a larger --sheet.",
         )
     heading = f"{motif.name}, revision {motif.revision}, on {card.name}"

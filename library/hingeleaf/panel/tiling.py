@@ -12,7 +12,7 @@ from shapely import Polygon
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import windows_of
 from hingeleaf.model import Field
-from hingeleaf.units import format_mm
+from hingeleaf.units import format_mm, format_size
 
 OVERLAP = 10.0
 """mm: the greatest overlap of neighbouring sheets for gluing."""
@@ -30,8 +30,7 @@ def refuse_small_cells(area: Size, overlap: float = OVERLAP) -> None:
     """Raise UsageError if an overlap leaves no space on the sheets."""
     if min(area) <= 2 * overlap:
         raise UsageError(
-            f"Sheets of {format_mm(area[0])} × {format_mm(area[1])} cannot overlap by "
-            f"{format_mm(overlap)}.",
+            f"Sheets of {format_size(area)} cannot overlap by {format_mm(overlap)}.",
             "Give larger sheets or a narrower overlap.",
         )
 

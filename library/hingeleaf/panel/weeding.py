@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
@@ -48,15 +49,9 @@ def weeding_order(panel: Panel) -> tuple[WeedingStep, ...]:
         index: shapely.get_coordinates(panel.pieces[index].cuts.windows.envelope.centroid)[0]
         for index in pieces
     }
-    rows: list[list[int]] = []
-    for index in sorted(pieces, key=lambda each: (places[each][1], places[each][0])):
-        if rows and places[index][1] - places[rows[-1][0]][1] <= ROWS:
-            rows[-1].append(index)
-        else:
-            rows.append([index])
     ordered = [
         index
-        for number, row in enumerate(rows)
+        for number, row in enumerate(rows_of(places))
         for index in sorted(row, key=lambda each: places[each][0], reverse=bool(number % 2))
     ]
     return tuple(
@@ -68,6 +63,16 @@ def weeding_order(panel: Panel) -> tuple[WeedingStep, ...]:
         )
         for number, index in enumerate(ordered, start=1)
     )
+
+
+def rows_of(places: Mapping[int, NDArray[np.float64]]) -> list[list[int]]:
+    """What lies at these places in rows from the far side, each `ROWS` high at most."""
+    rows: list[list[int]] = []
+    for index in sorted(places, key=lambda each: (places[each][1], places[each][0])):
+        if not rows or places[index][1] - places[rows[-1][0]][1] > ROWS:
+            rows.append([])
+        rows[-1].append(index)
+    return rows
 
 
 def slender_strips(cuts: Cuts, card: Card) -> Iterator[Finding]:

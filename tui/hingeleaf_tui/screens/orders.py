@@ -6,10 +6,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hingeleaf.export.page import A4
 from hingeleaf.field.specs import ShapeSpec
 from hingeleaf.orders.costs import Rates, keep_rates
 from hingeleaf.text import plural
+from hingeleaf.units import A4
 from hingeleaf_tui import list_worker
 from hingeleaf_tui.forms import order_forms
 from hingeleaf_tui.forms.order_forms import OrderFacts

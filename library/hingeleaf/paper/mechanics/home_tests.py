@@ -18,8 +18,8 @@ from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import GRAVITY, stiffness_from_sag
 from hingeleaf.paper.mechanics.starting_values import material_of
 from hingeleaf.params import SIZE, Parameter, validate
+from hingeleaf.units import A4
 
-A4 = (210.0, 297.0)
 NOT_READ = "not read"
 WIDTHS = (2.0, 1.6, 1.3, 1.0, 0.8, 0.6, 0.4)
 """mm: the windows and webs of a test sheet."""
