@@ -46,6 +46,8 @@ ROUGH, FINE = 1e-3, 5e-5
 """How far the outlines may be from the footprints, in sizes, while steps are long, and at last."""
 GROUP = 64
 """Motifs in one program at most; those around them stand still meanwhile."""
+PIECE = 12
+"""Segments in a piece of an outline at most."""
 LAST_STEPS = 2
 """How many steps are made with the fine outlines, which cover the footprints."""
 
@@ -242,16 +244,18 @@ def contacts_of(lines: Lines, group: Ints, reach: float) -> Contacts:
     member = np.full(len(keep), -1)
     member[group] = np.arange(len(group))
     points = shapely.points(lines.vertices)
-    sides, side_of = _sides(lines.vertices, owner)
-    vertex, side = STRtree(sides).query(
+    pieces, side_of, owner_of = _pieces(lines.vertices, owner)
+    vertex, piece = STRtree(pieces).query(
         points, predicate="dwithin", distance=np.full(len(points), keep.max() + reach)
     )
-    other = side_of[side]
+    other = owner_of[piece]
     fine = (owner[vertex] != other) & ((member[owner[vertex]] >= 0) | (member[other] >= 0))
-    vertex, other, side = vertex[fine], other[fine], side[fine]
-    ends = shapely.get_coordinates(shapely.shortest_line(points[vertex], sides[side]))
+    vertex, other, piece = vertex[fine], other[fine], piece[fine]
+    ends = shapely.get_coordinates(shapely.shortest_line(points[vertex], pieces[piece]))
     ends = ends.reshape(-1, 2, 2)
     distance = np.hypot(*(ends[:, 0] - ends[:, 1]).T)
+    nearest = _nearest(vertex, side_of[piece], distance)
+    vertex, other, ends, distance = (each[nearest] for each in (vertex, other, ends, distance))
     # Between two motifs both keep the gap; what is fixed has its own distance to be kept.
     wanted = np.where(member[other] >= 0, keep[owner[vertex]], keep[other])
     slack = distance - wanted - LP_EPS
@@ -260,25 +264,40 @@ def contacts_of(lines: Lines, group: Ints, reach: float) -> Contacts:
     return Contacts(owners, ends[near, 0], others, ends[near, 1], slack[near])
 
 
-def _sides(vertices: Floats, owner: Ints) -> tuple[Shapes, Ints]:
-    """Outlines cut apart at their corners, and whose each side is.
+def _pieces(vertices: Floats, owner: Ints) -> tuple[Shapes, Ints, Ints]:
+    """Outlines in short pieces, with the side and the outline that each is of.
 
-    A vertex in a notch has to keep its distance from both sides of it.
+    Sides end at corners: a vertex in a notch has to keep its distance from both sides of it. The
+    pieces of a side are short because GEOS measures the distance from a line by all its vertices.
     """
     ahead = np.diff(vertices, axis=0)
     turn = np.arctan2(
         ahead[:-1, 0] * ahead[1:, 1] - ahead[:-1, 1] * ahead[1:, 0],
         (ahead[:-1] * ahead[1:]).sum(axis=1),
     )
-    within = (owner[:-2] == owner[1:-1]) & (owner[1:-1] == owner[2:])
-    corner = 1 + np.flatnonzero(within & (np.abs(turn) > CORNER))
-    begins = np.zeros(len(vertices), np.int64)
-    begins[corner] = 1
-    begins[1:][np.diff(owner) > 0] = 1
-    side = np.cumsum(begins)
-    doubled = np.insert(vertices, corner, vertices[corner], axis=0)
-    sides = shapely.linestrings(doubled, indices=np.insert(side, corner, side[corner] - 1))
-    return sides, owner[np.unique(side, return_index=True)[1]]
+    is_corner, ends = np.zeros((2, len(vertices)), bool)
+    is_corner[1:-1] = (owner[:-2] == owner[2:]) & (np.abs(turn) > CORNER)
+    ends[:-1] = is_corner[1:] | (owner[1:] != owner[:-1])
+    first = np.append(True, owner[1:] != owner[:-1])
+    side = np.cumsum(is_corner | first) - 1
+    along = np.arange(len(vertices)) - np.flatnonzero(is_corner | first)[side]
+    is_joint = is_corner | ((along > 0) & (along % PIECE == 0) & ~ends & ~first)
+    is_joint[-1] = False
+    piece = np.cumsum(is_joint | first) - 1
+    joints = np.flatnonzero(is_joint)
+    doubled = np.insert(vertices, joints, vertices[joints], axis=0)
+    pieces = shapely.linestrings(doubled, indices=np.insert(piece, joints, piece[joints] - 1))
+    begins = np.unique(piece, return_index=True)[1]
+    return pieces, side[begins], owner[begins]
+
+
+def _nearest(vertex: Ints, side: Ints, distance: Floats) -> Ints:
+    """Of all pieces near each vertex, the index of the nearest one of each side."""
+    order = np.lexsort((distance, side, vertex))
+    vertex, side = vertex[order], side[order]
+    first = np.append(True, (np.diff(vertex) != 0) | (np.diff(side) != 0))
+    nearest: Ints = order[first[: len(order)]]
+    return nearest
 
 
 def _best_change(
