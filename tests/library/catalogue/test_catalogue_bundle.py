@@ -283,7 +283,7 @@ def test_a_removed_motif_comes_back_only_when_taken(shed: Library, both: Path) -
 
 
 @given(given_motifs=st.lists(motifs(), min_size=1, max_size=4), edit=motifs())
-@settings(max_examples=15)
+@settings(max_examples=8)
 def test_any_motifs_survive_the_journey(
     tmp_path_factory: pytest.TempPathFactory, given_motifs: list[Motif], edit: Motif
 ) -> None:

@@ -80,7 +80,7 @@ def test_bundles_damaged_by_chance(
 ) -> None:
     draw = random.Random(chance)
     gift, found = tmp_path / "gift.db", set()
-    for number in range(round(80 * effort)):
+    for number in range(round(50 * effort)):
         damage_file(sound, gift, draw)
         if not number:
             gift.write_bytes(bytes(16) + sound[16:])  # no header of SQLite

@@ -19,6 +19,7 @@ from hingeleaf.starter import patterns
 
 TOLERANCE = 0.02
 Points = NDArray[np.float64]
+Rings = dict[str, list[Points]]
 
 
 def ring(radius: NDArray[np.float64]) -> Points:
@@ -61,14 +62,26 @@ def test_a_smooth_ring_takes_a_tenth_of_its_points(points: int) -> None:
     assert apart(stroke, line) <= TOLERANCE + 0.005
 
 
-@pytest.mark.parametrize("scale", [1.0, 0.47])
-def test_curves_of_real_drawings_stay_near(scale: float) -> None:
-    """Tight bends beside long chords, as drawn at 60 mm and used at 28 mm."""
-    for pattern in patterns():
-        windows = prepare(read(pattern.drawing), Preparation()).windows
-        rings = [scale * shapely.get_coordinates(ring) for ring in shapely.get_rings(windows.geoms)]
+@pytest.fixture(scope="module")
+def real_rings() -> Rings:
+    """The outlines of the starter patterns, as drawn at about 60 mm."""
+    return {
+        pattern.name: [
+            shapely.get_coordinates(ring)
+            for ring in shapely.get_rings(
+                prepare(read(pattern.drawing), Preparation()).windows.geoms
+            )
+        ]
+        for pattern in patterns()
+    }
+
+
+def test_curves_of_real_drawings_stay_near_at_half_their_size(real_rings: Rings) -> None:
+    """Tight bends beside long chords, used at 28 mm."""
+    for name, drawn in real_rings.items():
+        rings = [0.47 * ring for ring in drawn]
         for stroke, ring in zip(trace(rings, TOLERANCE), rings, strict=True):
-            assert apart(stroke, ring) <= TOLERANCE + 0.004, pattern.name
+            assert apart(stroke, ring) <= TOLERANCE + 0.004, name
 
 
 def corners(ring: np.ndarray) -> int:  # type: ignore[type-arg]
@@ -78,17 +91,17 @@ def corners(ring: np.ndarray) -> int:  # type: ignore[type-arg]
     return int((np.abs(turns) > np.radians(30)).sum())
 
 
-def test_the_starter_patterns_take_a_tenth_of_their_points_and_corners_one_node_each() -> None:
-    """As drawn, flattened within 0.02 mm; a ring may have eight in any case, as a circle may."""
+def test_starter_patterns_take_a_tenth_of_their_points_and_stay_near(real_rings: Rings) -> None:
+    """Flattened within 0.02 mm; corners take one node each, and any ring may have eight."""
     nodes = points = 0
-    for pattern in patterns():
-        windows = prepare(read(pattern.drawing), Preparation()).windows
-        rings = [shapely.get_coordinates(ring) for ring in shapely.get_rings(windows.geoms)]
-        own = sum(stroke.nodes for stroke in trace(rings, TOLERANCE))
-        count = sum(len(ring) - 1 for ring in rings)
+    for name, rings in real_rings.items():
+        strokes = trace(rings, TOLERANCE)
+        for stroke, ring in zip(strokes, rings, strict=True):
+            assert apart(stroke, ring) <= TOLERANCE + 0.004, name
+        own = sum(stroke.nodes for stroke in strokes)
         most = sum(max(8.0, 0.1 * (len(ring) - 1)) + corners(ring) for ring in rings)
-        assert own <= most, pattern.name
-        nodes, points = nodes + own, points + count
+        assert own <= most, name
+        nodes, points = nodes + own, points + sum(len(ring) - 1 for ring in rings)
     assert nodes < 0.08 * points
 
 

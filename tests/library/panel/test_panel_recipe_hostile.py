@@ -62,7 +62,7 @@ def made(data: Any) -> str:
 
 def test_recipes_damaged_by_chance(forbidden: list[str], effort: float, chance: int) -> None:
     found = set()
-    for data in damaged_data(SOUND, round(300 * effort), chance):
+    for data in damaged_data(SOUND, round(200 * effort), chance):
         with Calls() as work:
             found.add(made(data))
         assert work.count < CALLS, data
