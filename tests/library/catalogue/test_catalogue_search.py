@@ -206,8 +206,11 @@ def test_the_nearest_shapes_are_those_of_a_plain_search(
         agrees(library)
         add(library, 1000)
         agrees(library)
-        motif = library.motif("motif-149")
-        library.update(taller(motif), expected_revision=1)
+        for revision in range(1, 15):
+            motif = library.motif("motif-149")
+            library.update(taller(motif, 1.01), expected_revision=revision)
+        agrees(library)
+        library.add(leaf("measured-otherwise"), likeness=[0.5] * 9)
         agrees(library)
         add(other, 1001)
         agrees(library)

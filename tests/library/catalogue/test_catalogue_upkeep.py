@@ -115,8 +115,9 @@ def test_a_finished_copy_takes_no_name_that_is_taken(library: Library, tmp_path:
 
 def test_a_panel_whose_field_lost_a_part_has_none(library: Library) -> None:
     area = MultiPolygon([box(0, 0, 9, 9)])
-    library.panels.save("maud", {}, [], field=Field("letter", "M", area, area))
-    assert library.panels.get("maud").field is not None
+    field = Field("letter", "M", area, area, ((0.0, 9.0), (4.5, -0.5)))
+    library.panels.save("maud", {}, [], field=field)
+    assert library.panels.get("maud").field == field
     for column in ("area", "outline"):
         harm(library, f"UPDATE panel SET {column} = NULL WHERE name = 'maud'")
         assert library.panels.get("maud").field is None
