@@ -19,7 +19,7 @@ from hingeleaf_tui.commands.root import main
 
 Run = Callable[..., Result]
 LETTER = ("fill", "letter", "O", "--height", "120mm", "--min", "8", "--max", "24", "--budget")
-QUICK = (*LETTER, "quick")
+DRAFT = (*LETTER, "draft")
 
 
 def runner(library: Path) -> Run:

@@ -73,7 +73,7 @@ def test_every_name_is_there_and_documented_and_nothing_loads_before_it_is_asked
 
 
 def test_results_show_themselves(library: hl.Library) -> None:
-    panel = hl.fill_panel(library, hl.letter("L", height=120), budget="quick")
+    panel = hl.fill_panel(library, hl.letter("L", height=120), budget="draft")
     motif, field = library.motif("kite"), panel.field
     for shown in (panel, motif, field):
         picture = ElementTree.fromstring(shown._repr_svg_())
@@ -83,7 +83,7 @@ def test_results_show_themselves(library: hl.Library) -> None:
 
 
 def test_steps_can_be_watched_taken_one_by_one_and_dropped(library: hl.Library) -> None:
-    recipe = hl.make_recipe(hl.letter("L", height=120), budget="quick")
+    recipe = hl.make_recipe(hl.letter("L", height=120), budget="draft")
     told: list[Progress[Any]] = []
     panel = hl.fill_panel(library, recipe, progress=told.append)
     assert told[-1].share > 0 and told[-1].so_far.filling.count > 0
@@ -101,7 +101,10 @@ def test_steps_can_be_watched_taken_one_by_one_and_dropped(library: hl.Library) 
     ("options", "message"),
     [
         ({"gap": -1}, "The gap cannot be -1 mm. Give 0 to 1000 mm."),
-        ({"budget": "huge"}, "The effort cannot be 'huge'. Choose quick, normal or thorough."),
+        (
+            {"budget": "huge"},
+            "The effort cannot be 'huge'. Choose draft, quick, normal or thorough.",
+        ),
         ({"gapp": 1}, "There is no option 'gapp'."),
     ],
 )
@@ -114,7 +117,7 @@ def test_what_makes_no_sense_is_refused(
 
 
 def test_a_file_without_a_known_ending_is_refused(library: hl.Library, folder: Path) -> None:
-    panel = hl.fill_panel(library, hl.letter("L", height=120), budget="quick")
+    panel = hl.fill_panel(library, hl.letter("L", height=120), budget="draft")
     with pytest.raises(hl.HingeleafError, match="has no known extension"):
         hl.write_panel(panel, folder / "l.doc")
     with pytest.raises(hl.HingeleafError, match="no hold style 'glue'"):

@@ -52,7 +52,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, Path,
     assert came_in.returncode == 0, came_in.stderr
     filled = hingeleaf(
         *("fill", "letter", "B", "--height", "200mm", "--gap", f"{GAP}mm", "--seed", 1),
-        *("--budget", "quick"),
+        *("--budget", "draft"),
         *("--out", cut_file, "--library", library, "--json"),
     )
     assert filled.returncode == 0, filled.stdout[-2000:] + filled.stderr

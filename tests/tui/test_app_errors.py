@@ -61,7 +61,7 @@ def bringing_in(content: str | None) -> Do:
 def filling(**values: str) -> Do:
     async def do(pilot: Pilot[None], folder: Path) -> None:
         session = ours(pilot).services.panel
-        for key, text in {"budget": "quick", "height": "70", **values}.items():
+        for key, text in {"budget": "draft", "height": "70", **values}.items():
             session.recipe = recipe_form.changed(session.recipe, key, text)
         await press(pilot, "f4")
         await press(pilot, "g")

@@ -142,7 +142,7 @@ async def test_variants_are_filled_one_after_another_and_one_is_kept(library: Pa
     async with running(library) as pilot:
         await press(pilot, "f4")
         session = ours(pilot).services.panel
-        for key, text in (("height", "60"), ("budget", "quick"), ("smallest", "14")):
+        for key, text in (("height", "60"), ("budget", "draft"), ("smallest", "14")):
             session.recipe = recipe_form.changed(session.recipe, key, text)
         await press(pilot, "5")
         tray = pilot.app.screen

@@ -60,7 +60,7 @@ async def test_an_arranged_panel_comes_back_after_a_new_filling(library: Path) -
     async with running(library) as pilot:
         await begin(pilot, library)
         session = ours(pilot).services.panel
-        session.recipe = recipe_form.changed(session.recipe, "budget", "quick")
+        session.recipe = recipe_form.changed(session.recipe, "budget", "draft")
         for *before, fill in (("escape", "g"), ("n",), ("e", "i", "r")):
             await press(pilot, *before)
             arranged = session.placements

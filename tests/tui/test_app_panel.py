@@ -40,7 +40,7 @@ async def test_a_letter_is_filled_checked_and_exported(library: Path, tmp_path: 
         await choose(pilot, "text", "L")
         await choose(pilot, "height", "8cm")
         await choose(pilot, "smallest", "14")
-        await turn_to(pilot, "budget", "quick")
+        await turn_to(pilot, "budget", "draft")
         await press(pilot, "g")
         session = ours(pilot).services.panel
         assert session.filled is not None
@@ -105,7 +105,7 @@ async def test_a_filling_whose_process_is_killed_keeps_what_it_found(library: Pa
         assert "ended from outside" in seen(pilot)
         assert session.placements
         assert session.unsaved
-        await turn_to(pilot, "budget", "quick")
+        await turn_to(pilot, "budget", "draft")
         await press(pilot, "g")
         assert session.reviewed is not None
 
@@ -113,7 +113,7 @@ async def test_a_filling_whose_process_is_killed_keeps_what_it_found(library: Pa
 async def test_what_is_typed_ahead_of_the_screen_is_done_in_its_order(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
-        await turn_to(pilot, "budget", "quick")
+        await turn_to(pilot, "budget", "draft")
         pilot.app.screen.query_one(Form).line("height").focus()
         await pilot.pause()
         for key, sign in (("enter", "\r"), ("7", "7"), ("5", "5"), ("enter", "\r"), ("g", "g")):
@@ -131,7 +131,7 @@ async def test_another_seed_fills_another_way(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
         await choose(pilot, "height", "70")
-        await turn_to(pilot, "budget", "quick")
+        await turn_to(pilot, "budget", "draft")
         await press(pilot, "g")
         first = ours(pilot).services.panel.placements
         await press(pilot, "n")
@@ -146,7 +146,7 @@ async def test_the_motifs_listed_are_what_a_panel_is_filled_with(library: Path) 
         await press(pilot, "enter", "p")
         assert isinstance(pilot.app.screen, PanelScreen)
         await choose(pilot, "height", "70")
-        await turn_to(pilot, "budget", "quick")
+        await turn_to(pilot, "budget", "draft")
         await press(pilot, "g")
         kinds = {placement.motif for placement in ours(pilot).services.panel.placements}
         assert kinds
@@ -216,7 +216,7 @@ async def test_findings_are_listed_and_shown_close_up(library: Path) -> None:
         await press(pilot, "f4")
         await choose(pilot, "height", "70")
         await choose(pilot, "query", "buoy")
-        await turn_to(pilot, "budget", "quick")
+        await turn_to(pilot, "budget", "draft")
         await press(pilot, "g")
         whole = seen(pilot)
         findings = pilot.app.screen.query_one("#findings", TextList)
@@ -255,7 +255,7 @@ async def test_one_key_shows_it_folded_then_by_pull_and_by_gaps(
 async def filled(pilot: Pilot[None]) -> None:
     await press(pilot, "f4")
     await choose(pilot, "height", "70")
-    await turn_to(pilot, "budget", "quick")
+    await turn_to(pilot, "budget", "draft")
     await press(pilot, "g")
 
 
@@ -265,7 +265,7 @@ async def test_a_circle_that_is_pointed_at_is_filled_again_and_nothing_else_move
     async with running(library) as pilot:
         await press(pilot, "f4")
         await choose(pilot, "height", "120")
-        await turn_to(pilot, "budget", "quick")
+        await turn_to(pilot, "budget", "draft")
         await press(pilot, "g")
         session = ours(pilot).services.panel
         before = session.filled

@@ -127,8 +127,8 @@ def set_up_a_letter(screen: Screen) -> None:
     screen.type("Down", "Down", "Down", "Enter")
     screen.type("7", "0", "Enter")
     screen.wait_for("70 mm")
-    screen.type(*["Down"] * 8, "Left")
-    screen.wait_for("quick")
+    screen.type(*["Down"] * 8, "Left", "Left")
+    screen.wait_for("draft")
 
 
 @pytest.mark.parametrize(

@@ -255,7 +255,7 @@ def test_what_someone_else_wrote_is_replaced_only_when_asked(library: Path, tmp_
     commands = (
         ("export", "good"),
         ("ladder", "wren"),
-        ("fill", "shape", "square", "--budget", "quick"),
+        ("fill", "shape", "square", "--budget", "draft"),
     )
     for command in commands:
         refused = run(library, *command, "--out", str(drawing))

@@ -113,7 +113,7 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A motif with all that can be known of one, and a panel that it stands on."""
     file = tmp_path_factory.mktemp("sound") / "library.db"
     recipe = Recipe(
-        ShapeSpec(Outline.OVAL, (70.0, 60.0)), CARD, rules=FillOptions(budget=Budget("quick"))
+        ShapeSpec(Outline.OVAL, (70.0, 60.0)), CARD, rules=FillOptions(budget=Budget("draft"))
     )
     buoy = plain("buoy", Point(0, 0).buffer(10, quad_segs=6), "harbour")
     source = Source(maker="Wren & Tide", may_sell=MaySell.YES, copies_limit=40)

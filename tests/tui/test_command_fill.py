@@ -17,7 +17,7 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Point, box
 
-from fill_commands import QUICK, Run, answer, make_library, pebble, poses, read_windows, runner
+from fill_commands import DRAFT, Run, answer, make_library, pebble, poses, read_windows, runner
 from hingeleaf.catalogue.store import Library
 from hingeleaf.panel.recipe import recipe_from_data
 from hingeleaf_tui.commands import filling
@@ -37,7 +37,7 @@ def run(library: Path) -> Run:
 
 def test_a_letter_is_filled_written_and_told(run: Run, tmp_path: Path) -> None:
     out = tmp_path / "o.svg"
-    told = answer(run(*QUICK, "--seed", 5, "--out", out, "--json"))
+    told = answer(run(*DRAFT, "--seed", 5, "--out", out, "--json"))
     assert {"coverage", "count", "least_gap_mm", "seed", "seconds", "placements"} <= set(told)
     assert told["seed"] == 5
     assert told["count"] == len(told["placements"]) > 10
@@ -53,7 +53,7 @@ def test_a_letter_is_filled_written_and_told(run: Run, tmp_path: Path) -> None:
 def test_placements_are_told_where_they_lie_in_the_cut_file(run: Run, tmp_path: Path) -> None:
     """Discs as placed, drawn from the JSON alone, lie on the windows of the file."""
     out = tmp_path / "o.svg"
-    told = answer(run(*QUICK, "--with", "tag:round", "--out", out, "--json"))
+    told = answer(run(*DRAFT, "--with", "tag:round", "--out", out, "--json"))
     spots = [
         Point(each["x_mm"], each["y_mm"]).buffer(each["size_mm"] / 2) for each in told["placements"]
     ]
@@ -63,33 +63,33 @@ def test_placements_are_told_where_they_lie_in_the_cut_file(run: Run, tmp_path: 
 
 def test_a_seed_repeats_and_another_differs(run: Run) -> None:
     first, again, other = (
-        answer(run(*QUICK, "--seed", seed, "--json"))["placements"] for seed in (1, 1, 2)
+        answer(run(*DRAFT, "--seed", seed, "--json"))["placements"] for seed in (1, 1, 2)
     )
     assert first == again != other
 
 
 def test_motifs_are_chosen_favoured_and_limited(run: Run) -> None:
-    told = answer(run(*QUICK, "--with", "tag:boats", "--favour", "sail=0", "--json"))
+    told = answer(run(*DRAFT, "--with", "tag:boats", "--favour", "sail=0", "--json"))
     assert {each["motif"] for each in told["placements"]} == {"hull"}
     sizes = [each["size_mm"] for each in told["placements"]]
     assert min(sizes) >= 8 and max(sizes) <= 24
-    upright = answer(run(*QUICK, "--upright", "--no-mirror", "--json"))["placements"]
+    upright = answer(run(*DRAFT, "--upright", "--no-mirror", "--json"))["placements"]
     assert {(each["turn_degrees"], each["mirrored"]) for each in upright} == {(0.0, False)}
-    one = answer(run(*QUICK, "--kinds", 1, "--json"))["placements"]
+    one = answer(run(*DRAFT, "--kinds", 1, "--json"))["placements"]
     assert len({each["motif"] for each in one}) == 1
 
 
 def test_sentences_for_people(run: Run, tmp_path: Path) -> None:
-    result = run(*QUICK)
+    result = run(*DRAFT)
     assert "covered by" in result.stdout and "2 mm apart" in result.stdout
     assert "Nothing was written: give --out FILE or --save NAME." in result.stdout
     assert result.stderr == ""
-    piped = run(*QUICK, "--out", "-")
+    piped = run(*DRAFT, "--out", "-")
     assert piped.stdout.startswith("<?xml") and "covered by" in piped.stderr
 
 
 def test_a_panel_is_kept_and_made_again(run: Run, library: Path, tmp_path: Path) -> None:
-    first = answer(run(*QUICK, "--seed", 3, "--gap", "3mm", "--save", "For Nora", "--json"))
+    first = answer(run(*DRAFT, "--seed", 3, "--gap", "3mm", "--save", "For Nora", "--json"))
     assert first["saved_as"] == "for-nora"
     with Library.open(library) as opened:
         saved = opened.panels.get("for-nora")
@@ -105,9 +105,9 @@ def test_a_panel_is_kept_and_made_again(run: Run, library: Path, tmp_path: Path)
 def test_a_panel_kept_in_place_of_another_is_told_and_comes_back(run: Run, library: Path) -> None:
     said = "Saved in the library as oak-door"
     over = f"{said}, replacing the panel of this name; `hingeleaf undo` brings that back."
-    first = run(*QUICK, "--seed", 3, "--save", "oak-door").stdout
+    first = run(*DRAFT, "--seed", 3, "--save", "oak-door").stdout
     assert f"{said}." in first and "in place of" not in first
-    assert over in run(*QUICK, "--seed", 4, "--save", "Oak door", "--replace").stdout
+    assert over in run(*DRAFT, "--seed", 4, "--save", "Oak door", "--replace").stdout
     assert over in run("fill", "again", "oak-door", "--seed", 5, "--save", "oak-door").stdout
     assert seed_of(library, "oak-door") == 5
     for earlier in (4, 3):
@@ -116,15 +116,15 @@ def test_a_panel_kept_in_place_of_another_is_told_and_comes_back(run: Run, libra
 
 
 def test_a_name_that_differs_in_case_only_needs_replace(run: Run, library: Path) -> None:
-    run(*QUICK, "--seed", 3, "--save", "q-G")
-    refused = run(*QUICK, "--seed", 4, "--save", "q-g")
+    run(*DRAFT, "--seed", 3, "--save", "q-G")
+    refused = run(*DRAFT, "--seed", 4, "--save", "q-g")
     assert refused.exit_code == 2
     assert "q-g would replace the panel q-g, written q-G." in refused.stderr
     assert "--replace saves over it." in refused.stderr and seed_of(library, "q-g") == 3
-    assert run(*QUICK, "--seed", 5, "--save", "q-G").exit_code == 0, "the same panel once more"
-    assert run(*QUICK, "--seed", 6, "--save", "q-g", "--replace").exit_code == 0
-    assert run(*QUICK, "--seed", 7, "--save", "q-g").exit_code == 0, "as it was written last"
-    assert run(*QUICK, "--seed", 8, "--save", "Q g").exit_code == 2
+    assert run(*DRAFT, "--seed", 5, "--save", "q-G").exit_code == 0, "the same panel once more"
+    assert run(*DRAFT, "--seed", 6, "--save", "q-g", "--replace").exit_code == 0
+    assert run(*DRAFT, "--seed", 7, "--save", "q-g").exit_code == 0, "as it was written last"
+    assert run(*DRAFT, "--seed", 8, "--save", "Q g").exit_code == 2
     assert seed_of(library, "q-g") == 7
 
 
@@ -136,12 +136,12 @@ def test_a_panel_that_cannot_be_saved_is_written_and_can_be_taken_up(
     with closing(sqlite3.connect(library, isolation_level=None)) as other:
         if hindrance == "busy":
             other.execute("BEGIN IMMEDIATE")
-            result = run(*QUICK, "--save", "nora", "--out", tmp_path / "o.svg", "--json")
+            result = run(*DRAFT, "--save", "nora", "--out", tmp_path / "o.svg", "--json")
             other.execute("ROLLBACK")
     if hindrance == "replaced":
         filled = filling.run
         monkeypatch.setattr(filling, "run", lambda *args: (replace_file(library), filled(*args))[1])
-        result = run(*QUICK, "--save", "nora", "--out", tmp_path / "o.svg", "--json")
+        result = run(*DRAFT, "--save", "nora", "--out", tmp_path / "o.svg", "--json")
     assert result.exit_code == 2, result.output
     assert read_windows(tmp_path / "o.svg").area > 0
     told = json.loads(result.stdout)
@@ -166,7 +166,7 @@ def seed_of(library: Path, panel: str) -> int:
 
 
 def test_whether_a_panel_was_replaced_has_a_stable_key(run: Run) -> None:
-    told = [answer(run(*QUICK, *save, "--json")) for save in ((), *[("--save", "oak")] * 2)]
+    told = [answer(run(*DRAFT, *save, "--json")) for save in ((), *[("--save", "oak")] * 2)]
     assert [(each["saved_as"], each["replaced"]) for each in told] == [
         (None, False),
         ("oak", False),
@@ -175,7 +175,7 @@ def test_whether_a_panel_was_replaced_has_a_stable_key(run: Run) -> None:
 
 
 def test_what_is_pinned_stays_where_all_is_filled_anew(run: Run) -> None:
-    first = answer(run(*QUICK, "--save", "oak", "--json"))
+    first = answer(run(*DRAFT, "--save", "oak", "--json"))
     assert [each["number"] for each in first["placements"]] == [*range(1, first["count"] + 1)]
     other = ("fill", "again", "oak", "--seed", 9, "--json")
     told = answer(run(*other, "--pin", "3,7", "--pin", "sail", "--save", "elm"))
@@ -196,7 +196,7 @@ def test_what_is_pinned_stays_where_all_is_filled_anew(run: Run) -> None:
 
 def test_only_a_circle_is_refilled(run: Run) -> None:
     """Discs around the footprints tell what is within the circle for sure, and what is not."""
-    first = answer(run(*QUICK, "--with", "tag:round", "--save", "oak", "--json"))
+    first = answer(run(*DRAFT, "--with", "tag:round", "--save", "oak", "--json"))
     middle = next(each for each in first["placements"] if each["size_mm"] < 20)
     at = middle["x_mm"], middle["y_mm"]
     place = ("--only-at", f"{at[0]},{at[1]}mm", "--within", "45mm")
@@ -216,7 +216,7 @@ def test_only_a_circle_is_refilled(run: Run) -> None:
 
 def test_a_symmetric_panel_stays_symmetric_where_it_is_refilled(run: Run) -> None:
     heart = ("fill", "shape", "heart", "--size", "90x90mm", "--min", "8", "--max", "24")
-    first = answer(run(*heart, "--symmetric", "--budget", "quick", "--save", "heart", "--json"))
+    first = answer(run(*heart, "--symmetric", "--budget", "draft", "--save", "heart", "--json"))
     width = first["sheet_mm"][0]
     place = ("--only-at", "40,45mm", "--within", "24mm")
     last = ("--pin", first["count"])
@@ -227,7 +227,7 @@ def test_a_symmetric_panel_stays_symmetric_where_it_is_refilled(run: Run) -> Non
     assert poses(told) != poses(first)
 
 
-WORD = ("--height", "60", "--min", "4", "--max", "20", "--budget", "quick")
+WORD = ("--height", "60", "--min", "4", "--max", "20", "--budget", "draft")
 
 
 def test_one_panel_for_every_name_of_a_list(run: Run, tmp_path: Path) -> None:
@@ -274,7 +274,7 @@ def test_a_border_by_frame_sizes_with_feet_outwards(run: Run) -> None:
             "--max",
             "30",
             "--budget",
-            "quick",
+            "draft",
             "--json",
         )
     )
@@ -300,7 +300,7 @@ def test_an_outline_from_a_drawing(run: Run, tmp_path: Path) -> None:
             "--max",
             "25",
             "--budget",
-            "quick",
+            "draft",
             "--json",
         )
     )
@@ -313,7 +313,7 @@ def test_an_outline_from_a_drawing(run: Run, tmp_path: Path) -> None:
 
 def test_faults_found_by_the_check_end_with_1(run: Run) -> None:
     """Motifs a hair apart leave webs that the card does not carry."""
-    result = run(*QUICK, "--gap", "0.2mm", "--json")
+    result = run(*DRAFT, "--gap", "0.2mm", "--json")
     told = json.loads(result.stdout)
     assert result.exit_code == 1
     assert not told["holds"] and told["narrowest_mm"] < 1
@@ -327,17 +327,17 @@ def test_what_cannot_be_cut_is_left_out_and_told(run: Run, library: Path) -> Non
     ring = Point(0, 0).buffer(20).difference(Point(0, 0).buffer(14))
     with Library.open(library) as opened:
         opened.add(replace(pebble("loose-ring"), windows=MultiPolygon([ring])))
-    told = answer(run(*QUICK, "--json"))
+    told = answer(run(*DRAFT, "--json"))
     assert told["left_out"] == {"loose-ring": "cannot be cut from this card at any size"}
     assert "loose-ring" not in {each["motif"] for each in told["placements"]}
-    assert "Not used: loose-ring cannot be cut" in run(*QUICK).stdout
-    alone = run(*QUICK, "--with", "loose-ring")
+    assert "Not used: loose-ring cannot be cut" in run(*DRAFT).stdout
+    alone = run(*DRAFT, "--with", "loose-ring")
     assert alone.exit_code == 2 and "No motif is left to fill with: loose-ring" in alone.stderr
 
 
 def test_a_letter_in_a_font_file(run: Run) -> None:
-    told = answer(run(*QUICK, "--font", SANS, "--json"))
-    other = answer(run(*QUICK, "--json"))
+    told = answer(run(*DRAFT, "--font", SANS, "--json"))
+    other = answer(run(*DRAFT, "--json"))
     assert told["sheet_mm"][1] == pytest.approx(other["sheet_mm"][1], abs=0.01)
     assert not math.isclose(told["sheet_mm"][0], other["sheet_mm"][0], abs_tol=1)
 
@@ -346,18 +346,18 @@ def test_named_motifs_all_occur_and_others_exactly_so_often(run: Run) -> None:
     names = [each["name"] for each in json.loads(run("list", "--json").stdout)["motifs"]]
     first, second = names[:2]
     wish = ("--with", f"{first},{second}", "--exactly", f"{second}=2")
-    told = answer(run(*QUICK, *wish, "--json"))
+    told = answer(run(*DRAFT, *wish, "--json"))
     placed = [each["motif"] for each in told["placements"]]
     assert placed.count(first) >= 1 and placed.count(second) == 2
     assert set(placed) == {first, second} and told["missing"] == []
-    refused = run(*QUICK, *wish, "--symmetric")
+    refused = run(*DRAFT, *wish, "--symmetric")
     assert refused.exit_code == 2 and "exact" in refused.stderr
-    refused = run(*QUICK, "--with", f"{first},nobody")
+    refused = run(*DRAFT, "--with", f"{first},nobody")
     assert refused.exit_code == 2 and "nobody" in refused.stderr
 
 
 def test_edits_by_number_change_only_what_they_name(run: Run) -> None:
-    first = answer(run(*QUICK, "--save", "o", "--json"))
+    first = answer(run(*DRAFT, "--save", "o", "--json"))
     stands = [each["motif"] for each in first["placements"]]
     other = "buoy" if stands[2] != "buoy" else "sail"
     edits = ("--drop", "1", "--shrink", "2", "--swap", f"3={other}", "--swap", "4=best")
@@ -377,7 +377,7 @@ def test_edits_by_number_change_only_what_they_name(run: Run) -> None:
 
 
 def test_bent_motifs_are_kept_exported_and_edited(run: Run, tmp_path: Path) -> None:
-    small = ("fill", "letter", "I", "--height", 70, "--budget", "quick", "--bend", "all")
+    small = ("fill", "letter", "I", "--height", 70, "--budget", "draft", "--bend", "all")
     first, second = tmp_path / "one.svg", tmp_path / "two.svg"
     told = answer(run(*small, "--save", "post", "--out", first, "--json"))
     assert any(each["bent"] for each in told["placements"])

@@ -8,7 +8,7 @@ import pytest
 import shapely
 from shapely import Point, box
 
-from fill_commands import QUICK, Run, answer, make_library, poses, read_windows, runner
+from fill_commands import DRAFT, Run, answer, make_library, poses, read_windows, runner
 
 
 @pytest.fixture
@@ -26,7 +26,7 @@ def test_a_list_of_names_each_cut_out_of_the_middle_of_a_card(run: Run, tmp_path
     names.write_text("Jo\nBartholomew\n", encoding="utf-8")
     card = ("fill", "shape", "rectangle", "--size", "160x70mm", "--max", "20", "--cut-kept")
     kept = ("--keep-out-height", "18mm", "--keep-out-widest", "110mm", "--keep-out-spacing", "1mm")
-    out = ("--budget", "quick", "--out", tmp_path / "cards", "--json")
+    out = ("--budget", "draft", "--out", tmp_path / "cards", "--json")
     told = answer(run(*card, *kept, "--each", names, *out))
     assert [each["name"] for each in told["panels"]] == ["Jo", "Bartholomew"]
     assert [each["sheet_mm"] for each in told["panels"]] == [[190, 100]] * 2
@@ -40,7 +40,7 @@ def test_a_list_of_names_each_cut_out_of_the_middle_of_a_card(run: Run, tmp_path
 
 
 def test_a_heart_with_a_name_kept_free(run: Run) -> None:
-    size = ("fill", "shape", "heart", "--size", "160x150mm", "--max", "30", "--budget", "quick")
+    size = ("fill", "shape", "heart", "--size", "160x150mm", "--max", "30", "--budget", "draft")
     free = answer(run(*size, "--json"))
     named = answer(run(*size, "--keep-out", "Oak", "--keep-out-height", "25mm", "--json"))
     spots = [Point(each["x_mm"], each["y_mm"]) for each in named["placements"]]
@@ -53,7 +53,7 @@ def test_a_heart_with_a_name_kept_free(run: Run) -> None:
 
 
 BORDER = ("fill", "border", "--outer", "160x120mm", "--inner", "90x60mm", "--max", "25")
-FERN = ("--keep-out", "Fern", "--budget", "quick")
+FERN = ("--keep-out", "Fern", "--budget", "draft")
 
 
 @pytest.mark.parametrize(
@@ -82,7 +82,7 @@ def test_where_a_name_stands_has_stable_keys(run: Run) -> None:
     assert (kept["text"], kept["where"], kept["cut"]) == ("Fern", "hole", True)
     assert kept["at_mm"] == pytest.approx([15 + 80, 15 + 60 - 8])
     assert kept["size_mm"][1] == pytest.approx(22, abs=0.5)
-    assert answer(run(*QUICK, "--json"))["kept_free"] == []
+    assert answer(run(*DRAFT, "--json"))["kept_free"] == []
 
 
 def test_a_drawing_kept_free_at_a_place(run: Run, tmp_path: Path) -> None:
@@ -91,7 +91,7 @@ def test_a_drawing_kept_free_at_a_place(run: Run, tmp_path: Path) -> None:
         '<svg xmlns="http://www.w3.org/2000/svg" width="50mm" height="50mm" viewBox="0 0 50 50">'
         '<rect width="50" height="50"/></svg>'
     )
-    field = ("fill", "shape", "rectangle", "--size", "120x80mm", "--max", "20", "--budget", "quick")
+    field = ("fill", "shape", "rectangle", "--size", "120x80mm", "--max", "20", "--budget", "draft")
     kept = ("--keep-out-shape", drawing, "--keep-out-height", "40mm", "--keep-out-margin", "0")
     told = answer(run(*field, *kept, "--keep-out-at", "45,55", "--with", "tag:round", "--json"))
     plate = box(25, 35, 65, 75)
@@ -108,7 +108,7 @@ def test_a_name_and_a_refill_are_told_one_place_from_the_corner_of_the_sheet(
 ) -> None:
     """The cut file has its origin in the sheet's top left corner (as every SVG file has)."""
     place, out = "60,50mm", tmp_path / "oval.svg"
-    field = ("fill", "shape", "oval", "--size", "118x160mm", "--budget", "quick", *sheet)
+    field = ("fill", "shape", "oval", "--size", "118x160mm", "--budget", "draft", *sheet)
     name = ("--keep-out", "T", "--keep-out-height", "25mm", "--keep-out-at", place, "--cut-kept")
     told = answer(run(*field, *name, "--save", "oval", "--out", out, "--json"))
     assert told["kept_free"][0]["at_mm"] == pytest.approx([60, 50])

@@ -14,7 +14,7 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.fonts import built_in
 
 CARD = ("fill", "shape", "rounded", "--size", "84x49mm", "--sheet", "90x55mm", "--cut-kept")
-NAME = ("--keep-out-height", "9mm", "--keep-out-margin", "2mm", "--min", "8", "--budget", "quick")
+NAME = ("--keep-out-height", "9mm", "--keep-out-margin", "2mm", "--min", "8", "--budget", "draft")
 SHEETS = ("--save", "place", "--on", "300x300mm")
 
 
@@ -88,7 +88,7 @@ def test_lists_that_make_no_sense_are_refused(
 
 def test_several_panels_need_sheets_or_files_of_their_own(run: Run, tmp_path: Path) -> None:
     for name in ("one", "two"):
-        run("fill", "letter", "L", "--height", "60mm", "--budget", "quick", "--save", name)
+        run("fill", "letter", "L", "--height", "60mm", "--budget", "draft", "--save", name)
     refused = run("export", "one", "two", "--out", tmp_path / "a.svg")
     assert refused.exit_code == 2 and "--on 12x12in" in refused.stderr
     run("export", "one", "two", "--each", "--out", tmp_path / "a.svg")
@@ -100,7 +100,7 @@ def test_other_faces_and_restricted_fonts_are_told(run: Run, tmp_path: Path) -> 
     font = TTFont(built_in().file)
     font["OS/2"].fsType = 2
     font.save(tmp_path / "restricted.ttf")
-    words = ("fill", "word", "Đaw", "--height", "60mm", "--budget", "quick")
+    words = ("fill", "word", "Đaw", "--height", "60mm", "--budget", "draft")
     told = run(*words, "--font", tmp_path / "restricted.ttf")
     assert "The font lacks Đ: set in Source Sans Pro Bold." in told.output
     assert "may not be embedded" in told.output and "outlines of its letters only" in told.output

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from fill_commands import QUICK, Run, make_library, runner
+from fill_commands import DRAFT, Run, make_library, runner
 from hingeleaf.catalogue.store import Library
 
 
@@ -84,7 +84,7 @@ BAD = [
     ("no names", ("fill", "word", "--each", "gone.txt"), "gone.txt cannot be read"),
     (
         "no folder",
-        ("fill", "letter", "O", "--max", "30", "--budget", "quick", "--out", "gone/far/o.svg"),
+        ("fill", "letter", "O", "--max", "30", "--budget", "draft", "--out", "gone/far/o.svg"),
         "There is no folder gone/far",
     ),
 ]
@@ -119,7 +119,7 @@ def test_bad_input_is_one_plain_sentence(
     ],
 )
 def test_what_cannot_be_pinned_or_refilled(run: Run, words: tuple[str, ...], message: str) -> None:
-    assert run(*QUICK, "--save", "oak").exit_code == 0
+    assert run(*DRAFT, "--save", "oak").exit_code == 0
     result = run("fill", "again", "oak", *words)
     assert result.exit_code == 2
     assert message in result.stderr and "Traceback" not in result.stderr

@@ -13,7 +13,7 @@ from hingeleaf.model import Card, MaySell
 from hingeleaf.source import Source
 from hingeleaf_tui.commands.root import main
 
-HEART = ["fill", "shape", "heart", "--size", "60x60mm", "--budget", "quick", "--card", "stock"]
+HEART = ["fill", "shape", "heart", "--size", "60x60mm", "--budget", "draft", "--card", "stock"]
 
 
 @pytest.fixture

@@ -74,7 +74,7 @@ def folder(tmp_path: Path) -> Path:
         "show life-ring",
         "tag sail +sea",
         "check ../gate.svg",
-        "fill letter I --height 80mm --budget quick --seed 1 --out ../out/i.svg",
+        "fill letter I --height 80mm --budget draft --seed 1 --out ../out/i.svg",
         "ladder life-ring --card card-220 --out ../out/ladder.pdf",
         "backup --out ../out/today.db",
         "bundle sail --out ../out/sail.bundle",

@@ -99,9 +99,9 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.parametrize("name", RECIPES)
 def test_python_command_and_app_fill_alike(library: Path, name: str) -> None:
     field, options, words, lines = RECIPES[name]
-    recipe = hl.make_recipe(field, budget="quick", **options)
+    recipe = hl.make_recipe(field, budget="draft", **options)
     by_form = recipe_form.usual()
-    for key, text in (lines | {"budget": "quick"}).items():
+    for key, text in (lines | {"budget": "draft"}).items():
         by_form = recipe_form.changed(by_form, key, text)
     assert by_form == recipe
     with hl.open_library(library) as opened:
@@ -112,7 +112,7 @@ def test_python_command_and_app_fill_alike(library: Path, name: str) -> None:
         for p in (piece.placement for piece in panel.pieces)
     ]
     assert by_python
-    told = answer(runner(library)("fill", *words, "--budget", "quick", "--json"))
+    told = answer(runner(library)("fill", *words, "--budget", "draft", "--json"))
     assert poses(told) == by_python
     screen = fill_worker.PictureSize(1, 1, Ink.ASCII, (1, 1))
     frame = finish(fill_worker.fill(library, by_form, FILL_ALL, screen))

@@ -28,7 +28,7 @@ MISSES = 3
 """Times in a row that nothing is found, with twice the tries each time, before it is full."""
 OUT = (0.1, 0.4, 0.35, 0.15)
 """How often none, one, two or three motifs are taken out."""
-TRIES, TRIES_PER_KIND, MORE_TRIES, KEEP = 400, 30, 0.5, 6
+TRIES, TRIES_PER_KIND, MORE_TRIES, KEEP = 400, 15, 0.5, 6
 """Random poses tested for the first motif put in, at least and for each kind; what share of them
 for every other motif; how many are improved."""
 TEMPERATURE = 35.0

@@ -38,7 +38,12 @@ if TYPE_CHECKING:
     from hingeleaf.fill.solver import Solver
 
 # Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
-STEPS = {Budget.QUICK: (12, 400), Budget.NORMAL: (80, 5000), Budget.THOROUGH: (550, 25_000)}
+STEPS = {
+    Budget.DRAFT: (12, 400),
+    Budget.QUICK: (32, 1200),
+    Budget.NORMAL: (160, 8000),
+    Budget.THOROUGH: (1000, 50_000),
+}
 """Changes tried for each motif of the first filling, and in all at most."""
 LEAST_STEPS = 200
 """Changes tried at least where one half of a field is filled, which has few motifs."""
@@ -216,5 +221,5 @@ def _schedule(
 
 def _is_long(rules: FillOptions) -> bool:
     if rules.seconds is None:
-        return rules.budget is not Budget.QUICK
+        return rules.budget in (Budget.NORMAL, Budget.THOROUGH)
     return rules.seconds >= LONG

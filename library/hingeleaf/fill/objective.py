@@ -18,9 +18,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 # Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
-SHARE_COST = 0.03
+SHARE_COST = 0.015
 """What complete imbalance of the kinds costs, as a share of the field."""
-UNEVEN, WEIGHTED = (0.88, 0.25), (0.98, 1.0)
+UNEVEN, WEIGHTED = (0.75, 0.25), (0.98, 1.0)
 """Below what balance each missing part costs more, and how much: where all kinds are wished for
 alike, and where they are not."""
 LIFTING_COST = 0.3

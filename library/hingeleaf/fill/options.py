@@ -15,6 +15,8 @@ from hingeleaf.params import LENGTH, LONGEST, PLACE, SHARE, TIME, Parameter, val
 class Budget(StrEnum):
     """How much work to spend, counted in steps, so that a seed gives the same filling again."""
 
+    DRAFT = "draft"
+    """A first look."""
     QUICK = "quick"
     NORMAL = "normal"
     THOROUGH = "thorough"

@@ -64,6 +64,10 @@ class Packing:
         self.gap = max(
             gap + GRID_RESERVE * unit, LEAST_GRID_GAP * unit if self._has_thin() else 0.0
         )
+        self.clear()
+
+    def clear(self) -> None:
+        """Take all motifs out."""
         self.clearance = self.container.copy()
         self.poses: Floats = np.empty((0, 5))
         self.kinds: Ints = np.empty(0, np.int64)

@@ -314,8 +314,13 @@ def _good_places(
         value = traits[kind, AREA] * context.weights[kind]
         smallest = max(traits[kind, SMALLEST], math.sqrt(floor / traits[kind, AREA]))
         smallest = max(smallest, math.sqrt(found[worst, SCORE] / value))
-        if traits[kind, CORE] * smallest > clearance[row, column] + context.overlap + frame[2]:
+        core = traits[kind, CORE]
+        room = clearance[row, column] + context.overlap + frame[2]
+        if core * smallest > room:
             continue
+        largest = traits[kind, LARGEST]
+        if core * largest > room:
+            largest = room / core
         trial[X] = frame[0] + (column + 1.5 * (_chance(state) - 0.5)) * frame[2]
         trial[Y] = frame[1] + (row + 1.5 * (_chance(state) - 0.5)) * frame[2]
         trial[MIRROR] = -1.0 if traits[kind, MIRRORS] > 0 and _chance(state) < 0.5 else 1.0
@@ -323,7 +328,7 @@ def _good_places(
         trial[SCORE] = found[worst, SCORE]
         turn = _upright(context, kind, trial)
         turn += traits[kind, TURN_LIMIT] * (2 * _chance(state) - 1)
-        if _fit(context, kind, trial, turn, smallest, traits[kind, LARGEST]):
+        if _fit(context, kind, trial, turn, smallest, largest):
             for n in range(trial.shape[0]):
                 found[worst, n] = trial[n]
             worst = _worst(found)

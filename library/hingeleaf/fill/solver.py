@@ -39,6 +39,8 @@ Ints = NDArray[np.int64]
 # Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 UNIT = 25.0
 """mm: the sum of a pool's median size and the gap at which its scale is one."""
+STARTS = 4
+"""Fillings made at first, of which the best is worked on."""
 AT_ONCE = 16
 """Changes between two reports."""
 SHOWINGS, BETWEEN = 8, 5
@@ -91,12 +93,21 @@ class Solver:
         return len(self.packing.kinds)
 
     def place(self) -> Iterator[Progress[Filling]]:
-        """A first complete filling."""
-        state = self.random.integers(0, 2**63, 1, np.uint64)
-        for count in place_greedily(self.packing, self.objective, state, MOST):
-            yield Progress(0, 1, f"{count} placed", self.filling)
-        if self.objective.capped:
-            self._raise_caps(state)
+        """A first complete filling: the best of several."""
+        packing, best = self.packing, -math.inf
+        poses, kinds = packing.poses, packing.kinds
+        for start in range(STARTS):
+            state = self.random.integers(0, 2**63, 1, np.uint64)
+            for count in place_greedily(packing, self.objective, state, MOST):
+                yield Progress(0, 1, f"{count} placed", self.filling)
+            if self.objective.capped and not start:
+                self._raise_caps(state)
+            score = self.objective.score(packing.tables, packing.poses, packing.kinds)
+            if score > best:
+                best, poses, kinds = score, packing.poses, packing.kinds
+            packing.clear()
+        packing.poses, packing.kinds = poses, kinds
+        packing.renew(packing.whole)
         if self.placed:
             self._publish(self.packing.poses, self.packing.kinds)
 
@@ -109,7 +120,6 @@ class Solver:
         raised = self.objective.with_needed(first, packing.kinds)
         if raised is self.objective:
             packing.poses, packing.kinds = poses, kinds
-            packing.renew(packing.whole)
         self.objective = raised
 
     def improve(self, schedule: Schedule, *, long: bool) -> Iterator[Progress[Filling]]:

@@ -24,7 +24,7 @@ from hingeleaf.tasks import Progress, finish
 
 def test_a_seed_repeats_to_the_last_bit_and_another_differs() -> None:
     def result(seed: int) -> Filling:
-        return finish(fill(tile(), pool(), FillOptions(seed=seed, budget=Budget.QUICK)))
+        return finish(fill(tile(), pool(), FillOptions(seed=seed, budget=Budget.DRAFT)))
 
     first, again, other = result(3), result(3), result(4)
     assert first.placements == again.placements
@@ -36,7 +36,7 @@ from fill_shapes import pool, tile
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.tasks import finish
-print(finish(fill(tile(), pool(), FillOptions(seed=3, budget=Budget.QUICK))).placements)
+print(finish(fill(tile(), pool(), FillOptions(seed=3, budget=Budget.DRAFT))).placements)
 """
 
 
@@ -55,13 +55,13 @@ def test_machine_code_made_anew_for_a_plainer_processor_computes_the_same(tmp_pa
         text=True,
         check=True,
     )
-    here = finish(fill(tile(), pool(), FillOptions(seed=3, budget=Budget.QUICK)))
+    here = finish(fill(tile(), pool(), FillOptions(seed=3, budget=Budget.DRAFT)))
     assert ran.stdout.strip() == str(here.placements)
     assert any(tmp_path.rglob("hingeleaf/machine_code/**/*.nbi"))
 
 
 def test_every_report_has_a_valid_filling_that_only_gets_better() -> None:
-    field, items, wanted = tile(), pool(), FillOptions(budget=Budget.NORMAL)
+    field, items, wanted = tile(), pool(), FillOptions(budget=Budget.QUICK)
     seen: list[Progress[Filling]] = []
     final = finish(fill(field, items, wanted), seen.append)
     fillings = [progress.so_far for progress in seen if progress.so_far is not None]
@@ -103,7 +103,7 @@ class Clock:
 
 
 def test_a_budget_counts_steps_whatever_the_clock_says() -> None:
-    wanted = FillOptions(budget=Budget.QUICK)
+    wanted = FillOptions(budget=Budget.DRAFT)
     slow = finish(fill(tile(), pool(), wanted, clock=Clock()))
     fast = finish(fill(tile(), pool(), wanted))
     assert slow.placements == fast.placements
@@ -111,12 +111,12 @@ def test_a_budget_counts_steps_whatever_the_clock_says() -> None:
 
 
 def test_larger_budgets_take_more_steps_and_cover_more() -> None:
-    quick, normal = (
+    draft, quick = (
         finish(fill(tile(), pool(), FillOptions(budget=budget)))
-        for budget in (Budget.QUICK, Budget.NORMAL)
+        for budget in (Budget.DRAFT, Budget.QUICK)
     )
-    assert normal.steps > 3 * quick.steps
-    assert normal.coverage > quick.coverage
+    assert quick.steps > 2 * draft.steps
+    assert quick.coverage > draft.coverage
 
 
 def test_a_time_limit_is_kept_by_the_clock_and_replaces_the_budget() -> None:
@@ -130,7 +130,7 @@ def test_a_time_limit_is_kept_by_the_clock_and_replaces_the_budget() -> None:
 def test_a_time_limit_is_kept_where_the_exact_finish_alone_takes_longer() -> None:
     """Some 100 involved shapes, and a clock that goes on by 10 µs at each call of a function."""
     field, items = plain_field(box(0, 0, 300, 300)), icons()
-    finish(fill(tile(), items, FillOptions(budget=Budget.QUICK)))
+    finish(fill(tile(), items, FillOptions(budget=Budget.DRAFT)))
     now = Clock(0.0)
     with at_each_call(lambda: now.go_on(1e-5)):
         filling = finish(fill(field, items, FillOptions(seconds=2.0), clock=now))

@@ -20,7 +20,7 @@ from hingeleaf.fill.pool import PoolItem, StiffParts
 from hingeleaf.model import Field, Placement, Pose
 from hingeleaf.tasks import finish
 
-QUICK = FillOptions(budget=Budget.QUICK, gap=2.0)
+DRAFT = FillOptions(budget=Budget.DRAFT, gap=2.0)
 FOLD = ((-0.3, 0.0), (0.3, 0.1))
 LIMP = StiffParts()
 TILE = tile(60, 44)
@@ -32,7 +32,7 @@ def bending(items: list[PoolItem], stiff: StiffParts = LIMP) -> list[PoolItem]:
 
 
 def filled(
-    field: Field, items: list[PoolItem], rules: FillOptions = QUICK, **how: object
+    field: Field, items: list[PoolItem], rules: FillOptions = DRAFT, **how: object
 ) -> Filling:
     return finish(fill(field, items, rules, **how))  # type: ignore[arg-type]
 
@@ -51,7 +51,7 @@ def test_bent_motifs_cover_more_and_keep_all_distances(
     straight, bent, items = both
     assert bent.coverage > straight.coverage + 0.01
     shapes = placed(bent.placements, items)
-    assert not faults(TILE, shapes, QUICK.gap, QUICK.margin)
+    assert not faults(TILE, shapes, DRAFT.gap, DRAFT.margin)
     assert bent.coverage == pytest.approx(shapely.area(shapes).sum() / TILE.area.area)
     assert [each.motif for each in bent.placements] == [each.motif for each in straight.placements]
     for before, after in zip(straight.placements, bent.placements, strict=True):
@@ -99,12 +99,12 @@ def test_what_does_not_hold_bent_is_put_back() -> None:
         tried.append(kind.name)
         return kind.name != "sun"
 
-    items = bending(pool(low=14))
+    items = bending([item("sun", 14, least=1), *pool(low=14)[1:]])
     filling = filled(TILE, items, holds=holds)
     assert "sun" in tried
     bent = {each.motif for each in filling.placements if each.pose.bend is not None}
     assert bent and "sun" not in bent
-    assert not faults(TILE, placed(filling.placements, items), QUICK.gap, QUICK.margin)
+    assert not faults(TILE, placed(filling.placements, items), DRAFT.gap, DRAFT.margin)
     few = plain_field(box(0, 0, 40, 30))
     straight = filled(few, items, holds=lambda kind, pose: False)
     assert not any(each.pose.bend for each in straight.placements)
@@ -116,13 +116,13 @@ def test_pinned_motifs_stay_and_a_bent_one_is_kept_clear_of() -> None:
     items = bending(pool(low=14))
     filling = filled(TILE, items, pinned=[pinned])
     assert filling.placements[0] == pinned
-    assert not faults(TILE, placed(filling.placements, items), QUICK.gap, QUICK.margin)
+    assert not faults(TILE, placed(filling.placements, items), DRAFT.gap, DRAFT.margin)
 
 
 def test_a_symmetric_filling_is_bent_symmetrically() -> None:
     field = plain_field(box(0, 0, 70, 40), ((35, 0), (35, 40)))
     items = bending([item("sun"), item("clover"), item("kite")])
-    rules = replace(QUICK, symmetric=True)
+    rules = replace(DRAFT, symmetric=True)
     filling = filled(field, items, rules)
     shapes = placed(filling.placements, items)
     assert any(each.pose.bend for each in filling.placements)

@@ -32,7 +32,7 @@ def twins(avoid: bool) -> int:
                 fill(
                     tile(),
                     items,
-                    FillOptions(seed=seed, avoid_neighbours=avoid, budget=Budget.QUICK),
+                    FillOptions(seed=seed, avoid_neighbours=avoid, budget=Budget.DRAFT),
                 )
             ),
             items,
@@ -47,7 +47,7 @@ def test_no_motif_stands_beside_its_own_kind_where_avoidable() -> None:
 
 def test_weights_are_shares_of_the_placements() -> None:
     items = [item("sun", weight=3.0), item("kite"), item("pebble", weight=0.0), item("clover")]
-    filling = finish(fill(tile(), items, FillOptions(budget=Budget.QUICK)))
+    filling = finish(fill(tile(), items, FillOptions(budget=Budget.DRAFT)))
     counts = Counter(each.motif for each in filling.placements)
     assert counts["pebble"] == 0
     assert counts["sun"] >= 0.45 * filling.count
@@ -58,7 +58,7 @@ def test_what_is_asked_for_by_number_stands_there_so_often() -> None:
     others = [each for each in pool() if each.name not in ("plank", "sun")]
     items = [*others, item("plank", least=2), item("sun", most=1)]
     for seed in range(3):
-        options = FillOptions(budget=Budget.QUICK, seed=seed)
+        options = FillOptions(budget=Budget.DRAFT, seed=seed)
         filling = finish(fill(tile(), items, options))
         counts = Counter(each.motif for each in filling.placements)
         assert counts["plank"] >= 2 and counts["sun"] <= 1
@@ -67,7 +67,7 @@ def test_what_is_asked_for_by_number_stands_there_so_often() -> None:
 
 def test_what_finds_no_room_is_named() -> None:
     items = [item("sun"), item("plank", 80, 90, least=1)]
-    filling = finish(fill(tile(60, 60), items, FillOptions(budget=Budget.QUICK)))
+    filling = finish(fill(tile(60, 60), items, FillOptions(budget=Budget.DRAFT)))
     assert filling.missing == ("plank",)
     assert filling.count > 5
 
@@ -75,7 +75,7 @@ def test_what_finds_no_room_is_named() -> None:
 def test_no_kind_takes_more_than_twice_its_share() -> None:
     """Of some 30 places for 6 kinds that is 10."""
     for seed in range(3):
-        filling = finish(fill(tile(), pool(), FillOptions(budget=Budget.QUICK, seed=seed)))
+        filling = finish(fill(tile(), pool(), FillOptions(budget=Budget.DRAFT, seed=seed)))
         counts = Counter(each.motif for each in filling.placements)
         assert max(counts.values()) <= -(-2 * filling.count // 6)
 
@@ -86,7 +86,7 @@ def test_focal_motifs_stand_apart_in_a_varied_filling() -> None:
     def neighbours(spread: Spread) -> int:
         pairs, items = 0, pool(8, 28)
         for seed in range(4):
-            options = FillOptions(budget=Budget.QUICK, seed=seed, spread=spread)
+            options = FillOptions(budget=Budget.DRAFT, seed=seed, spread=spread)
             filling = finish(fill(tile(140, 90), items, options))
             shapes = placed(filling.placements, items)
             large = [s for s, p in zip(shapes, filling.placements, strict=True) if p.pose.size > 22]
@@ -101,6 +101,6 @@ def test_where_few_kinds_fit_they_may_be_frequent() -> None:
     """A stroke too thin for most kinds is filled all along by the one that is small enough."""
     items = [item("sun", 8, 9), *(item(name, 40, 45) for name in ("kite", "clover", "plank"))]
     field = plain_field(shapely.union(shapely.box(0, 0, 240, 14), shapely.box(0, 0, 50, 50)))
-    filling = finish(fill(field, items, FillOptions(budget=Budget.QUICK)))
+    filling = finish(fill(field, items, FillOptions(budget=Budget.DRAFT)))
     counts = Counter(each.motif for each in filling.placements)
     assert counts["sun"] >= 10

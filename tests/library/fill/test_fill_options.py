@@ -27,7 +27,7 @@ def filled(
     pinned: tuple[Placement, ...] = (),
     **wanted: object,
 ) -> Filling:
-    rules = FillOptions(**{"budget": Budget.QUICK, **wanted})  # type: ignore[arg-type]
+    rules = FillOptions(**{"budget": Budget.DRAFT, **wanted})  # type: ignore[arg-type]
     return finish(fill(field, items, rules, pinned=pinned))
 
 
@@ -271,7 +271,7 @@ def test_long_motifs_lie_along_the_stroke_and_limited_ones_stay_upright() -> Non
     """In an upright ring planks follow its strokes; a flag that hardly turns does not."""
     ring = box(0, 0, 90, 90).difference(box(24, 24, 66, 66))
     items = [item("plank", 10, 30), item("flag", 10, 20, turn_limit=5.0)]
-    rules = FillOptions(budget=Budget.QUICK, along=True)
+    rules = FillOptions(budget=Budget.DRAFT, along=True)
     filling = finish(fill(plain_field(ring), items, rules))
     planks = [each.pose for each in filling.placements if each.motif == "plank"]
     assert len(planks) > 3

@@ -66,7 +66,7 @@ rules = st.builds(
     gap=st.sampled_from([0.0, 0.5, 2.0, 10.0]),
     edge=st.sampled_from([None, 0.0, 3.0]),
     seed=st.integers(0, 2**31),
-    budget=st.just(Budget.QUICK),
+    budget=st.just(Budget.DRAFT),
     lifting_share=st.sampled_from([None, 0.5]),
     avoid_neighbours=st.booleans(),
     spread=st.sampled_from(list(Spread)),
@@ -111,7 +111,7 @@ def test_vertices_that_all_but_coincide_are_no_trouble(corner: list[tuple[float,
     items = [PoolItem("star", 1, star(5, 0.5), DRAWN, SizeRange(8, 25))]
     with warnings.catch_warnings():
         warnings.simplefilter("error", RuntimeWarning)
-        check(area, items, FillOptions(budget=Budget.QUICK))
+        check(area, items, FillOptions(budget=Budget.DRAFT))
 
 
 def test_what_holds_stays_where_mending_loses_all(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -120,7 +120,7 @@ def test_what_holds_stays_where_mending_loses_all(monkeypatch: pytest.MonkeyPatc
         "hingeleaf.fill.solver.shrink_to_valid", lambda poses, kinds, *_: (poses[:0], kinds[:0])
     )
     items = [PoolItem("star", 1, star(5, 0.5), DRAWN, SizeRange(8, 25))]
-    check(MultiPolygon([box(0, 0, 60, 40)]), items, FillOptions(budget=Budget.QUICK))
+    check(MultiPolygon([box(0, 0, 60, 40)]), items, FillOptions(budget=Budget.DRAFT))
 
 
 def test_motifs_alike_in_size_take_one_that_suits_the_field() -> None:
@@ -128,7 +128,7 @@ def test_motifs_alike_in_size_take_one_that_suits_the_field() -> None:
     field = plain_field(box(0, 0, 20, 20))
     for low, high in [(1e-3, 1e3), (1.0, 1e6)]:
         items = [PoolItem("star", 1, star(5, 0.5), DRAWN, SizeRange(low, high))]
-        wanted = FillOptions(gap=0.2, budget=Budget.QUICK, spread=Spread.EVEN)
+        wanted = FillOptions(gap=0.2, budget=Budget.DRAFT, spread=Spread.EVEN)
         assert finish(fill(field, items, wanted)).count > 5
 
 
@@ -136,7 +136,7 @@ def test_needles_do_not_slip_through_each_other() -> None:
     """Even with no gap between them, where they are thinner than the search can see."""
     field = plain_field(Point(0, 0).buffer(40).difference(Point(0, 0).buffer(30)))
     needles = [PoolItem("needle", 1, star(3, 0.2, 0.1), DRAWN, SizeRange(5, 20))]
-    filling = finish(fill(field, needles, FillOptions(gap=0.0, budget=Budget.QUICK)))
+    filling = finish(fill(field, needles, FillOptions(gap=0.0, budget=Budget.DRAFT)))
     shapes = placed(filling.placements, needles)
     assert not faults(field, shapes, 0.0, 0.0)
     assert len(shapes) > 60

@@ -142,7 +142,10 @@ def put(path: str, value: object) -> Callable[[dict[str, Any]], None]:
         (put("rules.gap", float("nan")), "rules.gap should be a number"),
         (put("rules.gap", -2), "rules makes no sense .The gap cannot be -2 mm"),
         (put("rules.seed", 1.5), "rules.seed should be a whole number"),
-        (put("rules.budget", "huge"), "rules.budget should be one of quick, normal, thorough"),
+        (
+            put("rules.budget", "huge"),
+            "rules.budget should be one of draft, quick, normal, thorough",
+        ),
         (put("rules.symmetric", 1), "rules.symmetric should be true or false"),
         (put("rules.hurry", 1), "rules does not have hurry"),
         (put("card.name", 5), "card.name should be a text"),
