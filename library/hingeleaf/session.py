@@ -11,12 +11,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import shapely
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.errors import FieldError, NothingToCutError, UsageError
 from hingeleaf.field.outlines import filled
 from hingeleaf.field.specs import FieldSpec, build_field
 from hingeleaf.fill.filling import Filling
+from hingeleaf.fill.options import Budget
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, Pose, SizeRange
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
@@ -27,6 +29,7 @@ from hingeleaf.panel.contradictions import refuse_contradictions
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.fit_lettering import fit_recipe
 from hingeleaf.panel.fitting import refuse_small_sheet
+from hingeleaf.panel.flap_collisions import in_the_way
 from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Count, Recipe
 from hingeleaf.panel.tiling import with_free_seams
@@ -37,6 +40,8 @@ from hingeleaf.tasks import Progress, Task, finish, map_results
 if TYPE_CHECKING:
     from hingeleaf.catalogue.store import Library
 
+FLAP_ROUNDS = 3
+"""How often motifs whose flaps hit others' are replaced by others, at most."""
 Watch = Callable[[Progress[Any]], None]
 """Called at every step of long work."""
 
@@ -211,6 +216,7 @@ def fill_steps(
         UsageError: No motif is left to fill with.
         FieldError: The field cannot be made, or no motif fits into it.
     """
+    from hingeleaf.fill.edits import Edits, apply_edits
     from hingeleaf.fill.filler import fill
 
     if field is None:
@@ -233,9 +239,29 @@ def fill_steps(
     def holds(item: PoolItem, pose: Pose) -> bool:
         return holds_bent(motifs[item.name], pose, card, depth)
 
+    def shown(filling: Filling) -> FilledField:
+        return replace(begun, filling=filling)
+
     task = fill(made, pool.items, rules, pinned=pinned, holds=holds)
-    filling = yield from map_results(task, lambda filling: replace(begun, filling=filling))
-    return replace(begun, filling=filling)
+    filling = yield from map_results(task, shown)
+    for _ in range(FLAP_ROUNDS):
+        colliding = in_the_way(filling.placements, motifs, card, both=rules.symmetric)
+        if not colliding:
+            break
+        names = {filling.placements[number - 1].motif for number in colliding}
+        others = {item.name for item in pool.items if item.weight > 0} - names
+        items = pool.without(names).items if others else pool.items
+        drop = Edits(drop=tuple(colliding))
+        left = apply_edits(
+            filling.placements, drop, motifs, made, gap=rules.gap, margin=rules.margin
+        )
+        pocket = left.pocket if region is None else shapely.intersection(left.pocket, region)
+        again = replace(rules, region=pocket, budget=Budget.DRAFT, seconds=None)
+        refill = fill(made, items, again, pinned=left.placements, holds=holds)
+        begun_at = filling.seconds
+        filling = yield from map_results(refill, shown)
+        filling = replace(filling, seconds=begun_at + filling.seconds)
+    return shown(filling)
 
 
 def check_panel(

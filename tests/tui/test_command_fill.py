@@ -359,7 +359,7 @@ def test_named_motifs_all_occur_and_others_exactly_so_often(run: Run) -> None:
 def test_edits_by_number_change_only_what_they_name(run: Run) -> None:
     first = answer(run(*DRAFT, "--save", "o", "--json"))
     stands = [each["motif"] for each in first["placements"]]
-    other = "buoy" if stands[2] != "buoy" else "sail"
+    other = next(name for name in ("buoy", "sail", "bollard") if name not in stands[2:4])
     edits = ("--drop", "1", "--shrink", "2", "--swap", f"3={other}", "--swap", "4=best")
     told = answer(run("fill", "again", "o", *edits, "--json"))
     old, new = poses(first), poses(told)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,10 +11,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
-from hingeleaf.model import XY, Finding
+from hingeleaf.model import XY, Card, Finding, Motif, Placement
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.findings import FindingKind, found
-from hingeleaf.panel.lifting import Raised
+from hingeleaf.panel.lifting import Raised, raise_hinges
+from hingeleaf.panel.pieces import place_pieces
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.units import format_mm
 
@@ -82,19 +83,37 @@ def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
     """Pairs of flaps that collide when both are folded up, with the smallest opening at which they
     do.  All flaps are opened together, step by step. A flap within another flap moves with it.
     """
-    plates = [Plate.of(flap.hinge) for flap in flaps]
-    for one, two in _candidates(flaps, plates):
-        opening = max(flaps[one].opening, flaps[two].opening)
-        meeting = _first_meeting(plates[one], plates[two], opening)
-        if meeting is None:
-            continue
-        angle, at = meeting
-        names = [panel.pieces[flaps[index].piece].motif.name for index in (one, two)]
+    for one, two, angle, at in _meetings(flaps):
+        names = [panel.pieces[flap.piece].motif.name for flap in (one, two)]
         yield found(
             FindingKind.FLAPS_COLLIDE,
             f"Flaps of {names[0]} and {names[1]} collide when both are opened by {angle:g}°.",
             at,
         )
+
+
+def in_the_way(
+    placements: Sequence[Placement], motifs: Mapping[str, Motif], card: Card, *, both: bool
+) -> set[int]:
+    """Numbers of placements, counted from 1, whose flaps collide with those of others when opened.
+
+    Of each two the smaller one that is not pinned, or `both`.
+    """
+    lifting = [number for number, each in enumerate(placements, 1) if motifs[each.motif].hold.lifts]
+    pieces = place_pieces([placements[number - 1] for number in lifting], motifs, card)
+    hinges = [
+        (number, hinge)
+        for number, piece in zip(lifting, pieces, strict=True)
+        for hinge in piece.hinges
+    ]
+    found: set[int] = set()
+    for one, two, _, _ in _meetings(raise_hinges(hinges, card)):
+        if one.piece != two.piece:
+            pair = {one.piece, two.piece}
+            free = {number for number in pair if not placements[number - 1].pinned}
+            smaller = sorted(free, key=lambda number: placements[number - 1].pose.size)
+            found.update(smaller if both else smaller[:1])
+    return found
 
 
 def going_behind(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
@@ -112,6 +131,16 @@ def going_behind(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
                 f"{format_mm(round(-south, 1))} past its fold: that end goes behind the sheet.",
                 (float(at[0]), float(at[1])),
             )
+
+
+def _meetings(flaps: Sequence[Raised]) -> Iterator[tuple[Raised, Raised, float, XY]]:
+    """Pairs of flaps that collide, the smallest opening at which they do, and where."""
+    plates = [Plate.of(flap.hinge) for flap in flaps]
+    for one, two in _candidates(flaps, plates):
+        opening = max(flaps[one].opening, flaps[two].opening)
+        meeting = _first_meeting(plates[one], plates[two], opening)
+        if meeting is not None:
+            yield flaps[one], flaps[two], *meeting
 
 
 def _candidates(flaps: Sequence[Raised], plates: Sequence[Plate]) -> Iterator[tuple[int, int]]:

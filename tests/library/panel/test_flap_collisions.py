@@ -7,10 +7,16 @@ import numpy as np
 import pytest
 import shapely
 from scipy.spatial import KDTree
-from shapely import Polygon
+from shapely import MultiLineString, MultiPolygon, Polygon
 
-from hingeleaf.panel.flap_collisions import Plate, meet
+from hingeleaf import session
+from hingeleaf.field.shapes import Outline
+from hingeleaf.field.specs import ShapeSpec
+from hingeleaf.model import NO_LINES, NO_WINDOWS, HoldStyle, Motif, Placement, Pose
+from hingeleaf.panel.flap_collisions import Plate, in_the_way, meet
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import Hinge
+from hingeleaf.tasks import finish
 
 SIDES = 6
 BASE, BELLY = 10.0, 14.0
@@ -117,3 +123,36 @@ def test_of_three_petals_only_neighbours_meet():
         if meet(Plate.of(petals[one]), Plate.of(petals[two]), 85)
     ]
     assert pairs == [(0, 1), (1, 2)]
+
+
+HOOK = [(0, 0), (0, 24), (24, 24), (24, 20), (4, 20), (4, 0)]
+"""Cut along these places, mm, it hinges from the last to the first."""
+
+
+def hook():
+    places = np.array(HOOK) - 12.0
+    footprint, slits = Polygon(places), MultiLineString([places])
+    return Motif("hook", NO_WINDOWS, slits, footprint, 24.0, hold=HoldStyle.TONGUE)
+
+
+def test_a_motif_whose_flap_hits_a_pinned_ones_makes_way(tmp_path):
+    """Of two hooks 2 mm apart the arms cross over the hollow between them at 60°.
+
+    There one arm lies 10 to 12 mm from its fold line seen from above, the other 14 to 16 mm from
+    the same corner, at the same heights.
+    """
+    one = Placement("hook", 1, Pose(30, 30, 0, 24), pinned=True)
+    other = Placement("hook", 1, Pose(34, 24, -90, 24, mirrored=True))
+    motifs = {"hook": hook()}
+    shapes = [each.pose.place(hook().footprint, 24.0) for each in (one, other)]
+    assert shapes[0].distance(shapes[1]) == pytest.approx(2.0)
+    assert in_the_way([one, other], motifs, DEFAULT, both=False) == {2}
+    assert in_the_way([one, other], motifs, DEFAULT, both=True) == {2}
+    with session.open_library(tmp_path / "library.db") as library:
+        library.add(hook())
+        cut_out = MultiPolygon([hook().footprint])
+        library.add(Motif("leaf", cut_out, NO_LINES, hook().footprint, 24.0))
+        recipe = session.make_recipe(ShapeSpec(Outline.OVAL, (66.0, 66.0)), budget="draft")
+        task = session.fill_steps(library, recipe, pinned=[one, other])
+        placements = finish(task).placements
+    assert placements[0] == one and other not in placements and len(placements) > 1
