@@ -56,7 +56,7 @@ async def test_from_a_drawing_to_a_panel(library: Path, tmp_path: Path) -> None:
         await press(pilot, "enter", "p")
         for key, value in (("height", "80"), ("smallest", "14"), ("seed", "7")):
             await choose(pilot, key, value)
-        await turn_to(pilot, "budget", "quick")
+        await turn_to(pilot, "budget", "draft")
         await press(pilot, "g", "s", "enter")
         assert "Saved as letter-b-80mm." in seen(pilot)
         await press(pilot, "f8", "f8")
