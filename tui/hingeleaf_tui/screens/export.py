@@ -128,8 +128,8 @@ class ExportScreen(FormDialog):
                 self.refuse,
             )
         self.services.panel.mark_saved()
-        kept = self.services.settings
-        kept.export_folder = str(self.order.folder.absolute())
-        settings.write(kept)
+        stored = self.services.settings
+        stored.export_folder = str(self.order.folder.absolute())
+        settings.write(stored)
         more = f" and {len(files) - 1} more" if len(files) > 1 else ""
         self.dismiss(f"Written: {files[0]}{more}")

@@ -240,30 +240,30 @@ class WorkshopScreen(WorkScreen):
         self.set_focus(self.query(FormLine).first() if cards.has_focus else cards)
 
     def _values(self) -> dict[str, str]:
-        kept = self.services.settings
+        stored = self.services.settings
         return {
-            "light": "light" if kept.light else "dark",
-            "ink": kept.ink or AUTO,
-            "pixels": "on" if kept.pixels else "off",
-            "folder": kept.export_folder,
+            "light": "light" if stored.light else "dark",
+            "ink": stored.ink or AUTO,
+            "pixels": "on" if stored.pixels else "off",
+            "folder": stored.export_folder,
         }
 
     def _accept(self, key: str, text: str) -> str:
-        kept = self.services.settings
+        stored = self.services.settings
         if key == "light":
-            if (text == "light") != kept.light:
-                kept.light = not kept.light
+            if (text == "light") != stored.light:
+                stored.light = not stored.light
                 self.post_message(LookChanged())
         elif key == "ink":
-            kept.ink = "" if text == AUTO else text
+            stored.ink = "" if text == AUTO else text
             self.post_message(LookChanged())
         elif key == "pixels":
             if text == "on" and not pixels.are_installed():
                 raise UsageError("Real pixels need one more package.", "Install hingeleaf[pixels].")
-            kept.pixels = text == "on"
+            stored.pixels = text == "on"
         else:
-            kept.export_folder = text.strip()
-        if not settings.write(kept):
+            stored.export_folder = text.strip()
+        if not settings.write(stored):
             self.say(f"{settings.folder()} cannot be written; it lasts until you quit.", "caution")
         return self._values()[key]
 
