@@ -47,7 +47,7 @@ BEST = "best"
 )
 @click.option(
     "--hinge",
-    type=click.Choice([*HingeSide]),
+    type=click.Choice([*map(str, HingeSide)]),
     help="Where flaps hinge: towards the middle of the motif or away from it, at the foot or top.",
 )
 @click.option(
