@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import shapely
 
-from hingeleaf.geometry.ray_casting import Floats, Ints
+from hingeleaf.geometry.ray_casting import Bools, Floats, Ints
 from hingeleaf.model import Bridge, HoldStyle
 from hingeleaf.paper.bridge_candidates import PLAIN_SKEW, BridgeCandidates
 from hingeleaf.paper.flap_choice import MOST_TRIES, FlapChoice, LiftRequest, StyleError
@@ -180,13 +180,9 @@ def _fold_wings(choice: FlapChoice) -> None:
         image = choice.candidates.images[:, choice.state.arrangement.symmetry.turns]
         alike &= image[hinges.first[one]] == hinges.last[two]
         alike &= image[hinges.last[one]] == hinges.first[two]
+    alike &= ~_overlaps(hinges, choice.foldable.length)[one, two]
     order = np.argsort(-worth, kind="stable")
-    apart = (
-        pair
-        for pair in pairs[order[alike[order]]]
-        if _disjoint(hinges.take(pair), choice.foldable.length)
-    )
-    choice.take_best(hinges, apart, "a window or a bay lies across the fold")
+    choice.take_best(hinges, pairs[order[alike[order]]], "a window or a bay lies across the fold")
 
 
 def _free_limbs(choice: FlapChoice) -> None:
@@ -201,8 +197,9 @@ def _free_limbs(choice: FlapChoice) -> None:
         raise StyleError("the part has no limb between two concave corners")
     worth = _limb_worth(choice, hinges)
     best = np.argsort(-worth, kind="stable")[:MOST_LIMBS]
-    hinges = hinges.take(best[worth[best] > 0])
-    ring = _best_ring(choice, hinges)
+    best = best[worth[best] > 0]
+    hinges = hinges.take(best)
+    ring = _best_ring(choice, hinges, worth[best])
     groups = [ring] if len(ring) > 1 else []
     choice.take_best(hinges, groups, "fewer than two of its limbs have room for their bridges")
     _hold_body(choice)
@@ -219,27 +216,37 @@ def _limb_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
     return worth
 
 
-def _best_ring(choice: FlapChoice, hinges: HingeCandidates) -> Ints:
-    """Disjoint flaps, those that come first taken first, each with all its images."""
+def _best_ring(choice: FlapChoice, hinges: HingeCandidates, worth: Floats) -> Ints:
+    """Disjoint flaps of great total score, each with all its images.
+
+    From every flap onwards those are added, best first, that overlap none so far.
+    """
     of_sites = {pair: row for row, pair in enumerate(zip(hinges.first, hinges.last, strict=True))}
-    length = choice.foldable.length
-    chosen: list[int] = []
-    for row in range(len(hinges)):
-        images = (choice.image_of(hinges, row, e) for e in choice.stabiliser.tolist())
-        orbit = {of_sites.get(pair, -1) for pair in images}
-        if -1 in orbit or row in chosen:
-            continue
-        if _disjoint(hinges.take(np.array([*chosen, *orbit])), length):
-            chosen += sorted(orbit)
-    return np.array(chosen, dtype=np.intp)
+    overlap = _overlaps(hinges, choice.foldable.length)
+    images = [
+        {of_sites.get(choice.image_of(hinges, row, e), -1) for e in choice.stabiliser.tolist()}
+        for row in range(len(hinges))
+    ]
+    orbits = [list(orbit) for orbit in dict.fromkeys(map(frozenset, images)) if -1 not in orbit]
+    able = [orbit for orbit in orbits if not overlap[orbit][:, orbit].any()]
+    best: list[int] = []
+    for first in able:
+        ring, covered = [], np.zeros(len(hinges), dtype=bool)
+        for orbit in [first, *able]:
+            if orbit[0] not in ring and not covered[orbit].any():
+                ring += orbit
+                covered |= overlap[orbit].any(axis=0)
+        best = max(best, ring, key=lambda rows: worth[rows].sum())
+    return np.array(best, dtype=np.intp)
 
 
-def _disjoint(flaps: HingeCandidates, length: float) -> bool:
-    """Whether no flap begins within another."""
+def _overlaps(flaps: HingeCandidates, length: float) -> Bools:
+    """(k, k): which flaps begin within another, or have it begin within them."""
     onwards = (flaps.begins[None] - flaps.begins[:, None]) % length
     inside = onwards < ((flaps.ends - flaps.begins) % length)[:, None] - 1e-6
     np.fill_diagonal(inside, False)
-    return not inside.any()
+    overlaps: Bools = inside | inside.T
+    return overlaps
 
 
 def _hold_body(choice: FlapChoice) -> None:
