@@ -14,15 +14,15 @@ ABOVE = 1.001
 @pytest.mark.parametrize("container", CONTAINERS)
 @pytest.mark.parametrize("count", [1, 2, 3, 5, 7, 10, 12, 16, 19])
 def test_no_packing_beats_the_best_known(container: str, count: int) -> None:
-    assert packed(container, ABOVE * best_radius(container, count), budget=Budget.QUICK) < count
+    assert packed(container, ABOVE * best_radius(container, count), budget=Budget.DRAFT) < count
 
 
 @pytest.mark.parametrize(
-    ("container", "count"), [("circle", 7), ("square", 7), ("circle", 12), ("square", 19)]
+    ("container", "count"), [("circle", 7), ("square", 7), ("circle", 14), ("square", 13)]
 )
 def test_discs_almost_as_large_as_the_best_known_fit(container: str, count: int) -> None:
     radius = 0.97 * best_radius(container, count)
-    assert any(packed(container, radius, seed) >= count for seed in range(8))
+    assert any(packed(container, radius, seed, Budget.QUICK) >= count for seed in range(8))
 
 
 @pytest.mark.whole

@@ -254,6 +254,20 @@ def test_source_changes_only_what_is_named(run: Run, ask: Callable[..., Any]) ->
     run("source", "wren", exit_code=2)
 
 
+def test_allow_changes_only_what_is_named(run: Run, ask: Callable[..., Any]) -> None:
+    before = ask("show", "moth")
+    told = ask("allow", "wren", "moth", "--turn", "25", "--mirror", "never", "--bend", "allowed")
+    assert told["set"] == {"turn_limit": 25.0, "may_mirror": False, "may_bend": True}
+    ask("allow", "wren", "--mirror", "allowed")
+    wren, moth = ask("show", "wren"), ask("show", "moth")
+    assert (wren["turn_limit"], wren["may_mirror"], wren["may_bend"]) == (25.0, True, True)
+    changed = {key for key in before if before[key] != moth[key]}
+    assert changed <= {"turn_limit", "may_mirror", "may_bend", "changed"}
+    run("allow", "wren", exit_code=2)
+    run("allow", "wren", "nobody", "--bend", "never", exit_code=2)
+    assert ask("show", "wren")["may_bend"] is True
+
+
 def test_undo_redo_and_what_was_done(run: Run, ask: Callable[..., Any]) -> None:
     run("tag", "gull", "+sea")
     assert run("undo").stdout == "Undone: Tag gull +sea.\n"

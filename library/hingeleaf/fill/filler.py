@@ -40,9 +40,9 @@ if TYPE_CHECKING:
 # Values found by trial: tests/benchmarks/fit_filler.py shows what others do.
 STEPS = {
     Budget.DRAFT: (12, 400),
-    Budget.QUICK: (32, 1200),
-    Budget.NORMAL: (160, 8000),
-    Budget.THOROUGH: (1000, 50_000),
+    Budget.QUICK: (64, 2000),
+    Budget.NORMAL: (250, 12_000),
+    Budget.THOROUGH: (1200, 60_000),
 }
 """Changes tried for each motif of the first filling, and in all at most."""
 LEAST_STEPS = 200

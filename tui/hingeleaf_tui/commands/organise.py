@@ -1,4 +1,4 @@
-"""`tag`, `tags`, `remove`, `rename`, `source`, `undo`, `redo`: organise the library."""
+"""`tag`, `tags`, `remove`, `rename`, `source`, `allow`, `undo`, `redo`: organise the library."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import click
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
+from hingeleaf.model import Motif
 from hingeleaf.source import Source
 from hingeleaf.text import plural
 from hingeleaf_tui.commands.options import json_option, no_stray_options, print_json, with_library
@@ -156,6 +157,40 @@ def source(motifs: tuple[str, ...], library: Library, as_json: bool, **options: 
     with library.change(message):
         for name in motifs:
             library.sources.give([name], replace(library.motif(name).source, **given))
+    if as_json:
+        print_json({"motifs": [*motifs], "set": given})
+    else:
+        echo(f"Set {', '.join(sorted(given))} of {plural(len(motifs), 'motif')}.")
+
+
+WORDS = {"never": False, "allowed": True}
+
+
+@click.command()
+@click.argument("motifs", nargs=-1, required=True)
+@add_options(options_of(Motif, only=("turn_limit",)))
+@click.option("--mirror", type=click.Choice([*WORDS]), help="Whether they may be mirrored.")
+@click.option("--bend", type=click.Choice([*WORDS]), help="Whether they may be bent.")
+@with_library
+@json_option
+def allow(
+    motifs: tuple[str, ...],
+    mirror: str | None,
+    bend: str | None,
+    library: Library,
+    as_json: bool,
+    **options: Any,
+) -> None:
+    """Set how MOTIFS may be turned, mirrored and bent to fit. Options not given stay unchanged."""
+    given = given_options(Motif, options)
+    given |= {"may_mirror": WORDS[mirror]} if mirror else {}
+    given |= {"may_bend": WORDS[bend]} if bend else {}
+    if not given:
+        raise UsageError("Nothing to change was named.", "For example: --bend allowed.")
+    with library.change(f"Set how {', '.join(motifs)} may be placed"):
+        for name in motifs:
+            motif = library.motif(name)
+            library.update(replace(motif, **given), expected_revision=motif.revision)
     if as_json:
         print_json({"motifs": [*motifs], "set": given})
     else:

@@ -30,6 +30,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "tag": ("organise", "add tags to motifs and remove them"),
     "tags": ("organise", "list, rename and merge tags"),
     "source": ("organise", "set where motifs came from and whether they may be sold"),
+    "allow": ("organise", "set how motifs may be turned, mirrored and bent"),
     "revisions": ("revisions", "list, compare and restore past revisions"),
     "rename": ("organise", "rename a motif"),
     "remove": ("organise", "remove motifs or panels, or restore motifs"),
