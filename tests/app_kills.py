@@ -47,7 +47,7 @@ BEGUN = 200.0
 """The height of a new letter, mm."""
 FILLED = 0.3
 """Share of the runs in which the letter is filled, too."""
-PATIENCE = 120.0
+STOP_TIMEOUT = 120.0
 """Seconds to wait for a screen."""
 LAST = 1.0
 """Seconds of work that may be lost."""
@@ -116,7 +116,7 @@ def raise_height(terminal: PseudoTerminal, random: Random) -> float:
 def fill(terminal: PseudoTerminal, random: Random) -> bool:
     """Fill the letter; whether some of it was shown for longer than may be lost."""
     terminal.type(b"g")
-    end = time.monotonic() + PATIENCE
+    end = time.monotonic() + STOP_TIMEOUT
     while time.monotonic() < end and "covered" not in terminal.shown():
         terminal.read(0.2)
     shown = "covered" in terminal.shown()
@@ -138,9 +138,9 @@ def shown_again(
     if sure <= BEGUN and not filled:
         return ""
     with PseudoTerminal(command, columns, rows, environ) as terminal:
-        terminal.wait_for("Unsaved from last time" if filled else "6 motifs", PATIENCE)
+        terminal.wait_for("Unsaved from last time" if filled else "6 motifs", STOP_TIMEOUT)
         terminal.type(b"y" if filled else F4)
-        end = time.monotonic() + PATIENCE
+        end = time.monotonic() + STOP_TIMEOUT
         while time.monotonic() < end:
             terminal.read(0.3)
             height = re.search(r"Height\W+(\d+) mm", terminal.shown())

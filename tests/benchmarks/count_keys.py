@@ -29,7 +29,7 @@ SVG = (
     '<path d="M5 5h{0}v{1}h-9v9h-{2}z"/></svg>'
 )
 DRAWINGS, NAMES = 23, 60
-PATIENCE = 3600.0
+STOP_TIMEOUT = 3600.0
 """Seconds to wait for the answer to a key: sixty fillings take minutes."""
 
 
@@ -44,7 +44,7 @@ class Typist:
         self.keys += len(keys)
         for key in keys:
             await self.pilot.press(key)
-            await settled(self.pilot, PATIENCE)
+            await settled(self.pilot, STOP_TIMEOUT)
 
     async def type(self, text: str) -> None:
         """Type a value, which counts once."""

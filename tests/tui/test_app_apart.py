@@ -69,7 +69,7 @@ def test_a_stopped_task_makes_room_for_the_next(apart: WorkerProcess, taken: int
 def test_a_task_that_does_not_stop_is_ended(
     apart: WorkerProcess, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("hingeleaf_tui.worker_process.PATIENCE", 0.1)
+    monkeypatch.setattr("hingeleaf_tui.worker_process.STOP_TIMEOUT", 0.1)
     process = finish(apart.run(subprocess_tasks.pid))
     task = apart.run(subprocess_tasks.slow, 60.0)
     next(task)

@@ -249,7 +249,7 @@ async def test_only_what_is_visible_of_many_motifs_is_read(
         wanted: list[str] = []
         service = ours(pilot).services.library
         monkeypatch.setattr(service, "rows", lambda keys, *_: wanted.extend(keys))
-        monkeypatch.setattr(service, "sight", lambda *_: None)
+        monkeypatch.setattr(service, "view", lambda *_: None)
         sheet.show([f"moth-{number:05}" for number in range(20_000)], "")
         await settled(pilot)
         sheet.cursor = 10_000

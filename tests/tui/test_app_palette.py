@@ -57,7 +57,7 @@ panel.undo: undo
 panel.redo: redo
 panel.findings: problems, errors, warnings, findings, faults
 panel.keep: save panel, save, store panel, keep
-panel.open_kept: open panel, load panel, recent
+panel.open_saved: open panel, load panel, recent
 motifs.mark_all: mark all, select everything
 motifs.invert: invert
 everywhere.legend: legend, meaning of colours

@@ -9,7 +9,7 @@ from rich.segment import Segment
 from textual.color import Color
 
 from app_pilot import make_library, press, running, seen
-from hingeleaf_tui import settings, terminal, themes
+from hingeleaf_tui import actions, settings, terminal, themes
 from hingeleaf_tui.services import Services
 from hingeleaf_tui.terminal import TRUE_COLOUR, look
 from hingeleaf_tui.widgets.style_cache import StyleCache, WithoutColours
@@ -114,6 +114,14 @@ def test_settings_come_back_as_they_were(tmp_path: Path) -> None:
     )
     assert settings.write(kept, tmp_path)
     assert settings.read(tmp_path) == kept
+
+
+def test_keys_of_actions_that_were_renamed_since_still_hold(tmp_path: Path) -> None:
+    text = '[keys]\n"kept.lay" = "f"\n"panel.open_kept" = "g"\n"panel.fill" = "h"\n'
+    (tmp_path / settings.FILE).write_text(text)
+    keys = {"saved.lay": "f", "panel.open_saved": "g", "panel.fill": "h"}
+    assert settings.read(tmp_path).keys == keys
+    assert keys.keys() <= {action.id for action in actions.ACTIONS}
 
 
 @pytest.mark.parametrize(

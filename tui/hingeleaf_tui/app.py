@@ -127,7 +127,7 @@ class Hingeleaf(LifecycleApp):
     def _warned(self, message: Warning | str, category: type[Warning], *where: Any) -> None:
         """Show a notice of the library, from any thread."""
         if issubclass(category, LibraryNotice):
-            self.call_later(self.say, str(message))
+            self.call_later(self.report, str(message))
 
     def get_default_screen(self) -> Screen[Any]:
         """Begin with the motifs."""
@@ -159,9 +159,9 @@ class Hingeleaf(LifecycleApp):
         for action in actions.ACTIONS:
             if key in self.keys_of(action).split(","):
                 place = actions.PLACES[action.place]
-                self.say(f"{actions.shown(key)} does nothing here. {place}: {action.help}")
+                self.report(f"{actions.shown(key)} does nothing here. {place}: {action.help}")
                 return
-        self.say(f"{actions.shown(key)} does nothing. {keys} shows what can be done.")
+        self.report(f"{actions.shown(key)} does nothing. {keys} shows what can be done.")
 
     def on_resize(self) -> None:
         """The letters may have another size now, and with them the pixels of a character."""
@@ -255,11 +255,11 @@ class Hingeleaf(LifecycleApp):
         settings.write(own)
         self._use_look()
 
-    def say(self, words: str, kind: str = "") -> None:
+    def report(self, words: str, kind: str = "") -> None:
         """Show one sentence on the working screen, also from a dialog that lies above it."""
         for screen in reversed(self.screen_stack):
             if isinstance(screen, WorkScreen):
-                screen.say(words, kind)
+                screen.report(words, kind)
                 return
 
     # What screens ask for
@@ -347,7 +347,7 @@ class Hingeleaf(LifecycleApp):
         elif getattr(self.focused, "PLACE", "") == action.place:
             await self.run_action(action.name, self.focused)
         elif not opening:
-            self.say(f"That key is for another place: {actions.PLACES[action.place].lower()}.")
+            self.report(f"That key is for another place: {actions.PLACES[action.place].lower()}.")
 
     def _after(self, seconds: float, call: Callable[[], None]) -> None:
         self.set_timer(seconds, call)

@@ -207,12 +207,12 @@ class _Job:
             self.callbacks.step(latest)
 
     def _end(self, callback: Callable[[Any], None] | None, value: Any) -> None:
-        def tell() -> None:
+        def finish() -> None:
             self.jobs.forget(self)
             if callback and not self.dropped:
                 callback(value)
 
-        self.jobs.deliver(tell)
+        self.jobs.deliver(finish)
 
 
 class _LibraryThread:
@@ -264,12 +264,12 @@ class _LibraryThread:
         except BaseException as error:
             callback, value = self._jobs.crashed, error
 
-        def tell() -> None:
+        def finish() -> None:
             self._unanswered -= 1
             if callback:
                 callback(value)
 
-        self._jobs.deliver(tell)
+        self._jobs.deliver(finish)
 
 
 def release_memory() -> None:

@@ -42,7 +42,7 @@ class SearchResult:
 
 
 @dataclass(frozen=True, slots=True)
-class Plate:
+class DrawingRequest:
     """A drawing that is asked for: its columns and rows, and whether flaps are folded up."""
 
     columns: int
@@ -55,7 +55,7 @@ class MotifView:
     """One motif as the browsing screen shows it."""
 
     name: str
-    pictures: Mapping[Plate, Picture]
+    pictures: Mapping[DrawingRequest, Picture]
     facts: tuple[Fact, ...]
     uncomputed: bool = False
     """Whether the sizes that it may have on the card are still to be computed."""
@@ -120,17 +120,17 @@ class LibraryService:
         """The list's rows of some motifs, with small drawings of `size` characters."""
         self.submit(None, lambda library: _rows(library, names, size, ink), done, failed)
 
-    def sight(
+    def view(
         self,
         name: str,
-        plates: Sequence[Plate],
+        requests: Sequence[DrawingRequest],
         ink: Ink,
         card: str,
         done: Callable[[MotifView], None],
         failed: Failed,
     ) -> None:
         """One motif, drawn large as it is cut from a card, with its facts."""
-        self.submit("sight", lambda library: _sight(library, name, plates, ink, card), done, failed)
+        self.submit("view", lambda library: _view(library, name, requests, ink, card), done, failed)
 
     def _open(self) -> Library:
         if self._library is None:
@@ -181,7 +181,9 @@ def add_starters(path: Path) -> Task[list[str]]:
         return (yield from add_patterns(library, DEFAULT))
 
 
-def _sight(library: Library, name: str, plates: Sequence[Plate], ink: Ink, card: str) -> MotifView:
+def _view(
+    library: Library, name: str, requests: Sequence[DrawingRequest], ink: Ink, card: str
+) -> MotifView:
     from hingeleaf.paper.resized import Resized
     from hingeleaf_tui.drawing.motif import draw_paper
     from hingeleaf_tui.shared.cards import find_card
@@ -190,8 +192,8 @@ def _sight(library: Library, name: str, plates: Sequence[Plate], ink: Ink, card:
     stock = find_card(library, card or None)
     paper = Resized(motif, stock, motif.size)
     pictures = {
-        plate: draw_paper(paper, plate.columns, plate.rows, ink, folded=plate.folded)
-        for plate in plates
+        request: draw_paper(paper, request.columns, request.rows, ink, folded=request.folded)
+        for request in requests
     }
     drawn, hold, *others = _facts(motif)
     bars, unknown = _bars(library, motif, stock, ink)

@@ -42,7 +42,7 @@ class LifecycleApp(App[None]):
         """Show the screen of a place."""
         raise NotImplementedError
 
-    def say(self, words: str, kind: str = "") -> None:
+    def report(self, words: str, kind: str = "") -> None:
         """Show one sentence on the working screen."""
         raise NotImplementedError
 
@@ -66,7 +66,7 @@ class LifecycleApp(App[None]):
 
     def on_ready(self) -> None:
         """Once the first screen stands: is there work of an earlier run?"""
-        self.call_after_refresh(self.offer_to_go_on)
+        self.call_after_refresh(self.offer_to_resume)
 
     def on_unmount(self) -> None:
         """Save what is unsaved, and let running work end."""
@@ -99,22 +99,22 @@ class LifecycleApp(App[None]):
         if answer in ("y", "d"):
             self.exit()
 
-    # Going on where an earlier run ended
+    # Resuming unsaved work
 
-    def offer_to_go_on(self) -> None:
+    def offer_to_resume(self) -> None:
         """Ask whether to go on with what an earlier run left unsaved."""
         draft = self.services.work.begin()
         if draft is None:
             return
         if not draft.is_worth_asking:
-            self._go_on(draft)
+            self._resume(draft)
             return
         from hingeleaf_tui.screens.dialogs import QuestionDialog
 
         try:
             question = f"Unsaved from last time: {draft.describe()}."
         except HingeleafError as error:
-            self.say(str(error), "fault")
+            self.report(str(error), "fault")
             return
         answers = {
             "y": "Continue with it",
@@ -127,22 +127,22 @@ class LifecycleApp(App[None]):
 
     def _answered(self, draft: Draft, answer: str | None) -> None:
         if answer == "y":
-            self._go_on(draft)
+            self._resume(draft)
         elif answer == "d":
             self.services.work.throw_away()
         else:
             self.services.work.begin()
 
-    def _go_on(self, draft: Draft) -> None:
+    def _resume(self, draft: Draft) -> None:
         self.services.library.submit(
-            "go on",
-            lambda library: self.services.work.resume(draft, library),
-            lambda panel: self._gone_on(draft, panel),
-            lambda error: self.say(f"The unsaved panel cannot be shown: {error}", "fault"),
+            "resume",
+            lambda library: self.services.work.read_panel(draft, library),
+            lambda panel: self._resumed(draft, panel),
+            lambda error: self.report(f"The unsaved panel cannot be shown: {error}", "fault"),
         )
 
-    def _gone_on(self, draft: Draft, panel: PanelState | None) -> None:
-        self.services.work.go_on(draft, panel)
+    def _resumed(self, draft: Draft, panel: PanelState | None) -> None:
+        self.services.work.resume(draft, panel)
         if draft.bridges:
             self.services.wanted_motif = draft.bridges[0].motif
         if panel is not None and draft.is_worth_asking:
@@ -174,7 +174,7 @@ class LifecycleApp(App[None]):
         """A fault of the program in a job: the work stays, the log has the rest."""
         where = settings.log_to_file(log)
         log.error("a job failed", exc_info=error)
-        self.say(f"Something went wrong in Hingeleaf; see {where}.", "fault")
+        self.report(f"Something went wrong in Hingeleaf; see {where}.", "fault")
 
 
 def _wait_for_hangup(terminal: int, then: Callable[[], None]) -> None:

@@ -25,7 +25,7 @@ def some_name(name: str) -> None:
         raise UsageError("A name needs a letter or a digit.", "Type one.")
 
 
-def kept_panels(library: Library) -> list[TextRow]:
+def saved_panels(library: Library) -> list[TextRow]:
     """Saved panels, the last changed first."""
     return [
         TextRow(_titled(row), row.name, right=_panel_facts(row)) for row in library.panels.all()

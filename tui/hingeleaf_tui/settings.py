@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 FILE = "app.toml"
+RENAMED = (("kept.", "saved."), ("panel.open_kept", "panel.open_saved"))
+"""Beginnings of the ids of actions in settings of earlier versions, and what they are now."""
 
 
 @dataclass(slots=True)
@@ -75,6 +77,11 @@ def read(place: Path | None = None) -> Settings:
         value = found.get(known.name)
         if type(value) is type(getattr(usual, known.name)) and _is_usable(known.name, value):
             setattr(usual, known.name, value)
+    for old, new in RENAMED:
+        usual.keys = {
+            new + id.removeprefix(old) if id.startswith(old) else id: key
+            for id, key in usual.keys.items()
+        }
     return usual
 
 

@@ -54,13 +54,13 @@ class UnsavedWork:
         """What an earlier run left. Where that is to stay, call it again before any work."""
         return self._autosave.begin()
 
-    def resume(self, draft: Draft, library: Library) -> PanelState | None:
-        """The panel of a draft, read on the library's thread; `go_on` takes it in."""
+    def read_panel(self, draft: Draft, library: Library) -> PanelState | None:
+        """The panel of a draft, read on the library's thread, for `resume`."""
         from hingeleaf_tui.drafts import panel_of
 
         return panel_of(library, draft.panel) if draft.panel else None
 
-    def go_on(self, draft: Draft, panel: PanelState | None) -> None:
+    def resume(self, draft: Draft, panel: PanelState | None) -> None:
         """Go on where an earlier run ended."""
         self.drafts = {each.motif: each for each in draft.bridges}
         if panel is not None:

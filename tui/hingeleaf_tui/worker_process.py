@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 Result = TypeVar("Result")
 
-PATIENCE = 1.0
+STOP_TIMEOUT = 1.0
 """Seconds that a stopped task may take until its next step; then its process is ended."""
 NICENESS = 5
 """How far the keys go before this work where both want the processor."""
@@ -104,7 +104,7 @@ class WorkerProcess:
         """Stop a task at its next step, or its process where that is long in coming."""
         if self.process is None:
             return
-        late = threading.Timer(PATIENCE, self.close)
+        late = threading.Timer(STOP_TIMEOUT, self.close)
         late.start()
         with contextlib.suppress(*CLOSED):
             _send(orders, False)

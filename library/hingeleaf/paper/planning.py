@@ -270,7 +270,7 @@ class Planner:
 
         If parts have separate requests, it is the first style in which more than one flap may lift.
         """
-        requests = self._wishes(hold)
+        requests = self._lift_requests(hold)
         styles = [request.style for request in requests.values() if request.style.lifts]
         kind = hold if hold.lifts else next(iter(styles), hold)
         state = PlanState(self.tables, self.pinned, kind)
@@ -285,7 +285,7 @@ class Planner:
         several = (style for style in lifted if self.parts and style is not HoldStyle.DOOR)
         return state, next(several, next(iter(lifted), HoldStyle.RIGID))
 
-    def _wishes(self, hold: HoldStyle) -> dict[int, LiftRequest]:
+    def _lift_requests(self, hold: HoldStyle) -> dict[int, LiftRequest]:
         """The request for every part that is to lift; details lift only as doors."""
         arrangement = self.arrangement
         able = arrangement.loose if hold is HoldStyle.DOOR else arrangement.main_parts

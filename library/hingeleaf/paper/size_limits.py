@@ -255,7 +255,7 @@ class _SizeProbe:
         """Why the motif does not hold at `failing`, told at the smallest size that does."""
         told_at = smallest or failing
         failure = self.failure(failing)
-        tell = {
+        describe = {
             FailureMode.LOOSE: self._loose,
             FailureMode.WEB: self._web,
             FailureMode.WINDOW: self._window,
@@ -263,7 +263,7 @@ class _SizeProbe:
         }
         if failure is None:
             return Reason(FailureMode.SIZE, f"Sizes below {format_mm(LEAST_SIZE)} are not tried.")
-        return tell[failure](failing, told_at)
+        return describe[failure](failing, told_at)
 
     def curve(self, low: float, high: float, points: int) -> tuple[tuple[float, float], ...]:
         """The narrowest web at `points` sizes, evenly apart as ratios."""

@@ -101,7 +101,7 @@ def export(
     job = _read_job(out, given)
     if given["as_cut"]:
         files = _write_as_cut(panels, job, library_file)
-        _say({"files": files}, as_json=given["as_json"], quiet=False)
+        _print_answer({"files": files}, as_json=given["as_json"], quiet=False)
         return
     if given["done"] and not job.is_cut:
         raise UsageError("Only what is cut from is noted as done.", "Leave out --done.")
@@ -115,7 +115,7 @@ def export(
     )
     if given["done"]:
         _note_done(opened, answer, given["copies"] or 1, library_file)
-    _say(answer, as_json=given["as_json"], quiet=str(out) == "-")
+    _print_answer(answer, as_json=given["as_json"], quiet=str(out) == "-")
     if answer["faults"]:
         faults = plural(answer["faults"], "fault")
         of = ", ".join(name for name, report in names if report.faults) or names[0][0]
@@ -321,7 +321,7 @@ def _open(
         return opened, rates_of(library)
 
 
-def _say(answer: dict[str, Any], *, as_json: bool, quiet: bool) -> None:
+def _print_answer(answer: dict[str, Any], *, as_json: bool, quiet: bool) -> None:
     if as_json:
         print_json(answer)
     elif not quiet:

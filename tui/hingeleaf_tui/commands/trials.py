@@ -45,7 +45,9 @@ def trial(library: Library, as_json: bool, **options: Any) -> None:
     """
     if options["forget"] is not None:
         library.trials.forget(options["forget"])
-        _say(as_json, {"forgotten": options["forget"]}, f"Forgot trial {options['forget']}.")
+        _print_answer(
+            as_json, {"forgotten": options["forget"]}, f"Forgot trial {options['forget']}."
+        )
     elif options["panel"] is not None:
         _record_panel(library, as_json, options)
     elif _outcomes(options):
@@ -63,7 +65,7 @@ def _record_motif(library: Library, as_json: bool, options: dict[str, Any]) -> N
     )
     standing = library.trials.status(name, card, options["revision"])
     sure = _sure(library, name, card, options["revision"])
-    _say(
+    _print_answer(
         as_json,
         {"motif": name, "card": card, **status_json(standing), "sure_from_mm": sure.size},
         f"{name} on {card}: {sure.words}; {format_status(standing)}.",
@@ -86,7 +88,7 @@ def _record_panel(library: Library, as_json: bool, options: dict[str, Any]) -> N
                 )
             failed.update(dict.fromkeys(places, outcome))
     count = library.trials.record_panel(panel, card, failed=failed, **_sitting(options))
-    _say(
+    _print_answer(
         as_json,
         {"panel": panel, "card": card, "trials": count, "failed": len(failed)},
         f"Recorded {plural(count, 'trial')} from {panel}: {count - len(failed)} held.",
@@ -206,5 +208,5 @@ def _sitting(options: dict[str, Any]) -> dict[str, Any]:
     return {"made": options["made"]} | {key: options[key] or "" for key in ("blade", "remark")}
 
 
-def _say(as_json: bool, answer: dict[str, Any], sentence: str) -> None:
+def _print_answer(as_json: bool, answer: dict[str, Any], sentence: str) -> None:
     print_json(answer) if as_json else echo(sentence)

@@ -78,7 +78,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
     def _read(self) -> None:
         self._artwork = None
         if file := self._file:
-            self.plate.say(f"Reading {file.name} …")
+            self.plate.show_text(f"Reading {file.name} …")
             self.services.jobs.start(
                 "read", lambda: _reading(file), done=self._was_read, failed=self.not_drawn
             )
@@ -89,11 +89,11 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         self.draw()
         cautions = [each for each in artwork.findings if each.severity != "note"]
         if cautions:
-            self.say(f"{cautions[0].message} {cautions[0].remedy}", "caution")
+            self.report(f"{cautions[0].message} {cautions[0].remedy}", "caution")
         elif len(self.subject.files) > 1:
-            self.say(f"{len(self.subject.files)} files. {CHOOSE.format('files')}")
+            self.report(f"{len(self.subject.files)} files. {CHOOSE.format('files')}")
         else:
-            self.say(CHOOSE.format("parts"))
+            self.report(CHOOSE.format("parts"))
 
     def _list(self) -> None:
         """List the files of a folder, or the parts of a file once it is read."""
@@ -135,7 +135,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         """Take or leave the chosen part or file."""
         line = self.parts.chosen
         if line is None:
-            self.say(NO_FILE, "caution")
+            self.report(NO_FILE, "caution")
         elif len(self.subject.files) > 1:
             self._leave_out(self.subject.left_out ^ {Path(line.key)})
             self.parts.cursor += 1
@@ -152,7 +152,9 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
     def _leave_out(self, files: frozenset[Path]) -> None:
         self.subject = replace(self.subject, left_out=files)
         self._list()
-        self.say(f"{len(self.subject.taken)} of {plural(len(self.subject.files), 'file')} taken.")
+        self.report(
+            f"{len(self.subject.taken)} of {plural(len(self.subject.files), 'file')} taken."
+        )
 
     def drawing(self, columns: int, rows: int) -> Task[Picture] | None:
         """What would be cut of the file that was read."""
@@ -164,7 +166,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
 
     def _say_way(self, way: str) -> None:
         key = actions.shown(self.services.keys_of(actions.find("adding.ways")))
-        self.app.call_later(self.say, f"{way} {key} shows other ways.")
+        self.app.call_later(self.report, f"{way} {key} shows other ways.")
 
     # Ways to cut
 
@@ -172,7 +174,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         """Show the ways to cut the drawing, or the chosen one of a folder, and take one."""
         file = self._file
         if file is None:
-            self.say(NO_FILE, "caution")
+            self.report(NO_FILE, "caution")
             return
         self.app.push_screen(
             WaysScreen(self.services, file, self.subject.choices),
@@ -209,7 +211,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         elif self.parts.count:
             self.set_focus(self.parts)
         else:
-            self.say(NO_FILE, "caution")
+            self.report(NO_FILE, "caution")
 
     def action_bring_in(self) -> None:
         """Bring in what was named."""
@@ -220,7 +222,7 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         if request.taken:
             self.begin_adding(partial(_adding, path, request, card, again), self._added)
         else:
-            self.say(NO_FILE, "caution")
+            self.report(NO_FILE, "caution")
 
     def _added(self, reports: list[ImportReport]) -> None:
         if len(reports) == 1 and reports[0].outcome is ImportOutcome.KNOWN:
@@ -245,11 +247,11 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
             first = others[0]
             remedy = "" if first.outcome is ImportOutcome.KNOWN else first.remedy
             message = f"{message} {first.file.name}: {first.message} {remedy}".strip()
-        self.say(message, "caution" if others else "good")
+        self.report(message, "caution" if others else "good")
 
     def _ask_again(self, known: ImportReport) -> None:
         """The library holds the shape: it is brought in once more only if that is wanted."""
-        self.say(known.message, "caution")
+        self.report(known.message, "caution")
         self.app.push_screen(
             QuestionDialog(known.message, {"y": "Import it anyway", "n": "Skip it"}),
             lambda answer: self._bring_in(again=True) if answer == "y" else None,

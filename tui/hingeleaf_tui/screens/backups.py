@@ -69,7 +69,7 @@ class BackupsDialog(ActingList):
             self.services.library.submit(
                 None,
                 lambda library: library.backup(target),
-                lambda _: self.say(f"Written: {target}", "good"),
+                lambda _: self.report(f"Written: {target}", "good"),
                 self.refuse,
             )
 
@@ -95,17 +95,17 @@ class BackupsDialog(ActingList):
                 lambda answer: self._replace(Path(line.key)) if answer == "y" else None,
             )
         else:
-            self.say("There is no backup to go back to.", "caution")
+            self.report("There is no backup to go back to.", "caution")
 
     def _replace(self, chosen: Path) -> None:
-        self.say("Replacing …")
+        self.report("Replacing …")
         self.services.library.replace_by(chosen, self._replaced, self.refuse)
 
     def _replaced(self, replaced: Replaced) -> None:
         self.post_message(MotifsChanged())
         self.show_again()
         aside = "" if replaced.set_aside is None else f" The file of before is {replaced.set_aside}"
-        self.say(f"Back at {plural(replaced.motifs, 'motif')}.{aside}", "good")
+        self.report(f"Back at {plural(replaced.motifs, 'motif')}.{aside}", "good")
 
 
 class PlanDialog(SavingDialog[BackupPlan]):
@@ -139,7 +139,7 @@ class ProblemsDialog(ActingList):
     def _say_whole(self) -> None:
         """The list may cut it short."""
         if line := self.chosen:
-            self.say(f"{line.text} {self.hint()}", line.kind)
+            self.report(f"{line.text} {self.hint()}", line.kind)
 
     def action_repair(self) -> None:
         """Make all safe repairs, and check again."""
@@ -147,7 +147,7 @@ class ProblemsDialog(ActingList):
 
     def _repaired(self, count: int) -> None:
         self.show_again()
-        self.say(f"{plural(count, 'repair')} made." if count else "There is nothing to repair.")
+        self.report(f"{plural(count, 'repair')} made." if count else "There is nothing to repair.")
 
 
 def some_file(text: str) -> None:

@@ -28,17 +28,17 @@ BROAD = 140
 class Messages:
     """What screens and dialogs have in common: they say sentences, also those of their forms."""
 
-    def say(self, words: str, kind: str = "") -> None:
+    def report(self, words: str, kind: str = "") -> None:
         """Show one sentence; `kind` is good, caution or fault."""
         raise NotImplementedError
 
     def refuse(self, error: HingeleafError) -> None:
         """Show what went wrong and what to do next."""
-        self.say(str(error), "fault")
+        self.report(str(error), "fault")
 
     def describe(self, entry: FormEntry) -> None:
         """Say what a line of a form is about."""
-        self.say(entry.help)
+        self.report(entry.help)
 
     def on_form_refused(self, event: Form.Refused) -> None:
         """What was typed cannot be used."""
@@ -99,9 +99,9 @@ class WorkScreen(Messages, Screen[None]):
     def show_wanted(self) -> None:
         """Show the motif that is wanted now, on a screen that is about one."""
 
-    def say(self, words: str, kind: str = "") -> None:
+    def report(self, words: str, kind: str = "") -> None:
         """Show one sentence at the foot."""
-        self.query_one(StatusBar).say(words, kind)
+        self.query_one(StatusBar).report(words, kind)
 
     def show_library(self, name: str) -> None:
         """Show which library is open."""

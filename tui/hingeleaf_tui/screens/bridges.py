@@ -114,7 +114,7 @@ class BridgesScreen(BridgeEdits):
             self._opened(begun)
             return
         draft = self.services.work.drafts.get(name)
-        self.plate.say(f"Opening {name} …")
+        self.plate.show_text(f"Opening {name} …")
         self.services.library.submit(
             "open motif",
             lambda library: bridge_editor.open_session(library, name, card, draft),
@@ -124,7 +124,7 @@ class BridgesScreen(BridgeEdits):
 
     def _not_opened(self, error: HingeleafError) -> None:
         self._opening = ""
-        self.plate.say(str(error))
+        self.plate.show_text(str(error))
         self.refuse(error)
 
     def _opened(self, session: BridgeSession) -> None:
@@ -136,16 +136,16 @@ class BridgesScreen(BridgeEdits):
         self._analysis, self._hinges = None, Hinges()
         moved = " Arrows left and right move a bridge." if now.motif.bridges else ""
         edited = " Its bridges are edited, and not saved yet." if session.unsaved else moved
-        self.say(f"{now.motif.name} on {now.card.name}.{edited}")
+        self.report(f"{now.motif.name} on {now.card.name}.{edited}")
         self._show(now)
 
     def action_keep(self) -> None:
         """Keep the bridges in the library."""
         session = self._session
         if session is None:
-            self.say(NO_MOTIF, "caution")
+            self.report(NO_MOTIF, "caution")
         elif not session.unsaved:
-            self.say("Nothing was changed.")
+            self.report("Nothing was changed.")
         else:
             now, base = session.now.motif, session.base
             self.services.library.submit(
@@ -159,7 +159,7 @@ class BridgesScreen(BridgeEdits):
         session.saved, session.base = kept, stored
         self.services.work.changed()
         self.post_message(MotifsChanged((kept.name,)))
-        self.say(f"Saved as revision {stored.revision} of {kept.name}.", "good")
+        self.report(f"Saved as revision {stored.revision} of {kept.name}.", "good")
 
     # Editing
 
@@ -170,7 +170,7 @@ class BridgesScreen(BridgeEdits):
             self.services.library.submit(None, lambda _: None, lambda _: self.do(act), self.refuse)
             return
         if session is None:
-            self.say(NO_MOTIF, "caution")
+            self.report(NO_MOTIF, "caution")
             return
         paint, size = self._painter(), self._cut_size
 
@@ -189,7 +189,7 @@ class BridgesScreen(BridgeEdits):
     def action_hold(self) -> None:
         """Choose the hold style to plan the bridges in."""
         if self.now is None:
-            self.say(NO_MOTIF, "caution")
+            self.report(NO_MOTIF, "caution")
             return
 
         def plan(example: HoldExample | None) -> None:
@@ -203,13 +203,13 @@ class BridgesScreen(BridgeEdits):
     def action_compare(self) -> None:
         """See what each hold style would make, and keep one."""
         if self.now is None:
-            self.say(NO_MOTIF, "caution")
+            self.report(NO_MOTIF, "caution")
             return
 
         def keep(chosen: ComparedPlan | None) -> None:
             if chosen is not None:
                 self.edit(lambda now: EditState.begin(chosen.motif, now.card))
-                self.say(f"{chosen.message} u goes back, s saves it.", "good")
+                self.report(f"{chosen.message} u goes back, s saves it.", "good")
 
         self.app.push_screen(PlansScreen(self.services, self.now.motif, self.now.card), keep)
 
@@ -218,12 +218,12 @@ class BridgesScreen(BridgeEdits):
     def action_add(self) -> None:
         """Aim at the place for one more bridge."""
         if self.now is None:
-            self.say(NO_MOTIF, "caution")
+            self.report(NO_MOTIF, "caution")
             return
         bridges = self.now.motif.bridges
         self.aim = bridges[self.now.chosen].at if bridges else (0.0, 0.0)
         self.screen.set_focus(self.plate)
-        self.say("The arrows move the crosshair. Enter places a bridge there, c cancels.")
+        self.report("The arrows move the crosshair. Enter places a bridge there, c cancels.")
         self._paint()
 
     @on(AimView.Aimed)
@@ -265,7 +265,7 @@ class BridgesScreen(BridgeEdits):
 
     def _look_at(self, size: float) -> None:
         if self.now is None:
-            self.say(NO_MOTIF, "caution")
+            self.report(NO_MOTIF, "caution")
         else:
             self._cut_size = max(5.0, min(size, bridge_editor.LARGEST))
             self._view = None
@@ -274,7 +274,7 @@ class BridgesScreen(BridgeEdits):
     def action_look(self) -> None:
         """Show the motif folded up, or lying flat."""
         self._is_folded = not self._is_folded
-        self.say("Folded up, from above." if self._is_folded else "Lying flat, as it is cut.")
+        self.report("Folded up, from above." if self._is_folded else "Lying flat, as it is cut.")
         self._paint()
 
     def action_closer(self) -> None:
@@ -288,7 +288,7 @@ class BridgesScreen(BridgeEdits):
     def _zoom(self, factor: float) -> None:
         at = self._at_size()
         if at is None:
-            self.say(NO_MOTIF, "caution")
+            self.report(NO_MOTIF, "caution")
             return
         whole = at.whole_view(self.plate.columns, self.plate.rows, self.services.drawing_ink)
         view = (self._view or whole).zoomed(factor)
@@ -300,7 +300,7 @@ class BridgesScreen(BridgeEdits):
     def action_pan(self, across: int, down: int) -> None:
         """Look at what lies beside."""
         if self._view is None:
-            self.say("All of it is in sight already. z zooms in.")
+            self.report("All of it is in sight already. z zooms in.")
         else:
             self._view = self._view.shifted(across / 4, down / 4)
             self._paint()

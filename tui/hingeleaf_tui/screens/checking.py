@@ -42,7 +42,7 @@ class CheckingScreen(RecipeScreen):
     def _review(self) -> None:
         filled, title = self.session.filled, self.panel_title
         if filled is None:
-            self.say("Stopped before anything was placed. Press g to continue.")
+            self.report("Stopped before anything was placed. Press g to continue.")
             return
         library = self.services.library.path
         self.services.jobs.start(
@@ -65,7 +65,7 @@ class CheckingScreen(RecipeScreen):
             return
         verdict, kind = verdict_of(reviewed)
         go_on = " Stopped: g continues." if self.services.jobs.is_paused("fill") else ""
-        self.say(" ".join([f"{verdict}{go_on}", *reviewed.notes, "Press x to export."]), kind)
+        self.report(" ".join([f"{verdict}{go_on}", *reviewed.notes, "Press x to export."]), kind)
 
     def show_figures(self, verdict: str = "", kind: str = "") -> None:
         """How full the panel is, and what is known of it; no verdict on a recipe that changed."""
@@ -97,19 +97,19 @@ class CheckingScreen(RecipeScreen):
         if self.findings.count:
             self.findings.focus()
         else:
-            self.say("The check found nothing to show.")
+            self.report("The check found nothing to show.")
 
     def action_export(self) -> None:
         """Write the cut file, once the panel is checked."""
         session, jobs = self.session, self.services.jobs
         self._wants_export = session.filled is not None and session.reviewed is None
         if session.filled is None:
-            self.say("There is no panel to export yet. Press g to fill one.", "caution")
+            self.report("There is no panel to export yet. Press g to fill one.", "caution")
         elif jobs.is_running("fill"):
             self._wants_export = False
-            self.say("It is still being filled. c stops it.", "caution")
+            self.report("It is still being filled. c stops it.", "caution")
         elif session.reviewed is None:
-            self.say("Checking it first; then you can export it.")
+            self.report("Checking it first; then you can export it.")
             if not (jobs.is_running("lay") or jobs.is_running("check")):
                 self._review()
         else:
@@ -124,5 +124,5 @@ class CheckingScreen(RecipeScreen):
                     folder,
                     stale=session.is_stale,
                 ),
-                lambda written: self.say(written, "good") if written else None,
+                lambda written: self.report(written, "good") if written else None,
             )

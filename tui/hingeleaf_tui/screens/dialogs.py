@@ -42,7 +42,7 @@ class Dialog(Messages, ModalScreen[Answer]):
         """Go back without an answer."""
         self.dismiss(None)
 
-    def say(self, words: str, kind: str = "quiet") -> None:
+    def report(self, words: str, kind: str = "quiet") -> None:
         """Show a sentence at the foot of the sheet."""
         message = self.query_one("#dialog-message", Static)
         message.set_classes(kind)

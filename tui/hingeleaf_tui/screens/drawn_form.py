@@ -82,7 +82,7 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
         self.show_form()
         self.follow(event.key)
         if event.key == "hold" and event.value in HOLD_STYLES:
-            self.say(HOLD_STYLES[event.value])
+            self.report(HOLD_STYLES[event.value])
 
     def follow(self, key: str) -> None:
         """Draw what a changed line is about."""
@@ -114,7 +114,7 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
 
     def not_drawn(self, error: HingeleafError) -> None:
         """Say why, in place of the drawing and at the foot."""
-        self.plate.say(f"{error.message}\n\n{error.remedy}")
+        self.plate.show_text(f"{error.message}\n\n{error.remedy}")
         self.refuse(error)
 
     def begin_adding(

@@ -104,10 +104,10 @@ class ExportScreen(FormDialog):
         if there and there != self._replaces:
             self._replaces = there
             names = ", ".join(target.name for target in there)
-            self.say(f"{names} exists. x again replaces it, Esc goes back.", "caution")
+            self.report(f"{names} exists. x again replaces it, Esc goes back.", "caution")
             return
         reviewed, order = self._reviewed, self.order
-        self.say("Writing …")
+        self.report("Writing …")
         self.services.jobs.start(
             "export",
             lambda: export_form.write(

@@ -44,13 +44,13 @@ class MakingScreen(DrawnFormScreen[Making]):
         path, card = self.services.library.path, self.services.settings.card
         self.begin_adding(partial(_adding, path, self.subject, card), self._added)
 
-    def _added(self, told: tuple[str, str]) -> None:
-        name, message = told
+    def _added(self, result: tuple[str, str]) -> None:
+        name, message = result
         self.post_message(MotifsChanged((name,), chosen=name))
         self.post_message(MotifAdded(name))
         self.subject = replace(self.subject, changed=name)
         self.show_form()
-        self.say(message, "good")
+        self.report(message, "good")
 
 
 def _drawing(

@@ -42,7 +42,7 @@ class MotifChanges(WorkScreen):
             return
         self.motifs.toggle_mark()
         count = len(self.motifs.marked)
-        self.say(f"{count} marked." if count else "None marked.")
+        self.report(f"{count} marked." if count else "None marked.")
 
     def action_mark_all(self) -> None:
         """Mark all that the list shows, or take these marks away where all are marked."""
@@ -56,7 +56,7 @@ class MotifChanges(WorkScreen):
     def _mark(self, names: set[str]) -> None:
         self.motifs.marked = names
         self.motifs.refresh()
-        self.say(f"{len(names)} marked." if names else "None marked.")
+        self.report(f"{len(names)} marked." if names else "None marked.")
 
     @property
     def _meant(self) -> list[str]:
@@ -133,7 +133,7 @@ class MotifChanges(WorkScreen):
             begun = Bundle(names, folder / "motifs.db")
             self.app.push_screen(
                 BundleDialog(self.services, begun),
-                lambda wrote: self.say(wrote, "good") if wrote else None,
+                lambda wrote: self.report(wrote, "good") if wrote else None,
             )
 
     def action_undo(self) -> None:
@@ -153,7 +153,7 @@ class MotifChanges(WorkScreen):
 
     def _some(self) -> list[str]:
         if not self._meant:
-            self.say("There is no motif for that. Import one, or show all.", "caution")
+            self.report("There is no motif for that. Import one, or show all.", "caution")
         return self._meant
 
     def _change(self, act: Callable[[Library], object], message: str) -> None:
@@ -165,7 +165,7 @@ class MotifChanges(WorkScreen):
 
     def _say_after(self, words: str) -> None:
         """Say something once the list that is being read again has said its count."""
-        self.services.jobs.submit(None, lambda: None, lambda _: self.say(words, "good"))
+        self.services.jobs.submit(None, lambda: None, lambda _: self.report(words, "good"))
 
 
 def tags_of(text: str) -> tuple[list[str], list[str]]:

@@ -66,7 +66,7 @@ class FactsDialog(FormDialog):
         before, self._motif = self._motif.name, motif
         self.show_values()
         self.post_message(MotifsChanged((before, motif.name, *self._others)))
-        self.say("Saved for all." if self._others else "Saved.", "good")
+        self.report("Saved for all." if self._others else "Saved.", "good")
 
 
 def _write(

@@ -13,7 +13,7 @@ from textual.widget import Widget
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import actions
-from hingeleaf_tui.library_service import MotifView, Plate, SearchResult, compute_sizes
+from hingeleaf_tui.library_service import DrawingRequest, MotifView, SearchResult, compute_sizes
 from hingeleaf_tui.messages import FillWith, GoTo, MotifAdded
 from hingeleaf_tui.screens.base import BROAD
 from hingeleaf_tui.screens.motif_changes import MotifChanges
@@ -112,17 +112,17 @@ class MotifsScreen(MotifChanges):
                 name: actions.shown(self.services.keys_of(actions.find(f"everywhere.{name}")))
                 for name in ("help", "tour")
             }
-            self.plate.say(NOTHING_YET.format(**keys))
+            self.plate.show_text(NOTHING_YET.format(**keys))
             self.query_one(Facts).show("", ())
         count = len(found.names)
         self.has_none = found.of == 0
-        self.say(f"{found.of} motifs" if count == found.of else f"{count} of {found.of} motifs")
+        self.report(f"{found.of} motifs" if count == found.of else f"{count} of {found.of} motifs")
 
     def _not_found(self, error: HingeleafError) -> None:
         self.refuse(error)
         if not self.motifs.keys:
             self.motifs.show((), "")
-            self.plate.say(str(error))
+            self.plate.show_text(str(error))
 
     def action_find(self) -> None:
         """Put the keys into the search."""
@@ -184,12 +184,12 @@ class MotifsScreen(MotifChanges):
 
     def _zoom(self, by: int, at_end: str) -> None:
         if not self.motifs.set_zoom(self.motifs.zoom + by):
-            self.say(at_end)
+            self.report(at_end)
 
     def action_look(self) -> None:
         """Show the motif folded up, or lying flat."""
         self._is_folded = not self._is_folded
-        self.say("Folded up, from above." if self._is_folded else "Lying flat, as it is cut.")
+        self.report("Folded up, from above." if self._is_folded else "Lying flat, as it is cut.")
         self._look()
 
     def on_resize(self) -> None:
@@ -202,15 +202,15 @@ class MotifsScreen(MotifChanges):
     @on(CursorList.Moved, "#motif-list")
     @on(PictureView.Resized)
     def _look(self) -> None:
-        plates = [
-            Plate(view.columns, view.rows, folded)
+        requests = [
+            DrawingRequest(view.columns, view.rows, folded)
             for view, folded in self._views
             if view.columns >= 4 and view.rows >= 2
         ]
-        if self.chosen and plates:
+        if self.chosen and requests:
             services = self.services
             card, ink = services.settings.card, services.drawing_ink
-            services.library.sight(self.chosen, plates, ink, card, self._show, self.refuse)
+            services.library.view(self.chosen, requests, ink, card, self._show, self.refuse)
 
     @property
     def _views(self) -> tuple[tuple[PictureView, bool], ...]:
@@ -218,21 +218,21 @@ class MotifsScreen(MotifChanges):
         folded = self.query_one("#motif-folded", PictureView)
         return (self.plate, self._is_folded), (folded, not self._is_folded)
 
-    def _show(self, sight: MotifView) -> None:
-        if sight.name != self.chosen:
+    def _show(self, motif: MotifView) -> None:
+        if motif.name != self.chosen:
             return
         for view, folded in self._views:
-            if picture := sight.pictures.get(Plate(view.columns, view.rows, folded)):
+            if picture := motif.pictures.get(DrawingRequest(view.columns, view.rows, folded)):
                 view.show(picture)
-        self.query_one(Facts).show(sight.name, sight.facts)
+        self.query_one(Facts).show(motif.name, motif.facts)
         services = self.services
         services.jobs.cancel("sizes")
         path, card = services.library.path, services.settings.card
-        if sight.uncomputed and (sight.name, card) not in self._computed:
-            self._computed.add((sight.name, card))
+        if motif.uncomputed and (motif.name, card) not in self._computed:
+            self._computed.add((motif.name, card))
             services.jobs.start(
                 "sizes",
-                lambda: compute_sizes(path, sight.name, card),
+                lambda: compute_sizes(path, motif.name, card),
                 done=lambda _: self._look(),
                 failed=self.refuse,
             )

@@ -90,13 +90,13 @@ class ListDialog(SavingDialog[ListOrder]):
         """Fill the list, after asking where a file would be replaced."""
         wanted = self.subject
         if lacking := self.lacking():
-            self.say(lacking, "caution")
+            self.report(lacking, "caution")
             return
         if wanted.on is not None and wanted.target.exists() and not self._replaces:
             self._replaces = True
-            self.say(f"{wanted.target.name} exists. s again replaces it.", "caution")
+            self.report(f"{wanted.target.name} exists. s again replaces it.", "caution")
             return
-        self.say("At work …")
+        self.report("At work …")
         self.services.jobs.start(
             "list",
             lambda: self.begin_work(wanted),
@@ -107,7 +107,7 @@ class ListDialog(SavingDialog[ListOrder]):
 
     def _step(self, progress: Progress[ListFilled]) -> None:
         count = f"{progress.done + 1} of {progress.total}: " if progress.total > 1 else ""
-        self.say(f"{count}{progress.message}")
+        self.report(f"{count}{progress.message}")
 
     def _filled(self, made: ListFilled) -> None:
         self.post_message(MotifsChanged())
@@ -118,7 +118,7 @@ class ListDialog(SavingDialog[ListOrder]):
             parts.append(f"{plural(len(made.files) - 1, 'sheet')} and the cut list written")
         if made.faulty:
             parts.append(f"with faults: {', '.join(made.faulty)}")
-        self.say(
+        self.report(
             ". ".join([", ".join(parts), *made.refusals]), "fault" if made.refusals else "good"
         )
 

@@ -95,7 +95,7 @@ class PanelScreen(PanelEdits):
         """Fill the field, or go on where it was stopped."""
         jobs = self.services.jobs
         if jobs.resume("fill"):
-            self.say("Continuing.")
+            self.report("Continuing.")
         elif not jobs.is_running("fill"):
             self.begin()
 
@@ -115,12 +115,12 @@ class PanelScreen(PanelEdits):
 
     def _go_through_history(self, what: str, done: str, nothing: str) -> None:
         if not what:
-            self.say(nothing)
+            self.report(nothing)
             return
         for job in ("fill", "lay", "check"):
             self.services.jobs.cancel(job)
         self.show_state()
-        self.say(f"{done}: {what}.", "good")
+        self.report(f"{done}: {what}.", "good")
 
     def show_state(self) -> None:
         """Show the panel as it is now, and check it if that is still to be done."""
@@ -128,7 +128,7 @@ class PanelScreen(PanelEdits):
         self._show_recipe()
         self.plate.take(session.filled)
         if session.filled is None:
-            self.plate.say(FIRST_STEPS)
+            self.plate.show_text(FIRST_STEPS)
         self._repaint()
         self._show_findings(session.reviewed.report.with_weak_places if session.reviewed else ())
         self.show_figures()
@@ -142,7 +142,7 @@ class PanelScreen(PanelEdits):
             self.plate.take(self.session.filled)
             self._review()
         else:
-            self.say("Nothing is being filled.")
+            self.report("Nothing is being filled.")
 
     def begin(self, todo: Refill = FILL_ALL, what: str = "filling") -> None:
         """Fill the panel again, as one step of its history."""
@@ -190,7 +190,7 @@ class PanelScreen(PanelEdits):
             self.session.undo()
             self.show_state()
             if self.session.filled is None:
-                self.plate.say(f"{error.message}\n\n{error.remedy}")
+                self.plate.show_text(f"{error.message}\n\n{error.remedy}")
                 self.show_figures("Not filled.", "fault")
         self.refuse(error)
 
@@ -217,11 +217,11 @@ class PanelScreen(PanelEdits):
     def action_look(self) -> None:
         """Show the panel folded up, then by pull, then by gaps, then as it is cut."""
         if self.session.filled is None:
-            self.say("There is nothing to look at yet. Press g to fill a panel.", "caution")
+            self.report("There is nothing to look at yet. Press g to fill a panel.", "caution")
             return
         order = ["", *TINTS]
         self._tint = order[(order.index(self._tint) + 1) % len(order)]
-        self.say(TINTS.get(self._tint, "Lying flat, as it is cut."))
+        self.report(TINTS.get(self._tint, "Lying flat, as it is cut."))
         self._repaint()
 
     def _tint_of(self, filled: PanelFilling, name: str) -> Tint | None:
@@ -253,9 +253,9 @@ class PanelScreen(PanelEdits):
     def action_arrange(self) -> None:
         """Choose motifs on the panel and change them."""
         if self.session.filled is None:
-            self.say("There is nothing to edit yet. Press g to fill a panel.", "caution")
+            self.report("There is nothing to edit yet. Press g to fill a panel.", "caution")
         elif self.services.jobs.is_running("fill"):
-            self.say("It is still being filled. c stops it.", "caution")
+            self.report("It is still being filled. c stops it.", "caution")
         elif self.plate.has_focus:
             self._back_to_form()
         else:
@@ -269,7 +269,7 @@ class PanelScreen(PanelEdits):
     def _look(self) -> None:
         self._repaint()
         if self.plate.has_focus:
-            self.say(self.plate.describe_chosen())
+            self.report(self.plate.describe_chosen())
 
     @on(ArrangeView.Changed)
     def _arranged(self, event: ArrangeView.Changed) -> None:
@@ -313,7 +313,7 @@ class PanelScreen(PanelEdits):
         view = filled.painter.view(*size, ink)
         if chosen is not None:
             finding = found[chosen]
-            self.say(f"{finding.message} {finding.remedy}", finding.severity)
+            self.report(f"{finding.message} {finding.remedy}", finding.severity)
             if finding.at is not None:
                 view = replace(view.zoomed(CLOSE_UP), centre=finding.at)
         marks = [

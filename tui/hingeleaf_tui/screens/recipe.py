@@ -55,9 +55,9 @@ class RecipeScreen(SavingScreen):
             self._show_recipe()
         self.show_figures()
         if self.session.is_stale:
-            self.say(f"{STALE} g fills it again; u takes the change back.", "caution")
+            self.report(f"{STALE} g fills it again; u takes the change back.", "caution")
         elif not self.services.jobs.is_running("fill"):
-            self.say("g fills it.")
+            self.report("g fills it.")
 
     @on(Form.PickWanted, "#recipe")
     def _pick(self, event: Form.PickWanted) -> None:

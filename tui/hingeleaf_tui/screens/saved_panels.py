@@ -8,7 +8,7 @@ from textual.binding import BindingType
 
 from hingeleaf_tui import actions
 from hingeleaf_tui.messages import MotifsChanged
-from hingeleaf_tui.panel_lists import kept_panels
+from hingeleaf_tui.panel_lists import saved_panels
 from hingeleaf_tui.screens.dialogs import ActingList, QuestionDialog
 from hingeleaf_tui.widgets.text_list import TextList
 
@@ -21,15 +21,15 @@ if TYPE_CHECKING:
 class SavedPanels(ActingList):
     """Choose a saved panel, or remove one after asking."""
 
-    PLACE = "kept"
+    PLACE = "saved"
     BINDINGS: ClassVar[list[BindingType]] = [
         *actions.bindings("sheet"),
-        *actions.bindings("kept"),
+        *actions.bindings("saved"),
     ]
 
     def __init__(self, services: Services, title: str, chosen: str = "") -> None:
         empty = "No panel is saved yet. Press s on a filled one to save it."
-        super().__init__(services, title, kept_panels, chosen, empty)
+        super().__init__(services, title, saved_panels, chosen, empty)
         self._from_bench = ""
         """The removed panel that is still open unchanged on the panel screen."""
 
@@ -47,7 +47,7 @@ class SavedPanels(ActingList):
 
         line = self.chosen
         if line is None:
-            self.say("There is no panel to note it of.", "caution")
+            self.report("There is no panel to note it of.", "caution")
             return
 
         def ask(facts: OrderFacts) -> None:
@@ -75,7 +75,7 @@ class SavedPanels(ActingList):
                 lambda answer: self._remove(line.key) if answer == "y" else None,
             )
         else:
-            self.say("There is no panel to remove.", "caution")
+            self.report("There is no panel to remove.", "caution")
 
     def action_undo(self) -> None:
         """Take the last change of the library back."""
@@ -95,7 +95,7 @@ class SavedPanels(ActingList):
             self._from_bench = name
             session.mark_unsaved()
         self._show_again(self._beside(name))
-        self.say(f"Removed {name}. {self.key_of('undo')} restores it.", "good")
+        self.report(f"Removed {name}. {self.key_of('undo')} restores it.", "good")
 
     def _undone(self, what: str | None) -> None:
         session = self.services.panel
@@ -103,7 +103,7 @@ class SavedPanels(ActingList):
             self._from_bench = ""
             session.mark_saved()
         self._show_again((what or "").rpartition(" ")[2])
-        self.say(f"Undone: {what}." if what else "There is nothing to undo.", "good")
+        self.report(f"Undone: {what}." if what else "There is nothing to undo.", "good")
 
     def _show_again(self, chosen: str) -> None:
         self.show_again(chosen)

@@ -37,7 +37,7 @@ class SavingScreen(WorkScreen):
     def action_keep(self) -> None:
         """Keep the panel in the library."""
         if self.session.filled is None:
-            self.say("There is nothing to save yet. Press g to fill a panel.", "caution")
+            self.report("There is nothing to save yet. Press g to fill a panel.", "caution")
             return
         ask = InputDialog("Save the panel as", self.panel_title, accept=some_name)
         self.app.push_screen(ask, self._keep)
@@ -76,15 +76,15 @@ class SavingScreen(WorkScreen):
 
     def _kept(self, name: str) -> None:
         self.session.mark_saved(name)
-        self.say(f"Saved as {name}. Press o to open a saved panel.", "good")
+        self.report(f"Saved as {name}. Press o to open a saved panel.", "good")
 
-    def action_open_kept(self) -> None:
+    def action_open_saved(self) -> None:
         """Open a saved panel, or remove one."""
         self.app.push_screen(
-            SavedPanels(self.services, "Open a saved panel", self.session.name), self._open_kept
+            SavedPanels(self.services, "Open a saved panel", self.session.name), self._open_saved
         )
 
-    def _open_kept(self, name: str | None) -> None:
+    def _open_saved(self, name: str | None) -> None:
         if name:
             self.services.jobs.cancel("fill")
             self.services.library.submit(
@@ -101,7 +101,7 @@ class SavingScreen(WorkScreen):
     def action_compare(self) -> None:
         """Show a saved panel beside this one."""
         if self.session.filled is None:
-            self.say("There is nothing to compare yet. Press g to fill a panel.", "caution")
+            self.report("There is nothing to compare yet. Press g to fill a panel.", "caution")
             return
         self.app.push_screen(SavedPanels(self.services, "Compare with"), self._compare)
 

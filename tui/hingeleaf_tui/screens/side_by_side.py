@@ -90,7 +90,7 @@ class SideBySide(Dialog[Item], Generic[Item]):
     def on_mount(self) -> None:
         """Begin to look for the items."""
         self._show_page()
-        self.say("One moment …")
+        self.report("One moment …")
         self.services.jobs.start(
             self.JOB, self.find, step=self._step, done=self.show, failed=self.refuse
         )
@@ -103,11 +103,11 @@ class SideBySide(Dialog[Item], Generic[Item]):
         if progress.so_far:
             self.show(progress.so_far)
         known = f" {self.hint()}" if self.items else ""
-        self.say(f"{progress.message.capitalize()} …{known}")
+        self.report(f"{progress.message.capitalize()} …{known}")
 
     def show(self, items: Sequence[Item]) -> None:
         """Show other items."""
-        self.say(self.hint())
+        self.report(self.hint())
         if items != self.items:
             self.items, self._choices = items, [self.choice(item) for item in items]
             self._show_page()
@@ -130,7 +130,7 @@ class SideBySide(Dialog[Item], Generic[Item]):
                 lines.update("\n".join(choice.lines))
                 self._paint(column.query_one(PictureView), choice)
         if len(self._choices) > len(columns):
-            self.say(f"{self.chosen + 1} of {len(self._choices)}. {self.hint()}")
+            self.report(f"{self.chosen + 1} of {len(self._choices)}. {self.hint()}")
 
     @on(PictureView.Resized)
     def _resized(self, event: PictureView.Resized) -> None:

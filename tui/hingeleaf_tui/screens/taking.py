@@ -104,7 +104,7 @@ class TakingDialog(Dialog[str]):
         if not items or plate.columns < 4 or plate.rows < 2:
             return
         item = items[self.query_one(TextList).cursor]
-        plate.say("" if item.kind is ItemKind.MOTIF else f"A {item.kind} has no drawing here.")
+        plate.show_text("" if item.kind is ItemKind.MOTIF else f"A {item.kind} has no drawing.")
         if item.kind is ItemKind.MOTIF:
             ink, size = self.services.drawing_ink, (plate.columns, plate.rows)
             self.services.jobs.start(
@@ -126,7 +126,7 @@ class TakingDialog(Dialog[str]):
             self._show()
             listed.cursor += 1
         else:
-            self.say("It is the same here; only its test cuts are taken.")
+            self.report("It is the same here; only its test cuts are taken.")
 
     def action_mark_all(self) -> None:
         """Take all that is listed, or leave all where all is taken."""
@@ -147,7 +147,7 @@ class TakingDialog(Dialog[str]):
         self.services.jobs.start(
             "taking",
             lambda: _take(ours, other, found, choices),
-            step=lambda progress: self.say(f"{progress.message} …"),
+            step=lambda progress: self.report(f"{progress.message} …"),
             done=self._taken,
             failed=self.refuse,
         )

@@ -99,7 +99,7 @@ class TrialsScreen(WorkScreen):
         self.record = record
         self.query_one("#trial-list", TextList).show([_line(trial) for trial in record.trials])
         self._draw()
-        self.say(f"{record.motif} on {record.card}: {record.message}.")
+        self.report(f"{record.motif} on {record.card}: {record.message}.")
         path, name, card = self.services.library.path, record.motif, record.card
         self.services.jobs.start(
             "compute sizes",
@@ -146,14 +146,14 @@ class TrialsScreen(WorkScreen):
                 None, lambda _: None, lambda _: act() if self.record else None, self.refuse
             )
         else:
-            self.say(NO_MOTIF, "caution")
+            self.report(NO_MOTIF, "caution")
         return False
 
     def action_forget(self) -> None:
         """Take a trial away."""
         line = self.query_one("#trial-list", TextList).chosen
         if line is None:
-            self.say("There is no test cut to delete.", "caution")
+            self.report("There is no test cut to delete.", "caution")
             return
         self.services.library.submit(
             None,
@@ -197,7 +197,7 @@ class TrialsScreen(WorkScreen):
         self.services.settings.export_folder = str(target.absolute().parent)
         settings.write(self.services.settings)
         listed = ", ".join(f"{size:g}" for size in sizes)
-        self.say(
+        self.report(
             f"Written: {target} at {listed} mm. Cut it, then press n to record what held.", "good"
         )
 

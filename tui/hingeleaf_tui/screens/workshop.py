@@ -134,7 +134,7 @@ class WorkshopScreen(WorkScreen):
         if card := self._chosen:
             self.post_message(CardChosen(card))
             self._show(list(self._cards.values()))
-            self.say(f"Motifs and new panels now use {card.name}.", "good")
+            self.report(f"Motifs and new panels now use {card.name}.", "good")
 
     def action_test_sheet(self) -> None:
         """Write a sheet of test cuts that tells what the chosen card is made of."""
@@ -150,7 +150,7 @@ class WorkshopScreen(WorkScreen):
             self.services.jobs.start(
                 "test sheet",
                 lambda: _test_sheet(card, target),
-                done=lambda _: self.say(
+                done=lambda _: self.report(
                     f"Cut {target.name}, then keep what you read off it.", "good"
                 ),
                 failed=self.refuse,
@@ -192,7 +192,7 @@ class WorkshopScreen(WorkScreen):
     def _told(self, message: str | None) -> None:
         self._read()
         if message:
-            self.say(message, "good")
+            self.report(message, "good")
 
     def action_remove_card(self) -> None:
         """Take one of your own cards away."""
@@ -232,7 +232,7 @@ class WorkshopScreen(WorkScreen):
         key = actions.check_key(id, key, self.services.settings.keys) if key else ""
         action = actions.find(id)
         self.post_message(KeyChosen(id, key))
-        self.say(f"{actions.all_shown(key or action.keys)}: {action.help}", "good")
+        self.report(f"{actions.all_shown(key or action.keys)}: {action.help}", "good")
 
     def action_settings(self) -> None:
         """Go to the settings, or back to the cards."""
@@ -264,7 +264,9 @@ class WorkshopScreen(WorkScreen):
         else:
             stored.export_folder = text.strip()
         if not settings.write(stored):
-            self.say(f"{settings.folder()} cannot be written; it lasts until you quit.", "caution")
+            self.report(
+                f"{settings.folder()} cannot be written: it lasts until you quit.", "caution"
+            )
         return self._values()[key]
 
 

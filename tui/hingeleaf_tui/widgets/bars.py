@@ -118,7 +118,7 @@ class StatusBar(OneLine):
         self._words, self._kind = "", ""
         self._share: float | None = None
 
-    def say(self, words: str, kind: str = "") -> None:
+    def report(self, words: str, kind: str = "") -> None:
         """Show a sentence; `kind` is good, caution or fault."""
         self._words, self._kind, self._share = words, kind, None
         self.refresh()

@@ -87,7 +87,7 @@ class PictureView(Widget):
                 first, last = int(stretch[0]), int(stretch[-1])
                 self.refresh(Region(first, row, last - first + 1, 1))
 
-    def say(self, words: str) -> None:
+    def show_text(self, words: str) -> None:
         """Show a sentence instead of a picture: nothing chosen, loading, an error."""
         self._hide_pixels()
         self._picture, self._placeholder = None, words
@@ -98,7 +98,7 @@ class PictureView(Widget):
         from hingeleaf_tui import pixels
 
         if self._pixels is None:
-            self.say("")
+            self.show_text("")
             self._pixels = pixels.widget()
             self.mount(self._pixels)
         self._pixels.display = True

@@ -1,4 +1,4 @@
-"""The list of kept panels: what is removed there, what brings it back, and what that means."""
+"""The list of saved panels: what is removed there, what brings it back, and what that means."""
 
 from __future__ import annotations
 
