@@ -129,6 +129,14 @@ class Hingeleaf(LifecycleApp):
         if issubclass(category, LibraryNotice):
             self.call_later(self.report, str(message))
 
+    def on_mount(self) -> None:
+        """Read the styles of all other screens once the first one stands."""
+        self.call_after_refresh(self._read_styles)
+
+    def _read_styles(self) -> None:
+        self.stylesheet.read(Path(__file__).with_name("later.tcss"))
+        self.stylesheet.parse()
+
     def get_default_screen(self) -> Screen[Any]:
         """Begin with the motifs."""
         return self.get_screen("motifs")

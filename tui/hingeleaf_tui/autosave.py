@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 import os
 import threading
 from collections.abc import Sequence
+from functools import cached_property
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
@@ -22,12 +21,18 @@ class Autosave:
     """The file that unsaved work is written to, on any thread, the newest always last."""
 
     def __init__(self, library: Path, folder: Path) -> None:
-        mark = hashlib.sha256(str(library.absolute()).encode()).hexdigest()[:8]
-        self._stem, self._folder = f"{library.stem}-{mark}", folder
+        self._library, self._folder = library, folder
         self._lock = threading.Lock()
         self._held: IO[bytes] | None = None
         self._number = 0
         self._work: tuple[PanelState | None, Sequence[BridgeDraft]] | None = None
+
+    @cached_property
+    def _stem(self) -> str:
+        import hashlib
+
+        mark = hashlib.sha256(str(self._library.absolute()).encode()).hexdigest()[:8]
+        return f"{self._library.stem}-{mark}"
 
     @property
     def path(self) -> Path:
@@ -78,6 +83,8 @@ class Autosave:
 
     def _replace(self, draft: Draft) -> None:
         """Write the file whole or not at all, and onto the disk."""
+        import json
+
         import cattrs
 
         beside = self.path.with_suffix(".new")
@@ -90,6 +97,8 @@ class Autosave:
     def _read(self) -> Draft | None:
         if not self.path.exists():
             return None
+        import json
+
         import cattrs
 
         from hingeleaf_tui.drafts import Draft

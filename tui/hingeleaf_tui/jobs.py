@@ -9,7 +9,6 @@ own thread, and progress that piles up is replaced by the newest.
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import gc
 import sys
 import threading
@@ -276,5 +275,7 @@ def release_memory() -> None:
     """Collect garbage, and hand free pages back where the C library can (glibc)."""
     gc.collect()
     if sys.platform.startswith("linux"):
+        import ctypes
+
         with contextlib.suppress(OSError, AttributeError):
             ctypes.CDLL(None).malloc_trim(0)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 import logging
-import tomllib
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
@@ -69,7 +67,10 @@ def log_to_file(log: logging.Logger) -> Path:
 def read(place: Path | None = None) -> Settings:
     """The stored settings; the defaults where there are none."""
     try:
-        found = tomllib.loads(((place or folder()) / FILE).read_text(encoding="utf-8"))
+        text = ((place or folder()) / FILE).read_text(encoding="utf-8")
+        import tomllib  # for those who have settings
+
+        found = tomllib.loads(text)
     except (OSError, ValueError, RecursionError):
         return Settings()
     usual = Settings()
@@ -87,6 +88,8 @@ def read(place: Path | None = None) -> Settings:
 
 def write(kept: Settings, place: Path | None = None) -> bool:
     """Store the settings. Returns False where the folder cannot be written."""
+    import json
+
     values = asdict(kept)
     keys = values.pop("keys")
     lines = [f"{name} = {json.dumps(value, ensure_ascii=False)}" for name, value in values.items()]
