@@ -193,6 +193,9 @@ async def test_a_smaller_and_a_larger_terminal_are_filled(library: Path) -> None
         assert pilot.app.screen.query_one(MotifList).row_height == 2
         await pilot.resize_terminal(150, 40)
         await until(pilot, lambda: pilot.app.screen.query_one(MotifList).across == 4)
+        await pilot.resize_terminal(10, 5)
+        await settled(pilot)
+        assert seen(pilot).split()[:2] == ["Too", "small:"]
         await pilot.resize_terminal(80, 24)
         await settled(pilot)
         assert "40 mm as drawn" in seen(pilot)

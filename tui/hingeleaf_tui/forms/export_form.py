@@ -117,7 +117,7 @@ LINES: list[EntryBinding[ExportOrder]] = [
     EntryBinding(
         FormEntry(
             "assembly",
-            "Assembly page",
+            "Assembly",
             (NO, YES),
             help="Also write the page with assembly instructions (PDF).",
         ),

@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 
 from hingeleaf_tui import actions
-from hingeleaf_tui.widgets.bars import HeaderBar, KeyFooter, StatusBar
+from hingeleaf_tui.widgets.bars import HeaderBar, KeyFooter, StatusBar, TooSmall
 
 if TYPE_CHECKING:
     from textual.widget import Widget
@@ -56,12 +56,13 @@ class WorkScreen(Messages, Screen[None]):
     HEAD: ClassVar[str] = ""
     """The place that the head shows, where it is another."""
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012
-        (0, "narrow"),
+        (0, "too-narrow"),
+        (40, "narrow"),
         (110, "wide"),
         (BROAD, "broad"),
         (190, "huge"),
     ]
-    VERTICAL_BREAKPOINTS = [(0, "low"), (34, "high")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "too-low"), (12, "low"), (34, "high")]  # noqa: RUF012
 
     def __init__(self, services: Services) -> None:
         super().__init__()
@@ -73,6 +74,7 @@ class WorkScreen(Messages, Screen[None]):
         yield from self.work()
         yield StatusBar()
         yield KeyFooter(id="keys")
+        yield TooSmall()
 
     def work(self) -> Iterator[Widget]:
         """What stands between head and foot."""

@@ -101,6 +101,20 @@ class KeyFooter(OneLine):
         return [*found, (help_key, pens("accent", extra="bold")), (" Help ", pens("quiet"))]
 
 
+class TooSmall(Widget):
+    """Lies over a screen that has too little room, and says so."""
+
+    ALLOW_SELECT = False
+    WORDS = "Too small: 40 × 12 is needed."
+
+    def render_line(self, y: int) -> Strip:
+        """One line of the sentence."""
+        width = self.size.width
+        lines = wrap(self.WORDS, width)
+        line = lines[y] if y < len(lines) else ""
+        return Strip([Segment(fit(line, width), host(self).pens())], width)
+
+
 BAR = 20
 """Columns of the bar that shows how far work has come."""
 SIGNS = {"good": "✓ ", "caution": "! ", "fault": "✗ "}
