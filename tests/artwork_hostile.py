@@ -276,7 +276,8 @@ def _element(data: bytearray, chance: random.Random) -> None:
 def _reference(data: bytearray, chance: random.Random) -> None:
     names = _IDS.findall(bytes(data))
     if names:
-        data[:] = re.sub(rb"#[\w-]+", b"#" + chance.choice(names), bytes(data), count=3)
+        name = chance.choice(names)
+        data[:] = re.sub(rb"#[\w-]+", lambda _: b"#" + name, bytes(data), count=3)
 
 
 _DAMAGES = (_flip, _cut, _end, _repeat, _number, _number, _number, _element, _reference)
