@@ -210,6 +210,7 @@ def test_the_nearest_shapes_are_those_of_a_plain_search(
             motif = library.motif("motif-149")
             library.update(taller(motif, 1.01), expected_revision=revision)
         agrees(library)
+        assert library.like(shapes["motif-149"].tolist(), limit=1) == [("motif-149", 0.0)]
         library.add(leaf("measured-otherwise"), likeness=[0.5] * 9)
         agrees(library)
         add(other, 1001)
