@@ -9,10 +9,12 @@ import io
 from collections.abc import Iterator
 
 import pikepdf
+import pypdfium2
 from syrupy.assertion import SnapshotAssertion
 
-from hingeleaf.export.assembly import write_assembly
+from hingeleaf.export.assembly import MARGIN, _column, write_assembly
 from hingeleaf.export.overview import OverviewEntry, write_overview
+from hingeleaf.export.page import PLAIN, STRONG
 from hingeleaf.panel.lifting import raise_flaps
 from panel_samples import one_panel, ring_motif, slit_motif
 
@@ -53,3 +55,21 @@ def test_the_overview_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None
     data = io.BytesIO()
     write_overview("Harbour", entries, data)
     assert "\n".join(layout(data.getvalue())) == snapshot
+
+
+def test_the_order_of_weeding_has_a_page_within_its_margins() -> None:
+    panel = one_panel(ring_motif(0, points=12), ring_motif(1, points=12))
+    data = io.BytesIO()
+    write_assembly(panel, data)
+    *_, page = pypdfium2.PdfDocument(data.getvalue())
+    text = page.get_textpage()
+    start, _ = text.search("Weeding").get_next()
+    left, _, _, top = text.get_charbox(start)
+    assert left >= MARGIN * 72 / 25.4 and page.get_height() - top >= MARGIN * 72 / 25.4
+
+
+def test_no_column_ends_with_a_title_and_none_begins_with_a_blank() -> None:
+    rows = [(PLAIN, "a"), (STRONG, "Title"), (PLAIN, "b"), (PLAIN, ""), (PLAIN, "c")]
+    assert _column(rows, 2) == (rows[:1], rows[1:])
+    assert _column(rows, 3) == (rows[:3], rows[4:])
+    assert _column(rows, 9) == (rows, [])
