@@ -195,10 +195,9 @@ async def test_a_smaller_and_a_larger_terminal_are_filled(library: Path) -> None
         await until(pilot, lambda: pilot.app.screen.query_one(MotifList).across == 4)
         await pilot.resize_terminal(10, 5)
         await settled(pilot)
-        assert seen(pilot).split()[:2] == ["Too", "small:"]
+        await until(pilot, lambda: seen(pilot).split()[:2] == ["Too", "small:"])
         await pilot.resize_terminal(80, 24)
-        await settled(pilot)
-        assert "40 mm as drawn" in seen(pilot)
+        await until(pilot, lambda: "40 mm as drawn" in seen(pilot))
 
 
 async def test_the_facts_show_sizes_as_a_bar_and_the_panels_that_use_the_motif(
