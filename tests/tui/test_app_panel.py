@@ -131,8 +131,10 @@ async def test_another_seed_fills_another_way(library: Path) -> None:
     async with running(library) as pilot:
         await press(pilot, "f4")
         await choose(pilot, "height", "70")
+        await choose(pilot, "bolder", "auto")
         await turn_to(pilot, "budget", "draft")
         await press(pilot, "g")
+        assert "Strokes are " in seen(pilot), "it says how much bolder they were made"
         first = ours(pilot).services.panel.placements
         await press(pilot, "n")
         assert ours(pilot).services.panel.recipe.rules.seed == 2

@@ -359,15 +359,17 @@ def review(library: Path, name: str, filled: PanelFilling) -> Task[Reviewed]:
     The library is opened again, in the thread that runs the task.
     """
     from hingeleaf.catalogue.store import Library
+    from hingeleaf.panel.boldness import thickening
     from hingeleaf.panel.rebuild import make_panel
     from hingeleaf.session import check_steps
     from hingeleaf_tui.shared.keep_out import unused_sentences
-    from hingeleaf_tui.shared.phrases import font_sentences
+    from hingeleaf_tui.shared.phrases import filling_sentences, font_sentences
 
     yield Progress(0, 2, "composing the panel")
     placements = filled.filling.placements
     panel = make_panel(name, filled.recipe, filled.field, placements, filled.motifs)
     with Library.open(library, create=False) as opened:
         report = yield from map_results(check_steps(opened, panel), lambda _: None)
-    notes = font_sentences(filled.recipe)
+    thicker = None if filled.asked is None else thickening(filled.asked, filled.recipe)
+    notes = [*filling_sentences(filled.filling, thicker), *font_sentences(filled.recipe)]
     return Reviewed(panel, report, (*unused_sentences(filled.recipe, IN_THE_FORM), *notes))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Generator, Iterable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -79,7 +80,13 @@ def bend_filling(
         for (item, pose), mine in zip(new, here, strict=True)
         if mine
     ]
-    start, straight = shapes, set[int]()
+    start, straight, weak = shapes, set[int](), set[str]()
+
+    def holds_here(item: PoolItem, pose: Pose) -> bool:
+        held = holds(item, pose)
+        weak.update(() if held else [item.name])
+        return held
+
     for attempt in range(ATTEMPTS):
         if attempt and problem.clock() >= end:
             break
@@ -87,15 +94,17 @@ def bend_filling(
         if not any(shape.bends for shape in shapes):
             break
         due = in_time(STEPS, FINE_STEPS, problem.clock, end)
-        shapes = yield from _bent(shapes, container, holds, due)
+        shapes = yield from _bent(shapes, container, holds_here, due)
         exact, failing = _shrunk(shapes, container)
-        failing |= {index for index, shape in enumerate(exact) if _fails(shape, holds)}
+        failing |= {index for index, shape in enumerate(exact) if _fails(shape, holds_here)}
         if not failing:
             items, poses = [each.item for each in exact], [each.placed for each in exact]
             bent = problem.evaluate_poses(items, poses, filling.steps)
-            return bent if bent.coverage > filling.coverage else filling
+            filling = bent if bent.coverage > filling.coverage else filling
+            break
         straight |= failing
-    return filling
+    left = {each.motif for each in filling.placements if each.pose.bend is None}
+    return replace(filling, straight=tuple(sorted(weak & left)))
 
 
 def _fails(shape: BendShape, holds: Holds) -> bool:

@@ -34,6 +34,8 @@ class Filling:
     """Distances of the free points; None where it was not measured, or nothing is free."""
     missing: tuple[str, ...] = ()
     """Motifs of which fewer stand than were asked for."""
+    straight: tuple[str, ...] = ()
+    """Motifs that could be bent, of which some stay straight because bent they would not hold."""
     steps: int = 0
     seconds: float = 0.0
 

@@ -104,6 +104,7 @@ def test_what_does_not_hold_bent_is_put_back() -> None:
     assert "sun" in tried
     bent = {each.motif for each in filling.placements if each.pose.bend is not None}
     assert bent and "sun" not in bent
+    assert "sun" in filling.straight
     assert not faults(TILE, placed(filling.placements, items), DRAFT.gap, DRAFT.margin)
     few = plain_field(box(0, 0, 40, 30))
     straight = filled(few, items, holds=lambda kind, pose: False)

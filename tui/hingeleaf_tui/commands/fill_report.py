@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from hingeleaf.model import Placement
@@ -15,18 +15,11 @@ from hingeleaf_tui.commands.fill_jobs import MadePanel
 from hingeleaf_tui.commands.fill_options import Result
 from hingeleaf_tui.commands.tables import print_text
 from hingeleaf_tui.shared.keep_out import keep_out_data, keep_out_sentences
-from hingeleaf_tui.shared.phrases import evenness_sentence, font_sentences
+from hingeleaf_tui.shared.phrases import evenness_sentence, filling_sentences, font_sentences
 
 OVER = ", replacing the panel of this name; `hingeleaf undo` brings that back"
 MAX_LISTED = 5
 """Number of unusable motifs listed by name."""
-
-
-def _missing_sentence(names: Sequence[str]) -> str:
-    return (
-        f"There was not enough room for the requested number of: {', '.join(names)}. "
-        "Allow smaller motifs, or request fewer."
-    )
 
 
 def _kinds_sentence(made: MadePanel) -> Iterator[str]:
@@ -35,13 +28,6 @@ def _kinds_sentence(made: MadePanel) -> Iterator[str]:
         possible = sum(item.weight > 0 for item in made.filled.pool.items)
         why = "found room" if possible >= requested else "can be used"
         yield f"{plural(placed, 'kind')} only {why} of the {requested} asked for."
-
-
-def _thickened_sentence(thickened: float | None) -> Iterator[str]:
-    if thickened:
-        yield f"Strokes are {format_mm(thickened)} thicker on each side, so that motifs fit in."
-    elif thickened == 0:
-        yield "Strokes are thick enough for motifs as they are."
 
 
 def print_report(made: MadePanel, result: Result, several: bool) -> None:
@@ -55,9 +41,8 @@ def print_report(made: MadePanel, result: Result, several: bool) -> None:
         f"{made.job.name}: {filling.coverage:.1%} covered by {plural(filling.count, 'motif')} "
         f"of {plural(kinds, 'kind')}{apart}.",
         *made.job.refill.fixed,
-        *([_missing_sentence(filling.missing)] if filling.missing else []),
         *_kinds_sentence(made),
-        *_thickened_sentence(made.job.thickened),
+        *filling_sentences(filling, made.job.thickened),
         *([] if filling.evenness is None else [evenness_sentence(filling.evenness)]),
         *keep_out_sentences(made.job.recipe),
         *font_sentences(made.job.recipe),
@@ -108,6 +93,7 @@ def panel_data(made: MadePanel) -> dict[str, Any]:
         "kinds": filling.kinds,
         "thickened_mm": made.job.thickened,
         "missing": list(filling.missing),
+        "kept_straight": list(filling.straight),
         "fixed": list(made.job.refill.fixed),
         **evenness_data(filling.evenness),
         "lifting_share": filling.lifting_share,

@@ -1,4 +1,4 @@
-"""Format dates, trials and evenness as phrases."""
+"""Format dates, trials and fillings as phrases."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from hingeleaf.catalogue.search import TermMatches
     from hingeleaf.catalogue.trial_status import Span, TrialStatus
     from hingeleaf.fill.evenness import Evenness
+    from hingeleaf.fill.filling import Filling
     from hingeleaf.panel.recipe import Recipe
 
 
@@ -66,6 +67,29 @@ def font_sentences(recipe: Recipe) -> list[str]:
         f"{font} may not be embedded, says the font: files hold outlines of its letters only."
         for font in recipe.restricted_fonts
     ]
+
+
+def filling_sentences(filling: Filling, thickened: float | None) -> list[str]:
+    """What a filling did other than asked; `thickened` is by how many mm strokes were, if left to
+    it."""
+    sentences = []
+    if filling.missing:
+        sentences.append(
+            "There was not enough room for the requested number of: "
+            f"{', '.join(filling.missing)}. Allow smaller motifs, or request fewer."
+        )
+    if filling.straight:
+        sentences.append(
+            f"Kept straight, at least in places: {', '.join(filling.straight)}. Bent to fit, they "
+            "would not hold on this card or would stand too high for the frame."
+        )
+    if thickened:
+        sentences.append(
+            f"Strokes are {format_mm(thickened)} thicker on each side, so that motifs fit in."
+        )
+    elif thickened == 0:
+        sentences.append("Strokes are thick enough for motifs as they are.")
+    return sentences
 
 
 def evenness_sentence(figures: Evenness) -> str:
