@@ -14,7 +14,7 @@ from hingeleaf.errors import UsageError
 from hingeleaf.evidence import Evidence
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Motif, Placement, SizeRange
-from hingeleaf.panel.bending import stiff_parts
+from hingeleaf.panel.bend_limits import stiff_parts
 from hingeleaf.panel.fitting import format_range
 from hingeleaf.panel.folding import sizes_under_glass
 from hingeleaf.panel.recipe import Bending, Choice, Recipe

@@ -22,7 +22,7 @@ from hingeleaf.fill.options import Budget
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Card, Field, HoldStyle, Motif, Placement, Pose, SizeRange
 from hingeleaf.motif_pool import Pool, gather, sizes_on_card
-from hingeleaf.panel.bending import holds_bent
+from hingeleaf.panel.bend_limits import holds_bent
 from hingeleaf.panel.check import Report, check
 from hingeleaf.panel.compose import Panel, sheet_around
 from hingeleaf.panel.contradictions import refuse_contradictions

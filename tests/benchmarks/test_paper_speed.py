@@ -86,8 +86,8 @@ def test_one_edit(tell, clocked, cuts):
     """A held-down arrow key: a bridge moved half a millimetre, with all that changed."""
     editors = [Editor(drawn(given), DEFAULT) for given in cuts]
     editors = [editor for editor in editors if editor.motif.bridges]
-    assert all(editor.standing.parts.held for editor in editors), "what was known before"
-    taken = clocked(lambda: [editor.move(0, 0.1).editor.standing for editor in editors])
+    assert all(editor.facts.parts.held for editor in editors), "what was known before"
+    taken = clocked(lambda: [editor.move(0, 0.1).editor.facts for editor in editors])
     tell(Figure("move a bridge and what changed, mean", 1000 * taken / len(editors), most=30.0))
 
 

@@ -242,11 +242,11 @@ def _experience(library: Library, motif: Motif, card: Card) -> list[Fact]:
     """What is known from cutting it."""
     from hingeleaf_tui.shared.phrases import format_status
 
-    standing = library.trials.status(motif.name, card.name)
+    status = library.trials.status(motif.name, card.name)
     kinds = {"proven": "good", "untried": "", "doubtful": "caution", "failed": "fault"}
     panels = library.panels.with_motif(motif.name)
     return [
-        Fact("Trials", f"{format_status(standing)} ({card.name})", kinds[standing.state]),
+        Fact("Trials", f"{format_status(status)} ({card.name})", kinds[status.state]),
         Fact("Panels", ", ".join(panels) or "on none"),
     ]
 

@@ -115,7 +115,7 @@ def _fill_one(
     library: Library, order: Order, name: str, recipe: Recipe, wanted: ListOrder
 ) -> Task[tuple[Panel, bool]]:
     """The panel of one order, saved, and whether it has faults."""
-    from hingeleaf.orders.filling import fill_order, prepare_order
+    from hingeleaf.orders.order_panels import fill_order, prepare_order
     from hingeleaf.panel.recipe import recipe_to_data
 
     fitted, area = prepare_order(order, recipe, wanted.on, wanted.sheets)

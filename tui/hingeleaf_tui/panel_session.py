@@ -49,7 +49,7 @@ class PanelFilling:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class FillProgress:
     """What was filled so far, with a picture where it was drawn already."""
 
     filled: PanelFilling
@@ -230,7 +230,7 @@ def fill(
     recipe: Recipe,
     refill: Refill,
     sheet: PictureSize,
-) -> Task[Shown]:
+) -> Task[FillProgress]:
     """Fill a field by a recipe, in the process for tasks.
 
     Raises what `fill_worker.fill` raises, and HingeleafError where the process ended under it.
@@ -240,7 +240,7 @@ def fill(
 
     made_from: Callable[..., PanelFilling] | None = None
 
-    def shown(step: fill_worker.PoolReady | fill_worker.FillFrame) -> Shown | None:
+    def shown(step: fill_worker.PoolReady | fill_worker.FillFrame) -> FillProgress | None:
         nonlocal made_from
         if isinstance(step, fill_worker.PoolReady):
             painter = PanelPainter(step.field, step.motifs, stencil_of(step.recipe, step.field))
@@ -249,7 +249,7 @@ def fill(
             )
             return None
         assert made_from is not None
-        return Shown(made_from(filling=step.filling), step.picture)
+        return FillProgress(made_from(filling=step.filling), step.picture)
 
     task = apart.run(fill_worker.fill, library, recipe, refill, sheet)
     last = shown((yield from map_results(task, shown)))
@@ -277,7 +277,7 @@ def variants(
     return found
 
 
-def _instead(found: tuple[PanelFilling, ...], _: Shown) -> tuple[PanelFilling, ...]:
+def _instead(found: tuple[PanelFilling, ...], _: FillProgress) -> tuple[PanelFilling, ...]:
     """What is shown in place of a filling at work."""
     return found
 

@@ -24,7 +24,7 @@ Solved = TypeVar("Solved", Floats, Complex)
 
 ROUNDS = 6
 """Times that the points' parameters are improved; more gains next to nothing."""
-HOPELESS = 8.0
+GIVE_UP_FACTOR = 8.0
 """A run that strays this many tolerances at first is not improved: it must be parted anyway."""
 ENOUGH = 64
 """Points of a run that are compared; a curve cannot deviate much between them."""
@@ -108,7 +108,7 @@ def fit(points: Complex, runs: Runs, tolerance: Floats) -> Fit:
         best.controls[open_[better]] = controls[better]
         best.error[open_[better]] = error[better]
         best.worst[open_[better]] = _worst(samples, strayed)[better]
-        going = (best.error[open_] > tolerance[open_]) & (error < HOPELESS * tolerance[open_])
+        going = (best.error[open_] > tolerance[open_]) & (error < GIVE_UP_FACTOR * tolerance[open_])
         if not going.any():
             break
         samples.u = _nearer(controls[samples.owner], samples.u, away)

@@ -36,7 +36,7 @@ REACH = 20.0
 """By how much the stretch may change in a step, as a multiple of step over size."""
 LATTICE = 4
 """Points at which it is checked, along and across the footprint's box."""
-SLACK = 0.88
+USABLE_SHARE = 0.88
 """The share of what is allowed that a linear program may use, since it knows slopes only."""
 NEWTON = 6
 """Steps of Newton's method."""
@@ -263,7 +263,7 @@ class BendShape:
     def _stretch_rows(self, step: float) -> Iterator[tuple[Floats, Floats]]:
         rows, stretch = self._by_direction(self._inside, self.size)
         flat, now = rows.reshape(-1, 20), stretch.ravel()
-        most, least = 1 + SLACK * (STRETCH - 1), 1 - SLACK * (1 - 1 / STRETCH)
+        most, least = 1 + USABLE_SHARE * (STRETCH - 1), 1 - USABLE_SHARE * (1 - 1 / STRETCH)
         near = 1 + REACH * step / self.size
         tight = now * near > most
         yield flat[tight], np.maximum(0.0, most - now[tight])
@@ -282,7 +282,7 @@ class BendShape:
             normal = np.array([-chord[1], chord[0]]) / length
             rows = np.einsum("i,nk->nik", normal, off[1:-1]).reshape(-1, 20)
             now = rows @ self.mapping.ravel()
-            spare = SLACK * SAGITTA * length
+            spare = USABLE_SHARE * SAGITTA * length
             yield rows, np.maximum(0.0, spare - now)
             yield -rows, np.maximum(0.0, spare + now)
 
@@ -290,8 +290,8 @@ class BendShape:
         """Round parts stay round: points of a circle stay near those of a similarity's."""
         for rows, spare in self._rounds:
             now = rows @ self.mapping.ravel()
-            yield rows, np.maximum(0.0, SLACK * spare * self.size - now)
-            yield -rows, np.maximum(0.0, SLACK * spare * self.size + now)
+            yield rows, np.maximum(0.0, USABLE_SHARE * spare * self.size - now)
+            yield -rows, np.maximum(0.0, USABLE_SHARE * spare * self.size + now)
 
     @cached_property
     def _rounds(self) -> list[tuple[Floats, float]]:

@@ -54,7 +54,7 @@ class Editor:
         return CutArrangement.of(self.motif.windows, self.motif.slits, self.card)
 
     @cached_property
-    def standing(self) -> PaperFacts:
+    def facts(self) -> PaperFacts:
         """What the paper does now; computed when first asked for."""
         artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
         bridges = self.motif.bridges

@@ -23,7 +23,7 @@ from hingeleaf.paper.sheets import sheet_around
 
 EPS_WIDTH = 0.002
 """mm by which a width may fall short of the least."""
-TRIFLE = 0.1
+MIN_PIECE_SHARE = 0.1
 """A piece that comes off counts if its largest circle exceeds the web's by this share."""
 
 LONGEST_STRIP = 3.0
@@ -36,7 +36,7 @@ TAPERED = 0.65
 NEARBY = 4.0, 6.0
 """Least widths about a place in which strips are looked for, and from which they are told."""
 
-HAIR = 0.03
+SLIVER_SHARE = 0.03
 """Share of the least width by which slivers are thinned: along bent edges hairs join corners."""
 
 _TOUCH = 1e-4
@@ -134,7 +134,7 @@ def round_tips(windows: MultiPolygon, least_web: float) -> MultiPolygon:
     tips = thin_tips(Cuts(windows), least_web)
     if not tips:
         return windows
-    grown = shapely.buffer([tip.region for tip in tips], 2 * HAIR * least_web)
+    grown = shapely.buffer([tip.region for tip in tips], 2 * SLIVER_SHARE * least_web)
     radius = (least_web - EPS_WIDTH) / 2
     _, eaten = _eaten(Cuts(windows), radius)
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
@@ -180,7 +180,7 @@ class _Lost:
         corner = least**2 / 2
         if whole.area - blunted.area <= corner:  # the overlay is dear, and seldom needed
             return cls(np.array([], dtype=object), np.zeros(0), np.zeros(0, dtype=bool))
-        lost = shapely.buffer(robust(shapely.difference, whole, blunted), -HAIR * least)
+        lost = shapely.buffer(robust(shapely.difference, whole, blunted), -SLIVER_SHARE * least)
         pieces = polygons_of(lost)
         pieces = pieces[shapely.area(pieces) > corner]
         half = shapely.length(pieces) / 2
@@ -191,7 +191,9 @@ class _Lost:
 
 def _counting(pieces: Geometries, radius: float) -> Bools:
     """Which pieces are no trifles."""
-    counting: Bools = ~shapely.is_empty(shapely.buffer(pieces, -TRIFLE * radius, quad_segs=_ROUND))
+    counting: Bools = ~shapely.is_empty(
+        shapely.buffer(pieces, -MIN_PIECE_SHARE * radius, quad_segs=_ROUND)
+    )
     return counting
 
 

@@ -28,7 +28,7 @@ PRICE = 0.06
 SHALLOW = 0.25, 0.5
 """Weight of landing on shallow paper, which would tear beside the bridge: at all, and by depth."""
 
-SPARE = 1.5
+SPARE_TIE_WEIGHT = 1.5
 """Weight of a tie more than was asked for, or than the symmetry calls for."""
 
 MOST_TRIES = 4
@@ -226,7 +226,7 @@ class _Choice:
         lever = (off**2).sum(axis=1) / np.maximum((self.outline @ off.T).max(axis=0), 1e-9)
         price = (self.price + self.price[chosen].sum()) / (1 + len(chosen))
         spare = np.maximum(0, count - max(wanted, int(self.count.min())))
-        scores: Floats = alone + LEVER * lever + price + SPARE * spare
+        scores: Floats = alone + LEVER * lever + price + SPARE_TIE_WEIGHT * spare
         return scores
 
 

@@ -11,9 +11,9 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import HingeleafError, UsageError
 from hingeleaf.field.specs import FieldSpec, WordSpec
 from hingeleaf.orders.costs import rates_of
-from hingeleaf.orders.filling import prepare_order
 from hingeleaf.orders.lists import Order, read_orders
 from hingeleaf.orders.nesting import SheetOptions
+from hingeleaf.orders.order_panels import prepare_order
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.rebuild import rebuild
 from hingeleaf.text import plural

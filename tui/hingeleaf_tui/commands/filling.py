@@ -19,7 +19,7 @@ from hingeleaf.errors import (
 from hingeleaf.export.files import check_target, may_replace
 from hingeleaf.export.svg import write_svg
 from hingeleaf.motif_pool import Pool
-from hingeleaf.orders.filling import fill_order
+from hingeleaf.orders.order_panels import fill_order
 from hingeleaf.panel.recipe import recipe_to_data
 from hingeleaf.session import FilledField, check_steps, fill_steps
 from hingeleaf.tasks import Progress

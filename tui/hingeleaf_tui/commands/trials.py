@@ -63,12 +63,12 @@ def _record_motif(library: Library, as_json: bool, options: dict[str, Any]) -> N
     library.trials.record(
         name, card, _outcomes(options), revision=options["revision"], **_sitting(options)
     )
-    standing = library.trials.status(name, card, options["revision"])
+    status = library.trials.status(name, card, options["revision"])
     sure = _sure(library, name, card, options["revision"])
     _print_answer(
         as_json,
-        {"motif": name, "card": card, **status_json(standing), "sure_from_mm": sure.size},
-        f"{name} on {card}: {sure.words}; {format_status(standing)}.",
+        {"motif": name, "card": card, **status_json(status), "sure_from_mm": sure.size},
+        f"{name} on {card}: {sure.words}; {format_status(status)}.",
     )
 
 
@@ -164,13 +164,13 @@ def _sure(library: Library, name: str, card: str, revision: int | None = None) -
     return Evidence(library, find_card(library, card)).sure_size(library.motif(name, revision))
 
 
-def status_json(standing: TrialStatus) -> dict[str, Any]:
-    """The stable keys of a standing."""
+def status_json(status: TrialStatus) -> dict[str, Any]:
+    """The stable keys of a status."""
     return {
-        "state": str(standing.state),
-        "proven_mm": None if standing.proven is None else [*standing.proven],
-        "spans_mm": [[*span] for span in standing.spans],
-        "contradictions_mm": [*standing.contradictions],
+        "state": str(status.state),
+        "proven_mm": None if status.proven is None else [*status.proven],
+        "spans_mm": [[*span] for span in status.spans],
+        "contradictions_mm": [*status.contradictions],
     }
 
 

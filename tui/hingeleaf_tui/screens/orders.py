@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from hingeleaf_tui.services import Services
 
 
-class FactsDialog(SavingDialog[OrderFacts]):
+class OrderFactsDialog(SavingDialog[OrderFacts]):
     """For whom a saved panel is, when it is due, what is done."""
 
     def __init__(self, services: Services, panel: str, facts: OrderFacts) -> None:

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from hingeleaf.fill.evenness import DistanceMap
     from hingeleaf_tui.drawing.canvas import Picture
     from hingeleaf_tui.drawing.panel import Tint
-    from hingeleaf_tui.panel_session import PanelFilling, Shown
+    from hingeleaf_tui.panel_session import FillProgress, PanelFilling
     from hingeleaf_tui.services import Services
 
 CLOSE_UP = 3.0
@@ -164,7 +164,7 @@ class PanelScreen(PanelEdits):
             failed=self._not_filled,
         )
 
-    def _step(self, progress: Progress[Shown]) -> None:
+    def _step(self, progress: Progress[FillProgress]) -> None:
         if shown := progress.so_far:
             self.session.set_result(shown.filled)
             self._show_picture(shown.picture)

@@ -43,7 +43,7 @@ class SavedPanels(ActingList):
 
     def action_facts(self) -> None:
         """Note for whom the panel is, when it is due and what is done."""
-        from hingeleaf_tui.screens.orders import FactsDialog, facts_of
+        from hingeleaf_tui.screens.orders import OrderFactsDialog, facts_of
 
         line = self.chosen
         if line is None:
@@ -51,7 +51,7 @@ class SavedPanels(ActingList):
             return
 
         def ask(facts: OrderFacts) -> None:
-            dialog = FactsDialog(self.services, line.key, facts)
+            dialog = OrderFactsDialog(self.services, line.key, facts)
             self.app.push_screen(dialog, lambda _: self._show_again(line.key))
 
         self.services.library.submit(

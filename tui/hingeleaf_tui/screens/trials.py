@@ -247,11 +247,11 @@ def _read(library: Library, name: str, card: str) -> Record:
     from hingeleaf_tui.shared.phrases import format_status
 
     motif, stock = library.motif(name), find_card(library, card or None)
-    standing = library.trials.status(name, stock.name)
+    status = library.trials.status(name, stock.name)
     trials: Sequence[Trial] = library.trials.all(name, stock.name)
     sure = Evidence(library, stock).sure_size(motif)
-    message = f"{format_status(standing)}; {sure.words}" if trials else format_status(standing)
-    return Record(name, stock.name, motif.size, tuple(trials), standing.spans, message)
+    message = f"{format_status(status)}; {sure.words}" if trials else format_status(status)
+    return Record(name, stock.name, motif.size, tuple(trials), status.spans, message)
 
 
 def _compute(path: Path, name: str, card: str, record: Record) -> Task[Record]:
