@@ -88,9 +88,9 @@ class EditState:
         """One more bridge, the chosen one's mirror image about the artwork's axis."""
         return self._after(self.editor.mirror(self._one))
 
-    def plan(self, hold: HoldStyle) -> EditState:
-        """All bridges but the pinned ones planned again in a hold style."""
-        return EditState(self.editor.replan(hold=hold).editor)
+    def plan(self, hold: HoldStyle, hinge: XY | None = None) -> EditState:
+        """All bridges but the pinned ones planned again in a hold style, hinged towards a place."""
+        return EditState(self.editor.replan(hold=hold, hinge=hinge).editor)
 
     def choose(self, number: int) -> EditState:
         """Another bridge chosen."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Unpack
 
 import numpy as np
 
@@ -20,7 +21,7 @@ from hingeleaf.paper.hinges import Hinges, find_hinges
 from hingeleaf.paper.necks import Neck, find_necks
 from hingeleaf.paper.parts import Parts, find_parts
 from hingeleaf.paper.placing import bridge_at, moved, refitted
-from hingeleaf.paper.planning import plan_for, usual_width
+from hingeleaf.paper.planning import Wishes, plan_for, usual_width
 from hingeleaf.paper.size_limits import Limits, find_limits
 from hingeleaf.units import format_mm
 
@@ -138,11 +139,9 @@ class Editor:
         bridges = (*self.motif.bridges, refitted(self.arrangement, image))
         return self._edited(bridges, len(bridges) - 1)
 
-    def replan(
-        self, *, hold: HoldStyle | None = None, width: float | None = None, ties: int = 2
-    ) -> BridgeEdit:
+    def replan(self, *, hold: HoldStyle | None = None, **wishes: Unpack[Wishes]) -> BridgeEdit:
         """Plan all bridges anew, but for the pinned ones."""
-        made = plan_for(self.motif, self.card, hold=hold, width=width, ties=ties)
+        made = plan_for(self.motif, self.card, hold=hold, **wishes)
         return self._edited(made.bridges, None, hold=made.hold, findings=made.findings)
 
     def _changed(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -77,6 +78,8 @@ def _place(which: str, motif: Motif) -> XY:
     try:
         if "," in which:
             x, y = map(float, which.split(","))
+            if not math.isfinite(x + y):
+                raise ValueError
             return x, y
         number = int(which)
     except ValueError:

@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from hingeleaf_tui.bridge_editor import BridgeSession, EditState
 from hingeleaf_tui.screens.base import WorkScreen
+from hingeleaf_tui.screens.plans import PlansScreen
+
+if TYPE_CHECKING:
+    from hingeleaf.paper.plan_comparison import ComparedPlan
+    from hingeleaf_tui.screens.hold_styles import HoldExample
 
 FINE, COARSE = 0.2, 2.0
 """mm that one key moves a bridge."""
+NO_MOTIF = "Choose a motif first: F2 shows them, Enter opens one here."
 
 
 class BridgeEdits(WorkScreen):
     """A screen on which bridges are edited."""
+
+    now: EditState | None = None
+    """The bridges as they are shown."""
 
     def do(self, act: Callable[[BridgeSession], EditState]) -> None:
         """Edit the bridges, and show what came of it."""
@@ -77,3 +87,30 @@ class BridgeEdits(WorkScreen):
     def action_redo(self) -> None:
         """Make an edit again."""
         self.do(BridgeSession.redo)
+
+    def action_hold(self) -> None:
+        """Choose the hold style to plan the bridges in."""
+        if self.now is None:
+            self.report(NO_MOTIF, "caution")
+            return
+
+        def plan(example: HoldExample | None) -> None:
+            if example is not None:
+                self.edit(lambda now: now.plan(example.hold))
+
+        from hingeleaf_tui.screens.hold_styles import HoldStylesDialog
+
+        self.app.push_screen(HoldStylesDialog(self.services, self.now.motif.hold), plan)
+
+    def action_compare(self) -> None:
+        """See what each hold style would make, and keep one."""
+        if self.now is None:
+            self.report(NO_MOTIF, "caution")
+            return
+
+        def keep(chosen: ComparedPlan | None) -> None:
+            if chosen is not None:
+                self.edit(lambda now: EditState.begin(chosen.motif, now.card))
+                self.report(f"{chosen.message} u goes back, s saves it.", "good")
+
+        self.app.push_screen(PlansScreen(self.services, self.now.motif, self.now.card), keep)

@@ -19,8 +19,7 @@ from hingeleaf_tui.bridge_editor import BridgeAnalysis, BridgeSession, EditState
 from hingeleaf_tui.bridge_facts import facts
 from hingeleaf_tui.drawing.view import XY, View
 from hingeleaf_tui.messages import MotifsChanged
-from hingeleaf_tui.screens.bridge_edits import BridgeEdits
-from hingeleaf_tui.screens.plans import PlansScreen
+from hingeleaf_tui.screens.bridge_edits import NO_MOTIF, BridgeEdits
 from hingeleaf_tui.widgets.aim_view import AimView
 from hingeleaf_tui.widgets.cursor_list import CursorList
 from hingeleaf_tui.widgets.facts import Facts
@@ -30,15 +29,12 @@ from hingeleaf_tui.widgets.text_list import TextList, TextRow
 if TYPE_CHECKING:
     from hingeleaf.errors import HingeleafError
     from hingeleaf.model import Bridge, Motif
-    from hingeleaf.paper.plan_comparison import ComparedPlan
     from hingeleaf_tui.drawing.canvas import Picture
-    from hingeleaf_tui.screens.hold_styles import HoldExample
     from hingeleaf_tui.services import Services
 
 ZOOM = 1.5
 AIM_STEP = 1 / 40
 """Share of the motif's size that one key moves the aim."""
-NO_MOTIF = "Choose a motif first: F2 shows them, Enter opens one here."
 
 
 class BridgesScreen(BridgeEdits):
@@ -51,8 +47,6 @@ class BridgesScreen(BridgeEdits):
     def __init__(self, services: Services) -> None:
         super().__init__(services)
         self._session: BridgeSession | None = None
-        self.now: EditState | None = None
-        """The bridges as they are shown."""
         self._cut_size = 0.0
         self._view: View | None = None
         self._hinges = Hinges()
@@ -60,6 +54,7 @@ class BridgesScreen(BridgeEdits):
         self._analysis: BridgeAnalysis | None = None
         self._opening = ""
         self.aim: XY | None = None
+        self._with_aim: Callable[[EditState, XY], EditState] = EditState.add
         self._is_folded = False
 
     def work(self) -> Iterator[Widget]:
@@ -186,44 +181,29 @@ class BridgesScreen(BridgeEdits):
         self._painted(pictures)
         self._show(now, paint=False)
 
-    def action_hold(self) -> None:
-        """Choose the hold style to plan the bridges in."""
-        if self.now is None:
-            self.report(NO_MOTIF, "caution")
-            return
-
-        def plan(example: HoldExample | None) -> None:
-            if example is not None:
-                self.edit(lambda now: now.plan(example.hold))
-
-        from hingeleaf_tui.screens.hold_styles import HoldStylesDialog
-
-        self.app.push_screen(HoldStylesDialog(self.services, self.now.motif.hold), plan)
-
-    def action_compare(self) -> None:
-        """See what each hold style would make, and keep one."""
-        if self.now is None:
-            self.report(NO_MOTIF, "caution")
-            return
-
-        def keep(chosen: ComparedPlan | None) -> None:
-            if chosen is not None:
-                self.edit(lambda now: EditState.begin(chosen.motif, now.card))
-                self.report(f"{chosen.message} u goes back, s saves it.", "good")
-
-        self.app.push_screen(PlansScreen(self.services, self.now.motif, self.now.card), keep)
-
-    # Adding a bridge by aiming
+    # Aiming at a place
 
     def action_add(self) -> None:
         """Aim at the place for one more bridge."""
+        self._aim(EditState.add, "places a bridge there")
+
+    def action_hinge(self) -> None:
+        """Aim at the place that flaps hinge towards."""
+
+        def plan(now: EditState, at: XY) -> EditState:
+            return now.plan(now.motif.hold, at)
+
+        self._aim(plan, "hinges flaps on that side")
+
+    def _aim(self, then: Callable[[EditState, XY], EditState], what: str) -> None:
         if self.now is None:
             self.report(NO_MOTIF, "caution")
             return
         bridges = self.now.motif.bridges
         self.aim = bridges[self.now.chosen].at if bridges else (0.0, 0.0)
+        self._with_aim = then
         self.screen.set_focus(self.plate)
-        self.report("The arrows move the crosshair. Enter places a bridge there, c cancels.")
+        self.report(f"The arrows move the crosshair. Enter {what}, c cancels.")
         self._paint()
 
     @on(AimView.Aimed)
@@ -239,7 +219,7 @@ class BridgesScreen(BridgeEdits):
         aim = self.aim
         self._leave_aim()
         if aim is not None:
-            self.edit(lambda now: now.add(aim))
+            self.edit(lambda now: self._with_aim(now, aim))
 
     @on(AimView.Left)
     def _leave_aim(self) -> None:
