@@ -21,7 +21,7 @@ from shapely import MultiLineString, Polygon
 from hingeleaf.errors import ExportError, UsageError
 from hingeleaf.export.cut_estimate import estimate
 from hingeleaf.export.drawing import Drawing, Layer, LineKind, StrokeGroup
-from hingeleaf.export.dxf import write_dxf
+from hingeleaf.export.dxf import COLOUR_NUMBERS, write_dxf
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.pdf import LARGEST, write_pdf
 from hingeleaf.export.tooling import LeftOut, Perforation, Score, fold_lines, overcut
@@ -128,6 +128,18 @@ def test_a_pdf_page_has_a_largest_size(tmp_path: Path) -> None:
     with pytest.raises(ExportError, match="PDF page"):
         write_pdf(Drawing("big", LARGEST + 1, 100, ()), target)
     assert not target.exists()
+
+
+def test_a_scaled_drawing_has_every_point_scaled() -> None:
+    drawing = draw(grid_panel(1, 2))
+    scaled = drawing.scaled(2.0)
+    assert (scaled.width, scaled.height) == (2 * drawing.width, 2 * drawing.height)
+    for one, two in zip(drawing.strokes, scaled.strokes, strict=True):
+        assert np.array_equal(2 * one.points, two.points) and one.closed == two.closed
+
+
+def test_layers_of_a_dxf_differ_by_their_numbers_of_colour() -> None:
+    assert len(set(COLOUR_NUMBERS.values())) == len(COLOUR_NUMBERS) == len(LineKind)
 
 
 @pytest.mark.parametrize("suffix", ["dxf", "pdf"])
