@@ -106,7 +106,8 @@ class ListDialog(SavingDialog[ListOrder]):
         )
 
     def _step(self, progress: Progress[ListFilled]) -> None:
-        count = f"{progress.done + 1} of {progress.total}: " if progress.total > 1 else ""
+        number = min(progress.done + 1, progress.total)
+        count = f"{number} of {progress.total}: " if progress.total > 1 else ""
         self.report(f"{count}{progress.message}")
 
     def _filled(self, made: ListFilled) -> None:
