@@ -79,7 +79,7 @@ def run(random: Random) -> tuple[str, bool, str]:
             how = random.choice(ENDS)
             if how == "vanish":
                 terminal.vanish()
-                terminal.process.wait(PATIENCE)
+                terminal.process.wait(STOP_TIMEOUT)
             else:
                 terminal.process.send_signal(getattr(signal, f"SIG{how}"))
                 while terminal.process.poll() is None:

@@ -52,7 +52,7 @@ def test_every_action_of_the_table_is_there_and_bound(action: actions.Action) ->
     classes = owners(action.place)
     assert classes, f"nothing has the place {action.place}"
     for owner in classes:
-        assert callable(getattr(owner, f"action_{action.name}"))
+        assert callable(getattr(owner, f"action_{action.method}"))
         bound = [each for each in owner.BINDINGS if isinstance(each, Binding)]
         assert [each.key for each in bound if each.id == action.id] == [action.keys]
     assert action.place in actions.PLACES

@@ -67,7 +67,7 @@ panel.variants: variants, several seeds|alternatives
 panel.look: tint, heat map|evenness, newtons, strength
 panel.compare: compare panels|side, difference
 panel.export: export, write, print, pdf, svg, dxf, png, cut file, download, assembly
-kept.remove: delete panel, remove panel
+saved.remove: delete panel, remove panel
 trials.record: record test cut|record, result, outcome
 trials.forget: forget, delete test cut|delete
 trials.ladder: ladder, test strip, calibrate
@@ -185,11 +185,11 @@ async def test_actions_are_done_from_screens_drawn_by_lot(
             done.clear()
             app.post_message(RunAction(id))
             await settled(pilot)
-            home = actions.HOMES.get(action.place, (action.place, action.name))
+            home = actions.HOMES.get(action.place, (action.place, action.call))
             is_reached = home[0] in (*actions.SCREENS, "everywhere")
             assert home in done or not is_reached, id
             if action.place == "placing":
-                assert ("placing", action.name) in done
+                assert ("placing", action.call) in done
             while not isinstance(app.screen, WorkScreen) or app.screen.PLACE not in actions.SCREENS:
                 await press(pilot, "escape")
             await press(pilot, "escape")

@@ -22,7 +22,7 @@ class Action:
 
     place: str
     name: str
-    """The screen's method is `action_<name>`."""
+    """The method is `action_<name>`, unless `_CALLS` gives another."""
     keys: str
     """Textual key names, the first one shown; several are separated by commas."""
     label: str
@@ -36,6 +36,17 @@ class Action:
     def id(self) -> str:
         """Its name in the settings."""
         return f"{self.place}.{self.name}"
+
+    @property
+    def call(self) -> str:
+        """The method without `action_`, with its values, as Textual reads it."""
+        calls = _CALLS.get(self.place, "").split()
+        return dict(zip(calls[::2], calls[1::2], strict=True)).get(self.name, self.name)
+
+    @property
+    def method(self) -> str:
+        """The name of the method, without `action_`."""
+        return self.call.partition("(")[0]
 
 
 PLACES = {
@@ -273,6 +284,26 @@ ACTIONS = (
 """The table itself."""
 
 
+_CALLS = {
+    "placing": "left choose(-1,0) right choose(1,0) up choose(0,-1) down choose(0,1) move_left "
+    "move(-1,0) move_right move(1,0) move_up move(0,-1) move_down move(0,1) turn_left "
+    "turn(-5) turn_right turn(5) larger resize(1) smaller resize(-1) closer zoom(1) "
+    "farther zoom(-1)",
+    "aim": "aim_left aim(-1,0) aim_right aim(1,0) aim_up aim(0,-1) aim_down aim(0,1)",
+    "bridges": "earlier move(-2) farther move(2) slightly_earlier move(-0.2) slightly_farther "
+    "move(0.2) wider widen(0.5) narrower widen(-0.5) turn_left turn(-5) turn_right "
+    "turn(5) look_left pan(-1,0) look_right pan(1,0) look_up pan(0,-1) look_down pan(0,1) "
+    "closer zoom(1) wider_view zoom(-1) smaller resize(-1) larger resize(1)",
+    "motifs": "left step(-1) right step(1) closer zoom(1) farther zoom(-1)",
+    "list": "up move(-1) down move(1) page_up page(-1) page_down page(1) first edge(-1) last "
+    "edge(1)",
+    "form": "previous move(-1) next move(1) page_up page(-1) page_down page(1) first edge(-1) "
+    "last edge(1) less turn(-1) more turn(1)",
+    "choices": "previous choose(-1) next choose(1)",
+}
+"""By place: names of actions, each with the method that does it and the values it is given."""
+
+
 def at(place: str) -> Iterator[Action]:
     """The actions of one place, in order."""
     return (action for action in ACTIONS if action.place == place)
@@ -288,7 +319,7 @@ def bindings(*places: str) -> list[Binding]:
     from textual.binding import Binding
 
     return [
-        Binding(action.keys, action.name, action.label, show=action.foot, id=action.id)
+        Binding(action.keys, action.call, action.label, show=action.foot, id=action.id)
         for place in places
         for action in at(place)
     ]

@@ -349,11 +349,11 @@ class Hingeleaf(LifecycleApp):
         if opening:
             await self.run_action(opening, self if screen == "everywhere" else self.screen)
         if action.place == "everywhere":
-            await self.run_action(action.name, self)
+            await self.run_action(action.call, self)
         elif action.place in actions.SCREENS:
-            await self.run_action(action.name, self.screen)
+            await self.run_action(action.call, self.screen)
         elif getattr(self.focused, "PLACE", "") == action.place:
-            await self.run_action(action.name, self.focused)
+            await self.run_action(action.call, self.focused)
         elif not opening:
             self.report(f"That key is for another place: {actions.PLACES[action.place].lower()}.")
 

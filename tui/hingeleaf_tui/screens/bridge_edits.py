@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from hingeleaf.paper.plan_comparison import ComparedPlan
     from hingeleaf_tui.screens.hold_styles import HoldExample
 
-FINE, COARSE = 0.2, 2.0
-"""mm that one key moves a bridge."""
 NO_MOTIF = "Choose a motif first: F2 shows them, Enter opens one here."
 
 
@@ -32,37 +30,17 @@ class BridgeEdits(WorkScreen):
         """Make one edit, which can be taken back."""
         self.do(lambda session: session.edit(change))
 
-    def action_earlier(self) -> None:
-        """Move the chosen bridge back along its edge."""
-        self.edit(lambda now: now.move(-COARSE))
+    def action_move(self, by: float) -> None:
+        """Move the chosen bridge along its edge by mm."""
+        self.edit(lambda now: now.move(by))
 
-    def action_farther(self) -> None:
-        """Move the chosen bridge on along its edge."""
-        self.edit(lambda now: now.move(COARSE))
+    def action_turn(self, by: float) -> None:
+        """Turn the chosen bridge by degrees."""
+        self.edit(lambda now: now.turn(by))
 
-    def action_slightly_earlier(self) -> None:
-        """Move it back by a little."""
-        self.edit(lambda now: now.move(-FINE))
-
-    def action_slightly_farther(self) -> None:
-        """Move it on by a little."""
-        self.edit(lambda now: now.move(FINE))
-
-    def action_turn_left(self) -> None:
-        """Turn the chosen bridge against the clock."""
-        self.edit(lambda now: now.turn(-5))
-
-    def action_turn_right(self) -> None:
-        """Turn the chosen bridge with the clock."""
-        self.edit(lambda now: now.turn(5))
-
-    def action_wider(self) -> None:
-        """Make the chosen bridge wider."""
-        self.edit(lambda now: now.widen(0.5))
-
-    def action_narrower(self) -> None:
-        """Make the chosen bridge narrower."""
-        self.edit(lambda now: now.widen(-0.5))
+    def action_widen(self, by: float) -> None:
+        """Make the chosen bridge wider by mm."""
+        self.edit(lambda now: now.widen(by))
 
     def action_pin(self) -> None:
         """Pin the chosen bridge, or let it go."""

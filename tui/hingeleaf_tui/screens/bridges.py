@@ -97,7 +97,7 @@ class BridgesScreen(BridgeEdits):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool:
         """While a place is aimed at, nothing else is done."""
-        own = {each.name for each in actions.at(self.PLACE)}
+        own = {each.method for each in actions.at(self.PLACE)}
         return self.aim is None or action not in own
 
     # Opening and keeping
@@ -229,13 +229,9 @@ class BridgesScreen(BridgeEdits):
 
     # Looking
 
-    def action_smaller(self) -> None:
-        """See the motif cut smaller."""
-        self._look_at(self._cut_size - _step(self._cut_size))
-
-    def action_larger(self) -> None:
-        """See the motif cut larger."""
-        self._look_at(self._cut_size + _step(self._cut_size))
+    def action_resize(self, way: int) -> None:
+        """See the motif cut smaller or larger."""
+        self._look_at(self._cut_size + way * _step(self._cut_size))
 
     def action_as_drawn(self) -> None:
         """See the motif at its drawn size, whole."""
@@ -257,21 +253,14 @@ class BridgesScreen(BridgeEdits):
         self.report("Folded up, from above." if self._is_folded else "Lying flat, as it is cut.")
         self._paint()
 
-    def action_closer(self) -> None:
-        """Look closer at the chosen bridge."""
-        self._zoom(ZOOM)
-
-    def action_wider_view(self) -> None:
-        """Look from farther away."""
-        self._zoom(1 / ZOOM)
-
-    def _zoom(self, factor: float) -> None:
+    def action_zoom(self, closer: int) -> None:
+        """Look closer at the chosen bridge, or from farther away."""
         at = self._at_size()
         if at is None:
             self.report(NO_MOTIF, "caution")
             return
         whole = at.whole_view(self.plate.columns, self.plate.rows, self.services.drawing_ink)
-        view = (self._view or whole).zoomed(factor)
+        view = (self._view or whole).zoomed(ZOOM**closer)
         if self._view is None and at.paper.bridges:
             view = replace(view, centre=at.paper.bridges[at.bridging.chosen].at)
         self._view = None if view.dot >= whole.dot else view
@@ -284,22 +273,6 @@ class BridgesScreen(BridgeEdits):
         else:
             self._view = self._view.shifted(across / 4, down / 4)
             self._paint()
-
-    def action_look_left(self) -> None:
-        """Look farther left."""
-        self.action_pan(-1, 0)
-
-    def action_look_right(self) -> None:
-        """Look farther right."""
-        self.action_pan(1, 0)
-
-    def action_look_up(self) -> None:
-        """Look farther up."""
-        self.action_pan(0, -1)
-
-    def action_look_down(self) -> None:
-        """Look farther down."""
-        self.action_pan(0, 1)
 
     # Showing
 

@@ -166,25 +166,14 @@ class MotifsScreen(MotifChanges):
         """The large drawing."""
         return self.query_one("#motif-plate", PictureView)
 
-    def action_left(self) -> None:
-        """One motif to the left."""
-        self.motifs.cursor -= 1
+    def action_step(self, way: int) -> None:
+        """One motif to the left or right."""
+        self.motifs.cursor += way
 
-    def action_right(self) -> None:
-        """One motif to the right."""
-        self.motifs.cursor += 1
-
-    def action_closer(self) -> None:
-        """Larger drawings: a contact sheet instead of the list, then larger ones on it."""
-        self._zoom(1, "The drawings are as large as they get.")
-
-    def action_farther(self) -> None:
-        """Smaller drawings, in the end a list."""
-        self._zoom(-1, "The list shows the smallest drawings.")
-
-    def _zoom(self, by: int, at_end: str) -> None:
+    def action_zoom(self, by: int) -> None:
+        """Larger drawings: a contact sheet, then larger ones on it; smaller, in the end a list."""
         if not self.motifs.set_zoom(self.motifs.zoom + by):
-            self.report(at_end)
+            self.report(f"The drawings are as {'large' if by > 0 else 'small'} as they get.")
 
     def action_look(self) -> None:
         """Show the motif folded up, or lying flat."""

@@ -144,20 +144,14 @@ class SideBySide(Dialog[Item], Generic[Item]):
         if plate.columns >= 2 and plate.rows >= 2:
             plate.show(choice.paint(plate.columns, plate.rows))
 
-    def action_previous(self) -> None:
-        """Choose the one before."""
-        self._choose(self.chosen - 1)
-
-    def action_next(self) -> None:
-        """Choose the next."""
-        self._choose(self.chosen + 1)
+    def action_choose(self, way: int) -> None:
+        """Choose the one before or the next."""
+        number = self.chosen + way
+        if 0 <= number < len(self.items):
+            self.chosen = number
+            self._show_page()
 
     def action_keep(self) -> None:
         """Keep the chosen one."""
         if self.items:
             self.dismiss(self.items[self.chosen])
-
-    def _choose(self, number: int) -> None:
-        if 0 <= number < len(self.items):
-            self.chosen = number
-            self._show_page()

@@ -31,21 +31,9 @@ class AimView(PictureView, can_focus=True):
     class Left(Message):
         """No place after all."""
 
-    def action_aim_left(self) -> None:
-        """One step left."""
-        self.post_message(self.Aimed(-1, 0))
-
-    def action_aim_right(self) -> None:
-        """One step right."""
-        self.post_message(self.Aimed(1, 0))
-
-    def action_aim_up(self) -> None:
-        """One step up."""
-        self.post_message(self.Aimed(0, -1))
-
-    def action_aim_down(self) -> None:
-        """One step down."""
-        self.post_message(self.Aimed(0, 1))
+    def action_aim(self, across: int, down: int) -> None:
+        """One step in a direction."""
+        self.post_message(self.Aimed(across, down))
 
     def action_set(self) -> None:
         """Take this place."""

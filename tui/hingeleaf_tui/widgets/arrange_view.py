@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.binding import BindingType
 from textual.message import Message
@@ -17,14 +18,11 @@ from hingeleaf_tui.widgets.picture_view import PictureView
 if TYPE_CHECKING:
     from hingeleaf_tui.panel_session import PanelFilling
 
-STEP = 1.0
-"""mm that one key moves or resizes."""
-TURN = 5.0
 ZOOM = 1.5
 RADIUS, LEAST_RADIUS = 30.0, 5.0
 """mm of a circle to fill again, at first and at least."""
 CIRCLE_STEP = 5
-"""How much farther a key moves the circle than a motif."""
+"""mm that one key moves the circle."""
 Circle = tuple[tuple[float, float], float]
 """Middle and radius, mm in the field."""
 
@@ -105,76 +103,44 @@ class ArrangeView(PictureView, can_focus=True):
         self.view = self.circle = None
         self.post_message(self.Looked())
 
-    def action_left(self) -> None:
-        """Choose the next to the left."""
-        self._choose(-1, 0)
+    def action_choose(self, across: int, down: int) -> None:
+        """Choose the next placement in a direction, or move the circle."""
+        if self.circle is not None:
+            (x, y), radius = self.circle
+            self.circle = ((x + across * CIRCLE_STEP, y + down * CIRCLE_STEP), radius)
+        elif self._placements:
+            self.chosen = arranging.towards(self._placements, self.chosen, across, down)
+            self._follow()
+        self.post_message(self.Looked())
 
-    def action_right(self) -> None:
-        """Choose the next to the right."""
-        self._choose(1, 0)
+    def action_move(self, across: float, down: float) -> None:
+        """Move it by mm."""
+        self._change("move", arranging.moved, across, down)
 
-    def action_up(self) -> None:
-        """Choose the next above."""
-        self._choose(0, -1)
+    def action_turn(self, by: float) -> None:
+        """Turn it by degrees."""
+        self._change("turning", arranging.turned, by)
 
-    def action_down(self) -> None:
-        """Choose the next below."""
-        self._choose(0, 1)
-
-    def action_move_left(self) -> None:
-        """Move it left."""
-        self._move(-STEP, 0)
-
-    def action_move_right(self) -> None:
-        """Move it right."""
-        self._move(STEP, 0)
-
-    def action_move_up(self) -> None:
-        """Move it up."""
-        self._move(0, -STEP)
-
-    def action_move_down(self) -> None:
-        """Move it down."""
-        self._move(0, STEP)
-
-    def action_turn_left(self) -> None:
-        """Turn it against the clock."""
-        if self._placements:
-            self._change("turning", arranging.turned(self._placements, self.chosen, -TURN))
-
-    def action_turn_right(self) -> None:
-        """Turn it with the clock."""
-        if self._placements:
-            self._change("turning", arranging.turned(self._placements, self.chosen, TURN))
-
-    def action_larger(self) -> None:
-        """Enlarge it."""
-        if self._grow_circle(STEP):
-            return
-        if self._placements:
-            self._change("resizing", arranging.resized(self._placements, self.chosen, STEP))
-
-    def action_smaller(self) -> None:
-        """Shrink it."""
-        if self._grow_circle(-STEP):
-            return
-        if self._placements:
-            self._change("resizing", arranging.resized(self._placements, self.chosen, -STEP))
+    def action_resize(self, by: float) -> None:
+        """Make it, or the circle, larger by mm."""
+        if self.circle is None:
+            self._change("resizing", arranging.resized, by)
+        else:
+            at, radius = self.circle
+            self.circle = (at, max(radius + 2 * by, LEAST_RADIUS))
+            self.post_message(self.Looked())
 
     def action_mirror(self) -> None:
         """Mirror it."""
-        if self._placements:
-            self._change("mirroring", arranging.mirrored(self._placements, self.chosen))
+        self._change("mirroring", arranging.mirrored)
 
     def action_pin(self) -> None:
         """Pin it, or let it go."""
-        if self._placements:
-            self._change("pinning", arranging.pinned(self._placements, self.chosen))
+        self._change("pinning", arranging.pinned)
 
     def action_take_off(self) -> None:
         """Take it off."""
-        if self._placements:
-            self._change("removal", arranging.without(self._placements, self.chosen))
+        self._change("removal", arranging.without)
 
     def action_swap(self) -> None:
         """Put the next motif of the pool in its place."""
@@ -192,8 +158,7 @@ class ArrangeView(PictureView, can_focus=True):
         """Put a motif of the pool in the place of the chosen one."""
         if name and self._placements and self._filled:
             other = self._filled.motifs[name]
-            here, revision = self.chosen, other.revision
-            self._change("swap", arranging.swapped(self._placements, here, other.name, revision))
+            self._change("swap", arranging.swapped, other.name, other.revision)
 
     def action_refill(self) -> None:
         """Refill the circle, or around what is pinned."""
@@ -215,57 +180,27 @@ class ArrangeView(PictureView, can_focus=True):
 
     def action_pin_others(self) -> None:
         """Pin all but the chosen one."""
-        if self._placements:
-            self._change("pinning of all", arranging.others_pinned(self._placements, self.chosen))
-
-    def action_closer(self) -> None:
-        """Look closer at it."""
-        self._zoom(ZOOM)
-
-    def action_farther(self) -> None:
-        """Look from farther away."""
-        self._zoom(1 / ZOOM)
+        self._change("pinning of all", arranging.others_pinned)
 
     def action_leave(self) -> None:
         """Back to the recipe."""
         self.post_message(self.Left())
 
-    def _grow_circle(self, by: float) -> bool:
-        if self.circle is None:
-            return False
-        at, radius = self.circle
-        self.circle = (at, max(radius + 2 * by, LEAST_RADIUS))
-        self.post_message(self.Looked())
-        return True
-
-    def _choose(self, across: int, down: int) -> None:
-        if self.circle is not None:
-            (x, y), radius = self.circle
-            step = CIRCLE_STEP * STEP
-            self.circle = ((x + across * step, y + down * step), radius)
-            self.post_message(self.Looked())
-            return
+    def _change(self, what: str, edit: Callable[..., Placements], *values: Any) -> None:
+        """Edit the chosen placement by one of the functions of `arranging`."""
         if self._placements:
-            self.chosen = arranging.towards(self._placements, self.chosen, across, down)
+            motif = self._placements[self.chosen].motif
+            self._placements = edit(self._placements, self.chosen, *values)
+            self.chosen = min(self.chosen, max(len(self._placements) - 1, 0))
             self._follow()
-            self.post_message(self.Looked())
+            self.post_message(self.Changed(f"{what} of {motif}", self._placements))
 
-    def _move(self, across: float, down: float) -> None:
-        if self._placements:
-            self._change("move", arranging.moved(self._placements, self.chosen, across, down))
-
-    def _change(self, what: str, placements: Placements) -> None:
-        motif = self._placements[self.chosen].motif
-        self._placements = placements
-        self.chosen = min(self.chosen, max(len(placements) - 1, 0))
-        self._follow()
-        self.post_message(self.Changed(f"{what} of {motif}", placements))
-
-    def _zoom(self, factor: float) -> None:
+    def action_zoom(self, closer: int) -> None:
+        """Look closer at it, or from farther away."""
         if self._filled is None:
             return
         whole = self._filled.painter.view(self.columns, self.rows, host(self).drawing_ink)
-        view = (self.view or whole).zoomed(factor)
+        view = (self.view or whole).zoomed(ZOOM**closer)
         self.view = None if view.dot >= whole.dot else view
         self._follow()
         self.post_message(self.Looked())

@@ -120,29 +120,18 @@ class CursorList(ScrollView, can_focus=True):
         self._reveal()
         self.post_message(self.Moved(self))
 
-    def action_up(self) -> None:
-        """One row up."""
-        self.cursor -= self.across if self.cursor >= self.across else 0
+    def action_move(self, rows: int) -> None:
+        """One row up or down."""
+        if self.cursor + rows * self.across >= 0:
+            self.cursor += rows * self.across
 
-    def action_down(self) -> None:
-        """One row down."""
-        self.cursor += self.across
+    def action_page(self, way: int) -> None:
+        """One screenful up or down."""
+        self.cursor += way * self.page * self.across
 
-    def action_page_up(self) -> None:
-        """One screenful up."""
-        self.cursor -= self.page * self.across
-
-    def action_page_down(self) -> None:
-        """One screenful down."""
-        self.cursor += self.page * self.across
-
-    def action_first(self) -> None:
-        """The first row."""
-        self.cursor = 0
-
-    def action_last(self) -> None:
-        """The last row."""
-        self.cursor = self.count - 1
+    def action_edge(self, way: int) -> None:
+        """The first or the last row."""
+        self.cursor = 0 if way < 0 else self.count - 1
 
     def action_open(self) -> None:
         """Open the row under the cursor."""

@@ -71,44 +71,37 @@ class FormLine(Widget, can_focus=True):
             ]
         ).adjust_cell_length(width, pens("", back))
 
-    def action_previous(self) -> None:
-        """To the line above; what is being typed is taken along."""
-        self._go(-1)
+    def action_move(self, way: int) -> None:
+        """To a line above or below; what is being typed is taken along."""
+        typing = TypedLine.within(self)
+        if typing is None or self.form.offer(self, typing.value):
+            if typing:
+                typing.retire()
+            self.form.move(self, way)
 
-    def action_next(self) -> None:
-        """To the line below; what is being typed is taken along."""
-        self._go(1)
+    def action_page(self, way: int) -> None:
+        """A screenful up or down."""
+        self.action_move(way * self.form.page)
 
-    def action_page_up(self) -> None:
-        """A screenful up."""
-        self._go(-self.form.page)
+    def action_edge(self, way: int) -> None:
+        """To the first or the last line."""
+        self.action_move(way * len(self.form.children))
 
-    def action_page_down(self) -> None:
-        """A screenful down."""
-        self._go(self.form.page)
-
-    def action_first(self) -> None:
-        """To the first line."""
-        self._go(-len(self.form.children))
-
-    def action_last(self) -> None:
-        """To the last line."""
-        self._go(len(self.form.children))
-
-    def action_less(self) -> None:
-        """The choice before, or a smaller value."""
-        self._turn(-1)
-
-    def action_more(self) -> None:
-        """The next choice, or a larger value."""
-        self._turn(1)
+    def action_turn(self, way: int) -> None:
+        """The choice before or after, or a smaller or larger value."""
+        choices = self.entry.choices
+        if choices:
+            place = choices.index(self.value) if self.value in choices else -way
+            self.form.offer(self, choices[(place + way) % len(choices)])
+        elif self.entry.step:
+            self.form.offer(self, _stepped(self.value, self.entry.step * way))
 
     def action_edit(self) -> None:
         """Type a value, or choose from a list."""
         if self.entry.pick:
             self.post_message(Form.PickWanted(self.form, self.entry.key))
         elif self.entry.choices:
-            self._turn(1)
+            self.action_turn(1)
         elif not TypedLine.within(self):
             typed = TypedLine(
                 self.value,
@@ -152,25 +145,10 @@ class FormLine(Widget, can_focus=True):
             event.stop()
             self._leave()
 
-    def _go(self, way: int) -> None:
-        typing = TypedLine.within(self)
-        if typing is None or self.form.offer(self, typing.value):
-            if typing:
-                typing.retire()
-            self.form.move(self, way)
-
     def _leave(self) -> None:
         if typing := TypedLine.within(self):
             typing.retire()
         self.screen.set_focus(self)
-
-    def _turn(self, way: int) -> None:
-        choices = self.entry.choices
-        if choices:
-            place = choices.index(self.value) if self.value in choices else -way
-            self.form.offer(self, choices[(place + way) % len(choices)])
-        elif self.entry.step:
-            self.form.offer(self, _stepped(self.value, self.entry.step * way))
 
 
 class FormHeading(Widget):
