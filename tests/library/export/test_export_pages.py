@@ -73,3 +73,16 @@ def test_no_column_ends_with_a_title_and_none_begins_with_a_blank() -> None:
     assert _column(rows, 2) == (rows[:1], rows[1:])
     assert _column(rows, 3) == (rows[:3], rows[4:])
     assert _column(rows, 9) == (rows, [])
+
+
+def test_motifs_of_an_overview_stand_in_rows_of_four() -> None:
+    cuts = one_panel(ring_motif(0, points=12)).pieces[0].cuts
+    names = ["kelp", "fern", "wren", "gull", "moth", "crab"]
+    data = io.BytesIO()
+    write_overview("Harbour", [OverviewEntry(name, cuts) for name in names], data)
+    (page,) = pypdfium2.PdfDocument(data.getvalue())
+    text = page.get_textpage()
+    places = [text.get_charbox(text.search(name).get_next()[0]) for name in names]
+    lefts, tops = [round(place[0]) for place in places], [round(place[3]) for place in places]
+    assert lefts[:2] == lefts[4:] and lefts[:4] == sorted(set(lefts))
+    assert max(tops[:4]) - min(tops[:4]) < 4 and max(tops[4:]) < min(tops[:4]) - 90
