@@ -251,6 +251,14 @@ def test_a_slit_flap_lifts_beside_bridges(hold):
     assert len(hinges) == 2
 
 
+@pytest.mark.parametrize(("share", "flaps"), [(0.45, 2), (0.55, 1)])
+def test_a_slit_round_most_of_a_flap_makes_no_second_one(share, flaps):
+    top = 15 - share * 40 * 40 / 30
+    slit = MultiLineString([[(-15, 15), (-15, top), (15, top), (15, 15)]])
+    bridges = (lower_side(-17.5), lower_side(17.5))
+    assert len(find_hinges(Cuts(SQUARE, slit), bridges, HoldStyle.DOOR).hinges) == flaps
+
+
 def test_a_hinge_shorter_than_a_quarter_of_its_reach_is_told():
     hinges = find_hinges(Cuts(SQUARE), (lower_side(3),))
     (finding,) = hinges.findings

@@ -9,6 +9,7 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Point, Polygon, affinity, box
 
+from fold_judge import depth_behind
 from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.model import NO_LINES, Cuts, HingeSide, HoldStyle, Severity
 from hingeleaf.paper.bridges import strip
@@ -142,3 +143,10 @@ def test_thicker_card_has_no_narrower_web_and_no_window_wider_than_its_web() -> 
         assert card.least_web <= thicker.least_web
         assert card.least_window <= thicker.least_window
     assert all(card.caliper < card.least_window < card.least_web for card in stock)
+
+
+def test_no_limb_hinges_where_its_own_arms_would_go_far_behind_the_sheet() -> None:
+    arms = [box(x, -4, x + 4, 6) for x in (-15, 11)]
+    shape = [box(-15, -10, 15, -4), *arms, box(-3, -4, 3, 2), box(-6, 2, 6, 25)]
+    _, hinges = made(band(shapely.union_all(shape), 2.0), HoldStyle.POINTS)
+    assert hinges and all(depth_behind(hinge) <= 0.15 * hinge.reach for hinge in hinges)
