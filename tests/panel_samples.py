@@ -128,10 +128,11 @@ def dense_panel(count: int, *, seed: int = 0, gap: float = 2.0) -> Panel:
 
 @functools.cache
 def starter_motifs() -> tuple[Motif, ...]:
-    """The starter patterns with their bridges."""
+    """The starter patterns that were drawn, with their bridges."""
     from hingeleaf.starter import bridged, patterns
 
-    return tuple(bridged(pattern, DEFAULT) for pattern in patterns())
+    drawn = (pattern for pattern in patterns() if pattern.drawing.suffix == ".svg")
+    return tuple(bridged(pattern, DEFAULT) for pattern in drawn)
 
 
 def _in_cell(

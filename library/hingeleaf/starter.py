@@ -1,4 +1,4 @@
-"""Load the starter patterns that come with Hingeleaf: an SVG and a TOML file each."""
+"""Load the starter patterns that come with Hingeleaf: a drawing or a design, with their facts."""
 
 from __future__ import annotations
 
@@ -8,12 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hingeleaf.artwork.preparation import Preparation
-from hingeleaf.artwork.preparing import prepare
+from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.shape_descriptor import measure
 from hingeleaf.model import BridgeScaling, Card, HoldStyle, MaySell, Motif, SizeRange, Source
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.planning import plan_motif
+from hingeleaf.shapes.design import cut_design
+from hingeleaf.shapes.stored import design_from_text
 from hingeleaf.tasks import Progress, Task
 
 if TYPE_CHECKING:
@@ -28,11 +30,12 @@ the same at all of its sizes."""
 
 @dataclass(frozen=True, slots=True)
 class Pattern:
-    """A starter pattern's facts, and where its drawing is."""
+    """A starter pattern's facts, and where its drawing or its design is."""
 
     name: str
     title: str
     drawing: Path
+    """SVG, or the JSON of a parametric design."""
     tags: tuple[str, ...]
     hold: HoldStyle
     sizes: SizeRange
@@ -55,15 +58,23 @@ def patterns() -> tuple[Pattern, ...]:
     return tuple(_facts(path) for path in sorted(folder().glob("*.toml")))
 
 
-def bridged(pattern: Pattern, card: Card) -> Motif:
-    """The pattern as a motif, its bridges planned for `card`."""
-    prepared = prepare(read(pattern.drawing), Preparation())
-    motif = Motif(
+def prepared(pattern: Pattern) -> Prepared:
+    """What is cut of a pattern, without bridges."""
+    if pattern.drawing.suffix == ".svg":
+        return prepare(read(pattern.drawing), Preparation())
+    made = cut_design(design_from_text(pattern.drawing.read_bytes()))
+    return Prepared(made.windows, made.slits, made.size)
+
+
+def unbridged(pattern: Pattern) -> Motif:
+    """The pattern as a motif without bridges."""
+    cut = prepared(pattern)
+    return Motif(
         name=pattern.name,
-        windows=prepared.windows,
-        slits=prepared.slits,
-        footprint=find_footprint(prepared.windows, prepared.slits),
-        size=prepared.size,
+        windows=cut.windows,
+        slits=cut.slits,
+        footprint=find_footprint(cut.windows, cut.slits),
+        size=cut.size,
         hold=pattern.hold,
         scaling=BridgeScaling.SCALED,
         turn_limit=pattern.turn_limit,
@@ -74,7 +85,11 @@ def bridged(pattern: Pattern, card: Card) -> Motif:
         notes=pattern.notes,
         source=pattern.source,
     )
-    return plan_motif(motif, card, width=BRIDGE)
+
+
+def bridged(pattern: Pattern, card: Card) -> Motif:
+    """The pattern as a motif, its bridges planned for `card`."""
+    return plan_motif(unbridged(pattern), card, width=BRIDGE)
 
 
 def add_patterns(library: Library, card: Card) -> Task[list[str]]:
@@ -105,7 +120,7 @@ def _facts(path: Path) -> Pattern:
     return Pattern(
         name=path.stem,
         title=facts["title"],
-        drawing=path.with_suffix(".svg"),
+        drawing=next(f for s in (".svg", ".json") if (f := path.with_suffix(s)).exists()),
         tags=tuple(facts["tags"]),
         hold=HoldStyle(facts["hold"]),
         sizes=SizeRange(float(facts["smallest"]), float(facts["largest"])),

@@ -10,12 +10,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon
 
-from hingeleaf.artwork.preparation import Preparation
-from hingeleaf.artwork.preparing import prepare
-from hingeleaf.artwork.reading import read
 from hingeleaf.export.drawing import Stroke, flatten
 from hingeleaf.export.tracing import exact_stroke, trace
-from hingeleaf.starter import patterns
+from hingeleaf.starter import patterns, prepared
 
 TOLERANCE = 0.02
 Points = NDArray[np.float64]
@@ -68,9 +65,7 @@ def real_rings() -> Rings:
     return {
         pattern.name: [
             shapely.get_coordinates(ring)
-            for ring in shapely.get_rings(
-                prepare(read(pattern.drawing), Preparation()).windows.geoms
-            )
+            for ring in shapely.get_rings(prepared(pattern).windows.geoms)
         ]
         for pattern in patterns()
     }
