@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
+from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -69,3 +71,27 @@ def openclipart(into: Path) -> list[Path]:
     (package,) = into.glob("openclipart-svg*.deb")
     subprocess.run(["dpkg-deb", "-x", package, into / "openclipart"], check=True, timeout=300)
     return sorted((into / "openclipart").rglob("*.svg"))
+
+
+def icon_names(set_: str, folder: Path) -> list[str]:
+    """All icons of the npm package @iconify-json/SET as `set/name`; it is installed if need be."""
+    return [f"{set_}/{name}" for name in sorted(_icons(set_, folder)["icons"])]
+
+
+def icon_svg(name: str, folder: Path) -> str:
+    """An icon, `set/name`, as a drawing."""
+    set_, _, icon = name.partition("/")
+    icons = _icons(set_, folder)
+    drawn = icons["icons"][icon]
+    wide, high = (drawn.get(side, icons.get(side, 16)) for side in ("width", "height"))
+    spaces = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
+    return f'<svg {spaces} viewBox="0 0 {wide} {high}">{drawn["body"]}</svg>'
+
+
+@cache
+def _icons(set_: str, folder: Path) -> dict[str, dict[str, dict[str, str]]]:
+    package = folder / "node_modules" / "@iconify-json" / set_
+    if not package.exists():
+        command = ["npm", "install", "--ignore-scripts", "--no-audit", f"@iconify-json/{set_}"]
+        subprocess.run(command, cwd=folder, check=True, timeout=900)
+    return json.loads((package / "icons.json").read_text())
