@@ -60,7 +60,7 @@ DRAWINGS = {
         'height="30" fill="none" stroke="black" stroke-width="4" stroke-dasharray="10%"/>'
     ),
     "dash round": (
-        '<circle cx="60" cy="50" r="35" fill="none" stroke="black" stroke-width="6" '
+        '<circle cx="60" cy="50" r="35" fill="none" stroke="black" stroke-width="8" '
         'stroke-dasharray="0 12" stroke-linecap="round"/>'
     ),
     "tight": (

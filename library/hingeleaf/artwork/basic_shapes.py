@@ -2,15 +2,32 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
+import numpy as np
 from lxml import etree
 
 from hingeleaf.artwork.lengths import Viewport, parse_length, parse_numbers
 from hingeleaf.artwork.path_data import parse_path_data
-from hingeleaf.artwork.paths import Path, PathBuilder, polygon_path
+from hingeleaf.artwork.paths import ARC_STEP, Path, PathBuilder, polygon_path
+from hingeleaf.model import Points
 
 EMPTY = PathBuilder().path()
+
+
+def _unit_circle() -> Points:
+    """A circle as cubics, (n, 3, 2), each as near to it as those of an arc."""
+    pieces = round(2 * math.pi / ARC_STEP)
+    turns = np.exp(1j * ARC_STEP * np.arange(pieces + 1))
+    turns[-1] = turns[0]
+    reach = 4j / 3 * math.tan(ARC_STEP / 4)
+    start, end = turns[:-1], turns[1:]
+    points = np.column_stack([start * (1 + reach), end * (1 - reach), end])
+    return np.stack([points.real, points.imag], axis=2)
+
+
+_UNIT_CIRCLE = _unit_circle()
 
 
 class Measures:
@@ -110,8 +127,7 @@ def ellipse(x: float, y: float, rx: float, ry: float) -> Path:
 def add_ellipse(pen: PathBuilder, x: float, y: float, rx: float, ry: float) -> None:
     """Draw a closed ellipse about (x, y)."""
     pen.move(x + rx, y)
-    pen.arc(rx, ry, 0, False, True, x - rx, y)
-    pen.arc(rx, ry, 0, False, True, x + rx, y)
+    pen.cubics(_UNIT_CIRCLE * (rx, ry) + (x, y))
     pen.close()
 
 

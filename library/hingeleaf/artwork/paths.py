@@ -21,7 +21,7 @@ from hingeleaf.model import Points
 
 MAX_PIECES = 4096
 """No single curve is cut into more pieces than this."""
-_ARC_STEP = math.pi / 6
+ARC_STEP = math.pi / 6
 """The greatest angle of one cubic of an arc: off by less than 3e-6 of the radius."""
 _BLOCK = 100_000
 """Segments flattened at a time."""
@@ -137,7 +137,7 @@ class PathBuilder:
                 self.line(x, y)
             return
         whole = Arc((self.x, self.y), rx, ry, turn, large, sweep, (x, y))
-        count = max(1, math.ceil(abs(whole.sweep) / _ARC_STEP - 1e-9))
+        count = max(1, math.ceil(abs(whole.sweep) / ARC_STEP - 1e-9))
         *within, last = whole.as_cubic_curves(count)
         for curve in within:
             self._within.append(self._count)

@@ -107,7 +107,7 @@ def _sized_cuts(
     windows, slits, notes = _cuts(shapes, body, preparation, scale)
     for _ in range(_ROUNDS):
         size = longest_side((windows, slits))
-        if wanted is None or abs(size - wanted) < _EXACT * wanted:
+        if wanted is None or size == 0 or abs(size - wanted) < _EXACT * wanted:
             break
         step = max((wanted - size) / slope, -0.9 * scale)
         scale += step

@@ -61,10 +61,11 @@ def outline(
         ]
     parts: list[shapely.Geometry] = []
     bodies: list[Points] = []
+    steps = _quarter_steps(half, tolerance)
     for line in lines:
         points, corners = _without_repeats(line)
         if len(points) < 2:
-            parts += _dot(points[0], stroke)
+            parts += _dot(points[0], stroke, steps)
         else:
             bodies += [points] if line.closed else _with_loose_ends(points)
             turns = line.closed or corners[1:-1].any()
@@ -78,7 +79,7 @@ def outline(
             shapely.buffer(
                 body,
                 half,
-                quad_segs=_quarter_steps(half, tolerance),
+                quad_segs=steps,
                 cap_style=_CAPS.get(stroke.cap, "flat"),
                 join_style="round" if stroke.join == "round" else "bevel",
             )
@@ -114,12 +115,12 @@ def _with_loose_ends(points: Points) -> list[Points]:
     return [np.concatenate([before, middle]), np.concatenate([middle, after])]
 
 
-def _dot(point: Points, stroke: StrokeStyle) -> list[Polygon]:
+def _dot(point: Points, stroke: StrokeStyle, steps: int) -> list[Polygon]:
     """What a line of no length paints: its caps."""
     half = stroke.width / 2
     x, y = point
     if stroke.cap == "round":
-        return [shapely.Point(x, y).buffer(half, quad_segs=16)]
+        return [shapely.Point(x, y).buffer(half, quad_segs=steps)]
     if stroke.cap == "square":
         return [shapely.box(x - half, y - half, x + half, y + half)]
     return []

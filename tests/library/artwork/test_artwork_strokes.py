@@ -67,6 +67,18 @@ def test_dashes(dashes: str, offset: float, painted: list[tuple[float, float]]) 
     assert [(left - 10, right - 10) for left, _, right, _ in pieces] == pytest.approx(painted)
 
 
+def test_dots_round_a_circle_stand_at_even_angles() -> None:
+    dots = only(
+        '<circle cx="50" cy="50" r="35" fill="none" stroke="black" stroke-width="3" '
+        'stroke-dasharray="0 12" stroke-linecap="round"/>'
+    ).area.geoms
+    angles = sorted(math.atan2(dot.centroid.y - 50, dot.centroid.x - 50) % math.tau for dot in dots)
+    expected = [number * 12 / 35 for number in range(len(dots))]
+    assert len(dots) == 1 + int(math.tau * 35 / 12)
+    assert angles == pytest.approx(expected, abs=5e-4)
+    assert dots[0].area == pytest.approx(math.pi * 2.25, rel=2e-3)
+
+
 def test_dashes_by_a_stated_length() -> None:
     shape = only(LINE.format("M10 20H50", 'pathLength="8" stroke-dasharray="1 3"'))
     assert sorted(piece.bounds[0] for piece in shape.area.geoms) == pytest.approx([10, 30])
