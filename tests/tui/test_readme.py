@@ -95,7 +95,7 @@ def test_the_monogram_stays_below_the_glass_of_its_frame(walked: tuple[Path, str
     assert panel.frame.depth == 25
     middle = panel.field.area.centroid.x
     across = sorted(round(abs(piece.placement.pose.x - middle), 1) for piece in panel.pieces)
-    assert across[0] < 0.5 and len(across) > 25, "some on the axis, and many in all"
+    assert across[0] < 0.5 and len(across) > 20, "some on the axis, and many in all"
 
 
 def test_the_border_goes_around_a_name_that_is_cut_out(walked: tuple[Path, str]) -> None:

@@ -184,7 +184,7 @@ def _best_change(shapes: Sequence[BendShape], contacts: Contacts, step: float) -
         A_ub=hstack([matrix, yielding]),
         b_ub=spare,
         bounds=[*[(None, None)] * len(gain), *[(0, None)] * len(broken)],
-        method="highs-ipm",
+        method="highs-ds",
     )
     if answer.x is None:
         return [np.zeros(count) for count in counts]
