@@ -21,7 +21,7 @@ from hingeleaf.panel.licensing import licence_findings
 from hingeleaf.panel.lifting import Raised, raise_flaps
 from hingeleaf.panel.min_widths import narrow_webs, small_windows, thin_webs
 from hingeleaf.panel.overlaps import clashes, double_cuts
-from hingeleaf.panel.weak_places import named, weak_place_note, weak_places
+from hingeleaf.panel.weak_places import named, weak_place_note, weak_places, webs_to_rate
 from hingeleaf.panel.weeding import slender_strips, small_scraps
 from hingeleaf.paper.mechanics.strength import WeakPlace
 from hingeleaf.paper.necks import Neck
@@ -142,7 +142,9 @@ def _check_paper(
 ) -> Report:
     """Check the paper alone; `groups` are the same cuts before they were merged."""
     parts = find_parts(cuts, sheet)
-    webs = narrow_webs(cuts, sheet, card.least_web)
+    rated = webs_to_rate(cuts, sheet, card)
+    is_thin = bool(rated) and rated[0].width < card.least_web
+    webs = narrow_webs(cuts, sheet, card.least_web) if is_thin else rated[:1]
     findings = [
         *parts.findings,
         *choking([part.polygon for part in parts.loose], flaps, card),
@@ -154,7 +156,7 @@ def _check_paper(
     if cuts.windows.is_empty and cuts.slits.is_empty:
         findings.append(found(FindingKind.EMPTY, "Nothing is cut."))
     highest = max(flaps, key=lambda flap: flap.lift, default=None)
-    weak = weak_places(cuts, sheet, [flap.hinge for flap in flaps], card)
+    weak = weak_places(cuts, sheet, [flap.hinge for flap in flaps], card, rated)
     return Report(
         _gravest_first(findings),
         parts,

@@ -20,6 +20,7 @@ from hingeleaf.paper.mechanics.strength import (
     weakest_first,
     web_places,
 )
+from hingeleaf.paper.necks import Neck
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.sheets import sheet_around
 
@@ -41,17 +42,28 @@ WORTH_TURNING = 1.1
 """By how many times a place must get stronger for another direction of the grain to be advised."""
 
 
+def webs_to_rate(cuts: Cuts, sheet: Polygon, card: Card) -> tuple[Neck, ...]:
+    """The webs that may be weak, narrowest first; if all are wide, the narrowest one."""
+    return narrow_webs(cuts, sheet, WEB_REACH * card.least_web)
+
+
 def weak_places(
-    cuts: Cuts, sheet: Polygon, hinges: Sequence[Hinge], card: Card
+    cuts: Cuts,
+    sheet: Polygon,
+    hinges: Sequence[Hinge],
+    card: Card,
+    webs: Sequence[Neck] | None = None,
 ) -> tuple[WeakPlace, ...]:
     """Rate the webs, slit ends and hinges of a cut sheet, weakest first.
+
+    `webs` are those of `webs_to_rate`, where they are known.
 
     Uses the card's measured material, or starting values by its grammage, and its grain; an unknown
     grain is assumed to be in the weaker direction.
     """
     left, top, right, bottom = sheet.bounds
     material, grain = material_of(card), card.grain.direction(right - left, bottom - top)
-    webs = narrow_webs(cuts, sheet, WEB_REACH * card.least_web)
+    webs = webs_to_rate(cuts, sheet, card) if webs is None else webs
     return weakest_first(
         [
             *web_places(webs, cuts, material, grain),
