@@ -21,6 +21,11 @@ def apply(db: Database, version: int | None = None) -> None:
     """
     later = [] if version is None else [step.name for step in migrations.pending(db)[version:]]
     migrations.apply(db, stop_before=later)
+    _run(
+        db,
+        f"PRAGMA user_version = {version or SCHEMA_VERSION}",
+        f"PRAGMA application_id = {APPLICATION_ID}",
+    )
 
 
 @migrations()
@@ -99,7 +104,6 @@ def motifs(db: Database) -> None:
         ) WITHOUT ROWID
         """,
     )
-    _mark(db, 1)
 
 
 @migrations()
@@ -117,7 +121,6 @@ def tags(db: Database) -> None:
         """,
         "CREATE INDEX motif_tag_by_tag ON motif_tag (tag_id, motif_id)",
     )
-    _mark(db, 2)
 
 
 @migrations()
@@ -165,7 +168,6 @@ def panels(db: Database) -> None:
         """,
         "CREATE INDEX placement_motif ON placement (motif_id, panel_id)",
     )
-    _mark(db, 3)
 
 
 @migrations()
@@ -184,7 +186,6 @@ def history(db: Database) -> None:
         """,
         "CREATE INDEX history_undone ON history (undone, id)",
     )
-    _mark(db, 4)
 
 
 @migrations()
@@ -192,7 +193,6 @@ def words(db: Database) -> None:
     """Full-text indexes over names and notes, tags, and sources, kept by triggers."""
     for table, columns in WORDS.items():
         _index_words(db, table, columns)
-    _mark(db, 5)
 
 
 @migrations()
@@ -215,7 +215,6 @@ def trials(db: Database) -> None:
         """,
         "CREATE INDEX trial_motif ON trial (motif_id, revision, card, size)",
     )
-    _mark(db, 6)
 
 
 @migrations()
@@ -226,14 +225,12 @@ def sizes(db: Database) -> None:
         "ALTER TABLE motif ADD COLUMN smallest REAL CHECK (smallest > 0)",
         "ALTER TABLE motif ADD COLUMN largest REAL CHECK (largest > 0)",
     )
-    _mark(db, 7)
 
 
 @migrations()
 def settings(db: Database) -> None:
     """Settings of the library itself, such as its backups."""
     _run(db, "CREATE TABLE setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID")
-    _mark(db, 8)
 
 
 @migrations()
@@ -245,7 +242,6 @@ def card_material(db: Database) -> None:
         "CHECK (grain IN ('unknown', 'long', 'short'))",
         "ALTER TABLE card ADD COLUMN material TEXT",
     )
-    _mark(db, 9)
 
 
 @migrations()
@@ -255,7 +251,6 @@ def lists(db: Database) -> None:
         db,
         "CREATE INDEX motif_listed ON motif (name, removed, hold, size, source_id, added)",
     )
-    _mark(db, 10)
 
 
 @migrations()
@@ -266,7 +261,6 @@ def bending(db: Database) -> None:
         "ALTER TABLE motif ADD COLUMN may_bend INTEGER NOT NULL DEFAULT 0",
         "ALTER TABLE placement ADD COLUMN bend TEXT",
     )
-    _mark(db, 11)
 
 
 @migrations()
@@ -296,7 +290,6 @@ def orders(db: Database) -> None:
         ) WITHOUT ROWID
         """,
     )
-    _mark(db, 12)
 
 
 WORDS = {
@@ -336,8 +329,3 @@ def _index_words(db: Database, table: str, columns: tuple[str, ...]) -> None:
 def _run(db: Database, *statements: str) -> None:
     for statement in statements:
         db.conn.execute(statement)
-
-
-def _mark(db: Database, version: int) -> None:
-    assert version <= SCHEMA_VERSION
-    _run(db, f"PRAGMA user_version = {version}", f"PRAGMA application_id = {APPLICATION_ID}")

@@ -53,13 +53,8 @@ class CutEstimate:
         )
 
 
-def estimate(panel: Panel, drawing: Drawing) -> CutEstimate:
-    """The figures of a panel as drawn; guides and marks are not worked."""
-    return estimate_sheet(drawing, [panel])
-
-
-def estimate_sheet(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
-    """The figures of a drawing that one panel or several lie on."""
+def estimate(drawing: Drawing, panels: Sequence[Panel]) -> CutEstimate:
+    """The figures of a drawing that some panels lie on; guides and marks are not worked."""
     worked = [
         layer for layer in drawing.layers if layer.kind not in (LineKind.GUIDES, LineKind.MARKS)
     ]

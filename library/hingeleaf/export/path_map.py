@@ -10,11 +10,11 @@ import shapely
 
 from hingeleaf.export.drawing import Drawing, LineKind, Points, flatten
 from hingeleaf.export.picture import Mark
+from hingeleaf.export.pull_map import STRONGEST, WEAKEST
 from hingeleaf.export.tip_compensation import compensated, tip_path
 from hingeleaf.params import TOLERANCE
 
-TRAVEL, AXIS, TIP = "#9aa3ad", "#b2182b", "#2166ac"
-"""Grey, red and blue, told apart by all common kinds of colour vision."""
+TRAVEL, AXIS, TIP = "#9aa3ad", WEAKEST, STRONGEST
 THIN, WIDE = 0.08, 0.16
 """mm: half the width of the axis' and of the tip's line."""
 TRAVELLED = 0.05
@@ -50,11 +50,7 @@ def path_marks(drawing: Drawing, origin: tuple[float, float], tip_offset: float)
     ]
 
 
-def _tip(
-    axis: Points,
-    line: Points,
-    offset: float,
-) -> Points:
+def _tip(axis: Points, line: Points, offset: float) -> Points:
     x, y = axis[0] - line[0]
     return tip_path(axis, offset, math.atan2(y, x), step=offset / 4)
 

@@ -7,12 +7,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
-from hingeleaf.errors import UsageError
 from hingeleaf.export.files import write_picture, written
 from hingeleaf.export.instructions import credit_lines
 from hingeleaf.export.page import STRONG, Page, face_file
 from hingeleaf.export.picture import PALETTE, Palette, fitting_dpi, paint
-from hingeleaf.export.style import is_colour
+from hingeleaf.export.style import check_colour, mixed
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import Raised
 from hingeleaf.text import plural, visible
@@ -26,6 +25,7 @@ LINE = 4.4
 """mm from one line of words to the next."""
 FOOT = 3.2
 """mm: height of the words below a picture."""
+BLACK = "#000000"
 LIGHTER, DARKER = 0.55, 0.3
 """How far flaps are on the way from the card's colour to white, and its lines to black."""
 
@@ -34,14 +34,17 @@ def palette_of(card: str, backing: str) -> Palette:
     """The colours of a picture of card and backing in colours `#rrggbb`; those left empty are
     the usual ones. Raises UsageError for what is no colour.
     """
-    for colour in filter(None, (card, backing)):
-        if not is_colour(colour):
-            raise UsageError(f"{colour!r} is not a colour.", "Write for example #37424f.")
+    check_colour(card)
+    check_colour(backing)
     backing = backing or PALETTE.backing
     if not card:
         return Palette(backing=backing)
     return Palette(
-        card, backing, _mixed(card, 255, LIGHTER), _mixed(card, 0, DARKER), _mixed(card, 0, 0.7)
+        card,
+        backing,
+        mixed(card, "#ffffff", LIGHTER),
+        mixed(card, BLACK, DARKER),
+        mixed(card, BLACK, 0.7),
     )
 
 
@@ -114,8 +117,3 @@ def _with_foot(panel: Panel, picture: Image.Image, dpi: float, lines: Sequence[s
 def _facts(panel: Panel) -> str:
     size = format_size(panel.size)
     return f"{size}   ·   {panel.card.name}   ·   {plural(len(panel.pieces), 'motif')}"
-
-
-def _mixed(colour: str, towards: int, share: float) -> str:
-    channels = (int(colour[at : at + 2], 16) for at in (1, 3, 5))
-    return "#" + "".join(f"{round(each + share * (towards - each)):02x}" for each in channels)

@@ -9,13 +9,14 @@ import shapely
 from shapely import LineString, Point
 
 from hingeleaf.export.picture import Mark
+from hingeleaf.export.style import mixed
 from hingeleaf.panel.weak_places import named
 from hingeleaf.paper.mechanics.formulas import PULL_STEPS
 from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
 
-WEAKEST, STRONGEST = (178, 24, 43), (33, 102, 172)
+WEAKEST, STRONGEST = "#b2182b", "#2166ac"
 """Red and blue, told apart by all common kinds of colour vision."""
-MIDDLE = (235, 215, 150)
+MIDDLE = "#ebd796"
 WIDTH, DOT = 1.0, 0.8
 """mm: how wide lines are drawn, and the radius of a slit's end."""
 RING, RIM = 5.0, 0.7
@@ -51,7 +52,6 @@ def _area(place: WeakPlace) -> shapely.Geometry:
 
 def colour_between(share: float) -> str:
     """From red at 0 over sand at 0.5 to blue at 1."""
-    first, second = (WEAKEST, MIDDLE) if share < 0.5 else (MIDDLE, STRONGEST)
-    part = 2 * share if share < 0.5 else 2 * share - 1
-    mixed = (round(a + (b - a) * part) for a, b in zip(first, second, strict=True))
-    return "#" + "".join(f"{each:02x}" for each in mixed)
+    if share < 0.5:
+        return mixed(WEAKEST, MIDDLE, 2 * share)
+    return mixed(MIDDLE, STRONGEST, 2 * share - 1)

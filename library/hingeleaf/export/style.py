@@ -20,9 +20,16 @@ from hingeleaf.export.drawing import TITLES, LineKind
 _COLOUR = re.compile(r"#[0-9a-f]{6}", re.IGNORECASE)
 
 
-def is_colour(text: str) -> bool:
-    """Whether a text is a colour `#rrggbb`."""
-    return bool(_COLOUR.fullmatch(text))
+def check_colour(text: str) -> None:
+    """Raise UsageError for what is not a colour `#rrggbb`; none at all is left as it is."""
+    if text and not _COLOUR.fullmatch(text):
+        raise UsageError(f"{text!r} is not a colour.", "Write for example #37424f.")
+
+
+def mixed(one: str, other: str, share: float) -> str:
+    """The colour at a share of the way from one colour to another."""
+    ways = ((int(each[at : at + 2], 16) for each in (one, other)) for at in (1, 3, 5))
+    return "#" + "".join(f"{round(begin + share * (end - begin)):02x}" for begin, end in ways)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +43,7 @@ class LineStyle:
 
     def __post_init__(self) -> None:
         for colour in (self.colour, self.fill):
-            if colour and not is_colour(colour):
-                raise UsageError(f"{colour!r} is not a colour.", "Write for example #37424f.")
+            check_colour(colour)
         lengths = (self.width, *self.dash)
         if not all(isinstance(length, int | float) and 0 <= length < 100 for length in lengths):
             raise UsageError("Widths and dashes of lines are numbers of mm from 0 to 100.")

@@ -113,7 +113,7 @@ def test_overcut_of_a_curve_stays_on_it() -> None:
 
 def test_the_job_line_names_size_card_and_lengths() -> None:
     panel = one_panel(ring_motif(0), slit_motif())
-    figures = estimate(panel, draw(panel))
+    figures = estimate(draw(panel), [panel])
     edge = panel.sheet.length
     assert figures.cut_length == pytest.approx(
         edge + panel.cuts.windows.length + panel.cuts.slits.length, rel=1e-3

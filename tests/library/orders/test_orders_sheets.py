@@ -13,7 +13,7 @@ from svgelements import SVG
 from svgelements import Path as SvgPath
 
 from hingeleaf.errors import UsageError
-from hingeleaf.export.cut_estimate import estimate_sheet
+from hingeleaf.export.cut_estimate import estimate
 from hingeleaf.export.drawing import Drawing, LineKind
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.svg import write_svg
@@ -131,7 +131,7 @@ def test_sheets_hold_every_panel_at_its_spot_and_turned_ones_too(tmp_path: Path)
     assert (read.width, read.height) == pytest.approx(sheet_size, abs=0.01)
     assert len(paths) > 2 * len(windows)
     rates = Rates(speed=10, price=2)
-    cost = cost_of([estimate_sheet(sheet.drawing, sheet.panels)], rates)
+    cost = cost_of([estimate(sheet.drawing, sheet.panels)], rates)
     assert cost.price == 2 and cost.cut_seconds is not None and cost.cut_seconds > 1
     write_cut_list([sheet], tmp_path / "list.pdf", rates)
     assert (tmp_path / "list.pdf").read_bytes().startswith(b"%PDF")

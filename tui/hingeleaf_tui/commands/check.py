@@ -117,7 +117,7 @@ def _of_panel(name: str, card: str | None, library_file: Path, demands: Demands)
         stock = find_card(library, card) if card is not None else None
         panel = rebuild(library, name, card=stock)
         report = run(check_steps(library, panel, demands), line)
-        cost = cost_of([estimate(panel, draw(panel))], rates_of(library))
+        cost = cost_of([estimate(draw(panel), [panel])], rates_of(library))
         return report, panel.origin, cost
 
 

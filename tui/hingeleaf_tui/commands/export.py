@@ -252,7 +252,7 @@ def _write_one(opened: _Opened, rates: Rates, job: _Job) -> dict[str, Any]:
 
 
 def _estimates(panel: Panel, job: _Job) -> list[CutEstimate]:
-    return [estimate(*sheet) for sheet in sheets_of(panel, job.options)]
+    return [estimate(drawn, [one]) for one, drawn in sheets_of(panel, job.options)]
 
 
 def write_on_sheets(
@@ -286,7 +286,7 @@ def _cut(panel: Panel, rates: Rates, job: _Job) -> dict[str, Any]:
     """Write what is cut from, on one sheet or several."""
     sheets = sheets_of(panel, job.options)
     files = job.write([drawing for _, drawing in sheets])
-    estimates = [estimate(sheet, drawing) for sheet, drawing in sheets]
+    estimates = [estimate(drawing, [sheet]) for sheet, drawing in sheets]
     jobs = [estimate_data(each, rates) for each in estimates]
     if len(sheets) > 1:
         jobs = [job | _tile_facts(panel, tile) for job, (tile, _) in zip(jobs, sheets, strict=True)]

@@ -127,4 +127,4 @@ def rates(timed: str | None, library_file: Path, as_json: bool, **given: Any) ->
 
 def _estimate(library: Library, panel: str) -> CutEstimate:
     rebuilt = rebuild(library, panel)
-    return estimate(rebuilt, draw(rebuilt))
+    return estimate(draw(rebuilt), [rebuilt])

@@ -11,7 +11,7 @@ import click
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
-from hingeleaf.export.cut_estimate import CutEstimate, estimate_sheet
+from hingeleaf.export.cut_estimate import CutEstimate, estimate
 from hingeleaf.export.drawing import Drawing
 from hingeleaf.orders.costs import Rates, cost_of
 from hingeleaf.orders.cut_list import write_cut_list
@@ -74,7 +74,7 @@ def write_sheets(
 ) -> dict[str, Any]:
     """Write the sheets and their cut list; what JSON tells of them."""
     files = write([sheet.drawing for sheet in sheets])
-    estimates = [estimate_sheet(sheet.drawing, sheet.panels) for sheet in sheets]
+    estimates = [estimate(sheet.drawing, sheet.panels) for sheet in sheets]
     answer: dict[str, Any] = {
         "sheets": [
             estimate_data(estimate, rates)

@@ -188,7 +188,7 @@ def look(panel: Panel, order: ExportOrder) -> Task[list[str]]:
     from hingeleaf.export.writing import sheets_of
 
     yield Progress(0, 1, "drawing the lines to cut")
-    work = [estimate(*pair) for pair in sheets_of(panel, order.options)]
+    work = [estimate(drawn, [one]) for one, drawn in sheets_of(panel, order.options)]
     cost = cost_of(work, order.known.rates).line
     return [*(each.line for each in work), f"{cost[0].upper()}{cost[1:]}."]
 
@@ -205,7 +205,7 @@ def write(
     yield Progress(0, 3, "drawing the lines to cut")
     sheets = writing.sheets_of(panel, order.options)
     drawings = [drawing for _, drawing in sheets]
-    cost = cost_of([estimate(*sheet) for sheet in sheets], order.known.rates)
+    cost = cost_of([estimate(drawn, [one]) for one, drawn in sheets], order.known.rates)
     facts = (*order.known.facts, cost.line)
     yield Progress(1, 3, f"writing {order.target.name}")
     with allowed():
