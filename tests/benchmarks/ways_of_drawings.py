@@ -1,7 +1,7 @@
 """Measure how often the best way of cutting is the one chosen by hand, and how similarly a drawing
 and its picture are cut.
 
-python tests/benchmarks/ways_of_drawings.py FOLDER [--lot 12 SET...]
+python tests/benchmarks/ways_of_drawings.py FOLDER [--lot 12 --sets SET...]
 
 npm fetches the drawings of `way_marks.toml` into the folder; resvg paints their pictures. With
 --lot so many drawings of each set are drawn by lot, and only their pictures are compared.
@@ -48,7 +48,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--lot", type=int)
-    parser.add_argument("sets", nargs="*")
+    parser.add_argument("--sets", nargs="+", default=[])
     given = parser.parse_args()
     if given.lot:
         compare_by_lot(given.sets, given.lot, given.folder)

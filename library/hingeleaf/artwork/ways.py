@@ -92,8 +92,10 @@ class Way:
     score: float
 
 
-def find_ways(artwork: Artwork, preparation: Preparation, card: Card) -> list[Way]:
-    """The sensible ways to cut a drawing at its size of use, the best first.
+def find_ways(
+    artwork: Artwork, preparation: Preparation, card: Card, only: WayKind | None = None
+) -> list[Way]:
+    """The sensible ways to cut a drawing at its size of use, the best first, or one of them.
 
     Fewer than two tones leave one way, the whole. Raises UsageError and NothingToCutError
     as `prepare` does.
@@ -104,6 +106,8 @@ def find_ways(artwork: Artwork, preparation: Preparation, card: Card) -> list[Wa
     edges, rim = tones.edges(), tones.dark_rim(card.least_web)
     found = []
     for kind, windows, slits in _readings(tones, shapes, preparation, card):
+        if only not in (None, kind):
+            continue
         if not body.is_empty:
             windows, slits = beside((windows, slits), body)
         cleaned = clean(windows, 0.0, preparation.smoothing, preparation.least, Diagnostics())
@@ -139,9 +143,11 @@ def cut_best(artwork: Artwork, preparation: Preparation, card: Card, wanted: str
     way = _picked(ways, wanted, artwork.name)
     if preparation.size is not None and way.prepared.size != preparation.size:
         inner = 2 * preparation.size - way.prepared.size  # a band adds the same at any size
-        resized = find_ways(artwork, replace(preparation, size=inner), card)
-        way = next((each for each in resized if each.kind is way.kind), way)
-    others = [f"{number} {each.kind}" for number, each in enumerate(ways, 1) if each is not way]
+        resized = find_ways(artwork, replace(preparation, size=inner), card, way.kind)
+        way = next(iter(resized), way)
+    others = [
+        f"{number} {each.kind}" for number, each in enumerate(ways, 1) if each.kind is not way.kind
+    ]
     if not others:
         return way.prepared
     finding = Finding(
