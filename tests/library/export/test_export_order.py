@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import permutations
+
 import numpy as np
 import pytest
 import shapely
@@ -121,3 +123,14 @@ def test_the_order_takes_little_longer_than_the_tour_alone() -> None:
     windows = next(layer for layer in drawing.layers if layer.kind is LineKind.WINDOWS)
     places = np.array([stroke.start for stroke in windows.strokes]) @ [1, 1j]
     assert travel(windows.strokes) <= 1.25 * length(places, route(places))
+
+
+def test_ways_round_seven_places_are_nearly_the_shortest() -> None:
+    """On average within half a percent of the best of all 5,040 orders."""
+    orders, excess = np.array(list(permutations(range(7)))), []
+    for seed in range(40):
+        chance = np.random.default_rng(seed)
+        places = chance.random(7) + 1j * chance.random(7)
+        ways = np.abs(places[orders[:, 0]]) + np.abs(np.diff(places[orders], axis=1)).sum(axis=1)
+        excess.append(length(places, route(places)) / ways.min() - 1)
+    assert min(excess) > -1e-9 and np.mean(excess) < 0.005

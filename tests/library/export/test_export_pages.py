@@ -15,11 +15,12 @@ from syrupy.assertion import SnapshotAssertion
 from hingeleaf.export.assembly import MARGIN, _column, write_assembly
 from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.export.page import PLAIN, STRONG
+from hingeleaf.export.proof import write_proof
 from hingeleaf.panel.lifting import raise_flaps
 from panel_samples import one_panel, ring_motif, slit_motif
 
-WORDS = {"Tj", "TJ", "'"}
-"""Operators that show text (ISO 32000-1, 9.4.3): which words there are is tested by themselves."""
+WORDS = {"Tj", "TJ", "'", "Do"}
+"""Operators that show text or pictures (ISO 32000-1, 9.4.3, 8.8), which other tests look at."""
 
 
 def layout(data: bytes) -> Iterator[str]:
@@ -57,10 +58,17 @@ def test_the_overview_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None
     assert "\n".join(layout(data.getvalue())) == snapshot
 
 
-def test_the_order_of_weeding_has_a_page_within_its_margins() -> None:
+def test_a_proof_is_laid_out_as_it_was(snapshot: SnapshotAssertion) -> None:
+    data = io.BytesIO()
+    write_proof(one_panel(ring_motif(0, points=12)), data, pdf=True, dpi=20)
+    assert "\n".join(layout(data.getvalue())) == snapshot
+
+
+def test_the_order_of_weeding_has_a_page_within_its_margins(snapshot: SnapshotAssertion) -> None:
     panel = one_panel(ring_motif(0, points=12), ring_motif(1, points=12))
     data = io.BytesIO()
     write_assembly(panel, data)
+    assert "\n".join(layout(data.getvalue())) == snapshot
     *_, page = pypdfium2.PdfDocument(data.getvalue())
     text = page.get_textpage()
     start, _ = text.search("Weeding").get_next()
