@@ -46,7 +46,7 @@ WORDS = """
 """.split()  # noqa: SIM905
 UP, DOWN, RIGHT, LEFT = b"\x1b[A", b"\x1b[B", b"\x1b[C", b"\x1b[D"
 F2, F4, HOME, DELETE = b"\x1bOQ", b"\x1bOS", b"\x1b[H", b"\x1b[3~"
-HEIGHT, EFFORT = 2, 10
+HEIGHT, EFFORT = 3, 11
 """Lines of the recipe's form above those of the letter's height and of the effort."""
 REST = 0.25
 """Seconds without output after which a key has been answered in full."""
@@ -185,9 +185,12 @@ def test_keys_are_answered_with_few_bytes(app: tuple[PseudoTerminal, Typist], te
     bridges = high([float(each.sent) for each in bridge_keys(typist)])
     terminal.read(2.0)
     idle = float(len(terminal.read(5.0)))
+    typist.answers(F2, F4)
+    form = high([float(each.sent) for each in typist.answers(*[DOWN] * EFFORT)])
     told = [
         tell(Figure("app: a move in the list, p95", moves, "bytes", most=2000)),
         tell(Figure("app: a move of a bridge, p95", bridges, "bytes", most=3000)),
+        tell(Figure("app: a move in the recipe, p95", form, "bytes", most=2000)),
         tell(Figure("app: 5 s of rest", idle, "bytes", most=0)),
         tell(Figure("app: memory at work", typist.memory(), "MB", most=250)),
     ]
@@ -210,8 +213,8 @@ def test_keys_are_answered_at_once_while_a_panel_is_filled(
         typist.answer(F2)
         waits = high([each.first for each in keys(typist)])
         told.append(tell(Figure(f"app: key to paint in {name} beside a fill, p95", waits, most=50)))
-        typist.answers(F4, b"s")
-        terminal.wait_for("Stopped: g goes on.", 60)  # it did run all the while
+        typist.answers(F4, b"c")
+        terminal.wait_for("Stopped: g continues.", 60)  # it did run all the while
         typist.answer(F2)
     told.append(tell(Figure("app: memory beside a fill", typist.memory(), "MB", most=250)))
     assert all(figure.reached for figure in told)

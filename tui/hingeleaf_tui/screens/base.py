@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, on
 from textual.app import ComposeResult
+from textual.reactive import Reactive
 from textual.screen import Screen
+from textual.widget import Widget
 
 from hingeleaf_tui import actions
 from hingeleaf_tui.widgets.bars import HeaderBar, KeyFooter, StatusBar, TooSmall
 
 if TYPE_CHECKING:
-    from textual.widget import Widget
-
     from hingeleaf.errors import HingeleafError
     from hingeleaf_tui.forms.lines import FormEntry
     from hingeleaf_tui.services import Services
@@ -55,6 +55,8 @@ class WorkScreen(Messages, Screen[None]):
     PLACE: ClassVar[str]
     HEAD: ClassVar[str] = ""
     """The place that the head shows, where it is another."""
+    focused: Reactive[Widget | None] = Reactive(None, repaint=False)
+    """Textual's own sends the whole screen again whenever the focus moves."""
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012
         (0, "too-narrow"),
         (40, "narrow"),

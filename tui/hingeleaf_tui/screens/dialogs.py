@@ -10,6 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Vertical
 from textual.events import Key
+from textual.reactive import Reactive
 from textual.screen import ModalScreen
 from textual.widget import Widget
 from textual.widgets import Input, Static
@@ -36,6 +37,7 @@ class Dialog(Messages, ModalScreen[Answer]):
     """A small screen over the work; Esc or F10 goes back without an answer."""
 
     PLACE = "sheet"
+    focused: Reactive[Widget | None] = Reactive(None, repaint=False)
     BINDINGS: ClassVar[list[BindingType]] = [*actions.bindings("sheet")]
 
     def action_back(self) -> None:

@@ -60,6 +60,8 @@ class CursorList(ScrollView, can_focus=True):
         super().__init__(id=id)
         self.empty = empty
         """The sentence shown when there are no rows."""
+        self.inner_width = 0
+        """Columns within the edges, measured once for each line: Textual works it out anew."""
 
     @property
     def count(self) -> int:
@@ -104,9 +106,10 @@ class CursorList(ScrollView, can_focus=True):
 
     @property
     def _item_width(self) -> int:
-        return self.scrollable_content_region.width // self.across
+        return self.inner_width // self.across
 
     def _measure(self) -> None:
+        self.inner_width = self.scrollable_content_region.width
         self.virtual_size = Size(0, -(-self.count // self.across) * self.row_height)
 
     def validate_cursor(self, cursor: int) -> int:
@@ -164,7 +167,7 @@ class CursorList(ScrollView, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """One line of one row, or of the sentence that there is none."""
-        width = self.scrollable_content_region.width
+        width = self.inner_width = self.scrollable_content_region.width
         if not self.count:
             return self._no_rows(y, width)
         row, line = divmod(y + self.scroll_offset.y, self.row_height)

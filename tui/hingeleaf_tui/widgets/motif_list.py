@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from rich.segment import Segment
@@ -37,6 +37,8 @@ class Row:
     right: str
     """At the end of the first line: the size."""
     picture: Picture
+    drawn: dict[tuple[int, str, str], list[Segment]] = field(default_factory=dict, compare=False)
+    """Lines of the picture as they were drawn before."""
 
 
 class MotifList(CursorList):
@@ -66,7 +68,7 @@ class MotifList(CursorList):
     @property
     def across(self) -> int:
         """How many motifs stand side by side."""
-        return max(1, self.scrollable_content_region.width // self.cell[0]) if self.cell else 1
+        return max(1, self.inner_width // self.cell[0]) if self.cell else 1
 
     def set_zoom(self, zoom: int) -> bool:
         """List motifs, or show them as a contact sheet; whether that is any different."""
@@ -198,11 +200,13 @@ class MotifList(CursorList):
         pens = host(self).pens
         if row is None:
             return [Segment(" " * self.picture_size[0], pens("", back))]
-        # Windows in the ink of the words: a scrolled list then changes colours half as often.
-        return [
-            Segment(text, pens(ink or ("" if front == "window" else front), back or behind))
-            for text, front, behind in row.picture.runs(line)
-        ]
+        if (line, ink, back) not in row.drawn:
+            # Windows in the ink of the words: a scrolled list then changes colours half as often.
+            row.drawn[line, ink, back] = [
+                Segment(text, pens(ink or ("" if front == "window" else front), back or behind))
+                for text, front, behind in row.picture.runs(line)
+            ]
+        return row.drawn[line, ink, back]
 
     @property
     def _first(self) -> int:
