@@ -13,7 +13,7 @@ from hingeleaf.artwork.strokes import centre_lines, outline
 from hingeleaf.effort import Effort
 from hingeleaf.geometry.members import area_of, robust, valid
 from hingeleaf.geometry.winding import painted_area
-from hingeleaf.model import NO_LINES, NO_WINDOWS, Points
+from hingeleaf.model import NO_LINES, NO_WINDOWS
 
 HALF = 0.5
 """A mask lets through what is at least half bright."""
@@ -66,11 +66,7 @@ class Areas:
     def _outlined(self, ink: PaintedPath) -> MultiPolygon:
         assert ink.stroke is not None
         area = outline(ink.path, ink.stroke, self.tolerance / stretch(ink.matrix), self._effort)
-
-        def move(points: Points) -> Points:
-            return apply(ink.matrix, points)
-
-        return valid(shapely.transform(area, move))
+        return valid(shapely.transform(area, lambda points: apply(ink.matrix, points)))
 
     def _clipped(self, area: MultiPolygon, clip: Clip) -> MultiPolygon:
         region = self.region(clip)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import logging
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Any
 
@@ -210,9 +210,7 @@ def _shapes(
         points = _flattened(curve, scale, fine)
         effort.spend_points(len(points))
         groups.setdefault((curve.layer, curve.colour, curve.is_area), []).append(points)
-    around = None if guides else np.array([low * (1, -1), high * (1, -1)])
-    if around is not None:
-        around = np.array([around.min(axis=0), around.max(axis=0)])
+    around = None if guides else np.array([(low[0], -high[1]), (high[0], -low[1])])
     shapes: list[Shape] = []
     for (layer, colour, is_area), lines in groups.items():
         found = enclosed(
@@ -269,19 +267,9 @@ def _on_page(name: str, shapes: list[Shape], notes: Diagnostics) -> Artwork:
     """The shapes with the upper left corner of their box at the origin."""
     geometries = [geometry for shape in shapes for geometry in (shape.area, shape.lines)]
     left, top, right, bottom = shapely.total_bounds(geometries)
-
-    def move(points: Points) -> Points:
-        moved: Points = points - (left, top)
-        return moved
-
+    moved = shapely.transform(np.array(geometries), lambda points: points - (left, top)).tolist()
     placed = tuple(
-        Shape(
-            shape.name,
-            shapely.transform(shape.area, move),
-            shapely.transform(shape.lines, move),
-            shape.layer,
-            shape.colour,
-        )
-        for shape in shapes
+        replace(shape, area=area, lines=lines)
+        for shape, area, lines in zip(shapes, moved[::2], moved[1::2], strict=True)
     )
     return Artwork(name, placed, float(right - left), float(bottom - top), notes.findings())

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon
 
@@ -18,7 +17,7 @@ from hingeleaf.artwork.part_names import chosen
 from hingeleaf.artwork.preparation import Border, Preparation, Side, Taking
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.geometry.members import area_of, longest_side, robust
-from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Points, Severity, Shape
+from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Severity, Shape
 from hingeleaf.params import LONGEST
 from hingeleaf.units import format_mm
 
@@ -159,15 +158,10 @@ def beside(
 
 
 def _scaled(shape: Shape, scale: float) -> Shape:
-    def move(points: Points) -> Points:
-        scaled: Points = points * scale
-        return scaled
-
-    return replace(
-        shape,
-        area=shapely.transform(shape.area, move),
-        lines=shapely.transform(shape.lines, move),
+    area, lines = (
+        shapely.transform(part, lambda points: points * scale) for part in (shape.area, shape.lines)
     )
+    return replace(shape, area=area, lines=lines)
 
 
 def _visible(shapes: list[Shape], preparation: Preparation, notes: Diagnostics) -> list[Shape]:
@@ -224,10 +218,8 @@ def _slits(
 
 def _centred(windows: MultiPolygon, slits: MultiLineString) -> tuple[MultiPolygon, MultiLineString]:
     left, top, right, bottom = shapely.total_bounds([windows, slits])
-    centre = np.array([(left + right) / 2, (top + bottom) / 2])
-
-    def move(points: Points) -> Points:
-        moved: Points = points - centre
-        return moved
-
-    return shapely.transform(windows, move), shapely.transform(slits, move)
+    centre = (left + right) / 2, (top + bottom) / 2
+    windows, slits = (
+        shapely.transform(part, lambda points: points - centre) for part in (windows, slits)
+    )
+    return windows, slits

@@ -46,11 +46,30 @@ def read(
         data, name = load(source), name or source.name
     else:
         data, name = source, name or "drawing"
-    _measure(name, len(data), kind_of(data[:4096]) == "picture")
-    with refusing(name):
-        return _read(
-            data, name, tolerance, largest_use, beyond_page, faintest, guides, missing_font
+    kind = kind_of(data[:4096])
+    _measure(name, len(data), kind == "picture")
+    if not data.strip():
+        raise UnreadableArtworkError(f"{name} is empty.", "Save the drawing again in its editor.")
+    if not kind:
+        raise UnreadableArtworkError(
+            f"{name} is no drawing that can be read.", "Give an SVG, DXF, PNG or JPEG file."
         )
+    if BINARY_DXF in data[:32]:
+        raise UnreadableArtworkError(
+            f"{name} is a binary DXF file.", "Save it as a text DXF in its editor."
+        )
+    with refusing(name):
+        if kind == "svg":
+            from hingeleaf.artwork.svg_reader import read_svg
+
+            return read_svg(data, name, tolerance, largest_use, beyond_page, faintest, missing_font)
+        if kind == "dxf":
+            from hingeleaf.artwork.dxf_reader import read_dxf
+
+            return read_dxf(data, name, tolerance, largest_use, guides)
+        from hingeleaf.artwork.trace import trace
+
+        return trace(data, name)
 
 
 @contextmanager
@@ -65,40 +84,6 @@ def refusing(name: str) -> Iterator[None]:
             f"{name} holds something that cannot be worked out ({type(error).__name__}).",
             "Open it in its editor and save it again, in parts if need be.",
         ) from error
-
-
-def _read(
-    data: bytes,
-    name: str,
-    tolerance: float,
-    largest_use: float,
-    beyond_page: bool,
-    faintest: float,
-    guides: bool,
-    missing_font: str,
-) -> Artwork:
-    if not data.strip():
-        raise UnreadableArtworkError(f"{name} is empty.", "Save the drawing again in its editor.")
-    kind = kind_of(data)
-    if kind == "svg":
-        from hingeleaf.artwork.svg_reader import read_svg
-
-        return read_svg(data, name, tolerance, largest_use, beyond_page, faintest, missing_font)
-    if kind == "dxf":
-        if BINARY_DXF in data[:32]:
-            raise UnreadableArtworkError(
-                f"{name} is a binary DXF file.", "Save it as a text DXF in its editor."
-            )
-        from hingeleaf.artwork.dxf_reader import read_dxf
-
-        return read_dxf(data, name, tolerance, largest_use, guides)
-    if kind == "picture":
-        from hingeleaf.artwork.trace import trace
-
-        return trace(data, name)
-    raise UnreadableArtworkError(
-        f"{name} is no drawing that can be read.", "Give an SVG, DXF, PNG or JPEG file."
-    )
 
 
 def load(file: Path) -> bytes:
