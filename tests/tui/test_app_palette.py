@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from app_pilot import laid, make_library, ours, press, running, seen, settled, type_in
-from hingeleaf_tui import actions, settings, synonyms
+from hingeleaf_tui import action_search, actions, settings
 from hingeleaf_tui.messages import RunAction
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.export import ExportScreen
@@ -121,7 +121,7 @@ def test_there_are_a_hundred_and_fifty_words() -> None:
 @pytest.mark.parametrize("here", actions.SCREENS)
 def test_every_word_finds_its_action_near_the_top(here: str) -> None:
     for said, id in SAID:
-        found = [action.id for action in synonyms.search(said, (here, "everywhere"))]
+        found = [action.id for action in action_search.search(said, (here, "everywhere"))]
         assert id in found[:6], (said, found[:8])
 
 
@@ -129,7 +129,7 @@ def test_every_word_finds_its_action_near_the_top(here: str) -> None:
 def test_every_word_of_every_footer_is_found(here: str) -> None:
     for action in actions.ACTIONS:
         if action.foot:
-            found = synonyms.search(action.label, (here, "everywhere"))
+            found = action_search.search(action.label, (here, "everywhere"))
             same = [each for each in found if each.label == action.label]
             assert action in same
             assert found[: len(same)] == same
@@ -153,7 +153,7 @@ async def test_what_is_typed_is_done_from_any_screen(library: Path) -> None:
             await press(pilot, actions.find(f"everywhere.{here}").keys, "f1")
             await type_in(pilot, words)
             await press(pilot, "enter")
-            place = actions.find(synonyms.search(words, (here, "everywhere"))[0].id).place
+            place = actions.find(action_search.search(words, (here, "everywhere"))[0].id).place
             screens = [each for each in pilot.app.screen_stack if isinstance(each, WorkScreen)]
             assert place in {screen.PLACE for screen in screens}, (here, words)
             await press(pilot, "escape")

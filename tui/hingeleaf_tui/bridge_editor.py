@@ -108,7 +108,7 @@ class EditState:
         return EditState(edited.editor, chosen)
 
 
-class Looks(TypedDict, total=False):
+class PictureOptions(TypedDict, total=False):
     """What else a picture shows."""
 
     aim: XY | None
@@ -140,7 +140,7 @@ class SizedView:
         return View.fit(bounds, columns * across, rows * down, margin=3)
 
     def paint(
-        self, columns: int, rows: int, ink: Ink, view: View | None, **how: Unpack[Looks]
+        self, columns: int, rows: int, ink: Ink, view: View | None, **how: Unpack[PictureOptions]
     ) -> Picture:
         """The picture, with bridges numbered, loose parts hatched and flaps with their hinges."""
         view = view or self.whole_view(columns, rows, ink)

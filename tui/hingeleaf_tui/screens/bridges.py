@@ -15,7 +15,13 @@ from hingeleaf.paper.hinges import Hinges
 from hingeleaf.tasks import Progress
 from hingeleaf.units import format_mm
 from hingeleaf_tui import actions, bridge_editor
-from hingeleaf_tui.bridge_editor import BridgeAnalysis, BridgeSession, EditState, Looks, SizedView
+from hingeleaf_tui.bridge_editor import (
+    BridgeAnalysis,
+    BridgeSession,
+    EditState,
+    PictureOptions,
+    SizedView,
+)
 from hingeleaf_tui.bridge_facts import facts
 from hingeleaf_tui.drawing.view import XY, View
 from hingeleaf_tui.messages import MotifsChanged
@@ -336,7 +342,7 @@ class BridgesScreen(BridgeEdits):
             columns, rows = shown[number]
             if columns < 4 or rows < 2:
                 return None
-            looks = Looks(aim=aim, hinges=hinges, folded=self._is_folded is (number == 0))
+            looks = PictureOptions(aim=aim, hinges=hinges, folded=self._is_folded is (number == 0))
             return at.paint(columns, rows, ink, view, **looks)
 
         return lambda at: [paint(at, number) for number in range(len(shown))]

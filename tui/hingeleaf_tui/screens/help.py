@@ -14,7 +14,7 @@ from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.widgets import Input, Static
 
-from hingeleaf_tui import actions, synonyms
+from hingeleaf_tui import action_search, actions
 from hingeleaf_tui.messages import RunAction
 from hingeleaf_tui.screens.dialogs import SearchDialog
 from hingeleaf_tui.widgets.cursor_list import CursorList
@@ -46,7 +46,7 @@ class HelpScreen(SearchDialog[None]):
 
     @on(Input.Changed)
     def _list(self) -> None:
-        found = synonyms.search(self.query_one(TypedLine).value, self._here)
+        found = action_search.search(self.query_one(TypedLine).value, self._here)
         lines = [self._line(action) for action in found]
         listed = self.query_one(TextList)
         listed.show(lines)
