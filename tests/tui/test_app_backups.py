@@ -87,11 +87,16 @@ async def test_the_library_is_backed_up_and_the_whole_of_it_replaced(
     async with running(library) as pilot:
         await press(pilot, "f6", "o")
         assert "No automatic backup yet" in seen(pilot)
-        await press(pilot, "r")
-        assert "There is no backup to go back to." in seen(pilot)
         await press(pilot, "x", "enter")
         assert "Written:" in seen(pilot)
-        assert len(list(tmp_path.glob("harbour-*.db"))) == 1
+        (written,) = tmp_path.glob("harbour-*.db")
+        with Library.open(library) as opened:
+            opened.remove("hull")
+        await press(pilot, "r")
+        assert "Go back to which file?" in seen(pilot), "there is none in the list yet"
+        await type_in(pilot, written.name)
+        await press(pilot, "enter", "y")
+        assert "Back at 6 motifs." in " ".join(seen(pilot).split())
         await press(pilot, "e", "enter")
         await type_in(pilot, "7")
         await press(pilot, "enter", "s")

@@ -84,18 +84,23 @@ class BackupsDialog(ActingList):
         )
 
     def action_replace(self) -> None:
-        """Go back to the chosen backup, after asking."""
+        """Go back to the chosen backup, or where there is none to one that is named."""
         if line := self.chosen:
-            self.app.push_screen(
-                QuestionDialog(
-                    f"Replace the whole library by the backup of {line.text}? The file of now "
-                    "stays beside it.",
-                    {"y": "Replace it", "n": "Leave it as it is"},
-                ),
-                lambda answer: self._replace(Path(line.key)) if answer == "y" else None,
-            )
+            self._ask(f"the backup of {line.text}", Path(line.key))
         else:
-            self.report("There is no backup to go back to.", "caution")
+            dialog = InputDialog("Go back to which file?", "", accept=some_file)
+            self.app.push_screen(
+                dialog, lambda text: self._ask(text, Path(text).expanduser()) if text else None
+            )
+
+    def _ask(self, name: str, file: Path) -> None:
+        self.app.push_screen(
+            QuestionDialog(
+                f"Replace the whole library by {name}? The file of now stays beside it.",
+                {"y": "Replace it", "n": "Leave it as it is"},
+            ),
+            lambda answer: self._replace(file) if answer == "y" else None,
+        )
 
     def _replace(self, chosen: Path) -> None:
         self.report("Replacing …")
