@@ -28,6 +28,8 @@ SPECK = 0.5
 """mm²: smaller pieces may be lost between two pixels."""
 LEAST_PART = 4.0
 """mm²: parts smaller than this have no room for two ties of a card's least width."""
+ODD_TURN = 137.5
+"""Degrees by which discs and rings lie on themselves, but nothing of two to twelve turns does."""
 ROTATION_TOLERANCE = 0.1
 """mm by which a bridge may deviate from its image under the motif's rotation."""
 
@@ -172,19 +174,17 @@ def _apart(one: BaseGeometry, other: BaseGeometry) -> float:
 
 
 def rotations(area: BaseGeometry, most: int = 12) -> int:
-    """By how many turns an area comes to lie on itself, its outline within 0.1 mm."""
-    if area.is_empty:
+    """By how many turns an area comes to lie on itself, its outline within 0.1 mm; 1 if by any."""
+    if area.is_empty or _lies_on_itself(area, ODD_TURN):
         return 1
-    edge, centre = area.boundary, area.centroid
-    for fold in range(most, 1, -1):
-        turned = shapely.affinity.rotate(edge, 360 / fold, origin=centre)
-        if (
-            _apart(shapely.affinity.rotate(area, 360 / fold, origin=centre), area)
-            < 0.02 * area.area
-            and edge.hausdorff_distance(turned) < ROTATION_TOLERANCE
-        ):
-            return fold
-    return 1
+    return next((n for n in range(most, 1, -1) if _lies_on_itself(area, 360 / n)), 1)
+
+
+def _lies_on_itself(area: BaseGeometry, turn: float) -> bool:
+    """Whether an area does so when turned by some degrees."""
+    turned = shapely.affinity.rotate(area, turn, origin=area.centroid)
+    near = area.boundary.hausdorff_distance(turned.boundary) < ROTATION_TOLERANCE
+    return near and _apart(turned, area) < 0.02 * area.area
 
 
 def _keeps(motif: Motif, fold: int) -> bool:

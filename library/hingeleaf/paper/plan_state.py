@@ -234,7 +234,7 @@ class PlanState:
                 beside = beside[shapely.dwithin(beside, laid, self.gap)]
                 if narrow_window(MultiPolygon(list(beside)), self.card.least_window, laid):
                     return True
-            elif self._nibs(left) > self._nibs(window):
+            elif self._any_nib(left) and not self._any_nib(window):
                 return True
         return False
 
@@ -245,15 +245,10 @@ class PlanState:
             self._narrow[index] = narrow_window(window, self.card.least_window) is not None
         return self._narrow[index]
 
-    def _nibs(self, window: BaseGeometry) -> int:
-        """How many places of a window are narrower than the card's least window.
-
-        They are pieces that are so everywhere, and necks between wider places.
-        """
-        pieces = polygons_of(window)
-        cores = shapely.buffer(pieces, -self.card.least_window / 2)
-        narrow = np.where(shapely.is_empty(cores), 1, shapely.get_num_geometries(cores) - 1)
-        return int(narrow.sum())
+    def _any_nib(self, window: BaseGeometry) -> bool:
+        """Whether a piece is everywhere narrower than the card's least window."""
+        cores = shapely.buffer(polygons_of(window), -self.card.least_window / 2)
+        return bool(shapely.is_empty(cores).any())
 
     def with_images(
         self, candidates: BridgeCandidates, rows: Sequence[int], elements: Ints | None = None
