@@ -1,6 +1,8 @@
 """Limits on the work that one drawing may cause, counted in operations, so independent of the
-machine.  A small file can require enormous work: a scribble of a thousand strokes crosses itself a
-hundred thousand times. The limits are far above the needs of any real drawing.
+machine.
+
+A small file can require enormous work: a scribble of a thousand strokes crosses itself a hundred
+thousand times. The limits are far above the needs of any real drawing.
 """
 
 from __future__ import annotations

@@ -285,8 +285,9 @@ def check_panel(
 
 
 def check_steps(library: Library, panel: Panel, demands: Demands | None = None) -> Task[Report]:
-    """Check a panel, including against the library's data about its motifs, step by step.  Those
-    are the sizes that geometry and trials allow on the panel's card, and the number of copies
+    """Check a panel, including against the library's data about its motifs, step by step.
+
+    Those are the sizes that geometry and trials allow on the panel's card, and the number of copies
     already cut with motifs whose licence limits it. For a panel that has been cut, no further
     copies are assumed unless requested.
     """

@@ -47,7 +47,9 @@ def _tied(ring: LinearRing, width: float, spacing: float) -> list[LineString]:
 
 def _straightest(ring: LinearRing, count: int, width: float, tries: int = 9) -> NDArray[np.float64]:
     """The position of each tie along the ring: the straightest place in the middle half of a
-    stretch.  A tie over a corner would be weak.
+    stretch.
+
+    A tie over a corner would be weak.
     """
     stretch = ring.length / count
     offsets = np.linspace(-0.25, 0.25, tries) * stretch

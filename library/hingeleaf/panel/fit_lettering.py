@@ -60,8 +60,10 @@ class _Setting:
 
 def fit_recipe(recipe: Recipe) -> Recipe:
     """The recipe with letters thickened as needed and cut-out texts set so that they hold on its
-    card.  Raises FieldError for a text that does not hold at any size that fits, FontError for
-    letters that no font has.
+    card.
+
+    Raises FieldError for a text that does not hold at any size that fits, FontError for letters
+    that no font has.
     """
     recipe = fit_outline(with_bold_strokes(recipe))
     texts = [kept for kept in recipe.keep_outs if isinstance(kept, KeepOutText) and kept.fit]

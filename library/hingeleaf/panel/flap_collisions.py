@@ -81,7 +81,9 @@ class Plate:
 
 def collisions(panel: Panel, flaps: Sequence[Raised]) -> Iterator[Finding]:
     """Pairs of flaps that collide when both are folded up, with the smallest opening at which they
-    do.  All flaps are opened together, step by step. A flap within another flap moves with it.
+    do.
+
+    All flaps are opened together, step by step. A flap within another flap moves with it.
     """
     for one, two, angle, at in _meetings(flaps):
         names = [panel.pieces[flap.piece].motif.name for flap in (one, two)]

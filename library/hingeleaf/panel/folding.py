@@ -64,7 +64,9 @@ def sizes_under_glass(
     motif: Motif, sizes: SizeRange, card: Card, depth: float, opening: float = OPENING
 ) -> SizeRange | None:
     """The sizes in a range at which no flap of a motif reaches the glass of a frame `depth` mm
-    deep.  None if there are none. The criterion is that of `too_high`.
+    deep.
+
+    None if there are none. The criterion is that of `too_high`.
     """
     room, rest = depth - CLEARANCE, rest_of(opening, card)
     size = sizes.largest

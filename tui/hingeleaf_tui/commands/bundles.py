@@ -84,10 +84,11 @@ def restore(
     library_file: Path,
     as_json: bool,
 ) -> None:
-    """Import items of your choice from a bundle, a backup or another library FILE.  Shows what is
-    new, the same or different, and asks. Nothing is overwritten: a motif that replaces yours
-    becomes its newer revision, and `hingeleaf undo` undoes the whole import. With --whole the whole
-    library is replaced by a backup, even if it is damaged.
+    """Import items of your choice from a bundle, a backup or another library FILE.
+
+    Shows what is new, the same or different, and asks. Nothing is overwritten: a motif that
+    replaces yours becomes its newer revision, and `hingeleaf undo` undoes the whole import. With
+    --whole the whole library is replaced by a backup, even if it is damaged.
     """
     if whole:
         _restore_whole(file, library_file, yes=yes, as_json=as_json)

@@ -162,10 +162,11 @@ def again(
     pins: tuple[tuple[int | str, ...], ...],
     **options: Any,
 ) -> None:
-    """Fill a saved PANEL again with its recipe, around pinned motifs.  With --only-at, motifs that
-    are not wholly within the circle stay. With --drop, --shrink, --swap, --nudge, --turn or
-    --pin-all-but only the motifs named are changed, and only the gaps around them are filled again;
-    with --fix these are the motifs that have a fault.
+    """Fill a saved PANEL again with its recipe, around pinned motifs.
+
+    With --only-at, motifs that are not wholly within the circle stay. With --drop, --shrink,
+    --swap, --nudge, --turn or --pin-all-but only the motifs named are changed, and only the gaps
+    around them are filled again; with --fix these are the motifs that have a fault.
     """
     circle = with_options(RefillCircle(), {name: options.pop(name) for name in ("at", "within")})
     if circle.at is None and circle != RefillCircle():

@@ -41,7 +41,9 @@ class _Run:
 
 def fill_list(names_file: Path, options: dict[str, Any], spec: FieldSpec) -> None:
     """Fill a panel for each order and report failures at the end; arrange them on sheets if
-    requested.  Exit code 2 if an order was refused, 1 if a panel has faults.
+    requested.
+
+    Exit code 2 if an order was refused, 1 if a panel has faults.
     """
     result = read_result(options)
     if options["resume"] and result.saved_as is None:

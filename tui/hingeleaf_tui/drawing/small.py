@@ -28,8 +28,10 @@ def draw(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> str:
 
 
 def picture(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> Picture:
-    """The same drawing with its styles.  A very small drawing is the outer form only, with a free
-    row of dots below to separate it from the next in a list.
+    """The same drawing with its styles.
+
+    A very small drawing is the outer form only, with a free row of dots below to separate it from
+    the next in a list.
     """
     bounds = bounds_of((cuts.windows, cuts.slits, cuts.folds))
     canvas = Canvas.fit(bounds, columns, rows, ink, margin=0)

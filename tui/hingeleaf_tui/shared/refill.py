@@ -49,7 +49,9 @@ class PlacedPanel:
 
 def edited(panel: PlacedPanel, edits: Edits, name_of: Callable[[str], str]) -> Refill:
     """The refill for some edits, with the gaps that they leave; `name_of` finds motifs by typed
-    name.  Raises UsageError for edits that cannot be made, and what `name_of` raises.
+    name.
+
+    Raises UsageError for edits that cannot be made, and what `name_of` raises.
     """
     from hingeleaf.fill.edits import BEST, apply_edits
     from hingeleaf.panel.recipe import Count
