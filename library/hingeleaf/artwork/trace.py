@@ -34,8 +34,9 @@ SPECK = 0.004
 """Spots nowhere longer than this share of the picture are dirt."""
 SMOOTH = 0.5
 """Pixels by which outlines are smoothed."""
-FAINTEST = 0.1
-"""The least difference between ink and paper, of the whole from black to white."""
+FAINTEST, FAINTEST_DRAWN = 0.1, 0.02
+"""The least difference between ink and paper, of the whole from black to white, of a scan and of a
+picture without grain."""
 MAX_SPOTS = 5_000
 """Outlines in one picture; more is noise or a photograph."""
 PAPER = TONES + 1
@@ -66,13 +67,17 @@ def trace(data: bytes, name: str) -> Artwork:
     """
     notes = Diagnostics()
     picture = open_picture(data, name, notes)
-    if picture.colours is not None and is_grainless(picture.grey):
-        drawn = picture.reduced(TONED_ON)
-        if found := _tones(drawn):
-            return _trace_tones(drawn, *found, name, notes)
-    picture, page = _only_page(replace(picture, colours=None), notes)
+    is_drawn = is_grainless(picture.grey)
+    if picture.colours is not None and is_drawn:
+        small = picture.reduced(TONED_ON)
+        if found := _tones(small):
+            return _trace_tones(small, *found, name, notes)
+    page = whole_page(picture.grey)
+    if not is_drawn:
+        picture, page = _only_page(replace(picture, colours=None), notes)
     ink, level = _dark_on_light(picture.grey, notes)
-    area = _outlined(ink, level, name) if np.ptp(ink) >= FAINTEST else MultiPolygon()
+    faintest = FAINTEST_DRAWN if is_drawn else FAINTEST
+    area = _outlined(ink, level, name) if np.ptp(ink) >= faintest else MultiPolygon()
     area = _not_punched(_cleaned(area, max(ink.shape), notes), page, notes)
     if area.is_empty:
         raise NothingToCutError(
@@ -94,8 +99,6 @@ def is_grainless(values: NDArray[Any]) -> bool:
 
 def _only_page(picture: GreyImage, notes: Diagnostics) -> tuple[GreyImage, ScannedPage]:
     """A scan or photograph without its background and shadows."""
-    if is_grainless(picture.grey):
-        return picture, whole_page(picture.grey)
     found = find_page(picture.grey)
     page = found or whole_page(picture.grey)
     grey = np.where(page.mask, without_shadow(picture.grey, page.mask), 1.0)

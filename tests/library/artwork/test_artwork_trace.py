@@ -153,6 +153,11 @@ def test_no_resolution_is_told(dpi: float | None) -> None:
     assert "resolution" in {finding.kind for finding in artwork.findings}
 
 
+def test_a_drawing_hardly_darker_than_paper_is_found() -> None:
+    pale = sheet().convert("RGB").point(lambda shade: 235 + shade * 20 // 255)
+    assert overlap(read(stored(pale), name="drawing")) > 0.98
+
+
 @pytest.mark.parametrize("shade", [0, 128, 255])
 def test_an_empty_sheet_shows_nothing(shade: int) -> None:
     with pytest.raises(NothingToCutError):
