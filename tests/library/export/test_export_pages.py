@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator
 
+import numpy as np
 import pikepdf
 import pypdfium2
 from syrupy.assertion import SnapshotAssertion
@@ -15,6 +16,7 @@ from syrupy.assertion import SnapshotAssertion
 from hingeleaf.export.assembly import MARGIN, _column, write_assembly
 from hingeleaf.export.overview import OverviewEntry, write_overview
 from hingeleaf.export.page import PLAIN, STRONG
+from hingeleaf.export.plan import _Arrow
 from hingeleaf.export.proof import write_proof
 from hingeleaf.panel.lifting import raise_flaps
 from panel_samples import one_panel, ring_motif, slit_motif
@@ -94,3 +96,14 @@ def test_motifs_of_an_overview_stand_in_rows_of_four() -> None:
     lefts, tops = [round(place[0]) for place in places], [round(place[3]) for place in places]
     assert lefts[:2] == lefts[4:] and lefts[:4] == sorted(set(lefts))
     assert max(tops[:4]) - min(tops[:4]) < 4 and max(tops[4:]) < min(tops[:4]) - 90
+
+
+def test_a_number_that_is_not_on_its_arrow_stands_behind_or_beside_the_hinge() -> None:
+    start, end, across = np.array([1.0, 2.0]), np.array([7.0, 10.0]), np.array([-0.8, 0.6])
+    arrow = _Arrow(start, end, across, (start + end) / 2 + 3.0 * across)
+    before, behind, one, other, further = np.array(arrow.places(1.7)) - (start + end) / 2
+    along = np.array([0.6, 0.8])
+    assert np.allclose([before @ along, behind @ along, further @ along], 0)
+    assert before @ across > 3 and further @ across < behind @ across < 0
+    assert np.allclose([one @ across, other @ across], 0)
+    assert np.allclose([one @ along, other @ along], [7.3, -7.3])
