@@ -122,7 +122,7 @@ class ArrangeView(PictureView, can_focus=True):
         self._change("turning", arranging.turned, by)
 
     def action_resize(self, by: float) -> None:
-        """Make it, or the circle, larger by mm."""
+        """Enlarge it, or the circle, by mm."""
         if self.circle is None:
             self._change("resizing", arranging.resized, by)
         else:
