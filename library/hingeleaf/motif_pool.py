@@ -161,7 +161,7 @@ def _drawn(library: Library, choice: Choice, seed: int) -> list[str]:
         sought = f" for {choice.query!r}" if choice.query else ""
         raise UsageError(
             f"The library has no motif{sought}.",
-            "Add some with `hingeleaf add`, or choose others with --with.",
+            "Import some, or choose other motifs.",
         )
     if len(names) <= choice.kinds:
         return names

@@ -283,7 +283,9 @@ class Hingeleaf(LifecycleApp):
 
         motifs = self.get_screen("motifs", MotifsScreen)
         if event.step == 1 and motifs.has_none:
-            motifs.action_starters()
+            # On real content, never over empty screens
+            motifs.add_starters(lambda: self._show_tour(event))
+            return
         self._want_chosen()
         self.go_to(STEPS[event.step % len(STEPS)].screen)
         if event.step < len(STEPS):

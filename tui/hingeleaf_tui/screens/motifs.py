@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
@@ -244,6 +244,10 @@ class MotifsScreen(MotifChanges):
 
     def action_starters(self) -> None:
         """Bring in the starter patterns."""
+        self.add_starters()
+
+    def add_starters(self, then: Callable[[], None] = lambda: None) -> None:
+        """Bring in the starter patterns, and do something then."""
         from hingeleaf_tui.library_service import add_starters
 
         path = self.services.library.path
@@ -252,7 +256,7 @@ class MotifsScreen(MotifChanges):
             "add",
             lambda: add_starters(path),
             step=self._adding,
-            done=self._added,
+            done=partial(self._added, then),
             failed=self.refuse,
         )
 
@@ -290,7 +294,8 @@ class MotifsScreen(MotifChanges):
     def _adding(self, progress: Progress[list[str]]) -> None:
         self.query_one(StatusBar).progress(progress.share, progress.message)
 
-    def _added(self, names: list[str]) -> None:
+    def _added(self, then: Callable[[], None], names: list[str]) -> None:
+        self.has_none = False
         self.next_chosen = min(names, default="")
         self.read_again()
         if names:
@@ -301,6 +306,7 @@ class MotifsScreen(MotifChanges):
             if count
             else "All starter patterns are in the library already."
         )
+        self.services.jobs.submit(None, lambda: None, lambda _: then())  # once they are listed
 
     def action_fill_with(self) -> None:
         """Fill a panel with what is listed."""

@@ -37,8 +37,8 @@ STEPS = (
         "bridges",
         "2 of 5: Bridges",
         "Bridges are strips left uncut, so that nothing falls out. The arrows move the chosen "
-        "one, {bridges.hold} plans them in another hold style, {bridges.smaller} shows the motif "
-        "made smaller. Loose parts, the thinnest place and the smallest safe size stand at the "
+        "one, {bridges.hold} explains what can lift and plans it, {bridges.smaller} shows the "
+        "motif made smaller. Loose parts, the thinnest place and the smallest safe size stand at the "
         "left.",
     ),
     TourStep(
