@@ -38,8 +38,8 @@ STEPS = (
         "2 of 5: Bridges",
         "Bridges are strips left uncut, so that nothing falls out. The arrows move the chosen "
         "one, {bridges.hold} explains what can lift and plans it, {bridges.smaller} shows the "
-        "motif made smaller. Loose parts, the thinnest place and the smallest safe size stand at the "
-        "left.",
+        "motif made smaller. Loose parts, the thinnest place and the smallest safe size stand at "
+        "the left.",
     ),
     TourStep(
         "panel",
