@@ -150,10 +150,15 @@ def _usable(
         raise FieldTooSmallError("The field is empty.", "Choose another shape to fill.")
     usable = list(pool)
     if axis is not None:
-        usable = [
-            item if may_mirror_about(axis, item, rules.feet) else replace(item, weight=0.0)
-            for item in usable
-        ]
+        alone = [item for item in usable if not may_mirror_about(axis, item, rules.feet)]
+        for item in alone:
+            if item.least > 0 and item.weight > 0:
+                raise UsageError(
+                    f"{item.name} is asked for, but it may not stand mirrored, as every motif does "
+                    "on one side of the axis.",
+                    f"Fill without symmetry, allow {item.name} to be mirrored, or leave it out.",
+                )
+        usable = [replace(item, weight=0.0) if item in alone else item for item in usable]
     if not any(item.weight > 0 for item in usable):
         if any(item.weight > 0 for item in pool):
             raise UsageError(

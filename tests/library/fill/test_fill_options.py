@@ -173,6 +173,9 @@ def test_symmetry_needs_an_axis_and_motifs_that_may_be_mirrored() -> None:
     field = plain_field(box(0, 0, 120, 80), axis=((60, 0), (60, 80)))
     with pytest.raises(UsageError, match="may be mirrored"):
         filled(field, pool(may_mirror=False), symmetric=True)
+    named = [item("flag", may_mirror=False, least=1), item("kite")]
+    with pytest.raises(UsageError, match="flag is asked for, but it may not stand mirrored"):
+        filled(field, named, symmetric=True)
 
 
 @pytest.mark.parametrize("feet", list(Feet))
