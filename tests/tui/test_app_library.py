@@ -8,11 +8,12 @@ import pytest
 from textual.pilot import Pilot
 
 from app_pilot import choose, make_library, ours, press, running, seen, type_in
+from hingeleaf.adding import ImportOutcome, ImportReport
 from hingeleaf.catalogue.store import Library
 from hingeleaf.material import Grain
-from hingeleaf.model import Card, SizeRange
+from hingeleaf.model import Card, Finding, Severity, SizeRange
 from hingeleaf_tui import settings
-from hingeleaf_tui.screens.adding import AddingScreen
+from hingeleaf_tui.screens.adding import AddingScreen, what_was_planned
 from hingeleaf_tui.screens.motifs import MotifsScreen
 from hingeleaf_tui.screens.trials import RecordDialog
 from hingeleaf_tui.screens.workshop import CardDialog
@@ -185,7 +186,7 @@ async def test_three_files_are_brought_in_and_a_part_left_out(tmp_path: Path) ->
         assert parts.lines[1].sign == "-"
         assert seen(pilot) != whole
         await press(pilot, "s")
-        assert "Imported as raft, with no bridge. F3 shows what holds it." in seen(pilot)
+        assert "Imported as raft, with no bridge. Nothing lifts: the drawing" in seen(pilot)
         await press(pilot, "f3")
         assert "raft on card-220." in seen(pilot) and "Arrows" not in seen(pilot)
         await press(pilot, "f2")
@@ -357,3 +358,19 @@ async def test_the_users_own_card_holds_from_the_start(library: Path) -> None:
         assert "untried (sail-cloth)" in seen(pilot)
         await press(pilot, "f4")
         assert ours(pilot).services.panel.recipe.card.least_web == 2.0
+
+
+def test_a_motif_that_is_too_fine_is_imported_with_that_sentence() -> None:
+    note, caution = Severity.NOTE, Severity.CAUTION
+    lifts, small = (
+        Finding("best-hold", note, "It lifts."),
+        Finding("small", caution, "It is small."),
+    )
+    fine = Finding("too-fine", caution, "It is too fine.", remedy="Use it larger.")
+    for findings, said in (
+        ((lifts, small, fine), "It is too fine. Use it larger."),
+        ((lifts, small), "It is small."),
+        ((lifts,), "It lifts."),
+    ):
+        report = ImportReport(Path("x.svg"), ImportOutcome.ADDED, "x", findings=findings)
+        assert what_was_planned(report) == said

@@ -242,12 +242,16 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
         if not message and added:
             held = plural(added[0].bridges, "bridge") if added[0].bridges else "no bridge"
             key = actions.shown(self.services.keys_of(actions.find("everywhere.bridges")))
-            message = f"Imported as {added[0].name}, with {held}. {key} shows what holds it."
+            said = what_was_planned(added[0]) or f"{key} shows what holds it."
+            message = f"Imported as {added[0].name}, with {held}. {said}"
+        doubtful = [report for report in added if _doubt(report)]
+        if len(reports) > 1 and doubtful:
+            message += f" {len(doubtful)} with cautions: {doubtful[0].name}: {_doubt(doubtful[0])}"
         if others:
             first = others[0]
             remedy = "" if first.outcome is ImportOutcome.KNOWN else first.remedy
             message = f"{message} {first.file.name}: {first.message} {remedy}".strip()
-        self.report(message, "caution" if others else "good")
+        self.report(message, "caution" if others or doubtful else "good")
 
     def _ask_again(self, known: ImportReport) -> None:
         """The library holds the shape: it is brought in once more only if that is wanted."""
@@ -256,6 +260,20 @@ class AddingScreen(DrawnFormScreen[ImportRequest]):
             QuestionDialog(known.message, {"y": "Import it anyway", "n": "Skip it"}),
             lambda answer: self._bring_in(again=True) if answer == "y" else None,
         )
+
+
+def _doubt(report: ImportReport) -> str:
+    """What is to be said of a new motif before it is cut, above all that it is too fine."""
+    cautions = [each for each in report.findings if each.severity != "note"]
+    first = min(cautions, key=lambda each: each.kind != "too-fine", default=None)
+    return f"{first.message} {first.remedy}".strip() if first else ""
+
+
+def what_was_planned(report: ImportReport) -> str:
+    """What is to be said of a new motif's plan: cautions, else what lifts or why nothing does."""
+    kinds = ("best-hold", "nothing-lifts")
+    plans = (f"{each.message} {each.remedy}" for each in report.findings if each.kind in kinds)
+    return _doubt(report) or next(plans, "").strip()
 
 
 def _reading(file: Path) -> Task[Artwork]:
