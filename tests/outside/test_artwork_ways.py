@@ -24,10 +24,11 @@ DRAWINGS = {
     "leaf": '<path d="M50 5C90 30 90 60 50 95C10 60 10 30 50 5z" fill="#3a7d44"/><path '
     'd="M50 12V95M50 40L70 28M50 40L30 28" stroke="#d8f0c0" stroke-width="3" fill="none"/>',
     "pear, shaded, with a shadow": '<linearGradient id="g" x2="0" y2="1">'
-    '<stop stop-color="#cfe08a"/><stop offset="1" stop-color="#8fae3c"/></linearGradient><ellipse cx="50" cy="93" rx="40" '
-    'ry="4" fill="#445" opacity=".14"/><path d="M50 20C70 20 62 45 72 58C85 92 15 92 28 58C38 45 '
-    '30 20 50 20z" fill="url(#g)"/><path d="M50 24C48 14 52 8 58 4L62 8C55 12 54 16 54 24z" '
-    'fill="#5a3a1c"/><path d="M54 14C64 2 80 4 88 12C76 20 62 20 54 14z" fill="#2f6b3a"/>',
+    '<stop stop-color="#cfe08a"/><stop offset="1" stop-color="#8fae3c"/></linearGradient>'
+    '<ellipse cx="50" cy="93" rx="40" ry="4" fill="#445" opacity=".14"/>'
+    '<path d="M50 20C70 20 62 45 72 58C85 92 15 92 28 58C38 45 30 20 50 20z" fill="url(#g)"/>'
+    '<path d="M50 24C48 14 52 8 58 4L62 8C55 12 54 16 54 24z" fill="#5a3a1c"/>'
+    '<path d="M54 14C64 2 80 4 88 12C76 20 62 20 54 14z" fill="#2f6b3a"/>',
 }
 
 

@@ -30,7 +30,7 @@ class Side(StrEnum):
     INSIDE = "inside"
 
 
-class Taking(StrEnum):
+class Overlap(StrEnum):
     """How overlapping shapes are combined."""
 
     PICTURE = "picture"
@@ -120,15 +120,15 @@ class Preparation:
             when=lambda preparation: preparation.has_band,
         ),
     ] = Side.OUTSIDE
-    taking: Annotated[
-        Taking,
+    overlap: Annotated[
+        Overlap,
         Parameter(
             "Each shape by itself, not the picture they paint over each other.",
             label="Shapes",
             option="--each",
-            switch=Taking.EACH,
+            switch=Overlap.EACH,
         ),
-    ] = Taking.PICTURE
+    ] = Overlap.PICTURE
     sheet: Annotated[
         str,
         Parameter(

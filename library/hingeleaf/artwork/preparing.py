@@ -14,7 +14,7 @@ from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.hairlines import with_borders
 from hingeleaf.artwork.painted_area import picture, silhouette
 from hingeleaf.artwork.part_names import chosen
-from hingeleaf.artwork.preparation import Border, Preparation, Side, Taking
+from hingeleaf.artwork.preparation import Border, Overlap, Preparation, Side
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.geometry.members import area_of, longest_side, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Severity, Shape
@@ -166,7 +166,7 @@ def _scaled(shape: Shape, scale: float) -> Shape:
 
 def _visible(shapes: list[Shape], preparation: Preparation, notes: Diagnostics) -> list[Shape]:
     """The shapes; if all have the colour of the sheet, they are taken as dark."""
-    if preparation.taking is Taking.EACH or not shapes:
+    if preparation.overlap is Overlap.EACH or not shapes:
         return shapes
     if all(is_sheet(shape.colour, preparation.sheet) for shape in shapes):
         notes.add(
@@ -186,9 +186,9 @@ def _painted(
         shape
         for shape, its_border in bordered
         if its_border is border
-        or (preparation.taking is Taking.PICTURE and is_sheet(shape.colour, preparation.sheet))
+        or (preparation.overlap is Overlap.PICTURE and is_sheet(shape.colour, preparation.sheet))
     )
-    if preparation.taking is Taking.EACH:
+    if preparation.overlap is Overlap.EACH:
         return silhouette(mine)
     return picture(mine, preparation.sheet)
 

@@ -14,7 +14,7 @@ from hingeleaf.artwork.cleaning import clean
 from hingeleaf.artwork.colours import is_sheet, tone
 from hingeleaf.artwork.diagnostics import Diagnostics
 from hingeleaf.artwork.painted_area import topmost
-from hingeleaf.artwork.preparation import Border, Preparation, Taking
+from hingeleaf.artwork.preparation import Border, Overlap, Preparation
 from hingeleaf.artwork.preparing import Prepared, beside, drawn_at_size, finished, prepare
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import area_of, robust
@@ -171,7 +171,7 @@ def has_tones(artwork: Artwork, preparation: Preparation) -> bool:
     """Whether there is a choice: several tones, and nothing said about borders."""
     plain = preparation.border is Border.WINDOW and not preparation.borders
     colours = {s.colour for s in artwork.shapes if not is_sheet(s.colour, preparation.sheet)}
-    return plain and preparation.taking is Taking.PICTURE and len({*map(tone, colours)}) > 1
+    return plain and preparation.overlap is Overlap.PICTURE and len({*map(tone, colours)}) > 1
 
 
 class _Tones:

@@ -9,7 +9,7 @@ from shapely import Point
 
 from artwork_drawings import artwork
 from hingeleaf.artwork.part_names import chosen
-from hingeleaf.artwork.preparation import Border, Preparation, Side, Taking
+from hingeleaf.artwork.preparation import Border, Overlap, Preparation, Side
 from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.model import Cuts
@@ -72,7 +72,7 @@ HOLED = '<rect width="40" height="40"/><circle cx="20" cy="20" r="10" fill="#fff
 
 def test_white_over_dark_is_a_hole_unless_each_is_taken() -> None:
     assert prepared(HOLED).windows.area == pytest.approx(1600 - math.pi * 100, rel=1e-3)
-    assert prepared(HOLED, taking=Taking.EACH).windows.area == pytest.approx(1600)
+    assert prepared(HOLED, overlap=Overlap.EACH).windows.area == pytest.approx(1600)
 
 
 def test_dark_over_white_over_dark() -> None:
