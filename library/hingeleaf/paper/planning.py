@@ -162,11 +162,8 @@ class Planner:
         if ties < 1:
             raise UsageError(f"{ties} ties hold nothing.", "Ask for one at least.")
         arrangement = CutArrangement.of(windows, slits, card)
-        hinges = {hinge, *(request.hinge for request in parts)} - {
-            None,
-            HingeSide.INNER,
-            HingeSide.OUTER,
-        }
+        hinges = {hinge, *(request.hinge for request in parts)}
+        hinges -= {None, HingeSide.INNER, HingeSide.OUTER}
         if hinges:  # such a side keeps no turns, and the mirror image only about an upright axis
             upright = arrangement.axis is not None and abs(arrangement.axis.direction - 90) < 1
             keeps = upright and hinges <= {HingeSide.FOOT, HingeSide.TOP}
@@ -194,9 +191,8 @@ class Planner:
             instead = self._held_as(style)
             if instead.hold is style and self._lifts(instead):
                 return replace(instead, findings=(*instead.findings, _flat(meant, style)))
-        if not made.hold.lifts:
-            return made
-        return replace(made, findings=(*made.findings, _flat(made.hold)))
+        flat = replace(made, findings=(*made.findings, _flat(made.hold)))
+        return flat if made.hold.lifts else made
 
     def is_lopsided(self, made: Plan) -> bool:
         """Whether the drawing is its own mirror image and a plan of it is not."""
@@ -293,15 +289,9 @@ class Planner:
         requests = {}
         for part in arrangement.loose:
             images = [part, *arrangement.images[part].tolist()]
-            request = next((own[image] for image in images if image in own), None)
-            style = (
-                request.hold
-                if request and request.hold
-                else hold
-                if part in able
-                else HoldStyle.RIGID
-            )
-            hinge = request.hinge if request and request.hinge else self.hinge
+            wished = next((own[image] for image in images if image in own), None)
+            style = (wished and wished.hold) or (hold if part in able else HoldStyle.RIGID)
+            hinge = (wished and wished.hinge) or self.hinge
             requests[part] = LiftRequest(style, self._direction(part, hinge))
         return requests
 
