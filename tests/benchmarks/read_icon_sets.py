@@ -1,6 +1,6 @@
 """Read drawings of icon sets, drawn by lot: agreement with resvg, refusals, processor time.
 
-python tests/benchmarks/read_icon_sets.py FOLDER 300 SET...
+PYTHONPATH=tests python tests/benchmarks/read_icon_sets.py FOLDER 300 SET...
 
 npm fetches the packages @iconify-json/SET into the folder. Agreement is intersection over union of
 what is painted at 256 pixels; times are those of reading and choosing the best way to cut at 60 mm.

@@ -1,7 +1,7 @@
 """Measure how often the best way of cutting is the one chosen by hand, and how similarly a drawing
 and its picture are cut.
 
-python tests/benchmarks/ways_of_drawings.py FOLDER [--lot 12 --sets SET...]
+PYTHONPATH=tests python tests/benchmarks/ways_of_drawings.py FOLDER [--lot 12 --sets SET...]
 
 npm fetches the drawings of `way_marks.toml` into the folder; resvg paints their pictures. With
 --lot so many drawings of each set are drawn by lot, and only their pictures are compared.
