@@ -49,6 +49,8 @@ FILLED = 0.3
 """Share of the runs in which the letter is filled, too."""
 STOP_TIMEOUT = 120.0
 """Seconds to wait for a screen."""
+LONGEST = 12.0
+"""Seconds of work at most before the end."""
 LAST = 1.0
 """Seconds of work that may be lost."""
 
@@ -102,7 +104,7 @@ def raise_height(terminal: PseudoTerminal, random: Random) -> float:
         terminal.type(key)
         terminal.read(0.3)
     shown: list[tuple[float, float]] = []
-    end = time.monotonic() + random.uniform(0.2, 6.0)
+    end = time.monotonic() + random.uniform(0.2, LONGEST)
     terminal.type(UP * 40 + DOWN * 3)
     while time.monotonic() < end:
         terminal.type(RIGHT)

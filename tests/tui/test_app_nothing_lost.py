@@ -16,6 +16,7 @@ from app_pilot import choose, laid, make_library, ours, press, running, seen
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import settings
 from hingeleaf_tui.autosave import Autosave
+from hingeleaf_tui.drafts import Draft, draft_of
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.bridges import BridgesScreen
 from hingeleaf_tui.screens.dialogs import QuestionDialog
@@ -180,6 +181,11 @@ async def test_a_recipe_that_was_set_up_is_there_again_without_a_question(librar
     async with running(library) as pilot:
         await press(pilot, "f4")
         assert recipe_form.shown(ours(pilot).services.panel.recipe)["height"] == "83 mm"
+        draft = Draft(draft_of(ours(pilot).services.panel.state))
+        await choose(pilot, "height", "91")
+        ours(pilot)._resume(draft)  # it may be read after the panel was gone to
+        await press(pilot)
+        assert "83 mm" in seen(pilot)
 
 
 @pytest.mark.parametrize("content", [b"", b"\xff\x00", b"[]", b'{"panel": {"recipe": 3}}'])

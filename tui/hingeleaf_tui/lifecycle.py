@@ -16,6 +16,7 @@ from textual.app import App
 
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import settings
+from hingeleaf_tui.screens.base import WorkScreen
 
 if TYPE_CHECKING:
     from hingeleaf_tui.drafts import Draft
@@ -143,6 +144,9 @@ class LifecycleApp(App[None]):
 
     def _resumed(self, draft: Draft, panel: PanelState | None) -> None:
         self.services.work.resume(draft, panel)
+        for screen in self.screen_stack:
+            if isinstance(screen, WorkScreen):
+                screen.show_opened()
         if draft.bridges:
             self.services.wanted_motif = draft.bridges[0].motif
         if panel is not None and draft.is_worth_asking:

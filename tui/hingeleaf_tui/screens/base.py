@@ -100,6 +100,9 @@ class WorkScreen(Messages, Screen[None]):
         """Whether letters go into a line that is typed in."""
         return bool(self.focused and self.focused.check_consume_key("a", "a"))
 
+    def show_opened(self) -> None:
+        """Show work that was opened, or taken up from an earlier run."""
+
     def show_wanted(self) -> None:
         """Show the motif that is wanted now, on a screen that is about one."""
 

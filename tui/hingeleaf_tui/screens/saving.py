@@ -30,10 +30,6 @@ class SavingScreen(WorkScreen):
         recipe = filled.recipe if filled else self.session.recipe
         return self.session.name or recipe_form.title(recipe)
 
-    def show_opened(self) -> None:
-        """Show a panel that was opened."""
-        raise NotImplementedError
-
     def action_keep(self) -> None:
         """Keep the panel in the library."""
         if self.session.filled is None:
