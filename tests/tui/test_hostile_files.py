@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from fontTools.ttLib import TTFont
 
 from artwork_hostile import mutations
 from audit_hooks import forbidden_events
@@ -84,3 +86,15 @@ def test_files_damaged_by_chance(
     assert not [event for event in outside if not event.startswith("compile")], (
         "cattrs and attrs compile our own annotations"
     )
+
+
+def test_a_font_whose_capitals_have_no_height_is_refused(folder: Path) -> None:
+    """Found by a long run."""
+    _, truetype, _ = fonts()
+    font, out = TTFont(io.BytesIO(truetype)), io.BytesIO()
+    for glyph in font["glyf"].glyphs.values():
+        glyph.expand(font["glyf"])
+        for place in range(len(getattr(glyph, "coordinates", ()))):
+            glyph.coordinates[place] = (glyph.coordinates[place][0], 0)
+    font.save(out)
+    assert check(use_font, folder / "flat.ttf", out.getvalue()) == "FontError"

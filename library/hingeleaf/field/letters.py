@@ -18,7 +18,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, MultiPolygon
 
-from hingeleaf.errors import FieldError
+from hingeleaf.errors import FieldError, FontError
 from hingeleaf.field.font_chain import FontChain, open_chain
 from hingeleaf.field.glyphs import Glyphs, bounds
 from hingeleaf.field.letter_spacing import accents_apart, letters_apart, rows_apart
@@ -270,6 +270,8 @@ def _units(chain: FontChain, rows: Sequence[Row], style: Lettering) -> float:
 
 
 def _scale(style: Lettering, units: float) -> float:
+    if not units > 0:
+        raise FontError("The letters of this font have no height.", "Choose another font.")
     scale = (style.height - 2 * style.thickening) / units
     if scale <= 0:
         raise FieldError(
