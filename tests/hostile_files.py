@@ -6,7 +6,7 @@ By turns drawings (SVG, DXF, PNG, JPEG), fonts, bundles, libraries with a panel'
 names, settings and unsaved work, each damaged by chance; among the drawings every attack of
 `artwork_hostile`. Each is given to its command or reader in a process of its own (Linux), which may
 write only into its folder and whose output must not hold control characters. Kept are those that
-fail, and those that take over 2 s of processor time or make the process larger than 300 MB.
+fail, and those that take over 2 s of processor time or would make the program take over 300 MB.
 """
 
 from __future__ import annotations
@@ -54,8 +54,8 @@ from kills import command
 from recipe_damage import damage_file, damaged_data
 from text_fields import word_field
 
-MOST_SECONDS, MOST_MEGABYTES = 2.0, 300.0
-"""Of processor time, and of the whole process."""
+MOST_SECONDS, MOST_MEGABYTES = 2.0, 210.0
+"""Of processor time, and of memory that reading takes: a command begins with 90 MB."""
 HANGS = 60
 """Seconds of processor time after which the system ends a reading."""
 FONTS = (
@@ -260,6 +260,7 @@ def measured(place: Path, name: str, data: bytes, use: Use) -> Watched:
     file, out = place / name, io.StringIO()
     file.write_bytes(data)
     tempfile.tempdir = str(place)
+    at_first = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     wrong, begun = "", time.process_time()
     with forbidden_events() as events, redirect_stdout(out), redirect_stderr(out):
         try:
@@ -275,7 +276,7 @@ def measured(place: Path, name: str, data: bytes, use: Use) -> Watched:
         except BaseException as error:
             outcome, wrong = "crash", repr(error)[:300]
     seconds = time.process_time() - begun
-    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024 - at_first
     wrong = wrong or " ".join(reached(events, place)) or hidden(out.getvalue())
     return Watched(outcome, seconds, most, wrong)
 
