@@ -23,10 +23,10 @@ from collections import Counter
 from pathlib import Path
 from random import Random
 
-from app_pilot import make_library
-from catalogue_motifs import is_sound
-from machine_code import SHARED_MACHINE_CODE
-from pseudo_terminal import PseudoTerminal
+from support.app_pilot import make_library
+from support.catalogue_motifs import is_sound
+from support.machine_code import SHARED_MACHINE_CODE
+from support.pseudo_terminal import PseudoTerminal
 
 MODES = (b"1049", b"1000", b"1003", b"1004", b"1006", b"2004")
 """Other screen, mouse, focus, paste (xterm's control sequences): on by h, off by l."""

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import gc
+import subprocess
+import sys
 
 import pytest
 from hypothesis import settings
 
 import hingeleaf_tui  # noqa: F401  sets how many threads numpy's algebra uses
+from hingeleaf.fill import KERNELS
+from hingeleaf.fill.machine_code import is_compiled
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -35,6 +39,9 @@ def pytest_configure(config: pytest.Config) -> None:
     requested."""
     longer = config.getoption("--effort") > 1 or config.getoption("--chance") != 1
     settings.load_profile("random" if longer else "repeatable")
+    if not (hasattr(config, "workerinput") or is_compiled()):
+        # Compiled once while tests are collected, and not by every process that fills.
+        subprocess.Popen([sys.executable, "-c", f"import {', '.join(KERNELS)}"])
 
 
 @pytest.fixture(scope="session")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from PIL import Image
 
-from readme import block, walk
+from support.readme import block, walk
 
 WIDTH, SPACE = 1500, 30
 COLOURS = 48

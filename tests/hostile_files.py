@@ -38,9 +38,6 @@ from fontTools.ttLib import TTFont
 from PIL import Image, ImageDraw
 
 import drawing_mutants
-from app_pilot import make_library
-from artwork_hostile import hostile_files, mutations, plan
-from audit_hooks import forbidden_events
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.letters import Lettering
@@ -51,8 +48,11 @@ from hingeleaf_tui import settings
 from hingeleaf_tui.autosave import Autosave
 from hingeleaf_tui.commands.root import main as hingeleaf
 from kills import command
-from recipe_damage import damage_file, damaged_data
-from text_fields import word_field
+from support.app_pilot import make_library
+from support.artwork_hostile import hostile_files, mutations, plan
+from support.audit_hooks import forbidden_events
+from support.recipe_damage import damage_file, damaged_data
+from support.text_fields import word_field
 
 MOST_SECONDS, MOST_MEGABYTES = 2.0, 210.0
 """Of processor time, and of memory that reading takes: a command begins with 90 MB."""

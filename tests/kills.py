@@ -27,15 +27,15 @@ from pathlib import Path
 from random import Random
 from unittest.mock import patch
 
-from app_pilot import laid, make_library, ours, press, running, type_in
-from call_counts import calls, killed_at
-from catalogue_motifs import is_sound, plain_square, quick
 from hingeleaf.catalogue.backup import BackupPlan, automatic_backups, write_plan
 from hingeleaf.catalogue.store import Library
 from hingeleaf.tasks import finish
 from hingeleaf_tui import settings
 from hingeleaf_tui.autosave import Autosave
 from hingeleaf_tui.commands.root import main as hingeleaf
+from support.app_pilot import laid, make_library, ours, press, running, type_in
+from support.call_counts import calls, killed_at
+from support.catalogue_motifs import is_sound, plain_square, quick
 
 LONGEST = 3.0
 """Seconds that the app may save on before it is killed."""

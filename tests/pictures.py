@@ -11,13 +11,13 @@ import sys
 import tempfile
 from pathlib import Path
 
-from app_pilot import ours, press, running
 from hingeleaf.catalogue.store import Library
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.starter import add_patterns
 from hingeleaf.tasks import finish
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.settings import Settings
+from support.app_pilot import ours, press, running
 
 SIZE = (120, 36)
 BLANK_BRAILLE = "\N{BRAILLE PATTERN BLANK}"

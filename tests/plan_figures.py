@@ -20,14 +20,14 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from drawing_sets import REPORTED, TUNED, Drawing, drawings, install, motif_of, named
 from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.paper.card_stock import PRESETS
 from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf.paper.size_limits import find_limits
-from plan_judge import judge
-from size_judge import folding, weaknesses
+from support.drawing_sets import REPORTED, TUNED, Drawing, drawings, install, motif_of, named
+from support.plan_judge import judge
+from support.size_judge import folding, weaknesses
 
 CARD = PRESETS["card-220"]
 STYLES = (HoldStyle.RIGID, HoldStyle.DOOR, HoldStyle.SPINE, HoldStyle.POINTS, HoldStyle.TONGUE)

@@ -26,12 +26,12 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from catalogue_motifs import is_sound, plain_square
-from catalogue_workload import Told, begin, check, work
 from hingeleaf.catalogue.backup import BackupPlan, automatic_backups
 from hingeleaf.catalogue.replace import replace_by
 from hingeleaf.catalogue.store import Library
 from hingeleaf.tasks import finish
+from support.catalogue_motifs import is_sound, plain_square
+from support.catalogue_workload import Told, begin, check, work
 
 SECTOR = 512
 """Smallest common size, in bytes, of an atomic disk write."""

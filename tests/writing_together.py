@@ -18,12 +18,12 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
-from app_pilot import make_library
-from catalogue_motifs import is_sound
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui.commands.root import main as hingeleaf
 from kills import __file__ as kills
 from kills import check_doctor
+from support.app_pilot import make_library
+from support.catalogue_motifs import is_sound
 
 
 def run(library: Path, *words: str) -> None:

@@ -19,10 +19,10 @@ from textual.pilot import Pilot
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from app_pilot import laid, make_library, ours, press, running, settled, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.forms import recipe_form
+from support.app_pilot import laid, make_library, ours, press, running, settled, type_in
 
 SVG = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="60mm" viewBox="0 0 60 60">'

@@ -8,12 +8,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from fill_problems import GAP, placed, pool
 from hingeleaf.fill.evenness import POINTS, distance_map
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.tasks import finish
-from text_fields import letter_field
+from support.fill_problems import GAP, placed, pool
+from support.text_fields import letter_field
 
 
 def figures(

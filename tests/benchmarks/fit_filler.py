@@ -14,10 +14,10 @@ from time import process_time
 
 import numpy as np
 
-from fill_problems import GAP, pool, problems
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.tasks import finish
+from support.fill_problems import GAP, pool, problems
 
 SEEDS = range(3)
 FITTED, OTHERS = ("B", "S"), ("M", "border")

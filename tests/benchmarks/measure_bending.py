@@ -14,12 +14,12 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from fill_problems import GAP, faults, measures, placed, pool, problems
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import FillOptions, Spread
 from hingeleaf.fill.pool import StiffParts
 from hingeleaf.model import Field
 from hingeleaf.tasks import finish
+from support.fill_problems import GAP, faults, measures, placed, pool, problems
 
 
 def measured(field: Field, seconds: float, seed: int, *, bent: bool) -> dict[str, float]:

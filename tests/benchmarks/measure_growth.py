@@ -15,11 +15,11 @@ from shapely import box
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from fill_problems import faults, placed, pool
-from fill_shapes import plain_field
 from hingeleaf.fill import filler
 from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.tasks import finish
+from support.fill_problems import faults, placed, pool
+from support.fill_shapes import plain_field
 
 SIDES = (150, 300, 600)
 

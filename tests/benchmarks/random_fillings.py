@@ -17,8 +17,6 @@ from shapely import MultiPolygon, box
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from fill_problems import KINDS, faults, item, placed
-from fill_shapes import plain_field
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.frames import border_field
 from hingeleaf.fill.filler import fill
@@ -26,7 +24,9 @@ from hingeleaf.fill.options import Budget, Feet, FillOptions, Spread
 from hingeleaf.fill.pool import PoolItem, StiffParts
 from hingeleaf.model import Field, SizeRange
 from hingeleaf.tasks import finish
-from text_fields import letter_field
+from support.fill_problems import KINDS, faults, item, placed
+from support.fill_shapes import plain_field
+from support.text_fields import letter_field
 
 Random = np.random.Generator
 

@@ -17,13 +17,13 @@ from pathlib import Path
 
 import numpy as np
 
-from artwork_rendering import SIZE, painted, silhouette_agreement
-from artwork_sets import icon_names, icon_svg
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.ways import cut_best
 from hingeleaf.errors import HingeleafError
 from hingeleaf.paper.card_stock import DEFAULT
+from support.artwork_rendering import SIZE, painted, silhouette_agreement
+from support.artwork_sets import icon_names, icon_svg
 
 WANTED = 0.97
 

@@ -11,14 +11,14 @@ import numpy as np
 import pytest
 import svgelements
 
-from artwork_drawings import SPACES
-from artwork_hostile import hostile_files
 from figures import Figure
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.preparing import prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.errors import HingeleafError
-from icons import sample_icons
+from support.artwork_drawings import SPACES
+from support.artwork_hostile import hostile_files
+from support.icons import sample_icons
 
 Tell = Callable[[Figure], Figure]
 ICONS = [icon.svg.encode() for icon in sample_icons(200)]

@@ -17,7 +17,6 @@ from pathlib import Path
 import material_design_icons_pack as icons
 import pytest
 
-from app_pilot import WORKSHOP
 from figures import Figure
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import HingeleafError
@@ -25,8 +24,9 @@ from hingeleaf.model import NO_LINES, Card, HoldStyle, Motif
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf_tui.shared.cards import find_card
-from icon_windows import icon_windows
-from pseudo_terminal import PseudoTerminal
+from support.app_pilot import WORKSHOP
+from support.icon_windows import icon_windows
+from support.pseudo_terminal import PseudoTerminal
 
 HELLO = """
 from textual.app import App

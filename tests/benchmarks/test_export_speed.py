@@ -21,8 +21,8 @@ from hingeleaf.export.svg import write_svg
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.lifting import raise_flaps
 from hingeleaf.params import TOLERANCE
-from panel_samples import dense_panel
-from timing import growth, seconds
+from support.panel_samples import dense_panel
+from support.timing import growth, seconds
 
 Tell = Callable[[Figure], Figure]
 COUNTS = (75, 150, 300, 600)

@@ -17,8 +17,8 @@ Tell = Callable[[Figure], Figure]
 TOLD = """
 import json, resource
 from time import process_time
-from fill_problems import pool, problems
-from text_fields import letter_field
+from support.fill_problems import pool, problems
+from support.text_fields import letter_field
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.tasks import finish

@@ -18,14 +18,14 @@ import shapely
 import spyrrow
 from shapely import Polygon, STRtree, box
 
-from disc_packings import CONTAINERS, best_radius, packed
 from figures import Figure
-from fill_problems import GAP, SIZES, faults, measures, placed, pool, problems
-from fill_shapes import plain_field
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import FillOptions, Spread
 from hingeleaf.model import Field, Pose
 from hingeleaf.tasks import finish
+from support.disc_packings import CONTAINERS, best_radius, packed
+from support.fill_problems import GAP, SIZES, faults, measures, placed, pool, problems
+from support.fill_shapes import plain_field
 
 Tell = Callable[[Figure], Figure]
 SEEDS = range(5)

@@ -7,7 +7,7 @@ from statistics import fmean
 
 from figures import Figure
 from hingeleaf.paper.mechanics.learning import Detail
-from simulated_makers import simulate, six_fixed, three_chosen
+from support.simulated_makers import simulate, six_fixed, three_chosen
 
 CARDS = 200
 LOW, HIGH = 0.85, 0.95

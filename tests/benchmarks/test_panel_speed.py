@@ -11,8 +11,8 @@ from hingeleaf.model import Placement
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Panel, compose
 from hingeleaf.panel.weak_places import weak_places
-from panel_samples import dense_panel
-from timing import growth, seconds
+from support.panel_samples import dense_panel
+from support.timing import growth, seconds
 
 COUNTS = (75, 150, 300, 600)
 ASKED = 300

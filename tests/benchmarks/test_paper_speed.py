@@ -15,9 +15,9 @@ from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan, plan_motif
 from hingeleaf.paper.size_limits import find_limits
-from icon_windows import icon_windows
-from icons import sample_icons
-from paper_shapes import disc
+from support.icon_windows import icon_windows
+from support.icons import sample_icons
+from support.paper_shapes import disc
 
 CARD = Card("test", 220, 0.28, least_web=1.0, least_window=0.8)
 GROWTH = 1.3

@@ -18,11 +18,11 @@ from pathlib import Path
 
 import resvg_py
 
-from artwork_sets import icon_names, icon_svg
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.ways import cut_best, find_ways
 from hingeleaf.paper.card_stock import DEFAULT
+from support.artwork_sets import icon_names, icon_svg
 
 SIZE = Preparation(size=60.0)
 PIXELS = 1000

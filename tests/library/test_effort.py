@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 import shapely
 
-from artwork_drawings import artwork, drawing
 from hingeleaf.artwork.reading import read
 from hingeleaf.effort import Effort, estimated_crossings
 from hingeleaf.errors import HostileArtworkError
+from support.artwork_drawings import artwork, drawing
 
 
 def scribble(points: int, seed: int = 1) -> np.ndarray:

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 import hingeleaf
-from regex_steps import Steps
+from support.regex_steps import Steps
 
 OPENINGS = (
     *("", "1", "M0 0A", "rotate(", "url(#", "var(--a,", "<!DOCTYPE a[", '<!ENTITY a "', "<?xml a"),
@@ -35,7 +35,7 @@ REPEATED = (
     "1/ ",
 )
 ENDS = ("!", "\0'")
-SHORT, LONG = 25, 50
+SHORT, LONG = 16, 32
 GROWTH = 2.5
 """Twice the input may cost twice the work, and a little at the start."""
 

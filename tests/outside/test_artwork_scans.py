@@ -8,7 +8,7 @@ import shapely
 
 from hingeleaf.artwork.reading import read
 from hingeleaf.model import Artwork
-from scans import DPI, SCANS, filled, make
+from support.scans import DPI, SCANS, filled, make
 
 QUICK = ("light bed", "deep shadow", "four holes", "dim corner", "all at once", "photograph")
 """What CI looks at; the rest with `-m whole`."""

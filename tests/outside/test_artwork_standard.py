@@ -13,8 +13,8 @@ import pytest
 import shapely
 from shapely import Point
 
-from artwork_drawings import SPACES, artwork, box, only
 from hingeleaf.artwork.reading import read
+from support.artwork_drawings import SPACES, artwork, box, only
 
 PX = 25.4 / 96
 """mm; CSS Values 4, section 6.2."""

@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 import resvg_py
 
-from artwork_drawings import drawing
 from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.preparing import Prepared
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.ways import cut_best
 from hingeleaf.paper.card_stock import DEFAULT
+from support.artwork_drawings import drawing
 
 DRAWINGS = {
     "dog": '<path d="M20 40C20 15 80 15 80 40V70C80 95 20 95 20 70z" fill="#f3e4cf"/>'

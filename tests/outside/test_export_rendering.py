@@ -39,7 +39,7 @@ from hingeleaf.model import Placement, Pose
 from hingeleaf.panel.compose import Panel, compose
 from hingeleaf.panel.cutfile import read_cut_file
 from hingeleaf.paper.parts import find_parts
-from panel_samples import CARD, box_field, ring_motif, slit_motif, unbridged
+from support.panel_samples import CARD, box_field, ring_motif, slit_motif, unbridged
 
 TOLERANCE = 0.02
 NEAR = TOLERANCE + 0.005

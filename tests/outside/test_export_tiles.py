@@ -11,7 +11,7 @@ import svgelements
 
 from hingeleaf.export.svg import write_svg
 from hingeleaf.export.tiles import tiles
-from panel_samples import dense_panel
+from support.panel_samples import dense_panel
 
 EXACT = 0.002
 """mm: the tolerance of curves in the files, here."""

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from hingeleaf.export.cut_order import travel
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.route import route
-from panel_samples import grid_panel
+from support.panel_samples import grid_panel
 
 Places = NDArray[np.complex128]
 

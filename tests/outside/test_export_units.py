@@ -20,7 +20,7 @@ from hingeleaf.export.options import Units
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.svg import write_svg
 from hingeleaf.export.tip_compensation import compensated, tip_path
-from panel_samples import grid_panel
+from support.panel_samples import grid_panel
 
 PANEL = grid_panel(3, 2)
 WIDTH, HEIGHT = PANEL.size

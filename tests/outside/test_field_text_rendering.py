@@ -23,7 +23,7 @@ from shapely import MultiPolygon
 
 from hingeleaf.field.letters import Lettering, Measure, set_text
 from hingeleaf.fonts import open_font
-from text_fields import letter_field, word_field
+from support.text_fields import letter_field, word_field
 
 FREDOKA = Path(font_fredoka_one.FredokaOne)
 VARIABLE = Path(font_manrope.__file__).parent / "files" / "Manrope-VariableFont_wght.ttf"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from disc_packings import CONTAINERS, best_radius, packed
 from hingeleaf.fill.options import Budget
+from support.disc_packings import CONTAINERS, best_radius, packed
 
 ABOVE = 1.001
 """The figures are rounded, and the discs have corners."""

@@ -6,8 +6,8 @@ from scipy import ndimage
 
 from hingeleaf.model import Cuts
 from hingeleaf.paper.parts import find_parts
-from icon_windows import MARGIN, SIZE, icon_windows, rendered
-from icons import all_icons, sample_icons
+from support.icon_windows import MARGIN, SIZE, icon_windows, rendered
+from support.icons import all_icons, sample_icons
 
 FINE = 0.02
 """mm: the pixel at which the two are held against each other."""

@@ -12,9 +12,9 @@ from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf.paper.resized import recut
 from hingeleaf.paper.size_limits import FailureMode, find_limits
-from icon_windows import icon_windows
-from icons import all_icons, sample_icons
-from size_judge import weaknesses
+from support.icon_windows import icon_windows
+from support.icons import all_icons, sample_icons
+from support.size_judge import weaknesses
 
 CARD = Card("test", 220, 0.28, least_web=1.0, least_window=0.8)
 BELOW = (0.998, 0.997, 0.99, 0.98)

@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from drawing_sets import motif_of, named
-from fold_judge import comes_free, hinges_of, meetings
 from hingeleaf.model import HoldStyle, Motif
 from hingeleaf.panel.flap_collisions import Plate, meet
 from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.planning import plan_motif
 from plan_figures import CARD, STYLES, Row, row
+from support.drawing_sets import motif_of, named
+from support.fold_judge import comes_free, hinges_of, meetings
 
 NAMES = ("clover-outline", "pig", "star-four-points-small")
 """From material-design-icons-pack (Pictogrammers, Apache-2.0)."""

@@ -18,9 +18,9 @@ from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import MIN_REACH, find_hinges
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
-from icon_windows import icon_windows
-from icons import all_icons, sample_icons
-from plan_measures import has_parts, loose_after, new_necks, nibs, off_mirror
+from support.icon_windows import icon_windows
+from support.icons import all_icons, sample_icons
+from support.plan_measures import has_parts, loose_after, new_necks, nibs, off_mirror
 
 WIDTH = 5.0
 

@@ -1,6 +1,6 @@
 """The main job from end to end, on drawings and by a renderer that are not ours.
 
-Drawings: material-design-icons-pack (Pictogrammers, Apache-2.0), thirty of them chosen by a fixed
+Drawings: material-design-icons-pack (Pictogrammers, Apache-2.0), twenty of them chosen by a fixed
 rule. Renderer: resvg. Paper is what a flood fill of its picture joins; distances are shapely's.
 """
 
@@ -24,7 +24,7 @@ from scipy import ndimage
 
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Pose
-from icons import sample_icons
+from support.icons import sample_icons
 
 GAP = 2.0
 PIXEL = 0.05
@@ -42,11 +42,11 @@ def hingeleaf(*arguments: object) -> subprocess.CompletedProcess[str]:
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, Path, dict[str, Any]]]:
-    """A library of the thirty, and a letter of 200 mm filled with them."""
+    """A library of the twenty, and a letter of 200 mm filled with them."""
     folder = tmp_path_factory.mktemp("whole-way")
     drawings, library, cut_file = folder / "drawings", folder / "library.db", folder / "b.svg"
     drawings.mkdir()
-    for icon in sample_icons(30):
+    for icon in sample_icons(20):
         (drawings / f"{icon.slug}.svg").write_text(icon.svg, encoding="utf-8")
     came_in = hingeleaf("add", drawings, "--size", "60mm", "--library", library)
     assert came_in.returncode == 0, came_in.stderr
@@ -59,9 +59,9 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, Path,
     yield library, cut_file, json.loads(filled.stdout)
 
 
-def test_thirty_drawings_become_motifs(made: tuple[Path, Path, dict[str, Any]]) -> None:
+def test_twenty_drawings_become_motifs(made: tuple[Path, Path, dict[str, Any]]) -> None:
     with Library.open(made[0], create=False) as library:
-        assert library.count() == 30
+        assert library.count() == 20
 
 
 def test_the_cut_file_leaves_one_piece_of_paper(made: tuple[Path, Path, dict[str, Any]]) -> None:

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from catalogue_motifs import leaf, quick
 from hingeleaf.model import HoldStyle, MaySell, Placement, Pose, Source
 from hingeleaf_tui.commands.root import main
+from support.catalogue_motifs import leaf, quick
 
 Run = Callable[..., Result]
 

@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 from textual.binding import Binding
 
-from app_pilot import make_library, ours, press, running, seen, type_in
 from hingeleaf_tui import actions
 from hingeleaf_tui.app import Hingeleaf
 from hingeleaf_tui.screens.base import WorkScreen
@@ -17,6 +16,7 @@ from hingeleaf_tui.screens.dialogs import Dialog
 from hingeleaf_tui.screens.help import HelpScreen
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.widgets.text_list import TextList
+from support.app_pilot import make_library, ours, press, running, seen, type_in
 
 INNER = {
     "motifs": ("list",),

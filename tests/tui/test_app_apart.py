@@ -12,8 +12,6 @@ from pathlib import Path
 
 import pytest
 
-import subprocess_tasks
-from app_pilot import make_library
 from hingeleaf.errors import HingeleafError, QueryError
 from hingeleaf.fill.options import Budget
 from hingeleaf.tasks import Progress, finish
@@ -22,6 +20,8 @@ from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.shared.refill import FILL_ALL
 from hingeleaf_tui.worker_process import WorkerProcess
+from support import subprocess_tasks
+from support.app_pilot import make_library
 
 
 @pytest.fixture(scope="module")
@@ -88,7 +88,7 @@ def test_a_process_that_was_killed_is_told_and_begun_again(apart: WorkerProcess)
 
 
 APP = """
-import subprocess_tasks
+from support import subprocess_tasks
 from hingeleaf.tasks import finish
 from hingeleaf_tui.worker_process import WorkerProcess
 
@@ -104,7 +104,7 @@ if __name__ == "__main__":
 def test_it_ends_with_the_app_even_in_the_midst_of_a_step(tmp_path: Path, how: str) -> None:
     script = tmp_path / "app.py"
     script.write_text(APP)
-    places = [str(Path(subprocess_tasks.__file__).parent), os.environ.get("PYTHONPATH", "")]
+    places = [str(Path(subprocess_tasks.__file__).parents[1]), os.environ.get("PYTHONPATH", "")]
     environ = {**os.environ, "PYTHONPATH": os.pathsep.join(places)}
     app = subprocess.Popen(
         [sys.executable, str(script)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environ

@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from app_pilot import make_library, ours, press, running, seen
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import HoldStyle
 from hingeleaf_tui.screens.bridges import BridgesScreen
 from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.widgets.picture_view import PictureView
+from support.app_pilot import make_library, ours, press, running, seen
 
 
 @pytest.fixture

@@ -12,12 +12,12 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from app_pilot import choose, make_library, ours, press, running, seen, settled, type_in
 from hingeleaf import errors
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import settings
 from hingeleaf_tui.forms import recipe_form
+from support.app_pilot import choose, make_library, ours, press, running, seen, settled, type_in
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm">{}</svg>'
 Do = Callable[[Pilot[None], Path], Awaitable[None]]

@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from app_pilot import choose, make_library, ours, press, running, seen, type_in
 from hingeleaf_tui import settings
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.dialogs import FormDialog
@@ -16,6 +15,7 @@ from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.path_suggester import complete
 from hingeleaf_tui.widgets.typed_line import TypedLine
+from support.app_pilot import choose, make_library, ours, press, running, seen, type_in
 
 
 @pytest.fixture

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from app_pilot import laid, make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import UsageError
 from hingeleaf_tui import actions, panel_session, settings
@@ -15,6 +14,7 @@ from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.plans import PlansScreen
 from hingeleaf_tui.screens.tour import STEPS, Tour
 from hingeleaf_tui.screens.variants import VariantsScreen
+from support.app_pilot import laid, make_library, ours, press, running, seen, type_in
 
 
 @pytest.fixture

@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from app_pilot import choose, make_library, ours, press, running, seen, type_in
 from hingeleaf.adding import ImportOutcome, ImportReport
 from hingeleaf.catalogue.store import Library
 from hingeleaf.material import Grain
@@ -21,6 +20,7 @@ from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.motif_list import MotifList
 from hingeleaf_tui.widgets.picture_view import PictureView
 from hingeleaf_tui.widgets.text_list import TextList
+from support.app_pilot import choose, make_library, ours, press, running, seen, type_in
 
 SVG = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'

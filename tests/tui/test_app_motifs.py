@@ -11,7 +11,6 @@ import pytest
 from shapely import box
 from textual.pilot import Pilot
 
-from app_pilot import make_library, motifs, ours, plain, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import HoldStyle, Placement, Pose
 from hingeleaf_tui.drawing.canvas import STYLES
@@ -19,6 +18,17 @@ from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.widgets.facts import Facts
 from hingeleaf_tui.widgets.motif_list import MotifList
 from hingeleaf_tui.widgets.picture_view import PictureView
+from support.app_pilot import (
+    make_library,
+    motifs,
+    ours,
+    plain,
+    press,
+    running,
+    seen,
+    settled,
+    type_in,
+)
 
 
 async def until(pilot: Pilot[None], holds: Callable[[], bool]) -> None:

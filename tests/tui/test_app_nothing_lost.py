@@ -12,7 +12,6 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from app_pilot import choose, laid, make_library, ours, press, running, seen
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import settings
 from hingeleaf_tui.autosave import Autosave
@@ -21,8 +20,9 @@ from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.bridges import BridgesScreen
 from hingeleaf_tui.screens.dialogs import QuestionDialog
 from hingeleaf_tui.screens.export import ExportScreen
-from machine_code import SHARED_MACHINE_CODE
-from pseudo_terminal import PseudoTerminal
+from support.app_pilot import choose, laid, make_library, ours, press, running, seen
+from support.machine_code import SHARED_MACHINE_CODE
+from support.pseudo_terminal import PseudoTerminal
 
 
 @pytest.fixture

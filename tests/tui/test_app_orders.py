@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from app_pilot import choose, laid, make_library, press, running, seen
 from hingeleaf.catalogue.store import Library
 from hingeleaf.orders.costs import rates_of
 from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.widgets.form import Form
+from support.app_pilot import choose, laid, make_library, press, running, seen
 
 
 @pytest.fixture

@@ -8,12 +8,12 @@ from typing import Any
 
 import pytest
 
-from app_pilot import laid, make_library, ours, press, running, seen, settled, type_in
 from hingeleaf_tui import action_search, actions, settings
 from hingeleaf_tui.messages import RunAction
 from hingeleaf_tui.screens.base import WorkScreen
 from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
+from support.app_pilot import laid, make_library, ours, press, running, seen, settled, type_in
 
 WORDS = """
 motifs.add: import, import svg, open a file, load drawing, new motif, add folder, scan, dxf, artwork

@@ -11,7 +11,6 @@ import shapely
 from textual import events
 from textual.pilot import Pilot
 
-from app_pilot import choose, make_library, ours, press, running, seen, settled, turn_to, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.forms import recipe_form
@@ -21,6 +20,17 @@ from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.arrange_view import ArrangeView
 from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.text_list import TextList
+from support.app_pilot import (
+    choose,
+    make_library,
+    ours,
+    press,
+    running,
+    seen,
+    settled,
+    turn_to,
+    type_in,
+)
 
 
 @pytest.fixture

@@ -10,12 +10,12 @@ import shapely
 from textual_image._terminal import CellSize, get_cell_size
 from textual_image.widget import Image
 
-from app_pilot import make_library, ours, press, running, seen, settled
 from hingeleaf_tui import pixels, settings, themes
 from hingeleaf_tui.drawing.canvas import Canvas
 from hingeleaf_tui.drawing.ink import Ink, use_pixels
 from hingeleaf_tui.widgets.form import Form
 from hingeleaf_tui.widgets.picture_view import PictureView
+from support.app_pilot import make_library, ours, press, running, seen, settled
 
 
 @pytest.fixture(autouse=True)

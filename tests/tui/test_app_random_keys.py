@@ -10,12 +10,12 @@ from random import Random
 
 import pytest
 
-from app_pilot import make_library, running
-from catalogue_motifs import dump, is_sound
 from hingeleaf.catalogue.store import Library
 from hingeleaf_tui import settings
 from hingeleaf_tui.actions import ACTIONS
 from hingeleaf_tui.settings import Settings
+from support.app_pilot import make_library, running
+from support.catalogue_motifs import dump, is_sound
 
 OPENINGS = 2
 LEAVES = {"q", "ctrl+q"}

@@ -14,9 +14,9 @@ from typing import Protocol
 
 import pytest
 
-from app_pilot import make_library
-from machine_code import SHARED_MACHINE_CODE
-from pseudo_terminal import PseudoTerminal
+from support.app_pilot import make_library
+from support.machine_code import SHARED_MACHINE_CODE
+from support.pseudo_terminal import PseudoTerminal
 
 ESCAPED = {
     "F1": b"\x1bOP",

@@ -8,7 +8,6 @@ from pathlib import Path
 import click
 import pytest
 
-from app_pilot import make_library, ours, press, running, seen, settled, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.specs import OutlineSpec, build_field
@@ -21,6 +20,7 @@ from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.dialogs import PickDialog
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.form import Form, FormLine
+from support.app_pilot import make_library, ours, press, running, seen, settled, type_in
 
 SQUARE = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="60mm" viewBox="0 0 60 60">'

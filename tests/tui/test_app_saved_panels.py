@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from app_pilot import laid, make_library, ours, press, running, seen, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.panel.recipe import recipe_from_data
 from hingeleaf_tui import panel_session, settings
@@ -15,6 +14,7 @@ from hingeleaf_tui.screens.export import ExportScreen
 from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.screens.saved_panels import SavedPanels
 from hingeleaf_tui.widgets.text_list import TextList
+from support.app_pilot import laid, make_library, ours, press, running, seen, type_in
 
 
 @pytest.fixture

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from app_pilot import laid, make_library, ours, press, running, seen
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Placement, Pose
 from hingeleaf_tui import panel_session, settings
 from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.screens.export import FAULTS
 from hingeleaf_tui.widgets.form import FormLine
+from support.app_pilot import laid, make_library, ours, press, running, seen
 
 
 @pytest.fixture

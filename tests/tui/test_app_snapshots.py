@@ -9,7 +9,6 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
-from app_pilot import SHARED, make_library, motifs, ours, press, settled
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec, build_field
 from hingeleaf.model import Placement, Pose
@@ -18,6 +17,7 @@ from hingeleaf_tui.app import Hingeleaf
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.settings import Settings
 from hingeleaf_tui.terminal import TRUE_COLOUR, Terminal
+from support.app_pilot import SHARED, make_library, motifs, ours, press, settled
 
 Compare = Callable[..., bool]
 SIZES = [(80, 24), (140, 40)]

@@ -8,11 +8,11 @@ import pytest
 from rich.segment import Segment
 from textual.color import Color
 
-from app_pilot import make_library, press, running, seen
 from hingeleaf_tui import actions, settings, terminal, themes
 from hingeleaf_tui.services import Services
 from hingeleaf_tui.terminal import TRUE_COLOUR, look
 from hingeleaf_tui.widgets.style_cache import StyleCache, WithoutColours
+from support.app_pilot import make_library, press, running, seen
 
 
 @pytest.mark.parametrize(

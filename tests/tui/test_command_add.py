@@ -12,10 +12,10 @@ import pytest
 from click.testing import CliRunner, Result
 from PIL import Image, ImageDraw
 
-from artwork_drawings import drawing, written
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import SizeRange
 from hingeleaf_tui.commands.root import main
+from support.artwork_drawings import drawing, written
 
 LEAF = '<path id="leaf" d="M50 5C90 30 90 60 50 95C30 60 20 30 50 5z"/>'
 BUOY = '<path id="buoy" fill="red" d="M20 90L35 20H65L80 90z"/>'

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from catalogue_motifs import leaf, quick
 from hingeleaf.model import Placement, Pose
 from hingeleaf_tui.commands.root import main
+from support.catalogue_motifs import leaf, quick
 
 SQUARE = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" viewBox="0 0 40 40">'

@@ -20,7 +20,7 @@ from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.options import Out
 from hingeleaf_tui.commands.root import main
-from panel_samples import CARD, one_panel, ring_motif, unbridged
+from support.panel_samples import CARD, one_panel, ring_motif, unbridged
 
 RECIPE = Recipe(field=ShapeSpec(Outline.RECTANGLE, (60.0, 60.0)), card=CARD)
 WREN = replace(ring_motif(1, bridges=(-50, 50)), name="wren")

@@ -17,7 +17,6 @@ import shapely
 from click.testing import CliRunner, Result
 from shapely import MultiPolygon, Point, box
 
-from app_pilot import plain
 from hingeleaf.catalogue.column_types import COLUMN_TYPES
 from hingeleaf.catalogue.store import Library
 from hingeleaf.field.shapes import Outline
@@ -26,6 +25,7 @@ from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.model import Card, MaySell, Placement, Pose, Source
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf_tui.commands.root import main
+from support.app_pilot import plain
 
 CARD = Card("harbour-card", 220, 0.28, 1.0, 0.8)
 READING = [

@@ -17,10 +17,19 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Point, box
 
-from fill_commands import DRAFT, Run, answer, make_library, pebble, poses, read_windows, runner
 from hingeleaf.catalogue.store import Library
 from hingeleaf.panel.recipe import recipe_from_data
 from hingeleaf_tui.commands import filling
+from support.fill_commands import (
+    DRAFT,
+    Run,
+    answer,
+    make_library,
+    pebble,
+    poses,
+    read_windows,
+    runner,
+)
 
 SANS = Path(font_source_sans_pro.__file__).parent / "files" / "SourceSansPro-Black.otf"
 

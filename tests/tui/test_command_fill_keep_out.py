@@ -8,7 +8,7 @@ import pytest
 import shapely
 from shapely import Point, box
 
-from fill_commands import DRAFT, Run, answer, make_library, poses, read_windows, runner
+from support.fill_commands import DRAFT, Run, answer, make_library, poses, read_windows, runner
 
 
 @pytest.fixture

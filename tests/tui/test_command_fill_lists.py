@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from fontTools.ttLib import TTFont
 
-from fill_commands import Run, answer, make_library, runner
 from hingeleaf.catalogue.store import Library
 from hingeleaf.fonts import built_in
+from support.fill_commands import Run, answer, make_library, runner
 
 CARD = ("fill", "shape", "rounded", "--size", "84x49mm", "--sheet", "90x55mm", "--cut-kept")
 NAME = ("--keep-out-height", "9mm", "--keep-out-margin", "2mm", "--min", "8", "--budget", "draft")

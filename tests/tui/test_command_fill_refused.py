@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from fill_commands import DRAFT, Run, make_library, runner
 from hingeleaf.catalogue.store import Library
+from support.fill_commands import DRAFT, Run, make_library, runner
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import font_source_sans_pro
 
-from fill_commands import runner
+from support.fill_commands import runner
 
 FACES = Path(font_source_sans_pro.__file__).parent / "files"
 

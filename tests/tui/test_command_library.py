@@ -10,10 +10,10 @@ from typing import Any
 
 from click.testing import CliRunner, Result
 
-from catalogue_motifs import quick, taller
 from hingeleaf.model import Placement, Pose
 from hingeleaf.units import format_mm
 from hingeleaf_tui.commands.root import main
+from support.catalogue_motifs import quick, taller
 
 Run = Callable[..., Result]
 

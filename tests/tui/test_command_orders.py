@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from fill_commands import answer, make_library
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Card, MaySell
 from hingeleaf.source import Source
 from hingeleaf_tui.commands.root import main
+from support.fill_commands import answer, make_library
 
 HEART = ["fill", "shape", "heart", "--size", "60x60mm", "--budget", "draft", "--card", "stock"]
 

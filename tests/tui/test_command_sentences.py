@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from hingeleaf_tui.commands.tables import wrapped
-from pseudo_terminal import PseudoTerminal
+from support.pseudo_terminal import PseudoTerminal
 
 REFUSED = [sys.executable, "-m", "hingeleaf_tui", "show", "wren", "--library"]
 

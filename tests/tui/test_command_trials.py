@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from catalogue_motifs import quick, taller
 from hingeleaf_tui.commands.root import main
+from support.catalogue_motifs import quick, taller
 
 Run = Callable[..., Result]
 

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from app_pilot import make_library
 from hingeleaf.fill.machine_code import FOLDER
-from machine_code import SHARED_MACHINE_CODE
+from support.app_pilot import make_library
+from support.machine_code import SHARED_MACHINE_CODE
 
 WATCHED = """
 import json, os, sys
@@ -24,7 +24,9 @@ def watch(event, arguments):
             written.append(os.fsdecode(path))
     elif event == "sqlite3.connect":
         written.append(os.fsdecode(arguments[0]).removeprefix("file:").partition("?")[0])
-    elif event in ("os.mkdir", "os.remove", "os.rename"):
+    elif event == "os.remove" and arguments[1] != -1:
+        pass  # inside a folder that shutil.rmtree was seen to remove
+    elif event in ("os.mkdir", "os.remove", "os.rename", "shutil.rmtree"):
         written.extend(os.fsdecode(path) for path in arguments[: 1 + (event == "os.rename")])
     elif event in ("os.system", "subprocess.Popen", "socket.connect"):
         written.append(event)

@@ -22,7 +22,7 @@ from hingeleaf_tui.drawing.panel import PanelPainter
 from hingeleaf_tui.drawing.ruler import size_bar
 from hingeleaf_tui.drawing.tints import GapTint, PullTint
 from hingeleaf_tui.drawing.view import View, bounds_of
-from panel_samples import starter_motifs
+from support.panel_samples import starter_motifs
 
 ROUND = shapely.Point(0, 0).buffer(10)
 RING = ROUND.difference(shapely.Point(2, 1).buffer(5))

@@ -21,7 +21,6 @@ from click.testing import CliRunner, Result
 from fontTools.ttLib import TTFont
 from shapely import Point
 
-from app_pilot import plain, press, running, seen
 from hingeleaf.catalogue.store import Library
 from hingeleaf.field.shapes import Outline
 from hingeleaf.field.specs import ShapeSpec
@@ -33,6 +32,7 @@ from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf.text import to_json, visible
 from hingeleaf_tui import settings
 from hingeleaf_tui.commands.root import main
+from support.app_pilot import plain, press, running, seen
 
 EVIL = "a\x1b]52;c;aGk=\x07\x1b]0;b\x1b\\\x1b[2Jc\u202ed\u2066e\x9b31mf\x85\u200b\u2028g"
 CARD = Card("harbour-card", 220, 0.28, 1.0, 0.8)

@@ -10,9 +10,6 @@ from pathlib import Path
 import pytest
 from fontTools.ttLib import TTFont
 
-from artwork_hostile import mutations
-from audit_hooks import forbidden_events
-from call_counts import Calls
 from hingeleaf.errors import HingeleafError
 from hingeleaf_tui import settings
 from hostile_files import (
@@ -26,6 +23,9 @@ from hostile_files import (
     use_settings,
     use_unsaved_work,
 )
+from support.artwork_hostile import mutations
+from support.audit_hooks import forbidden_events
+from support.call_counts import Calls
 
 pytestmark = pytest.mark.reliability
 

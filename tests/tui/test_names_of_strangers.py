@@ -9,14 +9,14 @@ from pathlib import Path
 import pytest
 from textual.widgets import Input
 
-from app_pilot import make_library, press, running
-from catalogue_motifs import leaf, quick
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Placement, Pose
 from hingeleaf.tasks import finish
 from hingeleaf_tui.forms import export_form
 from hingeleaf_tui.screens.dialogs import InputDialog
 from hingeleaf_tui.settings import Settings
+from support.app_pilot import make_library, press, running
+from support.catalogue_motifs import leaf, quick
 
 PATHS = ("../../harm", "/harm", "..", "a/../../../harm", "c:\\harm", "~/harm", ".harm")
 

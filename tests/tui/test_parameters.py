@@ -14,7 +14,6 @@ import pytest
 from click.testing import CliRunner
 
 import hingeleaf as hl
-from fill_commands import answer, make_library, poses, runner
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.shapes import Outline
 from hingeleaf.panel.recipe import recipe_from_data, recipe_to_data
@@ -24,6 +23,7 @@ from hingeleaf_tui.commands.root import main
 from hingeleaf_tui.drawing.ink import Ink
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.shared.refill import FILL_ALL
+from support.fill_commands import answer, make_library, poses, runner
 
 ROOT = Path(__file__).parents[2]
 LETTER = {"kind": "letter", "text": "L", "height": "70mm"}

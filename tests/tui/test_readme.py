@@ -15,7 +15,7 @@ from pypdfium2 import PdfDocument
 from hingeleaf.catalogue.store import Library
 from hingeleaf.panel.rebuild import rebuild
 from hingeleaf_tui.commands.root import command_list
-from readme import LIBRARY, README, TOP, block, walk
+from support.readme import LIBRARY, README, TOP, block, walk
 
 
 def test_it_lists_the_commands_as_they_are() -> None:
@@ -69,7 +69,7 @@ def test_motifs_are_made_and_changed(tmp_path: Path) -> None:
     assert "dahlia, revision 2" in told and "wreath: 90 mm" in told
     with Library.open(tmp_path / LIBRARY) as library:
         assert library.names() == ["dahlia", "wreath"]
-        assert len(library.motif("dahlia").bridges) == 9
+        assert len(library.motif("dahlia").bridges) == 7
 
 
 def test_the_walk_ends_with_a_motif_that_lifts_and_is_proven(walked: tuple[Path, str]) -> None:

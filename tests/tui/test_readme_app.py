@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from app_pilot import choose, make_library, press, running, seen, turn_to, type_in
 from hingeleaf.catalogue.store import Library
 from hingeleaf.panel.rebuild import rebuild
 from hingeleaf_tui import actions, settings
-from readme import README, block
+from support.app_pilot import choose, make_library, press, running, seen, turn_to, type_in
+from support.readme import README, block
 
 
 @pytest.fixture

@@ -78,9 +78,11 @@ def write(
         raise UsageError("Nothing was chosen for the bundle.", "Name motifs, a query or a panel.")
     chosen = [("motif", each) for each in sorted(motif_ids)]
     chosen += [("panel", each) for each in sorted(panel_ids)]
+    with file_errors_of(target):
+        target.parent.mkdir(parents=True, exist_ok=True)
     with (
         file_errors_of(target),
-        tempfile.TemporaryDirectory(prefix="hingeleaf-") as folder,
+        tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent) as folder,
         closing(Database.open(Path(folder) / "bundle.db")) as part,
     ):
         _copy(db, part, chosen)

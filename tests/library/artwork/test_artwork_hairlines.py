@@ -9,11 +9,11 @@ import ezdxf
 import numpy as np
 import pytest
 
-from artwork_drawings import artwork
 from hingeleaf.artwork.preparation import Border, Preparation
 from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.artwork.reading import read
 from hingeleaf.model import Artwork
+from support.artwork_drawings import artwork
 
 STAR = [
     (50 + r * math.sin(math.pi * i / 5), 50 - r * math.cos(math.pi * i / 5))

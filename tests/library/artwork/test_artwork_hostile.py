@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from artwork_drawings import drawing
-from artwork_hostile import Reader, Watched, hostile_files, mutations, plan, sound_files
+from support.artwork_drawings import drawing
+from support.artwork_hostile import Reader, Watched, hostile_files, mutations, plan, sound_files
 
 pytestmark = pytest.mark.reliability
 
@@ -62,5 +62,5 @@ def test_a_path_of_100_megabytes(reader: Reader) -> None:
 
 
 def test_files_damaged_by_chance(reader: Reader, effort: float, chance: int) -> None:
-    for data in mutations(SOUND, round(200 * effort), chance):
+    for data in mutations(SOUND, round(100 * effort), chance):
         check(reader.read(data))

@@ -7,13 +7,13 @@ import math
 import pytest
 from shapely import Point
 
-from artwork_drawings import artwork
 from hingeleaf.artwork.part_names import chosen
 from hingeleaf.artwork.preparation import Border, Overlap, Preparation, Side
 from hingeleaf.artwork.preparing import Prepared, prepare
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.model import Cuts
 from hingeleaf.paper.hinges import find_hinges
+from support.artwork_drawings import artwork
 
 SPACE = 'xmlns:ed="urn:editor" '
 HEDGE = """

@@ -6,10 +6,10 @@ import gzip
 
 import pytest
 
-from artwork_drawings import SPACES, artwork, drawing
 from hingeleaf.artwork import painting, sanitize
 from hingeleaf.artwork.reading import kind_of, read
 from hingeleaf.errors import ArtworkError, HostileArtworkError, UnreadableArtworkError
+from support.artwork_drawings import SPACES, artwork, drawing
 
 RECT = '<rect width="5" height="4"/>'
 

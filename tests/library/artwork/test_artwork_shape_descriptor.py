@@ -9,11 +9,11 @@ import shapely
 from shapely import MultiLineString, MultiPolygon
 from shapely.affinity import affine_transform, rotate, scale, translate
 
-from artwork_drawings import artwork
 from hingeleaf.artwork.shape_descriptor import ALIKE, distance, measure
 from hingeleaf.errors import NothingToCutError
-from icon_windows import icon_windows
-from icons import sample_icons
+from support.artwork_drawings import artwork
+from support.icon_windows import icon_windows
+from support.icons import sample_icons
 
 LEAF = "M50 5C80 30 80 60 50 95C20 60 30 30 50 5zM50 40l8 20h-16z"
 

@@ -7,7 +7,7 @@ import math
 import pytest
 import shapely
 
-from artwork_drawings import artwork, box, only
+from support.artwork_drawings import artwork, box, only
 
 LINE = '<path fill="none" stroke="black" stroke-width="4" d="{}" {}/>'
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from artwork_drawings import artwork, only
+from support.artwork_drawings import artwork, only
 
 RED, GREEN, BLUE = "#ff0000", "#008000", "#0000ff"
 

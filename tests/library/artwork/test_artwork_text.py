@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from artwork_drawings import artwork, box
 from hingeleaf.artwork import text_outlines
 from hingeleaf.errors import NothingToCutError
 from hingeleaf.fonts import FontFace, built_in
+from support.artwork_drawings import artwork, box
 
 FONT = "Fredoka One"
 TEXT = '<text x="10" y="50" font-size="20" font-family="' + FONT + '" {}>{}</text>'

@@ -7,9 +7,9 @@ import math
 import pytest
 import shapely
 
-from artwork_drawings import artwork, box, only
 from hingeleaf.artwork.reading import read
 from hingeleaf.errors import NothingToCutError
+from support.artwork_drawings import artwork, box, only
 
 SQUARE = '<rect id="sq" width="10" height="10"/>'
 

@@ -9,12 +9,12 @@ import pytest
 import shapely
 from PIL import Image
 
-from artwork_drawings import artwork
 from hingeleaf.artwork.preparation import Border, Preparation
 from hingeleaf.artwork.ways import Way, WayKind, cut_best, find_ways, has_tones
 from hingeleaf.errors import UsageError
 from hingeleaf.export.way_sheet import write_way_sheet
 from hingeleaf.paper.card_stock import DEFAULT
+from support.artwork_drawings import artwork
 
 FACE = (
     '<circle cx="50" cy="50" r="45" fill="#f3e4cf"/><circle cx="35" cy="40" r="6"/>'

@@ -14,7 +14,6 @@ from typing import Any
 
 import pytest
 
-from catalogue_motifs import dump, is_sound, leaf, plain_square, quick
 from hingeleaf.catalogue import backup, replace
 from hingeleaf.catalogue.backup import BackupPlan, automatic_backups, write_plan
 from hingeleaf.catalogue.replace import replace_by
@@ -28,6 +27,7 @@ from hingeleaf.errors import (
     UsageError,
 )
 from hingeleaf.tasks import finish
+from support.catalogue_motifs import dump, is_sound, leaf, plain_square, quick
 
 FORK = multiprocessing.get_context("fork")
 NOON = datetime(2026, 11, 25, 12, tzinfo=UTC)

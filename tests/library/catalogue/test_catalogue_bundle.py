@@ -11,7 +11,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue_motifs import dump, is_sound, leaf, motifs, quick, same_bytes, taller
 from hingeleaf.catalogue.file_header import SCHEMA_VERSION
 from hingeleaf.catalogue.library_diff import Difference, ItemKind, ItemStatus
 from hingeleaf.catalogue.restore import Resolution, Resolutions
@@ -28,6 +27,7 @@ from hingeleaf.errors import (
 )
 from hingeleaf.model import Card, Field, MaySell, Motif, Placement, Pose, SizeRange, Source
 from hingeleaf.tasks import finish
+from support.catalogue_motifs import dump, is_sound, leaf, motifs, quick, same_bytes, taller
 
 NONE: Resolutions = {}
 

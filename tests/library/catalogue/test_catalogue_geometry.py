@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 from shapely import MultiLineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from catalogue_motifs import leaf, motifs
 from hingeleaf.catalogue import codec
 from hingeleaf.catalogue.codec import (
     deflate,
@@ -30,6 +29,7 @@ from hingeleaf.catalogue.geometry import (
 )
 from hingeleaf.catalogue.quantize import FINEST, fineness, on_grid, quantize
 from hingeleaf.model import Bridge, Motif
+from support.catalogue_motifs import leaf, motifs
 
 
 def shapes(motif: Motif) -> list[BaseGeometry]:

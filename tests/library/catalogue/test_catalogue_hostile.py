@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from catalogue_motifs import dump, leaf, quick, taller
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import DamagedLibraryError, HingeleafError
 from hingeleaf.field.shapes import Outline
@@ -20,7 +19,8 @@ from hingeleaf.panel.rebuild import rebuild
 from hingeleaf.panel.recipe import Recipe, recipe_to_data
 from hingeleaf.session import make_field
 from hingeleaf.tasks import finish
-from recipe_damage import damage_file
+from support.catalogue_motifs import dump, leaf, quick, taller
+from support.recipe_damage import damage_file
 
 pytestmark = pytest.mark.reliability
 

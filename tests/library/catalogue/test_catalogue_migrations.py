@@ -14,8 +14,6 @@ import pytest
 import shapely
 from sqlite_utils import Database as Tables
 
-from call_counts import calls, killed_at
-from catalogue_motifs import is_sound, leaf
 from catalogue_versions import FOOTPRINT, ORIGINAL, ROWS, SLITS, WINDOWS, unpack
 from hingeleaf.catalogue import file_header, migrations
 from hingeleaf.catalogue.file_header import SCHEMA_DIGESTS, SCHEMA_VERSION, schema_digest
@@ -24,6 +22,8 @@ from hingeleaf.errors import DamagedLibraryError, LibraryWriteError
 from hingeleaf.material import Grain, MeasuredValue, Origin
 from hingeleaf.model import Bridge, HoldStyle, MaySell, SizeRange, Source
 from hingeleaf.tasks import finish
+from support.call_counts import calls, killed_at
+from support.catalogue_motifs import is_sound, leaf
 
 FORK = multiprocessing.get_context("fork")
 VERSIONS = range(1, SCHEMA_VERSION + 1)

@@ -11,7 +11,6 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from catalogue_motifs import leaf, motifs, quick, same_bytes, taller
 from hingeleaf.catalogue.quantize import quantize
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import (
@@ -21,6 +20,7 @@ from hingeleaf.errors import (
     UsageError,
 )
 from hingeleaf.model import Bridge, MaySell, Motif, Source
+from support.catalogue_motifs import leaf, motifs, quick, same_bytes, taller
 
 
 @pytest.fixture

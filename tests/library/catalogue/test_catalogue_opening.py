@@ -13,7 +13,6 @@ from pathlib import Path
 
 import pytest
 
-from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
 from hingeleaf.catalogue import connections, database
 from hingeleaf.catalogue.connections import is_network_share
 from hingeleaf.catalogue.file_header import APPLICATION_ID, SCHEMA_VERSION
@@ -27,6 +26,7 @@ from hingeleaf.errors import (
     UsageError,
 )
 from hingeleaf.tasks import finish
+from support.catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
 
 FORK = multiprocessing.get_context("fork")
 
@@ -304,7 +304,7 @@ def test_a_full_disk_of_the_system_is_told_plainly(tmp_path: Path) -> None:
     script = """
 import resource, signal, sys
 from pathlib import Path
-from catalogue_motifs import leaf
+from support.catalogue_motifs import leaf
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import LibraryWriteError
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)

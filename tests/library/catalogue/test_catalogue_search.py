@@ -17,13 +17,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from catalogue_motifs import WORDS, leaf, quick, taller
 from hingeleaf.catalogue import likeness
 from hingeleaf.catalogue.query import parse
 from hingeleaf.catalogue.query_fields import KEYS
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import QueryError
 from hingeleaf.model import HoldStyle, MaySell, Motif, Placement, Pose, Source
+from support.catalogue_motifs import WORDS, leaf, quick, taller
 
 MAKERS = ("Hazel Barn", "Wren Quay", "Élise Orme")
 COUNT = 120

@@ -17,12 +17,12 @@ from random import Random
 import numpy as np
 import pytest
 
-from call_counts import calls, killed_at
-from catalogue_motifs import is_sound, leaf, plain_square, taller
-from catalogue_workload import Told, begin, check, work
 from hingeleaf.catalogue.file_header import read_header
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import ChangedElsewhereError
+from support.call_counts import calls, killed_at
+from support.catalogue_motifs import is_sound, leaf, plain_square, taller
+from support.catalogue_workload import Told, begin, check, work
 
 pytestmark = pytest.mark.reliability
 

@@ -10,7 +10,6 @@ import pypdfium2
 import pytest
 import shapely
 
-from catalogue_motifs import leaf, quick, taller
 from hingeleaf.catalogue.geometry import compare_motifs
 from hingeleaf.errors import UsageError
 from hingeleaf.export.overview import OverviewEntry, write_overview
@@ -18,6 +17,7 @@ from hingeleaf.model import Motif
 from hingeleaf.panel.ladder import STEPS, ladder, usual_sizes
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.resized import recut
+from support.catalogue_motifs import leaf, quick, taller
 
 SHEET = (210.0, 297.0)
 

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue_motifs import leaf, quick, taller
 from hingeleaf.catalogue.store import Library
 from hingeleaf.catalogue.trial_status import State, TrialOutcome, trial_status
 from hingeleaf.errors import UnknownNameError, UsageError
 from hingeleaf.model import Placement, Pose, SizeRange
+from support.catalogue_motifs import leaf, quick, taller
 
 SIZES = [10.0, 15.0, 20.0, 25.5, 30.0, 35.0, 40.0]
 Trials = list[tuple[float, str]]

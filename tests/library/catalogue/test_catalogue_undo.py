@@ -12,10 +12,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from catalogue_motifs import WORDS, dump, is_sound, leaf, plain_square, quick, taller
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import LibraryWriteError, UnknownNameError, UsageError
 from hingeleaf.model import Card, Field, MaySell, Placement, Pose, Source
+from support.catalogue_motifs import WORDS, dump, is_sound, leaf, plain_square, quick, taller
 
 Change = Callable[[Library, Random], object]
 

@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 from shapely import MultiPolygon, box
 
-from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
 from hingeleaf.catalogue.file_copies import free_path, put_in_place
 from hingeleaf.catalogue.integrity import IntegrityProblem
 from hingeleaf.catalogue.store import Library
 from hingeleaf.errors import LibraryWriteError
 from hingeleaf.model import Field, Placement, Pose, Severity
 from hingeleaf.tasks import finish
+from support.catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
 
 
 @pytest.fixture

@@ -29,7 +29,7 @@ from hingeleaf.export.tracing import exact_stroke
 from hingeleaf.model import Cuts
 from hingeleaf.panel.compose import compose
 from hingeleaf.paper.parts import find_parts
-from panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
+from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
 
 LINE = np.array([[0.0, 0.0], [30.0, 0.0]])
 
@@ -159,7 +159,7 @@ from hingeleaf.export.pdf import write_pdf
 from hingeleaf.export.picture import write_png
 from hingeleaf.export.svg import write_svg
 from hingeleaf.panel.lifting import raise_flaps
-from panel_samples import grid_panel
+from support.panel_samples import grid_panel
 
 panel = grid_panel(2, 2)
 for write in (write_svg, write_dxf):

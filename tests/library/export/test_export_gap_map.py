@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from hingeleaf.export.gap_map import gap_marks
-from panel_samples import one_panel, ring_motif
+from support.panel_samples import one_panel, ring_motif
 
 
 def test_bands_are_blue_by_a_motif_and_red_two_gaps_from_all() -> None:

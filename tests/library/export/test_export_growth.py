@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 import pytest
 
-from call_counts import calls
 from hingeleaf.export.panel_drawing import draw
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Panel
-from panel_samples import grid_panel
+from support.call_counts import calls
+from support.panel_samples import grid_panel
 
 HALF_WAY = 8.0
 """Four is linear, sixteen quadratic: between them."""

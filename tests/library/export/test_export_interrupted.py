@@ -12,7 +12,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from call_counts import at_each_call, calls, killed_at
 from hingeleaf.errors import ExportError
 from hingeleaf.export.assembly import write_assembly
 from hingeleaf.export.dxf import write_dxf
@@ -21,7 +20,8 @@ from hingeleaf.export.panel_drawing import draw
 from hingeleaf.export.pdf import write_pdf
 from hingeleaf.export.picture import write_png
 from hingeleaf.export.svg import write_svg
-from panel_samples import grid_panel
+from support.call_counts import at_each_call, calls, killed_at
+from support.panel_samples import grid_panel
 
 pytestmark = pytest.mark.reliability
 

@@ -16,7 +16,7 @@ from hingeleaf.export.drawing import LineKind, StrokeGroup
 from hingeleaf.export.panel_drawing import CLEAR, draw
 from hingeleaf.export.route import route
 from hingeleaf.export.tracing import exact_stroke
-from panel_samples import grid_panel, one_panel, ring_motif
+from support.panel_samples import grid_panel, one_panel, ring_motif
 
 
 def square(x: float, y: float, side: float) -> StrokeGroup:

@@ -19,7 +19,7 @@ from hingeleaf.export.page import PLAIN, STRONG
 from hingeleaf.export.plan import _Arrow
 from hingeleaf.export.proof import write_proof
 from hingeleaf.panel.lifting import raise_flaps
-from panel_samples import one_panel, ring_motif, slit_motif
+from support.panel_samples import one_panel, ring_motif, slit_motif
 
 WORDS = {"Tj", "TJ", "'", "Do"}
 """Operators that show text or pictures (ISO 32000-1, 9.4.3, 8.8), which other tests look at."""

@@ -21,7 +21,7 @@ from hingeleaf.model import HoldStyle, Placement, Pose, Source
 from hingeleaf.panel.check import check
 from hingeleaf.panel.compose import Frame, Panel, compose
 from hingeleaf.panel.lifting import raise_flaps
-from panel_samples import grid_panel, one_panel, ring_motif
+from support.panel_samples import grid_panel, one_panel, ring_motif
 
 
 def colour_at(picture: Image.Image, panel: Panel, x: float, y: float) -> str:

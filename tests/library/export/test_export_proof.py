@@ -13,7 +13,7 @@ from PIL import Image
 from hingeleaf.errors import UsageError
 from hingeleaf.export.proof import palette_of, write_proof
 from hingeleaf.model import Source
-from panel_samples import one_panel, ring_motif
+from support.panel_samples import one_panel, ring_motif
 
 MOTIF = replace(ring_motif(0), source=Source(maker="Ada of the harbour", licence="CC0-1.0"))
 PANEL = one_panel(MOTIF)

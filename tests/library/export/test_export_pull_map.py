@@ -11,7 +11,7 @@ from hingeleaf.export.picture import write_png
 from hingeleaf.export.pull_map import pull_marks
 from hingeleaf.panel.check import check
 from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
-from panel_samples import one_panel, ring_motif
+from support.panel_samples import one_panel, ring_motif
 
 
 def _web(newtons: float, x: float) -> WeakPlace:

@@ -22,7 +22,7 @@ from hingeleaf.export.files import replacing_any
 from hingeleaf.export.pdf import write_pdf
 from hingeleaf.export.picture import write_png
 from hingeleaf.export.svg import write_svg
-from panel_samples import grid_panel
+from support.panel_samples import grid_panel
 
 PANEL = grid_panel(2, 2)
 WRITERS: dict[str, Callable[[Any, Path], None]] = {

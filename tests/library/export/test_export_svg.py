@@ -21,7 +21,7 @@ from hingeleaf.export.style import STYLE, LineStyle, read_style
 from hingeleaf.export.svg import write_svg
 from hingeleaf.export.tooling import LeftOut
 from hingeleaf.panel.compose import compose
-from panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
+from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -14,7 +14,7 @@ from hingeleaf.export.tiles import tiles
 from hingeleaf.model import Placement, Pose
 from hingeleaf.panel.check import check_cuts
 from hingeleaf.panel.compose import Panel, compose
-from panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif
+from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif
 
 AREA = (100.0, 130.0)
 

@@ -18,7 +18,7 @@ from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import outline_shape
 from hingeleaf.field.specs import KeepOutShape, ShapeSpec, build_field
 from hingeleaf.geometry.symmetry import upright_axis
-from text_fields import letter_field
+from support.text_fields import letter_field
 
 SHAPES = list(Outline)
 

@@ -18,7 +18,7 @@ from hingeleaf.errors import FieldError, FontError, HingeleafError, UsageError
 from hingeleaf.field.glyphs import Writer, bezier, flatten
 from hingeleaf.field.letters import Align, Lettering, Measure, count_holes, letter_fields, set_text
 from hingeleaf.fonts import built_in, open_font
-from text_fields import letter_field, word_field
+from support.text_fields import letter_field, word_field
 
 VARIABLE = Path(font_manrope.__file__).parent / "files" / "Manrope-VariableFont_wght.ttf"
 SANS = Path(font_source_sans_pro.__file__).parent / "files"

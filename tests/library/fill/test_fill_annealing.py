@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from shapely import MultiPolygon
 
-from fill_shapes import pool, tile
 from hingeleaf.fill.annealing import Annealer, place_greedily
 from hingeleaf.fill.clearance import lay_grid
 from hingeleaf.fill.container import Container
 from hingeleaf.fill.motif_tables import tabulate
 from hingeleaf.fill.objective import Objective
 from hingeleaf.fill.packing import Packing
+from support.fill_shapes import pool, tile
 
 UNIT, GAP = 0.7, 2.0
 

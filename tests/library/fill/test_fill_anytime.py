@@ -11,15 +11,15 @@ from pathlib import Path
 import pytest
 from shapely import box
 
-from call_counts import at_each_call
-from fill_problems import faults, placed
-from fill_problems import pool as icons
-from fill_shapes import plain_field, pool, tile
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.fill.schedule import in_time
 from hingeleaf.tasks import Progress, finish
+from support.call_counts import at_each_call
+from support.fill_problems import faults, placed
+from support.fill_problems import pool as icons
+from support.fill_shapes import plain_field, pool, tile
 
 
 def test_a_seed_repeats_to_the_last_bit_and_another_differs() -> None:
@@ -32,7 +32,7 @@ def test_a_seed_repeats_to_the_last_bit_and_another_differs() -> None:
 
 
 ELSEWHERE = """
-from fill_shapes import pool, tile
+from support.fill_shapes import pool, tile
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.tasks import finish

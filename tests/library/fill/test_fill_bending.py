@@ -10,8 +10,6 @@ import pytest
 import shapely
 from shapely import LineString, Point, Polygon, box
 
-from fill_problems import faults, placed
-from fill_shapes import item, plain_field, pool, tile
 from hingeleaf.fill.bend_shape import BendShape
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
@@ -19,6 +17,8 @@ from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.fill.pool import PoolItem, StiffParts
 from hingeleaf.model import Field, Placement, Pose
 from hingeleaf.tasks import finish
+from support.fill_problems import faults, placed
+from support.fill_shapes import item, plain_field, pool, tile
 
 DRAFT = FillOptions(budget=Budget.DRAFT, gap=2.0)
 FOLD = ((-0.3, 0.0), (0.3, 0.1))

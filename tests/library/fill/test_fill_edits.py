@@ -8,10 +8,10 @@ import pytest
 import shapely
 from shapely import MultiLineString, MultiPolygon, Point, box
 
-from fill_shapes import plain_field
 from hingeleaf.errors import UsageError
 from hingeleaf.fill.edits import SHRINK, Edits, apply_edits
 from hingeleaf.model import Motif, Placement, Pose
+from support.fill_shapes import plain_field
 
 DISC = Point(0, 0).buffer(10, quad_segs=32)
 MOTIF = Motif("disc", MultiPolygon([DISC]), MultiLineString(), DISC, 20.0)

@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 from shapely import Polygon
 
-from fill_shapes import item, star
 from hingeleaf.fill.clearance import lines_of
 from hingeleaf.fill.distance import signed_distance
 from hingeleaf.fill.motif_tables import MotifTables, tabulate
@@ -28,6 +27,7 @@ from hingeleaf.fill.rasterize import beside, stamp
 from hingeleaf.fill.relax import Scene, relax
 from hingeleaf.fill.repair import pose_of
 from hingeleaf.fill.table_columns import nearest_value, slope_at, value_at
+from support.fill_shapes import item, star
 
 STEP = 0.5
 FRAME = np.array([-2.0, -2.0, STEP])

@@ -6,13 +6,13 @@ from collections import Counter
 
 import shapely
 
-from fill_problems import placed
-from fill_shapes import item, plain_field, pool, tile
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.options import Budget, FillOptions, Spread
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.tasks import finish
+from support.fill_problems import placed
+from support.fill_shapes import item, plain_field, pool, tile
 
 
 def beside_own_kind(filling: Filling, items: list[PoolItem], reach: float = 4.0) -> int:

@@ -10,8 +10,6 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Point, box
 
-from fill_problems import faults, placed
-from fill_shapes import feet_direction, item, mirror_image, plain_field, pool, tile
 from hingeleaf.errors import FieldTooSmallError, UsageError
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.filling import Filling
@@ -19,6 +17,8 @@ from hingeleaf.fill.options import Budget, Feet, FillOptions, Spread
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Field, Placement, Pose, SizeRange
 from hingeleaf.tasks import finish
+from support.fill_problems import faults, placed
+from support.fill_shapes import feet_direction, item, mirror_image, plain_field, pool, tile
 
 
 def filled(

@@ -11,14 +11,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon, box
 
-from fill_problems import faults, placed
-from fill_shapes import DRAWN, plain_field, star
 from hingeleaf.errors import FieldTooSmallError, UsageError
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import Budget, FillOptions, Spread
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import SizeRange
 from hingeleaf.tasks import finish
+from support.fill_problems import faults, placed
+from support.fill_shapes import DRAWN, plain_field, star
 
 
 @st.composite

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import Polygon, affinity, box
 
 from hingeleaf.geometry.symmetry import MirrorAxis, find_axis, find_rotation, overlap
-from plan_measures import heart, star
+from support.plan_measures import heart, star
 
 LOPSIDED = Polygon([(0, 0), (40, 0), (40, 10), (12, 14), (10, 30), (0, 25)])
 

@@ -21,7 +21,7 @@ from hingeleaf.orders.costs import Rates, cost_of
 from hingeleaf.orders.cut_list import write_cut_list
 from hingeleaf.orders.nesting import SheetOptions, Spot, equal_places, nest
 from hingeleaf.orders.sheet_drawing import lay_on_sheets, shared_edges
-from panel_samples import grid_panel
+from support.panel_samples import grid_panel
 
 INCHES_12 = (304.8, 304.8)
 

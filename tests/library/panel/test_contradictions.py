@@ -8,8 +8,6 @@ from typing import Any
 import pytest
 from shapely import box
 
-from fill_commands import pebble
-from fill_shapes import item, plain_field, tile
 from hingeleaf.errors import UsageError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.specs import KeepOutText, LetterSpec, OutlineSpec
@@ -21,6 +19,8 @@ from hingeleaf.panel.boldness import thickening, with_bold_strokes
 from hingeleaf.panel.contradictions import refuse_contradictions
 from hingeleaf.panel.recipe import Choice, Recipe
 from hingeleaf.tasks import finish
+from support.fill_commands import pebble
+from support.fill_shapes import item, plain_field, tile
 
 SUN, KITE = item("sun", 12, least=1), item("kite", 12, least=1)
 

@@ -12,7 +12,7 @@ from hingeleaf.field.specs import BorderSpec, LetterSpec
 from hingeleaf.fill.options import FillOptions
 from hingeleaf.panel.boldness import STEP, with_bold_strokes
 from hingeleaf.panel.recipe import Choice, Recipe, recipe_from_data, recipe_to_data
-from text_fields import letter_field
+from support.text_fields import letter_field
 
 AUTO = LetterSpec("I", Lettering(100.0, bolder=None))
 

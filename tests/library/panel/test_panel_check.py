@@ -34,7 +34,15 @@ from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import TABLE, FindingKind
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.params import parameters
-from panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif, unbridged
+from support.panel_samples import (
+    CARD,
+    box_field,
+    grid_panel,
+    one_panel,
+    ring_motif,
+    slit_motif,
+    unbridged,
+)
 
 
 def good_motif(name: str = "ring 1") -> Motif:

@@ -14,7 +14,7 @@ from hingeleaf.panel.compose import Frame, compose
 from hingeleaf.panel.cut_outline import FEWEST_TIES, TIE_WEBS, tied_outline
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.resized import recut
-from panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
+from support.panel_samples import CARD, box_field, grid_panel, one_panel, ring_motif, slit_motif
 
 
 def ring_field() -> Field:

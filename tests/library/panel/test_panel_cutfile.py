@@ -13,7 +13,7 @@ from hingeleaf.panel.cutfile import check_cut_file, read_cut_file
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.file_flaps import file_flaps
 from hingeleaf.panel.findings import FindingKind
-from panel_samples import CARD
+from support.panel_samples import CARD
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="80mm" viewBox="0 0 100 80">'
 

@@ -15,7 +15,7 @@ from hingeleaf.panel.card_test import card_test
 from hingeleaf.panel.comparison import comparison
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.ladder import ladder, usual_sizes
-from panel_samples import CARD, ring_motif, slit_motif
+from support.panel_samples import CARD, ring_motif, slit_motif
 
 
 def layout(panel: Panel) -> str:

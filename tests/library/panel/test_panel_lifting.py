@@ -18,7 +18,7 @@ from hingeleaf.panel.folding import CLEARANCE
 from hingeleaf.panel.lifting import Raised, raise_flaps
 from hingeleaf.paper.hinges import Hinge
 from hingeleaf.paper.mechanics.springback import RestAngles
-from panel_samples import CARD, box_field, one_panel, ring_motif, slit_motif
+from support.panel_samples import CARD, box_field, one_panel, ring_motif, slit_motif
 
 SQUARE = Hinge(((0.0, 0.0), (30.0, 0.0)), shapely.box(0, 0, 30, 40), 40.0)
 """40 mm from a hinge along its top edge."""

@@ -8,7 +8,7 @@ from hingeleaf.panel.check import check
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.mending import to_replace
-from panel_samples import one_panel, ring_motif
+from support.panel_samples import one_panel, ring_motif
 
 
 def test_only_what_has_a_fault_is_replaced_unless_it_is_pinned() -> None:

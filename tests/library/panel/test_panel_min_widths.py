@@ -12,7 +12,7 @@ from shapely import LineString, MultiLineString, MultiPolygon, Point
 from hingeleaf.model import Cuts
 from hingeleaf.panel.min_widths import narrow_webs, thin_webs
 from hingeleaf.paper.necks import Neck, find_necks
-from panel_samples import CARD, one_panel, ring_motif
+from support.panel_samples import CARD, one_panel, ring_motif
 
 SHEET = shapely.box(-60, -60, 60, 60)
 

@@ -8,8 +8,6 @@ from typing import Any
 
 import pytest
 
-from audit_hooks import forbidden_events
-from call_counts import Calls
 from hingeleaf.errors import HingeleafError
 from hingeleaf.field.letters import Lettering
 from hingeleaf.field.shapes import Outline
@@ -19,7 +17,9 @@ from hingeleaf.model import Card
 from hingeleaf.panel.rebuild import make_panel
 from hingeleaf.panel.recipe import Recipe, recipe_from_data, recipe_to_data
 from hingeleaf.session import make_field
-from recipe_damage import damaged_data
+from support.audit_hooks import forbidden_events
+from support.call_counts import Calls
+from support.recipe_damage import damaged_data
 
 pytestmark = pytest.mark.reliability
 
@@ -62,7 +62,7 @@ def made(data: Any) -> str:
 
 def test_recipes_damaged_by_chance(forbidden: list[str], effort: float, chance: int) -> None:
     found = set()
-    for data in damaged_data(SOUND, round(200 * effort), chance):
+    for data in damaged_data(SOUND, round(120 * effort), chance):
         with Calls() as work:
             found.add(made(data))
         assert work.count < CALLS, data

@@ -12,7 +12,7 @@ from hingeleaf.model import Cuts, Placement, Pose
 from hingeleaf.panel.compose import compose
 from hingeleaf.panel.findings import FindingKind
 from hingeleaf.panel.weeding import slender_strips, small_scraps, weeding_order
-from panel_samples import CARD, box_field, ring_motif
+from support.panel_samples import CARD, box_field, ring_motif
 
 
 def found(*windows: Polygon) -> list[tuple[str, tuple[float, float]]]:

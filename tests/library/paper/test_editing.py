@@ -18,7 +18,7 @@ from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.editing import Editor
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan_motif, usual_width
-from plan_measures import band, heart, ring
+from support.plan_measures import band, heart, ring
 
 
 def editor(windows: MultiPolygon, hold: HoldStyle = HoldStyle.RIGID) -> Editor:

@@ -9,7 +9,7 @@ from hingeleaf.model import Bridge, Cuts, HoldStyle, Motif, Severity
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import Hinge, find_hinges
 from hingeleaf.paper.resized import Resized, recut
-from paper_shapes import disc, ngon, ring, star, windows
+from support.paper_shapes import disc, ngon, ring, star, windows
 
 SQUARE = windows(shapely.box(-25, -25, 25, 25).difference(shapely.box(-20, -20, 20, 20)))
 """A square part of 40 mm in a window 5 mm wide."""

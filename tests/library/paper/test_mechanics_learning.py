@@ -16,7 +16,7 @@ from hingeleaf.paper.mechanics.learning import (
     Prior,
     smallest_from,
 )
-from simulated_makers import simulate, six_fixed, three_chosen
+from support.simulated_makers import simulate, six_fixed, three_chosen
 
 PRIOR = Prior(1.0)
 GRID = np.geomspace(0.2, 5.0, 20).tolist()

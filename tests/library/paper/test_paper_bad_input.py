@@ -14,7 +14,7 @@ from hingeleaf.paper.editing import Editor
 from hingeleaf.paper.planning import plan_motif
 from hingeleaf.paper.resized import recut
 from hingeleaf.paper.size_limits import find_limits
-from plan_measures import ring
+from support.plan_measures import ring
 
 BOW = MultiPolygon([Polygon([(0, 0), (40, 40), (40, 0), (0, 40)])])
 ODD = {

@@ -15,8 +15,8 @@ from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import plan
 from hingeleaf.paper.sheets import clean
 from hingeleaf.paper.size_limits import find_limits
-from paper_shapes import disc, windows
-from plan_measures import band, ring
+from support.paper_shapes import disc, windows
+from support.plan_measures import band, ring
 
 NOWHERE = float("nan")
 BOW = MultiPolygon([Polygon([(0, 0), (20, 20), (20, 0), (0, 20)])])

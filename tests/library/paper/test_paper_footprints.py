@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from shapely import MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.paper.footprints import find_footprint
-from paper_shapes import disc, ring, star, windows
+from support.paper_shapes import disc, ring, star, windows
 
 NO_SLITS = MultiLineString()
 NO_WINDOWS = MultiPolygon()

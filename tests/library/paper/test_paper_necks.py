@@ -8,7 +8,16 @@ from shapely import MultiLineString, MultiPolygon
 
 from hingeleaf.model import Cuts
 from hingeleaf.paper.necks import find_necks
-from paper_shapes import bar, disc, dumbbell, known_shapes, opening, ring, two_discs, windows
+from support.paper_shapes import (
+    bar,
+    disc,
+    dumbbell,
+    known_shapes,
+    opening,
+    ring,
+    two_discs,
+    windows,
+)
 
 TOLERANCE = 0.01
 """mm by which a neck's width may be off."""

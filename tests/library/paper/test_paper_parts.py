@@ -8,7 +8,7 @@ from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 
 from hingeleaf.model import Bridge, Cuts
 from hingeleaf.paper.parts import find_parts
-from paper_shapes import bar, bridged_ring, disc, ngon, ring, slit_ring, star, windows
+from support.paper_shapes import bar, bridged_ring, disc, ngon, ring, slit_ring, star, windows
 
 SHEET = shapely.box(-60, -60, 60, 60)
 

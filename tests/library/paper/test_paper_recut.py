@@ -13,7 +13,7 @@ from hingeleaf.paper.card_stock import DEFAULT, PRESETS
 from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.resized import recut
-from paper_shapes import disc, ring, windows
+from support.paper_shapes import disc, ring, windows
 
 RING = windows(ring(34, 40))
 

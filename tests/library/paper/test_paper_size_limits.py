@@ -18,7 +18,7 @@ from hingeleaf.paper.erosion import (
 from hingeleaf.paper.parts import as_cut, find_parts
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import FailureMode, find_limits
-from paper_shapes import disc, ring, windows
+from support.paper_shapes import disc, ring, windows
 
 CARD = Card("test", 220, 0.28, least_web=1.0, least_window=0.8)
 EXACT = 0.005

@@ -6,13 +6,13 @@ import pytest
 import shapely
 from shapely import MultiLineString
 
-from drawing_sets import motif_from
 from hingeleaf.model import HoldStyle
 from hingeleaf.paper.card_stock import PRESETS
 from hingeleaf.paper.plan_comparison import best_plan, compare_plans, long_bridges, too_fine
 from hingeleaf.paper.resized import Resized
-from paper_shapes import disc, windows
-from plan_measures import band, heart, star
+from support.drawing_sets import motif_from
+from support.paper_shapes import disc, windows
+from support.plan_measures import band, heart, star
 
 CARD = PRESETS["card-220"]
 

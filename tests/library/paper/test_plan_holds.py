@@ -22,8 +22,8 @@ from hingeleaf.paper.placing import strips_through
 from hingeleaf.paper.plan_state import PlanState
 from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.planning import Plan, plan, plan_motif
-from icon_windows import icon_windows
-from plan_measures import band, heart, loose_after, nibs, off_mirror, ring, star
+from support.icon_windows import icon_windows
+from support.plan_measures import band, heart, loose_after, nibs, off_mirror, ring, star
 
 SQUARE = band(box(-25, -25, 25, 25))
 LEAF = band(

@@ -9,7 +9,6 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Point, Polygon, affinity, box
 
-from fold_judge import depth_behind
 from hingeleaf.geometry.symmetry import find_rotation
 from hingeleaf.model import NO_LINES, Cuts, HingeSide, HoldStyle, Severity
 from hingeleaf.paper.bridges import strip
@@ -17,7 +16,8 @@ from hingeleaf.paper.candidate_seeds import concave_corners
 from hingeleaf.paper.card_stock import DEFAULT, PRESETS
 from hingeleaf.paper.hinges import MIN_REACH, Hinge, find_hinges
 from hingeleaf.paper.planning import PartRequest, Plan, plan, usual_width
-from plan_measures import band, loose_after, ring, star
+from support.fold_judge import depth_behind
+from support.plan_measures import band, loose_after, ring, star
 
 
 def made(windows: MultiPolygon, hold: HoldStyle, **wishes: object) -> tuple[Plan, list[Hinge]]:

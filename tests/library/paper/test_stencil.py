@@ -19,7 +19,7 @@ from hingeleaf.paper.bridges import strip
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.stencil import tie_counters, usual_width
-from plan_measures import loose_after, nibs, ring
+from support.plan_measures import loose_after, nibs, ring
 
 ENCLOSED = "ABDOPQRabdegopq0689&ÄÖÅäöéê@%"
 OPEN = "CEFGHIJKLMNSTUVWXYZcfhijklmnrstuvwxyz12357"

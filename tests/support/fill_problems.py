@@ -16,8 +16,8 @@ from hingeleaf.fill.filling import Filling
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import Field, Placement, SizeRange
 from hingeleaf.paper.footprints import find_footprint
-from icon_windows import icon_windows
-from text_fields import letter_field, word_field
+from support.icon_windows import icon_windows
+from support.text_fields import letter_field, word_field
 
 KINDS = (
     "butterfly", "leaf", "star", "heart", "bird", "fish", "clover", "snowflake", "bee", "flower",

@@ -22,8 +22,8 @@ from hingeleaf.artwork.reading import read
 from hingeleaf.errors import ArtworkError
 from hingeleaf.model import Motif
 from hingeleaf.paper.footprints import find_footprint
-from icons import all_icons
-from plan_measures import has_parts
+from support.icons import all_icons
+from support.plan_measures import has_parts
 
 SIZE = 40.0
 BAND = 3.0

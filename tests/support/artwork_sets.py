@@ -15,10 +15,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from artwork_rendering import SIZE, painted, silhouette_agreement
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.sanitize import decode, unpacked
 from hingeleaf.errors import ArtworkError
+from support.artwork_rendering import SIZE, painted, silhouette_agreement
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,13 +11,13 @@ from __future__ import annotations
 import shapely
 from shapely import Polygon
 
-from fill_shapes import plain_field
 from hingeleaf.errors import FieldTooSmallError
 from hingeleaf.fill.filler import fill
 from hingeleaf.fill.options import Budget, FillOptions
 from hingeleaf.fill.pool import PoolItem
 from hingeleaf.model import SizeRange
 from hingeleaf.tasks import finish
+from support.fill_shapes import plain_field
 
 IN_CIRCLE = (
     1.0, 2.0, 2.155, 2.414, 2.701, 3.0, 3.0, 3.304, 3.613, 3.813,

@@ -9,12 +9,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from random import Random
 
-from catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
 from hingeleaf.catalogue.library_diff import ItemKind
 from hingeleaf.catalogue.restore import Resolution
 from hingeleaf.catalogue.store import Library
 from hingeleaf.model import Placement, Pose
 from hingeleaf.tasks import finish
+from support.catalogue_motifs import dump, is_sound, leaf, plain_square, quick, taller
 
 Told = dict[str, list[str]]
 """Acknowledged changes by kind, which must survive when the program is killed."""

@@ -17,9 +17,9 @@ import ezdxf
 import numpy as np
 from PIL import Image, ImageDraw
 
-from artwork_drawings import SPACES, drawing
-from call_counts import Calls
-from icons import sample_icons
+from support.artwork_drawings import SPACES, drawing
+from support.call_counts import Calls
+from support.icons import sample_icons
 
 HEAD = f'<svg {SPACES} width="120" height="100" viewBox="0 0 120 100">'
 RECT = '<rect width="5" height="5"/>'
