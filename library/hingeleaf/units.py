@@ -24,10 +24,10 @@ MM_PER_UNIT = {
     "px": MM_PER_INCH / 96,
 }
 
-_NUMBER = r"(\d++(?:[.,]\d++)?+|[.,]\d++)"
-_LENGTH = re.compile(rf"^\s*+{_NUMBER}\s*+(mm|cm|m|in|\"|pt|pc|px)?+\s*+$", re.IGNORECASE)
+_NUMBER = r"(\d++(?:[.,]\d++)?|[.,]\d++)"
+_LENGTH = re.compile(rf"^\s*+{_NUMBER}\s*+(mm|cm|m|in|\"|pt|pc|px)?\s*+$", re.IGNORECASE)
 _AREA = re.compile(
-    rf"^\s*+{_NUMBER}\s*+(mm|cm|in|\")?+\s*+[x×]\s*+{_NUMBER}\s*+(mm|cm|in|\")?+\s*+$",
+    rf"^\s*+{_NUMBER}\s*+(mm|cm|in|\")?\s*+[x×]\s*+{_NUMBER}\s*+(mm|cm|in|\")?\s*+$",
     re.IGNORECASE,
 )
 

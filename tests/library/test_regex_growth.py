@@ -95,6 +95,13 @@ def test_twice_the_input_is_twice_the_work(name: str) -> None:
                 assert long <= GROWTH * short + 100, (opening, repeated, end, short, long)
 
 
+@pytest.mark.parametrize("name", EXPRESSIONS)
+def test_only_single_characters_are_repeated_possessively(name: str) -> None:
+    """Python up to 3.11.4 goes on from the wrong place after a possessive group that fails."""
+    pattern, _ = EXPRESSIONS[name]
+    assert not re.search(r"\)(?:[*+?]|\{[\d,]+\})\+", pattern.pattern.replace("\\)", ""))
+
+
 def test_the_counter_sees_what_goes_back() -> None:
     once = re.compile(r"(?:\d+\.?\d*)\s*$")
     short, long = (work(once, "match", "1" * count + "!") for count in (SHORT, LONG))

@@ -6,7 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 
-NUMBER = r"[-+]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][-+]?+\d++)?+"
+NUMBER = r"[-+]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][-+]?+\d++)?"
 """Possessive, as are all expressions on what files say: none ever goes back to try again."""
 MM_PER_PX = 25.4 / 96
 """CSS Values and Units 3, 5.2: 96 px to the inch."""

@@ -18,7 +18,7 @@ from hingeleaf.model import Points
 
 _COMMAND = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*+)")
 _NUMBERS = re.compile(NUMBER)
-_LIST = re.compile(rf"[\s,]*+(?:{NUMBER}[\s,]*+)*+")
+_LIST = re.compile(rf"[\s,]*+(?:{NUMBER}[\s,]*+)*")
 _SEPARATOR = re.compile(r"[\s,]")
 _PORTION = 1 << 16
 """Characters read at a time, so that long paths need little memory."""

@@ -43,9 +43,9 @@ _BOMS = (
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
 _DECLARED = re.compile(rb"^\s*<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)[\"']")
-_DECLARATION = re.compile(r"\s*+<\?xml[^>?]*+(?:\?[^>?]*+)*+(?<=\?)>")
-_DOCTYPE = re.compile(r"<!DOCTYPE\s[^\[>]*+(\[[^\]]*+(?:\](?!\s*+>)[^\]]*+)*+\]\s*+)?+>")
-_ENTITY = re.compile(r"<!ENTITY\s++(%\s++)?+([\w.:-]++)\s++(\w++\s++)?+[\"']")
+_DECLARATION = re.compile(r"\s*+<\?xml[^>?]*+(?:\?[^>?]*+)*(?<=\?)>")
+_DOCTYPE = re.compile(r"<!DOCTYPE\s[^\[>]*+(\[[^\]]*+(?:\](?!\s*+>)[^\]]*+)*\]\s*+)?>")
+_ENTITY = re.compile(r"<!ENTITY\s++(%\s++)?([\w.:-]++)\s++(\w++\s++)?[\"']")
 _ENTITY_VALUE = re.compile(r"<!ENTITY\s++([\w.:-]++)\s++(?:\"([^\"]*+)\"|'([^']*+)')\s*+>")
 _LETTER = re.compile("[A-Za-z]")
 _ARCS = re.compile(r"[Aa]([^MmZzLlHhVvCcSsQqTtAa]*+)")

@@ -45,7 +45,7 @@ _PAINTS = ("fill", "stroke", "color", "stop-color")
 _MARKERS = ("marker-start", "marker-mid", "marker-end")
 _NOT_INHERITABLE_WORDS = ("inherit", "unset")
 _SIMPLE = re.compile(r"[^\"'(){}\\/!@]*+$")
-_VARIABLE = re.compile(r"var\(\s*+(--[\w-]++)\s*+(?:,\s*+((?:[^()]|\([^()]*+\))*+))?+\)")
+_VARIABLE = re.compile(r"var\(\s*+(--[\w-]++)\s*+(?:,\s*+((?:[^()]++|\([^()]*+\))*))?\)")
 _BRACKET = re.compile(r"[][(){}]")
 _COMBINATOR = re.compile(r"[\s>+~]++")
 _MEDIA = re.compile(r"\b(all|screen)\b")
@@ -231,7 +231,7 @@ def _expanded(declarations: list[Declaration]) -> tuple[Declaration, ...]:
     return tuple(kept)
 
 
-_FONT_SIZE = re.compile(r"[\d.]++(?:px|pt|em|mm|cm|in|pc|%)(?:/.*)?+|[\d.]++/.*")
+_FONT_SIZE = re.compile(r"[\d.]++(?:px|pt|em|mm|cm|in|pc|%)(?:/.*)?|[\d.]++/.*")
 
 
 def _font_shorthand(value: str) -> list[tuple[str, str]]:

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 _MARK = re.compile(
-    rb"(?:<!-- |999\n|%|CO \")Hingeleaf ([0-9a-f]{64})(?: -->|\";)?+\n"
+    rb"(?:<!-- |999\n|%|CO \")Hingeleaf ([0-9a-f]{64})(?: -->|\";)?\n"
     rb"|....tEXtSoftware\0Hingeleaf ([0-9a-f]{64})....",
     re.DOTALL,
 )
