@@ -165,12 +165,13 @@ def _best_change(shapes: Sequence[BendShape], contacts: Contacts, step: float) -
     gain = np.concatenate([shape.area_slope() @ shape.basis for shape in shapes])
     limits = [shape.limits(step) for shape in shapes]
     paces = [_pace(shape) for shape in shapes]
+    pace = block_diag([coo_array(each) for each in paces])
     matrix = vstack(
         [
             _approach(shapes, contacts, starts),
-            block_diag([rows for rows, _ in limits]),
-            block_diag(paces),
-            -block_diag(paces),
+            block_diag([coo_array(rows) for rows, _ in limits]),
+            pace,
+            -pace,
         ]
     )
     moving = np.full(2 * sum(map(len, paces)), step)
