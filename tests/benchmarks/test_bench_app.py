@@ -147,7 +147,8 @@ class Typist:
 
 @pytest.fixture
 def app(shelf: Path, tmp_path: Path) -> Iterator[tuple[PseudoTerminal, Typist]]:
-    environ = {**os.environ, "TERM": "xterm-256color", "XDG_CONFIG_HOME": str(tmp_path)}
+    places = dict.fromkeys(("XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_STATE_HOME"), str(tmp_path))
+    environ = {**os.environ, "TERM": "xterm-256color", **places}
     command = [sys.executable, "-m", "hingeleaf_tui", "--library", str(shelf)]
     with PseudoTerminal(command, 80, 24, environ) as terminal:
         terminal.wait_for(f"{MOTIFS} motifs", 30)
