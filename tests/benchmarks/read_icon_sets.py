@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import argparse
 import random
-import sys
 import time
 from collections import Counter
 from pathlib import Path
@@ -23,14 +22,9 @@ from hingeleaf.artwork.ways import cut_best
 from hingeleaf.errors import HingeleafError
 from hingeleaf.paper.card_stock import DEFAULT
 from support.artwork_rendering import SIZE, painted, silhouette_agreement
-from support.artwork_sets import icon_names, icon_svg
+from support.artwork_sets import icon_names, icon_svg, tell
 
 WANTED = 0.97
-
-
-def tell(line: str) -> None:
-    sys.stdout.write(f"{line}\n")
-    sys.stdout.flush()
 
 
 def main() -> None:

@@ -12,7 +12,6 @@ from __future__ import annotations
 import argparse
 import random
 import re
-import sys
 import tomllib
 from pathlib import Path
 
@@ -22,7 +21,7 @@ from hingeleaf.artwork.preparation import Preparation
 from hingeleaf.artwork.reading import read
 from hingeleaf.artwork.ways import cut_best, find_ways
 from hingeleaf.paper.card_stock import DEFAULT
-from support.artwork_sets import icon_names, icon_svg
+from support.artwork_sets import icon_names, icon_svg, tell
 
 SIZE = Preparation(size=60.0)
 PIXELS = 1000
@@ -37,11 +36,6 @@ def agreement(drawing: str) -> float:
     png = bytes(resvg_py.svg_to_bytes(svg_string=drawing, width=PIXELS, background="white", dpi=96))
     one, other = (cut_best(read(data), SIZE, DEFAULT).windows for data in (drawing.encode(), png))
     return one.intersection(other).area / one.union(other).area
-
-
-def tell(line: str) -> None:
-    sys.stdout.write(f"{line}\n")
-    sys.stdout.flush()
 
 
 def main() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import subprocess
+import sys
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -95,3 +96,9 @@ def _icons(set_: str, folder: Path) -> dict[str, dict[str, dict[str, str]]]:
         command = ["npm", "install", "--ignore-scripts", "--no-audit", f"@iconify-json/{set_}"]
         subprocess.run(command, cwd=folder, check=True, timeout=900)
     return json.loads((package / "icons.json").read_text())
+
+
+def tell(line: str) -> None:
+    """Print a line at once: a whole set takes minutes."""
+    sys.stdout.write(f"{line}\n")
+    sys.stdout.flush()
