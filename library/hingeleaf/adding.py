@@ -35,9 +35,9 @@ from hingeleaf.paper.erosion import round_tips
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.params import (
+    ANY_TURN,
     BENDING,
     BRIDGES,
-    FREE_TURN,
     MIRROR,
     NOTES,
     TAGS,
@@ -280,7 +280,7 @@ def draw_motif(prepared: Prepared, file: Path, choices: ImportOptions) -> Motif:
 def _turn_limit(prepared: Prepared) -> float:
     """Only rotationally symmetric motifs turn freely; any other may have an upper side."""
     shape = prepared.slits if prepared.windows.is_empty else prepared.windows
-    return FREE_TURN if find_rotation(shape) > 1 else NEAR_UPRIGHT
+    return ANY_TURN if find_rotation(shape) > 1 else NEAR_UPRIGHT
 
 
 def _bridged(motif: Motif, choices: ImportOptions) -> ComparedPlan:

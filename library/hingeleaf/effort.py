@@ -1,5 +1,4 @@
-"""Limits on the work that one drawing may cause, counted in operations, so independent of the
-machine.
+"""Work limits for one drawing, counted in operations, so that no machine is treated differently.
 
 A small file can require enormous work: a scribble of a thousand strokes crosses itself a hundred
 thousand times. The limits are far above the needs of any real drawing.
@@ -19,17 +18,17 @@ from hingeleaf.model import Points
 MAX_POINTS = 3_000_000
 MAX_CROSSINGS = 30_000
 MAX_DASHES = 12_000
-MAX_TANGLED = 200_000
+MAX_REPAIRED_POINTS = 200_000
 MAX_PAIRS = 50_000_000
 """Pairs of a point and an edge compared in winding number tests."""
 MAX_OVERLAY = 2_000_000
 """Points of areas in overlay operations."""
-_FEW = 200
+_UNCHECKED_POINTS = 200
 """Up to this many points are not checked for crossings."""
 _COMPARISONS = 4_000_000
-_FEWEST_SAMPLES, _MOST_SAMPLES = 16, 256
+_MIN_SAMPLES, _MAX_SAMPLES = 16, 256
 _CROSSING_LIMIT = 100 * MAX_CROSSINGS
-_LONGEST_COUNT = 4
+_LONGEST_EDGES = 4
 _REMEDY = "Simplify the drawing in its editor, or leave that part out."
 
 
@@ -72,13 +71,13 @@ class Effort:
     def check_crossings(self, lines: Sequence[Points]) -> None:
         """Raise if lines, (n, 2) each, are estimated to have more crossings than the budget
         allows."""
-        if sum(map(len, lines)) > _FEW:
+        if sum(map(len, lines)) > _UNCHECKED_POINTS:
             left = replace(self)
             left.spend_crossings(estimated_crossings(lines))
 
-    def check_tangle(self, count: int) -> None:
+    def check_repair(self, count: int) -> None:
         """Raise if a self-touching outline has too many points to be repaired."""
-        _raise_if(count > MAX_TANGLED, "A very long outline crosses itself.")
+        _raise_if(count > MAX_REPAIRED_POINTS, "A very long outline crosses itself.")
 
 
 def _raise_if(spent: bool, sentence: str) -> None:
@@ -94,7 +93,7 @@ def estimated_crossings(lines: Sequence[Points]) -> float:
     """
     edges = _Edges(lines)
     count = len(edges.start)
-    wanted = min(count, _MOST_SAMPLES, max(_FEWEST_SAMPLES, _COMPARISONS // count))
+    wanted = min(count, _MAX_SAMPLES, max(_MIN_SAMPLES, _COMPARISONS // count))
     samples = np.linspace(0, count - 1, wanted).astype(int)
     total = 0
     for done, edge in enumerate(samples, 1):
@@ -117,7 +116,7 @@ class _Edges:
     def longest(self) -> NDArray[np.intp]:
         """The few longest edges."""
         size = (self.right - self.left) + (self.bottom - self.top)
-        few = min(_LONGEST_COUNT, len(size))
+        few = min(_LONGEST_EDGES, len(size))
         return np.argpartition(size, -few)[-few:]
 
     def crossings(self, edge: int, touching: bool = False) -> int:

@@ -25,8 +25,8 @@ from hingeleaf.errors import UsageError
 from hingeleaf.material import Grain, Material
 from hingeleaf.notebook import BRIDGE, CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.params import (
+    ANY_TURN,
     BENDING,
-    FREE_TURN,
     GRAMMAGE,
     LENGTH,
     MIRROR,
@@ -275,7 +275,7 @@ class Motif:
             label="Bridges",
         ),
     ] = BridgeScaling.FIXED
-    turn_limit: Annotated[float, TURN] = FREE_TURN
+    turn_limit: Annotated[float, TURN] = ANY_TURN
     may_mirror: Annotated[bool, MIRROR] = True
     may_bend: Annotated[bool, BENDING] = False
     sizes: SizeRange = ANY_SIZE

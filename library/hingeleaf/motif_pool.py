@@ -18,7 +18,7 @@ from hingeleaf.panel.bend_limits import stiff_parts
 from hingeleaf.panel.fitting import format_range
 from hingeleaf.panel.folding import sizes_under_glass
 from hingeleaf.panel.recipe import Bending, Choice, Recipe
-from hingeleaf.params import LONGEST
+from hingeleaf.params import MAX_LENGTH
 from hingeleaf.tasks import Progress, Task
 from hingeleaf.units import format_mm
 
@@ -284,5 +284,5 @@ def _smallest(motif: Motif, card: Card) -> float | None:
     """The smallest safe size of a motif on a card; None if no size is safe."""
     from hingeleaf.paper.size_limits import find_limits
 
-    sizes = find_limits(motif, card, largest=LONGEST, points=0).sizes
+    sizes = find_limits(motif, card, largest=MAX_LENGTH, points=0).sizes
     return sizes.smallest * SIZE_MARGIN if sizes else None

@@ -1,4 +1,4 @@
-"""SVG pictures of geometry for notebooks."""
+"""SVG pictures of geometry for Jupyter notebooks."""
 
 from __future__ import annotations
 

@@ -25,10 +25,10 @@ OPENING = 60.0
 """Default angle of raised flaps from the sheet, degrees."""
 TOLERANCE = 0.02
 """mm: how far a flattened or fitted curve may deviate from the true one."""
-LONGEST = 5000.0
+MAX_LENGTH = 5000.0
 """mm: the greatest length of a field or motif, beyond any cutting area (common practice, no
 source)."""
-FREE_TURN = 180.0
+ANY_TURN = 180.0
 """Turn limit, in degrees either way, that allows any turn."""
 REQUIRED = object()
 """Default of a parameter that must be given."""
@@ -102,7 +102,7 @@ class Parameter:
         return self.type is bool or self.switch is not None
 
     @property
-    def switched(self) -> Any:
+    def switch_value(self) -> Any:
         """The value set by such an option."""
         return not self.default if self.type is bool else self.switch
 
@@ -161,11 +161,11 @@ class Parameter:
         return reached and value <= self.high and math.isfinite(value)
 
     def _pair(self, value: tuple[float, float]) -> tuple[float, float]:
-        least = 0 if self.quantity is SIZE else -LONGEST
-        if not all(least < side <= LONGEST for side in value):
+        least = 0 if self.quantity is SIZE else -MAX_LENGTH
+        if not all(least < side <= MAX_LENGTH for side in value):
             raise UsageError(
                 f"The {self.title} cannot be {self.format(value)}.",
-                f"Give lengths of more than {format_mm(least)}, at most {format_mm(LONGEST)}.",
+                f"Give lengths of more than {format_mm(least)}, at most {format_mm(MAX_LENGTH)}.",
             )
         return value
 
@@ -234,7 +234,7 @@ def validate(instance: object) -> None:
             object.__setattr__(instance, name, checked)
 
 
-RESTS_AT = Parameter(
+FLAP_ANGLE = Parameter(
     "Degrees from the sheet at which flaps come to rest.",
     ANGLE,
     low=0,
@@ -246,7 +246,7 @@ TURN = Parameter(
     "How far it may be turned either way; 0 stays upright.",
     ANGLE,
     low=0,
-    high=FREE_TURN,
+    high=ANY_TURN,
     title="turn",
     label="Rotation",
     option="--turn",

@@ -13,14 +13,14 @@ _HIDDEN = re.compile(
     "\u200b\u2060-\u2064\ufeff\ufff9-\ufffb\U000e0000-\U000e007f"  # invisible
     "\ud800-\udfff]"  # lone surrogates, as in undecodable file names
 )
-_HIDDEN_BUT_LINES = re.compile(_HIDDEN.pattern.replace("\x00-\x1f", "\x00-\x09\x0b-\x1f"))
+_HIDDEN_EXCEPT_NEWLINES = re.compile(_HIDDEN.pattern.replace("\x00-\x1f", "\x00-\x09\x0b-\x1f"))
 
 
 def visible(text: str, *, lines: bool = False) -> str:
     r"""The text with hidden characters as escapes, such as `\x1b`; `lines` keeps line feeds."""
     if text.isprintable():
         return text
-    return (_HIDDEN_BUT_LINES if lines else _HIDDEN).sub(_escape, text)
+    return (_HIDDEN_EXCEPT_NEWLINES if lines else _HIDDEN).sub(_escape, text)
 
 
 def without_hidden(text: str) -> str:
@@ -36,7 +36,7 @@ def plural(count: int, one: str, many: str = "") -> str:
 def to_json(answer: Any, *, indent: int | None = 2) -> str:
     """Data as JSON with hidden characters escaped; parsing gives the same data."""
     text = json.dumps(answer, indent=indent, ensure_ascii=False)
-    return _HIDDEN_BUT_LINES.sub(lambda found: json.dumps(found[0])[1:-1], text)
+    return _HIDDEN_EXCEPT_NEWLINES.sub(lambda found: json.dumps(found[0])[1:-1], text)
 
 
 def _escape(found: re.Match[str]) -> str:

@@ -44,7 +44,7 @@ def test_lines_apart_cross_nowhere() -> None:
         lambda effort: effort.spend_pairs(11),
         lambda effort: effort.spend_crossings(11),
         lambda effort: effort.check_crossings([scribble(300)]),
-        lambda effort: effort.check_tangle(200_001),
+        lambda effort: effort.check_repair(200_001),
     ],
 )
 def test_spending_ends_with_a_refusal(spend: object) -> None:

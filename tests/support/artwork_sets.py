@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hingeleaf.artwork.reading import read
-from hingeleaf.artwork.sanitize import decode, unpacked
+from hingeleaf.artwork.sanitize import decode, unzip_svg
 from hingeleaf.errors import ArtworkError
 from support.artwork_rendering import SIZE, painted, silhouette_agreement
 
@@ -56,7 +56,7 @@ def _agreement(file: Path) -> float:
     times as large.
     """
     data = file.read_bytes()
-    svg = decode(unpacked(data, file.name), file.name)
+    svg = decode(unzip_svg(data, file.name), file.name)
     try:
         artwork = read(data, name=file.name)
         found = silhouette_agreement(svg, artwork)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from hingeleaf.panel.card_test import WIDTHS, card_test
+from hingeleaf.panel.card_test_sheet import WIDTHS, card_test
 from hingeleaf.panel.check import check
 from hingeleaf.paper.card_stock import PRESETS
 from hingeleaf_tui.commands.root import main

@@ -14,7 +14,7 @@ from shapely import MultiPolygon
 from hingeleaf.fill.evenness import distance_map
 from hingeleaf.model import Cuts, Field, Motif, Placement, Pose
 from hingeleaf.paper.mechanics.strength import PlaceKind, WeakPlace
-from hingeleaf_tui.drawing import raster, small
+from hingeleaf_tui.drawing import raster, thumbnails
 from hingeleaf_tui.drawing.canvas import STYLES, Canvas
 from hingeleaf_tui.drawing.ink import Ink, signs
 from hingeleaf_tui.drawing.motif import draw_motif
@@ -70,8 +70,8 @@ def test_a_dashed_line_shows_half_of_its_dots() -> None:
 
 
 def test_nothing_drawn_is_blank() -> None:
-    assert small.draw(Cuts(), 6, 2).strip() == ""
-    assert small.draw(Cuts(), 6, 2).count("\n") == 1
+    assert thumbnails.draw(Cuts(), 6, 2).strip() == ""
+    assert thumbnails.draw(Cuts(), 6, 2).count("\n") == 1
 
 
 def test_collections_are_drawn_through_to_their_parts() -> None:
@@ -114,7 +114,7 @@ def test_half_blocks_keep_two_styles_in_one_character() -> None:
 
 
 def test_ascii_shows_only_ascii_and_the_form_of_a_square() -> None:
-    drawn = small.draw(
+    drawn = thumbnails.draw(
         Cuts(windows=shapely.MultiPolygon([shapely.box(0, 0, 8, 8)])), 8, 4, Ink.ASCII
     )
     assert drawn.isascii()

@@ -53,12 +53,12 @@ if TYPE_CHECKING:
 
     from hingeleaf_tui.drawing.ink import Ink
 
-MOST_WAIT = 0.001
+MAX_SWITCH_INTERVAL = 0.001
 """Seconds that a job may keep Python from a key that was pressed."""
 SHOWN_TEXT, ASCII_ONLY = ShownText(), AsciiOnly()
 
 
-LATER = {
+LAZY_SCREENS = {
     "bridges": "BridgesScreen",
     "panel": "PanelScreen",
     "trials": "TrialsScreen",
@@ -103,11 +103,11 @@ class Hingeleaf(LifecycleApp):
         self.theme = themes.theme_name(own.light, look.plain)
         self.pens = StyleCache(self.theme)
         self.set_keymap(own.keys)
-        sys.setswitchinterval(MOST_WAIT)
+        sys.setswitchinterval(MAX_SWITCH_INTERVAL)
         warnings.simplefilter("always", LibraryNotice)
         warnings.showwarning = self._warned  # type: ignore[assignment]
         self._installed_screens["motifs"] = MotifsScreen(self.services)
-        for place, screen in LATER.items():
+        for place, screen in LAZY_SCREENS.items():
             self._installed_screens[place] = partial(self._make, place, screen)
 
     def _make(self, place: str, name: str) -> Screen[Any]:
@@ -217,19 +217,19 @@ class Hingeleaf(LifecycleApp):
 
     def action_bridges(self) -> None:
         """Go to the bridges of the chosen motif."""
-        self._want_chosen()
+        self._remember_chosen()
         self.go_to("bridges")
 
     def action_trials(self) -> None:
         """Go to the test cuts of the chosen motif."""
-        self._want_chosen()
+        self._remember_chosen()
         self.go_to("trials")
 
     def action_workshop(self) -> None:
         """Go to the cards and settings."""
         self.go_to("workshop")
 
-    def _want_chosen(self) -> None:
+    def _remember_chosen(self) -> None:
         motifs = self.get_screen("motifs", MotifsScreen)
         if motifs is self.screen or not self.services.wanted_motif:
             self.services.wanted_motif = motifs.chosen or self.services.wanted_motif
@@ -274,7 +274,7 @@ class Hingeleaf(LifecycleApp):
 
     @on(GoTo)
     def _go_to(self, event: GoTo) -> None:
-        self._want_chosen()
+        self._remember_chosen()
         self.go_to(event.place)
 
     @on(ShowTour)
@@ -286,7 +286,7 @@ class Hingeleaf(LifecycleApp):
             # On real content, never over empty screens
             motifs.add_starters(lambda: self._show_tour(event))
             return
-        self._want_chosen()
+        self._remember_chosen()
         self.go_to(STEPS[event.step % len(STEPS)].screen)
         if event.step < len(STEPS):
             self.push_screen(Tour(self.services, event.step))
@@ -345,7 +345,7 @@ class Hingeleaf(LifecycleApp):
         action = actions.find(event.action)
         screen, opening = actions.HOMES.get(action.place, (action.place, ""))
         if screen in actions.SCREENS:
-            self._want_chosen()
+            self._remember_chosen()
             if moving := self.go_to(screen):
                 await moving
         if opening:

@@ -154,7 +154,7 @@ def _rows(
 ) -> dict[str, Row]:
     from hingeleaf.model import Cuts
     from hingeleaf.paper.bridges import lay_bridges
-    from hingeleaf_tui.drawing import small
+    from hingeleaf_tui.drawing import thumbnails
     from hingeleaf_tui.drawing.ink import Ink
     from hingeleaf_tui.drawing.motif import draw_motif
     from hingeleaf_tui.widgets.motif_list import Row
@@ -166,7 +166,7 @@ def _rows(
         if ink.is_solid and size[1] >= SURFACE_ROWS:
             picture = draw_motif(lay_bridges(cuts, motif.bridges), (), *size, ink)
         else:
-            picture = small.picture(cuts, *size, Ink.BRAILLE if ink.is_solid else ink)
+            picture = thumbnails.picture(cuts, *size, Ink.BRAILLE if ink.is_solid else ink)
         rows[name] = Row(name, ", ".join(motif.tags), whole_mm(motif.size), picture)
     return rows
 

@@ -1,4 +1,4 @@
-"""Areas on the page from painted paths: flattened, filled or outlined, and clipped."""
+"""Turn painted SVG paths into areas on the page: flatten, fill or outline, and clip them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from hingeleaf.geometry.members import area_of, robust, valid
 from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import NO_LINES, NO_WINDOWS
 
-HALF = 0.5
+HALF_LUMINANCE = 0.5
 """A mask lets through what is at least half bright."""
 
 
@@ -52,7 +52,7 @@ class Areas:
     def region(self, clip: Clip) -> MultiPolygon:
         """What a clip lets through."""
         if clip not in self._clips:
-            region = self._bright(clip) if clip.is_mask else self._union(clip)
+            region = self._luminance_region(clip) if clip.is_mask else self._union(clip)
             shapely.prepare(region)
             self._clips[clip] = region
         return self._clips[clip]
@@ -80,15 +80,15 @@ class Areas:
         areas = [self.area(ink) for ink in clip.inks]
         return areas[0] if len(areas) == 1 else area_of(robust(shapely.union_all, areas))
 
-    def _bright(self, clip: Clip) -> MultiPolygon:
+    def _luminance_region(self, clip: Clip) -> MultiPolygon:
         """A mask's bright region: later paint covers earlier paint, dark paint darkens."""
         bright: MultiPolygon = NO_WINDOWS
         for ink in clip.inks:
             area = self.area(ink)
             light = 1.0 if clip.by_alpha else ink.colour.luminance
-            if ink.colour.alpha < HALF:
+            if ink.colour.alpha < HALF_LUMINANCE:
                 continue
-            join = shapely.union if light >= HALF else shapely.difference
+            join = shapely.union if light >= HALF_LUMINANCE else shapely.difference
             bright = area_of(join(bright, area))
         return bright
 

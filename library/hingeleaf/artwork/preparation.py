@@ -9,7 +9,7 @@ from typing import Annotated
 from hingeleaf.artwork.closed_outlines import CLOSE
 from hingeleaf.artwork.colours import WHITE, hex_colour
 from hingeleaf.errors import UsageError
-from hingeleaf.params import LENGTH, LONGEST, Parameter, validate
+from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, validate
 
 
 class Border(StrEnum):
@@ -53,7 +53,7 @@ class Preparation:
             "How long it is: 60mm, 2.5in, or as the file says.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             label="Longest side",
             none="as drawn",

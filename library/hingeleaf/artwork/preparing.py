@@ -18,7 +18,7 @@ from hingeleaf.artwork.preparation import Border, Overlap, Preparation, Side
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.geometry.members import area_of, longest_side, robust
 from hingeleaf.model import NO_LINES, NO_WINDOWS, Artwork, Finding, Severity, Shape
-from hingeleaf.params import LONGEST
+from hingeleaf.params import MAX_LENGTH
 from hingeleaf.units import format_mm
 
 _ROUNDS = 4
@@ -78,10 +78,10 @@ def _parts(artwork: Artwork, preparation: Preparation) -> tuple[Sequence[Shape],
             f"Every part of {artwork.name} is left out.", "Leave out fewer of them."
         )
     size = _drawn_size(shapes)
-    if preparation.size is None and size > LONGEST:
+    if preparation.size is None and size > MAX_LENGTH:
         raise UsageError(
             f"{artwork.name} is drawn {format_mm(size)} long, and a motif is at most "
-            f"{format_mm(LONGEST)}.",
+            f"{format_mm(MAX_LENGTH)}.",
             "Give its intended size, for example --size 60mm.",
         )
     return shapes, body

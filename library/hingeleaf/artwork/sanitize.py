@@ -50,7 +50,7 @@ _ENTITY_VALUE = re.compile(r"<!ENTITY\s++([\w.:-]++)\s++(?:\"([^\"]*+)\"|'([^']*
 _LETTER = re.compile("[A-Za-z]")
 _ARCS = re.compile(r"[Aa]([^MmZzLlHhVvCcSsQqTtAa]*+)")
 _NUMBER = re.compile(NUMBER)
-_FEWEST_NUMBERS = 5
+_MIN_ARC_NUMBERS = 5
 """Of an arc, whose two flags may stand beside a number without a space."""
 _REFERENCE = re.compile(r"&([\w.:-]++);")
 _SIMPLER = "Open it in its editor and save it again as plain SVG, in smaller pieces if need be."
@@ -62,7 +62,7 @@ def open_svg(data: bytes, name: str) -> etree._Element:
     Raises HostileArtworkError for what would exhaust the machine, UnreadableArtworkError for
     what is no drawing.
     """
-    text = decode(unpacked(data, name), name)
+    text = decode(unzip_svg(data, name), name)
     root = _parse(_without_entities(text, name), name)
     if not isinstance(root.tag, str) or etree.QName(root).localname != "svg":
         raise UnreadableArtworkError(
@@ -72,7 +72,7 @@ def open_svg(data: bytes, name: str) -> etree._Element:
     return root
 
 
-def unpacked(data: bytes, name: str) -> bytes:
+def unzip_svg(data: bytes, name: str) -> bytes:
     """The bytes, unzipped if they were zipped, never more than MAX_BYTES of them.
 
     Raises HostileArtworkError for more, UnreadableArtworkError for a damaged archive.
@@ -94,16 +94,16 @@ def decode(data: bytes, name: str) -> str:
     """The text of an XML file by its byte order mark, its declaration, or UTF-8."""
     for mark, encoding in _BOMS:
         if data.startswith(mark):
-            return _decoded(data[len(mark) :], encoding, name)
+            return _decode_as(data[len(mark) :], encoding, name)
     if data[:4] == b"<\0?\0":
-        return _decoded(data, "utf-16-le", name)
+        return _decode_as(data, "utf-16-le", name)
     if data[:4] == b"\0<\0?":
-        return _decoded(data, "utf-16-be", name)
+        return _decode_as(data, "utf-16-be", name)
     declared = _DECLARED.match(data[:300])
-    return _decoded(data, declared[1].decode("ascii") if declared else "utf-8", name)
+    return _decode_as(data, declared[1].decode("ascii") if declared else "utf-8", name)
 
 
-def _decoded(data: bytes, encoding: str, name: str) -> str:
+def _decode_as(data: bytes, encoding: str, name: str) -> str:
     try:
         return data.decode(encoding)
     except (LookupError, UnicodeDecodeError, ValueError) as error:
@@ -172,7 +172,7 @@ def _parse(text: str, name: str) -> etree._Element:
         huge_tree=True,
     )
     data = text.encode("utf-8", "replace")
-    extent = _Extent(name)
+    extent = _Size(name)
     try:
         for start in range(0, len(data), _CHUNK):
             parser.feed(data[start : start + _CHUNK])
@@ -194,7 +194,7 @@ def _reason(error: etree.XMLSyntaxError) -> str:
     return f"{complaint.rstrip('.')}, line {error.lineno}"
 
 
-class _Extent:
+class _Size:
     """Counts a tree while it is parsed, and refuses it as soon as it is too much."""
 
     def __init__(self, name: str) -> None:
@@ -214,7 +214,7 @@ class _Extent:
             self.data += len(path) + 2 * len(element.get("points") or "")  # twice the work
             self.commands += len(_LETTER.findall(path))
             for arcs in _ARCS.finditer(path):
-                self.arcs += len(_NUMBER.findall(arcs[1])) // _FEWEST_NUMBERS
+                self.arcs += len(_NUMBER.findall(arcs[1])) // _MIN_ARC_NUMBERS
             self._check()
 
     def _check(self) -> None:

@@ -1,4 +1,4 @@
-"""SVG and SVGZ to artwork in millimetres."""
+"""Read SVG and SVGZ as artwork in millimetres."""
 
 from __future__ import annotations
 
@@ -71,13 +71,17 @@ def read_svg(
         ) from error
     extent = bounds(inks)
     if extent is None:
-        raise NothingToCutError(f"{name} draws nothing that can be cut.", _why(notes))
+        raise NothingToCutError(
+            f"{name} draws nothing that can be cut.", _why_nothing_is_cut(notes)
+        )
     longest = max(extent[2] - extent[0], extent[3] - extent[1])
     fine = tolerance * longest / max(longest, largest_use)
     seen = _on_page(inks, page, beyond_page)
     shapes = tuple(_shapes(seen, _roles(inks, faintest, notes), Areas(fine), faintest, notes))
     if not shapes:
-        raise NothingToCutError(f"{name} draws nothing that can be cut.", _why(notes))
+        raise NothingToCutError(
+            f"{name} draws nothing that can be cut.", _why_nothing_is_cut(notes)
+        )
     return Artwork(name, shapes, *_extent(page, inks), notes.findings())
 
 
@@ -92,7 +96,7 @@ def _extent(page: RootViewport, inks: list[PaintedPath]) -> tuple[float, float]:
     return width, height
 
 
-def _why(notes: Diagnostics) -> str:
+def _why_nothing_is_cut(notes: Diagnostics) -> str:
     findings = notes.findings()
     return findings[0].message if findings else "It may hold only text, pictures or hidden layers."
 
@@ -168,7 +172,7 @@ def _shapes(
             notes.add(
                 "faint",
                 "Left out, because it is more see-through than solid",
-                _where(ink),
+                _description(ink),
                 Severity.NOTE,
                 "Take it with --faintest 0.1.",
             )
@@ -190,5 +194,5 @@ def _name(ink: PaintedPath) -> str:
     return f"{ink.name} outline" if ink.stroke and ink.also_filled else ink.name
 
 
-def _where(ink: PaintedPath) -> str:
+def _description(ink: PaintedPath) -> str:
     return f"{_name(ink)} in line {ink.line_number}"

@@ -1,4 +1,4 @@
-"""Store the user's own cards."""
+"""Store the kinds of card stock that the user defines."""
 
 from __future__ import annotations
 

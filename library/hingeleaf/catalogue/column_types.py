@@ -17,7 +17,7 @@ from hingeleaf.catalogue.sqlite_errors import backup_remedy
 from hingeleaf.catalogue.trial_status import TrialOutcome
 from hingeleaf.errors import DamagedLibraryError, UsageError
 
-LONGEST = 100_000.0
+MAX_COORDINATE = 100_000.0
 """mm: no length or place of a panel is larger (100 m; our own choice)."""
 MOST_CHARACTERS = 10_000_000
 """No text is longer: a recipe of thousands of placements is a tenth of it."""
@@ -78,9 +78,14 @@ _WHOLE, _TEXT = frozenset({int}), frozenset({str})
 ID = ColumnType("INTEGER", "a whole number", _WHOLE)
 COUNT = ColumnType("INTEGER", "a whole number from 0", _WHOLE, _within(0, 1e9))
 FLAG = ColumnType("INTEGER", "0 or 1", _WHOLE, _within(0, 1))
-PLACE = ColumnType("REAL", f"a number up to {LONGEST:g}", _NUMBERS, _within(-LONGEST, LONGEST))
+PLACE = ColumnType(
+    "REAL", f"a number up to {MAX_COORDINATE:g}", _NUMBERS, _within(-MAX_COORDINATE, MAX_COORDINATE)
+)
 LENGTH = ColumnType(
-    "REAL", f"a number above 0 and up to {LONGEST:g}", _NUMBERS, lambda value: 0 < value <= LONGEST
+    "REAL",
+    f"a number above 0 and up to {MAX_COORDINATE:g}",
+    _NUMBERS,
+    lambda value: 0 < value <= MAX_COORDINATE,
 )
 TURN_LIMIT = ColumnType("REAL", "an angle from 0 to 180", _NUMBERS, _within(0, 180))
 TEXT = ColumnType("TEXT", "a text", _TEXT, lambda text: len(text) <= MOST_CHARACTERS)

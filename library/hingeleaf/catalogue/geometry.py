@@ -30,7 +30,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.catalogue import quantize
 from hingeleaf.catalogue.codec import deflate, from_septets, inflate
-from hingeleaf.catalogue.column_types import LONGEST, read_json
+from hingeleaf.catalogue.column_types import MAX_COORDINATE, read_json
 from hingeleaf.errors import UsageError
 from hingeleaf.model import Bridge, Motif
 
@@ -50,10 +50,10 @@ Numbers = NDArray[np.int64]
 def to_blob(geometry: BaseGeometry) -> bytes:
     """The bytes of a geometry. Raises UsageError for one that could not be read again."""
     points = shapely.get_coordinates(geometry)
-    if len(points) > MOST_POINTS or not np.all(np.abs(points) <= LONGEST):
+    if len(points) > MOST_POINTS or not np.all(np.abs(points) <= MAX_COORDINATE):
         raise UsageError(
-            f"A drawing of {len(points):,} points, or more than {LONGEST:g} mm from its middle, "
-            "cannot be kept.",
+            f"A drawing of {len(points):,} points, or more than {MAX_COORDINATE:g} mm from its "
+            "middle, cannot be kept.",
             "Simplify it, or use it smaller.",
         )
     binary = _binary(geometry)
@@ -81,7 +81,7 @@ def from_blob(blob: bytes, *kinds: str) -> Any:
     except (shapely.errors.ShapelyError, IndexError, TypeError) as error:
         raise ValueError("not a geometry") from error
     points = shapely.get_coordinates(found)
-    if len(points) > MOST_POINTS or not np.all(np.abs(points) <= LONGEST):
+    if len(points) > MOST_POINTS or not np.all(np.abs(points) <= MAX_COORDINATE):
         raise ValueError("not the geometry of any motif")
     if kinds and found.geom_type not in kinds:
         raise ValueError(f"no {found.geom_type} belongs here")
@@ -178,7 +178,7 @@ def bridges_from_text(text: str) -> tuple[Bridge, ...]:
     for row in read_json(text):
         x, y, direction, reach, width = map(float, row[:5])
         pinned, left, right = row[5:] if len(row) > 6 else (*row[5:], 1, 1)
-        if not max(map(abs, (x, y, direction, reach, width))) <= LONGEST:
+        if not max(map(abs, (x, y, direction, reach, width))) <= MAX_COORDINATE:
             raise ValueError("a bridge without a place")
         if len(bridges) == MOST_BRIDGES:
             raise ValueError("too many bridges")

@@ -44,7 +44,7 @@ class IntegrityProblem:
     repaired: bool = False
 
 
-Look = Callable[[Database], Iterable[IntegrityProblem]]
+Check = Callable[[Database], Iterable[IntegrityProblem]]
 
 
 def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem]]:
@@ -54,10 +54,10 @@ def examine(db: Database, *, repair: bool = False) -> Task[list[IntegrityProblem
     write. Repairs are not part of the history: they change nothing that the user made.
     """
     found: list[IntegrityProblem] = []
-    for done, (message, look) in enumerate(LOOKS):
-        yield Progress(done, len(LOOKS), message, list(found))
+    for done, (message, check) in enumerate(CHECKS):
+        yield Progress(done, len(CHECKS), message, list(found))
         try:
-            found += look(db)
+            found += check(db)
         except (DamagedLibraryError, sqlite3.DatabaseError, ValueError, TypeError) as error:
             found.append(_broken(f"The {message} cannot be read: {error}."))
     if repair:
@@ -356,7 +356,7 @@ def _some(names: list[str]) -> str:
 
 _LEFT_OVER = re.compile(r"\..+\.\d+\.new")
 """How a file is called while it is being written."""
-LOOKS: tuple[tuple[str, Look], ...] = (
+CHECKS: tuple[tuple[str, Check], ...] = (
     ("file's integrity", _integrity),
     ("references", references),
     ("word indexes", _words),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from hingeleaf.catalogue.change import Change
-from hingeleaf.catalogue.column_types import LONGEST, read_json
+from hingeleaf.catalogue.column_types import MAX_COORDINATE, read_json
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.panel_search import panel_names, read_day
 from hingeleaf.catalogue.slugs import id_of, identify, name_like, short_name, slug
@@ -204,7 +204,7 @@ def _field(facts: str, area: bytes | None, outline: bytes | None) -> Field | Non
     if axis is not None:
         (x0, y0), (x1, y1) = axis
         ends = (float(x0), float(y0)), (float(x1), float(y1))
-        if not max(map(abs, (*ends[0], *ends[1]))) <= LONGEST:
+        if not max(map(abs, (*ends[0], *ends[1]))) <= MAX_COORDINATE:
             raise ValueError("an axis without a place")
     filled, cut = (from_blob(blob, "MultiPolygon") for blob in (area, outline))
     return Field(kind, label, filled, cut, ends)

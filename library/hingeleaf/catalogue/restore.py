@@ -1,4 +1,4 @@
-"""Take chosen items from another library; nothing is overwritten silently."""
+"""Copy chosen items from another library into this one; nothing is overwritten silently."""
 
 from __future__ import annotations
 
@@ -70,10 +70,10 @@ def take(
     yield Progress(len(found), len(found), "Writing")
     with ours.db.write(message) as change:
         ours.refresh()
-        guest = _Guest(ours, theirs, originals, change)
+        copier = _Copier(ours, theirs, originals, change)
         for difference, choice in chosen:
-            guest.admit(difference, choice)
-    return guest.names
+            copier.copy(difference, choice)
+    return copier.names
 
 
 class _Originals:
@@ -109,8 +109,8 @@ def _prepare(
         originals.of(original_id)
 
 
-class _Guest:
-    """One restoring: knows under which name and revision each of their motifs stands here."""
+class _Copier:
+    """Copies items into our library, and records the name and revisions each motif got here."""
 
     def __init__(
         self, ours: Fingerprints, theirs: Fingerprints, originals: _Originals, change: Change
@@ -120,7 +120,7 @@ class _Guest:
         self.names: dict[str, str] = {}
         self._revisions: dict[str, dict[int, int]] = {}
 
-    def admit(self, difference: Difference, choice: Resolution) -> None:
+    def copy(self, difference: Difference, choice: Resolution) -> None:
         """Do what was chosen about one difference."""
         doing = {
             ItemKind.CARD: self._card,
@@ -153,13 +153,13 @@ class _Guest:
             if choice is Resolution.KEEP:
                 return
             here = self._insert_motif(difference.name, there)
-            self._bring_revisions(here, there)
-            self._bring_facts(here, there)
+            self._copy_revisions(here, there)
+            self._copy_facts(here, there)
         elif choice is Resolution.TAKE:
-            self._bring_revisions(here, there)
-            self._bring_facts(here, there)
-        self._note(difference.name, here, there)
-        self._bring_trials(difference.name, here, there)
+            self._copy_revisions(here, there)
+            self._copy_facts(here, there)
+        self._record_match(difference.name, here, there)
+        self._copy_trials(difference.name, here, there)
 
     def _insert_motif(self, name: str, there: int) -> int:
         row = _as_dict(self.theirs, "motif", "id = ?", (there,))
@@ -171,7 +171,7 @@ class _Guest:
         del row["id"]
         return self.change.insert("motif", row)
 
-    def _bring_revisions(self, here: int, there: int) -> None:
+    def _copy_revisions(self, here: int, there: int) -> None:
         """Add the revisions whose geometry is not here yet, after those that are."""
         known = set(self._ours.of(here).values())
         number = max(self._ours.of(here), default=0)
@@ -179,10 +179,10 @@ class _Guest:
             if fingerprint not in known:
                 number += 1
                 known.add(fingerprint)
-                self._bring_revision(here, there, revision, number)
+                self._copy_revision(here, there, revision, number)
                 self._ours.added(here, number, fingerprint)
 
-    def _bring_revision(self, here: int, there: int, revision: int, number: int) -> None:
+    def _copy_revision(self, here: int, there: int, revision: int, number: int) -> None:
         row = _as_dict(self.theirs, "revision", "motif_id = ? AND number = ?", (there, revision))
         if row["original_id"] is not None:
             packed = self._originals.of(row["original_id"])
@@ -195,9 +195,9 @@ class _Guest:
             likeness = {"motif_id": here, "revision": number, "vector": vector}
             self.change.add_only("likeness", likeness)
 
-    def _bring_facts(self, here: int, there: int) -> None:
+    def _copy_facts(self, here: int, there: int) -> None:
         row = _as_dict(self.theirs, "motif", "id = ?", (there,))
-        revision = self._matching(here, there)[row["revision"]]
+        revision = self._matching_revisions(here, there)[row["revision"]]
         kept = (
             *("hold", "size", "turn_limit", "may_mirror", "may_bend"),
             *("smallest", "largest", "notes", "removed"),
@@ -207,7 +207,7 @@ class _Guest:
         sources.give(self.change, self.ours, here, sources.read(self.theirs, row["source_id"]))
         tags.set_on(self.change, here, tags.of_motif(self.theirs, there))
 
-    def _bring_trials(self, name: str, here: int, there: int) -> None:
+    def _copy_trials(self, name: str, here: int, there: int) -> None:
         for revision, noted in library_diff.new_trials(self._ours, here, self._theirs, there):
             number = self._revisions[name].get(revision)
             if number is not None:
@@ -215,11 +215,11 @@ class _Guest:
                 row |= dict(zip(TRIAL_COLUMNS, noted, strict=True))
                 self.change.insert("trial", row)
 
-    def _note(self, name: str, here: int, there: int) -> None:
+    def _record_match(self, name: str, here: int, there: int) -> None:
         self.names[name] = self.ours.value("SELECT name FROM motif WHERE id = ?", (here,))
-        self._revisions[name] = self._matching(here, there)
+        self._revisions[name] = self._matching_revisions(here, there)
 
-    def _matching(self, here: int, there: int) -> dict[int, int]:
+    def _matching_revisions(self, here: int, there: int) -> dict[int, int]:
         """Our revision number for each of theirs whose geometry is here."""
         numbers: dict[bytes, int] = {}
         for number, fingerprint in self._ours.of(here).items():
@@ -252,8 +252,8 @@ class _Guest:
                 identify(self.ours, name),
                 identify(self.theirs, placed.motif),
             )
-            self._bring_revisions(here, there)
-            self._note(placed.motif, here, there)
+            self._copy_revisions(here, there)
+            self._record_match(placed.motif, here, there)
         revision = self._revisions[placed.motif][placed.revision]
         return replace(placed, motif=name, revision=revision)
 

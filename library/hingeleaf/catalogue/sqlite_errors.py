@@ -1,4 +1,4 @@
-"""Translate SQLite's errors into sentences with a remedy."""
+"""Translate errors of SQLite and of the file system into sentences with a remedy."""
 
 from __future__ import annotations
 

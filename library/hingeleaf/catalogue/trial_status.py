@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated
 
-from hingeleaf.params import LENGTH, LONGEST, Parameter, validate
+from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, validate
 
 Span = tuple[float, float]
 """Smallest and largest size, mm, both included."""
@@ -31,7 +31,7 @@ class TrialCut:
             "How large it was cut, its longest side.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             step=1,
         ),

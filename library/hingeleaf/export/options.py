@@ -8,10 +8,10 @@ from typing import Annotated
 
 from hingeleaf.material import FoldKind
 from hingeleaf.params import (
+    FLAP_ANGLE,
     LENGTH,
-    LONGEST,
+    MAX_LENGTH,
     OPENING,
-    RESTS_AT,
     SHARE,
     SIZE,
     TOLERANCE,
@@ -107,7 +107,7 @@ class ExportOptions:
             "Cut length of a perforation.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             step=0.5,
             when=_perforates,
@@ -119,7 +119,7 @@ class ExportOptions:
             "Uncut length of a perforation.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             step=0.5,
             when=_perforates,
@@ -153,7 +153,7 @@ class ExportOptions:
             "What such sheets share at most.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             step=1,
             when=lambda options: options.tile is not None,
         ),
@@ -187,7 +187,9 @@ class ExportOptions:
     ] = 0.0
     overcut: Annotated[
         float,
-        Parameter("Cut on past the start, for drag knives.", LENGTH, low=0, high=LONGEST, step=0.1),
+        Parameter(
+            "Cut on past the start, for drag knives.", LENGTH, low=0, high=MAX_LENGTH, step=0.1
+        ),
     ] = 0.0
     tolerance: Annotated[
         float,
@@ -214,7 +216,7 @@ class LookOptions:
         float | None,
         Parameter("Resolution of a picture.", low=10, high=1200, label="-", none="150"),
     ] = None
-    opening: Annotated[float, RESTS_AT] = OPENING
+    opening: Annotated[float, FLAP_ANGLE] = OPENING
     card_colour: Annotated[
         str, Parameter("The card's colour on a proof, as in #37424f.", none="as usual")
     ] = ""

@@ -25,7 +25,7 @@ TEXT_COLOUR = "#5c646b"
 """The colour of guides that are text, darker than that of other guides."""
 
 
-def how_to_draw(options: ExportOptions) -> How:
+def draw_arguments(options: ExportOptions) -> How:
     """The arguments of `draw` for the options."""
     return {
         "tolerance": options.tolerance,
@@ -40,7 +40,7 @@ def sheets_of(panel: Panel, options: ExportOptions) -> list[tuple[Panel, Drawing
     from hingeleaf.export.tiles import tiles
 
     sheets = tiles(panel, options.tile, overlap=options.overlap) if options.tile else [panel]
-    how = how_to_draw(options)
+    how = draw_arguments(options)
     return [(sheet, draw(sheet, **how)) for sheet in sheets]
 
 
@@ -128,7 +128,7 @@ def write_picture(
         from hingeleaf.export.panel_drawing import draw
         from hingeleaf.export.path_map import path_marks
 
-        drawing = draw(panel, **how_to_draw(options))
+        drawing = draw(panel, **draw_arguments(options))
         marks = path_marks(drawing, panel.origin, options.tip_offset)
         write_png(panel, target, dpi=looks.dpi, marks=marks)
 

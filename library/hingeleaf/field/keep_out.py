@@ -58,10 +58,10 @@ def text_shape(
     """A text centred on a point of the field, as `keep_out_text` uses it."""
     letters = set_text(split_lines(lines), style)
     text = area_of(shapely.union_all([letter.shape for letter in letters]))
-    return about_middle(text, field, middle)
+    return centred_at(text, field, middle)
 
 
-def about_middle(shape: MultiPolygon, field: Field, middle: XY | None = None) -> MultiPolygon:
+def centred_at(shape: MultiPolygon, field: Field, middle: XY | None = None) -> MultiPolygon:
     """A shape moved so that its box is centred on a point, by default the centre of the field's
     box."""
     if middle is None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from hingeleaf.errors import UsageError
-from hingeleaf.params import LONGEST
+from hingeleaf.params import MAX_LENGTH
 from hingeleaf.units import format_mm
 
 
@@ -13,14 +13,14 @@ def check_length(name: str, value: float, *, zero: bool = False) -> float:
     """Return `value` (mm) if a field can have that length.
 
     Raises UsageError if it is not a number, negative, zero (unless `zero` is allowed) or over
-    LONGEST; `name` starts the sentence, as in "The height".
+    MAX_LENGTH; `name` starts the sentence, as in "The height".
     """
     least = "0 mm or more" if zero else "more than 0 mm"
     if not math.isfinite(value) or value < 0 or (value == 0 and not zero):
         raise UsageError(f"{name} must be {least}, not {value:g} mm.")
-    if value > LONGEST:
+    if value > MAX_LENGTH:
         raise UsageError(
-            f"{name} of {format_mm(value)} is too large.", f"Use {format_mm(LONGEST)} or less."
+            f"{name} of {format_mm(value)} is too large.", f"Use {format_mm(MAX_LENGTH)} or less."
         )
     return value
 

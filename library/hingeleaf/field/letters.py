@@ -28,7 +28,7 @@ from hingeleaf.geometry.offsets import thicken
 from hingeleaf.geometry.symmetry import upright_axis
 from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import Field, Points
-from hingeleaf.params import LENGTH, LONGEST, TOLERANCE, Parameter, validate
+from hingeleaf.params import LENGTH, MAX_LENGTH, TOLERANCE, Parameter, validate
 from hingeleaf.units import format_mm
 
 Row = list[Glyphs]
@@ -60,7 +60,7 @@ class Lettering:
     height: Annotated[
         float,
         Parameter(
-            "Its height, as 200, 20cm or 8in.", LENGTH, low=0, high=LONGEST, above=True, step=5
+            "Its height, as 200, 20cm or 8in.", LENGTH, low=0, high=MAX_LENGTH, above=True, step=5
         ),
     ]
     measure: Annotated[
@@ -91,7 +91,7 @@ class Lettering:
             "How much every stroke is thickened, each side; auto: enough for motifs to fit in.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             title="thickening of strokes",
             label="Thicken",
             none="auto",
@@ -120,8 +120,8 @@ class Lettering:
         Parameter(
             "Extra space between letters; may be negative.",
             LENGTH,
-            low=-LONGEST,
-            high=LONGEST,
+            low=-MAX_LENGTH,
+            high=MAX_LENGTH,
             label="Letter space",
             step=0.5,
             fields=("word",),
@@ -133,7 +133,7 @@ class Lettering:
             "A longer word is made smaller to fit this width.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             title="greatest width",
             label="Max width",
@@ -158,7 +158,7 @@ class Lettering:
             "The least distance between letters, accents and lines.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             title="least gap between letters",
             option="-",
             label="-",

@@ -8,17 +8,17 @@ from typing import Annotated
 from shapely import MultiPolygon
 
 from hingeleaf.field.frames import border_field
-from hingeleaf.field.keep_out import about_middle, keep_out, keep_out_text, text_shape
+from hingeleaf.field.keep_out import centred_at, keep_out, keep_out_text, text_shape
 from hingeleaf.field.letters import Lettering, text_field
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import Outline, outline_shape
 from hingeleaf.model import NO_WINDOWS, XY, Field
-from hingeleaf.params import LENGTH, LONGEST, PLACE, SIZE, Parameter, validate
+from hingeleaf.params import LENGTH, MAX_LENGTH, PLACE, SIZE, Parameter, validate
 from hingeleaf.units import MM_PER_INCH
 
 LETTER_STYLE, WORD_STYLE, KEEP_OUT_STYLE = Lettering(200.0), Lettering(80.0), Lettering(30.0)
 Corner = Annotated[
-    float, Parameter("The radius of rounded corners.", LENGTH, low=0, high=LONGEST, step=1)
+    float, Parameter("The radius of rounded corners.", LENGTH, low=0, high=MAX_LENGTH, step=1)
 ]
 Room = Annotated[
     float,
@@ -26,7 +26,7 @@ Room = Annotated[
         "The distance that motifs keep from it.",
         LENGTH,
         low=0,
-        high=LONGEST,
+        high=MAX_LENGTH,
         label="Clearance",
         step=0.5,
     ),
@@ -91,7 +91,7 @@ class BorderSpec:
             "The radius of the opening's rounded corners.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             label="Inner corner",
             none="as outside",
             step=1,
@@ -102,8 +102,8 @@ class BorderSpec:
         Parameter(
             "How far the opening is above the middle.",
             LENGTH,
-            low=-LONGEST,
-            high=LONGEST,
+            low=-MAX_LENGTH,
+            high=MAX_LENGTH,
             title="raise of the opening",
             label="Raised by",
             step=1,
@@ -165,7 +165,7 @@ class OutlineSpec:
             "Scaled to this width; with both, fitted into them.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             none="as drawn",
             step=5,
@@ -177,7 +177,7 @@ class OutlineSpec:
             "Scaled to this height; with both, fitted into them.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             none="as drawn",
             step=5,
@@ -185,7 +185,7 @@ class OutlineSpec:
     ] = None
     margin: Annotated[
         float,
-        Parameter("Width kept free along all its edges.", LENGTH, low=0, high=LONGEST, step=1),
+        Parameter("Width kept free along all its edges.", LENGTH, low=0, high=MAX_LENGTH, step=1),
     ] = 0.0
 
     def __post_init__(self) -> None:
@@ -266,7 +266,7 @@ class KeepOutShape:
 
     shape: MultiPolygon = NO_WINDOWS
     height: Annotated[
-        float, Parameter("Its height.", LENGTH, low=0, high=LONGEST, above=True, step=1)
+        float, Parameter("Its height.", LENGTH, low=0, high=MAX_LENGTH, above=True, step=1)
     ] = 30.0
     margin: Room = 3.0
     middle: Middle = None
@@ -281,7 +281,7 @@ class KeepOutShape:
     def shape_in(self, field: Field) -> MultiPolygon:
         """The shape itself, at its position in the field. Raises FieldError, UsageError."""
         shape = outline_field(self.shape, height=self.height).area
-        return about_middle(shape, field, self.middle)
+        return centred_at(shape, field, self.middle)
 
 
 KeepOut = KeepOutText | KeepOutShape

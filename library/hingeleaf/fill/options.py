@@ -9,7 +9,7 @@ from typing import Annotated
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.errors import UsageError
-from hingeleaf.params import LENGTH, LONGEST, PLACE, SHARE, TIME, Parameter, validate
+from hingeleaf.params import LENGTH, MAX_LENGTH, PLACE, SHARE, TIME, Parameter, validate
 
 
 class Budget(StrEnum):
@@ -166,7 +166,7 @@ class RefillCircle:
             "How far around that place.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             title="radius to refill",
         ),

@@ -45,7 +45,7 @@ def painted_area(
         polygon = Polygon(rings[0])
         if _runs_round_once(rings[0]) or polygon.is_valid:
             return area_of(polygon)
-        effort.check_tangle(len(rings[0]))
+        effort.check_repair(len(rings[0]))
     outlines = rings_through(rings)
     linework = shapely.multilinestrings(outlines)
     if not shapely.is_simple(linework):

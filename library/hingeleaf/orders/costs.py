@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from hingeleaf.errors import UsageError
 from hingeleaf.export.cut_estimate import CutEstimate
-from hingeleaf.orders.nesting import most_equal
-from hingeleaf.params import LONGEST, SIZE, SPEED, TIME, Parameter, parameters, validate
+from hingeleaf.orders.nesting import max_equal
+from hingeleaf.params import MAX_LENGTH, SIZE, SPEED, TIME, Parameter, parameters, validate
 from hingeleaf.text import plural
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ class Rates:
             "How fast the machine moves, on the whole.",
             SPEED,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             title="speed of the machine",
             label="Speed",
@@ -212,7 +212,7 @@ def _share_of_sheet(size: tuple[float, float], stock: tuple[float, float] | None
     """Sheets of card for one piece; a whole one where it is not known how many fit on it."""
     if stock is None:
         return 1.0
-    fitting = most_equal(size, stock)
+    fitting = max_equal(size, stock)
     if not fitting:
         return math.ceil(size[0] * size[1] / (stock[0] * stock[1]))
     return 1 / fitting

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.params import LENGTH, LONGEST, Parameter, validate
+from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, validate
 from hingeleaf.units import format_mm, format_size
 
 UNITS = 1000
@@ -31,7 +31,7 @@ class SheetOptions:
             "Paper between two panels; with 0 they share an edge, which is cut once.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             step=1,
         ),
     ] = 0.0
@@ -41,7 +41,7 @@ class SheetOptions:
             "Kept free along the edges of a sheet.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             option="--sheet-border",
             step=1,
         ),
@@ -116,7 +116,7 @@ def _room(sheet: tuple[float, float], options: SheetOptions) -> tuple[float, flo
     return sheet[0] + more, sheet[1] + more
 
 
-def most_equal(size: tuple[float, float], room: tuple[float, float]) -> int:
+def max_equal(size: tuple[float, float], room: tuple[float, float]) -> int:
     """How many pieces of one size fit in a room, turned or not, at least."""
     return len(equal_places(size, room))
 

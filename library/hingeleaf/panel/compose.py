@@ -21,7 +21,7 @@ from hingeleaf.notebook import CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.panel.cut_lettering import cut_lettering
 from hingeleaf.panel.cut_outline import tied_outline
 from hingeleaf.panel.pieces import Piece, place_pieces
-from hingeleaf.params import LENGTH, LONGEST, Parameter, validate
+from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, validate
 
 MARGIN = 15.0
 """Paper left around a field when no sheet is named."""
@@ -33,7 +33,9 @@ class Frame:
 
     rebate: Annotated[
         float,
-        Parameter("How much of every edge the frame hides.", LENGTH, low=0, high=LONGEST, step=1),
+        Parameter(
+            "How much of every edge the frame hides.", LENGTH, low=0, high=MAX_LENGTH, step=1
+        ),
     ] = 0.0
     depth: Annotated[
         float | None,
@@ -41,7 +43,7 @@ class Frame:
             "From the sheet to the glass; lifts are checked against it.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             title="frame depth",
             label="Frame depth",

@@ -20,7 +20,7 @@ from hingeleaf.artwork.reading import read
 from hingeleaf.errors import UsageError
 from hingeleaf.geometry.members import multiline_of, windows_of
 from hingeleaf.model import Artwork, Card, Cuts, Finding, Severity, Shape
-from hingeleaf.panel.card_test import PURPOSE, test_card
+from hingeleaf.panel.card_test_sheet import PURPOSE, card_for_test_sheet
 from hingeleaf.panel.check import AS_USUAL, Report, check_cuts, with_findings
 from hingeleaf.panel.demands import Demands
 from hingeleaf.panel.file_flaps import file_flaps
@@ -74,7 +74,7 @@ def check_cut_file(
     file = read_cut_file(source, name=name, fold_lines=demands.fold_lines)
     notes = []
     if _is_card_test(source):
-        card = test_card(card)
+        card = card_for_test_sheet(card)
         notes.append(
             found(
                 FindingKind.CARD_TEST,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from hingeleaf.material import FoldKind
-from hingeleaf.params import LENGTH, LONGEST, OPENING, RESTS_AT, SIZE, Parameter, validate
+from hingeleaf.params import FLAP_ANGLE, LENGTH, MAX_LENGTH, OPENING, SIZE, Parameter, validate
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,14 +16,14 @@ class Demands:
     frame_depth: Annotated[
         float | None,
         Parameter(
-            "The distance from the sheet to the glass.", LENGTH, low=0, high=LONGEST, above=True
+            "The distance from the sheet to the glass.", LENGTH, low=0, high=MAX_LENGTH, above=True
         ),
     ] = None
     """Replaces the panel's own."""
     cutting_area: Annotated[
         tuple[float, float] | None, Parameter("What the machine can cut, such as 297x420mm.", SIZE)
     ] = None
-    opening: Annotated[float, RESTS_AT] = OPENING
+    opening: Annotated[float, FLAP_ANGLE] = OPENING
     fold_kind: Annotated[
         FoldKind, Parameter("How fold lines are made, which determines how far flaps spring back.")
     ] = FoldKind.SCORED
@@ -38,7 +38,7 @@ class Demands:
     """None means one, or no more if copies have been cut."""
     scraps: Annotated[
         float | None,
-        Parameter("Report pieces of waste no longer than this.", LENGTH, low=0, high=LONGEST),
+        Parameter("Report pieces of waste no longer than this.", LENGTH, low=0, high=MAX_LENGTH),
     ] = None
     fold_lines: Annotated[
         tuple[str, ...],

@@ -17,7 +17,7 @@ from hingeleaf.fonts import may_embed
 from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import MARGIN, Frame
 from hingeleaf.paper.card_stock import DEFAULT
-from hingeleaf.params import ANGLE, FREE_TURN, LENGTH, LONGEST, SIZE, Parameter, validate
+from hingeleaf.params import ANGLE, ANY_TURN, LENGTH, MAX_LENGTH, SIZE, Parameter, validate
 from hingeleaf.structured import from_data, strict_converter, to_data
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ class Choice:
             "No motif smaller than this.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             title="smallest size",
             label="Smallest",
@@ -121,7 +121,7 @@ class Choice:
             "No motif larger than this.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             title="largest size",
             label="Largest",
@@ -145,13 +145,13 @@ class Choice:
             "How far motifs may be turned either way; 0 is upright.",
             ANGLE,
             low=0,
-            high=FREE_TURN,
+            high=ANY_TURN,
             title="turn",
             label="Rotation",
             option="--turn",
             step=15,
         ),
-    ] = FREE_TURN
+    ] = ANY_TURN
     """Applies where a motif's own limit is not stricter."""
     may_mirror: Annotated[
         bool,
@@ -231,7 +231,7 @@ class Recipe:
             "Paper around the field where no sheet is named.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             option="-",
             label="-",
         ),

@@ -1,4 +1,4 @@
-"""Which paper a fold line carries: fold lines are noded with what is cut, and the faces flooded.
+"""Find the flap that turns about a fold line: split paper along cuts and folds, flood its faces.
 
 The faces of paper make a graph with an edge wherever a fold line runs between two of them. A flap
 is what loses its way to the sheet when the edges of one fold line go.

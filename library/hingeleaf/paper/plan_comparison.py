@@ -18,7 +18,7 @@ from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.planning import Planner, plan_for
 from hingeleaf.paper.resized import Resized, recut
 from hingeleaf.paper.size_limits import FailureMode, Limits, failure_at, find_limits, thin_tip
-from hingeleaf.params import LONGEST, OPENING
+from hingeleaf.params import MAX_LENGTH, OPENING
 from hingeleaf.units import format_mm
 
 NATURAL = {
@@ -80,7 +80,7 @@ class ComparedPlan:
     @cached_property
     def limits(self) -> Limits:
         """From which size on it is safe."""
-        return find_limits(self.motif, self.card, largest=LONGEST, points=0)
+        return find_limits(self.motif, self.card, largest=MAX_LENGTH, points=0)
 
     @cached_property
     def score(self) -> float:

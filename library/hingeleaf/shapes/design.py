@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.geometry.members import area_of, longest_side
 from hingeleaf.model import NO_LINES, NO_WINDOWS
-from hingeleaf.params import LONGEST
+from hingeleaf.params import MAX_LENGTH
 from hingeleaf.shapes.curves import (
     around,
     disc,
@@ -51,10 +51,10 @@ class AddedShape:
     turn: float = 0.0
 
     def __post_init__(self) -> None:
-        if not (0 < self.size <= LONGEST and max(abs(self.x), abs(self.y)) <= LONGEST):
+        if not (0 < self.size <= MAX_LENGTH and max(abs(self.x), abs(self.y)) <= MAX_LENGTH):
             raise UsageError(
                 "A part lies too far away, or has no length.",
-                f"Give lengths above 0 and up to {LONGEST:g} mm.",
+                f"Give lengths above 0 and up to {MAX_LENGTH:g} mm.",
             )
         if not math.isfinite(self.turn):
             raise UsageError("A part cannot be turned so.", "Give degrees.")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated
 
-from hingeleaf.params import ANGLE, LENGTH, LONGEST, PLACE, SHARE, Parameter, validate
+from hingeleaf.params import ANGLE, LENGTH, MAX_LENGTH, PLACE, SHARE, Parameter, validate
 
 
 class CutMode(StrEnum):
@@ -43,7 +43,7 @@ class Layout:
 
     size: Annotated[
         float,
-        Parameter("How long the whole is.", LENGTH, low=0, high=LONGEST, above=True, step=1),
+        Parameter("How long the whole is.", LENGTH, low=0, high=MAX_LENGTH, above=True, step=1),
     ] = 60.0
     cut: Annotated[
         CutMode,
@@ -133,7 +133,7 @@ class Layout:
             "How wide the body is.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             step=0.5,
             when=lambda layout: layout.body != "none",
@@ -145,7 +145,7 @@ class Layout:
             "How long the body is.",
             LENGTH,
             low=0,
-            high=LONGEST,
+            high=MAX_LENGTH,
             above=True,
             none="all the way",
             step=1,

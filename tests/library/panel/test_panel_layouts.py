@@ -11,7 +11,7 @@ import shapely
 from syrupy.assertion import SnapshotAssertion
 
 from hingeleaf.errors import UsageError
-from hingeleaf.panel.card_test import card_test
+from hingeleaf.panel.card_test_sheet import card_test
 from hingeleaf.panel.comparison import comparison
 from hingeleaf.panel.compose import Panel
 from hingeleaf.panel.ladder import ladder, usual_sizes

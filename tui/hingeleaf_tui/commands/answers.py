@@ -10,7 +10,7 @@ from hingeleaf.model import XY, Cuts, Finding
 from hingeleaf.panel.legibility import Legibility
 from hingeleaf_tui.commands.tables import echo, print_text
 from hingeleaf_tui.drawing.ink import Ink
-from hingeleaf_tui.drawing.small import draw
+from hingeleaf_tui.drawing.thumbnails import draw
 from hingeleaf_tui.terminal import look
 
 

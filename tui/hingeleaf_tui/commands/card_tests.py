@@ -11,7 +11,7 @@ from hingeleaf.catalogue.store import Library
 from hingeleaf.export.writing import write_test_sheet
 from hingeleaf.material import Grain, MeasuredValue, Origin
 from hingeleaf.model import Card
-from hingeleaf.panel.card_test import card_test
+from hingeleaf.panel.card_test_sheet import card_test
 from hingeleaf.paper.mechanics.home_tests import Readings, measured_card
 from hingeleaf.paper.mechanics.starting_values import SOURCES, material_of
 from hingeleaf.units import A4

@@ -19,7 +19,7 @@ from hingeleaf.export.drawing import Drawing
 from hingeleaf.export.files import replacing
 from hingeleaf.export.options import ExportOptions, Format, LookOptions
 from hingeleaf.export.style import STYLE, read_style
-from hingeleaf.export.writing import how_to_draw, sheets_of, write_drawings
+from hingeleaf.export.writing import draw_arguments, sheets_of, write_drawings
 from hingeleaf.orders.costs import Rates, cost_of, rates_of
 from hingeleaf.orders.nesting import SheetOptions
 from hingeleaf.orders.sheet_drawing import lay_on_sheets
@@ -276,7 +276,7 @@ def _on_sheets(
         given["on"],
         with_options(SheetOptions(), given),
         [copies for _, copies in panels],
-        **how_to_draw(job.options),
+        **draw_arguments(job.options),
     )
     answer: dict[str, Any] = write_sheets(sheets, rates, given, job.write)
     return answer

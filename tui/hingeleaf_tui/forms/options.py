@@ -89,7 +89,7 @@ def given_options(defaults: object, options: Mapping[str, Any], prefix: str = ""
         option = f"{prefix}{name}".replace("-", "_")
         value = options.get(option)
         if parameter.is_switch:
-            given |= {name: parameter.switched} if value else {}
+            given |= {name: parameter.switch_value} if value else {}
         elif value not in (None, ()) or (parameter.optional and _is_typed(option)):
             given[name] = tuple(chain(*(value or ()))) if parameter.many else value
     return given

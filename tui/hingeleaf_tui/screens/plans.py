@@ -1,4 +1,4 @@
-"""Dialog that shows what each hold style makes of a motif, best first."""
+"""Dialog that compares a motif's bridge plans, one for each hold style, best first."""
 
 from __future__ import annotations
 

@@ -302,7 +302,7 @@ class ReadingsDialog(SavingDialog[Readings]):
 
 def _test_sheet(card: Card, target: Path) -> Task[None]:
     from hingeleaf.export.writing import write_test_sheet
-    from hingeleaf.panel.card_test import card_test
+    from hingeleaf.panel.card_test_sheet import card_test
 
     yield Progress(0, 1, f"writing {target.name}")
     write_test_sheet(card_test(card), target)

@@ -12,7 +12,7 @@ from hingeleaf_tui.drawing.view import bounds_of
 if TYPE_CHECKING:
     from hingeleaf.model import Cuts
 
-OUTER_FORM_BELOW = 14
+OUTLINE_BELOW = 14
 """Below this width in dots only the outer form is drawn; windows would be unrecognisable."""
 
 FULL_HEIGHT_BELOW = 8
@@ -36,7 +36,7 @@ def picture(cuts: Cuts, columns: int, rows: int, ink: Ink = Ink.BRAILLE) -> Pict
     bounds = bounds_of((cuts.windows, cuts.slits, cuts.folds))
     canvas = Canvas.fit(bounds, columns, rows, ink, margin=0)
     form = outer_form(cuts.windows, cuts.slits)
-    if min(canvas.view.width, canvas.view.height) < OUTER_FORM_BELOW and not form.is_empty:
+    if min(canvas.view.width, canvas.view.height) < OUTLINE_BELOW and not form.is_empty:
         if canvas.view.height >= FULL_HEIGHT_BELOW:
             canvas.view = canvas.view.with_room_below(bounds)
         canvas.area(form, "window")

@@ -118,7 +118,7 @@ def card_test(card: Card, sheet: tuple[float, float] = A4) -> Panel:
     paper = box(0, 0, *sheet)
     return Panel(
         name=f"{card.name}-test",
-        card=test_card(card),
+        card=card_for_test_sheet(card),
         sheet=paper,
         cuts=cuts,
         pieces=(),
@@ -128,7 +128,7 @@ def card_test(card: Card, sheet: tuple[float, float] = A4) -> Panel:
     )
 
 
-def test_card(card: Card) -> Card:
+def card_for_test_sheet(card: Card) -> Card:
     """The card with limits as small as the narrowest cuts of its test sheet."""
     return replace(card, least_web=WIDTHS[-1], least_window=WIDTHS[-1])
 
