@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import sqlite3
+from bisect import bisect
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
@@ -20,21 +22,21 @@ _FEW = 64
 """How many of the nearest are put in order first: removed ones are among them."""
 _BLOCK = 2048
 """Motifs whose vectors are read and compared at once: they stay in the processor's cache."""
-_FIRST, _DIGITS, _REVISIONS = 10**18, 19, 10**6
+_DIGITS, _REVISIONS = 11, 10**6
 """Keys are numbers of as many digits each, so that one text of them needs no parsing."""
-_KEY = f"{_FIRST} + motif_id * {_REVISIONS} + revision"
-_HIGHEST = 8 * _FIRST // _REVISIONS
-_NEXT = f"SELECT min(motif_id) FROM likeness WHERE motif_id BETWEEN ? AND {_HIGHEST}"
+_FIRST = 10 ** (_DIGITS - 1)
+_KEY = f"{_FIRST} + (motif_id - :low) * {_REVISIONS} + revision"
+_NEXT = "SELECT min(motif_id) FROM likeness WHERE motif_id >= :low + :block"
 _USABLE = f"""
-    FROM likeness WHERE motif_id BETWEEN :low AND :high
+    FROM likeness WHERE motif_id BETWEEN :low AND :low + :block - 1
         AND revision BETWEEN 0 AND {_REVISIONS - 1} AND length(CAST(vector AS BLOB)) = :bytes
 """
 _VECTORS = f"""
-    SELECT (SELECT {_KEY} {_USABLE} ORDER BY motif_id, revision LIMIT 1),
-        CAST(group_concat(vector, {_KEY}) AS BLOB) {_USABLE}
+    SELECT CAST((SELECT {_KEY} {_USABLE} ORDER BY motif_id, revision LIMIT 1)
+        || group_concat(vector, {_KEY}) AS BLOB) {_USABLE}
 """
-"""One value instead of a row each, which takes a third of the time: every vector but the first
-follows its key, as the separator."""
+"""One value instead of a row each, which takes a third of the time: each key, as the separator,
+before its vector."""
 _IN_SIGHT = "SELECT 1 FROM motif WHERE id = ? AND revision = ? AND removed IS NULL"
 
 
@@ -109,42 +111,43 @@ class ShapeIndex:
 
         self.stamp = stamp
         self.length = length
-        self._keys = np.zeros(0, f"S{_DIGITS}")
-        self._blocks: list[NDArray[np.float16]] = []
-        size = length * np.dtype(VECTOR_TYPE).itemsize
-        step, keys, high = size + _DIGITS, [self._keys], -1
-        while (low := connection.execute(_NEXT, (high + 1,)).fetchone()[0]) is not None:
-            high = low + _BLOCK - 1
-            which = {"low": low, "high": high, "bytes": size}
-            first, found = connection.execute(_VECTORS, which).fetchone()
+        self._blocks: list[tuple[int, NDArray[np.void]]] = []
+        self._added = np.empty((0, length), VECTOR_TYPE)
+        self._added_keys: list[tuple[int, int]] = []
+        row = np.dtype([("key", f"S{_DIGITS}"), ("vector", VECTOR_TYPE, (length,))])
+        which = {"low": -_BLOCK, "block": _BLOCK, "bytes": length * np.dtype(VECTOR_TYPE).itemsize}
+        while (low := connection.execute(_NEXT, which).fetchone()[0]) is not None:
+            which["low"] = low
+            found = connection.execute(_VECTORS, which).fetchone()[0]
             if found:
-                count = 1 + (len(found) - size) // step
-                rows = np.ndarray((count, length), VECTOR_TYPE, found, strides=(step, 2))
-                others = np.ndarray(count - 1, f"S{_DIGITS}", found, size, strides=(step,))
-                self._blocks.append(rows)
-                keys += [np.array([str(first)], f"S{_DIGITS}"), others]
-        self._keys = np.concatenate(keys)
+                self._blocks.append((low, np.frombuffer(found, row)))
+        self._ends = list(itertools.accumulate(len(rows) for _, rows in self._blocks))
 
     def _key(self, place: int) -> tuple[int, int]:
         """Motif id and revision of the vector at a place."""
-        return divmod(int(self._keys[place]) - _FIRST, _REVISIONS)
+        number = bisect(self._ends, place)
+        place -= self._ends[number - 1] if number else 0
+        if number == len(self._blocks):
+            return self._added_keys[place]
+        low, rows = self._blocks[number]
+        behind, revision = divmod(int(rows["key"][place]) - _FIRST, _REVISIONS)
+        return low + behind, revision
 
     def add(self, motif_id: int, revision: int, vector: NDArray[np.float16]) -> None:
         """A vector was added to the library."""
         import numpy as np
 
-        last = [self._blocks.pop()] if self._blocks and len(self._blocks[-1]) < _BLOCK else []
-        self._blocks.append(np.concatenate([*last, [vector]]))
-        key = str(_FIRST + motif_id * _REVISIONS + revision)
-        self._keys = np.append(self._keys, np.array([key], self._keys.dtype))
+        self._added = np.concatenate([self._added, [vector]])
+        self._added_keys.append((motif_id, revision))
 
     def nearest(self, vector: NDArray[np.float32]) -> Iterator[tuple[int, int, float]]:
         """Motif ids and revisions with their distance to `vector`, nearest first."""
         import numpy as np
 
         halves = np.arange(1 << 16, dtype="<u2").view(VECTOR_TYPE).astype(np.float32)
-        squares, end = np.empty(len(self._keys), np.float32), 0
-        for block in self._blocks:
+        blocks = [*(rows["vector"] for _, rows in self._blocks), self._added]
+        squares, end = np.empty(sum(map(len, blocks)), np.float32), 0
+        for block in blocks:
             begin, end = end, end + len(block)
             apart = np.take(halves, block.view("<u2"), mode="wrap") - vector  # twice as fast
             np.einsum("ij,ij->i", apart, apart, out=squares[begin:end])
