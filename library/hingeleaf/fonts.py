@@ -227,7 +227,10 @@ def _mapped_face(file: Path, index: int) -> Any:
 def _face(file: Path, index: int, blob: Any) -> Any:
     import uharfbuzz
 
-    face = uharfbuzz.Face(blob, index)
+    try:
+        face = uharfbuzz.Face(blob, index)
+    except OverflowError as problem:
+        raise FontError(f"{file} has no face of that number.", "Count them from 0.") from problem
     if not face.glyph_count or "cmap" not in face.table_tags:
         raise FontError(
             f"{file} is not a font that can be read.", "Give a TTF, OTF or TTC file with outlines."

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 
+import numpy as np
 import pytest
 from textual.pilot import Pilot
 
+from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui import settings
+from hingeleaf_tui.drawing.canvas import Picture
 from hingeleaf_tui.forms import recipe_form
 from hingeleaf_tui.screens.dialogs import FormDialog
 from hingeleaf_tui.screens.making import MakingScreen
@@ -15,7 +19,7 @@ from hingeleaf_tui.screens.panel import PanelScreen
 from hingeleaf_tui.widgets.form import Form, FormLine
 from hingeleaf_tui.widgets.path_suggester import complete
 from hingeleaf_tui.widgets.typed_line import TypedLine
-from support.app_pilot import choose, make_library, ours, press, running, seen, type_in
+from support.app_pilot import choose, make_library, ours, press, running, seen, settled, type_in
 
 
 @pytest.fixture
@@ -152,6 +156,27 @@ async def test_a_motif_is_made_from_figures_and_changed_later(library: Path) -> 
         await choose(pilot, "taken_off", "moon@0,0:9")
         assert "No motif is called 'moon'" in seen(pilot)
         await press(pilot, "c", "c")
+
+
+async def test_a_drawing_that_ends_after_its_screen_is_not_shown(library: Path) -> None:
+    ends = threading.Event()
+
+    def drawing() -> Task[Picture]:
+        yield Progress(0, 1, "drawing")
+        ends.wait()
+        cells = np.zeros((2, 4), np.uint16)
+        return Picture(cells.astype("<U1"), cells, cells)
+
+    async with running(library) as pilot:
+        await press(pilot, "n")
+        screen = pilot.app.screen
+        assert isinstance(screen, MakingScreen)
+        ours(pilot).services.jobs.start("draw", drawing, done=screen._drawn)
+        await pilot.press("escape")
+        await pilot.pause()
+        ends.set()
+        await settled(pilot)
+        assert not screen.is_running and pilot.app._exception is None
 
 
 async def test_copies_are_made_of_a_motif_that_was_not_made(library: Path) -> None:

@@ -289,7 +289,7 @@ def recipe_from_data(data: object) -> Recipe:
         raise UsageError("This is not a recipe.")
     if data["recipe"] != VERSION:
         raise UsageError(
-            f"This recipe has version {data['recipe']}; this program can read up to {VERSION}.",
+            f"This recipe is of another version; this program reads version {VERSION}.",
             "Update Hingeleaf and try again.",
         )
     for name in ("field", "card"):

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
 from textual import on
+from textual.await_remove import AwaitRemove
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
@@ -133,5 +134,10 @@ class DrawnFormScreen(WorkScreen, Generic[Subject]):
 
     def action_leave(self) -> None:
         """Back to the motifs."""
-        self.services.jobs.cancel("add")
         self.dismiss()
+
+    def remove(self) -> AwaitRemove:
+        """Let nothing more be heard of its jobs: their answers would miss what shows them."""
+        for job in ("draw", "add"):
+            self.services.jobs.cancel(job)
+        return super().remove()

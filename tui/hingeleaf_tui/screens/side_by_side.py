@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
+from textual.await_remove import AwaitRemove
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
@@ -95,9 +96,10 @@ class SideBySide(Dialog[Item], Generic[Item]):
             self.JOB, self.find, step=self._step, done=self.show, failed=self.refuse
         )
 
-    def on_unmount(self) -> None:
+    def remove(self) -> AwaitRemove:
         """Look no more."""
         self.services.jobs.cancel(self.JOB)
+        return super().remove()
 
     def _step(self, progress: Progress[Sequence[Item]]) -> None:
         if progress.so_far:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
+from textual.await_remove import AwaitRemove
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
@@ -75,9 +76,11 @@ class TakingDialog(Dialog[str]):
             "taking", lambda: _compare(ours, other), done=self._compared, failed=self.refuse
         )
 
-    def on_unmount(self) -> None:
-        """Draw no more."""
-        self.services.jobs.cancel("drawing")
+    def remove(self) -> AwaitRemove:
+        """Compare and draw no more."""
+        for job in ("taking", "drawing"):
+            self.services.jobs.cancel(job)
+        return super().remove()
 
     def _compared(self, found: list[Difference]) -> None:
         self._found = found
