@@ -42,7 +42,7 @@ from hingeleaf.params import (
     NOTES,
     TAGS,
     TURN,
-    Parameter,
+    parameter,
     validate,
 )
 from hingeleaf.tasks import Progress, Task
@@ -78,39 +78,25 @@ class ImportOptions:
 
     card: Card = DEFAULT
     preparation: Preparation = field(default_factory=Preparation)
-    way: Annotated[
-        str,
-        Parameter(
-            "How a drawing of several tones is cut: a number or a name listed by `inspect --ways`.",
-            label="Way",
-            none="best",
-        ),
-    ] = ""
-    ways: Annotated[
-        tuple[tuple[str, str], ...],
-        Parameter(
-            "Another way for certain files of a folder, as in owl=dark.",
-            label="Other ways",
-            option="--way-of",
-        ),
-    ] = ()
+    way: str = parameter(
+        "",
+        "How a drawing of several tones is cut: a number or a name listed by `inspect --ways`.",
+        none="best",
+    )
+    ways: tuple[tuple[str, str], ...] = parameter(
+        (),
+        "Another way for certain files of a folder, as in owl=dark.",
+        label="Other ways",
+        option="--way-of",
+    )
     """The first that matches a file's name is used."""
-    hold: Annotated[
-        HoldStyle | None,
-        Parameter(
-            "How its bridges hold it, and so what lifts.",
-            title="hold style",
-            label="Hold style",
-            option="--hold",
-            none="best",
-        ),
-    ] = None
+    hold: HoldStyle | None = parameter(
+        None, "How its bridges hold it, and so what lifts.", title="hold style", none="best"
+    )
     """None selects the best for each drawing."""
     bridge_width: Annotated[float | None, BRIDGES] = None
     """None depends on each motif's size and the card."""
-    round_tips: Annotated[
-        bool, Parameter("Tips too thin for the card are rounded off.", label="Round tips")
-    ] = False
+    round_tips: bool = parameter(False, "Tips too thin for the card are rounded off.")
     tags: Annotated[tuple[str, ...], TAGS] = ()
     notes: Annotated[str, NOTES] = ""
     source: Source = field(default_factory=Source)
@@ -126,33 +112,22 @@ class ImportOptions:
     may_mirror: Annotated[bool, MIRROR] = True
     may_bend: Annotated[bool, BENDING] = False
     sizes: SizeRange = ANY_SIZE
-    beyond_page: Annotated[
-        bool, Parameter("Shapes outside the drawing's page are included.", label="Beyond page")
-    ] = False
-    faintest: Annotated[
-        float,
-        Parameter(
-            "Fainter paint than this opacity, from 0 to 1, is left out.",
-            low=0,
-            high=1,
-            title="least opacity of paint",
-            label="Min. opacity",
-            step=0.1,
-        ),
-    ] = 0.5
-    missing_font: Annotated[
-        str,
-        Parameter(
-            "Replaces a font that is not installed: a font, or nearest.",
-            title="missing font",
-            label="Missing font",
-            none="leave out",
-        ),
-    ] = ""
-    again: Annotated[
-        bool,
-        Parameter("A shape is added even if the library already has it.", label="-"),
-    ] = False
+    beyond_page: bool = parameter(False, "Shapes outside the drawing's page are included.")
+    faintest: float = parameter(
+        0.5,
+        "Fainter paint than this opacity, from 0 to 1, is left out.",
+        low=0,
+        high=1,
+        title="least opacity of paint",
+        label="Min. opacity",
+        step=0.1,
+    )
+    missing_font: str = parameter(
+        "", "Replaces a font that is not installed: a font, or nearest.", none="leave out"
+    )
+    again: bool = parameter(
+        False, "A shape is added even if the library already has it.", label="-"
+    )
 
     def __post_init__(self) -> None:
         validate(self)

@@ -34,6 +34,7 @@ from hingeleaf.params import (
     TAGS,
     TURN,
     Parameter,
+    parameter,
     validate,
 )
 from hingeleaf.source import MaySell as MaySell
@@ -143,10 +144,8 @@ class Card:
     caliper: Annotated[float, _FINE("Thickness (ISO 534).", label="Thickness", step=0.01)]
     least_web: Annotated[float, _FINE("The narrowest web of paper that does not tear.", step=0.1)]
     least_window: Annotated[float, _FINE("The narrowest opening that cuts cleanly.", step=0.1)]
-    measured: Annotated[bool, Parameter("The two limits come from your own test cuts.")] = False
-    grain: Annotated[Grain, Parameter("The side of the sheet along which its fibres run.")] = (
-        Grain.UNKNOWN
-    )
+    measured: bool = parameter(False, "The two limits come from your own test cuts.")
+    grain: Grain = parameter(Grain.UNKNOWN, "The side of the sheet along which its fibres run.")
     material: Material | None = None
     """Measured strength and stiffness; None means starting values by grammage."""
 
@@ -268,13 +267,11 @@ class Motif:
     """Longest side of the artwork as drawn."""
     bridges: tuple[Bridge, ...] = ()
     hold: HoldStyle = HoldStyle.RIGID
-    scaling: Annotated[
-        BridgeScaling,
-        Parameter(
-            "At smaller sizes bridges keep their width (fixed) or shrink too (scaled).",
-            label="Bridges",
-        ),
-    ] = BridgeScaling.FIXED
+    scaling: BridgeScaling = parameter(
+        BridgeScaling.FIXED,
+        "At smaller sizes bridges keep their width (fixed) or shrink too (scaled).",
+        label="Bridges",
+    )
     turn_limit: Annotated[float, TURN] = ANY_TURN
     may_mirror: Annotated[bool, MIRROR] = True
     may_bend: Annotated[bool, BENDING] = False

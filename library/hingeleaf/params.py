@@ -1,8 +1,11 @@
 """Parameter metadata: meaning, unit, bounds and default of every option, defined once.
 
-A parameter is a field of a frozen dataclass with a `Parameter` in its annotation:
+A parameter is a field of a frozen dataclass, made by `parameter` or `distance`:
 
-    gap: Annotated[float, Parameter("The least paper between two motifs.", LENGTH, low=0)] = 2.0
+    seed: int = parameter(1, "Another seed fills the field another way.", low=0)
+    gap: float = distance(2.0, "The least paper between two motifs.", step=0.5)
+
+One without a default, or shared by several dataclasses, has its `Parameter` in its annotation.
 
 Command options, form entries, recipe reading and error messages are all generated from it.
 """
@@ -16,7 +19,7 @@ from dataclasses import dataclass
 from enum import Enum, StrEnum
 from functools import cache
 from types import NoneType, UnionType
-from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from hingeleaf.errors import UsageError
 from hingeleaf.units import format_mm
@@ -32,6 +35,9 @@ ANY_TURN = 180.0
 """Turn limit, in degrees either way, that allows any turn."""
 REQUIRED = object()
 """Default of a parameter that must be given."""
+Value = TypeVar("Value")
+_METADATA = "parameter"
+"""The key of a parameter in the metadata of its field."""
 
 
 class Quantity(Enum):
@@ -180,6 +186,17 @@ class Parameter:
             ) from problem
 
 
+def parameter(default: Value, help: str, quantity: Quantity = PLAIN, **facts: Any) -> Value:
+    """A field of a dataclass with its default and a `Parameter` of these facts."""
+    about = {_METADATA: Parameter(help, quantity, **facts)}
+    return dataclasses.field(default=default, metadata=about)
+
+
+def distance(default: Value, help: str, *, high: float = MAX_LENGTH, **facts: Any) -> Value:
+    """A field that is a length of 0 mm or more; with `above`, of more."""
+    return parameter(default, help, LENGTH, low=0, high=high, **facts)
+
+
 def parameters(instance: object) -> Mapping[str, Parameter]:
     """The parameters of a dataclass or of its instance, by name and in order.
 
@@ -193,13 +210,11 @@ def _parameters(kind: Any) -> Mapping[str, Parameter]:
     hints = get_type_hints(kind, include_extras=True)
     found = {}
     for each in dataclasses.fields(kind):
-        hint = hints[each.name]
-        if get_origin(hint) is not Annotated:
+        inner, about = hints[each.name], each.metadata.get(_METADATA)
+        if get_origin(inner) is Annotated:
+            inner, about = get_args(inner)[:2]
+        if about is None:
             continue
-        inner, about = (
-            get_args(hint)[0],
-            next(a for a in get_args(hint) if isinstance(a, Parameter)),
-        )
         options = get_args(inner) if get_origin(inner) in (Union, UnionType) else (inner,)
         types = [option for option in options if option is not NoneType]
         title = about.title or each.name.replace("_", " ")

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Annotated
 
-from hingeleaf.params import Parameter, validate
+from hingeleaf.params import parameter, validate
 
 
 class MaySell(StrEnum):
@@ -21,29 +20,22 @@ class MaySell(StrEnum):
 class Source:
     """The source of artwork. Raises UsageError for a value out of its bounds."""
 
-    maker: Annotated[str, Parameter("Who drew it.", none="")] = ""
-    title: Annotated[str, Parameter("The title given by its maker.", none="")] = ""
-    origin: Annotated[
-        str,
-        Parameter("Where it comes from: a shop, a person, an address.", label="Origin", none=""),
-    ] = ""
-    receipt: Annotated[str, Parameter("Order or receipt number.", none="")] = ""
-    licence: Annotated[str, Parameter("An SPDX identifier, or your own words.", none="")] = ""
-    may_sell: Annotated[
-        MaySell, Parameter("Whether work made from it may be sold.", label="May sell")
-    ] = MaySell.UNKNOWN
-    copies_limit: Annotated[
-        int | None,
-        Parameter(
-            "How many copies may be made, where that is limited.",
-            low=0,
-            title="number of copies",
-            label="Copies",
-            option="--copies",
-            none="no limit",
-        ),
-    ] = None
-    credit: Annotated[str, Parameter("Credit that must go with the work.", none="")] = ""
+    maker: str = parameter("", "Who drew it.", none="")
+    title: str = parameter("", "The title given by its maker.", none="")
+    origin: str = parameter("", "Where it comes from: a shop, a person, an address.", none="")
+    receipt: str = parameter("", "Order or receipt number.", none="")
+    licence: str = parameter("", "An SPDX identifier, or your own words.", none="")
+    may_sell: MaySell = parameter(MaySell.UNKNOWN, "Whether work made from it may be sold.")
+    copies_limit: int | None = parameter(
+        None,
+        "How many copies may be made, where that is limited.",
+        low=0,
+        title="number of copies",
+        label="Copies",
+        option="--copies",
+        none="no limit",
+    )
+    credit: str = parameter("", "Credit that must go with the work.", none="")
 
     def __post_init__(self) -> None:
         validate(self)

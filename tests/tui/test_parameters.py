@@ -160,10 +160,10 @@ def test_what_is_out_of_bounds_is_refused_with_one_sentence(
     assert key in str(by_recipe.value) or message.partition(".")[0] in str(by_recipe.value)
 
 
-MADE_UP = """    gap: Annotated["""
-BLOT = """    blot: Annotated[
-        int, Parameter("How blotted the paper is.", low=0, high=9, title="blot", step=1)
-    ] = 4
+MADE_UP = "    gap: float = distance("
+BLOT = """    blot: int = parameter(
+        4, "How blotted the paper is.", low=0, high=9, title="blot", step=1
+    )
 """
 WITH_BLOT = """
 import json, sys

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Annotated
 
 from hingeleaf.artwork.closed_outlines import CLOSE
 from hingeleaf.artwork.colours import WHITE, hex_colour
 from hingeleaf.errors import UsageError
-from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, validate
+from hingeleaf.params import distance, parameter, validate
 
 
 class Border(StrEnum):
@@ -47,146 +46,101 @@ class Preparation:
     `layer:`, `colour:` or `name:` in front says which is meant.
     """
 
-    size: Annotated[
-        float | None,
-        Parameter(
-            "How long it is: 60mm, 2.5in, or as the file says.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            label="Longest side",
-            none="as drawn",
-        ),
-    ] = None
+    size: float | None = distance(
+        None,
+        "How long it is: 60mm, 2.5in, or as the file says.",
+        above=True,
+        label="Longest side",
+        none="as drawn",
+    )
     """Longest side of what is cut."""
-    keep: Annotated[
-        tuple[str, ...],
-        Parameter(
-            "Only these parts, by name, layer or colour.",
-            label="Parts",
-            option="--part",
-            none="every part",
-        ),
-    ] = ()
-    ignore: Annotated[
-        tuple[str, ...],
-        Parameter("Parts to leave out, by name, layer or colour.", label="Leave out"),
-    ] = ()
-    body: Annotated[
-        tuple[str, ...],
-        Parameter(
-            "Parts that stay paper, with hinges along them, by name, layer or colour.",
-            label="Body",
-        ),
-    ] = ()
+    keep: tuple[str, ...] = parameter(
+        (),
+        "Only these parts, by name, layer or colour.",
+        label="Parts",
+        option="--part",
+        none="every part",
+    )
+    ignore: tuple[str, ...] = parameter(
+        (), "Parts to leave out, by name, layer or colour.", label="Leave out"
+    )
+    body: tuple[str, ...] = parameter(
+        (), "Parts that stay paper, with hinges along them, by name, layer or colour."
+    )
     """Only shapes over or beside them are cut."""
-    border: Annotated[
-        Border,
-        Parameter(
-            "Shapes cut out (window), as a strip around (band), or along the edge (line).",
-            label="Cut as",
-        ),
-    ] = Border.WINDOW
-    borders: Annotated[
-        tuple[tuple[str, Border], ...],
-        Parameter(
-            "Another border for some parts, as in leaf=band.",
-            label="Except",
-            option="--border-of",
-        ),
-    ] = ()
+    border: Border = parameter(
+        Border.WINDOW,
+        "Shapes cut out (window), as a strip around (band), or along the edge (line).",
+        label="Cut as",
+    )
+    borders: tuple[tuple[str, Border], ...] = parameter(
+        (), "Another border for some parts, as in leaf=band.", label="Except", option="--border-of"
+    )
     """The first that names a shape counts."""
-    band: Annotated[
-        float,
-        Parameter(
-            "How wide the strip around a shape is.",
-            LENGTH,
-            low=0,
-            high=1000,
-            above=True,
-            title="width of the band",
-            label="Band",
-            step=0.5,
-            when=lambda preparation: preparation.has_band,
-        ),
-    ] = 3.0
-    side: Annotated[
-        Side,
-        Parameter(
-            "Bands lie inside the edge, not outside.",
-            option="--inside",
-            switch=Side.INSIDE,
-            when=lambda preparation: preparation.has_band,
-        ),
-    ] = Side.OUTSIDE
-    overlap: Annotated[
-        Overlap,
-        Parameter(
-            "Each shape by itself, not the picture they paint over each other.",
-            label="Shapes",
-            option="--each",
-            switch=Overlap.EACH,
-        ),
-    ] = Overlap.PICTURE
-    sheet: Annotated[
-        str,
-        Parameter(
-            "The colour in the drawing that stands for bare sheet.",
-            label="Paper colour",
-            option="--sheet-colour",
-        ),
-    ] = WHITE
-    least: Annotated[
-        float,
-        Parameter(
-            "Specks that are nowhere wider than this are removed.",
-            LENGTH,
-            low=0,
-            high=1000,
-            title="least width",
-            label="Drop specks",
-            step=0.1,
-        ),
-    ] = 0.2
+    band: float = distance(
+        3.0,
+        "How wide the strip around a shape is.",
+        high=1000,
+        above=True,
+        title="width of the band",
+        label="Band",
+        step=0.5,
+        when=lambda preparation: preparation.has_band,
+    )
+    side: Side = parameter(
+        Side.OUTSIDE,
+        "Bands lie inside the edge, not outside.",
+        option="--inside",
+        switch=Side.INSIDE,
+        when=lambda preparation: preparation.has_band,
+    )
+    overlap: Overlap = parameter(
+        Overlap.PICTURE,
+        "Each shape by itself, not the picture they paint over each other.",
+        label="Shapes",
+        option="--each",
+        switch=Overlap.EACH,
+    )
+    sheet: str = parameter(
+        WHITE,
+        "The colour in the drawing that stands for bare sheet.",
+        label="Paper colour",
+        option="--sheet-colour",
+    )
+    least: float = distance(
+        0.2,
+        "Specks that are nowhere wider than this are removed.",
+        high=1000,
+        title="least width",
+        label="Drop specks",
+        step=0.1,
+    )
     """Thinner lines are hairlines."""
-    close: Annotated[
-        float,
-        Parameter(
-            "Gaps between the ends of hairlines up to this are closed.",
-            LENGTH,
-            low=0,
-            high=1000,
-            title="gap to close",
-            label="Close gaps",
-            step=0.1,
-        ),
-    ] = CLOSE
-    guides: Annotated[bool, Parameter("Rectangles drawn around everything are taken, too.")] = False
-    smoothing: Annotated[
-        float,
-        Parameter(
-            "Ragged outlines are smoothed by at most this.",
-            LENGTH,
-            low=0,
-            high=1000,
-            label="Smooth",
-            option="--smooth",
-            step=0.1,
-        ),
-    ] = 0.0
-    join: Annotated[
-        float,
-        Parameter(
-            "Shapes nearer to each other than this become one.",
-            LENGTH,
-            low=0,
-            high=1000,
-            title="distance to join",
-            label="Join",
-            step=0.1,
-        ),
-    ] = 0.0
+    close: float = distance(
+        CLOSE,
+        "Gaps between the ends of hairlines up to this are closed.",
+        high=1000,
+        title="gap to close",
+        label="Close gaps",
+        step=0.1,
+    )
+    guides: bool = parameter(False, "Rectangles drawn around everything are taken, too.")
+    smoothing: float = distance(
+        0.0,
+        "Ragged outlines are smoothed by at most this.",
+        high=1000,
+        label="Smooth",
+        option="--smooth",
+        step=0.1,
+    )
+    join: float = distance(
+        0.0,
+        "Shapes nearer to each other than this become one.",
+        high=1000,
+        title="distance to join",
+        label="Join",
+        step=0.1,
+    )
 
     def __post_init__(self) -> None:
         validate(self)

@@ -8,12 +8,11 @@ from contextlib import suppress
 from dataclasses import dataclass, fields
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Annotated
 
 from hingeleaf.catalogue.database import Database
 from hingeleaf.catalogue.file_copies import copy_to
 from hingeleaf.errors import DamagedLibraryError, LibraryNotice, LibraryWriteError, UsageError
-from hingeleaf.params import Parameter, validate
+from hingeleaf.params import parameter, validate
 
 MOST_BACKUPS = 1000
 """Of one library, kept by the automatic plan."""
@@ -25,24 +24,19 @@ RECENT = timedelta(days=30)
 class BackupPlan:
     """How a library is backed up automatically. Raises UsageError for a value out of its bounds."""
 
-    keep: Annotated[
-        int,
-        Parameter("How many automatic backups to keep; 0 makes none.", low=0, high=MOST_BACKUPS),
-    ] = 10
-    days: Annotated[
-        int,
-        Parameter(
-            "How many days lie between two.",
-            low=1,
-            high=MOST_BACKUPS,
-            title="days between backups",
-            label="Days apart",
-            option="--every",
-        ),
-    ] = 1
-    folder: Annotated[
-        str, Parameter("Where they go; empty is a folder beside the library.", none="")
-    ] = ""
+    keep: int = parameter(
+        10, "How many automatic backups to keep; 0 makes none.", low=0, high=MOST_BACKUPS
+    )
+    days: int = parameter(
+        1,
+        "How many days lie between two.",
+        low=1,
+        high=MOST_BACKUPS,
+        title="days between backups",
+        label="Days apart",
+        option="--every",
+    )
+    folder: str = parameter("", "Where they go; empty is a folder beside the library.", none="")
 
     def __post_init__(self) -> None:
         validate(self)

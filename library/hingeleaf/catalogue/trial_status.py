@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated
 
-from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, validate
+from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, parameter, validate
 
 Span = tuple[float, float]
 """Smallest and largest size, mm, both included."""
@@ -36,15 +36,15 @@ class TrialCut:
             step=1,
         ),
     ]
-    outcome: Annotated[TrialOutcome, Parameter("What became of it.")] = TrialOutcome.HELD
-    blade: Annotated[str, Parameter("About the blade: new, dull, its angle.")] = ""
-    remark: Annotated[str, Parameter("Anything else worth knowing.")] = ""
-    made: Annotated[
-        str, Parameter("The day, as 2026-11-25; today if left out.", option="--date", label="-")
-    ] = ""
-    revision: Annotated[
-        int | None, Parameter("The revision that was cut; else the newest.", low=1, label="-")
-    ] = None
+    outcome: TrialOutcome = parameter(TrialOutcome.HELD, "What became of it.")
+    blade: str = parameter("", "About the blade: new, dull, its angle.")
+    remark: str = parameter("", "Anything else worth knowing.")
+    made: str = parameter(
+        "", "The day, as 2026-11-25; today if left out.", option="--date", label="-"
+    )
+    revision: int | None = parameter(
+        None, "The revision that was cut; else the newest.", low=1, label="-"
+    )
 
     def __post_init__(self) -> None:
         validate(self)

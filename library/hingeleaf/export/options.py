@@ -10,12 +10,12 @@ from hingeleaf.material import FoldKind
 from hingeleaf.params import (
     FLAP_ANGLE,
     LENGTH,
-    MAX_LENGTH,
     OPENING,
     SHARE,
     SIZE,
     TOLERANCE,
-    Parameter,
+    distance,
+    parameter,
     validate,
 )
 from hingeleaf.units import MM_PER_INCH
@@ -97,104 +97,63 @@ def _writes_plt(options: ExportOptions) -> bool:
 class ExportOptions:
     """How a cut file is written. Raises UsageError for a value out of its bounds."""
 
-    format: Annotated[
-        Format, Parameter("All at true size, by kinds of line; plt is HP-GL.", option="-")
-    ] = Format.SVG
-    folds: Annotated[Folds, Parameter("How fold lines go into the file.", none="")] = Folds.SCORE
-    dash: Annotated[
-        float,
-        Parameter(
-            "Cut length of a perforation.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            step=0.5,
-            when=_perforates,
-        ),
-    ] = 2.0
-    gap: Annotated[
-        float,
-        Parameter(
-            "Uncut length of a perforation.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            step=0.5,
-            when=_perforates,
-        ),
-    ] = 1.0
-    strength: Annotated[
-        float | None,
-        Parameter(
-            "Instead of a gap: the share of a fold left uncut.",
-            SHARE,
-            low=0,
-            high=1,
-            above=True,
-            none="by the gap",
-            when=_perforates,
-        ),
-    ] = None
-    tile: Annotated[
-        tuple[float, float] | None,
-        Parameter(
-            "Cut it from sheets of this size, A4 or 200x250mm, parted between motifs.",
-            SIZE,
-            title="size of sheets",
-            label="Sheets",
-            none="one",
-        ),
-    ] = None
-    overlap: Annotated[
-        float,
-        Parameter(
-            "What such sheets share at most.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            step=1,
-            when=lambda options: options.tile is not None,
-        ),
-    ] = 10.0
-    units: Annotated[
-        Units,
-        Parameter(
-            "Units of an SVG: mm; points; or bare numbers, 96 or 72 to the inch.",
-            when=_writes_svg,
-        ),
-    ] = Units.MM
-    polylines: Annotated[
-        bool,
-        Parameter(
-            "Straight pieces instead of splines in a DXF.",
-            label="Curves",
-            words=("splines", "straight pieces"),
-            when=_writes_dxf,
-        ),
-    ] = False
-    tip_offset: Annotated[
-        float,
-        Parameter(
-            "How far a drag knife's tip trails behind its axis, made up for in a .plt file.",
-            LENGTH,
-            low=0,
-            high=100,
-            step=0.05,
-            when=_writes_plt,
-        ),
-    ] = 0.0
-    overcut: Annotated[
-        float,
-        Parameter(
-            "Cut on past the start, for drag knives.", LENGTH, low=0, high=MAX_LENGTH, step=0.1
-        ),
-    ] = 0.0
-    tolerance: Annotated[
-        float,
-        Parameter("How far curves may stray.", LENGTH, low=1e-4, high=10, label="-"),
-    ] = TOLERANCE
+    format: Format = parameter(
+        Format.SVG, "All at true size, by kinds of line; plt is HP-GL.", option="-"
+    )
+    folds: Folds = parameter(Folds.SCORE, "How fold lines go into the file.", none="")
+    dash: float = distance(
+        2.0, "Cut length of a perforation.", above=True, step=0.5, when=_perforates
+    )
+    gap: float = distance(
+        1.0, "Uncut length of a perforation.", above=True, step=0.5, when=_perforates
+    )
+    strength: float | None = parameter(
+        None,
+        "Instead of a gap: the share of a fold left uncut.",
+        SHARE,
+        low=0,
+        high=1,
+        above=True,
+        none="by the gap",
+        when=_perforates,
+    )
+    tile: tuple[float, float] | None = parameter(
+        None,
+        "Cut it from sheets of this size, A4 or 200x250mm, parted between motifs.",
+        SIZE,
+        title="size of sheets",
+        label="Sheets",
+        none="one",
+    )
+    overlap: float = distance(
+        10.0,
+        "What such sheets share at most.",
+        step=1,
+        when=lambda options: options.tile is not None,
+    )
+    units: Units = parameter(
+        Units.MM,
+        "Units of an SVG: mm; points; or bare numbers, 96 or 72 to the inch.",
+        when=_writes_svg,
+    )
+    polylines: bool = parameter(
+        False,
+        "Straight pieces instead of splines in a DXF.",
+        label="Curves",
+        words=("splines", "straight pieces"),
+        when=_writes_dxf,
+    )
+    tip_offset: float = distance(
+        0.0,
+        "How far a drag knife's tip trails behind its axis, made up for in a .plt file.",
+        high=100,
+        step=0.05,
+        when=_writes_plt,
+    )
+    overcut: float = distance(0.0, "Cut on past the start, for drag knives.", step=0.1)
+    tolerance: float = parameter(
+        TOLERANCE, "How far curves may stray.", LENGTH, low=1e-4, high=10, label="-"
+    )
 
     def __post_init__(self) -> None:
         validate(self)
@@ -204,25 +163,20 @@ class ExportOptions:
 class LookOptions:
     """How a picture, a proof or the page to fold by looks. Raises UsageError as above."""
 
-    show: Annotated[
-        Shown,
-        Parameter(
-            "What a picture shows: the panel, or on it how hard the paper can be pulled, or how "
-            "far its free paper is from a motif, or the way of the blade.",
-            label="Shows",
-        ),
-    ] = Shown.PANEL
-    dpi: Annotated[
-        float | None,
-        Parameter("Resolution of a picture.", low=10, high=1200, label="-", none="150"),
-    ] = None
+    show: Shown = parameter(
+        Shown.PANEL,
+        "What a picture shows: the panel, or on it how hard the paper can be pulled, or how "
+        "far its free paper is from a motif, or the way of the blade.",
+        label="Shows",
+    )
+    dpi: float | None = parameter(
+        None, "Resolution of a picture.", low=10, high=1200, label="-", none="150"
+    )
     opening: Annotated[float, FLAP_ANGLE] = OPENING
-    card_colour: Annotated[
-        str, Parameter("The card's colour on a proof, as in #37424f.", none="as usual")
-    ] = ""
-    backing: Annotated[
-        str, Parameter("The colour behind it on a proof, as in #37424f.", none="as usual")
-    ] = ""
+    card_colour: str = parameter(
+        "", "The card's colour on a proof, as in #37424f.", none="as usual"
+    )
+    backing: str = parameter("", "The colour behind it on a proof, as in #37424f.", none="as usual")
 
     def __post_init__(self) -> None:
         validate(self)

@@ -28,7 +28,7 @@ from hingeleaf.geometry.offsets import thicken
 from hingeleaf.geometry.symmetry import upright_axis
 from hingeleaf.geometry.winding import painted_area
 from hingeleaf.model import Field, Points
-from hingeleaf.params import LENGTH, MAX_LENGTH, TOLERANCE, Parameter, validate
+from hingeleaf.params import LENGTH, MAX_LENGTH, TOLERANCE, Parameter, distance, parameter, validate
 from hingeleaf.units import format_mm
 
 Row = list[Glyphs]
@@ -63,119 +63,89 @@ class Lettering:
             "Its height, as 200, 20cm or 8in.", LENGTH, low=0, high=MAX_LENGTH, above=True, step=5
         ),
     ]
-    measure: Annotated[
-        Measure | None,
-        Parameter(
-            "Height of the ink (usual for a letter) or of capitals (usual for words).",
-            label="Height of",
-            none="as usual",
-        ),
-    ] = None
-    font: Annotated[
-        FontFace | None,
-        Parameter("An installed font, or a font file.", none="built-in", pick=True),
-    ] = None
-    weight: Annotated[
-        float | None,
-        Parameter(
-            "Of a variable font: 400 is regular, 700 bold.",
-            low=1,
-            high=1000,
-            none="as the font",
-            step=100,
-        ),
-    ] = None
-    bolder: Annotated[
-        float | None,
-        Parameter(
-            "How much every stroke is thickened, each side; auto: enough for motifs to fit in.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            title="thickening of strokes",
-            label="Thicken",
-            none="auto",
-            step=0.5,
-        ),
-    ] = 0.0
+    measure: Measure | None = parameter(
+        None,
+        "Height of the ink (usual for a letter) or of capitals (usual for words).",
+        label="Height of",
+        none="as usual",
+    )
+    font: FontFace | None = parameter(
+        None, "An installed font, or a font file.", none="built-in", pick=True
+    )
+    weight: float | None = parameter(
+        None,
+        "Of a variable font: 400 is regular, 700 bold.",
+        low=1,
+        high=1000,
+        none="as the font",
+        step=100,
+    )
+    bolder: float | None = distance(
+        0.0,
+        "How much every stroke is thickened, each side; auto: enough for motifs to fit in.",
+        title="thickening of strokes",
+        label="Thicken",
+        none="auto",
+        step=0.5,
+    )
     """Letters move apart by the same amount. None leaves the amount to `panel.boldness`."""
-    align: Annotated[
-        Align,
-        Parameter("How the lines of a word are aligned.", label="Alignment", fields=("word",)),
-    ] = Align.CENTRE
-    line_spacing: Annotated[
-        float,
-        Parameter(
-            "Distance between baselines, in heights.",
-            low=0,
-            high=MAX_LINE_SPACING,
-            above=True,
-            label="Line spacing",
-            step=0.1,
-            fields=("word",),
-        ),
-    ] = 1.4
-    letter_spacing: Annotated[
-        float,
-        Parameter(
-            "Extra space between letters; may be negative.",
-            LENGTH,
-            low=-MAX_LENGTH,
-            high=MAX_LENGTH,
-            label="Letter space",
-            step=0.5,
-            fields=("word",),
-        ),
-    ] = 0.0
-    widest: Annotated[
-        float | None,
-        Parameter(
-            "A longer word is made smaller to fit this width.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            title="greatest width",
-            label="Max width",
-            none="any",
-            step=5,
-            fields=("word",),
-        ),
-    ] = None
-    further: Annotated[
-        tuple[FontFace, ...],
-        Parameter(
-            "A font for letters that the font lacks; may be given several times.",
-            title="further fonts",
-            option="--further-font",
-            label="Fallback",
-        ),
-    ] = ()
+    align: Align = parameter(
+        Align.CENTRE, "How the lines of a word are aligned.", label="Alignment", fields=("word",)
+    )
+    line_spacing: float = parameter(
+        1.4,
+        "Distance between baselines, in heights.",
+        low=0,
+        high=MAX_LINE_SPACING,
+        above=True,
+        step=0.1,
+        fields=("word",),
+    )
+    letter_spacing: float = parameter(
+        0.0,
+        "Extra space between letters; may be negative.",
+        LENGTH,
+        low=-MAX_LENGTH,
+        high=MAX_LENGTH,
+        label="Letter space",
+        step=0.5,
+        fields=("word",),
+    )
+    widest: float | None = distance(
+        None,
+        "A longer word is made smaller to fit this width.",
+        above=True,
+        title="greatest width",
+        label="Max width",
+        none="any",
+        step=5,
+        fields=("word",),
+    )
+    further: tuple[FontFace, ...] = parameter(
+        (),
+        "A font for letters that the font lacks; may be given several times.",
+        title="further fonts",
+        option="--further-font",
+        label="Fallback",
+    )
     """After them come the two faces that come with Hingeleaf."""
-    least_gap: Annotated[
-        float,
-        Parameter(
-            "The least distance between letters, accents and lines.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            title="least gap between letters",
-            option="-",
-            label="-",
-        ),
-    ] = 0.0
+    least_gap: float = distance(
+        0.0,
+        "The least distance between letters, accents and lines.",
+        title="least gap between letters",
+        option="-",
+        label="-",
+    )
     """Only letters that overlap stay joined, as in a script."""
-    tolerance: Annotated[
-        float,
-        Parameter(
-            "How far a flattened curve may deviate from the true one.",
-            LENGTH,
-            low=1e-4,
-            high=10,
-            option="-",
-            label="-",
-        ),
-    ] = TOLERANCE
+    tolerance: float = parameter(
+        TOLERANCE,
+        "How far a flattened curve may deviate from the true one.",
+        LENGTH,
+        low=1e-4,
+        high=10,
+        option="-",
+        label="-",
+    )
 
     def __post_init__(self) -> None:
         validate(self)

@@ -13,7 +13,16 @@ from hingeleaf.field.letters import Lettering, text_field
 from hingeleaf.field.outlines import outline_field
 from hingeleaf.field.shapes import Outline, outline_shape
 from hingeleaf.model import NO_WINDOWS, XY, Field
-from hingeleaf.params import LENGTH, MAX_LENGTH, PLACE, SIZE, Parameter, validate
+from hingeleaf.params import (
+    LENGTH,
+    MAX_LENGTH,
+    PLACE,
+    SIZE,
+    Parameter,
+    distance,
+    parameter,
+    validate,
+)
 from hingeleaf.units import MM_PER_INCH
 
 LETTER_STYLE, WORD_STYLE, KEEP_OUT_STYLE = Lettering(200.0), Lettering(80.0), Lettering(30.0)
@@ -71,44 +80,36 @@ class WordSpec:
 class BorderSpec:
     """A border between a frame's outer edge and its opening; see `border_field`."""
 
-    outer: Annotated[
-        tuple[float, float],
-        Parameter("The outer size, as 8x10in or A4.", SIZE, label="Outer size", pick=True),
-    ] = (8 * MM_PER_INCH, 10 * MM_PER_INCH)
-    inner: Annotated[
-        tuple[float, float],
-        Parameter("The opening, as 4x6in or 10x15cm.", SIZE, label="Opening", pick=True),
-    ] = (4 * MM_PER_INCH, 6 * MM_PER_INCH)
-    shape: Annotated[Outline, Parameter("The outer shape.")] = Outline.RECTANGLE
-    inner_shape: Annotated[
-        Outline | None,
-        Parameter("The shape of the opening.", label="Inner shape", none="as outside"),
-    ] = None
+    outer: tuple[float, float] = parameter(
+        (8 * MM_PER_INCH, 10 * MM_PER_INCH),
+        "The outer size, as 8x10in or A4.",
+        SIZE,
+        label="Outer size",
+        pick=True,
+    )
+    inner: tuple[float, float] = parameter(
+        (4 * MM_PER_INCH, 6 * MM_PER_INCH),
+        "The opening, as 4x6in or 10x15cm.",
+        SIZE,
+        label="Opening",
+        pick=True,
+    )
+    shape: Outline = parameter(Outline.RECTANGLE, "The outer shape.")
+    inner_shape: Outline | None = parameter(None, "The shape of the opening.", none="as outside")
     corner: Corner = 10.0
-    inner_corner: Annotated[
-        float | None,
-        Parameter(
-            "The radius of the opening's rounded corners.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            label="Inner corner",
-            none="as outside",
-            step=1,
-        ),
-    ] = None
-    raised: Annotated[
-        float,
-        Parameter(
-            "How far the opening is above the middle.",
-            LENGTH,
-            low=-MAX_LENGTH,
-            high=MAX_LENGTH,
-            title="raise of the opening",
-            label="Raised by",
-            step=1,
-        ),
-    ] = 0.0
+    inner_corner: float | None = distance(
+        None, "The radius of the opening's rounded corners.", none="as outside", step=1
+    )
+    raised: float = parameter(
+        0.0,
+        "How far the opening is above the middle.",
+        LENGTH,
+        low=-MAX_LENGTH,
+        high=MAX_LENGTH,
+        title="raise of the opening",
+        label="Raised by",
+        step=1,
+    )
 
     def __post_init__(self) -> None:
         validate(self)
@@ -137,11 +138,10 @@ class BorderSpec:
 class ShapeSpec:
     """A plain shape, such as a heart, filled as a whole; see `outline_shape`."""
 
-    shape: Annotated[Outline, Parameter("The shape.", option="-")] = Outline.HEART
-    size: Annotated[
-        tuple[float, float],
-        Parameter("Width and height, as 8x10in or A4.", SIZE, label="Size", pick=True),
-    ] = (8 * MM_PER_INCH, 10 * MM_PER_INCH)
+    shape: Outline = parameter(Outline.HEART, "The shape.", option="-")
+    size: tuple[float, float] = parameter(
+        (8 * MM_PER_INCH, 10 * MM_PER_INCH), "Width and height, as 8x10in or A4.", SIZE, pick=True
+    )
     corner: Corner = 10.0
 
     def __post_init__(self) -> None:
@@ -159,34 +159,21 @@ class OutlineSpec:
 
     shape: MultiPolygon = NO_WINDOWS
     label: str = "outline"
-    width: Annotated[
-        float | None,
-        Parameter(
-            "Scaled to this width; with both, fitted into them.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            none="as drawn",
-            step=5,
-        ),
-    ] = None
-    height: Annotated[
-        float | None,
-        Parameter(
-            "Scaled to this height; with both, fitted into them.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            none="as drawn",
-            step=5,
-        ),
-    ] = None
-    margin: Annotated[
-        float,
-        Parameter("Width kept free along all its edges.", LENGTH, low=0, high=MAX_LENGTH, step=1),
-    ] = 0.0
+    width: float | None = distance(
+        None,
+        "Scaled to this width; with both, fitted into them.",
+        above=True,
+        none="as drawn",
+        step=5,
+    )
+    height: float | None = distance(
+        None,
+        "Scaled to this height; with both, fitted into them.",
+        above=True,
+        none="as drawn",
+        step=5,
+    )
+    margin: float = distance(0.0, "Width kept free along all its edges.", step=1)
 
     def __post_init__(self) -> None:
         validate(self)
@@ -214,31 +201,25 @@ class KeepOutText:
     style: Lettering = KEEP_OUT_STYLE
     margin: Room = 3.0
     middle: Middle = None
-    counters: Annotated[
-        bool, Parameter("Motifs may go inside its letters' counters.", label="Counters")
-    ] = False
-    fit: Annotated[
-        bool,
-        Parameter(
-            "Cut exactly as asked for, whether or not it holds.",
-            label="Set",
-            option="--as-asked",
-            words=("as asked", "so that it holds"),
-        ),
-    ] = True
+    counters: bool = parameter(False, "Motifs may go inside its letters' counters.")
+    fit: bool = parameter(
+        True,
+        "Cut exactly as asked for, whether or not it holds.",
+        label="Set",
+        option="--as-asked",
+        words=("as asked", "so that it holds"),
+    )
     """Where it is cut out: set no larger than asked, with lines, spacing and weight that hold."""
-    most_lines: Annotated[
-        int,
-        Parameter(
-            "How many lines it may be broken into, so that it can be cut larger.",
-            low=1,
-            high=6,
-            title="number of lines",
-            label="Lines",
-            option="--lines",
-            step=1,
-        ),
-    ] = 3
+    most_lines: int = parameter(
+        3,
+        "How many lines it may be broken into, so that it can be cut larger.",
+        low=1,
+        high=6,
+        title="number of lines",
+        label="Lines",
+        option="--lines",
+        step=1,
+    )
 
     def __post_init__(self) -> None:
         validate(self)
@@ -265,9 +246,7 @@ class KeepOutShape:
     field's)."""
 
     shape: MultiPolygon = NO_WINDOWS
-    height: Annotated[
-        float, Parameter("Its height.", LENGTH, low=0, high=MAX_LENGTH, above=True, step=1)
-    ] = 30.0
+    height: float = distance(30.0, "Its height.", above=True, step=1)
     margin: Room = 3.0
     middle: Middle = None
 

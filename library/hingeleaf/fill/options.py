@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Annotated
 
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.errors import UsageError
-from hingeleaf.params import LENGTH, MAX_LENGTH, PLACE, SHARE, TIME, Parameter, validate
+from hingeleaf.params import (
+    PLACE,
+    SHARE,
+    TIME,
+    distance,
+    parameter,
+    validate,
+)
 
 
 class Budget(StrEnum):
@@ -44,89 +50,68 @@ class Spread(StrEnum):
 class FillOptions:
     """How a field is filled. Raises UsageError for a value out of its bounds."""
 
-    gap: Annotated[
-        float, Parameter("The least paper between two motifs.", LENGTH, low=0, high=1000, step=0.5)
-    ] = 2.0
-    edge: Annotated[
-        float | None,
-        Parameter(
-            "The least paper between motifs and the field's edge.",
-            LENGTH,
-            low=0,
-            high=1000,
-            title="margin to the field's edge",
-            label="Edge gap",
-            none="as the gap",
-            step=0.5,
-        ),
-    ] = None
-    seed: Annotated[int, Parameter("Another seed fills the field another way.", low=0, step=1)] = 1
-    budget: Annotated[
-        Budget, Parameter("How long to look for more.", title="effort", option="--budget")
-    ] = Budget.NORMAL
-    seconds: Annotated[
-        float | None,
-        Parameter(
-            "A time limit instead of effort; no filling with one repeats exactly.",
-            TIME,
-            low=0,
-            high=86_400,
-            above=True,
-            title="time limit",
-            label="Time limit",
-        ),
-    ] = None
-    lifting_share: Annotated[
-        float | None,
-        Parameter(
-            "The share of motifs that lift: 40%, or any.",
-            SHARE,
-            low=0,
-            high=1,
-            label="Lifting",
-            option="--lifting",
-            none="any",
-        ),
-    ] = None
-    avoid_neighbours: Annotated[
-        bool,
-        Parameter(
-            "Motifs of one kind may be neighbours.",
-            label="Same kind",
-            option="--alike",
-            words=("side by side", "kept apart"),
-        ),
-    ] = True
-    least_kinds: Annotated[
-        int,
-        Parameter(
-            "The least number of different motifs, as far as available.",
-            low=1,
-            high=10_000,
-            title="least number of kinds",
-            label="Least kinds",
-            step=1,
-        ),
-    ] = 1
-    spread: Annotated[Spread, Parameter("How sizes are mixed.", label="Size mix")] = Spread.VARIED
-    symmetric: Annotated[bool, Parameter("Mirrored about the field's axis.")] = False
-    feet: Annotated[
-        Feet | None,
-        Parameter(
-            "Which way the lower sides of motifs point in a border.",
-            none="as they stand",
-            fields=("border",),
-        ),
-    ] = None
+    gap: float = distance(2.0, "The least paper between two motifs.", high=1000, step=0.5)
+    edge: float | None = distance(
+        None,
+        "The least paper between motifs and the field's edge.",
+        high=1000,
+        title="margin to the field's edge",
+        label="Edge gap",
+        none="as the gap",
+        step=0.5,
+    )
+    seed: int = parameter(1, "Another seed fills the field another way.", low=0, step=1)
+    budget: Budget = parameter(Budget.NORMAL, "How long to look for more.", title="effort")
+    seconds: float | None = parameter(
+        None,
+        "A time limit instead of effort; no filling with one repeats exactly.",
+        TIME,
+        low=0,
+        high=86_400,
+        above=True,
+        title="time limit",
+    )
+    lifting_share: float | None = parameter(
+        None,
+        "The share of motifs that lift: 40%, or any.",
+        SHARE,
+        low=0,
+        high=1,
+        label="Lifting",
+        option="--lifting",
+        none="any",
+    )
+    avoid_neighbours: bool = parameter(
+        True,
+        "Motifs of one kind may be neighbours.",
+        label="Same kind",
+        option="--alike",
+        words=("side by side", "kept apart"),
+    )
+    least_kinds: int = parameter(
+        1,
+        "The least number of different motifs, as far as available.",
+        low=1,
+        high=10_000,
+        title="least number of kinds",
+        label="Least kinds",
+        step=1,
+    )
+    spread: Spread = parameter(Spread.VARIED, "How sizes are mixed.", label="Size mix")
+    symmetric: bool = parameter(False, "Mirrored about the field's axis.")
+    feet: Feet | None = parameter(
+        None,
+        "Which way the lower sides of motifs point in a border.",
+        none="as they stand",
+        fields=("border",),
+    )
     """Turn limits then count from the direction across the border instead of from upright."""
-    along: Annotated[
-        bool,
-        Parameter(
-            "Long motifs that turn freely lie along the strokes.",
-            label="Along stroke",
-            fields=("letter", "word", "border"),
-        ),
-    ] = False
+    along: bool = parameter(
+        False,
+        "Long motifs that turn freely lie along the strokes.",
+        label="Along stroke",
+        fields=("letter", "word", "border"),
+    )
     feet_sway: float = 15.0
     """Degrees either way that `feet` leaves to every motif."""
     region: Polygon | MultiPolygon | None = None
@@ -150,27 +135,17 @@ class FillOptions:
 class RefillCircle:
     """Where a saved panel is filled again. Raises UsageError for a value out of its bounds."""
 
-    at: Annotated[
-        tuple[float, float] | None,
-        Parameter(
-            "Refill only there, as 60,40mm from the sheet's top left corner.",
-            PLACE,
-            title="place to refill",
-            option="--only-at",
-            none="everywhere",
-        ),
-    ] = None
-    within: Annotated[
-        float,
-        Parameter(
-            "How far around that place.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            title="radius to refill",
-        ),
-    ] = 30.0
+    at: tuple[float, float] | None = parameter(
+        None,
+        "Refill only there, as 60,40mm from the sheet's top left corner.",
+        PLACE,
+        title="place to refill",
+        option="--only-at",
+        none="everywhere",
+    )
+    within: float = distance(
+        30.0, "How far around that place.", above=True, title="radius to refill"
+    )
 
     def __post_init__(self) -> None:
         validate(self)

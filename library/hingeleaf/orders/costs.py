@@ -5,12 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 from hingeleaf.errors import UsageError
 from hingeleaf.export.cut_estimate import CutEstimate
 from hingeleaf.orders.nesting import max_equal
-from hingeleaf.params import MAX_LENGTH, SIZE, SPEED, TIME, Parameter, parameters, validate
+from hingeleaf.params import (
+    MAX_LENGTH,
+    SIZE,
+    SPEED,
+    TIME,
+    parameter,
+    parameters,
+    validate,
+)
 from hingeleaf.text import plural
 
 if TYPE_CHECKING:
@@ -28,68 +36,58 @@ class Rates:
     Raises UsageError for a value out of its bounds.
     """
 
-    speed: Annotated[
-        float | None,
-        Parameter(
-            "How fast the machine moves, on the whole.",
-            SPEED,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            title="speed of the machine",
-            label="Speed",
-            none="unknown",
-            step=5,
-        ),
-    ] = None
-    lift: Annotated[
-        float,
-        Parameter(
-            "What it takes to lift the tool and set it down again.",
-            TIME,
-            low=0,
-            high=60,
-            title="time of a lift",
-            label="Lift time",
-            step=0.1,
-        ),
-    ] = 0.3
+    speed: float | None = parameter(
+        None,
+        "How fast the machine moves, on the whole.",
+        SPEED,
+        low=0,
+        high=MAX_LENGTH,
+        above=True,
+        title="speed of the machine",
+        label="Speed",
+        none="unknown",
+        step=5,
+    )
+    lift: float = parameter(
+        0.3,
+        "What it takes to lift the tool and set it down again.",
+        TIME,
+        low=0,
+        high=60,
+        title="time of a lift",
+        label="Lift time",
+        step=0.1,
+    )
     """Common practice, no source."""
-    fold: Annotated[
-        float | None,
-        Parameter(
-            "What one fold takes by hand.",
-            TIME,
-            low=0,
-            high=HOUR,
-            title="time of a fold",
-            label="Fold time",
-            none="unknown",
-            step=1,
-        ),
-    ] = None
-    price: Annotated[
-        float | None,
-        Parameter(
-            "What one sheet of card costs, in your money.",
-            low=0,
-            high=1e6,
-            title="price of card",
-            label="Card price",
-            none="unknown",
-            step=0.1,
-        ),
-    ] = None
-    stock: Annotated[
-        tuple[float, float] | None,
-        Parameter(
-            "The size that card is bought in, A4 or 12x12in.",
-            SIZE,
-            title="size of card",
-            label="Card size",
-            none="as cut",
-        ),
-    ] = None
+    fold: float | None = parameter(
+        None,
+        "What one fold takes by hand.",
+        TIME,
+        low=0,
+        high=HOUR,
+        title="time of a fold",
+        label="Fold time",
+        none="unknown",
+        step=1,
+    )
+    price: float | None = parameter(
+        None,
+        "What one sheet of card costs, in your money.",
+        low=0,
+        high=1e6,
+        title="price of card",
+        label="Card price",
+        none="unknown",
+        step=0.1,
+    )
+    stock: tuple[float, float] | None = parameter(
+        None,
+        "The size that card is bought in, A4 or 12x12in.",
+        SIZE,
+        title="size of card",
+        label="Card size",
+        none="as cut",
+    )
 
     def __post_init__(self) -> None:
         validate(self)

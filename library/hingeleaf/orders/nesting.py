@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Any
 
 from hingeleaf.errors import UsageError
-from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, validate
+from hingeleaf.params import distance, parameter, validate
 from hingeleaf.units import format_mm, format_size
 
 UNITS = 1000
@@ -25,39 +25,20 @@ TINY = 1e-9
 class SheetOptions:
     """How panels are laid on sheets. Raises UsageError for a value out of its bounds."""
 
-    gutter: Annotated[
-        float,
-        Parameter(
-            "Paper between two panels; with 0 they share an edge, which is cut once.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            step=1,
-        ),
-    ] = 0.0
-    border: Annotated[
-        float,
-        Parameter(
-            "Kept free along the edges of a sheet.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            option="--sheet-border",
-            step=1,
-        ),
-    ] = 5.0
-    upright: Annotated[
-        bool,
-        Parameter(
-            "No panel is turned, so that the grain runs alike in all.",
-            label="Grain",
-            option="--keep-grain",
-            words=("as it comes", "kept"),
-        ),
-    ] = False
-    copies: Annotated[
-        int, Parameter("How many of each panel.", low=1, high=MOST_PIECES, label="Copies", step=1)
-    ] = 1
+    gutter: float = distance(
+        0.0, "Paper between two panels; with 0 they share an edge, which is cut once.", step=1
+    )
+    border: float = distance(
+        5.0, "Kept free along the edges of a sheet.", option="--sheet-border", step=1
+    )
+    upright: bool = parameter(
+        False,
+        "No panel is turned, so that the grain runs alike in all.",
+        label="Grain",
+        option="--keep-grain",
+        words=("as it comes", "kept"),
+    )
+    copies: int = parameter(1, "How many of each panel.", low=1, high=MOST_PIECES, step=1)
 
     def __post_init__(self) -> None:
         validate(self)

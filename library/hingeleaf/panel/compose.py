@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated
 
 import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon
@@ -21,7 +20,7 @@ from hingeleaf.notebook import CARD, CUT_LINE, CUT_OUT, svg_picture
 from hingeleaf.panel.cut_lettering import cut_lettering
 from hingeleaf.panel.cut_outline import tied_outline
 from hingeleaf.panel.pieces import Piece, place_pieces
-from hingeleaf.params import LENGTH, MAX_LENGTH, Parameter, validate
+from hingeleaf.params import distance, validate
 
 MARGIN = 15.0
 """Paper left around a field when no sheet is named."""
@@ -31,27 +30,16 @@ MARGIN = 15.0
 class Frame:
     """What a panel is mounted in. Raises UsageError for a value out of its bounds."""
 
-    rebate: Annotated[
-        float,
-        Parameter(
-            "How much of every edge the frame hides.", LENGTH, low=0, high=MAX_LENGTH, step=1
-        ),
-    ] = 0.0
-    depth: Annotated[
-        float | None,
-        Parameter(
-            "From the sheet to the glass; lifts are checked against it.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            title="frame depth",
-            label="Frame depth",
-            option="--frame-depth",
-            none="no glass",
-            step=1,
-        ),
-    ] = None
+    rebate: float = distance(0.0, "How much of every edge the frame hides.", step=1)
+    depth: float | None = distance(
+        None,
+        "From the sheet to the glass; lifts are checked against it.",
+        above=True,
+        title="frame depth",
+        option="--frame-depth",
+        none="no glass",
+        step=1,
+    )
 
     def __post_init__(self) -> None:
         validate(self)

@@ -6,44 +6,42 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from hingeleaf.material import FoldKind
-from hingeleaf.params import FLAP_ANGLE, LENGTH, MAX_LENGTH, OPENING, SIZE, Parameter, validate
+from hingeleaf.params import (
+    FLAP_ANGLE,
+    OPENING,
+    SIZE,
+    distance,
+    parameter,
+    validate,
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Demands:
     """Requirements of a check. Raises UsageError for a value out of its bounds."""
 
-    frame_depth: Annotated[
-        float | None,
-        Parameter(
-            "The distance from the sheet to the glass.", LENGTH, low=0, high=MAX_LENGTH, above=True
-        ),
-    ] = None
+    frame_depth: float | None = distance(
+        None, "The distance from the sheet to the glass.", above=True
+    )
     """Replaces the panel's own."""
-    cutting_area: Annotated[
-        tuple[float, float] | None, Parameter("What the machine can cut, such as 297x420mm.", SIZE)
-    ] = None
+    cutting_area: tuple[float, float] | None = parameter(
+        None, "What the machine can cut, such as 297x420mm.", SIZE
+    )
     opening: Annotated[float, FLAP_ANGLE] = OPENING
-    fold_kind: Annotated[
-        FoldKind, Parameter("How fold lines are made, which determines how far flaps spring back.")
-    ] = FoldKind.SCORED
-    for_sale: Annotated[
-        bool,
-        Parameter("Check whether the licences of the motifs permit a sale.", words=("no", "yes")),
-    ] = False
-    copies: Annotated[
-        int | None,
-        Parameter("How many are to be cut.", low=1, title="number of copies", none="as noted"),
-    ] = None
+    fold_kind: FoldKind = parameter(
+        FoldKind.SCORED, "How fold lines are made, which determines how far flaps spring back."
+    )
+    for_sale: bool = parameter(
+        False, "Check whether the licences of the motifs permit a sale.", words=("no", "yes")
+    )
+    copies: int | None = parameter(
+        None, "How many are to be cut.", low=1, title="number of copies", none="as noted"
+    )
     """None means one, or no more if copies have been cut."""
-    scraps: Annotated[
-        float | None,
-        Parameter("Report pieces of waste no longer than this.", LENGTH, low=0, high=MAX_LENGTH),
-    ] = None
-    fold_lines: Annotated[
-        tuple[str, ...],
-        Parameter("How fold lines are drawn in other files: dashed, or a colour such as #ff0000."),
-    ] = ()
+    scraps: float | None = distance(None, "Report pieces of waste no longer than this.")
+    fold_lines: tuple[str, ...] = parameter(
+        (), "How fold lines are drawn in other files: dashed, or a colour such as #ff0000."
+    )
 
     def __post_init__(self) -> None:
         validate(self)

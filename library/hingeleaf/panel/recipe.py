@@ -17,7 +17,15 @@ from hingeleaf.fonts import may_embed
 from hingeleaf.model import Card, SizeRange
 from hingeleaf.panel.compose import MARGIN, Frame
 from hingeleaf.paper.card_stock import DEFAULT
-from hingeleaf.params import ANGLE, ANY_TURN, LENGTH, MAX_LENGTH, SIZE, Parameter, validate
+from hingeleaf.params import (
+    ANGLE,
+    ANY_TURN,
+    SIZE,
+    Parameter,
+    distance,
+    parameter,
+    validate,
+)
 from hingeleaf.structured import from_data, strict_converter, to_data
 
 if TYPE_CHECKING:
@@ -72,108 +80,81 @@ class Count:
 class Choice:
     """Which motifs a panel may use and how. Raises UsageError for a value out of its bounds."""
 
-    query: Annotated[
-        str,
-        Parameter(
-            "Which motifs to use: a search, or names such as moth,wren; all by default.",
-            label="Motifs",
-            option="--with",
-            none="all",
-        ),
-    ] = ""
-    favours: Annotated[
-        tuple[Favour, ...],
-        Parameter(
-            "How many times as often they are used: tag:moth=3, hull=0.5.",
-            label="Favour",
-            option="--favour",
-        ),
-    ] = ()
-    kinds: Annotated[
-        int,
-        Parameter(
-            "The greatest number of different motifs, drawn by the seed.",
-            low=1,
-            high=10_000,
-            title="number of kinds",
-            label="Most kinds",
-            step=1,
-        ),
-    ] = 40
-    smallest: Annotated[
-        float | None,
-        Parameter(
-            "No motif smaller than this.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            title="smallest size",
-            label="Smallest",
-            option="--min",
-            none="as they allow",
-            step=1,
-        ),
-    ] = 12.0
-    largest: Annotated[
-        float | None,
-        Parameter(
-            "No motif larger than this.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            title="largest size",
-            label="Largest",
-            option="--max",
-            none="as drawn",
-            step=1,
-        ),
-    ] = 45.0
+    query: str = parameter(
+        "",
+        "Which motifs to use: a search, or names such as moth,wren; all by default.",
+        label="Motifs",
+        option="--with",
+        none="all",
+    )
+    favours: tuple[Favour, ...] = parameter(
+        (),
+        "How many times as often they are used: tag:moth=3, hull=0.5.",
+        label="Favour",
+        option="--favour",
+    )
+    kinds: int = parameter(
+        40,
+        "The greatest number of different motifs, drawn by the seed.",
+        low=1,
+        high=10_000,
+        title="number of kinds",
+        label="Most kinds",
+        step=1,
+    )
+    smallest: float | None = distance(
+        12.0,
+        "No motif smaller than this.",
+        above=True,
+        title="smallest size",
+        label="Smallest",
+        option="--min",
+        none="as they allow",
+        step=1,
+    )
+    largest: float | None = distance(
+        45.0,
+        "No motif larger than this.",
+        above=True,
+        title="largest size",
+        label="Largest",
+        option="--max",
+        none="as drawn",
+        step=1,
+    )
     """Without it, no motif is used larger than it is drawn."""
-    proven: Annotated[
-        bool,
-        Parameter(
-            "Only sizes between test cuts that held.",
-            label="Sizes",
-            words=("computed", "proven"),
-        ),
-    ] = False
-    turn_limit: Annotated[
-        float,
-        Parameter(
-            "How far motifs may be turned either way; 0 is upright.",
-            ANGLE,
-            low=0,
-            high=ANY_TURN,
-            title="turn",
-            label="Rotation",
-            option="--turn",
-            step=15,
-        ),
-    ] = ANY_TURN
+    proven: bool = parameter(
+        False,
+        "Only sizes between test cuts that held.",
+        label="Sizes",
+        words=("computed", "proven"),
+    )
+    turn_limit: float = parameter(
+        ANY_TURN,
+        "How far motifs may be turned either way; 0 is upright.",
+        ANGLE,
+        low=0,
+        high=ANY_TURN,
+        title="turn",
+        label="Rotation",
+        option="--turn",
+        step=15,
+    )
     """Applies where a motif's own limit is not stricter."""
-    may_mirror: Annotated[
-        bool,
-        Parameter(
-            "Motifs are never mirrored, even where they allow it.",
-            label="Mirrored",
-            option="--no-mirror",
-            words=("never", "may be"),
-        ),
-    ] = True
-    bend: Annotated[
-        Bending,
-        Parameter(
-            "Which motifs are bent to fit: never any, those that are allowed to, or all.",
-            title="bending",
-            label="Bend",
-        ),
-    ] = Bending.NEVER
-    exactly: Annotated[
-        tuple[Count, ...],
-        Parameter("The exact number of placements: moth=3.", label="Exactly", option="--exactly"),
-    ] = ()
+    may_mirror: bool = parameter(
+        True,
+        "Motifs are never mirrored, even where they allow it.",
+        label="Mirrored",
+        option="--no-mirror",
+        words=("never", "may be"),
+    )
+    bend: Bending = parameter(
+        Bending.NEVER,
+        "Which motifs are bent to fit: never any, those that are allowed to, or all.",
+        title="bending",
+        label="Bend",
+    )
+    exactly: tuple[Count, ...] = parameter((), "The exact number of placements: moth=3.")
 
     def __post_init__(self) -> None:
         validate(self)
@@ -190,52 +171,36 @@ class Recipe:
     choice: Choice = dataclasses.field(default_factory=Choice)
     rules: FillOptions = dataclasses.field(default_factory=FillOptions)
     keep_outs: tuple[KeepOut, ...] = ()
-    cut_outline: Annotated[
-        bool, Parameter("Cut the field's own outline too.", label="Cut outline")
-    ] = False
-    mark_outline: Annotated[
-        bool, Parameter("Draw the outline without cutting it.", label="Draw outline")
-    ] = False
-    cut_keep_outs: Annotated[
-        bool,
-        Parameter(
-            "Keep-out areas are cut out as a stencil, their counters tied.",
-            label="Cut out",
-            option="--cut-kept",
-            when=lambda recipe: bool(recipe.keep_outs),
-        ),
-    ] = False
-    sheet: Annotated[
-        tuple[float, float] | None,
-        Parameter(
-            "The size the panel is cut to, as 8x10in or A4.",
-            SIZE,
-            none="around the field",
-            pick=True,
-        ),
-    ] = None
-    tile: Annotated[
-        tuple[float, float] | None,
-        Parameter(
-            "Cut as several sheets of this size; motifs avoid the seams.",
-            SIZE,
-            title="size of tiles",
-            label="Tile size",
-            none="one sheet",
-            pick=True,
-        ),
-    ] = None
-    margin: Annotated[
-        float,
-        Parameter(
-            "Paper around the field where no sheet is named.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            option="-",
-            label="-",
-        ),
-    ] = MARGIN
+    cut_outline: bool = parameter(False, "Cut the field's own outline too.")
+    mark_outline: bool = parameter(
+        False, "Draw the outline without cutting it.", label="Draw outline"
+    )
+    cut_keep_outs: bool = parameter(
+        False,
+        "Keep-out areas are cut out as a stencil, their counters tied.",
+        label="Cut out",
+        option="--cut-kept",
+        when=lambda recipe: bool(recipe.keep_outs),
+    )
+    sheet: tuple[float, float] | None = parameter(
+        None,
+        "The size the panel is cut to, as 8x10in or A4.",
+        SIZE,
+        none="around the field",
+        pick=True,
+    )
+    tile: tuple[float, float] | None = parameter(
+        None,
+        "Cut as several sheets of this size; motifs avoid the seams.",
+        SIZE,
+        title="size of tiles",
+        label="Tile size",
+        none="one sheet",
+        pick=True,
+    )
+    margin: float = distance(
+        MARGIN, "Paper around the field where no sheet is named.", option="-", label="-"
+    )
     frame: Frame = dataclasses.field(default_factory=Frame)
 
     def __post_init__(self) -> None:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated
 
 import numpy as np
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import Points
-from hingeleaf.params import SHARE, Parameter, validate
+from hingeleaf.params import SHARE, parameter, validate
 from hingeleaf.shapes.curves import STEPS, inset, joined, lobe, moved, reach, taper, turned, without
 from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
@@ -27,20 +26,19 @@ class Heart:
     an area of π/2 · cleft + 2 · height · belly / (belly + 1).
     """
 
-    height: Annotated[
-        float,
-        Parameter(
-            "From its shoulders to its point, of half its width.", SHARE, low=0.5, high=3, step=0.05
-        ),
-    ] = 1.25
-    cleft: Annotated[
-        float,
-        Parameter("How deep the cleft is, of half its width.", SHARE, low=0.1, high=1.2, step=0.05),
-    ] = 0.46
-    belly: Annotated[
-        float, Parameter("How full it is: 1.2 slender, 3 full.", low=1.2, high=4, step=0.1)
-    ] = 1.8
-    drops: Annotated[int, Parameter("How many drops fan out in it.", low=0, high=15, step=1)] = 5
+    height: float = parameter(
+        1.25,
+        "From its shoulders to its point, of half its width.",
+        SHARE,
+        low=0.5,
+        high=3,
+        step=0.05,
+    )
+    cleft: float = parameter(
+        0.46, "How deep the cleft is, of half its width.", SHARE, low=0.1, high=1.2, step=0.05
+    )
+    belly: float = parameter(1.8, "How full it is: 1.2 slender, 3 full.", low=1.2, high=4, step=0.1)
+    drops: int = parameter(5, "How many drops fan out in it.", low=0, high=15, step=1)
 
     def __post_init__(self) -> None:
         validate(self)

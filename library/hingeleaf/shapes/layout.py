@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Annotated
 
-from hingeleaf.params import ANGLE, LENGTH, MAX_LENGTH, PLACE, SHARE, Parameter, validate
+from hingeleaf.params import (
+    ANGLE,
+    PLACE,
+    SHARE,
+    distance,
+    parameter,
+    validate,
+)
 
 
 class CutMode(StrEnum):
@@ -41,125 +47,88 @@ class Body(StrEnum):
 class Layout:
     """How a shape is cut and repeated. Raises UsageError for a value out of its bounds."""
 
-    size: Annotated[
-        float,
-        Parameter("How long the whole is.", LENGTH, low=0, high=MAX_LENGTH, above=True, step=1),
-    ] = 60.0
-    cut: Annotated[
-        CutMode,
-        Parameter("Cut out (window), with a strip inside its edge (band), or along it (line)."),
-    ] = CutMode.BAND
-    band: Annotated[
-        float,
-        Parameter(
-            "How wide the strip inside its edge is.",
-            LENGTH,
-            low=0,
-            high=1000,
-            above=True,
-            title="width of the band",
-            label="Band",
-            step=0.2,
-            when=lambda layout: layout.cut == "band",
-        ),
-    ] = 2.4
-    web: Annotated[
-        float,
-        Parameter(
-            "How wide the paper between windows is.", LENGTH, low=0, high=1000, above=True, step=0.2
-        ),
-    ] = 1.6
-    nested: Annotated[
-        int, Parameter("How many smaller outlines lie inside each other.", low=0, high=9, step=1)
-    ] = 0
-    shrink: Annotated[
-        float,
-        Parameter(
-            "Each nested outline's size beside the one around it.",
-            SHARE,
-            low=0.2,
-            high=0.95,
-            step=0.05,
-            when=lambda layout: layout.nested > 0,
-        ),
-    ] = 0.6
-    turn: Annotated[
-        float,
-        Parameter(
-            "How far each nested outline is turned against the one around it.",
-            ANGLE,
-            low=-180,
-            high=180,
-            label="Turned",
-            option="--nested-turn",
-            step=5,
-            when=lambda layout: layout.nested > 0,
-        ),
-    ] = 0.0
-    copies: Annotated[
-        int, Parameter("How many copies stand about a centre.", low=1, high=36, step=1)
-    ] = 1
-    away: Annotated[
-        float,
-        Parameter(
-            "How far the centre is below the shape, of its length.",
-            SHARE,
-            low=-1,
-            high=3,
-            step=0.05,
-            when=lambda layout: layout.copies > 1,
-        ),
-    ] = 0.0
-    mirror: Annotated[Mirroring, Parameter("Where its mirror image is added.", label="Mirror")] = (
-        Mirroring.NONE
+    size: float = distance(60.0, "How long the whole is.", above=True, step=1)
+    cut: CutMode = parameter(
+        CutMode.BAND, "Cut out (window), with a strip inside its edge (band), or along it (line)."
     )
-    apart: Annotated[
-        float,
-        Parameter(
-            "How far the mirror line is from the shape, of its length.",
-            SHARE,
-            low=-0.5,
-            high=1,
-            step=0.05,
-            when=lambda layout: layout.mirror != "none",
-        ),
-    ] = 0.05
-    body: Annotated[
-        Body, Parameter("Paper that stays, with hinges along it (strip or ellipse).")
-    ] = Body.NONE
-    body_width: Annotated[
-        float,
-        Parameter(
-            "How wide the body is.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            step=0.5,
-            when=lambda layout: layout.body != "none",
-        ),
-    ] = 6.0
-    body_length: Annotated[
-        float | None,
-        Parameter(
-            "How long the body is.",
-            LENGTH,
-            low=0,
-            high=MAX_LENGTH,
-            above=True,
-            none="all the way",
-            step=1,
-            when=lambda layout: layout.body != "none",
-        ),
-    ] = None
-    body_at: Annotated[
-        tuple[float, float],
-        Parameter(
-            "Where the body's middle is, from the middle of the shape.",
-            PLACE,
-            when=lambda layout: layout.body != "none",
-        ),
-    ] = (0.0, 0.0)
+    band: float = distance(
+        2.4,
+        "How wide the strip inside its edge is.",
+        high=1000,
+        above=True,
+        title="width of the band",
+        label="Band",
+        step=0.2,
+        when=lambda layout: layout.cut == "band",
+    )
+    web: float = distance(
+        1.6, "How wide the paper between windows is.", high=1000, above=True, step=0.2
+    )
+    nested: int = parameter(
+        0, "How many smaller outlines lie inside each other.", low=0, high=9, step=1
+    )
+    shrink: float = parameter(
+        0.6,
+        "Each nested outline's size beside the one around it.",
+        SHARE,
+        low=0.2,
+        high=0.95,
+        step=0.05,
+        when=lambda layout: layout.nested > 0,
+    )
+    turn: float = parameter(
+        0.0,
+        "How far each nested outline is turned against the one around it.",
+        ANGLE,
+        low=-180,
+        high=180,
+        label="Turned",
+        option="--nested-turn",
+        step=5,
+        when=lambda layout: layout.nested > 0,
+    )
+    copies: int = parameter(1, "How many copies stand about a centre.", low=1, high=36, step=1)
+    away: float = parameter(
+        0.0,
+        "How far the centre is below the shape, of its length.",
+        SHARE,
+        low=-1,
+        high=3,
+        step=0.05,
+        when=lambda layout: layout.copies > 1,
+    )
+    mirror: Mirroring = parameter(Mirroring.NONE, "Where its mirror image is added.")
+    apart: float = parameter(
+        0.05,
+        "How far the mirror line is from the shape, of its length.",
+        SHARE,
+        low=-0.5,
+        high=1,
+        step=0.05,
+        when=lambda layout: layout.mirror != "none",
+    )
+    body: Body = parameter(Body.NONE, "Paper that stays, with hinges along it (strip or ellipse).")
+    body_width: float = distance(
+        6.0,
+        "How wide the body is.",
+        above=True,
+        step=0.5,
+        when=lambda layout: layout.body != "none",
+    )
+    body_length: float | None = distance(
+        None,
+        "How long the body is.",
+        above=True,
+        none="all the way",
+        step=1,
+        when=lambda layout: layout.body != "none",
+    )
+    body_at: tuple[float, float] = parameter(
+        (0.0, 0.0),
+        "Where the body's middle is, from the middle of the shape.",
+        PLACE,
+        when=lambda layout: layout.body != "none",
+    )
 
     def __post_init__(self) -> None:
         validate(self)

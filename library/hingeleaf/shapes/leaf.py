@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated
 
 import numpy as np
 from shapely import Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.params import ANGLE, SHARE, Parameter, validate
+from hingeleaf.params import ANGLE, SHARE, parameter, validate
 from hingeleaf.shapes.curves import (
     bent,
     joined,
@@ -29,37 +28,29 @@ from hingeleaf.shapes.uncut_shape import ShapeDrawing
 class Leaf:
     """A leaf one unit long; its area is that of `curves.lobe`."""
 
-    width: Annotated[
-        float, Parameter("How wide it is, of its length.", SHARE, low=0.1, high=1.2, step=0.02)
-    ] = 0.56
-    foot: Annotated[
-        float,
-        Parameter("How drawn out the foot is: 0.5 round, 1 pointed.", low=0.5, high=2, step=0.1),
-    ] = 0.62
-    tip: Annotated[
-        float,
-        Parameter("How drawn out the tip is: 0.5 round, 1 pointed.", low=0.5, high=2, step=0.1),
-    ] = 1.1
-    veins: Annotated[int, Parameter("How many pairs of veins.", low=0, high=16, step=1)] = 5
-    slope: Annotated[
-        float, Parameter("How far veins lean from the rib.", ANGLE, low=15, high=80, step=5)
-    ] = 48.0
-    reach: Annotated[
-        float,
-        Parameter(
-            "How far veins reach to the edge; 100% ties them to it.",
-            SHARE,
-            low=0.3,
-            high=1,
-            step=0.05,
-        ),
-    ] = 1.0
-    bend: Annotated[
-        float, Parameter("How far its tip leans over.", ANGLE, low=-120, high=120, step=5)
-    ] = 0.0
-    stalk: Annotated[
-        float, Parameter("How long its stalk is.", SHARE, low=0, high=0.6, step=0.02)
-    ] = 0.16
+    width: float = parameter(
+        0.56, "How wide it is, of its length.", SHARE, low=0.1, high=1.2, step=0.02
+    )
+    foot: float = parameter(
+        0.62, "How drawn out the foot is: 0.5 round, 1 pointed.", low=0.5, high=2, step=0.1
+    )
+    tip: float = parameter(
+        1.1, "How drawn out the tip is: 0.5 round, 1 pointed.", low=0.5, high=2, step=0.1
+    )
+    veins: int = parameter(5, "How many pairs of veins.", low=0, high=16, step=1)
+    slope: float = parameter(
+        48.0, "How far veins lean from the rib.", ANGLE, low=15, high=80, step=5
+    )
+    reach: float = parameter(
+        1.0,
+        "How far veins reach to the edge; 100% ties them to it.",
+        SHARE,
+        low=0.3,
+        high=1,
+        step=0.05,
+    )
+    bend: float = parameter(0.0, "How far its tip leans over.", ANGLE, low=-120, high=120, step=5)
+    stalk: float = parameter(0.16, "How long its stalk is.", SHARE, low=0, high=0.6, step=0.02)
 
     def __post_init__(self) -> None:
         validate(self)

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
 from hingeleaf.errors import UsageError
 from hingeleaf.model import NO_WINDOWS
-from hingeleaf.params import ANGLE, SHARE, Parameter, validate
+from hingeleaf.params import ANGLE, SHARE, parameter, validate
 from hingeleaf.shapes.curves import around, disc, joined, taper, without
 from hingeleaf.shapes.uncut_shape import ShapeDrawing
 
@@ -16,27 +15,22 @@ from hingeleaf.shapes.uncut_shape import ShapeDrawing
 class Rings:
     """Rings of even width, held by spokes as wide as the paper between the rings."""
 
-    rings: Annotated[int, Parameter("How many rings.", low=1, high=12, step=1)] = 4
-    spokes: Annotated[int, Parameter("How many spokes hold each ring.", low=2, high=36, step=1)] = 6
-    twist: Annotated[
-        float | None,
-        Parameter(
-            "How far each ring is turned against the one outside it.",
-            ANGLE,
-            low=-180,
-            high=180,
-            none="half a step",
-        ),
-    ] = None
-    narrowing: Annotated[
-        float,
-        Parameter(
-            "Each ring's width beside the one outside it.", SHARE, low=0.5, high=1.5, step=0.02
-        ),
-    ] = 0.86
-    hole: Annotated[
-        float, Parameter("Radius of the hole in the middle.", SHARE, low=0, high=0.8, step=0.02)
-    ] = 0.12
+    rings: int = parameter(4, "How many rings.", low=1, high=12, step=1)
+    spokes: int = parameter(6, "How many spokes hold each ring.", low=2, high=36, step=1)
+    twist: float | None = parameter(
+        None,
+        "How far each ring is turned against the one outside it.",
+        ANGLE,
+        low=-180,
+        high=180,
+        none="half a step",
+    )
+    narrowing: float = parameter(
+        0.86, "Each ring's width beside the one outside it.", SHARE, low=0.5, high=1.5, step=0.02
+    )
+    hole: float = parameter(
+        0.12, "Radius of the hole in the middle.", SHARE, low=0, high=0.8, step=0.02
+    )
 
     def __post_init__(self) -> None:
         validate(self)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated
 
 import numpy as np
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import NO_WINDOWS
-from hingeleaf.params import ANGLE, SHARE, Parameter, validate
+from hingeleaf.params import ANGLE, SHARE, parameter, validate
 from hingeleaf.shapes.curves import (
     around,
     bent,
@@ -37,47 +36,36 @@ FOOT = 0.12
 class Rosette:
     """Petals about an eye, the inner rings in front."""
 
-    petals: Annotated[int, Parameter("How many petals a ring has.", low=3, high=36, step=1)] = 8
-    layers: Annotated[int, Parameter("How many rings of petals.", low=1, high=5, step=1)] = 2
-    inner: Annotated[
-        float,
-        Parameter(
-            "Each ring's size beside the one around it.", SHARE, low=0.3, high=0.9, step=0.05
-        ),
-    ] = 0.66
-    twist: Annotated[
-        float | None,
-        Parameter(
-            "How far each ring is turned against the one around it.",
-            ANGLE,
-            low=-180,
-            high=180,
-            none="half a petal",
-            step=5,
-        ),
-    ] = None
-    width: Annotated[
-        float,
-        Parameter("How wide a petal is, of the room it has.", SHARE, low=0.2, high=1.6, step=0.05),
-    ] = 1.0
-    foot: Annotated[
-        float,
-        Parameter("How drawn out its foot is: 0.5 round, 1 pointed.", low=0.5, high=2, step=0.1),
-    ] = 1.0
-    tip: Annotated[
-        float,
-        Parameter("How drawn out its tip is: 0.5 round, 1 pointed.", low=0.5, high=2, step=0.1),
-    ] = 0.5
-    notch: Annotated[
-        float,
-        Parameter("How deep the tip of a petal is notched.", SHARE, low=0, high=0.4, step=0.02),
-    ] = 0.0
-    bend: Annotated[
-        float, Parameter("How far petals lean round.", ANGLE, low=-90, high=90, step=5)
-    ] = 0.0
-    eye: Annotated[
-        float, Parameter("Radius of the hole in the middle.", SHARE, low=0, high=0.5, step=0.02)
-    ] = 0.1
+    petals: int = parameter(8, "How many petals a ring has.", low=3, high=36, step=1)
+    layers: int = parameter(2, "How many rings of petals.", low=1, high=5, step=1)
+    inner: float = parameter(
+        0.66, "Each ring's size beside the one around it.", SHARE, low=0.3, high=0.9, step=0.05
+    )
+    twist: float | None = parameter(
+        None,
+        "How far each ring is turned against the one around it.",
+        ANGLE,
+        low=-180,
+        high=180,
+        none="half a petal",
+        step=5,
+    )
+    width: float = parameter(
+        1.0, "How wide a petal is, of the room it has.", SHARE, low=0.2, high=1.6, step=0.05
+    )
+    foot: float = parameter(
+        1.0, "How drawn out its foot is: 0.5 round, 1 pointed.", low=0.5, high=2, step=0.1
+    )
+    tip: float = parameter(
+        0.5, "How drawn out its tip is: 0.5 round, 1 pointed.", low=0.5, high=2, step=0.1
+    )
+    notch: float = parameter(
+        0.0, "How deep the tip of a petal is notched.", SHARE, low=0, high=0.4, step=0.02
+    )
+    bend: float = parameter(0.0, "How far petals lean round.", ANGLE, low=-90, high=90, step=5)
+    eye: float = parameter(
+        0.1, "Radius of the hole in the middle.", SHARE, low=0, high=0.5, step=0.02
+    )
 
     def __post_init__(self) -> None:
         validate(self)

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated
 
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
-from hingeleaf.params import ANGLE, SHARE, Parameter, validate
+from hingeleaf.params import ANGLE, SHARE, parameter, validate
 from hingeleaf.shapes.curves import (
     around,
     joined,
@@ -29,31 +28,21 @@ from hingeleaf.shapes.uncut_shape import ShapeDrawing
 class Snowflake:
     """Arms one unit long, branched like ferns."""
 
-    arms: Annotated[int, Parameter("How many arms it has.", low=3, high=16, step=1)] = 6
-    branches: Annotated[
-        int, Parameter("How many pairs of branches an arm has.", low=0, high=8, step=1)
-    ] = 3
-    slope: Annotated[
-        float, Parameter("How far branches lean from the arm.", ANGLE, low=20, high=90, step=5)
-    ] = 60.0
-    length: Annotated[
-        float,
-        Parameter(
-            "How long the longest branch is, of an arm.", SHARE, low=0.1, high=0.7, step=0.02
-        ),
-    ] = 0.36
-    longest: Annotated[
-        float, Parameter("Where on the arm the longest branch is.", SHARE, low=0, high=1, step=0.05)
-    ] = 0.35
-    width: Annotated[
-        float, Parameter("How wide an arm is.", SHARE, low=0.03, high=0.3, step=0.005)
-    ] = 0.085
-    centre: Annotated[
-        float,
-        Parameter(
-            "How far the small star in the middle reaches.", SHARE, low=0, high=0.5, step=0.02
-        ),
-    ] = 0.16
+    arms: int = parameter(6, "How many arms it has.", low=3, high=16, step=1)
+    branches: int = parameter(3, "How many pairs of branches an arm has.", low=0, high=8, step=1)
+    slope: float = parameter(
+        60.0, "How far branches lean from the arm.", ANGLE, low=20, high=90, step=5
+    )
+    length: float = parameter(
+        0.36, "How long the longest branch is, of an arm.", SHARE, low=0.1, high=0.7, step=0.02
+    )
+    longest: float = parameter(
+        0.35, "Where on the arm the longest branch is.", SHARE, low=0, high=1, step=0.05
+    )
+    width: float = parameter(0.085, "How wide an arm is.", SHARE, low=0.03, high=0.3, step=0.005)
+    centre: float = parameter(
+        0.16, "How far the small star in the middle reaches.", SHARE, low=0, high=0.5, step=0.02
+    )
 
     def __post_init__(self) -> None:
         validate(self)

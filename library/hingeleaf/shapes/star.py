@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
 import numpy as np
 from shapely import MultiPolygon, Polygon
 
 from hingeleaf.model import NO_WINDOWS
-from hingeleaf.params import SHARE, Parameter, validate
+from hingeleaf.params import SHARE, parameter, validate
 from hingeleaf.shapes.curves import (
     arc,
     around,
@@ -29,34 +28,29 @@ from hingeleaf.shapes.uncut_shape import ShapeDrawing
 class Star:
     """A star; with straight edges its area is points · (1 - depth) · sin(180° / points)."""
 
-    points: Annotated[int, Parameter("How many points it has.", low=3, high=36, step=1)] = 6
-    depth: Annotated[
-        float,
-        Parameter(
-            "How far the corners between the points reach in.",
-            SHARE,
-            low=0.05,
-            high=0.85,
-            step=0.02,
-        ),
-    ] = 0.48
-    curve: Annotated[
-        float,
-        Parameter(
-            "How far its edges bulge; below 0 they are hollow.",
-            SHARE,
-            low=-0.4,
-            high=0.6,
-            step=0.05,
-        ),
-    ] = 0.0
-    eye: Annotated[
-        float, Parameter("Radius of the hole in the middle.", SHARE, low=0, high=0.5, step=0.02)
-    ] = 0.11
-    rays: Annotated[
-        float,
-        Parameter("Length of the slender window in each point.", SHARE, low=0, high=0.8, step=0.02),
-    ] = 0.34
+    points: int = parameter(6, "How many points it has.", low=3, high=36, step=1)
+    depth: float = parameter(
+        0.48,
+        "How far the corners between the points reach in.",
+        SHARE,
+        low=0.05,
+        high=0.85,
+        step=0.02,
+    )
+    curve: float = parameter(
+        0.0,
+        "How far its edges bulge; below 0 they are hollow.",
+        SHARE,
+        low=-0.4,
+        high=0.6,
+        step=0.05,
+    )
+    eye: float = parameter(
+        0.11, "Radius of the hole in the middle.", SHARE, low=0, high=0.5, step=0.02
+    )
+    rays: float = parameter(
+        0.34, "Length of the slender window in each point.", SHARE, low=0, high=0.8, step=0.02
+    )
 
     def __post_init__(self) -> None:
         validate(self)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated
 
 import numpy as np
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.model import NO_WINDOWS
-from hingeleaf.params import ANGLE, SHARE, Parameter, validate
+from hingeleaf.params import ANGLE, SHARE, parameter, validate
 from hingeleaf.shapes.curves import (
     bent,
     disc,
@@ -30,46 +29,30 @@ from hingeleaf.shapes.uncut_shape import ShapeDrawing
 class Wings:
     """A butterfly or a moth, its upper wings one unit long."""
 
-    upper: Annotated[
-        float,
-        Parameter(
-            "How wide the upper wings are, of their length.", SHARE, low=0.2, high=1.2, step=0.02
-        ),
-    ] = 0.74
-    rise: Annotated[
-        float,
-        Parameter("How far the upper wings lean from upright.", ANGLE, low=15, high=85, step=5),
-    ] = 52.0
-    lower: Annotated[
-        float,
-        Parameter(
-            "How long the lower wings are beside the upper.", SHARE, low=0, high=1.2, step=0.02
-        ),
-    ] = 0.72
-    fall: Annotated[
-        float,
-        Parameter("How far the lower wings lean from upright.", ANGLE, low=95, high=170, step=5),
-    ] = 140.0
-    tip: Annotated[
-        float,
-        Parameter(
-            "How drawn out wing tips are: 0.5 round, 1 pointed.", low=0.5, high=1.5, step=0.1
-        ),
-    ] = 0.5
-    flare: Annotated[
-        float,
-        Parameter("How narrow wings begin: 0.5 full, 2 slender.", low=0.5, high=2, step=0.1),
-    ] = 1.0
-    sweep: Annotated[
-        float, Parameter("How far wings curve forwards.", ANGLE, low=-60, high=60, step=5)
-    ] = 24.0
-    spots: Annotated[int, Parameter("How many spots each wing has.", low=0, high=4, step=1)] = 2
-    veins: Annotated[
-        int, Parameter("How many veins divide a wing that is cut out.", low=0, high=6, step=1)
-    ] = 2
-    feelers: Annotated[
-        float, Parameter("How long its feelers are.", SHARE, low=0, high=1, step=0.05)
-    ] = 0.42
+    upper: float = parameter(
+        0.74, "How wide the upper wings are, of their length.", SHARE, low=0.2, high=1.2, step=0.02
+    )
+    rise: float = parameter(
+        52.0, "How far the upper wings lean from upright.", ANGLE, low=15, high=85, step=5
+    )
+    lower: float = parameter(
+        0.72, "How long the lower wings are beside the upper.", SHARE, low=0, high=1.2, step=0.02
+    )
+    fall: float = parameter(
+        140.0, "How far the lower wings lean from upright.", ANGLE, low=95, high=170, step=5
+    )
+    tip: float = parameter(
+        0.5, "How drawn out wing tips are: 0.5 round, 1 pointed.", low=0.5, high=1.5, step=0.1
+    )
+    flare: float = parameter(
+        1.0, "How narrow wings begin: 0.5 full, 2 slender.", low=0.5, high=2, step=0.1
+    )
+    sweep: float = parameter(24.0, "How far wings curve forwards.", ANGLE, low=-60, high=60, step=5)
+    spots: int = parameter(2, "How many spots each wing has.", low=0, high=4, step=1)
+    veins: int = parameter(
+        2, "How many veins divide a wing that is cut out.", low=0, high=6, step=1
+    )
+    feelers: float = parameter(0.42, "How long its feelers are.", SHARE, low=0, high=1, step=0.05)
 
     def __post_init__(self) -> None:
         validate(self)

@@ -10,14 +10,14 @@ import math
 import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Annotated, ClassVar
+from typing import ClassVar
 
 from hingeleaf.errors import UsageError
 from hingeleaf.material import FoldKind, Grain, Material, MeasuredValue, Origin
 from hingeleaf.model import Card
 from hingeleaf.paper.mechanics.formulas import GRAVITY, stiffness_from_sag
 from hingeleaf.paper.mechanics.starting_values import material_of
-from hingeleaf.params import SIZE, Parameter, validate
+from hingeleaf.params import SIZE, parameter, validate
 from hingeleaf.units import A4
 
 NOT_READ = "not read"
@@ -93,47 +93,35 @@ class Readings:
     for a value out of its bounds.
     """
 
-    tear_x: Annotated[
-        tuple[float, ...],
-        Parameter("Grams at which the tear along the lying strip went on.", none=NOT_READ),
-    ] = ()
-    tear_y: Annotated[
-        tuple[float, ...], Parameter("The same of the upright strip.", none=NOT_READ)
-    ] = ()
-    sag_x: Annotated[
-        tuple[Sag, ...],
-        Parameter("Overhang and drop of the lying strip in mm, as 150:14.", none=NOT_READ),
-    ] = ()
-    sag_y: Annotated[
-        tuple[Sag, ...],
-        Parameter("The same of the upright strip, as 150:28.", none=NOT_READ),
-    ] = ()
-    webs: Annotated[
-        tuple[float, ...],
-        Parameter(
-            "The narrowest web that held, in mm.", label="Web", option="--web", none=NOT_READ
-        ),
-    ] = ()
-    windows: Annotated[
-        tuple[float, ...],
-        Parameter(
-            "The narrowest window that weeded cleanly, in mm.",
-            label="Window",
-            option="--window",
-            none=NOT_READ,
-        ),
-    ] = ()
-    folds: Annotated[
-        tuple[Fold, ...],
-        Parameter(
-            "Degrees a flap was folded to, and where it stood a minute and a day later: 90:80:72.",
-            label="Fold",
-            option="--fold",
-            none=NOT_READ,
-        ),
-    ] = ()
-    fold_kind: Annotated[FoldKind, Parameter("How the folds were made.")] = FoldKind.SCORED
-    sheet: Annotated[tuple[float, float], Parameter("The sheet that was cut.", SIZE)] = A4
+    tear_x: tuple[float, ...] = parameter(
+        (), "Grams at which the tear along the lying strip went on.", none=NOT_READ
+    )
+    tear_y: tuple[float, ...] = parameter((), "The same of the upright strip.", none=NOT_READ)
+    sag_x: tuple[Sag, ...] = parameter(
+        (), "Overhang and drop of the lying strip in mm, as 150:14.", none=NOT_READ
+    )
+    sag_y: tuple[Sag, ...] = parameter(
+        (), "The same of the upright strip, as 150:28.", none=NOT_READ
+    )
+    webs: tuple[float, ...] = parameter(
+        (), "The narrowest web that held, in mm.", label="Web", option="--web", none=NOT_READ
+    )
+    windows: tuple[float, ...] = parameter(
+        (),
+        "The narrowest window that weeded cleanly, in mm.",
+        label="Window",
+        option="--window",
+        none=NOT_READ,
+    )
+    folds: tuple[Fold, ...] = parameter(
+        (),
+        "Degrees a flap was folded to, and where it stood a minute and a day later: 90:80:72.",
+        label="Fold",
+        option="--fold",
+        none=NOT_READ,
+    )
+    fold_kind: FoldKind = parameter(FoldKind.SCORED, "How the folds were made.")
+    sheet: tuple[float, float] = parameter(A4, "The sheet that was cut.", SIZE)
 
     def __post_init__(self) -> None:
         validate(self)
