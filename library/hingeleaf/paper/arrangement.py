@@ -19,15 +19,15 @@ from hingeleaf.paper.parts import Parts, as_cut, find_parts
 from hingeleaf.paper.sheets import clean
 
 BESIDE = 2e-3
-"""mm beside an edge at which the part is looked up."""
+"""mm: offset to either side of an edge at which its parts are looked up."""
 
 NO_FACE = -1
-"""Stands where a line borders on no face."""
+"""Index used where there is no face on that side of a line."""
 
 
 @dataclass(frozen=True)
 class CutArrangement:
-    """Cuts without bridges, their parts, and every cut edge with the parts beside it."""
+    """Cuts without bridges, their parts, and each cut edge with the parts on both sides."""
 
     windows: MultiPolygon
     slits: MultiLineString
@@ -35,17 +35,17 @@ class CutArrangement:
     parts: Parts
     findings: tuple[Finding, ...]
     symmetric: bool = True
-    """Whether symmetry is looked for."""
+    """Whether to look for symmetry at all."""
     turning: bool = True
-    """Whether rotations are, too."""
+    """Whether to look for rotations as well as mirror images."""
 
     @classmethod
     def of(
         cls, windows: MultiPolygon, slits: MultiLineString, card: Card, *, symmetric: bool = True
     ) -> CutArrangement:
-        """Clean the cuts and find their parts; outlines turn so that windows lie on the left.
+        """Clean the cuts and find their parts; outlines are oriented with windows on the left.
 
-        The windows are as a blade cuts them (see `parts.as_cut`).
+        The windows are widened as a blade would cut them (see `parts.as_cut`).
         """
         cuts, findings = clean(Cuts(windows, slits))
         cuts, fine = as_cut(cuts, card.least_web)
@@ -56,7 +56,7 @@ class CutArrangement:
 
     @cached_property
     def polygons(self) -> NDArray[np.object_]:
-        """The paper of every part."""
+        """The polygon of every part."""
         return np.array([part.polygon for part in self.parts.parts], dtype=object)
 
     @cached_property
@@ -66,28 +66,28 @@ class CutArrangement:
 
     @cached_property
     def loose(self) -> tuple[int, ...]:
-        """Indices of the parts to be tied, largest first."""
+        """Indices of the parts that need bridges, largest first."""
         return tuple(i for i, part in enumerate(self.parts.parts) if not part.held)
 
     @cached_property
     def window_list(self) -> NDArray[np.object_]:
-        """The windows one by one."""
+        """The windows as an array of polygons."""
         windows: NDArray[np.object_] = shapely.get_parts(self.windows)
         return windows
 
     @cached_property
     def window_tree(self) -> shapely.STRtree:
-        """The windows by place."""
+        """Spatial index of the windows."""
         return shapely.STRtree(self.window_list)
 
     @cached_property
     def tree(self) -> shapely.STRtree:
-        """The parts by place."""
+        """Spatial index of the parts."""
         return shapely.STRtree(self.polygons)
 
     @cached_property
     def rings(self) -> tuple[NDArray[np.object_], Ints]:
-        """The outlines of all windows, and the window that each belongs to."""
+        """The outlines of all windows, and the index of the window each one belongs to."""
         rings, window = shapely.get_rings(self.window_list, return_index=True)
         return rings, window
 
@@ -125,7 +125,7 @@ class CutArrangement:
 
     @cached_property
     def neighbours(self) -> tuple[frozenset[int], ...]:
-        """For every part, those on the other sides of the windows and slits beside it."""
+        """For each part, the indices of the parts across its adjacent windows and slits."""
         left, right = (side[self.cut.joined] for side in self.edge_faces)
         window = self.window_of[self.cut.joined]
         owned = (window != NO_FACE) & (right != NO_FACE)
@@ -141,32 +141,32 @@ class CutArrangement:
         return tuple(frozenset(near) for near in found)
 
     def place(self, part: int) -> XY:
-        """A point on a part."""
+        """A point inside a part."""
         point = self.part(part).representative_point()
         return point.x, point.y
 
     @cached_property
     def main_parts(self) -> tuple[int, ...]:
-        """The loose parts that are no details: they have a good share of the largest's area."""
+        """The loose parts above a minimum share of the largest one's area, so not mere details."""
         areas = shapely.area(self.polygons[list(self.loose)])
         large = areas >= MIN_PART_SHARE * areas.max(initial=0.0)
         return tuple(np.array(self.loose, dtype=np.intp)[large].tolist())
 
     @cached_property
     def _area(self) -> MultiPolygon:
-        """The artwork as an area: its windows, or what its slits go round."""
+        """The artwork as an area: its windows, or what its slits enclose."""
         if not self.windows.is_empty:
             return self.windows
         return MultiPolygon(list(self.polygons[list(self.loose)]))
 
     @cached_property
     def axis(self) -> MirrorAxis | None:
-        """The mirror axis of the whole artwork."""
+        """The mirror axis of the whole artwork, if any."""
         return find_axis(self._area) if self.symmetric else None
 
     @cached_property
     def symmetry(self) -> SymmetryGroup:
-        """The rotations and mirror images that the whole artwork keeps."""
+        """The rotations and mirror images that map the whole artwork onto itself."""
         if not self.symmetric or self._area.is_empty:
             return SymmetryGroup((0.0, 0.0))
         centre = self._area.centroid
@@ -175,7 +175,7 @@ class CutArrangement:
 
     @cached_property
     def images(self) -> Ints:
-        """(p, g): the part that is each part's image under every element of the symmetry."""
+        """(p, g): for each part, the index of its image under every symmetry element."""
         own = np.arange(len(self.polygons))
         images = np.repeat(own[:, None], len(self.symmetry), axis=1)
         loose = np.array(self.loose, dtype=np.intp)
@@ -186,12 +186,12 @@ class CutArrangement:
         return images
 
     def is_central(self, part: int) -> bool:
-        """Whether a part is its own image under a turn."""
+        """Whether a part is its own image under a rotation."""
         return bool((self.images[part, 1 : self.symmetry.turns] == part).any())
 
     @cached_property
     def spans(self) -> Floats:
-        """(p,): the diagonal of every part's box: nothing wider can end on it; 0 for the sheet."""
+        """(p,): bounding-box diagonal of each part, a bound for bridge widths; 0 for the sheet."""
         west, north, east, south = shapely.bounds(self.polygons).T
         spans: Floats = np.hypot(east - west, south - north)
         spans[list(self.sheet)] = 0.0
@@ -203,6 +203,6 @@ class CutArrangement:
         return longest_side((self.windows, self.slits))
 
     def part(self, index: int) -> Polygon:
-        """The paper of one part."""
+        """The polygon of one part."""
         polygon: Polygon = self.polygons[index]
         return polygon

@@ -1,4 +1,4 @@
-"""A motif bent by a cubic map: windows bent along, bridges carried along or planned anew."""
+"""A motif bent by a cubic map: windows bent, bridges carried along or planned again."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from hingeleaf.paper.planning import plan_motif
 from hingeleaf.paper.resized import Resized
 
 CACHED = 512
-"""Bent motifs remembered."""
+"""Number of bent motifs cached."""
 
 
 @dataclass(frozen=True, slots=True)
 class BentMotif:
-    """A motif bent, and whether it holds at the size that it was bent for."""
+    """A bent motif, and whether it holds at the size it was bent for."""
 
     motif: Motif
     holds: bool
@@ -28,10 +28,11 @@ class BentMotif:
 
 @lru_cache(maxsize=CACHED)
 def bend_motif(motif: Motif, bend: CubicMap, size: float, card: Card) -> BentMotif:
-    """The motif bent, as it is best held at `size` mm.
+    """The motif bent, with the bridges that hold it best at `size` mm.
 
-    Its bridges go along: so those that somebody set stay. Where the card does not hold it so, or a
-    flap is lost, bridges are planned anew, and taken if that is better.
+    Existing bridges are carried along, which keeps those set by hand. If the motif then does not
+    hold
+    on the card or loses a flap, bridges are planned again and used if they hold.
     """
     carried = replace(
         motif,
@@ -64,7 +65,7 @@ def _holds_as(straight: Motif, bent_one: Motif, size: float, card: Card) -> bool
 
 
 def _carried(bridge: Bridge, bend: CubicMap, size: float) -> Bridge:
-    """The bridge where its ends have come to lie."""
+    """The bridge with its ends moved by the map."""
     ends = image(bend, np.array(bridge.centre_line.coords) / size) * size
     (x0, y0), (x1, y1) = ends.tolist()
     return replace(

@@ -1,7 +1,7 @@
-"""Clean places for bridges: straight strips of one width that cross one cut from part to part.
+"""Clean candidate strips for bridges: straight, of one width, crossing one cut between two parts.
 
-What a strip costs grows with its length, with how askew it meets the edges, with how shallow the
-paper is that it lands on, and where it leaves a nib of window beside it.
+The cost of a strip grows with its length and skew, with how shallow the paper at its ends is, and
+if it leaves a nib of window beside it.
 """
 
 from __future__ import annotations
@@ -22,36 +22,39 @@ from hingeleaf.paper.candidate_seeds import Seeds
 from hingeleaf.paper.strip_probe import INNER, LEFT, MIDDLE, RIGHT, Aims, Sweep, aim, sweep
 
 OVERLAP = 1.0
-"""mm that a strip reaches into the paper at either end, where there is as much."""
+"""mm that a strip extends into the paper at either end, where there is that much."""
 
 MOST_SKEW = 5.0
-"""How askew the edges may run under a strip, rise over width, both ends added: tips and notches."""
+"""Greatest skew of the edges under a strip (rise over width, both ends added) at tips and
+notches."""
 
 PLAIN_SKEW = 0.8
-"""How askew they run at most under a strip that crosses a plain stretch of window."""
+"""Greatest skew of the edges under a strip that crosses a plain stretch of window."""
 
 LONGEST = 0.6
-"""The longest strip, as a share of the artwork's longest side."""
+"""Greatest strip length, as a share of the artwork's longest side."""
 
 SHORT = 0.2
-"""A strip shorter than this, in widths, costs no less."""
+"""Strips shorter than this, in widths, cost the same."""
 
 SHALLOW = 1.5
-"""What it adds to the price to land on paper of no depth, against paper as deep as the width."""
+"""Cost factor added for landing on paper of no depth; 0 for paper as deep as the width."""
 
 NIB = 0.6
-"""What a nib of window beside the strip adds to the price."""
+"""Cost factor added if a nib of window is left beside the strip."""
 
 
 @dataclass(frozen=True)
 class BridgeCandidates:
-    """Clean strips as columns; one row (of n) is one strip.
+    """Clean strips as columns; each of the n rows is one strip.
 
-    `origin`, `along` and `half_way` are their middle lines, as in `Aims`; `low` and `high` (n,)
-    say how far they reach along them, overlap included. `start` and `end` (n, 2) are where the
-    middle line leaves one part and lands on the other, `mouths` (n, 2, 2, 2) where the two sides
-    do; `parts` (n, 2) are the two. `images` (n, g) are the rows of each strip's images under the
-    artwork's symmetry, its own where it is its own image.
+    `origin`, `along` and `half_way` are their centre lines, as in `Aims`; `low` and `high` (n,) are
+    the
+    ends along them, overlap included. `start` and `end` (n, 2) are where the centre line leaves one
+    part and lands on the other, `mouths` (n, 2, 2, 2) where the two sides do; `parts` (n, 2) are
+    the
+    two parts. `images` (n, g) are the rows of each strip's images under the artwork's symmetry,
+    its own row where it is its own image.
     """
 
     origin: Floats
@@ -66,9 +69,10 @@ class BridgeCandidates:
     width: Floats
     skew: Floats
     shallow: Floats
-    """(n,): 0 where the paper behind both ends is as deep as the strip is wide, 1 for no depth."""
+    """(n,): 0 where the paper at both ends is as deep as the strip is wide, 1 where it has no
+    depth."""
     cost: Floats
-    """(n,): the length, made dearer."""
+    """(n,): length times the penalty factors."""
     images: Ints
 
     def __len__(self) -> int:
@@ -76,15 +80,15 @@ class BridgeCandidates:
 
     @cached_property
     def tree(self) -> shapely.STRtree:
-        """The strips by place, from edge to edge of what they cross."""
+        """Spatial index of the strips, from edge to edge of the cuts they cross."""
         return shapely.STRtree(crossings(self))
 
     def take(self, rows: Ints | Bools) -> BridgeCandidates:
-        """Some rows; images are not followed."""
+        """The given rows; `images` is not remapped."""
         return BridgeCandidates(*(getattr(self, column.name)[rows] for column in fields(self)))
 
     def joined(self, other: BridgeCandidates) -> BridgeCandidates:
-        """Both, one under the other; those of the other have no images but themselves."""
+        """Both tables concatenated; the rows of `other` get only themselves as images."""
         names = [column.name for column in fields(self)][:-1]
         own = np.arange(len(self), len(self) + len(other))[:, None]
         images = np.concatenate([self.images, np.repeat(own, self.images.shape[1], axis=1)])
@@ -94,7 +98,7 @@ class BridgeCandidates:
         return BridgeCandidates(**columns, images=images)
 
     def bridge(self, row: int) -> Bridge:
-        """One strip as a bridge."""
+        """One row as a `Bridge`."""
         along, low, high = self.along[row], self.low[row], self.high[row]
         middle = self.origin[row] + along * (low + high) / 2
         return Bridge(
@@ -105,18 +109,18 @@ class BridgeCandidates:
         )
 
     def mouth(self, part: int) -> Floats:
-        """(n, 2): where each strip's middle meets a part, NaN where it does not."""
+        """(n, 2): midpoint of each strip's mouth on a part, NaN where it does not meet it."""
         here = np.where((self.parts[:, 0] == part)[:, None], self.start, np.nan)
         return np.where((self.parts[:, 1] == part)[:, None], self.end, here)
 
     def corners(self, part: int) -> Floats:
-        """(n, 2, 2): both corners of each strip's mouth on a part, NaN where it has none."""
+        """(n, 2, 2): corners of each strip's mouth on a part, NaN where it does not meet it."""
         here = (self.parts == part)[:, :, None, None]
         found = np.where(here[:, 0], self.mouths[:, 0], np.nan)
         return np.where(here[:, 1], self.mouths[:, 1], found)
 
     def outward(self, part: int) -> Floats:
-        """(n, 2): unit vectors along each strip, out of a part that it ends on."""
+        """(n, 2): unit vectors along each strip, pointing out of the part."""
         return np.where((self.parts[:, 0] == part)[:, None], self.along, -self.along)
 
     def other(self, part: int) -> Ints:
@@ -126,7 +130,7 @@ class BridgeCandidates:
 
 
 def aim_over(arrangement: CutArrangement, seeds: Seeds) -> tuple[Aims, Ints]:
-    """The middle lines of strips from seeds over the cut to another part, and the parts (n, 2)."""
+    """Centre lines of strips from seeds across the cut to another part, and the parts (n, 2)."""
     return aim(arrangement, seeds.points, seeds.directions, LONGEST * arrangement.length)
 
 
@@ -135,8 +139,8 @@ def find_candidates(
 ) -> BridgeCandidates:
     """The clean strips of `width` mm among those aimed at, cheapest first.
 
-    If the artwork is symmetric every strip comes with its images; strips of which an image is not
-    clean, or overlaps another, are left out.
+    If the artwork is symmetric every strip comes with its images. Strips with an image that is not
+    clean, or that overlaps the strip, are left out.
     """
     found, _ = clean_strips(arrangement, aims, np.full(len(aims.half_way), width), most_skew)
     if len(arrangement.symmetry) > 1:
@@ -150,7 +154,7 @@ def find_candidates(
 def clean_strips(
     arrangement: CutArrangement, aims: Aims, width: Floats, most_skew: float
 ) -> tuple[BridgeCandidates, Bools]:
-    """The clean ones of these strips, in the same order without images, and which those were."""
+    """The clean strips, in the given order and without images, and a mask of which were clean."""
     met = sweep(arrangement, aims, width, most_skew)
     table = _table(aims, met, width)
     length = table.high - table.low
@@ -195,7 +199,7 @@ def _finite(places: Floats) -> Floats:
 def _with_images(
     arrangement: CutArrangement, found: BridgeCandidates, most_skew: float
 ) -> BridgeCandidates:
-    """The strips and their images, as long as all are clean and none overlaps another."""
+    """The strips and their images, where all are clean and none overlaps another."""
     symmetry = arrangement.symmetry
     tables = [found]
     for element in range(1, len(symmetry)):
@@ -218,13 +222,14 @@ def _linked(
 ) -> BridgeCandidates:
     """One table of all distinct strips, each with the rows of its images.
 
-    `own` (n, g) says which elements map each strip of the first table onto itself; elements that
-    lead to the same strip are told apart by the least of them.
+    `own` (n, g) is True for the elements that map a strip of the first table onto itself; of
+    elements
+    that lead to the same strip the lowest stands for all.
     """
     products = symmetry.products
     count, size = own.shape
     first = np.where(own[:, None, :], products[None], size).min(axis=2)
-    while (np.take_along_axis(first, first, axis=1) != first).any():  # within a rounding
+    while (np.take_along_axis(first, first, axis=1) != first).any():  # within a tolerance
         first = np.take_along_axis(first, first, axis=1)
     distinct = first == np.arange(size)
     rows = np.cumsum(distinct.T.ravel()).reshape(size, count).T - 1
@@ -236,7 +241,7 @@ def _linked(
 
 
 def _as_long(tables: list[BridgeCandidates]) -> list[BridgeCandidates]:
-    """All with the same reach and cost where the artwork is symmetric but for a hair."""
+    """All tables with equal ends and costs, where they differ by less than a tolerance."""
     lows = np.array([table.low for table in tables])
     highs = np.array([table.high for table in tables])
     near = (np.ptp(lows, axis=0) < SAME) & (np.ptp(highs, axis=0) < SAME)
@@ -254,7 +259,7 @@ def _as_long(tables: list[BridgeCandidates]) -> list[BridgeCandidates]:
 
 
 def _overlaps(tables: list[BridgeCandidates], least_gap: float) -> tuple[Bools, Bools]:
-    """(n, g): which images are the strip itself, and which lie apart from it."""
+    """(n, g) each: which images are the strip itself, and which are clear of it."""
     first = tables[0]
     middle, crossed = (first.start + first.end) / 2, crossings(first)
     own = np.zeros((len(first), len(tables)), dtype=bool)
@@ -268,13 +273,13 @@ def _overlaps(tables: list[BridgeCandidates], least_gap: float) -> tuple[Bools, 
 
 
 def strips(candidates: BridgeCandidates) -> NDArray[np.object_]:
-    """The strips as rectangles (n,)."""
+    """(n,): the strips as rectangles."""
     rectangles: NDArray[np.object_] = shapely.polygons(strip_corners(candidates))
     return rectangles
 
 
 def crossings(candidates: BridgeCandidates) -> NDArray[np.object_]:
-    """The strips (n,) from edge to edge of what they cross, without their overlap on the parts."""
+    """(n,): the strips as rectangles from edge to edge of the cut, without overlap on the parts."""
     ring = candidates.mouths.reshape(-1, 4, 2)[:, [0, 1, 3, 2]]
     quadrangles: NDArray[np.object_] = shapely.polygons(ring)
     return quadrangles

@@ -1,4 +1,4 @@
-"""Bridges as strips of paper: at a size of use, and laid over windows and slits."""
+"""Bridges as strips of paper: scaled to a size, and subtracted from windows and slits."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from hingeleaf.geometry.ray_casting import Bools, Floats
 from hingeleaf.model import Bridge, BridgeScaling, Card, Cuts, Finding, Motif, Severity
 
 SAME = 0.1
-"""mm: bridges whose middles and widths differ by less are the same."""
+"""mm: bridges are the same if their middles and widths differ by less."""
 
 
 def at_size(motif: Motif, size: float, card: Card) -> tuple[Cuts, tuple[Bridge, ...]]:
-    """A motif's artwork and its bridges at `size` mm, the bridges not yet laid.
+    """A motif's artwork and its bridges at `size` mm, before the bridges are laid.
 
-    They are as wide as drawn or scaled, as the motif says, and never under the card's least web.
-    Raises UsageError if that is no length above zero.
+    Bridge widths stay as drawn or scale, as the motif says, and are at least the card's least web.
+    Raises UsageError if `size` is not a positive length.
     """
     if not (np.isfinite(size) and size > 0 and motif.size > 0):
         raise UsageError(f"{size:g} mm is not a size.", "Give a length above zero.")
@@ -66,7 +66,7 @@ def axes(bridges: Sequence[Bridge]) -> Geometries:
 
 
 def _frames(bridges: Sequence[Bridge]) -> tuple[Floats, Floats, Floats]:
-    """(n, 2) each: where the centre lines start and end, and half a width to the right of them."""
+    """(n, 2) each: start and end of the centre lines, and the half-width vector to the right."""
     turns = np.radians([bridge.direction for bridge in bridges])
     middles = np.array([bridge.at for bridge in bridges], dtype=np.float64).reshape(-1, 2)
     along = np.stack([np.cos(turns), np.sin(turns)], axis=1)
@@ -77,7 +77,7 @@ def _frames(bridges: Sequence[Bridge]) -> tuple[Floats, Floats, Floats]:
 
 
 def is_same(one: Bridge, other: Bridge) -> bool:
-    """Whether two bridges lie in the same place and are as wide as each other."""
+    """Whether two bridges have the same position and width."""
     return math.dist(one.at, other.at) < SAME and abs(one.width - other.width) < SAME
 
 
@@ -88,11 +88,11 @@ def is_drawable(bridge: Bridge) -> bool:
 
 
 def lay_bridges(cuts: Cuts, bridges: Sequence[Bridge]) -> Cuts:
-    """The cuts without what lies under the bridges; a bridge that crosses nothing does nothing.
+    """The cuts minus what lies under the bridges; a bridge that crosses nothing has no effect.
 
-    A strip takes from a window only the pieces that its centre line crosses from paper to
-    paper. It may reach half its width deeper than drawn, where its sides meet a bent or slanted
-    edge later than its middle. The cuts must be valid (see `sheets.clean`).
+    A strip takes from a window only the pieces that its centre line crosses from paper to paper. It
+    may extend by up to half its width, where its sides meet a bent or slanted edge later than its
+    middle does. The cuts must be valid (see `sheets.clean`).
     """
     drawable = [bridge for bridge in bridges if is_drawable(bridge)]
     if not drawable:
@@ -172,7 +172,7 @@ def _bridged_window(window: Polygon, strips: Geometries, middles: Geometries) ->
     if not crossing:
         return MultiPolygon([window])
     left = shapely.difference(window, shapely.union_all(crossing))
-    if spared:  # what one strip spares another may take
+    if spared:  # one strip may take what another leaves uncut
         nicks = shapely.difference(
             shapely.union_all(spared), shapely.union_all(taken), grid_size=GRID
         )
@@ -181,7 +181,7 @@ def _bridged_window(window: Polygon, strips: Geometries, middles: Geometries) ->
 
 
 def _crossed(bites: Geometries, middle: shapely.LineString) -> Bools:
-    """Which pieces of a window under a strip its centre line crosses from paper to paper."""
+    """Which pieces of a window under a strip the centre line crosses from paper to paper."""
     ends = shapely.get_point(middle, [0, -1])
     run = shapely.length(shapely.intersection(bites, middle))
     inside = shapely.intersects(bites, ends[0]) | shapely.intersects(bites, ends[1])

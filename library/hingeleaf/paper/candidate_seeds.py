@@ -17,18 +17,18 @@ from hingeleaf.paper.arrangement import NO_FACE, CutArrangement
 from hingeleaf.paper.strip_probe import TOUCH
 
 AXIS_SPACING = 1.0
-"""mm between the strips that are tried square across a mirror axis."""
+"""mm between the strips tried at right angles to a mirror axis."""
 
 LEAST_TURN = math.radians(25)
-"""How far an outline must turn inwards, over a width either way, to count as a corner."""
+"""Least inward turn of an outline, over a width to either side, that counts as a corner."""
 
 SAMPLES_PER_WIDTH = 10
 """Points tested along an outline, per bridge width."""
 SAMPLES = 24, 2_000
-"""The least and greatest number of points tested along one outline."""
+"""Least and greatest number of points tested along one outline."""
 
 MOST_STARTS = 3_000
-"""However much there is to cut, not many more places than this are tried."""
+"""Approximate upper limit for the number of seeds."""
 
 
 @dataclass(frozen=True)
@@ -39,17 +39,17 @@ class Seeds:
     directions: Floats
 
     def joined(self, other: Seeds) -> Seeds:
-        """Both."""
+        """Both sets of seeds concatenated."""
         return Seeds(
             np.vstack([self.points, other.points]), np.vstack([self.directions, other.directions])
         )
 
     def take(self, rows: Ints | Bools) -> Seeds:
-        """Some of them."""
+        """The seeds in the given rows."""
         return Seeds(self.points[rows], self.directions[rows])
 
     def within(self, symmetry: SymmetryGroup) -> Seeds:
-        """Those in one sector of a symmetry, and on its edges."""
+        """The seeds in one sector of a symmetry, its borders included."""
         return self.take(symmetry.in_domain(self.points, -TOUCH))
 
 
@@ -59,11 +59,11 @@ def all_seeds(
     width: float,
     axes: Collection[tuple[int, MirrorAxis]] = (),
 ) -> Seeds:
-    """Seeds about `spacing` mm apart along every cut that divides parts, and at notable places.
+    """Seeds about `spacing` mm apart along every cut between parts, and at notable places.
 
-    Those are the concave corners of parts, as seen by a bridge of `width` mm, and the ends of
-    mirror axes: of the artwork, and of single parts in `axes`. Where the artwork is symmetric,
-    the seeds are those of one sector, and on its edges.
+    These are the concave corners of parts at the scale of a bridge of `width` mm, and the ends of
+    mirror axes: of the artwork, and of single parts in `axes`. If the artwork is symmetric, only
+    one sector is seeded, its borders included.
     """
     symmetry = arrangement.symmetry
     divides = dividing(arrangement, arrangement.loose)
@@ -84,7 +84,7 @@ def all_seeds(
 
 
 def corner_seeds(arrangement: CutArrangement, part: int, width: float) -> Seeds:
-    """Where bridges may leave from the concave corners of a part, away from mirror axes."""
+    """Seeds at the concave corners of a part, away from mirror axes."""
     points, outward = concave_corners(arrangement.part(part), width)
     seeds = Seeds(points, outward)
     return seeds.take(arrangement.symmetry.in_domain(points, width / 4))
@@ -107,7 +107,7 @@ def concave_corners(polygon: Polygon, width: float) -> tuple[Floats, Floats]:
 
 
 def _sharpened(ring: shapely.LinearRing, points: Floats, near: float) -> Floats:
-    """Each point moved to the outline's own corner if that turns inwards within `near` mm."""
+    """Each point moved to a vertex of the outline within `near` mm that turns inwards, if any."""
     corners = shapely.get_coordinates(ring)[:-1]
     before, after = corners - np.roll(corners, 1, axis=0), np.roll(corners, -1, axis=0) - corners
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
@@ -129,7 +129,7 @@ def _outline_points(ring: shapely.LinearRing, count: int) -> Floats:
 
 
 def _peaks(values: Floats, reach: int) -> Bools:
-    """Which values of a closed sequence are the largest within `reach` places either way."""
+    """Mask of the local maxima of a cyclic sequence, within `reach` entries to either side."""
     peak = np.ones(len(values), dtype=bool)
     for step in range(1, reach + 1):
         peak &= values >= np.roll(values, step)
@@ -138,7 +138,7 @@ def _peaks(values: Floats, reach: int) -> Bools:
 
 
 def edge_seeds(arrangement: CutArrangement, spacing: float, divides: Bools) -> Seeds:
-    """Seeds square to those edges that divide."""
+    """Seeds at right angles to the edges that divide parts."""
     cut = arrangement.cut
     step = np.roll(cut.points, -1, axis=0) - cut.points
     length = np.where(divides, np.hypot(step[:, 0], step[:, 1]), 0.0)
@@ -150,7 +150,7 @@ def edge_seeds(arrangement: CutArrangement, spacing: float, divides: Bools) -> S
 
 
 def _spread(length: Floats, spacing: float) -> tuple[Ints, Floats]:
-    """Edges and shares of them: places about `spacing` apart, short edges counted together."""
+    """Edge indices and fractions along them, about `spacing` apart, counted across short edges."""
     reach = np.cumsum(length)
     count = np.ceil(reach / spacing).astype(np.intp) - np.ceil((reach - length) / spacing).astype(
         np.intp
@@ -163,7 +163,7 @@ def _spread(length: Floats, spacing: float) -> tuple[Ints, Floats]:
 
 
 def line_seeds(arrangement: CutArrangement, points: Floats, along: Floats, divides: Bools) -> Seeds:
-    """Seeds of strips along parallel lines through points (n, 2), where they meet certain edges."""
+    """Seeds along parallel lines through points (n, 2), where they meet the `divides` edges."""
     hits = arrangement.cut.cast(points, np.broadcast_to(along, points.shape), np.inf)
     met = np.flatnonzero(divides[hits.edge])
     edge = hits.edge[met]
@@ -174,7 +174,7 @@ def line_seeds(arrangement: CutArrangement, points: Floats, along: Floats, divid
 
 
 def square_seeds(arrangement: CutArrangement, axis: MirrorAxis, divides: Bools) -> Seeds:
-    """Seeds of strips that cross an axis squarely, wherever it runs inside a window."""
+    """Seeds of strips at right angles to an axis, wherever it runs inside a window."""
     along = axis.along
     hits = arrangement.cut.cast(np.array([axis.point]), along[None, :], np.inf)
     if not len(hits.at):
@@ -192,7 +192,7 @@ def square_seeds(arrangement: CutArrangement, axis: MirrorAxis, divides: Bools) 
 
 
 def dividing(arrangement: CutArrangement, parts: Collection[int]) -> Bools:
-    """Which edges belong to a window or slit that divides one of these parts from another."""
+    """Mask of the edges of windows and slits that divide one of these parts from another."""
     left, right = arrangement.edge_faces
     window, joined = arrangement.window_of, arrangement.cut.joined
     wanted = np.zeros(len(arrangement.polygons) + 1, dtype=bool)  # the last one is for NO_FACE

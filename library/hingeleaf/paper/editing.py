@@ -1,7 +1,7 @@
-"""Edit bridges one by one; each edit reports what changes in the paper.
+"""Edit bridges one by one, reporting how each edit changes the paper.
 
-An editor is a motif on a card. Every operation leaves it as it is and returns what was edited,
-with an editor that goes on from there; so undoing is keeping the old one.
+An `Editor` is an immutable motif on a card. Every operation returns the result together with a new
+editor, so keeping the old editor gives undo.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from hingeleaf.paper.size_limits import Limits, find_limits
 from hingeleaf.units import format_mm
 
 EXACT = 0.01
-"""To which share of itself the smallest size is found while editing; its curve is not drawn."""
+"""Relative precision of the smallest size while editing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,14 +40,14 @@ class PaperFacts:
 
 @dataclass(frozen=True)
 class Editor:
-    """Editor for a motif's bridges on a card. Its artwork is computed only once."""
+    """Editor for a motif's bridges on a card; its artwork is analysed only once."""
 
     motif: Motif
     card: Card
     largest: float = 300.0
-    """mm: the longest side that the cutting area allows, for the limits."""
+    """mm: longest side that the cutting area allows, for the size limits."""
     hint: float | None = None
-    """mm: the smallest size before a small change, to be tested first."""
+    """mm: smallest size before a small change, tested first."""
 
     @cached_property
     def arrangement(self) -> CutArrangement:
@@ -56,7 +56,7 @@ class Editor:
 
     @cached_property
     def facts(self) -> PaperFacts:
-        """What the paper does now; computed when first asked for."""
+        """Parts, necks and hinges with the current bridges; computed on first use."""
         artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
         bridges = self.motif.bridges
         cuts = lay_bridges(artwork, bridges)
@@ -68,7 +68,7 @@ class Editor:
 
     @cached_property
     def limits(self) -> Limits:
-        """Between which sizes the motif is safe now; computed when first asked for."""
+        """Smallest and largest safe size with the current bridges; computed on first use."""
         return find_limits(
             self.motif, self.card, largest=self.largest, points=0, hint=self.hint, exact=EXACT
         )
@@ -76,7 +76,7 @@ class Editor:
     def add(
         self, at: XY, *, width: float | None = None, direction: float | None = None
     ) -> BridgeEdit:
-        """A bridge across the cut at or next to a place, the shortest way or as directed.
+        """Add a bridge across the cut at or near a point, the shortest way or as directed.
 
         Raises BridgeError where no bridge of that width crosses cleanly.
         """
@@ -86,11 +86,11 @@ class Editor:
         return self._edited(bridges, len(bridges) - 1)
 
     def move(self, index: int, by: float) -> BridgeEdit:
-        """Move a bridge `by` mm along the edge it leaves from, square to it, to a clean place."""
+        """Move a bridge `by` mm along its starting edge, square to it, to a clean place."""
         return self._changed(index, lambda bridge: moved(self.arrangement, bridge, by))
 
     def turn(self, index: int, by: float) -> BridgeEdit:
-        """Turn a bridge `by` degrees about its middle, clockwise as seen."""
+        """Rotate a bridge `by` degrees about its middle, clockwise as seen."""
 
         def turned(bridge: Bridge) -> Bridge:
             return refitted(self.arrangement, replace(bridge, direction=bridge.direction + by))
@@ -98,7 +98,7 @@ class Editor:
         return self._changed(index, turned)
 
     def widen(self, index: int, by: float) -> BridgeEdit:
-        """Make a bridge `by` mm wider, or narrower down to the card's least web."""
+        """Make a bridge `by` mm wider (or narrower, down to the card's least web)."""
 
         def widened(bridge: Bridge) -> Bridge:
             width = self._wide_enough(bridge.width + by)
@@ -107,19 +107,19 @@ class Editor:
         return self._changed(index, widened)
 
     def pin(self, index: int, pinned: bool = True) -> BridgeEdit:
-        """Pin a bridge, so that planning works around it, or let it go."""
+        """Pin a bridge so that planning leaves it alone, or unpin it."""
         return self._changed(index, lambda bridge: replace(bridge, pinned=pinned), pinned=pinned)
 
     def delete(self, index: int) -> BridgeEdit:
-        """Take a bridge away."""
+        """Remove a bridge."""
         self._bridge(index)
         bridges = self.motif.bridges
         return self._edited((*bridges[:index], *bridges[index + 1 :]), None)
 
     def mirror(self, index: int) -> BridgeEdit:
-        """Add the mirror image of a bridge on the other side of the artwork's axis.
+        """Add the mirror image of a bridge about the artwork's axis.
 
-        Raises BridgeError if the artwork has no mirror axis, or the image is there already.
+        Raises BridgeError if the artwork has no mirror axis, or that bridge exists already.
         """
         bridge = self._bridge(index)
         axis = self.arrangement.axis
@@ -140,7 +140,7 @@ class Editor:
         return self._edited(bridges, len(bridges) - 1)
 
     def replan(self, *, hold: HoldStyle | None = None, **wishes: Unpack[Wishes]) -> BridgeEdit:
-        """Plan all bridges anew, but for the pinned ones."""
+        """Plan all bridges again except the pinned ones."""
         made = plan_for(self.motif, self.card, hold=hold, **wishes)
         return self._edited(made.bridges, None, hold=made.hold, findings=made.findings)
 
@@ -179,7 +179,7 @@ class Editor:
         known = self.__dict__.get("limits")
         hint = known.sizes.smallest if known and known.sizes else self.hint
         editor = Editor(motif, self.card, self.largest, hint)
-        editor.__dict__["arrangement"] = self.arrangement  # the artwork stays the same
+        editor.__dict__["arrangement"] = self.arrangement  # the artwork is unchanged
         idle = check_bridges(Cuts(self.arrangement.windows, self.arrangement.slits), bridges)
         return BridgeEdit(editor, index, (*findings, *idle))
 
@@ -189,12 +189,13 @@ class BridgeEdit:
     """The result of one edit: bridges, and parts and necks before and after."""
 
     editor: Editor
-    """To go on from here."""
+    """The editor with this edit applied."""
     index: int | None
-    """The bridge that was added or changed; None if it is gone, or if all may be others."""
+    """Index of the bridge added or changed; None if it was removed or all bridges may have
+    changed."""
     findings: tuple[Finding, ...] = ()
 
     @property
     def bridges(self) -> tuple[Bridge, ...]:
-        """All bridges as they are now."""
+        """All bridges after the edit."""
         return self.editor.motif.bridges

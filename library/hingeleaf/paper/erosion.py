@@ -1,9 +1,9 @@
 """Minimum-width tests by morphological erosion of paper and of openings.
 
-What comes apart when every edge of the paper moves in by half the least web hung on something
-narrower than that. Windows are tried the same way with half the least window. What sticks out
-and is narrower than the least width over a long way is a strip if it is about evenly wide, and
-tears; a tip, which tapers, may only fray.
+Moving every edge of the paper in by half the least web separates whatever is joined by less than
+that. Windows are tested the same way with half the least window. A long projection narrower
+than the least width counts as a strip if its width is about constant, and tears; a tip, which
+tapers, may only fray.
 """
 
 from __future__ import annotations
@@ -22,44 +22,45 @@ from hingeleaf.paper.parts import KERF, faces_of
 from hingeleaf.paper.sheets import sheet_around
 
 EPS_WIDTH = 0.002
-"""mm by which a width may fall short of the least."""
+"""mm by which a width may fall short of the least width."""
 MIN_PIECE_SHARE = 0.1
-"""A piece that comes off counts if its largest circle exceeds the web's by this share."""
+"""A separated piece counts if its inradius is more than this share of the least web's half
+width."""
 
 LONGEST_STRIP = 3.0
-"""Least widths that a thinner strip may be long (common practice, no source)."""
+"""Allowed length of a strip that is too thin, in least widths (common practice, no source)."""
 LONGEST_TIP = 5.0
-"""Least widths that a thinner tip may be long: a straight one of about 10 degrees is."""
+"""Allowed length of a tip that is too thin, in least widths: a straight tip of about 10 degrees."""
 TAPERED = 0.65
-"""Mean width of a tip, at most, as a share of its greatest: half if its sides are straight."""
+"""Greatest ratio of mean to maximum width in a tip: 0.5 if its sides are straight."""
 
 NEARBY = 4.0, 6.0
-"""Least widths about a place in which strips are looked for, and from which they are told."""
+"""Margins about a place, in least widths: searched for strips, and clipped to when eroding."""
 
 SLIVER_SHARE = 0.03
-"""Share of the least width by which slivers are thinned: along bent edges hairs join corners."""
+"""Share of the least width by which lost pieces are thinned, to separate slivers at bent edges."""
 
 _TOUCH = 1e-4
-"""mm: cuts nearer than this are one cut."""
+"""mm: cuts nearer than this count as one cut."""
 _ROUND = 16
-"""Segments of a quarter circle: 0.1 % of the radius off."""
+"""Segments per quarter circle: an error of 0.1 % of the radius."""
 
 
 @dataclass(frozen=True, slots=True)
 class Tip:
-    """The end of pointed paper, where it is narrower than the least web over `length` mm."""
+    """The end of a pointed piece of paper, narrower than the least web over `length` mm."""
 
     region: Polygon
     length: float
 
     @property
     def at(self) -> XY:
-        """A place in it."""
+        """A point inside it."""
         return _inside(self.region)
 
 
 def loose_part(cuts: Cuts, *, kerf: float = KERF) -> XY | None:
-    """Where a part falls out, if one does that is anywhere wider than the kerf."""
+    """A point in a part that falls out and is wider than the kerf somewhere, if there is one."""
     sheet = sheet_around(cuts)
     faces = faces_of(cuts, sheet)
     loose = faces[~shapely.intersects(faces, sheet.exterior)]
@@ -68,7 +69,7 @@ def loose_part(cuts: Cuts, *, kerf: float = KERF) -> XY | None:
 
 
 def narrow_web(cuts: Cuts, least_web: float) -> XY | None:
-    """Where paper narrower than `least_web` mm ties a piece, parts two cuts, or is a long strip.
+    """A point in a web, strip or separating wall of paper narrower than `least_web` mm, if any.
 
     The cuts must be valid and must leave no part loose.
     """
@@ -86,9 +87,9 @@ def narrow_web(cuts: Cuts, least_web: float) -> XY | None:
 def narrow_window(
     windows: MultiPolygon, least_window: float, near: Polygon | None = None
 ) -> XY | None:
-    """Where a window is narrower than `least_window` mm: all over, between, or in a strip.
+    """A point in a window narrower than `least_window` mm: overall, at a neck, or in a strip.
 
-    Strips are looked for only about `near`, if it is given.
+    If `near` is given, strips are looked for only around it.
     """
     radius = (least_window - EPS_WIDTH) / 2
     if radius <= 0 or windows.is_empty:
@@ -108,7 +109,7 @@ def narrow_window(
 
 
 def _any_strip_near(window: Polygon, core: BaseGeometry, least: float, near: Polygon) -> bool:
-    """Whether there may be a strip near a place, by the paper within a few widths of it."""
+    """Whether the part of a window within a few widths of a place may contain a strip."""
     box, wider = (shapely.buffer(near.envelope, least * widths).bounds for widths in NEARBY)
     blunt = shapely.buffer(shapely.clip_by_rect(core, *wider), least / 2, quad_segs=_ROUND)
     lost = _Lost.between(shapely.clip_by_rect(window, *box).buffer(0), blunt, least)
@@ -123,14 +124,14 @@ def thin_tips(cuts: Cuts, least_web: float) -> tuple[Tip, ...]:
     _, eaten = _eaten(cuts, radius)
     healed = shapely.buffer(eaten, -radius, quad_segs=_ROUND)
     lost = _Lost.between(healed, cuts.windows, least_web)
-    length = lost.length + least_web / 2  # the circle that still fits reaches into the tip
+    length = lost.length + least_web / 2  # the largest circle that still fits extends into the tip
     long = lost.tapers & (length > LONGEST_TIP * least_web)
     tips = map(Tip, lost.pieces[long], length[long].tolist())
     return tuple(sorted(tips, key=lambda tip: -tip.length))
 
 
 def round_tips(windows: MultiPolygon, least_web: float) -> MultiPolygon:
-    """The windows with thin tips of paper cut off round, `least_web` mm wide where they end."""
+    """The windows with thin tips of paper cut off in an arc, `least_web` mm wide at the end."""
     tips = thin_tips(Cuts(windows), least_web)
     if not tips:
         return windows
@@ -144,13 +145,13 @@ def round_tips(windows: MultiPolygon, least_web: float) -> MultiPolygon:
 
 
 def _eaten(cuts: Cuts, radius: float) -> tuple[BaseGeometry, BaseGeometry]:
-    """What is cut, and the same with its edges moved out by `radius`."""
+    """The cut geometry, and the same grown by `radius`."""
     cut = shapely.geometrycollections([cuts.windows, cuts.slits])
     return cut, shapely.buffer(cut, radius, quad_segs=_ROUND)
 
 
 def _parts_more(cut: BaseGeometry, eaten: BaseGeometry, radius: float) -> bool:
-    """Whether cuts that were eaten wider enclose a piece, or meet where they were apart."""
+    """Whether growing the cuts encloses a piece of paper, or joins cuts that were apart."""
     pieces = polygons_of(eaten)
     if _counting(_holes(pieces), radius).any():
         return True
@@ -159,7 +160,7 @@ def _parts_more(cut: BaseGeometry, eaten: BaseGeometry, radius: float) -> bool:
 
 
 def _long_strip(whole: BaseGeometry, blunted: BaseGeometry, least: float) -> XY | None:
-    """Where a strip longer than corners leave is narrower than `least` mm and was lost."""
+    """A point in a strip of non-tapering width below `least` that is too long, if there is one."""
     lost = _Lost.between(whole, blunted, least)
     long = ~lost.tapers & (lost.length > LONGEST_STRIP * least)
     return _inside(lost.pieces[long][0]) if long.any() else None
@@ -167,18 +168,18 @@ def _long_strip(whole: BaseGeometry, blunted: BaseGeometry, least: float) -> XY 
 
 @dataclass(frozen=True, slots=True)
 class _Lost:
-    """What an opening by the least width loses, corners apart."""
+    """The pieces removed by a morphological opening of the least width, without corners."""
 
     pieces: Geometries
     length: Floats
-    """mm along each piece: half its outline, less its width."""
+    """mm along each piece: half its perimeter minus its mean width."""
     tapers: Bools
 
     @classmethod
     def between(cls, whole: BaseGeometry, blunted: BaseGeometry, least: float) -> _Lost:
-        """The pieces of `whole` that `blunted` lacks."""
+        """The pieces of `whole` missing from `blunted`."""
         corner = least**2 / 2
-        if whole.area - blunted.area <= corner:  # the overlay is dear, and seldom needed
+        if whole.area - blunted.area <= corner:  # overlay is slow and seldom needed
             return cls(np.array([], dtype=object), np.zeros(0), np.zeros(0, dtype=bool))
         lost = shapely.buffer(robust(shapely.difference, whole, blunted), -SLIVER_SHARE * least)
         pieces = polygons_of(lost)
@@ -190,7 +191,7 @@ class _Lost:
 
 
 def _counting(pieces: Geometries, radius: float) -> Bools:
-    """Which pieces are no trifles."""
+    """Mask of the pieces large enough to count."""
     counting: Bools = ~shapely.is_empty(
         shapely.buffer(pieces, -MIN_PIECE_SHARE * radius, quad_segs=_ROUND)
     )

@@ -31,21 +31,21 @@ REQUESTED_SIDE_BONUS = 0.5
 
 @dataclass(frozen=True)
 class LiftRequest:
-    """How a part should be held: its hold style, and the side of its hinges, if any."""
+    """How a part should be held: its hold style, and the side of its hinges, if requested."""
 
     style: HoldStyle
     hinge_towards: tuple[float, float] | None = None
-    """A unit vector from the part's middle."""
+    """Unit vector from the part's centre to the requested side."""
     lopsided: bool = False
-    """Whether a part that is its own mirror image may be tied on one side."""
+    """Whether a part that is its own mirror image may be tied on one side only."""
 
 
 class StyleError(Exception):
-    """Why a part cannot be held as requested."""
+    """A part cannot be held as requested; the message says why."""
 
 
 class FlapChoice:
-    """The sites of one part, the flaps between them, and what they are worth."""
+    """The bridge sites of one part, the flaps between them, and their scores."""
 
     def __init__(
         self,
@@ -63,16 +63,16 @@ class FlapChoice:
         images = state.arrangement.images[part]
         self.stabiliser = np.flatnonzero(images == part)
         self.cosets = np.unique(images, return_index=True)[1]
-        """For each image of the part one element that leads to it."""
+        """One symmetry element for each image of the part."""
         self.elements = state.tables.elements(part, one_sided=request.style is not HoldStyle.POINTS)
 
     @property
     def is_mirrored(self) -> bool:
-        """Whether the part is its own image about the artwork's axis."""
+        """Whether the part is its own mirror image about the artwork's axis."""
         return self.state.arrangement.symmetry.turns in self.stabiliser
 
     def sites(self) -> Ints:
-        """The cheapest rows well apart, with their images on this part, and what is pinned."""
+        """The cheapest rows, well apart, with their images on this part, and the pinned rows."""
         rows = self.rows
         if not len(rows):
             return self.pinned
@@ -82,9 +82,9 @@ class FlapChoice:
         return np.append(np.intersect1d(images, rows), self.pinned)
 
     def take_best(self, hinges: HingeCandidates, groups: Iterable[Ints], reason: str) -> None:
-        """Take the first group of flaps whose bridges are clean, apart, and leave no nib.
+        """Take the first group of flaps whose bridges are clean, clear of others and leave no nib.
 
-        Raises StyleError with the reason if there is none.
+        Raises StyleError(reason) if there is none.
         """
         fallback = None
         tries = 0
@@ -110,7 +110,7 @@ class FlapChoice:
         return self.state.with_images(self.candidates, free, self.elements_of(flaps))
 
     def _leaves_loose(self, flaps: HingeCandidates, rows: Sequence[int]) -> bool:
-        """Whether flat paper would be left that hangs on nothing but the flaps."""
+        """Whether some flat paper would hang on nothing but the flaps."""
         folds = shapely.linestrings(np.stack([flaps.start, flaps.end], axis=1))
         regions = [
             self.foldable.region(begin, end)
@@ -131,14 +131,14 @@ class FlapChoice:
         self.state.take_flaps(self.candidates, self.part, flaps, elements)
 
     def elements_of(self, flaps: HingeCandidates) -> Ints:
-        """The elements of the symmetry that carry flaps to the part's images or themselves."""
+        """The symmetry elements that map flaps to the images of the part, or to themselves."""
         every = np.arange(len(flaps))
         keeps = [e for e in self.stabiliser.tolist() if self.keeps_symmetry(flaps, every, e)]
         products = self.state.arrangement.symmetry.products
         return np.unique(products[self.cosets][:, keeps])
 
     def image_of(self, hinges: HingeCandidates, row: int, element: int) -> tuple[int, int]:
-        """The sites of a flap's image, in the order of the outline."""
+        """The sites of a flap's image, in outline order."""
         first, last = self.candidates.images[
             [hinges.first[row], hinges.last[row]], element
         ].tolist()
@@ -146,12 +146,12 @@ class FlapChoice:
         return (last, first) if mirrored else (first, last)
 
     def keeps_symmetry(self, hinges: HingeCandidates, group: Ints, element: int) -> bool:
-        """Whether the images of all flaps of a group are among them."""
+        """Whether a group of flaps contains the images of all its members."""
         own = set(zip(hinges.first[group].tolist(), hinges.last[group].tolist(), strict=True))
         return all(self.image_of(hinges, row, element) in own for row in group.tolist())
 
     def side_worth(self, hinges: HingeCandidates) -> Floats:
-        """(k,): what the side counts for that flaps hinge on."""
+        """(k,): bonus for the side that each flap hinges on."""
         flat, towards = hinges.flat_side, self.request.hinge_towards
         if towards is None:
             lower: Floats = (
@@ -164,9 +164,9 @@ class FlapChoice:
         return worth
 
     def ordered(self, hinges: HingeCandidates, worth: Floats, *, mirrored_only: bool) -> Ints:
-        """The flaps that are their own mirror images, then the others, each the best first.
+        """The flaps that are their own mirror images, then the others, each best first.
 
-        With `mirrored_only` a part that is its own mirror image gets no others.
+        With `mirrored_only`, the others are left out for a part that is its own mirror image.
         """
         turns, images = self.state.arrangement.symmetry.turns, self.candidates.images
         mirrors = self.stabiliser[self.stabiliser >= turns]

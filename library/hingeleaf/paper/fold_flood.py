@@ -1,7 +1,7 @@
-"""Find the flap that turns about a fold line: split paper along cuts and folds, flood its faces.
+"""Find the flap that turns about a fold line, by a connectivity search over the faces of paper.
 
-The faces of paper make a graph with an edge wherever a fold line runs between two of them. A flap
-is what loses its way to the sheet when the edges of one fold line go.
+Faces are bounded by cuts and fold lines, and joined in a graph where a fold line runs between two
+of them. A flap is what loses its connection to the sheet when one fold line's edges are removed.
 """
 
 from __future__ import annotations
@@ -29,17 +29,17 @@ from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.parts import KERF, apart_under
 
 _EXTRA = 1e-4
-"""mm that a fold line is drawn longer at both ends, so that it surely meets the cuts there."""
+"""mm by which a fold line is extended at both ends, so that it meets the cuts there."""
 _SNAP = 1e-6
-"""mm from a corner of a cut at which a fold line goes through it."""
+"""mm: a fold line passes through corners of cuts within this distance."""
 _BESIDE = 1e-3
-"""mm beside a fold line at which the face is looked up."""
+"""mm: offset from a fold line at which faces are looked up."""
 
 Line = tuple[XY, XY]
 
 
 class Flood:
-    """The faces of paper between cuts and fold lines, and which of them each fold line carries.
+    """The faces of paper between cuts and fold lines, and the pairs that each fold line joins.
 
     Paper narrower than the kerf counts as cut.
     """
@@ -61,7 +61,7 @@ class Flood:
         self._join(noded, folds)
 
     def _join(self, noded: Geometries, folds: Sequence[LineString]) -> None:
-        """The pairs of faces that meet across a fold line, and which one that is."""
+        """Find the pairs of faces that meet across each fold line."""
         edges = lines_of(noded)
         middles = shapely.line_interpolate_point(edges, 0.5, normalized=True)
         edge, fold = shapely.STRtree(folds).query(middles, predicate="dwithin", distance=SPECK)
@@ -78,11 +78,11 @@ class Flood:
 
     @cached_property
     def _held(self) -> Bools:
-        """Which faces hang on the sheet."""
+        """Mask of the faces connected to the sheet."""
         return self._reached(np.ones(len(self._fold), dtype=bool))
 
     def _reached(self, kept: Bools) -> Bools:
-        """Which faces hang on the sheet by the folds that are kept."""
+        """Mask of the faces connected to the sheet by the kept folds."""
         count = len(self._faces)
         rows, columns = self._pairs[kept].T
         graph = coo_array((np.ones(len(rows)), (rows, columns)), shape=(count, count))
@@ -91,7 +91,7 @@ class Flood:
         return reached
 
     def flap(self, index: int) -> Polygon | None:
-        """What comes free when one fold line is cut; None if nothing does."""
+        """The paper that is freed when one fold line is cut; None if there is none."""
         own = np.isin(self._edge, self._edge[self._fold == index])
         if not own.any():
             return None
@@ -100,7 +100,7 @@ class Flood:
 
 
 def _face_at(tree: shapely.STRtree, points: Floats) -> Ints:
-    """The face that contains each point, -1 for none."""
+    """Index of the face that contains each point, -1 for none."""
     found = np.full(len(points), -1)
     point, face = tree.query(shapely.points(points), predicate="within")
     found[point] = face
@@ -108,7 +108,7 @@ def _face_at(tree: shapely.STRtree, points: Floats) -> Ints:
 
 
 def _fold_lines(lines: Sequence[Line], corners: Floats) -> list[LineString]:
-    """Fold lines that surely meet the cuts: by way of their corners, and a little longer."""
+    """Fold lines that reliably meet the cuts: snapped to their corners and slightly extended."""
     ends = np.array(lines, dtype=np.float64)
     tree = shapely.STRtree(shapely.points(corners))
     fold, corner = tree.query(shapely.linestrings(ends), predicate="dwithin", distance=_SNAP)
@@ -122,12 +122,12 @@ def _fold_lines(lines: Sequence[Line], corners: Floats) -> list[LineString]:
 
 
 def largest_of(region: BaseGeometry) -> Polygon:
-    """The largest polygon of any geometry, empty if there is none."""
+    """The largest polygon in a geometry, or an empty polygon."""
     return max(polygons_of(region), key=lambda piece: piece.area, default=Polygon())
 
 
 def unit_along(line: Line) -> Floats:
-    """The unit vector (2,) of a line."""
+    """The unit vector (2,) along a line."""
     step = np.subtract(line[1], line[0])
     unit: Floats = step / max(float(np.hypot(*step)), SPECK)
     return unit

@@ -16,23 +16,24 @@ from hingeleaf.paper.sheets import clean
 _HAIR = 0.05
 """mm: half the width assumed for a slit."""
 _STEPS = (0.01, 0.02, 0.04, 0.08)
-"""Radii that close gaps, as shares of the longest side: a gap is closed up to twice its radius."""
+"""Radii for closing gaps, as shares of the longest side: gaps up to twice the radius are closed."""
 _STAND_OFF = 1 / 1200
-"""How far an outline is moved to have fewer vertices, as a share of the longest side."""
+"""Outward offset that lets an outline have fewer vertices, as a share of the longest side."""
 _WORTH = 0.7
-"""An outline is left as it is unless so small a share of its vertices will do."""
+"""An outline is simplified only if at most this share of its vertices remains."""
 
 
 def find_footprint(windows: MultiPolygon, slits: MultiLineString) -> Polygon:
-    """A simple polygon without holes that covers all cuts and hugs their outline.
+    """A simple polygon without holes that covers all cuts and follows their outline closely.
 
-    It stands off by about 1/600 of the longest side where that saves vertices: a filler has
-    hundreds of footprints to keep apart, and a library thousands to keep.
+    It is offset by up to about 1/600 of the longest side where that saves vertices, since filling
+    compares hundreds of footprints and a library stores thousands.
 
-    Small gaps are closed step by step; pieces farther apart are joined to their nearest
-    neighbour by the hull of the two edges that face each other; the convex hull is the last
-    resort. It has the bounding box of the cuts (a slit along the box gets a hair's width).
-    No cuts give an empty polygon.
+    Small gaps are closed step by step; pieces farther apart are joined to their nearest neighbour
+    by
+    the hull of the two facing edges; the convex hull is the last resort. The bounding box is that
+    of
+    the cuts (except that slits have a small width). No cuts give an empty polygon.
     """
     cuts, _ = clean(Cuts(windows, slits))
     if cuts.windows.is_empty and cuts.slits.is_empty:
@@ -43,7 +44,7 @@ def find_footprint(windows: MultiPolygon, slits: MultiLineString) -> Polygon:
 
 
 def _hugging(solid: BaseGeometry, span: float) -> Polygon:
-    """One polygon without holes that covers what is solid."""
+    """One polygon without holes that covers a solid area."""
     shape = solid
     for share in _STEPS:
         shape = _closed(solid, share * span)
@@ -54,7 +55,7 @@ def _hugging(solid: BaseGeometry, span: float) -> Polygon:
 
 
 def _simpler(outline: Polygon, tolerance: float) -> Polygon:
-    """An outline around this one, within its bounding box, if it has far fewer vertices."""
+    """A simpler outline around this one, within its bounding box, if it has far fewer vertices."""
     wide = shapely.buffer(outline, tolerance, join_style="mitre", mitre_limit=2.0)
     simple = shapely.simplify(wide, tolerance)
     inside = shapely.intersection(Polygon(simple.exterior), shapely.box(*outline.bounds))
@@ -90,7 +91,7 @@ def _closed(area: BaseGeometry, radius: float) -> BaseGeometry:
 
 
 def _joined(pieces: Geometries) -> BaseGeometry:
-    """All pieces, each tied to its nearest neighbour so that one polygon is left."""
+    """All pieces, each joined to its nearest neighbour until one polygon is left."""
     groups = list(pieces)
     while len(groups) > 1:
         pairs = list(itertools.combinations(range(len(groups)), 2))
@@ -104,7 +105,7 @@ def _joined(pieces: Geometries) -> BaseGeometry:
 
 
 def _tied(one: Polygon, two: Polygon) -> BaseGeometry:
-    """Both pieces, and the hull of their ends that face each other."""
+    """Both pieces, and the hull of their facing edges."""
     reach = shapely.distance(one, two) + min(_breadth(one), _breadth(two)) / 2
     facing = [
         shapely.intersection(a, shapely.buffer(b, reach)) for a, b in ((one, two), (two, one))

@@ -1,9 +1,9 @@
 """Hinge candidates: stretches of a part's outline between two bridge sites, and their fold lines.
 
-What makes a fold line natural is known from how people see the parts of silhouettes: they join
-concave corners (Hoffman and Richards' minima rule, 1984), the shortest first (Singh, Seyranian
-and Hoffman's short-cut rule, 1999), and a limb stands out the more the longer its outline is
-against its base (Hoffman and Singh's protrusion, 1997; all from memory).
+Natural fold lines follow from how people see the parts of silhouettes: they join concave corners
+(Hoffman and Richards' minima rule, 1984), the shortest first (Singh, Seyranian and Hoffman's
+short-cut rule, 1999), and a limb stands out the more, the longer its outline is relative to its
+base (Hoffman and Singh's protrusion, 1997; all from memory).
 """
 
 from __future__ import annotations
@@ -20,30 +20,31 @@ from hingeleaf.paper.bridge_candidates import BridgeCandidates
 from hingeleaf.paper.hinges import HINGE_TOL, MIN_REACH
 
 LEAST_RATIO = 1 / 8
-"""A hinge shorter than this share of its flap's reach is never planned."""
+"""Least ratio of hinge length to flap reach that is ever planned."""
 
 LEAST_HINGE = 0.8
-"""mm: no hinge is shorter (common practice, no source)."""
+"""mm: shortest hinge (common practice, no source)."""
 
 MOST_BEHIND = 0.15
-"""How far a flap may reach back past its own fold line, as a share of its reach."""
+"""How far a flap may extend back behind its own fold line, as a share of its reach."""
 
 CONCAVE = np.radians(12)
-"""How far an outline must turn inwards across a bridge that sits in a concave corner."""
+"""Least inward turn of the outline across a bridge that counts as a concave corner."""
 
 OUTLINE_POINTS = 140
-"""Points of an outline between which fold lines are drawn."""
+"""Number of outline points used to measure flaps."""
 COARSE = 5
-"""Step between the points of an outline that are tested first."""
+"""Every how many outline points are tested in the first, coarse pass."""
 
 
 @dataclass(frozen=True)
 class HingeCandidates:
-    """Flaps of one part that could fold, as columns; one row (of k) is one.
+    """Flaps of one part that could fold, as columns; each of the k rows is one flap.
 
-    A flap lies between the sites `first` and `last` (rows of bridge candidates), onwards round
-    the outline; `sides` (k, 2) are the edges of the two bridges that it begins and ends at, 0 for
-    left and 1 for right. `start` and `end` (k, 2) are the ends of its fold line.
+    A flap runs along the outline from site `first` to site `last` (rows of bridge candidates);
+    `sides`
+    (k, 2) are the edges of the two bridges at which it begins and ends, 0 for left and 1 for right.
+    `start` and `end` (k, 2) are the ends of its fold line.
     """
 
     first: Ints
@@ -55,34 +56,34 @@ class HingeCandidates:
     reach: Floats
     area: Floats
     protrusion: Floats
-    """The length of outline that lifts, in hinges."""
+    """Length of the flap's outline over the length of its hinge."""
     concave: Ints
-    """How many of the two sites sit in concave corners."""
+    """How many of the two sites are in concave corners."""
     begins: Floats
-    """(k,): where along the outline the flap begins."""
+    """(k,): position along the outline where the flap begins."""
     ends: Floats
 
     def __len__(self) -> int:
         return len(self.first)
 
     def take(self, rows: Ints | Bools) -> HingeCandidates:
-        """Some of them."""
+        """The flaps in the given rows."""
         return HingeCandidates(*(getattr(self, column.name)[rows] for column in fields(self)))
 
     @property
     def ratio(self) -> Floats:
-        """(k,): hinge over reach."""
+        """(k,): hinge length over reach."""
         return self.length / self.reach
 
     @property
     def flat_side(self) -> Floats:
-        """(k, 2): unit vectors from the fold lines away from what lifts."""
+        """(k, 2): unit normals of the fold lines, pointing away from the flap."""
         step = (self.end - self.start) / self.length[:, None]
         return np.stack([-step[:, 1], step[:, 0]], axis=1)
 
 
 class FoldablePart:
-    """A part's outline, anticlockwise in its own coordinates, measured for flaps."""
+    """A part's outline, anticlockwise in its own coordinates, prepared for measuring flaps."""
 
     def __init__(self, polygon: Polygon) -> None:
         self.polygon = polygon
@@ -100,28 +101,28 @@ class FoldablePart:
 
     @cached_property
     def length(self) -> float:
-        """mm round the outline."""
+        """mm: perimeter of the outline."""
         return float(self.places[-1])
 
     def locate(self, points: Floats) -> Floats:
-        """(…): where along the outline points (…, 2) lie."""
+        """(…): positions along the outline of points (…, 2)."""
         places: Floats = shapely.line_locate_point(self.ring, shapely.points(points))
         return places
 
     def outer(self, points: Floats) -> Bools:
-        """(n,): whether points of the part's edges lie on its outline, not about a hole."""
+        """(n,): whether points on the part's boundary lie on its outline, not on a hole."""
         if not self.polygon.interiors:
             return np.ones(len(points), dtype=bool)
         outer: Bools = shapely.dwithin(self.ring, shapely.points(points), HINGE_TOL)
         return outer
 
     def at(self, places: Floats) -> Floats:
-        """(n, 2): the points at places along the outline, which goes round."""
+        """(n, 2): the points at positions along the outline, taken modulo its length."""
         places = places % self.length
         return np.stack([np.interp(places, self.places, xy) for xy in self.points.T], axis=1)
 
     def swept(self, starts: Floats, ends: Floats) -> Floats:
-        """(n,): the area between the outline from place to place and the chord back."""
+        """(n,): area between the outline from start to end and the chord back."""
         total = []
         for places in (starts, ends):
             here = self.at(places)
@@ -136,7 +137,7 @@ class FoldablePart:
         return swept
 
     def region(self, start: float, end: float) -> Polygon:
-        """The region between the outline from one point to another and the chord back."""
+        """Polygon between the outline from one point to another and the chord back."""
         onwards = (self.places[:-1] - start) % self.length
         run = (end - start) % self.length
         order = np.argsort(onwards, kind="stable")
@@ -148,7 +149,7 @@ class FoldablePart:
     def hinges(
         self, candidates: BridgeCandidates, part: int, rows: Ints, *, alone: bool = False
     ) -> HingeCandidates:
-        """Every flap between two of these sites, or `alone` all round one, that could fold."""
+        """Every foldable flap between two of these sites; with `alone`, all round one site."""
         low, high, sides = self._supports(candidates, part, rows)
         concave = self._concave(low, high)
         every = np.arange(len(rows))
@@ -194,7 +195,7 @@ class FoldablePart:
     def _supports(
         self, candidates: BridgeCandidates, part: int, rows: Ints
     ) -> tuple[Floats, Floats, Ints]:
-        """From where to where strips hold the outline (n,) twice, and by which edges (n, 2)."""
+        """Start and end (n,) of each strip along the outline, and its edges there (n, 2)."""
         corners = self.locate(candidates.corners(part)[rows])
         middle = self.locate(candidates.mouth(part)[rows])
         forward = (middle - corners[:, 0]) % self.length <= (
@@ -205,7 +206,7 @@ class FoldablePart:
         return ordered[:, 0], ordered[:, 1], sides
 
     def _concave(self, low: Floats, high: Floats) -> Bools:
-        """Which supports sit where the outline turns inwards."""
+        """Which supports are where the outline turns inwards."""
         arm = np.clip((high - low) % self.length, 0.5, self.length / 12)
         before = self.at(low) - self.at(low - arm)
         after = self.at(high + arm) - self.at(high)
@@ -217,7 +218,7 @@ class FoldablePart:
     def _reach(
         self, start: Floats, end: Floats, length: Floats, begins: Floats, run: Floats, pitch: int
     ) -> tuple[Floats, Floats]:
-        """How far flaps reach beyond their fold lines, and how far back behind them."""
+        """Reach of flaps beyond their fold lines, and extent behind them."""
         points, places = self.points[:-1:pitch], self.places[:-1:pitch]
         ux, uy = ((end - start) / np.maximum(length, 1e-9)[:, None]).T[:, :, None]
         away = points[None] - start[:, None]
