@@ -31,8 +31,7 @@ def bend_motif(motif: Motif, bend: CubicMap, size: float, card: Card) -> BentMot
     """The motif bent, with the bridges that hold it best at `size` mm.
 
     Existing bridges are carried along, which keeps those set by hand. If the motif then does not
-    hold
-    on the card or loses a flap, bridges are planned again and used if they hold.
+    hold on the card or loses a flap, bridges are planned again and used if they hold.
     """
     carried = replace(
         motif,

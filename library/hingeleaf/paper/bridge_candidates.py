@@ -49,12 +49,10 @@ class BridgeCandidates:
     """Clean strips as columns; each of the n rows is one strip.
 
     `origin`, `along` and `half_way` are their centre lines, as in `Aims`; `low` and `high` (n,) are
-    the
-    ends along them, overlap included. `start` and `end` (n, 2) are where the centre line leaves one
-    part and lands on the other, `mouths` (n, 2, 2, 2) where the two sides do; `parts` (n, 2) are
-    the
-    two parts. `images` (n, g) are the rows of each strip's images under the artwork's symmetry,
-    its own row where it is its own image.
+    the ends along them, overlap included. `start` and `end` (n, 2) are where the centre line leaves
+    one part and lands on the other, `mouths` (n, 2, 2, 2) where the two sides do; `parts` (n, 2)
+    are the two parts. `images` (n, g) are the rows of each strip's images under the artwork's
+    symmetry, its own row where it is its own image.
     """
 
     origin: Floats
@@ -223,8 +221,7 @@ def _linked(
     """One table of all distinct strips, each with the rows of its images.
 
     `own` (n, g) is True for the elements that map a strip of the first table onto itself; of
-    elements
-    that lead to the same strip the lowest stands for all.
+    elements that lead to the same strip the lowest stands for all.
     """
     products = symmetry.products
     count, size = own.shape

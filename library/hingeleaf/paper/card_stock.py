@@ -1,8 +1,8 @@
 """Common card stock: starting values until the user has measured their own.
 
-Calipers follow common retail charts (about 200 µm at 150 to 160 g/m², 280 to 300 µm at 210 to
-240 g/m², 350 to 380 µm at 270 to 290 g/m²). Least web and least window are common practice, no
-source: they differ with the blade and the paper, and trials settle them.
+Calipers follow common retail charts (about 200 µm at 150 to 160 g/m², 280 to 300 µm at 210 to 240
+g/m², 350 to 380 µm at 270 to 290 g/m²). Least web and least window are common practice, no source:
+they differ with the blade and the paper, and trials settle them.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Minimum-width tests by morphological erosion of paper and of openings.
 
 Moving every edge of the paper in by half the least web separates whatever is joined by less than
-that. Windows are tested the same way with half the least window. A long projection narrower
-than the least width counts as a strip if its width is about constant, and tears; a tip, which
-tapers, may only fray.
+that. Windows are tested the same way with half the least window. A long projection narrower than
+the least width counts as a strip if its width is about constant, and tears; a tip, which tapers,
+may only fray.
 """
 
 from __future__ import annotations

@@ -30,10 +30,8 @@ def find_footprint(windows: MultiPolygon, slits: MultiLineString) -> Polygon:
     compares hundreds of footprints and a library stores thousands.
 
     Small gaps are closed step by step; pieces farther apart are joined to their nearest neighbour
-    by
-    the hull of the two facing edges; the convex hull is the last resort. The bounding box is that
-    of
-    the cuts (except that slits have a small width). No cuts give an empty polygon.
+    by the hull of the two facing edges; the convex hull is the last resort. The bounding box is
+    that of the cuts (except that slits have a small width). No cuts give an empty polygon.
     """
     cuts, _ = clean(Cuts(windows, slits))
     if cuts.windows.is_empty and cuts.slits.is_empty:

@@ -42,9 +42,8 @@ class HingeCandidates:
     """Flaps of one part that could fold, as columns; each of the k rows is one flap.
 
     A flap runs along the outline from site `first` to site `last` (rows of bridge candidates);
-    `sides`
-    (k, 2) are the edges of the two bridges at which it begins and ends, 0 for left and 1 for right.
-    `start` and `end` (k, 2) are the ends of its fold line.
+    `sides` (k, 2) are the edges of the two bridges at which it begins and ends, 0 for left and 1
+    for right. `start` and `end` (k, 2) are the ends of its fold line.
     """
 
     first: Ints

@@ -1,7 +1,7 @@
 """Hinges: fold lines and the flaps they carry, found by cutting each fold line and flooding.
 
 Fold lines are proposed between neighbouring bridges of a part and across the mouths of open slits
-and windows. One that carries nothing is locked: its flap is joined to the sheet elsewhere.
+and windows. A fold line whose flap is joined to the sheet elsewhere is locked.
 """
 
 from __future__ import annotations
@@ -34,40 +34,40 @@ from hingeleaf.paper.sheets import clean, sheet_around
 from hingeleaf.units import format_mm
 
 MIN_REACH = 4.0
-"""mm: a flap that reaches less far cannot be folded cleanly (common practice, no source)."""
+"""mm: flaps with less reach cannot be folded cleanly (common practice, no source)."""
 SHORT_HINGE = 1 / 4
 """A hinge shorter than this share of its flap's reach may tear (common practice, no source)."""
 HINGE_TOL = 0.1
-"""mm that a hinge may run outside its part: a flattened edge is never quite straight."""
+"""mm by which a hinge may run outside its part, since a flattened edge is never quite straight."""
 MIN_FLAP_SHARE = 0.1
-"""A stretch whose flap is smaller than this share of its part's largest flap stays flat."""
+"""A stretch of outline with a flap below this share of the part's largest stays flat."""
 MIN_PART_SHARE = 0.1
-"""Parts smaller than this share of the largest loose part are details: they stay flat."""
+"""Parts below this share of the largest loose part's area are details: they stay flat."""
 
 
 @dataclass(frozen=True, slots=True)
 class Hinge:
-    """A fold line and the flap that folds up about it, as it lies flat."""
+    """A fold line and its flap, as it lies flat."""
 
     line: Line
     flap: Polygon
     reach: float
-    """mm from the line to the flap's farthest point."""
+    """mm from the fold line to the flap's farthest point."""
 
     @classmethod
     def of(cls, line: Line, flap: Polygon) -> Hinge:
-        """The hinge of a flap, its reach measured."""
+        """The hinge of a flap, with its reach measured."""
         across = _across(line, shapely.get_coordinates(flap))
         return cls(line, flap, float(np.abs(across).max(initial=0.0)))
 
     @property
     def length(self) -> float:
-        """mm of fold."""
+        """mm: length of the fold line."""
         return math.dist(*self.line)
 
     @property
     def second_moment(self) -> float:
-        """∬ d² dA in mm⁴ over the flap, d being the distance from the fold line."""
+        """∬ d² dA over the flap in mm⁴, d being the distance from the fold line."""
         moment = 0.0
         polygon = shapely.orient_polygons(self.flap, exterior_cw=False)
         for ring in [polygon.exterior, *polygon.interiors]:
@@ -79,17 +79,17 @@ class Hinge:
         return abs(moment)
 
     def lift(self, opening: float) -> float:
-        """Height in mm of its highest point above the sheet: reach × sin(opening).
+        """Height in mm of the flap's highest point above the sheet: reach × sin(opening).
 
-        `opening` is in degrees between flap and sheet; past upright, the height counts that the
-        flap had on its way.
+        `opening` is the angle in degrees between flap and sheet; beyond 90° the height at 90°
+        counts.
         """
         return self.reach * math.sin(math.radians(min(max(opening, 0.0), 90.0)))
 
 
 @dataclass(frozen=True, slots=True)
 class Hinges:
-    """All hinges of some cuts, and what is wrong with those that cannot fold or may tear."""
+    """All hinges of some cuts, and findings about those that cannot fold or may tear."""
 
     hinges: tuple[Hinge, ...] = ()
     findings: tuple[Finding, ...] = ()
@@ -100,7 +100,7 @@ class Hinges:
         return MultiLineString([hinge.line for hinge in self.hinges]) if self.hinges else NO_LINES
 
     def scaled(self, by: float) -> Hinges:
-        """The same hinges `by` times as large, about the origin."""
+        """The same hinges scaled by a factor about the origin."""
 
         def grown(place: XY) -> XY:
             return place[0] * by, place[1] * by
@@ -126,16 +126,18 @@ def find_hinges(
     *,
     least_reach: float = MIN_REACH,
 ) -> Hinges:
-    """The hinges of artwork with bridges laid over it, which its cuts do not know of yet.
+    """The hinges of artwork with bridges that are not yet subtracted from its cuts.
 
-    A part has one flap for every stretch of its outline between two neighbouring bridges; the
-    hinge is the straight line between their facing edges. As a *door* only its largest flap
-    lifts. A part with one bridge hinges across it. An open slit hinges across its mouth, and in
-    the hold style *tongue*, where no bridges make hinges, so does what hangs on one neck or lies
-    inside an open window. Nothing lifts in the styles *rigid* and *flat*.
+    A part has one flap for every stretch of its outline between two neighbouring bridges; the hinge
+    is
+    the straight line between their facing edges. In the style *door* only the largest flap lifts. A
+    part with one bridge hinges across it. An open slit hinges across its mouth, and in the style
+    *tongue*, where bridges make no hinge, so does paper that hangs on one neck or lies inside an
+    open
+    window. Nothing lifts in the styles *rigid* and *flat*.
 
-    Flaps that reach less than `least_reach` mm do not count. A hinge that would leave its part or
-    cross a window, or whose flap is joined to the sheet elsewhere, is a finding and no hinge.
+    Flaps with less reach than `least_reach` mm are left out. A hinge that would leave its part,
+    cross a window, or carry a flap joined to the sheet elsewhere is reported as a finding instead.
     """
     if not hold.lifts:
         return Hinges()
@@ -171,7 +173,7 @@ def _across(line: Line, points: Floats) -> Floats:
 def _between_bridges(
     parts: Parts, hung: list[Part], bridges: Sequence[Bridge], hold: HoldStyle
 ) -> tuple[list[Line], list[Finding]]:
-    """The fold lines of hung parts, and what keeps some from being any; details only as doors."""
+    """The fold lines of hung parts, and findings for those blocked; details fold only as doors."""
     lines: list[Line] = []
     findings: list[Finding] = []
     door = hold is HoldStyle.DOOR
@@ -191,7 +193,7 @@ def _between_bridges(
 def _part_lines(part: Part, parts: Parts, bridges: Sequence[Bridge], most: int) -> Iterator[Line]:
     """One line for each stretch of a part's outline that may fold between bridges to the sheet.
 
-    At the `most` the largest; stretches that carry next to nothing are left out.
+    At most the `most` largest are given, without stretches of negligible area.
     """
     outline = part.polygon.exterior
     supports = [
@@ -209,12 +211,12 @@ def _part_lines(part: Part, parts: Parts, bridges: Sequence[Bridge], most: int) 
 
 @dataclass(frozen=True, slots=True)
 class _Support:
-    """Where a bridge holds a part: from one place along its outline onwards to another."""
+    """Where a bridge holds a part: positions along its outline from start to end."""
 
     start: float
     end: float
     folds: tuple[bool, bool]
-    """Whether the paper beside it may fold, before its start and beyond its end."""
+    """Whether the paper next to the bridge may fold: before the start, beyond the end."""
 
     @classmethod
     def under(cls, outline: LinearRing, bridge: Bridge, at: XY) -> _Support:
@@ -237,7 +239,7 @@ class _Support:
 
 
 def _between(supports: list[_Support], length: float) -> list[tuple[float, float]]:
-    """The stretches of an outline between supports that may fold, each from where to where."""
+    """The stretches of an outline between supports that may fold, as start and end positions."""
     if not supports:
         return []
     first = min(support.start for support in supports)
@@ -256,7 +258,7 @@ def _between(supports: list[_Support], length: float) -> list[tuple[float, float
 
 
 def _arc(outline: LinearRing, start: float, end: float) -> LineString:
-    """An outline's stretch from one place on it to another, onwards."""
+    """The part of an outline from one position forwards to another."""
     line = LineString(outline.coords)
     if start < end:
         return substring(line, start, end)
@@ -275,7 +277,7 @@ def _enclosed(arc: LineString) -> float:
 def _of_mouths(
     mouths: list[Line], flood: Flood, first: int, between: Sequence[Hinge]
 ) -> list[Hinge]:
-    """The hinges of mouths: of those in others one, none that bridges make, no details of them."""
+    """Hinges at mouths: the outermost of nested ones, not those of bridges, no details."""
     found: list[Hinge] = []
     for index, line in enumerate(mouths):
         flap = flood.flap(first + index)
@@ -298,7 +300,7 @@ def _is_same(one: Polygon, other: Polygon) -> bool:
 
 
 def _blocked(hinge: LineString, part: Polygon) -> Finding | None:
-    """Why a hinge cannot be folded, if so."""
+    """The finding for a hinge that leaves its part or crosses a window, if it does."""
     if hinge.length <= SPECK or shapely.covers(shapely.buffer(part, HINGE_TOL, quad_segs=2), hinge):
         return None
     solid = shapely.buffer(Polygon(part.exterior), HINGE_TOL, quad_segs=2)
@@ -315,7 +317,7 @@ def _blocked(hinge: LineString, part: Polygon) -> Finding | None:
 
 
 def _locked(line: Line, cuts: Cuts, bridges: Sequence[Bridge], sheet: Polygon) -> Finding:
-    """That a flap is still joined elsewhere, and by which bridge, if taking one would free it."""
+    """The finding for a flap joined elsewhere, naming a bridge to remove if that would free it."""
     middle = np.mean(line, axis=0)
     locks = None
     for bridge in sorted(bridges, key=lambda bridge: math.dist(bridge.at, middle)):

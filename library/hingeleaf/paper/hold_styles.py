@@ -1,7 +1,7 @@
 """Lifting hold styles: choose the flaps of a part that suit its style best.
 
-A door is one flap; a spine two flaps from the ends of an axis; points is a ring of limbs; a tongue
-is a flap all round one wide bridge.
+A door is one flap; a spine has two flaps on either side of an axis; points is a ring of limbs; a
+tongue is a flap all round one wide bridge.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ FULL_HINGE = 0.75
 COST_WEIGHT = 0.02
 """Weight of a pair's cost, relative to the cost of the part's cheapest strip."""
 SHALLOW_PENALTY = 0.4
-"""Penalty for a bridge that ends on shallow paper, which would tear beside it."""
+"""Penalty for a bridge that ends on shallow paper, where it would tear."""
 LIFTED_SIDE_PENALTY = 0.3
 """Penalty on a pair for a bridge on the side that lifts."""
 SPLIT_PENALTY = 0.2
@@ -39,25 +39,25 @@ LEAST_BALANCE = 0.6
 """Least area of the smaller wing, as a share of the larger."""
 
 LEAST_PARALLEL = 0.8
-"""Least cosine of the angle between the axis and a fold beside it."""
+"""Least cosine of the angle between the axis and a fold parallel to it."""
 LEAST_WING = 0.12
-"""Least area of a wing beside the axis, as a share of the part's area."""
+"""Least area of a wing on one side of the axis, as a share of the part's area."""
 MAX_ASYMMETRY = 0.3
-"""Greatest distance of such folds from each other's mirror images, in square roots of the area."""
+"""Greatest mirror mismatch of the two folds, in square roots of the part's area."""
 
 # Points
 CORNER_WEIGHT = np.array([0.0, 0.3, 1.0])
-"""Weight of a limb with none, one or both of its ends in a concave corner."""
+"""Weight of a limb by how many of its ends are in concave corners (0, 1, 2)."""
 LARGEST_LIMB = np.array([0.25, 0.25, 0.5])
-"""Largest area of a limb, as a share of the part's area, by the same."""
+"""Largest area of a limb as a share of the part's area, by the same count."""
 LEAST_PROTRUSION = np.array([np.inf, 2.0, 1.25])
-"""Least ratio of a limb's outline to its base, by the same."""
+"""Least ratio of a limb's outline to its base, by the same count."""
 MOST_PROTRUSION = 3.0
 FULL_RATIO = 0.5
 """Ratio of hinge to reach above which a wider limb gains nothing."""
 MOST_LIMBS = 120
 BODY_REACH = 0.6
-"""Distance of a body from its ties, in square roots of the part's area, above which it gets
+"""Greatest distance of a body from its ties, in roots of the part's area, before it gets
 another."""
 BODY_POINTS = 48
 
@@ -71,7 +71,7 @@ LENGTH_WEIGHT = 0.02
 
 
 def lift_part(state: PlanState, part: int, width: float, request: LiftRequest) -> None:
-    """Tie a part so that it lifts as requested. Raises StyleError if it cannot."""
+    """Tie a part so that it lifts as requested. Raises StyleError if that is impossible."""
     tied = state.bridges_of(part)
     pinned = tied if request.style is HoldStyle.SPINE else [each for each in tied if each.pinned]
     if len(pinned) < len(tied):
@@ -98,7 +98,7 @@ def lift_part(state: PlanState, part: int, width: float, request: LiftRequest) -
 def _with_pinned(
     state: PlanState, candidates: BridgeCandidates, part: int, pinned: Sequence[Bridge]
 ) -> tuple[BridgeCandidates, Ints]:
-    """The candidates with the pinned bridges of a part after them, and which rows those are."""
+    """The candidates with a part's pinned bridges appended, and the rows of those."""
     count = len(candidates)
     for bridge in pinned:
         there = strip_at(state.arrangement, bridge)
@@ -108,7 +108,7 @@ def _with_pinned(
 
 
 def _hang_door(choice: FlapChoice) -> None:
-    """One flap: the largest with a long hinge, on the requested side."""
+    """Plan one flap: the largest with a long hinge, on the requested side."""
     sites = choice.sites()
     if len(sites) < 2:
         raise StyleError("there are no two clean places for a bridge")
@@ -145,7 +145,7 @@ def door_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
 
 
 def _fold_wings(choice: FlapChoice) -> None:
-    """Two flaps that are alike on either side of the part's mirror axis, with a body between."""
+    """Plan two similar flaps on either side of the part's mirror axis, with a body between them."""
     axis = choice.state.tables.part_axis(choice.part)
     if axis is None or (choice.is_mirrored and axis is not choice.state.arrangement.axis):
         raise StyleError("the part has no mirror axis")
@@ -186,7 +186,7 @@ def _fold_wings(choice: FlapChoice) -> None:
 
 
 def _free_limbs(choice: FlapChoice) -> None:
-    """A ring of limbs: disjoint flaps of great score, mostly between concave corners."""
+    """Plan a ring of limbs: disjoint flaps of high total score, mostly between concave corners."""
     sites = choice.sites()
     hinges = choice.foldable.hinges(choice.candidates, choice.part, sites)
     limb = hinges.area <= LARGEST_LIMB[hinges.concave] * choice.foldable.area
@@ -217,9 +217,9 @@ def _limb_worth(choice: FlapChoice, hinges: HingeCandidates) -> Floats:
 
 
 def _best_ring(choice: FlapChoice, hinges: HingeCandidates, worth: Floats) -> Ints:
-    """Disjoint flaps of great total score, each with all its images.
+    """Disjoint flaps of high total score, each with all its images.
 
-    From every flap onwards those are added, best first, that overlap none so far.
+    Greedy: from every flap in turn, adds the best flap that overlaps none chosen so far.
     """
     of_sites = {pair: row for row, pair in enumerate(zip(hinges.first, hinges.last, strict=True))}
     overlap = _overlaps(hinges, choice.foldable.length)
@@ -241,7 +241,7 @@ def _best_ring(choice: FlapChoice, hinges: HingeCandidates, worth: Floats) -> In
 
 
 def _overlaps(flaps: HingeCandidates, length: float) -> Bools:
-    """(k, k): which flaps begin within another, or have it begin within them."""
+    """(k, k): mask of flap pairs in which either begins within the other."""
     onwards = (flaps.begins[None] - flaps.begins[:, None]) % length
     inside = onwards < ((flaps.ends - flaps.begins) % length)[:, None] - 1e-6
     np.fill_diagonal(inside, False)
@@ -250,7 +250,7 @@ def _overlaps(flaps: HingeCandidates, length: float) -> Bools:
 
 
 def _hold_body(choice: FlapChoice) -> None:
-    """Tie the outline far from the limbs, so that the body stays flat."""
+    """Tie the outline far from the limbs, so that the body between them stays flat."""
     state, candidates, part = choice.state, choice.candidates, choice.part
     ties = state.mouths_of(part)
     outline = outline_points(state.arrangement.part(part), BODY_POINTS)
@@ -272,9 +272,9 @@ def _hold_body(choice: FlapChoice) -> None:
 
 
 def _lift_tongue(state: PlanState, part: int, width: float, request: LiftRequest) -> None:
-    """A flap all round one bridge, as wide as possible without defects."""
+    """Plan a flap all round one bridge, as wide as possible without defects."""
     if state.ties_of(part):
-        return  # it hinges on the bridge that is pinned
+        return  # it hinges on the pinned bridge
     size = float(np.sqrt(state.tables.foldable(part).area))
     if width > size:
         raise StyleError("a mouth of that width leaves nothing to lift")
@@ -295,7 +295,7 @@ def _lift_tongue(state: PlanState, part: int, width: float, request: LiftRequest
 
 
 def _mouth_hinges(choice: FlapChoice) -> HingeCandidates:
-    """Flaps all round one bridge that meets the part squarely."""
+    """Flaps all round one bridge that meets the part at about right angles."""
     candidates, part, rows = choice.candidates, choice.part, choice.rows
     corners = candidates.corners(part)[rows]
     slant = ((corners[:, 1] - corners[:, 0]) * candidates.along[rows]).sum(axis=1)
@@ -322,7 +322,7 @@ CHOOSE: dict[HoldStyle, Callable[[FlapChoice], None]] = {
     HoldStyle.SPINE: _fold_wings,
     HoldStyle.POINTS: _free_limbs,
 }
-"""How the flaps of a style are chosen; tongues have sites of their own."""
+"""The function that chooses the flaps of a style; tongues have their own sites."""
 
 NEAREST: dict[HoldStyle, tuple[HoldStyle, ...]] = {
     HoldStyle.DOOR: (HoldStyle.TONGUE,),
@@ -330,4 +330,4 @@ NEAREST: dict[HoldStyle, tuple[HoldStyle, ...]] = {
     HoldStyle.POINTS: (HoldStyle.SPINE, HoldStyle.DOOR, HoldStyle.TONGUE),
     HoldStyle.TONGUE: (HoldStyle.DOOR,),
 }
-"""What is planned where a style is impossible, nearest first; rigid where that is too."""
+"""Fallbacks for an impossible style, nearest first; rigid is the last resort."""

@@ -1,4 +1,4 @@
-"""Necks: the places where the paper is locally narrowest, and what hangs on them."""
+"""Necks: where paper is locally narrowest, and how much hangs there."""
 
 from __future__ import annotations
 
@@ -27,24 +27,24 @@ from hingeleaf.model import XY, Cuts
 from hingeleaf.paper.sheets import clean, sheet_around
 
 _HOPS = 3
-"""Intervals on either side of a sample among which the exact shortest distance is sought."""
+"""Sample intervals to either side of a sample searched for the exact shortest distance."""
 
 
 @dataclass(frozen=True, slots=True)
 class Neck:
-    """A narrowest place between two cuts: `start` on the one, `end` on the other."""
+    """A locally shortest line across paper between two cuts, from `start` to `end`."""
 
     start: XY
     end: XY
     width: float
     loop: bool
-    """True: a spare path, the paper on both sides is joined elsewhere too."""
+    """Whether the paper on both sides is also connected elsewhere."""
     comes_away: float = 0.0
-    """mm² of paper that hangs on this neck alone; 0 for a loop."""
+    """mm² of paper held by this neck alone; 0 for a loop."""
 
     @property
     def at(self) -> XY:
-        """Its middle."""
+        """Its midpoint."""
         return ((self.start[0] + self.end[0]) / 2, (self.start[1] + self.end[1]) / 2)
 
 
@@ -58,10 +58,10 @@ def find_necks(
 ) -> tuple[Neck, ...]:
     """All necks of a cut sheet, narrowest first.
 
-    A neck counts where the paper on both sides opens to a circle whose diameter is at least
-    `least_rise` (a share of the neck's width) larger than the neck, and where two cuts stand
-    nearest to each other on a way round. Necks wider than `widest` mm are left out. Without a
-    sheet, one far around the cuts stands for it, and necks to its edge do not count.
+    A neck counts if the paper on both sides opens to a circle whose diameter exceeds the neck by at
+    least `least_rise` (a share of the neck's width), or if it is the narrowest place of a loop.
+    Necks wider than `widest` mm are left out. Without a sheet, one far around the cuts is used, and
+    necks to its edge do not count.
     """
     cuts, _ = clean(cuts)
     own_sheet = sheet is None
@@ -105,7 +105,7 @@ def necks_of(
 
 
 def _shortest(mesh: Mesh, edges: Ints, widths: Floats) -> tuple[Floats, Floats, Floats]:
-    """The shortest line between the two cuts about each edge: both ends (n, 2), and lengths."""
+    """The shortest line between the two cuts at each edge: both ends (n, 2), and its length."""
     one, two = mesh.edge[edges].T
     lines = shapely.shortest_line(_stretches(mesh, one), _stretches(mesh, two))
     ends = shapely.get_coordinates(lines).reshape(-1, 2, 2)
@@ -117,7 +117,7 @@ def _shortest(mesh: Mesh, edges: Ints, widths: Floats) -> tuple[Floats, Floats, 
 
 
 def _stretches(mesh: Mesh, samples: Ints) -> NDArray[np.object_]:
-    """The cut about each sample, a few intervals either way."""
+    """The stretch of cut around each sample, a few intervals to either side."""
     ways = []
     for first in (0, 1):
         before, here = samples, mesh.near[samples, first]
@@ -135,10 +135,10 @@ def _stretches(mesh: Mesh, samples: Ints) -> NDArray[np.object_]:
 
 
 def _hanging(basins: Basins, passes: Passes, pairs: Ints, at_border: Ints) -> Floats:
-    """The area beyond each pair of basins that only one way joins.
+    """The area beyond each pair of basins that is joined by one pass only.
 
-    Beyond means away from the widest place at the sheet's edge; in a part that does not reach
-    the edge it is the smaller of the two sides.
+    Beyond means away from the widest place at the sheet's edge; in a part that does not reach the
+    edge it is the smaller of the two sides.
     """
     count = len(basins.radius)
     tree = passes.pairs[~passes.closes_loop]

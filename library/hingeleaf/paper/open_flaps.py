@@ -1,4 +1,4 @@
-"""Flaps that a cut almost encloses: the gap that remains, its mouth, is where they hinge."""
+"""Flaps that a cut almost encloses: they hinge across the remaining gap, the mouth."""
 
 from __future__ import annotations
 
@@ -18,26 +18,26 @@ from hingeleaf.paper.necks import find_necks
 from hingeleaf.paper.parts import Part
 
 MIN_DEPTH = 0.2
-"""A bay that is less deep than this share of its mouth is a bend and no flap."""
+"""Least depth of a bay as a share of its mouth; shallower ones are bends, not flaps."""
 MIN_INNER_SHARE = 0.7
-"""Least share of a bay behind its mouth; otherwise the mouth is its whole opening."""
+"""Least share of a bay's area behind its mouth; otherwise the mouth is the bay's whole opening."""
 NARROWS = 0.6
 """A mouth is placed inside its bay if that makes it shorter than this share of the opening."""
 
 _APART = 0.1
-"""mm: mouths that end nearer to each other are one."""
+"""mm: mouths whose ends are nearer to each other are the same."""
 _STEP = 0.2
-"""mm: between the places along a bay at which its mouth is looked for."""
+"""mm: spacing of the points along a bay at which its mouth is looked for."""
 _BESIDE = 1e-3
-"""mm: a cut this near to a part's outline counts as part of it."""
+"""mm: cuts this near to a part's outline count as part of it."""
 
 
 def find_mouths(
     cuts: Cuts, sheet: Polygon, hung: list[Part], known: list[Line], *, necks: bool
 ) -> list[Line]:
-    """The mouths of open slits; with `necks` those of single necks and open windows, too.
+    """The mouths of open slits; with `necks`, also those of single necks and open windows.
 
-    Cuts along a part that bridges tie are left out, and lines that are known already.
+    Cuts along a part tied by bridges are left out, and so are `known` lines.
     """
     outlines = shapely.get_exterior_ring(np.array([part.polygon for part in hung], dtype=object))
 
@@ -54,7 +54,7 @@ def find_mouths(
 
 
 def _new(lines: list[Line], known: list[Line]) -> list[Line]:
-    """The lines that end neither where a known one nor where an earlier one does."""
+    """The lines that end neither where a known line does nor where an earlier one does."""
     new: list[Line] = []
     for line in lines:
         ends = np.array([*known, *new, line])
@@ -74,7 +74,7 @@ def _slit_mouths(slits: Sequence[LineString], cuts: Cuts) -> Iterator[Line]:
 
 
 def _window_mouths(windows: Sequence[Polygon], cuts: Cuts) -> Iterator[Line]:
-    """Across the bays of windows that enclose more paper than the window takes away."""
+    """Mouths of bays in windows that enclose more paper than the window takes away."""
     for window in windows:
         solid = Polygon(window.exterior)
         for bay in polygons_of(shapely.difference(solid.convex_hull, solid)):
@@ -84,10 +84,10 @@ def _window_mouths(windows: Sequence[Polygon], cuts: Cuts) -> Iterator[Line]:
 
 
 def _mouth(bay: Polygon, solid: Polygon) -> Line:
-    """Across the opening of a bay; where its banks come much nearer inside it, there.
+    """The opening of a bay, or a line inside the bay where its banks are much closer.
 
-    From the straight side that is not the window's own edge, both ends go inwards as long as they
-    come nearer to each other.
+    Starting at the hull edge that closes the bay, both ends move inwards while the distance between
+    them decreases.
     """
     ends = np.stack([bay.exterior.coords[:-1], bay.exterior.coords[1:]], axis=1)
     outer = int(shapely.distance(shapely.points(ends.mean(axis=1)), solid).argmax())

@@ -1,7 +1,7 @@
 """Parts: the connected pieces of paper that windows and slits leave, held or loose.
 
-What is narrower than the kerf is settled here for planning, report and check alike: a web counts
-as cut, a slot between two parts as wide as the blade.
+Details narrower than the kerf are resolved here for planning, reports and checks alike: a thin web
+counts as cut, and a thin slot between two parts is widened to the kerf.
 """
 
 from __future__ import annotations
@@ -33,9 +33,9 @@ from hingeleaf.paper.sheets import clean, sheet_around
 from hingeleaf.units import format_mm
 
 KERF = 0.2
-"""mm: what a cut takes away at most."""
+"""mm: greatest width that a cut removes."""
 _QUARTER = 4
-"""Segments of a quarter circle, where only the kerf is added."""
+"""Segments per quarter circle for offsets by the kerf."""
 _TOUCH = 1e-4
 """mm: shapes nearer than this touch."""
 _NEAR = 1e-6
@@ -55,18 +55,18 @@ class Tie:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A connected piece of paper. Held: it is the sheet, or tied to it by bridges."""
+    """A connected piece of paper, held if it is the sheet or tied to it by bridges."""
 
     polygon: Polygon
     held: bool
     ties: tuple[Tie, ...] = ()
     hops: int = 0
-    """How many bridges lie between it and the sheet, 0 for the sheet itself, -1 if it is loose."""
+    """Bridges between it and the sheet: 0 for the sheet itself, -1 if it is loose."""
 
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """All parts of a cut sheet, the sheet's own first, then by area, largest first."""
+    """All parts of a cut sheet: the sheet's own first, then by area, largest first."""
 
     parts: tuple[Part, ...]
     sheet: Polygon
@@ -74,7 +74,7 @@ class Parts:
 
     @property
     def held(self) -> tuple[Part, ...]:
-        """Parts that stay."""
+        """Parts that stay in the sheet."""
         return tuple(part for part in self.parts if part.held)
 
     @property
@@ -90,12 +90,12 @@ def find_parts(
     kerf: float = KERF,
     bridges: Sequence[Bridge] = (),
 ) -> Parts:
-    """The parts of a cut sheet; without a sheet, a rectangle around the cuts stands for it.
+    """The parts of a cut sheet; without a sheet, a rectangle around the cuts is used.
 
-    `kerf` is the width that a cut takes away at most: a web narrower than it counts as cut, and
-    paper narrower than it everywhere is no part. Paper that touches only at a point is not
-    tied. `bridges` are strips that the cuts do not know of yet, in the same coordinates: they
-    tie the parts at their ends. Broken cuts are repaired and told of in the findings.
+    `kerf` is the greatest width that a cut removes: a web narrower than it counts as cut, and paper
+    narrower than it everywhere is no part. Paper that touches only at a point is not tied.
+    `bridges` are strips not yet subtracted from the cuts, in the same coordinates; they tie the
+    parts at their ends. Broken cuts are repaired and reported in the findings.
     """
     cuts, findings = clean(cuts)
     sheet = sheet if sheet is not None else sheet_around(cuts)
@@ -113,12 +113,11 @@ def find_parts(
 
 
 def as_cut(cuts: Cuts, least_web: float, *, kerf: float = KERF) -> tuple[Cuts, tuple[Finding, ...]]:
-    """The cuts that a blade makes of artwork too fine for it, and findings about that.
+    """The cuts that a blade makes of artwork with details too fine for it, and findings about them.
 
-    Windows take in webs narrower than the kerf and specks of paper that no bridge of `least_web`
-    mm could tie; between two parts, and between two wider places of their own, they are nowhere
-    narrower than the kerf. The cuts must be valid; the same come back if nothing in them is so
-    fine.
+    Windows absorb webs narrower than the kerf and specks of paper that no bridge of `least_web` mm
+    could tie, and are widened to the kerf between two parts and at their own narrow places. The
+    cuts must be valid; cuts without such details are returned unchanged.
     """
     if cuts.windows.is_empty:
         return cuts, ()
@@ -142,7 +141,7 @@ SPECK_AREA = 4.0
 
 
 def _hair_webs(windows: MultiPolygon, kerf: float) -> Geometries:
-    """Paper narrower than the kerf that parts two windows, or two stretches of one."""
+    """Paper narrower than the kerf between two windows, or two stretches of one."""
     grown = shapely.buffer(windows, kerf / 2, quad_segs=_QUARTER)
     closed = shapely.buffer(grown, -kerf / 2, quad_segs=_QUARTER)
     if _outlines(closed) == _outlines(windows):
@@ -157,13 +156,13 @@ def _hair_webs(windows: MultiPolygon, kerf: float) -> Geometries:
 
 
 def _outlines(area: BaseGeometry) -> tuple[int, int]:
-    """How many polygons an area has, and how many holes."""
+    """The number of polygons and of holes in an area."""
     polygons = shapely.get_parts(area)
     return len(polygons), int(shapely.get_num_interior_rings(polygons).sum())
 
 
 def _hair_slots(faces: Geometries, kerf: float) -> Geometries:
-    """Where two parts come nearer to each other than the kerf, as wide as it has to be."""
+    """Areas that widen the gap between two parts to the kerf where it is narrower."""
     one, two = shapely.STRtree(faces).query(faces, predicate="dwithin", distance=kerf - _TOUCH)
     one, two = one[one < two], two[one < two]
     grown = shapely.buffer(faces, kerf / 2, quad_segs=_QUARTER)
@@ -173,7 +172,7 @@ def _hair_slots(faces: Geometries, kerf: float) -> Geometries:
 
 
 def _pinches(windows: MultiPolygon, kerf: float) -> Iterator[BaseGeometry]:
-    """Where windows are narrower than the kerf between wider places, as wide as it has to be."""
+    """Areas that widen windows to the kerf where they narrow between wider places."""
     polygons = shapely.get_parts(windows)
     cores = shapely.buffer(polygons, -kerf / 2, quad_segs=_QUARTER)
     for index in np.flatnonzero(shapely.get_num_geometries(cores) > 1):
@@ -184,7 +183,7 @@ def _pinches(windows: MultiPolygon, kerf: float) -> Iterator[BaseGeometry]:
 
 
 def _tell_fine(webs: Geometries, specks: Geometries, kerf: float) -> Iterator[Finding]:
-    """What the windows took in."""
+    """Findings about the webs and specks that windows absorbed."""
     if len(webs):
         place = webs[0].representative_point()
         yield Finding(
@@ -205,7 +204,7 @@ def _tell_fine(webs: Geometries, specks: Geometries, kerf: float) -> Iterator[Fi
 
 
 def faces_of(cuts: Cuts, sheet: Polygon) -> Geometries:
-    """The paper as polygons: exact, by overlay, or by noding and polygonizing with slits."""
+    """The paper as polygons: by exact overlay, or with slits by noding and polygonizing."""
     paper = shapely.difference(sheet, cuts.windows)
     if cuts.slits.is_empty:
         return polygons_of(paper)
@@ -219,7 +218,7 @@ def faces_of(cuts: Cuts, sheet: Polygon) -> Geometries:
 
 
 def apart_under(kerf: float, faces: Geometries, cuts: Cuts) -> Geometries:
-    """Faces taken apart where their webs are narrower than the kerf."""
+    """The faces, split where their webs are narrower than the kerf."""
     if kerf <= 0:
         return faces
     cores = shapely.buffer(faces, -kerf / 2)
@@ -234,8 +233,7 @@ def apart_under(kerf: float, faces: Geometries, cuts: Cuts) -> Geometries:
 
 
 def _take_apart(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
-    """One polygon per core: the core restored to full width, with the corners that erosion rounded
-    off."""
+    """One polygon per core: the core restored to full width, sharp corners included."""
     if len(cores) < 2:
         return np.array([face] if len(cores) else [], dtype=object)
     about = shapely.intersection(shapely.buffer(cores, kerf / 2 + SPECK), face)
@@ -256,19 +254,19 @@ def _take_apart(face: Polygon, cores: Geometries, kerf: float) -> Geometries:
 
 
 def _share_border(faces: Geometries, sheet: Polygon, kerf: float) -> NDArray[np.bool_]:
-    """Which faces lie along the sheet's edge, not only in a point of it."""
+    """Mask of the faces that share a stretch, not just a point, of the sheet's edge."""
     border = sheet.exterior
     own: NDArray[np.bool_] = shapely.dwithin(faces, border, _NEAR)
     for index in np.flatnonzero(own):
         shared = shapely.intersection(faces[index], border).length
-        if shared <= kerf:  # a face that was taken apart may be off by a rounding
+        if shared <= kerf:  # a split face may be off by a rounding error
             shared = shapely.intersection(shapely.buffer(faces[index], _NEAR), border).length
         own[index] = shared > kerf
     return own
 
 
 def _ties(faces: Geometries, bridges: Sequence[Bridge]) -> list[list[Tie]]:
-    """The ties of every face: a bridge ties the faces that follow each other along it."""
+    """The ties of every face: a bridge ties successive faces along its centre line."""
     ties: list[list[Tie]] = [[] for _ in faces]
     drawable = [index for index, bridge in enumerate(bridges) if is_drawable(bridge)]
     if not drawable:
@@ -296,7 +294,7 @@ def _ties(faces: Geometries, bridges: Sequence[Bridge]) -> list[list[Tie]]:
 
 
 def _hops(own: NDArray[np.bool_], ties: list[list[Tie]]) -> list[int]:
-    """Over how many bridges each part hangs on the sheet, -1 where it does not."""
+    """The number of bridges between each part and the sheet, -1 where there is no connection."""
     hops = [0 if is_sheet else -1 for is_sheet in own]
     to_visit = deque(int(index) for index in np.flatnonzero(own))
     while to_visit:
@@ -326,7 +324,7 @@ def _tell_loose(parts: Sequence[Part]) -> list[Finding]:
 
 
 def numbered_parts(motif: Motif) -> list[tuple[Part, XY]]:
-    """The parts that only bridges tie, numbered from 1 on, each with a place well inside it."""
+    """The parts held by bridges only, in numbering order, each with a point well inside it."""
     parts = find_parts(Cuts(motif.windows, motif.slits)).loose
     circles = shapely.maximum_inscribed_circle([part.polygon for part in parts], tolerance=0.1)
     places = shapely.get_coordinates(shapely.get_point(circles, 0)).tolist()

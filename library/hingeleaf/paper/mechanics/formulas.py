@@ -1,7 +1,7 @@
-"""Closed formulas of card mechanics: stiffness, sag, strength of webs, slit ends and hinges, folds.
+"""Closed formulas of card mechanics: stiffness, sag, strength, folds.
 
-Lengths are mm, forces N, moduli N/mm², bending stiffness mN·m (equal to N·mm), angles degrees,
-times minutes.
+Lengths in mm, forces in N, moduli in N/mm², bending stiffness in mN·m (= N·mm), angles in degrees,
+times in minutes.
 """
 
 from __future__ import annotations
@@ -13,11 +13,11 @@ GRAVITY = 9.80665
 TABER_UNIT = GRAVITY / 100
 """mN·m: a Taber stiffness unit is one gram-force centimetre (TAPPI T 489)."""
 TABER_LENGTH, TABER_WIDTH, TABER_ANGLE = 50.0, 38.0, 15.0
-"""mm, mm and degrees of that test (ISO 2493-2)."""
+"""mm, mm and degrees: geometry of that test (ISO 2493-2)."""
 SLEEVE, HOOK = 1.0, 5.0
-"""Newtons with which a sleeve catches paper, and a weeding hook (common practice, no source)."""
+"""N: pull of a sleeve that catches on paper, and of a weeding hook (common practice, no source)."""
 PULL_STEPS = (SLEEVE, 2.5, HOOK, 10.0)
-"""Newtons between the five steps of colour in which pulls are shown, weakest first."""
+"""N: limits between the five colours for pulls, weakest first."""
 
 
 def bending_stiffness(modulus: float, caliper: float) -> float:
@@ -26,7 +26,7 @@ def bending_stiffness(modulus: float, caliper: float) -> float:
 
 
 def modulus_of(stiffness: float, caliper: float) -> float:
-    """The modulus that `bending_stiffness` belongs to."""
+    """The modulus for a bending stiffness; inverse of `bending_stiffness`."""
     return 12 * stiffness / caliper**3
 
 
@@ -40,7 +40,7 @@ def stiffness_from_taber(reading: float) -> float:
 
 
 def sag_length(stiffness: float, grammage: float) -> float:
-    """mm at which a strip's own weight counts as much as its stiffness: (S / weight)^⅓.
+    """mm: overhang at which a strip's weight balances its stiffness: (S / weight)^⅓.
 
     `grammage` in g/m². Strips much shorter do not sag.
     """
@@ -49,15 +49,15 @@ def sag_length(stiffness: float, grammage: float) -> float:
 
 
 def sag(length: float, stiffness: float, grammage: float) -> float:
-    """How far the end of a strip that overhangs by `length` hangs down: w·l⁴ / (8·S).
+    """Droop of the end of a strip that overhangs by `length`: w·l⁴ / (8·S).
 
-    The cantilever under its own weight (Euler and Bernoulli), right while the sag is small.
+    Cantilever under its own weight (Euler and Bernoulli), valid while the droop is small.
     """
     return grammage * 1e-9 * GRAVITY * length**4 / (8 * stiffness)
 
 
 def stiffness_from_sag(length: float, drop: float, grammage: float) -> float:
-    """The bending stiffness of a strip that overhangs by `length` and hangs down by `drop`."""
+    """The bending stiffness of a strip that overhangs by `length` and droops by `drop`."""
     return grammage * 1e-9 * GRAVITY * length**4 / (8 * drop)
 
 
@@ -71,7 +71,7 @@ def directional(along: float, across: float, angle: float) -> float:
 
 
 def notch_factor(depth: float, process_zone: float) -> float:
-    """Share of its strength that paper keeps beside a sharp notch: √(c / (c + a)).
+    """Share of its strength that paper keeps next to a sharp notch: √(c / (c + a)).
 
     Coffin, Li and Li (2013) characterise paper by its strength and one process-zone length; the
     form used here is from memory. No notch gives exactly 1.
@@ -80,7 +80,7 @@ def notch_factor(depth: float, process_zone: float) -> float:
 
 
 def web_pull(width: float, tensile: float, factor: float = 1.0) -> float:
-    """N that tear a web of `width` mm, for a tensile strength in N per mm."""
+    """N that tear a web of `width` mm, for a tensile strength in N/mm."""
     return width * tensile * factor
 
 
@@ -90,20 +90,20 @@ def hinge_pull(tear: float, length: float, reach: float) -> float:
 
 
 def fold_loss(recovery: float, relaxation: float, minutes: float) -> float:
-    """Share of a fold's angle that is lost after a time: recovery + relaxation · log₁₀(minutes).
+    """Share of a fold's angle lost after a time: recovery + relaxation · log₁₀(minutes), at most 1.
 
-    Recovery is what springs back within the first minute; before that only it counts. At most 1.
+    `recovery` is the share that springs back within the first minute; earlier only it counts.
     """
     return min(1.0, recovery + relaxation * math.log10(max(minutes, 1.0)))
 
 
 def rest_angle(folded: float, recovery: float, relaxation: float, minutes: float) -> float:
-    """The angle at which a flap folded to `folded` degrees stands after a time."""
+    """The angle after a time of a flap folded to `folded` degrees."""
     return folded * (1 - fold_loss(recovery, relaxation, minutes))
 
 
 def angle_to_fold(rest: float, recovery: float, relaxation: float, minutes: float) -> float:
-    """How far to fold so that a flap stands at `rest` degrees after a time; infinite if never."""
+    """Fold angle that leaves a flap at `rest` degrees after a time; infinite if impossible."""
     kept = 1 - fold_loss(recovery, relaxation, minutes)
     return rest / kept if kept > 0 else math.inf
 

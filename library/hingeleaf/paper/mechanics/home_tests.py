@@ -1,7 +1,7 @@
-"""Turn readings taken at home, with coins, a ruler and a protractor, into material data of a card.
+"""Turn readings taken at home with coins, ruler and protractor into a card's material data.
 
-Each reading replaces one starting value. Several readings of one kind are averaged, and their
-scatter is reported as uncertainty; a single one is trusted less.
+Each reading replaces one starting value. Several readings of one kind are averaged and their
+scatter is reported as uncertainty; a single reading is trusted less.
 """
 
 from __future__ import annotations
@@ -22,24 +22,24 @@ from hingeleaf.units import A4
 
 NOT_READ = "not read"
 WIDTHS = (2.0, 1.6, 1.3, 1.0, 0.8, 0.6, 0.4)
-"""mm: the windows and webs of a test sheet."""
+"""mm: widths of the windows and webs on a test sheet."""
 READING_ERROR = 0.08
-"""Relative error of one reading with household means (common practice, no source)."""
+"""Relative error of one household reading (common practice, no source)."""
 SINGLE_ERROR = 0.2
-"""The same where there is only one reading, so that nothing tells how they scatter."""
+"""Relative error assumed for a single reading, since its scatter is unknown."""
 MOST_SAG = 0.3
-"""Share of the overhang up to which the formula for sag is good to some per cent."""
+"""Largest droop, as a share of the overhang, at which the sag formula is good to a few per cent."""
 LEAST_KEPT = 0.1
-"""No fold springs back to less of its angle (common practice, no source)."""
+"""Least share of its angle that a fold springs back by (common practice, no source)."""
 IMPOSSIBLE = 20.0
-"""A value this many times above or below the starting value is a mistake in the number or unit."""
+"""Factor from the starting value beyond which a value is taken for a mistake in number or unit."""
 A_MINUTE, A_DAY = 1.0, 24 * 60.0
-"""Minutes after folding at which angles are read."""
+"""Minutes after folding at which angles are measured."""
 
 
 @dataclass(frozen=True, slots=True)
 class Sag:
-    """How far the end of an overhanging strip hangs down; both in mm."""
+    """An overhanging strip's length and the droop of its end; both in mm."""
 
     PATTERN: ClassVar[str] = "OVERHANG:DROP"
 
@@ -48,7 +48,7 @@ class Sag:
 
     @classmethod
     def read(cls, text: str) -> Sag:
-        """From `150:14`. Raises UsageError."""
+        """Parse `150:14`. Raises UsageError."""
         return cls(*_figures(text, (2,), "150:14"))
 
     def __str__(self) -> str:
@@ -57,7 +57,7 @@ class Sag:
 
 @dataclass(frozen=True, slots=True)
 class Fold:
-    """A flap folded to `folded` degrees, and where it stands a minute and a day later."""
+    """A flap's fold angle, and its angle a minute and a day later; in degrees."""
 
     PATTERN: ClassVar[str] = "FOLDED:MINUTE[:DAY]"
 
@@ -67,7 +67,7 @@ class Fold:
 
     @classmethod
     def read(cls, text: str) -> Fold:
-        """From `90:80` or `90:80:72`. Raises UsageError."""
+        """Parse `90:80` or `90:80:72`. Raises UsageError."""
         return cls(*_figures(text, (2, 3), "90:80 or 90:80:72"))
 
     def __str__(self) -> str:
@@ -87,10 +87,10 @@ def _figures(text: str, counts: Sequence[int], example: str) -> Sequence[float]:
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """What was read off a test sheet; everything may be missing, and there may be several of each.
+    """Readings from a test sheet; each kind may be missing or given several times.
 
     Directions are those of the sheet: `x` along its width, `y` along its height. Raises UsageError
-    for a value out of its bounds.
+    for a value out of bounds.
     """
 
     tear_x: tuple[float, ...] = parameter(
@@ -128,24 +128,24 @@ class Readings:
 
     @property
     def given(self) -> bool:
-        """Whether there is any."""
+        """Whether there are any readings."""
         return replace(self, sheet=A4, fold_kind=FoldKind.SCORED) != Readings()
 
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """What readings tell of a card."""
+    """What the readings say about a card."""
 
     material: Material
     grain_along_x: bool | None
-    """Whether the fibres run along the sheet's width; None where the readings do not tell."""
+    """Whether the grain runs along the sheet's width; None if the readings do not show it."""
 
 
 def measure(readings: Readings, start: Material, grammage: float) -> Measured:
-    """The material with every value replaced that was measured.
+    """The material with every measured value replaced.
 
-    Raises UsageError for readings that there cannot be: nothing torn, a strip that rises or hangs
-    down too far for the formula, a flap that stands higher than it was folded.
+    Raises UsageError for impossible readings: nothing torn, a strip that rises or droops too far
+    for the formula, a flap at a larger angle than it was folded to.
     """
     stiff_x = _stiffness(readings.sag_x, grammage)
     stiff_y = _stiffness(readings.sag_y, grammage)
@@ -173,9 +173,9 @@ def measure(readings: Readings, start: Material, grammage: float) -> Measured:
 
 
 def measured_card(card: Card, readings: Readings) -> Card:
-    """The card with what was read off its test sheet.
+    """The card with the readings from its test sheet applied.
 
-    Raises UsageError for readings that there cannot be, and for none at all.
+    Raises UsageError for impossible readings, and if there are none.
     """
     if not readings.given:
         raise UsageError("No reading was given.", "For example 160 g, or a sag of 150:14.")
@@ -196,10 +196,10 @@ def measured_card(card: Card, readings: Readings) -> Card:
 
 
 def _least(widths: Sequence[float], what: str) -> MeasuredValue:
-    """The least width that held on all sheets.
+    """The least width that held, averaged over all sheets.
 
-    The limit of each sheet lies between the width that was read and the next narrower one; the
-    uncertainty is that of a limit anywhere between the least and the greatest of all these.
+    The limit of each sheet lies between the width read and the next narrower one; the uncertainty
+    spans the lowest to the highest of these.
     """
     for width in widths:
         if width not in WIDTHS:
@@ -238,7 +238,7 @@ def _stiffness(strips: Sequence[Sag], grammage: float) -> MeasuredValue | None:
 
 
 def _stiffer(x: MeasuredValue | None, y: MeasuredValue | None) -> bool | None:
-    """Whether card is stiffer along x than along y; None where readings are missing or too near."""
+    """Whether card is stiffer along x than along y; None if readings are missing or too similar."""
     if x is None or y is None:
         return None
     apart = math.log(x.value / y.value)
@@ -246,7 +246,7 @@ def _stiffer(x: MeasuredValue | None, y: MeasuredValue | None) -> bool | None:
 
 
 def _refuse_slips(start: Material, measured: Material, what: str, remedy: str) -> None:
-    """Raise UsageError where a value cannot be that of a card of this weight."""
+    """Raise UsageError for a value that is implausible for a card of this weight."""
     for name in (f"{what}_along", f"{what}_across"):
         expected, found = getattr(start, name).value, getattr(measured, name).value
         if not expected / IMPOSSIBLE <= found <= expected * IMPOSSIBLE:
@@ -286,7 +286,7 @@ def _folded(material: Material, folds: Sequence[Fold], kind: FoldKind) -> Materi
 
 
 def _average(values: Sequence[float]) -> MeasuredValue | None:
-    """The mean, and how far it may be off: from the scatter, but no less than the reading error."""
+    """The mean and its uncertainty: from the scatter, but no less than the reading error."""
     if not values:
         return None
     mean = statistics.fmean(values)

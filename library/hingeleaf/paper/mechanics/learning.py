@@ -1,9 +1,9 @@
 """Learn from test cuts how wide webs, windows and hinges must be on a card, pooling over motifs.
 
 The probability that a detail of width w holds is 1 / (1 + (limit / w)^steepness). Each motif has
-its own limit, scattered about the card's (partial pooling). The posterior is integrated on a grid:
-given the card's limit and the steepness, motifs do not depend on each other, so it stays small.
-A motif holds where all its details do.
+its own limit, scattered about the card's (partial pooling). The posterior is integrated on a grid,
+which stays small because motifs are independent given the card's limit and steepness. A motif holds
+if all its details do.
 """
 
 from __future__ import annotations
@@ -22,22 +22,22 @@ from hingeleaf.errors import UsageError
 Floats = NDArray[np.float64]
 
 LIMITS, STEEPNESSES = 241, 15
-"""Points of the grid. Finer ones change no probability by 0.001."""
+"""Grid points; a finer grid changes no probability by 0.001."""
 BISECTIONS = 20
 STRETCHES = 7
-"""Evenly likely stretches of a limit, for which each is asked whether a failure was another's."""
+"""Equally likely intervals of a limit, used to attribute a failure to one of several details."""
 PASSES = 2
-"""How often failures are told anew between details; a third changes no interval by 1 %."""
+"""Passes over the attribution of failures to details; a third changes no interval by 1 %."""
 REACH = 4.5
 """Extent of the grid in standard deviations to either side of the prior's centre."""
 WIDE = 1e3
-"""mm: a detail that a motif does not have is as good as one so wide."""
+"""mm: width that stands for a detail a motif does not have."""
 TINY = 1e-12
-"""Keeps the logarithm of a failure that cannot be from being endless."""
+"""Keeps the logarithm of an impossible failure finite."""
 
 
 class Detail(StrEnum):
-    """What of a motif can fail for being too small."""
+    """Kinds of detail of a motif that can fail by being too small."""
 
     WEB = "web"
     WINDOW = "window"
@@ -67,7 +67,7 @@ class Prior:
 
 @dataclass(frozen=True, slots=True)
 class ObservedWidth:
-    """One observed detail: its width, and whether it held."""
+    """One observed detail: its motif, its width, and whether it held."""
 
     motif: str
     width: float
@@ -76,7 +76,7 @@ class ObservedWidth:
 
 @dataclass(frozen=True, slots=True)
 class ObservedCut:
-    """One test cut: the narrowest of each kind of detail that the motif has, mm."""
+    """One test cut: the narrowest of each kind of detail that the motif has, in mm."""
 
     motif: str
     widths: Mapping[Detail, float]
@@ -94,7 +94,7 @@ class Belief:
 
     @property
     def cuts(self) -> int:
-        """How many cuts it rests on."""
+        """Number of cuts it is based on."""
         return self.held + self.failed
 
 
@@ -104,8 +104,8 @@ class HoldModel:
     Parameters
     ----------
     cuts : observed details, in any order; contradictions are allowed
-    prior : what is believed beforehand
-    failed : by motif, the logarithm of the likelihood of cuts that failed by this detail or another
+    prior : belief before the first cut
+    failed : per motif, log-likelihood of cuts that failed by this detail or another
 
     Raises UsageError for a width that is not above 0.
     """
@@ -147,7 +147,7 @@ class HoldModel:
     def limit(self, motif: str | None = None) -> Belief:
         """The width at which half of a motif's details hold.
 
-        A motif without cuts, or None, gets the card's limit and the scatter of motifs.
+        For a motif without cuts, or None: the card's limit, widened by the scatter between motifs.
         """
         chances = self._posterior(motif).sum(axis=1)
         low, middle, high = np.exp(_quantiles(self._limits, chances, (0.05, 0.5, 0.95))).tolist()
@@ -164,7 +164,7 @@ class HoldModel:
         return held, len(made) - held
 
     def probability(self, width: float, motif: str | None = None) -> float:
-        """How probable it is that a detail of `width` mm holds, over all that is not known."""
+        """Probability that a detail of `width` mm holds, averaged over the posterior."""
         holds = _logistic(self._steepness * (math.log(width) - self._limits[:, None]))
         return float((self._posterior(motif) * holds).sum())
 
@@ -174,9 +174,9 @@ class HoldModel:
         return float(np.interp(math.log(width), self._limits, np.cumsum(chances) - chances / 2))
 
     def before_failures(self, motif: str, widths: Floats) -> tuple[Floats, Floats]:
-        """What is believed of a motif's limit but for its `failed` cuts, in `STRETCHES`.
+        """The posterior of a motif's limit without its `failed` cuts, in `STRETCHES` intervals.
 
-        How likely each stretch is, and in it the chance that details of these widths hold.
+        Returns the probability of each interval, and within it the chance that these widths hold.
         """
         joint = self._joint(motif, _scaled(np.array(self._seen.get(motif, 0.0))))
         weights = joint.sum(axis=1)
@@ -188,9 +188,10 @@ class HoldModel:
         return likely / likely.sum(), chances
 
     def failing(self, widths: Floats, likely: Floats, others: Floats) -> Floats:
-        """The logarithm of the likelihood that motifs with details of these widths failed.
+        """Log-likelihood that cuts with details of these widths failed.
 
-        `others` is the chance that all else of them held, in each of several cases (rows).
+        `others` has the chance that all their other details held, in each of several cases (rows)
+        of probability `likely`.
         """
         holds = self._holds(widths)
         cases = [np.log1p(TINY - holds * case).sum(axis=2) for case in others]
@@ -201,7 +202,7 @@ class HoldModel:
         return total
 
     def _of(self, cuts: Sequence[ObservedWidth]) -> Floats:
-        """The logarithm of the likelihood of a motif's cuts, by its limit and the steepness."""
+        """Log-likelihood of a motif's cuts, by its limit and the steepness."""
         widths = np.log([cut.width for cut in cuts])
         good = np.where([cut.held for cut in cuts], 1.0, -1.0)
         margin = self._steepness[:, None] * (widths - self._limits[:, None, None])
@@ -209,11 +210,11 @@ class HoldModel:
         return total
 
     def _holds(self, widths: Floats) -> Floats:
-        """The chance that each width holds, by limit and steepness."""
+        """Probability that each width holds, by limit and steepness."""
         return _logistic(self._steepness[:, None] * (np.log(widths) - self._limits[:, None, None]))
 
     def _posterior(self, motif: str | None) -> Floats:
-        """The joint distribution of a motif's limit and the steepness, adding up to 1."""
+        """The joint distribution of a motif's limit and the steepness, normalised to 1."""
         motif = motif if motif in self._likelihood else None
         if motif not in self._posteriors:
             seen = 1.0 if motif is None else self._likelihood[motif]
@@ -221,18 +222,18 @@ class HoldModel:
         return self._posteriors[motif]
 
     def _joint(self, motif: str | None, likelihood: Floats | float) -> Floats:
-        """The same from the cuts of all other motifs, and a likelihood of its own."""
+        """That distribution from the cuts of all other motifs and the given likelihood."""
         others = self._weight / self._evidence[motif] if motif in self._evidence else self._weight
         joint: Floats = _times(self._scatter.T, others) * likelihood
         return joint
 
 
 class CardModel:
-    """What test cuts on a card say about all kinds of details together.
+    """Joint model of all kinds of detail on one card.
 
-    A motif that held tells of each of its details. Of one that failed it is not known which detail
-    it was: for each detail the chances that it was another are added up over what is believed of
-    the others (one message of expectation propagation, T. Minka 2001; from memory).
+    A motif that held gives evidence on each of its details. For one that failed, which detail
+    failed is unknown: for each detail, the chances that it was another are summed over the current
+    belief about the others (one message of expectation propagation, T. Minka 2001; from memory).
     """
 
     def __init__(self, cuts: Sequence[ObservedCut], priors: Mapping[Detail, Prior]) -> None:
@@ -250,13 +251,13 @@ class CardModel:
             }
 
     def probability(self, widths: Mapping[Detail, float], motif: str | None = None) -> float:
-        """How probable it is that a motif with these narrowest details holds."""
+        """Probability that a motif with these narrowest details holds."""
         return math.prod(
             self.details[detail].probability(width, motif) for detail, width in widths.items()
         )
 
     def exceeds_limits(self, widths: Mapping[Detail, float], motif: str | None = None) -> float:
-        """How probable it is that a motif's limits all lie below these widths."""
+        """Probability that all of a motif's limits lie below these widths."""
         return math.prod(
             self.details[detail].exceeds_limit(width, motif) for detail, width in widths.items()
         )
@@ -269,7 +270,7 @@ class CardModel:
     def _failures(
         self, detail: Detail, failed: Mapping[str, Sequence[ObservedCut]]
     ) -> dict[str, Floats]:
-        """The likelihood of each motif's failures, by this detail's limit and steepness."""
+        """Log-likelihood of each motif's failures, by this detail's limit and steepness."""
         found = {}
         for motif, cuts in failed.items():
             widths = {
@@ -295,9 +296,9 @@ def _held(cuts: Sequence[ObservedCut], detail: Detail) -> Iterator[ObservedWidth
 def smallest_from(
     chance: Callable[[float], float], sizes: Sequence[float], level: float
 ) -> float | None:
-    """The smallest size from which on `chance` is at least `level`; None if it is at none.
+    """The smallest size from which on `chance` is at least `level`; None if it never is.
 
-    It is asked at `sizes`, which rise, from the largest down; between the last two by bisection.
+    `chance` is evaluated at the ascending `sizes` from the largest down, then refined by bisection.
     """
     low, high = None, None
     for size in reversed(sizes):
@@ -314,23 +315,22 @@ def smallest_from(
 
 
 def shares(count: int) -> list[float]:
-    """Evenly spaced shares of what is believed, for cuts to lie at.
+    """Evenly spaced quantiles at which to place cuts.
 
-    A cut teaches most where it is as likely to hold as to fail, so several are laid at evenly
-    spaced quantiles of the size at which that is so.
+    A cut is most informative where it is as likely to hold as to fail, so several cuts are placed
+    at evenly spaced quantiles of the size at which that is so.
     """
     return [(rung + 1) / (count + 1) for rung in range(count)]
 
 
 def _times(one: Floats, other: Floats) -> Floats:
-    """The product of two matrices, without the threads of BLAS, which wait for each other longer
-    than this takes."""
+    """Matrix product without BLAS threads, which cost more than they save here."""
     product: Floats = np.einsum("ij,jk->ik", one, other)
     return product
 
 
 def _scaled(log_likelihood: Floats) -> Floats:
-    """A likelihood of at most 1 from its logarithm."""
+    """A likelihood from its logarithm, scaled to a maximum of 1."""
     scaled: Floats = np.exp(log_likelihood - log_likelihood.max())
     return scaled
 
@@ -341,7 +341,7 @@ def _rows_to_one(weights: Floats) -> Floats:
 
 
 def _quantiles(values: Floats, chances: Floats, shares: Sequence[float]) -> Floats:
-    """Where the distribution's running total, taken at the middle of each point, is each share."""
+    """Quantiles of a discrete distribution, taking each point's mass as centred on it."""
     total = np.cumsum(chances) - chances / 2
     found: Floats = np.interp(shares, total / chances.sum(), values)
     return found

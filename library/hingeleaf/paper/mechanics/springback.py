@@ -1,4 +1,4 @@
-"""Spring-back: at which angle a folded flap comes to rest, as a range, and how far to fold it."""
+"""Spring-back: range of angles at which a folded flap comes to rest, and how far to fold it."""
 
 from __future__ import annotations
 
@@ -10,16 +10,16 @@ from hingeleaf.material import FoldKind, Material
 from hingeleaf.paper.mechanics.formulas import angle_to_fold, rest_angle
 
 A_WEEK = 7 * 24 * 60.0
-"""Default time, in minutes, after which a flap's angle is given."""
+"""Minutes after folding at which a flap's angle is given by default."""
 
 GRAIN_SHARE = 0.2
-"""A fold along the grain springs back by this share less than the mean of both directions, one
-across it by as much more: fewer fibres are bent (common practice, no source for the share)."""
+"""Relative change of spring-back with grain: this share less than the mean along the grain, more
+across it, where more fibres are bent (common practice, no source for the share)."""
 
 
 @dataclass(frozen=True, slots=True)
 class RestAngles:
-    """Degrees at which a flap comes to rest: between `lowest` and `highest`, likely `middle`."""
+    """Degrees at which a flap comes to rest: lowest, most likely (`middle`) and highest."""
 
     lowest: float
     middle: float
@@ -33,11 +33,11 @@ def rest_angles(
     minutes: float = A_WEEK,
     grain: float | None = None,
 ) -> RestAngles:
-    """Where a flap folded to `folded` degrees stands after a time, with its 90 % range.
+    """The angle after a time of a flap folded to `folded` degrees, with its 90 % range.
 
-    `grain` is the angle between fold line and fibres, None if not known. The range takes recovery
-    and relaxation at their unlucky and their lucky ends together. Raises UsageError for an angle
-    outside 0 to 180.
+    `grain` is the angle between fold line and fibres, None if unknown. The range combines the
+    unfavourable ends of recovery and relaxation, and the favourable ends. Raises UsageError for an
+    angle outside 0 to 180.
     """
     _check(folded)
     (least, recovery, most), (slow, relaxation, fast) = _both(material, kind, grain)
@@ -55,7 +55,7 @@ def fold_for(
     minutes: float = A_WEEK,
     grain: float | None = None,
 ) -> float:
-    """How far to fold a flap so that it likely rests at `rest` degrees; at most 180."""
+    """Fold angle after which a flap most likely rests at `rest` degrees; at most 180."""
     _check(rest)
     (_, recovery, _), (_, relaxation, _) = _both(material, kind, grain)
     return min(180.0, angle_to_fold(rest, recovery, relaxation, minutes))

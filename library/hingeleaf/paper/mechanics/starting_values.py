@@ -1,6 +1,6 @@
-"""Starting values of a card's material by grammage and caliper, until its owner has measured.
+"""Starting values of a card's material by grammage and caliper, until the user has measured it.
 
-They rank places and heights; they are no promise.
+They are good enough to rank places and heights, not to predict them.
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ from hingeleaf.paper.mechanics.formulas import bending_stiffness
 TENSILE_INDEX = (65.0, 32.0)
 """N·m/g along and across the grain for woodfree card; from memory."""
 TEAR_INDEX = 7.6
-"""mN·m²/g: a tabulating-card specification asks for 125 gf at 161 g/m² in either direction
-(ibm-1401.info, TabCardStockManSpec); a least value there, a middling one here."""
+"""mN·m²/g: a tabulating-card specification asks for at least 125 gf at 161 g/m² in either direction
+(ibm-1401.info, TabCardStockManSpec); used here as a mean value."""
 MODULUS = (5960.0, 2810.0)
-"""N/mm²: what the same specification's Taber stiffness of 17 and 8 at 0.178 mm comes to."""
+"""N/mm²: from the same specification's Taber stiffness of 17 and 8 at 0.178 mm."""
 PROCESS_ZONE = 2.0
 """mm; from memory. That one such length and the tensile strength suffice: D. W. Coffin, K. Li and
 J. Li, in Advances in Pulp and Paper Research, Cambridge 2013, pp. 637-672 (abstract read)."""
@@ -40,7 +40,7 @@ SOURCES = {
     "plain_recovery": _PRACTICE,
     "relaxation": "Farain, Phys. Rev. Applied 13",
 }
-"""Where the starting values come from, in a few words; in full above."""
+"""Short form of the sources of the starting values; given in full above."""
 
 
 def material_of(card: Card) -> Material:

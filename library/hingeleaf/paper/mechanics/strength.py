@@ -1,6 +1,6 @@
-"""How hard a cut sheet can be pulled: newtons at its webs, slit ends and hinges, weakest first.
+"""Pull that a cut sheet withstands: newtons at its webs, slit ends and hinges, weakest first.
 
-A ranking aid, not a promise: the formulas leave out how a hand pulls, and damp paper is weaker.
+For ranking only: the formulas ignore how a hand pulls, and damp paper is weaker.
 """
 
 from __future__ import annotations
@@ -28,14 +28,14 @@ from hingeleaf.paper.necks import Neck
 Floats = NDArray[np.float64]
 
 DEEP_NOTCH = 4 / math.pi**2
-"""Beside a web, a notch counts for no more than this share of the web's width: between two deep
-notches the stress depends on the width alone (H. Tada, Stress Analysis of Cracks; from memory)."""
+"""Greatest notch depth that counts, as a share of the web's width: between two deep notches stress
+depends on the width alone (H. Tada, Stress Analysis of Cracks; from memory)."""
 ENDS_MEET = 1e-6
-"""mm: a slit that ends this near to another cut has no free end there."""
+"""mm: a slit end this near to another cut is not a free end."""
 
 
 class PlaceKind(StrEnum):
-    """Where a cut sheet can tear."""
+    """Kinds of place where a cut sheet can tear."""
 
     WEB = "web"
     SLIT_END = "slit-end"
@@ -50,15 +50,15 @@ class WeakPlace:
     newtons: float
     at: XY
     line: tuple[XY, XY]
-    """Across the web, along the hinge, or the last stretch of the slit."""
+    """The line across the web, along the hinge, or the last segment of the slit."""
     angle: float
     """Degrees between the tear's load (web) or its path (slit end, hinge) and the grain."""
     best: float = 0.0
-    """Newtons that it would withstand with the grain the other way, where that is more."""
+    """N that it would withstand with the grain the other way, if that is more."""
 
     @property
     def length(self) -> float:
-        """mm of its line."""
+        """mm: length of its line."""
         return math.dist(*self.line)
 
 
@@ -86,7 +86,7 @@ def web_places(
 
 
 def slit_end_places(cuts: Cuts, material: Material, grain: float | None) -> list[WeakPlace]:
-    """The force that tears on from each free end of a slit: the card's tear resistance there."""
+    """The force that extends each free end of a slit: the card's tear resistance there."""
     places = []
     for before, end in _free_ends(cuts):
         angle = _angle(before, end, grain, across=False, weakest=_tears_along(material))
@@ -115,15 +115,15 @@ def hinge_places(
 
 
 def weakest_first(places: Iterable[WeakPlace]) -> tuple[WeakPlace, ...]:
-    """The places by rising pull; equal ones from left to right, then from top to bottom."""
+    """The places by ascending pull; ties from left to right, then top to bottom."""
     return tuple(sorted(places, key=lambda place: (place.newtons, place.at)))
 
 
 def notch_depths(webs: Sequence[Neck], cuts: Cuts, zone: float) -> Floats:
-    """How deep a notch each web stands beside, mm: 0 between straight edges.
+    """Depth in mm of the notch next to each web: 0 between straight edges.
 
     The depth is how far a cut recedes from the web's end within one process zone to either side,
-    the sharper of the web's two ends counting, and at most `DEEP_NOTCH` of the web's width.
+    taken at the sharper of the web's two ends, and at most `DEEP_NOTCH` of the web's width.
     """
     starts, ends = (np.array([getattr(web, name) for web in webs]) for name in ("start", "end"))
     widths = np.array([web.width for web in webs])
@@ -139,7 +139,7 @@ def notch_depths(webs: Sequence[Neck], cuts: Cuts, zone: float) -> Floats:
 def _recession(
     here: Floats, opposite: Floats, widths: Floats, cap: Floats, cuts: Cuts, zone: float
 ) -> Floats:
-    """How far the cut at `here` recedes to its two sides, the lesser of them; at most the cap."""
+    """How far the cut at `here` recedes on its two sides, the smaller of both; at most the cap."""
     with np.errstate(invalid="ignore", divide="ignore"):
         inwards = np.nan_to_num((here - opposite) / widths[:, None])
     sideways = np.column_stack([-inwards[:, 1], inwards[:, 0]])
@@ -174,7 +174,7 @@ def _free_ends(cuts: Cuts) -> Iterable[tuple[XY, XY]]:
     tip, _ = shapely.STRtree(others).query(tips, predicate="dwithin", distance=ENDS_MEET)
     meetings = np.bincount(tip, minlength=len(tips))
     for (before, end), count in zip(ends, meetings, strict=True):
-        if count <= 1:  # its own slit is always there
+        if count <= 1:  # it always finds its own slit
             yield (float(before[0]), float(before[1])), (float(end[0]), float(end[1]))
 
 
@@ -193,9 +193,9 @@ def _hardest_tear(material: Material) -> float:
 def _angle(
     start: XY, end: XY, grain: float | None, *, across: bool, weakest: bool = False
 ) -> float:
-    """Degrees, 0 to 90, between the grain and a line (or what runs at right angles to it).
+    """Degrees, 0 to 90, between the grain and a line (or its perpendicular, with `across`).
 
-    Without a known grain the weaker direction: 0 where `weakest` says that it runs along, else 90.
+    With unknown grain, the weaker direction: 0 if `weakest` says that this is along it, else 90.
     """
     if grain is None:
         return 0.0 if weakest else 90.0
