@@ -1,4 +1,4 @@
-"""One bridge set by hand: across the cut at a place, along its edge, turned, widened."""
+"""One bridge set by hand: across the cut at a point, moved along its edge, turned or widened."""
 
 from __future__ import annotations
 
@@ -17,21 +17,21 @@ from hingeleaf.paper.strip_probe import Aims
 from hingeleaf.units import format_mm
 
 MOST_SKEW = 6.0
-"""Whoever sets a bridge by hand may set it as askew as they like, short of missing the cut."""
+"""Greatest skew allowed for a bridge set by hand: anything short of missing the cut."""
 
 FAN = np.radians(np.arange(0.0, 180.0, 5.0))
-"""Directions tried where none is given."""
+"""Directions in radians tried if none is given."""
 
 NEAR = 1e-6
-"""mm: a centre this near to a slit counts as on it."""
+"""mm: a bridge centre this near to a slit counts as on it."""
 
 STEPS = 60
-"""How many steps farther a move looks for the next clean place."""
+"""How many steps further a move searches for the next clean place."""
 
 
 @dataclass(frozen=True)
 class Spans:
-    """Where lines lie over cuts: from `low` to `high` along line `line`, all (k,); slits: equal."""
+    """Intervals of lines over cuts, (k,): from `low` to `high` along `line`; equal on slits."""
 
     line: Ints
     low: Floats
@@ -41,9 +41,9 @@ class Spans:
 def bridge_at(
     arrangement: CutArrangement, at: XY, width: float, direction: float | None = None
 ) -> Bridge:
-    """A bridge across the cut at or next to a point, by the shortest clean way.
+    """A bridge across the cut at or near a point, by the shortest clean way.
 
-    A direction in degrees may be given instead. Raises BridgeError where there is no clean way.
+    A direction in degrees may be given instead. Raises BridgeError if no way is clean.
     """
     place = _on_cut(arrangement, at)
     turns = FAN if direction is None else np.radians([direction])
@@ -59,10 +59,10 @@ def bridge_at(
 
 
 def moved(arrangement: CutArrangement, bridge: Bridge, by: float) -> Bridge:
-    """The bridge `by` mm farther along the edge it leaves from, square to that edge.
+    """The bridge `by` mm further along the edge it starts from, at right angles to that edge.
 
-    Positive is clockwise about a part as seen. Stretches where no strip is clean are stepped
-    over. Raises BridgeError if there is no other clean place on this cut.
+    Positive is clockwise about a part as seen. Positions where no strip is clean are skipped.
+    Raises BridgeError if there is no other clean place on this cut.
     """
     edge, place = _edge_under(arrangement, bridge)
     steps = by * np.arange(1.0, STEPS + 1)
@@ -80,7 +80,7 @@ def moved(arrangement: CutArrangement, bridge: Bridge, by: float) -> Bridge:
 
 
 def refitted(arrangement: CutArrangement, bridge: Bridge) -> Bridge:
-    """The bridge with the reach that its cut needs at its place, direction and width.
+    """The bridge with the reach that its cut needs at this place, direction and width.
 
     Raises BridgeError if it does not cross a cut cleanly there.
     """
@@ -94,7 +94,7 @@ def refitted(arrangement: CutArrangement, bridge: Bridge) -> Bridge:
 
 
 def _on_cut(arrangement: CutArrangement, at: XY) -> Floats:
-    """The point itself if it is in a window, or else the nearest point on a cut."""
+    """The point itself if it is inside a window, else the nearest point on a cut."""
     point = shapely.Point(at)
     if arrangement.windows.is_empty and arrangement.slits.is_empty:
         raise BridgeError("There is no cut to bridge.", "Add a window or a slit first.")
@@ -106,7 +106,7 @@ def _on_cut(arrangement: CutArrangement, at: XY) -> Floats:
 
 
 def strip_at(arrangement: CutArrangement, bridge: Bridge) -> BridgeCandidates:
-    """The strip in the place of a bridge, none where it is not clean."""
+    """The strip at a bridge's place, as a table of one row, or none if it is not clean."""
     return strips_through(arrangement, np.array([bridge.at]), _along(bridge), bridge.width)
 
 
@@ -119,13 +119,13 @@ def _along(bridge: Bridge) -> Floats:
 def strips_through(
     arrangement: CutArrangement, points: Floats, along: Floats, width: float
 ) -> BridgeCandidates:
-    """The clean strips whose middle lines run through points in cuts, (n, 2) each."""
+    """The clean strips whose centre lines pass through points in cuts, (n, 2) each."""
     aims = _aims(arrangement, points, along, reach=width)
     return clean_strips(arrangement, aims, np.full(len(aims.half_way), width), MOST_SKEW)[0]
 
 
 def _aims(arrangement: CutArrangement, points: Floats, along: Floats, reach: float) -> Aims:
-    """For each line the cut that contains its point, or else the nearest within `reach`."""
+    """Centre lines across the cut that contains each point, or else the nearest within `reach`."""
     hits = arrangement.cut.cast(points, along, np.inf)
     spans = _spans(arrangement, hits, along)
     away = np.maximum(0, np.maximum(spans.low, -spans.high))
@@ -138,7 +138,7 @@ def _aims(arrangement: CutArrangement, points: Floats, along: Floats, reach: flo
 
 
 def _spans(arrangement: CutArrangement, hits: Hits, along: Floats) -> Spans:
-    """The stretches of lines that lie over windows, and the points where they cross slits."""
+    """The intervals of lines over windows, and the points where they cross slits."""
     step = arrangement.cut.points[hits.edge + 1] - arrangement.cut.points[hits.edge]
     towards = along[hits.line]
     into = step[:, 0] * towards[:, 1] - step[:, 1] * towards[:, 0] > 0
@@ -155,7 +155,7 @@ def _spans(arrangement: CutArrangement, hits: Hits, along: Floats) -> Spans:
 
 
 def _edge_under(arrangement: CutArrangement, bridge: Bridge) -> tuple[shapely.LineString, float]:
-    """The outline or slit that a bridge leaves from, and how far along it that is."""
+    """The outline or slit that a bridge starts from, and the position along it in mm."""
     aims = _aims(arrangement, np.array([bridge.at]), _along(bridge), reach=bridge.width)
     if not len(aims.half_way):
         raise BridgeError("The bridge crosses no cut.", "Delete it, or add one at a cut.")
@@ -166,9 +166,9 @@ def _edge_under(arrangement: CutArrangement, bridge: Bridge) -> tuple[shapely.Li
 
 
 def _square_off(edge: shapely.LineString, places: Floats, width: float) -> tuple[Floats, Floats]:
-    """Points (n, 2) at places along an edge, and unit vectors square to it, to its left.
+    """Points (n, 2) at positions along an edge, and unit vectors square to it, to its left.
 
-    Its direction is that of the chord over the width of a bridge. Closed edges go round.
+    The edge's direction is that of a chord of the bridge's width. Closed edges wrap around.
     """
     closed = edge.is_closed or isinstance(edge, shapely.LinearRing)
     total = edge.length

@@ -1,4 +1,4 @@
-"""Compare what each hold style makes of one drawing, best first, and say what lifts."""
+"""Compare the plans of one drawing in each hold style, best first, and describe what lifts."""
 
 from __future__ import annotations
 
@@ -27,41 +27,41 @@ NATURAL = {
     HoldStyle.DOOR: 1.0,
     HoldStyle.TONGUE: 0.9,
 }
-"""How much more a style is liked than a door where both lift as much (our own choice).
+"""Score factor of a style relative to a door where both lift as much (our own choice).
 
-Arms and wings show what a shape is; a door and a tongue only lift it. Of styles that come out
-alike the first is kept.
+Arms and wings show what a shape is; a door and a tongue only lift it. Of styles with equal results
+the first is kept.
 """
 MIN_RAYS, ALIKE, RAYS = 4, 0.6, 3.0
-"""Least number of arms, least size of the smallest relative to the largest, and bonus for them."""
+"""Least number of arms, least ratio of the smallest to the largest, and bonus for such arms."""
 LOPSIDED = 0.6
-"""How much a plan is liked that breaks the mirror image of its artwork."""
+"""Score factor for a plan that breaks the mirror symmetry of its artwork."""
 FIRM = 0.5
-"""From this ratio of hinge to reach on a flap counts in full."""
+"""Ratio of hinge to reach from which a flap counts in full."""
 ROOM = 1.3
 """Least ratio of a part's length to its flap's reach, so that some of it stays flat."""
 LONG_BRIDGE = 0.25
-"""Longer than this share of the motif, a bridge crosses a shape rather than a gap."""
+"""Share of the motif's size above which a bridge crosses a shape rather than a gap."""
 
 
 @dataclass(frozen=True)
 class ComparedPlan:
-    """A motif as one hold style plans it. Everything is worked out when it is first asked for."""
+    """A motif as planned in one hold style; all facts are computed on first use."""
 
     motif: Motif
     card: Card
     findings: tuple[Finding, ...] = ()
     lopsided: bool = False
-    """Whether the artwork is its own mirror image and the bridges are not."""
+    """Whether the artwork is mirror-symmetric and the bridges are not."""
 
     @property
     def hold(self) -> HoldStyle:
-        """The style that was reached."""
+        """The hold style achieved."""
         return self.motif.hold
 
     @cached_property
     def hinges(self) -> tuple[Hinge, ...]:
-        """What lifts at the drawn size."""
+        """The hinges at the drawn size."""
         return Resized(self.motif, self.card, self.motif.size).hinges.hinges
 
     @cached_property
@@ -74,17 +74,17 @@ class ComparedPlan:
 
     @cached_property
     def failure(self) -> FailureMode | None:
-        """What fails at the drawn size already."""
+        """What fails at the drawn size, if anything."""
         return failure_at(self.motif, self.card, self.motif.size)
 
     @cached_property
     def limits(self) -> Limits:
-        """From which size on it is safe."""
+        """The safe sizes."""
         return find_limits(self.motif, self.card, largest=MAX_LENGTH, points=0)
 
     @cached_property
     def score(self) -> float:
-        """How well it does: the share of paper that lifts, by firm hinges and in natural flaps."""
+        """Score: share of paper that lifts, weighted by hinge firmness and by style."""
         firm = [min(1.0, hinge.length / (FIRM * hinge.reach)) for hinge in self.hinges]
         firmness = float(np.mean(firm)) if firm else 0.0
         score = self.lifted_share * firmness * NATURAL.get(self.hold, 0.0)
@@ -92,18 +92,18 @@ class ComparedPlan:
         return score * RAYS if self.hold is HoldStyle.POINTS and self._has_rays() else score
 
     def _has_rays(self) -> bool:
-        """Whether several flaps are alike, as on a star or a flower."""
+        """Whether several flaps are of similar area, as on a star or a flower."""
         areas = [hinge.flap.area for hinge in self.hinges]
         return len(areas) >= MIN_RAYS and min(areas) >= ALIKE * max(areas)
 
     @property
     def height(self) -> float:
-        """mm that its highest flap lifts, opened as usual; 0 if nothing does."""
+        """mm: lift of the highest flap at the usual opening; 0 if nothing lifts."""
         return max((hinge.lift(OPENING) for hinge in self.hinges), default=0.0)
 
     @property
     def lifts(self) -> str:
-        """What lifts, and how high, in words."""
+        """Phrase: what lifts, and how high."""
         count, height = len(self.hinges), format_mm(round(self.height, 1))
         if count == 0:
             return "nothing lifts"
@@ -113,23 +113,23 @@ class ComparedPlan:
 
     @property
     def safe(self) -> str:
-        """From which size on it is safe, in words."""
+        """Phrase: the size from which on it is safe."""
         sizes = self.limits.sizes
         return f"safe from {format_mm(math.ceil(sizes.smallest))}" if sizes else "safe at no size"
 
     @property
     def message(self) -> str:
-        """One sentence: what lifts, how high, and from which size on it is safe."""
+        """Sentence: what lifts, how high, and the size from which on it is safe."""
         return f"Held as {self.hold}, {self.lifts}; on {self.card.name} it is {self.safe}."
 
 
 def compare_plans(
     motif: Motif, card: Card, *, width: float | None = None, ties: int = 2
 ) -> tuple[ComparedPlan, ...]:
-    """What the hold styles make of a motif, best first; styles that come out alike once only.
+    """The plans of a motif in each hold style, best first, without those with equal results.
 
-    Plans with which a part falls out come last, and before them those that are not safe at the
-    drawn size. Pinned bridges stay. Raises UsageError for impossible widths and ties.
+    Plans that leave a part loose come last, preceded by those not safe at the drawn size. Pinned
+    bridges stay. Raises UsageError for impossible widths and ties.
     """
     pinned = tuple(bridge for bridge in motif.bridges if bridge.pinned)
     compared: list[ComparedPlan] = []
@@ -159,9 +159,9 @@ def best_plan(
     width: float | None = None,
     ties: int = 2,
 ) -> ComparedPlan:
-    """The plan of a drawing in a hold style, or without one the best plan, with findings.
+    """The plan of a drawing in a hold style, or the best plan if none is given, with findings.
 
-    Of the best a note says what lifts, how high and from which size on; where nothing does, why
+    For the best plan a note says what lifts, how high and from which size; if nothing lifts, why
     not and what to change. Raises UsageError as `compare_plans` does.
     """
     if hold is not None:
@@ -175,14 +175,14 @@ def best_plan(
 
 
 def doubts(compared: ComparedPlan) -> tuple[Finding, ...]:
-    """What there is to doubt about a motif at its drawn size: webs, windows, tips, bridges."""
+    """Findings about doubtful webs, windows, tips and bridges of a motif at its drawn size."""
     motif, card = compared.motif, compared.card
     found = (too_fine(compared), long_bridges(motif))
     return (*(each for each in found if each), *thin_tip(recut(motif, motif.size, card), card))
 
 
 def too_fine(compared: ComparedPlan) -> Finding | None:
-    """That a motif is not safe at the size it was drawn, if so, and from which size it is."""
+    """A finding if a motif is not safe at its drawn size, with the size from which it is."""
     if compared.failure is None or compared.failure is FailureMode.LOOSE:
         return None
     card, limits, drawn = compared.card.name, compared.limits, format_mm(compared.motif.size)
@@ -205,7 +205,7 @@ def too_fine(compared: ComparedPlan) -> Finding | None:
 
 
 def long_bridges(motif: Motif) -> Finding | None:
-    """That bridges run far across a window, if so: most likely a plain shape that wants a band."""
+    """A finding if bridges run far across a window: usually a plain shape that needs a band."""
     if not motif.bridges:
         return None
     cut = shapely.geometrycollections([motif.windows, motif.slits])
@@ -235,7 +235,7 @@ def _nothing_lifts(best: ComparedPlan, compared: Sequence[ComparedPlan]) -> Find
 
 
 def _why(best: ComparedPlan, compared: Sequence[ComparedPlan]) -> tuple[str, str]:
-    """Why nothing lifts, and what to change."""
+    """Why nothing lifts, and what to change; as two sentences."""
     motif = best.motif
     lifting = [other for other in compared if other.hinges and other.limits.sizes]
     if lifting:

@@ -1,4 +1,4 @@
-"""A plan in the making: the bridges taken so far, what they tie, and what may still be taken."""
+"""A plan in progress: the bridges taken so far, what they tie, and what may still be taken."""
 
 from __future__ import annotations
 
@@ -23,21 +23,21 @@ from hingeleaf.paper.hinge_candidates import HingeCandidates
 from hingeleaf.paper.plan_tables import PlanTables
 
 NARROWER = 0.8
-"""Where a width finds no clean place, the next one tried is this share of it."""
+"""Factor from one width to the next tried, if no place is clean at the first."""
 
 MOST_WIDTHS = 6
-"""However wide a bridge was asked for, hardly more widths than this are tried."""
+"""Approximate number of widths tried."""
 
 ON_FLAP = 0.05
-"""mm: where a strip lands this near to a flap it is tied to the flap."""
+"""mm: a strip that lands this near to a flap is tied to the flap."""
 
 
 ALONG_EDGE = 2.0
-"""mm: less of a narrow window beside a strip does not matter: edges are bent and slanted."""
+"""mm: shorter narrow stretches beside a strip are ignored, since edges are bent and slanted."""
 
 
 class PlanState:
-    """Bridges taken one group at a time, with every check that needs exact geometry."""
+    """Bridges taken one group at a time, with all checks that need exact geometry."""
 
     def __init__(
         self,
@@ -52,28 +52,28 @@ class PlanState:
         self.bridges: list[Bridge] = []
         self.strips: list[Polygon] = []
         self.crossed: list[Polygon] = []
-        """The strips from edge to edge, without their overlap on the paper."""
+        """The strips from edge to edge of the cut, without overlap onto the paper."""
         self.joins: list[tuple[int, int]] = []
         self.tied: set[int] = set(arrangement.sheet)
         self.settled: set[int] = set(arrangement.sheet)
-        """Parts that need no more bridges. One that is only pinned may be tied and not settled."""
+        """Parts that need no more bridges; one tied only by pinned bridges may not be settled."""
         self.lifted: set[int] = set()
-        """Parts that were tied so that they fold."""
+        """Parts tied so that they fold."""
         self.findings: list[Finding] = []
         self.flaps: list[tuple[int, Polygon]] = []
-        """What folds: the part and its region. Flap number n is body n + 1, the sheet body 0."""
+        """Part index and region of each flap. Flap n is body n + 1; the sheet is body 0."""
         self.body: dict[int, int] = {}
-        """What each tied part moves with where it does not fold itself."""
+        """For each tied part, the body that its flat paper moves with."""
         self._tables: dict[float, BridgeCandidates] = {}
         self._clear: dict[int, tuple[BridgeCandidates, int, Bools]] = {}
-        """Which rows of a table keep clear of so many of the strips, by the table's id."""
+        """By table id: the table, how many strips it was checked against, which rows are clear."""
         self._sound: dict[Bridge, bool] = {}
         self._narrow: dict[int, bool] = {}
         for bridge in pinned:
             self._pin(bridge)
 
     def copied(self) -> PlanState:
-        """The same state, to go on from in another way."""
+        """An independent copy of the state."""
         other = copy(self)
         for name in ("bridges", "strips", "crossed", "joins", "findings", "flaps"):
             setattr(other, name, [*getattr(self, name)])
@@ -83,16 +83,16 @@ class PlanState:
 
     @property
     def card(self) -> Card:
-        """The card that the plan is for."""
+        """The card planned for."""
         return self.arrangement.card
 
     @property
     def pending(self) -> list[int]:
-        """Parts that still need bridges, largest first."""
+        """Loose parts that still need bridges, largest first."""
         return [part for part in self.arrangement.loose if part not in self.settled]
 
     def widths(self) -> Iterator[float]:
-        """The width asked for and narrower ones, down to the card's least web."""
+        """The requested width and narrower ones, down to the card's least web."""
         least = min(self.width, self.card.least_web)
         width = min(self.width, max(self.arrangement.spans.max(initial=0.0), least))
         step = min(NARROWER, (least / width) ** (1 / MOST_WIDTHS))
@@ -102,7 +102,7 @@ class PlanState:
         yield least
 
     def candidates(self, width: float) -> BridgeCandidates:
-        """Every clean place for a strip of this width to a part that is pending, cheapest first."""
+        """Every clean place for a strip of this width to a pending part, cheapest first."""
         if width not in self._tables:
             spans = self.arrangement.spans
             roomy = tuple(part for part in self.pending if spans[part] > width)
@@ -114,7 +114,7 @@ class PlanState:
         return self.tables.mouths(part, width, self._spines)
 
     def free(self, candidates: BridgeCandidates, rows: Ints) -> Bools:
-        """Which rows, with their images, keep clear of every strip already taken."""
+        """Mask of the rows that, with their images, are clear of every strip taken."""
         table, count, clear = self._clear.get(
             id(candidates), (candidates, 0, np.ones(len(candidates), dtype=bool))
         )
@@ -128,16 +128,16 @@ class PlanState:
     def rows_to_tied(
         self, candidates: BridgeCandidates, part: int, others: Collection[int] = ()
     ) -> Ints:
-        """The free rows that tie a part to one that is tied, or to others, cheapest first."""
+        """The free rows that tie a part to a tied part or to one of `others`, cheapest first."""
         rows = np.flatnonzero(np.isin(candidates.other(part), [*self.tied, *others]))
         return rows[self.free(candidates, rows)]
 
     def rows_by_body(
         self, candidates: BridgeCandidates, part: int, others: Collection[int] = ()
     ) -> Iterator[Ints]:
-        """The free rows to tied parts, or to others, apart by what moves as one piece.
+        """The free rows to tied parts or to `others`, grouped by the body that moves as one piece.
 
-        The sheet's come first. A part that was tied to two flaps would keep both from folding.
+        The sheet's group comes first. A part tied to two flaps would keep both from folding.
         """
         rows = self.rows_to_tied(candidates, part, others)
         bodies = self._landing_bodies(candidates, part, rows)
@@ -147,24 +147,24 @@ class PlanState:
                 yield rows[bodies == body]
 
     def _landing_bodies(self, candidates: BridgeCandidates, part: int, rows: Ints) -> Ints:
-        """The body that each row ties a part to."""
+        """The body to which each row ties a part."""
         here = candidates.parts[rows, 0] == part
         lands = np.where(here[:, None], candidates.end[rows], candidates.start[rows])
         return self._bodies(candidates.other(part)[rows], lands)
 
     def _body_at(self, bridge: Bridge, part: int) -> int:
-        """The body that a bridge ties a part to."""
+        """The body to which a bridge ties a part."""
         ends = shapely.get_coordinates(axes([bridge]))
         others = self.arrangement.face_at(ends)
         away = np.flatnonzero(others != part)[:1]
         if not len(away) or (others == NO_FACE).any():
             return 0
-        if any(bridge.folds) and not bridge.pinned:  # flaps hinge beside it
+        if any(bridge.folds) and not bridge.pinned:  # flaps hinge next to it
             return self.body.get(int(others[away[0]]), 0)
         return int(self._bodies(others[away], ends[away])[0])
 
     def _bodies(self, parts: Ints, places: Floats) -> Ints:
-        """What each part (n,) moves with at a place (n, 2): 0 the sheet, else a flap."""
+        """The body of each part (n,) at a point (n, 2): 0 for the sheet, else a flap."""
         bodies = np.array([self.body.get(part, 0) for part in parts.tolist()], dtype=np.intp)
         meant = set(parts.tolist())
         for number, (part, region) in enumerate(self.flaps, start=1):
@@ -175,7 +175,7 @@ class PlanState:
         return bodies
 
     def fits(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
-        """Whether strips are clean, keep apart, and tie no part to two bodies."""
+        """Whether strips are clean, clear of each other, and tie no part to two bodies."""
         if not all(self.sound(candidates, row) for row in rows) or not self.apart(candidates, rows):
             return False
         if not self.flaps:
@@ -189,18 +189,18 @@ class PlanState:
         return all(len(bodies) == 1 for bodies in found.values())
 
     def apart(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
-        """Whether strips keep clear of each other."""
+        """Whether strips are clear of each other."""
         crossed = crossings(candidates.take(np.array(rows, dtype=np.intp)))
         near = shapely.dwithin(crossed[:, None], crossed[None, :], self.gap)
         return not np.triu(near, 1).any()
 
     @property
     def gap(self) -> float:
-        """The least distance between two bridges, so that the window between them can be cut."""
+        """mm: least distance between two bridges, so that the window between them can be cut."""
         return max(self.card.least_window, 1.0)
 
     def sound(self, candidates: BridgeCandidates, row: int) -> bool:
-        """Whether a strip crosses one cut only, from side to side, by exact overlay."""
+        """Whether a strip crosses exactly one cut, from side to side, by exact overlay."""
         key = candidates.bridge(row)
         if key not in self._sound:
             self._sound[key] = self._crosses_once(strips(candidates.take(np.array([row])))[0])
@@ -221,7 +221,7 @@ class PlanState:
         )
 
     def leaves_nibs(self, candidates: BridgeCandidates, rows: Sequence[int]) -> bool:
-        """Whether the strips leave a piece or a strip of window too narrow to be cut cleanly."""
+        """Whether the strips leave a piece or strip of window too narrow to be cut cleanly."""
         new = strips(candidates.take(np.array(rows, dtype=np.intp)))
         every = np.append(new, self.strips)
         over, under = self.arrangement.window_tree.query(every, predicate="intersects")
@@ -239,21 +239,21 @@ class PlanState:
         return False
 
     def _is_narrow(self, index: int) -> bool:
-        """Whether a window is narrow somewhere before any bridge is laid."""
+        """Whether a window is too narrow somewhere before any bridge is laid."""
         if index not in self._narrow:
             window = MultiPolygon([self.arrangement.window_list[index]])
             self._narrow[index] = narrow_window(window, self.card.least_window) is not None
         return self._narrow[index]
 
     def _any_nib(self, window: BaseGeometry) -> bool:
-        """Whether a piece is everywhere narrower than the card's least window."""
+        """Whether any piece is everywhere narrower than the card's least window."""
         cores = shapely.buffer(polygons_of(window), -self.card.least_window / 2)
         return bool(shapely.is_empty(cores).any())
 
     def with_images(
         self, candidates: BridgeCandidates, rows: Sequence[int], elements: Ints | None = None
     ) -> list[int]:
-        """The rows and their images under the symmetry, or some elements of it, each once."""
+        """The rows and their images under the symmetry, or some elements of it, once each."""
         images = candidates.images[np.array(rows, dtype=np.intp)]
         if elements is not None:
             images = images[:, elements]
@@ -266,10 +266,10 @@ class PlanState:
         folding: Collection[tuple[int, int]] = (),
         waiting: Collection[int] = (),
     ) -> None:
-        """Take strips; the parts at their ends are tied from now on, and settled but for some.
+        """Take strips; the parts at their ends become tied, and settled unless in `waiting`.
 
-        In a plan that lifts, flaps begin only at the edges of strips in `folding`: pairs of row
-        and side, 0 for left and 1 for right.
+        In a style that lifts, flaps begin only at the strip edges in `folding`: pairs of row and
+        side, 0 for left and 1 for right.
         """
         before = set(self.tied)
         for row in rows:
@@ -292,7 +292,7 @@ class PlanState:
     def take_flaps(
         self, candidates: BridgeCandidates, part: int, flaps: HingeCandidates, elements: Ints
     ) -> None:
-        """Take the strips that flaps of a part hinge between, with their images."""
+        """Take the strips between which a part's flaps hinge, with their images."""
         symmetry = self.arrangement.symmetry
         folding: set[tuple[int, int]] = set()
         for element in elements.tolist():
@@ -322,7 +322,7 @@ class PlanState:
                 self.flaps.append((image, moved))
 
     def rows_there(self, candidates: BridgeCandidates, part: int) -> list[int]:
-        """The rows in whose place the part is tied already, by a pinned bridge."""
+        """The rows at whose place a pinned bridge ties the part already."""
         there = [strip(bridge) for bridge in self.bridges_of(part)]
         rows = np.flatnonzero((candidates.parts == part).any(axis=1))
         if not there or not len(rows):
@@ -332,7 +332,7 @@ class PlanState:
         return found
 
     def _spread(self) -> None:
-        """Let being tied spread over all joins."""
+        """Mark as tied all parts connected to tied parts."""
         changed = True
         while changed:
             changed = False
@@ -342,7 +342,7 @@ class PlanState:
                     changed = True
 
     def _pin(self, bridge: Bridge) -> None:
-        """Keep a bridge as it is; if it runs from part to part, they are joined."""
+        """Keep a bridge unchanged; if it runs from part to part, they are joined."""
         join = NO_FACE, NO_FACE
         if is_drawable(bridge):
             self.strips.append(strip(bridge))
@@ -362,19 +362,19 @@ class PlanState:
         ]
 
     def mouths_of(self, part: int) -> Floats:
-        """(m, 2): the points of a part next to the middles of the bridges that end on it."""
+        """(m, 2): points of a part nearest to the middles of the bridges that end on it."""
         middles = np.array([bridge.at for bridge in self.bridges_of(part)]).reshape(-1, 2)
         lines = shapely.shortest_line(self.arrangement.part(part), shapely.points(middles))
         mouths: Floats = shapely.get_coordinates(shapely.get_point(lines, 0)).reshape(-1, 2)
         return mouths
 
     def ties_of(self, part: int, but: Collection[int] = ()) -> int:
-        """How many bridges end on a part, without those that some other parts hang on."""
+        """Number of bridges that end on a part, not counting those to the parts in `but`."""
         return sum(part in join and not set(join) & set(but) for join in self.joins)
 
 
 def outline_points(part: Polygon, count: int) -> Floats:
-    """`count` points (n, 2) evenly along a part's outer edge."""
+    """`count` evenly spaced points (n, 2) along a part's outer edge."""
     edge: BaseGeometry = part.exterior
     places = (np.arange(count) + 0.5) / count
     points: Floats = shapely.get_coordinates(

@@ -1,4 +1,4 @@
-"""Tables that plans of one drawing share: bridge candidates, axes, part outlines."""
+"""Tables shared by the plans of one drawing: bridge candidates, axes, part outlines."""
 
 from __future__ import annotations
 
@@ -15,30 +15,30 @@ from hingeleaf.paper.hinge_candidates import FoldablePart
 from hingeleaf.paper.strip_probe import TOUCH, Aims
 
 LEAST_OVERLAP = 0.7
-"""A part this much like its image counts as mirror-symmetric."""
+"""Least overlap of a part with its mirror image to count as mirror-symmetric."""
 
 MOST_AXES = 12
-"""Parts whose own mirror axis is looked for."""
+"""Greatest number of parts whose own mirror axis is computed."""
 
 MOST_MOUTHS = 48
-"""Places along one part that are tried for a wide mouth."""
+"""Number of places along one part tried for a wide mouth."""
 
 ON_AXIS = 0.9
-"""What a strip on a mirror axis counts as cheaper: one there looks better than two beside it."""
+"""Cost factor for a strip on a mirror axis, which looks better than two beside it."""
 
 SPACING = 0.2
-"""Distance between the places tried along a cut, in widths."""
+"""Spacing of the places tried along a cut, in widths."""
 
 SPACING_RANGE = 0.6, 2.0
-"""mm: the least and the largest such distance."""
+"""mm: least and greatest such spacing."""
 
 WIDE = 0.1
-"""What that distance is at least, in widths: wide mouths need no finer one."""
+"""Least such spacing in widths; wide mouths need no finer one."""
 
 MOST_SITES = 600
-"""Places for bridges that one plan looks at."""
+"""Greatest number of bridge sites considered in one plan."""
 SITES_RANGE = 8, 36
-"""Places put together to flaps: of all parts, and of one part at least and at most."""
+"""Sites combined into flaps: least and greatest number for one part."""
 
 
 class PlanTables:
@@ -54,28 +54,28 @@ class PlanTables:
         self._aims = cache(self._aimed)
 
     def _aimed(self, spines: bool) -> tuple[Aims, Ints]:
-        """The middle lines of all strips that are tried, and the parts that they run between."""
+        """The centre lines of all strips tried, and the parts that they run between."""
         spacing = max(float(np.clip(SPACING * self.width, *SPACING_RANGE)), WIDE * self.width)
         axes = self._own_axes() if spines else []
         return aim_over(self.arrangement, all_seeds(self.arrangement, spacing, self.width, axes))
 
     def _own_axes(self) -> list[tuple[int, MirrorAxis]]:
-        """The mirror axes of main parts that are not the artwork's."""
+        """The mirror axes of main parts other than the artwork's."""
         axes = [(part, self.part_axis(part)) for part in self.arrangement.main_parts[:MOST_AXES]]
         shared = self.arrangement.axis
         return [(part, axis) for part, axis in axes if axis is not None and axis is not shared]
 
     def _part_axis(self, part: int) -> MirrorAxis | None:
-        """The artwork's mirror axis if it is the part's too, else the part's own."""
+        """The artwork's mirror axis if it is also the part's, else the part's own."""
         polygon, shared = self.arrangement.part(part), self.arrangement.axis
         if shared is not None and overlap(polygon, shared) >= LEAST_OVERLAP:
             return shared
         return find_axis(polygon, least_overlap=LEAST_OVERLAP)
 
     def candidates(self, width: float, parts: tuple[int, ...], *, spines: bool) -> BridgeCandidates:
-        """Clean places for strips of this width, all to these parts among them, cheapest first.
+        """Clean places for strips of this width between these parts, cheapest first.
 
-        With `spines` the ends of the parts' own mirror axes are among the places.
+        With `spines`, the ends of the parts' own mirror axes are included.
         """
         known = self._strips.setdefault((width, spines), [])
         found = next((table for others, table in known if others.issuperset(parts)), None)
@@ -101,14 +101,14 @@ class PlanTables:
 
     @property
     def sites_per_part(self) -> int:
-        """How many places along one part's outline are put together to flaps."""
+        """How many sites along one part's outline are combined into flaps."""
         share = MOST_SITES // max(1, len(self.arrangement.main_parts))
         return int(np.clip(share, *SITES_RANGE))
 
     def elements(self, part: int, *, one_sided: bool) -> Ints:
-        """The elements of the symmetry that a part's bridges keep.
+        """The symmetry elements that a part's bridges keep.
 
-        What lies about the centre and lifts on one side can keep no turn, but the mirror image.
+        A central part that lifts on one side can keep the mirror image but no rotation.
         """
         symmetry = self.arrangement.symmetry
         if not (one_sided and self.arrangement.is_central(part)):
@@ -118,7 +118,7 @@ class PlanTables:
     def spread_out(
         self, candidates: BridgeCandidates, part: int, rows: Ints, elements: Ints, most: int
     ) -> Ints:
-        """The cheapest rows whose mouths on a part are a good width apart, one of all images."""
+        """The cheapest rows with mouths well apart on a part, one for each set of images."""
         mouth = candidates.mouth(part)
         own = (self.arrangement.images[part, elements] == part).sum()
         pitch = self.foldable(part).length / (most * own + 1)

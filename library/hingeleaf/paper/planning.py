@@ -39,13 +39,13 @@ from hingeleaf.paper.style_fallback import Lifting
 from hingeleaf.units import format_mm
 
 WIDTH_SHARE = 1 / 16
-"""How wide bridges are unless something else is asked for, as a share of the artwork's size."""
+"""Default bridge width, as a share of the artwork's size."""
 
 WIDTH_RANGE = 2.0, 6.0
-"""That width in least webs at least, and in mm at most (common practice, no source)."""
+"""Bounds of the default width: in least webs, and in mm (common practice, no source)."""
 
 RING = 3
-"""So many parts that are turned onto each other hinge towards their middle, as petals do."""
+"""From this many parts that are rotations of each other on, they hinge towards their middle."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,37 +61,37 @@ class PartRequest:
 class Plan:
     """Bridges for one motif, the hold style achieved, and findings.
 
-    The style reached is the one asked for where a part got it, else the largest lifted part's.
+    The style is the requested one if any part got it, else that of the largest lifted part.
     """
 
     bridges: tuple[Bridge, ...]
     hold: HoldStyle
     findings: tuple[Finding, ...] = ()
     windows: MultiPolygon = NO_WINDOWS
-    """The windows that it was planned for: the artwork's, as a blade cuts them."""
+    """The windows planned for: the artwork's, as a blade cuts them."""
 
     def applied(self, motif: Motif) -> Motif:
-        """The motif held as planned."""
+        """The motif with these bridges."""
         return replace(motif, windows=self.windows, bridges=self.bridges, hold=self.hold)
 
 
 def usual_width(size: float, card: Card) -> float:
-    """How wide bridges of a motif of this size are unless something else is asked for."""
+    """Default bridge width in mm for a motif of this size."""
     least, most = WIDTH_RANGE
     return max(least * card.least_web, min(most, WIDTH_SHARE * size))
 
 
 class Wishes(TypedDict, total=False):
-    """What may be asked of a plan besides its hold style."""
+    """What may be requested of a plan besides its hold style."""
 
     width: float | None
-    """mm; otherwise it follows from the artwork's size and the card."""
+    """Bridge width in mm; by default from the artwork's size and the card."""
     ties: int
-    """So many for every loose part; otherwise two."""
+    """Bridges per loose part; default two."""
     hinge: HingeSide | XY | None
-    """On which side of its part a flap hinges: a side, or a point that hinges face."""
+    """The side of its part on which a flap hinges: a side, or a point that hinges face."""
     parts: Sequence[PartRequest]
-    """Wishes for single parts."""
+    """Requests for single parts."""
 
 
 def plan(
@@ -105,11 +105,11 @@ def plan(
 ) -> Plan:
     """Bridges that tie every loose part in a hold style.
 
-    Pinned bridges come first in the plan, untouched. Whatever cannot be had, a style, a width, a
-    tie, is told in the findings together with what was planned instead.
+    Pinned bridges come first in the plan, unchanged. A style, width or tie that is impossible is
+    reported in the findings together with what was planned instead.
 
-    Raises UsageError for a width under the card's least web, fewer ties than one, or a wish for a
-    part where there is none.
+    Raises UsageError for a width under the card's least web, fewer ties than one, or a request for
+    a part at a point where there is none.
     """
     return Planner.of(windows, slits, card, pinned, **wishes).plan(hold)
 
@@ -132,7 +132,7 @@ def plan_motif(
 
 @dataclass(frozen=True)
 class Planner:
-    """A drawing to be tied, and how well; what its hold styles share is computed once."""
+    """Plans one drawing in any hold style; what the styles share is computed once."""
 
     tables: PlanTables
     ties: int
@@ -182,7 +182,7 @@ class Planner:
         return self.tables.arrangement
 
     def plan(self, hold: HoldStyle) -> Plan:
-        """The drawing in a hold style, or where nothing would lift in the nearest that does."""
+        """The plan in a hold style or, if nothing would lift, in the nearest style that does."""
         made = self._held_as(hold)
         if not hold.lifts or (made.hold.lifts and self._lifts(made)):
             return made
@@ -200,7 +200,7 @@ class Planner:
         return not _are_symmetric(mirror, made.bridges)
 
     def _lifts(self, made: Plan) -> bool:
-        """Whether enough flaps are left to fold, none locked or on too short a hinge."""
+        """Whether enough flaps can fold, none locked or on too short a hinge."""
         artwork = Cuts(self.arrangement.windows, self.arrangement.slits)
         found = find_hinges(artwork, made.bridges, made.hold)
         locked = any(finding.severity is Severity.FAULT for finding in found.findings)
@@ -218,9 +218,9 @@ class Planner:
         return self._made[hold]
 
     def _planned(self, hold: HoldStyle) -> Plan:
-        """Every part lifted, where the style says so and it can be, and tied.
+        """A plan with every part tied, and lifted if the style says so and it is possible.
 
-        Where something stays loose, symmetry is given up, first of turns, then all.
+        If a part stays loose, symmetry is dropped: first rotations, then all.
         """
         state, reached = self._tied(hold)
         for looser in self._less_symmetric:
@@ -253,7 +253,7 @@ class Planner:
             if not (_loose(state) or few_ties(state, least)):
                 break
             sparing = lifted.copied()
-            tie_rigidly(sparing, 1, width)  # more, or wider ones, took the room of another part's
+            tie_rigidly(sparing, 1, width)  # more or wider ties took another part's room
             sparing.settled = set(self.arrangement.sheet) | sparing.lifted
             tie_rigidly(sparing, self.ties)
             lacking = [(len(_loose(each)), len(few_ties(each, least))) for each in (sparing, state)]
@@ -262,7 +262,7 @@ class Planner:
         return state, reached
 
     def _lifted(self, hold: HoldStyle) -> tuple[PlanState, HoldStyle]:
-        """What lifts, in a new state, and the style reached: the one asked for if a part got it.
+        """A new state with all lifted parts, and the style achieved: as requested if a part got it.
 
         If parts have separate requests, it is the first style in which more than one flap may lift.
         """
@@ -296,7 +296,7 @@ class Planner:
         return requests
 
     def _wished(self) -> list[int]:
-        """The loose parts that there are wishes for."""
+        """The loose parts with their own requests."""
         places = np.array([request.at for request in self.parts]).reshape(-1, 2)
         parts: list[int] = self.arrangement.face_at(places).tolist()
         for (x, y), part in zip(places.tolist(), parts, strict=True):
@@ -308,7 +308,7 @@ class Planner:
         return parts
 
     def _direction(self, part: int, hinge: HingeSide | XY | None) -> tuple[float, float] | None:
-        """The unit vector from a part's middle to the side that it is to hinge on, if any."""
+        """The unit vector from a part's centre to its requested hinge side, if any."""
         arrangement = self.arrangement
         if hinge is None and not arrangement.is_central(part):
             around = set(arrangement.images[part, : arrangement.symmetry.turns].tolist())
@@ -328,11 +328,11 @@ class Planner:
 
 
 CENTRAL = 0.05
-"""A part whose middle is this near to the target, in square roots of its area, has no side."""
+"""Distance in square roots of its area below which a part's centre is at the target, so no side."""
 
 
 def _are_symmetric(symmetry: SymmetryGroup, bridges: Sequence[Bridge]) -> bool:
-    """Whether bridges have all their images among them."""
+    """Whether a set of bridges contains the images of all its members."""
     if not bridges:
         return True
     places = np.array([bridge.at for bridge in bridges])
@@ -373,7 +373,7 @@ def _narrower(state: PlanState) -> list[Finding]:
 
 
 def _fewer(state: PlanState, ties: int) -> list[Finding]:
-    """What there is to say about parts that got fewer ties than asked for."""
+    """Findings about parts that got fewer ties than requested."""
     return [
         Finding(
             "few-ties",

@@ -15,7 +15,7 @@ from hingeleaf.paper.sheets import clean
 
 @dataclass(frozen=True)
 class Resized:
-    """A motif re-cut at `size` mm on a card. Everything is computed when it is first asked for."""
+    """A motif re-cut at `size` mm on a card; everything is computed on first use."""
 
     motif: Motif
     card: Card
@@ -29,27 +29,27 @@ class Resized:
 
     @property
     def bridges(self) -> tuple[Bridge, ...]:
-        """The bridges as they are at this size."""
+        """The bridges at this size."""
         return self._resized[1]
 
     @cached_property
     def cuts(self) -> Cuts:
-        """What is cut, without hinges."""
+        """Windows and slits with bridges subtracted; no hinges."""
         return lay_bridges(self.artwork, self.bridges)
 
     @cached_property
     def parts(self) -> Parts:
-        """What holds and what falls out."""
+        """The parts, held and loose."""
         return find_parts(self.artwork, bridges=self.bridges)
 
     @cached_property
     def hinges(self) -> Hinges:
-        """What folds up, and about which lines."""
+        """The fold lines and flaps."""
         return find_hinges(self.artwork, self.bridges, self.motif.hold)
 
     @cached_property
     def narrowest(self) -> Neck | None:
-        """Where the paper is narrowest; None where no two cuts face each other."""
+        """The narrowest neck; None if no two cuts face each other."""
         return next(iter(find_necks(self.cuts)), None)
 
     @cached_property
@@ -58,12 +58,12 @@ class Resized:
 
 
 def recut(motif: Motif, size: float, card: Card) -> Cuts:
-    """What is cut when a motif is used at `size` mm on a card.
+    """The cuts of a motif used at `size` mm on a card.
 
-    Its windows and slits at that size, minus its bridges re-cut for that size: as wide in mm as
-    drawn, or scaled, as the motif says, and never narrower than the card's least web. A bridge
-    spares every window and slit that its centre line does not cross. Fold lines are those of the
-    motif's hinges. Raises UsageError if the size is not a positive number.
+    Windows and slits at that size, minus the bridges. Bridges are as wide in mm as drawn, or
+    scaled, as the motif says, and never narrower than the card's least web. A bridge leaves every
+    window and slit alone that its centre line does not cross. Fold lines are those of the motif's
+    hinges. Raises UsageError if the size is not a positive number.
     """
     resized = Resized(motif, card, size)
     return replace(resized.cuts, folds=resized.hinges.folds)

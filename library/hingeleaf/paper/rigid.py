@@ -19,30 +19,30 @@ OUTLINE = 32
 """Number of points that represent a part's outline."""
 
 LEVER = 0.8
-"""Weight of the ties' middle lying off the part's centre, as a share of the way to the edge: with
-all ties on one side a part would lift."""
+"""Weight of the ties' centroid being off the part's centre, as a share of the way to the edge; a
+part tied on one side only would lift."""
 
 PRICE = 0.06
 """Weight of a strip's cost in widths."""
 
 SHALLOW = 0.25, 0.5
-"""Weight of landing on shallow paper, which would tear beside the bridge: at all, and by depth."""
+"""Weights of landing on shallow paper, which would tear: if at all, and by how shallow."""
 
 SPARE_TIE_WEIGHT = 1.5
-"""Weight of a tie more than was asked for, or than the symmetry calls for."""
+"""Weight of a tie beyond the number requested, or beyond what symmetry calls for."""
 
 MOST_TRIES = 4
-"""Sets of ties tested before a sliver of window beside one is accepted."""
+"""Sets of ties tested before a sliver of window next to one is accepted."""
 
 FEWEST = 2
-"""One tie, however wide, is a hinge and holds nothing flat."""
+"""Least number of ties: one alone, however wide, is a hinge and holds nothing flat."""
 
 
 def tie_rigidly(state: PlanState, ties: int, widest: float = math.inf) -> None:
-    """Tie every pending part, the cheapest first, each with `ties` bridges where they fit.
+    """Tie every pending part, the cheapest first, with `ties` bridges each where they fit.
 
-    Before a part gets too few its ties get narrower, down to the card's least web. One that got
-    too few for all that gets another in the end, to a part that was not tied yet before.
+    If there are too few places, narrower ties are tried, down to the card's least web. A part that
+    still has too few gets one more in the end, to a part that was not tied before.
     """
     held = [part for part in state.pending if part in state.tied]
     state.settled |= {part for part in held if state.ties_of(part, but=state.lifted) >= ties}
@@ -56,7 +56,7 @@ def tie_rigidly(state: PlanState, ties: int, widest: float = math.inf) -> None:
 
 
 def few_ties(state: PlanState, ties: int) -> list[int]:
-    """The parts that are to lie flat and have fewer ties."""
+    """The parts that must lie flat and have fewer ties than requested."""
     flat = [part for part in state.arrangement.loose if part in state.tied - state.lifted]
     return [part for part in flat if state.ties_of(part) < ties]
 
@@ -78,7 +78,7 @@ def _tie_next(
 ) -> bool:
     """Tie the pending part that is cheapest to tie at this width; False if there is none.
 
-    A part that was `tried` at a width in vain is tried again when more about it is tied.
+    A part `tried` in vain at a width is tried again once more of its neighbours are tied.
     """
     candidates = state.candidates(width)
     tied = np.isin(candidates.parts, list(state.tied))
@@ -99,9 +99,9 @@ def _tie_next(
 def tie_part(
     state: PlanState, candidates: BridgeCandidates, part: int, ties: int, enough: int = 1
 ) -> bool:
-    """Tie one part to parts that are tied, with the best set of free and sound strips.
+    """Tie one part to tied parts with the best set of free, clean strips.
 
-    Nothing is taken if that has fewer ties than `enough`.
+    Nothing is taken if that set has fewer ties than `enough`.
     """
     elements = state.tables.elements(part, one_sided=False)
     fallback: list[int] = []
@@ -139,22 +139,22 @@ def _take(state: PlanState, candidates: BridgeCandidates, part: int, group: list
 
 @dataclass(frozen=True)
 class _Choice:
-    """Groups of strips for one part (a strip, or a mirror pair), and how they go together."""
+    """Groups of strips for one part (a strip or a mirror pair), with tables for scoring sets."""
 
     rows: Ints
     count: Ints
-    """(g,): ties of the part that each group gives."""
+    """(g,): number of ties that each group gives the part."""
     reach: Floats
-    """(g, p): from each point of the outline to the group's nearest mouth, in radii."""
+    """(g, p): distance from each outline point to the group's nearest mouth, in radii."""
     pull: Floats
-    """(g, 2): the sum of the group's mouths about the part's centre, in radii."""
+    """(g, 2): sum of the group's mouth positions relative to the part's centre, in radii."""
     price: Floats
     clash: Bools
-    """(g, g): which groups come too near to each other."""
+    """(g, g): which groups are too near to each other."""
     pinned: Floats
-    """(m, 2): mouths of the part's pinned bridges about its centre, in radii."""
+    """(m, 2): mouths of the part's pinned bridges relative to its centre, in radii."""
     outline: Floats
-    """(p, 2): points of the part's outline about its centre, in radii."""
+    """(p, 2): points of the part's outline relative to its centre, in radii."""
 
     @classmethod
     def of(cls, state: PlanState, candidates: BridgeCandidates, part: int, rows: Ints) -> _Choice:
@@ -185,7 +185,7 @@ class _Choice:
         )
 
     def best(self, wanted: int) -> list[int]:
-        """The rows of the best set that gives `wanted` ties, or as many as there are."""
+        """The rows of the best set with `wanted` ties, or as many as there are."""
         sets = [self._completed(first, wanted) for first in range(len(self.rows))]
         ties = np.array([min(self._ties(chosen), wanted) for chosen, _ in sets])
         scores = np.where(ties == ties.max(), [score for _, score in sets], np.inf)
@@ -196,7 +196,7 @@ class _Choice:
         return int(self.count[chosen].sum()) + len(self.pinned)
 
     def _completed(self, first: int, wanted: int) -> tuple[list[int], float]:
-        """A set that starts with one group, always joined by the one that goes best with it."""
+        """A set grown from one group by adding the best-scoring group each time, and its score."""
         chosen = [first]
         score = float(self._scores([], wanted)[first])
         while self._ties(chosen) < wanted:
@@ -211,10 +211,9 @@ class _Choice:
         return chosen, score
 
     def _scores(self, chosen: list[int], wanted: int) -> Floats:
-        """(g,): how badly the pinned and chosen groups hold together with each group.
+        """(g,): penalty of the pinned and chosen groups together with each group.
 
-        That is how far they leave the outline alone, how far off the centre they pull, and how
-        dear they are.
+        It adds the outline's distance from the ties, their pull off the centre, and their cost.
         """
         already = self.reach[chosen].min(axis=0, initial=np.inf)
         for mouth in self.pinned:

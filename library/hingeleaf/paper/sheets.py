@@ -16,9 +16,9 @@ _PLACE = re.compile(r"\[(\S+) (\S+)\]")
 
 
 def clean(cuts: Cuts) -> tuple[Cuts, tuple[Finding, ...]]:
-    """The same cuts without self-crossings, overlaps, NaN and zero areas, and what was wrong.
+    """The same cuts without self-crossings, overlaps, NaN and zero areas, and findings about these.
 
-    Windows that overlap or share an edge become one; a slit's stretch inside a window is
+    Windows that overlap or share an edge are merged; the stretch of a slit inside a window is
     dropped, since there is no paper to cut.
     """
     findings: list[Finding] = []
@@ -34,7 +34,7 @@ def clean(cuts: Cuts) -> tuple[Cuts, tuple[Finding, ...]]:
 
 
 def sheet_around(cuts: Cuts) -> Polygon:
-    """A rectangle with the cuts' longest side as margin around them, and 10 mm at least."""
+    """A rectangle around the cuts; its margin is their longest side, and at least 10 mm."""
     bounds = shapely.total_bounds(np.array([cuts.windows, cuts.slits], dtype=object))
     if not np.isfinite(bounds).all():
         return shapely.box(-10.0, -10.0, 10.0, 10.0)
@@ -87,7 +87,7 @@ def _broken(window: Polygon) -> Finding:
 
 
 def invalid_at(geometry: BaseGeometry) -> XY | None:
-    """Where GEOS finds a geometry invalid."""
+    """The point at which GEOS finds a geometry invalid."""
     match = _PLACE.search(str(shapely.is_valid_reason(geometry)))
     return (float(match[1]), float(match[2])) if match else None
 
@@ -95,7 +95,7 @@ def invalid_at(geometry: BaseGeometry) -> XY | None:
 def _paper_slits(
     slits: MultiLineString, windows: MultiPolygon, findings: list[Finding]
 ) -> MultiLineString:
-    """The slits as far as they have a length and paper to cut."""
+    """The stretches of slits that have a length and paper to cut."""
     slits = _with_length(slits, findings)
     if slits.is_empty or windows.is_empty or not shapely.intersects(slits, windows):
         return slits

@@ -24,23 +24,23 @@ LEAST_SIZE = 5.0
 """mm: smaller sizes are not tested."""
 
 _STEP = 0.96
-"""From one size to the next while looking for the smallest."""
+"""Factor between the sizes tested while looking for the smallest."""
 _FLAP_STEP = 0.9
 """The same for flaps."""
 _RELAPSES = (0.005, 0.01, 0.02, 0.03)
-"""How far above a smallest size it is tried again whether the motif holds, as shares."""
+"""Shares above a smallest size at which the motif is tested again."""
 _VANISHED = 1e-3
-"""To which share of itself a size is found at which a window vanishes under bridges."""
+"""Relative precision of a size at which a window vanishes under bridges."""
 _ABOVE = 0.3
-"""How far above the first size that holds, beyond the drawn one, the next are tried, too."""
+"""After a first size that holds, larger ones are tested up to this share above it."""
 _HINTED = 0.01
-"""How far on either side of a hinted size is looked first, as a share."""
+"""Share on either side of a hinted size that is searched first."""
 _GROWTH = 20.0
 """Largest size tested, as a multiple of the drawn size."""
 
 
 class FailureMode(StrEnum):
-    """What keeps a motif from being used smaller."""
+    """What fails when a motif is used smaller."""
 
     LOOSE = "loose"
     """A part falls out."""
@@ -49,32 +49,32 @@ class FailureMode(StrEnum):
     WINDOW = "window"
     """It does not weed: an opening gets narrower than the card's least window."""
     FLAP = "flap"
-    """A flap gets too small to fold, or its hinge has no room any more."""
+    """A flap gets too small to fold, or its hinge no longer fits."""
     SIZE = "size"
     """No failure: smaller sizes are not tested."""
 
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """Why a motif cannot be smaller. Places are in the motif's coordinates as drawn."""
+    """Why a motif cannot be smaller. Points are in the motif's coordinates as drawn."""
 
     weakness: FailureMode
     message: str
     at: XY | None = None
     neck: Neck | None = None
-    """The web that gets too narrow, as it is just below the smallest size."""
+    """The web that gets too narrow, just below the smallest size."""
     flap: Hinge | None = None
-    """The flap, as it is at the smallest size."""
+    """The flap, at the smallest size."""
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """The sizes that a motif allows on a card: None where it holds at none of them."""
+    """The sizes at which a motif is safe on a card: None if it holds at none."""
 
     sizes: SizeRange | None
     reason: Reason
     curve: tuple[tuple[float, float], ...] = ()
-    """(size, narrowest web) in mm, small to large, the bridges re-cut at every size."""
+    """(size, narrowest web) in mm, by ascending size, bridges re-cut at each."""
     findings: tuple[Finding, ...] = ()
 
 
@@ -88,15 +88,15 @@ def find_limits(
     hint: float | None = None,
     exact: float = 1e-3,
 ) -> Limits:
-    """The sizes, up to `largest` mm, at which a motif is safe on a card, and what fails first.
+    """The sizes up to `largest` mm at which a motif is safe on a card, and what fails first.
 
-    From the drawn size down (or up, if the motif does not hold as drawn) it is re-cut step by
-    step, and every time tried whether a part is loose, a web under the card's least web, or a
-    window under its least window, or a flap lost; the first size at which that is so is then
-    closed in on, to the share `exact` of itself. Flaps must reach `least_reach` mm at least;
-    details may stay flat. Long thin tips are no limit but a finding. `points` says how finely the
-    curve is drawn, 0 for none. `hint` is a smallest size known from before a small change: it is
-    looked at first, which is many times faster. Raises UsageError if `largest` is not above zero.
+    Starting from the drawn size the motif is re-cut at smaller sizes (or larger, if it does not
+    hold as drawn) and tested for loose parts, webs under the card's least web, windows under its
+    least window, and lost flaps. The first size that fails is then bracketed to the relative
+    precision `exact`. Flaps must reach at least `least_reach` mm; details may stay flat. Long thin
+    tips give a finding, not a limit. `points` is the number of points on the curve, 0 for none.
+    `hint` is the smallest size before a small change: searched first, which is many times faster.
+    Raises UsageError if `largest` is not positive.
     """
     if not largest > 0:
         raise UsageError(f"{largest:g} mm is not a size.", "Give a length above zero.")
@@ -113,12 +113,12 @@ def find_limits(
 
 
 def failure_at(motif: Motif, card: Card, size: float) -> FailureMode | None:
-    """What fails when a motif is used at `size` mm on a card, if anything does."""
+    """What fails when a motif is used at `size` mm on a card, if anything."""
     return _SizeProbe(motif, card, MIN_REACH).failure(size)
 
 
 def thin_tip(cuts: Cuts, card: Card, scale: float = 1.0) -> list[Finding]:
-    """That tips may fray, if so, and over what length; its place is given `scale` times as far."""
+    """A finding if tips may fray, with the length affected; its place is scaled by `scale`."""
     tips = thin_tips(cuts, card.least_web)
     if not tips:
         return []
@@ -157,7 +157,7 @@ def _smallest(
         if size < bound and probe.weakness(size):
             failing, smallest = _close_in(probe.weakness, size, bound, exact)
     size = start
-    while size > smallest:  # flaps are dear to find, and change little from size to size
+    while size > smallest:  # flaps are slow to find, and change little with size
         low = max(size * _FLAP_STEP, smallest)
         if probe.flaps_lost(low):
             return _close_in(probe.flaps_lost, low, size, exact)
@@ -166,7 +166,7 @@ def _smallest(
 
 
 def _bracket_below(probe: _SizeProbe, size: float) -> tuple[float, float]:
-    """Two neighbouring sizes below one that holds: one that fails, and one that holds."""
+    """Two neighbouring sizes below one that holds: one that fails, one that holds."""
     while size * _STEP > LEAST_SIZE:
         failing = _vanishing(probe, size * _STEP, size)
         if failing:
@@ -176,9 +176,9 @@ def _bracket_below(probe: _SizeProbe, size: float) -> tuple[float, float]:
 
 
 def _vanishing(probe: _SizeProbe, low: float, high: float) -> float | None:
-    """A size that fails: `low`, or one above it at which a window has all but vanished.
+    """A size that fails: `low`, or one above it at which a window has nearly vanished.
 
-    Between two bridges a window gets narrower, fails, and is gone: then the motif may hold again.
+    Between two bridges a window narrows, fails, and then vanishes; the motif may hold again after.
     """
     if probe.weakness(low):
         return low
@@ -194,7 +194,7 @@ def _vanishing(probe: _SizeProbe, low: float, high: float) -> float | None:
 def _bracket_above(
     fails: Callable[[float], object], failing: float, top: float
 ) -> tuple[float, float | None]:
-    """Two neighbouring sizes above one that fails: one that fails, and one that holds."""
+    """Two neighbouring sizes above one that fails: one that fails, one that holds."""
     size, last = failing, top
     holding: float | None = None
     while size < last:
@@ -209,7 +209,7 @@ def _bracket_above(
 def _close_in(
     fails: Callable[[float], object], failing: float, holding: float, exact: float
 ) -> tuple[float, float]:
-    """The two sizes brought together, each keeping its side."""
+    """The two sizes narrowed by bisection, one still failing and one still holding."""
     if not fails(failing):
         return failing, failing
     while holding - failing > exact * holding:
@@ -222,37 +222,37 @@ def _close_in(
 
 
 class _SizeProbe:
-    """A motif on a card, cut at one size after another."""
+    """A motif on a card, tested at one size after another."""
 
     def __init__(self, motif: Motif, card: Card, least_reach: float) -> None:
         self.motif = motif
         self.card = card
         self.least_reach = least_reach
         self.at = cache(partial(Resized, motif, card))
-        """The motif at a size."""
+        """The motif at a given size (cached)."""
         self.weakness = cache(self._weakness)
         self._foldable = cache(self._foldable_at)
 
     def cut(self, size: float) -> Cuts:
-        """The windows and slits at a size, bridges laid."""
+        """The cuts at a size, bridges subtracted."""
         return self.at(size).cuts
 
     def count(self, size: float) -> int:
-        """How many windows there are at a size."""
+        """The number of windows at a size."""
         return int(shapely.get_num_geometries(self.cut(size).windows))
 
     def failure(self, size: float) -> FailureMode | None:
-        """What fails at a size."""
+        """What fails at a size, if anything."""
         return self.weakness(size) or (FailureMode.FLAP if self.flaps_lost(size) else None)
 
     def main_flaps(self, size: float) -> list[Hinge]:
-        """The flaps at a size, details apart."""
+        """The flaps at a size, without details."""
         hinges = self.at(size).hinges.hinges
         largest = max((hinge.flap.area for hinge in hinges), default=0.0)
         return [hinge for hinge in hinges if hinge.flap.area >= MIN_PART_SHARE * largest]
 
     def reason(self, failing: float, smallest: float | None = None) -> Reason:
-        """Why the motif does not hold at `failing`, told at the smallest size that does."""
+        """Why the motif does not hold at `failing`, described at the smallest size that does."""
         told_at = smallest or failing
         failure = self.failure(failing)
         describe = {
@@ -266,13 +266,13 @@ class _SizeProbe:
         return describe[failure](failing, told_at)
 
     def curve(self, low: float, high: float, points: int) -> tuple[tuple[float, float], ...]:
-        """The narrowest web at `points` sizes, evenly apart as ratios."""
+        """(size, narrowest web) at `points` geometrically spaced sizes."""
         sizes = np.geomspace(low, high, points).tolist() if points and low < high else []
         webs = [(size, self.at(size).narrowest) for size in sizes]
         return tuple((size, web.width) for size, web in webs if web)
 
     def findings(self, smallest: float | None) -> tuple[Finding, ...]:
-        """What is wrong with the motif as drawn, or with the card, and which tips may fray."""
+        """Findings about the motif as drawn, about the card, and about tips that may fray."""
         artwork, bridges = at_size(self.motif, self.motif.size, self.card)
         cuts, findings = clean(artwork)
         size = max(self.motif.size, smallest or 0.0)
@@ -284,7 +284,7 @@ class _SizeProbe:
         )
 
     def _weakness(self, size: float) -> FailureMode | None:
-        """What fails at a size, flaps apart."""
+        """What fails at a size, apart from flaps."""
         cuts = self.cut(size)
         if loose_part(cuts):
             return FailureMode.LOOSE
@@ -293,7 +293,7 @@ class _SizeProbe:
         return FailureMode.WEB if narrow_web(cuts, self.card.least_web) else None
 
     def flaps_lost(self, size: float) -> bool:
-        """Whether fewer flaps can be folded at a size below the drawn one than can as drawn."""
+        """Whether fewer flaps can be folded at a size below the drawn one than as drawn."""
         if not self.motif.hold.lifts or size >= self.motif.size:
             return False
         return self._foldable(size) < self._foldable(self.motif.size)

@@ -1,8 +1,8 @@
 """Tie the counters of cut-out letters.
 
-Lettering looks right when all bridges of a word run one way and are equally wide. So every
-counter is tied by bridges on one straight line through it, over both of its ends where both are
-clean, and counters above one another share a line.
+Lettering looks right when all bridges of a word run in one direction and have one width. So every
+counter is tied by bridges on one straight line through it, at both of its ends if both are clean,
+and counters above one another share a line.
 """
 
 from __future__ import annotations
@@ -23,13 +23,13 @@ from hingeleaf.paper.plan_tables import PlanTables
 from hingeleaf.paper.rigid import tie_rigidly
 
 MOST_SKEW = 2.0
-"""The strokes of letters are round: bridges that all run one way meet them askew."""
+"""Letter strokes are round, so bridges that all run in one direction meet them at a slant."""
 
 STROKE_SHARE = 0.25
-"""A bridge is this wide beside the stroke that it crosses, unless a width is given."""
+"""Default bridge width as a share of the stroke that it crosses."""
 
 WIDEST = 7.5
-"""mm: no wider than this unless asked for (common practice, no source)."""
+"""mm: greatest default width (common practice, no source)."""
 
 LINES = 17
 """Lines tried through each counter."""
@@ -41,10 +41,10 @@ PRICE = 0.05
 """Weight of a bridge's length, in widths."""
 
 ALONE = 0.4
-"""What it counts against a line that it ties only one end of the counter."""
+"""Penalty for a line that ties only one end of the counter."""
 
 SHARED = 0.35
-"""What it counts for a line that another counter of the letter already uses."""
+"""Bonus for a line that another counter of the letter already uses."""
 
 
 def tie_counters(
@@ -54,12 +54,12 @@ def tie_counters(
     width: float | None = None,
     direction: float | None = 90.0,
 ) -> tuple[Bridge, ...]:
-    """Bridges over the strokes of letters that are cut out, so that no counter falls out.
+    """Bridges over the strokes of cut-out letters, so that no counter falls out.
 
-    All run in `direction` (degrees, 90 is upright), or where it is None each letter in the one
-    that suits it best. Without a width they are a quarter of the stroke, at least the card's
-    least web and at most 7.5 mm. A counter that has no clean place in that direction is tied
-    across it; one that has none at this width, by a narrower bridge.
+    All run in `direction` (degrees, 90 is upright), or if it is None, per letter in the direction
+    that suits it best. The default width is a quarter of the stroke, at least the card's least web
+    and at most 7.5 mm. A counter without a clean place in that direction is tied across it, one
+    without any at this width by a narrower bridge.
     """
     arrangement = CutArrangement.of(outline, NO_LINES, card, symmetric=False)
     state = PlanState(PlanTables(arrangement, width or usual_width(outline, card)))
@@ -71,7 +71,7 @@ def tie_counters(
 
 
 def usual_width(outline: MultiPolygon, card: Card) -> float:
-    """A quarter of the usual stroke in mm: twice a shape's area over its edge is its stroke."""
+    """A quarter of the usual stroke in mm, where a shape's stroke is twice area over perimeter."""
     if not outline.length > 0:
         return card.least_web
     stroke = 2 * outline.area / outline.length
@@ -80,7 +80,7 @@ def usual_width(outline: MultiPolygon, card: Card) -> float:
 
 @dataclass(frozen=True)
 class _Line:
-    """A line through a counter that bridges can lie on: how far off, which strips, how bad."""
+    """A line through a counter for bridges: its offset, strips and penalty."""
 
     direction: float
     offset: float
@@ -118,7 +118,7 @@ def _lines(
     tables: dict[tuple[int, float], BridgeCandidates],
     used: dict[int, list[tuple[float, float]]],
 ) -> list[_Line]:
-    """The lines in one direction that clean bridges from the counter to tied paper lie on."""
+    """The lines in one direction with clean bridges from the counter to tied paper."""
     angle = np.radians(direction)
     along = np.array([np.cos(angle), np.sin(angle)])
     across = np.array([-along[1], along[0]])
@@ -146,7 +146,7 @@ def _lines(
         here = np.abs(place - offset) < 1e-5
         ends = [_cheapest(state, candidates, rows[here & side]) for side in (ahead, ~ahead)]
         both = [row for row in ends if row is not None]
-        if both:  # on one line from either end of the counter, they may meet within it
+        if both:  # bridges from both ends of the counter may meet within it
             price = PRICE * float(candidates.cost[both].max()) / width
             badness = OFF_CENTRE * abs(offset - middle) / max(half, 1e-9) + price
             badness += ALONE * (len(both) < 2)

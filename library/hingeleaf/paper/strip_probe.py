@@ -1,8 +1,8 @@
 """Test strips by seven parallel lines, which must all cross one cut from part to part.
 
-Five lines run within the strip and must cross as its middle line does. One more on either side
-runs as far off as a window must be wide: where it does not cross the same window, a nib of window
-too narrow to be cut would be left beside the strip.
+Five lines run within the strip and must cross the same cut as its centre line. One more on either
+side is offset by the least window width: if it does not cross the same window, a nib of window too
+narrow to be cut would be left there.
 """
 
 from __future__ import annotations
@@ -18,26 +18,26 @@ TOUCH = 1e-7
 """mm: an origin this near to a cut counts as on it."""
 
 GRAZE = 0.02
-"""mm outside a strip at which its sides are tried: a side must not graze a cut."""
+"""mm outside a strip at which its sides are tested, since a side must not graze a cut."""
 
 BEYOND = 1.2
-"""How far past slanted edges a strip is looked at, in widths: for the depth of the paper there."""
+"""How far past slanted edges a strip is extended, in widths, to measure the depth of the paper."""
 
 LEAST_HOLD = 0.1
-"""mm of paper that there must be at least behind either end."""
+"""mm: least depth of paper behind either end."""
 
 LEFT, MIDDLE, RIGHT = 1, 3, 5
-"""The lines that are the sides and the middle of the strip; lines 0 and 6 run beside it."""
+"""Indices of the lines at the sides and middle of the strip; lines 0 and 6 are outside it."""
 
 INNER = slice(LEFT, RIGHT + 1)
 
 
 @dataclass(frozen=True)
 class Aims:
-    """Middle lines of strips to be tried (n of them): one from each of many starts.
+    """Centre lines of n strips to be tested, one from each of many seeds.
 
-    `origin` and `along` (n, 2); `half_way` (n,) is how far the middle of the cut lies along the
-    line, 0 where the cut is a slit that the origin lies on.
+    `origin` and `along` are (n, 2); `half_way` (n,) is the distance along the line to the middle of
+    the cut, 0 if the cut is a slit through the origin.
     """
 
     origin: Floats
@@ -45,20 +45,20 @@ class Aims:
     half_way: Floats
 
     def take(self, rows: Ints | Bools) -> Aims:
-        """Some of them."""
+        """The given rows."""
         return Aims(self.origin[rows], self.along[rows], self.half_way[rows])
 
 
 @dataclass(frozen=True)
 class Sweep:
-    """What the lines (n, 7) of strips met: where they enter and leave the cut, what is beyond."""
+    """Positions (n, 7) where the lines of strips enter and leave the cut, and what lies beyond."""
 
     enter: Floats
     leave: Floats
     back: Floats
-    """The last cut before the line enters, where the paper ends."""
+    """Position of the last cut before the line enters, where the paper ends."""
     ahead: Floats
-    """The next cut after the line has left."""
+    """Position of the next cut after the line has left."""
     from_part: Ints
     to_part: Ints
     window: Ints
@@ -77,17 +77,17 @@ class Sweep:
 
     @property
     def hold_back(self) -> Floats:
-        """(n,): the paper behind the strip's start, across its whole width."""
+        """(n,): depth of the paper behind the strip's start, least across its width."""
         return _less(self.enter[:, INNER].min(axis=1), self.back[:, INNER].max(axis=1))
 
     @property
     def hold_ahead(self) -> Floats:
-        """(n,): the paper behind the strip's end, across its whole width."""
+        """(n,): depth of the paper behind the strip's end, least across its width."""
         return _less(self.ahead[:, INNER].min(axis=1), self.leave[:, INNER].max(axis=1))
 
     @property
     def depth(self) -> Floats:
-        """(n,): the least depth of paper behind either end, on any line that lands there."""
+        """(n,): least depth of paper behind either end, on any line that lands there."""
         lands = (self.from_part == self.from_part[:, [MIDDLE]]) & self.same_window
         before = np.where(lands, _less(self.enter, self.back), np.inf).min(axis=1)
         lands = (self.to_part == self.to_part[:, [MIDDLE]]) & self.same_window
@@ -97,7 +97,7 @@ class Sweep:
 
     @property
     def beside(self) -> Bools:
-        """(n,): whether the window goes on far enough on both sides of the strip."""
+        """(n,): whether the window extends far enough on both sides of the strip."""
         same = (self.window == self.window[:, [MIDDLE]]) & self.same_window
         beside: Bools = same[:, [0, -1]].all(axis=1)
         return beside
@@ -106,9 +106,9 @@ class Sweep:
 def aim(
     arrangement: CutArrangement, points: Floats, directions: Floats, longest: float
 ) -> tuple[Aims, Ints]:
-    """The lines from points on cuts that lead over the cut to another part, and those parts (n, 2).
+    """The lines from points on cuts across the cut to another part, and the two parts (n, 2).
 
-    Lines that are longer than `longest` mm over the cut are left out.
+    Lines longer than `longest` mm over the cut are left out.
     """
     parts, length = _lead(arrangement, points, directions, longest / 8)
     far = np.flatnonzero(~np.isfinite(length))
@@ -120,7 +120,7 @@ def aim(
 def _lead(
     arrangement: CutArrangement, points: Floats, directions: Floats, reach: float
 ) -> tuple[Ints, Floats]:
-    """The parts on both sides of the cut that lines cross, (n, 2), and how wide the cut is."""
+    """The parts on both sides of the cut that lines cross, (n, 2), and the width of the cut."""
     hits = arrangement.cut.cast(points, directions, reach)
     here = hits.beyond(np.full(len(points), TOUCH)) - 1
     leaving = hits.edge_of(here)
@@ -132,7 +132,7 @@ def _lead(
 
 
 def sweep(arrangement: CutArrangement, aims: Aims, width: Floats, most_skew: float) -> Sweep:
-    """Cast the seven lines of every strip; `width` is (n,); edges may be `most_skew` askew."""
+    """Cast the seven lines of every strip; `width` is (n,); `most_skew` limits the edges' skew."""
     offsets = _offsets(width, arrangement.card.least_window)
     lines = offsets.shape[1]
     across = np.stack([-aims.along[:, 1], aims.along[:, 0]], axis=1)
@@ -145,9 +145,9 @@ def sweep(arrangement: CutArrangement, aims: Aims, width: Floats, most_skew: flo
 
 
 def _follow(hits: Hits, half_way: Floats, shape: tuple[int, ...]) -> tuple[Ints, Ints]:
-    """The hits where each line enters and leaves the cut, followed from line to line outwards.
+    """The hits where each line enters and leaves the cut, traced from the middle line outwards.
 
-    Each line crosses the cut near to where its inner neighbour does, however steep the edges.
+    Each line's crossing is taken nearest to that of its inner neighbour, however steep the edges.
     """
     place = np.repeat(half_way, shape[1]).reshape(shape)
     on_slit = np.repeat(half_way == 0, shape[1])
@@ -163,7 +163,7 @@ def _follow(hits: Hits, half_way: Floats, shape: tuple[int, ...]) -> tuple[Ints,
 
 
 def _crossing(hits: Hits, place: Floats, on_slit: Bools) -> tuple[Ints, Ints]:
-    """The hits before and beyond a place on each line; on slits, twice the nearer of the two."""
+    """The hits before and beyond a position on each line; on slits, twice the nearer of the two."""
     leave = hits.beyond(place + TOUCH / 2)
     enter = leave - 1
     if not on_slit.any():
@@ -174,7 +174,7 @@ def _crossing(hits: Hits, place: Floats, on_slit: Bools) -> tuple[Ints, Ints]:
 
 
 def _offsets(width: Floats, least_window: float) -> Floats:
-    """(n, 7): how far off the middle the lines of each strip run."""
+    """(n, 7): offsets of each strip's lines from its centre line."""
     half = width[:, None] / 2 + GRAZE
     inner = half * np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
     beside = width[:, None] / 2 + least_window
@@ -213,7 +213,7 @@ def _parts_of(
 
 
 def _side(arrangement: CutArrangement, edge: Ints, towards: Floats) -> Ints:
-    """The part beside each edge on the side that a direction points to."""
+    """The part next to each edge on the side that a direction points to."""
     left, right = arrangement.edge_faces
     points = arrangement.cut.points
     step = points[(edge + 1) % len(points)] - points[edge]
@@ -222,7 +222,7 @@ def _side(arrangement: CutArrangement, edge: Ints, towards: Floats) -> Ints:
 
 
 def _less(more: Floats, less: Floats) -> Floats:
-    """The difference of two places, 0 where it is not a number."""
+    """The difference of two positions, 0 where it is NaN."""
     with np.errstate(invalid="ignore"):
         difference = more - less
     return np.where(np.isnan(difference), 0.0, difference)

@@ -10,15 +10,15 @@ from hingeleaf.paper.hold_styles import NEAREST, lift_part
 from hingeleaf.paper.plan_state import PlanState
 
 NARROWEST = 0.6
-"""Below this share of the width asked for, another style is better than narrower bridges."""
+"""Share of the requested width below which another style is better than narrower bridges."""
 
 ROOM = 2.5
-"""A part smaller than this, in widths, takes one bridge to hinge on rather than two narrow ones."""
+"""Size in widths below which a part gets one bridge to hinge on rather than two narrow ones."""
 
 
 @dataclass
 class Lifting:
-    """The parts of a plan lifted one by one, with what each reached and why not more."""
+    """Lifts the parts of a plan one by one, recording the style reached and reasons."""
 
     state: PlanState
     wishes: dict[int, LiftRequest]
@@ -26,7 +26,7 @@ class Lifting:
     reasons: dict[int, str] = field(default_factory=dict)
 
     def run(self) -> None:
-        """Tie what can be lifted, and tell what cannot."""
+        """Tie all parts that can be lifted, and report those that cannot."""
         for rank in range(2 + max(map(len, NEAREST.values()))):
             for width in self.state.widths():
                 self._all(rank, width)
@@ -35,7 +35,7 @@ class Lifting:
                 self.state.findings.append(self._instead(part, reason))
 
     def _wish(self, part: int, rank: int, width: float) -> LiftRequest | None:
-        """What is tried for a part: at rank 0 its own wish, then the nearest, a lopsided tongue."""
+        """The request tried for a part: its own, then (by rank) the nearest, a lopsided tongue."""
         wish, asked = self.wishes[part], self.state.width
         lopsided = replace(wish, style=HoldStyle.TONGUE, lopsided=True)
         nearest = [replace(wish, style=style) for style in NEAREST.get(wish.style, ())]
@@ -55,7 +55,7 @@ class Lifting:
         return wish
 
     def _all(self, rank: int, width: float) -> None:
-        """One rank at one width, from the sheet inwards, as long as more parts get tied."""
+        """Try one rank at one width, from the sheet inwards, as long as more parts get tied."""
         state = self.state
         first = state.arrangement.images.min(axis=1)
         wishes = {
