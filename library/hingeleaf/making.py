@@ -21,11 +21,19 @@ from hingeleaf.model import Bridge, Cuts, Finding, HoldStyle, Motif
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.plan_comparison import ComparedPlan, best_plan, doubts
 from hingeleaf.paper.planning import plan, usual_width
-from hingeleaf.shapes.design import AddedShape, Design, DesignCuts, cut_design
-from hingeleaf.shapes.kinds import HOLDS, KINDS
+from hingeleaf.shapes.design import (
+    HOLDS,
+    KINDS,
+    AddedShape,
+    Design,
+    DesignCuts,
+    cut_design,
+    design_from_text,
+    design_to_text,
+    is_design,
+)
 from hingeleaf.shapes.layout import CutMode
-from hingeleaf.shapes.stored import design_from_text, design_to_text, is_design
-from hingeleaf.shapes.traced import Traced
+from hingeleaf.shapes.uncut_shape import Traced
 from hingeleaf.units import parse_length
 
 if TYPE_CHECKING:

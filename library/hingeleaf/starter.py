@@ -14,8 +14,7 @@ from hingeleaf.artwork.shape_descriptor import measure
 from hingeleaf.model import BridgeScaling, Card, HoldStyle, MaySell, Motif, SizeRange, Source
 from hingeleaf.paper.footprints import find_footprint
 from hingeleaf.paper.planning import plan_motif
-from hingeleaf.shapes.design import cut_design
-from hingeleaf.shapes.stored import design_from_text
+from hingeleaf.shapes.design import cut_design, design_from_text
 from hingeleaf.tasks import Progress, Task
 
 if TYPE_CHECKING:

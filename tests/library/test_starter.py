@@ -24,7 +24,7 @@ from hingeleaf.paper.hinges import MIN_REACH
 from hingeleaf.paper.planning import Plan, plan_for
 from hingeleaf.paper.resized import Resized
 from hingeleaf.paper.size_limits import failure_at, thin_tip
-from hingeleaf.shapes.stored import design_from_text
+from hingeleaf.shapes.design import design_from_text
 from hingeleaf.starter import Pattern
 from hingeleaf.tasks import finish
 

@@ -1,11 +1,13 @@
-"""Design of a parametric motif: a shape, its layout, and shapes added or subtracted."""
+"""Design of a parametric motif: a shape, its layout, shapes added or subtracted; as JSON."""
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import partial
+from functools import lru_cache, partial
+from typing import TYPE_CHECKING, TypeAlias
 
 import shapely
 from shapely import MultiLineString, MultiPolygon, affinity
@@ -13,8 +15,9 @@ from shapely.geometry.base import BaseGeometry
 
 from hingeleaf.errors import NothingToCutError, UsageError
 from hingeleaf.geometry.members import area_of, longest_side
-from hingeleaf.model import NO_LINES, NO_WINDOWS
+from hingeleaf.model import NO_LINES, NO_WINDOWS, HoldStyle
 from hingeleaf.params import MAX_LENGTH
+from hingeleaf.shapes.bilateral import Heart, Leaf, Wings
 from hingeleaf.shapes.curves import (
     around,
     disc,
@@ -27,9 +30,46 @@ from hingeleaf.shapes.curves import (
     within,
     without,
 )
-from hingeleaf.shapes.kinds import Shape
 from hingeleaf.shapes.layout import Body, CutMode, Layout, Mirroring
-from hingeleaf.shapes.uncut_shape import ShapeDrawing
+from hingeleaf.shapes.radial import Rings, Rosette, Snowflake, Star
+from hingeleaf.shapes.uncut_shape import ShapeDrawing, Traced
+from hingeleaf.structured import from_data, strict_converter, to_data
+
+if TYPE_CHECKING:
+    from cattrs import Converter
+
+Figure: TypeAlias = Star | Rosette | Leaf | Heart | Wings | Rings | Snowflake
+"""What is made from parameters alone."""
+Shape: TypeAlias = Figure | Traced
+
+KINDS: dict[str, type[Figure]] = {
+    "star": Star,
+    "rosette": Rosette,
+    "leaf": Leaf,
+    "heart": Heart,
+    "wings": Wings,
+    "rings": Rings,
+    "snowflake": Snowflake,
+}
+USUAL: dict[type[Shape], Layout] = {
+    Star: Layout(),
+    Rosette: Layout(cut=CutMode.WINDOW),
+    Leaf: Layout(cut=CutMode.WINDOW),
+    Heart: Layout(),
+    Wings: Layout(),
+    Rings: Layout(cut=CutMode.WINDOW),
+    Snowflake: Layout(cut=CutMode.WINDOW),
+    Traced: Layout(cut=CutMode.WINDOW),
+}
+"""How each is cut unless something else is asked for."""
+HOLDS = {
+    Star: HoldStyle.POINTS,
+    Rosette: HoldStyle.POINTS,
+    Leaf: HoldStyle.SPINE,
+    Wings: HoldStyle.SPINE,
+}
+"""How those are held that stay within their band; others in the style that suits them best."""
+
 
 SLIVER = 0.2
 """mm: what is nowhere wider is no window."""
@@ -210,3 +250,45 @@ def _extent(drawing: ShapeDrawing) -> BaseGeometry:
 def _merged(lines: BaseGeometry) -> MultiLineString:
     parts = shapely.get_parts(shapely.line_merge(lines)) if not lines.is_empty else []
     return MultiLineString([part for part in parts if part.length > SLIVER])
+
+
+VERSION = 1
+"""Goes up when an older program could no longer read what a newer one writes."""
+
+
+def design_to_text(design: Design) -> bytes:
+    """The design as JSON."""
+    return json.dumps({"design": VERSION, **to_data(_converter(), design)}, indent=1).encode()
+
+
+def is_design(content: bytes) -> bool:
+    """Whether a kept file is a design."""
+    return content.startswith(b'{\n "design":')
+
+
+def design_from_text(content: bytes) -> Design:
+    """The design of such a text. Raises UsageError for anything else, naming the place."""
+    try:
+        data = json.loads(content)
+    except (ValueError, RecursionError) as problem:
+        raise UsageError("This is not a design.") from problem
+    version = data.pop("design", None) if isinstance(data, dict) else None
+    if version is None:
+        raise UsageError("This is not a design.")
+    if version != VERSION:
+        raise UsageError(
+            f"This design is of version {version}, this program knows {VERSION}.",
+            "Update Hingeleaf and try again.",
+        )
+    return from_data(_converter(), data, Design, "design")
+
+
+@lru_cache(maxsize=1)
+def _converter() -> Converter:
+    from cattrs.strategies import configure_tagged_union
+
+    converter = strict_converter()
+    configure_tagged_union(
+        Shape, converter, tag_name="kind", tag_generator=lambda kind: kind.__name__.lower()
+    )
+    return converter

@@ -32,3 +32,16 @@ class ShapeDrawing:
     def each(self, change: Callable[[Any], Any]) -> ShapeDrawing:
         """The drawing with all its geometry changed."""
         return ShapeDrawing(*(change(getattr(self, name)) for name in ShapeDrawing.__slots__))
+
+
+@dataclass(frozen=True, slots=True)
+class Traced:
+    """The windows and slits of a motif as they were when it was taken."""
+
+    motif: str
+    windows: MultiPolygon
+    slits: MultiLineString = NO_LINES
+
+    def draw(self, web: float) -> ShapeDrawing:
+        """The motif as drawn, in mm."""
+        return ShapeDrawing(self.windows, self.windows, lines=self.slits)

@@ -20,18 +20,19 @@ from hingeleaf.model import Cuts, HoldStyle
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.parts import find_parts
 from hingeleaf.paper.resized import Resized, recut
+from hingeleaf.shapes.bilateral import Heart, Leaf, Wings
 from hingeleaf.shapes.curves import bent, lobe, turned
-from hingeleaf.shapes.design import Design, cut_design
-from hingeleaf.shapes.heart import Heart
-from hingeleaf.shapes.kinds import KINDS, USUAL, Shape
+from hingeleaf.shapes.design import (
+    KINDS,
+    USUAL,
+    Design,
+    Shape,
+    cut_design,
+    design_from_text,
+    design_to_text,
+)
 from hingeleaf.shapes.layout import Body, CutMode, Layout, Mirroring
-from hingeleaf.shapes.leaf import Leaf
-from hingeleaf.shapes.rings import Rings
-from hingeleaf.shapes.rosette import Rosette
-from hingeleaf.shapes.snowflake import Snowflake
-from hingeleaf.shapes.star import Star
-from hingeleaf.shapes.stored import design_from_text, design_to_text
-from hingeleaf.shapes.wings import Wings
+from hingeleaf.shapes.radial import Rings, Rosette, Snowflake, Star
 
 WINDOW, BAND = CutMode.WINDOW, CutMode.BAND
 MOTIFS: dict[str, tuple[Shape, Layout, int]] = {

@@ -9,11 +9,10 @@ from hingeleaf.adding import ImportOptions
 from hingeleaf.errors import UsageError
 from hingeleaf.making import piece_text, read_piece
 from hingeleaf.model import Motif
-from hingeleaf.shapes.design import AddedShape, Design
-from hingeleaf.shapes.kinds import KINDS, USUAL, Figure, Shape
+from hingeleaf.shapes.design import KINDS, USUAL, AddedShape, Design, Figure, Shape
 from hingeleaf.shapes.layout import Layout
-from hingeleaf.shapes.star import Star
-from hingeleaf.shapes.traced import Traced
+from hingeleaf.shapes.radial import Star
+from hingeleaf.shapes.uncut_shape import Traced
 from hingeleaf_tui.forms.lines import EntryBinding, FormEntry, lines_of
 
 

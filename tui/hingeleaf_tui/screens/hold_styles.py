@@ -13,12 +13,9 @@ from hingeleaf.making import make_motif
 from hingeleaf.model import HoldStyle
 from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.resized import Resized
-from hingeleaf.shapes.design import Design
-from hingeleaf.shapes.heart import Heart
-from hingeleaf.shapes.kinds import USUAL, Figure
-from hingeleaf.shapes.leaf import Leaf
-from hingeleaf.shapes.star import Star
-from hingeleaf.shapes.wings import Wings
+from hingeleaf.shapes.bilateral import Heart, Leaf, Wings
+from hingeleaf.shapes.design import USUAL, Design, Figure
+from hingeleaf.shapes.radial import Star
 from hingeleaf.tasks import Progress, Task
 from hingeleaf_tui.drawing.motif import draw_paper
 from hingeleaf_tui.screens.side_by_side import NARROWEST, PictureChoice, SideBySide

@@ -283,7 +283,7 @@ class MotifsScreen(MotifChanges):
             )
 
     def _change_figures(self, name: str, design: Design) -> None:
-        from hingeleaf.shapes.traced import Traced
+        from hingeleaf.shapes.uncut_shape import Traced
         from hingeleaf_tui.forms.making_form import Making
         from hingeleaf_tui.screens.making import MakingScreen
 
@@ -322,8 +322,7 @@ def _tag_lines(library: Library) -> list[TextRow]:
 def _design_of(library: Library, name: str) -> Design:
     """The design of a motif; if it has none, one that is made of the motif itself."""
     from hingeleaf.making import design_of, traced
-    from hingeleaf.shapes.design import Design
-    from hingeleaf.shapes.kinds import USUAL
-    from hingeleaf.shapes.traced import Traced
+    from hingeleaf.shapes.design import USUAL, Design
+    from hingeleaf.shapes.uncut_shape import Traced
 
     return design_of(library, name) or Design(traced(library.motif(name)), USUAL[Traced])
