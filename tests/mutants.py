@@ -214,7 +214,7 @@ def main() -> None:
         for item in sorted(database.pending_work_items, key=lambda item: repr(item.mutations)):
             mutation = item.mutations[0]
             tests = nearest(mutation, lines, durations)
-            seconds = 90 + 5 * sum(durations[test] for test in tests)
+            seconds = 60 + 1.5 * sum(durations[test] for test in tests)
             result = tried(mutation, tests, seconds)
             database.set_result(item.job_id, result)
             where = f"{mutation.module_path}:{mutation.start_pos[0]}"

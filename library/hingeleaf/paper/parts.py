@@ -128,7 +128,7 @@ def as_cut(cuts: Cuts, least_web: float, *, kerf: float = KERF) -> tuple[Cuts, t
     small = inner[shapely.area(inner) < SPECK_AREA * least_web**2]
     specks = small[shapely.is_empty(shapely.buffer(small, -least_web / 2))]
     slots = [*_hair_slots(faces, kerf), *_pinches(whole, kerf)]
-    if not len(webs) + len(specks) + len(slots):
+    if not any(map(len, (webs, specks, slots))):
         return cuts, ()
     filled = shapely.buffer(specks, 2 * GRID)
     windows = shapely.union_all([cuts.windows, *webs, *slots, *filled], grid_size=GRID)

@@ -106,6 +106,15 @@ def test_a_scored_fold_of_75_degrees_rests_near_60():
     assert 1 - lower == pytest.approx(0.26, abs=0.01)
 
 
+def test_a_fold_along_the_grain_springs_back_less_than_one_across_it():
+    rests = [rest_angles(60, CARD_220, minutes=1, grain=turn) for turn in (0, 45, 90)]
+    along, _, across = rests
+    back = [60 - each.middle for each in rests]
+    assert [each / back[1] for each in back] == pytest.approx([0.8, 1.0, 1.2])
+    unknown = rest_angles(60, CARD_220, minutes=1)
+    assert (unknown.lowest, unknown.highest) == pytest.approx((across.lowest, along.highest))
+
+
 def test_time_widens_the_range_and_lowers_the_flap():
     early, late = (rest_angles(60, CARD_220, minutes=m) for m in (1.0, A_WEEK))
     assert late.middle < early.middle

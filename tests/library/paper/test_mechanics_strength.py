@@ -1,16 +1,18 @@
 """Pulls at webs, slit ends and hinges of drawn cuts, against closed forms."""
 
 import math
+from dataclasses import replace
 
 import pytest
 import shapely
 from shapely import LineString, MultiLineString, MultiPolygon, box
 
 from hingeleaf.errors import UsageError
-from hingeleaf.material import MeasuredValue, Origin
+from hingeleaf.material import Grain, MeasuredValue, Origin
 from hingeleaf.model import Cuts
+from hingeleaf.paper.card_stock import DEFAULT
 from hingeleaf.paper.hinges import Hinge
-from hingeleaf.paper.mechanics.home_tests import Fold, Readings, Sag, measure
+from hingeleaf.paper.mechanics.home_tests import Fold, Readings, Sag, measure, measured_card
 from hingeleaf.paper.mechanics.starting_values import assumed_material
 from hingeleaf.paper.mechanics.strength import (
     DEEP_NOTCH,
@@ -141,6 +143,19 @@ def test_strips_that_sag_alike_tell_no_grain():
     measured = measure(Readings(sag_x=(Sag(150, 14),), sag_y=(Sag(150, 13.5),)), CARD, 220)
     assert measured.grain_along_x is None
     assert measured.material.stiffness_along == CARD.stiffness_along
+
+
+def test_a_card_gets_the_grain_that_its_test_sheet_tells_and_keeps_it_otherwise():
+    sags = (Sag(150, 14),), (Sag(150, 28),)
+    for first, second, sheet, grain in (
+        (*sags, (210, 297), Grain.SHORT),
+        (*sags[::-1], (210, 297), Grain.LONG),
+        (*sags, (297, 210), Grain.LONG),
+    ):
+        found = measured_card(DEFAULT, Readings(sag_x=first, sag_y=second, sheet=sheet))
+        assert found.grain is grain
+    kept = replace(DEFAULT, grain=Grain.LONG)
+    assert measured_card(kept, Readings(tear_x=(160,))).grain is Grain.LONG
 
 
 def test_no_readings_change_nothing():
